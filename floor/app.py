@@ -11,29 +11,29 @@ from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
 from textual import events, work
-from textual.app import App
 from textual.binding import Binding, BindingType
 from textual.screen import ModalScreen
 from textual.widgets import Input
 
 from floor.batch.command import Refused
-from floor.batch.worklist.tasks import Due
+from floor.batch.worklist.tasks import DueTask
 from floor.ledger import LedgerError
-from floor.screens.frame.key_guard import ACTING, BURST, GAP, HELD_KEY, READ_KEY, Held
-from floor.screens.frame.notices import News
+from floor.screens.frame.key_guard import ACTING, BURST, GAP, HELD_KEY, READ_KEY, KeyGuard
+from floor.screens.frame.notices import Notices
+from floor.screens.frame.program import Program
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.frame.session import Desk
-from floor.screens.frame.terminal import Terminal, is_lost
+from floor.screens.frame.session import Session
+from floor.screens.frame.terminal import LossTolerantDriver, is_terminal_lost
 from floor.screens.frame.theme import DAY, NIGHT
 from floor.shop import Shop
-from floor.text import clock_time
+from floor.text import format_clock
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
     from textual.screen import ModalScreen, Screen
     from textual.timer import Timer
 
-    from floor.shop.pin_tokens import Receipt
+    from floor.shop.pin_tokens import PinToken
 
 LEAST_WIDTH, LEAST_HEIGHT = 80, 24
 LOOK_SECONDS = 0.25
@@ -58,7 +58,7 @@ FAULT = (
 )
 
 
-class FloorApp(App[str]):
+class FloorApp(Program):
     """Floor, open on one shop."""
 
     TITLE = "Floor"
@@ -77,20 +77,20 @@ class FloorApp(App[str]):
             who: initials of the person signed in at the start, for the demo.
             ticking: tests move time themselves and switch the tick off; their keys come faster than a hand's.
         """
-        super().__init__(driver_class=Terminal)
-        self.desk = Desk(shop, who)
+        super().__init__(driver_class=LossTolerantDriver)
+        self.desk = Session(shop, who)
         self.ticking = ticking
         self.going = False
         """Whether the program is about to end; no screen shows anything more."""
-        self.held = Held(GAP if ticking else 0.0)
+        self.held = KeyGuard(GAP if ticking else 0.0)
         self._read: list[events.Key] = []
         """Keys that came one close upon the other, or the one that waits whether another does."""
         self._read_ends: Timer | None = None
-        self.news = News()
+        self.news = Notices()
         self.ended_by = 0
         """Number of the signal that ended the program; 0 where a person did."""
         self._looks = 0
-        self._known_due: dict[str, Due] | None = None
+        self._known_due: dict[str, DueTask] | None = None
         self._told_closing: dict[tuple[str, int | None, int | None], datetime] = {}
 
         self.register_theme(NIGHT)
@@ -105,26 +105,27 @@ class FloorApp(App[str]):
 
     def on_mount(self) -> None:
         if self.ticking:
-            self.listen()
+            self.install_signal_handlers()
             self.set_interval(LOOK_SECONDS, self.look)
             self.set_timer(BACKUP_AFTER, self.back_up)
             self.set_interval(BACKUP_LOOK, self.back_up)
-        self.use_keys()
+        self.apply_key_map()
         for trouble in self.desk.shop.troubles:
             self.trouble(trouble, "The record")
         self.desk.shop.troubles.clear()
 
-    def use_keys(self) -> None:
+    def apply_key_map(self) -> None:
         """Take the keys that the shop's file asks for; where it is wrong the usual ones hold, and it is said."""
-        from floor.shop.settings import SettingsError, load_keys
+        from floor.shop.load_settings import load_keys
+        from floor.shop.settings import SettingsError
 
         folder = self.desk.shop.folder
         try:
             asked = load_keys(folder, self.desk.now().at)
             if asked:
-                from floor.screens.frame.key_map import keymap
+                from floor.screens.frame.key_map import build_key_map
 
-                self.set_keymap(keymap(asked, folder, self.BINDINGS))
+                self.set_keymap(build_key_map(asked, folder, self.BINDINGS))
         except SettingsError as wrong:
             self.trouble(str(wrong), "The keys")
 
@@ -148,7 +149,7 @@ class FloorApp(App[str]):
         if isinstance(event, events.Key) and event.is_forwarded and not self.screen.is_mounted:
             return  # it was for the screen before; what it would do on one that is not up yet nobody has seen
         if isinstance(event, events.Key) and not event.is_forwarded and isinstance(self.screen, FloorScreen):
-            self.screen.forget_reply()
+            self.screen.clear_reply()
         if not isinstance(event, events.Key) or event.is_forwarded or isinstance(self.focused, Input):
             await super().on_event(event)
         elif self.held.again(event.key, event.time, self._confirms(event.key)):
@@ -172,14 +173,14 @@ class FloorApp(App[str]):
         found = self.screen.active_bindings.get(key)
         return found is not None and found.binding.action.partition("(")[0].removeprefix("screen.") in ACTING
 
-    def listen(self) -> None:
+    def install_signal_handlers(self) -> None:
         """End in order when the machine says so, and leave the terminal as it was found."""
         for number in (signal.SIGTERM, signal.SIGHUP):
-            asyncio.get_running_loop().add_signal_handler(number, self.end_by, number)
-        if is_lost():  # before anybody listened: where the signal is ignored, as under nohup, no other comes
-            self.call_after_refresh(self.end_by, signal.SIGHUP)
+            asyncio.get_running_loop().add_signal_handler(number, self.exit_on_signal, number)
+        if is_terminal_lost():  # before anybody listened: where the signal is ignored, as under nohup, no other comes
+            self.call_after_refresh(self.exit_on_signal, signal.SIGHUP)
 
-    def end_by(self, number: int) -> None:
+    def exit_on_signal(self, number: int) -> None:
         """End because the machine or the service says so; nothing entered is lost, it is all on the disk."""
         self.ended_by, self.going = number, True
         self.exit()
@@ -209,14 +210,14 @@ class FloorApp(App[str]):
             self.news.add(self.desk.shop.troubles)
             self.desk.shop.troubles.clear()
         if news:
-            self.show_all()
+            self.update_screens()
         elif self._looks % TICK_LOOKS == 0:
-            self.tick()
+            self.advance_clocks()
 
-    def tick(self) -> None:
+    def advance_clocks(self) -> None:
         """Let the clocks on screen move, and say what has become due."""
-        self.notice_due()
-        self.show_all()
+        self.announce_due()
+        self.update_screens()
 
     def opened_anew(self) -> bool:
         """Whether the record was changed for another one: then the program opens anew on it, and says so.
@@ -231,13 +232,13 @@ class FloorApp(App[str]):
             self.exit(AGAIN)
         return self.going
 
-    def show_all(self) -> None:
+    def update_screens(self) -> None:
         """Bring the screen on top up to date, also while a dialog stands before it."""
         on_top = next((one for one in reversed(self.screen_stack) if isinstance(one, FloorScreen)), None)
         if on_top is not None and on_top.is_mounted:  # one that comes up shows what is newest
             on_top.update_all()
 
-    def notice_due(self) -> None:
+    def announce_due(self) -> None:
         """Ring and say what has ripened since the last look, and which window is about to close: once each."""
         from floor.batch.worklist.tasks import CLOSING_SOON
 
@@ -258,7 +259,7 @@ class FloorApp(App[str]):
                 told = self._told_closing.get(what)
                 if told is None or abs(one.closes - told) > SAME_WINDOW:
                     self._told_closing[what] = one.closes
-                    by = clock_time(one.closes, now.at)
+                    by = format_clock(one.closes, now.at)
                     news.append(f"Do by {by}: {one.sentence} · {one.where} · {one.batch}")
         if news:
             self.tell(news)
@@ -271,23 +272,23 @@ class FloorApp(App[str]):
     def mention(self, news: Sequence[str]) -> None:
         """The same without a bell."""
         self.news.add(news)
-        self.show_all()
+        self.update_screens()
 
     @work(thread=True, exclusive=True, group="backup", exit_on_error=False)
     def back_up(self) -> None:
         """Make the day's verified copy of the record, if no terminal has made it yet; what goes wrong is said."""
-        from floor.shop.maintenance import backup_due, make_backup
+        from floor.shop.maintenance import is_backup_due, make_backup
 
         shop = self.desk.shop
         try:
-            if backup_due(shop, shop.now().at):
+            if is_backup_due(shop, shop.now().at):
                 make_backup(shop)
         except (LedgerError, OSError) as error:
             self.call_from_thread(self.tell, [f"Backup failed: {error}"])
 
     # --- getting about -----------------------------------------------------------------------------------------
 
-    def go(self, screen: FloorScreen) -> None:
+    def go(self, screen: Screen[None]) -> None:
         self.push_screen(screen)
 
     def leave(self, screen: Screen[None]) -> None:
@@ -295,7 +296,7 @@ class FloorApp(App[str]):
         if self.screen is screen and len(self.screen_stack) > 1:
             self.pop_screen()
 
-    def take_away(self, screen: FloorScreen, why: str, wrong: bool = True) -> None:
+    def take_away(self, screen: Screen[None], why: str, wrong: bool = True) -> None:
         """Go back from a screen of something that is no longer there, and say so on the one before it.
 
         Dialogs in front of it ask about nothing any more; they go with it, unanswered.
@@ -326,9 +327,9 @@ class FloorApp(App[str]):
         self.push_screen(WalkScreen(self.desk, id, run))
 
     def trouble(self, text: str, title: str = "Not done") -> None:
-        from floor.screens.forms.dialogs import Trouble
+        from floor.screens.forms.dialogs import TroubleDialog
 
-        self.push_screen(Trouble(text, title))
+        self.push_screen(TroubleDialog(text, title))
 
     # --- who ---------------------------------------------------------------------------------------------------
 
@@ -337,28 +338,28 @@ class FloorApp(App[str]):
         if not self.desk.who:
             self.ask_who(lambda: None)
         elif not isinstance(self.screen, ModalScreen):
-            from floor.screens.forms.dialogs import Sure
+            from floor.screens.forms.dialogs import ConfirmDialog
 
-            self.push_screen(Sure(f"Sign out {self.desk.who}?"), self._sign_out)
+            self.push_screen(ConfirmDialog(f"Sign out {self.desk.who}?"), self._sign_out)
 
     def _sign_out(self, yes: bool | None) -> None:
         if yes:
             self.desk.who, self.desk.paper = "", None  # the time on the paper was for that person's next act
-            self.show_all()
+            self.update_screens()
 
     def ask_who(self, go: Callable[[], None]) -> None:
         """Sign somebody in, then go on."""
-        from floor.screens.frame.sign_in import SignIn
+        from floor.screens.frame.sign_in import SignInDialog
 
         def answered(initials: str | None) -> None:
             if initials:
                 self.desk.who = initials
-                self.show_all()
+                self.update_screens()
                 go()
 
-        self.push_screen(SignIn(self.desk), answered)
+        self.push_screen(SignInDialog(self.desk), answered)
 
-    def check_second(self, initials: str, pin: str) -> Receipt | str:
+    def check_second(self, initials: str, pin: str) -> PinToken | str:
         """Check a second person's pin: the shop's evidence of it, or why not."""
         try:
             return self.desk.shop.check_second(initials, pin)

@@ -19,14 +19,14 @@ from floor.entry import Entry
 TABLE = "entries"
 
 
-class NeverChanged(Exception):
+class RecordIsReadOnly(Exception):
     """Somebody tried to change the record as if it were any database."""
 
     def __init__(self) -> None:
         super().__init__("An entry of the record is never changed or taken away. Strike it out by a later entry.")
 
 
-class Numbered(Mapping[str, Entry]):
+class EntriesByNumber(Mapping[str, Entry]):
     """Entries by their numbers, as TinyDB calls them. Nothing is copied."""
 
     def __init__(self, entries: Sequence[Entry]) -> None:
@@ -56,10 +56,10 @@ class EntryStorage(Storage):
         self.entries = entries
 
     def read(self) -> dict[str, Any]:
-        return {TABLE: Numbered(self.entries)}
+        return {TABLE: EntriesByNumber(self.entries)}
 
     def write(self, data: object) -> NoReturn:
-        raise NeverChanged
+        raise RecordIsReadOnly
 
 
 def _as_it_is(entry: Entry, number: int) -> Entry:
@@ -76,16 +76,16 @@ class EntryTable(Table):
         super().__init__(storage, name, cache_size, persist_empty)
 
     def insert(self, document: Mapping[str, Any]) -> NoReturn:
-        raise NeverChanged
+        raise RecordIsReadOnly
 
     def insert_multiple(self, documents: Iterable[Mapping[str, Any]]) -> NoReturn:
-        raise NeverChanged
+        raise RecordIsReadOnly
 
     def upsert(self, document: Mapping[str, Any], cond: QueryLike | None = None) -> NoReturn:
-        raise NeverChanged
+        raise RecordIsReadOnly
 
     def _update_table(self, updater: Callable[[dict[int, Mapping[str, Any]]], None]) -> NoReturn:
-        raise NeverChanged
+        raise RecordIsReadOnly
 
 
 class EntryDatabase(TinyDB):
@@ -100,7 +100,7 @@ def open_database(entries: Sequence[Entry]) -> EntryDatabase:
     return EntryDatabase(entries, storage=EntryStorage)
 
 
-def search(entries: Sequence[Entry], query: QueryLike) -> list[Entry]:
+def query_entries(entries: Sequence[Entry], query: QueryLike) -> list[Entry]:
     """The entries that a TinyDB query is true of, in their order."""
     found: list[Any] = open_database(entries).search(query)
     return found

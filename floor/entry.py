@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 
-from floor.wall import Offset, on_wall, zone_of
+from floor.wall import WallOffset, convert_to_zone, get_zone
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +28,8 @@ class Moment:
 
     def __post_init__(self) -> None:
         zone = self.at.tzinfo
-        if zone is not None and not isinstance(zone, timezone | Offset):
-            object.__setattr__(self, "at", on_wall(self.at, zone))
+        if zone is not None and not isinstance(zone, timezone | WallOffset):
+            object.__setattr__(self, "at", convert_to_zone(self.at, zone))
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,7 @@ def format_time(at: datetime) -> str:
 
 def format_wall(at: datetime) -> str:
     """Write an aware time to the millisecond with what the wall showed, or will show, at that moment."""
-    return on_wall(at, zone_of(at)).isoformat(timespec="milliseconds")
+    return convert_to_zone(at, get_zone(at)).isoformat(timespec="milliseconds")
 
 
 def parse_wall(text: str, now: datetime) -> datetime:

@@ -1,23 +1,29 @@
-"""Times, spans and counts as a tired person reads them."""
+"""Text for people: times, spans and counts as a tired person reads them, columns, and what is kept of what is typed."""
 
 from __future__ import annotations
 
+import unicodedata
+from collections.abc import Sequence
 from datetime import date, datetime
 
-from floor.wall import day_of, on_wall, zone_of
+from floor.wall import convert_to_zone, get_local_day, get_zone
 
+LONGEST_TEXT = 500
+"""Characters of a note or reason that are kept."""
+WIDTH = 80
+"""Columns of a paper, and of the smallest screen."""
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
-def clock_time(at: datetime, now: datetime | None = None) -> str:
+def format_clock(at: datetime, now: datetime | None = None) -> str:
     """``14:05``, with the day where it is not the day of ``now`` (or where there is no ``now``): ``Thu 14:05``.
 
     More than six days away the date is written instead of the weekday.
     """
-    return wall_time(on_wall(at, zone_of(now or at)), now and day_of(now))
+    return format_wall_clock(convert_to_zone(at, get_zone(now or at)), now and get_local_day(now))
 
 
-def wall_time(read: datetime, today: date | None = None) -> str:
+def format_wall_clock(read: datetime, today: date | None = None) -> str:
     """The same of a time as the wall showed it when it was read, which is how the record holds it."""
     if today is not None and read.date() == today:
         return f"{read:%H:%M}"
@@ -26,12 +32,12 @@ def wall_time(read: datetime, today: date | None = None) -> str:
     return f"{_DAYS[read.weekday()]} {read:%H:%M}"
 
 
-def day_said(day: date, today: date) -> str:
+def format_day(day: date, today: date) -> str:
     """``Fri 31 Dec``, with the year where it is another one than today's."""
     return f"{day:%a %d %b}" + (f" {day.year}" if day.year != today.year else "")
 
 
-def span(seconds: float) -> str:
+def format_span(seconds: float) -> str:
     """``45 s``, ``12 min``, ``3 h 05``, ``2 d 4 h``; never negative."""
     seconds = max(seconds, 0.0)
     if seconds < 60:
@@ -46,7 +52,7 @@ def span(seconds: float) -> str:
     return f"{days} d {hours} h"
 
 
-def plural(count: int, noun: str) -> str:
+def format_count(count: int, noun: str) -> str:
     """``1 piece``, ``2 pieces``, ``3 entries``."""
     if count != 1 and noun.endswith("y") and noun[-2:-1] not in "aeiou":
         return f"{count} {noun[:-1]}ies"
@@ -54,14 +60,95 @@ def plural(count: int, noun: str) -> str:
     return f"{count} {noun}{ending}"
 
 
-def sentences(*parts: str) -> str:
+def join_sentences(*parts: str) -> str:
     """Parts as sentences one after the other: each begins with a capital and ends with a full stop."""
     said = [part.strip().rstrip(".") for part in parts if part.strip()]
     return " ".join(f"{part[0].upper()}{part[1:]}." for part in said)
 
 
-def chance_said(chance: float) -> str:
+def format_chance(chance: float) -> str:
     """``96.4 %``; never rounded up to certainty, nor down to none."""
     if chance > 0.999:
         return "> 99.9 %"
     return "< 0.1 %" if 0 < chance < 0.001 else f"{100 * chance:.1f} %"
+
+
+def sanitize(text: str, limit: int = LONGEST_TEXT) -> str:
+    """Text as it may be kept and shown: no control characters, escapes or lone surrogates, one line, bounded."""
+    kept = []
+    for character in text[: 16 * limit]:  # a pasted file is not read to its end
+        category = unicodedata.category(character)
+        if category == "Cs":
+            kept.append("\N{REPLACEMENT CHARACTER}")
+        elif category[0] == "C" or category in ("Zl", "Zp"):
+            kept.append(" ")
+        else:
+            kept.append(character)
+    return " ".join("".join(kept).split())[:limit]
+
+
+def cells(text: str) -> int:
+    """Columns that a text takes in a fixed-width face: wide letters two, combining marks none."""
+    return sum(
+        0 if unicodedata.combining(letter) else 2 if unicodedata.east_asian_width(letter) in "WF" else 1
+        for letter in text
+    )
+
+
+def cut(text: str, width: int) -> str:
+    """The text in at most so many columns, with a mark where something was left off."""
+    if cells(text) <= width:
+        return text
+    kept = ""
+    for letter in text:
+        if cells(kept + letter) > width - 1:
+            break
+        kept += letter
+    return kept + "…"
+
+
+def wrapped(text: str, first: str = "", then: str | None = None, width: int = WIDTH) -> list[str]:
+    """The text in lines of at most ``width`` columns, broken at spaces, longer words anywhere.
+
+    Args:
+        first: what the first line begins with.
+        then: what the others begin with; as many spaces as ``first`` has columns unless given.
+    """
+    lead = " " * cells(first) if then is None else then
+    lines: list[str] = []
+    line, empty = first, True
+    for word in sanitize(text, len(text)).split(" "):
+        while word:
+            gap = "" if empty else " "
+            if cells(line) + len(gap) + cells(word) <= width:
+                line, empty = line + gap + word, False
+                break
+            if empty:
+                head = _head(word, width - cells(line))
+                line, word = line + head, word[len(head) :]
+            lines.append(line.rstrip())
+            line, empty = lead, True
+    if not empty or not lines:
+        lines.append(line.rstrip())
+    return lines
+
+
+def set_out(parts: Sequence[str], width: int, gap: str = "   ") -> list[str]:
+    """Parts in lines of at most so many columns, broken between two of them; a longer one at its spaces."""
+    lines: list[str] = []
+    for part in parts:
+        if lines and cells(lines[-1] + gap + part) <= width:
+            lines[-1] += gap + part
+        else:
+            lines += wrapped(part, width=width)
+    return lines
+
+
+def _head(word: str, room: int) -> str:
+    """As many letters as fit, one at least."""
+    kept = word[0]
+    for letter in word[1:]:
+        if cells(kept + letter) > room:
+            break
+        kept += letter
+    return kept

@@ -16,7 +16,7 @@ WHEN = "%Y-%m-%d %H:%M"
 """How a time is typed with its date."""
 
 
-class Offset(tzinfo):
+class WallOffset(tzinfo):
     """How far a zone's wall is ahead of UTC at one moment, and the zone, whose rules tell it for every other."""
 
     def __init__(self, zone: tzinfo, ahead: timedelta) -> None:
@@ -33,19 +33,19 @@ class Offset(tzinfo):
         return str(timezone(self.ahead))
 
     def fromutc(self, at: datetime) -> datetime:
-        return on_wall(at.replace(tzinfo=UTC), self.zone)
+        return convert_to_zone(at.replace(tzinfo=UTC), self.zone)
 
     def __reduce__(self) -> tuple[Any, ...]:
         return _offset, (self.zone, self.ahead)
 
 
 @lru_cache(maxsize=64)
-def _offset(zone: tzinfo, ahead: timedelta) -> Offset:
+def _offset(zone: tzinfo, ahead: timedelta) -> WallOffset:
     """One for each, so that two times with the same offset are the same to Python."""
-    return Offset(zone, ahead)
+    return WallOffset(zone, ahead)
 
 
-class Machine(tzinfo):
+class MachineZone(tzinfo):
     """The zone that this machine is set to, by the system's own rules."""
 
     def utcoffset(self, at: datetime | None) -> timedelta | None:
@@ -67,67 +67,68 @@ class Machine(tzinfo):
         return "MACHINE"
 
 
-MACHINE = Machine()
+MACHINE = MachineZone()
 
 
-def on_wall(at: datetime, zone: tzinfo) -> datetime:
+def convert_to_zone(at: datetime, zone: tzinfo) -> datetime:
     """The same moment as the wall shows it in a zone, with the offset it has there at that moment."""
-    zone = zone.zone if isinstance(zone, Offset) else zone
+    zone = zone.zone if isinstance(zone, WallOffset) else zone
     local = at.astimezone(UTC).astimezone(zone)  # within one zone Python would leave it as it stands
-    if isinstance(local.tzinfo, timezone | Offset):
+    if isinstance(local.tzinfo, timezone | WallOffset):
         return local
     ahead = local.utcoffset()
     return local if ahead is None else local.replace(tzinfo=_offset(zone, ahead), fold=0)
 
 
-def zone_of(at: datetime) -> tzinfo:
+def get_zone(at: datetime) -> tzinfo:
     """The zone on whose wall a time was read."""
     zone = at.tzinfo or UTC
-    return zone.zone if isinstance(zone, Offset) else zone
+    return zone.zone if isinstance(zone, WallOffset) else zone
 
 
-def shown(at: datetime, form: str, now: datetime | None = None) -> str:
+def format_local(at: datetime, form: str, now: datetime | None = None) -> str:
     """A moment as the wall shows it then, written like ``%a %H:%M``; in the zone of ``now`` where that is given."""
-    return on_wall(at, zone_of(now or at)).strftime(form)
+    return convert_to_zone(at, get_zone(now or at)).strftime(form)
 
 
-def day_of(at: datetime, now: datetime | None = None) -> date:
+def get_local_day(at: datetime, now: datetime | None = None) -> date:
     """The day that the wall shows at a moment."""
-    return on_wall(at, zone_of(now or at)).date()
+    return convert_to_zone(at, get_zone(now or at)).date()
 
 
-def readings(wall: datetime, zone: tzinfo) -> tuple[datetime, ...]:
+def resolve_local(wall: datetime, zone: tzinfo) -> tuple[datetime, ...]:
     """The moments at which a zone's wall shows this: none where it is skipped, two where it is shown twice, else one.
 
     Args:
         wall: without a zone.
     """
-    found = {on_wall(wall.replace(tzinfo=zone, fold=fold).astimezone(UTC), zone) for fold in (0, 1)}
+    found = {convert_to_zone(wall.replace(tzinfo=zone, fold=fold).astimezone(UTC), zone) for fold in (0, 1)}
     return tuple(sorted(at for at in found if at.replace(tzinfo=None) == wall))
 
 
-def begins(day: date, zone: tzinfo) -> datetime:
+def find_start_of_day(day: date, zone: tzinfo) -> datetime:
     """The first moment at which a zone's wall shows this day."""
-    return on_wall(datetime.combine(day, time(), zone), zone)
+    return convert_to_zone(datetime.combine(day, time(), zone), zone)
 
 
-def when(text: str, now: datetime, past: bool = False) -> datetime | None:
+def parse_typed_time(text: str, now: datetime, past: bool = False) -> datetime | None:
     """A time as it is typed: with its date, or the next time (the last, in the past) that the clock shows it.
 
     None where it is no time, or one that the clock skips; the later one, as far as it fits, where it shows it twice.
     """
     text = text.strip()
     with suppress(ValueError):
-        dated = readings(datetime.strptime(text, WHEN), zone_of(now))  # noqa: DTZ007 - as the wall shows it
+        dated = resolve_local(datetime.strptime(text, WHEN), get_zone(now))  # noqa: DTZ007 - as the wall shows it
         return next((at for at in reversed(dated) if not past or at <= now), dated[-1]) if dated else None
     with suppress(ValueError):
         clock = time.fromisoformat(text.zfill(5))
-        days = [day_of(now) + timedelta(days=n) for n in range(-2, 3)]
-        found = [at for day in days for at in readings(datetime.combine(day, clock), zone_of(now))]
+        days = [get_local_day(now) + timedelta(days=n) for n in range(-2, 3)]
+        found = [at for day in days for at in resolve_local(datetime.combine(day, clock), get_zone(now))]
         return next((at for at in (reversed(found) if past else found) if (at <= now if past else at > now)), None)
     return None
 
 
-def not_taken(text: str, now: datetime) -> str:
+def describe_wrong_time(text: str, now: datetime) -> str:
     """What is wrong with a time that `when` gives none for."""
-    return f"{text.strip()[:20] or 'nothing'} is not a time the clock shows: write it like {shown(now, WHEN)}, or 14:30"
+    typed = text.strip()[:20] or "nothing"
+    return f"{typed} is not a time the clock shows: write it like {format_local(now, WHEN)}, or 14:30"

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from floor.cli.main import main
-from floor.papers.catalog import KINDS, Source, offer
-from floor.papers.status import status_text
+from floor.papers.catalog import KINDS, PaperSource, make_offer
+from floor.papers.status import write_status_text
 from tests.papers.half_done import half_done
 from tests.screens.seen import text_of
 
@@ -104,11 +104,11 @@ def pictures() -> Iterator[Text]:
 def papers() -> Iterator[Text]:
     """Every paper of a half-done batch, and what ``floor status`` prints of it."""
     bench = half_done()
-    source = Source(bench.state, bench.clock(), bench.state.entries[-1].hash, {"AA": "Arne Aas"}, "AA")
+    source = PaperSource(bench.state, bench.clock(), bench.state.entries[-1].hash, {"AA": "Arne Aas"}, "AA")
     for kind in KINDS:
         if kind not in ("csv", "json"):
-            yield from lines(f"paper {kind}", offer(source, kind, piece=1).write())
-    yield from lines("floor status", status_text([bench.state], [], bench.clock()))
+            yield from lines(f"paper {kind}", make_offer(source, kind, piece=1).write())
+    yield from lines("floor status", write_status_text([bench.state], [], bench.clock()))
 
 
 def helps() -> Iterator[Text]:

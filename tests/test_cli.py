@@ -12,13 +12,13 @@ from pathlib import Path
 
 import pytest
 
-from floor.cli.base import visible
+from floor.cli.base import escape_controls
 from floor.cli.main import Exit, main
-from floor.ledger import NameTaken, Shelf
+from floor.ledger import JournalFolder, NameTaken
 from floor.papers.catalog import KINDS
 from floor.shop import Shop
 from floor.shop.demo import MARKER, make_demo
-from floor.shop.simulation import HandClock
+from floor.shop.simulation import ManualClock
 
 CHECKLISTS = Path(__file__).parents[1] / "checklists"
 
@@ -26,7 +26,7 @@ CHECKLISTS = Path(__file__).parents[1] / "checklists"
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("demo") / "shop"
-    make_demo(folder, HandClock(datetime(2026, 5, 6, 10, tzinfo=timezone(timedelta(hours=2))))).close()
+    make_demo(folder, ManualClock(datetime(2026, 5, 6, 10, tzinfo=timezone(timedelta(hours=2))))).close()
     return folder
 
 
@@ -104,9 +104,9 @@ def test_what_would_steer_the_terminal_is_printed_written_out(
 def test_what_is_written_out_says_the_same_in_json_and_leaves_the_lines_of_a_table() -> None:
     value = {"name": "Größe\t✓ \x1b[31m\x7f\x9b\u2066\r\n\u2028"}
     text = json.dumps(value, indent=2, ensure_ascii=False)
-    assert json.loads(visible(text)) == value
-    assert visible("a,b\r\nc\td\r\n") == "a,b\r\nc\td\r\n"
-    assert visible("kept\rLOST") == r"kept\u000dLOST"
+    assert json.loads(escape_controls(text)) == value
+    assert escape_controls("a,b\r\nc\td\r\n") == "a,b\r\nc\td\r\n"
+    assert escape_controls("kept\rLOST") == r"kept\u000dLOST"
 
 
 def test_check_warns_of_what_a_careful_shop_would_have(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -271,7 +271,7 @@ def test_a_closed_batch_whose_file_is_gone_is_named(
 ) -> None:
     shop = tmp_path / "shop"
     shutil.copytree(demo, shop)
-    shelf = Shelf(shop / "record")
+    shelf = JournalFolder(shop / "record")
     shelf.archive("B0001")
     assert main(["verify", "--shop", str(shop)]) == Exit.FINE
     (shop / "record" / "closed" / "B0001.json").unlink()
@@ -283,5 +283,5 @@ def test_a_closed_batch_whose_file_is_gone_is_named(
         shelf.create("B0001")
     shelf.close()
     with_it = Shop(shop)
-    assert with_it.next_id() == "B0002"
+    assert with_it.find_next_id() == "B0002"
     with_it.close()

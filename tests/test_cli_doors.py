@@ -13,7 +13,7 @@ from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.cli.main import Exit, main
 from floor.shop import Shop
-from floor.shop.simulation import HandClock
+from floor.shop.simulation import ManualClock
 from tests.batch.factory import MORNING, part
 
 ROOT = Path(__file__).parents[1]
@@ -23,9 +23,9 @@ ROOT = Path(__file__).parents[1]
 def shop(tmp_path: Path) -> Path:
     """A shop with a lead and one batch."""
     folder = tmp_path / "shop"
-    opened = Shop(folder, HandClock(MORNING))
+    opened = Shop(folder, ManualClock(MORNING))
     opened.add_person("LL", "Lena Lindqvist", True, by="-")
-    opened.open_batch(OpenBatch(opened.next_id(), part(), "digest", "part.toml", 8, 10), by="LL")
+    opened.open_batch(OpenBatch(opened.find_next_id(), part(), "digest", "part.toml", 8, 10), by="LL")
     opened.close()
     return folder
 
@@ -78,7 +78,10 @@ def test_a_value_that_is_not_a_whole_number_is_refused_in_words(capsys: pytest.C
 @pytest.mark.parametrize(
     ("content", "said"),
     [
-        (None, "no such file"), (b"", ""), (b"\xff\xfe\x00", "not a text file"), (b"[part", "TOML"),
+        (None, "no such file"),
+        (b"", ""),
+        (b"\xff\xfe\x00", "not a text file"),
+        (b"[part", "TOML"),
         (b"format = 9\n", "format"),
     ],  # fmt: skip
 )
@@ -120,7 +123,7 @@ def test_a_copy_is_made_and_brought_back(shop: Path, capsys: pytest.CaptureFixtu
 
 def test_a_batch_goes_over_to_another_shop(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     bundle, other = tmp_path / "b1.floor", tmp_path / "other"
-    there = Shop(other, HandClock(MORNING))
+    there = Shop(other, ManualClock(MORNING))
     there.add_person("LL", "Lena Lindqvist", True, by="-")
     there.close()
 
@@ -132,7 +135,7 @@ def test_a_batch_goes_over_to_another_shop(shop: Path, tmp_path: Path, capsys: p
 
 
 def test_the_checklists_and_the_styles_ship_inside_the_wheel() -> None:
-    """What the wheel is built from; the shipped files are found there by `floor.checklist.loading.shipped`."""
+    """What the wheel is built from; `floor.checklist.loading.list_shipped_checklists` finds the shipped files there."""
     wheel = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["hatch"]["build"]["targets"][
         "wheel"
     ]

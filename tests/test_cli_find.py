@@ -17,11 +17,11 @@ import pytest
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.describe import describe
 from floor.cli.main import Exit, main
-from floor.ledger import Shelf
+from floor.ledger import JournalFolder
 from floor.papers.search_results import FOUND
 from floor.shop import Shop
 from floor.shop.demo import make_demo
-from floor.shop.simulation import HandClock
+from floor.shop.simulation import ManualClock
 
 Say = Callable[..., str]
 
@@ -30,7 +30,7 @@ Say = Callable[..., str]
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo, with a note that was struck out and one that was not, of which one would steer a terminal."""
     folder = tmp_path_factory.mktemp("demo") / "shop"
-    shop = make_demo(folder, HandClock(datetime(2026, 5, 6, 10, tzinfo=timezone(timedelta(hours=2)))))
+    shop = make_demo(folder, ManualClock(datetime(2026, 5, 6, 10, tzinfo=timezone(timedelta(hours=2)))))
     shop.do("B0001", Note("Judder at the second pass"), "RK")
     wrong = shop.do("B0001", Note("judder on load 99"), "RK")[0]
     shop.do("B0001", StrikeOut(wrong.seq, "other machine"), "RK")
@@ -68,8 +68,19 @@ def test_entries_are_shown_in_the_words_of_the_history(find: Say, folder: Path) 
 
 
 def test_what_is_asked_for_is_combined(find: Say) -> None:
-    asked = ("--kind", "counts,waived", "--by", "tn", "--op", "20", "--station", "Pouring bench",
-             "--load", "2", "--not-struck")  # fmt: skip
+    asked = (
+        "--kind",
+        "counts,waived",
+        "--by",
+        "tn",
+        "--op",
+        "20",
+        "--station",
+        "Pouring bench",
+        "--load",
+        "2",
+        "--not-struck",
+    )
     every = json.loads(find("B0001", "--json"))["entries"]
 
     found = json.loads(find("B0001", *asked, "--json"))["entries"]
@@ -106,8 +117,9 @@ def test_the_table_has_the_same_fields_as_the_json(find: Say) -> None:
     assert tuple(rows[0]) == tuple(entries[0]) == FOUND
     for row, entry in zip(rows, entries, strict=True):
         row["data"] = json.loads(row["data"])
-        assert row == {name: str(value) if name != "data" and value is not None else value or "" for name, value in
-                       entry.items()}  # fmt: skip
+        assert row == {
+            name: str(value) if name != "data" and value is not None else value or "" for name, value in entry.items()
+        }
 
 
 def test_the_readme_names_every_field() -> None:
@@ -128,15 +140,11 @@ def test_the_readme_names_every_field() -> None:
     (("--load", "99"), Exit.WRONG, "no load 99"),
     (("--text", "penguin", "--by", "rk"), Exit.WRONG, 'nothing in B0001 matches this: by RK, "penguin"'),
 ])  # fmt: skip
-def test_what_is_not_there_or_not_understood_is_said(
-    find: Say, given: tuple[str, ...], ends: Exit, said: str
-) -> None:
+def test_what_is_not_there_or_not_understood_is_said(find: Say, given: tuple[str, ...], ends: Exit, said: str) -> None:
     assert said in find(*given, ends=ends)
 
 
-def test_nothing_found_is_no_entry_for_a_program_too(
-    folder: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_nothing_found_is_no_entry_for_a_program_too(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     given = ["find", "--text", "penguin", "--shop", str(folder)]
 
     assert main([*given, "--json"]) == Exit.WRONG
@@ -152,7 +160,7 @@ def test_a_closed_batch_is_looked_into_by_its_name_only(
 ) -> None:
     shop = tmp_path / "shop"
     shutil.copytree(folder, shop)
-    shelf = Shelf(shop / "record")
+    shelf = JournalFolder(shop / "record")
     shelf.archive("B0001")
     shelf.close()
 
@@ -180,8 +188,10 @@ def test_a_damaged_record_is_said_beside_what_is_found(
 
 @pytest.mark.parametrize("command", [["status"], ["paper", "history", "B0001"], ["paper", "csv", "B0001"]])
 def test_no_other_command_loads_the_database(folder: Path, command: list[str]) -> None:
-    code = f"import sys; from floor.cli.main import main; main({[*command, '--shop', str(folder)]!r}); " \
-           "sys.exit('tinydb' in sys.modules)"
+    code = (
+        f"import sys; from floor.cli.main import main; main({[*command, '--shop', str(folder)]!r}); "
+        "sys.exit('tinydb' in sys.modules)"
+    )
 
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
 

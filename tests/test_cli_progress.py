@@ -12,7 +12,7 @@ import pytest
 import floor.cli.plan
 import floor.cli.progress
 from floor.cli.main import main
-from floor.cli.progress import WAITS, WIDTH, Line
+from floor.cli.progress import WAITS, WIDTH, ProgressLine
 
 
 class Terminal(StringIO):
@@ -25,16 +25,16 @@ class Gone(Terminal):
         raise OSError("Input/output error")
 
 
-def late(stream: StringIO) -> Line:
+def late(stream: StringIO) -> ProgressLine:
     """A line whose second is over."""
-    line = Line(stream)
+    line = ProgressLine(stream)
     line.began -= WAITS
     return line
 
 
 def test_nothing_is_told_within_a_second_nor_where_there_is_no_terminal() -> None:
     terminal, file = Terminal(), StringIO()
-    Line(terminal)(0.3, "best so far Tue 15 Dec 14:31")
+    ProgressLine(terminal)(0.3, "best so far Tue 15 Dec 14:31")
     late(file)(0.3, "best so far Tue 15 Dec 14:31")
     assert terminal.getvalue() == file.getvalue() == ""
 
@@ -72,7 +72,7 @@ def test_a_plan_tells_of_itself_its_spread_and_what_one_more_saves(
 ) -> None:
     terminal = Terminal()
     monkeypatch.setattr(floor.cli.progress, "WAITS", 0.0)
-    monkeypatch.setattr(floor.cli.progress, "Line", lambda real=Line: real(terminal))
+    monkeypatch.setattr(floor.cli.progress, "ProgressLine", lambda real=ProgressLine: real(terminal))
     file = Path(__file__).parents[1] / "checklists" / "thermal-break-plate.toml"
 
     assert main(["plan", str(file), "--order", "12", "--json", "--shop", str(tmp_path)]) == 0

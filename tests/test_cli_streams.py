@@ -19,7 +19,7 @@ import pytest
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.cli.main import Exit, main
 from floor.shop import Shop
-from floor.shop.simulation import HandClock
+from floor.shop.simulation import ManualClock
 from tests.batch.factory import MORNING, part
 
 FLOOR = "import sys; from floor.cli.main import main; sys.exit(main())"
@@ -29,9 +29,11 @@ FLOOR = "import sys; from floor.cli.main import main; sys.exit(main())"
 def shop(tmp_path: Path) -> Path:
     """A shop with a lead and one batch."""
     folder = tmp_path / "shop"
-    opened = Shop(folder, HandClock(MORNING))
+    opened = Shop(folder, ManualClock(MORNING))
     opened.add_person("LL", "Lena Lindqvist", True, by="-")
-    opened.open_batch(OpenBatch(opened.next_id(), part(), "digest", "part.toml", 8, 10, reference="Größe ✓"), by="LL")
+    opened.open_batch(
+        OpenBatch(opened.find_next_id(), part(), "digest", "part.toml", 8, 10, reference="Größe ✓"), by="LL"
+    )
     opened.close()
     return folder
 
@@ -39,8 +41,15 @@ def shop(tmp_path: Path) -> Path:
 def run(*words: str, redirect: str = "", **environment: str) -> subprocess.CompletedProcess[str]:
     """Run the program by a shell, which can close a stream."""
     command = f'exec "$0" -c "{FLOOR}" "$@" {redirect}'
-    return subprocess.run(["sh", "-c", command, sys.executable, *words], capture_output=True, text=True, check=False,
-                          encoding="latin-1", stdin=subprocess.DEVNULL, env={**os.environ, **environment})
+    return subprocess.run(
+        ["sh", "-c", command, sys.executable, *words],
+        capture_output=True,
+        text=True,
+        check=False,
+        encoding="latin-1",
+        stdin=subprocess.DEVNULL,
+        env={**os.environ, **environment},
+    )
 
 
 @pytest.mark.parametrize(
@@ -138,7 +147,7 @@ def test_what_is_missing_is_verified_said_and_brought_back(shop: Path, capsys: p
 def test_a_batch_that_comes_under_another_name_is_said(
     shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    other = Shop(tmp_path / "other", HandClock(MORNING.replace(hour=8)))
+    other = Shop(tmp_path / "other", ManualClock(MORNING.replace(hour=8)))
     other.add_person("LL", "Lena Lindqvist", True, by="-")
     other.open_batch(OpenBatch("B0001", part(), "digest", "part.toml", 8, 12), by="LL")
     other.close()
@@ -154,8 +163,9 @@ def test_a_batch_that_comes_under_another_name_is_said(
 def test_a_program_that_is_told_to_end_leaves_the_terminal_as_it_was(shop: Path, number: signal.Signals) -> None:
     child, terminal = pty.fork()
     if child == 0:
-        os.execvpe(sys.executable, [sys.executable, "-c", FLOOR, "--shop", str(shop)],
-                   {**os.environ, "TERM": "xterm-256color"})
+        os.execvpe(
+            sys.executable, [sys.executable, "-c", FLOOR, "--shop", str(shop)], {**os.environ, "TERM": "xterm-256color"}
+        )
     written = b""
     until = time.monotonic() + 60
     told = False
@@ -181,8 +191,9 @@ def test_a_program_that_is_told_to_end_leaves_the_terminal_as_it_was(shop: Path,
 def test_a_program_whose_terminal_is_lost_ends(shop: Path, seen: bytes) -> None:
     child, terminal = pty.fork()
     if child == 0:
-        os.execvpe(sys.executable, [sys.executable, "-c", FLOOR, "--shop", str(shop)],
-                   {**os.environ, "TERM": "xterm-256color"})
+        os.execvpe(
+            sys.executable, [sys.executable, "-c", FLOOR, "--shop", str(shop)], {**os.environ, "TERM": "xterm-256color"}
+        )
     written = b""
     while seen not in written:
         written += os.read(terminal, 1 << 16)

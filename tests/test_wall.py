@@ -16,7 +16,16 @@ from hypothesis import strategies as st
 
 import floor
 from floor.entry import Moment, format_wall, parse_wall
-from floor.wall import MACHINE, begins, day_of, on_wall, readings, shown, when, zone_of
+from floor.wall import (
+    MACHINE,
+    convert_to_zone,
+    find_start_of_day,
+    format_local,
+    get_local_day,
+    get_zone,
+    parse_typed_time,
+    resolve_local,
+)
 
 ZONES = tuple(map(ZoneInfo, ("Europe/Vienna", "America/New_York", "Australia/Lord_Howe", "America/Havana", "UTC")))
 """Changes of an hour at 02:00 and at midnight, and one of half an hour; and a zone without any."""
@@ -35,20 +44,20 @@ def changes(zone: ZoneInfo, year: int = 2026) -> list[datetime]:
 
 @given(moments, zones)
 def test_a_moment_is_shown_as_the_zone_has_it_then(at: datetime, zone: ZoneInfo) -> None:
-    assert shown(at, FORM, on_wall(at, zone)) == at.astimezone(zone).strftime(FORM)
-    assert day_of(on_wall(at, zone)) == at.astimezone(zone).date()
+    assert format_local(at, FORM, convert_to_zone(at, zone)) == at.astimezone(zone).strftime(FORM)
+    assert get_local_day(convert_to_zone(at, zone)) == at.astimezone(zone).date()
 
 
 @given(moments, zones, st.timedeltas(timedelta(days=-300), timedelta(days=300)))
 def test_what_lies_a_while_off_is_shown_as_the_zone_has_it_there(at: datetime, zone: ZoneInfo, by: timedelta) -> None:
     """Added to, or turned into the zone of another time, it still knows the zone's rules, and goes by what goes by."""
-    here = on_wall(at, zone)
+    here = convert_to_zone(at, zone)
     there = here + by
 
     assert there - here == by
-    assert shown(there, FORM) == (at + by).astimezone(zone).strftime(FORM)
+    assert format_local(there, FORM) == (at + by).astimezone(zone).strftime(FORM)
     assert (at + by).astimezone(here.tzinfo).strftime(FORM) == (at + by).astimezone(zone).strftime(FORM)
-    assert on_wall(there, zone_of(here)) - here == by
+    assert convert_to_zone(there, get_zone(here)) - here == by
 
 
 @pytest.mark.parametrize("zone", ZONES[:4], ids=str)
@@ -64,16 +73,16 @@ def test_around_each_change_the_readings_of_a_time_are_all_there_are(zone: ZoneI
         counts = set()
         for n in range(150):
             wall = first + timedelta(minutes=n)
-            assert list(readings(wall, zone)) == by_wall.get(wall, []), wall
+            assert list(resolve_local(wall, zone)) == by_wall.get(wall, []), wall
             counts.add(len(by_wall.get(wall, [])))
         assert counts in ({0, 1}, {1, 2})
 
 
 @given(moments, zones)
 def test_a_time_goes_to_the_record_and_comes_back_as_the_wall_showed_it(at: datetime, zone: ZoneInfo) -> None:
-    here = on_wall(at.replace(microsecond=0), zone)
+    here = convert_to_zone(at.replace(microsecond=0), zone)
 
-    back = parse_wall(format_wall(here), on_wall(here - timedelta(days=100), zone))
+    back = parse_wall(format_wall(here), convert_to_zone(here - timedelta(days=100), zone))
 
     assert back == here
     assert back.strftime(FORM) == here.strftime(FORM)
@@ -94,12 +103,12 @@ def test_a_moment_never_carries_the_rules_of_a_zone() -> None:
 
 
 def test_a_time_survives_being_sent_to_another_process() -> None:
-    at = on_wall(datetime(2026, 7, 1, tzinfo=UTC), ZoneInfo("Australia/Lord_Howe"))
+    at = convert_to_zone(datetime(2026, 7, 1, tzinfo=UTC), ZoneInfo("Australia/Lord_Howe"))
 
     back = pickle.loads(pickle.dumps(at))  # noqa: S301 - our own
 
     assert back == at
-    assert shown(back + timedelta(days=120), FORM) == shown(at + timedelta(days=120), FORM)
+    assert format_local(back + timedelta(days=120), FORM) == format_local(at + timedelta(days=120), FORM)
 
 
 @pytest.fixture
@@ -117,9 +126,9 @@ def test_the_machines_zone_is_the_one_that_it_is_set_to(machine: ZoneInfo) -> No
     for change in changes(machine):
         for minutes in range(-130, 131, 10):
             at = change + timedelta(minutes=minutes)
-            assert shown(at, FORM, on_wall(at, MACHINE)) == at.astimezone(machine).strftime(FORM)
+            assert format_local(at, FORM, convert_to_zone(at, MACHINE)) == at.astimezone(machine).strftime(FORM)
             wall = at.astimezone(machine).replace(tzinfo=None, fold=0)
-            assert readings(wall, MACHINE) == readings(wall, machine)
+            assert resolve_local(wall, MACHINE) == resolve_local(wall, machine)
 
 
 MAY_FORMAT = {"wall", "text"}
@@ -157,8 +166,12 @@ def test_only_one_module_turns_moments_into_times_of_day() -> None:
 
 def test_no_room_but_the_calendars_and_the_settings_knows_the_rules_of_a_zone() -> None:
     """Two times that carry a zone's rules are subtracted by what the wall shows."""
-    found = {name for name, tree in _modules() for node in ast.walk(tree)
-             if isinstance(node, ast.ImportFrom) and node.module == "zoneinfo"}  # fmt: skip
+    found = {
+        name
+        for name, tree in _modules()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom) and node.module == "zoneinfo"
+    }
     assert found <= MAY_KNOW_ZONES
 
 
@@ -178,7 +191,7 @@ def test_no_room_but_the_calendars_and_the_settings_knows_the_rules_of_a_zone() 
 def test_a_time_of_day_is_the_next_or_the_last_and_one_with_its_date_is_that_one(
     typed: str, past: bool, meant: str | None
 ) -> None:
-    found = when(typed, datetime(2026, 3, 2, 10, 0, tzinfo=UTC), past=past)
+    found = parse_typed_time(typed, datetime(2026, 3, 2, 10, 0, tzinfo=UTC), past=past)
     assert (f"{found:%d %H:%M}" if found else None) == meant
 
 
@@ -200,14 +213,14 @@ def test_a_time_beyond_a_change_of_the_clocks_is_the_one_that_the_wall_showed(
     now: str, typed: str, past: bool, meant: str | None
 ) -> None:
     """Of two the later one that fits: a cure counts from it. Offsets: IANA time zone database, Europe/Vienna."""
-    found = when(typed, on_wall(datetime.fromisoformat(now), ZoneInfo("Europe/Vienna")), past=past)
+    found = parse_typed_time(typed, convert_to_zone(datetime.fromisoformat(now), ZoneInfo("Europe/Vienna")), past=past)
 
     assert (found.isoformat() if found else None) == meant
 
 
 @given(st.dates(datetime(2026, 1, 1).date(), datetime(2027, 12, 31).date()), zones)  # noqa: DTZ001
 def test_a_day_begins_with_the_first_moment_at_which_the_wall_shows_it(day: date, zone: ZoneInfo) -> None:
-    first = begins(day, zone)
+    first = find_start_of_day(day, zone)
 
-    assert day_of(first) == day
-    assert day_of(first - timedelta(milliseconds=1)) == day - timedelta(days=1)
+    assert get_local_day(first) == day
+    assert get_local_day(first - timedelta(milliseconds=1)) == day - timedelta(days=1)

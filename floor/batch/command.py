@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, Literal, Protocol
 
-from floor.batch.gates.judge import emptied
+from floor.batch.gates.judge import find_emptied_runs
 from floor.batch.load import Load
 from floor.batch.open_items import Outage
 from floor.batch.run import Run
 from floor.batch.state import MOST_PIECES, Batch
-from floor.batch.walk.lines import Line, Walk, walk
+from floor.batch.walk.lines import Line, Walk, build_walk
 from floor.entry import Draft, Moment
-from floor.text import plural, sentences
+from floor.text import format_count, join_sentences, sanitize
 
 Why = Literal[
     "unknown",  # names something that is not there
@@ -30,12 +29,10 @@ Why = Literal[
     "closed",  # the batch takes no more work
 ]
 
-ABSURD = 1e9
+LARGEST_VALUE = 1e9
 """No value on a shop floor is larger (shop decision)."""
 FARTHEST = timedelta(days=3653)
 """No time that somebody enters is further from now: ten years (shop decision)."""
-LONGEST_TEXT = 500
-"""Characters of a note or reason that are kept."""
 
 FREE_IT = "finish and release that, or put it back (u on its walk) if it was only started"
 """What frees a station that is taken."""
@@ -45,7 +42,7 @@ class Refused(Exception):
     """A command that the state does not allow: why (a fixed word), what is wrong, and what to do about it."""
 
     def __init__(self, why: Why, wrong: str, remedy: str = "") -> None:
-        super().__init__(sentences(wrong, remedy))
+        super().__init__(join_sentences(wrong, remedy))
         self.why: Why = why
         self.wrong = wrong
         self.remedy = remedy
@@ -60,7 +57,7 @@ class Person:
 
 
 @dataclass(frozen=True, slots=True)
-class Elsewhere:
+class OtherBatches:
     """What other open batches of the shop use now."""
 
     runs: dict[str, tuple[str, ...]] = field(default_factory=dict)
@@ -85,7 +82,7 @@ class Context:
 
     now: Moment
     by: Person
-    elsewhere: Elsewhere = Elsewhere()
+    elsewhere: OtherBatches = OtherBatches()
     leads: frozenset[str] = frozenset()
     people: frozenset[str] = frozenset()
 
@@ -96,7 +93,7 @@ class Context:
 
     def need_second(self, initials: str, what: str) -> str:
         """A second person who is known and is not the one who gives the command."""
-        second = clean(initials).upper()
+        second = sanitize(initials).upper()
         if not second:
             raise Refused("authority", f"{what} needs a second person", "have them enter their initials")
         if second == self.by.initials:
@@ -106,9 +103,7 @@ class Context:
     def need_known(self, initials: str) -> str:
         """These initials, which are of a person of the shop where any are entered."""
         if self.people and initials not in self.people:
-            raise Refused(
-                "authority", f"{initials} is not in the people list", "add them first (people)"
-            )
+            raise Refused("authority", f"{initials} is not in the people list", "add them first (people)")
         return initials
 
 
@@ -120,35 +115,21 @@ class Command(Protocol):
         ...
 
 
-def clean(text: str, limit: int = LONGEST_TEXT) -> str:
-    """Text as it may be kept and shown: no control characters, escapes or lone surrogates, one line, bounded."""
-    kept = []
-    for character in text[: 16 * limit]:  # a pasted file is not read to its end
-        category = unicodedata.category(character)
-        if category == "Cs":
-            kept.append("\N{REPLACEMENT CHARACTER}")
-        elif category[0] == "C" or category in ("Zl", "Zp"):
-            kept.append(" ")
-        else:
-            kept.append(character)
-    return " ".join("".join(kept).split())[:limit]
-
-
 def within_reach(at: datetime, now: datetime, remedy: str) -> None:
     """Refuse a time that is years away: a slip, and beyond what other zones can write."""
     if not -FARTHEST <= at - now <= FARTHEST:
         raise Refused("input", f"the year {at.year} is more than ten years from now", remedy)
 
 
-def reason(text: str, what: str) -> str:
+def require_reason(text: str, what: str) -> str:
     """A reason that says something."""
-    said = clean(text)
+    said = sanitize(text)
     if len(said) < 3:
         raise Refused("input", f"{what} needs a reason", "give a short reason")
     return said
 
 
-def alive(batch: Batch) -> None:
+def refuse_closed_batch(batch: Batch) -> None:
     if batch.closed is not None:
         raise Refused("closed", f"batch {batch.id} is closed", "open a new batch for more work")
     if batch.gone:
@@ -177,8 +158,8 @@ def the_run(batch: Batch, number: int) -> Run:
     return run
 
 
-def here(batch: Batch, run: Run, context: Context) -> Walk:
-    return walk(batch, run, context.now, context.by.initials)
+def walk_of(batch: Batch, run: Run, context: Context) -> Walk:
+    return build_walk(batch, run, context.now, context.by.initials)
 
 
 def must_be_current(walk_: Walk, key: str) -> None:
@@ -189,21 +170,21 @@ def must_be_current(walk_: Walk, key: str) -> None:
         raise Refused("unknown", f'there is no line "{key}" in this run', "look at the walk again")
     if current is None or current.key == key:
         return
-    if line.satisfied:
+    if line.is_satisfied:
         raise Refused("not now", f"{line.title}: done already ({line.evidence})", "strike it out to do it again")
-    unmet = [one for one in walk_.lines[walk_.place : walk_.lines.index(line)] if not one.satisfied]
+    unmet = [one for one in walk_.lines[walk_.place : walk_.lines.index(line)] if not one.is_satisfied]
     gates = [f"{one.title} ({one.verdict.why})" for one in unmet if one.verdict is not None]
     first = f"first: {current.title}"
     if gates and line.kind in ("start", "end", "count", "release"):
-        raise Refused("gate", f"{line.title}: {plural(len(gates), 'gate')} not met: {'; '.join(gates)}", first)
+        raise Refused("gate", f"{line.title}: {format_count(len(gates), 'gate')} not met: {'; '.join(gates)}", first)
     raise Refused("not now", f"{line.title}: not yet", first)
 
 
 def at_line(batch: Batch, number: int, key: str, context: Context) -> tuple[Run, Line]:
     """An open run and the line of its walk whose turn it is; refused where it is another's."""
-    alive(batch)
+    refuse_closed_batch(batch)
     run = the_run(batch, number)
-    walked = here(batch, run, context)
+    walked = walk_of(batch, run, context)
     must_be_current(walked, key)
     line = walked.line(key)
     assert line is not None, "a line that is not there is refused above"
@@ -212,17 +193,17 @@ def at_line(batch: Batch, number: int, key: str, context: Context) -> tuple[Run,
 
 def leave_some_in_the_cycle(batch: Batch, pieces: Sequence[int]) -> None:
     """Refuse to take the last pieces out of a run while its cycle runs: its station would count as free."""
-    for run in emptied(batch, pieces):
+    for run in find_emptied_runs(batch, pieces):
         if run.running:
             name = batch.checklist.station(run.station).name
             raise Refused(
                 "not now",
-                f"the cycle of {batch.load_name(run.load)} runs at {name}, and no piece would be left in it",
+                f"the cycle of {batch.format_load(run.load)} runs at {name}, and no piece would be left in it",
                 "end the cycle, or report that it stopped (x), then set them aside",
             )
 
 
-def whole(value: Any, what: str, low: int = 0, high: int = MOST_PIECES) -> int:
+def require_whole_number(value: Any, what: str, low: int = 0, high: int = MOST_PIECES) -> int:
     """A whole number in its range."""
     if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
         raise Refused(
@@ -233,6 +214,6 @@ def whole(value: Any, what: str, low: int = 0, high: int = MOST_PIECES) -> int:
 
 def pieces_text(batch: Batch, load: Load | None, pieces: Sequence[int]) -> str:
     """The pieces by their places on the carrier where it has places, else how many."""
-    names = [batch.slot_name(load, piece) for piece in pieces] if load else []
+    names = [batch.format_slot(load, piece) for piece in pieces] if load else []
     named = [name for name in names if name]
-    return ", ".join(named) if named else plural(len(pieces), "piece")
+    return ", ".join(named) if named else format_count(len(pieces), "piece")

@@ -11,26 +11,26 @@ from typing import Any
 
 from floor.batch.corrections import describe as corrections
 from floor.batch.counting import describe as counting
-from floor.batch.describers import DESCRIBED, line_said
+from floor.batch.describers import DESCRIBED, format_line_title
 from floor.batch.events import (
     KINDS,
     EnteredLate,
     Event,
     Proved,
     RunBegun,
-    of_kind,
-    read,
+    read_event,
+    read_if_kind,
 )
 from floor.batch.gates import describe as gates
-from floor.batch.gates.describe import afterthoughts_said, values_said
-from floor.batch.gates.judge import said
+from floor.batch.gates.describe import format_proof_remarks, format_proof_values
+from floor.batch.gates.judge import format_values
 from floor.batch.handover import describe as handover
 from floor.batch.lifecycle import describe as lifecycle
 from floor.batch.state import Batch
 from floor.batch.stations import describe as stations
 from floor.batch.walk import describe as walk
 from floor.entry import Entry, parse_wall
-from floor.text import clock_time, wall_time
+from floor.text import format_clock, format_wall_clock
 
 DESCRIBED_BY = (corrections, counting, gates, handover, lifecycle, stations, walk)
 """The modules that fill the table of describers."""
@@ -54,12 +54,12 @@ class Description:
         return f"{self.what} ({self.paper})" if self.paper else self.what
 
     @property
-    def standing(self) -> str:
+    def without_strike(self) -> str:
         """Without the mark of being struck out, for a reader to whom that is said in another way."""
         return f"{self.at}: {self.here}" if self.at else self.here
 
     def __str__(self) -> str:
-        return f"{self.standing} (struck out)" if self.struck is not None else self.standing
+        return f"{self.without_strike} (struck out)" if self.struck is not None else self.without_strike
 
 
 def describe(batch: Batch, entry: Entry) -> str:
@@ -72,10 +72,10 @@ def describe_parts(batch: Batch, entry: Entry) -> Description:
     if entry.kind not in KINDS:  # it was struck out, or the batch would not have been opened
         said = f"{entry.kind.replace('_', ' ')}, which a newer version of Floor entered"
         return Description("", said, struck=batch.struck.get(entry.seq))
-    event, body = read(entry), entry.body
+    event, body = read_event(entry), entry.body
     paper = ""
     if "acted" in body and not isinstance(event, EnteredLate):
-        done, entered = (wall_time(at, entry.time.date()) for at in (entry.done, entry.time))
+        done, entered = (format_wall_clock(at, entry.time.date()) for at in (entry.done, entry.time))
         seen = f", {body['seen_by']} saw it" if body.get("seen_by") else ""
         paper = f"from paper: done {done}, entered {entered}{seen}"
     return Description(_at(batch, event), DESCRIBED[type(event)](batch, event), paper, batch.struck.get(entry.seq))
@@ -83,10 +83,10 @@ def describe_parts(batch: Batch, entry: Entry) -> Description:
 
 def describe_proof(batch: Batch, entry: Entry) -> str:
     """A proof among others of its run: its title, and its values; a bare confirmation goes without saying."""
-    proved, said = of_kind(entry, Proved), describe_parts(batch, entry)
-    if proved is None or said.paper or values_said(batch, proved) or afterthoughts_said(batch, proved):
+    proved, said = read_if_kind(entry, Proved), describe_parts(batch, entry)
+    if proved is None or said.paper or format_proof_values(batch, proved) or format_proof_remarks(batch, proved):
         return said.here
-    return replace(said, what=line_said(batch, proved)).here
+    return replace(said, what=format_line_title(batch, proved)).here
 
 
 def _at(batch: Batch, event: Event) -> str:
@@ -97,11 +97,11 @@ def _at(batch: Batch, event: Event) -> str:
 
 def proofs_told(batch: Batch, now: datetime) -> list[str]:
     """What was told to be proved when a batch was entered late: by whom and when."""
-    late = (of_kind(entry, EnteredLate) for entry in batch.entries if entry.seq not in batch.struck)
+    late = (read_if_kind(entry, EnteredLate) for entry in batch.entries if entry.seq not in batch.struck)
     found = []
     for one in (proof for event in late if event is not None for proof in event.proofs):
         gate: Any = batch.operation(one.op).step(one.line)
-        when = clock_time(parse_wall(one.at, now), now)
-        values = said(gate.asks(), one.values) or "confirmed"
+        when = format_clock(parse_wall(one.at, now), now)
+        values = format_values(gate.asks(), one.values) or "confirmed"
         found.append(f"op {one.op} {gate.title()}: {values} · {one.by} {when}")
     return found

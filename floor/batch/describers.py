@@ -19,7 +19,7 @@ DESCRIBED: dict[type[Event], Callable[[Batch, Any], str]] = {}
 """What each kind of entry says, without where it was."""
 
 
-def says(kind: type[E]) -> Callable[[Callable[[Batch, E], str]], Callable[[Batch, E], str]]:
+def describes(kind: type[E]) -> Callable[[Callable[[Batch, E], str]], Callable[[Batch, E], str]]:
     """Make a function the one that puts a kind of entry into words."""
 
     def made(words: Callable[[Batch, E], str]) -> Callable[[Batch, E], str]:
@@ -29,13 +29,13 @@ def says(kind: type[E]) -> Callable[[Callable[[Batch, E], str]], Callable[[Batch
     return made
 
 
-def along_said(batch: Batch, event: Event) -> str:
+def format_other_loads(batch: Batch, event: Event) -> str:
     """``, with load 4``: the other loads that one cycle took."""
     others = [str(batch.runs[run].load) for run in event.runs[1:] if run in batch.runs]
     return f", with load {', '.join(others)}" if others else ""
 
 
-def line_said(batch: Batch, event: Proved | StepDone | StepSkipped) -> str:
+def format_line_title(batch: Batch, event: Proved | StepDone | StepSkipped) -> str:
     """The title of the line an entry is about."""
     run = batch.runs.get(event.run)
     return event.line if run is None else line_title(batch, run, event.line)

@@ -11,7 +11,7 @@ Group = Literal["batch", "steps", "gates", "counts", "handover", "notes and corr
 """Kinds of entries as a person looks for them; ``shop`` is the shop's own record."""
 
 
-def named(name: str) -> Any:
+def alias_field(name: str) -> Any:
     """A field that is called otherwise in the record, where its name would be a word of Python's."""
     return field(metadata={"name": name})
 
@@ -54,10 +54,10 @@ E = TypeVar("E", bound=Event)
 P = TypeVar("P")
 
 
-@dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(field, named))
-def event(
+@dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(field, alias_field))
+def register_event(
     kind: str, group: Group, *, locked: bool = False, abnormal: bool = False, proves: bool = True
-) -> Callable[[type[E]], type[E]]:  # fmt: skip
+) -> Callable[[type[E]], type[E]]:
     """Make a class a kind of entry; what is said of it here holds for every entry of it."""
 
     def made(cls: type[E]) -> type[E]:
@@ -71,8 +71,8 @@ def event(
     return made
 
 
-@dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(field, named))
-def part(cls: type[P]) -> type[P]:
+@dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(field, alias_field))
+def register_part(cls: type[P]) -> type[P]:
     """Make a class a part of an event, which stands in it as a table."""
     return dataclass(frozen=True, slots=True, kw_only=True)(cls)
 
@@ -81,7 +81,7 @@ class UnknownKind(ValueError):
     """An entry of a kind that this version of Floor does not know."""
 
 
-def read(entry: Entry | Draft) -> Event:
+def read_event(entry: Entry | Draft) -> Event:
     """What an entry says. What a newer version added to its kind is passed over.
 
     Raises:
@@ -93,12 +93,12 @@ def read(entry: Entry | Draft) -> Event:
     return thaw(kind, entry.body)
 
 
-def of_kind(entry: Entry | Draft, kind: type[E]) -> E | None:
+def read_if_kind(entry: Entry | Draft, kind: type[E]) -> E | None:
     """What an entry of this kind says; None of another kind. Raises as `read` does."""
     return thaw(kind, entry.body) if entry.kind == kind.KIND else None
 
 
-def each_of(entries: Iterable[Entry], *kinds: type[E]) -> Iterator[tuple[Entry, E]]:
+def iter_events(entries: Iterable[Entry], *kinds: type[E]) -> Iterator[tuple[Entry, E]]:
     """The entries of these kinds with what they say; the others, often thousands, are not read.
 
     Raises:
@@ -111,12 +111,12 @@ def each_of(entries: Iterable[Entry], *kinds: type[E]) -> Iterator[tuple[Entry, 
             yield entry, thaw(kind, entry.body)
 
 
-def runs_in(body: Mapping[str, Any]) -> tuple[int, ...]:
+def read_run_numbers(body: Mapping[str, Any]) -> tuple[int, ...]:
     """`Event.runs` of an entry's plain data, for whoever goes through a whole record: to read each takes far longer."""
     run = body.get("run")
     return (run, *body.get("along", ())) if run else ()
 
 
-def draft(said: Event) -> list[Draft]:
+def make_drafts(said: Event) -> list[Draft]:
     """The entry that says this, before it has a place in the record; a list, as commands answer with several."""
     return [Draft(said.KIND, freeze(said))]

@@ -15,7 +15,17 @@ from floor.batch.counting.events import (
     SurplusTakenOut,
     TakenOff,
 )
-from floor.batch.event import KINDS, Event, Group, UnknownKind, draft, each_of, of_kind, read, runs_in
+from floor.batch.event import (
+    KINDS,
+    Event,
+    Group,
+    UnknownKind,
+    iter_events,
+    make_drafts,
+    read_event,
+    read_if_kind,
+    read_run_numbers,
+)
 from floor.batch.gates.events import (
     BeforeDecided,
     ClockConfirmed,
@@ -74,5 +84,5 @@ __all__ = [
     "QuestionAnswered", "QuestionAsked", "ReadBack", "Released", "RunBegun", "RunPutBack", "SetAside",
     "SetupTakenDown", "StepDone", "StepSkipped", "StruckOut", "SurplusBroughtBack", "SurplusGoesOn",
     "SurplusTakenOut", "TakenIn", "TakenOff", "ToolWorn", "UnknownKind", "UnprovedSettled", "Waived",
-    "WaiverClosed", "draft", "each_of", "of_kind", "read", "runs_in",
+    "WaiverClosed", "make_drafts", "iter_events", "read_if_kind", "read_event", "read_run_numbers",
 ]  # fmt: skip

@@ -15,9 +15,9 @@ from datetime import date, datetime, timedelta, timezone
 from floor.batch.corrections import fold as corrections
 from floor.batch.counting import fold as counting
 from floor.batch.counting import fold_holds, fold_surplus
-from floor.batch.events import BatchOpened, StruckOut, UnknownKind, of_kind, read
+from floor.batch.events import BatchOpened, StruckOut, UnknownKind, read_event, read_if_kind
 from floor.batch.gates import fold_limits, fold_lots
-from floor.batch.handlers import HANDLERS, Inapplicable, need
+from floor.batch.handlers import HANDLERS, Inapplicable, require
 from floor.batch.handover import fold as handover
 from floor.batch.lifecycle import fold as lifecycle
 from floor.batch.lifecycle import fold_half_done
@@ -32,9 +32,20 @@ from floor.entry import Entry, Moment, parse_time
 __all__ = ["HANDLERS", "Inapplicable", "advance", "fold", "struck_out"]
 
 FOLDED_BY = (
-    corrections, counting, fold_half_done, fold_holds, fold_limits, fold_lots, fold_put_back, fold_stop, fold_surplus,
-    handover, lifecycle, stations, walk,
-)  # fmt: skip
+    corrections,
+    counting,
+    fold_half_done,
+    fold_holds,
+    fold_limits,
+    fold_lots,
+    fold_put_back,
+    fold_stop,
+    fold_surplus,
+    handover,
+    lifecycle,
+    stations,
+    walk,
+)
 """The modules that fill the table of handlers."""
 
 
@@ -72,17 +83,17 @@ def struck_out(entries: Sequence[Entry], without: Collection[int] = ()) -> dict[
     for entry in reversed(entries):
         if entry.kind == StruckOut.KIND and entry.seq not in struck:
             with _fitting(entry):
-                event = of_kind(entry, StruckOut)
+                event = read_if_kind(entry, StruckOut)
                 assert event is not None, "its kind was looked at"
-                need(entry, 0 < event.seq < entry.seq, "it strikes out no entry before it")
+                require(entry, 0 < event.seq < entry.seq, "it strikes out no entry before it")
                 struck[event.seq] = entry.seq
     return struck
 
 
 def _open(entry: Entry) -> Batch:
     with _fitting(entry):
-        event = of_kind(entry, BatchOpened)
-        need(entry, event is not None, "the record of a batch starts with its opening")
+        event = read_if_kind(entry, BatchOpened)
+        require(entry, event is not None, "the record of a batch starts with its opening")
         assert event is not None
         return _opened(entry, event, entry.time)
 
@@ -132,7 +143,7 @@ def _apply(batch: Batch, entry: Entry, struck: bool) -> Batch:
     if struck:
         return batch
     with _fitting(entry):
-        event = read(entry)
+        event = read_event(entry)
         HANDLERS[type(event)](batch, entry, event, _acted(batch, entry, at))
     return batch
 

@@ -7,9 +7,9 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from floor.batch.events import Event, OfRun, Paused
-from floor.batch.gates.judge import serves
-from floor.batch.load import Place
-from floor.batch.proof import Void
+from floor.batch.gates.judge import find_lines_proved_by
+from floor.batch.load import PiecePlace
+from floor.batch.proof import VoidedProof
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.lines import LONG_BREAK, needs_person
@@ -30,7 +30,7 @@ HANDLERS: dict[type[Event], Callable[[Batch, Entry, Any, datetime], None]] = {}
 """What each kind of entry does to the state."""
 
 
-def kind(
+def handles(
     of: type[E],
 ) -> Callable[[Callable[[Batch, Entry, E, datetime], None]], Callable[[Batch, Entry, E, datetime], None]]:
     """Make a function the handler of a kind of entry."""
@@ -42,7 +42,7 @@ def kind(
     return made
 
 
-def put(batch: Batch, piece: int, place: Place) -> None:
+def move_piece(batch: Batch, piece: int, place: PiecePlace) -> None:
     """Move one piece; the only place where a piece changes its place."""
     before = batch.places.get(piece)
     if before is not None:
@@ -59,12 +59,12 @@ def put(batch: Batch, piece: int, place: Place) -> None:
         batch.on.setdefault(place.load, set()).add(piece)
 
 
-def need(entry: Entry, holds: bool, why: str) -> None:
+def require(entry: Entry, holds: bool, why: str) -> None:
     if not holds:
         raise Inapplicable(entry, why)
 
 
-def run_of(batch: Batch, entry: Entry, event: Event, number: int) -> Run:
+def touch_run(batch: Batch, entry: Entry, event: Event, number: int) -> Run:
     """The run of this number, touched by an entry."""
     run = batch.runs.get(number)
     if run is None:
@@ -81,8 +81,8 @@ def run_of(batch: Batch, entry: Entry, event: Event, number: int) -> Run:
 
 def open_run(batch: Batch, entry: Entry, event: OfRun, number: int = 0) -> Run:
     """The run that an entry is about, or this one of several."""
-    run = run_of(batch, entry, event, number or event.run)
-    need(entry, run.released is None, f"run {run.number} is already released")
+    run = touch_run(batch, entry, event, number or event.run)
+    require(entry, run.released is None, f"run {run.number} is already released")
     return run
 
 
@@ -91,14 +91,16 @@ def open_runs_in(batch: Batch, entry: Entry, event: OfRun) -> list[Run]:
     return [open_run(batch, entry, event, number) for number in event.runs]
 
 
-def void(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
-    batch.voids[key] = Void(why, at, entry.seq, batch.proofs.pop(key, None))
+def void_proof(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
+    batch.voids[key] = VoidedProof(why, at, entry.seq, batch.proofs.pop(key, None))
 
 
 def prove_again(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
     """Void a proof; a run whose cycle it stands for is open there again."""
     station = batch.proofs[key].station
-    void(batch, key, why, entry, at)
-    for running in batch.open_runs():
+    void_proof(batch, key, why, entry, at)
+    for running in batch.list_open_runs():
         if running.station == station and running.started is not None and running.ended is None:
-            running.reopened |= serves(batch, running, key)  # the cut goes on only when it is proved again
+            running.reopened |= find_lines_proved_by(
+                batch, running, key
+            )  # the cut goes on only when it is proved again

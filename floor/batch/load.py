@@ -10,7 +10,7 @@ Where = Literal["waiting", "load", "hold", "spare", "stopped", "scrap", "finishe
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class PiecePlace:
     """Where a piece is: in exactly one place, always."""
 
     where: Where

@@ -9,7 +9,7 @@ from typing import Any
 
 from floor.batch.events import OutOfService
 from floor.entry import parse_wall
-from floor.text import clock_time
+from floor.text import format_clock
 
 
 @dataclass(slots=True)
@@ -32,7 +32,7 @@ class Waiver:
 
 
 @dataclass(slots=True)
-class Difference:
+class CountDifference:
     """A physical count that disagreed with the record; open until a person resolves it."""
 
     seq: int
@@ -55,9 +55,9 @@ class Outage:
     """When it is expected back; None where nobody knows."""
 
     def said(self, now: datetime) -> str:
-        back = f"expected back {clock_time(self.back, now)}" if self.back else "nobody knows when it is back"
+        back = f"expected back {format_clock(self.back, now)}" if self.back else "nobody knows when it is back"
         late = ", which is past" if self.back and self.back <= now else ""
-        return f"out of service since {clock_time(self.since, now)}: {self.why}; {back}{late}"
+        return f"out of service since {format_clock(self.since, now)}: {self.why}; {back}{late}"
 
     @classmethod
     def read(cls, event: OutOfService, at: datetime) -> Outage:
@@ -67,7 +67,7 @@ class Outage:
 
 
 @dataclass(frozen=True, slots=True)
-class GoesOn:
+class SurplusPermission:
     """The decision that pieces go on although the order is filled without them."""
 
     until: int
@@ -78,7 +78,7 @@ class GoesOn:
 
 
 @dataclass(slots=True)
-class Question:
+class HandoverQuestion:
     seq: int
     by: str
     text: str
@@ -86,7 +86,7 @@ class Question:
 
 
 @dataclass(slots=True)
-class Handover:
+class OpenHandover:
     """A turnover offered by one person and not yet accepted by another."""
 
     seq: int
@@ -104,7 +104,7 @@ class Handover:
 
 
 @dataclass(frozen=True, slots=True)
-class Jump:
+class ClockJump:
     """The clock was moved by so many seconds before this entry, where a dwell counts as little as is proved, and where
     it counts as much as can be; exact where uptime says so, or a lead."""
 

@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class LineMark:
     """What the record says of one line of a walk."""
 
     how: Literal["done", "skipped"]
@@ -33,7 +33,7 @@ class Proof:
 
 
 @dataclass(frozen=True, slots=True)
-class Void:
+class VoidedProof:
     """Why a proof no longer stands."""
 
     why: str
@@ -51,7 +51,7 @@ class Setup:
     station: str
     op: int
     at: datetime
-    marks: dict[str, Mark] = field(default_factory=dict)
+    marks: dict[str, LineMark] = field(default_factory=dict)
     stands: bool = True
     why_not: str = ""
     instead_of: int = 0

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
-from floor.batch.proof import Mark
+from floor.batch.proof import LineMark
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +35,7 @@ class Count:
 
 
 @dataclass(frozen=True, slots=True)
-class Counted:
+class PieceResult:
     """How a piece came out of an operation."""
 
     op: int
@@ -46,7 +46,7 @@ class Counted:
 
 
 @dataclass(frozen=True, slots=True)
-class Stop:
+class CycleStop:
     """Why and since when a cycle stands before its end."""
 
     why: str
@@ -75,7 +75,7 @@ class Run:
     """Why it was begun while a handover was open."""
     late: str = ""
     """Who entered it when its cycle had begun already: what was done before is known as far as that was told."""
-    marks: dict[str, Mark] = field(default_factory=dict)
+    marks: dict[str, LineMark] = field(default_factory=dict)
     halted: dict[str, tuple[datetime, int]] = field(default_factory=dict)
     """Clock → when and by which entry it began, where the cycle stopped while it ran."""
     reopened: set[str] = field(default_factory=set)
@@ -86,9 +86,9 @@ class Run:
     started: datetime | None = None
     started_seq: int = 0
     started_by: str = ""
-    stopped: Stop | None = None
+    stopped: CycleStop | None = None
     """Why the cycle stands now, before its end."""
-    stands: Stop | None = None
+    stands: CycleStop | None = None
     """For which step of the cycle the program stands, and since when: it goes on by another step."""
     resumed_at: datetime | None = None
     """When the cycle went on after it had stopped last."""

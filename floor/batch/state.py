@@ -12,20 +12,20 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from floor.batch.lifecycle.half_done import Late
-from floor.batch.load import Detour, Load, Place, Where
+from floor.batch.lifecycle.half_done import LateEntry
+from floor.batch.load import Detour, Load, PiecePlace, Where
 from floor.batch.open_items import (
-    Difference,
-    GoesOn,
-    Handover,
-    Jump,
+    ClockJump,
+    CountDifference,
+    HandoverQuestion,
+    OpenHandover,
     Outage,
     OutOfLimits,
-    Question,
+    SurplusPermission,
     Waiver,
 )
-from floor.batch.proof import Lot, Proof, Setup, ToolState, Void
-from floor.batch.run import Counted, Run
+from floor.batch.proof import Lot, Proof, Setup, ToolState, VoidedProof
+from floor.batch.run import PieceResult, Run
 from floor.checklist.model import Carrier, Checklist, Operation, Rework
 from floor.entry import Entry, Moment
 
@@ -49,7 +49,7 @@ class Batch:
     responsible: str
     last: Moment
     seq: int = 0
-    places: dict[int, Place] = field(default_factory=dict)
+    places: dict[int, PiecePlace] = field(default_factory=dict)
     on: dict[int, set[int]] = field(default_factory=dict)
     """The pieces now riding on each load."""
     tally: Counter[tuple[str, int, str]] = field(default_factory=Counter)
@@ -61,7 +61,7 @@ class Batch:
     runs: dict[int, Run] = field(default_factory=dict)
     setups: dict[int, Setup] = field(default_factory=dict)
     proofs: dict[tuple[Any, ...], Proof] = field(default_factory=dict)
-    voids: dict[tuple[Any, ...], Void] = field(default_factory=dict)
+    voids: dict[tuple[Any, ...], VoidedProof] = field(default_factory=dict)
     read: dict[tuple[str, int, str], tuple[datetime, int]] = field(default_factory=dict)
     """(person, operation, caution) → when it was read and in which shift."""
     tools: dict[tuple[str, int], ToolState] = field(default_factory=dict)
@@ -77,7 +77,7 @@ class Batch:
     """Entries made from paper on one person's word → when it was done, when it was entered."""
     resumed: dict[int, tuple[datetime, int]] = field(default_factory=dict)
     """Entries that start a clock again after its cycle had stopped → when and by which entry it first began."""
-    late: Late | None = None
+    late: LateEntry | None = None
     """What was told of it where it was entered half done."""
     waivers: dict[int, Waiver] = field(default_factory=dict)
     settled: dict[int, str] = field(default_factory=dict)
@@ -86,18 +86,18 @@ class Batch:
     """Run → the entry with which all that went through it was last held back."""
     out: dict[int, OutOfLimits] = field(default_factory=dict)
     """By the entry that read it."""
-    differences: dict[int, Difference] = field(default_factory=dict)
-    questions: dict[int, Question] = field(default_factory=dict)
-    goes_on: GoesOn | None = None
+    differences: dict[int, CountDifference] = field(default_factory=dict)
+    questions: dict[int, HandoverQuestion] = field(default_factory=dict)
+    goes_on: SurplusPermission | None = None
     """What was decided last about pieces in work that the filled order does not need."""
-    handover: Handover | None = None
+    handover: OpenHandover | None = None
     shift: int = 0
     """How many handovers were accepted."""
     shift_began: datetime | None = None
     shift_seq: int = 0
     handed_over_by: str = ""
     """Who gave the batch to whoever is responsible now; empty before the first handover."""
-    jumps: list[Jump] = field(default_factory=list)
+    jumps: list[ClockJump] = field(default_factory=list)
     boots: dict[str, tuple[Moment, int]] = field(default_factory=dict)
     """Start of a machine → the first reading of its clock since entries last came from it, and its entry."""
     left: dict[str, int] = field(default_factory=dict)
@@ -115,7 +115,7 @@ class Batch:
     damage: str = field(default="", compare=False)
     """What of its record cannot be read and what to do about it; empty where all of it can. Said by the shop."""
 
-    def cite(self, seq: int) -> str:
+    def format_citation(self, seq: int) -> str:
         """An entry of this batch as another one cites it, whatever this one is called there."""
         return f"{self.entries[0].hash[:16]} {seq}"
 
@@ -127,12 +127,12 @@ class Batch:
         load = self.loads[run.load]
         return self.checklist.operation_for(run.op, load.carrier, load.carrier_number, run.station)
 
-    def stations_for(self, op: int) -> tuple[str, ...]:
+    def list_stations_for(self, op: int) -> tuple[str, ...]:
         """The stations that can do an operation: those set up for it first, then in the order of the checklist."""
         stations = self.checklist.ops[op].stations
         if len(stations) == 1:
             return stations
-        ready = {one for one in stations if (setup := self.standing_setup(one)) is not None and setup.op == op}
+        ready = {one for one in stations if (setup := self.find_setup(one)) is not None and setup.op == op}
         return tuple(sorted(stations, key=lambda one: one not in ready))
 
     def present(self, load: Load) -> tuple[int, ...]:
@@ -140,7 +140,7 @@ class Batch:
         on = self.on.get(load.number, set())
         return tuple(piece for piece in load.pieces if piece in on)
 
-    def stays_in_place(self, load: int | None, to: str) -> bool:
+    def may_stay_in_place(self, load: int | None, to: str) -> bool:
         """Whether what is counted or taken out of a load so stays in its place until the carrier is emptied."""
         return load in self.loads and to in ("scrap", "hold") and self.carrier_of(load or 0).holds_fast
 
@@ -148,20 +148,21 @@ class Batch:
         """Held and scrapped pieces that are still in their places on the load's carrier, or those of one kind."""
         places = ((piece, self.places[piece]) for piece in load.pieces)
         return tuple(
-            piece for piece, place in places
+            piece
+            for piece, place in places
             if place.sits and place.load == load.number and where in (None, place.where)
-        )  # fmt: skip
+        )
 
-    def say_sitting(self, load: Load) -> str:
+    def format_sitting_pieces(self, load: Load) -> str:
         """``1 scrap (B2), 1 on hold (A1) still on the carrier``; empty where none is."""
         said = []
         for where, word in (("scrap", "scrap"), ("hold", "on hold")):
             pieces = self.sitting(load, where)  # type: ignore[arg-type]
-            names = " ".join(filter(None, (self.slot_name(load, piece) for piece in pieces)))
+            names = " ".join(filter(None, (self.format_slot(load, piece) for piece in pieces)))
             said += [f"{len(pieces)} {word}" + (f" ({names})" if names else "")] if pieces else []
         return f"{', '.join(said)} still on the carrier" if said else ""
 
-    def next_pieces(self, load: Load) -> tuple[int, ...]:
+    def find_next_pieces(self, load: Load) -> tuple[int, ...]:
         """The pieces that the load's next run is about: all on it, or those of the detour."""
         present = self.present(load)
         if not load.detours:
@@ -177,7 +178,7 @@ class Batch:
         ]
         return [piece for _, piece in sorted(found)]
 
-    def pools(self) -> list[tuple[int, str, int]]:
+    def list_waiting_pools(self) -> list[tuple[int, str, int]]:
         """(operation, rework route, how many) of all pieces waiting loose, in the order of the route."""
         return sorted(
             (op, rework, count) for (where, op, rework), count in self.tally.items() if where == "waiting" and count
@@ -190,20 +191,20 @@ class Batch:
     def started(self) -> int:
         return len(self.places)
 
-    def live_loads(self) -> list[Load]:
+    def list_live_loads(self) -> list[Load]:
         return [load for load in self.loads.values() if load.dissolved is None]
 
-    def open_runs(self) -> list[Run]:
-        return [self.runs[load.run] for load in self.live_loads() if load.run is not None]
+    def list_open_runs(self) -> list[Run]:
+        return [self.runs[load.run] for load in self.list_live_loads() if load.run is not None]
 
-    def standing_setup(self, station: str) -> Setup | None:
+    def find_setup(self, station: str) -> Setup | None:
         """The set-up that stands on the station, if any."""
         for setup in reversed(self.setups.values()):
             if setup.station == station and not setup.never_made:
                 return setup if setup.stands else None
         return None
 
-    def open_waivers(self, load: Load | None = None) -> list[Waiver]:
+    def list_open_waivers(self, load: Load | None = None) -> list[Waiver]:
         """Waivers not closed; of one load, those that came along with any of its pieces."""
         found = [waiver for waiver in self.waivers.values() if not waiver.closed]
         if load is None:
@@ -211,23 +212,23 @@ class Batch:
         pieces = set(load.pieces)
         return [waiver for waiver in found if waiver.pieces & pieces or self.runs[waiver.run].load == load.number]
 
-    def open_differences(self) -> list[Difference]:
+    def list_open_differences(self) -> list[CountDifference]:
         return [difference for difference in self.differences.values() if not difference.resolved]
 
-    def open_out(self, key: tuple[Any, ...] | None = None) -> list[OutOfLimits]:
+    def list_open_out_of_limits(self, key: tuple[Any, ...] | None = None) -> list[OutOfLimits]:
         """What was read out of limits and nobody has decided about, the oldest first; with a key, at that gate."""
         return [one for one in self.out.values() if one.open and key in (None, one.key)]
 
-    def last_counted(self, piece: int) -> Counted | None:
+    def last_counted(self, piece: int) -> PieceResult | None:
         """How a piece came out of the operation where it was counted last, or told to have been."""
         counted = [(run.count.seq, run) for run in self.runs.values() if run.count is not None and piece in run.pieces]
         if counted:
             run = max(counted, key=lambda one: one[0])[1]
             assert run.count is not None
             marks = [mark.to for mark in run.count.marks if piece in mark.pieces]
-            return Counted(run.op, run.load, marks[0] if marks else "good")
+            return PieceResult(run.op, run.load, marks[0] if marks else "good")
         told = self.late.last(piece) if self.late is not None else None
-        return Counted(told[0], 0, told[1]) if told is not None else None
+        return PieceResult(told[0], 0, told[1]) if told is not None else None
 
     def counts(self) -> Iterator[tuple[int, str, Mapping[int, str]]]:
         """(operation, rework route, piece → good, scrap, rework or hold) of all counts, the told ones first."""
@@ -238,38 +239,36 @@ class Batch:
                 marked = {piece: mark.to for mark in run.count.marks for piece in mark.pieces}
                 yield run.op, run.rework, {piece: marked.get(piece, "good") for piece in run.pieces}
 
-    def reworking(self, piece: int) -> tuple[str, int]:
-        """The rework that keeps a piece apart from the others, and its next operation there; empty where there is none.
-        """
+    def find_rework_under_way(self, piece: int) -> tuple[str, int]:
+        """The rework that keeps a piece apart from the others, and its next operation there; empty where none does."""
         place = self.places[piece]
         if place.where != "load":
             return (place.rework, place.op) if place.rework else ("", 0)
         load = self.loads[place.load]
         on = [(one.rework, one.at) for one in reversed(load.detours) if piece in one.pieces] + [(load.rework, load.at)]
-        return next(((id, at or 0) for id, at in on if self.checklist.apart(id, at)), ("", 0))
+        return next(((id, at or 0) for id, at in on if self.checklist.is_apart(id, at)), ("", 0))
 
     def owes(self, piece: int) -> str:
         """The rework route that a piece was sent to and has not begun yet; empty where there is none."""
-        id, op = self.reworking(piece)
+        id, op = self.find_rework_under_way(piece)
         route = self.checklist.rework(id) if id else None
         return id if route is not None and (self.places[piece].where == "hold" or op == route.back_to) else ""
 
     def came_to(self, piece: int) -> int:
-        """The operation that a held piece has come to: where it was found, in mid-rework where that was found needed.
-        """
+        """The operation that a held piece has come to: where it was found, or in mid-rework where that was needed."""
         place = self.places[piece]
         return self.found.get(piece, place.op) if place.on else place.op
 
-    def leg(self, load: Load) -> tuple[int, ...]:
+    def list_leg_ops(self, load: Load) -> tuple[int, ...]:
         """The operations for which a load stays together on its carrier, the rework ways of some of it left out."""
         return self.checklist.leg_of(load.first_op, load.rework).ops
 
     def rides_in_place(self, load: Load, route: Rework, found: int) -> bool:
         """Whether pieces that an operation found wanting can pass a rework on the carrier that their load is on."""
-        leg = self.leg(load)
+        leg = self.list_leg_ops(load)
         if route.rides != "in place" or found not in leg or load.first_op > route.back_to:
             return False
-        ways = [self.operation(op) for op in self.checklist.way(route.id) if op <= found]
+        ways = [self.operation(op) for op in self.checklist.list_way(route.id) if op <= found]
         return all(
             one.op in leg or (one.rework_only and one.carrier == load.carrier and not one.regroup) for one in ways
         )
@@ -280,10 +279,10 @@ class Batch:
 
     def detour_ops(self, load: Load, detour: Detour) -> tuple[int, ...]:
         """The operations that pieces of a load pass by themselves, from the first to the one that found them."""
-        ops = self.checklist.way(detour.rework) if detour.rework else self.leg(load)
+        ops = self.checklist.list_way(detour.rework) if detour.rework else self.list_leg_ops(load)
         return tuple(op for op in ops if op <= detour.found)
 
-    def held(self) -> dict[int, Place]:
+    def held(self) -> dict[int, PiecePlace]:
         return {piece: place for piece, place in self.places.items() if place.where == "hold"}
 
     def next_op_of(self, piece: int) -> int | None:
@@ -294,7 +293,7 @@ class Batch:
         load = self.loads[place.load]
         detours = [*load.behind, *reversed(load.detours)]
         own = next((one.at for one in detours if piece in one.pieces and one.at is not None), None)
-        return own or load.next_op or self.checklist.after(self.leg(load)[-1], load.rework)
+        return own or load.next_op or self.checklist.after(self.list_leg_ops(load)[-1], load.rework)
 
     def carrier_of(self, load: int) -> Carrier:
         return self.checklist.carrier(self.loads[load].carrier)
@@ -306,18 +305,18 @@ class Batch:
         over = route is not None and route.ops and load.at is not None and load.at > route.ops[-1]
         return None if over else route
 
-    def title_of(self, load: Load, op: int) -> str:
+    def format_op_title(self, load: Load, op: int) -> str:
         """What a load does at an operation, told apart from the ordinary work where it is rework."""
         return ("rework: " if self.rework_of(load) else "") + self.checklist.ops[op].title
 
-    def carrier_name(self, load: Load) -> str:
+    def format_carrier(self, load: Load) -> str:
         return self.checklist.carrier(load.carrier).label(load.carrier_number)
 
-    def load_name(self, number: int) -> str:
+    def format_load(self, number: int) -> str:
         """A load as people see it: ``Pallet 1 (load 3)``."""
-        return f"{self.carrier_name(self.loads[number])} (load {number})"
+        return f"{self.format_carrier(self.loads[number])} (load {number})"
 
-    def slot_name(self, load: Load, piece: int) -> str:
+    def format_slot(self, load: Load, piece: int) -> str:
         """The name of the piece's place on the carrier; empty on one without places."""
         positions = self.checklist.carrier(load.carrier).positions
         return positions[load.slots.index(piece)] if positions else ""

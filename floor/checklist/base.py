@@ -27,7 +27,7 @@ class Strict:
         dataclass(init=False, repr=False, eq=False, kw_only=True)(cls)
 
     def __init__(self, **given: Any) -> None:
-        known = defaults(self)
+        known = read_defaults(self)
         self.__dict__.update(known | given)
         missing = [name for name, value in vars(self).items() if value is MISSING]
         if missing or not given.keys() <= known.keys():
@@ -49,7 +49,7 @@ class Strict:
         return f"{type(self).__name__}({', '.join(f'{name}={value!r}' for name, value in _values(self).items())})"
 
 
-def defaults(part: Any) -> dict[str, Any]:
+def read_defaults(part: Any) -> dict[str, Any]:
     """The fields of a dataclass with their defaults, `dataclasses.MISSING` where there is none."""
     return {
         field.name: field.default if field.default_factory is MISSING else field.default_factory()

@@ -3,54 +3,61 @@
 from __future__ import annotations
 
 from floor.checklist.model import Blank
-from floor.figures.layout import Blank as Room
-from floor.figures.layout import Layout, Rectangle, Round, clamp_zones, lay_out, layouts
+from floor.figures.layout import (
+    Layout,
+    RectangularPiece,
+    RoundPiece,
+    compute_clamp_zones,
+    find_best_layout,
+    list_layouts,
+)
+from floor.figures.layout import NestingBlank as Room
 
 
-def lay(blank: Blank) -> Layout:
+def compute_layout(blank: Blank) -> Layout:
     """The best layout of the pieces on a blank or bed, in millimeters.
 
     Raises:
         ImpossibleFit: no piece fits.
     """
-    return lay_out(piece(blank), room(blank), blank.gap.base)
+    return find_best_layout(piece(blank), room(blank), blank.gap.base)
 
 
 def room(blank: Blank) -> Room:
     """A blank or bed with the zones that its clamps take, in millimeters."""
     length, width = blank.length.base, blank.width.base
-    zones = clamp_zones(length, width, blank.clamp.base, blank.clamp_at) if blank.clamp is not None else ()
+    zones = compute_clamp_zones(length, width, blank.clamp.base, blank.clamp_at) if blank.clamp is not None else ()
     return Room(length, width, blank.margin.base, zones)
 
 
-def piece(blank: Blank) -> Round | Rectangle:
+def piece(blank: Blank) -> RoundPiece | RectangularPiece:
     """The shape of the pieces that lie there, in millimeters."""
     if blank.piece_diameter is not None:
-        return Round(blank.piece_diameter.base)
+        return RoundPiece(blank.piece_diameter.base)
     length = blank.piece_length.base if blank.piece_length is not None else 0.0
     width = blank.piece_width.base if blank.piece_width is not None else length
-    return Rectangle(length, width)
+    return RectangularPiece(length, width)
 
 
-def size(blank: Blank) -> str:
+def format_blank_size(blank: Blank) -> str:
     """``9 in x 9 in``."""
     return f"{blank.length} x {blank.width}"
 
 
-def lying(blank: Blank) -> str:
+def describe_layout(blank: Blank) -> str:
     """How they lie, and what the next best way would hold: ``12 pieces, staggered rows (square rows: 9)``.
 
     Raises:
         ImpossibleFit: no piece fits.
     """
-    best, shape = lay(blank), piece(blank)
-    ways = layouts(shape, room(blank), blank.gap.base)
+    best, shape = compute_layout(blank), piece(blank)
+    ways = list_layouts(shape, room(blank), blank.gap.base)
     other = next((one for one in ways if (one.rows, one.turned) != (best.rows, best.turned)), None)
     said = f"{best.pieces} piece{'s' if best.pieces != 1 else ''}, {_way(best, shape, blank)}"
     return said if other is None else f"{said} ({_way(other, shape, blank)}: {other.pieces})"
 
 
-def _way(layout: Layout, shape: Round | Rectangle, blank: Blank) -> str:
+def _way(layout: Layout, shape: RoundPiece | RectangularPiece, blank: Blank) -> str:
     if layout.rows == "spread":
         first = layout.positions[0]
         x = layout.along == "x"
@@ -59,6 +66,6 @@ def _way(layout: Layout, shape: Round | Rectangle, blank: Blank) -> str:
         each = blank.length.number / blank.length.base
         apart, over = (f"{float(size) * each:.4g}" for size in (up, shift))
         return f"staggered rows {apart} {blank.length.unit} apart, shifted {over} {blank.length.unit}"
-    if isinstance(shape, Round) or shape.length == shape.width:
+    if isinstance(shape, RoundPiece) or shape.length == shape.width:
         return f"{layout.rows} rows"
     return "turned" if layout.turned else "lengthwise"

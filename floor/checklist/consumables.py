@@ -7,7 +7,7 @@ by the cup where a pot life says so), counted.
 from typing import Annotated, Literal
 
 from floor.checklist.base import Id, Limits, Strict, Tagged, Text
-from floor.checklist.units import Amount, Area, Share, Spreading, Stretch, Volume
+from floor.checklist.units import Amount, Area, PositiveLength, Share, Spreading, Volume
 
 Per = Literal["piece", "load"]
 
@@ -28,12 +28,12 @@ class ByLength(Consumable):
     """Cut to length: tape from a roll, bar, tube."""
 
     by: Literal["length"]
-    each: Stretch
+    each: PositiveLength
     """Length of one cut, with what the cut and the trimming take."""
     cuts: Annotated[int, Limits(ge=1, le=1000)] = 1
     """How many for a piece, or for a load."""
     per: Per = "piece"
-    package: Stretch | None = None
+    package: PositiveLength | None = None
     """Length of a roll or bar; no cut is pieced together from two."""
 
 
@@ -49,7 +49,7 @@ class ByArea(Consumable):
     """Area that one measure covers with one coat, nothing lost; or `solids` and `film`."""
     solids: Share | None = None
     """Volume solids by the data sheet."""
-    film: Stretch | None = None
+    film: PositiveLength | None = None
     """Dry film thickness of one coat."""
     package: Volume | None = None
 

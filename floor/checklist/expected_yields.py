@@ -7,11 +7,11 @@ from math import ceil
 from statistics import fmean
 from typing import NamedTuple
 
-from floor.checklist.blank_layout import lay, size
+from floor.checklist.blank_layout import compute_layout, format_blank_size
 from floor.checklist.model import Checklist, Operation
 from floor.figures.route import OperationYield
-from floor.figures.start_estimate import predicted_chance, predicted_start
-from floor.figures.start_quantity import StartQuantity, fill_probability, start_quantity
+from floor.figures.start_estimate import estimate_fill_probability, estimate_start_quantity
+from floor.figures.start_quantity import StartQuantity, compute_fill_probability, compute_start_quantity
 
 CONFIDENCES = (0.90, 0.95)
 """Chances to fill the order for which a start quantity is offered (shop decision)."""
@@ -27,30 +27,42 @@ def operation_yields(checklist: Checklist) -> tuple[OperationYield, ...]:
 
 def _operation_yield(checklist: Checklist, operation: Operation) -> OperationYield:
     shares = [
-        (reason.share, route.expected_yield) for reason in operation.reasons if reason.share is not None
-        for route in [checklist.rework(reason.rework)] if route is not None
-    ]  # fmt: skip
+        (reason.share, route.expected_yield)
+        for reason in operation.reasons
+        if reason.share is not None
+        for route in [checklist.rework(reason.rework)]
+        if route is not None
+    ]
     rework = min(sum(share for share, _ in shares), 1 - operation.expected_yield)
     saved = fmean([saves for _, saves in shares], [share for share, _ in shares]) if shares else 1.0
     return OperationYield(f"op {operation.op} {operation.title}", operation.expected_yield, rework, min(saved, 1.0))
 
 
-def passing(checklist: Checklist, op: int, pieces: int) -> int:
+def count_pieces_at_op(checklist: Checklist, op: int, pieces: int) -> int:
     """How many of so many started pieces come to an operation: all, or those to be reworked by the shares given."""
     if not checklist.ops[op].rework_only:
         return pieces
-    shares = [reason.share or 0.0 for one in checklist.operations for reason in one.reasons
-              if reason.rework and op in checklist.way(reason.rework)]  # fmt: skip
+    shares = [
+        reason.share or 0.0
+        for one in checklist.operations
+        for reason in one.reasons
+        if reason.rework and op in checklist.list_way(reason.rework)
+    ]
     return min(pieces, ceil(round(pieces * sum(shares), 9)))
 
 
 def shares_known(checklist: Checklist) -> bool:
     """Whether the checklist says how many pieces each of its reworks is expected to take."""
-    return all(reason.share is not None for one in checklist.operations if not one.rework_only
-               for reason in one.reasons if reason.to == "rework")  # fmt: skip
+    return all(
+        reason.share is not None
+        for one in checklist.operations
+        if not one.rework_only
+        for reason in one.reasons
+        if reason.to == "rework"
+    )
 
 
-class Lot(NamedTuple):
+class LotSize(NamedTuple):
     """What a start quantity is rounded up to, so that none is begun that is not full."""
 
     pieces: int
@@ -60,19 +72,19 @@ class Lot(NamedTuple):
     """Size of the blank, or name of the carrier."""
 
 
-def whole_lot(checklist: Checklist) -> Lot:
+def whole_lot(checklist: Checklist) -> LotSize:
     """A blank as the pieces lie on it; else a load of the first operation's carrier.
 
     Raises:
         ImpossibleFit: no piece fits the blank.
     """
     if checklist.blank is not None:
-        return Lot(lay(checklist.blank).pieces, "blank", size(checklist.blank))
+        return LotSize(compute_layout(checklist.blank).pieces, "blank", format_blank_size(checklist.blank))
     carrier = checklist.carrier(checklist.operations[0].carrier)
-    return Lot(carrier.capacity, "load", carrier.name)
+    return LotSize(carrier.capacity, "load", carrier.name)
 
 
-def weights(checklist: Checklist) -> list[float]:
+def compute_yield_weights(checklist: Checklist) -> list[float]:
     """Pieces that the estimated yield of each operation weighs."""
     return [checklist.ops[op].yield_weight for op in checklist.route]
 
@@ -82,7 +94,7 @@ def confidences(level: float) -> tuple[float, ...]:
     return *CONFIDENCES[:-1], max(CONFIDENCES[-1], level)
 
 
-def starts(
+def compute_start_quantities(
     checklist: Checklist, order: int, wanted: Sequence[float] = CONFIDENCES
 ) -> tuple[StartQuantity, ...]:
     """How many pieces to start, one answer for each confidence wanted; ``rounded`` is to whole lots.
@@ -94,13 +106,14 @@ def starts(
     """
     yields, lot = operation_yields(checklist), whole_lot(checklist).pieces
     return tuple(
-        predicted_start(order, confidence, yields, weights(checklist), lot=lot) for confidence in wanted
+        estimate_start_quantity(order, confidence, yields, compute_yield_weights(checklist), lot=lot)
+        for confidence in wanted
     )
 
 
 def chance(checklist: Checklist, order: int, started: int) -> float:
     """P(good ≥ order) when so many pieces are started, over the estimated yields."""
-    return predicted_chance(started, order, operation_yields(checklist), weights(checklist))
+    return estimate_fill_probability(started, order, operation_yields(checklist), compute_yield_weights(checklist))
 
 
 class Exactly(NamedTuple):
@@ -119,4 +132,6 @@ def if_exact(checklist: Checklist, order: int, started: int, confidence: float) 
         Impossible: no number of pieces will do.
     """
     yields = operation_yields(checklist)
-    return Exactly(fill_probability(started, order, yields), start_quantity(order, confidence, yields).pieces)
+    return Exactly(
+        compute_fill_probability(started, order, yields), compute_start_quantity(order, confidence, yields).pieces
+    )

@@ -17,7 +17,7 @@ class Finding(NamedTuple):
     right: str
 
 
-def nearest(given: str, known: Iterable[str]) -> str:
+def suggest_known_name(given: str, known: Iterable[str]) -> str:
     """A hint at the known name that was probably meant, then all of them."""
     names = [str(name) for name in known]
     if not names:

@@ -17,9 +17,9 @@ from sys import float_info
 from types import UnionType
 from typing import Annotated, Any, Literal, NamedTuple, TypeVar, Union, get_args, get_origin
 
-from floor.checklist.base import Limits, Strict, Tagged, Text, defaults
+from floor.checklist.base import Limits, Strict, Tagged, Text, read_defaults
 from floor.checklist.model import Checklist
-from floor.checklist.units import MOST, Measure, Unit
+from floor.checklist.units import LARGEST_NUMBER, Measure, Unit
 
 Part = TypeVar("Part")
 Place = tuple[str | int, ...]
@@ -35,8 +35,9 @@ def freeze(part: Any) -> dict[str, Any]:
     """
     return {
         _names(part.__class__)[name]: _plain(value)
-        for name, default in defaults(part).items() if (value := getattr(part, name)) != default
-    }  # fmt: skip
+        for name, default in read_defaults(part).items()
+        if (value := getattr(part, name)) != default
+    }
 
 
 def frozen_checklist(data: object) -> Checklist:
@@ -116,12 +117,12 @@ def _exact(kind: Any) -> type | None:
 
 @cache
 def _fields(kind: Any) -> dict[str, _Field]:
-    needs = {name for name, default in defaults(kind).items() if default is MISSING}
+    needs = {name for name, default in read_defaults(kind).items() if default is MISSING}
     return {
-        name: _Field(name, field.name, _exact(field.type), _reader(field.type),
-                     field.name in needs)
-        for field in fields(kind) for name in (_names(kind)[field.name],)
-    }  # fmt: skip
+        name: _Field(name, field.name, _exact(field.type), _reader(field.type), field.name in needs)
+        for field in fields(kind)
+        for name in (_names(kind)[field.name],)
+    }
 
 
 def _part(kind: Any, data: Any, place: Place) -> Any:
@@ -279,7 +280,7 @@ def _measure(number: Reader, line: Reader) -> Reader:
 
 def _bounded(reader: Reader) -> Reader:
     """A time, which an older Floor took at any length: no clock may run past the end of the calendar."""
-    most = MOST["time"][0]
+    most = LARGEST_NUMBER["time"][0]
 
     def read(data: Any, place: Place) -> Any:
         value = reader(data, place)

@@ -14,7 +14,7 @@ Phase = Literal["arrive", "setup", "load", "cycle", "after"]
 """When in the run: on arrival, once for each set-up, for each load before the start, while the cycle runs, after it."""
 
 
-class Ask(NamedTuple):
+class FormField(NamedTuple):
     """One value a form asks for."""
 
     name: str
@@ -53,10 +53,10 @@ class Ask(NamedTuple):
         return f"{limit:.{self.places}f}" if self.places else f"{limit:.12g}"
 
 
-def _number(name: str, label: str, low: Measure | None, high: Measure | None, short: str = "") -> Ask:
+def _number(name: str, label: str, low: Measure | None, high: Measure | None, short: str = "") -> FormField:
     """A number asked for with the unit, the limits and the decimal places that the file gives it."""
     limits = [one for one in (low, high) if one is not None]
-    return Ask(
+    return FormField(
         name=name,
         label=label,
         kind="number",
@@ -82,7 +82,7 @@ class _Gate(Strict):
     waive: Literal["lead", "lead and second", "never"] = "lead"
     """Who may pass it unproved."""
 
-    def asks(self) -> tuple[Ask, ...]:
+    def asks(self) -> tuple[FormField, ...]:
         return ()
 
     def title(self) -> str:
@@ -113,7 +113,7 @@ class Probed(_Gate):
         fields = vars(self) | {"offset": offset, "axes": tuple(one for one in self.axes if one.offset in ("", offset))}
         return CarrierProbed(**fields)
 
-    def asks(self) -> tuple[Ask, ...]:
+    def asks(self) -> tuple[FormField, ...]:
         return tuple(
             _number(axis.name, f"{self.offset} {axis.name}", axis.low, axis.high, axis.name) for axis in self.axes
         )
@@ -125,8 +125,8 @@ class Probed(_Gate):
 class CarrierProbed(Probed):
     """The probing of a carrier that has an offset of its own: asked is also which was probed. Not in files."""
 
-    def asks(self) -> tuple[Ask, ...]:
-        return (Ask(name="offset", label="Work offset that was probed", only=self.offset), *super().asks())
+    def asks(self) -> tuple[FormField, ...]:
+        return (FormField(name="offset", label="Work offset that was probed", only=self.offset), *super().asks())
 
 
 class Cured(_Gate):
@@ -156,8 +156,8 @@ class ToolLoaded(_Gate):
     high: Coordinate | None = None
     """What the length offset may be, as this shop's setter or control states it."""
 
-    def asks(self) -> tuple[Ask, ...]:
-        number = Ask(
+    def asks(self) -> tuple[FormField, ...]:
+        number = FormField(
             name="tool", label="Tool number on the holder", kind="whole", low=self.tool, high=self.tool, short="tool"
         )
         length = _number("length", "Length offset as measured", self.low, self.high, "length")
@@ -173,8 +173,8 @@ class ProgramLoaded(_Gate):
     gate: Literal["program loaded"]
     at: Phase = "setup"
 
-    def asks(self) -> tuple[Ask, ...]:
-        return (Ask(name="program", label="Program and revision as the control shows it"),)
+    def asks(self) -> tuple[FormField, ...]:
+        return (FormField(name="program", label="Program and revision as the control shows it"),)
 
     def title(self) -> str:
         return "Read back the program"
@@ -208,9 +208,11 @@ class Measured(_Gate):
             return self.of == "piece"
         return bool(self.accept or self.number is not None or self.sample != 1 or self.at == "after")
 
-    def asks(self) -> tuple[Ask, ...]:
+    def asks(self) -> tuple[FormField, ...]:
         if self.accept:
-            return (Ask(name="faulty", label="How many fail this look", kind="whole", low=0, high=0, short="failed"),)
+            return (
+                FormField(name="faulty", label="How many fail this look", kind="whole", low=0, high=0, short="failed"),
+            )
         return (_number("value", self.what, self.low, self.high),)
 
     def title(self) -> str:
@@ -226,8 +228,8 @@ class Counted(_Gate):
     at: Phase = "arrive"
     what: Text = "pieces in hand"
 
-    def asks(self) -> tuple[Ask, ...]:
-        return (Ask(name="pieces", label=f"Count the {self.what}", kind="whole", low=0),)
+    def asks(self) -> tuple[FormField, ...]:
+        return (FormField(name="pieces", label=f"Count the {self.what}", kind="whole", low=0),)
 
     def title(self) -> str:
         return f"Count the {self.what}"
@@ -244,10 +246,10 @@ class FirstPiece(_Gate):
     self_after: Time | None = None
     """With one person on shift: how much later the same person may look again, recorded as a self-check."""
 
-    def asks(self) -> tuple[Ask, ...]:
+    def asks(self) -> tuple[FormField, ...]:
         return (
-            Ask(name="person", label="Accepted by (initials)", kind="person"),
-            Ask(name="found", label="What was measured or seen"),
+            FormField(name="person", label="Accepted by (initials)", kind="person"),
+            FormField(name="found", label="What was measured or seen"),
         )
 
     def title(self) -> str:
@@ -263,8 +265,8 @@ class Signed(_Gate):
     self_after: Time | None = None
     """With one person on shift: how much later the same person may check again, recorded as a self-check."""
 
-    def asks(self) -> tuple[Ask, ...]:
-        return (Ask(name="person", label="Second person (initials)", kind="person"),)
+    def asks(self) -> tuple[FormField, ...]:
+        return (FormField(name="person", label="Second person (initials)", kind="person"),)
 
     def title(self) -> str:
         return self.do
@@ -284,10 +286,10 @@ class LotRecorded(_Gate):
     def until(self) -> str:
         return "calibration due" if self.serial else "use by"
 
-    def asks(self) -> tuple[Ask, ...]:
-        lot = Ask(name="lot", label=f"{self.what}: {'serial number' if self.serial else 'lot number'}")
+    def asks(self) -> tuple[FormField, ...]:
+        lot = FormField(name="lot", label=f"{self.what}: {'serial number' if self.serial else 'lot number'}")
         label = f"{self.until.capitalize()} (YYYY-MM-DD)"
-        date = Ask(name="use_by", label=label, kind="date", short=self.until)
+        date = FormField(name="use_by", label=label, kind="date", short=self.until)
         return (lot, date) if self.use_by else (lot,)
 
     def title(self) -> str:

@@ -24,8 +24,12 @@ def nested_deeper(data: object, most: int = MOST_DEPTH) -> bool:
     """Whether tables and lists stand within each other more than so many times. Takes any depth."""
     level = [data]
     for _ in range(most + 1):
-        level = [inner for one in level if isinstance(one, dict | list)
-                 for inner in (one.values() if isinstance(one, dict) else one)]  # fmt: skip
+        level = [
+            inner
+            for one in level
+            if isinstance(one, dict | list)
+            for inner in (one.values() if isinstance(one, dict) else one)
+        ]
         if not level:
             return False
     return any(isinstance(one, dict | list) for one in level)

@@ -19,13 +19,13 @@ from floor.checklist.line_numbers import Path, line_map, nested_deeper
 from floor.checklist.messages import explain, place, tidy_path
 from floor.checklist.model import Checklist
 from floor.checklist.rules import ADVISED, COMPLETE, REFERENCES
-from floor.checklist.schema import STAND_IN, node_at, schema, stand_in, validator
+from floor.checklist.schema import STAND_IN, build_schema, node_at, stand_in, validator
 
 MOST_BYTES = 1_000_000
 """No checklist comes near it; a file beyond it is something else."""
 
 
-class Problem(NamedTuple):
+class FileProblem(NamedTuple):
     """One thing that is wrong in a file, and what would be right."""
 
     file: str
@@ -47,10 +47,10 @@ class Loaded:
     """What reading a file gave: the checklist, or all the reasons why there is none."""
 
     checklist: Checklist | None
-    problems: tuple[Problem, ...]
+    problems: tuple[FileProblem, ...]
     text: str = ""
     """The file as read, for `checklist_digest`."""
-    warnings: tuple[Problem, ...] = ()
+    warnings: tuple[FileProblem, ...] = ()
 
 
 def load_checklist(file: File | str) -> Loaded:
@@ -59,7 +59,7 @@ def load_checklist(file: File | str) -> Loaded:
     try:
         text = read_text(File(file))
     except UnreadableFile as unreadable:
-        return Loaded(None, (Problem(name, 1, "the file", *unreadable.args),))
+        return Loaded(None, (FileProblem(name, 1, "the file", *unreadable.args),))
     return read_checklist(text, name)
 
 
@@ -79,9 +79,11 @@ def read_checklist(text: str, name: str) -> Loaded:
         return Loaded(checklist, (), text)
     lines = line_map(text)
 
-    def problems(found: list[Finding], warning: bool) -> tuple[Problem, ...]:
+    def problems(found: list[Finding], warning: bool) -> tuple[FileProblem, ...]:
         told = {
-            Problem(name, _line(lines, path), place(path if path in lines else path[:-1], data), wrong, right, warning)
+            FileProblem(
+                name, _line(lines, path), place(path if path in lines else path[:-1], data), wrong, right, warning
+            )
             for path, wrong, right in found
         }
         return tuple(sorted(told))
@@ -93,8 +95,8 @@ _TOO_DEEP = "brackets are nested too deep"
 _TOO_LONG = "a number has too many digits"
 
 
-def _odd(name: str, wrong: str) -> Problem:
-    return Problem(name, 1, "the file", wrong, "write it the way the shipped checklists do")
+def _odd(name: str, wrong: str) -> FileProblem:
+    return FileProblem(name, 1, "the file", wrong, "write it the way the shipped checklists do")
 
 
 def checklist_digest(text: str) -> str:
@@ -102,7 +104,7 @@ def checklist_digest(text: str) -> str:
     return hashlib.sha256(text.replace("\r\n", "\n").encode()).hexdigest()
 
 
-def shipped() -> list[File]:
+def list_shipped_checklists() -> list[File]:
     """The checklists that come with the program: inside the package, or beside it in a source tree."""
     package = File(str(files("floor")))
     inside = package / "checklists"
@@ -143,16 +145,18 @@ def read_text(file: File) -> str:
         raise UnreadableFile(f"line {line} is not in UTF-8", "save the file as UTF-8 in the editor") from None
 
 
-def _syntax(name: str, text: str, message: str) -> Problem:
+def _syntax(name: str, text: str, message: str) -> FileProblem:
     found = re.search(r" \(at line (\d+), column (\d+)\)$", message)
     line = int(found[1]) if found else text.count("\n") + 1
     where = f"column {found[2]}" if found else "end of the file"
     wrong = message[: found.start()] if found else message.removesuffix(" (at end of document)")
     day = _DAY.search(text.split("\n")[line - 1]) if found else None
     if day is not None and (said := _no_day(*map(int, day.groups()[1:]))):
-        return Problem(name, line, where, f"{day[0]} is not in the calendar: {said}", "write a date like 2026-03-16")
+        return FileProblem(
+            name, line, where, f"{day[0]} is not in the calendar: {said}", "write a date like 2026-03-16"
+        )
     right = "text stands in quotes, a list in [ ], each inline table { } on one line; what follows is read after this"
-    return Problem(name, line, where, wrong[:1].lower() + wrong[1:], right)
+    return FileProblem(name, line, where, wrong[:1].lower() + wrong[1:], right)
 
 
 _DAY = re.compile(r"(?<=[=,\[ ])((\d{4})-(\d\d)-(\d\d))\b")
@@ -206,8 +210,10 @@ def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding], lis
         return None, shape, []
     # Without a field that nobody knows the file still says all that it said.
     rules, advised = (REFERENCES + COMPLETE, ADVISED) if said_in_full else (REFERENCES, ())
-    found, advice = ([finding for rule in some for finding in rule(checklist) if not _echoes(finding, mended)]
-                     for some in (rules, advised))  # fmt: skip
+    found, advice = (
+        [finding for rule in some for finding in rule(checklist) if not _echoes(finding, mended)]
+        for some in (rules, advised)
+    )
     return checklist, shape + found, advice
 
 
@@ -243,4 +249,12 @@ def _echoes(finding: Finding, mended: set[Path]) -> bool:
     return near or STAND_IN in finding.wrong or STAND_IN in finding.right
 
 
-__all__ = ["Loaded", "Problem", "checklist_digest", "load_checklist", "read_checklist", "schema", "shipped"]
+__all__ = [
+    "Loaded",
+    "FileProblem",
+    "checklist_digest",
+    "load_checklist",
+    "read_checklist",
+    "build_schema",
+    "list_shipped_checklists",
+]

@@ -7,7 +7,7 @@ from typing import Any
 
 from floor.checklist.base import NAME
 from floor.checklist.consumables import KINDS
-from floor.checklist.findings import Finding, nearest
+from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.line_numbers import Path
 from floor.checklist.schema import Node, node_at
@@ -80,7 +80,7 @@ _KINDS = {
 }
 
 
-def wanted(node: Node) -> str:
+def describe_expected(node: Node) -> str:
     """What may stand where a schema holds."""
     if "enum" in node or "const" in node:
         choices = [_quoted(choice) for choice in node.get("enum", [node.get("const")])]
@@ -107,14 +107,16 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
 
     match kind:
         case "missing":
-            return Finding(path, f"`{field}` is missing", f"add `{field}`: {wanted(node).removeprefix('write ')}")
+            return Finding(
+                path, f"`{field}` is missing", f"add `{field}`: {describe_expected(node).removeprefix('write ')}"
+            )
         case "unexpected_keyword_argument":
             known = node_at(path[:-1], data).get("properties", {})
-            return Finding(path, "is not a field here", nearest(field, known))
+            return Finding(path, "is not a field here", suggest_known_name(field, known))
         case "union_tag_invalid":
             return _unknown_kind(path, given)
         case "literal_error":
-            return Finding(path, f"{_quoted(given)} is not known here", wanted(node))
+            return Finding(path, f"{_quoted(given)} is not known here", describe_expected(node))
         case "value_error":
             wrong, _, right = str(limits["error"]).partition("; ")
             return Finding(path, wrong, right)
@@ -130,7 +132,7 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
             return Finding(path, f"{_size(given)} {what} are too many", f"use at most {most}")
         case "string_too_short" | "too_short":
             if not given:
-                return Finding(path, f"`{field}` is empty", wanted(node))
+                return Finding(path, f"`{field}` is empty", describe_expected(node))
             return Finding(path, f"{_size(given)} characters are too few", f"use at least {limits['min_length']}")
         case "greater_than_equal" | "greater_than" | "less_than_equal" | "less_than":
             bound = next(limits[name] for name in ("ge", "gt", "le", "lt") if name in limits)
@@ -139,7 +141,7 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
             right = f"{bound:g} {side[name]}" if name in ("ge", "le") else f"{side[name]} {bound:g}"
             return Finding(path, f"{given} is out of range", right)
         case _:
-            return Finding(path, f"{_short(given)} is the wrong kind of value", wanted(node))
+            return Finding(path, f"{_short(given)} is the wrong kind of value", describe_expected(node))
 
 
 def _unknown_kind(path: Path, given: object) -> Finding:
@@ -150,7 +152,7 @@ def _unknown_kind(path: Path, given: object) -> Finding:
     kind = given.get(field) if isinstance(given, dict) else given
     if kind is None:
         return Finding(path, f"`{field}` is missing", f"add `{field}`: one of {', '.join(kinds)}")
-    return Finding((*path, field), f"{_quoted(kind)} is not {what}", nearest(str(kind), kinds))
+    return Finding((*path, field), f"{_quoted(kind)} is not {what}", suggest_known_name(str(kind), kinds))
 
 
 def _size(given: object) -> int:

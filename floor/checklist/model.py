@@ -10,7 +10,7 @@ from datetime import date
 from functools import cached_property
 from typing import Annotated, Literal
 
-from floor.checklist.base import GivenId, Id, Limits, Strict, Tagged, Text, WholeNumber, defaults
+from floor.checklist.base import GivenId, Id, Limits, Strict, Tagged, Text, WholeNumber, read_defaults
 from floor.checklist.consumables import AnyConsumable
 from floor.checklist.gates import GATE_KINDS, Gate, Phase, Probed, ToolLoaded
 from floor.checklist.units import (
@@ -18,9 +18,9 @@ from floor.checklist.units import (
     Feed,
     Length,
     Life,
+    PositiveLength,
     Power,
     Speed,
-    Stretch,
     SurfaceSpeed,
     Temperature,
     Time,
@@ -93,16 +93,16 @@ class Station(Strict):
 class Blank(Strict):
     """A stock blank or the bed of a carrier, and how the pieces lie on it, for the layout."""
 
-    length: Stretch
-    width: Stretch
-    piece_length: Stretch | None = None
-    piece_width: Stretch | None = None
-    piece_diameter: Stretch | None = None
+    length: PositiveLength
+    width: PositiveLength
+    piece_length: PositiveLength | None = None
+    piece_width: PositiveLength | None = None
+    piece_diameter: PositiveLength | None = None
     gap: Length
     """Between two pieces: cutter and web."""
     margin: Length
     """Kept free along every edge."""
-    clamp: Stretch | None = None
+    clamp: PositiveLength | None = None
     """Width of the strips that clamps take, cutter path included; counted from the edge, not from the margin."""
     clamp_at: Literal["both ends", "one end", "both sides", "one side", "all round"] = "both ends"
     """Where the clamps sit: ends are the short edges of a lengthwise blank (across `length`), sides run along it."""
@@ -323,7 +323,7 @@ class Operation(Strict):
         steps = tuple(
             step.of_carrier(offset) if isinstance(step, Probed) and not step.offset else step for step in self.steps
         )
-        return Operation(**{name: getattr(self, name) for name in defaults(self)} | {"steps": steps})
+        return Operation(**{name: getattr(self, name) for name in read_defaults(self)} | {"steps": steps})
 
     def step(self, key: str) -> Do | Gate | None:
         return next((step for name, step in self.numbered_steps if name == key), None)
@@ -392,7 +392,7 @@ class Checklist(Strict):
             legs[-1][1].append(op)
         return tuple(Leg(carrier=carrier, ops=tuple(those)) for carrier, those in legs)
 
-    def way(self, rework: str = "") -> tuple[int, ...]:
+    def list_way(self, rework: str = "") -> tuple[int, ...]:
         """The operations that pieces pass to the end: the route, or from where a rework begins its own and the rest."""
         found = self.rework(rework) if rework else None
         if found is None:
@@ -402,14 +402,14 @@ class Checklist(Strict):
 
     def after(self, op: int, rework: str = "") -> int | None:
         """The operation after this one, on the route or the way of a rework; None after the last."""
-        return next((one for one in self.way(rework) if one > op), None)
+        return next((one for one in self.list_way(rework) if one > op), None)
 
     def own_way(self, rework: str) -> bool:
         """Whether a rework leaves operations of the route out, or has some of its own."""
-        way = self.way(rework)
+        way = self.list_way(rework)
         return way != tuple(op for op in self.route if op >= way[0])
 
-    def apart(self, rework: str, op: int | None) -> bool:
+    def is_apart(self, rework: str, op: int | None) -> bool:
         """Whether pieces of a rework that go to an operation next do not go the way of all others from there on.
 
         They are not loaded together with others until they do. At its first operation a rework has steps of its own.
@@ -417,18 +417,18 @@ class Checklist(Strict):
         found = self.rework(rework) if rework else None
         if found is None or op is None:
             return False
-        return op == found.back_to or [one for one in self.way(rework) if one >= op] != [
+        return op == found.back_to or [one for one in self.list_way(rework) if one >= op] != [
             one for one in self.route if one >= op
         ]
 
-    def mends(self, rework: Rework, found: int) -> bool:
+    def may_mend(self, rework: Rework, found: int) -> bool:
         """Whether pieces found at an operation can take a rework: it passes all they were not through yet."""
-        return rework.back_to <= found and set(self.way(rework.id)) >= {op for op in self.route if op >= found}
+        return rework.back_to <= found and set(self.list_way(rework.id)) >= {op for op in self.route if op >= found}
 
     def leg_of(self, op: int, rework: str = "") -> Leg:
         """The leg that a load rides from an operation on; that of a rework with operations of its own is its own."""
         if (op, rework) not in self._leg_of:
-            legs = self._legs(self.way(rework)) if self.own_way(rework) else self.legs
+            legs = self._legs(self.list_way(rework)) if self.own_way(rework) else self.legs
             self._leg_of[op, rework] = next(leg for leg in legs if op in leg.ops)
         return self._leg_of[op, rework]
 
@@ -445,8 +445,13 @@ class Checklist(Strict):
     def tools_at(self, station: str) -> tuple[Tool, ...]:
         """The tools that may stand in a station: its own, and those of operations that it can do as well."""
         also = {use.tool for one in self.operations if station in one.also_at for use in one.tools}
-        also |= {step.tool for one in self.operations if station in one.also_at
-                 for step in one.steps if isinstance(step, ToolLoaded)}  # fmt: skip
+        also |= {
+            step.tool
+            for one in self.operations
+            if station in one.also_at
+            for step in one.steps
+            if isinstance(step, ToolLoaded)
+        }
         return tuple(tool for tool in self.tools if tool.station == station or tool.number in also)
 
     def tool(self, number: int) -> Tool | None:

@@ -37,7 +37,7 @@ def validator() -> TypeAdapter[model.Checklist]:
 
 
 @cache
-def schema() -> Node:
+def build_schema() -> Node:
     """JSON Schema, draft 2020-12, of a checklist as its file states it (values with units are text)."""
     made = validator().json_schema()
     for name, node in made["$defs"].items():
@@ -70,7 +70,7 @@ def _field_docs(part: type) -> dict[str, str]:
 def _choices(node: Node) -> list[Node]:
     """The schemas a value may follow here, references followed, "nothing" left out."""
     if "$ref" in node:
-        return _choices(schema()["$defs"][node["$ref"].rpartition("/")[2]])
+        return _choices(build_schema()["$defs"][node["$ref"].rpartition("/")[2]])
     alternatives = node.get("oneOf") or node.get("anyOf")
     if alternatives:
         return [choice for alternative in alternatives for choice in _choices(alternative)]
@@ -90,7 +90,7 @@ def _chosen(node: Node, value: object) -> Node:
 
 def node_at(path: Path, data: object) -> Node:
     """The schema for the value at a path of the data, empty where nothing may stand."""
-    node = _chosen(schema(), data)
+    node = _chosen(build_schema(), data)
     for part in path:
         if isinstance(part, int):
             node = node.get("items", {})

@@ -8,18 +8,18 @@ from decimal import ROUND_CEILING, Decimal
 from math import inf
 
 from floor.checklist.consumables import AnyConsumable, ByAmount, ByArea, ByCount, ByLength
-from floor.checklist.expected_yields import passing
+from floor.checklist.expected_yields import count_pieces_at_op
 from floor.checklist.model import Checklist
 from floor.checklist.units import Measure
 from floor.figures.material import (
-    coating,
-    from_rolls,
-    make_up,
-    mixes,
-    packages,
-    pieces_per_mix,
-    spreading_rate,
-    with_waste,
+    add_waste_allowance,
+    compute_coating_volume,
+    compute_pieces_per_mix,
+    compute_spreading_rate,
+    count_lots,
+    count_mixes,
+    count_packages,
+    count_rolls,
 )
 
 
@@ -50,7 +50,7 @@ class Supply:
         return self.needed if self.packages is None else f"{self.packages} x {self.package}"
 
 
-def supplies(checklist: Checklist, pieces: int) -> tuple[Supply, ...]:
+def list_supplies(checklist: Checklist, pieces: int) -> tuple[Supply, ...]:
     """What so many started pieces take, as if none were lost on the way; rework takes more.
 
     Raises:
@@ -64,30 +64,30 @@ def _supply(checklist: Checklist, one: AnyConsumable, pieces: int) -> Supply:
     match one:
         case ByLength():
             cuts = sum(_times(checklist, one, pieces)) * one.cuts
-            found = from_rolls(cuts, one.each.base, one.package.base if one.package else None, waste=waste)
+            found = count_rolls(cuts, one.each.base, one.package.base if one.package else None, waste=waste)
             how = f"{found.cuts} cuts of {one.each}"
             return _measured(one, found.length, one.package, one.each, found.rolls, how)
         case ByArea():
-            coated = sum(passing(checklist, op, pieces) for op in one.ops)
-            taken = coating(one.each.base * coated * 1e-6, one.coats, spreading(one), transfer=1 - waste)
+            coated = sum(count_pieces_at_op(checklist, op, pieces) for op in one.ops)
+            taken = compute_coating_volume(one.each.base * coated * 1e-6, one.coats, spreading(one), transfer=1 - waste)
             how = f"{one.each} x {one.coats * len(one.ops)} coats, {spreading(one) * (1 - waste):.3g} m2 to the liter"
             if one.package is None:
                 return Supply(one.what, one.ops, taken, "L", None, "", how)
             return _packed(one, taken * 1000, one.package, one.package, how)
         case ByAmount(mix=None):
-            total = with_waste(sum(_times(checklist, one, pieces)) * one.each.base, waste)
+            total = add_waste_allowance(sum(_times(checklist, one, pieces)) * one.each.base, waste)
             return _packed(one, total, one.package, one.each, f"{one.each} for each {one.per}")
         case ByAmount(mix=mix):
             assert mix is not None
             limits = {op: mix_limit(checklist, one, op) for op in one.ops}
-            count = sum(mixes(_loads(checklist, op, pieces), limit) for op, limit in limits.items())
+            count = sum(count_mixes(_loads(checklist, op, pieces), limit) for op, limit in limits.items())
             made = f"{count} mix{'es' if count != 1 else ''} of {mix}"
             how = f"{made}, {' or '.join(str(n) for n in sorted(set(limits.values())))} pieces to a mix"
             return _packed(one, count * mix.base, one.package, mix, how)
         case ByCount():
-            total = with_waste(sum(_times(checklist, one, pieces)) * one.each, waste)
-            whole = packages(total, 1)
-            boxes = packages(whole, one.package) if one.package else None
+            total = add_waste_allowance(sum(_times(checklist, one, pieces)) * one.each, waste)
+            whole = count_packages(total, 1)
+            boxes = count_packages(whole, one.package) if one.package else None
             name = str(one.package or "")
             return Supply(one.what, one.ops, whole, "", boxes, name, f"{one.each} for each {one.per}")
 
@@ -99,7 +99,7 @@ def mix_limit(checklist: Checklist, one: ByAmount, op: int) -> int:
     found = checklist.clock(one.pot_life) if one.pot_life else None
     latest = found[1].windows[-1].latest if found is not None and found[1].windows else None
     each = checklist.ops[op].time.before_piece
-    return pieces_per_mix(
+    return compute_pieces_per_mix(
         one.mix.base, one.each.base, latest.base if latest else inf, each.base if each else 0.0, waste=waste
     )
 
@@ -114,24 +114,28 @@ def spreading(one: ByArea) -> float:
         return one.spreading.base
     assert one.solids is not None, "one of the two is stated"
     assert one.film is not None, "both of them are stated"
-    return spreading_rate(one.solids.base, one.film.base * 1000)
+    return compute_spreading_rate(one.solids.base, one.film.base * 1000)
 
 
 def _loads(checklist: Checklist, op: int, pieces: int) -> Iterator[int]:
     """Pieces of each load at an operation, all full but the last."""
     full = checklist.carrier(checklist.ops[op].carrier).capacity
-    lots = make_up(passing(checklist, op, pieces), full)
+    lots = count_lots(count_pieces_at_op(checklist, op, pieces), full)
     yield from (full if n < lots.count - 1 else lots.last for n in range(lots.count))
 
 
 def _times(checklist: Checklist, one: ByLength | ByAmount | ByCount, pieces: int) -> Iterator[int]:
     """How often it is used at each operation: once a piece, or once a load."""
     for op in one.ops:
-        yield passing(checklist, op, pieces) if one.per == "piece" else sum(1 for _ in _loads(checklist, op, pieces))
+        yield (
+            count_pieces_at_op(checklist, op, pieces)
+            if one.per == "piece"
+            else sum(1 for _ in _loads(checklist, op, pieces))
+        )
 
 
 def _packed(one: AnyConsumable, total: float, package: Measure | None, shown: Measure, how: str) -> Supply:
-    return _measured(one, total, package, shown, packages(total, package.base) if package else None, how)
+    return _measured(one, total, package, shown, count_packages(total, package.base) if package else None, how)
 
 
 def _measured(

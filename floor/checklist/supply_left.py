@@ -5,9 +5,9 @@ from __future__ import annotations
 from floor.checklist.model import Clock, Operation
 
 
-def remaining(
+def compute_remaining(
     operation: Operation, clock: Clock, before: float, cycle: float, after: float
-) -> tuple[float, float]:  # fmt: skip
+) -> tuple[float, float]:
     """Time from the start of a clock to the end of its run, at the least and at the most.
 
     A step's place within its phase is not known; a step of the loading counts as the end of the loading, because that

@@ -48,7 +48,7 @@ BASE_UNITS = {
 }
 """The unit of `Measure.base` for each dimension; "any" keeps the unit written."""
 
-MOST = {
+LARGEST_NUMBER = {
     "time": (366 * 86400.0, "a year"),
     "length": (1e6, "a kilometer"),
     "temperature": (3000.0, "3000 degC"),
@@ -85,16 +85,30 @@ EXAMPLES = {
 }
 
 _COMMON = {
-    "s": ("time", 1.0), "min": ("time", 60.0), "h": ("time", 3600.0), "d": ("time", 86400.0),
-    "mm": ("length", 1.0), "in": ("length", 25.4), "m": ("length", 1000.0),
+    "s": ("time", 1.0),
+    "min": ("time", 60.0),
+    "h": ("time", 3600.0),
+    "d": ("time", 86400.0),
+    "mm": ("length", 1.0),
+    "in": ("length", 25.4),
+    "m": ("length", 1000.0),
     "degC": ("temperature", 1.0),
-    "rpm": ("speed", 1.0), "mm/min": ("feed", 1.0), "in/min": ("feed", 25.4),
-    "m/min": ("surface speed", 1.0), "ft/min": ("surface speed", 0.3048),
+    "rpm": ("speed", 1.0),
+    "mm/min": ("feed", 1.0),
+    "in/min": ("feed", 25.4),
+    "m/min": ("surface speed", 1.0),
+    "ft/min": ("surface speed", 0.3048),
     "kW": ("power", 1000.0),
-    "g": ("mass", 1.0), "kg": ("mass", 1000.0), "mL": ("volume", 1.0), "ml": ("volume", 1.0), "L": ("volume", 1000.0),
-    "%": ("share", 1.0), "pct": ("share", 1.0),
-    "piece": ("life", 1.0), "pieces": ("life", 1.0),
-}  # fmt: skip
+    "g": ("mass", 1.0),
+    "kg": ("mass", 1000.0),
+    "mL": ("volume", 1.0),
+    "ml": ("volume", 1.0),
+    "L": ("volume", 1000.0),
+    "%": ("share", 1.0),
+    "pct": ("share", 1.0),
+    "piece": ("life", 1.0),
+    "pieces": ("life", 1.0),
+}
 """Unit → its dimension, and how many of the base unit it is: the units library takes most of a second to load."""
 
 _ALSO = {"life": ("life", "time"), "amount": ("mass", "volume")}
@@ -191,7 +205,7 @@ class Unit:
         measure = read_measure(given, self.dimension)
         if self.least is not None and measure.base < self.least:
             raise ValueError(f'"{given}" may not be less than {self.least:g}; {_example(self.dimension)}')
-        most, said = MOST.get(self.dimension, (None, ""))
+        most, said = LARGEST_NUMBER.get(self.dimension, (None, ""))
         if most is not None and measure.base > most:
             raise ValueError(f'"{given}" is more than {said}; {_example(self.dimension)}')
         if self.above and measure.base == self.least:
@@ -215,7 +229,7 @@ Feed = Annotated[Measure, Unit("feed")]
 SurfaceSpeed = Annotated[Measure, Unit("surface speed")]
 Power = Annotated[Measure, Unit("power")]
 Life = Annotated[Measure, Unit("life", above=True)]
-Stretch = Annotated[Measure, Unit("length", above=True)]
+PositiveLength = Annotated[Measure, Unit("length", above=True)]
 """A length of something that is there, so not 0."""
 Area = Annotated[Measure, Unit("area", above=True)]
 Volume = Annotated[Measure, Unit("volume", above=True)]

@@ -34,20 +34,20 @@ class Exit(IntEnum):
     """The program on screen ended by a fault of its own."""
 
 
-class Cannot(Exception):
+class CommandError(Exception):
     """Why a command cannot be carried out, as a sentence."""
 
 
-class Unwritable(Exception):
+class OutputError(Exception):
     """Standard output takes no more."""
 
 
-def collect_seldom() -> None:
+def collect_garbage_seldom() -> None:
     """Collect garbage seldom: the plan of a large order is a million objects, none of them garbage."""
     gc.set_threshold(20_000, 50, 50)
 
 
-def take_standard_streams() -> None:
+def prepare_standard_streams() -> None:
     """Make sure that the three standard streams are there, and that no letter is too much for them.
 
     Where one was closed by who started the program, the next file opened, such as the record, would get its number and
@@ -63,7 +63,7 @@ def take_standard_streams() -> None:
             stream.reconfigure(errors="replace")
 
 
-def visible(text: str) -> str:
+def escape_controls(text: str) -> str:
     """Text with what would steer a terminal, or turn its letters round, written out: ``\\u001b`` for Escape.
 
     Lines and tabs stay. In JSON, where such letters stand in strings alone, it says the same.
@@ -71,7 +71,7 @@ def visible(text: str) -> str:
     return STEERING.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
-def whole(text: str) -> int:
+def parse_whole_number(text: str) -> int:
     """Read a whole number given on the command line."""
     try:
         return int(text)
@@ -79,41 +79,43 @@ def whole(text: str) -> int:
         raise argparse.ArgumentTypeError(f'"{text}" is not a whole number. Write it in digits, like 60') from None
 
 
-def say(text: str) -> None:
-    """Print to standard output, `visible`. Raises `Unwritable`."""
+def print_text(text: str) -> None:
+    """Print to standard output, `escape_controls`. Raises `OutputError`."""
     if sys.stdout is None:
-        raise Unwritable("it is closed")
+        raise OutputError("it is closed")
     try:
-        sys.stdout.write(visible(text + "\n"))  # together: the last row of a table may end with a carriage return
+        sys.stdout.write(
+            escape_controls(text + "\n")
+        )  # together: the last row of a table may end with a carriage return
         sys.stdout.flush()
     except BrokenPipeError:
         raise
     except OSError as error:
-        raise Unwritable(error.strerror) from error
+        raise OutputError(error.strerror) from error
 
 
-def say_json(text: str) -> None:
+def print_json(text: str) -> None:
     """The same with JSON, written in plain ASCII where standard output cannot hold it otherwise."""
     try:
         text.encode(getattr(sys.stdout, "encoding", None) or "utf-8")
     except UnicodeEncodeError:
         text = json.dumps(json.loads(text), indent=2)
-    say(text)
+    print_text(text)
 
 
-def complain(text: str) -> None:
-    """Print to standard error, `visible`."""
+def print_error(text: str) -> None:
+    """Print to standard error, `escape_controls`."""
     if sys.stderr is not None:
-        sys.stderr.write(f"floor: {visible(text)}\n")
+        sys.stderr.write(f"floor: {escape_controls(text)}\n")
 
 
-def let_go_of_output() -> None:
+def discard_output() -> None:
     """Have what is left unprinted go nowhere, so that the end of the program is not in its way."""
     if sys.stdout is not None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def a_path(given: str) -> Path:
+def parse_path(given: str) -> Path:
     """A path of the command line; ``~`` is somebody's home also where the shell left it alone, as in ``--shop=~/x``."""
     try:
         return Path(given).expanduser()
@@ -121,22 +123,22 @@ def a_path(given: str) -> Path:
         raise argparse.ArgumentTypeError(f'there is no home folder for "{given}"') from None
 
 
-def data_folder() -> Path:
+def get_data_folder() -> Path:
     from platformdirs import user_data_path
 
     return user_data_path("floor", appauthor=False)
 
 
-def shop_folder(args: argparse.Namespace) -> Path:
-    """The folder of the shop that is meant. Raises `Cannot`."""
+def find_shop_folder(args: argparse.Namespace) -> Path:
+    """The folder of the shop that is meant. Raises `CommandError`."""
     given = os.environ.get("FLOOR_SHOP")
     try:
-        return args.shop or (a_path(given) if given else data_folder() / "shop")
+        return args.shop or (parse_path(given) if given else get_data_folder() / "shop")
     except argparse.ArgumentTypeError as error:
-        raise Cannot(f"FLOOR_SHOP: {error}") from None
+        raise CommandError(f"FLOOR_SHOP: {error}") from None
 
 
-def said_briefly(error: Exception) -> str:
+def format_error(error: Exception) -> str:
     """The sentence of an error; of what the system says of a file without its numbers."""
     if not isinstance(error, OSError):
         return str(error)
@@ -157,17 +159,19 @@ def open_shop(args: argparse.Namespace, *, make: bool = False) -> Shop:
     from floor.ledger import LedgerError
     from floor.shop import Shop
 
-    folder = shop_folder(args)
+    folder = find_shop_folder(args)
     try:
         if not make:
-            need_record(folder)
+            require_record(folder)
         return Shop(folder)
     except (LedgerError, OSError) as error:
-        raise Cannot(f"the shop in {folder} cannot be opened: {said_briefly(error)}") from error
+        raise CommandError(f"the shop in {folder} cannot be opened: {format_error(error)}") from error
 
 
-def need_record(folder: Path) -> None:
-    """Raise `Cannot` where a folder is no shop."""
+def require_record(folder: Path) -> None:
+    """Raise `CommandError` where a folder is no shop."""
     if not any(os.path.isdir(folder / name) for name in ("record", ".record.restored")):
-        raise Cannot(f"there is no record in {folder}, so it is no shop; name the shop's folder with --shop, or make a "
-                     "new one with: floor --shop DIR")
+        raise CommandError(
+            f"there is no record in {folder}, so it is no shop; name the shop's folder with --shop, or make a "
+            "new one with: floor --shop DIR"
+        )

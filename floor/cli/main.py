@@ -10,24 +10,24 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from floor.cli.base import (
-    Cannot,
+    CommandError,
     Exit,
-    Unwritable,
-    a_path,
-    collect_seldom,
-    complain,
-    data_folder,
-    let_go_of_output,
+    OutputError,
+    collect_garbage_seldom,
+    discard_output,
+    find_shop_folder,
+    format_error,
+    get_data_folder,
     open_shop,
-    said_briefly,
-    say,
-    say_json,
-    shop_folder,
-    take_standard_streams,
-    whole,
+    parse_path,
+    parse_whole_number,
+    prepare_standard_streams,
+    print_error,
+    print_json,
+    print_text,
 )
-from floor.cli.find import parse_find
-from floor.cli.maintenance import parse_keeping
+from floor.cli.find import add_find_command
+from floor.cli.maintenance import add_maintenance_commands
 
 if TYPE_CHECKING:
     from floor.shop import Shop
@@ -72,25 +72,25 @@ EXAMPLES = """examples:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit status is an `Exit`."""
-    take_standard_streams()
-    collect_seldom()
+    prepare_standard_streams()
+    collect_garbage_seldom()
     args = _parser().parse_args(argv)
     try:
         return int(args.run(args))
     except BrokenPipeError:  # the reader of a pipe went away: nothing is wrong here
-        let_go_of_output()
+        discard_output()
         return Exit.FINE
     except KeyboardInterrupt:
         return Exit.FINE
-    except Unwritable as error:
-        let_go_of_output()
-        complain(f"standard output cannot be written to: {error}")
+    except OutputError as error:
+        discard_output()
+        print_error(f"standard output cannot be written to: {error}")
         return Exit.CANNOT
     except EOFError:
-        complain("a PIN is needed, and there is nobody to ask; give the command at a terminal")
+        print_error("a PIN is needed, and there is nobody to ask; give the command at a terminal")
         return Exit.CANNOT
-    except Cannot as error:
-        complain(str(error))
+    except CommandError as error:
+        print_error(str(error))
         return Exit.CANNOT
 
 
@@ -103,8 +103,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.set_defaults(run=_open)
     shop = argparse.ArgumentParser(add_help=False)
-    shop.add_argument("--shop", metavar="DIR", type=a_path, default=argparse.SUPPRESS, help="the shop's folder")
-    parser.add_argument("--shop", metavar="DIR", type=a_path, default=None, help="the shop's folder")
+    shop.add_argument("--shop", metavar="DIR", type=parse_path, default=argparse.SUPPRESS, help="the shop's folder")
+    parser.add_argument("--shop", metavar="DIR", type=parse_path, default=None, help="the shop's folder")
     commands = parser.add_subparsers(title="commands", metavar="")
 
     demo = commands.add_parser("demo", parents=[shop], help="open a demo shop in a folder of its own")
@@ -119,7 +119,7 @@ def _parser() -> argparse.ArgumentParser:
 
     _parse_plan(commands, shop)
     _parse_paper(commands, shop)
-    parse_find(commands, shop)
+    add_find_command(commands, shop)
     check = commands.add_parser("check", help="list all errors in checklist files")
     check.add_argument("files", nargs="+", metavar="FILE")
     check.set_defaults(run=_check)
@@ -127,7 +127,7 @@ def _parser() -> argparse.ArgumentParser:
     schema = commands.add_parser("schema", help="print the JSON Schema of a checklist")
     schema.set_defaults(run=_schema)
 
-    parse_keeping(commands, shop)
+    add_maintenance_commands(commands, shop)
     return parser
 
 
@@ -135,17 +135,27 @@ def _parse_plan(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     from floor.cli.help import PLAN
 
     plan = commands.add_parser(
-        "plan", parents=[shop], help="plan the open batches, or an order before it is opened", epilog=PLAN,
+        "plan",
+        parents=[shop],
+        help="plan the open batches, or an order before it is opened",
+        epilog=PLAN,
         description="The plan of the shop as it stands, or of an order before there is a batch.",
         formatter_class=argparse.RawDescriptionHelpFormatter,
-    )  # fmt: skip
+    )
     plan.add_argument("subject", nargs="?", default="", metavar="BATCH|CHECKLIST.toml", help="default: all batches")
-    plan.add_argument("--order", type=whole, metavar="N", help="with a checklist: good pieces ordered")
-    plan.add_argument("--start", type=whole, metavar="N", help="pieces to start (default: enough, in whole blanks)")
+    plan.add_argument("--order", type=parse_whole_number, metavar="N", help="with a checklist: good pieces ordered")
+    plan.add_argument(
+        "--start", type=parse_whole_number, metavar="N", help="pieces to start (default: enough, in whole blanks)"
+    )
     plan.add_argument("--confidence", default="95%", metavar="P", help="chance to fill the order (default: 95%%)")
     plan.add_argument("--test", action="append", default=[], metavar="OP=N", help="good pieces used up as tests")
-    plan.add_argument("--what-if", action="append", default=[], metavar="CHANGES",
-                      help="set changes beside it in a table, like \"saturday, 2 more pallets\"")  # fmt: skip
+    plan.add_argument(
+        "--what-if",
+        action="append",
+        default=[],
+        metavar="CHANGES",
+        help='set changes beside it in a table, like "saturday, 2 more pallets"',
+    )
     form = plan.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="machine-readable output")
     form.add_argument("--csv", action="store_true", help="the runs as a table")
@@ -156,8 +166,10 @@ def _parse_paper(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     paper = commands.add_parser("paper", parents=[shop], help="write a paper of a batch, also of a closed one")
     paper.add_argument("kind", metavar="KIND", help="traveler, handover, close-out, trace, history, csv or json")
     paper.add_argument("batch", metavar="BATCH")
-    paper.add_argument("--load", type=whole, metavar="N", help="with traveler: this load (default: all under way)")
-    paper.add_argument("--piece", type=whole, metavar="N", help="with trace: the piece")
+    paper.add_argument(
+        "--load", type=parse_whole_number, metavar="N", help="with traveler: this load (default: all under way)"
+    )
+    paper.add_argument("--piece", type=parse_whole_number, metavar="N", help="with trace: the piece")
     paper.add_argument("--by", default="", metavar="INITIALS", help="with handover: who reads it; others count first")
     paper.add_argument("--keep", action="store_true", help="into papers/ of the shop's folder instead of printing it")
     paper.set_defaults(run=_paper)
@@ -169,7 +181,7 @@ def _open(args: argparse.Namespace) -> int:
 
 def _show(shop: Shop, who: str = "") -> int:
     if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout)):
-        raise Cannot("this is not a terminal; use floor status, or open a terminal of at least 80 x 24")
+        raise CommandError("this is not a terminal; use floor status, or open a terminal of at least 80 x 24")
     _need_size(sys.stdout.fileno())
     from floor.app import AGAIN, DEMO, FloorApp
 
@@ -185,10 +197,10 @@ def _show(shop: Shop, who: str = "") -> int:
         return Exit.FAULT
     if wanted != DEMO:
         return Exit.FINE
-    from floor.shop.demo import entered
+    from floor.shop.demo import list_entered
 
-    folder = data_folder() / "demo"
-    return _open_demo(folder, keep=bool(entered(folder)))
+    folder = get_data_folder() / "demo"
+    return _open_demo(folder, keep=bool(list_entered(folder)))
 
 
 def _need_size(terminal: int) -> None:
@@ -203,66 +215,75 @@ def _need_size(terminal: int) -> None:
 
 
 def _demo(args: argparse.Namespace) -> int:
-    return _open_demo(args.shop or data_folder() / "demo", args.keep, args.anew)
+    return _open_demo(args.shop or get_data_folder() / "demo", args.keep, args.anew)
 
 
 def _open_demo(folder: Path, keep: bool = False, anew: bool = False) -> int:
     """Make the demo shop anew, or go on with the last one, and open it."""
     from floor.ledger import LedgerError
     from floor.shop import Shop
-    from floor.shop.demo import DAY, MARKER, NotADemo, clear, in_use, make_demo
+    from floor.shop.demo import DAY, MARKER, NotADemo, clear_demo, hold_demo, make_demo
 
     with ExitStack() as here:
         try:
             if keep and (folder / MARKER).is_file():
                 shop = Shop(folder)
             else:
-                clear(folder, entered_too=anew)
+                clear_demo(folder, entered_too=anew)
                 shop = make_demo(folder)
-            here.enter_context(in_use(folder))
+            here.enter_context(hold_demo(folder))
         except NotADemo as error:
-            raise Cannot(str(error)) from error
+            raise CommandError(str(error)) from error
         except (LedgerError, OSError) as error:
-            raise Cannot(f"the demo shop in {folder} cannot be made: {said_briefly(error)}") from error
+            raise CommandError(f"the demo shop in {folder} cannot be made: {format_error(error)}") from error
         return _show(shop, who=DAY)
 
 
 def _status(args: argparse.Namespace) -> int:
     shop = open_shop(args)
-    from floor.papers.status import status_json, status_text
+    from floor.papers.status import write_status_json, write_status_text
 
     now = shop.now()
     due = shop.due(now)
     if args.json:
-        say_json(status_json(shop.batches, due, now))
+        print_json(write_status_json(shop.batches, due, now))
     else:
-        say(status_text(shop.batches, due, now))
+        print_text(write_status_text(shop.batches, due, now))
     for trouble in shop.troubles:
-        complain(trouble)
+        print_error(trouble)
     return Exit.FINE
 
 
 def _plan(args: argparse.Namespace) -> int:
-    from floor.cli.plan import Answer, Form, plan_order, plan_shop
-    from floor.cli.progress import Line
+    from floor.cli.plan import Form, PlanOutput, plan_order, plan_shop
+    from floor.cli.progress import ProgressLine
 
-    answer: Answer
+    answer: PlanOutput
     form: Form = "json" if args.json else "csv" if args.csv else "text"
     if args.what_if and args.csv:
-        complain("--csv is for the runs of one plan; leave it out, or take --json, with --what-if")
+        print_error("--csv is for the runs of one plan; leave it out, or take --json, with --what-if")
         return Exit.USAGE
-    line = Line()
+    line = ProgressLine()
     if args.subject.endswith(".toml"):
-        answer = plan_order(args.subject, args.order, args.confidence, args.test, form, shop_folder(args), args.start,
-                            args.what_if, line)  # fmt: skip
+        answer = plan_order(
+            args.subject,
+            args.order,
+            args.confidence,
+            args.test,
+            form,
+            find_shop_folder(args),
+            args.start,
+            args.what_if,
+            line,
+        )
     else:
         shop = open_shop(args)
         answer = plan_shop(shop, args.subject, form, args.what_if, line)
     line.clear()
     if answer.text:
-        (say_json if args.json else say)(answer.text.rstrip("\n"))
+        (print_json if args.json else print_text)(answer.text.rstrip("\n"))
     for complaint in answer.complaints:
-        complain(complaint)
+        print_error(complaint)
     return Exit.WRONG if answer.complaints else Exit.FINE
 
 
@@ -270,61 +291,61 @@ def _paper(args: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from floor.batch.command import Refused
-    from floor.papers.catalog import KINDS, Source, offer
-    from floor.papers.save import keep, named
+    from floor.papers.catalog import KINDS, PaperSource, make_offer
+    from floor.papers.save import make_file_name, save_paper
 
     if args.kind not in KINDS:
         plan = "; for the plan, run floor plan" if args.kind == "plan" else ""
-        complain(f'unknown paper "{args.kind}"; choose from {", ".join(KINDS)}{plan}')
+        print_error(f'unknown paper "{args.kind}"; choose from {", ".join(KINDS)}{plan}')
         return Exit.USAGE
     shop = open_shop(args)
     try:
         batch = shop.batch(args.batch)
         names = {person.initials: person.name for person in shop.people.known.values()}
-        source = Source(batch, shop.now(), batch.entries[-1].hash, names, args.by.strip().upper())
+        source = PaperSource(batch, shop.now(), batch.entries[-1].hash, names, args.by.strip().upper())
         if args.kind == "handover":
-            from floor.cli.plan import pressing
+            from floor.cli.plan import list_missed_deadlines
 
-            source = replace(source, pressing=pressing(shop, batch.id))
-        chosen = offer(source, args.kind, args.load, args.piece)
+            source = replace(source, pressing=list_missed_deadlines(shop, batch.id))
+        chosen = make_offer(source, args.kind, args.load, args.piece)
         text = chosen.write()
         if args.keep:
-            text = f"{keep(shop.folder, named(chosen.stem, source.now.at, chosen.ending), text)}\n"
+            text = f"{save_paper(shop.folder, make_file_name(chosen.stem, source.now.at, chosen.ending), text)}\n"
     except (Refused, ValueError) as refused:
-        complain(str(refused))
+        print_error(str(refused))
         return Exit.WRONG
     except OSError as error:
-        complain(f"the paper was not written: {error}")
+        print_error(f"the paper was not written: {error}")
         return Exit.CANNOT
     finally:
         shop.close()
-    (say_json if args.kind == "json" and not args.keep else say)(text.rstrip("\n"))
+    (print_json if args.kind == "json" and not args.keep else print_text)(text.rstrip("\n"))
     return Exit.FINE
 
 
 def _check(args: argparse.Namespace) -> int:
     from floor.checklist.loading import load_checklist
-    from floor.text import plural
+    from floor.text import format_count
 
     wrong = 0
     for name in args.files:
         loaded = load_checklist(name)
         for problem in sorted(loaded.problems + loaded.warnings):
-            say(str(problem))
+            print_text(str(problem))
         wrong += len(loaded.problems)
         if loaded.checklist is not None and not loaded.problems:
             part, ops = loaded.checklist.part, len(loaded.checklist.operations)
-            but = f", {plural(len(loaded.warnings), 'warning')}" if loaded.warnings else ""
-            say(f"{name}: {part.number} {part.revision}, {ops} operations: no problem found{but}")
+            but = f", {format_count(len(loaded.warnings), 'warning')}" if loaded.warnings else ""
+            print_text(f"{name}: {part.number} {part.revision}, {ops} operations: no problem found{but}")
     return Exit.WRONG if wrong else Exit.FINE
 
 
 def _schema(args: argparse.Namespace) -> int:
     import json
 
-    from floor.checklist.schema import schema
+    from floor.checklist.schema import build_schema
 
-    say_json(json.dumps(schema(), indent=2, ensure_ascii=False))
+    print_json(json.dumps(build_schema(), indent=2, ensure_ascii=False))
     return Exit.FINE
 
 

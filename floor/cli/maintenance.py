@@ -7,29 +7,41 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from floor.cli.base import Exit, a_path, complain, need_record, open_shop, said_briefly, say, shop_folder, whole
+from floor.cli.base import (
+    Exit,
+    find_shop_folder,
+    format_error,
+    open_shop,
+    parse_path,
+    parse_whole_number,
+    print_error,
+    print_text,
+    require_record,
+)
 
 if TYPE_CHECKING:
     from floor.entry import Moment
     from floor.shop import Shop
-    from floor.shop.maintenance import Authority, Offer
+    from floor.shop.maintenance import Authority, BundleReview
 
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 
 
-def parse_keeping(commands: Commands, shop: argparse.ArgumentParser) -> None:
+def add_maintenance_commands(commands: Commands, shop: argparse.ArgumentParser) -> None:
     verify = commands.add_parser("verify", parents=[shop], help="check that the record is whole and unaltered")
     verify.add_argument("batches", nargs="*", metavar="BATCH", help="only these (default: all, closed ones too)")
     verify.add_argument("--head", default="", metavar="HASH", help="head hash from a paper, or its first digits")
     verify.set_defaults(run=_verify)
 
     backup = commands.add_parser("backup", parents=[shop], help="make one verified copy of the record")
-    backup.add_argument("--to", metavar="DIR", type=a_path, help="where the copies are (default: in the shop's folder)")
-    backup.add_argument("--keep", type=whole, default=14, metavar="N", help="copies kept (default: 14)")
+    backup.add_argument(
+        "--to", metavar="DIR", type=parse_path, help="where the copies are (default: in the shop's folder)"
+    )
+    backup.add_argument("--keep", type=parse_whole_number, default=14, metavar="N", help="copies kept (default: 14)")
     backup.set_defaults(run=_backup)
 
     restore = commands.add_parser("restore", parents=[shop], help="bring a copy of the whole record back")
-    restore.add_argument("copy", type=a_path, metavar="COPY", help="the folder of one copy")
+    restore.add_argument("copy", type=parse_path, metavar="COPY", help="the folder of one copy")
     restore.add_argument("--by", default="", metavar="INITIALS", help="the lead who decides it")
     restore.add_argument("--other-shop", action="store_true", help="even if the copy is of another shop")
     restore.set_defaults(run=_restore)
@@ -42,14 +54,14 @@ def parse_keeping(commands: Commands, shop: argparse.ArgumentParser) -> None:
 
     bundle = commands.add_parser("bundle", parents=[shop], help="send a half-done batch over as one file")
     bundle.add_argument("batch", metavar="BATCH")
-    bundle.add_argument("file", type=a_path, metavar="FILE", nargs="?", help="default: BATCH.floor in this folder")
+    bundle.add_argument("file", type=parse_path, metavar="FILE", nargs="?", help="default: BATCH.floor in this folder")
     bundle.add_argument("--to", default="", metavar="WHERE", help="the machine or shop it goes to")
     bundle.add_argument("--by", required=True, metavar="INITIALS", help="the lead who sends it")
     bundle.add_argument("--withdraw", metavar="WHY", help="make a sent batch active here again: it was never taken in")
     bundle.set_defaults(run=_bundle)
 
     receive = commands.add_parser("receive", parents=[shop], help="take in a batch that was sent over")
-    receive.add_argument("file", type=a_path, metavar="FILE")
+    receive.add_argument("file", type=parse_path, metavar="FILE")
     receive.add_argument("--by", required=True, metavar="INITIALS", help="the lead who takes it in")
     receive.add_argument("--instead", action="store_true", help="in place of a copy here that has gone on otherwise")
     receive.add_argument("--yes", action="store_true", help="take it in without asking again")
@@ -57,40 +69,40 @@ def parse_keeping(commands: Commands, shop: argparse.ArgumentParser) -> None:
 
 
 def _verify(args: argparse.Namespace) -> int:
-    from floor.ledger import LedgerError, Shelf
-    from floor.ledger.recovery import gone
-    from floor.ledger.verify import judge_text, missing
-    from floor.shop.maintenance import beside_the_copies
+    from floor.ledger import JournalFolder, LedgerError
+    from floor.ledger.recovery import describe_lost_journal
+    from floor.ledger.verify import describe_missing_end, verify_bytes
+    from floor.shop.maintenance import compare_with_copies
     from floor.shop.open_batches import COPIES
 
-    folder = shop_folder(args)
-    need_record(folder)
+    folder = find_shop_folder(args)
+    require_record(folder)
     wrong = 0
     try:
-        shelf = Shelf(folder / "record", copies=folder / COPIES)
+        shelf = JournalFolder(folder / "record", copies=folder / COPIES)
     except LedgerError as error:
-        complain(str(error))
+        print_error(str(error))
         return Exit.CANNOT
     lost, lost_closed = shelf.lost(), shelf.lost_closed()
     there = sorted([*shelf.names(), *lost]) + sorted([*shelf.closed_names(), *lost_closed])
     for name in args.batches or there:
         try:
             if name in lost or name in lost_closed:
-                said, sound = gone(shelf.place(name), shelf.copies), False
+                said, sound = describe_lost_journal(shelf.place(name), shelf.copies), False
             else:
                 text = shelf.text(name)
-                verdict = judge_text(text.place.stem, text.raw, args.head)
+                verdict = verify_bytes(text.place.stem, text.raw, args.head)
                 said, sound = verdict.sentence, verdict.sound
                 if verdict.fault is None or verdict.fault.kind == "cut off":
-                    short = missing(shelf, text)
+                    short = describe_missing_end(shelf, text)
                     said, sound = (f"{name}: {short}", False) if short else (said, sound)
         except LedgerError as error:
             said, sound = f"{name}: {error}", False
-        say(said)
+        print_text(said)
         wrong += not sound
     if not args.batches:
-        for said in beside_the_copies(shelf):
-            say(said)
+        for said in compare_with_copies(shelf):
+            print_text(said)
             wrong += 1
     return Exit.WRONG if wrong else Exit.FINE
 
@@ -124,13 +136,13 @@ def _backup(args: argparse.Namespace) -> int:
 
 
 def _restore(args: argparse.Namespace) -> int:
-    from floor.shop.clock import real_clock
-    from floor.shop.maintenance import authority, restore_copy
+    from floor.shop.clock import read_clock
+    from floor.shop.maintenance import find_authority, restore_copy
 
-    folder, now = shop_folder(args), real_clock()
+    folder, now = find_shop_folder(args), read_clock()
 
     def act() -> str:
-        by = _lead(folder, authority(folder, args.copy), args.by, now)
+        by = _lead(folder, find_authority(folder, args.copy), args.by, now)
         former = restore_copy(folder, args.copy, by, now, other_shop=args.other_shop)
         return f"Brought back {args.copy}." + (f" What was there before is in {former}." if former else "")
 
@@ -139,24 +151,25 @@ def _restore(args: argparse.Namespace) -> int:
 
 def _lead(folder: Path, known: Authority | None, by: str, now: Moment) -> str:
     """The lead who decides on a record that may not be fit to open, by pin where one is known."""
-    from floor.shop.maintenance import need_lead
+    from floor.shop.maintenance import authorize_lead
 
     person = known.people.known.get(by.strip().upper()) if known is not None else None
     pin = _ask_pin(person.initials) if person is not None and person.has_pin else ""
-    return need_lead(folder, known, by, pin, now)
+    return authorize_lead(folder, known, by, pin, now)
 
 
 def _recover(args: argparse.Namespace) -> int:
-    from floor.ledger.journal_folder import SHOP_BOOK
-    from floor.shop.clock import real_clock
-    from floor.shop.maintenance import authority, recover_batch, recover_people
+    from floor.ledger.copies import SHOP_BOOK
+    from floor.shop.clock import read_clock
+    from floor.shop.maintenance import find_authority, recover_batch, recover_people
 
     if args.batch != SHOP_BOOK:
         return _kept(args, lambda shop: recover_batch(shop, args.batch, _sign(shop, args.by), without=args.without))
-    folder, now = shop_folder(args), real_clock()
-    need_record(folder)
-    return _done(lambda: recover_people(folder, _lead(folder, authority(folder), args.by, now), now,
-                                        without=args.without))  # fmt: skip
+    folder, now = find_shop_folder(args), read_clock()
+    require_record(folder)
+    return _done(
+        lambda: recover_people(folder, _lead(folder, find_authority(folder), args.by, now), now, without=args.without)
+    )
 
 
 def _done(act: Callable[[], str]) -> int:
@@ -165,51 +178,54 @@ def _done(act: Callable[[], str]) -> int:
     from floor.ledger import LedgerError
 
     try:
-        say(act())
+        print_text(act())
     except Refused as refused:
-        complain(str(refused))
+        print_error(str(refused))
         return Exit.WRONG
     except (LedgerError, OSError) as error:
-        complain(said_briefly(error))
+        print_error(format_error(error))
         return Exit.CANNOT
     return Exit.FINE
 
 
 def _bundle(args: argparse.Namespace) -> int:
-    from floor.batch.lifecycle.transfer import TakeIn
-    from floor.shop.maintenance import send_over
+    from floor.batch.lifecycle.transfer import TakeInBatch
+    from floor.shop.maintenance import send_batch
 
     def act(shop: Shop) -> str:
         by = _sign(shop, args.by)
         if args.withdraw:
-            shop.do(args.batch, TakeIn(args.withdraw, withdrawn=True, name=args.batch), by)
+            shop.do(args.batch, TakeInBatch(args.withdraw, withdrawn=True, name=args.batch), by)
             return f"{args.batch} is active here again."
         file = args.file or Path(f"{args.batch}.floor")
-        send_over(shop, args.batch, file, args.to, by)
+        send_batch(shop, args.batch, file, args.to, by)
         return f"{args.batch} is in {file}; read-only here. Take it in with: floor receive {file.name}"
 
     return _kept(args, act)
 
 
 def _receive(args: argparse.Namespace) -> int:
-    from floor.shop.maintenance import look_into, take_in
+    from floor.shop.maintenance import receive_batch, review_bundle
 
     def act(shop: Shop) -> str:
-        offer = look_into(shop, args.file)
-        say(_offered(offer))
+        offer = review_bundle(shop, args.file)
+        print_text(_offered(offer))
         by = _sign(shop, args.by)
         if not args.yes and not _agreed("Take it in? Type yes: "):
             return "Nothing was taken in."
-        taken = take_in(shop, offer, by, instead=args.instead)
-        other = f" It was {taken.sent_as} where it came from; that name is another batch's here." if (
-            taken.sent_as != taken.name) else ""
+        taken = receive_batch(shop, offer, by, instead=args.instead)
+        other = (
+            f" It was {taken.sent_as} where it came from; that name is another batch's here."
+            if (taken.sent_as != taken.name)
+            else ""
+        )
         kept = f" The copy that was here is kept in {taken.kept}." if taken.kept else ""
         return f"{taken.name} is active here now.{other}{kept}"
 
     return _kept(args, act)
 
 
-def _offered(offer: Offer) -> str:
+def _offered(offer: BundleReview) -> str:
     """What a bundle would bring, and in whose name."""
     whole = f"goes on from {offer.here} here" if offer.here else "is new here"
     lines = [f"{offer.path}: {offer.sent_as}, {offer.part}, {whole}. Entered elsewhere, and not checked here:"]
@@ -225,5 +241,5 @@ def _agreed(question: str) -> bool:
     try:
         return input(question).strip().lower() in ("y", "yes")
     except EOFError:
-        complain("nobody is there to answer; give --yes if a lead has looked at it")
+        print_error("nobody is there to answer; give --yes if a lead has looked at it")
         return False

@@ -14,24 +14,25 @@ from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.errors import Impossible
-from floor.figures.schedule import FIRST, QUICK, CannotPlan, Spread, draws, spread
-from floor.papers.plan import plan_csv, plan_json, plan_text
-from floor.papers.start_quantity import start_json, start_text
-from floor.papers.whatif import whatif_json, whatif_text
+from floor.figures.schedule import FIRST, QUICK, CannotPlan, FinishBands, choose_draw_count, simulate_finishes
+from floor.papers.plan import write_plan_csv, write_plan_json, write_plan_text
+from floor.papers.start_quantity import make_start_data, write_start_text
+from floor.papers.whatif import make_whatif_data, write_whatif_text
 from floor.planning.forecast import Outlook
-from floor.planning.new_order import Start, fresh, start
+from floor.planning.new_order import StartPlan, build_fresh_batch, plan_start
 from floor.planning.plan import ShopPlan, make_plan
-from floor.planning.plan_text import incomplete_said, pressing_said
+from floor.planning.plan_text import describe_missed_deadlines, describe_missing_finishes
 from floor.planning.problem import Crew
-from floor.planning.progress import Telling, Told
-from floor.planning.questions import NotUnderstood, read_wishes
-from floor.planning.snapshot import outlooks, take
-from floor.planning.variants import case_of
-from floor.planning.whatif import Row, questions, row_of, savings, with_savings
+from floor.planning.progress import ProgressReporter, Telling
+from floor.planning.questions import NotUnderstood, read_questions
+from floor.planning.scenario import build_scenario
+from floor.planning.snapshot import compute_outlooks, take_snapshot
+from floor.planning.whatif import WhatIfRow, add_savings, build_trials, plan_row, rank_savings
 from floor.shop import Shop
-from floor.shop.clock import real_clock
-from floor.shop.settings import Settings, SettingsError, load_settings, load_zone
-from floor.wall import on_wall
+from floor.shop.clock import read_clock
+from floor.shop.load_settings import load_settings, load_zone
+from floor.shop.settings import Settings, SettingsError
+from floor.wall import convert_to_zone
 
 Form = Literal["text", "json", "csv"]
 ORDER = "order"
@@ -48,7 +49,7 @@ PLANNED, DRAWN = 0.4, 0.7
 """Shares of the work done when the plan stands, and its spread."""
 
 
-class Answer(NamedTuple):
+class PlanOutput(NamedTuple):
     """What goes to standard output, and what is wrong."""
 
     text: str = ""
@@ -57,7 +58,7 @@ class Answer(NamedTuple):
 
 def plan_shop(
     shop: Shop, batch: str, form: Form, what_if: Sequence[str] = (), progress: Telling | None = None
-) -> Answer:
+) -> PlanOutput:
     """The plan of all open batches, or of one among the others.
 
     Args:
@@ -67,28 +68,26 @@ def plan_shop(
     now = shop.now()
     open_ = [one.id for one in shop.batches if not one.gone]
     if batch and batch not in open_:
-        return Answer("", (f"there is no open batch {batch}; open are: {', '.join(open_) or 'none'}",))
+        return PlanOutput("", (f"there is no open batch {batch}; open are: {', '.join(open_) or 'none'}",))
     if not open_:
-        return Answer("", ("no batch is open; name a checklist to plan an order before it is opened",))
+        return PlanOutput("", ("no batch is open; name a checklist to plan an order before it is opened",))
     try:
         settings = load_settings(shop.folder, now.at)
         crew = Crew(settings.calendar, settings.hands)
-        taken = take(shop.batches, now, crew)
-        told = Told(progress)
-        made = make_plan(
-            taken.ways, effort=EFFORT, doubts=_said(form, what_if), progress=told.part(0.0, PLANNED)
-        )
+        taken = take_snapshot(shop.batches, now, crew)
+        told = ProgressReporter(progress)
+        made = make_plan(taken.ways, effort=EFFORT, doubts=_said(form, what_if), progress=told.part(0.0, PLANNED))
         rows = _rows(shop.batches, crew, now, made, what_if, told)
-        looked = {id: (found, taken.first_op[id]) for id, found in outlooks(taken, settings.fill_level).items()}
+        looked = {id: (found, taken.first_op[id]) for id, found in compute_outlooks(taken, settings.fill_level).items()}
     except (CannotPlan, Impossible, NotUnderstood, SettingsError) as refused:
-        return Answer("", _sentences(refused))
+        return PlanOutput("", _sentences(refused))
     these = [batch] if batch else open_
-    return Answer(_written(made, now, these, form, looked, rows, told), _complaints(made, these, form))
+    return PlanOutput(_written(made, now, these, form, looked, rows, told), _complaints(made, these, form))
 
 
 def _rows(
-    batches: Sequence[Batch], crew: Crew, now: Moment, made: ShopPlan, what_if: Sequence[str], told: Told
-) -> list[Row]:  # fmt: skip
+    batches: Sequence[Batch], crew: Crew, now: Moment, made: ShopPlan, what_if: Sequence[str], told: ProgressReporter
+) -> list[WhatIfRow]:
     """The table of a what-if, today's plan first; nothing where nothing is asked.
 
     Raises:
@@ -96,35 +95,42 @@ def _rows(
     """
     if not what_if:
         return []
-    case = case_of(batches, crew)
-    wishes = read_wishes(", ".join(what_if), case, now)
-    first, *others = questions(case, wishes, now)
-    stood = with_savings(row_of(made, first, effort=EFFORT, samples=DRAWS), effort=EFFORT)
+    case = build_scenario(batches, crew)
+    wishes = read_questions(", ".join(what_if), case, now)
+    first, *others = build_trials(case, wishes, now)
+    stood = add_savings(plan_row(made, first, effort=EFFORT, samples=DRAWS), effort=EFFORT)
     rows = [stood]
     for n, question in enumerate(others):
         told(PLANNED + (1 - PLANNED) * n / len(others), f"what if {n + 1} of {len(others)}")
-        row = row_of(made, question, stood, effort=EFFORT, samples=DRAWS)
-        rows.append(with_savings(row, stood, effort=EFFORT))
+        row = plan_row(made, question, stood, effort=EFFORT, samples=DRAWS)
+        rows.append(add_savings(row, stood, effort=EFFORT))
     return rows
 
 
-def pressing(shop: Shop, batch: str) -> Sequence[str]:
+def list_missed_deadlines(shop: Shop, batch: str) -> Sequence[str]:
     """What no plan can keep of the runs under way of a batch; nothing where the shop cannot be planned."""
     now = shop.now()
     if batch not in [one.id for one in shop.batches if not one.gone]:
         return ()
     try:
         settings = load_settings(shop.folder, now.at)
-        made = make_plan(take(shop.batches, now, Crew(settings.calendar, settings.hands)).ways, effort=EFFORT)
+        made = make_plan(take_snapshot(shop.batches, now, Crew(settings.calendar, settings.hands)).ways, effort=EFFORT)
     except (CannotPlan, Impossible, SettingsError):  # the plan says why
         return ()
-    return pressing_said(made, batch)
+    return describe_missed_deadlines(made, batch)
 
 
 def plan_order(
-    file: str, order: int | None, confidence: str, tests: Sequence[str], form: Form, folder: Path,
-    pieces: int | None = None, what_if: Sequence[str] = (), progress: Telling | None = None,
-) -> Answer:  # fmt: skip
+    file: str,
+    order: int | None,
+    confidence: str,
+    tests: Sequence[str],
+    form: Form,
+    folder: Path,
+    pieces: int | None = None,
+    what_if: Sequence[str] = (),
+    progress: Telling | None = None,
+) -> PlanOutput:
     """An order on a checklist before a batch exists; other batches are left out of account.
 
     Args:
@@ -134,38 +140,43 @@ def plan_order(
     """
     loaded = load_checklist(file)
     if loaded.checklist is None:
-        return Answer("", tuple(map(str, loaded.problems)))
+        return PlanOutput("", tuple(map(str, loaded.problems)))
     wanted = order if order is not None else loaded.checklist.order
     if wanted is None:
-        return Answer("", ("how many are ordered? Name the number with --order.",))
-    now = real_clock()
+        return PlanOutput("", ("how many are ordered? Name the number with --order.",))
+    now = read_clock()
     try:
         zone = load_zone(folder)
-        now = now if zone is None else replace(now, at=on_wall(now.at, zone))
+        now = now if zone is None else replace(now, at=convert_to_zone(now.at, zone))
         settings = load_settings(folder, now.at)
-        found = start(loaded.checklist, wanted, _share(confidence), dict(map(_test, tests)), pieces)
-        return _order(loaded.checklist, found, form, settings, now, what_if, Told(progress))
+        found = plan_start(loaded.checklist, wanted, _share(confidence), dict(map(_test, tests)), pieces)
+        return _order(loaded.checklist, found, form, settings, now, what_if, ProgressReporter(progress))
     except (CannotPlan, Impossible, Refused, SettingsError, ValueError) as refused:
-        return Answer("", _sentences(refused))
+        return PlanOutput("", _sentences(refused))
 
 
 def _order(
-    checklist: Checklist, found: Start, form: Form, settings: Settings, now: Moment, what_if: Sequence[str],
-    told: Told,
-) -> Answer:  # fmt: skip
-    batch = fresh(checklist, found.quantity.ordered, found.pieces, now, ORDER)
+    checklist: Checklist,
+    found: StartPlan,
+    form: Form,
+    settings: Settings,
+    now: Moment,
+    what_if: Sequence[str],
+    told: ProgressReporter,
+) -> PlanOutput:
+    batch = build_fresh_batch(checklist, found.quantity.ordered, found.pieces, now, ORDER)
     crew = Crew(settings.calendar, settings.hands)
-    taken = take([batch], now, crew)
+    taken = take_snapshot([batch], now, crew)
     made = make_plan(taken.ways, effort=EFFORT, doubts=_said(form, what_if), progress=told.part(0.0, PLANNED))
     rows = _rows([batch], crew, now, made, what_if, told)
     plan = _written(made, now, [ORDER], form, {}, rows, told)
     wrong = _complaints(made, [ORDER], form)
     if form == "csv" or (rows and form == "text"):
-        return Answer(plan, wrong)
+        return PlanOutput(plan, wrong)
     if form == "json":
-        whole = {**start_json(checklist, found), "plan": json.loads(plan)}
-        return Answer(json.dumps(whole, indent=2, ensure_ascii=False), wrong)
-    return Answer(f"{start_text(checklist, found)}\n{plan}", wrong)
+        whole = {**make_start_data(checklist, found), "plan": json.loads(plan)}
+        return PlanOutput(json.dumps(whole, indent=2, ensure_ascii=False), wrong)
+    return PlanOutput(f"{write_start_text(checklist, found)}\n{plan}", wrong)
 
 
 def _said(form: Form, what_if: Sequence[str]) -> bool:
@@ -175,28 +186,33 @@ def _said(form: Form, what_if: Sequence[str]) -> bool:
 
 def _complaints(made: ShopPlan, batches: Sequence[str], form: Form) -> tuple[str, ...]:
     """What the plan does not keep: pieces that are not in it, and in a table what nobody is there for."""
-    pressing = pressing_said(made) if form == "csv" else []
-    return (*pressing, *incomplete_said(made, batches, why=form != "text"))
+    pressing = describe_missed_deadlines(made) if form == "csv" else []
+    return (*pressing, *describe_missing_finishes(made, batches, why=form != "text"))
 
 
 def _written(
-    made: ShopPlan, now: Moment, batches: Sequence[str], form: Form, looked: dict[str, tuple[Outlook, int]],
-    rows: Sequence[Row], told: Told,
-) -> str:  # fmt: skip
+    made: ShopPlan,
+    now: Moment,
+    batches: Sequence[str],
+    form: Form,
+    looked: dict[str, tuple[Outlook, int]],
+    rows: Sequence[WhatIfRow],
+    told: ProgressReporter,
+) -> str:
     if form == "csv":
-        return plan_csv(made, batches)
+        return write_plan_csv(made, batches)
     if rows and form == "text":
-        return whatif_text(rows, now, batches)
+        return write_whatif_text(rows, now, batches)
     band = _spread(made, told.part(PLANNED, DRAWN))
     large = len(made.plan.runs) > MANY
-    saved = savings(made, effort=FIRST if large else EFFORT, progress=told.part(DRAWN, 1.0))
+    saved = rank_savings(made, effort=FIRST if large else EFFORT, progress=told.part(DRAWN, 1.0))
     if form == "text":
-        return plan_text(made, now, batches, spread=band, savings=saved, outlooks=looked)
-    what_if = whatif_json(rows, batches) if rows else None
-    return plan_json(made, now, batches, spread=band, savings=saved, outlooks=looked, what_if=what_if)
+        return write_plan_text(made, now, batches, spread=band, savings=saved, outlooks=looked)
+    what_if = make_whatif_data(rows, batches) if rows else None
+    return write_plan_json(made, now, batches, spread=band, savings=saved, outlooks=looked, what_if=what_if)
 
 
-def _spread(made: ShopPlan, tell: Telling) -> Spread | None:
+def _spread(made: ShopPlan, tell: Telling) -> FinishBands | None:
     if not made.whole:
         return None
 
@@ -205,7 +221,9 @@ def _spread(made: ShopPlan, tell: Telling) -> Spread | None:
 
     try:
         most = FEW if len(made.plan.runs) > MANY else DRAWS
-        return spread(made.problem, made.plan, samples=draws(made.problem, most), on_progress=heard)
+        return simulate_finishes(
+            made.problem, made.plan, samples=choose_draw_count(made.problem, most), on_progress=heard
+        )
     except CannotPlan:
         return None
 

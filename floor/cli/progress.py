@@ -12,7 +12,7 @@ WIDTH = 78
 _CLEAR = "\r\x1b[K"
 
 
-class Line:
+class ProgressLine:
     """Tells of the work on standard error where that is a terminal; what it told is gone when the answer is printed."""
 
     def __init__(self, stream: TextIO | None = None) -> None:

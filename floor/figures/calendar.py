@@ -12,7 +12,7 @@ from functools import lru_cache
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
-from floor.wall import on_wall
+from floor.wall import convert_to_zone
 
 HORIZON_DAYS = 3660
 """Days ahead that are searched for working time before it is said that there is none."""
@@ -78,8 +78,16 @@ class Calendar:
         return cls(zone, tuple(Shift(day, time(0), time(0)) for day in range(7)))
 
     @classmethod
-    def weekly(cls, zone: str | tzinfo, days: Iterable[int], start: time, end: time, *breaks: tuple[time, time],
-               days_off: Iterable[date] = (), people: int | None = None) -> "Calendar":
+    def weekly(
+        cls,
+        zone: str | tzinfo,
+        days: Iterable[int],
+        start: time,
+        end: time,
+        *breaks: tuple[time, time],
+        days_off: Iterable[date] = (),
+        people: int | None = None,
+    ) -> "Calendar":
         """The same shift on each of `days` (Monday 0)."""
         return cls(zone, tuple(Shift(day, start, end, breaks, people) for day in days), frozenset(days_off))
 
@@ -88,22 +96,27 @@ class Calendar:
         """The zone's rules."""
         return ZoneInfo(self.zone) if isinstance(self.zone, str) else self.zone
 
-    def shifts_on(self, day: date) -> tuple[Shift, ...]:
+    def list_shifts_on(self, day: date) -> tuple[Shift, ...]:
         """The shifts that start on a day."""
         weekly = () if day in self.days_off else tuple(one for one in self.shifts if one.weekday == day.weekday())
         return weekly + tuple(shift for on, shift in self.single if on == day)
 
-    def with_shifts(self, *more: Shift) -> "Calendar":
+    def add_shifts(self, *more: Shift) -> "Calendar":
         """The same calendar with further shifts."""
         return replace(self, shifts=self.shifts + more)
 
     def longer(self, by: timedelta) -> "Calendar":
         """Every shift ends later by `by`, never past the start of the next day's same shift."""
+
         def stretch(shift: Shift) -> Shift:
             end = (_minute(shift.start) + min(DAY, shift.length + int(by.total_seconds() // 60))) % DAY
             return replace(shift, end=time(end // 60, end % 60))
-        return replace(self, shifts=tuple(map(stretch, self.shifts)),
-                       single=tuple((day, stretch(shift)) for day, shift in self.single))
+
+        return replace(
+            self,
+            shifts=tuple(map(stretch, self.shifts)),
+            single=tuple((day, stretch(shift)) for day, shift in self.single),
+        )
 
     def finish(self, start: datetime, minutes: float, *, interruptible: bool = True) -> datetime:
         """End of attended work of so many minutes that may begin at `start`, in local time.
@@ -116,15 +129,15 @@ class Calendar:
     def span(self, start: datetime, minutes: float, *, interruptible: bool = True) -> tuple[datetime, datetime]:
         """First start at or after `start`, and end, of attended work; local times."""
         hours = WorkingTime.of(self, start)
-        first, last = hours.fit(epoch(start), seconds(minutes), interruptible=interruptible)
-        return local(first, self.tz), local(last, self.tz)
+        first, last = hours.fit(to_epoch(start), to_seconds(minutes), interruptible=interruptible)
+        return to_local(first, self.tz), to_local(last, self.tz)
 
     def worked(self, start: datetime, end: datetime) -> float:
         """Working minutes between two instants."""
-        return WorkingTime.of(self, start).worked(epoch(start), epoch(end)) / 60
+        return WorkingTime.of(self, start).worked(to_epoch(start), to_epoch(end)) / 60
 
 
-def epoch(instant: datetime) -> int:
+def to_epoch(instant: datetime) -> int:
     """Whole seconds since 1970 UTC, rounded up.
 
     Raises:
@@ -135,12 +148,12 @@ def epoch(instant: datetime) -> int:
     return -int(-instant.timestamp() // 1)
 
 
-def local(second: int, tz: tzinfo) -> datetime:
+def to_local(second: int, tz: tzinfo) -> datetime:
     """What the wall shows at an epoch second."""
-    return on_wall(datetime.fromtimestamp(second, UTC), tz)
+    return convert_to_zone(datetime.fromtimestamp(second, UTC), tz)
 
 
-def seconds(minutes: float) -> int:
+def to_seconds(minutes: float) -> int:
     """Whole seconds in so many minutes, to the nearest."""
     return round(minutes * 60)
 
@@ -158,7 +171,7 @@ def _shift_spans(calendar: Calendar, day: date, *, breaks: bool) -> Iterator[tup
         on = day + timedelta(days=1) if clock < after else day
         return int(datetime.combine(on, clock, tz).timestamp())
 
-    for shift in calendar.shifts_on(day):
+    for shift in calendar.list_shifts_on(day):
         start = at(shift.start, shift.start)
         over_midnight = shift.end <= shift.start
         end = int(datetime.combine(day + timedelta(days=over_midnight), shift.end, tz).timestamp())
@@ -197,7 +210,7 @@ class WorkingTime:
         self.times: list[int] = [start]
         self.levels: list[int] = [0]
         # A shift over midnight may have begun the day before.
-        self._next_day = local(start, calendar.tz).date() - timedelta(days=1)
+        self._next_day = to_local(start, calendar.tz).date() - timedelta(days=1)
         self._last_day = self._next_day + timedelta(days=HORIZON_DAYS)
         self._open_changes: dict[int, int] = {}
         self._longest: dict[tuple[int, int], int] = {}
@@ -209,7 +222,7 @@ class WorkingTime:
     def of(calendar: Calendar, start: datetime) -> "WorkingTime":
         """Shared working time of a calendar around an instant, for one person."""
         noon = datetime.combine(start.date(), time(0), UTC) - timedelta(days=2)
-        return _shared(calendar, epoch(noon))
+        return _shared(calendar, to_epoch(noon))
 
     def extend(self) -> bool:
         """Work out the next chunk of days; False when the horizon is reached."""
@@ -265,7 +278,7 @@ class WorkingTime:
         """Person-seconds at work between two epoch seconds."""
         return sum(level * length for level, length in self._between(start, end))
 
-    def manned(self, start: int, end: int) -> int:
+    def count_manned_seconds(self, start: int, end: int) -> int:
         """Seconds between two epoch seconds in which anybody is at work."""
         return sum(length for level, length in self._between(start, end) if level > 0)
 
@@ -274,13 +287,14 @@ class WorkingTime:
         while self.known_until < end and self.extend():
             pass
         index = bisect_right(self.times, start) - 1
-        for at, until, level in zip(self.times[index:], [*self.times[index + 1:], end], self.levels[index:],
-                                    strict=True):
+        for at, until, level in zip(
+            self.times[index:], [*self.times[index + 1 :], end], self.levels[index:], strict=True
+        ):
             if at >= end:
                 break
             yield level, max(0, min(until, end) - max(at, start))
 
-    def longest(self, need: int = 1, days: int = 400) -> int:
+    def find_longest_stretch(self, need: int = 1, days: int = 400) -> int:
         """Longest unbroken stretch, in seconds, with `need` people at work, within the next `days`."""
         if (need, days) in self._longest:
             return self._longest[need, days]
@@ -298,8 +312,10 @@ class WorkingTime:
         people = "one person" if need == 1 else f"{need} people"
         if interruptible:
             return f"the calendar has no {length / 60:g} min of work for {people} in the next {HORIZON_DAYS} days"
-        return (f"{length / 60:g} min for {people} without a pause fit into no shift; "
-                f"the longest stretch is {self.longest(need) / 60:g} min")
+        return (
+            f"{length / 60:g} min for {people} without a pause fit into no shift; "
+            f"the longest stretch is {self.find_longest_stretch(need) / 60:g} min"
+        )
 
 
 @lru_cache(maxsize=64)

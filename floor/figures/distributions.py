@@ -43,7 +43,7 @@ def _density(x: float, n: float, p: float, q: float) -> float:
     return math.exp(log) * math.sqrt(n / (2 * math.pi * x * y))
 
 
-def reaches(chance: float, level: float) -> bool:
+def reaches_level(chance: float, level: float) -> bool:
     """Whether a chance is at least ``level``; what rounding may have taken from it is not held against it.
 
     Two pieces of a yield of a half give one good one with a chance of three quarters, whatever the last digit says.
@@ -67,7 +67,7 @@ def binomial_pmf(k: int, n: int, p: float) -> float:
     return _density(k, n, p, 1 - p)
 
 
-def binomial_at_least(k: int, n: int, p: float) -> float:
+def binomial_upper_tail(k: int, n: int, p: float) -> float:
     """Chance of ``k`` or more good of ``n``: the incomplete beta I_p(k, n − k + 1) (DLMF 8.17.5)."""
     if k <= 0:
         return 1.0
@@ -105,7 +105,7 @@ def _away(value: float) -> float:
     return value if abs(value) > _TINY else _TINY
 
 
-def beta_binomial_row(n: int, a: float, b: float) -> tuple[int, list[float]]:
+def beta_binomial_pmf(n: int, a: float, b: float) -> tuple[int, list[float]]:
     """Chances of every number good of ``n`` when the yield itself is Beta(a, b).
 
     Walks outward from the peak by the ratio of neighbors and scales the sum to one, so that nothing

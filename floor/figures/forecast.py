@@ -4,8 +4,8 @@ Pieces stand at different operations, some in rework. Every yield is uncertain a
 pass it. Because each yield is used at its own operation only, the count that leaves an operation is beta-binomial
 given the count that enters, whatever way those came; so the distribution of the good count is carried through the
 route, one operation after another, and the yields' spread is integrated out exactly. Only at an operation with rework
-that more than `EXACT_PIECES` may enter is its whole yield replaced by a mixture of Betas (`mixture`), of as many as the
-doubt about it weighs in the good count; the mean stays exact and chances are within 0.025.
+that more than `EXACT_PIECES` may enter is its whole yield replaced by a mixture of Betas (`build_mixture`), of as many
+as the doubt about it weighs in the good count; the mean stays exact and chances are within 0.025.
 """
 
 from __future__ import annotations
@@ -16,10 +16,15 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from floor.figures.convolution import convolve
-from floor.figures.distributions import beta_binomial_row, reaches
+from floor.figures.distributions import beta_binomial_pmf, reaches_level
 from floor.figures.errors import ImpossibleFigure, ImpossibleOrder
-from floor.figures.mixture import cases, deviation, slices, spread
-from floor.figures.thinning import summed, thinned, trimmed
+from floor.figures.mixture import (
+    build_rework_cases,
+    choose_slice_counts,
+    compute_standard_deviation,
+    compute_yield_deviation,
+)
+from floor.figures.thinning import mix_distributions, thin_distribution, trim_tails
 from floor.figures.yields import Beta, OperationBelief
 
 EXACT_PIECES = 200
@@ -32,7 +37,7 @@ _NEGLIGIBLE = 1e-15
 
 
 @dataclass(frozen=True, slots=True)
-class InHand:
+class WorkInProcess:
     """Pieces at one operation that it has not finished with."""
 
     waiting: int = 0
@@ -66,7 +71,9 @@ class Forecast:
     """False where the yield of an operation with rework was replaced by a mixture."""
 
 
-def forecast(ordered: int, finished: int, in_hand: Sequence[InHand], beliefs: Sequence[OperationBelief]) -> Forecast:
+def forecast_good_count(
+    ordered: int, finished: int, in_hand: Sequence[WorkInProcess], beliefs: Sequence[OperationBelief]
+) -> Forecast:
     """The good count of a batch when all that is in hand has passed its remaining operations.
 
     Args:
@@ -81,7 +88,7 @@ def forecast(ordered: int, finished: int, in_hand: Sequence[InHand], beliefs: Se
     """
     if ordered < 1:
         raise ImpossibleOrder(f"an order of {ordered} pieces", "order at least one")
-    law = good_pieces(finished, tuple(in_hand), tuple(beliefs))
+    law = compute_good_count_distribution(finished, tuple(in_hand), tuple(beliefs))
     first, row = law.first, law.chances
     short = [(ordered - good) * chance for good, chance in enumerate(row, first) if good < ordered]
     return Forecast(
@@ -96,7 +103,7 @@ def forecast(ordered: int, finished: int, in_hand: Sequence[InHand], beliefs: Se
 
 
 @dataclass(frozen=True, slots=True)
-class Law:
+class GoodCountDistribution:
     """The distribution of the good count: ``chances`` of ``first``, ``first`` + 1 and so on; they sum to one."""
 
     first: int
@@ -109,7 +116,9 @@ class Law:
 
 
 @lru_cache(maxsize=32)
-def good_pieces(finished: int, in_hand: tuple[InHand, ...], beliefs: tuple[OperationBelief, ...]) -> Law:
+def compute_good_count_distribution(
+    finished: int, in_hand: tuple[WorkInProcess, ...], beliefs: tuple[OperationBelief, ...]
+) -> GoodCountDistribution:
     """The law behind `forecast`; arguments and errors as there."""
     if finished < 0 or len(in_hand) != len(beliefs):
         raise ImpossibleFigure(
@@ -117,33 +126,35 @@ def good_pieces(finished: int, in_hand: tuple[InHand, ...], beliefs: tuple[Opera
             "give 0 or more finished and one entry of each for every operation",
         )
     first, row, exact = 0, [1.0], True
-    for here, belief, most in zip(in_hand, beliefs, slices(_spreads(in_hand, beliefs)), strict=True):
+    for here, belief, most in zip(in_hand, beliefs, choose_slice_counts(_spreads(in_hand, beliefs)), strict=True):
         exact = exact and (belief.reworkable is None or _few(first + here.waiting, row, here))
         first, row = _pass(first + here.waiting, row, here, belief, most)
-    return Law(first + finished, tuple(row), exact)
+    return GoodCountDistribution(first + finished, tuple(row), exact)
 
 
-def _spreads(in_hand: Sequence[InHand], beliefs: Sequence[OperationBelief]) -> list[float]:
+def _spreads(in_hand: Sequence[WorkInProcess], beliefs: Sequence[OperationBelief]) -> list[float]:
     """What the doubt about each operation does to the good count, up to a factor: deviations, beside the way to it."""
     found, entering, reach = [], 0.0, 1.0
     for here, belief in zip(in_hand, beliefs, strict=True):
         entering, reach = entering + here.waiting, reach * belief.mean
         back = here.rework * belief.saved.mean if belief.saved else 0.0
-        doubt = here.rework * deviation(belief.saved) if belief.saved else 0.0
+        doubt = here.rework * compute_standard_deviation(belief.saved) if belief.saved else 0.0
         leaving = entering * belief.mean
-        found.append((leaving * spread(belief) + doubt) / reach if reach else 0.0)
+        found.append((leaving * compute_yield_deviation(belief) + doubt) / reach if reach else 0.0)
         entering = leaving + back
     return found
 
 
-def _few(first: int, row: list[float], here: InHand) -> bool:
+def _few(first: int, row: list[float], here: WorkInProcess) -> bool:
     return first + len(row) - 1 + here.rework <= EXACT_PIECES
 
 
-def _pass(first: int, row: list[float], here: InHand, belief: OperationBelief, most: int) -> tuple[int, list[float]]:
+def _pass(
+    first: int, row: list[float], here: WorkInProcess, belief: OperationBelief, most: int
+) -> tuple[int, list[float]]:
     """Distribution of the pieces that leave an operation, from that of those that enter; first: smallest number."""
     if not (belief.reworkable and belief.saved):
-        first, row = thinned(first, row, belief.first)
+        first, row = thin_distribution(first, row, belief.first)
     elif _few(first, row, here):
         first, row = _reworked(first, row, here.rework, belief.first, belief.reworkable, belief.saved)
     else:
@@ -151,35 +162,35 @@ def _pass(first: int, row: list[float], here: InHand, belief: OperationBelief, m
     if here.tests:
         none_left = max(0, here.tests - first + 1)
         first, row = max(0, first - here.tests), [math.fsum(row[:none_left]), *row[none_left:]] if none_left else row
-    return trimmed(first, row)
+    return trim_tails(first, row)
 
 
 def _reworked(
     first: int, row: list[float], already: int, passes: Beta, again: Beta, saved: Beta
 ) -> tuple[int, list[float]]:
-    """As `thinned`, with rejects sent to rework and ``already`` pieces there: case by case, exact."""
+    """As `thin_distribution`, with rejects sent to rework and ``already`` pieces there: case by case, exact."""
 
     @cache
     def mended(sent: int) -> tuple[int, list[float]]:
-        return beta_binomial_row(sent, saved.good, saved.bad)
+        return beta_binomial_pmf(sent, saved.good, saved.bad)
 
     @cache
     def rescued(rejects: int) -> tuple[int, list[float]]:
         back = [0.0] * (rejects + already + 1)
-        for sent, chance in _numbered(beta_binomial_row(rejects, again.good, again.bad)):
+        for sent, chance in _numbered(beta_binomial_pmf(rejects, again.good, again.bad)):
             for number, share in _numbered(mended(sent + already)):
                 back[number] += chance * share
-        return trimmed(0, back)
+        return trim_tails(0, back)
 
     out = [0.0] * (first + len(row) + already)
     for entering, weight in enumerate(row, first):
-        for passed, chance in _numbered(beta_binomial_row(entering, passes.good, passes.bad)):
+        for passed, chance in _numbered(beta_binomial_pmf(entering, passes.good, passes.bad)):
             scale = weight * chance
             if scale < _NEGLIGIBLE:
                 continue
             for back, share in _numbered(rescued(entering - passed)):
                 out[passed + back] += scale * share
-    return trimmed(0, out)
+    return trim_tails(0, out)
 
 
 def _numbered(row: tuple[int, list[float]]) -> Iterator[tuple[int, float]]:
@@ -189,12 +200,12 @@ def _numbered(row: tuple[int, list[float]]) -> Iterator[tuple[int, float]]:
 def _mixed(first: int, row: list[float], already: int, belief: OperationBelief, most: int) -> tuple[int, list[float]]:
     """As `_reworked`, for many pieces: the chance to leave good is a mixture of so many Betas."""
     out = [0.0] * (first + len(row) + already)
-    for case in cases(belief, already, most):
-        passed = summed([(chance, *thinned(first, row, beta)) for chance, beta in case.good])
+    for case in build_rework_cases(belief, already, most):
+        passed = mix_distributions([(chance, *thin_distribution(first, row, beta)) for chance, beta in case.good])
         at, back = case.back
         for number, chance in enumerate(convolve(passed[1], back), passed[0] + at):
             out[number] += case.chance * chance
-    return trimmed(0, out)
+    return trim_tails(0, out)
 
 
 def _quantile(first: int, row: Sequence[float], chance: float) -> int:
@@ -202,6 +213,6 @@ def _quantile(first: int, row: Sequence[float], chance: float) -> int:
     total = 0.0
     for number, value in enumerate(row, first):
         total += value
-        if reaches(total, chance):
+        if reaches_level(total, chance):
             return number
     return first + len(row) - 1

@@ -13,17 +13,17 @@ from dataclasses import dataclass
 from floor.figures.errors import ImpossibleFigure
 
 
-def quality_ratio(good: int, produced: int) -> float | None:
+def compute_quality_ratio(good: int, produced: int) -> float | None:
     """GQ / PQ: good quantity over produced quantity, pieces good after rework counted as good."""
     return _share("good quantity", good, "produced quantity", produced)
 
 
-def scrap_ratio(scrap: int, produced: int) -> float | None:
+def compute_scrap_ratio(scrap: int, produced: int) -> float | None:
     """SQ / PQ: scrap quantity over produced quantity."""
     return _share("scrap quantity", scrap, "produced quantity", produced)
 
 
-def rework_ratio(rework: int, produced: int) -> float | None:
+def compute_rework_ratio(rework: int, produced: int) -> float | None:
     """RQ / PQ: rework quantity over produced quantity."""
     return _share("rework quantity", rework, "produced quantity", produced)
 
@@ -37,7 +37,7 @@ class FirstPassYield:
     """True where pieces are not identified, so that a piece seen twice may have been counted twice."""
 
 
-def first_pass_yield(good_at_first: int, inspected: int, *, identified: bool) -> FirstPassYield:
+def compute_first_pass_yield(good_at_first: int, inspected: int, *, identified: bool) -> FirstPassYield:
     """First pass yield, marked as an estimate unless every piece is identified from run to run.
 
     Raises:
@@ -47,7 +47,7 @@ def first_pass_yield(good_at_first: int, inspected: int, *, identified: bool) ->
     return FirstPassYield(value, not identified)
 
 
-def rolled_throughput_yield(steps: Sequence[tuple[int, int]]) -> float | None:
+def compute_rolled_throughput_yield(steps: Sequence[tuple[int, int]]) -> float | None:
     """Product over the operations of (good at the first pass / entered), from the counts themselves, unrounded.
 
     Our addition: ISO 22400-2 has no such figure. None where an operation has seen nothing, or there is none.
@@ -63,7 +63,7 @@ def rolled_throughput_yield(steps: Sequence[tuple[int, int]]) -> float | None:
     return math.prod(known) if known and len(known) == len(yields) else None
 
 
-def throughput(produced: int, order_execution: float) -> float | None:
+def compute_throughput_rate(produced: int, order_execution: float) -> float | None:
     """PQ / AOET: pieces produced per unit of actual order execution time."""
     return _ratio("produced quantity", produced, "actual order execution time", order_execution)
 

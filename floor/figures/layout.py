@@ -13,13 +13,20 @@ from fractions import Fraction
 from typing import Literal
 
 from floor.figures.errors import ImpossibleFit
-from floor.figures.nesting import Point, Room, along, spread, square, staggered
+from floor.figures.nesting import (
+    Point,
+    UsableArea,
+    count_pieces_along,
+    place_spread_rows,
+    place_square_rows,
+    place_staggered_rows,
+)
 
 Size = int | float | str | Decimal | Fraction
 """A length. A float stands for the shortest decimal that reads back as it: 0.1 is one tenth."""
 
 
-def exact(size: Size) -> Fraction:
+def to_exact_fraction(size: Size) -> Fraction:
     """The fraction meant by a written size: 2.2 is 11/5.
 
     Raises:
@@ -32,14 +39,14 @@ def exact(size: Size) -> Fraction:
 
 
 @dataclass(frozen=True, slots=True)
-class Round:
+class RoundPiece:
     """A round piece."""
 
     diameter: Size
 
 
 @dataclass(frozen=True, slots=True)
-class Rectangle:
+class RectangularPiece:
     """A rectangular piece, or the rectangle around one."""
 
     length: Size
@@ -47,7 +54,7 @@ class Rectangle:
 
 
 @dataclass(frozen=True, slots=True)
-class Zone:
+class ClampZone:
     """A rectangle kept clear for a clamp, cutter path included; from its lower left corner."""
 
     x: Size
@@ -57,25 +64,28 @@ class Zone:
 
 
 @dataclass(frozen=True, slots=True)
-class Blank:
+class NestingBlank:
     """A strip, sheet or carrier: length along x, width along y, the origin at its lower left corner."""
 
     length: Size
     width: Size
     margin: Size = 0
     """Kept free along each edge."""
-    zones: tuple[Zone, ...] = ()
+    zones: tuple[ClampZone, ...] = ()
 
 
 Clamps = Literal["both ends", "one end", "both sides", "one side", "all round"]
 """Where clamp strips lie: ends across the length (the first at x = 0), sides along it (the first at y = 0)."""
 
 
-def clamp_zones(length: Size, width: Size, clamp: Size, at: Clamps) -> tuple[Zone, ...]:
+def compute_clamp_zones(length: Size, width: Size, clamp: Size, at: Clamps) -> tuple[ClampZone, ...]:
     """The strips of a blank that clamps take, each as wide as `clamp`, counted from the edge."""
-    far_x, far_y = exact(length) - exact(clamp), exact(width) - exact(clamp)
-    ends = (Zone(0, 0, clamp, width), Zone(far_x, 0, clamp, width))
-    sides = (Zone(0, 0, length, clamp), Zone(0, far_y, length, clamp))
+    far_x, far_y = (
+        to_exact_fraction(length) - to_exact_fraction(clamp),
+        to_exact_fraction(width) - to_exact_fraction(clamp),
+    )
+    ends = (ClampZone(0, 0, clamp, width), ClampZone(far_x, 0, clamp, width))
+    sides = (ClampZone(0, 0, length, clamp), ClampZone(0, far_y, length, clamp))
     strips = {"both ends": ends, "one end": ends[:1], "both sides": sides, "one side": sides[:1]}
     return strips.get(at, ends + sides)
 
@@ -112,7 +122,7 @@ class Layout:
         return len(self.positions)
 
 
-def fit(length: Size, piece: Size, gap: Size = 0, margin: Size = 0) -> int:
+def count_pieces_in_length(length: Size, piece: Size, gap: Size = 0, margin: Size = 0) -> int:
     """Pieces along one direction: ⌊(length − 2·margin + gap) / (piece + gap)⌋, never below 0.
 
     ``gap`` is cutter width and web between pieces; the last piece needs none after it.
@@ -120,14 +130,14 @@ def fit(length: Size, piece: Size, gap: Size = 0, margin: Size = 0) -> int:
     Raises:
         ImpossibleFit: a length or piece that is not above 0, a gap or margin below 0.
     """
-    length, piece, gap, margin = (exact(size) for size in (length, piece, gap, margin))
+    length, piece, gap, margin = (to_exact_fraction(size) for size in (length, piece, gap, margin))
     _above_nothing("blank", length)
     _check(piece, gap)
     _not_below("margin", margin)
-    return along(length - 2 * margin, piece, gap)
+    return count_pieces_along(length - 2 * margin, piece, gap)
 
 
-def layouts(piece: Round | Rectangle, blank: Blank, gap: Size = 0) -> tuple[Layout, ...]:
+def list_layouts(piece: RoundPiece | RectangularPiece, blank: NestingBlank, gap: Size = 0) -> tuple[Layout, ...]:
     """Every layout considered, also those that hold nothing; most pieces first.
 
     Square rows of round or rectangular pieces and staggered rows of round ones, along x and along y, rectangular
@@ -137,7 +147,7 @@ def layouts(piece: Round | Rectangle, blank: Blank, gap: Size = 0) -> tuple[Layo
     Raises:
         ImpossibleFit: a size that is not above 0, a gap or margin below 0.
     """
-    gap = exact(gap)
+    gap = to_exact_fraction(gap)
     found: list[Layout] = []
     for axis in _AXES:
         room = _room(blank, swapped=axis == "y")
@@ -150,34 +160,34 @@ def layouts(piece: Round | Rectangle, blank: Blank, gap: Size = 0) -> tuple[Layo
 
 
 def _ways(
-    piece: Round | Rectangle, room: Room, gap: Fraction, axis: Literal["x", "y"]
+    piece: RoundPiece | RectangularPiece, room: UsableArea, gap: Fraction, axis: Literal["x", "y"]
 ) -> Iterator[tuple[bool, Rows, list[Point]]]:
     """Ways to lay pieces in rows: whether they are turned, the kind of rows, the centers."""
-    if isinstance(piece, Round):
-        diameter = exact(piece.diameter)
+    if isinstance(piece, RoundPiece):
+        diameter = to_exact_fraction(piece.diameter)
         _check(diameter, gap)
-        straight, nested = square(room, diameter, diameter, gap), staggered(room, diameter, gap)
+        straight, nested = place_square_rows(room, diameter, diameter, gap), place_staggered_rows(room, diameter, gap)
         yield False, "square", straight
         yield False, "staggered", nested
-        yield False, "spread", spread(room, diameter, gap, max(len(straight), len(nested)))
+        yield False, "spread", place_spread_rows(room, diameter, gap, max(len(straight), len(nested)))
         return
-    length, width = exact(piece.length), exact(piece.width)
+    length, width = to_exact_fraction(piece.length), to_exact_fraction(piece.width)
     _check(min(length, width), gap)
     for turned in (False, True) if length != width else (False,):
         x, y = (length, width) if turned == (axis == "y") else (width, length)
-        yield turned, "square", square(room, x, y, gap)
+        yield turned, "square", place_square_rows(room, x, y, gap)
 
 
-def lay_out(piece: Round | Rectangle, blank: Blank, gap: Size = 0) -> Layout:
+def find_best_layout(piece: RoundPiece | RectangularPiece, blank: NestingBlank, gap: Size = 0) -> Layout:
     """The layout that holds most pieces; of equals the plainest: square before staggered, rows along x, unturned.
 
     Raises:
         ImpossibleFit: a size out of range, or not one piece fits.
     """
-    best = layouts(piece, blank, gap)[0]
+    best = list_layouts(piece, blank, gap)[0]
     if best.pieces:
         return best
-    size = f"{piece.diameter} round" if isinstance(piece, Round) else f"{piece.length} × {piece.width}"
+    size = f"{piece.diameter} round" if isinstance(piece, RoundPiece) else f"{piece.length} × {piece.width}"
     clear = " and its clamp zones" if blank.zones else ""
     raise ImpossibleFit(
         f"not one piece of {size} fits a blank of {blank.length} × {blank.width}, margin {blank.margin}{clear}",
@@ -185,19 +195,28 @@ def lay_out(piece: Round | Rectangle, blank: Blank, gap: Size = 0) -> Layout:
     )
 
 
-def _room(blank: Blank, swapped: bool) -> Room:
+def _room(blank: NestingBlank, swapped: bool) -> UsableArea:
     """A blank in fractions, its x along the rows."""
-    length, width, margin = exact(blank.length), exact(blank.width), exact(blank.margin)
+    length, width, margin = (
+        to_exact_fraction(blank.length),
+        to_exact_fraction(blank.width),
+        to_exact_fraction(blank.margin),
+    )
     for side in (length, width):
         _above_nothing("blank", side)
     _not_below("margin", margin)
     zones = []
     for zone in blank.zones:
-        x, y, across, up = exact(zone.x), exact(zone.y), exact(zone.length), exact(zone.width)
+        x, y, across, up = (
+            to_exact_fraction(zone.x),
+            to_exact_fraction(zone.y),
+            to_exact_fraction(zone.length),
+            to_exact_fraction(zone.width),
+        )
         if across <= 0 or up <= 0:
             raise ImpossibleFit(f"a clamp zone of {zone.length} × {zone.width}", "give both sides above 0")
         zones.append((y, x, y + up, x + across) if swapped else (x, y, x + across, y + up))
-    return Room.of(*((width, length) if swapped else (length, width)), margin, tuple(zones))
+    return UsableArea.of(*((width, length) if swapped else (length, width)), margin, tuple(zones))
 
 
 def _check(piece: Fraction, gap: Fraction) -> None:

@@ -7,11 +7,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from floor.figures.errors import ImpossibleFit, ImpossibleOrder
-from floor.figures.layout import Size, exact
+from floor.figures.layout import Size, to_exact_fraction
 
 
 @dataclass(frozen=True, slots=True)
-class Lots:
+class LotCount:
     """Pieces made up into blanks, loads or rolls that hold a fixed number."""
 
     count: int
@@ -19,7 +19,7 @@ class Lots:
     """Pieces in the last one; the full number where all are full, 0 where there is none."""
 
 
-def make_up(pieces: int, per_lot: int) -> Lots:
+def count_lots(pieces: int, per_lot: int) -> LotCount:
     """Blanks to cut or loads to fill for so many pieces.
 
     Raises:
@@ -31,10 +31,10 @@ def make_up(pieces: int, per_lot: int) -> Lots:
     if per_lot < 1:
         raise ImpossibleFit(f"a blank or load of {per_lot} pieces", "it holds at least one piece")
     count = -(-pieces // per_lot)
-    return Lots(count, pieces - (count - 1) * per_lot if count else 0)
+    return LotCount(count, pieces - (count - 1) * per_lot if count else 0)
 
 
-def packages(amount: float, package: float) -> int:
+def count_packages(amount: float, package: float) -> int:
     """Whole packages for an amount, both in one unit; a shade above a whole number, as doubles give it, is that number.
 
     Raises:
@@ -45,7 +45,7 @@ def packages(amount: float, package: float) -> int:
     return math.ceil(amount / package * (1 - 1e-12))
 
 
-def with_waste(amount: float, waste: float) -> float:
+def add_waste_allowance(amount: float, waste: float) -> float:
     """What to take so that an amount is left where a share of what is taken is lost: amount / (1 − waste).
 
     Raises:
@@ -57,7 +57,7 @@ def with_waste(amount: float, waste: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Cuts:
+class RollCount:
     """Rolls or bars to have ready."""
 
     cuts: int
@@ -67,7 +67,7 @@ class Cuts:
     rolls: int | None
 
 
-def from_rolls(cuts: int, each: Size, roll: Size | None, waste: float = 0.0) -> Cuts:
+def count_rolls(cuts: int, each: Size, roll: Size | None, waste: float = 0.0) -> RollCount:
     """Rolls or bars to make so many cuts from, none pieced together from two.
 
     Args:
@@ -80,19 +80,19 @@ def from_rolls(cuts: int, each: Size, roll: Size | None, waste: float = 0.0) -> 
         ImpossibleOrder: fewer than no cuts.
         ImpossibleFit: a cut longer than the roll, a length not above 0, or a share out of range.
     """
-    one, whole = exact(each), exact(roll) if roll is not None else None
+    one, whole = to_exact_fraction(each), to_exact_fraction(roll) if roll is not None else None
     if one <= 0 or (whole is not None and whole <= 0):
         raise ImpossibleFit(f"cuts of {each} from rolls of {roll}", "give lengths above 0")
     if whole is not None and one > whole:
         raise ImpossibleFit(f"a cut of {each} from a roll of {roll}", "take longer rolls or shorter cuts")
     if cuts < 0:
         raise ImpossibleOrder(f"{cuts} cuts", "give 0 or more")
-    made = packages(with_waste(cuts, waste), 1)
-    lots = make_up(made, math.floor(whole / one)).count if whole is not None else None
-    return Cuts(made, float(made * one), lots)
+    made = count_packages(add_waste_allowance(cuts, waste), 1)
+    lots = count_lots(made, math.floor(whole / one)).count if whole is not None else None
+    return RollCount(made, float(made * one), lots)
 
 
-def pieces_per_mix(mix: float, each: float, pot_life: float, time_each: float, *, waste: float = 0.0) -> int:
+def compute_pieces_per_mix(mix: float, each: float, pot_life: float, time_each: float, *, waste: float = 0.0) -> int:
     """Pieces that one mix does: as many as there is enough for, and as are done within its pot life.
 
     Args:
@@ -113,16 +113,16 @@ def pieces_per_mix(mix: float, each: float, pot_life: float, time_each: float, *
     return enough if not time_each or pot_life == math.inf else min(enough, math.floor(pot_life / time_each + 1e-9))
 
 
-def mixes(loads: Iterable[int], per_mix: int) -> int:
+def count_mixes(loads: Iterable[int], per_mix: int) -> int:
     """Mixes to make for loads of so many pieces, a new one for each load: what is left over has set by the next.
 
     Raises:
         ImpossibleFit: a mix that does not do one piece.
     """
-    return sum(make_up(pieces, per_mix).count for pieces in loads)
+    return sum(count_lots(pieces, per_mix).count for pieces in loads)
 
 
-def spreading_rate(solids: float, film: float) -> float:
+def compute_spreading_rate(solids: float, film: float) -> float:
     """Theoretical spreading rate of a coating in square meters to the liter: 10 · volume solids / dry film thickness.
 
     One liter at 100 % solids covers 1 m² with 1000 µm, by volume alone; losses are `coating`'s part.
@@ -141,7 +141,7 @@ def spreading_rate(solids: float, film: float) -> float:
     return 10 * solids / film
 
 
-def coating(area: float, coats: int, spreading: float, *, transfer: float = 1.0) -> float:
+def compute_coating_volume(area: float, coats: int, spreading: float, *, transfer: float = 1.0) -> float:
     """Volume of coating for an area and so many coats: area · coats / (spreading rate · transfer).
 
     It is in the unit of volume that the spreading rate is stated for.

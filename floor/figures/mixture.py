@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from operator import itemgetter
 
-from floor.figures.distributions import beta_binomial_row
+from floor.figures.distributions import beta_binomial_pmf
 from floor.figures.yields import Beta, OperationBelief
 
 Mixture = Sequence[tuple[float, Beta]]
@@ -41,7 +41,7 @@ _Atom = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
-class Case:
+class ReworkCase:
     """One case of how many of those already in rework come back good."""
 
     chance: float
@@ -51,7 +51,7 @@ class Case:
     """The chance of every other piece to leave good, given this case."""
 
 
-def gathered(belief: OperationBelief) -> Beta:
+def match_moments(belief: OperationBelief) -> Beta:
     """The chance to leave an operation good, rework and all, as one Beta of its mean and variance."""
     again, saved = belief.reworkable, belief.saved
     if again is None or saved is None:
@@ -62,7 +62,7 @@ def gathered(belief: OperationBelief) -> Beta:
     return _matched(lost.mean * stuck, lost.mean_square * stuck_square).complement
 
 
-def slices(spreads: Sequence[float]) -> list[int]:
+def choose_slice_counts(spreads: Sequence[float]) -> list[int]:
     """How many slices to cut each operation's law into, given what the doubt about it does to the good count.
 
     Args:
@@ -74,32 +74,32 @@ def slices(spreads: Sequence[float]) -> list[int]:
     return [min(MOST_SLICES, max(least, round(_TOGETHER * one / whole))) if one > 0 else 1 for one in spreads]
 
 
-def spread(belief: OperationBelief) -> float:
+def compute_yield_deviation(belief: OperationBelief) -> float:
     """Deviation of the chance to leave an operation good, beside its mean."""
-    beta = gathered(belief)
-    return deviation(beta) / beta.mean if beta.good else 0.0
+    beta = match_moments(belief)
+    return compute_standard_deviation(beta) / beta.mean if beta.good else 0.0
 
 
-def deviation(beta: Beta) -> float:
+def compute_standard_deviation(beta: Beta) -> float:
     """Standard deviation."""
     whole = beta.good + beta.bad
     return math.sqrt(beta.good * beta.bad / (whole + 1)) / whole
 
 
-def mixture(belief: OperationBelief, most: int) -> Mixture:
+def build_mixture(belief: OperationBelief, most: int) -> Mixture:
     """The chance to leave an operation good, as at most so many Betas."""
     if most == 1 or belief.reworkable is None or belief.saved is None:
-        return [(1.0, gathered(belief))]
+        return [(1.0, match_moments(belief))]
     return _good(belief.first, _split(belief.reworkable, _IMAGINED), _split(belief.saved, _IMAGINED), most)
 
 
-def cases(belief: OperationBelief, already: int, most: int) -> list[Case]:
+def build_rework_cases(belief: OperationBelief, already: int, most: int) -> list[ReworkCase]:
     """The same beside what becomes of ``already`` pieces in rework: one yield of rework holds for both."""
     saved = belief.saved
     assert saved is not None
-    first, row = beta_binomial_row(already, saved.good, saved.bad)
+    first, row = beta_binomial_pmf(already, saved.good, saved.bad)
     if already == 0 or most == 1:
-        return [Case(1.0, (first, row), mixture(belief, most))]
+        return [ReworkCase(1.0, (first, row), build_mixture(belief, most))]
     again = _split(belief.reworkable or Beta(1, 0), _IMAGINED)
     found = []
     groups = _groups(row, min(_GROUPS, most))
@@ -114,7 +114,7 @@ def cases(belief: OperationBelief, already: int, most: int) -> list[Case]:
             alone = _split(after, max(0, _IMAGINED - (already if end - start > 1 else 0)))
             known += [(row[n] / chance * share, mean, square) for share, mean, square in alone]
         good = _good(belief.first, again, _cut(known, _FINE), max(1, math.ceil(most * chance)))
-        found.append(Case(chance, (first + start, [value / chance for value in row[start:end]]), good))
+        found.append(ReworkCase(chance, (first + start, [value / chance for value in row[start:end]]), good))
     return found
 
 
@@ -139,7 +139,7 @@ def _good(first: Beta, again: Sequence[_Atom], saved: Sequence[_Atom], most: int
 
 def _split(beta: Beta, imagined: int) -> list[_Atom]:
     """A Beta as a mixture of narrower ones: what it would be after so many pieces, however many of them were good."""
-    first, row = beta_binomial_row(imagined, beta.good, beta.bad)
+    first, row = beta_binomial_pmf(imagined, beta.good, beta.bad)
     return [
         (chance, after.mean, after.mean_square)
         for good, chance in enumerate(row, first)

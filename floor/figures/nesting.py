@@ -21,7 +21,7 @@ _FINE = 10**9
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
+class UsableArea:
     """Where pieces may lie: a rectangle, and what clamps take out of it."""
 
     left: Fraction
@@ -31,7 +31,7 @@ class Room:
     zones: tuple[Box, ...]
 
     @classmethod
-    def of(cls, length: Fraction, width: Fraction, margin: Fraction, zones: tuple[Box, ...]) -> Room:
+    def of(cls, length: Fraction, width: Fraction, margin: Fraction, zones: tuple[Box, ...]) -> UsableArea:
         """What is left between the margins. A clamp along a whole edge moves that edge, and the rows begin at it."""
         left, bottom, right, top = margin, margin, length - margin, width - margin
         while True:
@@ -49,7 +49,7 @@ class Room:
         return cls(left, bottom, right, top, rest)
 
 
-def square(room: Room, length: Fraction, width: Fraction, gap: Fraction) -> list[Point]:
+def place_square_rows(room: UsableArea, length: Fraction, width: Fraction, gap: Fraction) -> list[Point]:
     """Straight rows, each as low as may be: on the lower edge, a clamp or the row below it; those that hold most.
 
     Pieces part around clamps.
@@ -81,17 +81,17 @@ def square(room: Room, length: Fraction, width: Fraction, gap: Fraction) -> list
     return points
 
 
-def _row(room: Room, bottom: Fraction, top: Fraction, length: Fraction, gap: Fraction) -> list[Fraction]:
+def _row(room: UsableArea, bottom: Fraction, top: Fraction, length: Fraction, gap: Fraction) -> list[Fraction]:
     """The centers along a row between two heights."""
     row: list[Fraction] = []
     for left, right in _free(room, bottom, top):
         if row:  # a clamp that is narrower than the gap does not bring two pieces together
             left = max(left, row[-1] + length / 2 + gap)
-        row += [left + length / 2 + n * (length + gap) for n in range(along(right - left, length, gap))]
+        row += [left + length / 2 + n * (length + gap) for n in range(count_pieces_along(right - left, length, gap))]
     return row
 
 
-def _free(room: Room, bottom: Fraction, top: Fraction) -> Iterator[tuple[Fraction, Fraction]]:
+def _free(room: UsableArea, bottom: Fraction, top: Fraction) -> Iterator[tuple[Fraction, Fraction]]:
     """Stretches of x that no clamp crosses between two heights."""
     left = room.left
     for start, _, end, _ in sorted(z for z in room.zones if z[1] < top and z[3] > bottom):
@@ -102,13 +102,13 @@ def _free(room: Room, bottom: Fraction, top: Fraction) -> Iterator[tuple[Fractio
         yield left, room.right
 
 
-def staggered(room: Room, diameter: Fraction, gap: Fraction) -> list[Point]:
+def place_staggered_rows(room: UsableArea, diameter: Fraction, gap: Fraction) -> list[Point]:
     """Rows shifted by half a pitch, each nested in the one below; pieces that a clamp would touch are left out.
 
     Where clamps take corners or the middle, the rows begin at whichever edge of them leaves most, long row or short.
     """
     pitch = diameter + gap
-    rise = root(3 * pitch * pitch / 4)
+    rise = compute_square_root(3 * pitch * pitch / 4)
     if not room.zones:
         return _rows(room, diameter, rise, pitch, pitch / 2)
     lefts = {room.left, *(right for _, _, right, _ in room.zones)}
@@ -123,7 +123,7 @@ def staggered(room: Room, diameter: Fraction, gap: Fraction) -> list[Point]:
 
 
 def _lattice(
-    room: Room, diameter: Fraction, pitch: Fraction, rise: Fraction, left: Fraction, bottom: Fraction
+    room: UsableArea, diameter: Fraction, pitch: Fraction, rise: Fraction, left: Fraction, bottom: Fraction
 ) -> list[Point]:
     """The pieces of an endless pattern that lie in the room, given where one of its lowest row may begin."""
     points: list[Point] = []
@@ -131,7 +131,7 @@ def _lattice(
     while y + radius <= room.top:
         start = left + (pitch / 2 if row % 2 else 0)
         start -= math.floor((start - room.left) / pitch) * pitch
-        for n in range(along(room.right - start, diameter, pitch - diameter)):
+        for n in range(count_pieces_along(room.right - start, diameter, pitch - diameter)):
             x = start + radius + n * pitch
             if not any(_touches(x, y, radius, zone) for zone in room.zones):
                 points.append((x, y))
@@ -139,12 +139,16 @@ def _lattice(
     return points
 
 
-def spread(room: Room, diameter: Fraction, gap: Fraction, more_than: int) -> list[Point]:
+def place_spread_rows(room: UsableArea, diameter: Fraction, gap: Fraction, more_than: int) -> list[Point]:
     """Staggered rows of pieces further apart or shifted by less, the best of them where it holds more than so many.
 
     None where clamps part the room.
     """
-    pitch, length, most = diameter + gap, room.right - room.left, along(room.right - room.left, diameter, gap)
+    pitch, length, most = (
+        diameter + gap,
+        room.right - room.left,
+        count_pieces_along(room.right - room.left, diameter, gap),
+    )
     if room.zones or not most or room.top - room.bottom < diameter:
         return []
     ways: list[tuple[int, Fraction, Fraction, Fraction]] = []
@@ -155,7 +159,7 @@ def spread(room: Room, diameter: Fraction, gap: Fraction, more_than: int) -> lis
         tries = [equal] if pieces == 1 else [equal, (spare / (pieces - 1), spare / (pieces - 1) / 2)]
         for step, shift in tries:
             # Next but one row lies straight above, so half a pitch is the least rise.
-            rise = max(root(max(Fraction(0), pitch * pitch - shift * shift)), pitch / 2)
+            rise = max(compute_square_root(max(Fraction(0), pitch * pitch - shift * shift)), pitch / 2)
             ways.append((_held(room, diameter, rise, step, shift), rise, step, shift))
         if apart > 2 * pitch:
             break  # rows are as close as they can be; fewer pieces in them bring nothing
@@ -163,34 +167,36 @@ def spread(room: Room, diameter: Fraction, gap: Fraction, more_than: int) -> lis
     return _rows(room, diameter, rise, step, shift) if held > more_than else []
 
 
-def _held(room: Room, diameter: Fraction, rise: Fraction, step: Fraction, shift: Fraction) -> int:
+def _held(room: UsableArea, diameter: Fraction, rise: Fraction, step: Fraction, shift: Fraction) -> int:
     rows = _high(room, diameter, rise)
-    even, odd = (along(room.right - room.left - start, diameter, step - diameter) for start in (Fraction(0), shift))
+    even, odd = (
+        count_pieces_along(room.right - room.left - start, diameter, step - diameter) for start in (Fraction(0), shift)
+    )
     return (rows + 1) // 2 * even + rows // 2 * odd
 
 
-def _rows(room: Room, diameter: Fraction, rise: Fraction, step: Fraction, shift: Fraction) -> list[Point]:
+def _rows(room: UsableArea, diameter: Fraction, rise: Fraction, step: Fraction, shift: Fraction) -> list[Point]:
     """Every other row begins at the left edge, those between by the shift further on."""
     found: list[Point] = []
     for row in range(_high(room, diameter, rise)):
         left = room.left + (shift if row % 2 else 0)
-        count = along(room.right - left, diameter, step - diameter)
+        count = count_pieces_along(room.right - left, diameter, step - diameter)
         y = room.bottom + diameter / 2 + row * rise
         found += [(left + diameter / 2 + n * step, y) for n in range(count)]
     return found
 
 
-def _high(room: Room, diameter: Fraction, rise: Fraction) -> int:
+def _high(room: UsableArea, diameter: Fraction, rise: Fraction) -> int:
     spare = room.top - room.bottom - diameter
     return math.floor(spare / rise) + 1 if spare >= 0 else 0
 
 
-def along(inside: Fraction, piece: Fraction, gap: Fraction) -> int:
+def count_pieces_along(inside: Fraction, piece: Fraction, gap: Fraction) -> int:
     """Pieces along a stretch, the last without a gap after it."""
     return max(0, math.floor((inside + gap) / (piece + gap))) if inside > 0 else 0
 
 
-def root(square: Fraction) -> Fraction:
+def compute_square_root(square: Fraction) -> Fraction:
     """The square root; where it is no fraction rounded up to a billionth, so that no gap is ever short."""
     top, bottom = math.isqrt(square.numerator), math.isqrt(square.denominator)
     if top * top == square.numerator and bottom * bottom == square.denominator:

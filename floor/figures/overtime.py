@@ -5,38 +5,47 @@ from dataclasses import replace
 from datetime import date, time, timedelta
 
 from floor.figures.calendar import DAY, Calendar, Shift
-from floor.figures.workdays import working_shifts
+from floor.figures.workdays import find_working_shifts
 
 LEAST = 15
 """Minutes that a shift keeps at the least: a shorter one would be no shift."""
 _WEEK = 7 * DAY
 
 
-class NoHours(ValueError):
+class InvalidHours(ValueError):
     """Hours that no shift can have: a sentence of what is wrong, and what would be right."""
 
 
-def hours_moved(calendar: Calendar, *, start: int = 0, end: int = 0) -> Calendar:
+def move_hours(calendar: Calendar, *, start: int = 0, end: int = 0) -> Calendar:
     """Every shift begins so many minutes later, and ends so many minutes later; negative is earlier.
 
     Raises:
         NoHours: a shift would have none left, or more than a day.
     """
+
     def moved(shift: Shift) -> Shift:
         length = shift.length - start + end
         if not LEAST <= length <= DAY:
-            raise NoHours(f"a shift of {length / 60:g} h. The one from {shift.start:%H:%M} to {shift.end:%H:%M} "
-                          f"can be {LEAST} min to 24 h long")
+            raise InvalidHours(
+                f"a shift of {length / 60:g} h. The one from {shift.start:%H:%M} to {shift.end:%H:%M} "
+                f"can be {LEAST} min to 24 h long"
+            )
         first = _minute(shift.start) + start
         at = first % DAY
-        return Shift((shift.weekday + first // DAY) % 7, _clock(at), _clock(at + length),
-                     _breaks_inside(shift, at, length), shift.people)
+        return Shift(
+            (shift.weekday + first // DAY) % 7,
+            _clock(at),
+            _clock(at + length),
+            _breaks_inside(shift, at, length),
+            shift.people,
+        )
 
     def day_moved(day: date, shift: Shift) -> tuple[date, Shift]:
         return day + timedelta(days=(_minute(shift.start) + start) // DAY), moved(shift)
 
-    return replace(calendar, shifts=tuple(map(moved, calendar.shifts)),
-                   single=tuple(day_moved(*one) for one in calendar.single))
+    return replace(
+        calendar, shifts=tuple(map(moved, calendar.shifts)), single=tuple(day_moved(*one) for one in calendar.single)
+    )
 
 
 def _inside(start: int, length: int, first: time, last: time) -> tuple[time, time] | None:
@@ -50,7 +59,7 @@ def _inside(start: int, length: int, first: time, last: time) -> tuple[time, tim
     return None
 
 
-def usual_shifts(calendar: Calendar, weekday: int) -> tuple[Shift, ...]:
+def find_usual_shifts(calendar: Calendar, weekday: int) -> tuple[Shift, ...]:
     """The shifts of a weekday, or of the nearest one before it that has any: a Saturday is worked as a Friday."""
     for back in range(7):
         found = tuple(shift for shift in calendar.shifts if shift.weekday == (weekday - back) % 7 and shift.people != 0)
@@ -59,7 +68,7 @@ def usual_shifts(calendar: Calendar, weekday: int) -> tuple[Shift, ...]:
     return ()
 
 
-def with_days(calendar: Calendar, days: Iterable[date], hours: tuple[time, time] | None = None) -> Calendar:
+def add_working_days(calendar: Calendar, days: Iterable[date], hours: tuple[time, time] | None = None) -> Calendar:
     """These days are worked too, as far as nobody works on them: in these hours, else as the weekday before them.
 
     Raises:
@@ -67,21 +76,26 @@ def with_days(calendar: Calendar, days: Iterable[date], hours: tuple[time, time]
     """
     more: list[tuple[date, Shift]] = []
     for day in sorted(set(days)):
-        if not working_shifts(calendar, day):
+        if not find_working_shifts(calendar, day):
             more += ((day, shift) for shift in _shifts(calendar, day.weekday(), hours))
     return replace(calendar, single=calendar.single + tuple(more))
 
 
-def with_weekday(calendar: Calendar, weekday: int, hours: tuple[time, time] | None = None) -> Calendar:
+def add_working_weekday(calendar: Calendar, weekday: int, hours: tuple[time, time] | None = None) -> Calendar:
     """Every such weekday is worked too, unless it is; hours that single ones have already stay, days off stay off."""
     if any(shift.weekday == weekday and shift.people != 0 for shift in calendar.shifts):
         return calendar
     every = _shifts(calendar, weekday, hours)
     there = {day for day, _ in calendar.single if day.weekday() == weekday} - calendar.days_off
-    beside = ((day, part) for day in sorted(there) for shift in every
-              for part in _outside(shift, [one for on, one in calendar.single if on == day]))
-    return replace(calendar, shifts=calendar.shifts + every, days_off=calendar.days_off | there,
-                   single=(*calendar.single, *beside))
+    beside = (
+        (day, part)
+        for day in sorted(there)
+        for shift in every
+        for part in _outside(shift, [one for on, one in calendar.single if on == day])
+    )
+    return replace(
+        calendar, shifts=calendar.shifts + every, days_off=calendar.days_off | there, single=(*calendar.single, *beside)
+    )
 
 
 def _outside(shift: Shift, others: Sequence[Shift]) -> list[Shift]:
@@ -91,10 +105,13 @@ def _outside(shift: Shift, others: Sequence[Shift]) -> list[Shift]:
     for other in others:
         begins = _minute(other.start)
         ends = begins + other.length
-        parts = [left for one, two in parts for left in ((one, min(two, begins)), (max(one, ends), two))
-                 if left[0] < left[1]]
-    return [replace(shift, start=_clock(one), end=_clock(two), breaks=_breaks_inside(shift, one, two - one))
-            for one, two in parts]
+        parts = [
+            left for one, two in parts for left in ((one, min(two, begins)), (max(one, ends), two)) if left[0] < left[1]
+        ]
+    return [
+        replace(shift, start=_clock(one), end=_clock(two), breaks=_breaks_inside(shift, one, two - one))
+        for one, two in parts
+    ]
 
 
 def _breaks_inside(shift: Shift, start: int, length: int) -> tuple[tuple[time, time], ...]:
@@ -103,22 +120,26 @@ def _breaks_inside(shift: Shift, start: int, length: int) -> tuple[tuple[time, t
 
 
 def _shifts(calendar: Calendar, weekday: int, hours: tuple[time, time] | None) -> tuple[Shift, ...]:
-    shifts = usual_shifts(calendar, weekday) if hours is None else (Shift(weekday, *hours),)
+    shifts = find_usual_shifts(calendar, weekday) if hours is None else (Shift(weekday, *hours),)
     if not shifts:
-        raise NoHours("no weekday has a shift, so its hours are not known. Say them, like 07:00-12:00")
+        raise InvalidHours("no weekday has a shift, so its hours are not known. Say them, like 07:00-12:00")
     return shifts
 
 
-def with_people(calendar: Calendar, more: int) -> Calendar:
+def change_crew_size(calendar: Calendar, more: int) -> Calendar:
     """So many more people on each shift that says its own number, or fewer, and never less than none."""
+
     def manned(shift: Shift) -> Shift:
         return shift if shift.people is None else replace(shift, people=max(0, shift.people + more))
 
-    return replace(calendar, shifts=tuple(map(manned, calendar.shifts)),
-                   single=tuple((day, manned(shift)) for day, shift in calendar.single))
+    return replace(
+        calendar,
+        shifts=tuple(map(manned, calendar.shifts)),
+        single=tuple((day, manned(shift)) for day, shift in calendar.single),
+    )
 
 
-def second_shift(calendar: Calendar) -> tuple[Shift, ...]:
+def build_second_shift(calendar: Calendar) -> tuple[Shift, ...]:
     """A shift after each weekly one that leaves room for it, as long and with as many people.
 
     Where a shift is longer than half a day there is none at all.

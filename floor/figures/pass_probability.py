@@ -25,11 +25,13 @@ NODES = 20_000
 _HALF_LOG_TWO_PI = 0.5 * math.log(2 * math.pi)
 
 
-class TooRough(ArithmeticError):
+class InversionTooCoarse(ArithmeticError):
     """The chance has a corner that the inversion would not resolve: few pieces to spare and next to no spread."""
 
 
-def passing(ordered: int, yields: Sequence[Mixture], near: int, nodes: int = NODES) -> Callable[[int], float]:
+def build_pass_probability(
+    ordered: int, yields: Sequence[Mixture], near: int, nodes: int = NODES
+) -> Callable[[int], float]:
     """P(at least ``ordered`` pass every operation) as a function of the pieces started.
 
     Args:
@@ -47,7 +49,7 @@ def passing(ordered: int, yields: Sequence[Mixture], near: int, nodes: int = NOD
     if any(all(beta.good == 0 for _, beta in law) for law in doubtful):
         return lambda started: 0.0
     if any(beta.good == 0 for law in doubtful for _, beta in law):
-        raise TooRough(f"{ordered} of {near}")
+        raise InversionTooCoarse(f"{ordered} of {near}")
 
     def transform(at: complex, started: int) -> complex:
         """Logarithm of E(Uᶻ P⁻ᶻ), where U is Beta(ordered, started − ordered + 1) and P the product."""
@@ -77,7 +79,7 @@ def passing(ordered: int, yields: Sequence[Mixture], near: int, nodes: int = NOD
         if most + _spare(at, near, ordered).real < peak - _DIGITS - 4:
             break
     else:
-        raise TooRough(f"{ordered} of {near}")
+        raise InversionTooCoarse(f"{ordered} of {near}")
 
     def chance(started: int) -> float:
         if started < ordered:

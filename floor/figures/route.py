@@ -43,7 +43,7 @@ class OperationYield:
 
 
 @dataclass(frozen=True, slots=True)
-class Fate:
+class PieceOutcome:
     """What becomes of one piece at one operation."""
 
     passed: float
@@ -56,13 +56,13 @@ class Fate:
     """Mean times a piece entering here is at each operation of the route, this one and, sent back, earlier ones."""
 
 
-def fates(operations: Sequence[OperationYield]) -> tuple[Fate, ...]:
+def compute_piece_outcomes(operations: Sequence[OperationYield]) -> tuple[PieceOutcome, ...]:
     """The fate of a piece at each operation, in route order.
 
     Raises:
         ImpossibleYield: a share outside its range, or an operation that no piece can pass.
     """
-    found: list[Fate] = []
+    found: list[PieceOutcome] = []
     for index, operation in enumerate(operations):
         _check(index, operation)
         found.append(_fate(index, operation, found, len(operations)))
@@ -73,12 +73,12 @@ def fates(operations: Sequence[OperationYield]) -> tuple[Fate, ...]:
     return tuple(found)
 
 
-def _fate(index: int, operation: OperationYield, earlier: Sequence[Fate], length: int) -> Fate:
+def _fate(index: int, operation: OperationYield, earlier: Sequence[PieceOutcome], length: int) -> PieceOutcome:
     good, rework, mends = operation.good, operation.rework, operation.rework_yield
     visits = [0.0] * length
     visits[index] = 1.0
     if rework == 0:
-        return Fate(good, 0.0, 0.0, tuple(visits))
+        return PieceOutcome(good, 0.0, 0.0, tuple(visits))
     # One rework pass: `ends` is the chance that it ends good, `again` that it leads to another.
     once = [0.0] * length
     if operation.back_to is None:
@@ -97,11 +97,13 @@ def _fate(index: int, operation: OperationYield, earlier: Sequence[Fate], length
     else:
         rounds = sum((again**k for k in range(operation.passes)), 0.0)
     visits = [own + rework * rounds * more for own, more in zip(visits, once, strict=True)]
-    return Fate(min(1.0, good + rework * ends * rounds), min(1.0, ends * rounds), rework * rounds, tuple(visits))
+    return PieceOutcome(
+        min(1.0, good + rework * ends * rounds), min(1.0, ends * rounds), rework * rounds, tuple(visits)
+    )
 
 
 @dataclass(frozen=True, slots=True)
-class Flow:
+class MeanFlow:
     """Mean pieces at one operation."""
 
     entering: float
@@ -114,24 +116,24 @@ class Flow:
     """Good pieces that go on, tests taken off."""
 
 
-def route_yield(operations: Sequence[OperationYield]) -> float:
+def compute_route_yield(operations: Sequence[OperationYield]) -> float:
     """Chance that one piece started ends good; tests are not counted in it."""
-    return math.prod((fate.passed for fate in fates(operations)), start=1.0)
+    return math.prod((fate.passed for fate in compute_piece_outcomes(operations)), start=1.0)
 
 
-def flow(started: int, operations: Sequence[OperationYield]) -> tuple[Flow, ...]:
+def compute_mean_flow(started: int, operations: Sequence[OperationYield]) -> tuple[MeanFlow, ...]:
     """Mean number of pieces at each operation when ``started`` pieces enter the first.
 
     Exact means as long as there are always enough pieces for the tests.
 
     Raises:
         ImpossibleOrder: fewer than one piece started.
-        ImpossibleYield: as `fates`.
+        ImpossibleYield: as `compute_piece_outcomes`.
     """
     if started < 1:
         raise ImpossibleOrder(f"{started} pieces started", "start at least one")
-    chain = fates(operations)
-    tests = pieces_tested(started, operations)
+    chain = compute_piece_outcomes(operations)
+    tests = count_pieces_tested(started, operations)
     entering = []
     pieces = float(started)
     for fate, taken in zip(chain, tests, strict=True):
@@ -139,7 +141,7 @@ def flow(started: int, operations: Sequence[OperationYield]) -> tuple[Flow, ...]
         pieces = max(0.0, pieces * fate.passed - taken)
     leaving = [*entering[1:], pieces]
     return tuple(
-        Flow(
+        MeanFlow(
             entering[at],
             sum(entering[j] * chain[j].visits[at] for j in range(at, len(chain))),
             entering[at] * chain[at].reworks,
@@ -149,7 +151,7 @@ def flow(started: int, operations: Sequence[OperationYield]) -> tuple[Flow, ...]
     )
 
 
-def pieces_tested(started: int, operations: Sequence[OperationYield]) -> tuple[int, ...]:
+def count_pieces_tested(started: int, operations: Sequence[OperationYield]) -> tuple[int, ...]:
     """Pieces used up as tests at each operation.
 
     Loads are counted as if every piece started still rode on them: pieces lost earlier leave gaps on a

@@ -6,13 +6,13 @@ import math
 from collections.abc import Callable
 from statistics import NormalDist
 
-from floor.figures.distributions import reaches
+from floor.figures.distributions import reaches_level
 
 _TRIES = 8
 """Tries along the line before the middle is taken every other time: then the end is near whatever the chance does."""
 
 
-def fewest(
+def find_fewest(
     chance: Callable[[int], float], level: float, *, known: tuple[int, float], guess: int, most: int
 ) -> tuple[int, float] | None:
     """The least number of pieces whose chance is at least ``level``, with that chance; None where it is above ``most``.
@@ -27,12 +27,12 @@ def fewest(
         guess: Where to try first.
     """
     low, high, reached = known[0], most + 1, 0.0
-    last, wanted, tries = (known[0], deviate(known[1])), deviate(level), 0
+    last, wanted, tries = (known[0], normal_quantile(known[1])), normal_quantile(level), 0
     while high - low > 1:
         guess = min(max(guess, low + 1), high - 1)
         found = chance(guess)
-        before, last, tries = last, (guess, deviate(found)), tries + 1
-        if reaches(found, level):
+        before, last, tries = last, (guess, normal_quantile(found)), tries + 1
+        if reaches_level(found, level):
             high, reached = guess, found
         else:
             low = guess
@@ -44,6 +44,6 @@ def fewest(
     return None if high > most else (high, reached)
 
 
-def deviate(chance: float) -> float:
+def normal_quantile(chance: float) -> float:
     """The standard normal deviate that is not exceeded with this chance; the ends are kept finite."""
     return NormalDist().inv_cdf(min(max(chance, 1e-12), 1 - 1e-12))

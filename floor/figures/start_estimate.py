@@ -11,21 +11,21 @@ import math
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 
-from floor.figures.distributions import reaches
+from floor.figures.distributions import reaches_level
 from floor.figures.errors import ImpossibleOrder
-from floor.figures.forecast import EXACT_PIECES, InHand, good_pieces
-from floor.figures.mixture import gathered, mixture, slices, spread
-from floor.figures.pass_probability import NODES, TooRough, passing
-from floor.figures.route import OperationYield, pieces_tested
-from floor.figures.search import deviate, fewest
-from floor.figures.start_quantity import MOST_PIECES, StartQuantity, mean_based_start
-from floor.figures.yields import Counted, OperationBelief, learn
+from floor.figures.forecast import EXACT_PIECES, WorkInProcess, compute_good_count_distribution
+from floor.figures.mixture import build_mixture, choose_slice_counts, compute_yield_deviation, match_moments
+from floor.figures.pass_probability import NODES, InversionTooCoarse, build_pass_probability
+from floor.figures.route import OperationYield, count_pieces_tested
+from floor.figures.search import find_fewest, normal_quantile
+from floor.figures.start_quantity import MOST_PIECES, StartQuantity, compute_mean_based_start
+from floor.figures.yields import OperationBelief, YieldCounts, update_beliefs
 
 MOST_CARRIED = 10_000
 """Pieces above which the forecast is not asked, because it would take too long."""
 
 
-def predicted_start(
+def estimate_start_quantity(
     ordered: int,
     confidence: float,
     operations: Sequence[OperationYield],
@@ -51,32 +51,32 @@ def predicted_start(
         raise ImpossibleOrder(f"an order of {ordered:,} pieces", f"order at least one and at most {MOST_PIECES:,}")
     if lot is not None and lot < 1:
         raise ImpossibleOrder(f"a lot of {lot} pieces", "a blank or load holds at least one piece")
-    beliefs = learn(operations, weights, [Counted()] * len(operations))
-    mean_based = mean_based_start(ordered, operations)
-    tests = pieces_tested(ordered, operations)
+    beliefs = update_beliefs(operations, weights, [YieldCounts()] * len(operations))
+    mean_based = compute_mean_based_start(ordered, operations)
+    tests = count_pieces_tested(ordered, operations)
     while True:
         # More pieces may mean more loads and so more tests: from below, tests and pieces settle on the least pair.
         guess = max(mean_based, _guess(ordered, confidence, beliefs, sum(tests)))
         chance, most = _chance(ordered, guess, beliefs, tests)
         known = ordered + sum(tests) - 1
-        found = fewest(chance, confidence, known=(known, 0.0), guess=guess, most=most)
+        found = find_fewest(chance, confidence, known=(known, 0.0), guess=guess, most=most)
         if found is None:
             raise ImpossibleOrder(
                 f"{ordered} good pieces with a confidence of {100 * confidence:g} %",
                 f"more than {most:,} would have to be started while the yields are known so little; ask for less "
                 "confidence, or give the estimates more weight",
             )
-        before, tests = tests, pieces_tested(found[0], operations)
+        before, tests = tests, count_pieces_tested(found[0], operations)
         if tests == before:
             break
     pieces, probability = found
 
     def fills(started: int) -> float:
-        taken = pieces_tested(started, operations)
+        taken = count_pieces_tested(started, operations)
         return chance(started) if taken == tests else _chance(ordered, started, beliefs, taken)[0](started)
 
     rounded = -(-pieces // lot) * lot if lot else pieces
-    while lot and not reaches(fills(rounded), confidence):
+    while lot and not reaches_level(fills(rounded), confidence):
         rounded += lot
     return StartQuantity(
         ordered=ordered,
@@ -93,7 +93,7 @@ def predicted_start(
     )
 
 
-def predicted_chance(
+def estimate_fill_probability(
     started: int, ordered: int, operations: Sequence[OperationYield], weights: Sequence[float]
 ) -> float:
     """P(good ≥ ordered) when so many pieces are started, over estimated yields; as `forecast` of the fresh batch.
@@ -106,15 +106,15 @@ def predicted_chance(
         raise ImpossibleOrder(f"an order of {ordered} pieces", "order at least one")
     if started < ordered:
         return 0.0
-    beliefs = learn(operations, weights, [Counted()] * len(operations))
-    return _chance(ordered, started, beliefs, pieces_tested(started, operations))[0](started)
+    beliefs = update_beliefs(operations, weights, [YieldCounts()] * len(operations))
+    return _chance(ordered, started, beliefs, count_pieces_tested(started, operations))[0](started)
 
 
 def _guess(ordered: int, confidence: float, beliefs: Sequence[OperationBelief], tests: int) -> int:
     """About how many pieces give the confidence."""
     mean = math.prod((belief.mean for belief in beliefs), start=1.0)
-    square = math.prod((gathered(belief).mean_square for belief in beliefs), start=1.0)
-    wanted = max(0.0, deviate(confidence))
+    square = math.prod((match_moments(belief).mean_square for belief in beliefs), start=1.0)
+    wanted = max(0.0, normal_quantile(confidence))
     needed = ordered + tests + wanted * math.sqrt(ordered * (1 - mean))
     return math.ceil(needed / max(mean - wanted * math.sqrt(max(0.0, square - mean * mean)), mean / 4))
 
@@ -126,18 +126,18 @@ def _chance(
     reworked = any(belief.reworkable is not None for belief in beliefs)
     # Rework is followed case by case where few pieces are; nothing but the forecast does that.
     if near > EXACT_PIECES and not any(tests) and not (reworked and ordered <= EXACT_PIECES):
-        with suppress(TooRough):
+        with suppress(InversionTooCoarse):
             # Every piece enters at the start, so what a doubt does to the good count is its own deviation.
-            cut = slices([spread(belief) for belief in beliefs])
-            laws = [mixture(belief, most) for belief, most in zip(beliefs, cut, strict=True)]
+            cut = choose_slice_counts([compute_yield_deviation(belief) for belief in beliefs])
+            laws = [build_mixture(belief, most) for belief, most in zip(beliefs, cut, strict=True)]
             # Where the forecast can take over, not much longer is spent than single Betas would take.
             nodes = 3 * NODES * len(laws) // sum(map(len, laws)) if laws and near <= MOST_CARRIED else NODES
-            return passing(ordered, laws, near, nodes), 4 * MOST_PIECES
+            return build_pass_probability(ordered, laws, near, nodes), 4 * MOST_PIECES
     return lambda started: _forecast(started, ordered, beliefs, tests), MOST_CARRIED
 
 
 def _forecast(started: int, ordered: int, beliefs: Sequence[OperationBelief], tests: Sequence[int]) -> float:
     if not beliefs:
         return float(started >= ordered)
-    hand = [InHand(started if at == 0 else 0, 0, taken) for at, taken in enumerate(tests)]
-    return good_pieces(0, tuple(hand), tuple(beliefs)).at_least(ordered)
+    hand = [WorkInProcess(started if at == 0 else 0, 0, taken) for at, taken in enumerate(tests)]
+    return compute_good_count_distribution(0, tuple(hand), tuple(beliefs)).at_least(ordered)

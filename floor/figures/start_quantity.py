@@ -16,9 +16,15 @@ from itertools import accumulate
 from operator import mul
 
 from floor.figures.convolution import convolve
-from floor.figures.distributions import binomial_at_least, binomial_pmf, reaches
+from floor.figures.distributions import binomial_pmf, binomial_upper_tail, reaches_level
 from floor.figures.errors import ImpossibleOrder, ImpossibleYield
-from floor.figures.route import Fate, OperationYield, fates, pieces_tested, route_yield
+from floor.figures.route import (
+    OperationYield,
+    PieceOutcome,
+    compute_piece_outcomes,
+    compute_route_yield,
+    count_pieces_tested,
+)
 
 MOST_PIECES = 10_000_000
 """Pieces; a start quantity above it is refused rather than searched for."""
@@ -69,19 +75,19 @@ class StartQuantity:
     """P(good ≥ ordered) for ``mean_based``; often little better than even."""
 
 
-def mean_based_start(ordered: int, operations: Sequence[OperationYield]) -> int:
+def compute_mean_based_start(ordered: int, operations: Sequence[OperationYield]) -> int:
     """Pieces from which ``ordered`` good ones and the single test pieces come on average, rounded up.
 
     The textbook figure (Tompkins et al., *Facilities Planning*: each operation's input is its output divided by
     its yield). It falls short about every other time. Test pieces by the load are left out.
     """
     needed = float(ordered)
-    for fate, operation in zip(reversed(fates(operations)), reversed(operations), strict=True):
+    for fate, operation in zip(reversed(compute_piece_outcomes(operations)), reversed(operations), strict=True):
         needed = (needed + operation.tests) / fate.passed
     return math.ceil(needed * (1 - 1e-12))  # 100 / 0.8 is 125 and not, by a rounding, 126
 
 
-def fill_probability(
+def compute_fill_probability(
     started: int, ordered: int, operations: Sequence[OperationYield], load_loss: LoadLoss | None = None
 ) -> float:
     """P(good ≥ ordered) when ``started`` pieces enter the first operation; exact.
@@ -91,10 +97,12 @@ def fill_probability(
         ImpossibleYield: an operation that no piece can pass.
     """
     _check_order(ordered)
-    return _chance(ordered, fates(operations), pieces_tested(started, operations), load_loss)(started)
+    return _chance(ordered, compute_piece_outcomes(operations), count_pieces_tested(started, operations), load_loss)(
+        started
+    )
 
 
-def start_quantity(
+def compute_start_quantity(
     ordered: int,
     confidence: float,
     operations: Sequence[OperationYield],
@@ -123,12 +131,12 @@ def start_quantity(
         )
     if lot is not None and lot < 1:
         raise ImpossibleOrder(f"a lot of {lot} pieces", "a blank or load holds at least one piece")
-    chain = fates(operations)
+    chain = compute_piece_outcomes(operations)
     _check_tests(chain, operations)
-    mean_based = mean_based_start(ordered, operations)
+    mean_based = compute_mean_based_start(ordered, operations)
     if mean_based > MOST_PIECES:
         raise ImpossibleOrder(
-            f"{ordered} good pieces at a yield of {route_yield(operations):.2g}",
+            f"{ordered} good pieces at a yield of {compute_route_yield(operations):.2g}",
             f"more than {MOST_PIECES:,} would have to be started; raise the yields or order fewer",
         )
 
@@ -136,11 +144,11 @@ def start_quantity(
 
     def fewest(step: int) -> int:
         # More pieces may mean more loads and so more tests: from below, tests and pieces settle on the least pair.
-        tests, pieces = pieces_tested(ordered, operations), guess
+        tests, pieces = count_pieces_tested(ordered, operations), guess
         while True:
             chance = _chance(ordered, chain, tests, load_loss)
             pieces = _fewest(ordered + sum(tests), confidence, step, pieces, chance)
-            tests, before = pieces_tested(pieces, operations), tests
+            tests, before = count_pieces_tested(pieces, operations), tests
             if tests == before:
                 return pieces
 
@@ -148,15 +156,15 @@ def start_quantity(
     rounded = pieces if lot is None else fewest(lot)
 
     def probability(started: int) -> float:
-        return _chance(ordered, chain, pieces_tested(started, operations), load_loss)(started)
+        return _chance(ordered, chain, count_pieces_tested(started, operations), load_loss)(started)
 
     return StartQuantity(
         ordered=ordered,
         confidence=confidence,
-        piece_yield=route_yield(operations),
+        piece_yield=compute_route_yield(operations),
         pieces=pieces,
         probability=probability(pieces),
-        tests=sum(pieces_tested(pieces, operations)),
+        tests=sum(count_pieces_tested(pieces, operations)),
         rounded=rounded,
         rounded_probability=probability(rounded),
         lots=None if lot is None else rounded // lot,
@@ -170,18 +178,20 @@ def _fewest(at_least: int, confidence: float, step: int, guess: int, chance: Cal
     low = -(-at_least // step)
     high = max(low, guess // step)
     stride = max(1, math.isqrt(high) // 4)
-    while not reaches(chance(high * step), confidence):
+    while not reaches_level(chance(high * step), confidence):
         low, high, stride = high + 1, high + stride, 2 * stride
         if high * step > 4 * MOST_PIECES:
             raise ImpossibleOrder(
                 f"{at_least} good and tested pieces with a confidence of {100 * confidence:g} %",
                 f"more than {MOST_PIECES:,} would have to be started; raise the yields or ask for less confidence",
             )
-    return step * (low + bisect_left(range(low, high), True, key=lambda lots: reaches(chance(lots * step), confidence)))
+    return step * (
+        low + bisect_left(range(low, high), True, key=lambda lots: reaches_level(chance(lots * step), confidence))
+    )
 
 
 def _chance(
-    ordered: int, chain: Sequence[Fate], tests: Sequence[int], load_loss: LoadLoss | None
+    ordered: int, chain: Sequence[PieceOutcome], tests: Sequence[int], load_loss: LoadLoss | None
 ) -> Callable[[int], float]:
     """P(good ≥ ordered) as a function of the pieces started, for so many tests at each operation."""
     reach = list(accumulate((fate.passed for fate in chain), mul))
@@ -193,7 +203,7 @@ def _chance(
         most = pieces - spent - lost[0]
         if most < ordered:
             return 0.0
-        tail, total, last = binomial_at_least(ordered, most, whole), 0.0, 0.0
+        tail, total, last = binomial_upper_tail(ordered, most, whole), 0.0, 0.0
         for weight in lost[1]:
             total += weight * tail
             if most <= ordered:
@@ -268,7 +278,7 @@ def _check_order(ordered: int) -> None:
         raise ImpossibleOrder(f"an order of {ordered:,} pieces", f"order at most {MOST_PIECES:,}")
 
 
-def _check_tests(chain: Sequence[Fate], operations: Sequence[OperationYield]) -> None:
+def _check_tests(chain: Sequence[PieceOutcome], operations: Sequence[OperationYield]) -> None:
     """Refuse tests by the load that would use up every piece of every load."""
     used, reach = 0.0, 1.0
     for fate, operation in zip(chain, operations, strict=True):

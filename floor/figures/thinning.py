@@ -17,7 +17,7 @@ _STEEP = -280.0
 """Natural logarithm of what a convolution's whole may weigh beside its greatest numbers; below it digits are lost."""
 
 
-def thinned(first: int, row: list[float], passes: Beta) -> tuple[int, list[float]]:
+def thin_distribution(first: int, row: list[float], passes: Beta) -> tuple[int, list[float]]:
     """Distribution of the pieces that pass, for one of the pieces that enter.
 
     The beta-binomial chance of s good of m is u(s) v(m) w(m − s) with u(s) = Γ(s + a) / s!, v(m) = m! / Γ(m + a + b)
@@ -47,17 +47,17 @@ def thinned(first: int, row: list[float], passes: Beta) -> tuple[int, list[float
         lost.pop()
     start = max(0, first - len(lost) + 1)
     through = convolve(entered, lost[::-1], fine)[start - first + len(lost) - 1 :]
-    return trimmed(start, list(map(mul, through, kept[start:])))
+    return trim_tails(start, list(map(mul, through, kept[start:])))
 
 
 def _thinned_by_halves(first: int, row: list[float], passes: Beta) -> tuple[int, list[float]]:
-    """As `thinned`, where numbers of pieces far apart pass by a yield so well known that no scale holds for all."""
+    """As `thin_distribution`, where numbers far apart pass by a yield so well known that no scale holds for all."""
     halves = []
     for at, half in ((first, row[: len(row) // 2]), (first + len(row) // 2, row[len(row) // 2 :])):
         chance = math.fsum(half)
         if chance:
-            halves.append((chance, *thinned(at, [value / chance for value in half], passes)))
-    return trimmed(*summed(halves))
+            halves.append((chance, *thin_distribution(at, [value / chance for value in half], passes)))
+    return trim_tails(*mix_distributions(halves))
 
 
 def _scaled(logs: list[float]) -> tuple[list[float], float]:
@@ -66,7 +66,7 @@ def _scaled(logs: list[float]) -> tuple[list[float], float]:
     return [math.exp(value - top) for value in logs], top
 
 
-def summed(rows: Sequence[tuple[float, int, list[float]]]) -> tuple[int, list[float]]:
+def mix_distributions(rows: Sequence[tuple[float, int, list[float]]]) -> tuple[int, list[float]]:
     """One row of several, each by its chance."""
     if len(rows) == 1:
         return rows[0][1:]
@@ -78,7 +78,7 @@ def summed(rows: Sequence[tuple[float, int, list[float]]]) -> tuple[int, list[fl
     return first, total
 
 
-def trimmed(at: int, row: list[float]) -> tuple[int, list[float]]:
+def trim_tails(at: int, row: list[float]) -> tuple[int, list[float]]:
     """The row, whose first place is ``at``, without ends that weigh less than `_KEEP` each, scaled to sum to one."""
     total = math.fsum(row)
     spare = _KEEP * total

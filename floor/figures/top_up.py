@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from floor.figures.errors import ImpossibleFigure, ImpossibleOrder
-from floor.figures.forecast import Forecast, InHand, forecast
-from floor.figures.search import deviate, fewest
+from floor.figures.forecast import Forecast, WorkInProcess, forecast_good_count
+from floor.figures.search import find_fewest, normal_quantile
 from floor.figures.yields import OperationBelief
 
 _BAND = 2.563
@@ -32,10 +32,10 @@ class TopUp:
     """Mean work on them to the end of the route."""
 
 
-def top_up(
+def compute_top_up(
     ordered: int,
     finished: int,
-    in_hand: Sequence[InHand],
+    in_hand: Sequence[WorkInProcess],
     beliefs: Sequence[OperationBelief],
     *,
     level: float,
@@ -74,17 +74,22 @@ def top_up(
 
     def expected(more: int) -> Forecast:
         hand = list(in_hand)
-        hand[at] = InHand(hand[at].waiting + more, hand[at].rework, hand[at].tests)
-        return forecast(ordered, finished, hand, beliefs)
+        hand[at] = WorkInProcess(hand[at].waiting + more, hand[at].rework, hand[at].tests)
+        return forecast_good_count(ordered, finished, hand, beliefs)
 
     now = expected(0) if known is None else known
     if now.probability >= level:
         return TopUp(at, 0, now.probability, 0.0)
     # What the deviate lacks, in pieces of the present band, is about what has to come through in addition.
     passes = math.prod(belief.mean for belief in beliefs[at:])
-    lacks = (deviate(level) - deviate(now.probability)) * max(1.0, (now.high - now.low) / _BAND)
-    found = fewest(lambda more: expected(more).probability, level, known=(0, now.probability),
-                   guess=math.ceil(lacks / passes), most=most)  # fmt: skip
+    lacks = (normal_quantile(level) - normal_quantile(now.probability)) * max(1.0, (now.high - now.low) / _BAND)
+    found = find_fewest(
+        lambda more: expected(more).probability,
+        level,
+        known=(0, now.probability),
+        guess=math.ceil(lacks / passes),
+        most=most,
+    )
     if found is None:
         return None
     more, reached = found
@@ -102,19 +107,19 @@ def _minutes_per_piece(beliefs: Sequence[OperationBelief], minutes: Sequence[flo
 
 
 @dataclass(frozen=True, slots=True)
-class Saying:
+class WarningDecision:
     """Whether to speak now, and whether the next fall below the level is still to be spoken of."""
 
     say: bool
     armed: bool
 
 
-def should_say(armed: bool, probability: float, level: float, *, clear: float = 0.03) -> Saying:
+def decide_warning(armed: bool, probability: float, level: float, *, clear: float = 0.03) -> WarningDecision:
     """Speak once when P(order filled) falls below the level, not at every count.
 
     Silent from then on until P has risen clear of the level, by ``clear`` or half the way to certainty where that
     is less; then the next fall is news again. Start with ``armed`` true.
     """
     if probability < level:
-        return Saying(armed, False)
-    return Saying(False, armed or probability >= level + min(clear, (1 - level) / 2))
+        return WarningDecision(armed, False)
+    return WarningDecision(False, armed or probability >= level + min(clear, (1 - level) / 2))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from floor.figures.errors import ImpossibleFigure, ImpossibleYield
-from floor.figures.route import OperationYield, fates
+from floor.figures.route import OperationYield, compute_piece_outcomes
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,8 @@ class Beta:
             raise ImpossibleFigure(f"counts of {good} good and {bad} bad", "counts are 0 or more")
         return Beta(self.good + good, self.bad + bad)
 
-def prior(estimate: float, weight: float) -> Beta:
+
+def build_prior(estimate: float, weight: float) -> Beta:
     """The checklist's estimate of a yield, weighing as much as ``weight`` counted pieces.
 
     Raises:
@@ -73,7 +74,7 @@ def prior(estimate: float, weight: float) -> Beta:
 
 
 @dataclass(frozen=True, slots=True)
-class Counted:
+class YieldCounts:
     """What came out of an operation so far, in pieces."""
 
     good: int = 0
@@ -114,8 +115,8 @@ class OperationBelief:
         return self.first.mean + (1 - self.first.mean) * rescue
 
 
-def learn(
-    operations: Sequence[OperationYield], weights: Sequence[float], counts: Sequence[Counted]
+def update_beliefs(
+    operations: Sequence[OperationYield], weights: Sequence[float], counts: Sequence[YieldCounts]
 ) -> tuple[OperationBelief, ...]:
     """Beliefs after counting, one for each operation.
 
@@ -132,7 +133,9 @@ def learn(
             "give one of each per operation",
         )
     beliefs = []
-    for operation, fate, weight, count in zip(operations, fates(operations), weights, counts, strict=True):
+    for operation, fate, weight, count in zip(
+        operations, compute_piece_outcomes(operations), weights, counts, strict=True
+    ):
         if not 0 < weight < math.inf:
             raise ImpossibleYield(f"a weight of {weight} pieces at {operation.name}", "give a weight above 0")
         good, rework = operation.good * weight, operation.rework * weight
@@ -155,7 +158,7 @@ def learn(
 
 
 @dataclass(frozen=True, slots=True)
-class LearnedTime:
+class TimeEstimate:
     """A time blended from plan and observation, in the unit given."""
 
     time: float
@@ -164,7 +167,7 @@ class LearnedTime:
     runs: int
 
 
-def learned_time(planned: float, observed: Sequence[float], weight: float = 3.0) -> LearnedTime:
+def estimate_time(planned: float, observed: Sequence[float], weight: float = 3.0) -> TimeEstimate:
     """A time per piece or load: (weight · planned + n · median of n observed) / (weight + n).
 
     The plan weighs as much as ``weight`` runs. The median keeps a run that somebody forgot to end from
@@ -180,4 +183,4 @@ def learned_time(planned: float, observed: Sequence[float], weight: float = 3.0)
         raise ImpossibleFigure("a time with neither plan nor observation", "give the plan a weight above 0")
     middle = median(observed) if runs else 0.0
     spread = 1.4826 * median(abs(value - middle) for value in observed) if runs >= 3 else None
-    return LearnedTime((weight * planned + runs * middle) / (weight + runs), spread, runs)
+    return TimeEstimate((weight * planned + runs * middle) / (weight + runs), spread, runs)

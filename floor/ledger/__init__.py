@@ -6,13 +6,13 @@ What is not needed before the first screen has a module of its own, imported whe
 
 from floor.ledger.errors import (
     BackupFailed,
-    BadName,
     BundleRefused,
     Busy,
+    InvalidName,
     LedgerError,
     NameTaken,
     NewerFormat,
-    NoSuchBook,
+    NoSuchJournal,
     NothingMissing,
     NotStorable,
     ReadOnly,
@@ -21,29 +21,29 @@ from floor.ledger.errors import (
     WriteFailed,
 )
 from floor.ledger.files import REAL_FILES, Files
-from floor.ledger.journal import Book, Turn
-from floor.ledger.journal_folder import Shelf
-from floor.ledger.repair import Condition
+from floor.ledger.journal import Journal, JournalWriter
+from floor.ledger.journal_folder import JournalFolder
+from floor.ledger.repair import JournalCondition
 
 __all__ = [
     "REAL_FILES",
     "BackupFailed",
-    "BadName",
-    "Book",
+    "InvalidName",
+    "Journal",
     "BundleRefused",
     "Busy",
-    "Condition",
+    "JournalCondition",
     "Files",
     "LedgerError",
     "NameTaken",
     "NewerFormat",
-    "NoSuchBook",
+    "NoSuchJournal",
     "NotStorable",
     "NothingMissing",
     "ReadOnly",
     "Replaced",
-    "Shelf",
-    "Turn",
+    "JournalFolder",
+    "JournalWriter",
     "Unreadable",
     "WriteFailed",
 ]

@@ -17,12 +17,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from floor.entry import Entry, parse_time
-from floor.ledger.errors import BadName, BundleRefused, LedgerError, NameTaken, ReadOnly
-from floor.ledger.file_format import CLOSING, End, header, lay_out, read_groups, read_header
-from floor.ledger.files import REAL_FILES, Files, read_whole, said_plainly, spare_path, write_whole
+from floor.ledger.errors import BundleRefused, InvalidName, LedgerError, NameTaken, ReadOnly
+from floor.ledger.file_format import CLOSING, TailKind, encode_header, encode_journal, read_groups, read_header
+from floor.ledger.files import REAL_FILES, Files, find_free_path, read_whole, translate_os_errors, write_whole
 from floor.ledger.high_water_mark import write_mark
-from floor.ledger.journal import Book
-from floor.ledger.journal_folder import Shelf, check_name
+from floor.ledger.journal import Journal
+from floor.ledger.journal_folder import JournalFolder, check_name
 from floor.ledger.recovery import PARTED
 from floor.ledger.repair import check_format
 
@@ -35,16 +35,16 @@ YEARS = range(2000, 2200)
 
 
 @dataclass(frozen=True, slots=True)
-class Received:
+class ReceivedJournal:
     """A book that a bundle brought, and those of its entries that were not here before."""
 
-    book: Book
+    book: Journal
     news: Sequence[Entry]
     kept: Path | None = None
     """The copy that was here and gave way."""
 
 
-def write_bundle(book: Book, path: Path | str, *, files: Files = REAL_FILES) -> None:
+def write_bundle(book: Journal, path: Path | str, *, files: Files = REAL_FILES) -> None:
     """Write all that is known of a book as one file, whole or not at all.
 
     Raises:
@@ -58,8 +58,8 @@ def write_bundle(book: Book, path: Path | str, *, files: Files = REAL_FILES) -> 
         raise ReadOnly(f"{book.name} is not bundled: {book.condition.sentence}")
     if path.exists():
         raise BundleRefused(f"There is a file {path} already. Choose another name; nothing was written.")
-    with said_plainly(f"Writing the bundle {path}"):
-        first = header(book.name, entries=len(book.entries), head=book.head)
+    with translate_os_errors(f"Writing the bundle {path}"):
+        first = encode_header(book.name, entries=len(book.entries), head=book.head)
         write_whole(files, path, first + book.text() + CLOSING)
 
 
@@ -88,25 +88,33 @@ def read_bundle(path: Path | str, *, files: Files = REAL_FILES) -> tuple[str, li
     about, start = found
     try:
         name = check_name(about["book"])  # type: ignore[arg-type]
-    except (BadName, KeyError):
+    except (InvalidName, KeyError):
         raise BundleRefused(f"{path} names no batch that could be filed.") from None
     check_format(name, about)
     reading = read_groups(raw, start=start)
     head = reading.entries[-1].hash if reading.entries else ""
-    whole = reading.end is End.WHOLE and (about.get("entries"), about["head"]) == (len(reading.entries), head)
+    whole = reading.end is TailKind.WHOLE and (about.get("entries"), about["head"]) == (len(reading.entries), head)
     if not whole or not head:
-        raise BundleRefused(f"{path} is not whole: it is sound up to entry {len(reading.entries)} of "
-                            f"{about.get('entries')}. Copy it again from the other machine.", len(reading.entries) + 1)
+        raise BundleRefused(
+            f"{path} is not whole: it is sound up to entry {len(reading.entries)} of "
+            f"{about.get('entries')}. Copy it again from the other machine.",
+            len(reading.entries) + 1,
+        )
     for entry in reading.entries:
         if not _plain(entry):
             raise BundleRefused(f"{path}: entry {entry.seq} is not one that Floor writes.", entry.seq)
     return name, reading.entries
 
 
-def receive(
-    shelf: Shelf, path: Path | str, spare: str = "", *, instead: bool = False, head: str = "",
+def receive_bundle(
+    shelf: JournalFolder,
+    path: Path | str,
+    spare: str = "",
+    *,
+    instead: bool = False,
+    head: str = "",
     files: Files = REAL_FILES,
-) -> Received:
+) -> ReceivedJournal:
     """Take a bundle in: as a new book, or as the continuation of the one that is here.
 
     What a book is goes by the hash of its first entry, not by its name: every shop numbers its batches from the first.
@@ -128,7 +136,7 @@ def receive(
         taken = sent_as in shelf.names() or sent_as in shelf.closed_names()
         name = spare if taken and spare else sent_as
         try:
-            return Received(shelf.create(name, entries), entries)
+            return ReceivedJournal(shelf.create(name, entries), entries)
         except NameTaken:  # another terminal may have taken it in at this moment: compare with that
             if name in shelf.lost() or shelf.open(name).entries[:1] != entries[:1]:
                 raise
@@ -143,23 +151,27 @@ def receive(
                     f"{name} has gone on in two places: entry {ours.seq} here is {ours.kind!r:.40} by {ours.by!r:.10} "
                     f"of {ours.at}, in the bundle {theirs.kind!r:.40} by {theirs.by!r:.10} of {theirs.at}. Nothing was "
                     "taken in. Decide which copy is right: to have the bundle's, floor receive FILE --instead; the one "
-                    "here is kept then.", ours.seq)
+                    "here is kept then.",
+                    ours.seq,
+                )
         else:
             if have < len(entries):
                 turn.adopt(entries[have:])
-                return Received(book, entries[have:])
-            raise BundleRefused(f"This bundle of {name} was taken in before: all its {len(entries)} entries are here. "
-                                f"Where it counts as gone over, a lead makes it active: floor bundle {name} --withdraw "
-                                "WHY --by INITIALS")
-        kept = spare_path(book.path, PARTED)
-        with said_plainly(f"Taking in {path}"):
+                return ReceivedJournal(book, entries[have:])
+            raise BundleRefused(
+                f"This bundle of {name} was taken in before: all its {len(entries)} entries are here. "
+                f"Where it counts as gone over, a lead makes it active: floor bundle {name} --withdraw "
+                "WHY --by INITIALS"
+            )
+        kept = find_free_path(book.path, PARTED)
+        with translate_os_errors(f"Taking in {path}"):
             write_whole(files, kept, read_whole(files, book.path))
-            write_whole(files, book.path, lay_out(name, entries))
+            write_whole(files, book.path, encode_journal(name, entries))
         write_mark(book.path, len(entries), entries[-1].hash)
-    return Received(shelf.open(name), entries, kept)
+    return ReceivedJournal(shelf.open(name), entries, kept)
 
 
-def _here(shelf: Shelf, sent_as: str, first: Entry) -> str:
+def _here(shelf: JournalFolder, sent_as: str, first: Entry) -> str:
     """The name under which a book that begins with this entry is here; empty where it is not.
 
     Raises:

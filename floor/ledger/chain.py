@@ -27,7 +27,7 @@ _decode = json.JSONDecoder().raw_decode
 _encode = json.JSONEncoder(sort_keys=True, separators=(",", ":"), allow_nan=False).encode
 
 
-def canonical(value: Any) -> str:
+def encode_canonical(value: Any) -> str:
     """Write plain JSON data canonically.
 
     Raises:
@@ -44,7 +44,7 @@ def canonical(value: Any) -> str:
     return text
 
 
-def compose(drafts: Sequence[Draft], moment: Moment, by: str, seq: int, prev: str) -> tuple[bytes, list[Entry]]:
+def chain_drafts(drafts: Sequence[Draft], moment: Moment, by: str, seq: int, prev: str) -> tuple[bytes, list[Entry]]:
     """Give drafts their place after entry `seq`, whose hash is `prev`: the bytes of one group, and its entries."""
     offset = moment.at.utcoffset()
     if offset is None:
@@ -53,19 +53,32 @@ def compose(drafts: Sequence[Draft], moment: Moment, by: str, seq: int, prev: st
     items, entries = [], []
     for draft in drafts:
         seq += 1
-        core = canonical({"at": at, "body": draft.body, "boot": moment.boot, "by": by, "kind": draft.kind,
-                          "prev": prev, "seq": seq, "tz": tz, "up": moment.up})
+        core = encode_canonical(
+            {
+                "at": at,
+                "body": draft.body,
+                "boot": moment.boot,
+                "by": by,
+                "kind": draft.kind,
+                "prev": prev,
+                "seq": seq,
+                "tz": tz,
+                "up": moment.up,
+            }
+        )
         prev = sha256(core.encode()).hexdigest()
         text = f'{core[:-1]},"hash":"{prev}"}}'
         if len(text) > MAX_ENTRY:
-            raise NotStorable(f"An entry may be {MAX_ENTRY >> 20} MB long at most; this one has "
-                              f"{len(text) / (1 << 20):.1f} MB. Shorten its text.")
+            raise NotStorable(
+                f"An entry may be {MAX_ENTRY >> 20} MB long at most; this one has "
+                f"{len(text) / (1 << 20):.1f} MB. Shorten its text."
+            )
         items.append(f'"{seq}":{text}')
         entries.append(Entry(**json.loads(text)))  # read back: what the writer holds is what a reader will get
     return ",".join(items).encode(), entries
 
 
-def restate(entries: Sequence[Entry]) -> bytes:
+def encode_group(entries: Sequence[Entry]) -> bytes:
     """Write entries that have their place already, as one group.
 
     Raises:
@@ -73,20 +86,29 @@ def restate(entries: Sequence[Entry]) -> bytes:
     """
     items = []
     for entry in entries:
-        core = canonical(plain(entry))
+        core = encode_canonical(strip_hash(entry))
         if sha256(core.encode()).hexdigest() != entry.hash:
             raise NotStorable(f"Entry {entry.seq} does not carry the hash of its own content.")
         items.append(f'"{entry.seq}":{core[:-1]},"hash":"{entry.hash}"}}')
     return ",".join(items).encode()
 
 
-def plain(entry: Entry) -> dict[str, Any]:
+def strip_hash(entry: Entry) -> dict[str, Any]:
     """An entry's fields without its hash."""
-    return {"at": entry.at, "body": entry.body, "boot": entry.boot, "by": entry.by, "kind": entry.kind,
-            "prev": entry.prev, "seq": entry.seq, "tz": entry.tz, "up": entry.up}
+    return {
+        "at": entry.at,
+        "body": entry.body,
+        "boot": entry.boot,
+        "by": entry.by,
+        "kind": entry.kind,
+        "prev": entry.prev,
+        "seq": entry.seq,
+        "tz": entry.tz,
+        "up": entry.up,
+    }
 
 
-def decode(text: str, raw: bytes, pos: int, seq: int, prev: str) -> tuple[Entry, int] | None:
+def decode_entry(text: str, raw: bytes, pos: int, seq: int, prev: str) -> tuple[Entry, int] | None:
     """Read the entry ``"seq":{...}`` at `pos`, if it is there whole, with its place, its link and its hash right.
 
     Args:

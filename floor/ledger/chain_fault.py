@@ -9,7 +9,7 @@ FaultKind = Literal["altered", "removed", "inserted", "reordered", "cut off", "u
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class ChainFault:
     """The first entry that is not as it was written."""
 
     kind: FaultKind

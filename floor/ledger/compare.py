@@ -11,17 +11,18 @@ from collections.abc import Collection, Iterator
 from itertools import zip_longest
 from pathlib import Path
 
-from floor.ledger.backup import copies, same_shop
+from floor.ledger.backup import is_same_shop
+from floor.ledger.copies import list_copies
 from floor.ledger.errors import LedgerError
 from floor.ledger.file_format import CLOSING
 from floor.ledger.files import REAL_FILES, read_whole
-from floor.ledger.journal_folder import CLOSED, Shelf
-from floor.ledger.recovery import PARTED, copy_name, sound_part
+from floor.ledger.journal_folder import CLOSED, JournalFolder
+from floor.ledger.recovery import PARTED, describe_copy, read_sound_part
 
 _NUMBERED = re.compile(r"B(\d{4,})")
 
 
-def differences(shelf: Shelf, given_up: Collection[str] = ()) -> dict[str, str]:
+def find_differences(shelf: JournalFolder, given_up: Collection[str] = ()) -> dict[str, str]:
     """What the record says otherwise than a copy of it, by book, in a sentence; of several copies the newest.
 
     Args:
@@ -31,22 +32,24 @@ def differences(shelf: Shelf, given_up: Collection[str] = ()) -> dict[str, str]:
     here, lost = {*shelf.names(), *shelf.closed_names()}, {*shelf.lost(), *shelf.lost_closed()}
     if shelf.copies is None or not shelf.copies.is_dir():
         return found
-    for copy in reversed(copies(shelf.copies)):
-        if not same_shop(copy, shelf.folder):
+    for copy in reversed(list_copies(shelf.copies)):
+        if not is_same_shop(copy, shelf.folder):
             continue
         for path in sorted([*copy.glob("*.json"), *(copy / CLOSED).glob("*.json")]):
             name = path.stem
             if name in found or name in given_up or name in lost:
                 continue
             if name not in here:
-                found[name] = (f"{name} is not in the record, and {copy_name(path)} has it: bring it back with "
-                               f"floor recover {name} --by INITIALS, or go on without it with --without.")
+                found[name] = (
+                    f"{name} is not in the record, and {describe_copy(path)} has it: bring it back with "
+                    f"floor recover {name} --by INITIALS, or go on without it with --without."
+                )
             elif said := _parting(shelf, name, path):
                 found[name] = said
     return found
 
 
-def missed_numbers(shelf: Shelf, came_in: Collection[str], given_up: Collection[str] = ()) -> list[str]:
+def find_missing_numbers(shelf: JournalFolder, came_in: Collection[str], given_up: Collection[str] = ()) -> list[str]:
     """Batches that nothing is left of: numbers below that of a batch that was opened here and is here.
 
     Args:
@@ -54,11 +57,14 @@ def missed_numbers(shelf: Shelf, came_in: Collection[str], given_up: Collection[
     """
     names = {*shelf.names(), *shelf.closed_names(), *shelf.lost(), *shelf.lost_closed()}
     opened = [int(match[1]) for name in names - {*came_in} if (match := _NUMBERED.fullmatch(name))]
-    return [name for number in range(1, max(opened, default=0))
-            if (name := f"B{number:04d}") not in names and name not in given_up]  # fmt: skip
+    return [
+        name
+        for number in range(1, max(opened, default=0))
+        if (name := f"B{number:04d}") not in names and name not in given_up
+    ]
 
 
-def _parting(shelf: Shelf, name: str, copy: Path) -> str:
+def _parting(shelf: JournalFolder, name: str, copy: Path) -> str:
     """Where the record of a book parts from a copy of it; empty where it goes on from the copy, or that was decided."""
     try:
         raw, copied = shelf.text(name).raw, read_whole(REAL_FILES, copy)
@@ -66,27 +72,32 @@ def _parting(shelf: Shelf, name: str, copy: Path) -> str:
         return ""  # said by who checks the book itself
     if raw.startswith(copied.rstrip(b" ").removesuffix(CLOSING)):
         return ""
-    ours, theirs = sound_part(raw).entries, sound_part(copied).entries
-    same = next((at for at, (a, b) in enumerate(zip_longest(ours, theirs)) if not a or not b or a.hash != b.hash),
-                len(theirs))  # fmt: skip
+    ours, theirs = read_sound_part(raw).entries, read_sound_part(copied).entries
+    same = next(
+        (at for at, (a, b) in enumerate(zip_longest(ours, theirs)) if not a or not b or a.hash != b.hash), len(theirs)
+    )
     if same >= len(theirs) or same in _decided(shelf, name) or _gave_way(shelf, name, theirs[-1].hash):
         return ""
     other = theirs[same]
-    return (f"{name}: entry {same + 1} is not the one that {copy_name(copy)} has, {other.kind!r:.40} by "
-            f"{other.by!r:.10} of {other.at}: the record was rewritten or cut short since. Compare both.")
+    return (
+        f"{name}: entry {same + 1} is not the one that {describe_copy(copy)} has, {other.kind!r:.40} by "
+        f"{other.by!r:.10} of {other.at}: the record was rewritten or cut short since. Compare both."
+    )
 
 
-def _decided(shelf: Shelf, name: str) -> set[int]:
+def _decided(shelf: JournalFolder, name: str) -> set[int]:
     """After how many entries somebody decided to go on without what a copy has more."""
     place = shelf.place(name)
-    return {len(sound_part(read_whole(REAL_FILES, file)).entries) for file in place.parent.glob(f"{name}.json.short-*")}
+    return {
+        len(read_sound_part(read_whole(REAL_FILES, file)).entries) for file in place.parent.glob(f"{name}.json.short-*")
+    }
 
 
-def _gave_way(shelf: Shelf, name: str, head: str) -> bool:
+def _gave_way(shelf: JournalFolder, name: str, head: str) -> bool:
     """Whether a copy is of what gave way to a bundle."""
     needle = f'"hash":"{head}"'.encode()
     return any(needle in read_whole(REAL_FILES, file) for file in _parted(shelf, name))
 
 
-def _parted(shelf: Shelf, name: str) -> Iterator[Path]:
+def _parted(shelf: JournalFolder, name: str) -> Iterator[Path]:
     yield from shelf.place(name).parent.glob(f"{name}.json.{PARTED}-*")

@@ -13,20 +13,21 @@ from hashlib import sha256
 from typing import Any
 
 from floor.entry import Entry
-from floor.ledger.chain import ZERO, canonical, plain
-from floor.ledger.chain_fault import Fault
+from floor.ledger.chain import ZERO, encode_canonical, strip_hash
+from floor.ledger.chain_fault import ChainFault
 from floor.ledger.errors import NotStorable
-from floor.ledger.file_format import End, read_groups, read_header
+from floor.ledger.file_format import TailKind, read_groups, read_header
 
 _OPENING = b'"entries":{'
 
+
 @dataclass(frozen=True, slots=True)
-class Survey:
+class Diagnosis:
     """What a file says about itself, the entries before the first fault, and the fault."""
 
     about: dict[str, Any]
     entries: list[Entry]
-    fault: Fault | None
+    fault: ChainFault | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +39,7 @@ class _Item:
     own: bool
 
 
-def survey(raw: bytes) -> Survey:
+def diagnose(raw: bytes) -> Diagnosis:
     """Look through a whole file."""
     about: dict[str, Any] = {}
     try:
@@ -49,12 +50,12 @@ def survey(raw: bytes) -> Survey:
         items = [_item(key, value) for key, value in (table.items() if isinstance(table, dict) else table)]
     except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return _unreadable(raw)
-    fault = first_fault(items)
-    sound = items if fault is None else items[:fault.seq - 1]
-    return Survey(about, [item.entry for item in sound if item.entry is not None], fault)
+    fault = find_first_fault(items)
+    sound = items if fault is None else items[: fault.seq - 1]
+    return Diagnosis(about, [item.entry for item in sound if item.entry is not None], fault)
 
 
-def first_fault(items: Sequence[_Item]) -> Fault | None:
+def find_first_fault(items: Sequence[_Item]) -> ChainFault | None:
     """Name the first entry that was altered, removed, inserted or reordered, by how the hashes link."""
     places = {item.entry.hash: place for place, item in enumerate(items) if item.entry is not None}
     prev = ZERO
@@ -65,41 +66,52 @@ def first_fault(items: Sequence[_Item]) -> Fault | None:
         if entry is None or not item.own:
             if skipped:
                 return _inserted(seq, "the next one links past it")
-            return Fault("altered", seq, f"Entry {seq} was altered: its content does not give its hash.")
+            return ChainFault("altered", seq, f"Entry {seq} was altered: its content does not give its hash.")
         if entry.prev == prev and entry.seq == seq and item.key == str(seq) and not skipped:
             prev = entry.hash
             continue
         if places[entry.hash] != place or entry.seq < seq:
             return _inserted(seq, f"it is entry {entry.seq} again")
         if places.get(entry.prev, -1) > place:
-            return Fault("reordered", seq, f"Entries were reordered: entry {entry.seq} stands where {seq} belongs.")
+            return ChainFault(
+                "reordered", seq, f"Entries were reordered: entry {entry.seq} stands where {seq} belongs."
+            )
         if skipped:
             return _inserted(seq, "the next one links past it")
         if entry.prev == prev:
-            return Fault("altered", seq, f"Entry {seq} was altered: it is numbered {item.key} and {entry.seq}.")
+            return ChainFault("altered", seq, f"Entry {seq} was altered: it is numbered {item.key} and {entry.seq}.")
         if entry.seq > seq:
             missing = f"Entry {seq} was" if entry.seq == seq + 1 else f"Entries {seq} to {entry.seq - 1} were"
-            return Fault("removed", seq, f"{missing} removed: entry {entry.seq} follows entry {seq - 1}.")
-        return Fault("altered", seq - 1, f"Entry {seq - 1} was altered and given a new hash: entry {seq} was "
-                                         "written after another one.")
+            return ChainFault("removed", seq, f"{missing} removed: entry {entry.seq} follows entry {seq - 1}.")
+        return ChainFault(
+            "altered",
+            seq - 1,
+            f"Entry {seq - 1} was altered and given a new hash: entry {seq} was written after another one.",
+        )
     return None
 
 
-def _inserted(seq: int, why: str) -> Fault:
-    return Fault("inserted", seq, f"What stands as entry {seq} was inserted: {why}.")
+def _inserted(seq: int, why: str) -> ChainFault:
+    return ChainFault("inserted", seq, f"What stands as entry {seq} was inserted: {why}.")
 
 
-def _unreadable(raw: bytes) -> Survey:
+def _unreadable(raw: bytes) -> Diagnosis:
     """A file that is not JSON any more: sound as far as it can be read line by line."""
     found = read_header(raw)
     start = found[1] if found is not None else raw.find(_OPENING) + len(_OPENING)
     reading = read_groups(raw, start=start)
-    if found is None and reading.entries and reading.end is End.WHOLE:
-        return Survey({}, reading.entries, Fault("unreadable", 1, (
-            "The first line of the file cannot be read; all entries after it are sound.")))
+    if found is None and reading.entries and reading.end is TailKind.WHOLE:
+        return Diagnosis(
+            {},
+            reading.entries,
+            ChainFault("unreadable", 1, ("The first line of the file cannot be read; all entries after it are sound.")),
+        )
     seq = len(reading.entries) + 1
-    return Survey(found[0] if found is not None else {}, reading.entries, Fault("unreadable", seq, (
-        f"From entry {seq} on, at byte {reading.stop + 1}, the file cannot be read.")))
+    return Diagnosis(
+        found[0] if found is not None else {},
+        reading.entries,
+        ChainFault("unreadable", seq, (f"From entry {seq} on, at byte {reading.stop + 1}, the file cannot be read.")),
+    )
 
 
 def _object(pairs: list[tuple[str, Any]]) -> Any:
@@ -111,7 +123,7 @@ def _object(pairs: list[tuple[str, Any]]) -> Any:
 def _item(key: str, value: Any) -> _Item:
     try:
         entry = Entry(**value)
-        own = sha256(canonical(plain(entry)).encode()).hexdigest() == entry.hash
+        own = sha256(encode_canonical(strip_hash(entry)).encode()).hexdigest() == entry.hash
         linked = isinstance(entry.seq, int) and isinstance(entry.prev, str) and isinstance(entry.hash, str)
         return _Item(key, entry if linked else None, own)
     except (TypeError, NotStorable):

@@ -7,7 +7,7 @@ class LedgerError(Exception):
     """The base of all of these; ``str(error)`` is a sentence for the person at the terminal."""
 
 
-class BadName(LedgerError):
+class InvalidName(LedgerError):
     """A name that no book may have."""
 
 
@@ -15,7 +15,7 @@ class NameTaken(LedgerError):
     """There is a book of this name already."""
 
 
-class NoSuchBook(LedgerError):
+class NoSuchJournal(LedgerError):
     """There is no book of this name."""
 
 

@@ -28,7 +28,7 @@ from enum import Enum
 from typing import NamedTuple
 
 from floor.entry import Entry
-from floor.ledger.chain import ZERO, decode, restate
+from floor.ledger.chain import ZERO, decode_entry, encode_group
 
 FORMAT = 1
 CLOSING = b"\n}}\n"
@@ -40,7 +40,7 @@ CHUNK = 64 << 10
 _HEADER = re.compile(rb'\{"floor":\{"1":(\{[^{}]{1,400}\})\},"entries":\{')
 
 
-class End(Enum):
+class TailKind(Enum):
     """What follows the last whole group of a file."""
 
     WHOLE = "whole"
@@ -48,18 +48,18 @@ class End(Enum):
     DAMAGED = "damaged"
 
 
-class Reading(NamedTuple):
+class JournalContent(NamedTuple):
     """What a file, or its part after a known group, holds."""
 
     entries: list[Entry]
     stop: int = 0
     """Position in the file after the last whole group: where the next commit goes."""
-    end: End = End.WHOLE
+    end: TailKind = TailKind.WHOLE
     rest: bytes = b""
     """What is not blank after `stop`, where the end is torn or damaged."""
 
 
-def header(name: str, **more: str | int) -> bytes:
+def encode_header(name: str, **more: str | int) -> bytes:
     """The first line of a book's file."""
     about = json.dumps({"book": name, "format": FORMAT} | more, sort_keys=True, separators=(",", ":"))
     return f'{{"floor":{{"1":{about}}},"entries":{{'.encode()
@@ -77,24 +77,24 @@ def read_header(raw: bytes) -> tuple[dict[str, object], int] | None:
     return about, match.end()
 
 
-def line(group: bytes, count: int, after: int) -> bytes:
+def encode_commit(group: bytes, count: int, after: int) -> bytes:
     """The bytes of a commit: a group of `count` entries as the line after entry `after`, and the closing braces."""
-    return (b",\n" if after else b"\n") + blank(count - 1) + group + CLOSING
+    return (b",\n" if after else b"\n") + make_padding(count - 1) + group + CLOSING
 
 
-def blank(length: int) -> bytes:
+def make_padding(length: int) -> bytes:
     """Blanks."""
     return b" " * length
 
 
-def lay_out(name: str, entries: Sequence[Entry]) -> bytes:
+def encode_journal(name: str, entries: Sequence[Entry]) -> bytes:
     """A whole file of entries that have their place, each on its own line."""
-    lines = [line(restate([entry]), 1, entry.seq - 1)[:-len(CLOSING)] for entry in entries]
-    data = header(name) + b"".join(lines) + CLOSING
-    return data + blank(CHUNK - len(data) % CHUNK)
+    lines = [encode_commit(encode_group([entry]), 1, entry.seq - 1)[: -len(CLOSING)] for entry in entries]
+    data = encode_header(name) + b"".join(lines) + CLOSING
+    return data + make_padding(CHUNK - len(data) % CHUNK)
 
 
-def read_groups(raw: bytes, base: int = 0, seq: int = 0, head: str = ZERO, start: int = 0) -> Reading:
+def read_groups(raw: bytes, base: int = 0, seq: int = 0, head: str = ZERO, start: int = 0) -> JournalContent:
     """Read every whole group.
 
     Args:
@@ -110,9 +110,9 @@ def read_groups(raw: bytes, base: int = 0, seq: int = 0, head: str = ZERO, start
             break
         entries += group
         stop, seq, head = at, group[-1].seq, group[-1].hash
-    end = judge(raw, base, stop, seq)
-    rest = b"" if end is End.WHOLE else raw[stop:].rstrip(b" \0")
-    return Reading(entries, base + stop, end, rest)
+    end = classify_tail(raw, base, stop, seq)
+    rest = b"" if end is TailKind.WHOLE else raw[stop:].rstrip(b" \0")
+    return JournalContent(entries, base + stop, end, rest)
 
 
 def _read_group(text: str, raw: bytes, at: int, seq: int, head: str) -> tuple[list[Entry], int]:
@@ -122,7 +122,7 @@ def _read_group(text: str, raw: bytes, at: int, seq: int, head: str) -> tuple[li
     if first < 0 or text[at:first].strip(" "):
         return [], at
     size, at = first - at + 1, first
-    while (found := decode(text, raw, at, seq + 1, head)) is not None:
+    while (found := decode_entry(text, raw, at, seq + 1, head)) is not None:
         entry, at = found
         group.append(entry)
         seq, head = entry.seq, entry.hash
@@ -134,7 +134,7 @@ def _read_group(text: str, raw: bytes, at: int, seq: int, head: str) -> tuple[li
     return [], at
 
 
-def judge(raw: bytes, base: int, stop: int, seq: int) -> End:
+def classify_tail(raw: bytes, base: int, stop: int, seq: int) -> TailKind:
     """Tell a commit that was cut off from damage, by what follows the last whole group at `stop`.
 
     Only what a cut-off commit can leave behind counts as torn. A single line that is all there and yet wrong
@@ -142,21 +142,21 @@ def judge(raw: bytes, base: int, stop: int, seq: int) -> End:
     """
     tail = raw[stop:]
     if tail.rstrip(b" ") == CLOSING:
-        return End.WHOLE
+        return TailKind.WHOLE
     rest = tail.rstrip(b" \0")
     if len(rest) <= len(CLOSING):
-        return End.TORN  # no room for an entry: only the closing braces are not there
+        return TailKind.TORN  # no room for an entry: only the closing braces are not there
     if rest.startswith(b"\n" if seq else b"\n}") or rest[3:4] == b"\n":
-        return End.TORN  # the old closing braces stand, the first or the last of them: no commit was whole here
+        return TailKind.TORN  # the old closing braces stand, the first or the last of them: no commit was whole here
     lead = b",\n" if seq else b"\n"
-    if not rest.startswith(lead) or b"\n" in rest[len(lead):].rstrip(b"\n}"):
-        return End.DAMAGED  # more than one line
+    if not rest.startswith(lead) or b"\n" in rest[len(lead) :].rstrip(b"\n}"):
+        return TailKind.DAMAGED  # more than one line
     if not rest.endswith(b"}\n"):
-        return End.TORN  # the line breaks off
-    return End.TORN if _has_hole(tail[:len(rest)], base + stop) else End.DAMAGED
+        return TailKind.TORN  # the line breaks off
+    return TailKind.TORN if _has_hole(tail[: len(rest)], base + stop) else TailKind.DAMAGED
 
 
 def _has_hole(part: bytes, offset: int) -> bool:
     """Whether a whole sector of `part`, which begins at byte `offset` of the file, was never written."""
     first = -offset % SECTOR
-    return any(not part[at:at + SECTOR].strip(b" \0") for at in range(first, len(part) - SECTOR + 1, SECTOR))
+    return any(not part[at : at + SECTOR].strip(b" \0") for at in range(first, len(part) - SECTOR + 1, SECTOR))

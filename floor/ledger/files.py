@@ -76,7 +76,7 @@ REAL_FILES = Files()
 
 
 @contextmanager
-def locked(fd: int, what: str, *, shared: bool = False, patience: float = PATIENCE) -> Iterator[None]:
+def hold_lock(fd: int, what: str, *, shared: bool = False, patience: float = PATIENCE) -> Iterator[None]:
     """Hold a file alone (or, shared, against those who want it alone).
 
     The kernel lifts the lock when its holder dies, so a killed terminal blocks nobody.
@@ -87,8 +87,10 @@ def locked(fd: int, what: str, *, shared: bool = False, patience: float = PATIEN
     until = time.monotonic() + patience
     while not try_lock(fd, shared=shared):
         if time.monotonic() >= until:
-            raise Busy(f"{what} is held by another terminal that does not answer. "
-                       "Close Floor there (or end it) and try again; nothing was written.")
+            raise Busy(
+                f"{what} is held by another terminal that does not answer. "
+                "Close Floor there (or end it) and try again; nothing was written."
+            )
         time.sleep(0.0005)
     try:
         yield
@@ -140,7 +142,7 @@ def read_whole(files: Files, path: Path, limit: int | None = None) -> bytes:
         files.close(fd)
 
 
-def spare_path(path: Path, word: str) -> Path:
+def find_free_path(path: Path, word: str) -> Path:
     """A free name beside `path` for something kept: ``B0007.json.torn-1``."""
     number = 1
     while (spare := path.with_name(f"{path.name}.{word}-{number}")).exists():
@@ -179,17 +181,17 @@ def open_regular(files: Files, path: Path, flags: int) -> int:
 
 
 @contextmanager
-def said_plainly(doing: str) -> Iterator[None]:
+def translate_os_errors(doing: str) -> Iterator[None]:
     """Turn an `OSError` into a `WriteFailed` whose sentence says what to do."""
     try:
         yield
     except LedgerError:
         raise
     except OSError as error:
-        raise WriteFailed(f"{doing} did not work: {reason(error)}") from error
+        raise WriteFailed(f"{doing} did not work: {explain_os_error(error)}") from error
 
 
-def reason(error: OSError) -> str:
+def explain_os_error(error: OSError) -> str:
     """What the system's error means for the person, and what to do about it."""
     if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
         return "the disk is full. Free some space and enter it again."

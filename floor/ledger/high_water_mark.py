@@ -26,22 +26,22 @@ _MOST = 4096
 _ENDING = ".mark"
 
 
-class Mark(NamedTuple):
+class HighWaterMark(NamedTuple):
     """The last acknowledged entry of a book."""
 
     entries: int
     head: str
 
 
-def mark_path(book: Path) -> Path:
+def locate_mark(book: Path) -> Path:
     return book.with_name(f".{book.stem}{_ENDING}")
 
 
-def read_mark(book: Path) -> Mark | None:
+def read_mark(book: Path) -> HighWaterMark | None:
     """The note beside a book; None where there is none, or none that can be read."""
     try:
-        found = json.loads(read_whole(REAL_FILES, mark_path(book), _MOST))
-        mark = Mark(found["entries"], found["head"])
+        found = json.loads(read_whole(REAL_FILES, locate_mark(book), _MOST))
+        mark = HighWaterMark(found["entries"], found["head"])
     except (OSError, ValueError, TypeError, KeyError, RecursionError):
         return None
     return mark if type(mark.entries) is int and mark.entries >= 0 and isinstance(mark.head, str) else None
@@ -52,32 +52,32 @@ def write_mark(book: Path, entries: int, head: str) -> None:
     with suppress(OSError):
         fd = open_mark(book)
         try:
-            set_mark(fd, entries, head)
+            overwrite_mark(fd, entries, head)
         finally:
             os.close(fd)
 
 
 def open_mark(book: Path) -> int:
-    """The note's file, open for `set_mark`. Raises `OSError`."""
-    return open_regular(REAL_FILES, mark_path(book), os.O_WRONLY | os.O_CREAT)
+    """The note's file, open for `overwrite_mark`. Raises `OSError`."""
+    return open_regular(REAL_FILES, locate_mark(book), os.O_WRONLY | os.O_CREAT)
 
 
-def set_mark(fd: int, entries: int, head: str) -> None:
+def overwrite_mark(fd: int, entries: int, head: str) -> None:
     """Write the note over. Raises `OSError`."""
     os.pwrite(fd, f'{{"entries":{entries},"head":"{head}"}}'.ljust(_LENGTH - 1).encode() + b"\n", 0)
 
 
-def fits(mark: Mark, entries: Sequence[Entry]) -> bool:
+def has_marked_entry(mark: HighWaterMark, entries: Sequence[Entry]) -> bool:
     """Whether the entry that a note names is there."""
     if mark.entries > len(entries):
         return False
     return mark.head == (entries[mark.entries - 1].hash if mark.entries else ZERO)
 
 
-def marked(folder: Path) -> list[str]:
+def list_marked(folder: Path) -> list[str]:
     """Names of the books of a folder that have a note, sorted; a book itself may be gone."""
     try:
         files = os.listdir(folder)
     except OSError:
         return []
-    return sorted(file[1:-len(_ENDING)] for file in files if file.startswith(".") and file.endswith(_ENDING))
+    return sorted(file[1 : -len(_ENDING)] for file in files if file.startswith(".") and file.endswith(_ENDING))

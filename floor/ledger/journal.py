@@ -9,18 +9,18 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from floor.entry import Draft, Entry, Moment
-from floor.ledger.chain import ZERO, compose, restate
+from floor.ledger.chain import ZERO, chain_drafts, encode_group
 from floor.ledger.errors import LedgerError, ReadOnly, Replaced, WriteFailed
-from floor.ledger.file_format import CHUNK, CLOSING, End, Reading, blank, line, read_groups
-from floor.ledger.files import PATIENCE, REAL_FILES, Files, locked, said_plainly, try_lock, unlock
-from floor.ledger.high_water_mark import fits, mark_path, open_mark, read_mark, set_mark
-from floor.ledger.repair import Condition, begin, clean, damage
+from floor.ledger.file_format import CHUNK, CLOSING, JournalContent, TailKind, encode_commit, make_padding, read_groups
+from floor.ledger.files import PATIENCE, REAL_FILES, Files, hold_lock, translate_os_errors, try_lock, unlock
+from floor.ledger.high_water_mark import has_marked_entry, locate_mark, open_mark, overwrite_mark, read_mark
+from floor.ledger.repair import JournalCondition, cut_torn_tail, make_damaged_condition, open_and_repair
 
 
-class Turn:
+class JournalWriter:
     """A terminal's turn at a book: nobody else writes to it meanwhile, and what others wrote is known."""
 
-    def __init__(self, book: Book, news: list[Entry]) -> None:
+    def __init__(self, book: Journal, news: list[Entry]) -> None:
         self._book = book
         self.news = news
         """Entries that other terminals had written since this book last looked."""
@@ -43,12 +43,19 @@ class Turn:
         self._book._adopt(entries)
 
 
-class Book:
-    """The record of the shop or of one batch. Made by a `Shelf`."""
+class Journal:
+    """The record of the shop or of one batch. Made by a `JournalFolder`."""
 
-    def __init__(self, path: Path, *, closed: bool = False, files: Files = REAL_FILES,
-                 patience: float = PATIENCE, copies: Path | None = None,
-                 opening_patience: float | None = None) -> None:
+    def __init__(
+        self,
+        path: Path,
+        *,
+        closed: bool = False,
+        files: Files = REAL_FILES,
+        patience: float = PATIENCE,
+        copies: Path | None = None,
+        opening_patience: float | None = None,
+    ) -> None:
         self.path = path
         self.name = path.stem
         self.closed = closed
@@ -61,7 +68,7 @@ class Book:
         self._mark_fd = -1
         self._thread = threading.RLock()  # the file's lock is the process's, not the thread's
         first = patience if opening_patience is None else opening_patience
-        opened = begin(path, closed=closed, files=files, patience=first, copies=copies)
+        opened = open_and_repair(path, closed=closed, files=files, patience=first, copies=copies)
         self._fd = opened.fd
         self._entries, self._stop = opened.reading.entries, opened.reading.stop
         self._damaged = opened.damaged
@@ -93,7 +100,7 @@ class Book:
             try:
                 self._settle()
                 reading = self._read_on()
-                if reading.end is End.DAMAGED:
+                if reading.end is TailKind.DAMAGED:
                     self._spoilt(reading)
                 elif reading.entries:
                     self._files.sync(self._fd)  # its writer may have been killed before it did
@@ -106,7 +113,7 @@ class Book:
             self._thread.release()
 
     @contextmanager
-    def turn(self) -> Iterator[Turn]:
+    def turn(self) -> Iterator[JournalWriter]:
         """Take the book alone, first taking in what others wrote, so that one decides on the newest state.
 
         Raises:
@@ -118,17 +125,17 @@ class Book:
                 raise RuntimeError("a turn within a turn of the same book")
             if self._fd < 0:
                 raise Replaced(f"The record of {self.name} was let go. Open it again; nothing was written.")
-            with locked(self._fd, f"The record of {self.name}", patience=self._patience):
+            with hold_lock(self._fd, f"The record of {self.name}", patience=self._patience):
                 self._in_turn = True
                 try:
-                    yield Turn(self, self._catch_up())
+                    yield JournalWriter(self, self._catch_up())
                 finally:
                     self._in_turn = False
 
     def text(self) -> bytes:
         """The lines of all known entries as they are on disk, without what comes before and after them."""
         raw = self._files.read(self._fd, self._stop, 0)
-        return raw[raw.index(b"\n"):] if self._entries else b""
+        return raw[raw.index(b"\n") :] if self._entries else b""
 
     def in_place(self) -> bool:
         """Whether this is still the file that stands under the book's name."""
@@ -144,7 +151,7 @@ class Book:
             self._files.sync(self._fd)
         self._files.rename(self.path, path)
         with suppress(OSError):
-            os.rename(mark_path(self.path), mark_path(path))
+            os.rename(locate_mark(self.path), locate_mark(path))
         self.path, self.closed = path, True
 
     def close(self) -> None:
@@ -166,14 +173,14 @@ class Book:
         lead = 1 if self._entries else 2  # the closing braces stand, or a comma, or the first entry's line
         return self._owed is None and self._files.read(self._fd, lead, self._stop) == CLOSING[:lead]
 
-    def _read_on(self) -> Reading:
+    def _read_on(self) -> JournalContent:
         size = os.fstat(self._fd).st_size
         if size < self._stop:  # another program cut the file short
-            return Reading([], self._stop, End.DAMAGED)
+            return JournalContent([], self._stop, TailKind.DAMAGED)
         raw = self._files.read(self._fd, size - self._stop, self._stop)
         return read_groups(raw, self._stop, len(self._entries), self.head)
 
-    def _take_in(self, reading: Reading) -> list[Entry]:
+    def _take_in(self, reading: JournalContent) -> list[Entry]:
         self._entries += reading.entries
         self._stop = reading.stop
         return reading.entries
@@ -183,52 +190,54 @@ class Book:
         if self._damaged or self.closed:
             return []
         if not self.in_place():
-            raise Replaced(f"The record of {self.name} is no longer where it was: the batch was closed at another "
-                           "terminal, or a backup was brought back. Open it again; nothing was written.")
-        with said_plainly(f"Reading the record of {self.name}"):
+            raise Replaced(
+                f"The record of {self.name} is no longer where it was: the batch was closed at another "
+                "terminal, or a backup was brought back. Open it again; nothing was written."
+            )
+        with translate_os_errors(f"Reading the record of {self.name}"):
             self._settle()
             same = self._unchanged()
-            reading = Reading([], self._stop, End.WHOLE) if same else self._read_on()
-            if reading.end is not End.DAMAGED and self._cut_short(reading):
+            reading = JournalContent([], self._stop, TailKind.WHOLE) if same else self._read_on()
+            if reading.end is not TailKind.DAMAGED and self._cut_short(reading):
                 return self._take_in(reading)
             if same:
                 return []
-            if reading.end is End.TORN and self.condition.kind != "read-only":
-                self.condition = clean(self._files, self._fd, self.path, reading, len(self._entries))
+            if reading.end is TailKind.TORN and self.condition.kind != "read-only":
+                self.condition = cut_torn_tail(self._files, self._fd, self.path, reading, len(self._entries))
             else:
                 self._files.sync(self._fd)
         news = self._take_in(reading)
-        if reading.end is End.DAMAGED:
+        if reading.end is TailKind.DAMAGED:
             self._spoilt(reading)
         return news
 
-    def _cut_short(self, reading: Reading) -> bool:
+    def _cut_short(self, reading: JournalContent) -> bool:
         """With the lock held: whether the file ends before what its note names, though not before what is known here.
 
         So it is where it was cut while this terminal was behind. Then nothing more is written to it.
         """
         mark = read_mark(self.path)
         whole = [*self._entries, *reading.entries] if reading.entries else self._entries
-        if mark is None or fits(mark, whole):
+        if mark is None or has_marked_entry(mark, whole):
             return False
-        from floor.ledger.recovery import shortfall  # hardly ever needed
+        from floor.ledger.recovery import find_shortfall  # hardly ever needed
 
-        short = shortfall(self.path, Reading(whole, reading.stop, reading.end), mark, self._copies)
+        short = find_shortfall(self.path, JournalContent(whole, reading.stop, reading.end), mark, self._copies)
         if short is None:
             return False
         self._damaged = True
-        self.condition = Condition("read-only", short.sentence, f"entry {short.seq}", "recover")
+        self.condition = JournalCondition("read-only", short.sentence, f"entry {short.seq}", "recover")
         return True
 
-    def _spoilt(self, reading: Reading) -> None:
+    def _spoilt(self, reading: JournalContent) -> None:
         """The file was changed or cut short under this terminal: write nothing more, and keep what it knows."""
-        from floor.ledger.recovery import keep_seen  # hardly ever needed
+        from floor.ledger.recovery import save_known_entries  # hardly ever needed
 
         self._damaged = True
-        self.condition = damage(self.name, reading, len(self._entries))
+        self.condition = make_damaged_condition(self.name, reading, len(self._entries))
         if not reading.entries:
             with suppress(OSError, LedgerError):
-                keep_seen(self.path, self._entries, self._files)
+                save_known_entries(self.path, self._entries, self._files)
 
     # -- writing
 
@@ -236,14 +245,14 @@ class Book:
         self._allow()
         if not drafts:
             return []
-        group, entries = compose(drafts, moment, by, len(self._entries), self.head)
+        group, entries = chain_drafts(drafts, moment, by, len(self._entries), self.head)
         self._commit(group, entries)
         return entries
 
     def _adopt(self, entries: Sequence[Entry]) -> None:
         self._allow()
         if entries:
-            self._commit(restate(entries), entries)
+            self._commit(encode_group(entries), entries)
 
     def _allow(self) -> None:
         if not self._in_turn:
@@ -254,9 +263,9 @@ class Book:
             raise ReadOnly(self.condition.sentence)
 
     def _commit(self, group: bytes, entries: Sequence[Entry]) -> None:
-        data = line(group, len(entries), len(self._entries))
+        data = encode_commit(group, len(entries), len(self._entries))
         try:
-            with said_plainly(f"Writing to the record of {self.name}"):
+            with translate_os_errors(f"Writing to the record of {self.name}"):
                 self._make_room(len(data))
                 self._owed = len(data), entries[-1].hash
                 self._files.write(self._fd, data, self._stop)
@@ -265,8 +274,10 @@ class Book:
             with suppress(OSError):
                 self._take_back()
             if self._owed is not None and isinstance(error, WriteFailed):
-                raise WriteFailed(f"{error} It could not be taken back yet either: look whether it is in the record "
-                                  "before entering it again.") from error
+                raise WriteFailed(
+                    f"{error} It could not be taken back yet either: look whether it is in the record "
+                    "before entering it again."
+                ) from error
             raise
         self._owed = None
         self._entries += entries
@@ -278,7 +289,7 @@ class Book:
         with suppress(OSError):
             if self._mark_fd < 0:
                 self._mark_fd = open_mark(self.path)
-            set_mark(self._mark_fd, len(self._entries), self.head)
+            overwrite_mark(self._mark_fd, len(self._entries), self.head)
 
     def _make_room(self, length: int) -> None:
         """See that the file has blanks to write over, so that the commit itself needs no new space from the disk."""
@@ -286,13 +297,13 @@ class Book:
         needed = self._stop + length
         if needed > size:
             new = -(-(needed + CHUNK // 2) // CHUNK) * CHUNK
-            self._files.write(self._fd, blank(new - size), size)
+            self._files.write(self._fd, make_padding(new - size), size)
 
     def _take_back(self) -> None:
         """Blank what a failed commit may have left, on disk too."""
         if self._owed is None:
             return
-        self._files.write(self._fd, CLOSING + blank(self._owed[0] - len(CLOSING)), self._stop)
+        self._files.write(self._fd, CLOSING + make_padding(self._owed[0] - len(CLOSING)), self._stop)
         self._files.sync(self._fd)
         self._owed = None
 

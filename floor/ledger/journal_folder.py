@@ -11,14 +11,13 @@ from typing import NamedTuple
 
 from floor.entry import Entry
 from floor.ledger.chain import ZERO
-from floor.ledger.errors import BadName, NameTaken, NoSuchBook
-from floor.ledger.file_format import lay_out
-from floor.ledger.files import PATIENCE, REAL_FILES, Files, locked, open_file, said_plainly, write_whole
-from floor.ledger.high_water_mark import Mark, marked, read_mark, write_mark
-from floor.ledger.journal import Book
+from floor.ledger.copies import finish_restoring
+from floor.ledger.errors import InvalidName, NameTaken, NoSuchJournal
+from floor.ledger.file_format import encode_journal
+from floor.ledger.files import PATIENCE, REAL_FILES, Files, hold_lock, open_file, translate_os_errors, write_whole
+from floor.ledger.high_water_mark import HighWaterMark, list_marked, read_mark, write_mark
+from floor.ledger.journal import Journal
 
-SHOP_BOOK = "shop"
-"""The shop's own book: its people and their pins."""
 CLOSED = "closed"
 """The subfolder of the books that opening a shop never reads."""
 
@@ -26,19 +25,20 @@ _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 _ENDING = ".json"
 
 
-class Text(NamedTuple):
+class RawJournal(NamedTuple):
     """A book's place within the record folder, its bytes, and the note of how far it goes."""
 
     place: Path
     raw: bytes
-    mark: Mark | None
+    mark: HighWaterMark | None
 
 
-class Shelf:
+class JournalFolder:
     """All books of one shop. Opening it reads no book; each is read when it is asked for."""
 
-    def __init__(self, folder: Path | str, *, files: Files = REAL_FILES, patience: float = PATIENCE,
-                 copies: Path | None = None) -> None:
+    def __init__(
+        self, folder: Path | str, *, files: Files = REAL_FILES, patience: float = PATIENCE, copies: Path | None = None
+    ) -> None:
         """Open the record folder, making it where there is none.
 
         Args:
@@ -49,12 +49,10 @@ class Shelf:
         self.copies = copies
         self._files = files
         self._patience = patience
-        self._open: dict[str, Book] = {}
+        self._open: dict[str, Journal] = {}
         self._closed_folder = self.folder / CLOSED
         if not self._closed_folder.is_dir():
-            from floor.ledger.backup import finish_restoring  # only where there is no record folder
-
-            with said_plainly(f"Making the record folder {self.folder}"):
+            with translate_os_errors(f"Making the record folder {self.folder}"):
                 finish_restoring(self.folder, files)
                 files.make_folder(self.folder)
                 files.make_folder(self._closed_folder)
@@ -69,11 +67,11 @@ class Shelf:
 
     def lost(self) -> list[str]:
         """Books that were here, open, and are gone: each has a note of how far it went and no file, sorted."""
-        return [name for name in marked(self.folder) if _NAME.fullmatch(name) and self._path(name) is None]
+        return [name for name in list_marked(self.folder) if _NAME.fullmatch(name) and self._path(name) is None]
 
     def lost_closed(self) -> list[str]:
         """The same of closed books. Opening a shop does not ask for them, as it does not read them."""
-        known = marked(self._closed_folder)
+        known = list_marked(self._closed_folder)
         return [name for name in known if _NAME.fullmatch(name) and self._path(name) is None]
 
     def place(self, name: str) -> Path:
@@ -87,7 +85,7 @@ class Shelf:
             return found
         return (self._closed_folder if name in self.lost_closed() else self.folder) / f"{name}{_ENDING}"
 
-    def open(self, name: str, patience: float | None = None) -> Book:
+    def open(self, name: str, patience: float | None = None) -> Journal:
         """The book of this name, closed or not. Opened once, and handed out again.
 
         Args:
@@ -103,12 +101,12 @@ class Shelf:
                 book.close()
             try:
                 book = self._book(self.folder / f"{name}{_ENDING}", patience=patience)
-            except NoSuchBook:
+            except NoSuchJournal:
                 book = self._book(self._closed_folder / f"{name}{_ENDING}", closed=True, patience=patience)
             self._open[name] = book
         return book
 
-    def create(self, name: str, entries: Sequence[Entry] = ()) -> Book:
+    def create(self, name: str, entries: Sequence[Entry] = ()) -> Journal:
         """A new book, empty or with entries that have their place already.
 
         Raises:
@@ -116,14 +114,14 @@ class Shelf:
             BadName
         """
         check_name(name)
-        data = lay_out(name, entries)
-        with said_plainly(f"Making the record of {name}"), self._alone():
+        data = encode_journal(name, entries)
+        with translate_os_errors(f"Making the record of {name}"), self._alone():
             if self._path(name) is not None:
                 raise NameTaken(f"There is a record named {name} already. Choose another name.")
             if name in (*self.lost(), *self.lost_closed()):
-                from floor.ledger.recovery import gone  # hardly ever needed
+                from floor.ledger.recovery import describe_lost_journal  # hardly ever needed
 
-                raise NameTaken(gone(self.place(name), self.copies))
+                raise NameTaken(describe_lost_journal(self.place(name), self.copies))
             path = self.folder / f"{name}{_ENDING}"
             write_whole(self._files, path, data)
             write_mark(path, len(entries), entries[-1].hash if entries else ZERO)  # or a copy of one given up counts
@@ -139,32 +137,34 @@ class Shelf:
         """
         check_name(name)
         here, there = self.folder / f"{name}{_ENDING}", self._closed_folder / f"{name}{_ENDING}"
-        with said_plainly(f"Putting aside the record of {name}"), self._alone():
+        with translate_os_errors(f"Putting aside the record of {name}"), self._alone():
             if there.exists() and not here.exists():
                 self._files.sync_folder(self._closed_folder)
                 self._files.sync_folder(self.folder)
                 return
             if there.exists():
-                raise NameTaken(f"There are two records named {name}, in {self.folder} and in {self._closed_folder}. "
-                                "Compare them with `floor verify`, and move one out of the record folder.")
+                raise NameTaken(
+                    f"There are two records named {name}, in {self.folder} and in {self._closed_folder}. "
+                    "Compare them with `floor verify`, and move one out of the record folder."
+                )
             book = self.open(name)
             with book.turn():
                 book.put_aside(there)
                 self._files.sync_folder(self._closed_folder)
                 self._files.sync_folder(self.folder)
 
-    def text(self, name: str) -> Text:
+    def text(self, name: str) -> RawJournal:
         """A book as it is on disk between two commits."""
         path = self._path(check_name(name))
         if path is None:
-            raise NoSuchBook(f"There is no record of {name} in {self.folder}.")
+            raise NoSuchJournal(f"There is no record of {name} in {self.folder}.")
         fd = open_file(self._files, path, os.O_RDONLY, name)
         try:
-            with locked(fd, f"The record of {name}", shared=True, patience=self._patience):
+            with hold_lock(fd, f"The record of {name}", shared=True, patience=self._patience):
                 raw, mark = self._files.read(fd, os.fstat(fd).st_size, 0), read_mark(path)
         finally:
             self._files.close(fd)
-        return Text(path.relative_to(self.folder), raw, mark)
+        return RawJournal(path.relative_to(self.folder), raw, mark)
 
     def close(self) -> None:
         """Let go of every book."""
@@ -172,9 +172,15 @@ class Shelf:
             book.close()
         self._open.clear()
 
-    def _book(self, path: Path, closed: bool = False, patience: float | None = None) -> Book:
-        return Book(path, closed=closed, files=self._files, patience=self._patience, copies=self.copies,
-                    opening_patience=patience)
+    def _book(self, path: Path, closed: bool = False, patience: float | None = None) -> Journal:
+        return Journal(
+            path,
+            closed=closed,
+            files=self._files,
+            patience=self._patience,
+            copies=self.copies,
+            opening_patience=patience,
+        )
 
     def _path(self, name: str) -> Path | None:
         for folder in (self.folder, self._closed_folder):
@@ -187,7 +193,7 @@ class Shelf:
         """Hold the list of books, so that no two terminals make or move one at once."""
         fd = os.open(self.folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
         try:
-            with locked(fd, f"The record folder {self.folder}", patience=self._patience):
+            with hold_lock(fd, f"The record folder {self.folder}", patience=self._patience):
                 yield
         finally:
             os.close(fd)
@@ -200,8 +206,10 @@ def check_name(name: str) -> str:
         BadName
     """
     if not isinstance(name, str) or _NAME.fullmatch(name) is None:
-        raise BadName(f"{name!r:.80} cannot be the name of a record: use 1 to 64 letters, digits, - and _, "
-                      "starting with a letter or a digit.")
+        raise InvalidName(
+            f"{name!r:.80} cannot be the name of a record: use 1 to 64 letters, digits, - and _, "
+            "starting with a letter or a digit."
+        )
     return name
 
 
@@ -210,5 +218,5 @@ def _names(folder: Path) -> list[str]:
         files = os.listdir(folder)
     except OSError:  # its disk is away for a moment, or a copy is being brought back
         return []
-    stems = (file[:-len(_ENDING)] for file in files if file.endswith(_ENDING))
+    stems = (file[: -len(_ENDING)] for file in files if file.endswith(_ENDING))
     return sorted(stem for stem in stems if _NAME.fullmatch(stem))

@@ -12,19 +12,28 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from floor.entry import Entry
-from floor.ledger.backup import copies as copies_in
 from floor.ledger.chain import ZERO
-from floor.ledger.errors import NoSuchBook, NothingMissing
-from floor.ledger.file_format import End, Reading, lay_out, read_groups, read_header
-from floor.ledger.files import PATIENCE, Files, locked, open_file, read_whole, said_plainly, spare_path, write_whole
-from floor.ledger.high_water_mark import Mark, fits, mark_path, read_mark, write_mark
+from floor.ledger.copies import list_copies as copies_in
+from floor.ledger.errors import NoSuchJournal, NothingMissing
+from floor.ledger.file_format import JournalContent, TailKind, encode_journal, read_groups, read_header
+from floor.ledger.files import (
+    PATIENCE,
+    Files,
+    find_free_path,
+    hold_lock,
+    open_file,
+    read_whole,
+    translate_os_errors,
+    write_whole,
+)
+from floor.ledger.high_water_mark import HighWaterMark, has_marked_entry, locate_mark, read_mark, write_mark
 
 PARTED = "parted"
 """Ending of what was here and gave way to a bundle: never a copy of the record."""
 
 
 @dataclass(frozen=True, slots=True)
-class Longer:
+class LongerCopy:
     """A copy that goes on from where a book ends."""
 
     path: Path
@@ -38,11 +47,11 @@ class Shortfall:
     sentence: str
     seq: int
     """The first entry that is missing, or is another one."""
-    longer: Longer | None = None
+    longer: LongerCopy | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class Recovered:
+class RecoveryResult:
     """What was done about a book that was cut short."""
 
     before: int
@@ -57,7 +66,9 @@ class Recovered:
     """What the file was before; None where there was none."""
 
 
-def shortfall(path: Path, reading: Reading, mark: Mark | None, copies: Path | None = None) -> Shortfall | None:
+def find_shortfall(
+    path: Path, reading: JournalContent, mark: HighWaterMark | None, copies: Path | None = None
+) -> Shortfall | None:
     """Whether a book ends before entries that were acknowledged.
 
     Args:
@@ -65,17 +76,21 @@ def shortfall(path: Path, reading: Reading, mark: Mark | None, copies: Path | No
         mark: the note beside it, read within the same lock.
         copies: the folder of the shop's copies, asked where the note beside the book does not settle it.
     """
-    if mark is not None and fits(mark, reading.entries) and reading.end is not End.TORN:
+    if mark is not None and has_marked_entry(mark, reading.entries) and reading.end is not TailKind.TORN:
         return None
     have, name = len(reading.entries), path.stem
-    more = longer(path, reading.entries, copies, mark)
+    more = find_longer_copy(path, reading.entries, copies, mark)
     if mark is not None and mark.entries > have:
-        said = (f"The record of {name} ends at entry {have}, but entry {mark.entries} was acknowledged: "
-                f"{_entries(mark.entries - have, ' is', ' are')} missing.")
+        said = (
+            f"The record of {name} ends at entry {have}, but entry {mark.entries} was acknowledged: "
+            f"{_entries(mark.entries - have, ' is', ' are')} missing."
+        )
         seq = have + 1
-    elif mark is not None and not fits(mark, reading.entries):
-        said = (f"Entry {mark.entries} of the record of {name} is not the one that was acknowledged: another file was "
-                "put in its place.")
+    elif mark is not None and not has_marked_entry(mark, reading.entries):
+        said = (
+            f"Entry {mark.entries} of the record of {name} is not the one that was acknowledged: another file was "
+            "put in its place."
+        )
         seq = mark.entries
     elif more is not None:
         said, seq = f"The record of {name} ends at entry {have}, but a copy goes on from there.", have + 1
@@ -84,57 +99,61 @@ def shortfall(path: Path, reading: Reading, mark: Mark | None, copies: Path | No
     return Shortfall(f"{said} {_remedy(name, have, more)}", seq, more)
 
 
-def gone(path: Path, copies: Path | None = None) -> str:
+def describe_lost_journal(path: Path, copies: Path | None = None) -> str:
     """What to say of a book that has a note and no file."""
     mark, name = read_mark(path), path.stem
     had = f"though it held {_entries(mark.entries)}" if mark is not None else "though it was"
-    more = longer(path, [], copies, mark)
+    more = find_longer_copy(path, [], copies, mark)
     return f"The record of {name} is not in {path.parent} any more, {had}. {_remedy(name, 0, more)}"
 
 
-def sound_part(raw: bytes) -> Reading:
+def read_sound_part(raw: bytes) -> JournalContent:
     """The sound entries of a file from its first on, also where its first line is spoilt."""
     found = read_header(raw)
     if found is not None:
         return read_groups(raw, start=found[1])
-    from floor.ledger.diagnosis import survey  # hardly ever needed
+    from floor.ledger.diagnosis import diagnose  # hardly ever needed
 
-    return Reading(survey(raw).entries, 0, End.DAMAGED)
+    return JournalContent(diagnose(raw).entries, 0, TailKind.DAMAGED)
 
 
-def longer(path: Path, entries: Sequence[Entry], copies: Path | None, mark: Mark | None) -> Longer | None:
+def find_longer_copy(
+    path: Path, entries: Sequence[Entry], copies: Path | None, mark: HighWaterMark | None
+) -> LongerCopy | None:
     """The copy that holds all these entries and the most after them; of equals the newest.
 
     One that reaches as far as the note and holds another entry there is of another branch and does not count, nor does
     what gave way to a bundle; a copy that ends within that only where there is nothing else.
     """
-    best: Longer | None = None
+    best: LongerCopy | None = None
     have, rank = len(entries), (False, False, 0)
     given_up = {entry.hash for file in path.parent.glob(f"{path.name}.{PARTED}-*") for entry in _entries_of(file)}
     for candidate in _candidates(path, copies):
         found = _entries_of(candidate)
         if len(found) <= have or (have and found[have - 1].hash != entries[-1].hash):
             continue
-        noted = mark is not None and fits(mark, found)
+        noted = mark is not None and has_marked_entry(mark, found)
         if mark is not None and not noted and len(found) >= mark.entries:
             continue
         this = (noted, found[-1].hash not in given_up, len(found))
         if this > rank:
-            best, rank = Longer(candidate, found), this
+            best, rank = LongerCopy(candidate, found), this
     return best
 
 
-def keep_seen(path: Path, entries: Sequence[Entry], files: Files) -> Path | None:
+def save_known_entries(path: Path, entries: Sequence[Entry], files: Files) -> Path | None:
     """Keep what this terminal has of a book whose file was cut short under it; None where somebody did already."""
-    data = lay_out(path.stem, entries).rstrip(b" ")
+    data = encode_journal(path.stem, entries).rstrip(b" ")
     if any(kept.stat().st_size >= len(data) for kept in path.parent.glob(f"{path.name}.seen-*")):
         return None
-    write_whole(files, kept := spare_path(path, "seen"), data)
+    write_whole(files, kept := find_free_path(path, "seen"), data)
     return kept
 
 
-def recover(path: Path, copies: Path | None, *, without: bool, files: Files, patience: float = PATIENCE) -> Recovered:
-    """Bring back the entries that a copy has more; or, `without` them, let the book go on from where it ends.
+def recover_journal(
+    path: Path, copies: Path | None, *, without: bool, files: Files, patience: float = PATIENCE
+) -> RecoveryResult:
+    """Bring back the entries that a copy has more; or, `drop_loads` them, let the book go on from where it ends.
 
     What the file has itself behind a damaged place follows, where it links to the copy. The file as it was is kept
     beside the book. Open terminals notice that the book was changed for another one.
@@ -148,46 +167,52 @@ def recover(path: Path, copies: Path | None, *, without: bool, files: Files, pat
     fd = open_file(files, path, os.O_RDWR, path.stem)
     try:
         what = f"The record of {path.stem}"
-        with said_plainly(f"Fixing the record of {path.stem}"), locked(fd, what, patience=patience):
+        with translate_os_errors(f"Fixing the record of {path.stem}"), hold_lock(fd, what, patience=patience):
             raw = files.read(fd, os.fstat(fd).st_size, 0)
-            reading = sound_part(raw)
+            reading = read_sound_part(raw)
             entries, mark = reading.entries, read_mark(path)
-            more = longer(path, entries, copies, mark)
-            short = reading.end is not End.WHOLE or (mark is not None and not fits(mark, entries)) or more is not None
+            more = find_longer_copy(path, entries, copies, mark)
+            short = (
+                reading.end is not TailKind.WHOLE
+                or (mark is not None and not has_marked_entry(mark, entries))
+                or more is not None
+            )
             if not short:
                 raise NothingMissing(f"Nothing is known to be missing from the record of {path.stem}.")
             taken = None if without else more
             if taken is None and not without:
-                raise NothingMissing(f"No copy has more of the record of {path.stem} than its "
-                                     f"{_entries(len(entries))}. {_remedy(path.stem, len(entries), None)}")
+                raise NothingMissing(
+                    f"No copy has more of the record of {path.stem} than its "
+                    f"{_entries(len(entries))}. {_remedy(path.stem, len(entries), None)}"
+                )
             whole = entries if taken is None else taken.entries + _beyond(raw, taken.entries[-1])
-            write_whole(files, kept := spare_path(path, "short"), raw)
+            write_whole(files, kept := find_free_path(path, "short"), raw)
             write_whole(files, path, _laid_out(path, whole))
     finally:
         files.close(fd)
     write_mark(path, len(whole), whole[-1].hash if whole else ZERO)
     known = max(len(whole), mark.entries if mark else 0, len(more.entries) if more else 0)
-    return Recovered(len(entries), len(whole), known, taken.path if taken else None, kept)
+    return RecoveryResult(len(entries), len(whole), known, taken.path if taken else None, kept)
 
 
-def _anew(path: Path, copies: Path | None, without: bool, files: Files) -> Recovered:
+def _anew(path: Path, copies: Path | None, without: bool, files: Files) -> RecoveryResult:
     """The same where the book's file is gone."""
     mark = read_mark(path)
-    more = longer(path, [], copies, mark)
+    more = find_longer_copy(path, [], copies, mark)
     known = max(mark.entries if mark else 0, len(more.entries) if more else 0)
     if without and (mark or more):
-        mark_path(path).unlink(missing_ok=True)
-        return Recovered(0, 0, known, None, None)
+        locate_mark(path).unlink(missing_ok=True)
+        return RecoveryResult(0, 0, known, None, None)
     if more is None:
-        raise NoSuchBook(f"There is no record of {path.stem} in {path.parent}, and no copy of it. Nothing was done.")
-    with said_plainly(f"Bringing back the record of {path.stem}"):
+        raise NoSuchJournal(f"There is no record of {path.stem} in {path.parent}, and no copy of it. Nothing was done.")
+    with translate_os_errors(f"Bringing back the record of {path.stem}"):
         write_whole(files, path, _laid_out(path, more.entries))
     write_mark(path, len(more.entries), more.entries[-1].hash)
-    return Recovered(0, len(more.entries), known, more.path, None)
+    return RecoveryResult(0, len(more.entries), known, more.path, None)
 
 
 def _laid_out(path: Path, entries: Sequence[Entry]) -> bytes:
-    data = lay_out(path.stem, entries)
+    data = encode_journal(path.stem, entries)
     return data.rstrip(b" ") if path.parent.name == "closed" else data
 
 
@@ -202,7 +227,7 @@ def _candidates(path: Path, copies: Path | None) -> Iterator[Path]:
 def _entries_of(path: Path) -> list[Entry]:
     """The sound entries of a file from its first on; none where it is no book."""
     try:
-        return sound_part(read_whole(Files(), path)).entries
+        return read_sound_part(read_whole(Files(), path)).entries
     except OSError:
         return []
 
@@ -213,7 +238,7 @@ def _beyond(raw: bytes, last: Entry) -> list[Entry]:
     return read_groups(raw, seq=last.seq, head=last.hash, start=max(line_end - 1, 0)).entries
 
 
-def copy_name(path: Path) -> str:
+def describe_copy(path: Path) -> str:
     """What a person calls the copy that a file is of: its folder among the copies, or what lies beside the book."""
     return next((folder.name for folder in path.parents[:2] if folder.name.startswith("record-")), path.name)
 
@@ -222,12 +247,15 @@ def _entries(count: int, one: str = "", more: str = "") -> str:
     return f"{count} entry{one}" if count == 1 else f"{count} entries{more}"
 
 
-def _remedy(name: str, have: int, more: Longer | None) -> str:
+def _remedy(name: str, have: int, more: LongerCopy | None) -> str:
     if more is None:
-        offer = (f"No copy in this shop has more. Look for one elsewhere; to go on without what is missing, "
-                 f"floor recover {name} --without --by INITIALS.")
+        offer = (
+            f"No copy in this shop has more. Look for one elsewhere; to go on without what is missing, "
+            f"floor recover {name} --without --by INITIALS."
+        )
     else:
-        offer = (f"{copy_name(more.path)} has {len(more.entries) - have} more: bring them back with "
-                 f"floor recover {name} --by INITIALS, or go on without them with --without.")
+        offer = (
+            f"{describe_copy(more.path)} has {len(more.entries) - have} more: bring them back with "
+            f"floor recover {name} --by INITIALS, or go on without them with --without."
+        )
     return f"{offer} Nothing more is written to it until then."
-

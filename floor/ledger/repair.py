@@ -9,13 +9,31 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 from floor.ledger.chain import ZERO
-from floor.ledger.errors import NewerFormat, NoSuchBook, Replaced, Unreadable
-from floor.ledger.file_format import CLOSING, FORMAT, End, Reading, blank, header, lay_out, read_groups, read_header
-from floor.ledger.files import Files, locked, open_file, reason, said_plainly, spare_path, write_whole
-from floor.ledger.high_water_mark import fits, read_mark, write_mark
+from floor.ledger.errors import NewerFormat, NoSuchJournal, Replaced, Unreadable
+from floor.ledger.file_format import (
+    CLOSING,
+    FORMAT,
+    JournalContent,
+    TailKind,
+    encode_header,
+    encode_journal,
+    make_padding,
+    read_groups,
+    read_header,
+)
+from floor.ledger.files import (
+    Files,
+    explain_os_error,
+    find_free_path,
+    hold_lock,
+    open_file,
+    translate_os_errors,
+    write_whole,
+)
+from floor.ledger.high_water_mark import has_marked_entry, read_mark, write_mark
 
 
-class Condition(NamedTuple):
+class JournalCondition(NamedTuple):
     """How a book was found: ``repaired`` says what was done, ``read-only`` why, and at which place."""
 
     kind: Literal["fine", "repaired", "read-only"] = "fine"
@@ -25,17 +43,19 @@ class Condition(NamedTuple):
     """What the sentence says to do about it: bring back what is missing with the command."""
 
 
-class Opened(NamedTuple):
+class OpenedFile(NamedTuple):
     """An open file, what it holds, and how it was found."""
 
     fd: int
-    reading: Reading
-    condition: Condition = Condition()
+    reading: JournalContent
+    condition: JournalCondition = JournalCondition()
     damaged: bool = False
     """Whether what the file holds after the reading is not to be relied on."""
 
 
-def begin(path: Path, *, closed: bool, files: Files, patience: float, copies: Path | None = None) -> Opened:
+def open_and_repair(
+    path: Path, *, closed: bool, files: Files, patience: float, copies: Path | None = None
+) -> OpenedFile:
     """Open a book's file and read it, repairing a torn end unless the book is closed or may not be written to.
 
     A book that is known to have gone on further than its file does is left as it is, and is not written to.
@@ -49,24 +69,24 @@ def begin(path: Path, *, closed: bool, files: Files, patience: float, copies: Pa
     fd, denied = _open(path, closed, files)
     what = f"The record of {path.stem}"
     try:
-        with said_plainly(f"Opening the record of {path.stem}"):
-            with locked(fd, what, shared=True, patience=patience):
+        with translate_os_errors(f"Opening the record of {path.stem}"):
+            with hold_lock(fd, what, shared=True, patience=patience):
                 found = _look(fd, path, files)
                 short = _cut_short(path, found, copies, check=not closed)  # within the lock, as the note is written
             if short is not None:
-                return Opened(fd, found.reading, short, damaged=True)
+                return OpenedFile(fd, found.reading, short, damaged=True)
             if closed or denied:
                 return _as_found(fd, path, found, denied)
-            if found.older or found.reading.end is End.TORN:
-                with locked(fd, what, patience=patience):
+            if found.older or found.reading.end is TailKind.TORN:
+                with hold_lock(fd, what, patience=patience):
                     mended = _mend(fd, path, files)
                 if mended.fd == fd:
                     return mended
                 files.close(fd)
-                again = begin(path, closed=False, files=files, patience=patience, copies=copies)
+                again = open_and_repair(path, closed=False, files=files, patience=patience, copies=copies)
                 return again._replace(condition=mended.condition)
-            if read_mark(path) is None and found.reading.end is End.WHOLE and not found.wrong:
-                note_end(path, found.reading)
+            if read_mark(path) is None and found.reading.end is TailKind.WHOLE and not found.wrong:
+                advance_mark(path, found.reading)
             with suppress(OSError):  # a disk that does not sync will say so at the first entry
                 files.sync(fd)  # what a killed terminal wrote is not shown before it is on the disk
             return _as_found(fd, path, found)
@@ -76,7 +96,7 @@ def begin(path: Path, *, closed: bool, files: Files, patience: float, copies: Pa
         raise
 
 
-def clean(files: Files, fd: int, path: Path, reading: Reading, known: int = 0) -> Condition:
+def cut_torn_tail(files: Files, fd: int, path: Path, reading: JournalContent, known: int = 0) -> JournalCondition:
     """With the lock held: keep the bytes of a torn commit beside the book, and take them out of it.
 
     Args:
@@ -87,45 +107,53 @@ def clean(files: Files, fd: int, path: Path, reading: Reading, known: int = 0) -
     if len(reading.rest) <= len(CLOSING):
         said = f"The closing braces of the record of {path.stem} were not whole and were written again. {nowhere}"
     else:
-        spare = spare_path(path, "torn")
+        spare = find_free_path(path, "torn")
         write_whole(files, spare, reading.rest)
-        said = (f"The last line of the record of {path.stem} was not whole, as a power cut leaves one that was never "
-                f"acknowledged. It was taken out; its {len(reading.rest)} bytes are kept in {spare.name}. {nowhere}")
+        said = (
+            f"The last line of the record of {path.stem} was not whole, as a power cut leaves one that was never "
+            f"acknowledged. It was taken out; its {len(reading.rest)} bytes are kept in {spare.name}. {nowhere}"
+        )
     size = os.fstat(fd).st_size
-    files.write(fd, CLOSING + blank(max(0, size - reading.stop - len(CLOSING))), reading.stop)
+    files.write(fd, CLOSING + make_padding(max(0, size - reading.stop - len(CLOSING))), reading.stop)
     files.sync(fd)
-    return Condition("repaired", said)
+    return JournalCondition("repaired", said)
 
 
-def damage(name: str, reading: Reading, known: int) -> Condition:
+def make_damaged_condition(name: str, reading: JournalContent, known: int) -> JournalCondition:
     """Read-only, at the place after the `known` entries that are sound."""
     place = f"entry {known + 1}, at byte {reading.stop + 1}"
-    return Condition("read-only", (
-        f"The record of {name} is damaged at {place}. The {known} entries before it are sound and can be read; "
-        f"nothing more is written to it. Bring it back from a copy with floor recover {name} --by INITIALS, or receive "
-        "the batch from another machine."), place, "recover")
+    return JournalCondition(
+        "read-only",
+        (
+            f"The record of {name} is damaged at {place}. The {known} entries before it are sound and can be read; "
+            f"nothing more is written to it. Bring it back from a copy with floor recover {name} --by INITIALS, or "
+            "receive the batch from another machine."
+        ),
+        place,
+        "recover",
+    )
 
 
-def note_end(path: Path, reading: Reading) -> None:
+def advance_mark(path: Path, reading: JournalContent) -> None:
     """Note beside the book that it goes this far."""
     write_mark(path, len(reading.entries), reading.entries[-1].hash if reading.entries else ZERO)
 
 
-def _cut_short(path: Path, found: _Found, copies: Path | None, check: bool) -> Condition | None:
+def _cut_short(path: Path, found: _Found, copies: Path | None, check: bool) -> JournalCondition | None:
     """Read-only, where the book is known to have gone on further; nothing is changed.
 
     Args:
         check: ask the copies too where there is no note.
     """
     reading, mark = found.reading, read_mark(path)
-    if found.wrong or reading.end is End.DAMAGED or (mark is None and not check):
+    if found.wrong or reading.end is TailKind.DAMAGED or (mark is None and not check):
         return None
-    if mark is not None and fits(mark, reading.entries) and reading.end is End.WHOLE:
+    if mark is not None and has_marked_entry(mark, reading.entries) and reading.end is TailKind.WHOLE:
         return None
-    from floor.ledger.recovery import shortfall  # only where something may be missing
+    from floor.ledger.recovery import find_shortfall  # only where something may be missing
 
-    short = shortfall(path, reading, mark, copies)
-    return Condition("read-only", short.sentence, f"entry {short.seq}", "recover") if short else None
+    short = find_shortfall(path, reading, mark, copies)
+    return JournalCondition("read-only", short.sentence, f"entry {short.seq}", "recover") if short else None
 
 
 def _open(path: Path, closed: bool, files: Files) -> tuple[int, str]:
@@ -138,29 +166,34 @@ def _open(path: Path, closed: bool, files: Files) -> tuple[int, str]:
             cause = error.__cause__
             if not isinstance(cause, OSError) or cause.errno not in (errno.EACCES, errno.EPERM, errno.EROFS):
                 raise
-            return open_file(files, path, os.O_RDONLY, path.stem), reason(cause)
+            return open_file(files, path, os.O_RDONLY, path.stem), explain_os_error(cause)
     except FileNotFoundError:
-        raise NoSuchBook(f"There is no record of {path.stem} in {path.parent}.") from None
+        raise NoSuchJournal(f"There is no record of {path.stem} in {path.parent}.") from None
 
 
 class _Found(NamedTuple):
     """What a file holds; whether it is sound but laid out otherwise; what is wrong where it is not a line of it."""
 
-    reading: Reading
+    reading: JournalContent
     older: bool = False
     wrong: str = ""
 
 
-def _as_found(fd: int, path: Path, found: _Found, denied: str = "") -> Opened:
+def _as_found(fd: int, path: Path, found: _Found, denied: str = "") -> OpenedFile:
     if found.wrong:
         said = f"The record of {path.stem} is not as Floor wrote it. {found.wrong} Nothing more is written to it."
-        return Opened(fd, found.reading, Condition("read-only", said, "the first line"), damaged=True)
-    if found.reading.end is End.DAMAGED:
-        return Opened(fd, found.reading, damage(path.stem, found.reading, len(found.reading.entries)), damaged=True)
+        return OpenedFile(fd, found.reading, JournalCondition("read-only", said, "the first line"), damaged=True)
+    if found.reading.end is TailKind.DAMAGED:
+        return OpenedFile(
+            fd,
+            found.reading,
+            make_damaged_condition(path.stem, found.reading, len(found.reading.entries)),
+            damaged=True,
+        )
     if denied:
         said = f"The record of {path.stem} can be read but not written to: {denied}"
-        return Opened(fd, found.reading, Condition("read-only", said))
-    return Opened(fd, found.reading)
+        return OpenedFile(fd, found.reading, JournalCondition("read-only", said))
+    return OpenedFile(fd, found.reading)
 
 
 def _look(fd: int, path: Path, files: Files) -> _Found:
@@ -168,17 +201,17 @@ def _look(fd: int, path: Path, files: Files) -> _Found:
     raw = files.read(fd, os.fstat(fd).st_size, 0)
     found_header = read_header(raw)
     if found_header is None:
-        from floor.ledger.diagnosis import survey  # rarely needed
+        from floor.ledger.diagnosis import diagnose  # rarely needed
 
-        found = survey(raw)
-        about, reading, wrong = found.about, Reading(found.entries), found.fault.sentence if found.fault else ""
+        found = diagnose(raw)
+        about, reading, wrong = found.about, JournalContent(found.entries), found.fault.sentence if found.fault else ""
     else:
         about, reading, wrong = found_header[0], read_groups(raw, start=found_header[1]), ""
     check_format(path.stem, about)
     if about.get("book", path.stem) != path.stem:
         wrong = f"The file {path.name} says that it is the record of {about['book']}. Give it back its name."
-    older = not raw.startswith(header(path.stem))
-    return _Found(reading, older and not wrong and reading.end is End.WHOLE, wrong)
+    older = not raw.startswith(encode_header(path.stem))
+    return _Found(reading, older and not wrong and reading.end is TailKind.WHOLE, wrong)
 
 
 def check_format(name: str, about: dict[str, object]) -> None:
@@ -189,11 +222,13 @@ def check_format(name: str, about: dict[str, object]) -> None:
     """
     version = about.get("format", 0)
     if not isinstance(version, int) or version > FORMAT:
-        raise NewerFormat(f"The record of {name} has format {version}; this Floor reads {FORMAT} and older. "
-                          "Install the newer Floor here. Nothing was changed.")
+        raise NewerFormat(
+            f"The record of {name} has format {version}; this Floor reads {FORMAT} and older. "
+            "Install the newer Floor here. Nothing was changed."
+        )
 
 
-def _mend(fd: int, path: Path, files: Files) -> Opened:
+def _mend(fd: int, path: Path, files: Files) -> OpenedFile:
     """With the lock held: look again (a commit under way is whole by now) and do what is safe.
 
     Returns:
@@ -204,12 +239,20 @@ def _mend(fd: int, path: Path, files: Files) -> Opened:
     found = _look(fd, path, files)
     reading = found.reading
     if found.older:
-        kept = spare_path(path, "older")
+        kept = find_free_path(path, "older")
         write_whole(files, kept, files.read(fd, os.fstat(fd).st_size, 0))
-        write_whole(files, path, lay_out(path.stem, reading.entries))
-        return Opened(-1, reading, Condition("repaired", (
-            f"The record of {path.stem} was laid out by an older Floor or another program. All its "
-            f"{len(reading.entries)} entries are sound and were carried forward. The old file is {kept.name}.")))
-    if reading.end is End.TORN:
-        return Opened(fd, reading, clean(files, fd, path, reading))
+        write_whole(files, path, encode_journal(path.stem, reading.entries))
+        return OpenedFile(
+            -1,
+            reading,
+            JournalCondition(
+                "repaired",
+                (
+                    f"The record of {path.stem} was laid out by an older Floor or another program. All its "
+                    f"{len(reading.entries)} entries are sound and were carried forward. The old file is {kept.name}."
+                ),
+            ),
+        )
+    if reading.end is TailKind.TORN:
+        return OpenedFile(fd, reading, cut_torn_tail(files, fd, path, reading))
     return _as_found(fd, path, found)

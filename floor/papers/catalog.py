@@ -9,12 +9,12 @@ from typing import Literal, get_args
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.entry import Moment
-from floor.papers.closeout import close_out_report
-from floor.papers.export import entries_csv, entries_json
-from floor.papers.handover import handover_sheet
-from floor.papers.history import history_paper
-from floor.papers.trace import trace_paper
-from floor.papers.travelling import travelling_copy
+from floor.papers.closeout import write_close_out
+from floor.papers.export import write_entries_csv, write_entries_json
+from floor.papers.handover import write_handover_sheet
+from floor.papers.history import write_history
+from floor.papers.trace import write_trace
+from floor.papers.travelling import write_travelling_copy
 
 Kind = Literal["traveler", "handover", "close-out", "trace", "history", "csv", "json"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -23,7 +23,7 @@ NEW_PAGE = "\f"
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class PaperSource:
     """What every paper is made from."""
 
     batch: Batch
@@ -39,7 +39,7 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class PaperOffer:
     """A paper that can be written."""
 
     title: str
@@ -49,7 +49,7 @@ class Offer:
     ending: str = "txt"
 
 
-def offer(source: Source, kind: Kind, load: int | None = None, piece: int | None = None) -> Offer:
+def make_offer(source: PaperSource, kind: Kind, load: int | None = None, piece: int | None = None) -> PaperOffer:
     """One kind of paper.
 
     Args:
@@ -67,52 +67,55 @@ def offer(source: Source, kind: Kind, load: int | None = None, piece: int | None
             raise ValueError(f"name a piece of {batch.id}: 1 to {batch.started}")
         number = piece or 0
         stem = f"{batch.id}-trace-piece-{number}"
-        return Offer(f"Trace of piece {number}", stem, lambda: trace_paper(batch, number, now, head))
+        return PaperOffer(f"Trace of piece {number}", stem, lambda: write_trace(batch, number, now, head))
     if kind == "handover":
-        def sheet() -> str:
-            return handover_sheet(batch, now, head, source.names, source.reader, source.pressing)
 
-        return Offer("Handover sheet", f"{batch.id}-handover", sheet)
+        def sheet() -> str:
+            return write_handover_sheet(batch, now, head, source.names, source.reader, source.pressing)
+
+        return PaperOffer("Handover sheet", f"{batch.id}-handover", sheet)
     if kind == "close-out":
         title = "Close-out report" if batch.closed else "Close-out report, as the batch stands"
-        return Offer(title, f"{batch.id}-close-out", lambda: close_out_report(batch, now, head, source.names))
+        return PaperOffer(title, f"{batch.id}-close-out", lambda: write_close_out(batch, now, head, source.names))
     if kind == "history":
         title = "History: every entry"
-        return Offer(title, f"{batch.id}-history", lambda: history_paper(batch, now, head, source.names))
+        return PaperOffer(title, f"{batch.id}-history", lambda: write_history(batch, now, head, source.names))
     if kind == "csv":
         title = "History as a table for a spreadsheet (CSV)"
-        return Offer(title, f"{batch.id}-entries", lambda: entries_csv(batch), "csv")
-    return Offer("The record, machine-readable (JSON)", f"{batch.id}-entries", lambda: entries_json(batch), "json")
+        return PaperOffer(title, f"{batch.id}-entries", lambda: write_entries_csv(batch), "csv")
+    return PaperOffer(
+        "The record, machine-readable (JSON)", f"{batch.id}-entries", lambda: write_entries_json(batch), "json"
+    )
 
 
-def offers(source: Source, load: int | None = None, piece: int | None = None) -> list[Offer]:
+def list_offers(source: PaperSource, load: int | None = None, piece: int | None = None) -> list[PaperOffer]:
     """The papers that make sense of a batch as it stands, those of the load or piece at hand first."""
     batch = source.batch
-    found = [offer(source, "trace", piece=piece)] if piece in batch.places else []
+    found = [make_offer(source, "trace", piece=piece)] if piece in batch.places else []
     under_way = _under_way(batch)
     if load in [one.number for one in under_way]:
-        found.append(offer(source, "traveler", load))
+        found.append(make_offer(source, "traveler", load))
     if len(under_way) > 1 or (under_way and load is None):
-        found.append(offer(source, "traveler"))
+        found.append(make_offer(source, "traveler"))
     kinds: tuple[Kind, ...] = ("handover", "close-out", "history", "csv", "json")
-    return found + [offer(source, kind) for kind in kinds if not (kind == "handover" and batch.closed)]
+    return found + [make_offer(source, kind) for kind in kinds if not (kind == "handover" and batch.closed)]
 
 
-def offers_at_handover(source: Source, blind: bool) -> list[Offer]:
+def list_handover_offers(source: PaperSource, blind: bool) -> list[PaperOffer]:
     """The sheet, and the travelers to go on with by hand.
 
     Args:
         blind: whether the reader is still to count; the copies carry the figures and come afterwards.
     """
-    found = [offer(source, "handover")]
-    return found if blind or not _under_way(source.batch) else [*found, offer(source, "traveler")]
+    found = [make_offer(source, "handover")]
+    return found if blind or not _under_way(source.batch) else [*found, make_offer(source, "traveler")]
 
 
 def _under_way(batch: Batch) -> list[Load]:
-    return [load for load in batch.live_loads() if load.at is not None]
+    return [load for load in batch.list_live_loads() if load.at is not None]
 
 
-def _travelling(source: Source, number: int | None) -> Offer:
+def _travelling(source: PaperSource, number: int | None) -> PaperOffer:
     batch, now, head = source.batch, source.now, source.head
     loads = [load for load in _under_way(batch) if number in (None, load.number)]
     if not loads:
@@ -124,6 +127,8 @@ def _travelling(source: Source, number: int | None) -> Offer:
         if len(loads) == 1:
             title = "Traveler of the one load under way"
     else:
-        title = f"Traveler: {batch.carrier_name(loads[0])}, load {number}, op {loads[0].at}"
+        title = f"Traveler: {batch.format_carrier(loads[0])}, load {number}, op {loads[0].at}"
         stem = f"{batch.id}-traveler-load-{number}"
-    return Offer(title, stem, lambda: NEW_PAGE.join(travelling_copy(batch, load.number, now, head) for load in loads))
+    return PaperOffer(
+        title, stem, lambda: NEW_PAGE.join(write_travelling_copy(batch, load.number, now, head) for load in loads)
+    )

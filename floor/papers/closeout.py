@@ -6,38 +6,40 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from typing import get_args
 
-from floor.batch.counting.op_yields import Loss, OpOutcome, losses, outcomes
-from floor.batch.counting.surplus import surplus_said
+from floor.batch.counting.op_yields import Loss, OpOutcome, count_losses, outcomes
+from floor.batch.counting.surplus import format_surplus
 from floor.batch.describe import describe, proofs_told
 from floor.batch.gates.judge import say_out
-from floor.batch.lifecycle.half_done import say_told
+from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.load import Where
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.figures.key_figures import (
-    first_pass_yield,
-    quality_ratio,
-    rework_ratio,
-    rolled_throughput_yield,
-    scrap_ratio,
-    throughput,
+    compute_first_pass_yield,
+    compute_quality_ratio,
+    compute_rework_ratio,
+    compute_rolled_throughput_yield,
+    compute_scrap_ratio,
+    compute_throughput_rate,
 )
-from floor.papers.page import Column, Paper, head, person, stamp, table
-from floor.text import plural
+from floor.papers.page import Column, Paper, begin_paper, format_person, format_stamp, format_table
+from floor.text import format_count
 
 NOT_KNOWN = "n/a"
 """0/0: no figure without data (ISO 22400-2's structure of a key figure)."""
 
 
-def close_out_report(batch: Batch, now: Moment, head_hash: str, names: Mapping[str, str] | None = None) -> str:
+def write_close_out(batch: Batch, now: Moment, head_hash: str, names: Mapping[str, str] | None = None) -> str:
     """The report on a batch, closed or as it stands.
 
     Args:
         names: initials → name, as far as they are known.
     """
-    paper = head("CLOSE-OUT REPORT", batch, now, head_hash)
-    closed = f"Closed {stamp(batch.closed, now)}" if batch.closed else "NOT CLOSED: the batch as it stands"
-    paper.say(f"Opened {stamp(batch.opened, now)} by {person(batch.opened_by, names or {})}. {closed}.", "")
+    paper = begin_paper("CLOSE-OUT REPORT", batch, now, head_hash)
+    closed = f"Closed {format_stamp(batch.closed, now)}" if batch.closed else "NOT CLOSED: the batch as it stands"
+    paper.say(
+        f"Opened {format_stamp(batch.opened, now)} by {format_person(batch.opened_by, names or {})}. {closed}.", ""
+    )
     _waivers(paper, batch, now)
     _out_of_limits(paper, batch, now)
     _used_as_is(paper, batch, now)
@@ -56,8 +58,9 @@ def _waivers(paper: Paper, batch: Batch, now: Moment) -> None:
     for waiver in batch.waivers.values():
         second = f", {waiver.second} signed too" if waiver.second else ""
         paper.say(
-            f"op {waiver.op} {waiver.title}: waived {stamp(waiver.at, now)} by {waiver.by}{second}: {waiver.reason}; "
-            f"{plural(len(waiver.pieces), 'piece')}; {f'closed: {waiver.closed}' if waiver.closed else 'OPEN'}",
+            f"op {waiver.op} {waiver.title}: waived {format_stamp(waiver.at, now)} by {waiver.by}{second}: "
+            f"{waiver.reason}; "
+            f"{format_count(len(waiver.pieces), 'piece')}; {f'closed: {waiver.closed}' if waiver.closed else 'OPEN'}",
             "  ! ",
         )
     if not batch.waivers:
@@ -79,7 +82,7 @@ def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
         if entry.seq in batch.struck:
             strike = batch.entries[batch.struck[entry.seq] - 1]
             text = f"{describe(batch, entry)}: {strike.body['reason']} ({strike.by})"
-        paper.say(f"op {run.op}, load {run.load}, {entry.by} {stamp(entry.done, now)}: {text}", "  ! ")
+        paper.say(f"op {run.op}, load {run.load}, {entry.by} {format_stamp(entry.done, now)}: {text}", "  ! ")
     if not found:
         paper.say("none")
 
@@ -94,7 +97,7 @@ def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:
         named = ", ".join(f"piece {piece}" for piece in entry.body.get("pieces", ()))
         what = entry.body.get("where") or named
         reason = f": {entry.body['reason']}" if what else ""  # a description says it
-        paper.say(f"{what or describe(batch, entry)}; by {entry.by} {stamp(entry.time, now)}{reason}", "  ! ")
+        paper.say(f"{what or describe(batch, entry)}; by {entry.by} {format_stamp(entry.time, now)}{reason}", "  ! ")
     if not found:
         paper.say("none")
 
@@ -108,12 +111,12 @@ def _quantities(paper: Paper, batch: Batch) -> None:
     short = batch.order - finished
     over = f"{-short} over" if short < 0 else "as ordered" if not short else f"{short} short"
     paper.say(f"Order {batch.order}: {finished} finished, {over}")
-    if surplus_said(batch):
-        paper.say(f"Surplus: {surplus_said(batch)}")
+    if format_surplus(batch):
+        paper.say(f"Surplus: {format_surplus(batch)}")
     gone = Counter((p.where, p.op, p.reason) for p in batch.places.values() if p.where in ("spare", "stopped"))
     for (where, op, reason), many in sorted(gone.items()):
         how = "kept as spares" if where == "spare" else "stopped"
-        paper.say(f"{plural(many, 'piece')} {how} before op {op}: {reason}", "  - ")
+        paper.say(f"{format_count(many, 'piece')} {how} before op {op}: {reason}", "  - ")
 
 
 def _late(paper: Paper, batch: Batch, now: Moment) -> None:
@@ -124,12 +127,12 @@ def _late(paper: Paper, batch: Batch, now: Moment) -> None:
     paper.title("Entered late")
     paper.say(f"{late.head(now.at)}. What was done before is known only as far as it was entered:")
     for row in late.rows:
-        paper.say(say_told(batch.checklist, row, now.at), "  - ")
+        paper.say(format_placed_pieces(batch.checklist, row, now.at), "  - ")
     for said in proofs_told(batch, now.at):
         paper.say(said, "  - ")
 
 
-def percent(ratio: float | None) -> str:
+def format_percent(ratio: float | None) -> str:
     return NOT_KNOWN if ratio is None else f"{100 * ratio:.1f} %"
 
 
@@ -139,18 +142,18 @@ def _operations(paper: Paper, batch: Batch, now: Moment) -> None:
     titles = ("produced", "good", "scrap", "rework", "hold")
     columns = [Column("op", 4, True), Column("operation"), *(Column(title, 8, True) for title in titles)]
     rows = [(o.op, batch.operation(o.op).title, o.produced, o.good, o.scrap, o.rework, o.hold) for o in made]
-    paper.add(table(columns, rows))
+    paper.add(format_table(columns, rows))
     _key_figures(paper, batch, now, made)
     paper.title("When and where")
     for op in batch.checklist.ops:
         runs = [run for run in batch.runs.values() if run.op == op and not run.put_back]
         if runs:
             ends = [run.released for run in runs if run.released]
-            until = stamp(max(ends), now) if ends else "under way"
+            until = format_stamp(max(ends), now) if ends else "under way"
             stations = sorted({batch.checklist.station(run.station).name for run in runs})
             paper.say(
-                f"op {op} {batch.operation(op).title}: {plural(len(runs), 'run')} at {', '.join(stations)}, "
-                f"{stamp(min(run.begun for run in runs), now)} to {until}",
+                f"op {op} {batch.operation(op).title}: {format_count(len(runs), 'run')} at {', '.join(stations)}, "
+                f"{format_stamp(min(run.begun for run in runs), now)} to {until}",
                 "  - ",
             )
 
@@ -161,29 +164,31 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
     titles = ("quality ratio", "scrap ratio", "rework ratio", "first pass", "planned")
     rows = []
     for one in made:
-        first = first_pass_yield(one.first_pass, one.produced, identified=_identified(batch, one.op))
+        first = compute_first_pass_yield(one.first_pass, one.produced, identified=_identified(batch, one.op))
         ratios = (
-            quality_ratio(one.good, one.produced),
-            scrap_ratio(one.scrap, one.produced),
-            rework_ratio(one.rework, one.produced),
+            compute_quality_ratio(one.good, one.produced),
+            compute_scrap_ratio(one.scrap, one.produced),
+            compute_rework_ratio(one.rework, one.produced),
         )
         about = "~" if first.estimate else ""
-        planned = percent(batch.operation(one.op).expected_yield)
-        once = f"{about}{percent(first.value)}"
+        planned = format_percent(batch.operation(one.op).expected_yield)
+        once = f"{about}{format_percent(first.value)}"
         if batch.operation(one.op).rework_only:
             once = planned = NOT_KNOWN
-        rows.append((one.op, *map(percent, ratios), once, planned))
+        rows.append((one.op, *map(format_percent, ratios), once, planned))
     widths = (13, 13, 13, 10, 10)
     columns = [Column(title, width, True) for title, width in zip(titles, widths, strict=True)]
-    paper.add(table([Column("op", 4, True), *columns], rows))
-    paper.say("quality ratio GQ/PQ, scrap ratio SQ/PQ, rework ratio RQ/PQ, first pass yield GP/IP; "
-              "~ is an estimate: pieces were not told apart; planned is the checklist's yield")  # fmt: skip
+    paper.add(format_table([Column("op", 4, True), *columns], rows))
+    paper.say(
+        "quality ratio GQ/PQ, scrap ratio SQ/PQ, rework ratio RQ/PQ, first pass yield GP/IP; "
+        "~ is an estimate: pieces were not told apart; planned is the checklist's yield"
+    )
     route = [one for one in made if one.op in batch.checklist.route]  # what is only reworked has no first pass
-    rolled = rolled_throughput_yield([(one.first_pass, one.produced) for one in route])
-    paper.say(f"rolled throughput yield {percent(rolled)} (our addition: product of the first pass yields)")
+    rolled = compute_rolled_throughput_yield([(one.first_pass, one.produced) for one in route])
+    paper.say(f"rolled throughput yield {format_percent(rolled)} (our addition: product of the first pass yields)")
     hours = ((batch.closed or now.at) - batch.opened).total_seconds() / 3600
     finished = batch.total("finished")
-    rate = throughput(finished, hours) if hours > 0 else None
+    rate = compute_throughput_rate(finished, hours) if hours > 0 else None
     said = NOT_KNOWN if rate is None else f"{rate:.2f} pieces an hour"
     paper.say(f"throughput rate PQ/AOET {said}: {finished} finished in {hours:.1f} h from opening, nights included")
 
@@ -195,7 +200,7 @@ def _identified(batch: Batch, op: int) -> bool:
 
 
 def _losses(paper: Paper, batch: Batch) -> None:
-    found = losses(batch)
+    found = count_losses(batch)
     for to, title in (("scrap", "Scrap"), ("rework", "Rework"), ("hold", "Put on hold")):
         mine = Counter({loss: many for loss, many in found.items() if loss.to == to})
         paper.title(f"{title}: {mine.total()}")
@@ -204,7 +209,7 @@ def _losses(paper: Paper, batch: Batch) -> None:
             continue
         reasons = _gather(mine, lambda loss: (_reason(batch, loss), _op(loss.found), _op(loss.caused)))
         columns = [Column("reason"), Column("found at", 10), Column("caused at", 10), Column("pieces", 6, True)]
-        paper.add(table(columns, [(*key, many) for key, many in reasons]))
+        paper.add(format_table(columns, [(*key, many) for key, many in reasons]))
         places = _gather(mine, lambda loss: (loss.position or "not known",))
         paper.say("by position: " + ", ".join(f"{place} {many}" for (place,), many in places))
 
@@ -236,7 +241,7 @@ def _lots(paper: Paper, batch: Batch, now: Moment) -> None:
     for (what, lot), pieces in used.items():
         known = batch.lots.get(what)
         until = f", use by {known.use_by}" if known and known.lot == lot and known.use_by else ""
-        paper.say(f"{what}: lot {lot}, in {plural(len(pieces), 'piece')}{until}", "  - ")
+        paper.say(f"{what}: lot {lot}, in {format_count(len(pieces), 'piece')}{until}", "  - ")
     if not used:
         paper.say("none recorded")
 
@@ -247,7 +252,7 @@ def _differences(paper: Paper, batch: Batch, now: Moment) -> None:
     paper.title("Counts that disagreed at a handover")
     for one in batch.differences.values():
         paper.say(
-            f"{one.subject}: counted {one.found}, recorded {one.expected} ({one.by} {stamp(one.at, now)}); "
+            f"{one.subject}: counted {one.found}, recorded {one.expected} ({one.by} {format_stamp(one.at, now)}); "
             f"{one.resolved or 'OPEN'}",
             "  - ",
         )
@@ -266,6 +271,6 @@ def _people(paper: Paper, batch: Batch, names: Mapping[str, str]) -> None:
     for initials, many in sorted(entered.items()):
         ops = sorted(work.get(initials, ()))
         at = f"op {', '.join(map(str, ops))}" if ops else "no run"
-        paper.say(f"{person(initials, names)}: {at}; {many} entries", "  - ")
+        paper.say(f"{format_person(initials, names)}: {at}; {many} entries", "  - ")
     struck = len(batch.struck)
     paper.say(f"{len(batch.entries)} entries in all, {struck} struck out and still readable in the record")

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from floor.checklist.blank_layout import lay, piece, room
+from floor.checklist.blank_layout import compute_layout, piece, room
 from floor.checklist.model import Blank
-from floor.figures.layout import Layout, Rectangle, Round, exact
+from floor.figures.layout import Layout, RectangularPiece, RoundPiece, to_exact_fraction
 
 
-def drawn(blank: Blank, columns: int, most_rows: int = 24) -> list[str]:
+def draw_blank(blank: Blank, columns: int, most_rows: int = 24) -> list[str]:
     """A blank or bed seen from above, to scale: pieces shaded and numbered in their order, clamps hatched.
 
     A letter is taken as twice as high as it is wide.
@@ -20,28 +20,28 @@ def drawn(blank: Blank, columns: int, most_rows: int = 24) -> list[str]:
     Raises:
         ImpossibleFit: no piece fits.
     """
-    layout, shape, inside = lay(blank), piece(blank), room(blank)
-    length, width = float(exact(inside.length)), float(exact(inside.width))
+    layout, shape, inside = compute_layout(blank), piece(blank), room(blank)
+    length, width = float(to_exact_fraction(inside.length)), float(to_exact_fraction(inside.width))
     wide = max(min(columns - 2, int(2 * (most_rows - 2) * length / width)), 2)
     cell = length / wide
     high = max(1, round(width / (2 * cell)))
     rows = [["."] * wide for _ in range(high)]
     for zone in inside.zones:
-        x, y, across, up = (float(exact(side)) for side in (zone.x, zone.y, zone.length, zone.width))
+        x, y, across, up = (float(to_exact_fraction(side)) for side in (zone.x, zone.y, zone.length, zone.width))
         _shade(rows, cell, x, y, across, up, "/")
     for n, (at, x, y, across, up) in enumerate(_boxes(layout, shape)):
-        _shade(rows, cell, x, y, across, up, "▒░"[at % 2], round_=isinstance(shape, Round))
+        _shade(rows, cell, x, y, across, up, "▒░"[at % 2], round_=isinstance(shape, RoundPiece))
         _number(rows, cell, x + across / 2, y + up / 2, str(n + 1), across)
     text = ["".join(row).replace(".", " ") for row in reversed(rows)]
     return [f"┌{'─' * wide}┐", *(f"│{row}│" for row in text), f"└{'─' * wide}┘"]
 
 
-def _boxes(layout: Layout, shape: Round | Rectangle) -> Iterator[tuple[int, float, float, float, float]]:
+def _boxes(layout: Layout, shape: RoundPiece | RectangularPiece) -> Iterator[tuple[int, float, float, float, float]]:
     """The rectangle around each piece from its lower left corner, with a number that differs from its neighbours'."""
-    if isinstance(shape, Round):
-        across = up = float(exact(shape.diameter))
+    if isinstance(shape, RoundPiece):
+        across = up = float(to_exact_fraction(shape.diameter))
     else:
-        across, up = float(exact(shape.length)), float(exact(shape.width))
+        across, up = float(to_exact_fraction(shape.length)), float(to_exact_fraction(shape.width))
         if layout.turned:
             across, up = up, across
     lines = sorted({at.x if layout.along == "y" else at.y for at in layout.positions})

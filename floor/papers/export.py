@@ -9,33 +9,33 @@ from dataclasses import asdict
 from typing import Any
 
 from floor.batch.describe import describe
-from floor.batch.search.filters import about
+from floor.batch.search.filters import find_load_and_op
 from floor.batch.state import Batch
 from floor.entry import Entry
-from floor.wall import shown
+from floor.wall import format_local
 
 COLUMNS = ("entry", "utc", "local", "by", "kind", "load", "op", "what", "struck_by", "data", "hash")
 
 
-def harmless(value: Any) -> str:
+def escape_formula(value: Any) -> str:
     """A cell that no spreadsheet takes for a formula (OWASP, "CSV Injection"): tabs and line ends become spaces."""
     text = str(value).translate({9: " ", 10: " ", 13: " "})
     return f"'{text}" if text.lstrip()[:1] in ("=", "+", "-", "@", "＝", "＋", "－", "＠") else text
 
 
-def entries_csv(batch: Batch) -> str:
+def write_entries_csv(batch: Batch) -> str:
     """One row for each entry, quoted as RFC 4180 says; ``data`` is the entry's own JSON."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(COLUMNS)
     for entry in batch.entries:
-        row = fields(batch, entry)
+        row = make_export_row(batch, entry)
         row["data"] = json.dumps(row["data"], ensure_ascii=False)
-        writer.writerow(harmless("" if value is None else value) for value in row.values())
+        writer.writerow(escape_formula("" if value is None else value) for value in row.values())
     return out.getvalue()
 
 
-def entries_json(batch: Batch) -> str:
+def write_entries_json(batch: Batch) -> str:
     """The entries with all their fields, and the hash that pins them: enough to prove the chain again elsewhere."""
     return json.dumps(
         {
@@ -51,10 +51,21 @@ def entries_json(batch: Batch) -> str:
     )
 
 
-def fields(batch: Batch, entry: Entry) -> dict[str, Any]:
+def make_export_row(batch: Batch, entry: Entry) -> dict[str, Any]:
     """What the table says of an entry, by its columns; ``data`` as it is in the record."""
-    load, op = about(batch, entry)
-    local = shown(entry.time, "%Y-%m-%d %H:%M:%S%z")
-    values = (entry.seq, entry.at, local, entry.by, entry.kind, load, op, describe(batch, entry),
-              batch.struck.get(entry.seq), entry.body, entry.hash)  # fmt: skip
+    load, op = find_load_and_op(batch, entry)
+    local = format_local(entry.time, "%Y-%m-%d %H:%M:%S%z")
+    values = (
+        entry.seq,
+        entry.at,
+        local,
+        entry.by,
+        entry.kind,
+        load,
+        op,
+        describe(batch, entry),
+        batch.struck.get(entry.seq),
+        entry.body,
+        entry.hash,
+    )
     return dict(zip(COLUMNS, values, strict=True))

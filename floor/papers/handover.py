@@ -5,22 +5,27 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import get_args
 
-from floor.batch.counting.blind_count import subjects, uncounted
+from floor.batch.counting.blind_count import find_subjects_to_count, list_count_subjects
 from floor.batch.gates.setup_sheet import own_offset
-from floor.batch.handover.offers import Turnover, present_turnover
-from floor.batch.handover.page import ORDER, PageLine, Section, higher_risk, page, safety_lines
+from floor.batch.handover.offers import HandoverHistory, find_current_handover
+from floor.batch.handover.page import ORDER, PageLine, Section, build_handover_page, higher_risk, list_safety_lines
 from floor.batch.load import Where
 from floor.batch.state import Batch
 from floor.entry import Moment
-from floor.papers.page import WIDTH, Column, Paper, cells, head, person, stamp, table
+from floor.papers.page import Column, Paper, begin_paper, format_person, format_stamp, format_table
+from floor.text import WIDTH, cells
 
 SIGN_HERE = "_" * 24
 
 
-def handover_sheet(
-    batch: Batch, now: Moment, head_hash: str, names: Mapping[str, str] | None = None, reader: str = "",
+def write_handover_sheet(
+    batch: Batch,
+    now: Moment,
+    head_hash: str,
+    names: Mapping[str, str] | None = None,
+    reader: str = "",
     pressing: Sequence[str] = (),
-) -> str:  # fmt: skip
+) -> str:
     """The sheet of the handover that is open or was just accepted; without one, of the state as it is now.
 
     Figures that the reader is still to count are left blank, for writing by hand (HSE: cross-check on handover).
@@ -30,11 +35,11 @@ def handover_sheet(
         reader: initials of whoever has it written.
         pressing: what no plan can keep of its runs under way, such as a window that closes while nobody is in.
     """
-    turnover = present_turnover(batch)
-    hidden = uncounted(batch, reader)
-    paper = head("HANDOVER SHEET", batch, now, head_hash)
+    turnover = find_current_handover(batch)
+    hidden = find_subjects_to_count(batch, reader)
+    paper = begin_paper("HANDOVER SHEET", batch, now, head_hash)
     _people(paper, batch, turnover, now, names or {})
-    sections = list(page(batch, now, hidden))
+    sections = list(build_handover_page(batch, now, hidden))
     if sections[0].title == ORDER:
         _section(paper, sections.pop(0))
     if pressing:
@@ -46,15 +51,17 @@ def handover_sheet(
     _stations(paper, batch)
     _quantities(paper, batch, hidden)
     _counts(paper, batch, turnover, hidden)
-    _said(paper, batch, turnover, safety_lines(batch, now, hidden))
+    _said(paper, batch, turnover, list_safety_lines(batch, now, hidden))
     return paper.text()
 
 
-def _people(paper: Paper, batch: Batch, turnover: Turnover | None, now: Moment, names: Mapping[str, str]) -> None:
-    out = person(turnover.by if turnover else batch.responsible, names)
-    offered = f"offered {stamp(turnover.offered, now)}" if turnover else "not offered yet"
-    into = person(turnover.to, names) if turnover and turnover.to else SIGN_HERE
-    taken = f"accepted {stamp(turnover.accepted, now)}" if turnover and turnover.accepted else ""
+def _people(
+    paper: Paper, batch: Batch, turnover: HandoverHistory | None, now: Moment, names: Mapping[str, str]
+) -> None:
+    out = format_person(turnover.by if turnover else batch.responsible, names)
+    offered = f"offered {format_stamp(turnover.offered, now)}" if turnover else "not offered yet"
+    into = format_person(turnover.to, names) if turnover and turnover.to else SIGN_HERE
+    taken = f"accepted {format_stamp(turnover.accepted, now)}" if turnover and turnover.accepted else ""
     for role, who, what in (("Outgoing", out, offered), ("Incoming", into, taken)):
         left = f"{role:<10}{who}  {what}"
         sign = f"signed {SIGN_HERE}"
@@ -63,9 +70,12 @@ def _people(paper: Paper, batch: Batch, turnover: Turnover | None, now: Moment, 
             left = ""
         paper.lines.append(left + " " * (WIDTH - cells(left) - cells(sign)) + sign)
     for reader, at in (turnover.page_read if turnover else {}).items():
-        paper.say(f"Page read by {person(reader, names)} {stamp(at, now)}", "")
-    paper.say(f"Responsible now: {person(batch.responsible, names)}"
-              + ("" if turnover and turnover.to else ", until somebody accepts by name"), "")  # fmt: skip
+        paper.say(f"Page read by {format_person(reader, names)} {format_stamp(at, now)}", "")
+    paper.say(
+        f"Responsible now: {format_person(batch.responsible, names)}"
+        + ("" if turnover and turnover.to else ", until somebody accepts by name"),
+        "",
+    )
     if turnover and turnover.unattended:
         paper.say("Nobody was there to talk to: confirm each line as if face to face.", "! ")
     for reason in higher_risk(batch):
@@ -87,11 +97,11 @@ def _stations(paper: Paper, batch: Batch) -> None:
     """What stands at each station: running or not, by which zero, set up for what, the program and the tools in it."""
     paper.title("Stations")
     for station in batch.checklist.stations:
-        here = [run for run in batch.open_runs() if run.station == station.id]
+        here = [run for run in batch.list_open_runs() if run.station == station.id]
         loads = {run.number: " by ".join(filter(None, (f"load {run.load}", own_offset(batch, run)))) for run in here}
         running = [loads[run.number] for run in here if run.running]
         stopped = [loads[run.number] for run in here if not run.running]
-        setup = batch.standing_setup(station.id)
+        setup = batch.find_setup(station.id)
         if setup is None and not here:
             continue
         parts = [f"runs {', '.join(running)}" if running else "stands still"]
@@ -110,25 +120,30 @@ def _quantities(paper: Paper, batch: Batch, hidden: frozenset[str]) -> None:
         paper.say("left out until everything is counted by hand")
         return
     words: dict[str, str] = {"load": "on loads"}
-    parts = [f"{batch.total(where)} {words.get(where, where)}" for where in get_args(Where)
-             if batch.total(where) or where not in ("spare", "stopped")]  # fmt: skip
+    parts = [
+        f"{batch.total(where)} {words.get(where, where)}"
+        for where in get_args(Where)
+        if batch.total(where) or where not in ("spare", "stopped")
+    ]
     paper.say(f"{batch.started} started = {' + '.join(parts)}")
 
 
-def _counts(paper: Paper, batch: Batch, turnover: Turnover | None, hidden: frozenset[str]) -> None:
+def _counts(paper: Paper, batch: Batch, turnover: HandoverHistory | None, hidden: frozenset[str]) -> None:
     paper.title("Counts by hand")
     counted = turnover.counted if turnover else {}
     rows = []
-    for subject in subjects(batch):
+    for subject in list_count_subjects(batch):
         found = counted.get(subject.key)
         recorded = "" if subject.key in hidden else str(found[1] if found else subject.expected)
         differs = f"{found[0] - found[1]:+d} DIFFERS" if found and recorded else "look again"
         agrees = "" if found is None else "agrees" if found[0] == found[1] else differs
         rows.append((subject.title, recorded or "____", str(found[0]) if found else "____", agrees))
-    paper.add(table([Column("What"), Column("recorded", 8, True), Column("counted", 8, True), Column("", 14)], rows))
+    paper.add(
+        format_table([Column("What"), Column("recorded", 8, True), Column("counted", 8, True), Column("", 14)], rows)
+    )
 
 
-def _said(paper: Paper, batch: Batch, turnover: Turnover | None, safety: list[PageLine]) -> None:
+def _said(paper: Paper, batch: Batch, turnover: HandoverHistory | None, safety: list[PageLine]) -> None:
     paper.title("Read back")
     if turnover and turnover.read_back:
         for text in turnover.read_back:

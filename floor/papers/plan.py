@@ -10,54 +10,73 @@ from datetime import datetime
 from typing import Any
 
 from floor.entry import Moment, format_time
-from floor.figures.schedule import PlannedRun, Saving, Spread
-from floor.papers.catalog import Offer
-from floor.papers.export import harmless
-from floor.papers.page import Column, Paper, table
-from floor.planning.finish import finish, last_finish
-from floor.planning.forecast import Outlook, outlook_said
-from floor.planning.plan import ShopPlan, left_out
-from floor.planning.plan_text import filled_lines, finish_said, needed, needed_said, troubles_said, unknown_said
+from floor.figures.schedule import FinishBands, PlannedRun, Saving
+from floor.papers.catalog import PaperOffer
+from floor.papers.export import escape_formula
+from floor.papers.page import Column, Paper, format_table
+from floor.planning.finish import compute_finish, find_last_finish
+from floor.planning.forecast import Outlook, describe_outlook
+from floor.planning.plan import ShopPlan, list_left_out_loads
+from floor.planning.plan_text import (
+    describe_filled_orders,
+    describe_finish,
+    describe_troubles,
+    describe_unknown_finish,
+    format_attendance,
+    list_attendance,
+)
 from floor.planning.problem import ASSUMED
-from floor.planning.whatif import bottleneck, saving_said
-from floor.text import plural
-from floor.wall import shown
+from floor.planning.whatif import describe_saving, find_bottleneck
+from floor.text import format_count
+from floor.wall import format_local
 
 FORMAT = 2
 """Raised when a field changes its meaning or goes; new ones may come without it."""
 
 COLUMNS = (
-    "batch", "op", "operation", "station", "carrier", "load_name", "pieces", "start", "end", "station_free",
-    "attended_minutes", "may_wait_minutes",
-)  # fmt: skip
+    "batch",
+    "op",
+    "operation",
+    "station",
+    "carrier",
+    "load_name",
+    "pieces",
+    "start",
+    "end",
+    "station_free",
+    "attended_minutes",
+    "may_wait_minutes",
+)
 
 
-def plan_offers(
+def list_plan_offers(
     shop_plan: ShopPlan,
     now: Moment,
-    spread: Spread | None = None,
+    spread: FinishBands | None = None,
     savings: Sequence[Saving] | None = None,
     outlooks: Mapping[str, tuple[Outlook, int]] | None = None,
-) -> list[Offer]:
-    """The papers of the plan of all its batches; arguments as for `plan_text`."""
+) -> list[PaperOffer]:
+    """The papers of the plan of all its batches; arguments as for `write_plan_text`."""
     batches = sorted(shop_plan.plan.finish)
 
     def written(write: Callable[..., str]) -> Callable[[], str]:
         return lambda: write(shop_plan, now, batches, spread=spread, savings=savings, outlooks=outlooks)
 
     return [
-        Offer("The plan to read", "plan", written(plan_text)),
-        Offer("Its runs as a table for a spreadsheet (CSV)", "plan", lambda: plan_csv(shop_plan, batches), "csv"),
-        Offer("The plan, machine-readable (JSON)", "plan", written(plan_json), "json"),
+        PaperOffer("The plan to read", "plan", written(write_plan_text)),
+        PaperOffer(
+            "Its runs as a table for a spreadsheet (CSV)", "plan", lambda: write_plan_csv(shop_plan, batches), "csv"
+        ),
+        PaperOffer("The plan, machine-readable (JSON)", "plan", written(write_plan_json), "json"),
     ]
 
 
-def plan_text(
+def write_plan_text(
     shop_plan: ShopPlan,
     now: Moment,
     batches: Sequence[str],
     *,
-    spread: Spread | None = None,
+    spread: FinishBands | None = None,
     savings: Sequence[Saving] | None = None,
     outlooks: Mapping[str, tuple[Outlook, int]] | None = None,
 ) -> str:
@@ -66,32 +85,46 @@ def plan_text(
     Args:
         outlooks: by batch, with the number of its first operation.
     """
-    paper = Paper([f"Plan of {shown(now.at, '%a %d %b %Y %H:%M')}"])
-    for said in filled_lines(shop_plan, batches):
+    paper = Paper([f"Plan of {format_local(now.at, '%a %d %b %Y %H:%M')}"])
+    for said in describe_filled_orders(shop_plan, batches):
         paper.say(said, "! ")
-    for trouble in troubles_said(shop_plan):
+    for trouble in describe_troubles(shop_plan):
         paper.say(trouble, "✕ ")
     for batch in batches:
-        paper.say(finish_said(shop_plan, batch, spread.batches.get(batch) if spread else None, why=False), "")
+        paper.say(describe_finish(shop_plan, batch, spread.batches.get(batch) if spread else None, why=False), "")
         if outlooks and batch in outlooks:
-            paper.say(outlook_said(batch, *outlooks[batch]), "")
+            paper.say(describe_outlook(batch, *outlooks[batch]), "")
     paper.title("Bottleneck")
-    short = bottleneck(shop_plan, savings)
+    short = find_bottleneck(shop_plan, savings)
     paper.say(short.words if short is not None else "Not worked out yet when this was written.")
     for saving in (savings or ())[:6]:
-        paper.say(saving_said(saving))
+        paper.say(describe_saving(saving))
     paper.title("Runs")
     rows = [
-        (shown(run.start, "%a %d %H:%M"), shown(run.end, "%a %d %H:%M"), run.operation, run.station or "",
-         shop_plan.carrier(run) or run.load, shop_plan.work(run).pieces)
+        (
+            format_local(run.start, "%a %d %H:%M"),
+            format_local(run.end, "%a %d %H:%M"),
+            run.operation,
+            run.station or "",
+            shop_plan.carrier(run) or run.load,
+            shop_plan.work(run).pieces,
+        )
         for run in _of(shop_plan, batches)
-    ]  # fmt: skip
-    columns = [Column("start", 12), Column("end", 12), Column("operation"), Column("station", 11), Column("load", 10),
-               Column("pcs", 4, True)]  # fmt: skip
-    paper.add(table(columns, rows) if rows else ["  No run is planned."])
+    ]
+    columns = [
+        Column("start", 12),
+        Column("end", 12),
+        Column("operation"),
+        Column("station", 11),
+        Column("load", 10),
+        Column("pcs", 4, True),
+    ]
+    paper.add(format_table(columns, rows) if rows else ["  No run is planned."])
     paper.title("Who is needed when")
-    several = any(len(one.people) > 1 or max(one.people) > 1 for one in needed(shop_plan))
-    those = [needed_said(one, shop_plan, several) for one in needed(shop_plan) if one.run.batch in batches]
+    several = any(len(one.people) > 1 or max(one.people) > 1 for one in list_attendance(shop_plan))
+    those = [
+        format_attendance(one, shop_plan, several) for one in list_attendance(shop_plan) if one.run.batch in batches
+    ]
     for said in those or ["Nobody."]:
         paper.say(said)
     paper.title("What this rests on")
@@ -101,11 +134,13 @@ def plan_text(
     for batch, count in shop_plan.asked.undecided.items():
         if batch in batches:
             are = "is" if count == 1 else "are"
-            paper.say(f"{plural(count, 'piece')} of {batch} {are} planned to the end of the run under way only: "
-                      "not needed for the order.")  # fmt: skip
+            paper.say(
+                f"{format_count(count, 'piece')} of {batch} {are} planned to the end of the run under way only: "
+                "not needed for the order."
+            )
     if shop_plan.asked.held:
         are = "is" if shop_plan.asked.held == 1 else "are"
-        paper.say(f"{plural(shop_plan.asked.held, 'piece')} on hold {are} not in it: nobody has decided yet.")
+        paper.say(f"{format_count(shop_plan.asked.held, 'piece')} on hold {are} not in it: nobody has decided yet.")
     return paper.text()
 
 
@@ -113,12 +148,12 @@ def _of(shop_plan: ShopPlan, batches: Sequence[str]) -> Iterable[PlannedRun]:
     return (run for run in shop_plan.runs if run.batch in batches)
 
 
-def plan_json(
+def write_plan_json(
     shop_plan: ShopPlan,
     now: Moment,
     batches: Sequence[str],
     *,
-    spread: Spread | None = None,
+    spread: FinishBands | None = None,
     savings: Sequence[Saving] | None = None,
     outlooks: Mapping[str, tuple[Outlook, int]] | None = None,
     what_if: Sequence[Mapping[str, Any]] | None = None,
@@ -128,16 +163,18 @@ def plan_json(
     Args:
         what_if: the rows of a what-if, where one is asked.
     """
-    short = bottleneck(shop_plan, savings)
+    short = find_bottleneck(shop_plan, savings)
     body: dict[str, Any] = {
         "format": FORMAT,
         "at": format_time(now.at),
-        "finish": _time(last_finish(shop_plan, spread.end if spread else None)),
+        "finish": _time(find_last_finish(shop_plan, spread.end if spread else None)),
         "draws": spread.samples if spread and shop_plan.whole else None,
         "no_plan_before": format_time(shop_plan.plan.bound),
         "batches": [_batch(shop_plan, batch, spread, (outlooks or {}).get(batch)) for batch in batches],
         "bottleneck": None if short is None else {"kind": short.kind, "name": short.name, "words": short.words},
-        "one_more_saves_hours": None if savings is None or not shop_plan.whole else [
+        "one_more_saves_hours": None
+        if savings is None or not shop_plan.whole
+        else [
             {"kind": one.kind, "name": one.name, "hours": round(one.hours, 2), "working_hours": round(one.working, 2)}
             for one in savings
         ],
@@ -150,26 +187,24 @@ def plan_json(
             {"where": one.where, "wrong": one.wrong, "remedy": one.remedy, "load": one.load}
             for one in shop_plan.obstacles
         ],
-        "pressing": [
-            {"where": one.where, "wrong": one.wrong, "remedy": one.remedy} for one in shop_plan.pressing
-        ],
-        "loads_left_out": list(left_out(shop_plan)),
+        "pressing": [{"where": one.where, "wrong": one.wrong, "remedy": one.remedy} for one in shop_plan.pressing],
+        "loads_left_out": list(list_left_out_loads(shop_plan)),
         "pieces_on_hold": shop_plan.asked.held,
         **({} if what_if is None else {"what_if": what_if}),
-    }  # fmt: skip
+    }
     return json.dumps(body, indent=2, ensure_ascii=False)
 
 
 def _batch(
-    shop_plan: ShopPlan, batch: str, spread: Spread | None, outlook: tuple[Outlook, int] | None
+    shop_plan: ShopPlan, batch: str, spread: FinishBands | None, outlook: tuple[Outlook, int] | None
 ) -> dict[str, Any]:
-    found = finish(shop_plan, batch, spread.batches.get(batch) if spread else None)
+    found = compute_finish(shop_plan, batch, spread.batches.get(batch) if spread else None)
     due, band, late = found.due, found.band, found.late_hours
     body: dict[str, Any] = {
         "id": batch,
         "finish": _time(found.at),
         "finish_at_best": _time(found.drawn),
-        "finish_unknown_because": unknown_said(shop_plan, batch) if found.at is None else None,
+        "finish_unknown_because": describe_unknown_finish(shop_plan, batch) if found.at is None else None,
         "due": _time(due),
         "due_day": found.due_day.isoformat() if found.due_day else None,
         "late_hours": None if late is None else round(late, 2),
@@ -186,9 +221,15 @@ def _batch(
         body["expected_good"] = round(expected.expected, 2)
         body["expected_shortage"] = round(expected.shortage, 2)
         body["start_more"] = (
-            {"pieces": more.pieces, "at_op": outlook[1], "probability": round(more.probability, 6),
-             "hours": round(more.hours, 2)} if more else None
-        )  # fmt: skip
+            {
+                "pieces": more.pieces,
+                "at_op": outlook[1],
+                "probability": round(more.probability, 6),
+                "hours": round(more.hours, 2),
+            }
+            if more
+            else None
+        )
     return body
 
 
@@ -212,14 +253,18 @@ def _run(shop_plan: ShopPlan, run: PlannedRun) -> dict[str, Any]:
         "station_free": format_time(run.held_until),
         "may_wait_minutes": round(run.slack, 1),
         "stretches": [
-            {"kind": str(part.kind), "start": format_time(part.start), "end": format_time(part.end),
-             "people": list(part.people)}
+            {
+                "kind": str(part.kind),
+                "start": format_time(part.start),
+                "end": format_time(part.end),
+                "people": list(part.people),
+            }
             for part in run.stretches
         ],
-    }  # fmt: skip
+    }
 
 
-def plan_csv(shop_plan: ShopPlan, batches: Sequence[str]) -> str:
+def write_plan_csv(shop_plan: ShopPlan, batches: Sequence[str]) -> str:
     """One row for each run, quoted as RFC 4180 says; times are the shop's, with their offset."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
@@ -228,12 +273,22 @@ def plan_csv(shop_plan: ShopPlan, batches: Sequence[str]) -> str:
         work = shop_plan.work(run)
         attended = sum((part.end - part.start).total_seconds() for part in run.attended) / 60
         writer.writerow(
-            harmless("" if value is None else value)
+            escape_formula("" if value is None else value)
             for value in (
-                run.batch, work.op, run.operation, run.station, shop_plan.carrier(run), run.load, work.pieces,
-                _iso(run.start), _iso(run.end), _iso(run.held_until), round(attended, 1), round(run.slack, 1),
+                run.batch,
+                work.op,
+                run.operation,
+                run.station,
+                shop_plan.carrier(run),
+                run.load,
+                work.pieces,
+                _iso(run.start),
+                _iso(run.end),
+                _iso(run.held_until),
+                round(attended, 1),
+                round(run.slack, 1),
             )
-        )  # fmt: skip
+        )
     return out.getvalue()
 
 

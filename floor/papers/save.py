@@ -8,18 +8,18 @@ from datetime import datetime
 from itertools import count
 from pathlib import Path
 
-from floor.wall import shown
+from floor.wall import format_local
 
 FILE_MODE, FOLDER_MODE = 0o640, 0o750
 """As the record itself: for the shop's users and their group, not for everybody on the host."""
 
 
-def named(stem: str, at: datetime, ending: str = "txt") -> str:
+def make_file_name(stem: str, at: datetime, ending: str = "txt") -> str:
     """A paper's file name: what it is of, and when it was written, so that a folder of them sorts by time."""
-    return f"{stem}-{shown(at, '%Y%m%d-%H%M')}.{ending}"
+    return f"{stem}-{format_local(at, '%Y%m%d-%H%M')}.{ending}"
 
 
-def keep(shop: Path, name: str, text: str) -> Path:
+def save_paper(shop: Path, name: str, text: str) -> Path:
     """Write a paper to ``papers/`` of the shop folder; where it is now.
 
     A paper of the same name with the same text is left as it is; beside one with another text the name gets a

@@ -8,13 +8,12 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from floor.batch.search.filters import run_of
+from floor.batch.search.filters import find_run_of_entry
 from floor.batch.state import Batch
 from floor.entry import Entry, Moment
-from floor.papers.export import COLUMNS, fields, harmless
-from floor.papers.history import entry_lines
-from floor.papers.page import wrapped
-from floor.text import plural
+from floor.papers.export import COLUMNS, escape_formula, make_export_row
+from floor.papers.history import format_entry
+from floor.text import format_count, wrapped
 
 FOUND = ("batch", *COLUMNS[:7], "station", *COLUMNS[7:])
 """The columns of the table, and the fields of each entry in JSON."""
@@ -22,20 +21,20 @@ FOUND = ("batch", *COLUMNS[:7], "station", *COLUMNS[7:])
 Found = Sequence[tuple[Batch, Sequence[Entry]]]
 
 
-def found_text(found: Found, now: Moment) -> str:
+def write_results_text(found: Found, now: Moment) -> str:
     """The entries of each batch under its name; of those in which nothing was found, nothing."""
     lines: list[str] = []
     for batch, entries in found:
         if entries:
             part = batch.checklist.part
-            many = f"{len(entries)} of {plural(len(batch.entries), 'entry')}"
+            many = f"{len(entries)} of {format_count(len(batch.entries), 'entry')}"
             lines += ["", *wrapped(f"{batch.id}  {part.number} {part.revision}: {many}")]
         for entry in entries:
-            lines += entry_lines(batch, entry, now)
+            lines += format_entry(batch, entry, now)
     return "\n".join(lines[1:])
 
 
-def found_csv(found: Found) -> str:
+def write_results_csv(found: Found) -> str:
     """One row for each entry, quoted as RFC 4180 says."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
@@ -44,11 +43,11 @@ def found_csv(found: Found) -> str:
         for entry in entries:
             row = _row(batch, entry)
             row["data"] = json.dumps(row["data"], ensure_ascii=False)
-            writer.writerow(harmless("" if row[name] is None else row[name]) for name in FOUND)
+            writer.writerow(escape_formula("" if row[name] is None else row[name]) for name in FOUND)
     return out.getvalue()
 
 
-def found_json(found: Found) -> str:
+def write_results_json(found: Found) -> str:
     """The batches that were asked, and the entries with the same fields as the table's."""
     return json.dumps(
         {
@@ -63,6 +62,9 @@ def found_json(found: Found) -> str:
 
 
 def _row(batch: Batch, entry: Entry) -> dict[str, Any]:
-    run = run_of(batch, entry)
-    row = fields(batch, entry) | {"batch": batch.id, "station": run.station if run else entry.body.get("station")}
+    run = find_run_of_entry(batch, entry)
+    row = make_export_row(batch, entry) | {
+        "batch": batch.id,
+        "station": run.station if run else entry.body.get("station"),
+    }
     return {name: row[name] for name in FOUND}

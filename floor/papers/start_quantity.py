@@ -4,31 +4,31 @@ from __future__ import annotations
 
 from typing import Any
 
-from floor.checklist.blank_layout import lay, lying, size
+from floor.checklist.blank_layout import compute_layout, describe_layout, format_blank_size
 from floor.checklist.model import Blank, Checklist
 from floor.checklist.supplies import Supply
-from floor.papers.drawing import drawn
-from floor.papers.page import WIDTH, Column, Paper, cut, table
-from floor.planning.new_order import Start
-from floor.text import chance_said, plural
+from floor.papers.drawing import draw_blank
+from floor.papers.page import Column, Paper, format_table
+from floor.planning.new_order import StartPlan
+from floor.text import WIDTH, cut, format_chance, format_count
 
 MOST_ROWS = 16
 """Of a drawing on paper."""
 
 
-def start_text(checklist: Checklist, found: Start) -> str:
+def write_start_text(checklist: Checklist, found: StartPlan) -> str:
     """What to start for an order, and what to have ready, in 80 columns."""
     quantity, exactly, part = found.quantity, found.exactly, checklist.part
     paper = Paper([f"{part.number} revision {part.revision}: {part.name}"])
     paper.title(f"To fill an order of {quantity.ordered}")
-    lot = plural(quantity.lots or 0, f"whole {found.lot}")
+    lot = format_count(quantity.lots or 0, f"whole {found.lot}")
     rows = [
-        ("fewest that keep the confidence", quantity.pieces, chance_said(quantity.probability)),
-        (f"rounded up to {lot}", quantity.rounded, chance_said(quantity.rounded_probability)),
-        ("if yields are exactly as estimated", exactly.pieces, chance_said(exactly.probability)),
-        ("by mean yields alone (no promise)", quantity.mean_based, chance_said(quantity.mean_based_probability)),
+        ("fewest that keep the confidence", quantity.pieces, format_chance(quantity.probability)),
+        (f"rounded up to {lot}", quantity.rounded, format_chance(quantity.rounded_probability)),
+        ("if yields are exactly as estimated", exactly.pieces, format_chance(exactly.probability)),
+        ("by mean yields alone (no promise)", quantity.mean_based, format_chance(quantity.mean_based_probability)),
     ]
-    paper.add(table([Column("pieces to start"), Column("pieces", 8, True), Column("filled", 8, True)], rows))
+    paper.add(format_table([Column("pieces to start"), Column("pieces", 8, True), Column("filled", 8, True)], rows))
     wanted = f"{quantity.confidence:.1%} wanted; one piece in {1 / quantity.piece_yield:.2f} comes out good"
     paper.say(wanted + (f"; {quantity.tests} used up as tests" if quantity.tests else ""))
     others = {quantity.pieces, quantity.rounded} - {found.pieces}
@@ -40,17 +40,17 @@ def start_text(checklist: Checklist, found: Start) -> str:
             paper.say(f"op {op}: about {pieces:.1f} to be reworked: {', '.join(_routes(checklist, op))}")
     if checklist.blank is not None and found.stock is not None:
         paper.title("Stock")
-        paper.say(f"a blank of {size(checklist.blank)}: {lying(checklist.blank)}")
+        paper.say(f"a blank of {format_blank_size(checklist.blank)}: {describe_layout(checklist.blank)}")
         blanks = found.stock.blanks
-        paper.say(f"{plural(blanks.count, 'blank')} to cut, {plural(blanks.last, 'piece')} on the last")
-        paper.add(["", *(f"  {line}" for line in drawn(checklist.blank, WIDTH - 4, MOST_ROWS))])
+        paper.say(f"{format_count(blanks.count, 'blank')} to cut, {format_count(blanks.last, 'piece')} on the last")
+        paper.add(["", *(f"  {line}" for line in draw_blank(checklist.blank, WIDTH - 4, MOST_ROWS))])
     elif part.material:
         paper.title("Stock")
     if part.material:
         paper.say(f"material: {part.material}")
     if found.supplies:
         paper.title(f"Material required for {found.pieces} pieces")
-        paper.add(shelf_lines(found.supplies, WIDTH))
+        paper.add(format_supplies(found.supplies, WIDTH))
         paper.say("As if nothing is lost on the way; waste is in it, rework is not.")
         for consumable in checklist.consumables:
             paper.say(f"{consumable.what}: {consumable.source}")
@@ -63,22 +63,37 @@ def _routes(checklist: Checklist, op: int) -> list[str]:
     return [f"{route.name} ({share:.1%})" for route, share in named if route is not None and share]
 
 
-def _loads(paper: Paper, checklist: Checklist, found: Start) -> None:
+def _loads(paper: Paper, checklist: Checklist, found: StartPlan) -> None:
     paper.title(f"Loads of {found.pieces} pieces")
     loads = [
-        (f"op {one.first_op}" + (f" to {one.last_op}" if one.last_op != one.first_op else ""), one.carrier,
-         one.lots.count, one.lots.last, one.there)
+        (
+            f"op {one.first_op}" + (f" to {one.last_op}" if one.last_op != one.first_op else ""),
+            one.carrier,
+            one.lots.count,
+            one.lots.last,
+            one.there,
+        )
         for one in found.loads
-    ]  # fmt: skip
-    paper.add(table([Column("leg"), Column("carrier", 14), Column("loads", 6, True), Column("in the last", 11, True),
-                     Column("in the shop", 11, True)], loads))  # fmt: skip
+    ]
+    paper.add(
+        format_table(
+            [
+                Column("leg"),
+                Column("carrier", 14),
+                Column("loads", 6, True),
+                Column("in the last", 11, True),
+                Column("in the shop", 11, True),
+            ],
+            loads,
+        )
+    )
     for carrier in checklist.carriers:
         if carrier.bed is not None:
-            fits = f"a {carrier.name} of {size(carrier.bed)} has room for {lying(carrier.bed)}"
+            fits = f"a {carrier.name} of {format_blank_size(carrier.bed)} has room for {describe_layout(carrier.bed)}"
             paper.say(f"{fits}; {carrier.capacity} ride on it")
 
 
-def shelf_lines(supplies: tuple[Supply, ...], width: int, indent: str = "  ") -> list[str]:
+def format_supplies(supplies: tuple[Supply, ...], width: int, indent: str = "  ") -> list[str]:
     """Two lines for each: what, how much and in what packages; then what that was reckoned from.
 
     Args:
@@ -93,7 +108,7 @@ def shelf_lines(supplies: tuple[Supply, ...], width: int, indent: str = "  ") ->
     return lines
 
 
-def start_json(checklist: Checklist, found: Start) -> dict[str, Any]:
+def make_start_data(checklist: Checklist, found: StartPlan) -> dict[str, Any]:
     """The same as plain data."""
     quantity, stock = found.quantity, found.stock
     return {
@@ -104,31 +119,53 @@ def start_json(checklist: Checklist, found: Start) -> dict[str, Any]:
         "piece_yield": round(quantity.piece_yield, 6),
         "start": {"pieces": quantity.pieces, "probability": round(quantity.probability, 6)},
         "start_rounded": {
-            "pieces": quantity.rounded, "probability": round(quantity.rounded_probability, 6), "lot": found.lot,
+            "pieces": quantity.rounded,
+            "probability": round(quantity.rounded_probability, 6),
+            "lot": found.lot,
             "lots": quantity.lots,
         },
         "planned_pieces": found.pieces,
         "if_yields_exact": {
-            "pieces": found.exactly.pieces, "probability": round(found.exactly.probability, 6),
+            "pieces": found.exactly.pieces,
+            "probability": round(found.exactly.probability, 6),
         },
         "mean_based": {"pieces": quantity.mean_based, "probability": round(quantity.mean_based_probability, 6)},
         "test_pieces": quantity.tests,
         "loads": [
-            {"first_op": one.first_op, "last_op": one.last_op, "carrier": one.carrier, "loads": one.lots.count,
-             "in_the_last": one.lots.last, "in_the_shop": one.there}
+            {
+                "first_op": one.first_op,
+                "last_op": one.last_op,
+                "carrier": one.carrier,
+                "loads": one.lots.count,
+                "in_the_last": one.lots.last,
+                "in_the_shop": one.there,
+            }
             for one in found.loads
         ],
         "beds": [
             {"carrier": carrier.name, "capacity": carrier.capacity, **_layout(carrier.bed)}
-            for carrier in checklist.carriers if carrier.bed is not None
+            for carrier in checklist.carriers
+            if carrier.bed is not None
         ],
         "stock": {
-            "pieces_per_blank": stock.layout.pieces, "rows": stock.layout.rows, "turned": stock.layout.turned,
-            "blanks": stock.blanks.count, "on_the_last": stock.blanks.last,
-        } if stock else None,
+            "pieces_per_blank": stock.layout.pieces,
+            "rows": stock.layout.rows,
+            "turned": stock.layout.turned,
+            "blanks": stock.blanks.count,
+            "on_the_last": stock.blanks.last,
+        }
+        if stock
+        else None,
         "shelf": [
-            {"what": one.what, "ops": list(one.ops), "needed": round(one.amount, 6), "unit": one.unit or "pieces",
-             "packages": one.packages, "package": one.package or None, "reckoned": one.how}
+            {
+                "what": one.what,
+                "ops": list(one.ops),
+                "needed": round(one.amount, 6),
+                "unit": one.unit or "pieces",
+                "packages": one.packages,
+                "package": one.package or None,
+                "reckoned": one.how,
+            }
             for one in found.supplies
         ],
         "leaving_each_operation": {
@@ -137,9 +174,9 @@ def start_json(checklist: Checklist, found: Start) -> dict[str, Any]:
         "sent_to_rework": {
             str(op): round(pieces, 2) for op, pieces in zip(checklist.route, found.reworked, strict=True) if pieces
         },
-    }  # fmt: skip
+    }
 
 
 def _layout(bed: Blank) -> dict[str, Any]:
-    layout = lay(bed)
+    layout = compute_layout(bed)
     return {"room_for": layout.pieces, "rows": layout.rows, "turned": layout.turned}

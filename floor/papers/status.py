@@ -6,22 +6,27 @@ import json
 from collections.abc import Sequence
 from typing import Any, get_args
 
-from floor.batch.counting.blind_count import blind, hides, total_said
-from floor.batch.counting.surplus import filled, filled_said, undecided
-from floor.batch.load import Place, Where
+from floor.batch.counting.blind_count import find_blind_subjects, format_total, hides_total
+from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled, is_order_filled
+from floor.batch.load import PiecePlace, Where
 from floor.batch.state import Batch
-from floor.batch.worklist.tasks import Due, say_when
+from floor.batch.worklist.tasks import DueTask, say_when
 from floor.entry import Moment, format_time
 
 FORMAT = 1
 """Raised when a field of the JSON changes its meaning or goes; new ones may come without it."""
 WORDS: dict[Where, str] = {
-    "waiting": "waiting", "load": "on loads", "hold": "on hold", "spare": "spare", "stopped": "stopped",
-    "scrap": "scrap", "finished": "finished",
-}  # fmt: skip
+    "waiting": "waiting",
+    "load": "on loads",
+    "hold": "on hold",
+    "spare": "spare",
+    "stopped": "stopped",
+    "scrap": "scrap",
+    "finished": "finished",
+}
 
 
-def status_text(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> str:
+def write_status_text(batches: Sequence[Batch], due: Sequence[DueTask], now: Moment) -> str:
     """Counts of each batch, then what needs a person, the most pressing first."""
     if not batches:
         return "No open batch."
@@ -29,27 +34,31 @@ def status_text(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> st
     for batch in batches:
         part = batch.checklist.part
         name = f"{part.number} {part.revision} {part.name}"
-        hidden = blind(batch)
-        said = filled_said(batch, hidden)
+        hidden = find_blind_subjects(batch)
+        said = format_order_filled(batch, hidden)
         lines += [f"{batch.id}  {said}"] if said else []
         lines.append(f"{batch.id}  {name}  order {batch.order}, started {batch.started}")
         some = [where for where in get_args(Where) if batch.total(where)]
-        counts = [f"{total_said(batch, where, hidden)} {WORDS[where]}" for where in some]
+        counts = [f"{format_total(batch, where, hidden)} {WORDS[where]}" for where in some]
         due_date = f"; due {batch.due}" if batch.due else ""
         lines.append(f"    {', '.join(counts)}; {batch.responsible} is responsible{due_date}")
         lines += [f"    ! transferred to {batch.gone}; read-only here"] if batch.gone else []
-        lines += [f"    ! {waiver.title} waived by {waiver.by}: {waiver.reason}" for waiver in batch.open_waivers()]
-        lines += [f"    ! {batch.checklist.station(station).name} is {outage.said(now.at)} ({outage.by})"
-                  for station, outage in batch.outages.items()]  # fmt: skip
+        lines += [
+            f"    ! {waiver.title} waived by {waiver.by}: {waiver.reason}" for waiver in batch.list_open_waivers()
+        ]
+        lines += [
+            f"    ! {batch.checklist.station(station).name} is {outage.said(now.at)} ({outage.by})"
+            for station, outage in batch.outages.items()
+        ]
     lines.append("")
     for one in due:
         batch = next(batch for batch in batches if batch.id == one.batch)
-        load = batch.carrier_name(batch.loads[one.load]) if one.load else ""
+        load = batch.format_carrier(batch.loads[one.load]) if one.load else ""
         lines.append(f"{say_when(one, now.at):<18} {one.batch}  {load:<10} {one.sentence} · {one.where}")
     return "\n".join(lines)
 
 
-def status_json(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> str:
+def write_status_json(batches: Sequence[Batch], due: Sequence[DueTask], now: Moment) -> str:
     """The same with stable field names; times are UTC."""
     return json.dumps(
         {
@@ -77,7 +86,7 @@ def status_json(batches: Sequence[Batch], due: Sequence[Due], now: Moment) -> st
 
 
 def _batch(batch: Batch) -> dict[str, Any]:
-    hidden = blind(batch)
+    hidden = find_blind_subjects(batch)
 
     def seen(figure: int, heap: str) -> int | None:
         """A figure, or nothing where it is still to be counted at a handover."""
@@ -90,32 +99,42 @@ def _batch(batch: Batch) -> dict[str, Any]:
         "order": batch.order,
         "gone_over_to": batch.gone or None,
         "started": batch.started,
-        "filled": filled(batch),
-        "not_needed": None if hidden else len(undecided(batch)),
-        "counts": {where: None if hides(batch, where, hidden) else batch.total(where) for where in get_args(Where)},
+        "filled": is_order_filled(batch),
+        "not_needed": None if hidden else len(find_undecided_surplus(batch)),
+        "counts": {
+            where: None if hides_total(batch, where, hidden) else batch.total(where) for where in get_args(Where)
+        },
         "out_of_service": [
-            {"station": station, "why": outage.why, "by": outage.by, "since": format_time(outage.since),
-             "back": format_time(outage.back) if outage.back else None}
+            {
+                "station": station,
+                "why": outage.why,
+                "by": outage.by,
+                "since": format_time(outage.since),
+                "back": format_time(outage.back) if outage.back else None,
+            }
             for station, outage in batch.outages.items()
         ],
         "waiting": [
-            {"op": op, "rework": rework or None,
-             "pieces": seen(count, Place("waiting", op=op, rework=rework).heap)}
-            for op, rework, count in batch.pools()
+            {
+                "op": op,
+                "rework": rework or None,
+                "pieces": seen(count, PiecePlace("waiting", op=op, rework=rework).heap),
+            }
+            for op, rework, count in batch.list_waiting_pools()
         ],
         "loads": [
             {
                 "load": load.number,
-                "carrier": batch.carrier_name(load),
+                "carrier": batch.format_carrier(load),
                 "op": load.at,
                 "under_way": load.run is not None,
                 "pieces": seen(len(batch.present(load)), f"load {load.number}"),
                 "scrap_on_carrier": seen(len(batch.sitting(load, "scrap")), f"load {load.number}"),
                 "held_on_carrier": seen(len(batch.sitting(load, "hold")), f"load {load.number}"),
             }
-            for load in batch.live_loads()
+            for load in batch.list_live_loads()
         ],
-        "open_waivers": len(batch.open_waivers()),
+        "open_waivers": len(batch.list_open_waivers()),
         "responsible": batch.responsible,
         "handover_open": batch.handover is not None,
         "due": batch.due.isoformat() if batch.due else None,

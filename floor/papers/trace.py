@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from floor.batch.describe import describe, describe_proof
-from floor.batch.events import Proved, of_kind, read
+from floor.batch.events import Proved, read_event, read_if_kind
 from floor.batch.gates.setup_sheet import own_offset
-from floor.batch.lifecycle.half_done import say_told
+from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.run import Run
 from floor.batch.search.trace import Stay, Trace, trace
 from floor.batch.state import Batch
@@ -13,22 +13,22 @@ from floor.batch.walk.cycles import others_in_cycle
 from floor.checklist.gates import ToolLoaded
 from floor.checklist.model import Operation
 from floor.entry import Entry, Moment
-from floor.papers.page import WIDTH, head, wrapped
-from floor.text import clock_time, plural, sentences
+from floor.papers.page import begin_paper
+from floor.text import WIDTH, format_clock, format_count, join_sentences, wrapped
 
 
-def trace_paper(batch: Batch, piece: int, now: Moment, head_hash: str) -> str:
+def write_trace(batch: Batch, piece: int, now: Moment, head_hash: str) -> str:
     """The way of a piece as a paper of its own.
 
     Raises:
         KeyError: no such piece was started.
     """
-    paper = head("TRACE", batch, now, head_hash)
-    paper.add(trace_lines(batch, piece, now))
+    paper = begin_paper("TRACE", batch, now, head_hash)
+    paper.add(format_trace(batch, piece, now))
     return paper.text()
 
 
-def trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> list[str]:
+def format_trace(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> list[str]:
     """The way of a piece in lines, for screen and paper alike.
 
     Raises:
@@ -41,8 +41,9 @@ def trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> li
     runs = frozenset(stay.run.number for stay in found.stays)
     entered = _by_run(batch, runs)
     if len(found.candidates) > 1:
+        pieces = format_count(len(found.candidates), "piece")
         text = (
-            f"Loose pieces were mixed on the way: looking back it is one of {plural(len(found.candidates), 'piece')} "
+            f"Loose pieces were mixed on the way: looking back it is one of {pieces} "
             f'({_ranges(found.candidates)}). "One of" means one of these, not known which.'
         )
         lines += wrapped(text, "! ", "  ", width)
@@ -55,14 +56,14 @@ def trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> li
         lines += wrapped(text, "! ", "  ", width)
     told = batch.late.row_of(piece) if batch.late is not None else None
     if batch.late is not None and told is not None:
-        text = f"{batch.late.head(now.at)}: {say_told(batch.checklist, told, now.at)}"
-        lines += wrapped(sentences(text, "What it went through before is not on record"), "! ", "  ", width)
+        text = f"{batch.late.head(now.at)}: {format_placed_pieces(batch.checklist, told, now.at)}"
+        lines += wrapped(join_sentences(text, "What it went through before is not on record"), "! ", "  ", width)
     for stay in found.stays:
         lines += ["", *_stay(batch, stay, entered[stay.run.number], now, width)]
     decided = decided_on(batch, found.candidates, runs)
     lines += [""] if decided else []
     for entry in decided:
-        said = f"{clock_time(entry.done, now.at)} {entry.by}: {describe(batch, entry)}"
+        said = f"{format_clock(entry.done, now.at)} {entry.by}: {describe(batch, entry)}"
         lines += wrapped(said, "decided  ", " " * 9, width)
     return lines
 
@@ -72,7 +73,7 @@ def _opening(batch: Batch, found: Trace, now: Moment) -> str:
     reason = f", {place.reason}" if place.reason else ""
     at = f" at op {place.op}" if place.where in ("scrap", "hold") else ""
     at = f" before op {place.op}" if place.where in ("spare", "stopped") else at
-    started = clock_time(batch.started_at[found.piece], now.at)
+    started = format_clock(batch.started_at[found.piece], now.at)
     return f"Piece {found.piece} of {batch.started}: {found.place}{at}{reason}. Started {started}."
 
 
@@ -94,7 +95,7 @@ def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: in
     say("station", f"{station}, load {run.load}, run {run.number}, {_times(run, now)}")
     say("program", run.program)
     say("offset", own_offset(batch, run))
-    say("with", ", ".join(batch.load_name(other.load) for other in others_in_cycle(batch, run)))
+    say("with", ", ".join(batch.format_load(other.load) for other in others_in_cycle(batch, run)))
     ours = _tools_of(batch.operation_of(run))
     say("tools", ", ".join(_tool(batch, number, length) for number, length in run.tools.items() if number in ours))
     say("lots", ", ".join(f"{what} {lot}" for what, lot in stay.lots.items()))
@@ -111,8 +112,8 @@ def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: in
 
 
 def _times(run: Run, now: Moment) -> str:
-    said = clock_time(run.begun, now.at)
-    return f"{said} to {clock_time(run.released, now.at)}" if run.released else f"started {said}"
+    said = format_clock(run.begun, now.at)
+    return f"{said} to {format_clock(run.released, now.at)}" if run.released else f"started {said}"
 
 
 def _tools_of(operation: Operation) -> set[int]:
@@ -133,7 +134,7 @@ def _by_run(batch: Batch, runs: frozenset[int]) -> dict[int, list[Entry]]:
 
     found: dict[int, list[Entry]] = {run: [] for run in runs}
     for entry in in_runs(batch, runs):
-        for run in runs.intersection(read(entry).runs):
+        for run in runs.intersection(read_event(entry).runs):
             found[run].append(entry)
     return found
 
@@ -143,7 +144,7 @@ def _people(run: Run, entered: list[Entry]) -> str:
     found: dict[str, None] = {}
     for entry in entered:
         found.setdefault(entry.by)
-        proved = of_kind(entry, Proved)
+        proved = read_if_kind(entry, Proved)
         if proved is not None and proved.values.get("person"):
             found.setdefault(f"{proved.values['person']} (signed)")
     released = f", released by {run.released_by}" if run.released_by else ""

@@ -14,14 +14,14 @@ from floor.batch.proof import Setup
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.arrival import rework_here
-from floor.batch.walk.lines import Line, State, Walk, phase_title, walk
+from floor.batch.walk.lines import Line, LineState, Walk, build_walk, phase_title
 from floor.checklist.basis import limits_of, measured_with, source_of
 from floor.checklist.model import Checklist, Do
 from floor.entry import Moment
-from floor.papers.page import WIDTH, Paper, cells, head, stamp
-from floor.text import plural
+from floor.papers.page import Paper, begin_paper, format_stamp
+from floor.text import WIDTH, cells, format_count
 
-BOXES: dict[State, str] = {
+BOXES: dict[LineState, str] = {
     "done": "[x]",
     "skipped": "[-]",
     "waived": "[W]",
@@ -36,7 +36,7 @@ BOXES: dict[State, str] = {
 LEGEND = "[x] done  [ ] to do  > where it stands  [-] skipped  [W] waived  [=] not needed  [?] not known"
 
 
-def travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash: str) -> str:
+def write_travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash: str) -> str:
     """The load's walk through the operation it is in, or else the one it goes to next.
 
     Raises:
@@ -47,12 +47,16 @@ def travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash: str)
     if load.dissolved is not None or load.at is None:
         raise ValueError(f"load {load_number} is finished: its pieces have gone on")
     begun = load.run is not None
-    walked = walk(batch, batch.runs[load.run], now) if load.run is not None else walk_ahead(batch, load, load.at, now)
+    walked = (
+        build_walk(batch, batch.runs[load.run], now)
+        if load.run is not None
+        else preview_walk(batch, load, load.at, now)
+    )
     run = walked.run
-    paper = head("TRAVELER", batch, now, head_hash)
+    paper = begin_paper("TRAVELER", batch, now, head_hash)
     operation = walked.operation
-    paper.say(f"Op {run.op} {operation.title}: {batch.carrier_name(load)}, load {load.number}", "")
-    state = f"started {stamp(run.begun, now)} {run.began_by}" if begun else "not started yet"
+    paper.say(f"Op {run.op} {operation.title}: {batch.format_carrier(load)}, load {load.number}", "")
+    state = f"started {format_stamp(run.begun, now)} {run.began_by}" if begun else "not started yet"
     station = batch.checklist.station(run.station)
     program = f", program {operation.program}" if operation.program else ""
     offset = own_offset(batch, run)
@@ -75,30 +79,32 @@ def travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash: str)
     return paper.text()
 
 
-def walk_ahead(batch: Batch, load: Load, op: int, now: Moment) -> Walk:
+def preview_walk(batch: Batch, load: Load, op: int, now: Moment) -> Walk:
     """The walk as it would begin now, on a copy of the state that nobody keeps."""
-    station = batch.stations_for(op)[0]
-    standing = batch.standing_setup(station)
+    station = batch.list_stations_for(op)[0]
+    standing = batch.find_setup(station)
     setup = standing if standing is not None and standing.op == op else Setup(0, station, op, now.at)
     rework = rework_here(batch, load) if op == load.at else ""
-    run = Run(0, load.number, op, station, setup.number, batch.next_pieces(load), now.at, "", batch.seq, rework=rework)
+    run = Run(
+        0, load.number, op, station, setup.number, batch.find_next_pieces(load), now.at, "", batch.seq, rework=rework
+    )
     setups, runs = {**batch.setups, setup.number: setup}, {**batch.runs, 0: run}
-    return walk(replace(batch, setups=setups, runs=runs), run, now)
+    return build_walk(replace(batch, setups=setups, runs=runs), run, now)
 
 
 def _limits(paper: Paper, batch: Batch, load: Load, now: Moment) -> None:
     """Open waivers first, then the clocks that run for this load."""
-    for waiver in batch.open_waivers(load):
+    for waiver in batch.list_open_waivers(load):
         paper.say(f"WAIVED: op {waiver.op} {waiver.title}, by {waiver.by}: {waiver.reason}", "! ")
     for _, _, sentence in clocks_of(batch, load, now):
         paper.say(f"timer {sentence}", "* ")
 
 
 def _pieces(paper: Paper, batch: Batch, load: Load, run: Run) -> None:
-    names = [batch.slot_name(load, piece) for piece in run.pieces]
+    names = [batch.format_slot(load, piece) for piece in run.pieces]
     named = [name for name in names if name]
-    paper.say(plural(len(run.pieces), "piece") + (f": {' '.join(named)}" if named else ", loose"), "")
-    if sitting := batch.say_sitting(load):
+    paper.say(format_count(len(run.pieces), "piece") + (f": {' '.join(named)}" if named else ", loose"), "")
+    if sitting := batch.format_sitting_pieces(load):
         paper.say(sitting, "")
 
 
@@ -118,7 +124,7 @@ def _lines(paper: Paper, checklist: Checklist, walked: Walk) -> None:
 def _line(paper: Paper, checklist: Checklist, line: Line, number: int) -> None:
     lead = f"{number:>3} {BOXES[line.state]:<5}"
     right = line.evidence
-    if not right and not line.satisfied:
+    if not right and not line.is_satisfied:
         right = "________" if line.kind in ("do", "start", "end", "release") else "________________"
     if cells(lead) + cells(line.title) + cells(right) + 2 <= WIDTH:
         gap = WIDTH - cells(lead) - cells(line.title) - cells(right)
@@ -129,7 +135,7 @@ def _line(paper: Paper, checklist: Checklist, line: Line, number: int) -> None:
             paper.say(right, " " * cells(lead))
     if line.state in ("blocked", "waits") and line.verdict is not None:
         paper.say(f"{line.verdict.why}. {line.verdict.clear}", " " * cells(lead) + "! ")
-    if line.satisfied or line.step is None or isinstance(line.step, Do):
+    if line.is_satisfied or line.step is None or isinstance(line.step, Do):
         return
     for said in filter(None, (measured_with(checklist, line.step), source_of(checklist, line.step))):
         paper.say(said, " " * cells(lead))

@@ -7,15 +7,15 @@ from typing import Any
 
 from floor.entry import Moment, format_time
 from floor.figures.schedule import Bottleneck
-from floor.papers.page import WIDTH, Column, Paper, table, wrapped
-from floor.planning.whatif import Gain, Row, gain, late_days
-from floor.text import day_said
-from floor.wall import shown
+from floor.papers.page import Column, Paper, format_table
+from floor.planning.whatif import Gain, WhatIfRow, compute_gain, count_late_days
+from floor.text import WIDTH, format_day, wrapped
+from floor.wall import format_local
 
 MEASURE = "Hours and days are working time by today's shifts. Each change alone, then all together."
 
 
-def table_lines(rows: Sequence[Row], batches: Sequence[str] = (), width: int = WIDTH) -> list[str]:
+def format_whatif_table(rows: Sequence[WhatIfRow], batches: Sequence[str] = (), width: int = WIDTH) -> list[str]:
     """The rows, today's first; a line for each batch where there are several.
 
     Args:
@@ -24,51 +24,56 @@ def table_lines(rows: Sequence[Row], batches: Sequence[str] = (), width: int = W
     """
     shown_of = batches or _batches(rows)
     due = _due(rows[0], shown_of[0]) if len(shown_of) == 1 else ""
-    columns = [Column("change", width - 58), Column("finish", 12), Column("against today", 13),
-               Column(f"due {due}".strip(), 14), Column("limited by", 11)]  # fmt: skip
-    lines = table(columns, [], "")
+    columns = [
+        Column("change", width - 58),
+        Column("finish", 12),
+        Column("against today", 13),
+        Column(f"due {due}".strip(), 14),
+        Column("limited by", 11),
+    ]
+    lines = format_table(columns, [], "")
     for row in rows:
         lines += _row(rows[0], row, shown_of, columns, width)
     return lines
 
 
-def _row(now: Row, row: Row, batches: Sequence[str], columns: Sequence[Column], width: int) -> list[str]:
+def _row(now: WhatIfRow, row: WhatIfRow, batches: Sequence[str], columns: Sequence[Column], width: int) -> list[str]:
     """A row in as many lines as it takes."""
     wide = columns[0].width
     text, *more = wrapped(row.text, then="  ", width=wide)
     if not row.whole:
         return [f"{text:<{wide}}  cannot be planned", *more, *wrapped(f"✕ {row.why}", "  ", "    ", width)]
-    limit = limit_said(row.bottleneck) if row.saved is not None else "not yet"
+    limit = format_finish_limit(row.bottleneck) if row.saved is not None else "not yet"
     if len(batches) == 1:
-        return [*table(columns, [[text, *_figures(now, row, batches[0]), limit]], "")[1:], *more]
+        return [*format_table(columns, [[text, *_figures(now, row, batches[0]), limit]], "")[1:], *more]
     cells = [[text, "", "", "", limit]]
     for batch in batches:
         due = _due(now, batch) if row is now else ""
         cells.append([f"  {batch}{f' due {due}' if due else ''}", *_figures(now, row, batch), ""])
-    head, *body = table(columns, cells, "")[1:]
+    head, *body = format_table(columns, cells, "")[1:]
     return [head, *more, *body]
 
 
-def _figures(now: Row, row: Row, batch: str) -> list[str]:
+def _figures(now: WhatIfRow, row: WhatIfRow, batch: str) -> list[str]:
     found = row.finish(batch)
     left = row.shop_plan is None or any(run.batch == batch for run in row.shop_plan.plan.runs)
     if not left and (found is None or found.at == found.drawn):  # nor is anything drawn that makes up for scrap
         return ["nothing left", "", ""]
-    at = shown(found.at, "%a %d %H:%M") if found is not None and found.at is not None else ""
-    against = "" if row is now else gain_said(gain(now, row, batch))
-    return [at, against, due_said(late_days(now, row, batch))]
+    at = format_local(found.at, "%a %d %H:%M") if found is not None and found.at is not None else ""
+    against = "" if row is now else format_gain(compute_gain(now, row, batch))
+    return [at, against, format_due_margin(count_late_days(now, row, batch))]
 
 
-def _batches(rows: Sequence[Row]) -> list[str]:
+def _batches(rows: Sequence[WhatIfRow]) -> list[str]:
     return sorted(next((row.shop_plan.plan.finish for row in rows if row.shop_plan is not None), {}))
 
 
-def _due(row: Row, batch: str) -> str:
+def _due(row: WhatIfRow, batch: str) -> str:
     day = row.shop_plan.asked.due.get(batch) if row.shop_plan is not None else None
-    return "" if row.shop_plan is None or day is None else day_said(day, row.shop_plan.plan.start)
+    return "" if row.shop_plan is None or day is None else format_day(day, row.shop_plan.plan.start)
 
 
-def gain_said(found: Gain | None) -> str:
+def format_gain(found: Gain | None) -> str:
     """``16.5 h sooner``; the same where no working hour is gained: a move outside the shifts helps nobody."""
     if found is None:
         return ""
@@ -78,7 +83,7 @@ def gain_said(found: Gain | None) -> str:
     return f"{hours} h {'later' if found.hours < 0 else 'sooner'}"
 
 
-def due_said(days: int | None) -> str:
+def format_due_margin(days: int | None) -> str:
     """``✓ 1 d early``, ``✕ 2 d late``; empty without a due day."""
     if days is None:
         return ""
@@ -87,7 +92,7 @@ def due_said(days: int | None) -> str:
     return f"✕ {days} d late" if days > 0 else f"✓ {-days} d early"
 
 
-def limit_said(found: Bottleneck | None) -> str:
+def format_finish_limit(found: Bottleneck | None) -> str:
     """What the finish hangs on, in a word or two."""
     if found is None:
         return ""
@@ -96,13 +101,13 @@ def limit_said(found: Bottleneck | None) -> str:
     return {"hands": "people", "calendar": "shift hours"}.get(found.kind, found.name)
 
 
-def whatif_json(rows: Sequence[Row], batches: Sequence[str]) -> list[dict[str, Any]]:
+def make_whatif_data(rows: Sequence[WhatIfRow], batches: Sequence[str]) -> list[dict[str, Any]]:
     """The rows for other programs; times are UTC."""
     return [_row_json(rows[0], row, batches) for row in rows]
 
 
-def _row_json(now: Row, row: Row, batches: Sequence[str]) -> dict[str, Any]:
-    won, short = gain(now, row), row.bottleneck
+def _row_json(now: WhatIfRow, row: WhatIfRow, batches: Sequence[str]) -> dict[str, Any]:
+    won, short = compute_gain(now, row), row.bottleneck
     those = [_batch_json(now, row, batch) for batch in batches] if row.whole else []
     return {
         "change": row.text,
@@ -115,8 +120,8 @@ def _row_json(now: Row, row: Row, batches: Sequence[str]) -> dict[str, Any]:
     }
 
 
-def _batch_json(now: Row, row: Row, batch: str) -> dict[str, Any]:
-    won, days, found = gain(now, row, batch), late_days(now, row, batch), row.finish(batch)
+def _batch_json(now: WhatIfRow, row: WhatIfRow, batch: str) -> dict[str, Any]:
+    won, days, found = compute_gain(now, row, batch), count_late_days(now, row, batch), row.finish(batch)
     return {
         "id": batch,
         "finish": format_time(found.at) if found is not None and found.at is not None else None,
@@ -127,9 +132,9 @@ def _batch_json(now: Row, row: Row, batch: str) -> dict[str, Any]:
     }
 
 
-def whatif_text(rows: Sequence[Row], now: Moment, batches: Sequence[str]) -> str:
+def write_whatif_text(rows: Sequence[WhatIfRow], now: Moment, batches: Sequence[str]) -> str:
     """The table for people, in 80 columns."""
-    paper = Paper([f"What if, asked {shown(now.at, '%a %d %b %Y %H:%M')}", ""])
-    paper.add(table_lines(rows, batches))
+    paper = Paper([f"What if, asked {format_local(now.at, '%a %d %b %Y %H:%M')}", ""])
+    paper.add(format_whatif_table(rows, batches))
     paper.add(["", *wrapped(MEASURE)])
     return paper.text()

@@ -11,17 +11,17 @@ from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from itertools import groupby
 
-from floor.figures.calendar import Calendar, WorkingTime, epoch
-from floor.figures.schedule import Kind, PlannedRun
+from floor.figures.calendar import Calendar, WorkingTime, to_epoch
+from floor.figures.schedule import PhaseKind, PlannedRun
 from floor.planning.plan import ShopPlan
-from floor.wall import day_of, on_wall, readings, zone_of
+from floor.wall import convert_to_zone, get_local_day, get_zone, resolve_local
 
-SIGNS: dict[Kind, str] = {
-    Kind.SETUP: "▓",
-    Kind.ATTENDED: "█",
-    Kind.UNATTENDED: "▒",
-    Kind.CURE: "~",
-    Kind.WAIT: "-",
+SIGNS: dict[PhaseKind, str] = {
+    PhaseKind.SETUP: "▓",
+    PhaseKind.ATTENDED: "█",
+    PhaseKind.UNATTENDED: "▒",
+    PhaseKind.CURE: "~",
+    PhaseKind.WAIT: "-",
 }
 HELD = "·"
 LATE = "!"
@@ -40,7 +40,7 @@ _LEAST_TICK = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ChartRow:
     """A row of the chart."""
 
     label: str
@@ -53,7 +53,7 @@ class Chart:
 
     days: str
     hours: str
-    rows: tuple[Row, ...]
+    rows: tuple[ChartRow, ...]
 
 
 class _Line:
@@ -89,7 +89,7 @@ class _Line:
         )
 
 
-def chart(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Chart:
+def draw_chart(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Chart:
     """The plan from an instant on.
 
     Args:
@@ -102,7 +102,7 @@ def chart(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Cha
     now = shop_plan.plan.start
     # At midnight, where a day's last shift ends with the day, the mark stays on that day.
     due = [one.due - timedelta(seconds=1) for one in shop_plan.problem.batches if one.due is not None]
-    days, hours = axis(start, now, minutes, width, due)
+    days, hours = draw_axis(start, now, minutes, width, due)
     return Chart(days, hours, tuple(_now_line(row, _cell_of(now, start, minutes)) for row in rows))
 
 
@@ -110,10 +110,10 @@ def _cell_of(at: datetime, start: datetime, minutes: int) -> int:
     return int((at - start).total_seconds() // (minutes * 60))
 
 
-def _now_line(row: Row, at: int) -> Row:
+def _now_line(row: ChartRow, at: int) -> ChartRow:
     """The row with a line at now, where nothing is done."""
     if 0 <= at < len(row.cells) and row.cells[at] == " ":
-        return Row(row.label, f"{row.cells[:at]}{NOW_LINE}{row.cells[at + 1 :]}")
+        return ChartRow(row.label, f"{row.cells[:at]}{NOW_LINE}{row.cells[at + 1 :]}")
     return row
 
 
@@ -122,16 +122,14 @@ def _tags(kinds: Iterable[str]) -> dict[str, str]:
     kinds = list(kinds)
     found = {}
     for kind in kinds:
-        size = next(
-            (n for n in range(1, 4) if not any(other != kind and other[:n] == kind[:n] for other in kinds)), 3
-        )
+        size = next((n for n in range(1, 4) if not any(other != kind and other[:n] == kind[:n] for other in kinds)), 3)
         found[kind] = kind[:size]
     return found
 
 
 def _stations(
     shop_plan: ShopPlan, start: datetime, minutes: int, width: int, tags: dict[str, str]
-) -> Iterable[Row]:
+) -> Iterable[ChartRow]:
     for station in shop_plan.problem.stations:
         runs = [run for run in shop_plan.runs if run.station == station.name]
         for place in range(1, station.places + 1):
@@ -144,10 +142,10 @@ def _stations(
                 number = shop_plan.carrier(run).rpartition(" ")[2]
                 _tag(line, first, last, f"{tags.get(run.carrier or '', '')}{number}")
                 _mark_late(shop_plan, line, run, first, last)
-            yield Row(f"{station.name} {place}" if station.places > 1 else station.name, line.text())
+            yield ChartRow(f"{station.name} {place}" if station.places > 1 else station.name, line.text())
 
 
-def _carriers(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Iterable[Row]:
+def _carriers(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Iterable[ChartRow]:
     by_carrier: dict[tuple[str, int], list[PlannedRun]] = defaultdict(list)
     for run in shop_plan.runs:
         if run.carrier is not None and run.carrier_number is not None:
@@ -165,12 +163,12 @@ def _carriers(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) ->
                 line.fill(since.timestamp(), max(run.end.timestamp() for run in mine), HELD)
                 ripe = shop_plan.asked.ripens.get(load)
                 if ripe is not None:
-                    line.fill(since.timestamp(), ripe.timestamp(), SIGNS[Kind.CURE])
+                    line.fill(since.timestamp(), ripe.timestamp(), SIGNS[PhaseKind.CURE])
                 for run in mine:
                     first, last = _run(line, run, held=False)
                     _tag(line, first, last, str(shop_plan.work(run).op))
                     _mark_late(shop_plan, line, run, first, last)
-            yield Row(f"{kind} {number}", line.text())
+            yield ChartRow(f"{kind} {number}", line.text())
 
 
 def _run(line: _Line, run: PlannedRun, held: bool) -> tuple[int, int]:
@@ -197,7 +195,7 @@ def _mark_late(shop_plan: ShopPlan, line: _Line, run: PlannedRun, first: int, la
         line.write(last - 1, LATE)
 
 
-def _hands(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Row:
+def _hands(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> ChartRow:
     """How many people are needed at once, at the most; a dot where somebody is in and none is needed."""
     needed: list[set[int]] = [set() for _ in range(width)]
     over = start + timedelta(minutes=minutes * width)
@@ -209,18 +207,18 @@ def _hands(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Ro
     open_ = _open(shop_plan.problem.calendar, start, minutes, width, shop_plan.problem.hands)
     idle = (HELD if there else " " for there in open_)
     cells = (f"{min(len(people), 9)}" if people else empty for people, empty in zip(needed, idle, strict=True))
-    return Row("People", "".join(cells))
+    return ChartRow("People", "".join(cells))
 
 
 def _open(calendar: Calendar, start: datetime, minutes: int, width: int, hands: int) -> list[bool]:
     """Whether somebody is in, cell by cell."""
-    first = epoch(start)
+    first = to_epoch(start)
     hours = WorkingTime(calendar, first, hands)
     cell = minutes * 60
     return [hours.worked(first + n * cell, first + (n + 1) * cell) > 0 for n in range(width)]
 
 
-def axis(
+def draw_axis(
     start: datetime, now: datetime, minutes: int, width: int, due: Iterable[datetime] = ()
 ) -> tuple[str, str]:
     """The days, and the hours below them with marks at now and where orders are due."""
@@ -246,7 +244,7 @@ def _write_all(cells: list[str], texts: Iterable[tuple[int, str]]) -> None:
 def _days_shown(start: datetime, minutes: int, width: int) -> Iterable[tuple[int, str]]:
     """The first cell of each day with its name, where that has room above the day's own cells."""
     form = next((form for form, least in _DAY_FORMS if least <= 1440 // minutes), _DAY_FORMS[1][0])
-    walls = [on_wall(start + timedelta(minutes=n * minutes), zone_of(start)) for n in range(width)]
+    walls = [convert_to_zone(start + timedelta(minutes=n * minutes), get_zone(start)) for n in range(width)]
     for day, cells in groupby(range(width), lambda n: walls[n].date()):
         n, *others = cells
         text = f"{day:{form}}"
@@ -260,23 +258,23 @@ def _hours_shown(start: datetime, minutes: int, width: int) -> Iterable[tuple[in
     if step is None:
         return
     for n in range(width * minutes // 1440 + 2):
-        day = datetime.combine(day_of(start) + timedelta(days=n), time())
+        day = datetime.combine(get_local_day(start) + timedelta(days=n), time())
         for hour in range(0, 24, step):
-            for at in readings(day + timedelta(hours=hour), zone_of(start)):
+            for at in resolve_local(day + timedelta(hours=hour), get_zone(start)):
                 cell = -int((start - at).total_seconds() // (minutes * 60))
                 if 0 <= cell < width:
                     yield cell, f"{hour:02d}"
 
 
-def beginning(at: datetime, minutes: int) -> datetime:
+def find_cell_start(at: datetime, minutes: int) -> datetime:
     """The last full cell at or before an instant."""
-    midnight = datetime.combine(day_of(at), time())
-    day = next(iter(readings(midnight, zone_of(at))), at)
+    midnight = datetime.combine(get_local_day(at), time())
+    day = next(iter(resolve_local(midnight, get_zone(at))), at)
     past = int((at - day).total_seconds() // (minutes * 60))
     return day + timedelta(minutes=past * minutes)
 
 
-def fitting(shop_plan: ShopPlan, width: int) -> int:
+def find_fitting_zoom(shop_plan: ShopPlan, width: int) -> int:
     """The finest zoom at which all of the plan fits the width, or two days of it."""
     length = (shop_plan.plan.end - shop_plan.plan.start).total_seconds() / 60
     length = min(length, 2 * 1440)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Clock, Window
-from floor.planning.windows import plain_cure
+from floor.planning.windows import is_plain_cure
 
 WORTH_ASKING = 60.0
 """Minutes from which a cure is one that somebody might make longer."""
@@ -34,7 +34,7 @@ class Cure:
         return self.clock.replace("-", " ").replace("_", " ")
 
 
-def cures(checklist: Checklist, least: float = WORTH_ASKING) -> list[Cure]:
+def list_cures(checklist: Checklist, least: float = WORTH_ASKING) -> list[Cure]:
     """The cures of so many minutes and more, the longest first."""
     waiting: dict[str, set[int]] = {}
     for operation in checklist.operations:
@@ -44,15 +44,23 @@ def cures(checklist: Checklist, least: float = WORTH_ASKING) -> list[Cure]:
     found = []
     for operation in checklist.operations:
         for clock in operation.clocks:
-            if clock.id in waiting and plain_cure(clock) and _opens(clock) >= least:
+            if clock.id in waiting and is_plain_cure(clock) and _opens(clock) >= least:
                 latest = clock.windows[0].latest
                 cycle = operation.time.seconds("cycle", 1) / 60 if operation.op in waiting[clock.id] else 0.0
-                found.append(Cure(clock.id, operation.op, _opens(clock), latest.base / 60 if latest else None, cycle,
-                                  frozenset(waiting[clock.id])))  # fmt: skip
+                found.append(
+                    Cure(
+                        clock.id,
+                        operation.op,
+                        _opens(clock),
+                        latest.base / 60 if latest else None,
+                        cycle,
+                        frozenset(waiting[clock.id]),
+                    )
+                )
     return sorted(found, key=lambda cure: -cure.minutes)
 
 
-def cured_longer(checklist: Checklist, longer: Mapping[str, float]) -> Checklist:
+def lengthen_cures(checklist: Checklist, longer: Mapping[str, float]) -> Checklist:
     """The route with these clocks so many minutes longer, or shorter if negative; a latest start stays where it is."""
     operations = tuple(
         replace(one, clocks=tuple(_longer(clock, longer.get(clock.id, 0.0)) for clock in one.clocks))

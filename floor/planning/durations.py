@@ -10,11 +10,11 @@ from typing import NamedTuple
 from floor.batch.proof import Setup
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.cycles import cut_until, in_cycle, pieces_in_cycle, turns_left
+from floor.batch.walk.cycles import cut_until, find_runs_in_cycle, pieces_in_cycle, turns_left
 from floor.batch.walk.lines import Walk
 from floor.checklist.gates import Cured
 from floor.checklist.model import BEFORE_CYCLE, Clock, Operation
-from floor.figures.schedule import Kind, Phase
+from floor.figures.schedule import Phase, PhaseKind
 
 HAND_SPREAD = 0.2
 """Relative spread of hand work before any of it was timed (common practice, no source)."""
@@ -23,7 +23,7 @@ CYCLE_SPREAD = 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class Pace:
+class TimeFactors:
     """Real time over planned time of one operation, and its relative spread, for hand work and for the cycle."""
 
     hands: float = 1.0
@@ -32,7 +32,7 @@ class Pace:
     cycle_spread: float = CYCLE_SPREAD
 
 
-AS_PLANNED = Pace()
+AS_PLANNED = TimeFactors()
 
 
 class Pauses(NamedTuple):
@@ -43,7 +43,7 @@ class Pauses(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Parts:
+class RunDuration:
     """Minutes of the parts of a run, set-up apart."""
 
     before: float
@@ -60,11 +60,11 @@ class Parts:
         return self.before + self.cycle + self.after
 
 
-def parts(operation: Operation, pieces: int, pace: Pace = AS_PLANNED) -> Parts:
+def compute_run_duration(operation: Operation, pieces: int, pace: TimeFactors = AS_PLANNED) -> RunDuration:
     """Minutes that a run of so many pieces takes; a dwell inside the run is at least waited out."""
     time = operation.time
     turn = time.seconds("turn", pieces) / 60 * pace.hands
-    return Parts(
+    return RunDuration(
         time.seconds("before", pieces) / 60 * pace.hands,
         max(time.seconds("cycle", pieces) / 60 * pace.cycle, _dwell(operation)) + turn * operation.turns,
         time.seconds("after", pieces) / 60 * pace.hands,
@@ -72,13 +72,18 @@ def parts(operation: Operation, pieces: int, pace: Pace = AS_PLANNED) -> Parts:
     )
 
 
-def setup_minutes(operation: Operation, pace: Pace = AS_PLANNED) -> float:
+def compute_setup_minutes(operation: Operation, pace: TimeFactors = AS_PLANNED) -> float:
     return operation.time.seconds("setup", 0) / 60 * pace.hands
 
 
-def phases(
-    operation: Operation, each: Parts, pace: Pace = AS_PLANNED, *, running: bool = False, begun: bool = False
-) -> tuple[Phase, ...]:  # fmt: skip
+def build_phases(
+    operation: Operation,
+    each: RunDuration,
+    pace: TimeFactors = AS_PLANNED,
+    *,
+    running: bool = False,
+    begun: bool = False,
+) -> tuple[Phase, ...]:
     """The parts as phases of a plan; what is done by hand one after the other is one phase.
 
     Args:
@@ -90,60 +95,60 @@ def phases(
     before = _by_hand(each.before, pauses, pace)
     after = _by_hand(each.after, pauses, pace)
     if after and not running:
-        after[0] = replace(after[0], wait=most_wait(operation, each))
+        after[0] = replace(after[0], wait=compute_longest_wait(operation, each))
     if operation.time.cycle_attended:
         between = _by_hand(each.cycle, pauses._replace(at_all=pauses.at_all and operation.time.cycle is None), pace)
     elif operation.cycle and operation.time.seconds("cycle", 1):
         alone = running or operation.may_outlast_shift
         between = _cuts(each, alone, running, pauses, pace)
         if between and not before and not running:
-            before = [Phase(Kind.ATTENDED, 0.0)]  # somebody begins it
+            before = [Phase(PhaseKind.ATTENDED, 0.0)]  # somebody begins it
     else:
-        between = [Phase(Kind.CURE, each.cycle)] if each.cycle else []
-    return _joined([*before, *between, *after]) or (Phase(Kind.ATTENDED, 0.0),)
+        between = [Phase(PhaseKind.CURE, each.cycle)] if each.cycle else []
+    return _joined([*before, *between, *after]) or (Phase(PhaseKind.ATTENDED, 0.0),)
 
 
-class Alike:
+class DurationCache:
     """The parts and phases of runs still to come, each worked out once: in a large order most loads are alike."""
 
-    def __init__(self, ops: Mapping[int, Operation], paces: Mapping[int, Pace]) -> None:
+    def __init__(self, ops: Mapping[int, Operation], paces: Mapping[int, TimeFactors]) -> None:
         self._ops, self._paces = ops, paces
         # No functools.cache: its memory and the object refer to each other, which keeps whole plans alive for long.
-        self._parts: dict[tuple[int, int], Parts] = {}
-        self._phases: dict[tuple[int, Parts], tuple[Phase, ...]] = {}
+        self._parts: dict[tuple[int, int], RunDuration] = {}
+        self._phases: dict[tuple[int, RunDuration], tuple[Phase, ...]] = {}
 
-    def pace(self, op: int) -> Pace:
+    def pace(self, op: int) -> TimeFactors:
         return self._paces.get(op, AS_PLANNED)
 
-    def parts(self, op: int, pieces: int) -> Parts:
+    def parts(self, op: int, pieces: int) -> RunDuration:
         if (op, pieces) not in self._parts:
-            self._parts[op, pieces] = parts(self._ops[op], pieces, self.pace(op))
+            self._parts[op, pieces] = compute_run_duration(self._ops[op], pieces, self.pace(op))
         return self._parts[op, pieces]
 
-    def phases(self, op: int, each: Parts) -> tuple[Phase, ...]:
+    def phases(self, op: int, each: RunDuration) -> tuple[Phase, ...]:
         if (op, each) not in self._phases:
-            self._phases[op, each] = phases(self._ops[op], each, self.pace(op))
+            self._phases[op, each] = build_phases(self._ops[op], each, self.pace(op))
         return self._phases[op, each]
 
 
-def _cuts(each: Parts, alone: bool, running: bool, pauses: Pauses, pace: Pace) -> list[Phase]:
+def _cuts(each: RunDuration, alone: bool, running: bool, pauses: Pauses, pace: TimeFactors) -> list[Phase]:
     """The cycle, in parts between which the program stands for work by hand."""
     turns, cutting = len(each.turns), each.cycle - sum(each.turns)
     first = cut_until(cutting, turns, turns) if each.next_turn is None else each.next_turn
     if first <= 0 and not turns:
         return []
     first = max(first, 0.0)
-    found = [Phase(Kind.UNATTENDED, first, outlasts_shift=alone, spread=pace.cycle_spread, joined=not running)]
+    found = [Phase(PhaseKind.UNATTENDED, first, outlasts_shift=alone, spread=pace.cycle_spread, joined=not running)]
     for minutes in each.turns:
         found += _by_hand(minutes, pauses, pace)
         found.append(replace(found[0], minutes=max(cutting - first, 0.0) / turns, joined=True))
     return found
 
 
-def _by_hand(minutes: float, pauses: Pauses, pace: Pace) -> list[Phase]:
+def _by_hand(minutes: float, pauses: Pauses, pace: TimeFactors) -> list[Phase]:
     if not minutes:
         return []
-    phase = Phase(Kind.ATTENDED, minutes, interruptible=pauses.at_all, spread=pace.hand_spread)
+    phase = Phase(PhaseKind.ATTENDED, minutes, interruptible=pauses.at_all, spread=pace.hand_spread)
     return [replace(phase, stands=pauses.over_days)]
 
 
@@ -152,8 +157,11 @@ def _joined(each: list[Phase]) -> tuple[Phase, ...]:
     joined: list[Phase] = []
     for phase in each:
         last = joined[-1] if joined else None
-        if (last is not None and last.kind is phase.kind is Kind.ATTENDED
-                and last.interruptible == phase.interruptible):  # fmt: skip
+        if (
+            last is not None
+            and last.kind is phase.kind is PhaseKind.ATTENDED
+            and last.interruptible == phase.interruptible
+        ):
             joined[-1] = replace(phase, minutes=last.minutes + phase.minutes, wait=None)
         else:
             joined.append(phase)
@@ -162,26 +170,26 @@ def _joined(each: list[Phase]) -> tuple[Phase, ...]:
 
 def may_pause(operation: Operation) -> bool:
     """Hand work may wait over a break or a night unless the checklist says no, or a window with an end begins in it."""
-    return not operation.in_one_go and not any(closes(clock) for clock in operation.clocks)
+    return not operation.in_one_go and not any(has_latest_start(clock) for clock in operation.clocks)
 
 
-def closes(clock: Clock) -> bool:
+def has_latest_start(clock: Clock) -> bool:
     return any(window.latest is not None for window in clock.windows)
 
 
-def dwells_inside(operation: Operation) -> Iterator[Clock]:
+def find_inner_dwells(operation: Operation) -> Iterator[Clock]:
     """Clocks of the operation that it waits for itself, in its cycle or after it: a soak, an immersion."""
     waited = {step.clock for step in operation.steps if isinstance(step, Cured) and step.at in ("cycle", "after")}
     return (clock for clock in operation.clocks if clock.id in waited)
 
 
-def most_wait(operation: Operation, each: Parts) -> float | None:
+def compute_longest_wait(operation: Operation, each: RunDuration) -> float | None:
     """Minutes that a planned cycle may stand ended before a window of the operation's own closes; None: any time.
 
     A clock that starts somewhere in the cycle may have started with it.
     """
     found = []
-    for clock in dwells_inside(operation):
+    for clock in find_inner_dwells(operation):
         ends = [window.latest.base / 60 for window in clock.windows if window.latest is not None]
         if len(ends) == len(clock.windows):
             at = next((step.at for step in operation.steps if f"step {step.id}" == clock.starts), clock.starts)
@@ -202,29 +210,34 @@ def _dwell(operation: Operation) -> float:
     return max(dwells, default=0.0) / 60
 
 
-def left_of(batch: Batch, walks: Sequence[Walk], now: datetime, pace: Pace = AS_PLANNED) -> tuple[Phase, ...]:
+def compute_remaining_phases(
+    batch: Batch, walks: Sequence[Walk], now: datetime, pace: TimeFactors = AS_PLANNED
+) -> tuple[Phase, ...]:
     """What is left of a run under way, or of all that one cycle takes, from the lines of their walks still open."""
     run = walks[0].run
     operation = batch.operation_of(run)
     each = [_left(batch, walked, now, pace) for walked in walks]
-    left = Parts(
-        sum(one.before for one in each), max(one.cycle for one in each), sum(one.after for one in each),
-        each[0].turns, each[0].next_turn,
-    )  # fmt: skip
+    left = RunDuration(
+        sum(one.before for one in each),
+        max(one.cycle for one in each),
+        sum(one.after for one in each),
+        each[0].turns,
+        each[0].next_turn,
+    )
     waiting = [one.current.verdict for one in walks if one.current is not None]
     opens = [one.when for one in waiting if one is not None and one.status == "wait" and one.when is not None]
     if opens and run.started is None:
         wait = (max(opens) - now).total_seconds() / 60
-        return (Phase(Kind.CURE, max(0.0, wait)), *phases(operation, left, pace, begun=True))
-    return phases(operation, left, pace, running=run.running or run.ended is not None, begun=True)
+        return (Phase(PhaseKind.CURE, max(0.0, wait)), *build_phases(operation, left, pace, begun=True))
+    return build_phases(operation, left, pace, running=run.running or run.ended is not None, begun=True)
 
 
-def _left(batch: Batch, walked: Walk, now: datetime, pace: Pace) -> Parts:
+def _left(batch: Batch, walked: Walk, now: datetime, pace: TimeFactors) -> RunDuration:
     run = walked.run
     operation = batch.operation_of(run)
-    whole = parts(operation, len(run.pieces), pace)
-    setup = setup_minutes(operation, pace) if _made_ready_here(batch, run, batch.setups[run.setup]) else 0.0
-    all_of_it = parts(operation, pieces_in_cycle(batch, run), pace)
+    whole = compute_run_duration(operation, len(run.pieces), pace)
+    setup = compute_setup_minutes(operation, pace) if _made_ready_here(batch, run, batch.setups[run.setup]) else 0.0
+    all_of_it = compute_run_duration(operation, pieces_in_cycle(batch, run), pace)
     cycle, turns = all_of_it.cycle, all_of_it.turns
     next_turn: float | None = None
     if run.ended is not None or run.count is not None:
@@ -237,9 +250,11 @@ def _left(batch: Batch, walked: Walk, now: datetime, pace: Pace) -> Parts:
         turns = turns[:left]
         cycle = next_turn + after_it + sum(turns)
     before = (setup + whole.before) * _open_share(walked, BEFORE_CYCLE) if run.started is None else 0.0
-    if run.stands is not None and run is in_cycle(batch, run)[0]:  # of loads turned over together, once for all
+    if (
+        run.stands is not None and run is find_runs_in_cycle(batch, run)[0]
+    ):  # of loads turned over together, once for all
         before = all_of_it.turns[0] if all_of_it.turns else 0.0
-    return Parts(
+    return RunDuration(
         before,
         cycle,
         whole.after * _open_share(walked, ("after", "close")) if run.count is None else 0.0,
@@ -256,4 +271,4 @@ def _made_ready_here(batch: Batch, run: Run, setup: Setup) -> bool:
 
 def _open_share(walked: Walk, during: tuple[str, ...]) -> float:
     lines = [line for line in walked.lines if line.phase in during and line.kind != "caution"]
-    return sum(not line.satisfied for line in lines) / len(lines) if lines else 1.0
+    return sum(not line.is_satisfied for line in lines) / len(lines) if lines else 1.0

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from floor.figures.calendar import Calendar
-from floor.figures.schedule import Band, Spread
-from floor.figures.workdays import days_late
+from floor.figures.schedule import Band, FinishBands
+from floor.figures.workdays import count_days_late
 from floor.planning.plan import ShopPlan
 
 
@@ -32,7 +32,7 @@ class Finish:
     """Whose working days count."""
 
     @property
-    def best(self) -> bool:
+    def is_as_drawn(self) -> bool:
         """Whether it is no more than the plan as drawn."""
         return self.at is not None and self.band is None
 
@@ -52,11 +52,11 @@ class Finish:
 
     def _days(self, due: datetime, done: datetime) -> int:
         """What is late is so by a day at the least: nobody can be given it before the next."""
-        days = days_late(self.calendar, due, done)
+        days = count_days_late(self.calendar, due, done)
         return max(days, 1) if done > due else days
 
 
-def finish(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> Finish:
+def compute_finish(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> Finish:
     """The finish of a batch, with its band where that is known."""
     due, day, calendar = shop_plan.due(batch), shop_plan.asked.due.get(batch), shop_plan.problem.calendar
     if batch in shop_plan.unplanned:
@@ -65,30 +65,30 @@ def finish(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> Finish:
     return Finish(drawn if band is None else band.middle, drawn, band, due, day, calendar)
 
 
-def last_finish(shop_plan: ShopPlan, band: Band | None = None) -> datetime | None:
+def find_last_finish(shop_plan: ShopPlan, band: Band | None = None) -> datetime | None:
     """When all batches are through, by the band of them all where that is known; None where that of one is unknown."""
     if not shop_plan.whole:
         return None
     return shop_plan.plan.end if band is None else band.middle
 
 
-def finishes(shop_plan: ShopPlan, found: Spread | None) -> dict[str, Finish]:
+def compute_finishes(shop_plan: ShopPlan, found: FinishBands | None) -> dict[str, Finish]:
     """The finish of every batch.
 
     Args:
         found: the plan's spread.
     """
     bands = found.batches if found is not None else {}
-    return {batch: finish(shop_plan, batch, bands.get(batch)) for batch in shop_plan.plan.finish}
+    return {batch: compute_finish(shop_plan, batch, bands.get(batch)) for batch in shop_plan.plan.finish}
 
 
-def stated(shop_plan: ShopPlan, found: Spread | None) -> dict[str, datetime]:
+def list_stated_finishes(shop_plan: ShopPlan, found: FinishBands | None) -> dict[str, datetime]:
     """The finish that is stated of each batch of which one is known."""
-    return {batch: one.at for batch, one in finishes(shop_plan, found).items() if one.at is not None}
+    return {batch: one.at for batch, one in compute_finishes(shop_plan, found).items() if one.at is not None}
 
 
-def likely_badness(
-    shop_plan: ShopPlan, found: Spread | None, promised: Mapping[str, datetime] = {}
+def score_likely_finishes(
+    shop_plan: ShopPlan, found: FinishBands | None, promised: Mapping[str, datetime] = {}
 ) -> tuple[int, int, float, float, float, float]:
     """What makes one plan worse than another by the finishes that are stated, the gravest first.
 
@@ -100,10 +100,18 @@ def likely_badness(
         found: its spread.
         promised: for each batch, the finish that was stated.
     """
-    ends = {batch: at.timestamp() for batch, at in stated(shop_plan, found).items()}
-    late = sum(batch.weight * max(0.0, ends[batch.id] - batch.due.timestamp())
-               for batch in shop_plan.problem.batches if batch.due is not None and batch.id in ends)  # fmt: skip
+    ends = {batch: at.timestamp() for batch, at in list_stated_finishes(shop_plan, found).items()}
+    late = sum(
+        batch.weight * max(0.0, ends[batch.id] - batch.due.timestamp())
+        for batch in shop_plan.problem.batches
+        if batch.due is not None and batch.id in ends
+    )
     pushed = sum(max(0.0, end - promised[batch].timestamp()) for batch, end in ends.items() if batch in promised)
-    return (sum(one.pieces for one in shop_plan.unplanned.values()),
-            len(shop_plan.asked.problem.loads) - len(shop_plan.problem.loads),
-            late, pushed, max(ends.values(), default=0.0), sum(ends.values()))  # fmt: skip
+    return (
+        sum(one.pieces for one in shop_plan.unplanned.values()),
+        len(shop_plan.asked.problem.loads) - len(shop_plan.problem.loads),
+        late,
+        pushed,
+        max(ends.values(), default=0.0),
+        sum(ends.values()),
+    )

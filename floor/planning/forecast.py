@@ -9,13 +9,13 @@ from dataclasses import dataclass, replace
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.stations.setup_status import first_setup
-from floor.checklist.expected_yields import operation_yields, weights
+from floor.checklist.expected_yields import compute_yield_weights, operation_yields
 from floor.entry import Moment
-from floor.figures.forecast import Forecast, InHand, forecast
+from floor.figures.forecast import Forecast, WorkInProcess, forecast_good_count
 from floor.figures.route import OperationYield
-from floor.figures.top_up import TopUp, top_up
-from floor.figures.yields import Counted, OperationBelief, learn
-from floor.planning.durations import AS_PLANNED, Pace, parts, setup_minutes
+from floor.figures.top_up import TopUp, compute_top_up
+from floor.figures.yields import OperationBelief, YieldCounts, update_beliefs
+from floor.planning.durations import AS_PLANNED, TimeFactors, compute_run_duration, compute_setup_minutes
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,12 +33,12 @@ class Outlook:
 
 
 @dataclass(frozen=True, slots=True)
-class Facts:
+class ForecastInputs:
     """What the outlook is worked out from, taken from a batch at one moment: the batch may change meanwhile."""
 
     ordered: int
     finished: int
-    hand: tuple[InHand, ...]
+    hand: tuple[WorkInProcess, ...]
     beliefs: tuple[OperationBelief, ...]
     minutes: tuple[float, ...]
     """Of one piece at each operation."""
@@ -49,7 +49,9 @@ class Facts:
     """Whether as many are through as were ordered, none of them kept by its load."""
 
 
-def facts(batch: Batch, now: Moment, paces: Mapping[int, Pace] | None = None) -> Facts:
+def collect_forecast_inputs(
+    batch: Batch, now: Moment, paces: Mapping[int, TimeFactors] | None = None
+) -> ForecastInputs:
     """The facts of a batch as it stands.
 
     Pieces on hold count as waiting for the operation that held them. The checklist's yields weigh as many pieces as it
@@ -58,43 +60,49 @@ def facts(batch: Batch, now: Moment, paces: Mapping[int, Pace] | None = None) ->
     Raises:
         Impossible: the checklist's yields let nothing through.
     """
-    hand, finished = in_hand(batch)
-    beliefs = learn(_yields(batch), weights(batch.checklist), counted(batch))
-    return Facts(
+    hand, finished = count_work_in_process(batch)
+    beliefs = update_beliefs(_yields(batch), compute_yield_weights(batch.checklist), count_yields(batch))
+    return ForecastInputs(
         ordered=batch.order,
         finished=finished,
         # Sent to rework where none was known of: they pass the operation that found them as if for the first time.
         hand=tuple(
-            one if belief.reworkable else InHand(one.waiting + one.rework)
+            one if belief.reworkable else WorkInProcess(one.waiting + one.rework)
             for one, belief in zip(hand, beliefs, strict=True)
         ),
         beliefs=beliefs,
         minutes=tuple(_minutes_each(batch, op, (paces or {}).get(op, AS_PLANNED)) for op in batch.checklist.route),
         stands=first_setup(batch, now)[0],
-        setup=setup_minutes(batch.checklist.operations[0]),
+        setup=compute_setup_minutes(batch.checklist.operations[0]),
         filled=batch.total("finished") >= batch.order,
     )
 
 
-def outlook(known: Facts, level: float) -> Outlook:
+def compute_outlook(known: ForecastInputs, level: float) -> Outlook:
     """Whether the order is filled, and where that falls below the level, what to start.
 
     Raises:
         Impossible: the yields let nothing through.
     """
-    expected = forecast(known.ordered, known.finished, known.hand, known.beliefs)
+    expected = forecast_good_count(known.ordered, known.finished, known.hand, known.beliefs)
     more = None
     if expected.probability < level:
-        more = top_up(
-            known.ordered, known.finished, known.hand, known.beliefs, level=level, at=0, minutes=known.minutes,
+        more = compute_top_up(
+            known.ordered,
+            known.finished,
+            known.hand,
+            known.beliefs,
+            level=level,
+            at=0,
+            minutes=known.minutes,
             known=expected,
-        )  # fmt: skip
+        )
         if more is not None and not known.stands:
             more = replace(more, hours=more.hours + known.setup / 60)
     return Outlook(expected, more, known.stands, known.beliefs, known.filled)
 
 
-def outlook_said(batch: str, found: Outlook, first_op: int) -> str:
+def describe_outlook(batch: str, found: Outlook, first_op: int) -> str:
     """One sentence: the chance to fill the order, and what to start now, where, at what cost."""
     if found.filled:
         return f"{batch}: the order is filled; {found.forecast.expected:.0f} good pieces expected."
@@ -119,14 +127,14 @@ def _yields(batch: Batch) -> tuple[OperationYield, ...]:
     return tuple(found)
 
 
-def _minutes_each(batch: Batch, op: int, pace: Pace) -> float:
+def _minutes_each(batch: Batch, op: int, pace: TimeFactors) -> float:
     """Minutes of work and machine for one piece of a full carrier."""
     operation = batch.operation(op)
     full = batch.checklist.carrier(operation.carrier).capacity
-    return parts(operation, full, pace).total / full
+    return compute_run_duration(operation, full, pace).total / full
 
 
-def counted(batch: Batch) -> tuple[Counted, ...]:
+def count_yields(batch: Batch) -> tuple[YieldCounts, ...]:
     """What came out of each operation so far, each piece once, by its first count and the last one after rework."""
     first: dict[tuple[int, int], str] = {}
     last: dict[tuple[int, int], str] = {}
@@ -143,9 +151,9 @@ def counted(batch: Batch) -> tuple[Counted, ...]:
             end = last[op, piece]
             tally[op, {"good": "saved", "scrap": "lost"}.get(_given_up(batch, op, piece, end), "")] += 1
     return tuple(
-        Counted(*(tally[op, kind] for kind in ("good", "rework", "scrap", "saved", "lost")))
+        YieldCounts(*(tally[op, kind] for kind in ("good", "rework", "scrap", "saved", "lost")))
         for op in batch.checklist.route
-    )  # fmt: skip
+    )
 
 
 def _decided(batch: Batch, op: int, piece: int) -> str:
@@ -164,11 +172,11 @@ def _given_up(batch: Batch, op: int, piece: int, end: str) -> str:
     return "scrap" if end == "rework" and place.where == "scrap" and place.op <= op else end
 
 
-def in_hand(batch: Batch) -> tuple[tuple[InHand, ...], int]:
+def count_work_in_process(batch: Batch) -> tuple[tuple[WorkInProcess, ...], int]:
     """The pieces at each operation that it has not finished with, and how many are good at the end of the route."""
     waiting: Counter[int | None] = Counter()
     rework: Counter[int] = Counter()
-    for op, route, count in batch.pools():
+    for op, route, count in batch.list_waiting_pools():
         if batch.checklist.own_way(route):
             rework.update(_sent_from(batch, piece) for piece in batch.waiting(op, route))
         else:
@@ -178,9 +186,9 @@ def in_hand(batch: Batch) -> tuple[tuple[InHand, ...], int]:
             rework[_sent_from(batch, piece)] += 1
         else:
             waiting[next(op for op in batch.checklist.route if op >= place.op)] += 1
-    for load in batch.live_loads():
+    for load in batch.list_live_loads():
         _on_load(batch, load, waiting, rework)
-    hands = tuple(InHand(waiting[op], rework[op]) for op in batch.checklist.route)
+    hands = tuple(WorkInProcess(waiting[op], rework[op]) for op in batch.checklist.route)
     return hands, batch.total("finished") + waiting[None]
 
 
@@ -197,9 +205,15 @@ def _on_load(batch: Batch, load: Load, waiting: Counter[int | None], rework: Cou
     passed = set(run.pieces) - sent if run is not None and count else set()
     back = {piece: detour.found for detour in load.detours if detour.rework for piece in detour.pieces}
     missed = {piece: detour.at for detour in load.detours if not detour.rework for piece in detour.pieces}
-    following = load.next_op if load.next_op is not None else batch.checklist.after(batch.leg(load)[-1], load.rework)
+    following = (
+        load.next_op if load.next_op is not None else batch.checklist.after(batch.list_leg_ops(load)[-1], load.rework)
+    )
     for piece in batch.present(load):
-        if not load.detours and batch.checklist.own_way(load.rework) and batch.checklist.apart(load.rework, following):
+        if (
+            not load.detours
+            and batch.checklist.own_way(load.rework)
+            and batch.checklist.is_apart(load.rework, following)
+        ):
             rework[_sent_from(batch, piece)] += 1
         elif piece in sent and run is not None:
             rework[run.op] += 1

@@ -15,27 +15,33 @@ from floor.batch.counting.surplus import wanted_until
 from floor.batch.load import Detour
 from floor.batch.load import Load as LiveLoad
 from floor.batch.state import Batch
-from floor.batch.walk.clocks import to_meet
-from floor.batch.walk.cycles import in_cycle
-from floor.batch.walk.lines import walk
+from floor.batch.walk.clocks import find_pieces_to_cure
+from floor.batch.walk.cycles import find_runs_in_cycle
+from floor.batch.walk.lines import build_walk
 from floor.checklist.model import Operation, Station
 from floor.entry import Moment
-from floor.figures.schedule import After, Kind, Load, Obstacle, Phase, Run, Span, Window
-from floor.planning.curing import cured_longer
-from floor.planning.cycles import Joint, join, joints
-from floor.planning.durations import Alike, Pace, Parts, left_of, setup_minutes
-from floor.planning.run_deadlines import Closing, begun_in, closings
+from floor.figures.schedule import LoadModel, Obstacle, Phase, PhaseKind, Precedence, RunModel, StartSpan, StartWindow
+from floor.planning.curing import lengthen_cures
+from floor.planning.durations import (
+    DurationCache,
+    RunDuration,
+    TimeFactors,
+    compute_remaining_phases,
+    compute_setup_minutes,
+)
+from floor.planning.run_deadlines import RunDeadline, find_run_deadlines, is_clock_started_in
+from floor.planning.shared_cycles import SharedCycle, find_shared_cycles, merge_shared_cycles
 from floor.planning.windows import (
     ANY_TIME,
-    after_end,
-    both,
-    both_spans,
-    gates,
-    leg_stands_alone,
-    missed_by,
-    on_record,
-    opens_at,
-    tail,
+    compute_cure_tail,
+    compute_overshoot,
+    find_clock_gates,
+    find_first_opening,
+    find_recorded_spans,
+    intersect_spans,
+    intersect_windows,
+    list_windows_after_end,
+    must_keep_loads_apart,
 )
 
 Todo = Sequence[tuple[int, tuple[int, ...]]]
@@ -43,7 +49,7 @@ Todo = Sequence[tuple[int, tuple[int, ...]]]
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
+class PlannedWork:
     """What a planned run is, in the record's terms."""
 
     batch: str
@@ -64,7 +70,7 @@ class Work:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class BatchChange:
     """A what-if that changes what is in work."""
 
     lost: frozenset[int] = frozenset()
@@ -76,7 +82,7 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
-class Names:
+class PlanNames:
     """What the planner calls things, so that its sentences are the shop's."""
 
     station: Mapping[str, str]
@@ -97,7 +103,7 @@ class _Stream:
     """Pieces that go on together: those of one load, as far as they end up on one."""
 
     pieces: tuple[int, ...]
-    passed: dict[int, tuple[str, Parts, float]]
+    passed: dict[int, tuple[str, RunDuration, float]]
     """Operation → the planned run that passes them, its parts, its cure at the end."""
     last: str | None
     """The run that brings them here; None where they wait now."""
@@ -130,21 +136,27 @@ class _Draft:
 
 
 @dataclass(slots=True)
-class Laid:
+class LaidOutBatch:
     """A batch laid out for the planner."""
 
-    loads: list[Load] = field(default_factory=list)
-    works: dict[str, Work] = field(default_factory=dict)
+    loads: list[LoadModel] = field(default_factory=list)
+    works: dict[str, PlannedWork] = field(default_factory=dict)
     ripens: dict[str, datetime] = field(default_factory=dict)
     """Load → when a cure that runs now is over."""
     obstacles: list[Obstacle] = field(default_factory=list)
-    closing: list[Closing] = field(default_factory=list)
+    closing: list[RunDeadline] = field(default_factory=list)
 
 
-def lay_out(
-    batch: Batch, now: Moment, names: Names, paces: Mapping[int, Pace], *, mixed: bool = True, together: bool = True,
-    change: Change = Change(),
-) -> Laid:  # fmt: skip
+def lay_out_batch(
+    batch: Batch,
+    now: Moment,
+    names: PlanNames,
+    paces: Mapping[int, TimeFactors],
+    *,
+    mixed: bool = True,
+    together: bool = True,
+    change: BatchChange = BatchChange(),
+) -> LaidOutBatch:
     """The loads of one batch.
 
     Args:
@@ -156,26 +168,32 @@ def lay_out(
 
 class _Way:
     def __init__(
-        self, batch: Batch, now: Moment, names: Names, paces: Mapping[int, Pace], mixed: bool, together: bool,
-        change: Change,
-    ) -> None:  # fmt: skip
+        self,
+        batch: Batch,
+        now: Moment,
+        names: PlanNames,
+        paces: Mapping[int, TimeFactors],
+        mixed: bool,
+        together: bool,
+        change: BatchChange,
+    ) -> None:
         if change.longer:
-            batch = replace(batch, checklist=cured_longer(batch.checklist, change.longer))
+            batch = replace(batch, checklist=lengthen_cures(batch.checklist, change.longer))
         self.batch, self.now, self.names = batch, now, names
-        self.alike = Alike(batch.checklist.ops, paces)
+        self.alike = DurationCache(batch.checklist.ops, paces)
         self.mixed, self.together, self.change = mixed, together, change
         self.arriving: dict[tuple[int, str], list[_Stream]] = {}
         """(operation, rework) → the pieces that will wait there."""
-        self.joints: dict[tuple[str, int], Joint] = {}
+        self.joints: dict[tuple[str, int], SharedCycle] = {}
         """(load, operation) → the cycle that it shares with others."""
         self.until = wanted_until(batch)
         """The last operation at which anything is planned, where the order is filled."""
-        self.laid = Laid()
+        self.laid = LaidOutBatch()
 
-    def walk(self) -> Laid:
+    def walk(self) -> LaidOutBatch:
         before = 0
         for leg in self.batch.checklist.legs:
-            apart = not self.mixed or leg_stands_alone(self.batch.checklist, leg.ops)
+            apart = not self.mixed or must_keep_loads_apart(self.batch.checklist, leg.ops)
             self._reworked_apart(before, leg.ops[-1])
             before = leg.ops[-1]
             drafts = [self._live_load(live, leg.ops) for live in self._live(leg.ops, "")]
@@ -187,8 +205,7 @@ class _Way:
         return self.laid
 
     def _reworked_apart(self, before: int, last: int) -> None:
-        """Lay out what is on legs of a rework with a way of its own that are boarded after one operation, by another.
-        """
+        """Lay out what is on legs of a rework with a way of its own that are boarded between two operations."""
         for op, rework in self._own_legs():
             if before < op <= last:
                 ops = self.batch.checklist.leg_of(op, rework).ops
@@ -199,11 +216,11 @@ class _Way:
         """(operation, rework) of each place where pieces may be loaded that keep apart from the route, in its order."""
         checklist = self.batch.checklist
         own = [one.id for one in checklist.reworks if checklist.own_way(one.id)]
-        return sorted((op, id) for id in own for op in checklist.way(id) if checklist.apart(id, op))
+        return sorted((op, id) for id in own for op in checklist.list_way(id) if checklist.is_apart(id, op))
 
     def _pools(self) -> list[tuple[int, str]]:
         """(operation, rework) of pieces that wait, or will, where they are loaded for a leg of the route."""
-        known = {(op, rework) for op, rework, _ in self.batch.pools()} | self.arriving.keys()
+        known = {(op, rework) for op, rework, _ in self.batch.list_waiting_pools()} | self.arriving.keys()
         return sorted((op, rework) for op, rework in known if not self.batch.checklist.own_way(rework))
 
     def _coming(self, op: int, rework: str) -> list[_Stream]:
@@ -214,22 +231,27 @@ class _Way:
     def _lay(self, drafts: Sequence[_Draft], ops: Sequence[int]) -> None:
         """The loads of a leg with their runs."""
         known = [(draft.name, draft.live, draft.once) for draft in drafts]
-        self.joints = joints(self.batch, ops, known, self.together)
+        self.joints = find_shared_cycles(self.batch, ops, known, self.together)
         checklist = self.batch.checklist
         for draft in drafts:
             leaving, following = self._load(draft), checklist.after(draft.ops[-1], draft.rework)
             if following is not None:
-                rework = draft.rework if checklist.apart(draft.rework, following) else ""
+                rework = draft.rework if checklist.is_apart(draft.rework, following) else ""
                 self.arriving.setdefault((following, rework), []).extend(leaving)
         for joint in dict.fromkeys(self.joints.values()):
             self._join(joint)
 
-    def _join(self, joint: Joint) -> None:
+    def _join(self, joint: SharedCycle) -> None:
         works = self.laid.works
-        mine = {load.id: run.id for load in self.laid.loads if load.id in joint.loads
-                for run in load.runs if works[run.id].op == joint.op}  # fmt: skip
+        mine = {
+            load.id: run.id
+            for load in self.laid.loads
+            if load.id in joint.loads
+            for run in load.runs
+            if works[run.id].op == joint.op
+        }
         leader = mine[joint.loads[0]]
-        self.laid.loads, opening, obstacles = join(self.laid.loads, joint, mine)
+        self.laid.loads, opening, obstacles = merge_shared_cycles(self.laid.loads, joint, mine)
         self.laid.obstacles += obstacles
         works[leader] = replace(works[leader], in_cycle=sum(joint.pieces))
         for run in mine.values():
@@ -237,9 +259,7 @@ class _Way:
                 works[run] = replace(works[run], cycle=leader)
         for opener, run in opening.items():
             works[opener] = replace(works[run], hidden=True)
-        self.laid.closing = [
-            replace(one, run=leader) if one.run in mine.values() else one for one in self.laid.closing
-        ]
+        self.laid.closing = [replace(one, run=leader) if one.run in mine.values() else one for one in self.laid.closing]
 
     def _live(self, ops: Sequence[int], own: str) -> list[LiveLoad]:
         """Loads that were loaded for one of these, those furthest on first.
@@ -248,10 +268,12 @@ class _Way:
             own: the rework with legs of its own that they are on.
         """
         riding = [
-            load for load in self.batch.live_loads()
-            if load.first_op in ops and load.number not in self.change.lost
+            load
+            for load in self.batch.list_live_loads()
+            if load.first_op in ops
+            and load.number not in self.change.lost
             and own == (load.rework if self.batch.checklist.own_way(load.rework) else "")
-        ]  # fmt: skip
+        ]
         return sorted(riding, key=lambda load: (-(load.next_op or ops[-1] + 1), load.number))
 
     def _first(self, op: int) -> tuple[int, ...]:
@@ -296,9 +318,7 @@ class _Way:
             return todo
         return [*todo[:begun], *(one for one in todo[begun:] if one[0] <= self.until)]
 
-    def _form(
-        self, op: int, ops: Sequence[int], coming: Sequence[_Stream], apart: bool, rework: str
-    ) -> list[_Draft]:
+    def _form(self, op: int, ops: Sequence[int], coming: Sequence[_Stream], apart: bool, rework: str) -> list[_Draft]:
         """Fill carriers with what comes to an operation, in its order."""
         kind = self.batch.checklist.carrier(self.batch.operation(op).carrier)
         groups = _filled(coming, kind.capacity, apart)
@@ -317,7 +337,7 @@ class _Way:
     def _load(self, draft: _Draft) -> list[_Stream]:
         """A load with its runs; what leaves it."""
         name, live, group = draft.name, draft.live, draft.group
-        runs: list[Run] = []
+        runs: list[RunModel] = []
         for op, pieces in draft.todo:
             run_id = f"{self.batch.id}/{name}/{op}/{len(runs)}"
             under_way = live is not None and live.run is not None and not runs
@@ -327,8 +347,12 @@ class _Way:
             following = ahead[0][0] if ahead and ahead[0][1] == pieces else self._after(op, draft)
             run, each, cure = self._run(run_id, op, inside, name, live if under_way else None, bool(runs), following)
             runs.append(run)
-            self.laid.works[run_id] = Work(
-                self.batch.id, op, len(pieces), live.number if live else None, pieces,
+            self.laid.works[run_id] = PlannedWork(
+                self.batch.id,
+                op,
+                len(pieces),
+                live.number if live else None,
+                pieces,
                 draft.forms if len(runs) == 1 else None,
             )
             done = {op: (run_id, each, cure)}
@@ -338,9 +362,9 @@ class _Way:
             ]
         if runs:
             self.laid.loads.append(
-                Load(name, self.batch.id, tuple(runs), self.names.carrier[draft.carrier], live is not None)
+                LoadModel(name, self.batch.id, tuple(runs), self.names.carrier[draft.carrier], live is not None)
             )
-            opens = opens_at(runs[0].allowed)
+            opens = find_first_opening(runs[0].allowed)
             if live is not None and opens is not None:
                 self.laid.ripens[name] = opens
         return list(group)
@@ -348,9 +372,15 @@ class _Way:
     # --- runs --------------------------------------------------------------------------------------------------
 
     def _run(
-        self, run_id: str, op: int, inside: Sequence[tuple[_Stream, tuple[int, ...]]], load: str,
-        live: LiveLoad | None, follows: bool, following: int | None,
-    ) -> tuple[Run, Parts, float]:  # fmt: skip
+        self,
+        run_id: str,
+        op: int,
+        inside: Sequence[tuple[_Stream, tuple[int, ...]]],
+        load: str,
+        live: LiveLoad | None,
+        follows: bool,
+        following: int | None,
+    ) -> tuple[RunModel, RunDuration, float]:
         operation = self.batch.operation(op)
         pace = self.alike.pace(op)
         count = sum(len(pieces) for _, pieces in inside)
@@ -359,60 +389,73 @@ class _Way:
         title = self.names.operation(self.batch.id, self.batch.operation(op))
         station = self.names.station[operation.station]
         family = f"{self.batch.id} {op}"
-        places, *others = (places_at(self.batch.checklist.station(one), operation.carrier, joint is not None)
-                           for one in operation.stations)  # fmt: skip
+        places, *others = (
+            count_places_taken(self.batch.checklist.station(one), operation.carrier, joint is not None)
+            for one in operation.stations
+        )
         also_at = tuple((self.names.station[one], many) for one, many in zip(operation.also_at, others, strict=True))
-        cure = tail(self.batch.checklist, operation, each, following)
+        cure = compute_cure_tail(self.batch.checklist, operation, each, following)
         if live is not None and live.run is not None:
             begun = self.batch.runs[live.run]
             station, at = self.names.station[begun.station], self.batch.checklist.station(begun.station)
             places = at.places_of(operation.carrier)
             shared = joint.loads if joint is not None else ()
-            here = [one for one in in_cycle(self.batch, begun)
-                    if one is begun or self.names.load(self.batch, str(one.load)) in shared]  # fmt: skip
-            left = left_of(self.batch, [walk(self.batch, one, self.now) for one in here], self.now.at, pace)
-            if any(begun_in(self.batch, begun, clock) for clock in operation.clocks if clock.per == "piece"):
+            here = [
+                one
+                for one in find_runs_in_cycle(self.batch, begun)
+                if one is begun or self.names.load(self.batch, str(one.load)) in shared
+            ]
+            left = compute_remaining_phases(
+                self.batch, [build_walk(self.batch, one, self.now) for one in here], self.now.at, pace
+            )
+            if any(is_clock_started_in(self.batch, begun, clock) for clock in operation.clocks if clock.per == "piece"):
                 cure = 0.0
-            self.laid.closing += closings(self.batch, begun, run_id, self.now)
-            return Run(run_id, title, station, _with(left, cure), (), places, family=family, under_way=True), each, cure
-        minutes = setup_minutes(operation, pace)
-        made_ready = Phase(Kind.ATTENDED, minutes, interruptible=True, spread=pace.hand_spread, stands=False)
+            self.laid.closing += find_run_deadlines(self.batch, begun, run_id, self.now)
+            return (
+                RunModel(run_id, title, station, _with(left, cure), (), places, family=family, under_way=True),
+                each,
+                cure,
+            )
+        minutes = compute_setup_minutes(operation, pace)
+        made_ready = Phase(PhaseKind.ATTENDED, minutes, interruptible=True, spread=pace.hand_spread, stands=False)
         setup = made_ready if minutes else None
         after, allowed = self._prerequisites(op, inside, load, run_id)
         if not follows:
             have = {one.run for one in after}
             brought = dict.fromkeys(stream.last for stream, _ in inside)
-            after += [After(last) for last in brought if last is not None and last not in have]
+            after += [Precedence(last) for last in brought if last is not None and last not in have]
         done = _with(self.alike.phases(op, each), cure)
-        run = Run(run_id, title, station, done, tuple(after), places, setup, family, allowed, also_at=also_at)
+        run = RunModel(run_id, title, station, done, tuple(after), places, setup, family, allowed, also_at=also_at)
         return run, each, cure
 
     def _prerequisites(
         self, op: int, inside: Sequence[tuple[_Stream, tuple[int, ...]]], load: str, run_id: str
-    ) -> tuple[list[After], tuple[Span, ...]]:
+    ) -> tuple[list[Precedence], tuple[StartSpan, ...]]:
         """Windows counted from planned runs, and from what the record has."""
-        windows: dict[str, tuple[Window, ...]] = {}
-        allowed: tuple[Span, ...] = ()
+        windows: dict[str, tuple[StartWindow, ...]] = {}
+        allowed: tuple[StartSpan, ...] = ()
         operation = self.batch.operation(op)
-        for source, clock, gate in gates(self.batch.checklist, operation):
+        for source, clock, gate in find_clock_gates(self.batch.checklist, operation):
             recorded: list[int] = []
             faults = fixed = False
             missed = 0.0
             for stream, pieces in inside:
                 planned = stream.passed.get(source.op)
                 if planned is None or self._clock_runs_before(planned[0], clock.id, pieces):
-                    recorded += to_meet(self.batch, gate, op, pieces)
+                    recorded += find_pieces_to_cure(self.batch, gate, op, pieces)
                     continue
                 before, each, cure = planned
-                found = both(windows.get(before, ANY_TIME), after_end(source, clock, each, cure))
+                found = intersect_windows(
+                    windows.get(before, ANY_TIME), list_windows_after_end(source, clock, each, cure)
+                )
                 faults = faults or not found
-                missed = max(missed, missed_by(source, clock, each, cure))
+                missed = max(missed, compute_overshoot(source, clock, each, cure))
                 one = self.alike.parts(source.op, 1)
-                fixed = fixed or missed_by(source, clock, one, 0.0) > 0
+                fixed = fixed or compute_overshoot(source, clock, one, 0.0) > 0
                 windows[before] = found or ANY_TIME
             known = self._spans(clock.id, tuple(recorded)) if recorded else None
             if known is not None:
-                allowed = both_spans(allowed, known) if allowed else known
+                allowed = intersect_spans(allowed, known) if allowed else known
                 faults = faults or not allowed
             if faults:
                 where = f"operation {self.names.operation(self.batch.id, self.batch.operation(op))}"
@@ -423,9 +466,9 @@ class _Way:
                 smaller = "" if fixed else "Make the load smaller, "
                 remedy = f"{smaller}shorten op {source.op}, or widen the window of {clock.id}"
                 self.laid.obstacles.append(Obstacle(where, wrong, remedy[0].upper() + remedy[1:], run_id, load))
-        return [After(run, found) for run, found in windows.items()], allowed
+        return [Precedence(run, found) for run, found in windows.items()], allowed
 
-    def _spans(self, clock_id: str, pieces: tuple[int, ...]) -> tuple[Span, ...] | None:
+    def _spans(self, clock_id: str, pieces: tuple[int, ...]) -> tuple[StartSpan, ...] | None:
         """When the record lets these pieces start; None where their clock does not run."""
         found = self.batch.checklist.clock(clock_id)
         assert found is not None
@@ -433,7 +476,7 @@ class _Way:
         started = self.batch.piece_clocks.get(clock_id, {}) if clock.per == "piece" else self.batch.batch_clocks
         if not (any(piece in started for piece in pieces) if clock.per == "piece" else clock_id in started):
             return None
-        return on_record(self.batch, clock, pieces, self.now)
+        return find_recorded_spans(self.batch, clock, pieces, self.now)
 
     def _clock_runs_before(self, run_id: str, clock_id: str, pieces: Sequence[int]) -> bool:
         """Whether the planned run is under way and has started this clock already."""
@@ -446,7 +489,7 @@ class _Way:
         return all(piece in started and started[piece][0] >= begun for piece in pieces)
 
 
-def places_at(station: Station, carrier: str, shared: bool = False) -> int:
+def count_places_taken(station: Station, carrier: str, shared: bool = False) -> int:
     """Places that a run takes; all where only one cycle can run, as the next one waits for the spindle anyway.
 
     Args:
@@ -457,7 +500,7 @@ def places_at(station: Station, carrier: str, shared: bool = False) -> int:
 
 
 def _with(each: tuple[Phase, ...], cure: float) -> tuple[Phase, ...]:
-    return (*each, Phase(Kind.CURE, cure)) if cure else each
+    return (*each, Phase(PhaseKind.CURE, cure)) if cure else each
 
 
 def _filled(coming: Iterable[_Stream], capacity: int, apart: bool) -> list[list[_Stream]]:

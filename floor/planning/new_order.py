@@ -10,41 +10,41 @@ from floor.batch.command import Context, Person
 from floor.batch.fold import fold
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import MOST_PIECES, Batch
-from floor.checklist.blank_layout import lay
-from floor.checklist.expected_yields import operation_yields, weights, whole_lot
+from floor.checklist.blank_layout import compute_layout
+from floor.checklist.expected_yields import compute_yield_weights, operation_yields, whole_lot
 from floor.checklist.model import Checklist
-from floor.checklist.supplies import Supply, supplies
+from floor.checklist.supplies import Supply, list_supplies
 from floor.entry import Entry, Moment, format_time
 from floor.figures.errors import ImpossibleOrder
 from floor.figures.layout import Layout
-from floor.figures.material import Lots, make_up
-from floor.figures.route import flow
-from floor.figures.start_estimate import predicted_start
-from floor.figures.start_quantity import StartQuantity, start_quantity
+from floor.figures.material import LotCount, count_lots
+from floor.figures.route import compute_mean_flow
+from floor.figures.start_estimate import estimate_start_quantity
+from floor.figures.start_quantity import StartQuantity, compute_start_quantity
 
 
 @dataclass(frozen=True, slots=True)
-class Loads:
+class LegLoads:
     """Carriers to load on one leg of the route."""
 
     carrier: str
     first_op: int
     last_op: int
-    lots: Lots
+    lots: LotCount
     there: int
     """Carriers of the kind in the shop."""
 
 
 @dataclass(frozen=True, slots=True)
-class Stock:
+class BlankStock:
     """How the pieces lie on the blank, and the blanks to cut."""
 
     layout: Layout
-    blanks: Lots
+    blanks: LotCount
 
 
 @dataclass(frozen=True, slots=True)
-class Start:
+class StartPlan:
     """What to have ready for an order."""
 
     quantity: StartQuantity
@@ -55,8 +55,8 @@ class Start:
     """Pieces that all that follows is for."""
     lot: str
     """What it is rounded to: ``blank`` or ``load``."""
-    stock: Stock | None
-    loads: tuple[Loads, ...]
+    stock: BlankStock | None
+    loads: tuple[LegLoads, ...]
     supplies: tuple[Supply, ...]
     """Material required for ``pieces``."""
     leaving: tuple[float, ...]
@@ -65,10 +65,13 @@ class Start:
     """Mean pieces that each operation sends to rework, as far as the checklist gives a share."""
 
 
-def start(
-    checklist: Checklist, order: int, confidence: float, tests: Mapping[int, int] | None = None,
+def plan_start(
+    checklist: Checklist,
+    order: int,
+    confidence: float,
+    tests: Mapping[int, int] | None = None,
     pieces: int | None = None,
-) -> Start:  # fmt: skip
+) -> StartPlan:
     """What to start for an order.
 
     Args:
@@ -88,12 +91,12 @@ def start(
         for one, op in zip(operation_yields(checklist), checklist.route, strict=True)
     )
     lot = whole_lot(checklist)
-    quantity = predicted_start(order, confidence, yields, weights(checklist), lot=lot.pieces)
-    exactly = start_quantity(order, confidence, yields, lot=lot.pieces)
+    quantity = estimate_start_quantity(order, confidence, yields, compute_yield_weights(checklist), lot=lot.pieces)
+    exactly = compute_start_quantity(order, confidence, yields, lot=lot.pieces)
     started = pieces if pieces is not None else quantity.rounded if lot.word == "blank" else quantity.pieces
     if started > MOST_PIECES and pieces is not None:
         raise ImpossibleOrder(f"one batch holds at most {MOST_PIECES} pieces, not {started}", "start fewer")
-    beyond = beyond_a_batch(order, started)
+    beyond = find_batch_size_error(order, started)
     if beyond is not None:
         raise beyond
     if started < order:
@@ -101,14 +104,21 @@ def start(
             f"{started} pieces cannot fill an order of {order}",
             f"start {order} at the least, {quantity.pieces} for the chance that is wanted",
         )
-    flows = flow(started, yields)
-    return Start(
-        quantity, exactly, started, lot.word, stock(checklist, started), loads(checklist, started),
-        supplies(checklist, started), tuple(one.leaving for one in flows), tuple(one.reworks for one in flows),
-    )  # fmt: skip
+    flows = compute_mean_flow(started, yields)
+    return StartPlan(
+        quantity,
+        exactly,
+        started,
+        lot.word,
+        compute_blank_stock(checklist, started),
+        count_leg_loads(checklist, started),
+        list_supplies(checklist, started),
+        tuple(one.leaving for one in flows),
+        tuple(one.reworks for one in flows),
+    )
 
 
-def beyond_a_batch(order: int, wanted: int) -> ImpossibleOrder | None:
+def find_batch_size_error(order: int, wanted: int) -> ImpossibleOrder | None:
     """That an order wants more pieces started than a batch holds, and how to split it; None where it does not."""
     if wanted <= MOST_PIECES:
         return None
@@ -119,15 +129,16 @@ def beyond_a_batch(order: int, wanted: int) -> ImpossibleOrder | None:
     )
 
 
-def loads(checklist: Checklist, pieces: int) -> tuple[Loads, ...]:
+def count_leg_loads(checklist: Checklist, pieces: int) -> tuple[LegLoads, ...]:
     """Carriers to load with so many pieces, leg by leg, as if none were lost on the way."""
     kinds = [(leg, checklist.carrier(leg.carrier)) for leg in checklist.legs]
     return tuple(
-        Loads(kind.name, leg.ops[0], leg.ops[-1], make_up(pieces, kind.capacity), kind.count) for leg, kind in kinds
+        LegLoads(kind.name, leg.ops[0], leg.ops[-1], count_lots(pieces, kind.capacity), kind.count)
+        for leg, kind in kinds
     )
 
 
-def stock(checklist: Checklist, pieces: int) -> Stock | None:
+def compute_blank_stock(checklist: Checklist, pieces: int) -> BlankStock | None:
     """Blanks to cut for so many pieces; None where the checklist lays out no blank.
 
     Raises:
@@ -135,11 +146,11 @@ def stock(checklist: Checklist, pieces: int) -> Stock | None:
     """
     if checklist.blank is None:
         return None
-    layout = lay(checklist.blank)
-    return Stock(layout, make_up(pieces, layout.pieces))
+    layout = compute_layout(checklist.blank)
+    return BlankStock(layout, count_lots(pieces, layout.pieces))
 
 
-def fresh(checklist: Checklist, order: int, pieces: int, now: Moment, id: str = "new") -> Batch:
+def build_fresh_batch(checklist: Checklist, order: int, pieces: int, now: Moment, id: str = "new") -> Batch:
     """The batch as it would stand right after opening; nothing is recorded.
 
     Raises:

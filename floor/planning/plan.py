@@ -15,18 +15,18 @@ from floor.figures.schedule import (
     Obstacle,
     Plan,
     PlannedRun,
-    Problem,
-    Progress,
-    plan_possible,
+    SchedulingProblem,
+    SearchProgress,
+    solve_feasible_part,
 )
-from floor.planning.cycles import as_seen
-from floor.planning.load_allocation import alike_loads, dealt
-from floor.planning.problem import Asked, Work
-from floor.planning.progress import Telling, Told
-from floor.planning.unattended_runs import unattended
-from floor.planning.unplannable import Unplanned, unplanned, without_pieces
-from floor.planning.yield_risk import doubtful
-from floor.wall import shown
+from floor.planning.piece_assignment import assign_pieces, map_interchangeable_pieces
+from floor.planning.problem import PlannedWork, PlanningRequest
+from floor.planning.progress import ProgressReporter, Telling
+from floor.planning.shared_cycles import expand_shared_cycles
+from floor.planning.unattended_runs import find_missed_deadlines
+from floor.planning.unplannable import UnplannedPieces, drop_loads_with_pieces, find_unplanned_pieces
+from floor.planning.yield_risk import add_yield_risk
+from floor.wall import format_local
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,11 +36,11 @@ class ShopPlan:
     The problem knows too what the yields may bring beside what is planned: rework, and loads to make up for scrap.
     """
 
-    asked: Asked
-    problem: Problem
+    asked: PlanningRequest
+    problem: SchedulingProblem
     plan: Plan
     obstacles: tuple[Obstacle, ...]
-    unplanned: Mapping[str, Unplanned] = field(default_factory=dict)
+    unplanned: Mapping[str, UnplannedPieces] = field(default_factory=dict)
     """By batch, what is not in the plan: such a batch has no finish."""
     pressing: tuple[Obstacle, ...] = ()
     """What no plan can keep of the runs under way: windows that close while nobody is in."""
@@ -53,7 +53,7 @@ class ShopPlan:
         works = self.asked.works
         leaders = {run: work.cycle for run, work in works.items() if work.cycle}
         hidden = frozenset(run for run, work in works.items() if work.hidden)
-        seen = as_seen(self.plan.runs, leaders, hidden) if leaders else self.plan.runs
+        seen = expand_shared_cycles(self.plan.runs, leaders, hidden) if leaders else self.plan.runs
         object.__setattr__(self, "runs", seen)
 
     @property
@@ -61,7 +61,7 @@ class ShopPlan:
         """Whether carriers are filled with pieces of several loads."""
         return self.asked.mixed
 
-    def work(self, run: PlannedRun) -> Work:
+    def work(self, run: PlannedRun) -> PlannedWork:
         return self.asked.works[run.run]
 
     def carrier(self, run: PlannedRun) -> str:
@@ -81,7 +81,7 @@ class ShopPlan:
 
 
 def make_plan(
-    ways: Sequence[Asked],
+    ways: Sequence[PlanningRequest],
     *,
     effort: int = QUICK,
     previous: ShopPlan | None = None,
@@ -106,7 +106,7 @@ def make_plan(
     """
     found: list[ShopPlan] = []
     faults: CannotPlan | None = None
-    told = Told(progress)
+    told = ProgressReporter(progress)
     for n, asked in enumerate(ways):
         if found and should_stop is not None and should_stop():
             break
@@ -118,48 +118,61 @@ def make_plan(
     if not found:
         raise faults or CannotPlan(())
     promised = previous.plan.finish if previous is not None and hold else {}
-    best = min(found, key=lambda one: badness(one, promised))
+    best = min(found, key=lambda one: score_plan(one, promised))
     told(1.0, "planned")
     if effort == FIRST:
         return replace(best, coarse=True)  # nobody asks for the band of a plan that is about to be replaced
-    return replace(best, problem=doubtful(best.asked, best.problem)) if doubts else best
+    return replace(best, problem=add_yield_risk(best.asked, best.problem)) if doubts else best
 
 
 def _plan(
-    asked: Asked, effort: int, previous: ShopPlan | None, hold: bool, told: Telling,
+    asked: PlanningRequest,
+    effort: int,
+    previous: ShopPlan | None,
+    hold: bool,
+    told: Telling,
     should_stop: Callable[[], bool] | None,
-) -> ShopPlan:  # fmt: skip
-    def heard(how: Progress) -> None:
+) -> ShopPlan:
+    def heard(how: SearchProgress) -> None:
         # What follows the last try, numbering places and people and their slack, takes about a fifth of the time.
-        told(0.8 * how.done / how.total, f"best so far {shown(how.end, '%a %d %b %H:%M')}")
+        told(0.8 * how.done / how.total, f"best so far {format_local(how.end, '%a %d %b %H:%M')}")
 
     works = dict(asked.works)
 
-    def leave_out(problem: Problem, loads: set[str]) -> Problem:
-        kept, left = without_pieces(problem, works, loads)
+    def leave_out(problem: SchedulingProblem, loads: set[str]) -> SchedulingProblem:
+        kept, left = drop_loads_with_pieces(problem, works, loads)
         works.update(left)
         return kept
 
     impossible = {obstacle.load for obstacle in asked.obstacles if obstacle.load is not None}
     problem = leave_out(asked.problem, impossible) if impossible else asked.problem
-    made, obstacles = plan_possible(
-        problem, effort=effort, previous=stood(previous, asked.works) if previous else None, hold=hold,
-        leave_out=leave_out, on_progress=heard, should_stop=should_stop,
-    )  # fmt: skip
+    made, obstacles = solve_feasible_part(
+        problem,
+        effort=effort,
+        previous=rename_runs(previous, asked.works) if previous else None,
+        hold=hold,
+        leave_out=leave_out,
+        on_progress=heard,
+        should_stop=should_stop,
+    )
     obstacles = (*asked.obstacles, *obstacles)
     works_of_all = asked.works
-    problem, left = without_pieces(
+    problem, left = drop_loads_with_pieces(
         asked.problem, works_of_all, {obstacle.load for obstacle in obstacles if obstacle.load is not None}
     )
-    dealt_to = dealt({**asked.works, **left}, problem, made)
+    dealt_to = assign_pieces({**asked.works, **left}, problem, made)
     asked = replace(asked, works=dealt_to, numbers=_numbers(asked, problem))
     return ShopPlan(
-        asked, problem, made, obstacles,
-        unplanned(asked.problem, problem, works_of_all, obstacles), unattended(asked.problem, made, asked.closing),
-    )  # fmt: skip
+        asked,
+        problem,
+        made,
+        obstacles,
+        find_unplanned_pieces(asked.problem, problem, works_of_all, obstacles),
+        find_missed_deadlines(asked.problem, made, asked.closing),
+    )
 
 
-def _numbers(asked: Asked, kept: Problem) -> dict[str, tuple[int, ...]]:
+def _numbers(asked: PlanningRequest, kept: SchedulingProblem) -> dict[str, tuple[int, ...]]:
     """The numbers on the carriers where some of the loads on them are not in the plan: those are taken last."""
     numbers = {kind: list(those) for kind, those in asked.numbers.items()}
     there = {load.id for load in kept.loads if load.holds_carrier}
@@ -170,14 +183,14 @@ def _numbers(asked: Asked, kept: Problem) -> dict[str, tuple[int, ...]]:
     return {kind: tuple(those) for kind, those in numbers.items()}
 
 
-def stood(shop_plan: ShopPlan, works: Mapping[str, Work]) -> Plan:
+def rename_runs(shop_plan: ShopPlan, works: Mapping[str, PlannedWork]) -> Plan:
     """A plan under the names that its runs have now: the same pieces at the same operation, on whatever load."""
     at: dict[tuple[str, int, int], int] = {}
     for there, run in reversed([*enumerate(shop_plan.plan.order)]):
         work = shop_plan.asked.works[run]
         at |= dict.fromkeys(((work.batch, work.op, piece) for piece in work.pieces_of), there)
     planned = {run.run: run for run in shop_plan.plan.runs}
-    named = alike_loads(works, shop_plan.asked.works)
+    named = map_interchangeable_pieces(works, shop_plan.asked.works)
     found = []
     for name, work in works.items():
         pieces = (named.get((work.batch, piece), piece) for piece in work.pieces_of)
@@ -188,7 +201,9 @@ def stood(shop_plan: ShopPlan, works: Mapping[str, Work]) -> Plan:
     return replace(shop_plan.plan, runs=tuple(run for _, run in found), order=tuple(run.run for _, run in found))
 
 
-def badness(shop_plan: ShopPlan, promised: Mapping[str, datetime] = {}) -> tuple[int, int, float, float, float, float]:
+def score_plan(
+    shop_plan: ShopPlan, promised: Mapping[str, datetime] = {}
+) -> tuple[int, int, float, float, float, float]:
     """What makes one plan worse than another, the gravest first.
 
     Pieces left out, loads left out, lateness, time past the promises, when the last order is filled, and the end.
@@ -198,16 +213,17 @@ def badness(shop_plan: ShopPlan, promised: Mapping[str, datetime] = {}) -> tuple
     """
     late = sum(
         batch.weight * max(0.0, (shop_plan.plan.finish[batch.id] - batch.due).total_seconds())
-        for batch in shop_plan.problem.batches if batch.due is not None
-    )  # fmt: skip
+        for batch in shop_plan.problem.batches
+        if batch.due is not None
+    )
     pieces = sum(one.pieces for one in shop_plan.unplanned.values())
     out = len(shop_plan.asked.problem.loads) - len(shop_plan.problem.loads)
     pushed = sum(max(0.0, (end - promised.get(id, end)).total_seconds()) for id, end in shop_plan.plan.finish.items())
-    filled = max((at.timestamp() for at in filled_at(shop_plan).values()), default=0.0)
+    filled = max((at.timestamp() for at in find_fill_times(shop_plan).values()), default=0.0)
     return pieces, out, late, pushed, filled, shop_plan.plan.end.timestamp()
 
 
-def filled_at(shop_plan: ShopPlan) -> dict[str, datetime]:
+def find_fill_times(shop_plan: ShopPlan) -> dict[str, datetime]:
     """When the order of each batch is filled in the plan as drawn, often before the last of its pieces is through."""
     through: dict[str, list[tuple[datetime, int]]] = {}
     for run in shop_plan.runs:
@@ -224,7 +240,7 @@ def filled_at(shop_plan: ShopPlan) -> dict[str, datetime]:
     return found
 
 
-def left_out(shop_plan: ShopPlan) -> tuple[str, ...]:
+def list_left_out_loads(shop_plan: ShopPlan) -> tuple[str, ...]:
     """Loads that are not in the plan: those with an obstacle and those that wait for them."""
     kept = {load.id for load in shop_plan.problem.loads}
     return tuple(load.id for load in shop_plan.asked.problem.loads if load.id not in kept)

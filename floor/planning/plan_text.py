@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from textwrap import wrap
 
-from floor.figures.schedule import Band, PlannedRun, Saving, Stretch
-from floor.planning.finish import Finish, finish
+from floor.figures.schedule import Band, PlannedRun, PlannedStretch, Saving
+from floor.planning.finish import Finish, compute_finish
 from floor.planning.forecast import Outlook
 from floor.planning.plan import ShopPlan
-from floor.planning.unplannable import grouped
-from floor.planning.whatif import more_of
-from floor.text import day_said, plural
-from floor.wall import day_of, shown
+from floor.planning.unplannable import describe_obstacles
+from floor.planning.whatif import name_one_more
+from floor.text import format_count, format_day
+from floor.wall import format_local, get_local_day
 
 AT_BEST = " at best"
 """Of a plan as drawn, in which every piece comes out good."""
@@ -22,52 +22,52 @@ LONG = 60
 """Columns that the whole of an operation's name, its station and its carrier take."""
 
 
-def day_time(at: datetime, now: datetime | None = None) -> str:
+def format_day_time(at: datetime, now: datetime | None = None) -> str:
     """``Tue 10 Mar 12:37``, with the year where it is not that of ``now``."""
-    year = " %Y" if now is not None and day_of(at).year != now.year else ""
-    return shown(at, f"%a %d %b{year} %H:%M")
+    year = " %Y" if now is not None and get_local_day(at).year != now.year else ""
+    return format_local(at, f"%a %d %b{year} %H:%M")
 
 
-def finish_said(shop_plan: ShopPlan, batch: str, band: Band | None = None, *, why: bool = True) -> str:
+def describe_finish(shop_plan: ShopPlan, batch: str, band: Band | None = None, *, why: bool = True) -> str:
     """When a batch is through, with its 10–90 % band, and how that lies to its due date; or why nobody knows.
 
     Args:
         why: False where the reasons stand beside it.
     """
-    found = finish(shop_plan, batch, band)
+    found = compute_finish(shop_plan, batch, band)
     if found.at is None:
-        return f"{batch}  {unknown_said(shop_plan, batch, why)}"
-    said = f"{batch}  finish {day_time(found.at)}"
-    said += spread_said(found)
+        return f"{batch}  {describe_unknown_finish(shop_plan, batch, why)}"
+    said = f"{batch}  finish {format_day_time(found.at)}"
+    said += format_spread(found)
     if found.due_day is not None:
-        said += f"  due {day_said(found.due_day, shop_plan.plan.start)}, {late_said(found)}"
+        said += f"  due {format_day(found.due_day, shop_plan.plan.start)}, {format_lateness(found)}"
         if band is not None and band.on_time is not None:
             said += f", on time {band.on_time:.0%}"
-    drawn = drawn_said(found)
+    drawn = format_as_drawn(found)
     return f"{said}; {drawn}" if drawn else said
 
 
-def drawn_said(found: Finish) -> str:
+def format_as_drawn(found: Finish) -> str:
     """``as drawn, at best, Tue 10 12:37``: of a plan that ends before the band; else nothing."""
     if found.band is None or found.drawn is None or found.drawn >= found.band.early:
         return ""
-    return f"as drawn, at best, {shown(found.drawn, '%a %d %H:%M')}"
+    return f"as drawn, at best, {format_local(found.drawn, '%a %d %H:%M')}"
 
 
-def late_said(found: Finish) -> str:
+def format_lateness(found: Finish) -> str:
     """``✕ LATE by 2 working days``, ``1 working day early``."""
     if found.late_hours is None or found.late_days is None:
         return ""
     if found.late_hours > 0:
         return f"✕ {_late(found)}"
-    return f"{plural(-found.late_days, 'working day')} early" if found.late_days else "in time"
+    return f"{format_count(-found.late_days, 'working day')} early" if found.late_days else "in time"
 
 
 def _late(found: Finish) -> str:
-    return f"LATE by {plural(found.late_days or 0, 'working day')}"
+    return f"LATE by {format_count(found.late_days or 0, 'working day')}"
 
 
-def pushed_said(before: Mapping[str, Finish], after: Mapping[str, Finish]) -> list[str]:
+def describe_pushed_batches(before: Mapping[str, Finish], after: Mapping[str, Finish]) -> list[str]:
     """Batches that a further one would make late, or late by more, or done on a later day; with both dates.
 
     Args:
@@ -79,58 +79,60 @@ def pushed_said(before: Mapping[str, Finish], after: Mapping[str, Finish]) -> li
         then = after[batch]
         if now.at is None or then.at is None or then.at <= now.at:
             continue
-        dates = f"done {day_time(then.at)}; without this order {day_time(now.at)}"
+        dates = f"done {format_day_time(then.at)}; without this order {format_day_time(now.at)}"
         if then.late and (then.late_days or 0) > max(now.late_days or 0, 0):
             said.append(f"✕ {batch} would be {_late(then)}, {dates}")
-        elif day_of(then.at) > day_of(now.at):
+        elif get_local_day(then.at) > get_local_day(now.at):
             said.append(f"! {batch} would be {dates}")
     return said
 
 
-def unknown_said(shop_plan: ShopPlan, batch: str, why: bool = True) -> str:
+def describe_unknown_finish(shop_plan: ShopPlan, batch: str, why: bool = True) -> str:
     """How many pieces of a batch are not planned, why, what would make it possible, and when the others are through."""
     found = shop_plan.unplanned[batch]
     said = str(found) if why else f"{found.short}."
-    return said + (f" The others: {day_time(shop_plan.plan.finish[batch])}." if found.others else "")
+    return said + (f" The others: {format_day_time(shop_plan.plan.finish[batch])}." if found.others else "")
 
 
-def spread_said(found: Finish) -> str:
+def format_spread(found: Finish) -> str:
     """What follows a finish: its band, or that it is at best."""
     spread = f" (10–90 %: {_band(found.band)})" if found.band else ""
-    return (AT_BEST if found.best else "") + spread
+    return (AT_BEST if found.is_as_drawn else "") + spread
 
 
 def _band(band: Band) -> str:
     """Its day is left out where both ends fall on it: it stands in the words before, as that of the finish between."""
-    one_day = day_of(band.early) == day_of(band.late)
+    one_day = get_local_day(band.early) == get_local_day(band.late)
     form = "%H:%M" if one_day else "%a %d %H:%M"
-    return f"{shown(band.early, form)} to {shown(band.late, form)}"
+    return f"{format_local(band.early, form)} to {format_local(band.late, form)}"
 
 
-def chance_to_fill(found: Outlook) -> str:
+def format_fill_chance(found: Outlook) -> str:
     """``filled 38%``; without a figure where it is no chance any more."""
     return "filled" if found.filled else f"{found.forecast.probability:.0%} chance to fill"
 
 
-def outlook_short(shop_plan: ShopPlan, batch: str, found: Outlook | None, band: Band | None, first_op: int) -> str:
+def format_outlook_line(
+    shop_plan: ShopPlan, batch: str, found: Outlook | None, band: Band | None, first_op: int
+) -> str:
     """``Filled 38% · done Tue 10 12:37 (12:19–14:11) · 13 more at op 10: 91%, 7.7 h``."""
     parts = []
     if found is not None:
-        parts.append(chance_to_fill(found).capitalize())
-    through = finish(shop_plan, batch, band)
+        parts.append(format_fill_chance(found).capitalize())
+    through = compute_finish(shop_plan, batch, band)
     if through.at is None:
         return " · ".join([*parts, f"✕ {shop_plan.unplanned[batch].short} (g: why)"])
     band_said = f" ({_band(through.band).replace(' to ', '–')})" if through.band else ""
-    parts.append(f"done {shown(through.at, '%a %d %H:%M')}{AT_BEST if through.best else ''}{band_said}")
+    parts.append(f"done {format_local(through.at, '%a %d %H:%M')}{AT_BEST if through.is_as_drawn else ''}{band_said}")
     if through.late:
-        parts.append(late_said(through))
+        parts.append(format_lateness(through))
     more = found.top_up if found is not None else None
     if more is not None:
         parts.append(f"{more.pieces} more at op {first_op}: {more.probability:.0%}, {more.hours:.1f} h")
     return " · ".join(parts)
 
 
-def batch_lines(
+def format_batch_lines(
     shop_plan: ShopPlan,
     batch: str,
     band: Band | None,
@@ -145,27 +147,27 @@ def batch_lines(
         width: columns.
         brief: always in one, without the spread of the finish and the due date.
     """
-    ends = finish(shop_plan, batch, band)
+    ends = compute_finish(shop_plan, batch, band)
     if ends.at is None:
-        said = f"{batch}  ✕ {unknown_said(shop_plan, batch)}"
+        said = f"{batch}  ✕ {describe_unknown_finish(shop_plan, batch)}"
         if brief and len(said) > width:
             said = f"{batch}  ✕ {shop_plan.unplanned[batch].short}"[:width]
         return wrap(said, width, subsequent_indent=" " * (len(batch) + 2))
-    through = f"{batch}  done {day_time(ends.at, shop_plan.plan.start)}"
-    spread = "" if brief else spread_said(ends)
+    through = f"{batch}  done {format_day_time(ends.at, shop_plan.plan.start)}"
+    spread = "" if brief else format_spread(ends)
     more = []
     if len(through + spread) > width:  # a time is not torn apart
         spread, _, band_said = spread.partition(" (")
         more.append(f"({band_said}")
     through += spread
     if ends.due_day is not None:
-        how = late_said(ends)
-        more.append(how if brief else f"due {day_said(ends.due_day, shop_plan.plan.start)} {how}")
-    if not brief and (drawn := drawn_said(ends)):
+        how = format_lateness(ends)
+        more.append(how if brief else f"due {format_day(ends.due_day, shop_plan.plan.start)} {how}")
+    if not brief and (drawn := format_as_drawn(ends)):
         more.append(drawn)
     up = found.top_up if found is not None else None
     if found is not None:
-        more.append(chance_to_fill(found))
+        more.append(format_fill_chance(found))
     if up is not None:
         more.append(f"{up.pieces} more at op {first_op}: {up.probability:.0%}")
     if not more:
@@ -188,7 +190,7 @@ def _set_out(parts: Sequence[str], width: int, indent: str) -> list[str]:
     return [line.replace("\xa0", " ") for line in lines]
 
 
-def use_lines(shop_plan: ShopPlan, bar: int = 14) -> list[str]:
+def format_use_lines(shop_plan: ShopPlan, bar: int = 14) -> list[str]:
     """How much of each station, carrier and of the shifts is in use until the finish, the most first.
 
     ``Router            67 % ██████████····``: hands by the hours of their shifts, all others by the clock.
@@ -201,14 +203,16 @@ def use_lines(shop_plan: ShopPlan, bar: int = 14) -> list[str]:
     ]
 
 
-def saving_lines(saved: Sequence[Saving]) -> list[str]:
+def format_saving_lines(saved: Sequence[Saving]) -> list[str]:
     """What one more of each saves in working hours, the most first; those that save nothing in one line."""
-    some = [f"{more_of(one):<26} {one.working:>6.1f} h" for one in saved if one.working >= 0.05]
-    none = ", ".join(more_of(one) for one in saved if one.working < 0.05)
+    some = [f"{name_one_more(one):<26} {one.working:>6.1f} h" for one in saved if one.working >= 0.05]
+    none = ", ".join(name_one_more(one) for one in saved if one.working < 0.05)
     return [*some, *([f"no gain: {none}"] if none else [])]
 
 
-def needed_by_day(found: Sequence[Needed], shop_plan: ShopPlan, several_people: bool, width: int) -> list[str]:
+def format_attendance_by_day(
+    found: Sequence[Attendance], shop_plan: ShopPlan, several_people: bool, width: int
+) -> list[str]:
     """Who is needed when, under the days: ``Thu 26 Nov``, then ``07:00–07:03  40 Cut free · Router · Pallet 1``.
 
     Args:
@@ -217,15 +221,15 @@ def needed_by_day(found: Sequence[Needed], shop_plan: ShopPlan, several_people: 
     lines: list[str] = []
     day = ""
     for one in found:
-        if shown(one.start, "%a %d %b") != day:
-            day = shown(one.start, "%a %d %b")
+        if format_local(one.start, "%a %d %b") != day:
+            day = format_local(one.start, "%a %d %b")
             lines.append(day)
-        said = (needed_said if width >= LONG else needed_short)(one, shop_plan, several_people)
+        said = (format_attendance if width >= LONG else format_attendance_short)(one, shop_plan, several_people)
         lines.append(f"  {said.partition(' ')[2]}"[:width])
     return lines
 
 
-def needed_short(one: Needed, shop_plan: ShopPlan, several_people: bool) -> str:
+def format_attendance_short(one: Attendance, shop_plan: ShopPlan, several_people: bool) -> str:
     """``Wed 10:00–10:45  op 30 · Router · Pallet 1``, with the person and the batch where there are several."""
     op = f"op {shop_plan.work(one.run).op}" + (f" of {one.run.batch}" if len(shop_plan.plan.finish) > 1 else "")
     where = " · ".join(part for part in (op, one.run.station, shop_plan.carrier(one.run)) if part)
@@ -233,17 +237,17 @@ def needed_short(one: Needed, shop_plan: ShopPlan, several_people: bool) -> str:
     return f"{_from_to(one)}{who}  {where}"
 
 
-def _people(one: Needed) -> str:
+def _people(one: Attendance) -> str:
     return f"person {', '.join(map(str, one.people))}"
 
 
-def _from_to(one: Needed) -> str:
+def _from_to(one: Attendance) -> str:
     """``Wed 10:00–10:45``, to the minute as the runs are told; what is over within one takes that minute."""
     end = max(_minute(one.end), _minute(one.start) + timedelta(minutes=1))
-    begins = shown(one.start, "%a %H:%M")
+    begins = format_local(one.start, "%a %H:%M")
     if one.end == one.start:
         return begins
-    return f"{begins}–{shown(end, '%H:%M' if day_of(end) == day_of(one.start) else '%a %H:%M')}"
+    return f"{begins}–{format_local(end, '%H:%M' if get_local_day(end) == get_local_day(one.start) else '%a %H:%M')}"
 
 
 def _minute(at: datetime) -> datetime:
@@ -251,7 +255,7 @@ def _minute(at: datetime) -> datetime:
 
 
 @dataclass(frozen=True, slots=True)
-class Needed:
+class Attendance:
     """When somebody must be where."""
 
     start: datetime
@@ -260,53 +264,59 @@ class Needed:
     run: PlannedRun
 
 
-def needed(shop_plan: ShopPlan) -> list[Needed]:
+def list_attendance(shop_plan: ShopPlan) -> list[Attendance]:
     """Attended work in order of time; parts of a run without a gap are one."""
     return sorted(_joined(shop_plan), key=lambda one: (one.start.timestamp(), one.people))
 
 
-def _joined(shop_plan: ShopPlan) -> Iterator[Needed]:
+def _joined(shop_plan: ShopPlan) -> Iterator[Attendance]:
     for run in shop_plan.runs:
-        open_: list[Stretch] = []
+        open_: list[PlannedStretch] = []
         for part in [*run.attended, None]:
             if open_ and (part is None or part.start != open_[-1].end or part.people != open_[-1].people):
-                yield Needed(open_[0].start, open_[-1].end, open_[0].people, run)
+                yield Attendance(open_[0].start, open_[-1].end, open_[0].people, run)
                 open_ = []
             if part is not None:
                 open_.append(part)
 
 
-def needed_said(one: Needed, shop_plan: ShopPlan, several_people: bool) -> str:
+def format_attendance(one: Attendance, shop_plan: ShopPlan, several_people: bool) -> str:
     """``Wed 10:00–10:45  30 Debridge · Router · Pallet 1``."""
     who = f"  {_people(one)}" if several_people else ""
-    where = " · ".join(part for part in (one.run.operation, one.run.station, carrier_said(shop_plan, one.run)) if part)
+    where = " · ".join(
+        part for part in (one.run.operation, one.run.station, format_carrier_and_load(shop_plan, one.run)) if part
+    )
     return f"{_from_to(one)}{who}  {where}"
 
 
-def carrier_said(shop_plan: ShopPlan, run: PlannedRun) -> str:
+def format_carrier_and_load(shop_plan: ShopPlan, run: PlannedRun) -> str:
     """The carrier by its number, with the load's where it is formed: ``Pallet 1, load 3``."""
     work = shop_plan.work(run)
     load = f", load {work.load}" if work.load is not None else ""
     return f"{shop_plan.carrier(run)}{load}"
 
 
-def troubles_said(shop_plan: ShopPlan) -> list[str]:
+def describe_troubles(shop_plan: ShopPlan) -> list[str]:
     """What nobody is there for, and what could not be planned and why, each once."""
-    return [*pressing_said(shop_plan), *grouped(shop_plan.obstacles)]
+    return [*describe_missed_deadlines(shop_plan), *describe_obstacles(shop_plan.obstacles)]
 
 
-def filled_lines(shop_plan: ShopPlan, batches: Sequence[str] | None = None) -> list[str]:
+def describe_filled_orders(shop_plan: ShopPlan, batches: Sequence[str] | None = None) -> list[str]:
     """Of each batch whose order is filled, that it is, and what becomes of the rest: said before all else."""
     known = shop_plan.asked.filled
     return [f"{batch}  {said}" for batch, said in known.items() if batches is None or batch in batches]
 
 
-def pressing_said(shop_plan: ShopPlan, batch: str = "") -> list[str]:
+def describe_missed_deadlines(shop_plan: ShopPlan, batch: str = "") -> list[str]:
     """What no plan can keep of the runs under way, of one batch or of all; it is said before all else."""
     works = shop_plan.asked.works
     return [str(one) for one in shop_plan.pressing if one.run and batch in ("", works[one.run].batch)]
 
 
-def incomplete_said(shop_plan: ShopPlan, batches: Sequence[str], why: bool = True) -> list[str]:
+def describe_missing_finishes(shop_plan: ShopPlan, batches: Sequence[str], why: bool = True) -> list[str]:
     """Of each of the batches that has no finish, why, where that is not said already."""
-    return [f"{batch}: {unknown_said(shop_plan, batch, why)}" for batch in batches if batch in shop_plan.unplanned]
+    return [
+        f"{batch}: {describe_unknown_finish(shop_plan, batch, why)}"
+        for batch in batches
+        if batch in shop_plan.unplanned
+    ]

@@ -6,19 +6,19 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 
-from floor.batch.counting.blind_count import blind
-from floor.batch.counting.surplus import filled_said, undecided, wanted
+from floor.batch.counting.blind_count import find_blind_subjects
+from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled, is_wanted_at
 from floor.batch.state import Batch
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures import schedule as figures
-from floor.figures.calendar import Calendar, NoWorkingTime, epoch, local
-from floor.figures.schedule import Obstacle, Problem, Station
-from floor.figures.workdays import due_by
-from floor.planning.durations import Pace
-from floor.planning.forecast import Facts
-from floor.planning.loads import Change, Names, Work, lay_out
-from floor.planning.run_deadlines import Closing
+from floor.figures.calendar import Calendar, NoWorkingTime, to_epoch, to_local
+from floor.figures.schedule import Obstacle, SchedulingProblem, StationModel
+from floor.figures.workdays import find_due_moment
+from floor.planning.durations import TimeFactors
+from floor.planning.forecast import ForecastInputs
+from floor.planning.loads import BatchChange, PlanNames, PlannedWork, lay_out_batch
+from floor.planning.run_deadlines import RunDeadline
 
 ASSUMED = (
     "Every piece in process is taken to come out good; what scrap and rework to come may cost is in the band of "
@@ -35,12 +35,12 @@ class Crew:
 
 
 @dataclass(frozen=True, slots=True)
-class Doubt:
+class YieldRisk:
     """What is known of a batch's yields, for the spread of its finish; none of it changes when the batch does."""
 
     checklist: Checklist
-    paces: Mapping[int, Pace]
-    facts: Facts
+    paces: Mapping[int, TimeFactors]
+    facts: ForecastInputs
     wanted: int
     """Good pieces still to come, without those on hold, which nobody has decided on."""
     sent: Mapping[int, int]
@@ -52,11 +52,11 @@ class Doubt:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class PlanningRequest:
     """What the planner is asked, with what its names mean in the record."""
 
-    problem: Problem
-    works: Mapping[str, Work]
+    problem: SchedulingProblem
+    works: Mapping[str, PlannedWork]
     """Run → what it is."""
     ripens: Mapping[str, datetime]
     """Load on its carrier → when the cure that runs now is over."""
@@ -68,11 +68,11 @@ class Asked:
     """Whether loads are put together into one cycle where it may take several."""
     held: int = 0
     """Pieces on hold: nobody has decided on them, so they are not in the plan."""
-    names: Names | None = None
+    names: PlanNames | None = None
     """What the planner calls things."""
-    doubts: Mapping[str, Doubt] = field(default_factory=dict)
+    doubts: Mapping[str, YieldRisk] = field(default_factory=dict)
     """By batch: what its yields may bring beside what is planned."""
-    closing: tuple[Closing, ...] = ()
+    closing: tuple[RunDeadline, ...] = ()
     """What must be done about runs under way, and by when."""
     filled: Mapping[str, str] = field(default_factory=dict)
     """By batch whose order is filled: that it is, and what becomes of the pieces in work."""
@@ -82,16 +82,16 @@ class Asked:
     """By batch: pieces in work that its filled order does not need and that nobody has decided on."""
 
 
-def ask(
+def build_planning_request(
     batches: Iterable[Batch],
     now: Moment,
     crew: Crew,
     *,
-    paces: Mapping[str, Mapping[int, Pace]] | None = None,
+    paces: Mapping[str, Mapping[int, TimeFactors]] | None = None,
     mixed: bool = True,
     together: bool = True,
-    changes: Mapping[str, Change] | None = None,
-) -> Asked:
+    changes: Mapping[str, BatchChange] | None = None,
+) -> PlanningRequest:
     """The problem of these batches as they stand; closed ones and those that went elsewhere are left out.
 
     Args:
@@ -101,17 +101,17 @@ def ask(
         changes: what-ifs, by batch.
     """
     alive = [batch for batch in batches if batch.closed is None and not batch.gone]
-    names = names_of(alive)
-    loads: list[figures.Load] = []
-    works: dict[str, Work] = {}
+    names = collect_plan_names(alive)
+    loads: list[figures.LoadModel] = []
+    works: dict[str, PlannedWork] = {}
     ripens: dict[str, datetime] = {}
     obstacles: list[Obstacle] = []
-    closing: list[Closing] = []
+    closing: list[RunDeadline] = []
     numbers: dict[str, list[int]] = {kind: [] for kind in names.carrier.values()}
     for batch in alive:
-        change = (changes or {}).get(batch.id, Change())
+        change = (changes or {}).get(batch.id, BatchChange())
         known = (paces or {}).get(batch.id, {})
-        laid = lay_out(batch, now, names, known, mixed=mixed, together=together, change=change)
+        laid = lay_out_batch(batch, now, names, known, mixed=mixed, together=together, change=change)
         loads += laid.loads
         works |= laid.works
         ripens |= laid.ripens
@@ -129,31 +129,50 @@ def ask(
         numbers[kind] += [number for number in free if number not in standing]
         counts[kind] = len(numbers[kind])
     obstacles += _without_carrier(alive, names, loads, counts)
-    problem = Problem(
-        now.at, crew.calendar, _stations(alive, names, now.at, crew.calendar), counts, crew.hands,
-        tuple(figures.Batch(batch.id, _due(batch, crew.calendar)) for batch in alive), tuple(loads),
-    )  # fmt: skip
+    problem = SchedulingProblem(
+        now.at,
+        crew.calendar,
+        _stations(alive, names, now.at, crew.calendar),
+        counts,
+        crew.hands,
+        tuple(figures.BatchModel(batch.id, _due(batch, crew.calendar)) for batch in alive),
+        tuple(loads),
+    )
     fixed = {kind: tuple(those) for kind, those in numbers.items()}
     held = sum(batch.total("hold") for batch in alive)
-    filled = {batch.id: said for batch in alive if (said := filled_said(batch, blind(batch)))}
-    waits = {batch.id: count for batch in alive if (count := len(undecided(batch)))}
-    return Asked(problem, works, ripens, fixed, tuple(obstacles), mixed, together, held, names, closing=tuple(closing),
-                 filled=filled, undecided=waits, due={batch.id: batch.due for batch in alive if batch.due})  # fmt: skip
+    filled = {batch.id: said for batch in alive if (said := format_order_filled(batch, find_blind_subjects(batch)))}
+    waits = {batch.id: count for batch in alive if (count := len(find_undecided_surplus(batch)))}
+    return PlanningRequest(
+        problem,
+        works,
+        ripens,
+        fixed,
+        tuple(obstacles),
+        mixed,
+        together,
+        held,
+        names,
+        closing=tuple(closing),
+        filled=filled,
+        undecided=waits,
+        due={batch.id: batch.due for batch in alive if batch.due},
+    )
 
 
-def _standing_idle(batches: Sequence[Batch], names: Names, kind: str, planned: Sequence[int]) -> set[int]:
+def _standing_idle(batches: Sequence[Batch], names: PlanNames, kind: str, planned: Sequence[int]) -> set[int]:
     """Numbers of carriers under loads that a filled order does not need, or that are on hold as a whole."""
     return {
         load.carrier_number
         for batch in batches
-        for load in batch.live_loads()
-        if names.carrier[load.carrier] == kind and load.carrier_number not in planned
-        and not (wanted(batch, load.at) and batch.next_pieces(load))
+        for load in batch.list_live_loads()
+        if names.carrier[load.carrier] == kind
+        and load.carrier_number not in planned
+        and not (is_wanted_at(batch, load.at) and batch.find_next_pieces(load))
     }
 
 
 def _without_carrier(
-    batches: Sequence[Batch], names: Names, loads: Iterable[figures.Load], counts: Mapping[str, int]
+    batches: Sequence[Batch], names: PlanNames, loads: Iterable[figures.LoadModel], counts: Mapping[str, int]
 ) -> list[Obstacle]:
     """Loads for which there is no carrier until somebody decides on the pieces that stand on all of them."""
     found = []
@@ -162,21 +181,28 @@ def _without_carrier(
         if kind is None or counts[kind]:
             continue
         those = [batch for batch in batches if _standing_idle([batch], names, kind, ())]
-        surplus = [batch.id for batch in those if undecided(batch)]
+        surplus = [batch.id for batch in those if find_undecided_surplus(batch)]
         on_hold = [batch.id for batch in those if batch.total("hold")]
         what = [text for text, ids in (("that a filled order does not need", surplus), ("on hold", on_hold)) if ids]
         keys = [f"{key} on batch {' and '.join(ids)}" for key, ids in (("u", surplus), ("d", on_hold)) if ids]
         run = load.runs[0]
-        found.append(Obstacle(f"operation {run.operation}", f"every {kind} is under pieces {' or '.join(what)}",
-                              f"Decide on them: {', '.join(keys)}", run.id, load.id))  # fmt: skip
+        found.append(
+            Obstacle(
+                f"operation {run.operation}",
+                f"every {kind} is under pieces {' or '.join(what)}",
+                f"Decide on them: {', '.join(keys)}",
+                run.id,
+                load.id,
+            )
+        )
     return found
 
 
-def names_of(batches: Sequence[Batch]) -> Names:
+def collect_plan_names(batches: Sequence[Batch]) -> PlanNames:
     """Names as on the checklists; the id beside it where two things are called the same."""
     stations = [(one.id, one.name) for batch in batches for one in batch.checklist.stations]
     carriers = [(one.id, one.name) for batch in batches for one in batch.checklist.carriers]
-    return Names(_unique(stations), _unique(carriers), len(batches) > 1)
+    return PlanNames(_unique(stations), _unique(carriers), len(batches) > 1)
 
 
 def _unique(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
@@ -187,7 +213,7 @@ def _unique(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
     return found
 
 
-def _counts(batches: Sequence[Batch], names: Names) -> dict[str, int]:
+def _counts(batches: Sequence[Batch], names: PlanNames) -> dict[str, int]:
     """Carriers of each kind that the plan counts on: where checklists disagree, the smallest number."""
     counts: dict[str, int] = {}
     for batch in batches:
@@ -197,7 +223,9 @@ def _counts(batches: Sequence[Batch], names: Names) -> dict[str, int]:
     return counts
 
 
-def _stations(batches: Sequence[Batch], names: Names, now: datetime, calendar: Calendar) -> tuple[Station, ...]:
+def _stations(
+    batches: Sequence[Batch], names: PlanNames, now: datetime, calendar: Calendar
+) -> tuple[StationModel, ...]:
     down: dict[str, datetime | None] = {}
     places: dict[str, int] = {}
     ready: dict[str, str] = {}
@@ -207,16 +235,16 @@ def _stations(batches: Sequence[Batch], names: Names, now: datetime, calendar: C
             outage = batch.outages.get(station.id)
             if outage is not None:  # where nobody knows, or the time is past: not before the next day's work
                 known = outage.back is not None and outage.back > now
-                down[station.id] = outage.back if known else next_day(now, calendar)
-            setup = batch.standing_setup(station.id)
+                down[station.id] = outage.back if known else find_next_day_start(now, calendar)
+            setup = batch.find_setup(station.id)
             if setup is not None:
                 ready[station.id] = f"{batch.id} {setup.op}"
-    return tuple(Station(names.station[id], count, ready.get(id), down.get(id)) for id, count in places.items())
+    return tuple(StationModel(names.station[id], count, ready.get(id), down.get(id)) for id, count in places.items())
 
 
-def next_day(now: datetime, calendar: Calendar) -> datetime | None:
+def find_next_day_start(now: datetime, calendar: Calendar) -> datetime | None:
     """When the next day's work begins; None where there is no further shift."""
-    day = local(epoch(now), calendar.tz).date() + timedelta(days=1)
+    day = to_local(to_epoch(now), calendar.tz).date() + timedelta(days=1)
     try:
         return calendar.span(datetime.combine(day, time(0), calendar.tz), 1)[0]
     except NoWorkingTime:
@@ -225,7 +253,7 @@ def next_day(now: datetime, calendar: Calendar) -> datetime | None:
 
 def _due(batch: Batch, calendar: Calendar) -> datetime | None:
     """A batch is due by the end of the last shift of its day."""
-    return None if batch.due is None else due_by(calendar, batch.due)
+    return None if batch.due is None else find_due_moment(calendar, batch.due)
 
 
-__all__ = ["ASSUMED", "Asked", "Change", "Crew", "Work", "ask"]
+__all__ = ["ASSUMED", "PlanningRequest", "BatchChange", "Crew", "PlannedWork", "build_planning_request"]

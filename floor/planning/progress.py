@@ -8,7 +8,7 @@ Telling = Callable[[float, str], None]
 """Called with the share that is done, 0 to 1 and never less than before, and a few words on how it goes."""
 
 
-class Told:
+class ProgressReporter:
     """Passes on what it is told, the share held between its ends and never falling; tells nobody where there is none.
 
     Args:

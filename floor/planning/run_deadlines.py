@@ -8,7 +8,7 @@ from datetime import datetime
 
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.clocks import planned_end, spans
+from floor.batch.walk.clocks import compute_planned_end, compute_window_spans
 from floor.batch.walk.lines import used_up
 from floor.checklist.gates import Cured
 from floor.checklist.model import Clock
@@ -16,7 +16,7 @@ from floor.entry import Moment
 
 
 @dataclass(frozen=True, slots=True)
-class Closing:
+class RunDeadline:
     """One thing about a run under way that somebody must be there for."""
 
     run: str
@@ -32,28 +32,28 @@ class Closing:
     """When the last window closes; without one, when the cycle ends."""
 
 
-def closings(batch: Batch, run: Run, name: str, now: Moment) -> Iterator[Closing]:
+def find_run_deadlines(batch: Batch, run: Run, name: str, now: Moment) -> Iterator[RunDeadline]:
     """Windows that began in this run and that it waits for itself; and the end of a cycle that may not run alone.
 
     Args:
         name: of the run, as the planner calls it.
     """
     operation = batch.operation_of(run)
-    load = batch.carrier_name(batch.loads[run.load])
+    load = batch.format_carrier(batch.loads[run.load])
     used = used_up(batch, run)
     waited = {step.clock for key, step in operation.numbered_steps if isinstance(step, Cured) and key not in used}
     for clock in operation.clocks:
-        if clock.id in waited and begun_in(batch, run, clock):
-            inside = spans(batch, clock, run.pieces, now)
+        if clock.id in waited and is_clock_started_in(batch, run, clock):
+            inside = compute_window_spans(batch, clock, run.pieces, now)
             windows = tuple((opens, closes) for opens, closes in inside if closes is not None)
             if windows and len(windows) == len(inside):
-                yield Closing(name, load, run.op, clock.id, windows, max(closes for _, closes in windows))
-    ends = planned_end(batch, run, now) if run.running else None
+                yield RunDeadline(name, load, run.op, clock.id, windows, max(closes for _, closes in windows))
+    ends = compute_planned_end(batch, run, now) if run.running else None
     if ends is not None and not operation.may_outlast_shift and not operation.time.cycle_attended:
-        yield Closing(name, load, run.op, "", (), ends)
+        yield RunDeadline(name, load, run.op, "", (), ends)
 
 
-def begun_in(batch: Batch, run: Run, clock: Clock) -> bool:
+def is_clock_started_in(batch: Batch, run: Run, clock: Clock) -> bool:
     """Whether a clock was started in this run: what hangs on it is then counted from the record."""
     if clock.per == "batch":
         return clock.id in batch.batch_clocks and batch.batch_clocks[clock.id][0] >= run.begun

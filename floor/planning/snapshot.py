@@ -8,21 +8,21 @@ from dataclasses import dataclass, replace
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.figures.schedule import LARGE
-from floor.planning.durations import Pace
-from floor.planning.forecast import Facts, Outlook, facts, outlook
+from floor.planning.durations import TimeFactors
+from floor.planning.forecast import ForecastInputs, Outlook, collect_forecast_inputs, compute_outlook
 from floor.planning.plan import ShopPlan
-from floor.planning.problem import Asked, Change, Crew, ask
-from floor.planning.time_factors import paces
-from floor.planning.yield_risk import doubt_of
+from floor.planning.problem import BatchChange, Crew, PlanningRequest, build_planning_request
+from floor.planning.time_factors import estimate_time_factors
+from floor.planning.yield_risk import assess_yield_risk
 
 
 @dataclass(frozen=True, slots=True)
-class Taken:
+class Snapshot:
     """The open batches as they stood; nothing in it changes when they do."""
 
-    ways: tuple[Asked, ...]
+    ways: tuple[PlanningRequest, ...]
     """Ways to put the pieces on carriers and into cycles: filled up first, then load by load, then one by one."""
-    facts: Mapping[str, Facts]
+    facts: Mapping[str, ForecastInputs]
     """By batch."""
     first_op: Mapping[str, int]
     """By batch: the operation where pieces are started."""
@@ -32,38 +32,38 @@ class Taken:
         """Runs to be planned, where carriers are filled up."""
         return _runs(self.ways[0])
 
-    def like(self, shop_plan: ShopPlan) -> tuple[Asked, ...]:
+    def like(self, shop_plan: ShopPlan) -> tuple[PlanningRequest, ...]:
         """The way in which a plan puts the pieces on carriers and into cycles."""
         planned = shop_plan.asked
         return tuple(way for way in self.ways if (way.mixed, way.together) == (planned.mixed, planned.together))
 
 
-def take(batches: Sequence[Batch], now: Moment, crew: Crew) -> Taken:
+def take_snapshot(batches: Sequence[Batch], now: Moment, crew: Crew) -> Snapshot:
     """What is known of these batches now.
 
     Raises:
         Impossible: a checklist's yields let nothing through.
     """
     alive = [batch for batch in batches if batch.closed is None and not batch.gone]
-    known = {batch.id: paces(batch, crew.calendar) for batch in alive}
-    yields = {batch.id: facts(batch, now, known[batch.id]) for batch in alive}
-    doubts = {batch.id: doubt_of(batch, known[batch.id], yields[batch.id]) for batch in alive}
+    known = {batch.id: estimate_time_factors(batch, crew.calendar) for batch in alive}
+    yields = {batch.id: collect_forecast_inputs(batch, now, known[batch.id]) for batch in alive}
+    doubts = {batch.id: assess_yield_risk(batch, known[batch.id], yields[batch.id]) for batch in alive}
 
-    ways = tuple(replace(way, doubts=doubts) for way in ways_of(alive, now, crew, known))
-    return Taken(
+    ways = tuple(replace(way, doubts=doubts) for way in build_request_variants(alive, now, crew, known))
+    return Snapshot(
         ways,
         yields,
         {batch.id: batch.checklist.operations[0].op for batch in alive},
     )
 
 
-def ways_of(
+def build_request_variants(
     batches: Sequence[Batch],
     now: Moment,
     crew: Crew,
-    known: Mapping[str, Mapping[int, Pace]],
-    changes: Mapping[str, Change] | None = None,
-) -> tuple[Asked, ...]:
+    known: Mapping[str, Mapping[int, TimeFactors]],
+    changes: Mapping[str, BatchChange] | None = None,
+) -> tuple[PlanningRequest, ...]:
     """Ways to put the pieces of these batches on carriers and into cycles, the one that fills up first.
 
     Args:
@@ -71,8 +71,8 @@ def ways_of(
         changes: what-ifs, by batch.
     """
 
-    def way(mixed: bool, together: bool) -> Asked:
-        return ask(batches, now, crew, paces=known, mixed=mixed, together=together, changes=changes)
+    def way(mixed: bool, together: bool) -> PlanningRequest:
+        return build_planning_request(batches, now, crew, paces=known, mixed=mixed, together=together, changes=changes)
 
     ways = [way(True, True)]  # of a large shop only one: loads kept apart are far more, and it gains nothing by them
     for mixed, together in ((False, True), (True, False)) if _runs(ways[0]) <= LARGE else ((True, False),):
@@ -83,10 +83,10 @@ def ways_of(
     return tuple(ways)
 
 
-def _runs(asked: Asked) -> int:
+def _runs(asked: PlanningRequest) -> int:
     return sum(len(load.runs) for load in asked.problem.loads)
 
 
-def outlooks(taken: Taken, level: float) -> dict[str, Outlook]:
+def compute_outlooks(taken: Snapshot, level: float) -> dict[str, Outlook]:
     """The outlook of each batch."""
-    return {batch: outlook(known, level) for batch, known in taken.facts.items()}
+    return {batch: compute_outlook(known, level) for batch, known in taken.facts.items()}

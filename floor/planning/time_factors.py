@@ -6,17 +6,17 @@ from collections import defaultdict
 
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.cycles import cycle_seconds, in_cycle, others_in_cycle
+from floor.batch.walk.cycles import cycle_seconds, find_runs_in_cycle, others_in_cycle
 from floor.figures.calendar import Calendar
-from floor.figures.yields import LearnedTime, learned_time
-from floor.planning.durations import CYCLE_SPREAD, HAND_SPREAD, Pace
+from floor.figures.yields import TimeEstimate, estimate_time
+from floor.planning.durations import CYCLE_SPREAD, HAND_SPREAD, TimeFactors
 
 PLAUSIBLE = (0.25, 4.0)
 """Real over planned time; what lies outside tells when the entries were made, not how long the work took (common
 practice, no source)."""
 
 
-def paces(batch: Batch, calendar: Calendar) -> dict[int, Pace]:
+def estimate_time_factors(batch: Batch, calendar: Calendar) -> dict[int, TimeFactors]:
     """The pace of each operation that has been run through at least once.
 
     Hand work is counted in working time. Cycles that were to end while nobody was in are left out: they were entered
@@ -35,18 +35,18 @@ def paces(batch: Batch, calendar: Calendar) -> dict[int, Pace]:
         if by_hand is not None and PLAUSIBLE[0] <= by_hand <= PLAUSIBLE[1]:
             hands[run.op].append(by_hand)
         # What one cycle took of several loads is one time and not several.
-        cycle = _cycle_ratio(batch, run, calendar) if in_cycle(batch, run)[0] is run else None
+        cycle = _cycle_ratio(batch, run, calendar) if find_runs_in_cycle(batch, run)[0] is run else None
         if cycle is not None and PLAUSIBLE[0] <= cycle <= PLAUSIBLE[1]:
             cycles[run.op].append(cycle)
     return {op: _pace(hands[op], cycles[op]) for op in {*hands, *cycles}}
 
 
-def _pace(hands: list[float], cycles: list[float]) -> Pace:
-    by_hand, cycle = learned_time(1.0, hands), learned_time(1.0, cycles)
-    return Pace(by_hand.time, cycle.time, _spread(by_hand, HAND_SPREAD), _spread(cycle, CYCLE_SPREAD))
+def _pace(hands: list[float], cycles: list[float]) -> TimeFactors:
+    by_hand, cycle = estimate_time(1.0, hands), estimate_time(1.0, cycles)
+    return TimeFactors(by_hand.time, cycle.time, _spread(by_hand, HAND_SPREAD), _spread(cycle, CYCLE_SPREAD))
 
 
-def _spread(learned: LearnedTime, usual: float) -> float:
+def _spread(learned: TimeEstimate, usual: float) -> float:
     return usual if learned.spread is None else max(usual / 2, learned.spread / learned.time)
 
 

@@ -5,18 +5,20 @@ from __future__ import annotations
 from bisect import bisect_right
 from datetime import datetime
 
-from floor.figures.calendar import WorkingTime, epoch, local
-from floor.figures.schedule import Kind, Obstacle, Plan, PlannedRun, Problem
-from floor.planning.run_deadlines import Closing
-from floor.text import clock_time
+from floor.figures.calendar import WorkingTime, to_epoch, to_local
+from floor.figures.schedule import Obstacle, PhaseKind, Plan, PlannedRun, SchedulingProblem
+from floor.planning.run_deadlines import RunDeadline
+from floor.text import format_clock
 
 
-def unattended(problem: Problem, plan: Plan, closing: tuple[Closing, ...]) -> tuple[Obstacle, ...]:
+def find_missed_deadlines(
+    problem: SchedulingProblem, plan: Plan, closing: tuple[RunDeadline, ...]
+) -> tuple[Obstacle, ...]:
     """What no plan can keep of the runs under way with the people who are in; those whose time is up first.
 
     A run's windows come before its cycle that may not run alone: of each run one thing is said.
     """
-    hours = WorkingTime(problem.calendar, epoch(problem.now), problem.hands, breaks=False)
+    hours = WorkingTime(problem.calendar, to_epoch(problem.now), problem.hands, breaks=False)
     runs = {run.run: run for run in plan.runs}
     found: dict[str, Obstacle] = {}
     for one in sorted(closing, key=lambda one: (not one.clock, one.by)):
@@ -27,38 +29,40 @@ def unattended(problem: Problem, plan: Plan, closing: tuple[Closing, ...]) -> tu
     return tuple(found.values())
 
 
-def _obstacle(problem: Problem, hours: WorkingTime, one: Closing, run: PlannedRun | None) -> Obstacle | None:
+def _obstacle(
+    problem: SchedulingProblem, hours: WorkingTime, one: RunDeadline, run: PlannedRun | None
+) -> Obstacle | None:
     now = problem.now
     taken = None if run is None else _taken_out(run)
     left = _left(hours, one.by)
     if (taken is not None and taken <= one.by) if one.clock else left is None:
         return None
-    by, then = clock_time(one.by, now), "" if taken is None else clock_time(taken, now)
+    by, then = format_clock(one.by, now), "" if taken is None else format_clock(taken, now)
     wrong = f"{one.clock} must end by {by}" if one.clock else f"its cycle ends {by} and may not run alone"
     if left is None:
         wrong += f", and nobody is free for it before {then}" if then else ", and it is not in the plan"
         remedy = f"Leave other work for it in time, or have one more person in by {by}"
         return Obstacle(f"{one.load}, op {one.op}", wrong, remedy, one.run)
-    gone = local(left, problem.calendar.tz)
+    gone = to_local(left, problem.calendar.tz)
     remedy = f"Be there by {by} to take it out" if one.clock else f"Be with it until {by}"
-    if left <= epoch(now):
+    if left <= to_epoch(now):
         wrong += f", and nobody is in before {then}" if then else ", and nobody is in"
     else:
-        wrong += f", and nobody is in from {clock_time(gone, now)}" + (f" to {then}" if then else "")
+        wrong += f", and nobody is in from {format_clock(gone, now)}" + (f" to {then}" if then else "")
         if any(opens <= gone <= closes for opens, closes in one.windows):
-            remedy = f"Be there by {by}, or take it out by {clock_time(gone, now)}"
+            remedy = f"Be there by {by}, or take it out by {format_clock(gone, now)}"
     return Obstacle(f"{one.load}, op {one.op}", wrong, remedy, one.run)
 
 
 def _taken_out(run: PlannedRun) -> datetime:
     """When somebody sees to it after its cycle, as planned."""
-    cycle = max((part.end for part in run.stretches if part.kind is Kind.UNATTENDED), default=run.start)
+    cycle = max((part.end for part in run.stretches if part.kind is PhaseKind.UNATTENDED), default=run.start)
     return min((part.start for part in run.attended if part.start >= cycle), default=run.end)
 
 
 def _left(hours: WorkingTime, at: datetime) -> int | None:
     """Since when nobody is in at an instant, in epoch seconds; None where somebody is."""
-    second = epoch(at)
+    second = to_epoch(at)
     while hours.known_until <= second and hours.extend():
         pass
     step = bisect_right(hours.times, second - 1) - 1

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from floor.figures.schedule import Load, Obstacle, Problem, Run
-from floor.planning.loads import Work
-from floor.text import plural
+from floor.figures.schedule import LoadModel, Obstacle, RunModel, SchedulingProblem
+from floor.planning.loads import PlannedWork
+from floor.text import format_count
 
 
-def without_pieces(problem: Problem, works: Mapping[str, Work], loads: set[str]) -> tuple[Problem, dict[str, Work]]:
+def drop_loads_with_pieces(
+    problem: SchedulingProblem, works: Mapping[str, PlannedWork], loads: set[str]
+) -> tuple[SchedulingProblem, dict[str, PlannedWork]]:
     """The problem without some loads and their pieces, and what its other runs are then.
 
     A later load that would have taken these pieces too goes on with the rest, in the time it would have taken for all.
@@ -22,7 +24,7 @@ def without_pieces(problem: Problem, works: Mapping[str, Work], loads: set[str])
         if load.id in loads:
             stuck |= {(load.batch, piece) for run in load.runs for piece in works[run.id].pieces_of}
     later = _later(problem, loads)
-    left: dict[str, Work] = {}
+    left: dict[str, PlannedWork] = {}
     for load in problem.loads:
         for run in load.runs if load.id not in loads else ():
             work = works[run.id]
@@ -37,7 +39,7 @@ def without_pieces(problem: Problem, works: Mapping[str, Work], loads: set[str])
     return replace(problem, loads=tuple(load for load in kept if load.runs)), left
 
 
-def _handed_on(problem: Problem, left: dict[str, Work]) -> Problem:
+def _handed_on(problem: SchedulingProblem, left: dict[str, PlannedWork]) -> SchedulingProblem:
     """Where the load is out whose run had the work of a cycle, the next of those in it has it, as long as it was."""
     heirs: dict[str, str] = {}
     for id, work in left.items():
@@ -51,7 +53,7 @@ def _handed_on(problem: Problem, left: dict[str, Work]) -> Problem:
     runs = {run.id: run for load in problem.loads for run in load.runs}
     of = {heir: runs[leader] for leader, heir in heirs.items()}
 
-    def handed(run: Run) -> Run:
+    def handed(run: RunModel) -> RunModel:
         run = replace(of[run.id], id=run.id) if run.id in of else run
         return replace(run, after=tuple(replace(link, run=heirs.get(link.run, link.run)) for link in run.after))
 
@@ -59,30 +61,36 @@ def _handed_on(problem: Problem, left: dict[str, Work]) -> Problem:
     return replace(problem, loads=loads)
 
 
-def _later(problem: Problem, loads: set[str]) -> set[str]:
+def _later(problem: SchedulingProblem, loads: set[str]) -> set[str]:
     """The loads that wait for these, and those that wait for them in turn."""
     found = set(loads)
     while True:
         runs = {run.id for load in problem.loads if load.id in found for run in load.runs}
         more = {
-            load.id for load in problem.loads
+            load.id
+            for load in problem.loads
             if load.id not in found and any(link.run in runs for run in load.runs for link in run.after)
-        }  # fmt: skip
+        }
         if not more:
             return found
         found |= more
 
 
-def _kept(load: Load, left: Mapping[str, Work]) -> Load:
+def _kept(load: LoadModel, left: Mapping[str, PlannedWork]) -> LoadModel:
     if all(run.id in left and all(link.run in left for link in run.after) for run in load.runs):
         return load
-    return replace(load, runs=tuple(
-        replace(run, after=tuple(link for link in run.after if link.run in left)) for run in load.runs if run.id in left
-    ))  # fmt: skip
+    return replace(
+        load,
+        runs=tuple(
+            replace(run, after=tuple(link for link in run.after if link.run in left))
+            for run in load.runs
+            if run.id in left
+        ),
+    )
 
 
 @dataclass(frozen=True, slots=True)
-class Unplanned:
+class UnplannedPieces:
     """What of a batch is not in the plan."""
 
     pieces: int
@@ -97,22 +105,22 @@ class Unplanned:
     def short(self) -> str:
         """``finish unknown: 24 pieces are not planned from op 50 on``."""
         are = "is" if self.pieces == 1 else "are"
-        return f"finish unknown: {plural(self.pieces, 'piece')} {are} not planned from op {self.op} on"
+        return f"finish unknown: {format_count(self.pieces, 'piece')} {are} not planned from op {self.op} on"
 
     def __str__(self) -> str:
         if not self.why:
             return self.short
-        more = len(grouped(self.why)) - 1
+        more = len(describe_obstacles(self.why)) - 1
         said = f"{self.short}, because of {self.why[0].where}: {self.why[0].wrong}. {self.why[0].remedy}."
-        return f"{said} {plural(more, 'further reason')}." if more else said
+        return f"{said} {format_count(more, 'further reason')}." if more else said
 
 
-def unplanned(
-    asked: Problem, kept: Problem, works: Mapping[str, Work], obstacles: tuple[Obstacle, ...]
-) -> dict[str, Unplanned]:
+def find_unplanned_pieces(
+    asked: SchedulingProblem, kept: SchedulingProblem, works: Mapping[str, PlannedWork], obstacles: tuple[Obstacle, ...]
+) -> dict[str, UnplannedPieces]:
     """By batch, what is not in the plan; nothing for a batch that is planned wholly."""
     there = {load.id for load in kept.loads}
-    found: dict[str, Unplanned] = {}
+    found: dict[str, UnplannedPieces] = {}
     for batch in asked.batches:
         out = [load for load in asked.loads if load.batch == batch.id and load.id not in there]
         if out:
@@ -120,7 +128,7 @@ def unplanned(
             mine = {load.id for load in out}
             ends = {asked_load.runs[-1].id for asked_load in kept.loads if asked_load.batch == batch.id}
             last = max(works[run.id].op for load in asked.loads if load.batch == batch.id for run in load.runs)
-            found[batch.id] = Unplanned(
+            found[batch.id] = UnplannedPieces(
                 len({piece for work in runs for piece in work.pieces_of}),
                 min(work.op for work in runs),
                 tuple(one for one in obstacles if one.load in mine),
@@ -129,7 +137,7 @@ def unplanned(
     return found
 
 
-def grouped(obstacles: tuple[Obstacle, ...]) -> list[str]:
+def describe_obstacles(obstacles: tuple[Obstacle, ...]) -> list[str]:
     """Each obstacle in a sentence or two, once for all the loads that it stands in the way of.
 
     What is wrong at several operations for the same reason is said once for all of them.
@@ -144,8 +152,10 @@ def grouped(obstacles: tuple[Obstacle, ...]) -> list[str]:
     for groups in same.values():
         first = groups[0][0]
         more = len({one.load for these in groups for one in these}) - 1
-        wheres = f"{first.where} and {plural(len(groups) - 1, 'other operation')}" if len(groups) > 1 else first.where
-        tail = f" (and {plural(more, 'more load')})" if more > 0 else ""
+        wheres = (
+            f"{first.where} and {format_count(len(groups) - 1, 'other operation')}" if len(groups) > 1 else first.where
+        )
+        tail = f" (and {format_count(more, 'more load')})" if more > 0 else ""
         said.append(f"{wheres}: {first.wrong}{tail}. {first.remedy}.")
     return said
 

@@ -11,21 +11,21 @@ from floor.figures.schedule import (
     QUICK,
     Bottleneck,
     CannotPlan,
+    FinishBands,
     Obstacle,
     Saving,
-    Spread,
-    by_savings,
-    draws,
-    one_more,
-    spread,
+    choose_draw_count,
+    compute_savings_of_one_more,
+    find_bottleneck_by_savings,
+    simulate_finishes,
 )
-from floor.figures.workdays import as_usual, days_late, working_hours
-from floor.planning.finish import Finish, finish, likely_badness
-from floor.planning.plan import ShopPlan, badness, make_plan
-from floor.planning.problem import Asked
-from floor.planning.progress import Telling, Told
-from floor.planning.questions import Wish, suppose
-from floor.planning.variants import Case, paces_of, with_due_days
+from floor.figures.workdays import count_days_late, count_working_hours, map_to_usual_day
+from floor.planning.finish import Finish, compute_finish, score_likely_finishes
+from floor.planning.plan import ShopPlan, make_plan, score_plan
+from floor.planning.problem import PlanningRequest
+from floor.planning.progress import ProgressReporter, Telling
+from floor.planning.questions import WhatIfQuestion, apply_questions
+from floor.planning.scenario import Scenario, estimate_scenario_time_factors, restore_due_days
 
 TODAY = "Today"
 ALL = "All together"
@@ -34,11 +34,11 @@ DRAWS = 60
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class WhatIfTrial:
     """One row to be planned: what the planner is asked, taken between two keys as the batches stand."""
 
     text: str
-    ways: tuple[Asked, ...]
+    ways: tuple[PlanningRequest, ...]
     sense: int = 0
     """1 where the change can only help, -1 where it can only harm."""
     first: tuple[str, ...] = ()
@@ -46,7 +46,7 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class WhatIfRow:
     """One row of the table."""
 
     text: str
@@ -56,7 +56,7 @@ class Row:
     """What is in the way of a plan of every piece."""
     sense: int = 0
     """As that of its question."""
-    spread: Spread | None = None
+    spread: FinishBands | None = None
     """Of its finish, as far as it is worked out."""
     saved: tuple[Saving, ...] | None = None
     """What one more of each would save then; None until it is worked out."""
@@ -65,7 +65,7 @@ class Row:
         """The finish of a batch, stated as everywhere; None where there is no plan."""
         if self.shop_plan is None:
             return None
-        return finish(self.shop_plan, batch, self.spread.batches.get(batch) if self.spread else None)
+        return compute_finish(self.shop_plan, batch, self.spread.batches.get(batch) if self.spread else None)
 
     @property
     def whole(self) -> bool:
@@ -75,7 +75,7 @@ class Row:
     @property
     def bottleneck(self) -> Bottleneck | None:
         """None where there is no finish, and until it is worked out."""
-        return bottleneck(self.shop_plan, self.saved) if self.shop_plan is not None and self.whole else None
+        return find_bottleneck(self.shop_plan, self.saved) if self.shop_plan is not None and self.whole else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,34 +86,34 @@ class Gain:
     days: int
 
 
-def questions(case: Case, wishes: Sequence[Wish], now: Moment) -> list[Question]:
+def build_trials(case: Scenario, wishes: Sequence[WhatIfQuestion], now: Moment) -> list[WhatIfTrial]:
     """The shop as it is, with each change, and where there are several with all of them."""
-    known = paces_of(case)
-    rows: list[tuple[str, list[Wish]]] = [(TODAY, []), *((wish.text, [wish]) for wish in wishes)]
+    known = estimate_scenario_time_factors(case)
+    rows: list[tuple[str, list[WhatIfQuestion]]] = [(TODAY, []), *((wish.text, [wish]) for wish in wishes)]
     if len(wishes) > 1:
         rows.append((ALL, list(wishes)))
-    asked = ((text, suppose(case, some), _sense(some)) for text, some in rows)
-    return [Question(text, supposed.ways(now, known), sense, supposed.first) for text, supposed, sense in asked]
+    asked = ((text, apply_questions(case, some), _sense(some)) for text, some in rows)
+    return [WhatIfTrial(text, supposed.ways(now, known), sense, supposed.first) for text, supposed, sense in asked]
 
 
-def _sense(wishes: Sequence[Wish]) -> int:
+def _sense(wishes: Sequence[WhatIfQuestion]) -> int:
     senses = {wish.sense for wish in wishes} or {1}  # to plan the same shop once more can only help
     return senses.pop() if len(senses) == 1 else 0
 
 
-def today(
-    shop_plan: ShopPlan, question: Question, *, effort: int = QUICK, should_stop: Callable[[], bool] | None = None
-) -> Row:
+def plan_present_row(
+    shop_plan: ShopPlan, question: WhatIfTrial, *, effort: int = QUICK, should_stop: Callable[[], bool] | None = None
+) -> WhatIfRow:
     """The present plan, made once more as the others are, so that no change is given what only luck would gain.
 
     It stays as it is unless that finds a better one.
     """
-    return answer(Row(TODAY, shop_plan), question, effort=effort, should_stop=should_stop)
+    return plan_changed_row(WhatIfRow(TODAY, shop_plan), question, effort=effort, should_stop=should_stop)
 
 
-def answer(
-    now: Row, question: Question, *, effort: int = QUICK, should_stop: Callable[[], bool] | None = None
-) -> Row:
+def plan_changed_row(
+    now: WhatIfRow, question: WhatIfTrial, *, effort: int = QUICK, should_stop: Callable[[], bool] | None = None
+) -> WhatIfRow:
     """A row planned from today's.
 
     A change that can only help never finishes later than today's plan, which would still do; nor does one that can only
@@ -126,22 +126,27 @@ def answer(
     try:
         begin = _served_first(stood, question, effort, should_stop) if stood is not None and question.first else stood
         made = make_plan(question.ways, effort=effort, previous=begin, hold=True, should_stop=should_stop)
-        made = with_due_days(made)
+        made = restore_due_days(made)
     except CannotPlan as refused:
-        return Row(question.text, None, first(refused.obstacles))
+        return WhatIfRow(question.text, None, describe_first_obstacle(refused.obstacles))
     if not made.whole:
-        return Row(question.text, made, first(made.obstacles), question.sense)
+        return WhatIfRow(question.text, made, describe_first_obstacle(made.obstacles), question.sense)
     if stood is not None and stood.whole and question.sense:
         kept = _as_today(stood, made)
-        if (badness(made) >= badness(kept)) if question.sense > 0 else (badness(made) <= badness(kept)):
+        if (score_plan(made) >= score_plan(kept)) if question.sense > 0 else (score_plan(made) <= score_plan(kept)):
             made = kept
-    return Row(question.text, made, sense=question.sense)
+    return WhatIfRow(question.text, made, sense=question.sense)
 
 
-def row_of(
-    stood: ShopPlan, question: Question, now: Row | None = None, *, effort: int = QUICK, samples: int = DRAWS,
+def plan_row(
+    stood: ShopPlan,
+    question: WhatIfTrial,
+    now: WhatIfRow | None = None,
+    *,
+    effort: int = QUICK,
+    samples: int = DRAWS,
     should_stop: Callable[[], bool] | None = None,
-) -> Row:  # fmt: skip
+) -> WhatIfRow:
     """A row with its spread. A fault in one row is shown in its place, and the other rows stand.
 
     Args:
@@ -150,18 +155,18 @@ def row_of(
     """
     try:
         if now is not None:
-            row = answer(now, question, effort=effort, should_stop=should_stop)
-            return with_spread(row, now, samples=samples, should_stop=should_stop)
-        row = today(stood, question, effort=effort, should_stop=should_stop)
-        found = with_spread(row, samples=samples, should_stop=should_stop)
-        if not found.whole or not stood.whole or _same_plan(found, Row(TODAY, stood)):
+            row = plan_changed_row(now, question, effort=effort, should_stop=should_stop)
+            return add_spread(row, now, samples=samples, should_stop=should_stop)
+        row = plan_present_row(stood, question, effort=effort, should_stop=should_stop)
+        found = add_spread(row, samples=samples, should_stop=should_stop)
+        if not found.whole or not stood.whole or _same_plan(found, WhatIfRow(TODAY, stood)):
             return found
-        return min(with_spread(Row(TODAY, stood), samples=samples, should_stop=should_stop), found, key=_likely)
+        return min(add_spread(WhatIfRow(TODAY, stood), samples=samples, should_stop=should_stop), found, key=_likely)
     except Exception as error:  # a fault of the program, and no reason to take the whole table away
-        return Row(question.text, None, fault_said(error))
+        return WhatIfRow(question.text, None, describe_fault(error))
 
 
-def fault_said(error: Exception, stands: str = "") -> str:
+def describe_fault(error: Exception, stands: str = "") -> str:
     """A fault of the program, and what stands all the same, in a sentence or two."""
     what = "Floor failed to search for longer" if stands else "Floor failed to work this out"
     said = f"{what}: {type(error).__name__}, {' '.join(str(error).split())[:200]}"
@@ -169,7 +174,7 @@ def fault_said(error: Exception, stands: str = "") -> str:
 
 
 def _served_first(
-    stood: ShopPlan, question: Question, effort: int, should_stop: Callable[[], bool] | None
+    stood: ShopPlan, question: WhatIfTrial, effort: int, should_stop: Callable[[], bool] | None
 ) -> ShopPlan:
     """Today's plan with some batches served first, as if they were alone: what a search from today's would not find."""
     way, firsts = question.ways[0], question.first
@@ -194,9 +199,9 @@ def _as_today(stood: ShopPlan, made: ShopPlan) -> ShopPlan:
     return replace(stood, problem=replace(stood.problem, batches=batches, calendar=made.problem.calendar))
 
 
-def with_spread(
-    row: Row, now: Row | None = None, *, samples: int = DRAWS, should_stop: Callable[[], bool] | None = None
-) -> Row:
+def add_spread(
+    row: WhatIfRow, now: WhatIfRow | None = None, *, samples: int = DRAWS, should_stop: Callable[[], bool] | None = None
+) -> WhatIfRow:
     """The row with the spread of its finish.
 
     Args:
@@ -206,7 +211,12 @@ def with_spread(
         return row
     problem, plan = row.shop_plan.problem, row.shop_plan.plan
     try:
-        found = replace(row, spread=spread(problem, plan, samples=draws(problem, samples), should_stop=should_stop))
+        found = replace(
+            row,
+            spread=simulate_finishes(
+                problem, plan, samples=choose_draw_count(problem, samples), should_stop=should_stop
+            ),
+        )
     except CannotPlan:  # of loads to be made up, should pieces fall short
         return row
     if now is None or now.shop_plan is None or not now.whole or not row.sense:
@@ -216,18 +226,18 @@ def with_spread(
     return kept if worse == (row.sense > 0) and _likely(found) != _likely(kept) else found
 
 
-def _likely(row: Row) -> tuple[object, ...]:
+def _likely(row: WhatIfRow) -> tuple[object, ...]:
     assert row.shop_plan is not None
-    return likely_badness(row.shop_plan, row.spread)
+    return score_likely_finishes(row.shop_plan, row.spread)
 
 
-def _same_plan(row: Row, now: Row) -> bool:
+def _same_plan(row: WhatIfRow, now: WhatIfRow) -> bool:
     return row.shop_plan is not None and now.shop_plan is not None and row.shop_plan.plan is now.shop_plan.plan
 
 
-def with_savings(
-    row: Row, now: Row | None = None, *, effort: int = QUICK, should_stop: Callable[[], bool] | None = None
-) -> Row:
+def add_savings(
+    row: WhatIfRow, now: WhatIfRow | None = None, *, effort: int = QUICK, should_stop: Callable[[], bool] | None = None
+) -> WhatIfRow:
     """The row with what one more of each would save then, which tells its bottleneck.
 
     Args:
@@ -237,33 +247,35 @@ def with_savings(
         return row
     if now is not None and _same_plan(row, now):
         return replace(row, saved=now.saved)
-    return replace(row, saved=savings(row.shop_plan, should_stop, effort))
+    return replace(row, saved=rank_savings(row.shop_plan, should_stop, effort))
 
 
-def gain(now: Row, row: Row, batch: str = "") -> Gain | None:
+def compute_gain(now: WhatIfRow, row: WhatIfRow, batch: str = "") -> Gain | None:
     """How much sooner a batch is through than today, or all of them; None where one of the finishes is unknown."""
     before, after = (_end(one, batch) for one in (now, row))
     if before is None or after is None or now.shop_plan is None:
         return None
     calendar = now.shop_plan.problem.calendar
-    return Gain(working_hours(calendar, after, before), days_late(calendar, _as_usual(now, row, after), before))
+    return Gain(
+        count_working_hours(calendar, after, before), count_days_late(calendar, _as_usual(now, row, after), before)
+    )
 
 
-def _as_usual(now: Row, row: Row, at: datetime) -> datetime:
+def _as_usual(now: WhatIfRow, row: WhatIfRow, at: datetime) -> datetime:
     """Overtime that only the changed shop works still belongs to its day."""
     assert now.shop_plan is not None
     assert row.shop_plan is not None
-    return as_usual(now.shop_plan.problem.calendar, row.shop_plan.problem.calendar, at)
+    return map_to_usual_day(now.shop_plan.problem.calendar, row.shop_plan.problem.calendar, at)
 
 
-def _end(row: Row, batch: str) -> datetime | None:
+def _end(row: WhatIfRow, batch: str) -> datetime | None:
     if row.shop_plan is None or not row.whole:
         return None
     found = [row.finish(one) for one in ([batch] if batch else row.shop_plan.plan.finish)]
     return max((one.at for one in found if one is not None and one.at is not None), default=None)
 
 
-def late_days(now: Row, row: Row, batch: str) -> int | None:
+def count_late_days(now: WhatIfRow, row: WhatIfRow, batch: str) -> int | None:
     """Working days by which a batch is late then, negative early; None without a due day or a finish.
 
     They are counted by today's shifts, the measure of every row: a Saturday that is worked makes nothing later. Whether
@@ -275,15 +287,15 @@ def late_days(now: Row, row: Row, batch: str) -> int | None:
     due = usual.due(batch)
     if due is None:
         return None
-    days = days_late(usual.problem.calendar, due, _as_usual(now, row, found.at))
+    days = count_days_late(usual.problem.calendar, due, _as_usual(now, row, found.at))
     return max(days, 1) if found.late else min(days, 0)
 
 
-def first(obstacles: Sequence[Obstacle]) -> str:
+def describe_first_obstacle(obstacles: Sequence[Obstacle]) -> str:
     return str(obstacles[0]) if obstacles else "no reason found"
 
 
-def savings(
+def rank_savings(
     shop_plan: ShopPlan,
     should_stop: Callable[[], bool] | None = None,
     effort: int = QUICK,
@@ -299,15 +311,17 @@ def savings(
     """
     if not shop_plan.whole:
         return ()
-    told = Told(progress)
+    told = ProgressReporter(progress)
 
     def heard(done: int, total: int, name: str) -> None:
         told(done / total, f"one more {name}")
 
-    return one_more(shop_plan.problem, shop_plan.plan, effort=effort, on_progress=heard, should_stop=should_stop)
+    return compute_savings_of_one_more(
+        shop_plan.problem, shop_plan.plan, effort=effort, on_progress=heard, should_stop=should_stop
+    )
 
 
-def bottleneck(shop_plan: ShopPlan, saved: Sequence[Saving] | None) -> Bottleneck | None:
+def find_bottleneck(shop_plan: ShopPlan, saved: Sequence[Saving] | None) -> Bottleneck | None:
     """What the finish hangs on, by what one more of each saves; None until that is known: the plan's own first guess
     often names something else, and whoever acts on it buys the wrong thing.
     """
@@ -315,25 +329,25 @@ def bottleneck(shop_plan: ShopPlan, saved: Sequence[Saving] | None) -> Bottlenec
         return Bottleneck("plan", "", "Not known before every piece can be planned.")
     if saved is None and shop_plan.plan.runs:
         return None
-    return by_savings(shop_plan.problem, shop_plan.plan, saved or ())
+    return find_bottleneck_by_savings(shop_plan.problem, shop_plan.plan, saved or ())
 
 
-def limit_words(shop_plan: ShopPlan, saved: Sequence[Saving] | None, fault: str = "") -> str:
+def describe_bottleneck(shop_plan: ShopPlan, saved: Sequence[Saving] | None, fault: str = "") -> str:
     """What the finish hangs on.
 
     Args:
         fault: why what one more of each saves will not be known.
     """
-    found = bottleneck(shop_plan, saved)
+    found = find_bottleneck(shop_plan, saved)
     return found.words if found is not None else fault or "being worked out …"
 
 
-def saving_said(saving: Saving) -> str:
+def describe_saving(saving: Saving) -> str:
     """``one more Pallet saves 9.8 working hours``."""
     hours = f"{saving.working:.1f} working hours" if saving.working >= 0.05 else "nothing"
-    return f"one more {more_of(saving)} saves {hours}"
+    return f"one more {name_one_more(saving)} saves {hours}"
 
 
-def more_of(saving: Saving) -> str:
+def name_one_more(saving: Saving) -> str:
     """``operator``, ``place at Oven``, ``Pallet``."""
     return {"hands": "operator", "station": f"place at {saving.name}"}.get(saving.kind, saving.name)

@@ -6,20 +6,19 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime
 
 from floor.batch.state import Batch
-from floor.batch.walk.clocks import spans
+from floor.batch.walk.clocks import compute_window_spans
 from floor.checklist.gates import Cured
 from floor.checklist.model import BEFORE_CYCLE, Checklist, Clock, Operation
-from floor.checklist.supply_left import remaining
+from floor.checklist.supply_left import compute_remaining
 from floor.entry import Moment
-from floor.figures.schedule import Span, Window
-from floor.planning.durations import Parts, closes
+from floor.figures.schedule import StartSpan, StartWindow
+from floor.planning.durations import RunDuration, has_latest_start
 
-ANY_TIME = (Window(),)
+ANY_TIME = (StartWindow(),)
 
 
-def gates(checklist: Checklist, operation: Operation) -> Iterator[tuple[Operation, Clock, Cured]]:
-    """The clocks of earlier operations that must be inside a window before this operation starts, and which gate asks.
-    """
+def find_clock_gates(checklist: Checklist, operation: Operation) -> Iterator[tuple[Operation, Clock, Cured]]:
+    """The clocks of earlier operations that must be in a window before this operation starts, and which gate asks."""
     for step in operation.steps:
         if not isinstance(step, Cured) or step.at not in BEFORE_CYCLE:
             continue
@@ -28,28 +27,30 @@ def gates(checklist: Checklist, operation: Operation) -> Iterator[tuple[Operatio
             yield *found, step
 
 
-def _remaining(operation: Operation, clock: Clock, each: Parts) -> tuple[float, float]:
-    return remaining(operation, clock, each.before, each.cycle, each.after)
+def _remaining(operation: Operation, clock: Clock, each: RunDuration) -> tuple[float, float]:
+    return compute_remaining(operation, clock, each.before, each.cycle, each.after)
 
 
-def plain_cure(clock: Clock) -> bool:
+def is_plain_cure(clock: Clock) -> bool:
     """One window that opens some time after: a cure that the carrier sits through."""
     return len(clock.windows) == 1 and clock.windows[0].earliest is not None
 
 
-def tail(checklist: Checklist, operation: Operation, each: Parts, following: int | None) -> float:
+def compute_cure_tail(checklist: Checklist, operation: Operation, each: RunDuration, following: int | None) -> float:
     """Minutes of cure that the carrier sits through after a run of this operation, before the following may begin."""
     if following is None:
         return 0.0
     cures = [
         clock.windows[0].earliest.base / 60 - _remaining(operation, clock, each)[0]
-        for source, clock, _ in gates(checklist, checklist.ops[following])
-        if source.op == operation.op and plain_cure(clock) and clock.windows[0].earliest is not None
+        for source, clock, _ in find_clock_gates(checklist, checklist.ops[following])
+        if source.op == operation.op and is_plain_cure(clock) and clock.windows[0].earliest is not None
     ]
     return max(0.0, *cures) if cures else 0.0
 
 
-def after_end(operation: Operation, clock: Clock, each: Parts, tailing: float) -> tuple[Window, ...]:
+def list_windows_after_end(
+    operation: Operation, clock: Clock, each: RunDuration, tailing: float
+) -> tuple[StartWindow, ...]:
     """The windows of a clock, counted from the end of its run (that with its cure); those that cannot be hit left out.
 
     Args:
@@ -61,11 +62,11 @@ def after_end(operation: Operation, clock: Clock, each: Parts, tailing: float) -
         earliest = max(0.0, (window.earliest.base / 60 if window.earliest else 0.0) - least - tailing)
         latest = window.latest.base / 60 - most - tailing if window.latest else None
         if latest is None or latest >= earliest:
-            found.append(Window(earliest, latest))
+            found.append(StartWindow(earliest, latest))
     return tuple(found)
 
 
-def missed_by(operation: Operation, clock: Clock, each: Parts, tailing: float) -> float:
+def compute_overshoot(operation: Operation, clock: Clock, each: RunDuration, tailing: float) -> float:
     """Minutes by which the clock's own run overshoots the window that it misses least; 0 where it can hit one."""
     least, most = _remaining(operation, clock, each)
     short = [
@@ -76,7 +77,7 @@ def missed_by(operation: Operation, clock: Clock, each: Parts, tailing: float) -
     return max(0.0, min(short))
 
 
-def both(some: Iterable[Window], others: Iterable[Window]) -> tuple[Window, ...]:
+def intersect_windows(some: Iterable[StartWindow], others: Iterable[StartWindow]) -> tuple[StartWindow, ...]:
     """Times that lie in a window of each of two clocks."""
     others = tuple(others)
     found = []
@@ -85,16 +86,19 @@ def both(some: Iterable[Window], others: Iterable[Window]) -> tuple[Window, ...]
             latest = min((end for end in (one.latest, other.latest) if end is not None), default=None)
             earliest = max(one.earliest, other.earliest)
             if latest is None or earliest <= latest:
-                found.append(Window(earliest, latest))
+                found.append(StartWindow(earliest, latest))
     return tuple(found)
 
 
-def on_record(batch: Batch, clock: Clock, pieces: tuple[int, ...], now: Moment) -> tuple[Span, ...]:
+def find_recorded_spans(batch: Batch, clock: Clock, pieces: tuple[int, ...], now: Moment) -> tuple[StartSpan, ...]:
     """When pieces whose clock runs already may start; empty where it has not started for any."""
-    return tuple(Span(opens if opens > now.at else None, shuts) for opens, shuts in spans(batch, clock, pieces, now))
+    return tuple(
+        StartSpan(opens if opens > now.at else None, shuts)
+        for opens, shuts in compute_window_spans(batch, clock, pieces, now)
+    )
 
 
-def both_spans(some: Iterable[Span], others: Iterable[Span]) -> tuple[Span, ...]:
+def intersect_spans(some: Iterable[StartSpan], others: Iterable[StartSpan]) -> tuple[StartSpan, ...]:
     """Instants that lie in a span of each."""
     others = tuple(others)
     found = []
@@ -103,21 +107,23 @@ def both_spans(some: Iterable[Span], others: Iterable[Span]) -> tuple[Span, ...]
             earliest = max((at for at in (one.earliest, other.earliest) if at is not None), default=None)
             latest = min((at for at in (one.latest, other.latest) if at is not None), default=None)
             if earliest is None or latest is None or earliest <= latest:
-                found.append(Span(earliest, latest))
+                found.append(StartSpan(earliest, latest))
     return tuple(found)
 
 
-def opens_at(allowed: Iterable[Span]) -> datetime | None:
+def find_first_opening(allowed: Iterable[StartSpan]) -> datetime | None:
     """When the first of the spans opens, where none is open yet."""
     opens = [span.earliest for span in allowed]
     return min((at for at in opens if at is not None), default=None) if opens and None not in opens else None
 
 
-def leg_stands_alone(checklist: Checklist, ops: tuple[int, ...]) -> bool:
+def must_keep_loads_apart(checklist: Checklist, ops: tuple[int, ...]) -> bool:
     """Whether a window with an end reaches from an earlier leg into this one.
 
     Pieces of different loads are then not put together: one would wait for the other while its window closes.
     """
     return any(
-        source.op < ops[0] and closes(clock) for op in ops for source, clock, _ in gates(checklist, checklist.ops[op])
+        source.op < ops[0] and has_latest_start(clock)
+        for op in ops
+        for source, clock, _ in find_clock_gates(checklist, checklist.ops[op])
     )

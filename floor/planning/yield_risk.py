@@ -13,15 +13,26 @@ from dataclasses import replace
 from floor.batch.state import Batch
 from floor.checklist.model import Checklist, Operation, Rework
 from floor.entry import Moment
-from floor.figures.forecast import good_pieces
-from floor.figures.schedule import Batch as FiguresBatch
-from floor.figures.schedule import Fate, Kind, Load, MakeUp, Phase, Problem, Run, Way, WayLeg, Yields
-from floor.planning.durations import Alike, Pace, setup_minutes
-from floor.planning.forecast import Facts
-from floor.planning.loads import Work, lay_out, places_at
-from floor.planning.new_order import fresh
-from floor.planning.problem import Asked, Doubt
-from floor.planning.windows import tail
+from floor.figures.forecast import compute_good_count_distribution
+from floor.figures.schedule import BatchModel as FiguresBatch
+from floor.figures.schedule import (
+    LoadModel,
+    MakeUpLoads,
+    Phase,
+    PhaseKind,
+    ReworkLeg,
+    ReworkPath,
+    RunModel,
+    RunOutcomes,
+    SchedulingProblem,
+    YieldBeliefs,
+)
+from floor.planning.durations import DurationCache, TimeFactors, compute_setup_minutes
+from floor.planning.forecast import ForecastInputs
+from floor.planning.loads import PlannedWork, count_places_taken, lay_out_batch
+from floor.planning.new_order import build_fresh_batch
+from floor.planning.problem import PlanningRequest, YieldRisk
+from floor.planning.windows import compute_cure_tail
 
 _MOST = 5000
 """Pieces made up at most, as many as a batch may have."""
@@ -30,14 +41,14 @@ _UNLIKELY = 1e-3
 """Chance of a shortage below which it is left out."""
 
 
-def doubt_of(batch: Batch, paces: Mapping[int, Pace], known: Facts) -> Doubt:
+def assess_yield_risk(batch: Batch, paces: Mapping[int, TimeFactors], known: ForecastInputs) -> YieldRisk:
     """What may become of a batch's pieces, taken at one moment."""
     sent: dict[int, int] = {}
-    for op, rework, _ in batch.pools():
+    for op, rework, _ in batch.list_waiting_pools():
         if rework:
             sent |= {piece: batch.found[piece] for piece in batch.waiting(op, rework) if piece in batch.found}
     passed: set[tuple[int, int]] = set()
-    for load in batch.live_loads():
+    for load in batch.list_live_loads():
         if load.rework:
             sent |= {piece: batch.found[piece] for piece in batch.present(load) if piece in batch.found}
         for detour in load.detours:
@@ -47,21 +58,16 @@ def doubt_of(batch: Batch, paces: Mapping[int, Pace], known: Facts) -> Doubt:
             run = batch.runs[load.run]
             passed |= {(run.op, piece) for piece in run.pieces}
     wanted = batch.order - batch.total("finished") - batch.total("hold")
-    aboard = {load.number: batch.present(load) for load in batch.live_loads()}
-    return Doubt(batch.checklist, paces, known, wanted, sent, frozenset(passed), aboard)
+    aboard = {load.number: batch.present(load) for load in batch.list_live_loads()}
+    return YieldRisk(batch.checklist, paces, known, wanted, sent, frozenset(passed), aboard)
 
 
-def doubtful(asked: Asked, problem: Problem) -> Problem:
+def add_yield_risk(asked: PlanningRequest, problem: SchedulingProblem) -> SchedulingProblem:
     """The problem with what may become of its pieces; as it is where nothing is known of the yields."""
     if not asked.doubts:
         return problem
     doubts = {id: _Doubts(asked, id, doubt) for id, doubt in asked.doubts.items()}
-    loads = tuple(
-        doubts[load.batch].load(load)
-        if load.batch in doubts
-        else load
-        for load in problem.loads
-    )
+    loads = tuple(doubts[load.batch].load(load) if load.batch in doubts else load for load in problem.loads)
     batches = tuple(doubts[batch.id].whole(batch) if batch.id in doubts else batch for batch in problem.batches)
     # Where every carrier is under surplus now, whoever starts more to make up for scrap decides on that first.
     more = {leg.carrier for one in doubts.values() for ways in one.ways.values() for way in ways for leg in way.legs}
@@ -73,16 +79,16 @@ def doubtful(asked: Asked, problem: Problem) -> Problem:
 class _Doubts:
     """What may become of the pieces of one batch."""
 
-    def __init__(self, asked: Asked, id: str, doubt: Doubt) -> None:
+    def __init__(self, asked: PlanningRequest, id: str, doubt: YieldRisk) -> None:
         assert asked.names is not None, "whoever knows the yields knows the names"
         self.asked, self.id, self.doubt, self.names = asked, id, doubt, asked.names
         self.checklist: Checklist = doubt.checklist
-        self.alike = Alike(self.checklist.ops, doubt.paces)
+        self.alike = DurationCache(self.checklist.ops, doubt.paces)
         self._each: dict[tuple[int, int, int], tuple[float, ...]] = {}
         self.ways = {op: tuple(self._ways(self.checklist.ops[op])) for op in self.checklist.route}
         """Operation → the ways of what it sends to rework."""
 
-    def load(self, load: Load) -> Load:
+    def load(self, load: LoadModel) -> LoadModel:
         """A load with what may become of its pieces; what has nothing to pass any more waits for the last run."""
         works = [self.asked.works[run.id] for run in load.runs]
         runs = [self.of(run, work) for run, work in zip(load.runs, works, strict=True)]
@@ -93,7 +99,7 @@ class _Doubts:
             runs[-1] = replace(runs[-1], fate=replace(fate, waiting=waiting))
         return replace(load, runs=tuple(runs))
 
-    def of(self, run: Run, work: Work, *, new: bool = False) -> Run:
+    def of(self, run: RunModel, work: PlannedWork, *, new: bool = False) -> RunModel:
         """The run with what may become of its pieces.
 
         Args:
@@ -108,16 +114,22 @@ class _Doubts:
         each: tuple[float, ...] = ()
         if not run.under_way and len(pieces) > 1 and not work.cycle:
             each = self.each(op, len(pieces), len(run.phases))
-        return replace(run, fate=Fate(
-            pieces, each, None if sure else self._yields(op),
-            frozenset(piece for piece, found in zip(pieces, back, strict=True) if found == op), self.ways.get(op, ()),
-        ))  # fmt: skip
+        return replace(
+            run,
+            fate=RunOutcomes(
+                pieces,
+                each,
+                None if sure else self._yields(op),
+                frozenset(piece for piece, found in zip(pieces, back, strict=True) if found == op),
+                self.ways.get(op, ()),
+            ),
+        )
 
-    def _yields(self, op: int) -> Yields | None:
+    def _yields(self, op: int) -> YieldBeliefs | None:
         if op not in self.checklist.route:
             return None  # what is lost on the way back is in the share that it saves
         belief = self.doubt.facts.beliefs[self.checklist.route.index(op)]
-        return None if belief.first.bad == 0 else Yields(belief.first, belief.reworkable, belief.saved)
+        return None if belief.first.bad == 0 else YieldBeliefs(belief.first, belief.reworkable, belief.saved)
 
     def each(self, op: int, pieces: int, phases_of_it: int) -> tuple[float, ...]:
         """Minutes that one of so many pieces adds to each phase of a run."""
@@ -135,7 +147,7 @@ class _Doubts:
 
     # --- rework
 
-    def _ways(self, operation: Operation) -> Iterator[Way]:
+    def _ways(self, operation: Operation) -> Iterator[ReworkPath]:
         if self.doubt.facts.beliefs[self.checklist.route.index(operation.op)].reworkable is None:
             return
         known = [reason for reason in operation.reasons if reason.to == "rework"]
@@ -146,61 +158,73 @@ class _Doubts:
             if rework is not None and share:
                 yield self._way(share, rework, operation)
 
-    def _way(self, share: float, rework: Rework, found: Operation) -> Way:
+    def _way(self, share: float, rework: Rework, found: Operation) -> ReworkPath:
         """The way of a rework, from where it goes back to; by the load to where it was found, else to the end."""
-        leg, ops = self.checklist.leg_of(found.op), self.checklist.way(rework.id)
+        leg, ops = self.checklist.leg_of(found.op), self.checklist.list_way(rework.id)
         back = [self.checklist.ops[op] for op in ops if op <= found.op]
-        stays = rework.rides == "in place" and rework.back_to in leg.ops and all(
-            one.op in leg.ops or (one.rework_only and one.carrier == leg.carrier and not one.regroup) for one in back
-        )  # fmt: skip
+        stays = (
+            rework.rides == "in place"
+            and rework.back_to in leg.ops
+            and all(
+                one.op in leg.ops or (one.rework_only and one.carrier == leg.carrier and not one.regroup)
+                for one in back
+            )
+        )
         if stays:
             ops = tuple(one.op for one in back)
         following = [*ops[1:], self.checklist.after(ops[-1]) if stays else None]
-        legs: list[tuple[tuple[int, ...], list[Run]]] = []
+        legs: list[tuple[tuple[int, ...], list[RunModel]]] = []
         for op, after in zip(ops, following, strict=True):
             riding = leg if stays else self.checklist.leg_of(op, rework.id)
             if not legs or legs[-1][0] != riding.ops:
                 legs.append((riding.ops, []))
             legs[-1][1].append(self._pass(self.checklist.ops[op], after, found.op))
-        return Way(share, not stays, tuple(
-            WayLeg(self.names.carrier[self.checklist.ops[ops[0]].carrier], tuple(runs)) for ops, runs in legs
-        ))  # fmt: skip
+        return ReworkPath(
+            share,
+            not stays,
+            tuple(ReworkLeg(self.names.carrier[self.checklist.ops[ops[0]].carrier], tuple(runs)) for ops, runs in legs),
+        )
 
-    def _pass(self, operation: Operation, following: int | None, found: int) -> Run:
+    def _pass(self, operation: Operation, following: int | None, found: int) -> RunModel:
         """One piece, whose number is 0, on its way back at an operation, and on."""
         pace = self.alike.pace(operation.op)
         one = self.alike.parts(operation.op, 1)
         done = self.alike.phases(operation.op, one)
-        cure = tail(self.checklist, operation, one, following)
+        cure = compute_cure_tail(self.checklist, operation, one, following)
         each = self.each(operation.op, 2, len(done))
         each = each or (0.0,) * len(done)
         if cure:
-            done, each = (*done, Phase(Kind.CURE, cure)), (*each, 0.0)
-        minutes = setup_minutes(operation, pace)
+            done, each = (*done, Phase(PhaseKind.CURE, cure)), (*each, 0.0)
+        minutes = compute_setup_minutes(operation, pace)
         stations = [self.checklist.station(id) for id in operation.stations]
-        first, *others = [(self.names.station[one.id], places_at(one, operation.carrier)) for one in stations]
-        return Run(
-            f"{operation.op}", self.names.operation(self.id, operation), first[0], done, places=first[1],
-            setup=Phase(Kind.ATTENDED, minutes, interruptible=True, spread=pace.hand_spread) if minutes else None,
-            family=f"{self.id} {operation.op}", also_at=tuple(others),
-            fate=Fate(
-                (0,), each, self._yields(operation.op) if operation.op >= found else None,
+        first, *others = [(self.names.station[one.id], count_places_taken(one, operation.carrier)) for one in stations]
+        return RunModel(
+            f"{operation.op}",
+            self.names.operation(self.id, operation),
+            first[0],
+            done,
+            places=first[1],
+            setup=Phase(PhaseKind.ATTENDED, minutes, interruptible=True, spread=pace.hand_spread) if minutes else None,
+            family=f"{self.id} {operation.op}",
+            also_at=tuple(others),
+            fate=RunOutcomes(
+                (0,),
+                each,
+                self._yields(operation.op) if operation.op >= found else None,
                 frozenset({0} if operation.op == found else ()),
             ),
-        )  # fmt: skip
+        )
 
     # --- making up
 
     def whole(self, batch: FiguresBatch) -> FiguresBatch:
         """The batch with what it still wants, and with what would make up for a shortage."""
         passing = math.prod(belief.mean for belief in self.doubt.facts.beliefs)
-        return replace(
-            batch, wanted=max(self.doubt.wanted, 0), passing=passing, make_up=tuple(self._make_up(passing))
-        )
+        return replace(batch, wanted=max(self.doubt.wanted, 0), passing=passing, make_up=tuple(self._make_up(passing)))
 
-    def _make_up(self, passing: float) -> Iterator[MakeUp]:
+    def _make_up(self, passing: float) -> Iterator[MakeUpLoads]:
         facts = self.doubt.facts
-        law = good_pieces(facts.finished, facts.hand, facts.beliefs)
+        law = compute_good_count_distribution(facts.finished, facts.hand, facts.beliefs)
         missing, chance = 0, 0.0
         for good, one in enumerate(law.chances, law.first):
             chance += one
@@ -209,15 +233,19 @@ class _Doubts:
                 break
         if missing > 0:
             for pieces in _sizes(min(math.ceil(missing / passing), _MOST)):
-                yield MakeUp(pieces, tuple(self._loads(pieces)))
+                yield MakeUpLoads(pieces, tuple(self._loads(pieces)))
 
-    def _loads(self, pieces: int) -> Iterator[Load]:
+    def _loads(self, pieces: int) -> Iterator[LoadModel]:
         """So many pieces from the beginning of the route."""
         now = Moment(self.asked.problem.now)
-        laid = lay_out(
-            fresh(self.checklist, 1, pieces, now, self.id), now, self.names, self.doubt.paces, mixed=self.asked.mixed,
+        laid = lay_out_batch(
+            build_fresh_batch(self.checklist, 1, pieces, now, self.id),
+            now,
+            self.names,
+            self.doubt.paces,
+            mixed=self.asked.mixed,
             together=self.asked.together,
-        )  # fmt: skip
+        )
         for load in laid.loads:
             yield replace(load, runs=tuple(self.of(run, laid.works[run.id], new=True) for run in load.runs))
 

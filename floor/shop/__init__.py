@@ -1,6 +1,6 @@
 """The service between the rules and the record: what the screens and the command line work with."""
 
-from floor.shop.clock import Clock, real_clock
+from floor.shop.clock import Clock, read_clock
 from floor.shop.shop import Shop
 
-__all__ = ["Clock", "Shop", "real_clock"]
+__all__ = ["Clock", "Shop", "read_clock"]

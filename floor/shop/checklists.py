@@ -7,14 +7,21 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from floor.batch.state import Batch
-from floor.checklist.loading import Loaded, UnreadableFile, checklist_digest, load_checklist, read_text, shipped
+from floor.checklist.loading import (
+    Loaded,
+    UnreadableFile,
+    checklist_digest,
+    list_shipped_checklists,
+    load_checklist,
+    read_text,
+)
 
 OWN = "checklists"
 """The folder in the shop's folder that holds its own."""
 
 
 @dataclass(frozen=True, slots=True)
-class Offered:
+class ChecklistFile:
     """A checklist file, read."""
 
     path: Path
@@ -31,25 +38,25 @@ class Offered:
         return checklist_digest(self.loaded.text)
 
 
-def offered(folder: Path) -> list[Offered]:
+def list_checklists(folder: Path) -> list[ChecklistFile]:
     """All checklists of a shop folder, its own first; broken ones too, with their problems."""
     own = sorted((folder / OWN).glob("*.toml"))
-    files = [(path, f"{OWN}/{path.name}") for path in own] + [(path, path.name) for path in shipped()]
-    return [Offered(path, name, load_checklist(path)) for path, name in files]
+    files = [(path, f"{OWN}/{path.name}") for path in own] + [(path, path.name) for path in list_shipped_checklists()]
+    return [ChecklistFile(path, name, load_checklist(path)) for path, name in files]
 
 
-def read_again(one: Offered) -> Offered:
-    return Offered(one.path, one.name, load_checklist(one.path))
+def reread_checklist(one: ChecklistFile) -> ChecklistFile:
+    return ChecklistFile(one.path, one.name, load_checklist(one.path))
 
 
-def checklist_file(folder: Path, batch: Batch) -> Path | None:
+def find_checklist_file(folder: Path, batch: Batch) -> Path | None:
     """The file a batch was opened from, where it is still there."""
     name = Path(batch.file).name
-    files = [folder / OWN / name] if batch.file == f"{OWN}/{name}" else shipped()
+    files = [folder / OWN / name] if batch.file == f"{OWN}/{name}" else list_shipped_checklists()
     return next((path for path in files if path.name == name and path.is_file()), None)
 
 
-def file_changed(batch: Batch, path: Path) -> bool:
+def is_file_changed(batch: Batch, path: Path) -> bool:
     """Whether the file says something else than the checklist that was frozen into the batch; line ends apart.
 
     A file that is gone or may not be read says nothing; one that is no text, or too large, is another.
@@ -60,9 +67,9 @@ def file_changed(batch: Batch, path: Path) -> bool:
         return path.is_file() and os.access(path, os.R_OK)
 
 
-def since_opened(folder: Path, batch: Batch) -> str:
+def describe_file_change(folder: Path, batch: Batch) -> str:
     """The sentence that the checklist has changed since the batch was opened; empty where it has not or is gone."""
-    path = checklist_file(folder, batch)
-    if path is None or not file_changed(batch, path):
+    path = find_checklist_file(folder, batch)
+    if path is None or not is_file_changed(batch, path):
         return ""
     return f"{batch.file} has changed since; this batch keeps the checklist it was opened with"

@@ -37,7 +37,7 @@ def _machine() -> str:
     return hashlib.sha256(f"{number} {platform.node()}".encode()).hexdigest()[:8] if number else ""
 
 
-def real_clock() -> Moment:
+def read_clock() -> Moment:
     """Now, by the rules of the machine's zone, with the time since the machine started, sleep included."""
     clock = getattr(time, "CLOCK_BOOTTIME", None)
     boot = _boot() if clock is not None else ""

@@ -8,8 +8,8 @@ from dataclasses import replace
 from floor.batch import events
 from floor.batch.command import Command, Context
 from floor.batch.corrections.commands import StrikeOut, StrikeTold
-from floor.batch.corrections.from_paper import Transcribed
-from floor.batch.corrections.impact import root
+from floor.batch.corrections.from_paper import TranscribeAct
+from floor.batch.corrections.impact import find_root_entry
 from floor.batch.counting.commands import HoldBack
 from floor.batch.counting.decide_surplus import TakeOutSurplus
 from floor.batch.events import (
@@ -20,29 +20,29 @@ from floor.batch.events import (
     SetupTakenDown,
     StruckOut,
     SurplusTakenOut,
-    draft,
-    each_of,
-    of_kind,
-    read,
+    iter_events,
+    make_drafts,
+    read_event,
+    read_if_kind,
 )
 from floor.batch.fold import fold
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, SettleOut
-from floor.batch.gates.judge import emptied, same_text, set_anew, wasted, wear
-from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetAside
+from floor.batch.gates.judge import compute_tool_wear, compute_wasted_tool_life, find_emptied_runs, same_text, set_anew
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
-from floor.batch.lifecycle.transfer import GoOver, TakeIn
+from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.state import Batch
-from floor.batch.stations.out_of_service import BackInService, OutOfService
+from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import BeginRun, Disturb, EndCycle, Prove, StartCycle, TakeDown, WearTools
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.entry import Draft, Entry
 from floor.shop.events import ToolChanged, ToolsLeft
-from floor.shop.shop_record import People
+from floor.shop.shop_record import ShopRecord
 
 Worn = dict[tuple[str, int], float]
 
 
-def shop_wide(command: Command | OpenBatch) -> bool:
+def is_shop_wide(command: Command | OpenBatch) -> bool:
     """Whether a command may take a station or a carrier, or tells others: decided one at a time over all batches."""
     if isinstance(command, OpenBatch):
         return True  # from here on it is told what the others are
@@ -52,12 +52,30 @@ def shop_wide(command: Command | OpenBatch) -> bool:
         return "tool" in command.values or "offset" in command.values
     if isinstance(command, StartCycle):
         return command.anew
-    return isinstance(command, BeginRun | FormLoad | StrikeOut | Disturb | StopCycle | EndCycle | CloseBatch | GoOver
-                      | EnterLate | TakeIn | OutOfService | BackInService | SetAside | HoldBack | TakeOutSurplus
-                      | DecideOut | DecideBefore | SettleOut)  # fmt: skip
+    return isinstance(
+        command,
+        BeginRun
+        | FormLoad
+        | StrikeOut
+        | Disturb
+        | StopCycle
+        | EndCycle
+        | CloseBatch
+        | TransferBatch
+        | EnterLate
+        | TakeInBatch
+        | TakeOutOfService
+        | ReturnToService
+        | SetPiecesAside
+        | HoldBack
+        | TakeOutSurplus
+        | DecideOut
+        | DecideBefore
+        | SettleOut,
+    )
 
 
-def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn) -> list[Command]:
+def find_effects(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn) -> list[Command]:
     """What the other batches have to be told before a command on this one is written.
 
     Args:
@@ -65,41 +83,55 @@ def news_for(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn
     """
     command = _bare(command)
     if isinstance(command, EnterLate):
-        return set_up(drafts, batch.id)
-    cited = [batch.cite(batch.seq + 1 + place) for place in range(len(drafts))]
-    said = [read(one) for one in drafts]
+        return find_setup_effects(drafts, batch.id)
+    cited = [batch.format_citation(batch.seq + 1 + place) for place in range(len(drafts))]
+    said = [read_event(one) for one in drafts]
     if isinstance(command, BeginRun):
         return [TakeDown(one.station, batch.id) for one in said if isinstance(one, RunBegun) and one.new_setup]
     if isinstance(command, Disturb) and command.what != "lifted":
         return [replace(command, note=f"entered on {batch.id}", told=cited[0])]
     if isinstance(command, Prove):
         station, note = batch.runs[command.run].station, f"probed for {batch.id}"
-        return [Disturb(station, "rezeroed", note=note, offset=one.values["offset"], told=cited[0])
-                for one in said if isinstance(one, Proved) and one.gate == "probed" and "offset" in one.values
-                ]  # fmt: skip
+        return [
+            Disturb(station, "rezeroed", note=note, offset=one.values["offset"], told=cited[0])
+            for one in said
+            if isinstance(one, Proved) and one.gate == "probed" and "offset" in one.values
+        ]
     if isinstance(command, StopCycle):
-        disturbs = command.disturbs(batch.runs[command.run])
-        return [replace(one, note=f"entered on {batch.id}", told=cite)
-                for one, cite in zip(disturbs, cited[1:], strict=True)]  # fmt: skip
-    if isinstance(command, OutOfService | BackInService):
+        disturbs = command.list_disturbances(batch.runs[command.run])
+        return [
+            replace(one, note=f"entered on {batch.id}", told=cite)
+            for one, cite in zip(disturbs, cited[1:], strict=True)
+        ]
+    if isinstance(command, TakeOutOfService | ReturnToService):
         return [command]
     if isinstance(command, EndCycle | StartCycle):
         figures: Worn = {}
         for run in (batch.runs[number] for number in said[0].runs):
-            cut = wear(batch, run) if isinstance(command, EndCycle) else wasted(batch, run)
+            cut = (
+                compute_tool_wear(batch, run) if isinstance(command, EndCycle) else compute_wasted_tool_life(batch, run)
+            )
             for tool, used in cut.items():
                 key = (run.station, tool)
-                figures[key] = figures.get(key, figure(batch, *key)) + used
+                figures[key] = figures.get(key, get_tool_wear(batch, *key)) + used
         return _worn(batch, figures) if isinstance(command, EndCycle) or command.anew else []
-    if isinstance(command, SetAside | HoldBack | TakeOutSurplus | DecideOut | DecideBefore | SettleOut):
+    if isinstance(command, SetPiecesAside | HoldBack | TakeOutSurplus | DecideOut | DecideBefore | SettleOut):
         gone = [piece for one in said if isinstance(one, events.SetAside | SurplusTakenOut) for piece in one.pieces]
-        figures = {(run.station, tool): figure(batch, run.station, tool) + used
-                   for run in emptied(batch, gone) for tool, used in wasted(batch, run).items()}
+        figures = {
+            (run.station, tool): get_tool_wear(batch, run.station, tool) + used
+            for run in find_emptied_runs(batch, gone)
+            for tool, used in compute_wasted_tool_life(batch, run).items()
+        }
         return _worn(batch, figures)
-    if isinstance(command, StrikeOut) and root(batch, command.seq).kind == Disturbed.KIND:
-        return [*(StrikeTold(batch.cite(command.seq), one.reason, batch.id, cited[0])
-                  for one in said if isinstance(one, StruckOut)),
-                *_worn_unchanged(batch, command, worn)]  # fmt: skip
+    if isinstance(command, StrikeOut) and find_root_entry(batch, command.seq).kind == Disturbed.KIND:
+        return [
+            *(
+                StrikeTold(batch.format_citation(command.seq), one.reason, batch.id, cited[0])
+                for one in said
+                if isinstance(one, StruckOut)
+            ),
+            *_worn_unchanged(batch, command, worn),
+        ]
     return []
 
 
@@ -107,20 +139,20 @@ def _worn_unchanged(batch: Batch, command: StrikeOut, worn: Worn) -> list[Comman
     if batch.entries[command.seq - 1].kind == Disturbed.KIND:
         # The tool was not changed after all, so it is as far worn here as before, and what it cut since.
         without = fold(batch.entries, (command.seq,))
-        figures = {key: state.used for key, state in without.tools.items() if state.used > figure(batch, *key)}
-        for key, used in worn_again(batch, command, worn).items():
+        figures = {key: state.used for key, state in without.tools.items() if state.used > get_tool_wear(batch, *key)}
+        for key, used in restore_tool_wear(batch, command, worn).items():
             figures[key] = max(used, figures.get(key, 0.0))
         return _worn(batch, figures)
     return []
 
 
-def set_up(drafts: Sequence[Draft], id: str) -> list[Command]:
+def find_setup_effects(drafts: Sequence[Draft], id: str) -> list[Command]:
     """What the other batches have to be told of a batch that is entered half done: where it has set up."""
-    late = (of_kind(one, EnteredLate) for one in drafts)
+    late = (read_if_kind(one, EnteredLate) for one in drafts)
     return [TakeDown(setup.station, id) for one in late if one is not None for setup in one.setups]
 
 
-def told(batch: Batch, news: Sequence[Command], context: Context) -> list[Draft]:
+def draft_effects(batch: Batch, news: Sequence[Command], context: Context) -> list[Draft]:
     """What another batch writes of the news that mean anything to it.
 
     Raises:
@@ -128,18 +160,18 @@ def told(batch: Batch, news: Sequence[Command], context: Context) -> list[Draft]
     """
     drafts: list[Draft] = []
     for one in news:
-        if concerns(batch, one):
+        if has_effect_on(batch, one):
             drafts += (theirs := one.decide(batch, context))
             if isinstance(one, StrikeTold):  # what comes with it is of the tools that it has again by then
-                batch = fold(batch.entries, [one.seq for one in map(read, theirs) if isinstance(one, StruckOut)])
+                batch = fold(batch.entries, [one.seq for one in map(read_event, theirs) if isinstance(one, StruckOut)])
     return drafts
 
 
 def _bare(command: Command) -> Command:
-    return command.act if isinstance(command, Transcribed) else command
+    return command.act if isinstance(command, TranscribeAct) else command
 
 
-def concerns(batch: Batch, news: Command) -> bool:
+def has_effect_on(batch: Batch, news: Command) -> bool:
     """Whether news from another batch means anything to this one."""
     if batch.closed or batch.gone:
         return False
@@ -152,12 +184,12 @@ def concerns(batch: Batch, news: Command) -> bool:
         return known and _worked(batch, news.station)
     if isinstance(news, StrikeTold):
         return bool(news.entries(batch))
-    if isinstance(news, OutOfService):
+    if isinstance(news, TakeOutOfService):
         return any(station.id == news.station for station in batch.checklist.stations)
-    if isinstance(news, BackInService):
+    if isinstance(news, ReturnToService):
         return news.station in batch.outages
     if isinstance(news, WearTools):
-        return any(figure(batch, news.station, tool, used) < used for tool, used in news.tools)
+        return any(get_tool_wear(batch, news.station, tool, used) < used for tool, used in news.tools)
     return True
 
 
@@ -168,11 +200,13 @@ def _worked(batch: Batch, station: str) -> bool:
 
 def _probed(batch: Batch, station: str, offset: str) -> bool:
     """Whether it ever probed with this offset there, struck out or not."""
-    tried = [proved for _, proved in each_of(batch.entries, Proved) if proved.gate == "probed"]
+    tried = [proved for _, proved in iter_events(batch.entries, Proved) if proved.gate == "probed"]
     return any(set_anew(batch, key, station, offset) for key in batch.proofs if key[0] == "probed") or any(
-        (run := batch.runs.get(one.run)) is not None and run.station == station
-        and same_text(str(one.values.get("offset", one.key[3])), offset) for one in tried
-    )  # fmt: skip
+        (run := batch.runs.get(one.run)) is not None
+        and run.station == station
+        and same_text(str(one.values.get("offset", one.key[3])), offset)
+        for one in tried
+    )
 
 
 def _worked_since_taken_down(batch: Batch, station: str) -> bool:
@@ -180,7 +214,7 @@ def _worked_since_taken_down(batch: Batch, station: str) -> bool:
     for entry in reversed(batch.entries):
         if _works(entry, station):
             return True
-        down = of_kind(entry, SetupTakenDown)
+        down = read_if_kind(entry, SetupTakenDown)
         if down is not None and down.station == station:
             return False
     return False
@@ -188,17 +222,17 @@ def _worked_since_taken_down(batch: Batch, station: str) -> bool:
 
 def _works(entry: Entry, station: str) -> bool:
     """Whether a run begins there with an entry, or is told to have begun before the batch was entered."""
-    begun = of_kind(entry, RunBegun)
+    begun = read_if_kind(entry, RunBegun)
     return entry.kind == EnteredLate.KIND or (begun is not None and begun.station == station)
 
 
-def figure(batch: Batch, station: str, tool: int, otherwise: float = 0.0) -> float:
+def get_tool_wear(batch: Batch, station: str, tool: int, otherwise: float = 0.0) -> float:
     """How far a tool is used up as this batch knows it."""
     state = batch.tools.get((station, tool))
     return state.used if state is not None else otherwise
 
 
-def worn_elsewhere(others: Iterable[Batch], people: People) -> Worn:
+def merge_tool_wear(others: Iterable[Batch], people: ShopRecord) -> Worn:
     """How far each tool is used up, as far as anybody else knows: where two differ, the further."""
     found = dict(people.worn)
     for batch in others:
@@ -207,25 +241,25 @@ def worn_elsewhere(others: Iterable[Batch], people: People) -> Worn:
     return found
 
 
-def worn_again(batch: Batch, command: StrikeOut, worn: Worn) -> Worn:
+def restore_tool_wear(batch: Batch, command: StrikeOut, worn: Worn) -> Worn:
     """How far a tool is used up that was not changed after all: as the others knew then, and what was cut since."""
-    said = of_kind(batch.entries[command.seq - 1], Disturbed)
+    said = read_if_kind(batch.entries[command.seq - 1], Disturbed)
     if said is None or not said.worn:
         return {}
     key = (said.station, said.tool or 0)
-    return {key: said.worn + max(figure(batch, *key), worn.get(key, 0.0))}
+    return {key: said.worn + max(get_tool_wear(batch, *key), worn.get(key, 0.0))}
 
 
 def _loaded(batch: Batch, seq: int) -> Worn:
     """How far the tool is used up of which an entry says that it was loaded."""
-    said = of_kind(batch.entries[seq - 1], Proved)
+    said = read_if_kind(batch.entries[seq - 1], Proved)
     if said is None or said.gate != "tool loaded":
         return {}
     return {key: state.used for key, state in batch.tools.items() if key == (said.key[1], said.key[2])}
 
 
-def left_behind(
-    batch: Batch, command: Command, drafts: Sequence[Draft], people: People, worn: Worn
+def draft_shop_entries(
+    batch: Batch, command: Command, drafts: Sequence[Draft], people: ShopRecord, worn: Worn
 ) -> list[Draft]:
     """For the shop's own record: what batches to come have to know.
 
@@ -233,24 +267,25 @@ def left_behind(
     that was not changed after all; and that of one whose loading is struck out, which its batch no longer knows whole.
     """
     if isinstance(command, StrikeOut):
-        figures = worn_again(batch, command, worn) | _loaded(batch, command.seq)
+        figures = restore_tool_wear(batch, command, worn) | _loaded(batch, command.seq)
         again = tuple((*key, used) for key, used in figures.items() if used > people.worn.get(key, 0.0))
-        return draft(ToolsLeft(batch=batch.id, tools=again)) if again else []
-    if isinstance(command, OutOfService | BackInService):
+        return make_drafts(ToolsLeft(batch=batch.id, tools=again)) if again else []
+    if isinstance(command, TakeOutOfService | ReturnToService):
         return list(drafts)
-    if not isinstance(command, CloseBatch | GoOver):
+    if not isinstance(command, CloseBatch | TransferBatch):
         return []
-    tools = tuple((*key, state.used) for key, state in sorted(batch.tools.items())
-                  if state.used > people.worn.get(key, 0.0))  # fmt: skip
-    return draft(ToolsLeft(batch=batch.id, tools=tools)) if tools else []
+    tools = tuple(
+        (*key, state.used) for key, state in sorted(batch.tools.items()) if state.used > people.worn.get(key, 0.0)
+    )
+    return make_drafts(ToolsLeft(batch=batch.id, tools=tools)) if tools else []
 
 
-def taken_away(drafts: Sequence[Draft], people: People) -> list[Draft]:
+def draft_tool_changes(drafts: Sequence[Draft], people: ShopRecord) -> list[Draft]:
     """For the shop's own record, after a tool was changed: what was left of the old one concerns nobody any more."""
-    said = (of_kind(one, Disturbed) for one in drafts)
+    said = (read_if_kind(one, Disturbed) for one in drafts)
     changed = [(one.station, one.tool or 0) for one in said if one is not None and one.what == "tool changed"]
     known = [ToolChanged(station=at, tool=tool) for at, tool in changed if (at, tool) in people.worn]
-    return [entry for change in known for entry in draft(change)]
+    return [entry for change in known for entry in make_drafts(change)]
 
 
 def _worn(batch: Batch, figures: Worn) -> list[Command]:

@@ -13,25 +13,32 @@ from datetime import timedelta
 from pathlib import Path
 
 from floor.batch.corrections.commands import Note
-from floor.batch.counting.blind_count import subjects
-from floor.batch.counting.commands import Marked
-from floor.batch.handover.commands import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
-from floor.batch.handover.page import safety_lines
+from floor.batch.counting.blind_count import list_count_subjects
+from floor.batch.counting.commands import MarkedPieces
+from floor.batch.handover.commands import (
+    AcceptHandover,
+    CountSubjectPieces,
+    OfferHandover,
+    ReadBackLine,
+    ReadHandoverPage,
+)
+from floor.batch.handover.page import list_safety_lines
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.run import Run
 from floor.batch.walk.commands import Waive
 from floor.batch.walk.lines import Line
 from floor.checklist.gates import Measured
-from floor.checklist.loading import checklist_digest, load_checklist, shipped
+from floor.checklist.loading import checklist_digest, list_shipped_checklists, load_checklist
 from floor.entry import Moment
-from floor.ledger.files import locked, try_lock
-from floor.ledger.journal_folder import CLOSED, SHOP_BOOK
+from floor.ledger.copies import SHOP_BOOK
+from floor.ledger.files import hold_lock, try_lock
+from floor.ledger.journal_folder import CLOSED
 from floor.shop.checklists import OWN
-from floor.shop.clock import Clock, real_clock
+from floor.shop.clock import Clock, read_clock
 from floor.shop.open_batches import RECORD
 from floor.shop.settings import FILE as SETTINGS
 from floor.shop.shop import Shop
-from floor.shop.simulation import Found, Hand, HandClock
+from floor.shop.simulation import Found, ManualClock, SimulatedOperator
 
 CHECKLIST = "thermal-break-plate.toml"
 MARKER = "demo-shop.txt"
@@ -50,7 +57,7 @@ class NotADemo(Exception):
     """The folder holds something else."""
 
 
-def clear(folder: Path, *, entered_too: bool = False) -> None:
+def clear_demo(folder: Path, *, entered_too: bool = False) -> None:
     """Remove an earlier demo.
 
     Args:
@@ -64,24 +71,28 @@ def clear(folder: Path, *, entered_too: bool = False) -> None:
         return
     if not (folder / MARKER).is_file():
         raise NotADemo(f"{folder} holds something that is not a demo shop. Name another folder with --shop.")
-    if (own := entered(folder)) and not entered_too:
-        raise NotADemo(f"{folder} holds what somebody entered: {', '.join(own)}. Go on with it: floor demo --keep. "
-                       "Clear it all and start over: floor demo --anew.")
+    if (own := list_entered(folder)) and not entered_too:
+        raise NotADemo(
+            f"{folder} holds what somebody entered: {', '.join(own)}. Go on with it: floor demo --keep. "
+            "Clear it all and start over: floor demo --anew."
+        )
     with (folder / MARKER).open("rb") as mark:
         if not try_lock(mark.fileno()):
-            raise NotADemo(f"The demo in {folder} is open at another terminal. Work on it there and here: "
-                           "floor demo --keep. Or close it there first.")
+            raise NotADemo(
+                f"The demo in {folder} is open at another terminal. Work on it there and here: "
+                "floor demo --keep. Or close it there first."
+            )
         shutil.rmtree(folder)
 
 
 @contextmanager
-def in_use(folder: Path) -> Iterator[None]:
+def hold_demo(folder: Path) -> Iterator[None]:
     """Hold a demo, together with other terminals, so that none is cleared under somebody's hands."""
-    with (folder / MARKER).open("rb") as mark, locked(mark.fileno(), f"the demo in {folder}", shared=True):
+    with (folder / MARKER).open("rb") as mark, hold_lock(mark.fileno(), f"the demo in {folder}", shared=True):
         yield
 
 
-def entered(folder: Path) -> list[str]:
+def list_entered(folder: Path) -> list[str]:
     """What the folder of a demo holds that the demo did not make: batches, checklists, settings."""
     record = folder / RECORD
     books = {path.stem for part in (record, record / CLOSED) for path in part.glob("*.json")}
@@ -89,61 +100,61 @@ def entered(folder: Path) -> list[str]:
     return [*sorted(books - {BATCH, SHOP_BOOK}), *(path.name for path in files if path.exists())]
 
 
-def make_demo(folder: Path, clock: Clock = real_clock) -> Shop:
+def make_demo(folder: Path, clock: Clock = read_clock) -> Shop:
     """Build the demo shop in an empty folder and open it at the clock's time."""
     folder.mkdir(parents=True, exist_ok=True)
     (folder / MARKER).write_text("A demo shop: invented, and cleared when the demo is made again.\n", encoding="utf-8")
     now = clock()
-    hands = HandClock(now.at - WORKED)
+    hands = ManualClock(now.at - WORKED)
     # Counted on the clock's own time since its start, or opening the demo would look like a clock put back.
     hands.moment = Moment(now.at - WORKED, now.boot, now.up - WORKED.total_seconds())
     _work(Shop(folder, hands), hands, now)
     return Shop(folder, clock)
 
 
-def _work(shop: Shop, clock: HandClock, now: Moment) -> None:
+def _work(shop: Shop, clock: ManualClock, now: Moment) -> None:
     shop.add_person(LEAD, "Rosa Keel", True, by="-")
     shop.add_person(DAY, "Tomas Nye", False, by=LEAD)
     shop.add_person(NEXT, "Mina Ode", False, by=LEAD)
-    file = next(file for file in shipped() if file.name == CHECKLIST)
+    file = next(file for file in list_shipped_checklists() if file.name == CHECKLIST)
     checklist = load_checklist(file).checklist
     assert checklist is not None
     digest = checklist_digest(file.read_text(encoding="utf-8"))
     due = (now.at + timedelta(days=6)).date()
-    opening = OpenBatch(shop.next_id(), checklist, digest, CHECKLIST, 96, 108, due, "PO 7731")
+    opening = OpenBatch(shop.find_next_id(), checklist, digest, CHECKLIST, 96, 108, due, "PO 7731")
     batch = shop.open_batch(opening, DAY).id
 
-    first = Hand(shop, batch, DAY, clock, second=LEAD)
-    first.shift(clock().at + SHIFT, _finds({10: [Marked("chatter", ("B3",))]}))
+    first = SimulatedOperator(shop, batch, DAY, clock, second=LEAD)
+    first.shift(clock().at + SHIFT, _finds({10: [MarkedPieces("chatter", ("B3",))]}))
     first.do(Note("Coolant low in the router since noon, topped up twice", abnormal=True, next_shift=True))
     first.do(OfferHandover("Pallet 1 was poured first and is cured first."))
-    second = Hand(shop, batch, NEXT, clock, second=LEAD)
+    second = SimulatedOperator(shop, batch, NEXT, clock, second=LEAD)
     _take_over(second)
 
     clock.until(now.at - timedelta(hours=29))
     finds = _finds(
         {
-            30: [Marked("void", ("A4", "D1")), Marked("bridge", ("C1",))],
-            40: [Marked("tab tear", ("B2",))],
-            60: [Marked("seat depth", ("A2",)), Marked("fill loose", ("A3",))],
+            30: [MarkedPieces("void", ("A4", "D1")), MarkedPieces("bridge", ("C1",))],
+            40: [MarkedPieces("tab tear", ("B2",))],
+            60: [MarkedPieces("seat depth", ("A2",)), MarkedPieces("fill loose", ("A3",))],
         }
     )
     second.shift(clock().at + SHIFT, finds)
     second.do(OfferHandover("Trays stand cold in the oven.", unattended=True, safe="router and mill off, air shut"))
     clock.until(now.at - timedelta(hours=6))
-    _take_over(Hand(shop, batch, DAY, clock, second=LEAD))
+    _take_over(SimulatedOperator(shop, batch, DAY, clock, second=LEAD))
     ends = now.at + timedelta(hours=2)
     first.shift(now.at - timedelta(hours=3), finds, ends)
-    _waive(Hand(shop, batch, LEAD, clock, second=DAY))
+    _waive(SimulatedOperator(shop, batch, LEAD, clock, second=DAY))
     # The last thing done may take a while: leave room, so that no entry is later than now.
     first.shift(now.at - timedelta(minutes=25), finds, ends)
 
 
-def _finds(marks: dict[int, list[Marked]]) -> Found:
+def _finds(marks: dict[int, list[MarkedPieces]]) -> Found:
     """Let the first full run of an operation find these, once."""
     left = dict(marks)
 
-    def found(run: Run) -> tuple[Marked, ...]:
+    def found(run: Run) -> tuple[MarkedPieces, ...]:
         wanted = left.get(run.op)
         if not wanted or run.rework or sum(len(mark.positions) for mark in wanted) >= len(run.pieces):
             return ()  # a later run of the operation finds them
@@ -152,26 +163,26 @@ def _finds(marks: dict[int, list[Marked]]) -> Found:
     return found
 
 
-def _take_over(hand: Hand) -> None:
+def _take_over(hand: SimulatedOperator) -> None:
     """Read the page, count everything, read back every safety line, accept."""
     hand.clock.forward(120)
-    hand.do(ReadPage())
-    for subject in subjects(hand.batch):
+    hand.do(ReadHandoverPage())
+    for subject in list_count_subjects(hand.batch):
         hand.clock.forward(25)
-        hand.do(CountCarrier(subject.key, subject.expected))
-    for line in safety_lines(hand.batch, hand.clock()):
+        hand.do(CountSubjectPieces(subject.key, subject.expected))
+    for line in list_safety_lines(hand.batch, hand.clock()):
         hand.clock.forward(10)
-        hand.do(ReadBack(line.key))
+        hand.do(ReadBackLine(line.key))
     hand.do(AcceptHandover())
 
 
-def _waive(lead: Hand) -> None:
+def _waive(lead: SimulatedOperator) -> None:
     """The lead lets the next measurement pass unproved on one load, and says why."""
 
     def measured(line: Line) -> bool:
         return line.kind == "gate" and isinstance(line.step, Measured)
 
-    for load in lead.batch.live_loads():
+    for load in lead.batch.list_live_loads():
         if load.run is None or lead.work(load.number, stop=measured):
             continue
         line = lead.current(load.number)

@@ -11,40 +11,40 @@ from typing import NamedTuple
 
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note
-from floor.batch.events import BatchOpened, GoneOver, TakenIn, draft, of_kind
+from floor.batch.events import BatchOpened, GoneOver, TakenIn, make_drafts, read_if_kind
 from floor.batch.fold import Inapplicable, fold
-from floor.batch.handover.page import page
-from floor.batch.lifecycle.transfer import GoOver, TakeIn
+from floor.batch.handover.page import build_handover_page
+from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.state import Batch
 from floor.batch.worklist.tasks import next_up
 from floor.checklist.rules import RELIED_ON
 from floor.entry import Draft, Entry, Moment
-from floor.ledger import REAL_FILES, Book, LedgerError, Shelf, WriteFailed
-from floor.ledger.backup import KEEP, backup, copies, restore, same_shop
-from floor.ledger.bundle import read_bundle, receive, write_bundle
-from floor.ledger.compare import differences, missed_numbers
+from floor.ledger import REAL_FILES, Journal, JournalFolder, LedgerError, WriteFailed
+from floor.ledger.backup import KEEP, back_up_journals, is_same_shop, restore_folder
+from floor.ledger.bundle import read_bundle, receive_bundle, write_bundle
+from floor.ledger.compare import find_differences, find_missing_numbers
+from floor.ledger.copies import SHOP_BOOK, list_copies
 from floor.ledger.files import read_whole
-from floor.ledger.high_water_mark import mark_path
-from floor.ledger.journal_folder import SHOP_BOOK
-from floor.ledger.recovery import Recovered, copy_name, recover, sound_part
+from floor.ledger.high_water_mark import locate_mark
+from floor.ledger.recovery import RecoveryResult, describe_copy, read_sound_part, recover_journal
 from floor.shop.events import BatchGivenUp, RecordRecovered, RecordRestored
 from floor.shop.open_batches import COPIES, RECORD
 from floor.shop.shop import Shop
-from floor.shop.shop_record import People, fold_people, sign_in
-from floor.wall import day_of
+from floor.shop.shop_record import ShopRecord, draft_sign_in, fold_shop_record
+from floor.wall import get_local_day
 
 
-def backup_folder(shop: Shop) -> Path:
+def get_backup_folder(shop: Shop) -> Path:
     return shop.folder / COPIES
 
 
-def backup_due(shop: Shop, now: datetime) -> bool:
+def is_backup_due(shop: Shop, now: datetime) -> bool:
     """Whether no copy was made yet on this day of the shop's clock."""
-    folder = backup_folder(shop)
+    folder = get_backup_folder(shop)
     if not folder.is_dir():
         return True
-    made = [datetime.fromtimestamp(path.stat().st_mtime, UTC) for path in copies(folder)]
-    return not any(day_of(at, now) == day_of(now) for at in made)
+    made = [datetime.fromtimestamp(path.stat().st_mtime, UTC) for path in list_copies(folder)]
+    return not any(get_local_day(at, now) == get_local_day(now) for at in made)
 
 
 def make_backup(shop: Shop, target: Path | None = None, keep: int = KEEP) -> Path:
@@ -53,10 +53,10 @@ def make_backup(shop: Shop, target: Path | None = None, keep: int = KEEP) -> Pat
     Raises:
         LedgerError: with what is wrong and what was kept.
     """
-    return backup(shop.shelf, target or backup_folder(shop), shop.now().at, keep=keep)
+    return back_up_journals(shop.shelf, target or get_backup_folder(shop), shop.now().at, keep=keep)
 
 
-def send_over(shop: Shop, id: str, path: Path, to: str, by: str) -> None:
+def send_batch(shop: Shop, id: str, path: Path, to: str, by: str) -> None:
     """Mark a batch as gone over and write its bundle; one that is marked already is only written again.
 
     That the place takes the bundle is tried out before the batch is marked.
@@ -68,15 +68,17 @@ def send_over(shop: Shop, id: str, path: Path, to: str, by: str) -> None:
         raise Refused("input", f"there is a file {path} already", "choose another name; nothing was written")
     if not shop.batch(id).gone:
         _try_out(shop.shelf.open(id), path)
-        shop.do(id, GoOver(to), by)
+        shop.do(id, TransferBatch(to), by)
     try:
         write_bundle(shop.shelf.open(id), path)
     except LedgerError as error:
-        raise WriteFailed(f"{error} {id} is marked as gone over; write its bundle elsewhere with the same command, or "
-                          f"make it active here again with floor bundle {id} --withdraw WHY.") from error
+        raise WriteFailed(
+            f"{error} {id} is marked as gone over; write its bundle elsewhere with the same command, or "
+            f"make it active here again with floor bundle {id} --withdraw WHY."
+        ) from error
 
 
-def _try_out(book: Book, path: Path) -> None:
+def _try_out(book: Journal, path: Path) -> None:
     """Write a bundle beside where it is to be, and take it away again.
 
     Raises:
@@ -90,11 +92,12 @@ def _try_out(book: Book, path: Path) -> None:
     except (WriteFailed, OSError) as error:
         cause = error if isinstance(error, OSError) else error.__cause__
         why = getattr(cause, "strerror", error)
-        raise WriteFailed(f"The bundle {path} cannot be written: {why}. Choose another place; {book.name} is active "
-                          "here as before.") from error
+        raise WriteFailed(
+            f"The bundle {path} cannot be written: {why}. Choose another place; {book.name} is active here as before."
+        ) from error
 
 
-class Taken(NamedTuple):
+class ReceivedBatch(NamedTuple):
     """A batch that was taken in."""
 
     name: str
@@ -114,7 +117,7 @@ class Actor(NamedTuple):
     """A person of this shop with a pin here: nobody here checked that it was they who acted."""
 
 
-class Offer(NamedTuple):
+class BundleReview(NamedTuple):
     """A bundle, read and judged, and nothing of it put in place yet."""
 
     path: Path
@@ -131,7 +134,7 @@ class Offer(NamedTuple):
     """Of what would come in: all of it, or what was added elsewhere."""
 
 
-def look_into(shop: Shop, path: Path) -> Offer:
+def review_bundle(shop: Shop, path: Path) -> BundleReview:
     """Read a bundle and judge it as what is entered here is judged: it can be folded, shown and worked on.
 
     Raises:
@@ -150,7 +153,7 @@ def look_into(shop: Shop, path: Path) -> Offer:
     goes_on = len(news) + len(ours) == len(entries)
     part = f"{batch.checklist.part.number} {batch.checklist.part.revision}"
     never_sent = goes_on and bool(here) and not shop.batch(here).gone
-    return Offer(path, name, entries[-1].hash, here, part, never_sent, _actors(shop, news))
+    return BundleReview(path, name, entries[-1].hash, here, part, never_sent, _actors(shop, news))
 
 
 def _sound(shop: Shop, path: Path, entries: list[Entry]) -> Batch:
@@ -160,28 +163,29 @@ def _sound(shop: Shop, path: Path, entries: list[Entry]) -> Batch:
         why = next((finding.wrong for rule in RELIED_ON for finding in rule(batch.checklist)), "")
         if not why:
             next_up([alive], now, {})
-            page(alive, now)  # walks the runs under way too
+            build_handover_page(alive, now)  # walks the runs under way too
             return batch
     except Inapplicable as error:
-        raise Refused("unknown", f"{path} holds what this Floor does not understand, as when it comes from a newer "
-                      f"one: {error}", "nothing was taken in; update Floor here to the other machine's version, then "
-                      "give the command again") from error
+        raise Refused(
+            "unknown",
+            f"{path} holds what this Floor does not understand, as when it comes from a newer one: {error}",
+            "nothing was taken in; update Floor here to the other machine's version, then give the command again",
+        ) from error
     except Exception as error:  # what a forged record makes fail here would fail for the whole shop once it is in
         why = type(error).__name__
-    raise Refused("input", f"{path} holds no batch that can be worked on: {why}", "nothing was taken in; have it sent "
-                  "again")  # fmt: skip
+    raise Refused(
+        "input", f"{path} holds no batch that can be worked on: {why}", "nothing was taken in; have it sent again"
+    )
 
 
 def _actors(shop: Shop, entries: Sequence[Entry]) -> tuple[Actor, ...]:
     counted = Counter(entry.by for entry in entries)
     last = {entry.by: entry.time for entry in entries}
     known = shop.people.known
-    return tuple(
-        Actor(by, count, last[by], by in known and known[by].has_pin) for by, count in counted.most_common()
-    )
+    return tuple(Actor(by, count, last[by], by in known and known[by].has_pin) for by, count in counted.most_common())
 
 
-def take_in(shop: Shop, offer: Offer, by: str, *, instead: bool = False) -> Taken:
+def receive_batch(shop: Shop, offer: BundleReview, by: str, *, instead: bool = False) -> ReceivedBatch:
     """Take a bundle in and make the batch alive here, under the next free name where its own is another batch's.
 
     One that is here is taken in where it went over from here: nobody else can have gone on with it otherwise.
@@ -194,12 +198,15 @@ def take_in(shop: Shop, offer: Offer, by: str, *, instead: bool = False) -> Take
     """
     shop.context(offer.sent_as, by).need_lead("taking a batch in")
     if offer.never_sent and not instead:
-        raise Refused("not now", f"{offer.here} is active here and was sent to nobody, so what the bundle adds cannot "
-                      "belong to it", "ask where it comes from; a lead can take it in anyway with --instead")
-    got = receive(shop.shelf, offer.path, shop.next_id(), instead=instead, head=offer.head)
+        raise Refused(
+            "not now",
+            f"{offer.here} is active here and was sent to nobody, so what the bundle adds cannot belong to it",
+            "ask where it comes from; a lead can take it in anyway with --instead",
+        )
+    got = receive_bundle(shop.shelf, offer.path, shop.find_next_id(), instead=instead, head=offer.head)
     shop.reload(got.book.name)
-    shop.do(got.book.name, TakeIn(f"from {got.book.entries[-1].by}", name=got.book.name), by)
-    return Taken(got.book.name, offer.sent_as, got.kept)
+    shop.do(got.book.name, TakeInBatch(f"from {got.book.entries[-1].by}", name=got.book.name), by)
+    return ReceivedBatch(got.book.name, offer.sent_as, got.kept)
 
 
 def recover_batch(shop: Shop, id: str, by: str, *, without: bool) -> str:
@@ -209,10 +216,10 @@ def recover_batch(shop: Shop, id: str, by: str, *, without: bool) -> str:
         Refused, LedgerError: nothing was changed.
     """
     shop.context(id, by).need_lead("deciding on a record that was cut short")
-    done = recover(shop.shelf.place(id), shop.shelf.copies, without=without, files=REAL_FILES)
+    done = recover_journal(shop.shelf.place(id), shop.shelf.copies, without=without, files=REAL_FILES)
     said = _said(id, done)
     if not done.now:
-        _enter(shop.folder, draft(BatchGivenUp(batch=id)), shop.now(), by)
+        _enter(shop.folder, make_drafts(BatchGivenUp(batch=id)), shop.now(), by)
     else:
         shop.shelf.close()
         again = Shop(shop.folder, shop.clock)
@@ -225,27 +232,27 @@ def recover_batch(shop: Shop, id: str, by: str, *, without: bool) -> str:
 class Authority(NamedTuple):
     """The people by whom it is decided who may bring a record back or give it up, and where they are known from."""
 
-    people: People
+    people: ShopRecord
     source: Path
 
 
-def authority(folder: Path, copy: Path | None = None) -> Authority | None:
+def find_authority(folder: Path, copy: Path | None = None) -> Authority | None:
     """The people of a shop's record, or, where it knows of no lead, of the newest copy that does; None where none does.
 
     Args:
         copy: a further copy that is asked last.
     """
     kept = folder / COPIES
-    places = [folder / RECORD, *(reversed(copies(kept)) if kept.is_dir() else ()), *([copy] if copy else ())]
+    places = [folder / RECORD, *(reversed(list_copies(kept)) if kept.is_dir() else ()), *([copy] if copy else ())]
     for place in places:
         with suppress(OSError, LookupError, TypeError, ValueError):  # of a damaged one what can be read is taken
-            people = fold_people(sound_part(read_whole(REAL_FILES, place / f"{SHOP_BOOK}.json")).entries)
+            people = fold_shop_record(read_sound_part(read_whole(REAL_FILES, place / f"{SHOP_BOOK}.json")).entries)
             if people.leads:
                 return Authority(people, place)
     return None
 
 
-def need_lead(folder: Path, known: Authority | None, by: str, pin: str, now: Moment) -> str:
+def authorize_lead(folder: Path, known: Authority | None, by: str, pin: str, now: Moment) -> str:
     """Initials of the lead who decides on the record as a whole; ``-`` where no copy knows of one.
 
     Raises:
@@ -256,7 +263,7 @@ def need_lead(folder: Path, known: Authority | None, by: str, pin: str, now: Mom
     if not by.strip():
         leads = ", ".join(sorted(known.people.leads))
         raise Refused("authority", "bringing a record back or giving it up needs a lead", f"add --by, one of {leads}")
-    person, drafts, refused = sign_in(known.people, by, pin, now)
+    person, drafts, refused = draft_sign_in(known.people, by, pin, now)
     if drafts and known.source == folder / RECORD:
         with suppress(LedgerError):
             _enter(folder, drafts, now, person.initials)
@@ -279,18 +286,21 @@ def restore_copy(folder: Path, copy: Path, by: str, now: Moment, *, other_shop: 
         Refused, LedgerError: nothing was changed.
     """
     record = folder / RECORD
-    if not other_shop and not same_shop(copy, record):
-        raise Refused("input", f"{copy} is a copy of another shop", "choose a copy of this shop; to change over to "
-                      "that one, add --other-shop")  # fmt: skip
-    former = restore(copy, record)
+    if not other_shop and not is_same_shop(copy, record):
+        raise Refused(
+            "input",
+            f"{copy} is a copy of another shop",
+            "choose a copy of this shop; to change over to that one, add --other-shop",
+        )
+    former = restore_folder(copy, record)
     was = former.name if former else None
-    _enter(folder, draft(RecordRestored(copy=copy.name, former=was)), now, by)
+    _enter(folder, make_drafts(RecordRestored(copy=copy.name, former=was)), now, by)
     return former
 
 
 def _enter(folder: Path, drafts: list[Draft], now: Moment, by: str) -> None:
     """Write into the shop's own book, made where there is none. Raises `LedgerError`."""
-    shelf = Shelf(folder / RECORD, copies=folder / COPIES)
+    shelf = JournalFolder(folder / RECORD, copies=folder / COPIES)
     book = shelf.open(SHOP_BOOK) if SHOP_BOOK in shelf.names() else shelf.create(SHOP_BOOK)
     with book.turn() as turn:
         turn.append(drafts, now, by)
@@ -306,39 +316,45 @@ def recover_people(folder: Path, by: str, now: Moment, *, without: bool) -> str:
     Raises:
         LedgerError: nothing was changed.
     """
-    shelf = Shelf(folder / RECORD, copies=folder / COPIES)
+    shelf = JournalFolder(folder / RECORD, copies=folder / COPIES)
     path = shelf.place(SHOP_BOOK)
     if without and not path.exists():
-        mark_path(path).unlink(missing_ok=True)
+        locate_mark(path).unlink(missing_ok=True)
         said = "The people and their PINs are given up. The first person added is a lead."
     else:
-        said = _said(SHOP_BOOK, recover(path, shelf.copies, without=without, files=REAL_FILES))
-    _enter(folder, draft(RecordRecovered(said=said)), now, by)
+        said = _said(SHOP_BOOK, recover_journal(path, shelf.copies, without=without, files=REAL_FILES))
+    _enter(folder, make_drafts(RecordRecovered(said=said)), now, by)
     return said
 
 
-def beside_the_copies(shelf: Shelf) -> list[str]:
+def compare_with_copies(shelf: JournalFolder) -> list[str]:
     """What the record lacks or says otherwise than its copies, in sentences, and batches that nothing is left of."""
     given_up, came_in = set(), set()
     with suppress(LedgerError):
-        own = sound_part(shelf.text(SHOP_BOOK).raw).entries
-        given_up = {one.batch for entry in own if (one := of_kind(entry, BatchGivenUp)) is not None}
-    found = differences(shelf, given_up)
+        own = read_sound_part(shelf.text(SHOP_BOOK).raw).entries
+        given_up = {one.batch for entry in own if (one := read_if_kind(entry, BatchGivenUp)) is not None}
+    found = find_differences(shelf, given_up)
     for name in (*shelf.names(), *shelf.closed_names()):
         with suppress(LedgerError):
             if f'"kind":"{TakenIn.KIND}"'.encode() in shelf.text(name).raw:
                 came_in.add(name)
-    missed = [name for name in missed_numbers(shelf, came_in, given_up) if name not in found]
-    return [*found.values(), *(f"{name} is not in the record, though a later batch is: nothing of it is left here. "
-                               "Look for a copy of it elsewhere." for name in missed)]  # fmt: skip
+    missed = [name for name in find_missing_numbers(shelf, came_in, given_up) if name not in found]
+    return [
+        *found.values(),
+        *(
+            f"{name} is not in the record, though a later batch is: nothing of it is left here. "
+            "Look for a copy of it elsewhere."
+            for name in missed
+        ),
+    ]
 
 
-def _said(name: str, done: Recovered) -> str:
+def _said(name: str, done: RecoveryResult) -> str:
     if not done.now:
         return f"The record of {name} is given up; Floor misses it no longer."
     said = f"The record of {name} ended at entry {done.before}."
     if done.source is not None:
-        said += f" Entries {done.before + 1} to {done.now} were brought back from {copy_name(done.source)}."
+        said += f" Entries {done.before + 1} to {done.now} were brought back from {describe_copy(done.source)}."
     if done.acknowledged > done.now:
         said += f" Entries {done.now + 1} to {done.acknowledged} are lost: look what was done then and enter it again."
     return said + (f" What was there is kept in {done.kept.name}." if done.kept else "")

@@ -16,12 +16,13 @@ from floor.batch.command import Refused
 from floor.batch.fold import Inapplicable, advance, fold
 from floor.batch.state import Batch
 from floor.entry import Entry, Moment
-from floor.ledger import Book, Busy, LedgerError, NameTaken, NoSuchBook, Replaced, Shelf
-from floor.ledger.journal_folder import SHOP_BOOK
-from floor.shop.clock import Clock, real_clock
-from floor.shop.settings import SettingsError, load_zone
-from floor.shop.shop_record import People, fold_people
-from floor.wall import on_wall
+from floor.ledger import Busy, Journal, JournalFolder, LedgerError, NameTaken, NoSuchJournal, Replaced
+from floor.ledger.copies import SHOP_BOOK
+from floor.shop.clock import Clock, read_clock
+from floor.shop.load_settings import load_zone
+from floor.shop.settings import SettingsError
+from floor.shop.shop_record import ShopRecord, fold_shop_record
+from floor.wall import convert_to_zone
 
 RECORD = "record"
 """The folder in the shop's folder that holds the record."""
@@ -30,15 +31,15 @@ COPIES = "backups"
 
 
 @dataclass(slots=True)
-class Held:
+class LoadedBatch:
     """An open batch with its book."""
 
-    book: Book
+    book: Journal
     batch: Batch
 
 
 @dataclass(frozen=True, slots=True)
-class Out:
+class UnreadableBatch:
     """A batch that cannot be read: why, and what its file was like, so that it is tried again when that changes."""
 
     sentence: str
@@ -47,10 +48,10 @@ class Out:
     """Another terminal held it and did not answer: tried again at each look, without waiting."""
 
 
-class Books:
+class OpenBatches:
     """A shop folder whose record is open in this terminal."""
 
-    def __init__(self, folder: Path | str, clock: Clock = real_clock) -> None:
+    def __init__(self, folder: Path | str, clock: Clock = read_clock) -> None:
         """Open the folder, making it where there is none.
 
         Raises:
@@ -66,14 +67,14 @@ class Books:
         """Why the record is out of reach at this moment; empty where it is not."""
         self.replaced: list[str] = []
         """What was changed for another record under this terminal, in sentences; emptied by who has shown them."""
-        self._held: dict[str, Held] = {}
-        self._out: dict[str, Out] = {}
-        self.shelf = Shelf(self.folder / RECORD, copies=self.folder / COPIES)
+        self._held: dict[str, LoadedBatch] = {}
+        self._out: dict[str, UnreadableBatch] = {}
+        self.shelf = JournalFolder(self.folder / RECORD, copies=self.folder / COPIES)
         self._open_books()
 
     def now(self) -> Moment:
         now = self.clock()
-        return now if self.zone is None else replace(now, at=on_wall(now.at, self.zone))
+        return now if self.zone is None else replace(now, at=convert_to_zone(now.at, self.zone))
 
     @property
     def batches(self) -> list[Batch]:
@@ -127,7 +128,7 @@ class Books:
             return self._come_back()
         changed, self.away = bool(self.away), ""
         news = self._book.refresh()
-        fold_people(news, self.people)
+        fold_shop_record(news, self.people)
         for id in [id for id, held in self._held.items() if not held.book.in_place()]:
             self._change_for_what_is_there(id)
             changed = True
@@ -144,7 +145,7 @@ class Books:
     def reload(self, id: str) -> None:
         """Fold a batch anew from its book, after entries came to it by another way than a turn."""
         book = self.shelf.open(id)
-        self._held[id] = Held(book, _read(book))
+        self._held[id] = LoadedBatch(book, _read(book))
 
     def close(self) -> None:
         self.shelf.close()
@@ -156,19 +157,21 @@ class Books:
             self.troubles.append(str(error))
         self._book = self._shop_book()
         self._say_condition(self._book)
-        self.people: People = fold_people(self._book.entries)
+        self.people: ShopRecord = fold_shop_record(self._book.entries)
         self._take_in_new_books()
 
-    def _shop_book(self) -> Book:
+    def _shop_book(self) -> Journal:
         """The shop's own book; made in a new folder, never beside batches that had one."""
         if SHOP_BOOK in self.shelf.names():
             return self.shelf.open(SHOP_BOOK)
         lost = SHOP_BOOK in self.shelf.lost() or _copied(self.folder / COPIES)
         if self.shelf.names() or self.shelf.closed_names() or lost:
-            from floor.ledger.recovery import gone  # hardly ever needed
+            from floor.ledger.recovery import describe_lost_journal  # hardly ever needed
 
-            raise NoSuchBook(f"{gone(self.shelf.place(SHOP_BOOK), self.shelf.copies)} It holds the people and their "
-                             "PINs; without it whoever signs in first would be a lead.")
+            raise NoSuchJournal(
+                f"{describe_lost_journal(self.shelf.place(SHOP_BOOK), self.shelf.copies)} It holds the people and "
+                "their PINs; without it whoever signs in first would be a lead."
+            )
         try:
             return self.shelf.create(SHOP_BOOK)
         except NameTaken:  # another terminal opened the same new shop a moment ago
@@ -178,8 +181,10 @@ class Books:
         """The record is no longer the one that was opened: out of reach for a while, or changed for another one."""
         before = self.away
         if SHOP_BOOK not in self.shelf.names():
-            self.away = (f"The record in {self.shelf.folder} is out of reach: nothing can be entered. Check "
-                         "that its disk or share is there; Floor goes on by itself once it is.")
+            self.away = (
+                f"The record in {self.shelf.folder} is out of reach: nothing can be entered. Check "
+                "that its disk or share is there; Floor goes on by itself once it is."
+            )
             return self.away != before
         known = {id: held.batch.entries[-1].hash for id, held in self._held.items()}
         self._held, self._out, self.troubles = {}, {}, []
@@ -191,8 +196,10 @@ class Books:
             return self.away != before
         self.away = ""
         if any(id not in self._held or self._parted(self._held[id], head) for id, head in known.items()):
-            self.replaced.append(f"The record in {self.shelf.folder} was replaced by another, as when a copy is "
-                                 "brought back. What is shown now comes from it; check it before going on.")
+            self.replaced.append(
+                f"The record in {self.shelf.folder} was replaced by another, as when a copy is "
+                "brought back. What is shown now comes from it; check it before going on."
+            )
         return True
 
     def _change_for_what_is_there(self, id: str) -> None:
@@ -201,25 +208,27 @@ class Books:
         self._take_in_new_books()
         there = self._held.get(id)
         if there is not None and self._parted(there, head):
-            self.replaced.append(f"The record of {id} was replaced by another, as when a copy is brought back. "
-                                 "What is shown now comes from it; check it before going on.")
+            self.replaced.append(
+                f"The record of {id} was replaced by another, as when a copy is brought back. "
+                "What is shown now comes from it; check it before going on."
+            )
         elif there is None and id not in self.shelf.closed_names():
             why = self._out[id].sentence if id in self._out else ""
             self.replaced.append(f"The record of {id} is no longer in {self.shelf.folder}. {why}".strip())
 
     @staticmethod
-    def _parted(held: Held, head: str) -> bool:
+    def _parted(held: LoadedBatch, head: str) -> bool:
         """Whether a batch is not the continuation of one that ended with this hash."""
         return not any(entry.hash == head for entry in reversed(held.book.entries))
 
-    def _held_in_place(self, id: str) -> Held | None:
+    def _held_in_place(self, id: str) -> LoadedBatch | None:
         """An open batch; where another terminal closed it, or a backup came back, what is there now."""
         held = self._held.get(id)
         if held is not None and not held.book.in_place():
             self.refresh()
         return self._held.get(id)
 
-    def _take_in(self, id: str, held: Held, news: Sequence[Entry]) -> None:
+    def _take_in(self, id: str, held: LoadedBatch, news: Sequence[Entry]) -> None:
         """Entries of other terminals; one that this program does not understand puts the batch out of its reach."""
         try:
             held.batch = advance(held.batch, news)
@@ -232,8 +241,11 @@ class Books:
     def _take_in_new_books(self) -> bool:
         before, taken = set(self._out), False
         names = self.shelf.names()
-        again = {name: self._out.pop(name) for name in list(self._out)
-                 if name in self._held or self._out[name].busy or self._like(name) != self._out[name].like}
+        again = {
+            name: self._out.pop(name)
+            for name in list(self._out)
+            if name in self._held or self._out[name].busy or self._like(name) != self._out[name].like
+        }
         for name in names:
             if name == SHOP_BOOK or name in self._held or name in self._out:
                 continue
@@ -255,23 +267,26 @@ class Books:
                 self._leave_out(name, f"Batch {name} cannot be opened: {error}")
                 continue
             if batch.id != name and (not batch.gone or book.condition.kind == "read-only"):
-                self._leave_out(name, f"{name}.json in {self.shelf.folder} is the record of {batch.id}: a copy, or "
-                                      "renamed. It is left out; the other batches go on. Move it out of the record "
-                                      "folder, or give it back its name.")
+                self._leave_out(
+                    name,
+                    f"{name}.json in {self.shelf.folder} is the record of {batch.id}: a copy, or "
+                    "renamed. It is left out; the other batches go on. Move it out of the record "
+                    "folder, or give it back its name.",
+                )
                 continue
-            self._held[name] = Held(book, batch)
+            self._held[name] = LoadedBatch(book, batch)
             self._say_condition(book)
             self._put_aside_if_closed(name)
             taken = True
         for name in self.shelf.lost():
             if name not in self._out:
-                from floor.ledger.recovery import gone  # hardly ever needed
+                from floor.ledger.recovery import describe_lost_journal  # hardly ever needed
 
-                self._leave_out(name, gone(self.shelf.place(name), self.shelf.copies))
+                self._leave_out(name, describe_lost_journal(self.shelf.place(name), self.shelf.copies))
         return taken or set(self._out) != before
 
     def _leave_out(self, name: str, sentence: str, *, busy: bool = False) -> None:
-        self._out[name] = Out(sentence, self._like(name), busy)
+        self._out[name] = UnreadableBatch(sentence, self._like(name), busy)
         self.troubles.append(sentence)
 
     def _like(self, name: str) -> tuple[int, ...]:
@@ -292,7 +307,7 @@ class Books:
             except LedgerError as error:
                 self._leave_out(id, f"Batch {id} is closed but could not be moved to the closed ones: {error}")
 
-    def _say_condition(self, book: Book) -> None:
+    def _say_condition(self, book: Journal) -> None:
         if book.condition.kind != "fine":
             self.troubles.append(book.condition.sentence)
 
@@ -307,7 +322,7 @@ def _copied(copies: Path) -> bool:
     return any(copies.glob(f"record-*/{SHOP_BOOK}.json"))
 
 
-def _read(book: Book) -> Batch:
+def _read(book: Journal) -> Batch:
     """The batch of a book, with what is damaged of it.
 
     Raises:
@@ -321,14 +336,16 @@ def _read(book: Book) -> Batch:
     return batch
 
 
-def _way_back(book: Book) -> str:
+def _way_back(book: Journal) -> str:
     """What to do about a book of which nothing can be read, where its condition does not say it."""
     if book.condition.remedy:
         return ""
-    return (f" Bring it back from a copy with floor recover {book.name} --by INITIALS, or receive the batch from "
-            "another machine.")
+    return (
+        f" Bring it back from a copy with floor recover {book.name} --by INITIALS, or receive the batch from "
+        "another machine."
+    )
 
 
-def _damage(book: Book) -> str:
+def _damage(book: Journal) -> str:
     """What is damaged of a book; one that may only be read, as the disk says, has no place where it is."""
     return book.condition.sentence if book.condition.kind == "read-only" and book.condition.place else ""

@@ -12,7 +12,7 @@ GOOD_FOR = 120.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Receipt:
+class PinToken:
     """One pin of one person, checked. Only the shop that gave it out takes it, and once."""
 
     initials: str
@@ -20,27 +20,27 @@ class Receipt:
 
 
 @dataclass(slots=True)
-class Receipts:
+class PinTokens:
     """Those that were given out and not used yet."""
 
-    _out: list[Receipt] = field(default_factory=list)
+    _out: list[PinToken] = field(default_factory=list)
 
-    def give(self, initials: str, now: Moment) -> Receipt:
-        receipt = Receipt(initials, now)
+    def give(self, initials: str, now: Moment) -> PinToken:
+        receipt = PinToken(initials, now)
         self._out = [one for one in self._out if _fresh(one, now)] + [receipt]
         return receipt
 
-    def need(self, initials: str, receipt: Receipt | None, now: Moment) -> None:
+    def need(self, initials: str, receipt: PinToken | None, now: Moment) -> None:
         """Refuse a signature of this person without evidence of it."""
         if receipt is None or receipt.initials != initials or not any(one is receipt for one in self._out):
             raise Refused("authority", f"{initials} has a PIN and it was not checked", f"have {initials} enter it")
         if not _fresh(receipt, now):
             raise Refused("authority", f"the PIN of {initials} was checked too long ago", f"have {initials} enter it")
 
-    def used(self, receipt: Receipt | None) -> None:
+    def used(self, receipt: PinToken | None) -> None:
         self._out = [one for one in self._out if one is not receipt]
 
 
-def _fresh(receipt: Receipt, now: Moment) -> bool:
+def _fresh(receipt: PinToken, now: Moment) -> bool:
     # Uptime and not the clock, which can be set; without one it is taken as too old, never as fresh for ever.
     return receipt.at.boot == now.boot and 0 <= now.up - receipt.at.up <= GOOD_FOR

@@ -9,11 +9,11 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, field_validator, model_validator
 from pydantic_core import ErrorDetails
 
-from floor.checklist.findings import nearest
+from floor.checklist.findings import suggest_known_name
 from floor.checklist.line_numbers import line_map
 from floor.figures.calendar import Calendar
 from floor.figures.calendar import Shift as FiguresShift
-from floor.shop.settings import FILL_LEVEL, Settings, SettingsError, named_zone
+from floor.shop.settings import FILL_LEVEL, Settings, SettingsError, find_zone
 
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
@@ -90,11 +90,11 @@ class _File(_Part):
     @classmethod
     def known(cls, zone: str) -> str:
         if zone:
-            named_zone(zone)
+            find_zone(zone)
         return zone
 
 
-def read(file: Path, text: str, data: dict[str, Any], usual: Calendar) -> Settings:
+def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar) -> Settings:
     """The settings of a file.
 
     Args:
@@ -158,7 +158,7 @@ def _said(error: ErrorDetails) -> str:
             return str(limits["error"])
         case "extra_forbidden":
             known = _Shift if error["loc"][0] == "shifts" else _File
-            return f"is not a field here; {nearest(str(error['loc'][-1]), known.model_fields)}"
+            return f"is not a field here; {suggest_known_name(str(error['loc'][-1]), known.model_fields)}"
         case "missing":
             return "is missing"
         case "literal_error":

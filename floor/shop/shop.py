@@ -14,39 +14,55 @@ from contextlib import ExitStack, contextmanager
 from datetime import datetime
 from pathlib import Path
 
-from floor.batch.command import Command, Context, Elsewhere, Person, Refused, alive, clean
-from floor.batch.corrections.from_paper import Transcribed, carriers_then, runs_then
+from floor.batch.command import Command, Context, OtherBatches, Person, Refused, refuse_closed_batch
+from floor.batch.corrections.from_paper import TranscribeAct, carriers_then, runs_then
 from floor.batch.fold import advance, fold
 from floor.batch.gates.verifying import signatures
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.batch.lifecycle.transfer import TakeIn
+from floor.batch.lifecycle.transfer import TakeInBatch
 from floor.batch.state import Batch
-from floor.batch.stations.capacity import takes
-from floor.batch.worklist.tasks import Due, next_up
+from floor.batch.stations.capacity import count_places_needed
+from floor.batch.worklist.tasks import DueTask, next_up
 from floor.entry import Draft, Entry, Moment
-from floor.ledger import Turn
-from floor.shop.clock import Clock, real_clock
-from floor.shop.cross_batch import left_behind, news_for, set_up, shop_wide, taken_away, told, worn_elsewhere
-from floor.shop.open_batches import Books, Held
-from floor.shop.pin_tokens import Receipt, Receipts
-from floor.shop.shop_record import Known, add_person, change_person, fold_people, set_pin, sign_in
+from floor.ledger import JournalWriter
+from floor.shop.clock import Clock, read_clock
+from floor.shop.cross_batch import (
+    draft_effects,
+    draft_shop_entries,
+    draft_tool_changes,
+    find_effects,
+    find_setup_effects,
+    is_shop_wide,
+    merge_tool_wear,
+)
+from floor.shop.open_batches import LoadedBatch, OpenBatches
+from floor.shop.pin_tokens import PinToken, PinTokens
+from floor.shop.shop_record import (
+    ShopPerson,
+    draft_person,
+    draft_person_change,
+    draft_pin,
+    draft_sign_in,
+    fold_shop_record,
+)
+from floor.text import sanitize
 
 _BATCH_NAME = re.compile(r"B(\d{4,})")
 
 
-class Shop(Books):
+class Shop(OpenBatches):
     """A shop folder, open in this terminal: what is done in it."""
 
-    def __init__(self, folder: Path | str, clock: Clock = real_clock) -> None:
-        """Open the folder, making it where there is none. Raises as `Books` does."""
-        self._receipts = Receipts()
+    def __init__(self, folder: Path | str, clock: Clock = read_clock) -> None:
+        """Open the folder, making it where there is none. Raises as `OpenBatches` does."""
+        self._receipts = PinTokens()
         super().__init__(folder, clock)
 
-    def due(self, now: Moment | None = None) -> list[Due]:
+    def due(self, now: Moment | None = None) -> list[DueTask]:
         """What needs a person now and next, over all open batches."""
         return next_up(self.batches, now or self.now(), {id: self.elsewhere(id) for id in self._held})
 
-    def do(self, id: str, command: Command, by: str, second: Receipt | None = None) -> list[Entry]:
+    def do(self, id: str, command: Command, by: str, second: PinToken | None = None) -> list[Entry]:
         """Carry out a command on a batch: decided on the newest state, durable when this returns.
 
         Args:
@@ -64,24 +80,24 @@ class Shop(Books):
                 raise Refused("closed", f"batch {id} is closed or not here", "choose an open batch")
             with held.book.turn() as turn:
                 self._take_in(id, held, turn.news)
-                context = self.context(id, by, command.at if isinstance(command, Transcribed) else None)
-                if not isinstance(command, TakeIn):
-                    alive(held.batch)
+                context = self.context(id, by, command.at if isinstance(command, TranscribeAct) else None)
+                if not isinstance(command, TakeInBatch):
+                    refuse_closed_batch(held.batch)
                 drafts = command.decide(held.batch, context)
                 self._need_signed(drafts, by, second, context)
                 turn.need_writable()
                 # The others come first: a crash in between then voids or wears too much, never too little.
                 worn = context.elsewhere.worn
-                self._tell_others(id, news_for(held.batch, command, drafts, worn), context)
-                self._keep(shop_turn, left_behind(held.batch, command, drafts, self.people, worn), context)
+                self._tell_others(id, find_effects(held.batch, command, drafts, worn), context)
+                self._keep(shop_turn, draft_shop_entries(held.batch, command, drafts, self.people, worn), context)
                 entries = turn.append(drafts, context.now, by)
             held.batch = advance(held.batch, entries)
             self._receipts.used(second)
-            self._keep(shop_turn, taken_away(drafts, self.people), context)
+            self._keep(shop_turn, draft_tool_changes(drafts, self.people), context)
         self._put_aside_if_closed(id)
         return entries
 
-    def open_batch(self, command: OpenBatch, by: str, second: Receipt | None = None) -> Batch:
+    def open_batch(self, command: OpenBatch, by: str, second: PinToken | None = None) -> Batch:
         """Open a batch under the id of the command, with what was done of it already.
 
         Raises:
@@ -96,16 +112,16 @@ class Shop(Books):
             context = self.context(command.id, by)
             drafts = command.decide_new(context)
             self._need_signed(drafts, by, second, context)
-            self._tell_others(command.id, set_up(drafts, command.id), context)
+            self._tell_others(command.id, find_setup_effects(drafts, command.id), context)
             book = self.shelf.create(command.id)
             with book.turn() as turn:
                 entries = turn.append(drafts, context.now, by)
             self._receipts.used(second)
             batch = fold(entries)
-            self._held[command.id] = Held(book, batch)
+            self._held[command.id] = LoadedBatch(book, batch)
         return batch
 
-    def next_id(self) -> str:
+    def find_next_id(self) -> str:
         """The next free batch name: B0001, B0002 …"""
         gone = [*self.shelf.lost(), *self.shelf.lost_closed()]
         names = [*self.shelf.names(), *self.shelf.closed_names(), *gone]
@@ -123,54 +139,58 @@ class Shop(Books):
             people=frozenset(person.initials for person in self.people.active),
         )
 
-    def elsewhere(self, id: str, then: datetime | None = None) -> Elsewhere:
+    def elsewhere(self, id: str, then: datetime | None = None) -> OtherBatches:
         """What the other open batches hold of the shop; or held at a time, which for a carrier counts beside now."""
         runs: dict[str, tuple[str, ...]] = {}
         places: Counter[str] = Counter()
         carriers = set()
-        others = [held.batch for other, held in self._held.items()
-                  if other != id and not held.batch.closed and not held.batch.gone]  # fmt: skip
+        others = [
+            held.batch
+            for other, held in self._held.items()
+            if other != id and not held.batch.closed and not held.batch.gone
+        ]
         for batch in others:
-            for run in batch.open_runs() if then is None else runs_then(batch, then):
-                runs[run.station] = (*runs.get(run.station, ()), f"{batch.load_name(run.load)} of {batch.id}")
-                places[run.station] += takes(batch, run.station, batch.loads[run.load])
-            carriers |= {(load.carrier, load.carrier_number) for load in batch.live_loads()}
+            for run in batch.list_open_runs() if then is None else runs_then(batch, then):
+                runs[run.station] = (*runs.get(run.station, ()), f"{batch.format_load(run.load)} of {batch.id}")
+                places[run.station] += count_places_needed(batch, run.station, batch.loads[run.load])
+            carriers |= {(load.carrier, load.carrier_number) for load in batch.list_live_loads()}
             carriers |= carriers_then(batch, then) if then is not None else set()
-        return Elsewhere(runs, frozenset(carriers), worn_elsewhere(others, self.people),
-                         dict(self.people.outages), dict(places))
+        return OtherBatches(
+            runs, frozenset(carriers), merge_tool_wear(others, self.people), dict(self.people.outages), dict(places)
+        )
 
     # --- people ------------------------------------------------------------------------------------------------
 
-    def add_person(self, initials: str, name: str, lead: bool, by: str) -> Known:
-        self._shop_entries(lambda: add_person(self.people, initials, name, lead, by), by)
-        return self.people.known[clean(initials, 8).upper()]
+    def add_person(self, initials: str, name: str, lead: bool, by: str) -> ShopPerson:
+        self._shop_entries(lambda: draft_person(self.people, initials, name, lead, by), by)
+        return self.people.known[sanitize(initials, 8).upper()]
 
     def change_person(self, initials: str, by: str, *, name: str, lead: bool, left: bool) -> None:
-        self._shop_entries(lambda: change_person(self.people, initials, by, name=name, lead=lead, left=left), by)
+        self._shop_entries(lambda: draft_person_change(self.people, initials, by, name=name, lead=lead, left=left), by)
 
     def set_pin(self, initials: str, pin: str, by: str) -> None:
-        self._shop_entries(lambda: set_pin(self.people, initials, pin, secrets.token_bytes(16), by), by)
+        self._shop_entries(lambda: draft_pin(self.people, initials, pin, secrets.token_bytes(16), by), by)
 
-    def sign_in(self, initials: str, pin: str = "") -> Known:
+    def sign_in(self, initials: str, pin: str = "") -> ShopPerson:
         """The person, when the pin is right (or none is set).
 
         Raises:
             Refused: unknown, wrong pin, or too many wrong tries; each wrong try is on record.
         """
-        outcome: list[tuple[Known, Refused | None]] = []
+        outcome: list[tuple[ShopPerson, Refused | None]] = []
 
         def decide() -> list[Draft]:
-            person, drafts, refused = sign_in(self.people, initials, pin, self.now())
+            person, drafts, refused = draft_sign_in(self.people, initials, pin, self.now())
             outcome.append((person, refused))
             return drafts
 
-        self._shop_entries(decide, clean(initials, 8).upper() or "-")
+        self._shop_entries(decide, sanitize(initials, 8).upper() or "-")
         person, refused = outcome[-1]
         if refused is not None:
             raise refused
         return person
 
-    def check_second(self, initials: str, pin: str) -> Receipt:
+    def check_second(self, initials: str, pin: str) -> PinToken:
         """Evidence for `do` that this person, who signs as the second, has given the right pin.
 
         Raises:
@@ -180,29 +200,29 @@ class Shop(Books):
 
     def _shop_entries(self, decide: Callable[[], list[Draft]], by: str) -> None:
         with self._book.turn() as turn:
-            fold_people(turn.news, self.people)
+            fold_shop_record(turn.news, self.people)
             drafts = decide()
             if drafts:
-                fold_people(turn.append(drafts, self.now(), by), self.people)
+                fold_shop_record(turn.append(drafts, self.now(), by), self.people)
 
     # --- inside ------------------------------------------------------------------------------------------------
 
     @contextmanager
-    def _shop_wide(self, command: Command | OpenBatch) -> Iterator[Turn | None]:
+    def _shop_wide(self, command: Command | OpenBatch) -> Iterator[JournalWriter | None]:
         """The turn at the shop's own book, for commands that take it."""
-        if not shop_wide(command):
-            fold_people(self._book.refresh(), self.people)
+        if not is_shop_wide(command):
+            fold_shop_record(self._book.refresh(), self.people)
             yield None
             return
         with self._book.turn() as turn:
-            fold_people(turn.news, self.people)
+            fold_shop_record(turn.news, self.people)
             self.refresh()
             yield turn
 
-    def _keep(self, turn: Turn | None, drafts: list[Draft], context: Context) -> None:
+    def _keep(self, turn: JournalWriter | None, drafts: list[Draft], context: Context) -> None:
         """Write into the shop's own book, within its turn."""
         if turn is not None and drafts:
-            fold_people(turn.append(drafts, context.now, context.by.initials), self.people)
+            fold_shop_record(turn.append(drafts, context.now, context.by.initials), self.people)
 
     def _need_known(self, by: str) -> None:
         """Every entry names a person of the shop, from the first one on."""
@@ -219,11 +239,11 @@ class Shop(Books):
                     continue
                 turn = turns.enter_context(held.book.turn())
                 self._take_in(other, held, turn.news)
-                telling.append((held, turn, told(held.batch, news, context)))
+                telling.append((held, turn, draft_effects(held.batch, news, context)))
             for held, turn, theirs in telling:  # only when none of them refuses
                 held.batch = advance(held.batch, turn.append(theirs, context.now, context.by.initials))
 
-    def _need_signed(self, drafts: list[Draft], by: str, second: Receipt | None, context: Context) -> None:
+    def _need_signed(self, drafts: list[Draft], by: str, second: PinToken | None, context: Context) -> None:
         """Whoever signs in these entries beside the one who enters them has given their pin."""
         for initials in signatures(drafts) - {by}:
             known = self.people.known.get(initials)

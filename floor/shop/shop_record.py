@@ -10,12 +10,12 @@ import hmac
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from floor.batch.command import Refused, clean
-from floor.batch.events import KINDS, BackInService, OutOfService, draft, read
+from floor.batch.command import Refused
+from floor.batch.events import KINDS, BackInService, OutOfService, make_drafts, read_event
 from floor.batch.open_items import Outage
 from floor.entry import Draft, Entry, Moment
 from floor.shop.events import PersonAdded, PersonChanged, PinRefused, PinSet, SignedIn, ToolChanged, ToolsLeft
-from floor.text import span
+from floor.text import format_span, sanitize
 
 SCRYPT: dict[str, int] = {"n": 2**14, "r": 8, "p": 1, "maxmem": 64 * 2**20}
 """Cost of a pin's hash: the parameters RFC 7914 calls for interactive use (from memory)."""
@@ -24,7 +24,7 @@ FREE_TRIES = 3
 
 
 @dataclass(slots=True)
-class Known:
+class ShopPerson:
     """One person of the shop."""
 
     initials: str
@@ -42,17 +42,17 @@ class Known:
 
 
 @dataclass(slots=True)
-class People:
+class ShopRecord:
     """State of the shop's own record."""
 
-    known: dict[str, Known] = field(default_factory=dict)
+    known: dict[str, ShopPerson] = field(default_factory=dict)
     worn: dict[tuple[str, int], float] = field(default_factory=dict)
     """(station, tool) → how far it was used up when a batch left that held it loaded."""
     outages: dict[str, Outage] = field(default_factory=dict)
     """Station → why it is out of service."""
 
     @property
-    def active(self) -> list[Known]:
+    def active(self) -> list[ShopPerson]:
         return [person for person in self.known.values() if not person.left]
 
     @property
@@ -60,13 +60,13 @@ class People:
         return frozenset(person.initials for person in self.active if person.lead)
 
 
-def fold_people(entries: Iterable[Entry], people: People | None = None) -> People:
+def fold_shop_record(entries: Iterable[Entry], people: ShopRecord | None = None) -> ShopRecord:
     """The people after further entries of the shop's own record; other kinds are passed over."""
-    people = people or People()
+    people = people or ShopRecord()
     for entry in entries:
-        match read(entry) if entry.kind in KINDS else None:
+        match read_event(entry) if entry.kind in KINDS else None:
             case PersonAdded() as added:
-                people.known[added.initials] = Known(added.initials, added.name, added.lead)
+                people.known[added.initials] = ShopPerson(added.initials, added.name, added.lead)
             case PersonChanged() as changed:
                 person = people.known[changed.initials]
                 person.name, person.lead, person.left = changed.name, changed.lead, changed.left
@@ -90,20 +90,20 @@ def fold_people(entries: Iterable[Entry], people: People | None = None) -> Peopl
     return people
 
 
-def add_person(people: People, initials: str, name: str, lead: bool, by: str) -> list[Draft]:
+def draft_person(people: ShopRecord, initials: str, name: str, lead: bool, by: str) -> list[Draft]:
     """Add a person. The first one of a shop is a lead; later ones are entered by a lead."""
-    initials = free_initials(people, initials)
-    name = clean(name, 60)
+    initials = require_free_initials(people, initials)
+    name = sanitize(name, 60)
     if not name:
         raise Refused("input", "a person has a name", "enter it")
     if people.known and by not in people.leads:
         raise Refused("authority", "people are entered by a lead", f"ask {', '.join(sorted(people.leads))}")
-    return draft(PersonAdded(initials=initials, name=name, lead=lead or not people.known))
+    return make_drafts(PersonAdded(initials=initials, name=name, lead=lead or not people.known))
 
 
-def free_initials(people: People, text: str) -> str:
+def require_free_initials(people: ShopRecord, text: str) -> str:
     """Initials as they are kept, when nobody has them."""
-    initials = clean(text, 8).upper()
+    initials = sanitize(text, 8).upper()
     if not (2 <= len(initials) <= 4 and initials.isalnum()) or initials.isnumeric():
         raise Refused("input", "initials are 2 to 4 letters or digits, at least one a letter", "enter them again")
     if initials in people.known:
@@ -111,46 +111,52 @@ def free_initials(people: People, text: str) -> str:
     return initials
 
 
-def change_person(people: People, initials: str, by: str, *, name: str, lead: bool, left: bool) -> list[Draft]:
+def draft_person_change(
+    people: ShopRecord, initials: str, by: str, *, name: str, lead: bool, left: bool
+) -> list[Draft]:
     """Change name or role, mark a person as left, or take one back in."""
-    person = people.known.get(clean(initials, 8).upper()) or _known(people, initials)
-    name = clean(name, 60)
+    person = people.known.get(sanitize(initials, 8).upper()) or _known(people, initials)
+    name = sanitize(name, 60)
     if not name:
         raise Refused("input", "a person has a name", "enter it")
     if by not in people.leads:
         raise Refused("authority", "people are changed by a lead", f"ask {', '.join(sorted(people.leads))}")
     if people.leads == {person.initials} and (left or not lead):
         raise Refused("authority", f"{person.initials} is the only lead", "make somebody else a lead first")
-    return draft(PersonChanged(initials=person.initials, name=name, lead=lead, left=left))
+    return make_drafts(PersonChanged(initials=person.initials, name=name, lead=lead, left=left))
 
 
-def set_pin(people: People, initials: str, pin: str, salt: bytes, by: str) -> list[Draft]:
+def draft_pin(people: ShopRecord, initials: str, pin: str, salt: bytes, by: str) -> list[Draft]:
     """Give a person a pin; their own, or a lead for them. ``salt`` is 16 random bytes."""
     person = _known(people, initials)
     if by != person.initials and by not in people.leads:
         raise Refused("authority", "a PIN is set by its owner or a lead", "sign in as one of them")
     if not (4 <= len(pin) <= 32) or not pin.isprintable():
         raise Refused("input", "a PIN has 4 to 32 characters", "choose another")
-    return draft(PinSet(initials=person.initials, salt=salt.hex(), hash=_hash(pin, salt)))
+    return make_drafts(PinSet(initials=person.initials, salt=salt.hex(), hash=_hash(pin, salt)))
 
 
-def sign_in(people: People, initials: str, pin: str, now: Moment) -> tuple[Known, list[Draft], Refused | None]:
+def draft_sign_in(
+    people: ShopRecord, initials: str, pin: str, now: Moment
+) -> tuple[ShopPerson, list[Draft], Refused | None]:
     """Check a person and pin: the person, the entries to write in any case, and the refusal if there is one."""
     person = _known(people, initials)
-    wait = locked_for(person, now)
+    wait = compute_lockout(person, now)
     if wait > 0:
-        raise Refused("authority", f"too many wrong tries for {person.initials}", f"try again in {span(wait + 1)}")
+        raise Refused(
+            "authority", f"too many wrong tries for {person.initials}", f"try again in {format_span(wait + 1)}"
+        )
     if not person.has_pin:
         return person, [], None
     if hmac.compare_digest(_hash(pin, bytes.fromhex(person.salt)), person.hash):
-        return person, draft(SignedIn(initials=person.initials)) if person.wrong else [], None
+        return person, make_drafts(SignedIn(initials=person.initials)) if person.wrong else [], None
     wrong = Refused(
         "authority", f"that is not the PIN of {person.initials}", "try again, or ask a lead to set a new one"
     )
-    return person, draft(PinRefused(initials=person.initials)), wrong
+    return person, make_drafts(PinRefused(initials=person.initials)), wrong
 
 
-def locked_for(person: Known, now: Moment) -> float:
+def compute_lockout(person: ShopPerson, now: Moment) -> float:
     """Seconds until another try is taken: by the machine's uptime, which nobody can set, within one start of it."""
     over = person.wrong - FREE_TRIES
     last = person.last_wrong
@@ -165,12 +171,12 @@ def locked_for(person: Known, now: Moment) -> float:
     return min(max(wait - gone, 0.0), wait)
 
 
-def _known(people: People, initials: str) -> Known:
-    person = people.known.get(clean(initials, 8).upper())
+def _known(people: ShopRecord, initials: str) -> ShopPerson:
+    person = people.known.get(sanitize(initials, 8).upper())
     if person is None or person.left:
         raise Refused(
             "unknown",
-            f"nobody here has the initials {clean(initials, 8).upper() or '(none)'}",
+            f"nobody here has the initials {sanitize(initials, 8).upper() or '(none)'}",
             "a lead adds new people",
         )
     return person

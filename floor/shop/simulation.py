@@ -11,33 +11,33 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from floor.batch.command import Command
-from floor.batch.counting.commands import CountRun, Marked
+from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.counting.decide_surplus import LetSurplusGoOn
-from floor.batch.gates.judge import samples, tool_life
+from floor.batch.gates.judge import count_samples, tool_life
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.arrival import next_run
-from floor.batch.walk.clocks import planned_end, turn_due
-from floor.batch.walk.commands import BeginRun, Disturb, Prove, confirm
-from floor.batch.walk.cycles import open_others, takes_seconds
-from floor.batch.walk.lines import Line, walk
-from floor.batch.worklist.tasks import Due
-from floor.checklist.gates import Ask
+from floor.batch.walk.clocks import compute_planned_end, turn_due
+from floor.batch.walk.commands import BeginRun, Disturb, Prove, confirm_current_line
+from floor.batch.walk.cycles import find_open_runs_in_cycle, takes_seconds
+from floor.batch.walk.lines import Line, build_walk
+from floor.batch.worklist.tasks import DueTask
+from floor.checklist.gates import FormField
 from floor.checklist.model import Do
 from floor.entry import Entry, Moment
 from floor.shop.shop import Shop
-from floor.wall import on_wall, zone_of
+from floor.wall import convert_to_zone, get_zone
 
-Found = Callable[[Run], tuple[Marked, ...]]
+Found = Callable[[Run], tuple[MarkedPieces, ...]]
 """What the count of a run finds that is not good."""
 
 
-def all_good(run: Run) -> tuple[Marked, ...]:
+def mark_all_good(run: Run) -> tuple[MarkedPieces, ...]:
     return ()
 
 
-class HandClock:
+class ManualClock:
     """A clock that stands until it is moved."""
 
     def __init__(self, at: datetime) -> None:
@@ -47,17 +47,17 @@ class HandClock:
         return self.moment
 
     def forward(self, seconds: float) -> None:
-        moved = on_wall(self.moment.at + timedelta(seconds=seconds), zone_of(self.moment.at))
+        moved = convert_to_zone(self.moment.at + timedelta(seconds=seconds), get_zone(self.moment.at))
         self.moment = Moment(moved, self.moment.boot, self.moment.up + seconds)
 
     def until(self, at: datetime) -> None:
         self.forward(max((at - self.moment.at).total_seconds(), 0.0))
 
 
-class Hand:
+class SimulatedOperator:
     """One person at work on one batch."""
 
-    def __init__(self, shop: Shop, batch: str, initials: str, clock: HandClock, second: str = "") -> None:
+    def __init__(self, shop: Shop, batch: str, initials: str, clock: ManualClock, second: str = "") -> None:
         self.shop = shop
         self.id = batch
         self.initials = initials
@@ -83,14 +83,14 @@ class Hand:
         return self.batch.runs[number]
 
     def current(self, load: int) -> Line | None:
-        return walk(self.batch, self.run(load), self.clock(), self.initials).current
+        return build_walk(self.batch, self.run(load), self.clock(), self.initials).current
 
     def work(
         self,
         load: int,
         *,
-        marks: tuple[Marked, ...] = (),
-        found: Found = all_good,
+        marks: tuple[MarkedPieces, ...] = (),
+        found: Found = mark_all_good,
         stop: Callable[[Line], bool] = lambda line: False,
         wait: bool = True,
     ) -> bool:
@@ -117,7 +117,7 @@ class Hand:
             run = self.batch.runs[run.number]
         return True
 
-    def shift(self, until: datetime, found: Found = all_good, ends: datetime | None = None) -> None:
+    def shift(self, until: datetime, found: Found = mark_all_good, ends: datetime | None = None) -> None:
         """Work what the opening screen puts first until a time, as an operator would: never idle while work waits.
 
         Args:
@@ -131,7 +131,7 @@ class Hand:
                 coming = [due.when for due in self.shop.due() if due.when is not None and due.when > self.clock().at]
                 self.clock.until(min([*coming, until]))
 
-    def _take(self, due: Due, found: Found, ends: datetime) -> bool:
+    def _take(self, due: DueTask, found: Found, ends: datetime) -> bool:
         """Do one thing that is due and can be done before the shift ends; whether anything came of it."""
         before = self.batch.seq
         if due.go == "begin" and due.op is not None and due.load is not None:
@@ -150,7 +150,7 @@ class Hand:
             self.work(load.number, found=found, wait=False)
         return self.batch.seq > before
 
-    def _count(self, run: Run, marks: tuple[Marked, ...]) -> None:
+    def _count(self, run: Run, marks: tuple[MarkedPieces, ...]) -> None:
         self.clock.forward(self.batch.operation_of(run).time.seconds("after", len(run.pieces)))
         bad = sum(len(mark.positions) or mark.count for mark in marks)
         self.do(CountRun(run.number, len(run.undecided) - bad, marks))
@@ -163,7 +163,7 @@ class Hand:
             return True
         if line.verdict is not None and line.verdict.status == "blocked":
             return self._change_tool(run, line)
-        ends = planned_end(self.batch, run, self.clock())
+        ends = compute_planned_end(self.batch, run, self.clock())
         if line.kind == "end" and ends is not None:
             if not wait and ends > self.clock().at:
                 return False
@@ -175,10 +175,12 @@ class Hand:
             self.clock.until(turn)
         turns = isinstance(line.step, Do) and line.step.cycle
         if line.kind in ("start", "end") or turns:  # the cycle takes them all at once
-            for other in open_others(self.batch, run):
+            for other in find_open_runs_in_cycle(self.batch, run):
                 self.work(other.load, stop=lambda one: one.key == line.key, wait=wait)
         self.clock.forward(self.per_line)
-        self.do(confirm(self.batch, run, self.shop.context(self.id, self.initials)) or self._proof(run, line))
+        self.do(
+            confirm_current_line(self.batch, run, self.shop.context(self.id, self.initials)) or self._proof(run, line)
+        )
         return True
 
     def _change_tool(self, run: Run, line: Line) -> bool:
@@ -191,14 +193,14 @@ class Hand:
 
     def _proof(self, run: Run, line: Line) -> Prove:
         gate: Any = line.step
-        count = samples(gate, len(run.undecided))
+        count = count_samples(gate, len(run.undecided))
         values: dict[str, Any] = {}
         for ask in gate.asks():
             value = self._value(run, ask)
             values[ask.name] = [value] * count if count > 1 else value
         return Prove(run.number, line.key, values)
 
-    def _value(self, run: Run, ask: Ask) -> Any:
+    def _value(self, run: Run, ask: FormField) -> Any:
         if ask.name == "pieces":
             return len(run.pieces)
         if ask.only:

@@ -8,11 +8,11 @@ from datetime import datetime
 from pathlib import Path
 
 from floor.batch.fold import Inapplicable, fold
-from floor.ledger import LedgerError, Shelf
+from floor.ledger import JournalFolder, LedgerError
 
 
 @dataclass(frozen=True, slots=True)
-class Glance:
+class BatchSummary:
     """What a list says of a closed batch."""
 
     id: str
@@ -24,13 +24,13 @@ class Glance:
     closed: datetime | None
 
 
-def glances(folder: Path, names: Sequence[str]) -> Iterator[Glance]:
+def read_summaries(folder: Path, names: Sequence[str]) -> Iterator[BatchSummary]:
     """The closed batches of a shop, one read for each step; those of which nothing can be read are left out.
 
     Args:
         folder: the shop's folder.
     """
-    shelf = Shelf(folder / "record")
+    shelf = JournalFolder(folder / "record")
     for name in names:
         try:
             batch = fold(shelf.open(name).entries)
@@ -40,4 +40,6 @@ def glances(folder: Path, names: Sequence[str]) -> Iterator[Glance]:
             shelf.close()
         part = batch.checklist.part
         good = batch.total("finished")
-        yield Glance(name, f"{part.number} {part.revision}", part.name, good, batch.order, batch.opened, batch.closed)
+        yield BatchSummary(
+            name, f"{part.number} {part.revision}", part.name, good, batch.order, batch.opened, batch.closed
+        )

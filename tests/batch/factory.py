@@ -11,20 +11,20 @@ from typing import Any, get_args
 
 import pytest
 
-from floor.batch.command import Command, Context, Elsewhere, Person, Refused
+from floor.batch.command import Command, Context, OtherBatches, Person, Refused
 from floor.batch.fold import advance, fold
-from floor.batch.handover.page import subjects
+from floor.batch.handover.page import list_count_subjects
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.load import Where
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.commands import BeginRun, Prove
-from floor.batch.walk.lines import Line, Walk, walk
+from floor.batch.walk.lines import Line, Walk, build_walk
 from floor.checklist.loading import load_checklist, read_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Draft, Entry, Moment
-from floor.ledger.chain import ZERO, compose
-from floor.shop.simulation import Hand, HandClock
+from floor.ledger.chain import ZERO, chain_drafts
+from floor.shop.simulation import ManualClock, SimulatedOperator
 
 HERE = Path(__file__).parent
 MORNING = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
@@ -40,13 +40,18 @@ def part() -> Checklist:
 
 PROBE = 'offset = "G54", axes = [{ name = "X", low = "-1 mm", high = "1 mm" }, {'
 TWO_UP = (
-    ('offsets = ["G54"]\n',
-     'offsets = ["G54", "G55", "G56"]\nruns_at_once = 2\ncarrier_offsets = { pallet = ["G54", "G55", "G56"] }\n'),
-    (PROBE, 'axes = [{ name = "X", low = "-1 mm", high = "1 mm", offset = "G54" }, '
-            '{ name = "X", low = "199 mm", high = "201 mm", offset = "G55" }, '
-            '{ name = "X", low = "399 mm", high = "401 mm", offset = "G56" }, {'),
+    (
+        'offsets = ["G54"]\n',
+        'offsets = ["G54", "G55", "G56"]\nruns_at_once = 2\ncarrier_offsets = { pallet = ["G54", "G55", "G56"] }\n',
+    ),
+    (
+        PROBE,
+        'axes = [{ name = "X", low = "-1 mm", high = "1 mm", offset = "G54" }, '
+        '{ name = "X", low = "199 mm", high = "201 mm", offset = "G55" }, '
+        '{ name = "X", low = "399 mm", high = "401 mm", offset = "G56" }, {',
+    ),
     ('offset = "G54", axes = [{ name = "Z"', 'axes = [{ name = "Z"'),
-)  # fmt: skip
+)
 """Edits of the test part: two pallets on the bed of the mill at once, each with a work offset of its own."""
 
 OWN_LOAD = ("back_to = 20\npasses = 2", 'back_to = 20\nrides = "own load"\npasses = 2')
@@ -57,27 +62,35 @@ ONE_CYCLE = (*TWO_UP, ('program = "KB7-10 A"\n', 'program = "KB7-10 A"\nloads_pe
 
 
 TWO_MILLS = (
-    ('[[stations]]\nid = "bench"',
-     '[[stations]]\nid = "mill 2"\nname = "Mill 2"\noffsets = ["G54"]\n\n[[stations]]\nid = "bench"'),
-    ('station = "mill"\ncarrier = "pallet"\nprogram',
-     'station = "mill"\nalso_at = ["mill 2"]\ncarrier = "pallet"\nprogram'),
-)  # fmt: skip
+    (
+        '[[stations]]\nid = "bench"',
+        '[[stations]]\nid = "mill 2"\nname = "Mill 2"\noffsets = ["G54"]\n\n[[stations]]\nid = "bench"',
+    ),
+    (
+        'station = "mill"\ncarrier = "pallet"\nprogram',
+        'station = "mill"\nalso_at = ["mill 2"]\ncarrier = "pallet"\nprogram',
+    ),
+)
 """Edits of the test part: a second mill that can mill the groove too."""
 
 
 TURNED = (
     ('cycle = "20 min", after', 'cycle = "20 min", turn_piece = "1 min", after'),
-    ('  { do = "Brush the chips off"',
-     '  { do = "Turn the pieces over", id = "turn", at = "cycle", cycle = "stands" },\n'
-     '  { gate = "confirmed", do = "Seated: no feeler goes in", at = "cycle", waive = "never" },\n'
-     '  { do = "Start the second side", id = "second side", at = "cycle", cycle = "goes on" },\n'
-     '  { do = "Brush the chips off"'),
-)  # fmt: skip
+    (
+        '  { do = "Brush the chips off"',
+        '  { do = "Turn the pieces over", id = "turn", at = "cycle", cycle = "stands" },\n'
+        '  { gate = "confirmed", do = "Seated: no feeler goes in", at = "cycle", waive = "never" },\n'
+        '  { do = "Start the second side", id = "second side", at = "cycle", cycle = "goes on" },\n'
+        '  { do = "Brush the chips off"',
+    ),
+)
 """Edits of the test part: the groove is cut from both sides in one cycle, the pieces turned over between."""
 
 
 BY_HAND = (
-    ('[[operations]]\nop = 50\n', '''[[operations]]
+    (
+        "[[operations]]\nop = 50\n",
+        """[[operations]]
 op = 42
 title = "Fill by hand"
 station = "bench"
@@ -102,8 +115,11 @@ reasons = [{ code = "through", text = "Rubbed through" }]
 
 [[operations]]
 op = 50
-'''),
-    ('[[operations]]\nop = 20\n', '''[[operations]]
+""",
+    ),
+    (
+        "[[operations]]\nop = 20\n",
+        """[[operations]]
 op = 12
 title = "Strip the coat"
 station = "bench"
@@ -127,10 +143,15 @@ reasons = [{ code = "etched", text = "Etched through" }, { code = "stained", tex
 
 [[operations]]
 op = 20
-'''),
-    ('  { code = "thin", ',
-     '  { code = "flaky", text = "Flakes off", to = "rework", rework = "strip" },\n  { code = "thin", '),
-    ('[[reworks]]\nid = "regroove"\n', '''[[reworks]]
+""",
+    ),
+    (
+        '  { code = "thin", ',
+        '  { code = "flaky", text = "Flakes off", to = "rework", rework = "strip" },\n  { code = "thin", ',
+    ),
+    (
+        '[[reworks]]\nid = "regroove"\n',
+        """[[reworks]]
 id = "strip"
 name = "Strip and coat again"
 back_to = 12
@@ -153,14 +174,17 @@ rides = "own load"
 [[reworks]]
 id = "regroove"
 ops = [10, 30]
-'''),
-    ('  { code = "bent", text = "Bent" },\n',
-     '  { code = "bent", text = "Bent" },\n'
-     '  { code = "drop", text = "Deep scratch", to = "rework", rework = "by hand", share = 0.05 },\n'
-     '  { code = "worn", text = "Groove worn", to = "rework", rework = "anew" },\n'),
+""",
+    ),
+    (
+        '  { code = "bent", text = "Bent" },\n',
+        '  { code = "bent", text = "Bent" },\n'
+        '  { code = "drop", text = "Deep scratch", to = "rework", rework = "by hand", share = 0.05 },\n'
+        '  { code = "worn", text = "Groove worn", to = "rework", rework = "anew" },\n',
+    ),
     ('clock = "cooling", at = "arrive"', 'clock = "cooling", at = "arrive", once = true'),
     ('time = { before_piece = "30 s" }', 'time = { before_piece = "30 s" }\nexpected_yield = 0.9'),
-)  # fmt: skip
+)
 """Edits of the test part: scratches are filled at the bench, and two reworks leave out operations of the route."""
 
 
@@ -216,10 +240,10 @@ def thermal_break() -> Checklist:
 def entries_of(drafts: list[Draft], moment: Moment, by: str, before: list[Entry]) -> list[Entry]:
     """Entries as the record makes them: through canonical JSON and back."""
     prev = before[-1].hash if before else ZERO
-    return compose(drafts, moment, by, len(before), prev)[1]
+    return chain_drafts(drafts, moment, by, len(before), prev)[1]
 
 
-class StepClock(HandClock):
+class StepClock(ManualClock):
     """A clock that somebody can set, as on a real machine: the wall moves, the time since the start does not."""
 
     def __init__(self, at: datetime) -> None:
@@ -240,13 +264,13 @@ class StepClock(HandClock):
 
 @dataclass
 class Bench:
-    """One batch in memory, with what a `Hand` asks of a shop."""
+    """One batch in memory, with what a `SimulatedOperator` asks of a shop."""
 
     clock: StepClock
     state: Batch
     leads: frozenset[str] = frozenset({"LL"})
     people: frozenset[str] = frozenset({"LL", "AA", "BB", "CC"})
-    elsewhere: Elsewhere = field(default_factory=Elsewhere)
+    elsewhere: OtherBatches = field(default_factory=OtherBatches)
 
     # what a Hand asks of a shop
 
@@ -276,8 +300,8 @@ class Bench:
         assert refusal.value.wrong, "a refusal says what is wrong"
         return refusal.value
 
-    def hand(self, initials: str = "AA", second: str = "BB") -> Hand:
-        return Hand(self, "", initials, self.clock, second=second)  # type: ignore[arg-type]
+    def hand(self, initials: str = "AA", second: str = "BB") -> SimulatedOperator:
+        return SimulatedOperator(self, "", initials, self.clock, second=second)  # type: ignore[arg-type]
 
     def form(self, op: int, count: int | None = None, rework: str = "") -> int:
         return self.hand().form(op, count, rework)
@@ -291,7 +315,7 @@ class Bench:
         return self.state.runs[number]
 
     def walk(self, load: int, by: str = "AA") -> Walk:
-        return walk(self.state, self.run_of(load), self.clock(), by)
+        return build_walk(self.state, self.run_of(load), self.clock(), by)
 
     def line(self, load: int, key: str, by: str = "AA") -> Line:
         found = self.walk(load, by).line(key)
@@ -352,15 +376,15 @@ def conserved(batch: Batch) -> None:
             assert load.dissolved is None
             assert piece in load.pieces
             assert batch.carrier_of(load.number).holds_fast
-    for subject in subjects(batch):
+    for subject in list_count_subjects(batch):
         assert subject.expected == sum(place.heap == subject.key for place in batch.places.values())
-    counted_by_hand = sum(subject.expected for subject in subjects(batch))
+    counted_by_hand = sum(subject.expected for subject in list_count_subjects(batch))
     gone = sum(
         place.where in ("finished", "stopped") or (place.where == "scrap" and not place.sits)
         for place in batch.places.values()
     )
     assert counted_by_hand == batch.started - gone, "what is counted at a handover is all that lies there"
-    for load in batch.live_loads():
+    for load in batch.list_live_loads():
         counted = load.run is not None and batch.runs[load.run].count is not None
         held = batch.sitting(load, "hold")
         assert batch.present(load) or counted or held, f"load {load.number} holds a carrier without a piece"
@@ -369,21 +393,21 @@ def conserved(batch: Batch) -> None:
         assert len(load.pieces) == len(set(load.pieces)) <= capacity
         for detour in load.detours:
             assert detour.at is not None or detour is not load.detours[-1]
-    carriers = [(load.carrier, load.carrier_number) for load in batch.live_loads()]
+    carriers = [(load.carrier, load.carrier_number) for load in batch.list_live_loads()]
     assert len(carriers) == len(set(carriers)), "two loads on one carrier"
     assert sum(batch.total(kind) for kind in get_args(Where)) == batch.started
     assert all(count >= 0 for count in batch.tally.values())
-    assert sum(count for _, _, count in batch.pools()) == batch.total("waiting")
-    for op, rework, count in batch.pools():
+    assert sum(count for _, _, count in batch.list_waiting_pools()) == batch.total("waiting")
+    for op, rework, count in batch.list_waiting_pools():
         assert len(batch.waiting(op, rework)) == count
     for run in batch.runs.values():
         if run.count is not None:
             marked = sum(run.count.total(to) for to in ("scrap", "rework", "hold"))
             assert run.count.good + marked == run.count.went_in == len(run.pieces)
     for station in batch.checklist.stations:
-        there = [batch.loads[run.load].carrier for run in batch.open_runs() if run.station == station.id]
+        there = [batch.loads[run.load].carrier for run in batch.list_open_runs() if run.station == station.id]
         assert sum(station.carrier_places.get(kind, 1) for kind in there) <= station.runs_at_once
-    for run in batch.open_runs():
+    for run in batch.list_open_runs():
         assert run.pieces, f"run {run.number} goes on without a piece"
         assert set(run.pieces) <= set(batch.present(batch.loads[run.load])) or run.count is not None
 
@@ -415,7 +439,7 @@ def went_its_way(batch: Batch, piece: int) -> None:
             code = batch.operation(found).reason(reason)
             sent = code.rework if code is not None else ""
         if sent:
-            way = list(batch.checklist.way(sent))
+            way = list(batch.checklist.list_way(sent))
             ahead = [way, *([op for op in way if op <= (found or was[0] - 1)] + was for was in ahead if was)]
     assert [] in ahead, f"piece {piece} is finished and was not at op {ahead}"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.counting.commands import CountRun, Marked
+from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.search.trace import trace
@@ -111,7 +111,7 @@ def test_put_back_frees_the_station_and_leaves_the_load_where_it_stood() -> None
     entry = bench.say(PutBack(run.number))[0]
     assert describe(bench.state, entry) == "load 1, op 30: put back, nothing done to the pieces"
     state = bench.state.loads[load]
-    assert (state.run, state.at, bench.state.next_pieces(state)) == (None, 30, pieces)
+    assert (state.run, state.at, bench.state.find_next_pieces(state)) == (None, 30, pieces)
     assert [due.urgency for due in next_up([bench.state], bench.clock()) if due.load == load] == ["later"]
     bench.say(BeginRun(other))
     conserved(bench.state)
@@ -130,7 +130,7 @@ def test_what_was_proved_of_the_load_falls_and_what_was_proved_at_the_station_st
     entry = bench.say(PutBack(run.number))[0]
     assert "of its walk to be done again" in describe(bench.state, entry)
     bench.say(BeginRun(load))
-    done = {line.key for line in bench.walk(load).lines if line.satisfied}
+    done = {line.key for line in bench.walk(load).lines if line.is_satisfied}
     assert {"program loaded 1", "tool loaded 1", "tool loaded 2", "signed 1"} <= done, "the mill stays made ready"
     assert not done & {"probed 1", "confirmed 1", "load step 1"}, "the pallet was not on it"
     assert "put back" in bench.line(load, "probed 1").verdict.why  # type: ignore[union-attr]
@@ -141,16 +141,16 @@ def test_a_set_up_that_nobody_made_takes_the_one_before_it_down_no_more() -> Non
     first = bench.form(10)
     bench.through(first, 10)
     bench.through(first, 20)
-    setup = bench.state.standing_setup("mill")
+    setup = bench.state.find_setup("mill")
     assert setup is not None
     assert setup.op == 10
     bench.say(PutBack(bench.begin(first).number))
-    again = bench.state.standing_setup("mill")
+    again = bench.state.find_setup("mill")
     assert again is not None
     assert (again.number, again.op) == (setup.number, 10)
     second = bench.form(10)
     bench.begin(second)
-    assert bench.line(second, "program loaded 1").satisfied, "nothing at the mill was changed"
+    assert bench.line(second, "program loaded 1").is_satisfied, "nothing at the mill was changed"
 
 
 @pytest.mark.parametrize("said", [Disturb("mill", "refixtured"), TakeDown("mill", "B0002")])
@@ -161,7 +161,7 @@ def test_the_set_up_before_does_not_come_back_over_what_was_said_since(said: Dis
     run = bench.begin(first)
     bench.say(said)
     bench.say(PutBack(run.number))
-    assert bench.state.standing_setup("mill") is None
+    assert bench.state.find_setup("mill") is None
 
 
 def test_a_set_up_that_was_made_stays() -> None:
@@ -171,7 +171,7 @@ def test_a_set_up_that_was_made_stays() -> None:
     other = bench.form(10)
     bench.until(other, "signed 1")
     bench.say(PutBack(bench.run_of(other).number))
-    standing = bench.state.standing_setup("mill")
+    standing = bench.state.find_setup("mill")
     assert standing is not None
     assert standing.op == 10
     assert not bench.say(BeginRun(other))[0].body["new_setup"]
@@ -182,7 +182,7 @@ def test_a_waiver_of_what_was_put_back_is_no_longer_open() -> None:
     run = bench.begin(load)
     bench.say(Waive(run.number, "cured 1", "test pieces only"), by="LL")
     bench.say(PutBack(run.number))
-    assert not bench.state.open_waivers()
+    assert not bench.state.list_open_waivers()
     bench.say(BeginRun(load, anyway=True))
     assert bench.current(load).state == "waits", "it was waived for that run alone"
 
@@ -194,7 +194,7 @@ def test_a_waiver_of_another_load_stays_open() -> None:
     bench.through(load)
     other = bench.begin(bench.form(10))
     bench.say(PutBack(other.number))
-    assert [waiver.run for waiver in bench.state.open_waivers()] == [run.number]
+    assert [waiver.run for waiver in bench.state.list_open_waivers()] == [run.number]
 
 
 @pytest.mark.parametrize(
@@ -222,7 +222,7 @@ def test_what_was_reworked_cannot_be_put_back() -> None:
     bench, load = coated()
     bench.clock.forward(13 * 3600)
     bench.until(load, "count")
-    bench.say(CountRun(bench.run_of(load).number, 3, (Marked("bare", ("A1",)),)))
+    bench.say(CountRun(bench.run_of(load).number, 3, (MarkedPieces("bare", ("A1",)),)))
     bench.hand().work(load)
     assert bench.state.loads[load].at == 20
     bench.until(load, "rework touch up 1")
@@ -232,12 +232,12 @@ def test_what_was_reworked_cannot_be_put_back() -> None:
 
 
 def test_nor_what_was_reworked_before_a_cycle() -> None:
-    again = 'back_to = 10\npasses = 1'
+    again = "back_to = 10\npasses = 1"
     pick = f'{again}\nsteps = [{{ do = "Pick the groove clean", at = "load" }}]'
     bench = open_bench(lambda: edited((again, pick)), start=4)
     load = bench.form(10)
     bench.through(load, 10, 20)
-    bench.through(load, 30, marks=(Marked("shallow", ("A1",)),))
+    bench.through(load, 30, marks=(MarkedPieces("shallow", ("A1",)),))
     bench.until(load, "rework regroove 1")
     run = bench.run_of(load).number
     bench.say(DoStep(run, "rework regroove 1"))

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.corrections.commands import SettleUnproved, StrikeOut
-from floor.batch.corrections.impact import open_unproved, suspects, unproved_pieces
-from floor.batch.counting.commands import CountRun, Dispose, HoldBack, Marked
+from floor.batch.corrections.impact import find_open_unproved_work, find_suspect_pieces, unproved_pieces
+from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces
 from floor.batch.gates.open_lot import OpenLot
-from floor.batch.lifecycle.commands import CloseBatch, SetAside
+from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.batch.open_items import Unproved
 from floor.batch.walk.commands import Disturb, EndCycle, Release, StartCycle, TakeDown, Waive
 from floor.entry import Entry
@@ -29,11 +29,11 @@ def strike(bench: Bench, entry: Entry, by: str = "AA") -> Entry:
 
 
 def asked(bench: Bench) -> list[str]:
-    return [one.title for one in open_unproved(bench.state)]
+    return [one.title for one in find_open_unproved_work(bench.state)]
 
 
 def only(bench: Bench) -> Unproved:
-    (one,) = open_unproved(bench.state)
+    (one,) = find_open_unproved_work(bench.state)
     return one
 
 
@@ -209,9 +209,9 @@ def test_two_of_eight_stay_in_question_while_any_of_the_heap_may_be_one_of_them(
     load = bench.state.loads[tote]
     assert set(load.slots[-2:]) == {7, 8}, "set aside by number: the last ones"
     for left in range(7, 0, -1):
-        bench.say(SetAside("scrap", "fell down", load=tote, count=1))
+        bench.say(SetPiecesAside("scrap", "fell down", load=tote, count=1))
         assert len(unproved_pieces(bench.state, only(bench))) == left
-    bench.say(SetAside("scrap", "fell down", load=tote, count=1))
+    bench.say(SetPiecesAside("scrap", "fell down", load=tote, count=1))
     assert asked(bench) == []
 
 
@@ -232,7 +232,7 @@ def test_pieces_keep_apart_where_the_carrier_has_places() -> None:
     loads = [bench.form(10, 2), bench.form(10, 4)]
     for load in loads:
         bench.through(load, 10)
-    assert suspects(bench.state, bench.state.runs[1]) == (1, 2)
+    assert find_suspect_pieces(bench.state, bench.state.runs[1]) == (1, 2)
 
 
 # --- pieces on hold
@@ -241,7 +241,7 @@ def test_pieces_keep_apart_where_the_carrier_has_places() -> None:
 def test_pieces_come_off_hold_by_a_lead_only() -> None:
     bench = open_bench()
     load = bench.form(10)
-    bench.say(SetAside("hold", "odd sound", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "odd sound", load=load, positions=("A1",)))
     aside = last(bench, "set_aside")
 
     assert bench.refused(StrikeOut(aside.seq, "was nothing")).why == "authority"
@@ -254,7 +254,7 @@ def test_nor_by_striking_a_count_or_a_strike() -> None:
     load = bench.form(10)
     bench.through(load, 10, 20)
     bench.until(load, "count")
-    bench.say(CountRun(bench.run_of(load).number, 3, (Marked("soft", ("A1",)),)))
+    bench.say(CountRun(bench.run_of(load).number, 3, (MarkedPieces("soft", ("A1",)),)))
     count = last(bench, "counted")
     assert bench.refused(StrikeOut(count.seq, "was hard")).why == "authority"
 
@@ -381,7 +381,7 @@ def test_a_cycle_whose_end_is_struck_out_after_release() -> None:
     strike(bench, end)
     assert only(bench).pairs == {(1, "end")}
     strike(bench, last(bench, "cycle_started"))
-    assert {line for one in open_unproved(bench.state) for _, line in one.pairs} == {"start", "end"}
+    assert {line for one in find_open_unproved_work(bench.state) for _, line in one.pairs} == {"start", "end"}
 
 
 def test_a_clock_that_is_taken_away_from_a_later_run() -> None:
@@ -409,7 +409,7 @@ def test_the_step_of_a_rework_is_a_proof_too() -> None:
     load = bench.form(10)
     bench.through(load, 10)
     bench.until(load, "count")
-    bench.say(CountRun(bench.run_of(load).number, 3, (Marked("thin", ("A1",)),)))
+    bench.say(CountRun(bench.run_of(load).number, 3, (MarkedPieces("thin", ("A1",)),)))
     bench.say(Release(bench.run_of(load).number))
     bench.through(load, 20)
     strike(bench, last(bench, "step_done", "rework touch up 1"))
@@ -442,7 +442,9 @@ def test_each_strike_is_decided_by_itself() -> None:
     assert asked(bench) == []
     strike(bench, last(bench, "proved", "tool loaded 1"))
 
-    assert [one.runs for one in open_unproved(bench.state)] == [{2}], "the first load is decided, this one is not"
+    assert [one.runs for one in find_open_unproved_work(bench.state)] == [{2}], (
+        "the first load is decided, this one is not"
+    )
 
 
 def test_a_note_that_is_struck_out_asks_nothing() -> None:

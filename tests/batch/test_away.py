@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.lifecycle.transfer import GoOver, TakeIn
+from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.walk.commands import BeginRun
 from tests.batch.factory import Bench, conserved, open_bench
 from tests.batch.test_clocks import coated, ripens
@@ -17,12 +17,12 @@ WHY = "the batch was away, and nobody told it what happened at the station"
 
 
 def away(bench: Bench) -> None:
-    bench.say(GoOver("the other shop"), "LL")
-    bench.say(TakeIn("never sent", withdrawn=True), "LL")
+    bench.say(TransferBatch("the other shop"), "LL")
+    bench.say(TakeInBatch("never sent", withdrawn=True), "LL")
 
 
 def unproved(bench: Bench, load: int) -> set[str]:
-    lines = [line for line in bench.walk(load).lines if line.kind == "gate" and not line.satisfied]
+    lines = [line for line in bench.walk(load).lines if line.kind == "gate" and not line.is_satisfied]
     return {line.key for line in lines if line.verdict is not None and WHY in line.verdict.why}
 
 
@@ -37,7 +37,7 @@ def test_the_next_load_sets_the_station_up_anew() -> None:
     assert begun.body["new_setup"] is True
     assert bench.state.setups[1].why_not == WHY
     assert {"tool loaded 1", "tool loaded 2"} == unproved(bench, load), "the rest is new with the set-up"
-    assert not any(bench.line(load, key).satisfied for key in AT_THE_STATION)
+    assert not any(bench.line(load, key).is_satisfied for key in AT_THE_STATION)
     bench.through(load)
     conserved(bench.state)
 
@@ -49,7 +49,7 @@ def test_a_load_at_the_station_proves_it_again_and_its_own_pieces_not() -> None:
     away(bench)
 
     assert unproved(bench, load) == AT_THE_STATION
-    assert bench.line(load, "confirmed 1").satisfied
+    assert bench.line(load, "confirmed 1").is_satisfied
     bench.through(load)
     assert bench.state == fold(bench.state.entries)
 
@@ -77,8 +77,8 @@ def test_a_record_of_an_earlier_floor_folds_as_it_did() -> None:
     """Its later entries rest on the set-up that stood."""
     bench = open_bench()
     bench.through(bench.form(10))
-    bench.say(GoOver("the other shop"), "LL")
-    drafts = TakeIn().decide(bench.state, bench.context("", "LL"))
+    bench.say(TransferBatch("the other shop"), "LL")
+    drafts = TakeInBatch().decide(bench.state, bench.context("", "LL"))
     assert drafts[0].body.pop("untold") is True
 
     class Earlier:
@@ -86,6 +86,6 @@ def test_a_record_of_an_earlier_floor_folds_as_it_did() -> None:
             return drafts
 
     bench.say(Earlier())  # type: ignore[arg-type]
-    setup = bench.state.standing_setup("mill")
+    setup = bench.state.find_setup("mill")
     assert setup is not None
     assert "taken in here" in describe(bench.state, bench.state.entries[-1])

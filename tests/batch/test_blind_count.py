@@ -7,31 +7,39 @@ import re
 from typing import get_args
 
 from floor.batch.corrections.commands import Note
-from floor.batch.counting.blind_count import blind, blinded, subjects, total_said, uncounted
+from floor.batch.counting.blind_count import (
+    find_blind_subjects,
+    find_subjects_to_count,
+    format_total,
+    hide_piece_count,
+    list_count_subjects,
+)
 from floor.batch.counting.commands import CountRun
 from floor.batch.describe import describe
 from floor.batch.handover.commands import (
     AcceptHandover,
-    CountCarrier,
+    CountSubjectPieces,
     OfferHandover,
-    ReadBack,
-    ReadPage,
+    ReadBackLine,
+    ReadHandoverPage,
     WithdrawHandover,
 )
-from floor.batch.handover.offers import present_turnover, turnovers
-from floor.batch.handover.page import higher_risk, page, safety_lines, say_difference
+from floor.batch.handover.offers import find_current_handover, list_handovers
+from floor.batch.handover.page import build_handover_page, higher_risk, list_safety_lines, say_difference
 from floor.batch.lifecycle.commands import open_points
 from floor.batch.load import Where
 from floor.batch.walk.recap import recap
 from floor.batch.worklist.tasks import next_up
-from floor.papers.status import status_json, status_text
+from floor.papers.status import write_status_json, write_status_text
 from tests.batch.factory import Bench, open_bench
 from tests.papers.half_done import half_done
 
 
 def text_of(bench: Bench, who: str) -> str:
-    hidden = uncounted(bench.state, who)
-    return "\n".join(line.text for section in page(bench.state, bench.clock(), hidden) for line in section.lines)
+    hidden = find_subjects_to_count(bench.state, who)
+    return "\n".join(
+        line.text for section in build_handover_page(bench.state, bench.clock(), hidden) for line in section.lines
+    )
 
 
 def test_only_who_holds_the_batch_sees_the_figures() -> None:
@@ -47,7 +55,7 @@ def test_only_who_holds_the_batch_sees_the_figures() -> None:
 def test_a_figure_is_seen_once_it_agrees_and_the_others_are_not() -> None:
     bench = half_done()
     bench.say(OfferHandover("as usual"), "LL")
-    bench.say(CountCarrier("load 2", 4), "BB")
+    bench.say(CountSubjectPieces("load 2", 4), "BB")
 
     text = text_of(bench, "BB")
 
@@ -59,24 +67,24 @@ def test_a_count_that_disagrees_is_made_again_as_blindly() -> None:
     """HSE: cross-checking on handover. That a disputed count is repeated unseen is common practice, no source."""
     bench = half_done()
     bench.say(OfferHandover("as usual"), "LL")
-    bench.say(CountCarrier("load 2", 3), "BB")
+    bench.say(CountSubjectPieces("load 2", 3), "BB")
 
-    difference = bench.state.open_differences()[0]
+    difference = bench.state.list_open_differences()[0]
     assert "Pallet 2 (load 2): waits" in text_of(bench, "BB")
     assert "load 2: counts do not match, recount (BB)" in text_of(bench, "BB")
     assert describe(bench.state, bench.state.entries[-1]) == "load 2: counted 3, to be counted again"
-    bench.say(CountCarrier("load 2", 3), "BB")
+    bench.say(CountSubjectPieces("load 2", 3), "BB")
 
     assert "Pallet 2 (load 2), 4 pieces" in text_of(bench, "BB")
-    assert bench.state.open_differences()[0].seq > difference.seq, "the first count is settled by the second"
-    assert say_difference(bench.state.open_differences()[0]) == "load 2: counted 3, recorded 4 (BB)"
+    assert bench.state.list_open_differences()[0].seq > difference.seq, "the first count is settled by the second"
+    assert say_difference(bench.state.list_open_differences()[0]) == "load 2: counted 3, recorded 4 (BB)"
     assert describe(bench.state, bench.state.entries[-1]) == "load 2: counted 3, recorded 4"
 
 
 def test_what_is_next_gives_no_number_away_while_a_handover_is_to_be_counted() -> None:
     bench = half_done()
     bench.say(OfferHandover("as usual"), "LL")
-    bench.say(CountCarrier("load 2", 3), "BB")
+    bench.say(CountSubjectPieces("load 2", 3), "BB")
 
     said = [due.sentence for due in next_up([bench.state], bench.clock())]
 
@@ -115,13 +123,13 @@ def test_a_load_at_its_count_says_no_number_on_the_list_and_in_the_recap() -> No
 def test_what_is_read_back_and_refused_tells_no_figure_either() -> None:
     bench = half_done()
     bench.say(OfferHandover("first"), "LL")
-    for subject in subjects(bench.state):
-        bench.say(CountCarrier(subject.key, subject.expected - 1), "BB")
+    for subject in list_count_subjects(bench.state):
+        bench.say(CountSubjectPieces(subject.key, subject.expected - 1), "BB")
     refused = bench.refused(AcceptHandover(), "BB")
     assert not re.search("recorded [0-9]", refused.wrong)
 
-    for line in safety_lines(bench.state, bench.clock()):
-        said = bench.say(ReadBack(line.key), "BB")[0]
+    for line in list_safety_lines(bench.state, bench.clock()):
+        said = bench.say(ReadBackLine(line.key), "BB")[0]
         assert "recorded" not in said.body["text"]
 
 
@@ -152,13 +160,13 @@ def test_the_walk_says_no_number_of_a_load_that_is_to_be_counted() -> None:
         plain = bench.walk(load)
         assert str(found) in plain.lines[plain.place].verdict.why + bench.line(load, "counted 1").evidence
 
-        unseen = blinded(plain, {"load 1"})
+        unseen = hide_piece_count(plain, {"load 1"})
 
         gate = next(line for line in unseen.lines if line.key == "counted 1")
         assert gate.verdict is not None
         assert (gate.evidence, gate.verdict.evidence, gate.verdict.why) == (evidence, evidence, why)
         assert [line.title for line in unseen.lines if line.kind == "count"] == ["Count pieces"]
-        assert blinded(plain, {"load 2"}) == plain, "another load is to be counted"
+        assert hide_piece_count(plain, {"load 2"}) == plain, "another load is to be counted"
 
 
 def test_the_count_of_a_run_is_not_read_off_its_walk() -> None:
@@ -168,7 +176,11 @@ def test_the_count_of_a_run_is_not_read_off_its_walk() -> None:
     bench.say(CountRun(bench.run_of(load).number, 4), "AA")
     bench.say(OfferHandover(), "LL")
 
-    line = next(line for line in blinded(bench.walk(load), blind(bench.state)).lines if line.kind == "count")
+    line = next(
+        line
+        for line in hide_piece_count(bench.walk(load), find_blind_subjects(bench.state)).lines
+        if line.kind == "count"
+    )
 
     assert bench.line(load, "count").evidence.startswith("4 good")
     assert (line.title, line.evidence) == ("Count pieces", "counted (AA)")
@@ -177,30 +189,32 @@ def test_the_count_of_a_run_is_not_read_off_its_walk() -> None:
 def test_a_total_is_hidden_while_a_part_of_it_is_to_be_counted() -> None:
     """One load counted and found right leaves the others unseen; what is finished or gone is not counted at all."""
     bench = half_done()
-    totals = {where: total_said(bench.state, where, blind(bench.state)) for where in get_args(Where)}
+    totals = {where: format_total(bench.state, where, find_blind_subjects(bench.state)) for where in get_args(Where)}
     assert totals == {where: str(bench.state.total(where)) for where in get_args(Where)}
     bench.say(OfferHandover("as usual"), "LL")
-    left = [subject.key for subject in subjects(bench.state)]
+    left = [subject.key for subject in list_count_subjects(bench.state)]
     while left:
-        hidden = blind(bench.state)
+        hidden = find_blind_subjects(bench.state)
         for where in ("load", "waiting", "hold"):
             apart = any(place.heap in left for place in bench.state.places.values() if place.where == where)
-            assert (total_said(bench.state, where, hidden) == "?") == apart, (where, left)
-        assert total_said(bench.state, "finished", hidden) == str(bench.state.total("finished"))
+            assert (format_total(bench.state, where, hidden) == "?") == apart, (where, left)
+        assert format_total(bench.state, "finished", hidden) == str(bench.state.total("finished"))
         key = left.pop()
-        bench.say(CountCarrier(key, {one.key: one.expected for one in subjects(bench.state)}[key]), "BB")
+        bench.say(
+            CountSubjectPieces(key, {one.key: one.expected for one in list_count_subjects(bench.state)}[key]), "BB"
+        )
 
-    assert total_said(bench.state, "load", blind(bench.state)) == str(bench.state.total("load"))
+    assert format_total(bench.state, "load", find_blind_subjects(bench.state)) == str(bench.state.total("load"))
 
 
 def test_status_gives_no_figure_away_while_a_handover_is_to_be_counted() -> None:
     bench = half_done()
-    open_ = json.loads(status_json([bench.state], [], bench.clock()))["batches"][0]
+    open_ = json.loads(write_status_json([bench.state], [], bench.clock()))["batches"][0]
     assert None not in open_["counts"].values()
     bench.say(OfferHandover("as usual"), "LL")
 
-    text = status_text([bench.state], next_up([bench.state], bench.clock()), bench.clock())
-    told = json.loads(status_json([bench.state], [], bench.clock()))["batches"][0]
+    text = write_status_text([bench.state], next_up([bench.state], bench.clock()), bench.clock())
+    told = json.loads(write_status_json([bench.state], [], bench.clock()))["batches"][0]
 
     assert "? on loads, ? on hold" in text
     assert not re.search(r"[0-9]+ (pieces?|on loads|waiting|on hold)", text)
@@ -208,9 +222,9 @@ def test_status_gives_no_figure_away_while_a_handover_is_to_be_counted() -> None
     assert [one["pieces"] for one in told["loads"] + told["waiting"]] == [None] * (
         len(told["loads"]) + len(told["waiting"])
     )
-    for subject in subjects(bench.state):
-        bench.say(CountCarrier(subject.key, subject.expected), "BB")
-    again = json.loads(status_json([bench.state], [], bench.clock()))["batches"][0]
+    for subject in list_count_subjects(bench.state):
+        bench.say(CountSubjectPieces(subject.key, subject.expected), "BB")
+    again = json.loads(write_status_json([bench.state], [], bench.clock()))["batches"][0]
     assert again == {**open_, "handover_open": True}
 
 
@@ -229,7 +243,7 @@ def test_who_left_it_alone_counts_too_when_coming_back() -> None:
     bench = half_done()
     bench.say(OfferHandover("night", unattended=True, safe="all off"), "LL")
 
-    assert uncounted(bench.state, "LL") == {subject.key for subject in subjects(bench.state)}
+    assert find_subjects_to_count(bench.state, "LL") == {subject.key for subject in list_count_subjects(bench.state)}
 
 
 def test_a_handover_of_higher_risk_takes_remarks() -> None:
@@ -251,21 +265,21 @@ def test_turnovers_keep_who_gave_who_took_and_what_was_counted() -> None:
     bench = half_done()
     bench.say(OfferHandover("first try"), "LL")
     bench.say(WithdrawHandover(), "LL")
-    assert present_turnover(bench.state) is None
+    assert find_current_handover(bench.state) is None
     bench.say(OfferHandover("second try"), "LL")
-    for subject in subjects(bench.state):
-        bench.say(CountCarrier(subject.key, subject.expected), "BB")
-    for line in safety_lines(bench.state, bench.clock()):
-        bench.say(ReadBack(line.key), "BB")
-    bench.say(ReadPage(), "BB")
+    for subject in list_count_subjects(bench.state):
+        bench.say(CountSubjectPieces(subject.key, subject.expected), "BB")
+    for line in list_safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBackLine(line.key), "BB")
+    bench.say(ReadHandoverPage(), "BB")
     bench.say(AcceptHandover(), "BB")
 
-    withdrawn, taken = turnovers(bench.state)
-    present = present_turnover(bench.state)
+    withdrawn, taken = list_handovers(bench.state)
+    present = find_current_handover(bench.state)
 
     assert (withdrawn.remarks, withdrawn.to, bool(withdrawn.ended)) == ("first try", "", True)
     assert (taken.by, taken.to, taken.counted["load 2"]) == ("LL", "BB", (4, 4, "BB"))
-    assert len(taken.read_back) == len(safety_lines(bench.state, bench.clock()))
+    assert len(taken.read_back) == len(list_safety_lines(bench.state, bench.clock()))
     assert present == taken
     bench.say(Note("began with pallet 3"), "BB")
-    assert present_turnover(bench.state) is None, "the work has gone on since"
+    assert find_current_handover(bench.state) is None, "the work has gone on since"

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from floor.batch.walk.clocks import spans, standing
+from floor.batch.walk.clocks import compute_window_spans, judge_clock
 from tests.batch.factory import open_bench
 
 
@@ -22,12 +22,12 @@ def test_each_window_opens_and_closes_when_the_standing_says_so(stepped: float) 
     assert found is not None
     clock, pieces = found[1], batch.present(batch.loads[load])
 
-    first, second = spans(batch, clock, pieces, now)
+    first, second = compute_window_spans(batch, clock, pieces, now)
 
     def at(seconds_from: object) -> str:
         later = (seconds_from - now.at).total_seconds()  # type: ignore[operator]
         moment = replace(now, at=now.at + timedelta(seconds=later), up=now.up + later)
-        return standing(batch, clock, pieces, moment).status
+        return judge_clock(batch, clock, pieces, moment).status
 
     assert first[1] is not None
     assert second[1] is None
@@ -49,12 +49,12 @@ def test_a_window_too_short_for_the_age_of_the_pieces_is_left_out() -> None:
     assert found is not None
     both = (*batch.present(batch.loads[first]), *batch.present(batch.loads[second]))
 
-    assert len(spans(batch, found[1], both, bench.clock())) == 1
-    assert len(spans(batch, found[1], both[:4], bench.clock())) == 2
+    assert len(compute_window_spans(batch, found[1], both, bench.clock())) == 1
+    assert len(compute_window_spans(batch, found[1], both[:4], bench.clock())) == 2
 
 
 def test_a_clock_that_runs_for_no_piece_has_no_windows() -> None:
     bench = open_bench()
     found = bench.state.checklist.clock("recoat")
     assert found is not None
-    assert spans(bench.state, found[1], (1, 2), bench.clock()) == []
+    assert compute_window_spans(bench.state, found[1], (1, 2), bench.clock()) == []

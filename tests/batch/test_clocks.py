@@ -12,14 +12,20 @@ from hypothesis import strategies as st
 
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import ConfirmClock, Note, StrikeOut
-from floor.batch.counting.commands import CountRun, Marked
-from floor.batch.handover.commands import AcceptHandover, CountCarrier, OfferHandover, ReadPage
-from floor.batch.handover.page import clocks_of, higher_risk, page, safety_lines, subjects
-from floor.batch.open_items import Jump
+from floor.batch.counting.commands import CountRun, MarkedPieces
+from floor.batch.handover.commands import AcceptHandover, CountSubjectPieces, OfferHandover, ReadHandoverPage
+from floor.batch.handover.page import (
+    build_handover_page,
+    clocks_of,
+    higher_risk,
+    list_count_subjects,
+    list_safety_lines,
+)
+from floor.batch.open_items import ClockJump
 from floor.batch.walk.clock_jumps import clock_moved
 from floor.batch.walk.clocks import Ripeness, ripeness
 from floor.batch.walk.commands import DoStep, Release
-from floor.batch.walk.lines import walk
+from floor.batch.walk.lines import build_walk
 from floor.batch.worklist.tasks import next_up
 from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Do, Window
@@ -256,7 +262,7 @@ def test_confirming_the_clock_takes_out_no_step_that_is_known() -> None:
 
 def test_a_piece_coated_after_a_step_back_ripens_after_one_coated_before_it() -> None:
     """The wall reads earlier at the later start; the dwell does not."""
-    jump = [Jump(2, T0, -H, -H, True)]
+    jump = [ClockJump(2, T0, -H, -H, True)]
     starts = [(T0, 1), (T0 - timedelta(minutes=30), 3)]  # the second half an hour after the first
     cure = (Window(earliest=hours(2)),)
 
@@ -295,9 +301,9 @@ def test_clock_and_uptime_may_be_read_a_moment_apart() -> None:
 
 def _take_over(bench: Bench) -> None:
     bench.say(OfferHandover("as it stands"))
-    for subject in subjects(bench.state):
-        bench.say(CountCarrier(subject.key, subject.expected), by="BB")
-    bench.say(ReadPage(), by="BB")
+    for subject in list_count_subjects(bench.state):
+        bench.say(CountSubjectPieces(subject.key, subject.expected), by="BB")
+    bench.say(ReadHandoverPage(), by="BB")
     bench.say(AcceptHandover(), by="BB")
 
 
@@ -342,7 +348,9 @@ def test_a_lead_who_confirms_the_clock_knows_that_it_was_set() -> None:
     bench.say(ConfirmClock("compared with the phone"), by="LL")
 
     assert higher_risk(bench.state) == []
-    assert not any(line.key == "clock" for section in page(bench.state, bench.clock()) for line in section.lines)
+    assert not any(
+        line.key == "clock" for section in build_handover_page(bench.state, bench.clock()) for line in section.lines
+    )
     assert ripens(bench, load) == due, "the step stays out of the dwell"
 
 
@@ -369,7 +377,7 @@ def test_a_further_coat_restarts_the_cure() -> None:
     load = bench.form(10)
     bench.through(load, 10)
     run = bench.until(load, "count") and bench.run_of(load)
-    bench.say(CountRun(run.number, 3, (Marked("thin", ("A2",)),)))
+    bench.say(CountRun(run.number, 3, (MarkedPieces("thin", ("A2",)),)))
     bench.say(Release(run.number))
     first = bench.state.piece_clocks["cure"][1]
     bench.clock.forward(11 * H)
@@ -424,7 +432,7 @@ def test_a_mix_that_goes_off_before_it_is_used_is_mixed_again_in_the_same_run() 
 
     mixes = [e for e in bench.state.entries if e.body.get("line") == "mix"]
     assert len(mixes) == 2
-    assert walk(bench.state, bench.state.runs[2], bench.clock(), "AA").line("mix").evidence  # type: ignore[union-attr]
+    assert build_walk(bench.state, bench.state.runs[2], bench.clock(), "AA").line("mix").evidence  # type: ignore[union-attr]
 
 
 def test_a_cure_is_not_proved_by_hand() -> None:
@@ -543,7 +551,7 @@ def test_a_window_is_over_once_the_coat_it_was_for_is_on() -> None:
     for later in (0, 2 * 3600):
         bench.clock.forward(later)
         assert "recoat" not in shown()
-        assert not any("recoat" in line.text for line in safety_lines(bench.state, bench.clock()))
+        assert not any("recoat" in line.text for line in list_safety_lines(bench.state, bench.clock()))
         (due,) = (due for due in next_up([bench.state], bench.clock()) if due.load == load)
         assert due.closes is None
         assert due.urgency == "now"

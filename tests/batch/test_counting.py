@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from floor.batch.counting.commands import CountRun, Dispose, Marked
-from floor.batch.handover.page import page
-from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetAside, StartPieces
+from floor.batch.counting.commands import CountRun, Dispose, MarkedPieces
+from floor.batch.handover.page import build_handover_page
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
 from floor.batch.walk.commands import BeginRun, Release
 from floor.batch.worklist.tasks import next_up
 from tests.batch.factory import OWN_LOAD, Bench, conserved, edited, open_bench
@@ -19,7 +19,7 @@ def bench() -> Bench:
     return open_bench()
 
 
-def count(bench: Bench, load: int, *marks: Marked, release: bool = True) -> None:
+def count(bench: Bench, load: int, *marks: MarkedPieces, release: bool = True) -> None:
     """Work a load to its count, mark, and release it."""
     bench.until(load, "count")
     run = bench.run_of(load)
@@ -30,7 +30,7 @@ def count(bench: Bench, load: int, *marks: Marked, release: bool = True) -> None
     conserved(bench.state)
 
 
-def counted_off(bench: Bench, load: int, good: int, *marks: Marked) -> str:
+def counted_off(bench: Bench, load: int, good: int, *marks: MarkedPieces) -> str:
     refused = bench.refused(CountRun(bench.run_of(load).number, good, marks))
     assert refused.why == "count"
     return refused.wrong
@@ -49,14 +49,14 @@ def at_count(bench: Bench, op: int = 10) -> int:
     [
         (3, (), "3 good and 0 marked make 3, 4 went in: 1 piece too few"),
         (5, (), "5 good and 0 marked make 5, 4 went in: 1 piece too many"),
-        (4, (Marked("deep", ("A1",)),), "4 good and 1 marked make 5, 4 went in: 1 piece too many"),
-        (0, (Marked("deep", ("A1", "B2")),), "0 good and 2 marked make 2, 4 went in: 2 pieces too few"),
-        (0, (Marked("deep", count=5),), "5 marked, only 4 are left to mark"),
-        (2, (Marked("deep", ("A1",)), Marked("deep", count=4)), "4 marked, only 3 are left to mark"),
+        (4, (MarkedPieces("deep", ("A1",)),), "4 good and 1 marked make 5, 4 went in: 1 piece too many"),
+        (0, (MarkedPieces("deep", ("A1", "B2")),), "0 good and 2 marked make 2, 4 went in: 2 pieces too few"),
+        (0, (MarkedPieces("deep", count=5),), "5 marked, only 4 are left to mark"),
+        (2, (MarkedPieces("deep", ("A1",)), MarkedPieces("deep", count=4)), "4 marked, only 3 are left to mark"),
     ],
 )
 def test_a_count_that_does_not_add_up_is_refused_with_the_difference_named(
-    bench: Bench, good: int, marks: tuple[Marked, ...], wrong: str
+    bench: Bench, good: int, marks: tuple[MarkedPieces, ...], wrong: str
 ) -> None:
     """REC-05: in = good + scrap + in rework + on hold."""
     load = at_count(bench)
@@ -67,16 +67,16 @@ def test_a_count_that_does_not_add_up_is_refused_with_the_difference_named(
 @pytest.mark.parametrize(
     ("mark", "why", "wrong"),
     [
-        (Marked("nonsense", ("A1",)), "unknown", '"nonsense" is not a reason at op 10'),
-        (Marked("other", ("A1",)), "input", "Something else needs a note"),
-        (Marked("deep", ("A1", "A1")), "input", "a place is named twice"),
-        (Marked("deep", ("C9",)), "unknown", "no unmarked piece of this run sits in C9"),
-        (Marked("deep"), "input", "the marked pieces must be a whole number from 1"),
-        (Marked("deep", count=-1), "input", "the marked pieces must be a whole number from 1"),
-        (Marked("deep", count=True), "input", "not True"),
+        (MarkedPieces("nonsense", ("A1",)), "unknown", '"nonsense" is not a reason at op 10'),
+        (MarkedPieces("other", ("A1",)), "input", "Something else needs a note"),
+        (MarkedPieces("deep", ("A1", "A1")), "input", "a place is named twice"),
+        (MarkedPieces("deep", ("C9",)), "unknown", "no unmarked piece of this run sits in C9"),
+        (MarkedPieces("deep"), "input", "the marked pieces must be a whole number from 1"),
+        (MarkedPieces("deep", count=-1), "input", "the marked pieces must be a whole number from 1"),
+        (MarkedPieces("deep", count=True), "input", "not True"),
     ],
 )
-def test_a_mark_that_says_nothing_is_refused(bench: Bench, mark: Marked, why: str, wrong: str) -> None:
+def test_a_mark_that_says_nothing_is_refused(bench: Bench, mark: MarkedPieces, why: str, wrong: str) -> None:
     load = at_count(bench)
 
     refused = bench.refused(CountRun(bench.run_of(load).number, 3, (mark,)))
@@ -95,7 +95,9 @@ def test_absurd_counts_are_refused(bench: Bench, good: Any) -> None:
 def test_a_place_is_marked_once(bench: Bench) -> None:
     load = at_count(bench)
 
-    refused = bench.refused(CountRun(bench.run_of(load).number, 2, (Marked("deep", ("A1",)), Marked("deep", ("A1",)))))
+    refused = bench.refused(
+        CountRun(bench.run_of(load).number, 2, (MarkedPieces("deep", ("A1",)), MarkedPieces("deep", ("A1",))))
+    )
 
     assert "no unmarked piece of this run sits in A1" in refused.wrong
 
@@ -103,7 +105,7 @@ def test_a_place_is_marked_once(bench: Bench) -> None:
 def test_scrap_is_marked_in_its_place_with_reason_and_cause(bench: Bench) -> None:
     """REC-20: charged to the operation where found and, if known, to the one that caused it."""
     load = bench.form(10)
-    count(bench, load, Marked("deep", ("A2",)), Marked("other", ("B1",), note="chipped"))
+    count(bench, load, MarkedPieces("deep", ("A2",)), MarkedPieces("other", ("B1",), note="chipped"))
 
     body = next(entry.body for entry in bench.state.entries if entry.kind == "counted")
     assert body["marks"] == [
@@ -113,7 +115,7 @@ def test_scrap_is_marked_in_its_place_with_reason_and_cause(bench: Bench) -> Non
     assert bench.state.places[2].where == "scrap"
     assert bench.where() == {"waiting": 4, "load": 2, "scrap": 2}
     left = bench.state.loads[load]
-    assert [bench.state.slot_name(left, piece) for piece in bench.state.present(left)] == ["A1", "B2"]
+    assert [bench.state.format_slot(left, piece) for piece in bench.state.present(left)] == ["A1", "B2"]
 
 
 def test_loose_pieces_are_marked_by_number(bench: Bench) -> None:
@@ -123,7 +125,7 @@ def test_loose_pieces_are_marked_by_number(bench: Bench) -> None:
     bench.through(tray, 40)
     tote = bench.form(50)
 
-    count(bench, tote, Marked("bent", count=2), Marked("doubtful", count=1))
+    count(bench, tote, MarkedPieces("bent", count=2), MarkedPieces("doubtful", count=1))
 
     assert bench.where() == {"waiting": 4, "scrap": 2, "hold": 1, "finished": 1}
 
@@ -131,7 +133,7 @@ def test_loose_pieces_are_marked_by_number(bench: Bench) -> None:
 def test_scrap_cannot_come_back(bench: Bench) -> None:
     """REC-12 and test 9 of the guidance: scrap cannot re-enter."""
     load = bench.form(10)
-    count(bench, load, Marked("deep", ("A1",)))
+    count(bench, load, MarkedPieces("deep", ("A1",)))
 
     assert bench.refused(Dispose((1,), "use as is", "looks good"), by="LL").why == "unknown"
     bench.through(load, 20)
@@ -142,9 +144,9 @@ def test_scrap_cannot_come_back(bench: Bench) -> None:
 
 def test_a_load_that_is_all_scrap_frees_its_carrier(bench: Bench) -> None:
     load = bench.form(10)
-    count(bench, load, Marked("deep", count=4))
+    count(bench, load, MarkedPieces("deep", count=4))
 
-    assert bench.state.live_loads() == []
+    assert bench.state.list_live_loads() == []
     assert bench.state.loads[load].dissolved is not None
 
 
@@ -159,9 +161,9 @@ def begin_line(bench: Bench, load: int) -> str:
 def test_rework_in_place_goes_back_with_its_own_steps_and_meets_the_load_again(bench: Bench) -> None:
     """REC-15: rework, inspect, and only then good. KPI-27: reworked to good counts once as rework and once as good."""
     load = at_count(bench, 30)
-    count(bench, load, Marked("bare", ("A2", "B1")))
+    count(bench, load, MarkedPieces("bare", ("A2", "B1")))
     assert bench.state.loads[load].at == 20
-    assert bench.state.next_pieces(bench.state.loads[load]) == (2, 3)
+    assert bench.state.find_next_pieces(bench.state.loads[load]) == (2, 3)
 
     assert "20 rework: Coat" in begin_line(bench, load)
     run = bench.begin(load)
@@ -175,8 +177,8 @@ def test_rework_in_place_goes_back_with_its_own_steps_and_meets_the_load_again(b
     assert bench.state.total("finished") == 0
     count(bench, load)
 
-    assert bench.state.title_of(bench.state.loads[load], 30) == "Cut free"
-    assert bench.state.pools() == [(10, "", 4), (40, "", 4)]
+    assert bench.state.format_op_title(bench.state.loads[load], 30) == "Cut free"
+    assert bench.state.list_waiting_pools() == [(10, "", 4), (40, "", 4)]
     assert not bench.state.loads[load].detours
     produced = [run for run in bench.state.runs.values() if run.op == 30 and 2 in run.pieces]
     assert [bool(run.count and any(2 in mark.pieces for mark in run.count.marks)) for run in produced] == [True, False]
@@ -184,7 +186,7 @@ def test_rework_in_place_goes_back_with_its_own_steps_and_meets_the_load_again(b
 
 def test_pieces_that_were_not_marked_wait_while_others_are_reworked(bench: Bench) -> None:
     load = at_count(bench, 20)
-    count(bench, load, Marked("thin", ("A1",)))
+    count(bench, load, MarkedPieces("thin", ("A1",)))
 
     assert bench.state.loads[load].at == 20
     bench.through(load, 20)
@@ -195,22 +197,22 @@ def test_pieces_that_were_not_marked_wait_while_others_are_reworked(bench: Bench
 
 def test_two_routes_at_once_are_gone_one_after_the_other(bench: Bench) -> None:
     load = at_count(bench, 30)
-    count(bench, load, Marked("bare", ("A1",)), Marked("shallow", ("B2",)))
+    count(bench, load, MarkedPieces("bare", ("A1",)), MarkedPieces("shallow", ("B2",)))
 
     assert [(d.rework, d.at, sorted(d.pieces)) for d in bench.state.loads[load].detours] == [
         ("touch up", 20, [1]),
         ("regroove", 10, [4]),
     ]
     bench.through(load, 10, 20, 30, 20, 30)
-    assert bench.state.pools() == [(10, "", 4), (40, "", 4)]
+    assert bench.state.list_waiting_pools() == [(10, "", 4), (40, "", 4)]
 
 
 def test_a_rework_within_a_rework_comes_back_to_where_it_left(bench: Bench) -> None:
     """CBP-52: a sub-procedure returns to where it was entered."""
     load = at_count(bench, 30)
-    count(bench, load, Marked("shallow", ("A1", "A2")))
+    count(bench, load, MarkedPieces("shallow", ("A1", "A2")))
     bench.through(load, 10)
-    count(bench, load, Marked("thin", ("A2",)))  # at op 20, on the way of the first rework
+    count(bench, load, MarkedPieces("thin", ("A2",)))  # at op 20, on the way of the first rework
     assert [(d.found, d.at) for d in bench.state.loads[load].detours] == [(30, 30), (20, 20)]
 
     bench.through(load, 20)
@@ -218,17 +220,17 @@ def test_a_rework_within_a_rework_comes_back_to_where_it_left(bench: Bench) -> N
     bench.begin(load)
     assert bench.run_of(load).pieces == (1, 2)
     bench.through(load)
-    assert bench.state.pools() == [(10, "", 4), (40, "", 4)]
+    assert bench.state.list_waiting_pools() == [(10, "", 4), (40, "", 4)]
 
 
 def test_the_limit_on_passes_is_kept_and_says_what_else_to_do(bench: Bench) -> None:
     """REC-21: passes are logged against the piece; one more of the same kind goes on hold for a lead."""
     load = at_count(bench, 20)
     for _ in range(2):
-        count(bench, load, Marked("thin", ("A1",)))
+        count(bench, load, MarkedPieces("thin", ("A1",)))
     bench.until(load, "count")
 
-    refused = bench.refused(CountRun(bench.run_of(load).number, 0, (Marked("thin", ("A1",)),)))
+    refused = bench.refused(CountRun(bench.run_of(load).number, 0, (MarkedPieces("thin", ("A1",)),)))
 
     assert refused.wrong == "1 piece already went through Scrape and coat again 2 times"
     assert refused.remedy == "put it on hold for a lead, or scrap it"
@@ -243,8 +245,8 @@ def at_packing(bench: Bench) -> int:
 
 def test_rework_to_an_earlier_leg_rides_again_from_there_to_the_end(bench: Bench) -> None:
     tote = at_packing(bench)
-    count(bench, tote, Marked("scratch", count=1))
-    assert bench.state.pools() == [(10, "", 4), (20, "touch up", 1)]
+    count(bench, tote, MarkedPieces("scratch", count=1))
+    assert bench.state.list_waiting_pools() == [(10, "", 4), (20, "touch up", 1)]
     assert bench.where() == {"waiting": 5, "finished": 3}
 
     again = bench.form(20, rework="touch up")
@@ -262,10 +264,10 @@ def test_rework_on_its_own_load_lets_the_others_go_on() -> None:
     """One bad place in the coat, found when the pallet is cut free: three do not wait for a second coat to cure."""
     bench = open_bench(lambda: edited(OWN_LOAD))
     load = at_count(bench, 30)
-    count(bench, load, Marked("bare", ("A2",)))
+    count(bench, load, MarkedPieces("bare", ("A2",)))
 
     assert bench.state.loads[load].dissolved is not None, "the three others are through their leg"
-    assert bench.state.pools() == [(10, "", 4), (20, "touch up", 1), (40, "", 3)]
+    assert bench.state.list_waiting_pools() == [(10, "", 4), (20, "touch up", 1), (40, "", 3)]
     bench.through(bench.form(40), 40)
     bench.through(bench.form(50), 50)
     assert bench.where() == {"waiting": 5, "finished": 3}
@@ -282,17 +284,17 @@ def test_rework_on_its_own_load_lets_the_others_go_on() -> None:
 def test_on_its_own_load_a_piece_leaves_the_others_in_the_middle_of_their_leg() -> None:
     bench = open_bench(lambda: edited(OWN_LOAD))
     load = at_count(bench, 20)
-    count(bench, load, Marked("thin", ("A1",)))
+    count(bench, load, MarkedPieces("thin", ("A1",)))
 
     assert (bench.state.loads[load].at, bench.state.loads[load].detours) == (30, [])
-    assert bench.state.next_pieces(bench.state.loads[load]) == (2, 3, 4)
-    assert (20, "touch up", 1) in bench.state.pools()
+    assert bench.state.find_next_pieces(bench.state.loads[load]) == (2, 3, 4)
+    assert (20, "touch up", 1) in bench.state.list_waiting_pools()
     conserved(bench.state)
 
 
 def test_rework_waits_apart_from_pieces_that_come_for_the_first_time(bench: Bench) -> None:
     tote = at_packing(bench)
-    count(bench, tote, Marked("scratch", count=1))
+    count(bench, tote, MarkedPieces("scratch", count=1))
 
     assert bench.refused(FormLoad(20)).wrong == "no pieces wait for op 20 Coat"
     assert bench.refused(FormLoad(20, rework="regroove")).why == "count"
@@ -304,10 +306,12 @@ def test_rework_waits_apart_from_pieces_that_come_for_the_first_time(bench: Benc
 def test_held_pieces_stay_behind_until_a_lead_decides(bench: Bench) -> None:
     """REC-12: kept from unintended use; REC-14: what is wrong, what is done, who had the authority."""
     load = at_count(bench, 30)
-    count(bench, load, Marked("soft", ("A1",)))
+    count(bench, load, MarkedPieces("soft", ("A1",)))
 
     assert bench.state.held()[1].reason == "soft"
-    assert any("on hold" in line.text for section in page(bench.state, bench.clock()) for line in section.lines)
+    assert any(
+        "on hold" in line.text for section in build_handover_page(bench.state, bench.clock()) for line in section.lines
+    )
     tray = bench.form(40)
     assert 1 not in bench.state.loads[tray].pieces
     assert bench.refused(Dispose((1,), "use as is", "hard by now"), by="AA").why == "authority"
@@ -320,25 +324,25 @@ def test_held_pieces_stay_behind_until_a_lead_decides(bench: Bench) -> None:
 
 def test_use_as_is_after_the_load_has_gone_waits_for_the_next_operation(bench: Bench) -> None:
     load = at_count(bench, 30)
-    count(bench, load, Marked("soft", ("A1",)))
+    count(bench, load, MarkedPieces("soft", ("A1",)))
     bench.form(40)
 
     bench.say(Dispose((1,), "use as is", "hard by now"), by="LL")
 
-    assert bench.state.pools() == [(10, "", 4), (40, "", 1)]
+    assert bench.state.list_waiting_pools() == [(10, "", 4), (40, "", 1)]
     conserved(bench.state)
 
 
 def test_use_as_is_goes_back_to_its_place_on_a_load_that_has_not_gone_on(bench: Bench) -> None:
     load = bench.form(10)
     bench.begin(load)
-    bench.say(SetAside("hold", "scratched?", load=load, positions=("B1",), off=True))
+    bench.say(SetPiecesAside("hold", "scratched?", load=load, positions=("B1",), off=True))
     bench.through(load, 10)
     bench.say(Dispose((3,), "use as is", "only dirt"), by="LL")
     assert bench.state.places[3].where == "waiting", "it has missed op 10, so it waits for it"
     assert bench.state.places[3].op == 10
 
-    bench.say(SetAside("hold", "scratched?", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "scratched?", load=load, positions=("A1",)))
     bench.say(Dispose((1,), "use as is", "only dirt"), by="LL")
 
     assert bench.state.present(bench.state.loads[load]) == (1, 2, 4)
@@ -347,14 +351,14 @@ def test_use_as_is_goes_back_to_its_place_on_a_load_that_has_not_gone_on(bench: 
 
 def test_a_held_piece_is_reworked_or_scrapped(bench: Bench) -> None:
     load = at_count(bench, 30)
-    count(bench, load, Marked("soft", ("A1", "A2")))
+    count(bench, load, MarkedPieces("soft", ("A1", "A2")))
 
     refused = bench.refused(Dispose((1,), "rework", "coat again"), by="LL")
     assert refused.remedy == "one of: touch up, regroove"
     bench.say(Dispose((1,), "rework", "coat again", "touch up"), by="LL")
     bench.say(Dispose((2,), "scrap", "coat ran"), by="LL")
 
-    assert bench.state.pools() == [(10, "", 4), (20, "touch up", 1), (40, "", 2)]
+    assert bench.state.list_waiting_pools() == [(10, "", 4), (20, "touch up", 1), (40, "", 2)]
     assert bench.where() == {"waiting": 7, "scrap": 1}
     assert bench.state.passes[(1, "touch up")] == 1
 
@@ -362,14 +366,14 @@ def test_a_held_piece_is_reworked_or_scrapped(bench: Bench) -> None:
 def test_a_rework_that_begins_later_than_the_piece_has_come_is_refused(bench: Bench) -> None:
     load = bench.form(10)
     bench.begin(load)
-    bench.say(SetAside("hold", "odd", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "odd", load=load, positions=("A1",)))
 
     assert bench.refused(Dispose((1,), "rework", "coat it", "touch up"), by="LL").why == "not now"
 
 
 def test_a_piece_held_at_the_last_operation_is_finished_when_it_is_used_as_it_is(bench: Bench) -> None:
     tote = at_packing(bench)
-    count(bench, tote, Marked("doubtful", count=1))
+    count(bench, tote, MarkedPieces("doubtful", count=1))
     bench.say(Dispose(tuple(bench.state.held()), "use as is", "customer accepts"), by="LL")
 
     assert bench.where() == {"waiting": 4, "finished": 4}
@@ -380,7 +384,7 @@ def test_a_piece_held_at_the_last_operation_is_finished_when_it_is_used_as_it_is
 
 def test_pieces_set_aside_in_a_run_leave_its_count(bench: Bench) -> None:
     load = at_count(bench, 20)
-    bench.say(SetAside("scrap", "dropped", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("scrap", "dropped", load=load, positions=("A1",)))
     bench.prove(load, "counted 1", pieces=3)
 
     assert counted_off(bench, load, 4).endswith("4 good and 0 marked make 4, 3 went in: 1 piece too many")
@@ -393,51 +397,51 @@ def test_between_count_and_release_nothing_is_set_aside(bench: Bench) -> None:
     load = bench.form(10)
     count(bench, load, release=False)
 
-    refused = bench.refused(SetAside("scrap", "dropped", load=load, count=1))
+    refused = bench.refused(SetPiecesAside("scrap", "dropped", load=load, count=1))
 
     assert refused.remedy == "release it first, or strike the count out"
 
 
 def test_a_run_whose_last_piece_is_set_aside_ends_and_frees_station_and_carrier(bench: Bench) -> None:
     load = at_count(bench, 30)
-    bench.say(SetAside("hold", "door left open", load=load, count=4, off=True))
+    bench.say(SetPiecesAside("hold", "door left open", load=load, count=4, off=True))
 
-    assert bench.state.live_loads() == []
-    assert bench.state.open_runs() == []
+    assert bench.state.list_live_loads() == []
+    assert bench.state.list_open_runs() == []
     other = bench.form(10)
     bench.begin(other)
     bench.say(Dispose((1, 2, 3, 4), "use as is", "nothing happened"), by="LL")
-    assert bench.state.pools() == [(30, "", 4)]
+    assert bench.state.list_waiting_pools() == [(30, "", 4)]
     conserved(bench.state)
 
 
 def test_the_last_piece_of_a_detour_set_aside_brings_the_load_together_again(bench: Bench) -> None:
     load = at_count(bench, 30)
-    count(bench, load, Marked("bare", ("A1",)))
+    count(bench, load, MarkedPieces("bare", ("A1",)))
     bench.begin(load)
     assert bench.run_of(load).pieces == (1,)
 
-    bench.say(SetAside("scrap", "dropped", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("scrap", "dropped", load=load, positions=("A1",)))
 
     assert bench.state.loads[load].detours == []
-    assert bench.state.pools() == [(10, "", 4), (40, "", 3)], "the others were through op 30 and this leg"
+    assert bench.state.list_waiting_pools() == [(10, "", 4), (40, "", 3)], "the others were through op 30 and this leg"
     conserved(bench.state)
 
 
 @pytest.mark.parametrize(
     ("command", "why"),
     [
-        (SetAside("sell", "why not", load=1, count=1), "input"),
-        (SetAside("scrap", "x", load=1, count=1), "input"),
-        (SetAside("scrap", "dropped", load=1, positions=("A1", "A1")), "input"),
-        (SetAside("scrap", "dropped", load=1, positions=("C7",)), "unknown"),
-        (SetAside("scrap", "dropped", load=1, count=5), "count"),
-        (SetAside("scrap", "dropped", load=9, count=1), "unknown"),
-        (SetAside("scrap", "dropped", op=20, count=1), "count"),
-        (SetAside("scrap", "dropped"), "input"),
+        (SetPiecesAside("sell", "why not", load=1, count=1), "input"),
+        (SetPiecesAside("scrap", "x", load=1, count=1), "input"),
+        (SetPiecesAside("scrap", "dropped", load=1, positions=("A1", "A1")), "input"),
+        (SetPiecesAside("scrap", "dropped", load=1, positions=("C7",)), "unknown"),
+        (SetPiecesAside("scrap", "dropped", load=1, count=5), "count"),
+        (SetPiecesAside("scrap", "dropped", load=9, count=1), "unknown"),
+        (SetPiecesAside("scrap", "dropped", op=20, count=1), "count"),
+        (SetPiecesAside("scrap", "dropped"), "input"),
     ],
 )
-def test_what_is_not_there_is_not_set_aside(bench: Bench, command: SetAside, why: str) -> None:
+def test_what_is_not_there_is_not_set_aside(bench: Bench, command: SetPiecesAside, why: str) -> None:
     bench.form(10)
 
     assert bench.refused(command).why == why
@@ -445,9 +449,9 @@ def test_what_is_not_there_is_not_set_aside(bench: Bench, command: SetAside, why
 
 def test_pieces_that_wait_are_set_aside_by_number_in_rework_too(bench: Bench) -> None:
     tote = at_packing(bench)
-    count(bench, tote, Marked("scratch", count=2))
-    bench.say(SetAside("scrap", "not found", op=20, count=1, rework="touch up"))
-    bench.say(SetAside("scrap", "not found", op=10, count=4))
+    count(bench, tote, MarkedPieces("scratch", count=2))
+    bench.say(SetPiecesAside("scrap", "not found", op=20, count=1, rework="touch up"))
+    bench.say(SetPiecesAside("scrap", "not found", op=10, count=4))
 
     assert bench.where() == {"waiting": 1, "scrap": 5, "finished": 2}
 
@@ -457,7 +461,7 @@ def test_more_pieces_are_started_mid_batch(bench: Bench) -> None:
     bench.say(StartPieces(3))
 
     assert bench.state.started == 11
-    assert bench.state.pools() == [(10, "", 7)]
+    assert bench.state.list_waiting_pools() == [(10, "", 7)]
     assert set(bench.state.started_at) == set(range(1, 12))
     for bad in (0, -1, 5000, True, 2.5):
         assert bench.refused(StartPieces(bad)).why == "input"  # type: ignore[arg-type]
@@ -467,14 +471,14 @@ def test_more_pieces_are_started_mid_batch(bench: Bench) -> None:
 def test_closing_names_every_open_point_and_closing_short_takes_a_lead() -> None:
     bench = open_bench(start=8, order=8)
     tote = at_packing(bench)
-    count(bench, tote, Marked("doubtful", count=1), Marked("bent", count=1))
+    count(bench, tote, MarkedPieces("doubtful", count=1), MarkedPieces("bent", count=1))
     bench.form(10, count=2)
 
     refused = bench.refused(CloseBatch("enough"), by="LL")
     assert refused.wrong == ("batch B0001 cannot be closed: loads under way: 4; pieces waiting: 2; pieces on hold: 1")
     bench.say(Dispose(tuple(bench.state.held()), "scrap", "bent too"), by="LL")
-    bench.say(SetAside("scrap", "not wanted", load=4, count=2))
-    bench.say(SetAside("scrap", "not wanted", op=10, count=2))
+    bench.say(SetPiecesAside("scrap", "not wanted", load=4, count=2))
+    bench.say(SetPiecesAside("scrap", "not wanted", op=10, count=2))
 
     assert bench.refused(CloseBatch("enough"), by="AA").why == "authority"
     assert bench.refused(CloseBatch(""), by="LL").why == "input"

@@ -14,10 +14,10 @@ from floor.batch.describe import DESCRIBED
 from floor.batch.search.criteria import BATCH_KINDS, Words, need_known, read_kinds
 from floor.batch.search.filters import GROUPS, Filter
 from floor.cli.help import FIND
-from floor.wall import on_wall
+from floor.wall import convert_to_zone
 from tests.papers.half_done import half_done
 
-NOW = on_wall(datetime.fromisoformat("2026-11-25T10:00+01:00"), ZoneInfo("Europe/Vienna"))
+NOW = convert_to_zone(datetime.fromisoformat("2026-11-25T10:00+01:00"), ZoneInfo("Europe/Vienna"))
 
 
 @pytest.mark.parametrize(("given", "meant"), [

@@ -7,17 +7,17 @@ from datetime import timedelta
 import pytest
 
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.corrections.from_paper import Transcribed
+from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.gates.judge import tool_life
-from floor.batch.walk.clocks import planned_end
+from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import BeginRun, Disturb, DoStep, EndCycle, StartCycle
-from floor.batch.walk.cycles import in_cycle, pieces_in_cycle
+from floor.batch.walk.cycles import find_runs_in_cycle, pieces_in_cycle
 from floor.batch.walk.put_back import PutBack
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.batch.worklist.large_view import afar
-from floor.batch.worklist.tasks import Due, next_up
+from floor.batch.worklist.tasks import DueTask, next_up
 from tests.batch.factory import ONE_CYCLE, TURNED, Bench, edited, one_cycle, open_bench, two_up
 
 
@@ -36,7 +36,7 @@ def running(bench: Bench) -> Bench:
     return bench
 
 
-def rows(bench: Bench) -> dict[int | None, Due]:
+def rows(bench: Bench) -> dict[int | None, DueTask]:
     return {due.load: due for due in next_up([bench.state], bench.clock()) if due.go in ("run", "begin")}
 
 
@@ -115,7 +115,7 @@ def test_what_comes_after_the_start_is_of_the_next_cycle() -> None:
     first, second = bench.form(10), bench.form(10)
     bench.until(first, "end")
     run = bench.begin(second)
-    assert in_cycle(bench.state, run) == [run]
+    assert find_runs_in_cycle(bench.state, run) == [run]
     assert bench.run_of(first).running
 
 
@@ -130,15 +130,19 @@ def test_no_more_loads_than_the_checklist_says() -> None:
 
 
 def test_the_planned_end_is_that_of_one_cycle() -> None:
-    by_piece = edited(('time = { before = "2 min", cycle = "20 min", after = "1 min" }',
-                       'loads_per_cycle = 2\ntime = { before = "2 min", cycle = "20 min", cycle_piece = "1 min" }'),
-                      ('offsets = ["G54"]\n', 'offsets = ["G54"]\nruns_at_once = 2\n'))  # fmt: skip
+    by_piece = edited(
+        (
+            'time = { before = "2 min", cycle = "20 min", after = "1 min" }',
+            'loads_per_cycle = 2\ntime = { before = "2 min", cycle = "20 min", cycle_piece = "1 min" }',
+        ),
+        ('offsets = ["G54"]\n', 'offsets = ["G54"]\nruns_at_once = 2\n'),
+    )
     bench = open_bench(lambda: by_piece, start=8)
     for load in (bench.form(10), bench.form(10)):
         bench.until(load, "start")
     bench.say(StartCycle(1))
     for load in (1, 2):
-        ends = planned_end(bench.state, bench.run_of(load), bench.clock())
+        ends = compute_planned_end(bench.state, bench.run_of(load), bench.clock())
         assert ends is not None
         assert (ends - bench.clock().at).total_seconds() == 60 * (20 + 8)
 
@@ -219,9 +223,9 @@ def test_the_start_is_struck_out_for_all_or_for_none(running: Bench) -> None:
 def test_a_start_from_paper_is_not_before_what_was_done_at_the_other_load(bench: Bench) -> None:
     bench.clock.forward(3600)
     last = bench.state.entries[-1].done
-    refused = bench.refused(Transcribed(StartCycle(1), last.replace(minute=0)))
+    refused = bench.refused(TranscribeAct(StartCycle(1), last.replace(minute=0)))
     assert refused.why == "input"
-    bench.say(Transcribed(StartCycle(1), bench.clock().at))
+    bench.say(TranscribeAct(StartCycle(1), bench.clock().at))
     assert bench.run_of(2).running
 
 
@@ -252,7 +256,7 @@ def test_from_paper_it_goes_on_no_earlier_than_the_other_load_was_proved_to_sit(
     bench.prove(1, "confirmed 2")
     bench.clock.forward(600)
 
-    refused = bench.refused(Transcribed(DoStep(2, "second side"), between + timedelta(minutes=1)))
+    refused = bench.refused(TranscribeAct(DoStep(2, "second side"), between + timedelta(minutes=1)))
 
     assert refused.why == "input"
     assert "before what was done last here" in refused.wrong

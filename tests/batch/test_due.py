@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from floor.batch.command import Elsewhere
+from floor.batch.command import OtherBatches
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.handover.commands import OfferHandover
 from floor.batch.handover.page import clocks_of
-from floor.batch.lifecycle.commands import SetAside
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.walk.commands import StartCycle, Waive
 from floor.batch.walk.lines import say_waiver
-from floor.batch.worklist.tasks import Due, next_up, say_when
+from floor.batch.worklist.tasks import DueTask, next_up, say_when
 from tests.batch.factory import Bench, open_bench
 
 
-def due(bench: Bench) -> list[Due]:
+def due(bench: Bench) -> list[DueTask]:
     return next_up([bench.state], bench.clock(), {"B0001": bench.elsewhere})
 
 
@@ -56,14 +56,14 @@ def test_it_says_which_pieces_of_the_carrier_were_too_old() -> None:
     assert verdict is not None
     assert verdict.why == "cooling time limit passed for Tote 1 (1 of 4 pieces)", "loose in a tote"
     assert verdict.clear == "set the pieces aside (m), or have a lead waive it"
-    bench.say(SetAside("hold", "cooled too long", load=tote, count=1))
+    bench.say(SetPiecesAside("hold", "cooled too long", load=tote, count=1))
 
 
 def test_a_station_is_taken_by_a_carrier_that_can_be_seen() -> None:
     bench = open_bench()
     one, _ = bench.form(10), bench.form(10)
     bench.begin(one)
-    bench.elsewhere = Elsewhere(runs={})
+    bench.elsewhere = OtherBatches(runs={})
     (blocked,) = (line for line in due(bench) if line.urgency == "blocked" and line.go == "begin")
     assert blocked.what == "Mill is taken by Pallet 1 (load 1)"
 
@@ -74,10 +74,10 @@ def worn_out() -> tuple[Bench, int]:
     for _ in range(2):
         bench.through(bench.form(10), 10, 20)
     bench.through(bench.form(10), 10)
-    last = next(load.number for load in bench.state.live_loads() if load.at == 20)
+    last = next(load.number for load in bench.state.list_live_loads() if load.at == 20)
     bench.through(last, 20)
     bench.clock.forward(12 * 3600)
-    first = bench.state.live_loads()[0].number
+    first = bench.state.list_live_loads()[0].number
     bench.through(first, 30)
     load = bench.form(10)
     bench.begin(load)
@@ -119,11 +119,11 @@ def test_a_waiver_of_an_earlier_load_is_called_so() -> None:
     load = bench.form(10)
     bench.until(load, "probed 1")
     bench.say(Waive(bench.run_of(load).number, "probed 1", "probe broken"), by="LL")
-    (waiver,) = bench.state.open_waivers()
+    (waiver,) = bench.state.list_open_waivers()
     assert say_waiver(bench.state, waiver, load).startswith("Waived on this load: Probe G54")
     bench.through(load, 10, 20, 30)
     tray = bench.form(40)
-    assert bench.state.open_waivers(bench.state.loads[tray]) == [waiver]
+    assert bench.state.list_open_waivers(bench.state.loads[tray]) == [waiver]
     assert say_waiver(bench.state, waiver, tray).startswith(f"Waived earlier, on load {load}: Probe G54")
 
 

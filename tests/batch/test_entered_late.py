@@ -12,23 +12,23 @@ import pytest
 from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
 
-from floor.batch.command import Elsewhere, Refused
+from floor.batch.command import OtherBatches, Refused
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import Dispose
-from floor.batch.counting.op_yields import losses, outcomes
+from floor.batch.counting.op_yields import count_losses, outcomes
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.handover.page import page
-from floor.batch.lifecycle.commands import CloseBatch, SetAside
+from floor.batch.handover.page import build_handover_page
+from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate, row_faults
-from floor.batch.lifecycle.half_done import Shown, Told, clocks_told, say_told
+from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, clocks_told, format_placed_pieces
 from floor.batch.search.trace import trace
 from floor.batch.walk.commands import CloseWaiver, Disturb, Waive
 from floor.checklist.gates import Cured
 from floor.entry import Entry
-from floor.papers.closeout import close_out_report
-from floor.papers.trace import trace_paper
-from floor.planning.forecast import counted, facts
+from floor.papers.closeout import write_close_out
+from floor.papers.trace import write_trace
+from floor.planning.forecast import collect_forecast_inputs, count_yields
 from tests.batch.factory import MORNING, Bench, conserved, edited, open_bench, part, two_up
 
 HOUR = timedelta(hours=1)
@@ -48,30 +48,30 @@ def ago(bench: Bench, hours: float) -> datetime:
     return bench.clock().at - hours * HOUR
 
 
-def curing(bench: Bench, hours: float | None, number: int = 1, count: int = 4) -> Told:
+def curing(bench: Bench, hours: float | None, number: int = 1, count: int = 4) -> PlacedPieces:
     """A coated pallet."""
     since = None if hours is None else ago(bench, hours)
-    return Told("load", count, 30, number, clocks=(("recoat", since), ("cure", since)))
+    return PlacedPieces("load", count, 30, number, clocks=(("recoat", since), ("cure", since)))
 
 
-def typical(bench: Bench) -> tuple[Told, ...]:
+def typical(bench: Bench) -> tuple[PlacedPieces, ...]:
     """Two pallets curing, a tray in the oven, the rest loose; two scrap, one to be coated again, one on hold."""
     return (
         curing(bench, 5),
         curing(bench, 3, number=2, count=3),
-        Told("load", 5, 40, 1, stands="runs", began=ago(bench, 1)),
-        Told("waiting", 5, 10),
-        Told("waiting", 1, 20, rework="touch up", found=30),
-        Told("scrap", 2, 10, reason="deep"),
-        Told("hold", 1, 30, reason="soft"),
-        Told("finished", 1),
+        PlacedPieces("load", 5, 40, 1, stands="runs", began=ago(bench, 1)),
+        PlacedPieces("waiting", 5, 10),
+        PlacedPieces("waiting", 1, 20, rework="touch up", found=30),
+        PlacedPieces("scrap", 2, 10, reason="deep"),
+        PlacedPieces("hold", 1, 30, reason="soft"),
+        PlacedPieces("finished", 1),
     )
 
 
-def enter(bench: Bench, *rows: Told, shown: tuple[Shown, ...] = (), second: str = "") -> Entry:
+def enter(bench: Bench, *rows: PlacedPieces, shown: tuple[PaperProof, ...] = (), second: str = "") -> Entry:
     """Tell these rows; what is missing waits for the first operation."""
     rest = bench.state.started - sum(row.count for row in rows)
-    more = (Told("waiting", rest, 10),) if rest else ()
+    more = (PlacedPieces("waiting", rest, 10),) if rest else ()
     return bench.say(EnterLate((*rows, *more), bench.clock().at, shown, second), "LL")[0]
 
 
@@ -79,10 +79,14 @@ def test_every_piece_is_where_it_was_told_to_be_in_one_entry(bench: Bench) -> No
     entry = enter(bench, *typical(bench))
 
     assert bench.where() == {"waiting": 6, "load": 12, "hold": 1, "scrap": 2, "finished": 1}
-    assert bench.state.pools() == [(10, "", 5), (20, "touch up", 1)]
-    assert [bench.state.carrier_name(load) for load in bench.state.live_loads()] == ["Pallet 1", "Pallet 2", "Tray 1"]
-    assert [load.at for load in bench.state.live_loads()] == [30, 30, 40]
-    assert [run.op for run in bench.state.open_runs()] == [40]
+    assert bench.state.list_waiting_pools() == [(10, "", 5), (20, "touch up", 1)]
+    assert [bench.state.format_carrier(load) for load in bench.state.list_live_loads()] == [
+        "Pallet 1",
+        "Pallet 2",
+        "Tray 1",
+    ]
+    assert [load.at for load in bench.state.list_live_loads()] == [30, 30, 40]
+    assert [run.op for run in bench.state.list_open_runs()] == [40]
     assert describe(bench.state, entry) == (
         "entered late, as of Mon 09:00: 12 on 3 loads + 6 waiting + 1 on hold + 2 scrap + 1 finished"
     )
@@ -93,7 +97,7 @@ def test_every_piece_is_where_it_was_told_to_be_in_one_entry(bench: Bench) -> No
     ("more", "wrong"), [(-1, "21 accounted for: 1 piece missing"), (1, "23 accounted for: 1 piece too many")]
 )
 def test_what_does_not_add_up_is_refused_with_what_is_missing(bench: Bench, more: int, wrong: str) -> None:
-    rows = (*typical(bench)[:3], Told("waiting", 10 + more, 10))
+    rows = (*typical(bench)[:3], PlacedPieces("waiting", 10 + more, 10))
 
     refused = bench.refused(EnterLate(rows, bench.clock().at), "LL")
 
@@ -107,82 +111,90 @@ YEARS = timedelta(days=365 * 30)
 @pytest.mark.parametrize(
     ("row", "wrong"),
     [
-        (lambda at: Told("waiting", 0, 10), "the pieces must be a whole number"),
-        (lambda at: Told("lost", 4, 10), "lost is not a place for pieces"),
-        (lambda at: Told("waiting", 4, 10, clocks=(("cure", at),)), "clock cure does not matter there"),
-        (lambda at: Told("load", 4, 30, 1, clocks=(("recoat", at - YEARS), ("cure", at))), "more than ten years"),
-        (lambda at: Told("load", 4, 30, 1, clocks=(("recoat", at + HOUR), ("cure", at))), "recoat since"),
-        (lambda at: Told("load", 4, 20, 1, rework="polish", found=30), "there is no rework polish"),
-        (lambda at: Told("load", 4, 40, 1, stands="runs", began=at - YEARS), "more than ten years"),
-        (lambda at: Told("load", 4, 40, 1, stands="runs", began=at + HOUR), "begun"),
-        (lambda at: Told("load", 4, 40, 1, stands="over", began=at - HOUR, ended=at - 2 * HOUR), "begun"),
-        (lambda at: Told("load", 4, 40, 1, stands="over", began=at - HOUR, ended=at + HOUR), "ended"),
+        (lambda at: PlacedPieces("waiting", 0, 10), "the pieces must be a whole number"),
+        (lambda at: PlacedPieces("lost", 4, 10), "lost is not a place for pieces"),
+        (lambda at: PlacedPieces("waiting", 4, 10, clocks=(("cure", at),)), "clock cure does not matter there"),
+        (
+            lambda at: PlacedPieces("load", 4, 30, 1, clocks=(("recoat", at - YEARS), ("cure", at))),
+            "more than ten years",
+        ),
+        (lambda at: PlacedPieces("load", 4, 30, 1, clocks=(("recoat", at + HOUR), ("cure", at))), "recoat since"),
+        (lambda at: PlacedPieces("load", 4, 20, 1, rework="polish", found=30), "there is no rework polish"),
+        (lambda at: PlacedPieces("load", 4, 40, 1, stands="runs", began=at - YEARS), "more than ten years"),
+        (lambda at: PlacedPieces("load", 4, 40, 1, stands="runs", began=at + HOUR), "begun"),
+        (lambda at: PlacedPieces("load", 4, 40, 1, stands="over", began=at - HOUR, ended=at - 2 * HOUR), "begun"),
+        (lambda at: PlacedPieces("load", 4, 40, 1, stands="over", began=at - HOUR, ended=at + HOUR), "ended"),
     ],
 )  # fmt: skip
-def test_a_row_that_makes_no_sense_is_refused(bench: Bench, row: Callable[[datetime], Told], wrong: str) -> None:
+def test_a_row_that_makes_no_sense_is_refused(
+    bench: Bench, row: Callable[[datetime], PlacedPieces], wrong: str
+) -> None:
     told = row(bench.clock().at)
-    rest = Told("waiting", 22 - told.count, 10)
+    rest = PlacedPieces("waiting", 22 - told.count, 10)
     assert wrong in bench.refused(EnterLate((told, rest), bench.clock().at), "LL").wrong
 
 
 @pytest.mark.parametrize(("off", "wrong"), [(HOUR, "as of"), (-YEARS, "more than ten years")])
 def test_it_is_told_for_a_time_that_is_past_and_near(bench: Bench, off: timedelta, wrong: str) -> None:
-    told = EnterLate((Told("waiting", 22, 10),), bench.clock().at + off)
+    told = EnterLate((PlacedPieces("waiting", 22, 10),), bench.clock().at + off)
     assert wrong in bench.refused(told, "LL").wrong
 
 
 @pytest.mark.parametrize(
     ("row", "wrong"),
     [
-        (Told("load", 5, 10, 1), "5 pieces: Pallet 1 holds 4"),
-        (Told("load", 4, 10, 9), "the number of the Pallet must be a whole number from 1 to 3, not 9"),
-        (Told("load", 4, 20, 1, stands="runs"), "op 20 Coat has no cycle"),
-        (Told("load", 1, 10, 1, places=("Z9",)), "Pallet has no place Z9"),
-        (Told("load", 2, 10, 1, places=("A1",)), "1 place named for 2 pieces"),
-        (Told("load", 2, 10, 1, places=("A1", "a1 ")), "a place is named twice"),
-        (Told("load", 4, 10, 1, stands="stopped"), "it waits, runs or is over"),
-        (Told("load", 4, 30, 1, rework="touch up", found=20), "Scrape and coat again goes from op 20 to"),
-        (Told("load", 4, 20, 1, rework="touch up", found=21), "Scrape and coat again goes from op 20 to"),
-        (Told("load", 4, 30, 1), "recoat: no time entered"),
-        (Told("waiting", 4, 11), "there is no op 11 in the route"),
-        (Told("waiting", 4, 30, rework="touch up", found=30), "loose pieces wait for Scrape and coat again at op 20"),
-        (Told("waiting", 4, 20, rework="touch up", found=10), "Scrape and coat again goes from op 20 to"),
-        (Told("scrap", 1, 10), "a piece that is not good needs a reason"),
+        (PlacedPieces("load", 5, 10, 1), "5 pieces: Pallet 1 holds 4"),
+        (PlacedPieces("load", 4, 10, 9), "the number of the Pallet must be a whole number from 1 to 3, not 9"),
+        (PlacedPieces("load", 4, 20, 1, stands="runs"), "op 20 Coat has no cycle"),
+        (PlacedPieces("load", 1, 10, 1, places=("Z9",)), "Pallet has no place Z9"),
+        (PlacedPieces("load", 2, 10, 1, places=("A1",)), "1 place named for 2 pieces"),
+        (PlacedPieces("load", 2, 10, 1, places=("A1", "a1 ")), "a place is named twice"),
+        (PlacedPieces("load", 4, 10, 1, stands="stopped"), "it waits, runs or is over"),
+        (PlacedPieces("load", 4, 30, 1, rework="touch up", found=20), "Scrape and coat again goes from op 20 to"),
+        (PlacedPieces("load", 4, 20, 1, rework="touch up", found=21), "Scrape and coat again goes from op 20 to"),
+        (PlacedPieces("load", 4, 30, 1), "recoat: no time entered"),
+        (PlacedPieces("waiting", 4, 11), "there is no op 11 in the route"),
+        (
+            PlacedPieces("waiting", 4, 30, rework="touch up", found=30),
+            "loose pieces wait for Scrape and coat again at op 20",
+        ),
+        (PlacedPieces("waiting", 4, 20, rework="touch up", found=10), "Scrape and coat again goes from op 20 to"),
+        (PlacedPieces("scrap", 1, 10), "a piece that is not good needs a reason"),
     ],
 )
-def test_a_row_that_cannot_be_is_refused(bench: Bench, row: Told, wrong: str) -> None:
-    rows = (row, Told("waiting", 22 - row.count, 10))
+def test_a_row_that_cannot_be_is_refused(bench: Bench, row: PlacedPieces, wrong: str) -> None:
+    rows = (row, PlacedPieces("waiting", 22 - row.count, 10))
 
     assert wrong in bench.refused(EnterLate(rows, bench.clock().at), "LL").wrong
 
 
 def test_no_carrier_and_no_station_is_told_twice(bench: Bench) -> None:
-    twice = (Told("load", 4, 10, 1), Told("load", 4, 20, 1), Told("waiting", 14, 10))
+    twice = (PlacedPieces("load", 4, 10, 1), PlacedPieces("load", 4, 20, 1), PlacedPieces("waiting", 14, 10))
     assert bench.refused(EnterLate(twice, bench.clock().at), "LL").wrong == "Pallet 1 is entered twice"
-    both = tuple(Told("load", 4, 10, n, stands="runs", began=ago(bench, 1)) for n in (1, 2))
-    refused = bench.refused(EnterLate((*both, Told("waiting", 14, 10)), bench.clock().at), "LL")
+    both = tuple(PlacedPieces("load", 4, 10, n, stands="runs", began=ago(bench, 1)) for n in (1, 2))
+    refused = bench.refused(EnterLate((*both, PlacedPieces("waiting", 14, 10)), bench.clock().at), "LL")
     assert refused.wrong == "Mill takes 1 at once; entered: Pallet 1, Pallet 2"
 
 
 def test_what_another_batch_has_is_not_told_of_this_one(bench: Bench) -> None:
     """Its carrier, and its place on the station."""
-    bench.elsewhere = Elsewhere({"mill": ("Pallet 3 (load 1) of B0002",)}, frozenset({("pallet", 1)}))
-    waits, runs = Told("load", 4, 10, 1), Told("load", 4, 10, 2, stands="runs", began=ago(bench, 1))
+    bench.elsewhere = OtherBatches({"mill": ("Pallet 3 (load 1) of B0002",)}, frozenset({("pallet", 1)}))
+    waits, runs = PlacedPieces("load", 4, 10, 1), PlacedPieces("load", 4, 10, 2, stands="runs", began=ago(bench, 1))
 
-    taken = bench.refused(EnterLate((waits, Told("waiting", 18, 10)), bench.clock().at), "LL")
+    taken = bench.refused(EnterLate((waits, PlacedPieces("waiting", 18, 10)), bench.clock().at), "LL")
     assert (taken.why, taken.wrong) == ("busy", "Pallet 1 holds a load of another batch")
-    full = bench.refused(EnterLate((runs, Told("waiting", 18, 10)), bench.clock().at), "LL")
+    full = bench.refused(EnterLate((runs, PlacedPieces("waiting", 18, 10)), bench.clock().at), "LL")
     assert full.wrong == "Mill takes 1 at once; entered: Pallet 2, Pallet 3 (load 1) of B0002"
     enter(bench, dataclasses.replace(waits, number=2))
 
 
 def test_a_row_is_looked_at_as_it_is_entered(bench: Bench) -> None:
-    bench.elsewhere = Elsewhere(carriers=frozenset({("pallet", 1)}))
+    bench.elsewhere = OtherBatches(carriers=frozenset({("pallet", 1)}))
     context = bench.context("", "LL")
     for row, wrong in [
-        (Told("load", 5, 10, 2), "5 pieces: Pallet 2 holds 4"),
-        (Told("load", 4, 10, 1), "Pallet 1 holds a load of another batch"),
-        (Told("load", 4, 10, 2), None),
+        (PlacedPieces("load", 5, 10, 2), "5 pieces: Pallet 2 holds 4"),
+        (PlacedPieces("load", 4, 10, 1), "Pallet 1 holds a load of another batch"),
+        (PlacedPieces("load", 4, 10, 2), None),
     ]:
         fault = row_faults(bench.state, row, bench.clock().at, context)
         assert (fault and fault.wrong) == wrong
@@ -192,20 +204,20 @@ def test_one_station_is_not_set_up_for_two_operations() -> None:
     """There is room for two pallets on the bed, but not for two programs; nor for what was proved of another."""
     bench = open_bench(two_up, start=22)
     bench.clock.forward(7200)
-    groove = Told("load", 4, 10, 1, stands="runs", began=ago(bench, 1))
+    groove = PlacedPieces("load", 4, 10, 1, stands="runs", began=ago(bench, 1))
     free = dataclasses.replace(groove, op=30, number=2, clocks=(("recoat", ago(bench, 14)),))
-    read = Shown(10, "program loaded 1", {"program": "KB7-10 A"}, "AA", ago(bench, 1))
+    read = PaperProof(10, "program loaded 1", {"program": "KB7-10 A"}, "AA", ago(bench, 1))
 
-    both = EnterLate((groove, free, Told("waiting", 14, 10)), bench.clock().at)
+    both = EnterLate((groove, free, PlacedPieces("waiting", 14, 10)), bench.clock().at)
     assert bench.refused(both, "LL").wrong == "Mill cannot be set up for op 10 and op 30 at once"
-    other = EnterLate((free, Told("waiting", 18, 10)), bench.clock().at, (read,))
+    other = EnterLate((free, PlacedPieces("waiting", 18, 10)), bench.clock().at, (read,))
     assert bench.refused(other, "LL").wrong == "Mill cannot be set up for op 30 and op 10 at once"
     enter(bench, groove, shown=(read,))
     assert bench.line(1, "program loaded 1").state == "done"
 
 
 def test_a_set_up_that_is_told_stands_for_the_first_load_to_come(bench: Bench) -> None:
-    enter(bench, shown=(Shown(10, "program loaded 1", {"program": "KB7-10 A"}, "AA", ago(bench, 1)),))
+    enter(bench, shown=(PaperProof(10, "program loaded 1", {"program": "KB7-10 A"}, "AA", ago(bench, 1)),))
     load = bench.form(10)
     bench.begin(load)
     assert bench.line(load, "program loaded 1").state == "done"
@@ -215,17 +227,17 @@ def test_a_set_up_that_is_told_stands_for_the_first_load_to_come(bench: Bench) -
 def test_what_has_begun_is_not_told_over(bench: Bench, back: bool) -> None:
     """Pieces that are out of work already; or that were on a carrier once, and wait again."""
     if back:
-        bench.say(SetAside("hold", "dropped?", load=bench.form(10), count=4, off=True))
+        bench.say(SetPiecesAside("hold", "dropped?", load=bench.form(10), count=4, off=True))
         bench.say(Dispose(tuple(bench.state.held()), "use as is", "not a scratch"), "LL")
         assert len(bench.state.waiting(10)) == 22
     else:
-        bench.say(SetAside("scrap", "bent bar", op=10, count=4))
-    told = EnterLate((Told("waiting", 22, 10),), bench.clock().at)
+        bench.say(SetPiecesAside("scrap", "bent bar", op=10, count=4))
+    told = EnterLate((PlacedPieces("waiting", 22, 10),), bench.clock().at)
     assert bench.refused(told, "LL").wrong == "work on B0001 is already on record"
 
 
 def test_a_lead_enters_it_and_only_what_is_not_on_record_yet(bench: Bench) -> None:
-    told = EnterLate((Told("waiting", 22, 10),), bench.clock().at)
+    told = EnterLate((PlacedPieces("waiting", 22, 10),), bench.clock().at)
 
     assert bench.refused(told, "AA").why == "authority"
     bench.say(told, "LL")
@@ -243,8 +255,8 @@ def test_it_is_struck_out_as_one(bench: Bench) -> None:
 
 
 def test_a_rework_that_is_told_is_one_of_its_passes_and_known_by_where_it_was_found(bench: Bench) -> None:
-    loose = Told("waiting", 1, 20, rework="touch up", found=30)
-    enter(bench, loose, Told("load", 2, 20, 1, rework="touch up", found=50))
+    loose = PlacedPieces("waiting", 1, 20, rework="touch up", found=30)
+    enter(bench, loose, PlacedPieces("load", 2, 20, 1, rework="touch up", found=50))
     assert [bench.state.passes[piece, "touch up"] for piece in (1, 2, 3, 4)] == [1, 1, 1, 0]
     assert bench.state.found == {1: 30, 2: 50, 3: 50}
 
@@ -255,7 +267,7 @@ def test_a_clock_of_the_batch_runs_from_the_told_end_or_from_the_entry_where_nob
     bench = open_bench(lambda: edited(once), start=5)
     bench.clock.forward(7200)
     ended = None if hours is None else ago(bench, hours)
-    enter(bench, Told("load", 5, 40, 1, stands="over", began=ago(bench, 2), ended=ended), second="BB")
+    enter(bench, PlacedPieces("load", 5, 40, 1, stands="over", began=ago(bench, 2), ended=ended), second="BB")
     assert bench.state.batch_clocks["cooling"][0] == (ended or bench.clock().at)
     assert "cooling" not in bench.state.piece_clocks
 
@@ -291,7 +303,7 @@ def test_a_window_that_closes_counts_from_the_told_time_in_any_case(
 ) -> None:
     """Recoat within 1 h, or after 48 h: loose pieces that are cut free and wait for the oven."""
     since = None if hours is None else ago(bench, hours)
-    enter(bench, Told("waiting", 6, 40, clocks=(("recoat", since),)), second=second)
+    enter(bench, PlacedPieces("waiting", 6, 40, clocks=(("recoat", since),)), second=second)
     bench.form(40)
     assert ripe(bench, "recoat")[0] == status
 
@@ -305,7 +317,7 @@ def test_a_clock_that_nobody_knows_ripens_from_the_entry_and_no_waiver_is_needed
 
 def test_a_clock_begun_anew_afterwards_counts_as_any_other(bench: Bench) -> None:
     """What was said of the first coat is no matter after the second."""
-    enter(bench, Told("load", 4, 20, 1, rework="touch up", found=30), second="")
+    enter(bench, PlacedPieces("load", 4, 20, 1, rework="touch up", found=30), second="")
     bench.through(1, 20)
     coated = bench.state.piece_clocks["recoat"][1][0]
     assert ripe(bench) == ("wait", coated + 12 * HOUR)
@@ -326,14 +338,14 @@ def test_on_one_persons_word_no_told_cure_is_ever_shorter_than_from_the_entry(to
 # --- what is known and what is not ---------------------------------------------------------------------------------
 
 
-def cutting(bench: Bench) -> Told:
-    return Told("load", 4, 10, 1, stands="runs", began=ago(bench, 0.2))
+def cutting(bench: Bench) -> PlacedPieces:
+    return PlacedPieces("load", 4, 10, 1, stands="runs", began=ago(bench, 0.2))
 
 
 def test_what_was_proved_stands_and_what_was_not_told_is_not_known(bench: Bench) -> None:
-    probed = Shown(10, "probed 1", {"X": 0, "Z": 0.05}, "AA", ago(bench, 0.4), 1)
-    tool = Shown(10, "tool loaded 1", {"tool": 1, "length": 80.5}, "BB", ago(bench, 1))
-    lot = Shown(10, "lot recorded 1", {"lot": "H-77"}, "BB", ago(bench, 1.5))
+    probed = PaperProof(10, "probed 1", {"X": 0, "Z": 0.05}, "AA", ago(bench, 0.4), 1)
+    tool = PaperProof(10, "tool loaded 1", {"tool": 1, "length": 80.5}, "BB", ago(bench, 1))
+    lot = PaperProof(10, "lot recorded 1", {"lot": "H-77"}, "BB", ago(bench, 1.5))
     enter(bench, cutting(bench), shown=(probed, tool, lot))
 
     states = {line.key: (line.state, line.evidence) for line in bench.walk(1).lines}
@@ -347,7 +359,7 @@ def test_what_was_proved_stands_and_what_was_not_told_is_not_known(bench: Bench)
 
 
 def test_what_is_not_known_is_asked_of_the_next_load_and_what_stands_is_not(bench: Bench) -> None:
-    tool = Shown(10, "tool loaded 1", {"tool": 1, "length": 80.5}, "BB", ago(bench, 1))
+    tool = PaperProof(10, "tool loaded 1", {"tool": 1, "length": 80.5}, "BB", ago(bench, 1))
     enter(bench, cutting(bench), shown=(tool,))
     bench.through(1, 10)
     two = bench.form(10)
@@ -363,11 +375,11 @@ def test_a_proof_that_is_not_known_is_asked_for_when_the_power_was_lost(bench: B
     enter(bench, cutting(bench))
     bench.say(Disturb("mill", "power lost"))
 
-    assert {"probed 1", "program loaded 1"} <= {line.key for line in bench.walk(1).lines if not line.satisfied}
+    assert {"probed 1", "program loaded 1"} <= {line.key for line in bench.walk(1).lines if not line.is_satisfied}
 
 
 def test_lifting_the_carrier_voids_a_told_probing_as_any_other(bench: Bench) -> None:
-    enter(bench, cutting(bench), shown=(Shown(10, "probed 1", {"X": 0, "Z": 0}, "AA", ago(bench, 0.4), 1),))
+    enter(bench, cutting(bench), shown=(PaperProof(10, "probed 1", {"X": 0, "Z": 0}, "AA", ago(bench, 0.4), 1),))
     bench.say(Disturb("mill", "lifted", load=1))
 
     assert bench.line(1, "probed 1").state in ("now", "reopened", "ahead")
@@ -376,53 +388,59 @@ def test_lifting_the_carrier_voids_a_told_probing_as_any_other(bench: Bench) -> 
 @pytest.mark.parametrize(
     ("shown", "wrong"),
     [
-        (Shown(10, "probed 1", {"X": 0, "Z": 0}, "AA", NEVER, 2), "no load is entered at op"),
-        (Shown(10, "probed 1", {"X": "far", "Z": 0}, "AA", NEVER, 1), "far is not a number"),
-        (Shown(10, "nothing 1", {}, "AA", NEVER, 1), 'op 10 has no gate "nothing 1"'),
-        (Shown(10, "tool loaded 1", {"tool": 1, "length": 8}, "ZZ", NEVER), "ZZ is not in the people list"),
-        (Shown(30, "cured 1", {}, "AA", NEVER, 1), 'op 30 has no gate "cured 1" to prove'),
-        (Shown(10, "load step 1", {}, "AA", NEVER, 1), 'op 10 has no gate "load step 1" to prove'),
-        (Shown(11, "probed 1", {"X": 0, "Z": 0}, "AA", NEVER, 1), 'op 11 has no gate "probed 1"'),
-        (Shown(10, "signed 1", {"person": "ZZ"}, "AA", NEVER), "ZZ is not in the people list"),
-        (Shown(20, "lot recorded 1", {"lot": "L1", "use_by": "2026-03-01"}, "AA", NEVER), "use-by date 2026-03-01 had"),
-        (Shown(20, "counted 1", {"pieces": 4}, "AA", NEVER, 1), "no load is entered at op 20 that it could be for"),
+        (PaperProof(10, "probed 1", {"X": 0, "Z": 0}, "AA", NEVER, 2), "no load is entered at op"),
+        (PaperProof(10, "probed 1", {"X": "far", "Z": 0}, "AA", NEVER, 1), "far is not a number"),
+        (PaperProof(10, "nothing 1", {}, "AA", NEVER, 1), 'op 10 has no gate "nothing 1"'),
+        (PaperProof(10, "tool loaded 1", {"tool": 1, "length": 8}, "ZZ", NEVER), "ZZ is not in the people list"),
+        (PaperProof(30, "cured 1", {}, "AA", NEVER, 1), 'op 30 has no gate "cured 1" to prove'),
+        (PaperProof(10, "load step 1", {}, "AA", NEVER, 1), 'op 10 has no gate "load step 1" to prove'),
+        (PaperProof(11, "probed 1", {"X": 0, "Z": 0}, "AA", NEVER, 1), 'op 11 has no gate "probed 1"'),
+        (PaperProof(10, "signed 1", {"person": "ZZ"}, "AA", NEVER), "ZZ is not in the people list"),
+        (
+            PaperProof(20, "lot recorded 1", {"lot": "L1", "use_by": "2026-03-01"}, "AA", NEVER),
+            "use-by date 2026-03-01 had",
+        ),
+        (
+            PaperProof(20, "counted 1", {"pieces": 4}, "AA", NEVER, 1),
+            "no load is entered at op 20 that it could be for",
+        ),
     ],
 )
-def test_a_proof_that_cannot_stand_is_refused(bench: Bench, shown: Shown, wrong: str) -> None:
+def test_a_proof_that_cannot_stand_is_refused(bench: Bench, shown: PaperProof, wrong: str) -> None:
     shown = dataclasses.replace(shown, at=ago(bench, 1))
-    told = EnterLate((cutting(bench), Told("waiting", 18, 10)), bench.clock().at, (shown,))
+    told = EnterLate((cutting(bench), PlacedPieces("waiting", 18, 10)), bench.clock().at, (shown,))
 
     assert wrong in bench.refused(told, "LL").wrong
 
 
 def test_what_is_proved_in_a_run_is_not_told_of_a_load_that_waits(bench: Bench) -> None:
-    sits = Shown(10, "confirmed 1", {}, "AA", ago(bench, 1), 1)
-    told = EnterLate((Told("load", 4, 10, 1), Told("waiting", 18, 10)), bench.clock().at, (sits,))
+    sits = PaperProof(10, "confirmed 1", {}, "AA", ago(bench, 1), 1)
+    told = EnterLate((PlacedPieces("load", 4, 10, 1), PlacedPieces("waiting", 18, 10)), bench.clock().at, (sits,))
     assert "no load is entered at op 10 that it could be for" in bench.refused(told, "LL").wrong
 
 
 def test_a_lot_that_was_good_on_the_day_is_told(bench: Bench) -> None:
-    enter(bench, shown=(Shown(20, "lot recorded 1", {"lot": "L1", "use_by": "2026-03-02"}, "AA", ago(bench, 1)),))
+    enter(bench, shown=(PaperProof(20, "lot recorded 1", {"lot": "L1", "use_by": "2026-03-02"}, "AA", ago(bench, 1)),))
     assert bench.state.lots["lacquer"].lot == "L1"
 
 
 def test_nothing_was_proved_later_than_the_time_for_which_it_is_told(bench: Bench) -> None:
-    late = Shown(10, "tool loaded 1", {"tool": 1, "length": 80.5}, "BB", ago(bench, 0.5))
-    told = EnterLate((Told("waiting", 22, 10),), ago(bench, 1), (late,))
+    late = PaperProof(10, "tool loaded 1", {"tool": 1, "length": 80.5}, "BB", ago(bench, 0.5))
+    told = EnterLate((PlacedPieces("waiting", 22, 10),), ago(bench, 1), (late,))
     assert "08:30 is later than 08:00" in bench.refused(told, "LL").wrong
 
 
 def test_a_told_tool_is_as_worn_as_another_batch_knows_it(bench: Bench) -> None:
-    bench.elsewhere = Elsewhere(worn={("mill", 1): 1200.0})
-    enter(bench, shown=(Shown(10, "tool loaded 1", {"tool": 1, "length": 80.5}, "BB", ago(bench, 1)),))
+    bench.elsewhere = OtherBatches(worn={("mill", 1): 1200.0})
+    enter(bench, shown=(PaperProof(10, "tool loaded 1", {"tool": 1, "length": 80.5}, "BB", ago(bench, 1)),))
     assert bench.state.tools["mill", 1].used == 1200.0
 
 
 def test_a_cycle_told_to_be_over_wore_its_tool_and_began_what_its_end_begins(bench: Bench) -> None:
     enter(
         bench,
-        Told("load", 4, 10, 1, stands="over", began=ago(bench, 1), ended=ago(bench, 0.5)),
-        Told("load", 5, 40, 1, stands="over", began=ago(bench, 2), ended=ago(bench, 0.5)),
+        PlacedPieces("load", 4, 10, 1, stands="over", began=ago(bench, 1), ended=ago(bench, 0.5)),
+        PlacedPieces("load", 5, 40, 1, stands="over", began=ago(bench, 2), ended=ago(bench, 0.5)),
         second="BB",
     )
     run = bench.run_of(1)
@@ -445,16 +463,16 @@ def test_the_losses_before_enter_the_yields_and_the_close_out(bench: Bench) -> N
     assert made == {
         10: (17, 15, 2, 0, 0), 20: (15, 15, 0, 0, 0), 30: (8, 6, 0, 1, 1), 40: (1, 1, 0, 0, 0), 50: (1, 1, 0, 0, 0),
     }  # fmt: skip
-    assert {(loss.to, loss.found, loss.reason): many for loss, many in losses(bench.state).items()} == {
+    assert {(loss.to, loss.found, loss.reason): many for loss, many in count_losses(bench.state).items()} == {
         ("scrap", 10, "deep"): 2, ("rework", 30, "bare"): 1, ("hold", 30, "soft"): 1,
     }  # fmt: skip
-    known = counted(bench.state)
+    known = count_yields(bench.state)
     assert [(one.good, one.scrap) for one in known] == [(15, 2), (15, 0), (6, 0), (1, 0), (1, 0)]
-    assert facts(bench.state, bench.clock()).finished == 1
+    assert collect_forecast_inputs(bench.state, bench.clock()).finished == 1
 
 
 def test_a_held_piece_used_as_it_is_goes_on_after_the_operation_that_found_it(bench: Bench) -> None:
-    enter(bench, Told("hold", 1, 30, reason="soft"))
+    enter(bench, PlacedPieces("hold", 1, 30, reason="soft"))
 
     bench.say(Dispose((1,), "use as is", "hard by now"), "LL")
 
@@ -464,7 +482,7 @@ def test_a_held_piece_used_as_it_is_goes_on_after_the_operation_that_found_it(be
 
 def test_a_piece_tells_that_it_was_entered_late(bench: Bench) -> None:
     enter(bench, *typical(bench))
-    lines = [line.text for section in page(bench.state, bench.clock()) for line in section.lines]
+    lines = [line.text for section in build_handover_page(bench.state, bench.clock()) for line in section.lines]
 
     assert any("LL: entered late, as of Mon 09:00" in line for line in lines)
     assert trace(bench.state, 1).stays == ()
@@ -472,7 +490,7 @@ def test_a_piece_tells_that_it_was_entered_late(bench: Bench) -> None:
     assert late is not None
     row = late.row_of(1)
     assert row is not None
-    assert say_told(part(), row, bench.clock().at) == (
+    assert format_placed_pieces(part(), row, bench.clock().at) == (
         "Pallet 1: 4 pieces, op 30, waiting; recoat since 04:00; cure since 04:00"
     )
 
@@ -481,21 +499,21 @@ def test_a_piece_tells_that_it_was_entered_late(bench: Bench) -> None:
 
 
 @st.composite
-def told(draw: st.DrawFn, now: datetime) -> Told:
+def told(draw: st.DrawFn, now: datetime) -> PlacedPieces:
     """A row that may be right or wrong, most often right."""
     what = draw(st.sampled_from(["load", "load", "waiting", "hold", "scrap", "finished", "rework"]))
     count = draw(st.integers(1, 4))
     op = draw(st.sampled_from([10, 20, 30, 40, 50]))
     when = st.none() | st.floats(0, 80).map(lambda hours: now - hours * HOUR)
     if what == "rework":
-        row = Told("waiting", count, 20, rework="touch up", found=draw(st.sampled_from([20, 30, 50])))
+        row = PlacedPieces("waiting", count, 20, rework="touch up", found=draw(st.sampled_from([20, 30, 50])))
     elif what == "load":
         stands = draw(st.sampled_from(["waits", "waits", "runs", "over"]))
         number = draw(st.integers(1, 3))
-        row = Told("load", count, op, number, stands=stands, began=draw(when), ended=draw(when))
+        row = PlacedPieces("load", count, op, number, stands=stands, began=draw(when), ended=draw(when))
     else:
         reasons = [reason.code for reason in part().ops[op].reasons] + ["not found"]
-        row = Told(what, count, op, reason=draw(st.sampled_from(reasons)))  # type: ignore[arg-type]
+        row = PlacedPieces(what, count, op, reason=draw(st.sampled_from(reasons)))  # type: ignore[arg-type]
     clocks = tuple((clock.id, draw(when)) for clock in clocks_told(part(), row))
     return dataclasses.replace(row, clocks=clocks)
 
@@ -506,12 +524,12 @@ def finish(bench: Bench) -> None:
         batch = bench.state
         if batch.held():
             bench.say(Dispose(tuple(batch.held()), "use as is", "looked at it", waive_rework=True), "LL")
-        elif loads := sorted(batch.live_loads(), key=lambda load: load.run is None):  # what holds a station first
+        elif loads := sorted(batch.list_live_loads(), key=lambda load: load.run is None):  # what holds a station first
             _push(bench, loads[0].number)
-        elif pools := batch.pools():
+        elif pools := batch.list_waiting_pools():
             bench.form(pools[-1][0], rework=pools[-1][1])
         else:
-            for waiver in batch.open_waivers():
+            for waiver in batch.list_open_waivers():
                 bench.say(CloseWaiver(waiver.seq, "looked at it"), "LL")
             bench.say(CloseBatch("half done when it was entered"), "LL")
             return
@@ -527,7 +545,7 @@ def _push(bench: Bench, load: int) -> None:
     try:
         bench.say(Waive(run.number, line.key, "nobody knows since when", "BB"), "LL")
     except Refused:
-        bench.say(SetAside("scrap", "too late", load=load, count=len(run.pieces)))
+        bench.say(SetPiecesAside("scrap", "too late", load=load, count=len(run.pieces)))
 
 
 @settings(max_examples=15, deadline=None, phases=[Phase.explicit, Phase.reuse, Phase.generate])
@@ -536,9 +554,9 @@ def test_any_state_that_is_accepted_conserves_folds_and_can_be_worked_to_its_clo
     bench = open_bench(start=data.draw(st.integers(3, 10)), order=1)
     bench.clock.forward(4 * 86400)
     now = bench.clock().at
-    rows: list[Told] = []
+    rows: list[PlacedPieces] = []
     for row in data.draw(st.lists(told(now), min_size=1, max_size=5)):
-        attempt = EnterLate((*rows, row, Told("waiting", 22, 10)), now)
+        attempt = EnterLate((*rows, row, PlacedPieces("waiting", 22, 10)), now)
         try:
             attempt.decide(bench.state, bench.context("", "LL"))
         except Refused as refused:
@@ -564,13 +582,13 @@ def test_any_state_that_is_accepted_conserves_folds_and_can_be_worked_to_its_clo
 
 
 def test_papers_say_what_was_entered_late(bench: Bench) -> None:
-    lot = Shown(10, "lot recorded 1", {"lot": "H-77"}, "BB", ago(bench, 1.5))
+    lot = PaperProof(10, "lot recorded 1", {"lot": "H-77"}, "BB", ago(bench, 1.5))
     enter(bench, *typical(bench), shown=(lot,))
 
-    report = " ".join(close_out_report(bench.state, bench.clock(), "").split())
+    report = " ".join(write_close_out(bench.state, bench.clock(), "").split())
     head = "entered late by LL 09:00; as of 09:00. What was done before is known only as far as it was entered"
     assert head in report
     assert "op 10 Record the lot of bar stock: H-77 · BB 07:30" in report
-    way = " ".join(trace_paper(bench.state, 1, bench.clock(), "").split())
+    way = " ".join(write_trace(bench.state, 1, bench.clock(), "").split())
     assert "Entered late by LL 09:00; as of 09:00: Pallet 1: 4 pieces, op 30" in way
     assert "What it went through before is not on record." in way

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from floor.batch import events
-from floor.batch.corrections.impact import unproved
+from floor.batch.corrections.impact import find_unproved_work
 from floor.batch.describe import describe
 from floor.batch.events import (
     KINDS,
@@ -23,9 +23,9 @@ from floor.batch.events import (
     RunBegun,
     StruckOut,
     UnknownKind,
-    draft,
-    read,
-    runs_in,
+    make_drafts,
+    read_event,
+    read_run_numbers,
 )
 from floor.batch.fold import Inapplicable, fold
 from floor.checklist.frozen import freeze
@@ -57,18 +57,18 @@ def test_what_stands_in_a_record_is_read_and_written_as_it_was(tmp_path: Path) -
     entries = everything(tmp_path)
     assert len(entries) > 3000
     for entry in entries:
-        event = read(entry)
+        event = read_event(entry)
         own = {field.name for field in fields(event)}  # type: ignore[arg-type]
         as_it_was = {name: value for name, value in entry.body.items() if name not in PAPER - own}
         assert freeze(event) == as_it_was, entry.kind
-        assert draft(event) == [Draft(entry.kind, as_it_was)]
-        assert runs_in(entry.body) == event.runs, "read or not, the runs of an entry are the same"
+        assert make_drafts(event) == [Draft(entry.kind, as_it_was)]
+        assert read_run_numbers(entry.body) == event.runs, "read or not, the runs of an entry are the same"
 
 
 def test_what_a_newer_floor_added_to_a_kind_is_passed_over_and_a_new_kind_is_refused() -> None:
-    assert read(Draft("noted", {"text": "warm", "color": "red"})) == Noted(text="warm")
+    assert read_event(Draft("noted", {"text": "warm", "color": "red"})) == Noted(text="warm")
     with pytest.raises(UnknownKind, match="does not know such an entry"):
-        read(Draft("weighed", {}))
+        read_event(Draft("weighed", {}))
 
 
 @pytest.mark.parametrize(("kind", "body", "where"), [
@@ -80,28 +80,32 @@ def test_what_a_newer_floor_added_to_a_kind_is_passed_over_and_a_new_kind_is_ref
 ])  # fmt: skip
 def test_damaged_data_are_refused_with_their_place(kind: str, body: Any, where: str) -> None:
     with pytest.raises(ValueError, match=where):
-        read(Draft(kind, body))
+        read_event(Draft(kind, body))
 
 
 def test_a_field_is_left_out_where_it_is_as_by_default() -> None:
     begun = RunBegun(run=1, load=1, op=10, station="mill", setup=1, new_setup=True, pieces=(1, 2))
-    assert draft(begun)[0].body == {
+    assert make_drafts(begun)[0].body == {
         "run": 1, "load": 1, "op": 10, "station": "mill", "setup": 1, "new_setup": True, "pieces": [1, 2],
     }  # fmt: skip
-    assert draft(Counted(run=1, op=10, load=1, went_in=2, good=2, marks=()))[0].body["in"] == 2
+    assert make_drafts(Counted(run=1, op=10, load=1, went_in=2, good=2, marks=()))[0].body["in"] == 2
 
 
 def test_an_entry_of_an_unknown_kind_that_was_struck_out_is_passed_over() -> None:
     entries = everything_once().state.entries
     last = entries[-1]
     newer = replace(last, seq=last.seq + 1, kind="weighed", body={"run": 1, "grams": 5})
-    strike = replace(newer, seq=newer.seq + 1, kind=StruckOut.KIND,
-                     body=draft(StruckOut(seq=newer.seq, reason="wrong scales", what="weighed"))[0].body)  # fmt: skip
+    strike = replace(
+        newer,
+        seq=newer.seq + 1,
+        kind=StruckOut.KIND,
+        body=make_drafts(StruckOut(seq=newer.seq, reason="wrong scales", what="weighed"))[0].body,
+    )
     with pytest.raises(Inapplicable, match="does not know such an entry"):
         fold([*entries, newer])
     batch = fold([*entries, newer, strike])
     assert batch.struck[newer.seq] == strike.seq
-    assert newer.seq not in unproved(batch)
+    assert newer.seq not in find_unproved_work(batch)
     assert all(describe(batch, entry) for entry in batch.entries)
 
 

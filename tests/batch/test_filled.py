@@ -11,17 +11,17 @@ from hypothesis import strategies as st
 
 from floor.batch.command import Command, Refused
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.counting.commands import CountRun, Dispose, HoldBack, Marked
+from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
-from floor.batch.counting.surplus import filled_said, out_of_work, surplus_said, undecided
+from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled, format_surplus, out_of_work
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.handover.commands import CountCarrier, OfferHandover
-from floor.batch.handover.page import page, subjects
+from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
+from floor.batch.handover.page import build_handover_page, list_count_subjects
 from floor.batch.lifecycle.commands import CloseBatch
-from floor.batch.load import Place
+from floor.batch.load import PiecePlace
 from floor.batch.search.trace import trace
-from floor.batch.worklist.tasks import Due, next_up
+from floor.batch.worklist.tasks import DueTask, next_up
 from tests.batch.factory import Bench, conserved, open_bench
 
 
@@ -47,7 +47,7 @@ def bench() -> Bench:
     return bench
 
 
-def dues(bench: Bench) -> list[Due]:
+def dues(bench: Bench) -> list[DueTask]:
     return next_up([bench.state], bench.clock())
 
 
@@ -62,7 +62,7 @@ def test_that_the_order_is_filled_comes_first_and_nothing_asks_for_the_rest(benc
 def test_an_order_that_is_one_short_is_not_filled(bench: Bench) -> None:
     bench.say(HoldBack(1, "wrong drill"), "LL")
 
-    assert filled_said(bench.state) == ""
+    assert format_order_filled(bench.state) == ""
     assert not [due for due in dues(bench) if due.go == "surplus"]
     assert "is not filled: 4 good pieces" in bench.refused(TakeOutSurplus("spare", "too many")).wrong
     bench.say(Dispose((1, 2, 3), "use as is", "the right drill"), "LL")
@@ -83,9 +83,9 @@ def test_all_are_kept_as_spares_and_the_batch_is_closed_with_its_surplus_named(b
 
     conserved(bench.state)
     assert bench.where() == {"finished": 4, "spare": 8}
-    assert not bench.state.live_loads(), "the pallet is free"
+    assert not bench.state.list_live_loads(), "the pallet is free"
     assert [due.go for due in dues(bench)] == ["close"]
-    assert surplus_said(bench.state) == "8 spares"
+    assert format_surplus(bench.state) == "8 spares"
     assert describe(bench.state, bench.say(CloseBatch())[0]) == "closed with 4 finished, 8 spares"
 
 
@@ -98,14 +98,16 @@ def test_stopping_takes_a_lead_and_a_reason_and_is_no_scrap(bench: Bench) -> Non
     conserved(bench.state)
     assert bench.where() == {"waiting": 1, "load": 4, "finished": 4, "stopped": 3}
     assert describe(bench.state, stopped) == "order filled: 3 pieces waiting for op 10 stopped: nobody wants them"
-    assert len(undecided(bench.state)) == 5
+    assert len(find_undecided_surplus(bench.state)) == 5
 
 
 def test_those_of_one_load_leave_it_and_it_goes_on_with_the_rest(bench: Bench) -> None:
     bench.say(TakeOutSurplus("spare", "two are enough", load=2, count=2))
 
     seq = bench.state.seq
-    assert [bench.state.places[piece] for piece in (7, 8)] == [Place("spare", 30, 2, "two are enough", "", seq)] * 2
+    assert [bench.state.places[piece] for piece in (7, 8)] == [
+        PiecePlace("spare", 30, 2, "two are enough", "", seq)
+    ] * 2
     assert bench.state.present(bench.state.loads[2]) == (5, 6)
 
 
@@ -113,7 +115,7 @@ def test_going_on_is_a_decision_with_its_reason_and_then_all_is_asked_for_again(
     gone_on = bench.say(LetSurplusGoOn("the customer takes them"))[0]
 
     assert {due.go for due in dues(bench)} == {"begin", "form"}
-    assert filled_said(bench.state) == "ORDER FILLED: 4 of 4 good; 8 pieces go on (AA: the customer takes them)"
+    assert format_order_filled(bench.state) == "ORDER FILLED: 4 of 4 good; 8 pieces go on (AA: the customer takes them)"
 
     bench.say(StrikeOut(gone_on.seq, "he does not"))
     assert [due.go for due in dues(bench)] == ["surplus"]
@@ -140,7 +142,7 @@ def test_what_is_not_there_or_is_no_such_thing_is_not_taken_out(bench: Bench) ->
     assert bench.refused(TakeOutSurplus("spare", "too many", load=1)).why == "unknown"
     assert bench.refused(TakeOutSurplus("spare", "too many", op=10, count=5)).why == "input"
     bench.say(TakeOutSurplus("spare", "too many"))
-    assert filled_said(bench.state) == "ORDER FILLED: 4 of 4 good"
+    assert format_order_filled(bench.state) == "ORDER FILLED: 4 of 4 good"
 
 
 def test_a_cycle_that_runs_keeps_its_pieces(bench: Bench) -> None:
@@ -182,7 +184,7 @@ def test_where_the_load_is_gone_they_wait_for_the_operation_they_had_come_to(ben
     bench.say(BringBackSurplus(30, "four more are wanted"))
     bench.say(LetSurplusGoOn("four more are wanted"))
 
-    assert bench.state.pools() == [(30, "", 4)]
+    assert bench.state.list_waiting_pools() == [(30, "", 4)]
     pack(bench, bench.form(30))
     assert bench.state.total("finished") == 8
 
@@ -194,7 +196,7 @@ def test_taking_back_what_is_not_there_is_refused(bench: Bench) -> None:
     assert bench.refused(BringBackSurplus(10, "wanted", "stopped")).why == "authority"
     assert bench.refused(BringBackSurplus(10, "", "stopped"), by="LL").why == "input"
     bench.say(BringBackSurplus(10, "wanted", "stopped"), "LL")
-    assert bench.state.pools() == [(10, "", 4)]
+    assert bench.state.list_waiting_pools() == [(10, "", 4)]
 
 
 def test_what_was_sent_to_rework_owes_it_when_it_comes_back() -> None:
@@ -204,7 +206,7 @@ def test_what_was_sent_to_rework_owes_it_when_it_comes_back() -> None:
     pack(bench, first)
     bench.through(second, 10, 20)
     bench.clock.forward(12 * 3600)
-    bench.through(second, 30, marks=(Marked("bare", ("A1",)), Marked("shallow", ("B2",))))
+    bench.through(second, 30, marks=(MarkedPieces("bare", ("A1",)), MarkedPieces("shallow", ("B2",))))
     owed = {piece: bench.state.owes(piece) for piece in bench.state.places}
 
     bench.say(TakeOutSurplus("spare", "too many"))
@@ -227,20 +229,20 @@ def on_a_detour() -> tuple[Bench, int]:
     pack(bench, first)
     bench.through(second, 10, 20)
     bench.clock.forward(12 * 3600)
-    bench.through(second, 30, marks=(Marked("bare", ("A1", "B2")),))
-    assert bench.state.next_pieces(bench.state.loads[second]) == (5, 8)
+    bench.through(second, 30, marks=(MarkedPieces("bare", ("A1", "B2")),))
+    assert bench.state.find_next_pieces(bench.state.loads[second]) == (5, 8)
     return bench, second
 
 
 def test_a_spare_taken_from_a_rework_on_its_pallet_is_one_of_those_again() -> None:
     bench, load = on_a_detour()
     bench.say(TakeOutSurplus("spare", "too many", load=load, count=1))
-    assert bench.state.next_pieces(bench.state.loads[load]) == (5,)
+    assert bench.state.find_next_pieces(bench.state.loads[load]) == (5,)
 
     bench.say(BringBackSurplus(20, "wanted", rework="touch up"))
 
     conserved(bench.state)
-    assert bench.state.next_pieces(bench.state.loads[load]) == (5, 8)
+    assert bench.state.find_next_pieces(bench.state.loads[load]) == (5, 8)
 
 
 def test_a_spare_that_the_rework_went_on_without_waits_to_be_reworked() -> None:
@@ -253,7 +255,7 @@ def test_a_spare_that_the_rework_went_on_without_waits_to_be_reworked() -> None:
     bench.say(BringBackSurplus(20, "wanted", rework="touch up"))
 
     conserved(bench.state)
-    assert bench.state.pools() == [(20, "touch up", 1)]
+    assert bench.state.list_waiting_pools() == [(20, "touch up", 1)]
 
 
 def test_a_spare_can_be_held_back_for_what_it_went_through_and_decided_on(bench: Bench) -> None:
@@ -265,21 +267,21 @@ def test_a_spare_can_be_held_back_for_what_it_went_through_and_decided_on(bench:
     bench.say(Dispose(tuple(bench.state.held()), "use as is", "measured again"), "LL")
 
     conserved(bench.state)
-    assert bench.state.pools() == [(30, "", 4)]
+    assert bench.state.list_waiting_pools() == [(30, "", 4)]
 
 
 def test_spares_are_counted_at_a_handover_without_their_figure_being_seen(bench: Bench) -> None:
     bench.say(TakeOutSurplus("spare", "too many", op=10))
-    assert [(one.key, one.expected) for one in subjects(bench.state)][-1] == ("spare", 4)
-    assert page(bench.state, bench.clock())[0].title == "The order"
+    assert [(one.key, one.expected) for one in list_count_subjects(bench.state)][-1] == ("spare", 4)
+    assert build_handover_page(bench.state, bench.clock())[0].title == "The order"
 
     bench.say(OfferHandover("soon"))
-    hidden = frozenset(one.key for one in subjects(bench.state))
-    sections = page(bench.state, bench.clock(), hidden)
+    hidden = frozenset(one.key for one in list_count_subjects(bench.state))
+    sections = build_handover_page(bench.state, bench.clock(), hidden)
     assert sections[0].lines[0].text == "ORDER FILLED: 4 of 4 good; pieces in process are not needed: decide on them"
     assert "pieces kept as spares before op 10" in [line.text for line in sections[4].lines]
     assert dues(bench)[0].what == sections[0].lines[0].text
-    bench.say(CountCarrier("spare", 4), "BB")
+    bench.say(CountSubjectPieces("spare", 4), "BB")
     assert bench.state.handover is not None
     assert bench.state.handover.counted["spare"] == 4
 
@@ -331,7 +333,7 @@ def test_whatever_is_decided_about_surplus_no_piece_is_lost(chance: Random, step
             bench.say(given_, "LL")
         conserved(bench.state)
         assert bench.state == fold(bench.state.entries)
-        page(bench.state, bench.clock())
+        build_handover_page(bench.state, bench.clock())
         dues(bench)
     for due in [due for due in dues(bench) if due.go == "begin" and due.urgency == "now"][:1]:
         assert due.load is not None
@@ -348,7 +350,7 @@ def rework_bench() -> Bench:
     pack(bench, first)
     bench.through(second, 10, 20)
     bench.clock.forward(12 * 3600)
-    bench.through(second, 30, marks=(Marked("bare", ("A1",)), Marked("shallow", ("B2",))))
+    bench.through(second, 30, marks=(MarkedPieces("bare", ("A1",)), MarkedPieces("shallow", ("B2",))))
     third = bench.form(10)
     bench.through(third, 10, 20)
     return bench

@@ -11,13 +11,19 @@ from typing import Any
 
 import pytest
 
-from floor.batch.command import Elsewhere, Refused
+from floor.batch.command import OtherBatches, Refused
 from floor.batch.counting.commands import CountRun
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut
-from floor.batch.gates.judge import DISTURBANCES, RULES, judge, life_left
-from floor.batch.handover.commands import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
-from floor.batch.handover.page import page, safety_lines, subjects
-from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetAside
+from floor.batch.gates.judge import DISTURBANCES, GATE_RULES, judge_gate, life_left
+from floor.batch.handover.commands import (
+    AcceptHandover,
+    CountSubjectPieces,
+    OfferHandover,
+    ReadBackLine,
+    ReadHandoverPage,
+)
+from floor.batch.handover.page import build_handover_page, list_count_subjects, list_safety_lines
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside
 from floor.batch.run import Run
 from floor.batch.walk.commands import (
     CloseWaiver,
@@ -28,7 +34,7 @@ from floor.batch.walk.commands import (
     StartCycle,
     TakeDown,
     Waive,
-    confirm,
+    confirm_current_line,
 )
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.units import Measure
@@ -88,7 +94,7 @@ def test_every_kind_of_gate_has_its_rule_and_stands_in_the_test_part() -> None:
     part = open_bench().state.checklist
     used = {getattr(step, "gate", "") for op in part.operations for step in op.steps} - {""}
 
-    assert set(RULES) == set(GATE_KINDS) == used
+    assert set(GATE_RULES) == set(GATE_KINDS) == used
 
 
 @pytest.mark.parametrize("key", AT_OP_10)
@@ -181,7 +187,7 @@ def test_one_key_never_proves_what_needs_a_value(bench: Bench) -> None:
     load = bench.form(10)
     run = bench.begin(load)
     while run.released is None:
-        command = confirm(bench.state, run, bench.context("", "AA"))
+        command = confirm_current_line(bench.state, run, bench.context("", "AA"))
         line = bench.current(load)
         seen.add(line.key)
         if line.kind == "count" or (line.kind == "gate" and line.key != "confirmed 1"):
@@ -340,7 +346,7 @@ def test_a_proof_of_fewer_values_does_not_serve_a_gate_that_asks_for_more(bench:
 
     assert bench.state.proofs[key].values == {"Z": 0.0}
     gate = dict(bench.state.operation(10).numbered_steps)["probed 1"]
-    verdict = RULES["probed"].judge(bench.state, bench.state.runs[1], "probed 1", gate, bench.clock())
+    verdict = GATE_RULES["probed"].judge(bench.state, bench.state.runs[1], "probed 1", gate, bench.clock())
     assert verdict.status == "ask"
     assert verdict.why == "G54 X not recorded yet"
 
@@ -378,11 +384,11 @@ def test_a_shift_change_asks_for_walk_down_items_again(bench: Bench) -> None:
     assert bench.line(other, "confirmed 1").state == "done", "one word serves the shift"
 
     bench.say(OfferHandover())
-    for subject in subjects(bench.state):
-        bench.say(CountCarrier(subject.key, subject.expected), by="BB")
-    for line in safety_lines(bench.state, bench.clock()):
-        bench.say(ReadBack(line.key), by="BB")
-    bench.say(ReadPage(), by="BB")
+    for subject in list_count_subjects(bench.state):
+        bench.say(CountSubjectPieces(subject.key, subject.expected), by="BB")
+    for line in list_safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBackLine(line.key), by="BB")
+    bench.say(ReadHandoverPage(), by="BB")
     bench.say(AcceptHandover(), by="BB")
 
     assert bench.current(other, by="BB").key == "confirmed 1"
@@ -455,7 +461,7 @@ def test_a_count_that_disagrees_stands_until_the_missing_piece_is_set_aside(benc
     assert verdict is not None
     assert verdict.why == "counted 3, the record says 4"
 
-    bench.say(SetAside("hold", "not on the pallet", load=load, positions=("B2",)))
+    bench.say(SetPiecesAside("hold", "not on the pallet", load=load, positions=("B2",)))
 
     assert bench.line(load, "counted 1").state == "done"
 
@@ -491,7 +497,7 @@ def test_nobody_verifies_what_they_performed_whoever_enters_it(bench: Bench) -> 
     assert "BB performed it" in refused.wrong
     assert refused.remedy == "AA, CC, LL may sign"
     bench.say(proves(bench, load, "signed 1", "CC", "AA"), by="AA")
-    assert bench.line(load, "signed 1").satisfied
+    assert bench.line(load, "signed 1").is_satisfied
 
 
 def test_who_performed_nothing_may_verify_at_their_own_sign_in(bench: Bench) -> None:
@@ -500,7 +506,7 @@ def test_who_performed_nothing_may_verify_at_their_own_sign_in(bench: Bench) -> 
     entry = bench.say(proves(bench, load, "signed 1", "BB", "BB"), by="BB")[0]
 
     assert entry.body["values"] == {"person": "BB"}, "no self-check: BB did none of it"
-    assert bench.line(load, "signed 1").satisfied
+    assert bench.line(load, "signed 1").is_satisfied
 
 
 def test_having_verified_is_no_performing(bench: Bench) -> None:
@@ -511,7 +517,7 @@ def test_having_verified_is_no_performing(bench: Bench) -> None:
 
     bench.say(proves(bench, load, "first piece accepted 1", "CC", "CC", found="2.98"), by="CC")
 
-    assert bench.line(load, "first piece accepted 1").satisfied
+    assert bench.line(load, "first piece accepted 1").is_satisfied
 
 
 def test_who_started_the_cycle_performed_too(bench: Bench) -> None:
@@ -600,19 +606,19 @@ def test_a_waiver_is_for_its_run_alone_and_follows_the_pieces_over_the_legs_unti
     tote = bench.form(50)
 
     for carried in (load, tray, tote):
-        assert [w.title for w in bench.state.open_waivers(bench.state.loads[carried])] == [
+        assert [w.title for w in bench.state.list_open_waivers(bench.state.loads[carried])] == [
             dict(bench.state.operation(10).numbered_steps)["probed 1"].title()
         ]
-    assert bench.state.open_waivers(bench.state.loads[other]) == []
-    assert page(bench.state, bench.clock())[0].lines[0].safety
+    assert bench.state.list_open_waivers(bench.state.loads[other]) == []
+    assert build_handover_page(bench.state, bench.clock())[0].lines[0].safety
 
     bench.through(tote, 50)
-    bench.say(SetAside("scrap", "not needed", load=other, count=4))
+    bench.say(SetPiecesAside("scrap", "not needed", load=other, count=4))
     assert "waiver open" in bench.refused(CloseBatch(), by="LL").wrong
     seq = next(iter(bench.state.waivers))
     assert bench.refused(CloseWaiver(seq, "measured it again"), by="AA").why == "authority"
     bench.say(CloseWaiver(seq, "measured it again"), by="LL")
-    assert bench.state.open_waivers() == []
+    assert bench.state.list_open_waivers() == []
     assert bench.refused(CloseWaiver(seq, "measured it again"), by="LL").why == "unknown"
     bench.say(CloseBatch(), by="LL")
 
@@ -636,14 +642,14 @@ def test_a_station_takes_as_many_runs_as_it_can_and_says_by_whom_it_is_taken(ben
 
     with pytest.raises(Refused, match=rf"Mill is taken by Pallet 1 \(load {one}\) at op 10"):
         bench.begin(two)
-    bench.elsewhere = Elsewhere({"mill": ("load 3 of B0002",)})
+    bench.elsewhere = OtherBatches({"mill": ("load 3 of B0002",)})
     bench.through(one, 10)
     with pytest.raises(Refused, match="load 3 of B0002"):
         bench.begin(two)
 
 
 def test_carriers_of_other_batches_are_not_free(bench: Bench) -> None:
-    bench.elsewhere = Elsewhere({}, frozenset({("pallet", 1), ("pallet", 3), ("tote", 2)}))
+    bench.elsewhere = OtherBatches({}, frozenset({("pallet", 1), ("pallet", 3), ("tote", 2)}))
 
     assert bench.state.loads[bench.form(10)].carrier_number == 2
     assert bench.refused(FormLoad(10)).why == "busy"
@@ -676,7 +682,7 @@ def test_a_tool_that_does_not_last_says_so_as_its_card_counts() -> None:
     bench.state = dataclasses.replace(bench.state, checklist=route)
     run = bench.run_of(load)
 
-    assert judge(bench.state, run, "tool loaded 1", _tool_gate(bench, run), bench.clock()).why == (
+    assert judge_gate(bench.state, run, "tool loaded 1", _tool_gate(bench, run), bench.clock()).why == (
         "tool 1 has 9 pieces left, this load takes 600"
     )
 

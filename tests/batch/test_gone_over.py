@@ -16,21 +16,30 @@ from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,
     AskQuestion,
-    CountCarrier,
-    ReadBack,
-    ReadPage,
+    CountSubjectPieces,
+    ReadBackLine,
+    ReadHandoverPage,
     ResolveDifference,
     WithdrawHandover,
 )
-from floor.batch.lifecycle.commands import CloseBatch, SetAside
-from floor.batch.lifecycle.transfer import GoOver, TakeIn
+from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
+from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.walk.commands import Release, TakeDown, WearTools
 from tests.batch.factory import MORNING, Bench, open_bench
 
-ELSEWHERE = {TakeIn, TakeDown, WearTools, StrikeTold}
+ELSEWHERE = {TakeInBatch, TakeDown, WearTools, StrikeTold}
 """What brings it back, and what other batches tell: that is told to none that takes no more work."""
-SAID = {Note, WithdrawHandover, ReadPage, CountCarrier, ReadBack, AskQuestion, AnswerQuestion, AcceptHandover,
-        ResolveDifference}  # fmt: skip
+SAID = {
+    Note,
+    WithdrawHandover,
+    ReadHandoverPage,
+    CountSubjectPieces,
+    ReadBackLine,
+    AskQuestion,
+    AnswerQuestion,
+    AcceptHandover,
+    ResolveDifference,
+}
 """What is no work at a station; for these the shop alone asks, as it does before each command."""
 
 
@@ -59,7 +68,7 @@ def over() -> Bench:
     """A load under way, and the batch sent over."""
     bench = open_bench()
     bench.begin(bench.form(10))
-    bench.say(GoOver("the other shop"), "LL")
+    bench.say(TransferBatch("the other shop"), "LL")
     return bench
 
 
@@ -72,7 +81,7 @@ def test_what_has_gone_over_takes_no_more_work(over: Bench, command: type[Comman
 @pytest.mark.parametrize("command", all_commands(), ids=lambda command: command.__name__)
 def test_nor_does_what_is_closed(command: type[Command]) -> None:
     bench = open_bench(start=1)
-    bench.say(SetAside("scrap", "cracked", op=10, count=1))
+    bench.say(SetPiecesAside("scrap", "cracked", op=10, count=1))
     bench.say(CloseBatch("nothing is left"), "LL")
 
     refused = bench.refused(made_up(command), "LL")

@@ -10,20 +10,26 @@ from typing import Any
 import pytest
 
 from floor.batch.corrections.commands import Note
-from floor.batch.counting.commands import CountRun, Marked
+from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,
     AskQuestion,
-    CountCarrier,
+    CountSubjectPieces,
     OfferHandover,
-    ReadBack,
-    ReadPage,
+    ReadBackLine,
+    ReadHandoverPage,
     ResolveDifference,
     WithdrawHandover,
 )
-from floor.batch.handover.page import left_to_count, left_to_read_back, page, safety_lines, subjects
-from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetAside, StartPieces
+from floor.batch.handover.page import (
+    build_handover_page,
+    left_to_count,
+    left_to_read_back,
+    list_count_subjects,
+    list_safety_lines,
+)
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
 from floor.batch.walk.commands import BeginRun, Disturb, DoStep, Waive
 from tests.batch.factory import Bench, conserved, open_bench
 
@@ -37,23 +43,26 @@ def bench() -> Bench:
     bench.until(one, "count")
     bench.say(CountRun(bench.run_of(one).number, 4))
     bench.hand().work(one)
-    bench.say(SetAside("hold", "scratched?", op=10, count=1))
+    bench.say(SetPiecesAside("hold", "scratched?", op=10, count=1))
     bench.until(two, "end")
     return bench
 
 
 def count_all(bench: Bench, by: str = "BB", **off: int) -> None:
-    for subject in subjects(bench.state):
-        bench.say(CountCarrier(subject.key, subject.expected + off.get(subject.key.replace(" ", "_"), 0)), by=by)
+    for subject in list_count_subjects(bench.state):
+        bench.say(CountSubjectPieces(subject.key, subject.expected + off.get(subject.key.replace(" ", "_"), 0)), by=by)
 
 
 def read_all(bench: Bench, by: str = "BB") -> None:
-    for line in safety_lines(bench.state, bench.clock()):
-        bench.say(ReadBack(line.key), by=by)
+    for line in list_safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBackLine(line.key), by=by)
 
 
 def texts(bench: Bench) -> dict[str, list[str]]:
-    return {section.title: [line.text for line in section.lines] for section in page(bench.state, bench.clock())}
+    return {
+        section.title: [line.text for line in section.lines]
+        for section in build_handover_page(bench.state, bench.clock())
+    }
 
 
 def test_the_page_is_written_from_the_record(bench: Bench) -> None:
@@ -74,11 +83,11 @@ def test_the_page_is_written_from_the_record(bench: Bench) -> None:
 
 
 def test_a_value_that_was_read_out_of_limits_is_told_to_the_next_shift(bench: Bench) -> None:
-    load = next(load.number for load in bench.state.live_loads() if load.at == 10)
+    load = next(load.number for load in bench.state.list_live_loads() if load.at == 10)
     bench.until(load, "measured 1")
     bench.prove(load, "measured 1", value=[3.0, 3.3])
 
-    said = "\n".join(line.text for section in page(bench.state, bench.clock()) for line in section.lines)
+    said = "\n".join(line.text for section in build_handover_page(bench.state, bench.clock()) for line in section.lines)
     assert "groove depth" in said.lower()
     assert "✕ not accepted" in said
 
@@ -90,12 +99,12 @@ def test_waived_gates_come_first_on_the_page_and_are_read_back(bench: Bench) -> 
     bench.until(load, "probed 1")
     bench.say(Waive(bench.run_of(load).number, "probed 1", "probe is broken, set by indicator"), by="LL")
 
-    first = page(bench.state, bench.clock())[0]
+    first = build_handover_page(bench.state, bench.clock())[0]
 
     assert [line.text for line in first.lines] == [
         f"op 10 {bench.line(load, 'probed 1').title}: waived by LL, probe is broken, set by indicator"
     ]
-    assert first.lines[0].key in {line.key for line in safety_lines(bench.state, bench.clock())}
+    assert first.lines[0].key in {line.key for line in list_safety_lines(bench.state, bench.clock())}
     assert bench.refused(OfferHandover()).why == "handover", "with a gate waived, it takes remarks (HND-20)"
 
 
@@ -104,8 +113,8 @@ def test_the_responsibility_passes_only_with_acceptance_by_name(bench: Bench) ->
     bench.say(OfferHandover("as usual"))
     assert bench.state.responsible == "AA"
     assert bench.refused(AcceptHandover(), by="BB").wrong == "BB has not read the page yet"
-    bench.say(ReadPage(), by="BB")
-    assert bench.refused(ReadPage(), by="BB").why == "not now"
+    bench.say(ReadHandoverPage(), by="BB")
+    assert bench.refused(ReadHandoverPage(), by="BB").why == "not now"
     assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not counted yet: Pallet 1 (load 1)")
     count_all(bench)
     assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not read back yet: ")
@@ -132,39 +141,39 @@ def test_only_the_responsible_person_or_a_lead_offers(bench: Bench) -> None:
 def test_a_count_is_asked_before_its_figure_is_shown_and_a_mismatch_opens_an_item(bench: Bench) -> None:
     """HND-16."""
     bench.say(OfferHandover("as usual"))
-    refused = bench.refused(CountCarrier("load 2", -1), by="BB")
+    refused = bench.refused(CountSubjectPieces("load 2", -1), by="BB")
     assert "4" not in refused.wrong
 
     count_all(bench, load_2=-1)
 
-    [difference] = bench.state.open_differences()
+    [difference] = bench.state.list_open_differences()
     assert (difference.subject, difference.expected, difference.found, difference.by) == ("load 2", 4, 3, "BB")
     read_all(bench)
-    bench.say(ReadPage(), by="BB")
+    bench.say(ReadHandoverPage(), by="BB")
     bench.say(AcceptHandover(), by="BB")
-    assert bench.state.open_differences() == [difference], "it stays open until somebody finds out"
+    assert bench.state.list_open_differences() == [difference], "it stays open until somebody finds out"
     assert bench.state.started == 10
     conserved(bench.state)
 
 
 def test_counting_again_settles_a_miscount_and_both_counts_stay_on_record(bench: Bench) -> None:
     bench.say(OfferHandover("as usual"))
-    bench.say(CountCarrier("load 2", 3), by="BB")
-    bench.say(CountCarrier("load 2", 4), by="BB")
+    bench.say(CountSubjectPieces("load 2", 3), by="BB")
+    bench.say(CountSubjectPieces("load 2", 4), by="BB")
 
-    assert bench.state.open_differences() == []
+    assert bench.state.list_open_differences() == []
     assert [e.body["found"] for e in bench.state.entries if e.kind == "carrier_counted"] == [3, 4]
 
 
 def test_a_difference_is_resolved_by_a_lead_with_what_was_found_out(bench: Bench) -> None:
     bench.say(OfferHandover("as usual"))
     count_all(bench, hold=1)
-    [difference] = bench.state.open_differences()
+    [difference] = bench.state.list_open_differences()
 
     assert bench.refused(ResolveDifference(difference.seq, "one was in the drawer"), by="BB").why == "authority"
     assert bench.refused(ResolveDifference(difference.seq, ""), by="LL").why == "input"
     bench.say(ResolveDifference(difference.seq, "one was in the drawer"), by="LL")
-    assert bench.state.open_differences() == []
+    assert bench.state.list_open_differences() == []
     assert bench.refused(ResolveDifference(difference.seq, "one was in the drawer"), by="LL").why == "unknown"
 
 
@@ -172,19 +181,19 @@ def test_a_difference_is_resolved_by_a_lead_with_what_was_found_out(bench: Bench
 def test_an_absurd_count_is_refused(bench: Bench, found: Any) -> None:
     bench.say(OfferHandover("as usual"))
 
-    assert bench.refused(CountCarrier("load 1", found), by="BB").why == "input"
+    assert bench.refused(CountSubjectPieces("load 1", found), by="BB").why == "input"
 
 
 def test_safety_lines_are_read_back_one_by_one(bench: Bench) -> None:
     """HND-17: not one "accept all"."""
     bench.say(OfferHandover("as usual"))
-    keys = [line.key for line in safety_lines(bench.state, bench.clock())]
+    keys = [line.key for line in list_safety_lines(bench.state, bench.clock())]
     assert {key.split()[0] for key in keys} == {"running", "clock"}
-    bench.say(ReadBack(keys[0]), by="BB")
+    bench.say(ReadBackLine(keys[0]), by="BB")
 
-    assert bench.refused(ReadBack(keys[0]), by="BB").why == "not now"
-    assert bench.refused(ReadBack("everything"), by="BB").why == "unknown"
-    assert bench.refused(ReadBack(keys[1]), by="AA").why == "authority"
+    assert bench.refused(ReadBackLine(keys[0]), by="BB").why == "not now"
+    assert bench.refused(ReadBackLine("everything"), by="BB").why == "unknown"
+    assert bench.refused(ReadBackLine(keys[1]), by="AA").why == "authority"
     entry = next(e for e in bench.state.entries if e.kind == "read_back")
     assert "Mill: load 2" in entry.body["text"], "what was read stands in the record word for word"
 
@@ -195,7 +204,7 @@ def test_what_ran_when_it_was_offered_and_ended_meanwhile_is_not_read_back(bench
     count_all(bench)
     read_all(bench)
 
-    bench.say(ReadPage(), by="BB")
+    bench.say(ReadHandoverPage(), by="BB")
     bench.say(AcceptHandover(), by="BB")
 
     assert bench.state.responsible == "BB"
@@ -231,7 +240,7 @@ def test_questions_stay_open_until_they_are_answered(bench: Bench) -> None:
     seq = bench.say(AskQuestion("why is one on hold?"), by="BB")[0].seq
     count_all(bench)
     read_all(bench)
-    bench.say(ReadPage(), by="BB")
+    bench.say(ReadHandoverPage(), by="BB")
     bench.say(AcceptHandover(), by="BB")
 
     assert "question open: why is one on hold?" in bench.refused(CloseBatch(), by="LL").wrong
@@ -253,7 +262,7 @@ def test_a_night_with_nobody_there_is_a_handover_too(bench: Bench) -> None:
     assert bench.refused(AcceptHandover(), by="AA").why == "handover"
     count_all(bench, by="AA")
     read_all(bench, by="AA")
-    bench.say(ReadPage(), by="AA")
+    bench.say(ReadHandoverPage(), by="AA")
     bench.say(AcceptHandover(), by="AA")
 
     assert (bench.state.responsible, bench.state.shift) == ("AA", 1)
@@ -261,10 +270,10 @@ def test_a_night_with_nobody_there_is_a_handover_too(bench: Bench) -> None:
 
 def test_an_empty_handover_has_nothing_to_count() -> None:
     bench = open_bench(start=1)
-    bench.say(SetAside("scrap", "no stock", op=10, count=1))
+    bench.say(SetPiecesAside("scrap", "no stock", op=10, count=1))
     bench.say(OfferHandover("nothing left"))
 
-    bench.say(ReadPage(), by="BB")
+    bench.say(ReadHandoverPage(), by="BB")
     bench.say(AcceptHandover(), by="BB")
 
     assert bench.state.responsible == "BB"
@@ -277,9 +286,9 @@ def test_rework_waiting_loose_is_counted_apart(bench: Bench) -> None:
     bench.through(tray)
     tote = bench.form(50)
     bench.until(tote, "count")
-    bench.say(CountRun(bench.run_of(tote).number, 3, (Marked("scratch", count=1),)))
+    bench.say(CountRun(bench.run_of(tote).number, 3, (MarkedPieces("scratch", count=1),)))
 
-    keys = {subject.key: subject.expected for subject in subjects(bench.state)}
+    keys = {subject.key: subject.expected for subject in list_count_subjects(bench.state)}
 
     assert keys["waiting 20 touch up"] == 1
     assert keys["waiting 10"] == 1
@@ -293,7 +302,7 @@ def test_pieces_started_during_a_handover_are_counted_too(bench: Bench) -> None:
     bench.say(StartPieces(3), by="BB")
     load = bench.say(FormLoad(10), by="BB")[0].body["load"]
 
-    bench.say(ReadPage(), by="BB")
+    bench.say(ReadHandoverPage(), by="BB")
     refused = bench.refused(AcceptHandover(), by="BB")
 
     assert f"(load {load})" in refused.wrong
@@ -303,13 +312,13 @@ def test_what_changed_after_it_was_counted_is_counted_again(bench: Bench) -> Non
     bench.say(OfferHandover("as usual"))
     count_all(bench)
     read_all(bench)
-    bench.say(SetAside("hold", "dropped", load=2, positions=("A1",), off=True))
+    bench.say(SetPiecesAside("hold", "dropped", load=2, positions=("A1",), off=True))
 
-    bench.say(ReadPage(), by="BB")
+    bench.say(ReadHandoverPage(), by="BB")
     refused = bench.refused(AcceptHandover(), by="BB")
 
     assert refused.wrong == "not counted yet: Pallet 2 (load 2), pieces on hold, off their carriers"
-    assert bench.state.open_differences() == []
+    assert bench.state.list_open_differences() == []
 
 
 def test_what_was_read_back_is_read_back_again_when_it_has_changed() -> None:
@@ -318,7 +327,7 @@ def test_what_was_read_back_is_read_back_again_when_it_has_changed() -> None:
     bench.through(bench.form(10), 10, 20)
     bench.until(bench.form(10), "end")
     bench.say(OfferHandover("one cures, one runs"))
-    bench.say(ReadPage(), by="BB")
+    bench.say(ReadHandoverPage(), by="BB")
     read_all(bench)
     bench.clock.forward(3 * 3600)
     count_all(bench)
@@ -329,7 +338,7 @@ def test_what_was_read_back_is_read_back_again_when_it_has_changed() -> None:
     assert not [text for text in left if "cure:" in text], "that one goes on as it was read back"
     assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not read back yet")
     for line in left_to_read_back(bench.state, bench.clock()):
-        bench.say(ReadBack(line.key), by="BB")
+        bench.say(ReadBackLine(line.key), by="BB")
     bench.say(AcceptHandover(), by="BB")
 
 
@@ -338,7 +347,7 @@ def test_a_count_is_made_again_after_an_hour_and_after_work_on_the_carrier() -> 
     load = bench.form(10)
     bench.until(load, "load step 1")
     bench.say(OfferHandover("soon"))
-    bench.say(ReadPage(), by="BB")
+    bench.say(ReadHandoverPage(), by="BB")
     count_all(bench)
     read_all(bench)
     assert left_to_count(bench.state, bench.clock()) == []
@@ -347,7 +356,7 @@ def test_a_count_is_made_again_after_an_hour_and_after_work_on_the_carrier() -> 
     count_all(bench)
     bench.clock.forward(3601)
 
-    assert len(left_to_count(bench.state, bench.clock())) == len(subjects(bench.state))
+    assert len(left_to_count(bench.state, bench.clock())) == len(list_count_subjects(bench.state))
     assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not counted yet")
     count_all(bench)
     bench.say(AcceptHandover(), by="BB")
@@ -357,11 +366,11 @@ def test_who_miscounted_counts_again_until_the_handover_is_accepted_and_both_cou
     bench = open_bench()
     load = bench.form(10)
     bench.say(OfferHandover("soon"))
-    bench.say(ReadPage(), by="BB")
+    bench.say(ReadHandoverPage(), by="BB")
     for found in (5, 6, 4):
-        bench.say(CountCarrier(f"load {load}", found), by="BB")
+        bench.say(CountSubjectPieces(f"load {load}", found), by="BB")
     count_all(bench)
-    assert bench.state.open_differences() == []
+    assert bench.state.list_open_differences() == []
     said = [difference.resolved for difference in bench.state.differences.values()]
     assert said == ["counted again: 6 · BB", "counted again: 4 · BB"]
     bench.say(AcceptHandover(), by="BB")
@@ -378,9 +387,9 @@ def test_what_is_in_rework_stands_on_the_page_wherever_it_is_by_now() -> None:
     tray = bench.form(40)
     bench.clock.forward(48 * 3600)
     bench.through(tray, 40)
-    bench.through(bench.form(50), 50, marks=(Marked("scratch", count=3),))
+    bench.through(bench.form(50), 50, marks=(MarkedPieces("scratch", count=3),))
     bench.until(second, "count")
-    bench.say(CountRun(bench.run_of(second).number, 3, (Marked("bare", ("A1",)),)))
+    bench.say(CountRun(bench.run_of(second).number, 3, (MarkedPieces("bare", ("A1",)),)))
 
     said = texts(bench)["On hold, in rework, mismatch"]
     assert said == [
@@ -391,6 +400,8 @@ def test_what_is_in_rework_stands_on_the_page_wherever_it_is_by_now() -> None:
     bench.hand().work(second)
     said = texts(bench)["On hold, in rework, mismatch"]
     assert said[1] == "in rework: 1 piece on Pallet 2 at op 20: Scrape and coat again"
-    hidden = frozenset(subject.key for subject in subjects(bench.state))
-    blind = next(one for one in page(bench.state, bench.clock(), hidden) if one.title.startswith("On hold"))
+    hidden = frozenset(subject.key for subject in list_count_subjects(bench.state))
+    blind = next(
+        one for one in build_handover_page(bench.state, bench.clock(), hidden) if one.title.startswith("On hold")
+    )
     assert [line.text.split(" wait")[0].split(" on ")[0] for line in blind.lines] == ["in rework: pieces"] * 2

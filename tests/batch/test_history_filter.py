@@ -9,8 +9,8 @@ import pytest
 from floor.batch.corrections.commands import Note
 from floor.batch.describe import DESCRIBED
 from floor.batch.fold import HANDLERS
-from floor.batch.search.filters import GROUPS, Filter, about, pieces_of
-from floor.batch.search.query import find
+from floor.batch.search.filters import GROUPS, Filter, find_load_and_op, pieces_of
+from floor.batch.search.query import find_matching_entries
 from floor.batch.search.trace import piece_at
 from tests.papers.half_done import half_done
 
@@ -25,19 +25,19 @@ def test_every_kind_of_entry_belongs_to_one_group() -> None:
 @pytest.mark.parametrize(
     ("wanted", "holds"),
     [
-        (Filter(load=2), lambda batch, entry: about(batch, entry)[0] == 2),
-        (Filter(op=20), lambda batch, entry: about(batch, entry)[1] == 20),
+        (Filter(load=2), lambda batch, entry: find_load_and_op(batch, entry)[0] == 2),
+        (Filter(op=20), lambda batch, entry: find_load_and_op(batch, entry)[1] == 20),
         (Filter(by="LL"), lambda batch, entry: entry.by == "LL"),
         (Filter(group="counts"), lambda batch, entry: entry.kind in ("counted", "set_aside", "disposed")),
         (Filter(says="COOLANT"), lambda batch, entry: "Coolant" in entry.body.get("text", "")),
-        (Filter(load=1, op=30, group="steps"), lambda batch, entry: about(batch, entry) == (1, 30)),
+        (Filter(load=1, op=30, group="steps"), lambda batch, entry: find_load_and_op(batch, entry) == (1, 30)),
     ],
     ids=lambda value: value.said() if isinstance(value, Filter) else "",
 )
 def test_a_filter_lets_through_what_it_names_in_order(wanted: Filter, holds: object) -> None:
     batch = half_done().state
 
-    found = find(batch, wanted)
+    found = find_matching_entries(batch, wanted)
 
     assert found
     assert all(holds(batch, entry) for entry in found)  # type: ignore[operator]
@@ -50,7 +50,7 @@ def test_a_filter_lets_through_what_it_names_in_order(wanted: Filter, holds: obj
 def test_an_empty_filter_shows_everything_and_a_filter_says_itself() -> None:
     batch = half_done().state
 
-    assert find(batch, Filter()) == batch.entries
+    assert find_matching_entries(batch, Filter()) == batch.entries
     assert Filter().said() == ""
     assert Filter(3, 20, "AA", "counts", "chip").said() == 'load 3, op 20, by AA, counts, "chip"'
     since = datetime(2026, 11, 25, 7, tzinfo=timezone(timedelta(hours=1)))

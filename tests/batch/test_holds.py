@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from floor.batch.counting.commands import Dispose, Marked
+from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.counting.holds import held_pieces, in_rework, most_passes, rework_routes
 from floor.batch.describe import describe
-from floor.batch.lifecycle.commands import SetAside
+from floor.batch.lifecycle.commands import SetPiecesAside
 from tests.batch.factory import Bench, conserved, open_bench, part
 
 
@@ -14,7 +14,7 @@ def one_set_aside() -> Bench:
     bench = open_bench(order=8, start=10)
     load = bench.form(10)
     bench.through(load, 10, 20)
-    bench.say(SetAside("hold", "dropped, corner bent", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "dropped, corner bent", load=load, positions=("A1",)))
     return bench
 
 
@@ -29,7 +29,7 @@ def test_a_piece_set_aside_says_where_why_who_and_when() -> None:
 def test_loose_pieces_have_no_place_and_the_longest_held_come_first() -> None:
     bench = one_set_aside()
     bench.clock.forward(60)
-    bench.say(SetAside("hold", "not found", op=10, count=2))
+    bench.say(SetPiecesAside("hold", "not found", op=10, count=2))
     assert [(one.piece, one.place) for one in held_pieces(bench.state)] == [
         (1, "Pallet 1 A1"),
         (9, "loose"),
@@ -41,7 +41,7 @@ def test_a_piece_marked_at_a_count_says_the_reason_in_words_with_its_note() -> N
     bench = open_bench(order=4, start=4)
     load = bench.form(10)
     bench.through(load, 10, 20)
-    bench.through(load, 30, marks=(Marked("soft", positions=("B1",), note="at the corner"),))
+    bench.through(load, 30, marks=(MarkedPieces("soft", positions=("B1",), note="at the corner"),))
     [held] = held_pieces(bench.state)
     assert (held.op, held.place) == (30, "Pallet 1 B1")
     assert (held.reason, held.note) == ("Coat soft under the nail", "at the corner")
@@ -50,7 +50,7 @@ def test_a_piece_marked_at_a_count_says_the_reason_in_words_with_its_note() -> N
 def test_only_routes_that_all_the_pieces_have_reached_are_offered() -> None:
     bench = one_set_aside()
     assert {route.id for route in rework_routes(bench.state, [1])} == {"touch up", "regroove"}
-    bench.say(SetAside("hold", "not found", op=10, count=1))
+    bench.say(SetPiecesAside("hold", "not found", op=10, count=1))
     assert {route.id for route in rework_routes(bench.state, [1, 10])} == {"regroove"}
 
 
@@ -76,7 +76,7 @@ def test_a_detour_of_a_load_is_named() -> None:
     bench = open_bench(order=4, start=4)
     load = bench.form(10)
     bench.through(load, 10)
-    bench.through(load, 20, marks=(Marked("thin", positions=("A1", "B2")),))
+    bench.through(load, 20, marks=(MarkedPieces("thin", positions=("A1", "B2")),))
     assert in_rework(bench.state) == ["2 pieces on Pallet 1 at op 20: Scrape and coat again"]
 
 
@@ -85,8 +85,8 @@ def _set_aside_on_its_detour(where: str = "A1") -> tuple[Bench, int]:
     bench = open_bench(order=4, start=4)
     load = bench.form(10)
     bench.through(load, 10)
-    bench.through(load, 20, marks=(Marked("thin", positions=(where,)),))
-    bench.say(SetAside("hold", "doubtful", load=load, positions=(where,)))
+    bench.through(load, 20, marks=(MarkedPieces("thin", positions=(where,)),))
+    bench.say(SetPiecesAside("hold", "doubtful", load=load, positions=(where,)))
     return bench, load
 
 
@@ -112,7 +112,7 @@ def test_sending_it_to_its_rework_after_all_is_no_second_pass() -> None:
 
     assert bench.state.passes[(held.piece, "touch up")] == 1
     there = bench.state.loads[load]
-    assert (there.at, bench.state.next_pieces(there)) == (20, (held.piece,)), "on its carrier, where it sat"
+    assert (there.at, bench.state.find_next_pieces(there)) == (20, (held.piece,)), "on its carrier, where it sat"
 
 
 def test_it_owes_the_rework_while_it_waits_loose_and_rides_to_it_and_not_after_it() -> None:
@@ -120,12 +120,12 @@ def test_it_owes_the_rework_while_it_waits_loose_and_rides_to_it_and_not_after_i
     bench.through(bench.form(10), 10, 20, 30)
     bench.through(bench.form(40))
     tote = bench.form(50)
-    bench.through(tote, marks=(Marked("scratch", count=3),))
-    bench.say(SetAside("hold", "doubtful", op=20, rework="touch up", count=1))
+    bench.through(tote, marks=(MarkedPieces("scratch", count=3),))
+    bench.say(SetPiecesAside("hold", "doubtful", op=20, rework="touch up", count=1))
     again = bench.form(20, rework="touch up")
-    bench.say(SetAside("hold", "doubtful", load=again, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "doubtful", load=again, positions=("A1",)))
     bench.through(again)
-    bench.say(SetAside("hold", "doubtful", load=again, positions=("A2",)))
+    bench.say(SetPiecesAside("hold", "doubtful", load=again, positions=("A2",)))
 
     assert [held.owes for held in held_pieces(bench.state)] == ["Scrape and coat again"] * 2 + [""]
     owing = tuple(held.piece for held in held_pieces(bench.state) if held.owes)

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 import floor.batch
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import ConfirmClock, Note, SettleUnproved, StrikeOut
-from floor.batch.counting.commands import CountRun, Dispose, Marked, TakeOff
+from floor.batch.counting.commands import CountRun, Dispose, MarkedPieces, TakeOff
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
 from floor.batch.describe import DESCRIBED, describe
 from floor.batch.events import KINDS
@@ -26,18 +26,18 @@ from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,
     AskQuestion,
-    CountCarrier,
+    CountSubjectPieces,
     OfferHandover,
-    ReadBack,
-    ReadPage,
+    ReadBackLine,
+    ReadHandoverPage,
     ResolveDifference,
     WithdrawHandover,
 )
-from floor.batch.handover.page import safety_lines, subjects
-from floor.batch.lifecycle.commands import CloseBatch, SetAside, StartPieces
+from floor.batch.handover.page import list_count_subjects, list_safety_lines
+from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside, StartPieces
 from floor.batch.lifecycle.enter_half_done import EnterLate
-from floor.batch.lifecycle.half_done import Told
-from floor.batch.stations.out_of_service import BackInService, OutOfService
+from floor.batch.lifecycle.half_done import PlacedPieces
+from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import CloseWaiver, Disturb, DoStep, Pause, SkipStep, TakeDown, Waive, WearTools
 from floor.batch.walk.put_back import PutBack
 from floor.batch.walk.stop_cycle import StopCycle
@@ -63,7 +63,10 @@ def drafted() -> set[str]:
 def everything_once() -> Bench:
     """A batch in whose life all kinds of entries come up, but for those of leaving and coming back."""
     bench = open_bench(order=2, start=4)
-    bench.say(EnterLate((Told("scrap", 1, 10, reason="deep"), Told("waiting", 3, 10)), bench.clock().at), by="LL")
+    bench.say(
+        EnterLate((PlacedPieces("scrap", 1, 10, reason="deep"), PlacedPieces("waiting", 3, 10)), bench.clock().at),
+        by="LL",
+    )
     bench.say(StrikeOut(bench.state.seq, "nothing was done yet"), by="LL")
     bench.say(StartPieces(1))
     load = bench.form(10, count=4)
@@ -83,7 +86,7 @@ def everything_once() -> Bench:
     bench.say(DecideOut(out, "deep", ("A1",)))
     bench.say(DecideBefore(out, 0, "the chip was on A1 only"), by="LL")
     bench.until(load, "count")
-    bench.say(CountRun(run, 2, (Marked("other", ("A2",), note="odd"),)))
+    bench.say(CountRun(run, 2, (MarkedPieces("other", ("A2",), note="odd"),)))
     bench.say(TakeOff((1,)))
     bench.hand().work(load)
     loaded = next(entry for entry in bench.state.entries if entry.body.get("line") == "program loaded 1")
@@ -91,35 +94,35 @@ def everything_once() -> Bench:
     bench.say(SettleUnproved(strike.seq, "proved afterwards", "the control keeps a log"), by="LL")
     bench.say(TakeDown("mill", "B0002"))
     bench.say(WearTools("mill", ((1, 1800.0),), "B0002"))
-    bench.say(OutOfService("oven", "door jams"))
-    bench.say(BackInService("oven", "hinge greased"))
+    bench.say(TakeOutOfService("oven", "door jams"))
+    bench.say(ReturnToService("oven", "hinge greased"))
     bench.say(Note("smells", abnormal=True))
     bench.say(StrikeOut(bench.state.seq, "does not"))
-    bench.say(SetAside("hold", "odd", op=10, count=1))
+    bench.say(SetPiecesAside("hold", "odd", op=10, count=1))
     bench.say(Dispose(tuple(bench.state.held()), "scrap", "cracked"), by="LL")
     bench.say(OfferHandover("soon"))
     bench.say(WithdrawHandover())
     bench.say(OfferHandover("now"))
     question = bench.say(AskQuestion("why?"), by="BB")[0].seq
     bench.say(AnswerQuestion(question, "because"))
-    for subject in subjects(bench.state):
-        bench.say(CountCarrier(subject.key, subject.expected + 1), by="BB")
-    for difference in bench.state.open_differences():
+    for subject in list_count_subjects(bench.state):
+        bench.say(CountSubjectPieces(subject.key, subject.expected + 1), by="BB")
+    for difference in bench.state.list_open_differences():
         bench.say(ResolveDifference(difference.seq, "counted the stop twice"), by="LL")
-    for line in safety_lines(bench.state, bench.clock()):
-        bench.say(ReadBack(line.key), by="BB")
-    bench.say(ReadPage(), by="BB")
+    for line in list_safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBackLine(line.key), by="BB")
+    bench.say(ReadHandoverPage(), by="BB")
     bench.say(AcceptHandover(), by="BB")
     bench.say(ConfirmClock("radio"), by="LL")
     bench.say(PutBack(bench.begin(load).number))
     bench.through(load, 20)
     bench.say(OpenLot("lacquer", "L-2", "2027-01-31"))
     bench.say(OfferHandover("cures"), by="BB")
-    for subject in subjects(bench.state):
-        bench.say(CountCarrier(subject.key, subject.expected), by="AA")
-    for line in safety_lines(bench.state, bench.clock()):
-        bench.say(ReadBack(line.key), by="AA")
-    bench.say(ReadPage())
+    for subject in list_count_subjects(bench.state):
+        bench.say(CountSubjectPieces(subject.key, subject.expected), by="AA")
+    for line in list_safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBackLine(line.key), by="AA")
+    bench.say(ReadHandoverPage())
     bench.say(AcceptHandover())
     bench.through(load, 30)
     bench.through(bench.form(40))

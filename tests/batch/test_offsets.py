@@ -26,7 +26,7 @@ def bench() -> Bench:
 
 
 def met(bench: Bench, load: int) -> bool:
-    return bench.line(load, "probed 1").satisfied
+    return bench.line(load, "probed 1").is_satisfied
 
 
 def test_the_walk_asks_for_the_offset_of_its_own_carrier(bench: Bench) -> None:
@@ -60,7 +60,7 @@ def test_the_offset_of_another_carrier_is_not_accepted(bench: Bench) -> None:
     entry = bench.prove(2, "probed 1", offset="G54", X=200, Z=0)
     line = bench.line(2, "probed 1")
     assert line.verdict is not None
-    assert not line.satisfied
+    assert not line.is_satisfied
     assert line.verdict.why == "G54 was probed, which belongs to Pallet 1; Pallet 2 uses G55"
     assert "not accepted" in describe(bench.state, entry)
     bench.prove(2, "probed 1", **RIGHT)
@@ -93,9 +93,7 @@ def test_lifting_a_carrier_voids_its_own_probe_only(bench: Bench) -> None:
     ("rezeroed", "G55", (True, False)), ("rezeroed", "g54", (False, True)), ("rezeroed", "", (False, False)),
     ("power lost", "", (False, False)),
 ])  # fmt: skip
-def test_what_is_set_anew_voids_what_rests_on_it(
-    bench: Bench, what: str, offset: str, left: tuple[bool, bool]
-) -> None:
+def test_what_is_set_anew_voids_what_rests_on_it(bench: Bench, what: str, offset: str, left: tuple[bool, bool]) -> None:
     bench.prove(1, "probed 1", **LEFT)
     bench.prove(2, "probed 1", **RIGHT)
     entry = bench.say(Disturb("mill", what, offset=offset))[0]
@@ -106,11 +104,11 @@ def test_what_is_set_anew_voids_what_rests_on_it(
 def test_a_zero_set_anew_keeps_the_first_piece_that_was_cut_by_another(bench: Bench) -> None:
     bench.prove(1, "probed 1", **LEFT)
     bench.until(1, "count")
-    assert bench.line(1, "first piece accepted 1").satisfied
+    assert bench.line(1, "first piece accepted 1").is_satisfied
     bench.say(Disturb("mill", "rezeroed", offset="G55"))
-    assert bench.line(1, "first piece accepted 1").satisfied
+    assert bench.line(1, "first piece accepted 1").is_satisfied
     bench.say(Disturb("mill", "rezeroed", offset="G54"))
-    assert not bench.line(1, "first piece accepted 1").satisfied
+    assert not bench.line(1, "first piece accepted 1").is_satisfied
 
 
 def test_an_offset_that_the_station_does_not_have_cannot_be_set_anew(bench: Bench) -> None:
@@ -155,9 +153,11 @@ def test_a_carrier_that_has_room_beside_another_stays_where_it_is(bench: Bench) 
 
 
 def test_a_carrier_that_was_probed_at_another_mill_makes_no_room_at_this_one() -> None:
-    second = ('[[stations]]\nid = "bench"',
-              '[[stations]]\nid = "mill 2"\nname = "Mill 2"\noffsets = ["G54"]\nruns_at_once = 2\n\n'
-              '[[stations]]\nid = "bench"')  # fmt: skip
+    second = (
+        '[[stations]]\nid = "bench"',
+        '[[stations]]\nid = "mill 2"\nname = "Mill 2"\noffsets = ["G54"]\nruns_at_once = 2\n\n'
+        '[[stations]]\nid = "bench"',
+    )
     bench = open_bench(lambda: edited(second, TWO_MILLS[1]), start=12)
     seated = bench.form(10)
     bench.say(BeginRun(seated, station="mill"))
@@ -173,8 +173,8 @@ def test_an_older_record_keeps_its_probes() -> None:
     for load in (one_offset.form(10), one_offset.form(10)):
         one_offset.until(load, "probed 1")
         one_offset.prove(load, "probed 1", X=0, Z=0)
-    assert one_offset.line(1, "probed 1").satisfied
-    assert one_offset.line(2, "probed 1").satisfied
+    assert one_offset.line(1, "probed 1").is_satisfied
+    assert one_offset.line(2, "probed 1").is_satisfied
     entries = [
         replace(one, body={name: value for name, value in one.body.items() if name != "lifted"})
         for one in one_offset.state.entries

@@ -9,14 +9,14 @@ import pytest
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import CountRun, Dispose
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
-from floor.batch.handover.page import page, safety_lines
-from floor.batch.lifecycle.commands import SetAside, open_points
+from floor.batch.handover.page import build_handover_page, list_safety_lines
+from floor.batch.lifecycle.commands import SetPiecesAside, open_points
 from floor.batch.walk.commands import Disturb, Prove, Release, Waive
 from floor.batch.worklist.tasks import next_up
 from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist
 from floor.checklist.units import read_measure
-from floor.papers.closeout import close_out_report
+from floor.papers.closeout import write_close_out
 from tests.batch.factory import Bench, conserved, open_bench, part
 
 DEPTH = "measured 1"
@@ -35,11 +35,11 @@ def measured(bench: Bench, *values: float) -> tuple[int, int]:
 
 
 def paper(bench: Bench) -> str:
-    return " ".join(close_out_report(bench.state, bench.clock(), "h" * 64).split())
+    return " ".join(write_close_out(bench.state, bench.clock(), "h" * 64).split())
 
 
 def sheet(bench: Bench) -> str:
-    return "\n".join(line.text for section in page(bench.state, bench.clock()) for line in section.lines)
+    return "\n".join(line.text for section in build_handover_page(bench.state, bench.clock()) for line in section.lines)
 
 
 def test_no_other_piece_is_measured_and_nothing_waived_before_it_is_decided(bench: Bench) -> None:
@@ -156,7 +156,7 @@ def test_out_again_it_is_decided_and_a_third_time_takes_a_lead(bench: Bench) -> 
 
 def test_a_piece_set_aside_meanwhile_is_named_and_nothing_else_is_done_to_it(bench: Bench) -> None:
     load, seq = measured(bench, 3.0, 3.2)
-    bench.say(SetAside("scrap", "too deep", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("scrap", "too deep", load=load, positions=("A1",)))
     assert bench.current(load).verdict.decide == seq, "which it was is still not said"  # type: ignore[union-attr]
     entries = bench.say(DecideOut(seq, "", positions=("A1",)))
     assert [entry.kind for entry in entries] == ["out_decided"]
@@ -165,15 +165,15 @@ def test_a_piece_set_aside_meanwhile_is_named_and_nothing_else_is_done_to_it(ben
 
 def test_where_the_whole_load_is_set_aside_it_still_stands_and_the_batch_is_not_closed(bench: Bench) -> None:
     load, seq = measured(bench, 3.2, 3.2)
-    bench.say(SetAside("hold", "all doubtful", load=load, count=4))
+    bench.say(SetPiecesAside("hold", "all doubtful", load=load, count=4))
     (due,) = (due for due in next_up([bench.state], bench.clock()) if due.go == "out")
     assert due.entry == seq
     assert "out" in {point.kind for point in open_points(bench.state)}
-    assert any("OUT OF LIMITS" in line.text for line in safety_lines(bench.state, bench.clock()))
+    assert any("OUT OF LIMITS" in line.text for line in list_safety_lines(bench.state, bench.clock()))
     assert bench.refused(DecideOut(seq, "", positions=("A1", "A2", "B1"))).why == "count"
     bench.say(DecideOut(seq, "", positions=("A1", "A2")))
     bench.say(DecideBefore(seq, 0))
-    assert not bench.state.open_out()
+    assert not bench.state.list_open_out_of_limits()
 
 
 def test_where_every_piece_is_decided_on_the_walk_goes_on_to_the_count(bench: Bench) -> None:
@@ -203,7 +203,7 @@ def test_rework_is_said_at_once_and_done_by_the_count() -> None:
     bench.through(tote)
 
     assert bench.where() == {"waiting": 1, "scrap": 1, "finished": 2}
-    assert bench.state.pools() == [(20, "touch up", 1)]
+    assert bench.state.list_waiting_pools() == [(20, "touch up", 1)]
 
 
 def test_what_is_out_before_the_cycle_leaves_the_load_at_once() -> None:
@@ -272,8 +272,8 @@ def test_what_stands_out_after_the_load_has_gone_on_is_not_measured_again() -> N
     bench = open_bench(start=4)
     load, seq = measured(bench, 3.0, 3.2)
     bench.say(Disturb("mill", "lifted", load=load))
-    bench.say(SetAside("hold", "odd sound", load=load, positions=("A1", "A2", "B1")))
-    bench.say(SetAside("hold", "odd sound", load=load, positions=("B2",)))
+    bench.say(SetPiecesAside("hold", "odd sound", load=load, positions=("A1", "A2", "B1")))
+    bench.say(SetPiecesAside("hold", "odd sound", load=load, positions=("B2",)))
     assert bench.state.runs[1].released is not None
     assert bench.refused(MeasureAgain(seq, 3.0, "chip under it")).wrong == "the load has gone on or the proof is void"
 
@@ -327,12 +327,12 @@ def test_an_over_temperature_stays_whatever_is_read_next_until_a_lead_decides() 
     bench.prove(tray, DEPTH, value=150)
     assert bench.line(tray, DEPTH).state == "done", "the work goes on"
 
-    assert [one.seq for one in bench.state.open_out()] == [seq]
+    assert [one.seq for one in bench.state.list_open_out_of_limits()] == [seq]
     (due,) = (due for due in next_up([bench.state], bench.clock()) if due.go == "out")
     assert due.what.startswith("Decide (lead): Oven: oven temperature 171, wanted 145 to 155 degC (AA), with load 2")
     assert bench.refused(SettleOut(seq, "use as is", "short")).why == "authority"
     bench.say(SettleOut(seq, "use as is", "2 min only, the lacquer takes 180"), by="LL")
-    assert not bench.state.open_out()
+    assert not bench.state.list_open_out_of_limits()
     assert "use as is, 2 min only, the lacquer takes 180 (LL)" in paper(bench)
 
 
@@ -361,8 +361,12 @@ def test_an_old_record_without_the_mark_is_read_as_it_was(bench: Bench) -> None:
     from floor.batch.fold import fold
 
     load, seq = measured(bench, 3.0, 3.2)
-    old = [replace(entry, body={k: v for k, v in entry.body.items() if k not in ("out", "before")})
-           if entry.seq == seq else entry for entry in bench.state.entries]  # fmt: skip
+    old = [
+        replace(entry, body={k: v for k, v in entry.body.items() if k not in ("out", "before")})
+        if entry.seq == seq
+        else entry
+        for entry in bench.state.entries
+    ]
     bench.state = fold(old)
     assert not bench.state.out
     bench.prove(load, DEPTH, value=[3.0, 3.0])

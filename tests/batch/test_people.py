@@ -14,14 +14,14 @@ from floor.entry import Draft, Entry, Moment
 from floor.shop.shop_record import (
     FREE_TRIES,
     SCRYPT,
-    Known,
-    People,
-    add_person,
-    change_person,
-    fold_people,
-    locked_for,
-    set_pin,
-    sign_in,
+    ShopPerson,
+    ShopRecord,
+    compute_lockout,
+    draft_person,
+    draft_person_change,
+    draft_pin,
+    draft_sign_in,
+    fold_shop_record,
 )
 from tests.batch.factory import entries_of
 
@@ -33,18 +33,18 @@ class Register:
     """The people as the shop keeps them: every draft becomes an entry and is folded."""
 
     def __init__(self) -> None:
-        self.people = People()
+        self.people = ShopRecord()
         self.entries: list[Entry] = []
         self.now = NOW
 
     def write(self, drafts: list[Draft], by: str = "AA") -> None:
         new = entries_of(drafts, Moment(self.now), by, self.entries)
         self.entries += new
-        fold_people(new, self.people)
+        fold_shop_record(new, self.people)
 
     def try_pin(self, pin: str, initials: str = "AA") -> Refused | None:
         try:
-            _, drafts, refused = sign_in(self.people, initials, pin, Moment(self.now))
+            _, drafts, refused = draft_sign_in(self.people, initials, pin, Moment(self.now))
         except Refused as locked:
             return locked
         self.write(drafts)
@@ -54,50 +54,50 @@ class Register:
 @pytest.fixture
 def register() -> Register:
     register = Register()
-    register.write(add_person(register.people, "aa", "Ann Lea", False, "-"), by="-")
-    register.write(add_person(register.people, "BB", "Bo", False, "AA"))
+    register.write(draft_person(register.people, "aa", "Ann Lea", False, "-"), by="-")
+    register.write(draft_person(register.people, "BB", "Bo", False, "AA"))
     return register
 
 
 def test_the_first_person_is_a_lead_and_enters_the_others(register: Register) -> None:
     assert {p.initials: p.lead for p in register.people.active} == {"AA": True, "BB": False}
     with pytest.raises(Refused, match="People are entered by a lead"):
-        add_person(register.people, "CC", "Cy", False, "BB")
+        draft_person(register.people, "CC", "Cy", False, "BB")
     with pytest.raises(Refused, match="Ask AA"):
-        change_person(register.people, "BB", "BB", name="Bo", lead=True, left=False)
+        draft_person_change(register.people, "BB", "BB", name="Bo", lead=True, left=False)
 
 
 @pytest.mark.parametrize("initials", ["", "A", "ABCDE", "A-", "A B", "\x1b[", "ÄÖ!", "aa", "2026", "12", "٣٤"])
 def test_initials_are_two_to_four_letters_or_digits_and_not_taken(register: Register, initials: str) -> None:
     with pytest.raises(Refused):
-        add_person(register.people, initials, "Name", False, "AA")
+        draft_person(register.people, initials, "Name", False, "AA")
 
 
 @pytest.mark.parametrize("name", ["", " ", "\x00\x1b"])
 def test_a_person_has_a_name(register: Register, name: str) -> None:
     with pytest.raises(Refused):
-        add_person(register.people, "CC", name, False, "AA")
+        draft_person(register.people, "CC", name, False, "AA")
     with pytest.raises(Refused):
-        change_person(register.people, "BB", "AA", name=name, lead=False, left=False)
+        draft_person_change(register.people, "BB", "AA", name=name, lead=False, left=False)
 
 
 def test_the_only_lead_neither_leaves_nor_steps_down(register: Register) -> None:
     for lead, left in ((False, False), (True, True)):
         with pytest.raises(Refused, match="is the only lead"):
-            change_person(register.people, "AA", "AA", name="Ann Lea", lead=lead, left=left)
-    register.write(change_person(register.people, "BB", "AA", name="Bo", lead=True, left=False))
-    register.write(change_person(register.people, "AA", "BB", name="Ann Lea", lead=True, left=True), by="BB")
+            draft_person_change(register.people, "AA", "AA", name="Ann Lea", lead=lead, left=left)
+    register.write(draft_person_change(register.people, "BB", "AA", name="Bo", lead=True, left=False))
+    register.write(draft_person_change(register.people, "AA", "BB", name="Ann Lea", lead=True, left=True), by="BB")
 
     assert register.people.leads == {"BB"}
     assert register.try_pin("") is not None, "who has left does not sign in"
     with pytest.raises(Refused):
-        add_person(register.people, "CC", "Cy", False, "AA")
+        draft_person(register.people, "CC", "Cy", False, "AA")
 
 
 def test_who_left_comes_back_by_a_lead(register: Register) -> None:
-    register.write(change_person(register.people, "BB", "AA", name="Bo", lead=False, left=True))
+    register.write(draft_person_change(register.people, "BB", "AA", name="Bo", lead=False, left=True))
     assert [p.initials for p in register.people.active] == ["AA"]
-    register.write(change_person(register.people, "bb", "AA", name="Bo", lead=False, left=False))
+    register.write(draft_person_change(register.people, "bb", "AA", name="Bo", lead=False, left=False))
 
     assert [p.initials for p in register.people.active] == ["AA", "BB"]
 
@@ -109,7 +109,7 @@ def test_without_a_pin_the_initials_are_enough(register: Register) -> None:
 
 def test_a_pin_is_kept_as_scrypt_and_never_plain(register: Register) -> None:
     """RFC 7914; the hash is what the standard library gives for the same salt and cost."""
-    register.write(set_pin(register.people, "AA", "4711-öl", SALT, "AA"))
+    register.write(draft_pin(register.people, "AA", "4711-öl", SALT, "AA"))
 
     body = register.entries[-1].body
     assert body["hash"] == hashlib.scrypt("4711-öl".encode(), salt=SALT, dklen=32, **SCRYPT).hex()  # type: ignore[arg-type]
@@ -128,18 +128,18 @@ def test_rfc_7914_test_vector() -> None:
 @pytest.mark.parametrize("pin", ["", "123", "x" * 33, "12\n45", "12\x1b[45"])
 def test_a_pin_that_is_none_is_refused(register: Register, pin: str) -> None:
     with pytest.raises(Refused, match="4 to 32 characters"):
-        set_pin(register.people, "AA", pin, SALT, "AA")
+        draft_pin(register.people, "AA", pin, SALT, "AA")
 
 
 def test_a_pin_is_set_by_its_owner_or_a_lead(register: Register) -> None:
-    set_pin(register.people, "BB", "1234", SALT, "AA")
-    set_pin(register.people, "BB", "1234", SALT, "BB")
+    draft_pin(register.people, "BB", "1234", SALT, "AA")
+    draft_pin(register.people, "BB", "1234", SALT, "BB")
     with pytest.raises(Refused, match="by its owner or a lead"):
-        set_pin(register.people, "AA", "1234", SALT, "BB")
+        draft_pin(register.people, "AA", "1234", SALT, "BB")
 
 
 def test_wrong_tries_are_on_record_and_slow_down(register: Register) -> None:
-    register.write(set_pin(register.people, "AA", "4711", SALT, "AA"))
+    register.write(draft_pin(register.people, "AA", "4711", SALT, "AA"))
     for _ in range(FREE_TRIES):
         refused = register.try_pin("0000")
         assert refused is not None
@@ -149,45 +149,45 @@ def test_wrong_tries_are_on_record_and_slow_down(register: Register) -> None:
     assert "Too many wrong tries" in str(register.try_pin("4711")), "the right one waits too"
     waits = []
     for _ in range(12):
-        waits.append(locked_for(register.people.known["AA"], Moment(register.now)))
+        waits.append(compute_lockout(register.people.known["AA"], Moment(register.now)))
         register.now += timedelta(seconds=waits[-1])
         register.try_pin("0000")
     assert waits == [2, 4, 8, 16, 32, 64, 128, 256, 300, 300, 300, 300]
     register.now += timedelta(seconds=300)
     assert register.try_pin("4711") is None
     assert register.entries[-1].kind == "signed_in"
-    assert locked_for(register.people.known["AA"], Moment(register.now)) == 0
+    assert compute_lockout(register.people.known["AA"], Moment(register.now)) == 0
 
 
 def test_a_clock_set_back_locks_nobody_out_for_longer_than_the_wait() -> None:
-    person = Known("AA", "Ann", True, wrong=9, last_wrong=Moment(NOW))
+    person = ShopPerson("AA", "Ann", True, wrong=9, last_wrong=Moment(NOW))
 
-    assert locked_for(person, Moment(NOW - timedelta(days=3650))) == 128
+    assert compute_lockout(person, Moment(NOW - timedelta(days=3650))) == 128
 
 
 def test_a_clock_put_forward_shortens_no_wait() -> None:
-    person = Known("AA", "Ann", True, wrong=9, last_wrong=Moment(NOW, "m-1", 1000.0))
+    person = ShopPerson("AA", "Ann", True, wrong=9, last_wrong=Moment(NOW, "m-1", 1000.0))
     ahead = NOW + timedelta(days=1)
 
-    assert locked_for(person, Moment(ahead, "m-1", 1005.0)) == 123
-    assert locked_for(person, Moment(ahead, "m-1", 1128.0)) == 0
-    assert locked_for(person, Moment(NOW + timedelta(seconds=8), "m-2", 3.0)) == 120, "elsewhere by the clock"
+    assert compute_lockout(person, Moment(ahead, "m-1", 1005.0)) == 123
+    assert compute_lockout(person, Moment(ahead, "m-1", 1128.0)) == 0
+    assert compute_lockout(person, Moment(NOW + timedelta(seconds=8), "m-2", 3.0)) == 120, "elsewhere by the clock"
 
 
 def test_another_terminal_slows_down_too(register: Register) -> None:
-    register.write(set_pin(register.people, "AA", "4711", SALT, "AA"))
+    register.write(draft_pin(register.people, "AA", "4711", SALT, "AA"))
     for _ in range(FREE_TRIES):
         register.try_pin("0000")
 
-    elsewhere = fold_people(register.entries)
+    elsewhere = fold_shop_record(register.entries)
 
     assert elsewhere.known["AA"].wrong == FREE_TRIES
-    assert locked_for(elsewhere.known["AA"], Moment(register.now)) == 2
+    assert compute_lockout(elsewhere.known["AA"], Moment(register.now)) == 2
 
 
 @pytest.mark.parametrize("pin", ["\ud83d", "\x00", "x" * 100_000, "é" * 40])
 def test_odd_input_is_a_wrong_pin_and_nothing_worse(register: Register, pin: str) -> None:
-    register.write(set_pin(register.people, "AA", "4711", SALT, "AA"))
+    register.write(draft_pin(register.people, "AA", "4711", SALT, "AA"))
 
     refused = register.try_pin(pin)
 
@@ -210,4 +210,4 @@ def test_who_is_not_known_does_not_sign_in(register: Register, initials: Any) ->
 def test_the_fold_passes_over_what_is_not_about_people(register: Register) -> None:
     entry = entries_of([Draft("calendar_set", {"days": 5})], Moment(NOW), "AA", [])
 
-    assert fold_people(entry).known == {}
+    assert fold_shop_record(entry).known == {}

@@ -15,11 +15,11 @@ from hypothesis import strategies as st
 
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import Dispose, HoldBack
-from floor.batch.events import KINDS, runs_in
+from floor.batch.events import KINDS, read_run_numbers
 from floor.batch.gates.open_lot import OpenLot
-from floor.batch.lifecycle.commands import SetAside
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.search.filters import GROUPS, Filter
-from floor.batch.search.query import TYPED, decided_on, find, in_runs, used_as_is
+from floor.batch.search.query import TYPED, decided_on, find_matching_entries, in_runs, used_as_is
 from floor.batch.state import Batch
 from floor.batch.walk.commands import StartCycle
 from floor.entry import Entry
@@ -36,7 +36,7 @@ def lived() -> Bench:
 
 def of_run(batch: Batch, entry: Entry, field: str) -> set[object]:
     """Load, op or station of the runs that an entry names."""
-    return {getattr(batch.runs[run], field) for run in runs_in(entry.body)}
+    return {getattr(batch.runs[run], field) for run in read_run_numbers(entry.body)}
 
 
 LOOKED_FOR: dict[str, tuple[Filter, Holds]] = {
@@ -62,7 +62,7 @@ def test_each_thing_is_found_and_nothing_else(lived: Bench, name: str) -> None:
     expected = [entry.seq for entry in batch.entries if holds(batch, entry)]
 
     assert 0 < len(expected) < len(batch.entries)
-    assert [entry.seq for entry in find(batch, wanted)] == expected
+    assert [entry.seq for entry in find_matching_entries(batch, wanted)] == expected
 
 
 @given(st.sets(st.sampled_from(sorted(LOOKED_FOR))))
@@ -78,7 +78,7 @@ def test_several_things_at_once_are_all_asked_for(lived: Bench, names: set[str])
 
     expected = [one for one in batch.entries if all(holds(batch, one) for holds in field_of.values())]
 
-    assert find(batch, wanted) == expected
+    assert find_matching_entries(batch, wanted) == expected
 
 
 def test_a_time_is_from_its_moment_on_and_until_before_its_end(lived: Bench) -> None:
@@ -86,9 +86,14 @@ def test_a_time_is_from_its_moment_on_and_until_before_its_end(lived: Bench) -> 
     first, last = batch.entries[40].time, batch.entries[60].time
     here = [entry for entry in batch.entries if first <= entry.time <= last]
 
-    assert find(batch, Filter(since=first, until=last + timedelta(milliseconds=1))) == here
-    assert find(batch, Filter(since=first, until=last)) == [entry for entry in here if entry.time < last]
-    assert find(batch, Filter(since=first.astimezone(), until=last + timedelta(days=1)))[: len(here)] == here
+    assert find_matching_entries(batch, Filter(since=first, until=last + timedelta(milliseconds=1))) == here
+    assert find_matching_entries(batch, Filter(since=first, until=last)) == [
+        entry for entry in here if entry.time < last
+    ]
+    assert (
+        find_matching_entries(batch, Filter(since=first.astimezone(), until=last + timedelta(days=1)))[: len(here)]
+        == here
+    )
 
 
 @pytest.mark.parametrize("words", [
@@ -98,7 +103,7 @@ def test_a_time_is_from_its_moment_on_and_until_before_its_end(lived: Bench) -> 
     "enough of them", "one came back", "nothing was done yet", "spare", "scrap",
 ])  # fmt: skip
 def test_whatever_was_typed_in_the_life_of_a_batch_is_found_by_its_words(lived: Bench, words: str) -> None:
-    found = find(lived.state, Filter(words=words))
+    found = find_matching_entries(lived.state, Filter(words=words))
 
     assert found
     assert all(words in str(entry.body) for entry in found)
@@ -106,7 +111,7 @@ def test_whatever_was_typed_in_the_life_of_a_batch_is_found_by_its_words(lived: 
 
 @pytest.mark.parametrize(("words", "kind"), [("odd", "counted"), ("other", "counted"), ("deep", "entered_late")])
 def test_words_are_found_within_what_an_entry_lists(lived: Bench, words: str, kind: str) -> None:
-    assert find(lived.state, Filter(words=words, kinds=(kind,)))
+    assert find_matching_entries(lived.state, Filter(words=words, kinds=(kind,)))
 
 
 NO_WORDS = {
@@ -137,9 +142,11 @@ def _named(annotation: object) -> str:
 
 
 def test_what_the_program_says_is_not_taken_for_somebodys_words(lived: Bench) -> None:
-    assert find(lived.state, Filter(says="cycle started"))
-    assert find(lived.state, Filter(words="cycle started")) == []
-    assert find(lived.state, Filter(words="load step")) == [], "the name of a line is no word of anybody"
+    assert find_matching_entries(lived.state, Filter(says="cycle started"))
+    assert find_matching_entries(lived.state, Filter(words="cycle started")) == []
+    assert find_matching_entries(lived.state, Filter(words="load step")) == [], (
+        "the name of a line is no word of anybody"
+    )
 
 
 def test_an_entry_about_several_loads_is_found_by_each() -> None:
@@ -151,7 +158,7 @@ def test_an_entry_about_several_loads_is_found_by_each() -> None:
 
     assert started.body["run"] == 1
     for load in loads:
-        assert started in find(bench.state, Filter(load=load, kinds=("cycle_started",)))
+        assert started in find_matching_entries(bench.state, Filter(load=load, kinds=("cycle_started",)))
 
 
 def test_a_lot_is_found_by_the_loads_it_goes_into() -> None:
@@ -161,7 +168,7 @@ def test_a_lot_is_found_by_the_loads_it_goes_into() -> None:
     bench.until(load, "mix")
     opened = bench.say(OpenLot("lacquer", "L-77", "2027-01-31", (load,)))[0]
 
-    assert find(bench.state, Filter(load=load, words="l-77"))[-1] == opened
+    assert find_matching_entries(bench.state, Filter(load=load, words="l-77"))[-1] == opened
 
 
 def test_what_is_held_of_a_run_is_found_by_its_load() -> None:
@@ -171,7 +178,7 @@ def test_what_is_held_of_a_run_is_found_by_its_load() -> None:
     held = bench.say(HoldBack(1, "probed with the wrong tip"), by="LL")[0]
 
     assert held.body.get("load") is None
-    assert held in find(bench.state, Filter(load=load, op=10, words="wrong tip"))
+    assert held in find_matching_entries(bench.state, Filter(load=load, op=10, words="wrong tip"))
 
 
 def test_what_was_decided_on_pieces_or_on_values_of_their_runs_is_found(lived: Bench) -> None:
@@ -198,13 +205,15 @@ def test_the_entries_of_runs_are_those_that_stand(lived: Bench) -> None:
 
     found = in_runs(batch, frozenset({1, 2}))
 
-    assert found == [one for one in batch.entries if {1, 2} & set(runs_in(one.body)) and one.seq not in batch.struck]
-    assert any(set(runs_in(one.body)) & {1, 2} and one.seq in batch.struck for one in batch.entries)
+    assert found == [
+        one for one in batch.entries if {1, 2} & set(read_run_numbers(one.body)) and one.seq not in batch.struck
+    ]
+    assert any(set(read_run_numbers(one.body)) & {1, 2} and one.seq in batch.struck for one in batch.entries)
 
 
 def test_what_was_struck_out_decided_nothing() -> None:
     bench = open_bench()
-    aside = bench.say(SetAside("hold", "dull", op=10, count=1))[0]
+    aside = bench.say(SetPiecesAside("hold", "dull", op=10, count=1))[0]
     (piece,) = aside.body["pieces"]
     disposed = bench.say(Dispose((piece,), "use as is", "looks fine"), by="LL")[0]
     assert used_as_is(bench.state) == [disposed]

@@ -15,32 +15,32 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 
 from floor.batch.command import Command, Refused
 from floor.batch.corrections.commands import ConfirmClock, Note, SettleUnproved, StrikeOut
-from floor.batch.corrections.impact import unproved
-from floor.batch.counting.commands import CountRun, Dispose, HoldBack, Marked, TakeOff
+from floor.batch.corrections.impact import find_unproved_work
+from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces, TakeOff
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
 from floor.batch.counting.surplus import out_of_work
 from floor.batch.describe import describe
-from floor.batch.events import runs_in
+from floor.batch.events import read_run_numbers
 from floor.batch.fold import fold
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
-from floor.batch.gates.judge import DISTURBANCES, RULES, judge, samples
+from floor.batch.gates.judge import DISTURBANCES, GATE_RULES, count_samples, judge_gate
 from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,
     AskQuestion,
-    CountCarrier,
+    CountSubjectPieces,
     OfferHandover,
-    ReadBack,
-    ReadPage,
+    ReadBackLine,
+    ReadHandoverPage,
     ResolveDifference,
     WithdrawHandover,
 )
-from floor.batch.handover.page import page, safety_lines, subjects
-from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetAside, StartPieces
+from floor.batch.handover.page import build_handover_page, list_count_subjects, list_safety_lines
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
 from floor.batch.run import Run
 from floor.batch.search.trace import trace
 from floor.batch.state import Batch
-from floor.batch.stations.out_of_service import BackInService, OutOfService
+from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.clock_jumps import jumps_until
 from floor.batch.walk.commands import (
     BeginRun,
@@ -56,10 +56,10 @@ from floor.batch.walk.commands import (
     StartCycle,
     TakeDown,
     Waive,
-    confirm,
+    confirm_current_line,
 )
-from floor.batch.walk.cycles import in_cycle, open_others
-from floor.batch.walk.lines import walk
+from floor.batch.walk.cycles import find_open_runs_in_cycle, find_runs_in_cycle
+from floor.batch.walk.lines import build_walk
 from floor.batch.walk.put_back import PutBack
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
 from floor.batch.worklist.tasks import next_up
@@ -90,7 +90,7 @@ LINES = st.sampled_from(
 REASONS = st.sampled_from(sorted({reason.code for op in part().operations for reason in op.reasons}) + ["nonsense"])
 PLACES = st.lists(st.sampled_from(["A1", "A2", "A3", "B1", "B2", "B3", "Z9"]), max_size=3).map(tuple)
 MARKS = st.lists(
-    st.builds(Marked, REASONS, PLACES, st.integers(-1, 4), st.sampled_from(["", "a note"])), max_size=2
+    st.builds(MarkedPieces, REASONS, PLACES, st.integers(-1, 4), st.sampled_from(["", "a note"])), max_size=2
 ).map(tuple)
 VALUES = st.dictionaries(
     st.sampled_from(["value", "pieces", "person", "lot", "tool", "length", "X", "Z", "found", "faulty", "program"]),
@@ -107,7 +107,7 @@ ANY: st.SearchStrategy[Command] = st.one_of(
     st.builds(BringBackSurplus, OPS, WHY, st.sampled_from(["spare", "stopped"])),
     st.builds(LetSurplusGoOn, WHY, st.none() | OPS),
     st.builds(
-        SetAside, st.sampled_from(["scrap", "hold", "pub"]), WHY, st.none() | SMALL, st.none() | OPS, PLACES,
+        SetPiecesAside, st.sampled_from(["scrap", "hold", "pub"]), WHY, st.none() | SMALL, st.none() | OPS, PLACES,
         st.none() | SMALL, st.just(""), st.booleans(),
     ),
     st.builds(TakeOff, st.lists(st.integers(0, 9), max_size=2).map(tuple)),
@@ -129,8 +129,8 @@ ANY: st.SearchStrategy[Command] = st.one_of(
         Disturb, st.sampled_from(["mill", "bench", "oven", "moon"]), st.sampled_from([*DISTURBANCES, "hit"]),
         st.none() | SMALL, st.none() | SMALL,
     ),
-    st.builds(OutOfService, st.sampled_from(["mill", "moon"]), WHY),
-    st.builds(BackInService, st.sampled_from(["mill", "moon"])),
+    st.builds(TakeOutOfService, st.sampled_from(["mill", "moon"]), WHY),
+    st.builds(ReturnToService, st.sampled_from(["mill", "moon"])),
     st.builds(TakeDown, st.sampled_from(["mill", "bench"]), st.just("B0002")),
     st.builds(Waive, SMALL, LINES, WHY, st.sampled_from(["", "BB", "LL", "ZZ"])),
     st.builds(CloseWaiver, st.integers(0, 60), WHY),
@@ -148,8 +148,8 @@ ANY: st.SearchStrategy[Command] = st.one_of(
     st.builds(SettleUnproved, st.integers(0, 80), st.sampled_from(["proved afterwards", "use as is", "eat"]), WHY),
     st.builds(OfferHandover, WHY, st.booleans(), WHY),
     st.builds(WithdrawHandover),
-    st.builds(CountCarrier, st.sampled_from(["load 1", "load 2", "hold", "waiting 10"]), SMALL),
-    st.builds(ReadBack, st.sampled_from(["running 1", "clock cure 1"])),
+    st.builds(CountSubjectPieces, st.sampled_from(["load 1", "load 2", "hold", "waiting 10"]), SMALL),
+    st.builds(ReadBackLine, st.sampled_from(["running 1", "clock cure 1"])),
     st.builds(AskQuestion, WHY),
     st.builds(AnswerQuestion, st.integers(0, 60), WHY),
     st.builds(AcceptHandover),
@@ -169,7 +169,7 @@ def gates_met(batch: Batch, run: Run, now: Moment, phases: tuple[str, ...]) -> b
         if isinstance(step, Do):
             if key not in run.marks and key not in batch.setups[run.setup].marks and not step.while_running:
                 return False
-        elif judge(batch, run, key, step, now).status != "met":
+        elif judge_gate(batch, run, key, step, now).status != "met":
             return False
     return True
 
@@ -177,11 +177,11 @@ def gates_met(batch: Batch, run: Run, now: Moment, phases: tuple[str, ...]) -> b
 def unsaid(batch: Batch, run: Run) -> list[str]:
     """Lines of a released run for which the record has nothing, and of which it does not say so."""
     waived = {waiver.line for waiver in batch.waivers.values() if waiver.run == run.number}
-    told = {line for one in unproved(batch).values() for number, line in one.pairs if number == run.number}
+    told = {line for one in find_unproved_work(batch).values() for number, line in one.pairs if number == run.number}
     live = [entry for entry in batch.entries if entry.seq not in batch.struck]
     proved = {tuple(entry.body["key"]) for entry in live if entry.kind == "proved"}
     marks = [entry.body for entry in live if entry.kind in ("step_done", "step_skipped")]
-    done = {(number, body["line"]) for body in marks for number in runs_in(body)}
+    done = {(number, body["line"]) for body in marks for number in read_run_numbers(body)}
     lines = []
     for key, step in batch.operation_of(run).numbered_steps:
         if run.decided and not run.undecided and getattr(step, "gate", "") in ("measured", "first piece accepted"):
@@ -193,7 +193,7 @@ def unsaid(batch: Batch, run: Run) -> list[str]:
             fine = any((number, key) in done for number in ([run.number] if step.at != "setup" else others))
             fine = fine or bool(step.while_running)
         else:
-            fine = RULES[step.gate].key(batch, run, key, step) in proved
+            fine = GATE_RULES[step.gate].key(batch, run, key, step) in proved
         lines += [] if fine else [key]
     return lines
 
@@ -236,7 +236,7 @@ class RandomBatch(RuleBasedStateMachine):
         """Form a load, or work one through its next operation; its count finds what it finds."""
         for _ in range(times):
             batch = self.bench.state
-            work: list[Any] = [*batch.pools(), *(load.number for load in batch.live_loads())]
+            work: list[Any] = [*batch.list_waiting_pools(), *(load.number for load in batch.list_live_loads())]
             if not work:
                 return
             chosen = chance.choice(work)
@@ -248,7 +248,7 @@ class RandomBatch(RuleBasedStateMachine):
 
     @rule(chance=CHANCE, by=PEOPLE, lines=st.integers(1, 12))
     def work_a_little(self, chance: Random, by: str, lines: int) -> None:
-        loads = self.bench.state.live_loads()
+        loads = self.bench.state.list_live_loads()
         if loads:
             self.work(chance, chance.choice(loads).number, by, lines)
 
@@ -260,7 +260,7 @@ class RandomBatch(RuleBasedStateMachine):
             if load.run is None:
                 return
             run, context = self.bench.state.runs[load.run], self.bench.context("", by)
-            line = walk(self.bench.state, run, context.now, by).current
+            line = build_walk(self.bench.state, run, context.now, by).current
             assert line is not None
             if line.kind == "count":
                 command: Command | None = self.counts(chance, run)
@@ -270,7 +270,7 @@ class RandomBatch(RuleBasedStateMachine):
                     return
                 continue
             else:
-                command = confirm(self.bench.state, run, context)
+                command = confirm_current_line(self.bench.state, run, context)
             if command is None and line.verdict is not None and line.verdict.status == "ask":
                 command = self.bench.hand(by, "CC")._proof(run, line)
             if command is None:
@@ -286,10 +286,10 @@ class RandomBatch(RuleBasedStateMachine):
         reasons = self.bench.state.operation(run.op).reasons
         for reason in chance.sample(reasons, min(len(reasons), chance.choice([0, 0, 1, 2]))):
             bad = chance.sample(left, min(len(left), chance.choice([1, 1, 2])))
-            places = tuple(filter(None, (self.bench.state.slot_name(load, piece) for piece in bad)))
+            places = tuple(filter(None, (self.bench.state.format_slot(load, piece) for piece in bad)))
             left = [piece for piece in left if piece not in bad]
             if bad:
-                marks.append(Marked(reason.code, places, len(bad), "a note"))
+                marks.append(MarkedPieces(reason.code, places, len(bad), "a note"))
         return CountRun(run.number, len(left), tuple(marks))
 
     @rule(pick=st.integers(0, 99), by=PEOPLE)
@@ -308,20 +308,20 @@ class RandomBatch(RuleBasedStateMachine):
     @rule(chance=CHANCE, by=PEOPLE, again=st.booleans(), hold=st.integers(0, 5))
     def out_of_limits(self, chance: Random, by: str, again: bool, hold: int) -> None:
         """Something is measured out of its limits, and then decided."""
-        for run in self.bench.state.open_runs():
-            line = walk(self.bench.state, run, self.bench.clock(), by).current
+        for run in self.bench.state.list_open_runs():
+            line = build_walk(self.bench.state, run, self.bench.clock(), by).current
             if line is not None and isinstance(line.step, Measured) and line.verdict and not line.verdict.decide:
-                many = samples(line.step, len(run.undecided))
+                many = count_samples(line.step, len(run.undecided))
                 ask = line.step.asks()[0]
                 self.try_(Prove(run.number, line.key, {ask.name: [9] * many if many > 1 else 1 if many else 0}), by)
-        for one in self.bench.state.open_out():
+        for one in self.bench.state.list_open_out_of_limits():
             if again:
                 self.try_(MeasureAgain(one.seq, 3.0, "dirty gauge"), by)
             run = self.bench.state.runs[one.run]
             load, codes = self.bench.state.loads[run.load], self.bench.state.operation(run.op).reasons
             free = [piece for piece in sorted(one.among) if piece not in one.named | run.decided.keys()]
             picked = chance.sample(free, min(one.left, len(free), chance.choice([1, 2])))
-            places = tuple(filter(None, (self.bench.state.slot_name(load, piece) for piece in picked)))
+            places = tuple(filter(None, (self.bench.state.format_slot(load, piece) for piece in picked)))
             self.try_(DecideOut(one.seq, chance.choice(["", *(code.code for code in codes)]), places, len(picked)), by)
             self.try_(DecideBefore(one.seq, hold, "made with another tool"), "LL")
 
@@ -333,13 +333,13 @@ class RandomBatch(RuleBasedStateMachine):
 
     @rule(pick=st.integers(0, 9), to=st.sampled_from(["scrap", "hold"]), count=st.integers(1, 2), off=st.booleans())
     def drop(self, pick: int, to: str, count: int, off: bool) -> None:
-        loads = self.bench.state.live_loads()
+        loads = self.bench.state.list_live_loads()
         if loads:
             if pick == 9:
                 self.try_(HoldBack(1, "doubtful"), "LL")
             detoured = [load for load in loads if load.detours] or loads
             chosen = (detoured if pick % 2 else loads)[pick % len(detoured if pick % 2 else loads)]
-            self.try_(SetAside(to, "fell down", load=chosen.number, count=count, off=off), "AA")
+            self.try_(SetPiecesAside(to, "fell down", load=chosen.number, count=count, off=off), "AA")
 
     @rule(to=st.sampled_from(["spare", "stopped"]), pick=st.integers(0, 9), count=st.none() | st.integers(1, 2))
     def surplus(self, to: Any, pick: int, count: int | None) -> None:
@@ -353,7 +353,7 @@ class RandomBatch(RuleBasedStateMachine):
 
     @rule(why=st.sampled_from([*STOPS]), anew=st.booleans())
     def stop(self, why: str, anew: bool) -> None:
-        for run in self.bench.state.open_runs():
+        for run in self.bench.state.list_open_runs():
             if run.running:
                 self.try_(StopCycle(run.number, why, tool=1), "AA")
                 if anew:
@@ -363,33 +363,35 @@ class RandomBatch(RuleBasedStateMachine):
 
     @rule(pick=st.integers(0, 9), by=PEOPLE)
     def put_back(self, pick: int, by: str) -> None:
-        runs = self.bench.state.open_runs()
+        runs = self.bench.state.list_open_runs()
         if runs:
             run = runs[pick % len(runs)]
             at, pieces = self.bench.state.loads[run.load].at, run.pieces
             self.try_(PutBack(run.number), by)
             load = self.bench.state.loads[run.load]
             if load.run is None:
-                assert (load.at, self.bench.state.next_pieces(load)) == (at, pieces), "the load stands where it stood"
+                assert (load.at, self.bench.state.find_next_pieces(load)) == (at, pieces), (
+                    "the load stands where it stood"
+                )
 
     @rule(pick=st.integers(0, 9))
     def waive(self, pick: int) -> None:
-        runs = self.bench.state.open_runs()
+        runs = self.bench.state.list_open_runs()
         if runs:
             run = runs[pick % len(runs)]
-            line = walk(self.bench.state, run, self.bench.clock(), "LL").current
+            line = build_walk(self.bench.state, run, self.bench.clock(), "LL").current
             if line is not None:
                 self.try_(Waive(run.number, line.key, "agreed with the customer", "BB"), "LL")
 
     @rule(by=PEOPLE, taker=PEOPLE, off=st.integers(0, 1), how_far=st.integers(0, 4))
     def hand_over(self, by: str, taker: str, off: int, how_far: int) -> None:
         self.try_(OfferHandover("half done"), by)
-        for subject in subjects(self.bench.state) if how_far > 1 else []:
-            self.try_(CountCarrier(subject.key, subject.expected + off), taker)
-        for line in safety_lines(self.bench.state, self.bench.clock()) if how_far > 2 else []:
-            self.try_(ReadBack(line.key), taker)
+        for subject in list_count_subjects(self.bench.state) if how_far > 1 else []:
+            self.try_(CountSubjectPieces(subject.key, subject.expected + off), taker)
+        for line in list_safety_lines(self.bench.state, self.bench.clock()) if how_far > 2 else []:
+            self.try_(ReadBackLine(line.key), taker)
         if how_far > 3:
-            self.try_(ReadPage(), taker)
+            self.try_(ReadHandoverPage(), taker)
             self.try_(AcceptHandover(), taker)
 
     @rule(seconds=st.sampled_from([1.0, 600.0, 4000.0, 50_000.0, 200_000.0]))
@@ -430,14 +432,14 @@ class RandomBatch(RuleBasedStateMachine):
         batch, now = self.bench.state, self.bench.clock()
         for entry in batch.entries:
             assert describe(batch, entry)
-        for run in batch.open_runs():
-            lines = walk(batch, run, now, "AA").lines
+        for run in batch.list_open_runs():
+            lines = build_walk(batch, run, now, "AA").lines
             current = [line for line in lines if line.state in ("now", "waits", "blocked", "reopened")]
             assert len(current) == 1
         for run in batch.runs.values():
             if run.count is not None and run.released is not None:
                 assert not unsaid(batch, run), f"run {run.number} went on without {unsaid(batch, run)}"
-        page(batch, now)
+        build_handover_page(batch, now)
         next_up([batch], now)
         for piece in batch.places:
             trace(batch, piece)
@@ -497,8 +499,8 @@ class RandomPallets(RandomBatch):
 
     @rule(offset=st.sampled_from(["G54", "G55", "g56", "G59", ""]), x=st.sampled_from([0, 200, 400, 7]), by=PEOPLE)
     def probe(self, offset: str, x: int, by: str) -> None:
-        for run in self.bench.state.open_runs():
-            line = walk(self.bench.state, run, self.bench.clock(), by).current
+        for run in self.bench.state.list_open_runs():
+            line = build_walk(self.bench.state, run, self.bench.clock(), by).current
             if line is not None and line.key.startswith("probed"):
                 self.try_(Prove(run.number, line.key, {"offset": offset, "X": x, "Z": 0}), by)
 
@@ -533,13 +535,13 @@ class RandomCycles(RandomPallets):
 
     @rule(chance=CHANCE, by=PEOPLE)
     def bring_both_on(self, chance: Random, by: str) -> None:
-        for run in self.bench.state.open_runs():
+        for run in self.bench.state.list_open_runs():
             if run.cycle:
                 self.work(chance, run.load, by, lines=12)
 
     @rule(why=st.sampled_from([*STOPS]), pick=st.integers(0, 1))
     def stop_one(self, why: str, pick: int) -> None:
-        running = [run for run in self.bench.state.open_runs() if run.running and run.cycle]
+        running = [run for run in self.bench.state.list_open_runs() if run.running and run.cycle]
         if running:
             self.try_(StopCycle(running[pick % len(running)].number, why, None, 1), "AA")
 
@@ -547,13 +549,13 @@ class RandomCycles(RandomPallets):
         batch, now = self.bench.state, self.bench.clock()
         ready: dict[int, bool] = {}
         if isinstance(command, StartCycle) and command.run in batch.runs:
-            for run in in_cycle(batch, batch.runs[command.run]):
+            for run in find_runs_in_cycle(batch, batch.runs[command.run]):
                 ready[run.number] = gates_met(batch, run, now, ("arrive", "setup", "load"))
         before = len(batch.entries)
         super().try_(command, by)
         for entry in self.bench.state.entries[before:]:
             if entry.kind == "cycle_started" and not entry.body.get("resumed"):
-                assert set(runs_in(entry.body)) == set(ready)
+                assert set(read_run_numbers(entry.body)) == set(ready)
                 assert all(ready.values()), f"a load with unmet gates was cut along: {ready}"
 
     @invariant()
@@ -561,8 +563,8 @@ class RandomCycles(RandomPallets):
         if not hasattr(self, "bench"):
             return
         batch = self.bench.state
-        for run in batch.open_runs():
-            together = [run, *open_others(batch, run)]
+        for run in batch.list_open_runs():
+            together = [run, *find_open_runs_in_cycle(batch, run)]
             assert len(together) <= batch.operation_of(run).loads_per_cycle
             if run.started is not None:
                 assert len({(one.started, one.ended, one.running, one.stood) for one in together}) == 1
@@ -626,23 +628,28 @@ class RandomTurned(RandomBatch):
         batch, before = self.bench.state, len(self.bench.state.entries)
         run = batch.runs.get(command.run) if isinstance(command, DoStep | EndCycle) else None
         stood = run is not None and run.stands is not None
-        waived = run is not None and any(one.run == run.number and one.line == "confirmed 2"
-                                         for one in batch.waivers.values())  # fmt: skip
+        waived = run is not None and any(
+            one.run == run.number and one.line == "confirmed 2" for one in batch.waivers.values()
+        )
         super().try_(command, by)
         if run is None or len(self.bench.state.entries) == before:
             return
         if isinstance(command, EndCycle) and run.op == 10 and not run.late:
             assert not stood, "it ended while it stood"
         if isinstance(command, DoStep) and command.line == "second side":
-            seated = [entry.seq for entry in batch.entries[:before]
-                      if entry.kind == "proved" and entry.seq not in batch.struck
-                      and (entry.body["run"], entry.body["line"]) == (run.number, "confirmed 2")]  # fmt: skip
+            seated = [
+                entry.seq
+                for entry in batch.entries[:before]
+                if entry.kind == "proved"
+                and entry.seq not in batch.struck
+                and (entry.body["run"], entry.body["line"]) == (run.number, "confirmed 2")
+            ]
             assert waived or seated, "the second side was cut and nothing proves that the pieces sat"
 
     @invariant()
     def what_stands_is_under_way(self) -> None:
         if hasattr(self, "bench"):
-            for run in self.bench.state.open_runs():
+            for run in self.bench.state.list_open_runs():
                 assert run.stands is None or run.started is not None
                 now = self.bench.clock()
                 assert run.ran(now.at) >= -1 or jumps_until(self.bench.state, now), "a clock put back is noticed"
@@ -676,8 +683,8 @@ class RandomReworks(RandomBatch):
             return super().counts(chance, run)
         bad = chance.sample(run.pieces, chance.randint(1, len(run.pieces))) if run.pieces else []
         load = self.bench.state.loads[run.load]
-        places = tuple(filter(None, (self.bench.state.slot_name(load, piece) for piece in bad)))
-        marks = (Marked(chance.choice(back), places, len(bad)),) if bad else ()
+        places = tuple(filter(None, (self.bench.state.format_slot(load, piece) for piece in bad)))
+        marks = (MarkedPieces(chance.choice(back), places, len(bad)),) if bad else ()
         return CountRun(run.number, len(run.pieces) - len(bad), marks)
 
     @invariant()

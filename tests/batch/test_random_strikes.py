@@ -18,29 +18,29 @@ from typing import Any
 
 import pytest
 
-from floor.batch.command import Command, Elsewhere, Refused
+from floor.batch.command import Command, OtherBatches, Refused
 from floor.batch.corrections.commands import Note, SettleUnproved, StrikeOut
-from floor.batch.corrections.impact import open_unproved, unproved_pieces
-from floor.batch.counting.commands import CountRun, Dispose, HoldBack, Marked
+from floor.batch.corrections.impact import find_open_unproved_work, unproved_pieces
+from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces
 from floor.batch.counting.decide_surplus import BringBackSurplus, TakeOutSurplus
 from floor.batch.counting.surplus import out_of_work
 from floor.batch.fold import advance, fold
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain
 from floor.batch.gates.open_lot import OpenLot, under_way
-from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetAside, open_points
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, open_points
 from floor.batch.lifecycle.enter_half_done import EnterLate
-from floor.batch.lifecycle.half_done import Told
+from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.open_items import Unproved
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.commands import BeginRun, Disturb, Prove, Waive, confirm
-from floor.batch.walk.cycles import open_others
-from floor.batch.walk.lines import walk
+from floor.batch.walk.commands import BeginRun, Disturb, Prove, Waive, confirm_current_line
+from floor.batch.walk.cycles import find_open_runs_in_cycle
+from floor.batch.walk.lines import build_walk
 from floor.batch.walk.put_back import PutBack
 from floor.checklist.loading import read_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Entry
-from floor.shop.cross_batch import news_for, told
+from floor.shop.cross_batch import draft_effects, find_effects
 from tests.batch.factory import MORNING, StepClock, conserved, entries_of, open_bench
 from tests.batch.strike_guards import GUARDS, Guard
 from tests.batch.strike_oracle import VOIDS, Oracle
@@ -50,11 +50,13 @@ AWAY = ("hold", "scrap", "stopped")
 
 
 TWO_UP = (
-    ('offsets = ["G54"]\n',
-     'offsets = ["G54", "G55", "G56"]\nruns_at_once = 2\ncarrier_offsets = { pallet = ["G54", "G55", "G56"] }\n'),
+    (
+        'offsets = ["G54"]\n',
+        'offsets = ["G54", "G55", "G56"]\nruns_at_once = 2\ncarrier_offsets = { pallet = ["G54", "G55", "G56"] }\n',
+    ),
     ('offset = "G54", axes', "axes"),
     ("columns = 2\ncount = 6", "columns = 2\ncount = 3"),
-)  # fmt: skip
+)
 """Edits of the part: two pallets on the bed of the mill at once, each with a work offset of its own."""
 
 ONE_CYCLE = (*TWO_UP, ('carrier = "pallet"\ntime', 'carrier = "pallet"\nloads_per_cycle = 2\ntime'))
@@ -98,19 +100,19 @@ class Game:
     def do(self, which: int, command: Command, by: str) -> bool:
         bench, other = self.benches[which], self.benches[1 - which]
         there = other.state
-        bench.elsewhere = Elsewhere(
+        bench.elsewhere = OtherBatches(
             {
-                station.id: tuple(f"run {run.number}" for run in there.open_runs() if run.station == station.id)
+                station.id: tuple(f"run {run.number}" for run in there.list_open_runs() if run.station == station.id)
                 for station in there.checklist.stations
             },
-            frozenset((load.carrier, load.carrier_number) for load in there.live_loads()),
+            frozenset((load.carrier, load.carrier_number) for load in there.list_live_loads()),
         )
         context = bench.context("", by)
         held = set(bench.state.held())
-        asked = {run for one in open_unproved(bench.state) for run in one.runs - one.held}
+        asked = {run for one in find_open_unproved_work(bench.state) for run in one.runs - one.held}
         try:
             drafts = command.decide(bench.state, context)
-            theirs = told(there, news_for(bench.state, command, drafts, {}), context)
+            theirs = draft_effects(there, find_effects(bench.state, command, drafts, {}), context)
         except Refused:
             return False
         self._write(1 - which, theirs, by)
@@ -134,8 +136,17 @@ class Game:
         for _ in range(moves):
             which = chance.randrange(2)
             batch = self.benches[which].state
-            moves = {self.work: 10, self.strike: 6, self.disturb: 1.5, self.open_lot: 1, self.aside: 0.7,
-                     self.decide: 1.5, self.put_back: 0.4, self.surplus: 0.6, self.release_anew: 0.7}  # fmt: skip
+            moves = {
+                self.work: 10,
+                self.strike: 6,
+                self.disturb: 1.5,
+                self.open_lot: 1,
+                self.aside: 0.7,
+                self.decide: 1.5,
+                self.put_back: 0.4,
+                self.surplus: 0.6,
+                self.release_anew: 0.7,
+            }
             move = chance.choices([*moves], [*moves.values()])[0]
             if batch.closed is None:
                 struck = self.benches[0].state.struck, self.benches[1].state.struck
@@ -149,7 +160,7 @@ class Game:
     def work(self, which: int) -> None:
         """Form a load, or work one on for some lines; values are false at times, and at times a lead waives them."""
         batch, chance = self.benches[which].state, self.chance
-        work: list[Any] = [*batch.pools(), *(load.number for load in batch.live_loads())]
+        work: list[Any] = [*batch.list_waiting_pools(), *(load.number for load in batch.list_live_loads())]
         if not work:
             self.do(which, CloseBatch("all of it"), "LL")
             return
@@ -167,9 +178,9 @@ class Game:
         """Another load comes into the cycle before it is started."""
         state = self.benches[which].state
         op = state.loads[load].at
-        if not [one for one in state.live_loads() if one.run is None and one.at == op]:
+        if not [one for one in state.list_live_loads() if one.run is None and one.at == op]:
             self.do(which, FormLoad(op or 0), "AA")
-        for one in self.benches[which].state.live_loads():
+        for one in self.benches[which].state.list_live_loads():
             if one.run is None and one.at == op:
                 self.do(which, BeginRun(one.number), "AA")
 
@@ -179,14 +190,14 @@ class Game:
             number = state.loads[load].run
             if number is None:
                 return
-            line = walk(state, state.runs[number], self.clock(), "AA").current
+            line = build_walk(state, state.runs[number], self.clock(), "AA").current
             if (line is not None and line.key == until) or not self._line(which, number):
                 return
 
     def _line(self, which: int, number: int) -> bool:
         bench, chance = self.benches[which], self.chance
         run = bench.state.runs[number]
-        line = walk(bench.state, run, self.clock(), "AA").current
+        line = build_walk(bench.state, run, self.clock(), "AA").current
         assert line is not None
         if line.verdict is not None and line.verdict.status == "wait" and line.verdict.when is not None:
             self.clock.until(line.verdict.when)
@@ -197,17 +208,17 @@ class Game:
         if line.kind == "count":
             reasons = bench.state.operation(run.op).reasons
             left = run.undecided
-            marks = (Marked(chance.choice(reasons).code, count=1),) if left and chance.random() < 0.15 else ()
+            marks = (MarkedPieces(chance.choice(reasons).code, count=1),) if left and chance.random() < 0.15 else ()
             if self.part.carrier(bench.state.loads[run.load].carrier).positions and marks:
-                names = [bench.state.slot_name(bench.state.loads[run.load], piece) for piece in left]
-                marks = (Marked(marks[0].reason, (chance.choice(names),)),)
+                names = [bench.state.format_slot(bench.state.loads[run.load], piece) for piece in left]
+                marks = (MarkedPieces(marks[0].reason, (chance.choice(names),)),)
             return self.do(which, CountRun(number, len(left) - len(marks), marks), "AA")
         if line.verdict is not None and line.verdict.decide:
             return self._out(which, run, line.verdict.decide)
         if line.kind in ("start", "end"):
-            for other in open_others(bench.state, run):
+            for other in find_open_runs_in_cycle(bench.state, run):
                 self._go_on(which, other.load, until=line.key)
-        command = confirm(bench.state, run, bench.context("", "AA"))
+        command = confirm_current_line(bench.state, run, bench.context("", "AA"))
         if command is not None:
             return self.do(which, command, "AA")
         right = bench.hand("AA", "BB")._proof(run, line)
@@ -246,11 +257,11 @@ class Game:
         started, since = self.benches[1].state.started, now - timedelta(hours=chance.choice([1, 3]))
         cooling = (("cooling", since),)
         rows = [
-            Told("waiting", started, 20),
-            Told("waiting", started, 30, clocks=cooling),
-            Told("load", started, 20, 1, stands="over", began=since, ended=since),
-            Told("load", started, 20, 1, stands="runs", began=since),
-            Told("load", started, 30, 1, clocks=cooling),
+            PlacedPieces("waiting", started, 20),
+            PlacedPieces("waiting", started, 30, clocks=cooling),
+            PlacedPieces("load", started, 20, 1, stands="over", began=since, ended=since),
+            PlacedPieces("load", started, 20, 1, stands="runs", began=since),
+            PlacedPieces("load", started, 30, 1, clocks=cooling),
         ]
         self.do(1, EnterLate((chance.choice(rows),), now), "LL")
         assert self.benches[1].state.late is not None
@@ -258,9 +269,26 @@ class Game:
     def strike(self, which: int) -> None:
         """One entry or several, often of the last; strikes too, and what was told."""
         chance = self.chance
-        likely = ("proved", "waived", "struck_out", "disturbed", "step_done", "setup_taken_down", "lot_opened",
-                  "released", "counted", "cycle_ended", "cycle_started", "set_aside", "out_decided", "measured_again",
-                  "before_decided", "run_put_back", "surplus_taken_out", "surplus_brought_back")  # fmt: skip
+        likely = (
+            "proved",
+            "waived",
+            "struck_out",
+            "disturbed",
+            "step_done",
+            "setup_taken_down",
+            "lot_opened",
+            "released",
+            "counted",
+            "cycle_ended",
+            "cycle_started",
+            "set_aside",
+            "out_decided",
+            "measured_again",
+            "before_decided",
+            "run_put_back",
+            "surplus_taken_out",
+            "surplus_brought_back",
+        )
         for _ in range(chance.choice([1, 1, 2, 3])):
             batch = self.benches[which].state
             live = [entry for entry in batch.entries if entry.seq not in batch.struck]
@@ -272,16 +300,23 @@ class Game:
     def disturb(self, which: int) -> None:
         batch = self.benches[which].state
         what = self.chance.choice([*VOIDS])
-        loads = [load.number for load in batch.live_loads()]
-        self.do(which, Disturb(self.chance.choice(["mill", "mill", "oven"]), what,
-                               self.chance.choice(loads) if loads and what == "lifted" else None,
-                               1 if what == "tool changed" else None), "AA")  # fmt: skip
+        loads = [load.number for load in batch.list_live_loads()]
+        self.do(
+            which,
+            Disturb(
+                self.chance.choice(["mill", "mill", "oven"]),
+                what,
+                self.chance.choice(loads) if loads and what == "lifted" else None,
+                1 if what == "tool changed" else None,
+            ),
+            "AA",
+        )
         self.do(which, Note("looks odd"), "AA")
 
     def open_lot(self, which: int) -> None:
         """Another lot, into a load under way or not, which goes on with what it has; it may be struck out after."""
         chance = self.chance
-        for load in [load for load in self.benches[which].state.live_loads() if load.at == 30]:
+        for load in [load for load in self.benches[which].state.list_live_loads() if load.at == 30]:
             if load.run is None:
                 self.do(which, BeginRun(load.number), "AA")
             self._go_on(which, load.number, until=chance.choice(["measured 1", "load step 1"]))
@@ -304,7 +339,7 @@ class Game:
                 continue
             self._strike_proof(which, run, 0)
             self.look()
-            for one in open_unproved(bench.state) if chance.random() < 0.6 else ():
+            for one in find_open_unproved_work(bench.state) if chance.random() < 0.6 else ():
                 self._settle(which, one)
             before = bench.state.seq
             if self.do(which, StrikeOut(entry.seq, "not released yet"), "LL"):
@@ -320,13 +355,13 @@ class Game:
             self.do(which, StrikeOut(self.chance.choice(proved), "entered wrong"), "AA")
 
     def aside(self, which: int) -> None:
-        loads = self.benches[which].state.live_loads()
+        loads = self.benches[which].state.list_live_loads()
         if loads:
             load = self.chance.choice(loads).number
-            self.do(which, SetAside(self.chance.choice(["scrap", "hold"]), "fell down", load, count=1), "AA")
+            self.do(which, SetPiecesAside(self.chance.choice(["scrap", "hold"]), "fell down", load, count=1), "AA")
 
     def put_back(self, which: int) -> None:
-        runs = self.benches[which].state.open_runs()
+        runs = self.benches[which].state.list_open_runs()
         if runs:
             self.do(which, PutBack(self.chance.choice(runs).number), "AA")
 
@@ -342,7 +377,7 @@ class Game:
     def decide(self, which: int) -> None:
         """A lead holds back, settles what he is shown, or decides on held pieces."""
         bench, chance = self.benches[which], self.chance
-        for one in open_unproved(bench.state)[:1]:
+        for one in find_open_unproved_work(bench.state)[:1]:
             if chance.random() < 0.5:
                 self._settle(which, one)
             else:
@@ -367,14 +402,14 @@ class Game:
 
     def _nothing_lost_unseen(self, which: int, batch: Batch) -> None:
         replay, lost = Oracle(self.record, self.part).lost(which)
-        questions = open_unproved(batch)
+        questions = find_open_unproved_work(batch)
         for (run, line), at in lost.items():
             if self._decided(which, batch, run, line, at):
                 continue
             doubtful = {piece for piece in replay.doubtful[run] if batch.places[piece].where not in AWAY}
             asked = [one for one in questions if run in one.runs - one.held and (run, line) in one.pairs]
             seen = set().union(*(unproved_pieces(batch, one) for one in asked))
-            out = [one.among for one in batch.open_out() if (one.run, one.line) == (run, line)]
+            out = [one.among for one in batch.list_open_out_of_limits() if (one.run, one.line) == (run, line)]
             seen |= set().union(*out)  # its row says that it is to be decided
             assert doubtful <= seen, f"run {run} has lost {line}, and nobody is asked about {doubtful - seen}"
             assert not doubtful or {"unproved", "out"} & {point.kind for point in open_points(batch)}
@@ -411,7 +446,7 @@ class Game:
                         assert entry.seq not in theirs.struck
                         continue
                     assert (int(seq) in mine.struck) == (entry.seq in theirs.struck), f"entry {seq} stands in one only"
-        standing = [bench.state.standing_setup("mill") for bench in self.benches if bench.state.closed is None]
+        standing = [bench.state.find_setup("mill") for bench in self.benches if bench.state.closed is None]
         assert None in standing or len(standing) < 2, "the mill is set up for both batches"
 
 

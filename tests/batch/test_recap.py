@@ -4,8 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.handover.commands import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
-from floor.batch.handover.page import safety_lines, subjects
+from floor.batch.handover.commands import (
+    AcceptHandover,
+    CountSubjectPieces,
+    OfferHandover,
+    ReadBackLine,
+    ReadHandoverPage,
+)
+from floor.batch.handover.page import list_count_subjects, list_safety_lines
 from floor.batch.walk.commands import Disturb, Pause
 from floor.batch.walk.recap import AT_WORK, AWAY, recap, somebody_else
 from tests.batch.factory import Bench, open_bench
@@ -58,11 +64,11 @@ def test_a_released_run_needs_none(bench: Bench) -> None:
 
 def hand_over(bench: Bench, taker: str = "BB") -> None:
     bench.say(OfferHandover("as usual"))
-    for subject in subjects(bench.state):
-        bench.say(CountCarrier(subject.key, subject.expected), taker)
-    for line in safety_lines(bench.state, bench.clock()):
-        bench.say(ReadBack(line.key), taker)
-    bench.say(ReadPage(), taker)
+    for subject in list_count_subjects(bench.state):
+        bench.say(CountSubjectPieces(subject.key, subject.expected), taker)
+    for line in list_safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBackLine(line.key), taker)
+    bench.say(ReadHandoverPage(), taker)
     bench.say(AcceptHandover(), taker)
 
 
@@ -95,11 +101,11 @@ def test_who_handed_over_is_no_longer_at_the_load(bench: Bench) -> None:
     bench.through(load)
     bench.begin(other, by="CC")
     bench.say(OfferHandover("as usual"), "BB")
-    for subject in subjects(bench.state):
-        bench.say(CountCarrier(subject.key, subject.expected), "AA")
-    bench.say(ReadPage(), "AA")
-    for line in safety_lines(bench.state, bench.clock()):
-        bench.say(ReadBack(line.key), "AA")
+    for subject in list_count_subjects(bench.state):
+        bench.say(CountSubjectPieces(subject.key, subject.expected), "AA")
+    bench.say(ReadHandoverPage(), "AA")
+    for line in list_safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBackLine(line.key), "AA")
     bench.say(AcceptHandover(), "AA")
     assert seen_by(bench, other, "AA").startswith("CC is also working on this load")
 

@@ -7,22 +7,22 @@ from datetime import timedelta
 import pytest
 
 from floor.batch.command import Refused
-from floor.batch.counting.commands import Dispose, Marked
+from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.counting.decide_surplus import BringBackSurplus, TakeOutSurplus
 from floor.batch.counting.holds import held_pieces, in_rework, rework_routes
 from floor.batch.counting.op_yields import outcomes
 from floor.batch.fold import fold
 from floor.batch.handover.page import clocks_of
-from floor.batch.lifecycle.commands import FormLoad, SetAside
+from floor.batch.lifecycle.commands import FormLoad, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
-from floor.batch.lifecycle.half_done import Told
+from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.load import Load
 from floor.batch.walk.arrival import unmet_on_arrival
-from floor.papers.closeout import close_out_report
+from floor.papers.closeout import write_close_out
 from tests.batch.factory import BY_HAND, MORNING, OWN_LOAD, Bench, by_hand, conserved, edited, open_bench, part
 
 
-def packed(*marks: Marked, pieces: int = 4, order: int = 4) -> tuple[Bench, int]:
+def packed(*marks: MarkedPieces, pieces: int = 4, order: int = 4) -> tuple[Bench, int]:
     """A batch whose pieces are all through to the packing table, and counted there so; that load."""
     bench = open_bench(by_hand, start=pieces, order=order)
     for pallet in [bench.form(10) for _ in range(-(-pieces // 4))]:
@@ -47,13 +47,13 @@ def reload(bench: Bench, op: int, rework: str = "") -> Load:
 
 
 def test_only_what_is_named_is_passed_again_and_the_others_never_see_it() -> None:
-    bench, _ = packed(Marked("drop", count=1))
+    bench, _ = packed(MarkedPieces("drop", count=1))
     (piece,) = bench.state.waiting(42, "by hand")
     assert ops_of(bench, piece) == [10, 20, 30, 40, 50]
     assert bench.where() == {"finished": 3, "waiting": 1}
 
     load = reload(bench, 42, "by hand")
-    assert bench.state.carrier_name(load) == "Tray 1"
+    assert bench.state.format_carrier(load) == "Tray 1"
     bench.through(load.number, 42)
     assert load.at == 44, "two operations of one ride on the tray"
     bench.clock.forward(25 * 3600)
@@ -68,7 +68,7 @@ def test_only_what_is_named_is_passed_again_and_the_others_never_see_it() -> Non
 
 
 def test_the_rework_has_gates_and_clocks_of_its_own() -> None:
-    bench, _ = packed(Marked("drop", count=1))
+    bench, _ = packed(MarkedPieces("drop", count=1))
     load = reload(bench, 42, "by hand")
     bench.through(load.number, 42)
     said = clocks_of(bench.state, load, bench.clock())
@@ -79,10 +79,10 @@ def test_the_rework_has_gates_and_clocks_of_its_own() -> None:
 
 def test_what_it_leaves_out_is_not_passed_on_a_carrier_of_its_own() -> None:
     """Back to the pallet, over to the table: op 30 and 40 are left out, and those in rework keep to themselves."""
-    bench, _ = packed(Marked("worn", count=1))
+    bench, _ = packed(MarkedPieces("worn", count=1))
     (piece,) = bench.state.waiting(10, "anew")
     load = reload(bench, 10, "anew")
-    assert bench.state.leg(load) == (10, 20)
+    assert bench.state.list_leg_ops(load) == (10, 20)
     bench.through(load.number, 10, 20)
     assert (load.dissolved is not None, bench.state.waiting(50)) == (True, [piece])
 
@@ -93,8 +93,8 @@ def test_in_place_the_others_wait_while_it_passes_what_is_named() -> None:
     load = bench.state.loads[bench.form(10)]
     bench.through(load.number, 10, 20)
     bench.clock.forward(49 * 3600)
-    bench.through(load.number, 30, marks=(Marked("shallow", positions=("A2",)),))
-    assert (load.at, bench.state.next_pieces(load)) == (10, (2,))
+    bench.through(load.number, 30, marks=(MarkedPieces("shallow", positions=("A2",)),))
+    assert (load.at, bench.state.find_next_pieces(load)) == (10, (2,))
     bench.through(load.number, 10, 30)
     assert ops_of(bench, 2) == [10, 20, 30, 10, 30]
     assert ops_of(bench, 1) == [10, 20, 30]
@@ -104,10 +104,10 @@ def test_in_place_the_others_wait_while_it_passes_what_is_named() -> None:
 
 def test_a_piece_taken_from_the_middle_of_its_rework_goes_on_there() -> None:
     """On hold between filling and rubbing: nothing is waived when it is used as it is, and rubbing is not left out."""
-    bench, _ = packed(Marked("drop", count=2))
+    bench, _ = packed(MarkedPieces("drop", count=2))
     load = reload(bench, 42, "by hand")
     bench.through(load.number, 42)
-    bench.say(SetAside("hold", "dropped", load=load.number, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "dropped", load=load.number, positions=("A1",)))
     (held,) = held_pieces(bench.state)
     assert (held.owes, bench.state.came_to(held.piece)) == ("", 50)
     bench.clock.forward(25 * 3600)
@@ -120,9 +120,9 @@ def test_a_piece_taken_from_the_middle_of_its_rework_goes_on_there() -> None:
 
 
 def test_held_by_the_count_in_the_middle_of_its_rework() -> None:
-    bench, _ = packed(Marked("drop", count=2))
+    bench, _ = packed(MarkedPieces("drop", count=2))
     load = reload(bench, 42, "by hand")
-    bench.through(load.number, 42, marks=(Marked("odd", positions=("A1",)),))
+    bench.through(load.number, 42, marks=(MarkedPieces("odd", positions=("A1",)),))
     (held,) = held_pieces(bench.state)
     bench.say(Dispose((held.piece,), "use as is", "the shade is right"), by="LL")
     assert bench.state.next_op_of(held.piece) == 44, "rubbed flat as the other is"
@@ -134,7 +134,7 @@ def test_a_held_piece_takes_no_rework_that_leaves_out_what_it_was_not_through() 
     bench = open_bench(by_hand, start=4, order=4)
     load = bench.form(10)
     bench.through(load, 10, 20)
-    bench.say(SetAside("hold", "rubbed", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "rubbed", load=load, positions=("A1",)))
     (held,) = held_pieces(bench.state)
     assert [route.id for route in rework_routes(bench.state, (held.piece,))] == ["touch up", "strip", "regroove"]
     refused = bench.refused(Dispose((held.piece,), "rework", "cut it again", "anew"), by="LL")
@@ -148,7 +148,7 @@ def test_its_own_steps_are_asked_where_it_begins_and_not_again_further_on() -> N
     load = bench.form(10)
     bench.through(load, 10, 20)
     bench.clock.forward(49 * 3600)
-    bench.through(load, 30, marks=(Marked("bare", positions=("A2",)),))
+    bench.through(load, 30, marks=(MarkedPieces("bare", positions=("A2",)),))
     assert bench.begin(load).rework == "touch up"
     bench.through(load)
     assert (bench.state.loads[load].at, bench.begin(load).rework) == (30, "")
@@ -158,7 +158,7 @@ def held_at_20(bench: Bench) -> Load:
     """A load whose first piece is on hold in its place, for a fault of op 10, and that is through op 20 without it."""
     load = bench.state.loads[bench.form(10)]
     bench.through(load.number, 10)
-    bench.say(SetAside("hold", "burr", load=load.number, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "burr", load=load.number, positions=("A1",)))
     bench.through(load.number, 20)
     return load
 
@@ -168,9 +168,9 @@ def test_a_held_piece_that_sits_on_its_carrier_is_reworked_there() -> None:
     bench = open_bench(part, start=4, order=4)
     load = held_at_20(bench)
     bench.say(Dispose((1,), "rework", "cut it again", "regroove"), by="LL")
-    assert (bench.state.places[1].where, load.at, bench.state.next_pieces(load)) == ("load", 10, (1,))
+    assert (bench.state.places[1].where, load.at, bench.state.find_next_pieces(load)) == ("load", 10, (1,))
     bench.through(load.number, 10, 20)
-    assert (load.at, bench.state.next_pieces(load)) == (30, (1, 2, 3, 4)), "all together again"
+    assert (load.at, bench.state.find_next_pieces(load)) == (30, (1, 2, 3, 4)), "all together again"
     conserved(bench.state)
 
 
@@ -181,7 +181,7 @@ def test_what_the_load_passed_without_it_the_piece_makes_up_for_after_its_rework
     bench.begin(load.number)
     bench.say(Dispose((1,), "rework", "coat it", "touch up"), by="LL")
     bench.through(load.number, 30)
-    assert (load.at, bench.state.next_pieces(load)) == (20, (1,))
+    assert (load.at, bench.state.find_next_pieces(load)) == (20, (1,))
     bench.through(load.number, 20)
     bench.clock.forward(49 * 3600)
     bench.through(load.number, 30)
@@ -197,11 +197,11 @@ def test_sent_to_rework_while_a_run_is_under_way_it_waits_for_its_release() -> N
     bench.through(load.number, 20)
     bench.clock.forward(49 * 3600)
     bench.begin(load.number)
-    bench.say(SetAside("hold", "bare place", load=load.number, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "bare place", load=load.number, positions=("A1",)))
     bench.say(Dispose((1,), "rework", "coat it again", "touch up"), by="LL")
     assert (load.at, bench.run_of(load.number).pieces) == (30, (2, 3, 4))
     bench.through(load.number, 30)
-    assert (load.at, bench.state.next_pieces(load)) == (20, (1,))
+    assert (load.at, bench.state.find_next_pieces(load)) == (20, (1,))
     bench.through(load.number, 20)
     bench.clock.forward(49 * 3600)
     bench.through(load.number, 30)
@@ -215,11 +215,11 @@ def test_what_it_missed_before_it_was_found_wanting_it_makes_up_for_last() -> No
     bench = open_bench(part, start=4, order=4)
     load = bench.state.loads[bench.form(10)]
     bench.begin(load.number)
-    bench.say(SetAside("hold", "chatter", load=load.number, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "chatter", load=load.number, positions=("A1",)))
     bench.through(load.number, 10, 20)
     bench.say(Dispose((1,), "rework", "cut it again", "regroove"), by="LL")
     bench.through(load.number, 10, 20)
-    assert (ops_of(bench, 1), load.at, bench.state.next_pieces(load)) == ([10, 20], 30, (1, 2, 3, 4))
+    assert (ops_of(bench, 1), load.at, bench.state.find_next_pieces(load)) == ([10, 20], 30, (1, 2, 3, 4))
     conserved(bench.state)
 
 
@@ -228,18 +228,18 @@ def stripped(*held: str) -> tuple[Bench, Load]:
     bench = open_bench(by_hand, start=4, order=4)
     load = bench.state.loads[bench.form(10)]
     bench.through(load.number, 10)
-    bench.through(load.number, 20, marks=(Marked("flaky", positions=("A1", "A2")),))
+    bench.through(load.number, 20, marks=(MarkedPieces("flaky", positions=("A1", "A2")),))
     bench.through(load.number, 12)
     if held:
-        bench.say(SetAside("hold", "scratch?", load=load.number, positions=held))
+        bench.say(SetPiecesAside("hold", "scratch?", load=load.number, positions=held))
     return bench, load
 
 
 def test_in_place_too_a_rework_may_have_operations_of_its_own() -> None:
     bench, load = stripped()
-    assert (load.at, bench.state.title_of(load, 14)) == (14, "rework: Etch")
+    assert (load.at, bench.state.format_op_title(load, 14)) == (14, "rework: Etch")
     bench.through(load.number, 14, 20)
-    assert (ops_of(bench, 1), load.at, bench.state.next_pieces(load)) == ([10, 20, 12, 14, 20], 30, (1, 2, 3, 4))
+    assert (ops_of(bench, 1), load.at, bench.state.find_next_pieces(load)) == ([10, 20, 12, 14, 20], 30, (1, 2, 3, 4))
 
 
 def test_a_piece_held_in_the_middle_goes_on_there_though_the_others_are_through() -> None:
@@ -247,9 +247,9 @@ def test_a_piece_held_in_the_middle_goes_on_there_though_the_others_are_through(
     bench.through(load.number, 14, 20)
     assert load.at == 30
     bench.say(Dispose((1,), "use as is", "no scratch"), by="LL")
-    assert (load.at, bench.state.next_pieces(load)) == (14, (1,))
+    assert (load.at, bench.state.find_next_pieces(load)) == (14, (1,))
     bench.through(load.number, 14, 20)
-    assert (ops_of(bench, 1), load.at, bench.state.next_pieces(load)) == ([10, 20, 12, 14, 20], 30, (1, 2, 3, 4))
+    assert (ops_of(bench, 1), load.at, bench.state.find_next_pieces(load)) == ([10, 20, 12, 14, 20], 30, (1, 2, 3, 4))
     conserved(bench.state)
 
 
@@ -260,18 +260,22 @@ def test_a_piece_held_in_the_middle_joins_those_that_are_still_there() -> None:
     bench.until(load.number, "count")
     bench.say(Dispose((1,), "use as is", "no scratch"), by="LL")
     bench.through(load.number, 14)
-    assert (load.at, bench.state.next_pieces(load), bench.state.title_of(load, 14)) == (14, (1,), "rework: Etch")
+    assert (load.at, bench.state.find_next_pieces(load), bench.state.format_op_title(load, 14)) == (
+        14,
+        (1,),
+        "rework: Etch",
+    )
     bench.through(load.number, 14)
-    assert (load.at, bench.state.next_pieces(load)) == (20, (1, 2))
+    assert (load.at, bench.state.find_next_pieces(load)) == (20, (1, 2))
     conserved(bench.state)
 
 
 def test_a_piece_sent_back_anew_from_the_middle_begins_again_alone() -> None:
     bench, load = stripped("A1")
     bench.say(Dispose((1,), "rework", "scratched after all", "strip"), by="LL")
-    assert (load.at, bench.state.next_pieces(load)) == (12, (1,))
+    assert (load.at, bench.state.find_next_pieces(load)) == (12, (1,))
     bench.through(load.number, 12, 14, 20)
-    assert (load.at, bench.state.next_pieces(load)) == (14, (2,)), "the other goes on where it was"
+    assert (load.at, bench.state.find_next_pieces(load)) == (14, (2,)), "the other goes on where it was"
     bench.through(load.number, 14, 20)
     assert (ops_of(bench, 1), ops_of(bench, 2)) == ([10, 20, 12, 12, 14, 20], [10, 20, 12, 14, 20])
     assert bench.state.passes[1, "strip"] == 2
@@ -282,20 +286,25 @@ def test_held_by_the_count_and_used_before_the_release_it_goes_on_with_the_other
     bench = open_bench(by_hand, start=4, order=4)
     load = bench.state.loads[bench.form(10)]
     bench.through(load.number, 10)
-    bench.through(load.number, 20, marks=(Marked("flaky", positions=("A1", "A2")),))
-    bench.until(load.number, "release", marks=(Marked("pitted", positions=("A1",)),))
+    bench.through(load.number, 20, marks=(MarkedPieces("flaky", positions=("A1", "A2")),))
+    bench.until(load.number, "release", marks=(MarkedPieces("pitted", positions=("A1",)),))
     bench.say(Dispose((1,), "use as is", "shallow pits"), by="LL")
     bench.through(load.number, 12)
-    assert (load.at, bench.state.next_pieces(load)) == (14, (1, 2))
+    assert (load.at, bench.state.find_next_pieces(load)) == (14, (1, 2))
 
 
 def test_a_rework_with_an_operation_on_another_carrier_is_not_passed_in_place() -> None:
-    other = edited(*BY_HAND, ('op = 14\ntitle = "Etch"\nstation = "bench"\ncarrier = "pallet"',
-                              'op = 14\ntitle = "Etch"\nstation = "bench"\ncarrier = "tray"'))  # fmt: skip
+    other = edited(
+        *BY_HAND,
+        (
+            'op = 14\ntitle = "Etch"\nstation = "bench"\ncarrier = "pallet"',
+            'op = 14\ntitle = "Etch"\nstation = "bench"\ncarrier = "tray"',
+        ),
+    )
     bench = open_bench(lambda: other, start=4, order=4)
     load = bench.form(10)
     bench.through(load, 10)
-    bench.through(load, 20, marks=(Marked("flaky", positions=("A1",)),))
+    bench.through(load, 20, marks=(MarkedPieces("flaky", positions=("A1",)),))
     assert bench.state.waiting(12, "strip") == [1]
     for op in (12, 14):
         bench.through(bench.form(op, rework="strip"), op)
@@ -305,11 +314,11 @@ def test_a_rework_with_an_operation_on_another_carrier_is_not_passed_in_place() 
 def test_a_piece_held_at_the_end_of_what_only_rework_passes_is_not_reworked_past_the_coat() -> None:
     """Sent back in place it would end there, where the pallet does not stop for the others: so it leaves."""
     bench, load = stripped()
-    bench.through(load.number, 14, marks=(Marked("stained", positions=("A1",)),))
+    bench.through(load.number, 14, marks=(MarkedPieces("stained", positions=("A1",)),))
     bench.say(Dispose((1,), "rework", "stain goes deep", "strip"), by="LL")
     assert bench.state.waiting(12, "strip") == [1]
     bench.through(load.number, 20)
-    assert (load.at, bench.state.next_pieces(load)) == (30, (2, 3, 4))
+    assert (load.at, bench.state.find_next_pieces(load)) == (30, (2, 3, 4))
 
 
 def test_a_load_that_was_loaded_further_on_takes_nothing_back_to_before_that() -> None:
@@ -317,11 +326,11 @@ def test_a_load_that_was_loaded_further_on_takes_nothing_back_to_before_that() -
     load = bench.form(10)
     bench.through(load, 10, 20)
     bench.clock.forward(49 * 3600)
-    bench.through(load, 30, marks=(Marked("bare", positions=("A1",)),))
+    bench.through(load, 30, marks=(MarkedPieces("bare", positions=("A1",)),))
     again = bench.form(20, rework="touch up")
     bench.through(again, 20)
     bench.clock.forward(49 * 3600)
-    bench.through(again, 30, marks=(Marked("shallow", positions=("A1",)),))
+    bench.through(again, 30, marks=(MarkedPieces("shallow", positions=("A1",)),))
     assert bench.state.waiting(10, "regroove") == [1]
 
 
@@ -330,7 +339,7 @@ def test_a_held_piece_whose_load_has_not_come_as_far_leaves_it_for_its_rework() 
     bench = open_bench(part, start=4, order=4)
     load = bench.form(10)
     bench.through(load, 10)
-    bench.say(SetAside("hold", "burr", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "burr", load=load, positions=("A1",)))
     bench.say(Dispose((1,), "rework", "cut it again", "regroove"), by="LL")
     assert bench.state.waiting(10, "regroove") == [1]
 
@@ -340,12 +349,12 @@ def test_behind_its_last_operation_a_reworked_load_is_one_like_any_other() -> No
     bench = open_bench(lambda: edited(*BY_HAND, own), start=4, order=4)
     pallet = bench.form(10)
     bench.through(pallet, 10)
-    bench.through(pallet, 20, marks=(Marked("flaky", positions=("A1",)),))
+    bench.through(pallet, 20, marks=(MarkedPieces("flaky", positions=("A1",)),))
     load = reload(bench, 12, "strip")
-    assert bench.state.leg(load) == (12, 14, 20, 30)
-    assert bench.state.title_of(load, 12) == "rework: Strip the coat"
+    assert bench.state.list_leg_ops(load) == (12, 14, 20, 30)
+    assert bench.state.format_op_title(load, 12) == "rework: Strip the coat"
     bench.through(load.number, 12, 14, 20)
-    assert (load.at, bench.state.title_of(load, 30), in_rework(bench.state)) == (30, "Cut free", [])
+    assert (load.at, bench.state.format_op_title(load, 30), in_rework(bench.state)) == (30, "Cut free", [])
 
 
 def test_an_old_record_sends_a_held_piece_loose() -> None:
@@ -358,7 +367,7 @@ def test_an_old_record_sends_a_held_piece_loose() -> None:
 
 
 def test_spares_taken_out_in_mid_rework_come_back_to_it() -> None:
-    bench, _ = packed(Marked("drop", count=1), pieces=5)
+    bench, _ = packed(MarkedPieces("drop", count=1), pieces=5)
     load = reload(bench, 42, "by hand")
     bench.through(load.number, 42)
     bench.say(TakeOutSurplus("spare", "not needed", load=load.number), by="LL")
@@ -368,23 +377,23 @@ def test_spares_taken_out_in_mid_rework_come_back_to_it() -> None:
 
 
 def test_what_is_in_rework_is_said_until_it_is_with_the_others() -> None:
-    bench, _ = packed(Marked("drop", count=1))
+    bench, _ = packed(MarkedPieces("drop", count=1))
     assert in_rework(bench.state) == ["1 piece waits for op 42 Fill by hand: Fill the scratch by hand"]
     load = reload(bench, 42, "by hand")
-    assert bench.state.title_of(load, 42) == "rework: Fill by hand"
+    assert bench.state.format_op_title(load, 42) == "rework: Fill by hand"
     assert in_rework(bench.state) == ["1 piece on Tray 1 at op 42: Fill the scratch by hand"]
 
 
 def test_a_piece_found_bad_in_rework_is_scrap_there() -> None:
-    bench, _ = packed(Marked("drop", count=1))
+    bench, _ = packed(MarkedPieces("drop", count=1))
     load = reload(bench, 42, "by hand")
-    bench.through(load.number, 42, marks=(Marked("spilt", positions=("A1",)),))
+    bench.through(load.number, 42, marks=(MarkedPieces("spilt", positions=("A1",)),))
     assert bench.where() == {"finished": 3, "scrap": 1}
     conserved(bench.state)
 
 
 def test_nobody_loads_reworked_pieces_with_others_before_they_go_the_same_way() -> None:
-    bench, _ = packed(Marked("drop", count=1), Marked("scratch", count=1))
+    bench, _ = packed(MarkedPieces("drop", count=1), MarkedPieces("scratch", count=1))
     refusal = bench.refused(FormLoad(42))
     assert isinstance(refusal, Refused)
     load = reload(bench, 42, "by hand")
@@ -393,7 +402,7 @@ def test_nobody_loads_reworked_pieces_with_others_before_they_go_the_same_way() 
 
 def test_a_window_that_is_met_once_is_asked_of_those_alone_that_come_for_the_first_time() -> None:
     """The tote is filled within 8 h of the oven; a scratch filled by hand takes a day, and does not go there again."""
-    bench, _ = packed(Marked("drop", count=1))
+    bench, _ = packed(MarkedPieces("drop", count=1))
     load = reload(bench, 42, "by hand")
     bench.through(load.number, 42)
     bench.clock.forward(25 * 3600)
@@ -411,7 +420,7 @@ def test_a_window_that_is_met_once_is_asked_of_those_alone_that_come_for_the_fir
     assert late.verdict.late
 
 
-def told(*rows: Told) -> Bench:
+def told(*rows: PlacedPieces) -> Bench:
     bench = open_bench(by_hand, start=4, order=4)
     bench.say(EnterLate(rows, MORNING), by="LL")
     conserved(bench.state)
@@ -421,12 +430,16 @@ def told(*rows: Told) -> Bench:
 def test_pieces_in_the_middle_of_their_rework_are_told_of_a_batch_that_is_half_done() -> None:
     begun = MORNING - timedelta(hours=2)
     bench = told(
-        Told("load", 1, 44, 1, rework="by hand", found=50, clocks=(("drop dry", begun),)),
-        Told("waiting", 1, 44, rework="by hand", found=50, clocks=(("drop dry", begun),)),
-        Told("finished", 2),
+        PlacedPieces("load", 1, 44, 1, rework="by hand", found=50, clocks=(("drop dry", begun),)),
+        PlacedPieces("waiting", 1, 44, rework="by hand", found=50, clocks=(("drop dry", begun),)),
+        PlacedPieces("finished", 2),
     )
-    (load,) = bench.state.live_loads()
-    assert (bench.state.leg(load), load.at, bench.state.pools()) == ((42, 44), 44, [(44, "by hand", 1)])
+    (load,) = bench.state.list_live_loads()
+    assert (bench.state.list_leg_ops(load), load.at, bench.state.list_waiting_pools()) == (
+        (42, 44),
+        44,
+        [(44, "by hand", 1)],
+    )
     bench.clock.forward(25 * 3600)
     for number in (load.number, bench.form(44, rework="by hand")):
         bench.through(number, 44)
@@ -437,14 +450,17 @@ def test_pieces_in_the_middle_of_their_rework_are_told_of_a_batch_that_is_half_d
 @pytest.mark.parametrize(
     ("row", "wrong"),
     [
-        (Told("waiting", 4, 42), "only reworked pieces pass op 42"),
-        (Told("hold", 4, 44, reason="doubtful"), "only reworked pieces pass op 44"),
-        (Told("load", 4, 40, 1, rework="by hand", found=50), "Fill the scratch by hand does not pass op 40"),
-        (Told("waiting", 4, 42, rework="by hand", found=30), "Fill the scratch by hand goes from op 42 to"),
-        (Told("waiting", 4, 50, rework="by hand", found=50), "loose pieces wait for Fill the scratch by hand at op 42"),
+        (PlacedPieces("waiting", 4, 42), "only reworked pieces pass op 42"),
+        (PlacedPieces("hold", 4, 44, reason="doubtful"), "only reworked pieces pass op 44"),
+        (PlacedPieces("load", 4, 40, 1, rework="by hand", found=50), "Fill the scratch by hand does not pass op 40"),
+        (PlacedPieces("waiting", 4, 42, rework="by hand", found=30), "Fill the scratch by hand goes from op 42 to"),
+        (
+            PlacedPieces("waiting", 4, 50, rework="by hand", found=50),
+            "loose pieces wait for Fill the scratch by hand at op 42",
+        ),
     ],
 )
-def test_what_no_rework_can_bring_about_is_not_told(row: Told, wrong: str) -> None:
+def test_what_no_rework_can_bring_about_is_not_told(row: PlacedPieces, wrong: str) -> None:
     with pytest.raises(Refused) as refused:
         told(row)
     assert refused.value.wrong.startswith(wrong)
@@ -452,15 +468,19 @@ def test_what_no_rework_can_bring_about_is_not_told(row: Told, wrong: str) -> No
 
 def test_the_cure_of_a_few_pieces_in_rework_in_place_is_said_at_a_handover() -> None:
     """Two of four are stripped and etched on the pallet: what runs for them alone is a clock that runs."""
-    slow = ('steps = [{ do = "Strip to bare metal", at = "load" }]',
-            'steps = [{ do = "Strip to bare metal", id = "bare", at = "load", skip = false }]\n'
-            'clocks = [{ id = "dry", starts = "step bare", windows = [{ earliest = "2 h" }], source = "Label" }]')
-    wait = ('steps = [{ do = "Etch the bare place", at = "load" }]',
-            'steps = [{ gate = "cured", clock = "dry", at = "arrive" }, { do = "Etch the bare place", at = "load" }]')
+    slow = (
+        'steps = [{ do = "Strip to bare metal", at = "load" }]',
+        'steps = [{ do = "Strip to bare metal", id = "bare", at = "load", skip = false }]\n'
+        'clocks = [{ id = "dry", starts = "step bare", windows = [{ earliest = "2 h" }], source = "Label" }]',
+    )
+    wait = (
+        'steps = [{ do = "Etch the bare place", at = "load" }]',
+        'steps = [{ gate = "cured", clock = "dry", at = "arrive" }, { do = "Etch the bare place", at = "load" }]',
+    )
     bench = open_bench(lambda: edited(*BY_HAND, slow, wait), start=4, order=4)
     load = bench.state.loads[bench.form(10)]
     bench.through(load.number, 10)
-    bench.through(load.number, 20, marks=(Marked("flaky", positions=("A1", "A2")),))
+    bench.through(load.number, 20, marks=(MarkedPieces("flaky", positions=("A1", "A2")),))
     bench.through(load.number, 12)
     assert ("dry", "wait") in [one[:2] for one in clocks_of(bench.state, load, bench.clock())]
     bench.clock.forward(3 * 3600)
@@ -469,10 +489,10 @@ def test_the_cure_of_a_few_pieces_in_rework_in_place_is_said_at_a_handover() -> 
 
 
 def test_what_only_rework_passes_has_no_first_pass() -> None:
-    bench, _ = packed(Marked("drop", count=1))
+    bench, _ = packed(MarkedPieces("drop", count=1))
     load = reload(bench, 42, "by hand")
     bench.through(load.number, 42)
-    paper = close_out_report(bench.state, bench.clock(), "hash")
+    paper = write_close_out(bench.state, bench.clock(), "hash")
     assert "rolled throughput yield 75.0 %" in paper
     (row,) = [line for line in paper.splitlines() if line.split()[:1] == ["42"] and "n/a" in line]
     assert row.split()[-2:] == ["n/a", "n/a"]

@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.command import Elsewhere, Refused
+from floor.batch.command import OtherBatches, Refused
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.corrections.from_paper import Transcribed
+from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.lifecycle.commands import FormLoad, OpenBatch, StartPieces
 from floor.batch.lifecycle.enter_half_done import EnterLate
-from floor.batch.lifecycle.half_done import Told
+from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.walk.commands import BeginRun, StartCycle
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.batch.worklist.tasks import next_up
@@ -45,7 +45,7 @@ def bench() -> Bench:
 
 
 def trays(bench: Bench) -> list[int]:
-    return [load.number for load in bench.state.live_loads() if load.carrier == "tray"]
+    return [load.number for load in bench.state.list_live_loads() if load.carrier == "tray"]
 
 
 def test_a_load_that_does_not_fit_beside_another_is_refused_with_the_figures(bench: Bench) -> None:
@@ -67,7 +67,7 @@ def test_a_station_without_a_free_place_is_taken_however_many_places_are_wanted(
 
 def test_places_that_another_batch_takes_count(bench: Bench) -> None:
     first = trays(bench)[0]
-    bench.elsewhere = Elsewhere({"oven": ("Rack 1 (load 2) of B0002",)}, places={"oven": 2})
+    bench.elsewhere = OtherBatches({"oven": ("Rack 1 (load 2) of B0002",)}, places={"oven": 2})
     assert "Oven has 2 of 4 free beside Rack 1 (load 2) of B0002" in bench.refused(BeginRun(first, anyway=True)).wrong
     bench.elsewhere = replace(bench.elsewhere, places={"oven": 1})
     bench.begin(first)
@@ -95,16 +95,18 @@ def test_places_are_frozen_with_the_checklist_and_older_ones_have_none() -> None
 def pallets_take(places: int, room: int) -> Checklist:
     """A bed of the mill with so much room, of which a pallet takes so many places."""
     return edited(
-        ('offsets = ["G54"]\n',
-         f'offsets = ["G54"]\nruns_at_once = {room}\ncarrier_places = {{ pallet = {places} }}\n'),
-    )  # fmt: skip
+        (
+            'offsets = ["G54"]\n',
+            f'offsets = ["G54"]\nruns_at_once = {room}\ncarrier_places = {{ pallet = {places} }}\n',
+        ),
+    )
 
 
 def test_what_another_batch_has_there_is_counted_by_its_places(tmp_path: Path) -> None:
     shop = Shop(tmp_path, StepClock(MORNING))
     shop.add_person("AA", "Ann", False, by="-")
     wide = pallets_take(2, 3)
-    one, two = (shop.open_batch(OpenBatch(shop.next_id(), wide, "d", "f", 1, 4), "AA").id for _ in range(2))
+    one, two = (shop.open_batch(OpenBatch(shop.find_next_id(), wide, "d", "f", 1, 4), "AA").id for _ in range(2))
     shop.do(one, FormLoad(10), "AA")
     shop.do(two, FormLoad(10), "AA")
     shop.do(one, BeginRun(1), "AA")
@@ -119,18 +121,18 @@ def test_from_paper_there_must_have_been_room_then() -> None:
     one, two = bench.form(10), bench.form(10)
     bench.begin(one)
     bench.clock.forward(600)
-    refused = bench.refused(Transcribed(BeginRun(two), bench.clock().at))
+    refused = bench.refused(TranscribeAct(BeginRun(two), bench.clock().at))
     assert refused.wrong.startswith("Pallet 2 takes 2 places, and Mill has 1 of 3 free beside Pallet 1 (load 1) from ")
 
 
 def test_what_is_told_of_a_batch_under_way_must_have_had_room() -> None:
     bench = open_bench(lambda: pallets_take(2, 3), start=8)
     began = bench.clock().at
-    rows = tuple(Told("load", 4, 10, number, stands="runs", began=began) for number in (1, 2))
+    rows = tuple(PlacedPieces("load", 4, 10, number, stands="runs", began=began) for number in (1, 2))
     bench.clock.forward(60)
     refused = bench.refused(EnterLate(rows, bench.clock().at), by="LL")
     assert refused.wrong == "Mill takes 3 places at once; entered: Pallet 1, Pallet 2"
-    bench.say(EnterLate((rows[0], Told("waiting", 4, 10)), bench.clock().at), by="LL")
+    bench.say(EnterLate((rows[0], PlacedPieces("waiting", 4, 10)), bench.clock().at), by="LL")
     assert bench.run_of(1).station == "mill"
 
 
@@ -138,9 +140,9 @@ def test_a_run_that_comes_back_by_a_strike_needs_its_places() -> None:
     bench = open_bench(lambda: pallets_take(2, 3), start=4)
     bench.through(bench.form(10), 10)
     released = bench.state.entries[-1].seq
-    bench.elsewhere = Elsewhere({"mill": ("Pallet 2 (load 1) of B0002",)}, places={"mill": 2})
+    bench.elsewhere = OtherBatches({"mill": ("Pallet 2 (load 1) of B0002",)}, places={"mill": 2})
     assert bench.refused(StrikeOut(released, "not yet")).why == "busy"
-    bench.elsewhere = Elsewhere({"mill": ("Pallet 2 (load 1) of B0002",)}, places={"mill": 1})
+    bench.elsewhere = OtherBatches({"mill": ("Pallet 2 (load 1) of B0002",)}, places={"mill": 1})
     bench.say(StrikeOut(released, "not yet"))
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.counting.commands import CountRun, Dispose, HoldBack, Marked, TakeOff
+from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces, TakeOff
 from floor.batch.describe import describe
-from floor.batch.handover.commands import AcceptHandover, CountCarrier, OfferHandover, ReadPage
-from floor.batch.handover.page import page, subjects
-from floor.batch.lifecycle.commands import SetAside
+from floor.batch.handover.commands import AcceptHandover, CountSubjectPieces, OfferHandover, ReadHandoverPage
+from floor.batch.handover.page import build_handover_page, list_count_subjects
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.load import Load
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.put_back import PutBack
@@ -33,10 +33,10 @@ def use_as_is(bench: Bench, *pieces: int) -> None:
 
 def to_the_end(bench: Bench) -> None:
     """Work all there is to its end: whatever was released has passed every operation."""
-    while bench.state.live_loads() or bench.state.pools():
-        for op, rework, _ in bench.state.pools():
+    while bench.state.list_live_loads() or bench.state.list_waiting_pools():
+        for op, rework, _ in bench.state.list_waiting_pools():
             bench.form(op, rework=rework)
-        for load in bench.state.live_loads():
+        for load in bench.state.list_live_loads():
             bench.through(load.number)
     for piece, place in bench.state.places.items():
         if place.where == "finished":
@@ -53,14 +53,16 @@ def test_what_holds_pieces_fast(kind: str, said: bool | None, fast: bool) -> Non
 
 def test_scrap_stays_on_its_pallet_until_that_is_emptied_and_is_not_counted_with_the_good(bench: Bench) -> None:
     load = bench.form(10)
-    bench.through(load, 10, marks=(Marked("deep", ("A2",)),))
+    bench.through(load, 10, marks=(MarkedPieces("deep", ("A2",)),))
 
     assert bench.state.sitting(load_of(bench, load)) == (2,)
-    assert bench.state.say_sitting(load_of(bench, load)) == "1 scrap (A2) still on the carrier"
+    assert bench.state.format_sitting_pieces(load_of(bench, load)) == "1 scrap (A2) still on the carrier"
     assert bench.state.present(load_of(bench, load)) == (1, 3, 4)
-    (subject,) = subjects(bench.state)
+    (subject,) = list_count_subjects(bench.state)
     assert (subject.title, subject.expected) == ("Pallet 1 (load 1) with what is set aside", 4)
-    places = next(section for section in page(bench.state, bench.clock()) if section.title == "Where everything is")
+    places = next(
+        section for section in build_handover_page(bench.state, bench.clock()) if section.title == "Where everything is"
+    )
     assert "3 pieces, 1 scrap (A2) still on the carrier" in places.lines[0].text
 
     bench.until(load, "counted 1")
@@ -79,14 +81,14 @@ def test_scrap_stays_on_its_pallet_until_that_is_emptied_and_is_not_counted_with
 def test_on_a_tray_what_is_scrapped_is_taken_off(bench: Bench) -> None:
     bench.through(bench.form(10), 10, 20, 30)
     tray = bench.form(40)
-    bench.say(SetAside("scrap", "bent", load=tray, positions=("A1",)))
+    bench.say(SetPiecesAside("scrap", "bent", load=tray, positions=("A1",)))
     assert bench.state.sitting(load_of(bench, tray)) == ()
 
 
 def test_on_a_tray_that_waits_a_held_piece_is_put_back(bench: Bench) -> None:
     bench.through(bench.form(10), 10, 20, 30)
     tray = bench.form(40)
-    bench.say(SetAside("hold", "bent?", load=tray, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "bent?", load=tray, positions=("A1",)))
     assert bench.state.present(load_of(bench, tray)) == (2, 3, 4)
     use_as_is(bench, 1)
     assert bench.state.present(load_of(bench, tray)) == (1, 2, 3, 4)
@@ -96,7 +98,7 @@ def test_one_released_while_its_tray_is_under_way_is_loaded_anew_and_counted_at_
     """The run began without it: back on the tray it would ride past the operation uncounted."""
     bench.through(bench.form(10), 10, 20, 30)
     tray = bench.form(40)
-    bench.say(SetAside("hold", "bent?", load=tray, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "bent?", load=tray, positions=("A1",)))
     bench.clock.forward(48 * 3600)
     bench.begin(tray)
     use_as_is(bench, 1)
@@ -113,7 +115,7 @@ def test_one_released_while_its_tray_is_under_way_is_loaded_anew_and_counted_at_
 
 def test_several_are_taken_off_at_once_each_named_once(bench: Bench) -> None:
     load = bench.form(10)
-    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1", "A2")))
+    bench.say(SetPiecesAside("hold", "scratch?", load=load, positions=("A1", "A2")))
     for pieces in ((), (1, 1), (1, 3), (1, 99)):
         assert bench.refused(TakeOff(pieces)).why == "unknown"
     bench.say(TakeOff((1, 2)))
@@ -124,30 +126,30 @@ def test_the_physical_count_agrees_with_where_held_pieces_lie(bench: Bench) -> N
     """All four are on the pallet, one of them on hold: counting four is no difference, before and after it is freed."""
     load = bench.form(10)
     bench.through(load, 10)
-    bench.say(SetAside("hold", "chip under it?", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "chip under it?", load=load, positions=("A1",)))
     bench.say(OfferHandover("as usual"))
-    bench.say(CountCarrier("load 1", 4), "BB")
-    assert not bench.state.open_differences()
+    bench.say(CountSubjectPieces("load 1", 4), "BB")
+    assert not bench.state.list_open_differences()
 
     use_as_is(bench, 1)
-    assert [(one.key, one.expected) for one in subjects(bench.state)] == [("load 1", 4)]
-    bench.say(CountCarrier("load 1", 4), "BB")
-    bench.say(ReadPage(), "BB")
-    for line in page(bench.state, bench.clock()):
+    assert [(one.key, one.expected) for one in list_count_subjects(bench.state)] == [("load 1", 4)]
+    bench.say(CountSubjectPieces("load 1", 4), "BB")
+    bench.say(ReadHandoverPage(), "BB")
+    for line in build_handover_page(bench.state, bench.clock()):
         assert not any(one.safety for one in line.lines)
     bench.say(AcceptHandover(), "BB")
-    assert not bench.state.open_differences()
+    assert not bench.state.list_open_differences()
 
 
 def test_a_piece_held_at_the_count_and_freed_before_the_release_goes_on_with_its_load(bench: Bench) -> None:
     load = bench.form(10)
     bench.through(load, 10, 20)
     bench.until(load, "count")
-    bench.say(CountRun(bench.run_of(load).number, 3, (Marked("soft", ("B1",)),)))
+    bench.say(CountRun(bench.run_of(load).number, 3, (MarkedPieces("soft", ("B1",)),)))
     use_as_is(bench, 3)
     assert bench.state.present(load_of(bench, load)) == (1, 2, 3, 4)
     bench.through(load)
-    assert bench.state.pools() == [(40, "", 4)]
+    assert bench.state.list_waiting_pools() == [(40, "", 4)]
     to_the_end(bench)
 
 
@@ -155,7 +157,7 @@ def test_a_piece_freed_in_the_run_in_which_it_was_set_aside_is_in_that_run_again
     """Set aside at the measurement after the cycle: it was cut with the others."""
     load = bench.form(10)
     bench.until(load, "measured 1")
-    bench.say(SetAside("hold", "3.2 mm deep?", load=load, positions=("B2",)))
+    bench.say(SetPiecesAside("hold", "3.2 mm deep?", load=load, positions=("B2",)))
     assert bench.run_of(load).pieces == (1, 2, 3)
     bench.prove(load, "measured 1", value=[3.0, 3.0])
     use_as_is(bench, 4)
@@ -167,7 +169,7 @@ def test_a_piece_freed_in_the_run_in_which_it_was_set_aside_is_in_that_run_again
 
 def test_a_piece_freed_before_the_cycle_is_started_is_cut_with_the_others(bench: Bench) -> None:
     load = bench.form(10)
-    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "scratch?", load=load, positions=("A1",)))
     bench.until(load, "start")
     use_as_is(bench, 1)
     assert bench.run_of(load).pieces == (1, 2, 3, 4)
@@ -176,14 +178,14 @@ def test_a_piece_freed_before_the_cycle_is_started_is_cut_with_the_others(bench:
 def test_a_piece_held_through_the_start_makes_up_for_the_cut_when_the_run_is_released(bench: Bench) -> None:
     load = bench.form(10)
     bench.begin(load)
-    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "scratch?", load=load, positions=("A1",)))
     bench.until(load, "end")
     use_as_is(bench, 1)
     assert bench.run_of(load).pieces == (2, 3, 4), "it was not cut"
     bench.through(load)
-    assert (load_of(bench, load).at, bench.state.next_pieces(load_of(bench, load))) == (10, (1,))
+    assert (load_of(bench, load).at, bench.state.find_next_pieces(load_of(bench, load))) == (10, (1,))
     bench.through(load, 10)
-    assert (load_of(bench, load).at, len(bench.state.next_pieces(load_of(bench, load)))) == (20, 4)
+    assert (load_of(bench, load).at, len(bench.state.find_next_pieces(load_of(bench, load)))) == (20, 4)
     to_the_end(bench)
 
 
@@ -191,33 +193,33 @@ def test_a_piece_held_while_the_coat_was_brushed_on_is_coated_by_itself(bench: B
     load = bench.form(10)
     bench.through(load, 10)
     bench.until(load, "coat")
-    bench.say(SetAside("hold", "grease?", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "grease?", load=load, positions=("A1",)))
     bench.until(load, "count")
     use_as_is(bench, 1)
     assert bench.run_of(load).pieces == (2, 3, 4)
     bench.through(load)
-    assert (load_of(bench, load).at, bench.state.next_pieces(load_of(bench, load))) == (20, (1,))
+    assert (load_of(bench, load).at, bench.state.find_next_pieces(load_of(bench, load))) == (20, (1,))
     to_the_end(bench)
 
 
 def test_a_piece_whose_load_went_on_makes_up_for_all_it_missed(bench: Bench) -> None:
     load = bench.form(10)
-    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "scratch?", load=load, positions=("A1",)))
     bench.through(load, 10, 20)
     use_as_is(bench, 1)
     here = load_of(bench, load)
-    assert (here.at, here.next_op, bench.state.next_pieces(here)) == (10, 30, (1,))
+    assert (here.at, here.next_op, bench.state.find_next_pieces(here)) == (10, 30, (1,))
     bench.through(load, 10, 20)
-    assert (here.at, len(bench.state.next_pieces(here))) == (30, 4)
+    assert (here.at, len(bench.state.find_next_pieces(here))) == (30, 4)
     to_the_end(bench)
 
 
 def test_a_piece_taken_off_waits_loose(bench: Bench) -> None:
     load = bench.form(10)
-    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "scratch?", load=load, positions=("A1",)))
     entry = bench.say(TakeOff((1,)))[0]
     assert describe(bench.state, entry) == "taken off the carrier: A1 of Pallet 1 (load 1)"
-    assert [(one.key, one.expected) for one in subjects(bench.state)] == [("load 1", 3), ("hold", 1)]
+    assert [(one.key, one.expected) for one in list_count_subjects(bench.state)] == [("load 1", 3), ("hold", 1)]
     bench.through(load, 10)
     use_as_is(bench, 1)
     assert bench.state.places[1].where == "waiting"
@@ -237,7 +239,7 @@ def test_a_pallet_full_of_held_pieces_is_not_free_and_waits_for_the_lead(bench: 
 
     bench.say(Dispose((1, 2), "use as is", "the right stock"), by="LL")
     assert (bench.state.present(here), here.at) == ((1, 2), 20)
-    bench.say(SetAside("scrap", "cracked", load=load, count=2))
+    bench.say(SetPiecesAside("scrap", "cracked", load=load, count=2))
     assert here.dissolved is None, "two on hold still sit there"
     bench.say(Dispose((3, 4), "scrap", "wrong stock"), by="LL")
     assert here.dissolved is not None
@@ -249,37 +251,37 @@ def test_an_old_record_keeps_its_meaning(bench: Bench) -> None:
     """Entries that do not say that a piece sits on its carrier fold as they did: it waits loose where a run went on."""
     load = bench.form(10)
     bench.begin(load)
-    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",), off=True))
+    bench.say(SetPiecesAside("hold", "scratch?", load=load, positions=("A1",), off=True))
     assert "sits" not in bench.state.entries[-1].body
     use_as_is(bench, 1)
-    assert bench.state.pools() == [(10, "", 1)]
+    assert bench.state.list_waiting_pools() == [(10, "", 1)]
 
 
 def test_a_run_put_back_leaves_what_missed_something_before_it_to_make_up_for_that_alone(bench: Bench) -> None:
     """The run it waited for is not done: after what it missed, all pass that together, nobody twice."""
     load = bench.form(10)
-    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "scratch?", load=load, positions=("A1",)))
     bench.through(load, 10)
     run = bench.begin(load)
     use_as_is(bench, 1)
     bench.say(PutBack(run.number))
     here = load_of(bench, load)
-    assert (here.at, bench.state.next_pieces(here)) == (10, (1,))
+    assert (here.at, bench.state.find_next_pieces(here)) == (10, (1,))
     bench.through(load, 10)
-    assert (here.at, bench.state.next_pieces(here)) == (20, (1, 2, 3, 4))
+    assert (here.at, bench.state.find_next_pieces(here)) == (20, (1, 2, 3, 4))
     to_the_end(bench)
 
 
 def test_a_run_left_without_a_piece_does_not_count_as_passed_for_the_one_that_waits_for_it(bench: Bench) -> None:
     load = bench.form(10)
     bench.begin(load)
-    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "scratch?", load=load, positions=("A1",)))
     bench.until(load, "end")
     use_as_is(bench, 1)
     bench.until(load, "measured 1")
-    bench.say(SetAside("hold", "all doubtful", load=load, positions=("A2", "B1", "B2")))
+    bench.say(SetPiecesAside("hold", "all doubtful", load=load, positions=("A2", "B1", "B2")))
     here = load_of(bench, load)
-    assert (here.run, here.at, bench.state.next_pieces(here)) == (None, 10, (1,))
+    assert (here.run, here.at, bench.state.find_next_pieces(here)) == (None, 10, (1,))
     bench.through(load, 10)
     assert here.at == 20
     to_the_end(bench)
@@ -290,11 +292,11 @@ def test_what_came_off_its_carrier_waits_to_be_loaded_anew(bench: Bench, how: st
     """Clamped to nothing, it is not cut with the others only because the load has not gone on without it."""
     load = bench.form(10)
     bench.through(load, 10)
-    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",), off=how == "when set aside"))
+    bench.say(SetPiecesAside("hold", "scratch?", load=load, positions=("A1",), off=how == "when set aside"))
     if how == "by o":
         bench.say(TakeOff((1,)))
 
     use_as_is(bench, 1)
 
-    assert bench.state.pools() == [(20, "", 1)]
+    assert bench.state.list_waiting_pools() == [(20, "", 1)]
     assert bench.state.present(load_of(bench, load)) == (2, 3, 4)

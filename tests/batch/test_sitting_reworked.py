@@ -7,10 +7,10 @@ import dataclasses
 import pytest
 
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.counting.commands import Dispose, Marked, TakeOff
+from floor.batch.counting.commands import Dispose, MarkedPieces, TakeOff
 from floor.batch.counting.holds import held_pieces
 from floor.batch.fold import Inapplicable, fold
-from floor.batch.lifecycle.commands import SetAside
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.load import Load
 from tests.batch.factory import Bench, conserved, edited, open_bench
 
@@ -21,7 +21,7 @@ def bench() -> Bench:
 
 
 def hold(bench: Bench, load: Load, *places: str) -> None:
-    bench.say(SetAside("hold", "doubtful", load=load.number, positions=places))
+    bench.say(SetPiecesAside("hold", "doubtful", load=load.number, positions=places))
 
 
 def decide(bench: Bench, piece: int, rework: str = "", waive: bool = False) -> None:
@@ -31,14 +31,14 @@ def decide(bench: Bench, piece: int, rework: str = "", waive: bool = False) -> N
 
 
 def next_of(bench: Bench, load: Load) -> tuple[int | None, tuple[int, ...]]:
-    return load.at, bench.state.next_pieces(load)
+    return load.at, bench.state.find_next_pieces(load)
 
 
 def thin(bench: Bench, *places: str) -> Load:
     """A pallet whose coat is thin at these places, which are to be coated again before the others go on."""
     load = bench.state.loads[bench.form(10)]
     bench.through(load.number, 10)
-    bench.through(load.number, 20, marks=(Marked("thin", places),))
+    bench.through(load.number, 20, marks=(MarkedPieces("thin", places),))
     assert load.at == 20
     return load
 
@@ -48,7 +48,7 @@ def bare(bench: Bench, *places: str) -> Load:
     load = bench.state.loads[bench.form(10)]
     bench.through(load.number, 10, 20)
     bench.clock.forward(49 * 3600)
-    bench.through(load.number, 30, marks=(Marked("bare", places),))
+    bench.through(load.number, 30, marks=(MarkedPieces("bare", places),))
     assert load.at == 20
     return load
 
@@ -84,19 +84,19 @@ def test_one_whose_rework_is_waived_waits_for_the_other_on_its_carrier(bench: Be
 def test_one_in_mid_rework_waits_where_another_goes_back_once_more(bench: Bench) -> None:
     """Held while B1 is coated a third time, A1 is cut free with the others that were coated again, and once."""
     load = bare(bench, "A1", "A2", "B1")
-    bench.through(load.number, 20, marks=(Marked("thin", ("B1",)),))
+    bench.through(load.number, 20, marks=(MarkedPieces("thin", ("B1",)),))
     hold(bench, load, "A1")
     decide(bench, 1)
     assert next_of(bench, load) == (20, (3,))
     bench.through(load.number, 20)
     assert next_of(bench, load) == (30, (1, 2, 3))
     bench.through(load.number, 30)
-    assert bench.state.pools() == [(40, "", 4)]
+    assert bench.state.list_waiting_pools() == [(40, "", 4)]
 
 
 def test_one_in_mid_rework_that_was_taken_off_waits_to_be_loaded_anew(bench: Bench) -> None:
     load = bare(bench, "A1", "A2", "B1")
-    bench.through(load.number, 20, marks=(Marked("thin", ("B1",)),))
+    bench.through(load.number, 20, marks=(MarkedPieces("thin", ("B1",)),))
     hold(bench, load, "A1")
     bench.say(TakeOff((1,)))
     decide(bench, 1)
@@ -106,7 +106,7 @@ def test_one_in_mid_rework_that_was_taken_off_waits_to_be_loaded_anew(bench: Ben
 def test_waiving_the_rework_of_one_leaves_another_in_its_own(bench: Bench) -> None:
     """All three are cut free anew after the coat; that A1 be coated once more is waived, and nothing else is."""
     load = bare(bench, "A1", "A2", "B1")
-    bench.through(load.number, 20, marks=(Marked("thin", ("A1",)),))
+    bench.through(load.number, 20, marks=(MarkedPieces("thin", ("A1",)),))
     hold(bench, load, "A1", "A2")
     bench.say(Dispose((1, 2), "use as is", "looked at again", waive_rework=True), by="LL")
     while load.dissolved is None:
@@ -122,7 +122,7 @@ def test_an_older_record_leaves_one_whose_rework_is_waived_among_those_in_rework
     *before, last = bench.state.entries
     said = {name: value for name, value in last.body.items() if name != "own_way"}
     older = fold([*before, dataclasses.replace(last, body=said)])
-    assert older.next_pieces(older.loads[load.number]) == (1, 2)
+    assert older.find_next_pieces(older.loads[load.number]) == (1, 2)
 
 
 def test_one_sent_to_another_rework_is_not_in_the_first_any_more(bench: Bench) -> None:
@@ -168,9 +168,9 @@ def test_one_is_sent_back_while_the_others_are_through_and_wait_for_a_rework(ben
 
 def test_one_held_again_before_its_first_count_goes_on_from_the_beginning(bench: Bench) -> None:
     load = bench.state.loads[bench.form(10)]
-    bench.say(SetAside("hold", "doubtful", load=load.number, positions=("A1",), off=True))
+    bench.say(SetPiecesAside("hold", "doubtful", load=load.number, positions=("A1",), off=True))
     decide(bench, 1, "regroove")
-    bench.say(SetAside("hold", "doubtful", op=10, rework="regroove", count=1))
+    bench.say(SetPiecesAside("hold", "doubtful", op=10, rework="regroove", count=1))
     decide(bench, 1, waive=True)
     assert bench.state.waiting(10) == [1]
 
@@ -205,7 +205,9 @@ def test_a_record_that_passes_over_an_owed_rework_is_not_taken(bench: Bench) -> 
 
 
 DEBURR = (
-    ('[[operations]]\nop = 20\n', '''[[operations]]
+    (
+        "[[operations]]\nop = 20\n",
+        """[[operations]]
 op = 12
 title = "Scrape by hand"
 station = "bench"
@@ -229,13 +231,19 @@ reasons = [{ code = "ground", text = "Stoned too far" }]
 
 [[operations]]
 op = 20
-'''),
-    ('[[reworks]]\nid = "regroove"\n',
-     '[[reworks]]\nid = "deburr"\nname = "Deburr by hand"\nback_to = 12\nops = [12, 14, 20]\n\n'
-     '[[reworks]]\nid = "regroove"\n'),
-    ('{ code = "dropped", text = "Dropped" },',
-     '{ code = "dropped", text = "Dropped" },\n  { code = "burr", text = "Burr", to = "rework", rework = "deburr" },'),
-)  # fmt: skip
+""",
+    ),
+    (
+        '[[reworks]]\nid = "regroove"\n',
+        '[[reworks]]\nid = "deburr"\nname = "Deburr by hand"\nback_to = 12\nops = [12, 14, 20]\n\n'
+        '[[reworks]]\nid = "regroove"\n',
+    ),
+    (
+        '{ code = "dropped", text = "Dropped" },',
+        '{ code = "dropped", text = "Dropped" },\n'
+        '  { code = "burr", text = "Burr", to = "rework", rework = "deburr" },',
+    ),
+)
 """Edits of the test part: what has a burr is scraped and stoned on its pallet, which only reworked pieces are."""
 
 
@@ -243,7 +251,7 @@ def test_one_held_between_two_steps_of_a_rework_by_hand_goes_on_between_them() -
     bench = open_bench(lambda: edited(*DEBURR), start=4, order=4)
     load = bench.state.loads[bench.form(10)]
     bench.through(load.number, 10)
-    bench.through(load.number, 20, marks=(Marked("burr", ("A1", "A2")),))
+    bench.through(load.number, 20, marks=(MarkedPieces("burr", ("A1", "A2")),))
     bench.through(load.number, 12)
     hold(bench, load, "A1")
     (held,) = held_pieces(bench.state)

@@ -6,14 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from floor.batch.command import Elsewhere
-from floor.batch.corrections.from_paper import Transcribed
-from floor.batch.counting.commands import Marked
+from floor.batch.command import OtherBatches
+from floor.batch.corrections.from_paper import TranscribeAct
+from floor.batch.counting.commands import MarkedPieces
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.stations.out_of_service import OutOfService
+from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.batch.walk.commands import BeginRun, Disturb
-from floor.batch.worklist.tasks import Due, next_up
+from floor.batch.worklist.tasks import DueTask, next_up
 from floor.checklist.frozen import freeze, frozen_checklist
 from tests.batch.factory import TWO_MILLS, Bench, by_hand, edited, open_bench, two_mills, two_up
 
@@ -27,7 +27,7 @@ def bench() -> Bench:
     return bench
 
 
-def row(bench: Bench, load: int) -> Due:
+def row(bench: Bench, load: int) -> DueTask:
     return next(due for due in next_up([bench.state], bench.clock()) if due.load == load)
 
 
@@ -35,7 +35,7 @@ def test_a_load_is_begun_where_it_is_said(bench: Bench) -> None:
     entry = bench.say(BeginRun(1, station="mill 2"))[0]
     assert bench.run_of(1).station == "mill 2"
     assert "op 10 started at mill 2, new set-up" in describe(bench.state, entry)
-    assert bench.state.standing_setup("mill") is None
+    assert bench.state.find_setup("mill") is None
 
 
 def test_each_station_has_its_own_set_up_gates_and_tools(bench: Bench) -> None:
@@ -73,7 +73,7 @@ def test_what_is_next_names_where_it_can_be_begun(bench: Bench) -> None:
     assert (row(bench, 1).urgency, row(bench, 1).where) == ("now", "Mill or Mill 2")
     bench.say(BeginRun(1, station="mill"))
     assert (row(bench, 2).urgency, row(bench, 2).where) == ("now", "Mill 2")
-    bench.say(OutOfService("mill 2", "spindle hums"))
+    bench.say(TakeOutOfService("mill 2", "spindle hums"))
     due = row(bench, 2)
     assert due.urgency == "blocked"
     assert "Mill is taken by Pallet 1 (load 1)" in due.what
@@ -85,7 +85,7 @@ def test_a_station_that_is_taken_or_cannot_do_it_is_refused(bench: Bench) -> Non
     assert bench.refused(BeginRun(2, station="mill 2")).why == "busy"
     refused = bench.refused(BeginRun(2, station="oven"))
     assert str(refused) == "Op 10 is not done at oven. One of: Mill 2, Mill."
-    bench.elsewhere = Elsewhere({"mill": ("Pallet 9 (load 1) of B0002",)})
+    bench.elsewhere = OtherBatches({"mill": ("Pallet 9 (load 1) of B0002",)})
     assert bench.refused(BeginRun(2)).why == "busy"
 
 
@@ -110,7 +110,7 @@ def test_a_station_at_work_is_not_set_up_for_another_operation() -> None:
 def test_a_station_that_another_batch_has_set_up_is_refused_before_this_one_ever_was_there() -> None:
     bench = open_bench(two_up, start=4)
     load = bench.form(10)
-    bench.elsewhere = Elsewhere({"mill": ("Pallet 3 (load 1) of B0002",)})
+    bench.elsewhere = OtherBatches({"mill": ("Pallet 3 (load 1) of B0002",)})
     refused = bench.refused(BeginRun(load))
     assert refused.wrong == "Mill is set up for another operation and in use: Pallet 3 (load 1) of B0002"
 
@@ -124,12 +124,12 @@ def test_a_bench_that_needs_no_set_up_takes_two_operations_side_by_side() -> Non
     bench.through(pallet, 30)
     bench.through(bench.form(40), 40)
     bench.clock.forward(3600)
-    bench.through(bench.form(50), 50, marks=(Marked("drop", count=1),))
+    bench.through(bench.form(50), 50, marks=(MarkedPieces("drop", count=1),))
     tray, later = bench.form(42, rework="by hand"), bench.form(10)
     bench.through(later, 10)
     bench.begin(later)
     bench.begin(tray)
-    assert [run.op for run in bench.state.open_runs()] == [42, 20]
+    assert [run.op for run in bench.state.list_open_runs()] == [42, 20]
 
 
 def test_a_second_load_of_the_same_set_up_is_begun_beside_the_first() -> None:
@@ -143,15 +143,19 @@ def test_a_second_load_of_the_same_set_up_is_begun_beside_the_first() -> None:
 def test_from_paper_it_was_at_the_usual_station_where_nobody_says(bench: Bench) -> None:
     bench.clock.forward(600)
     at = bench.clock().at
-    assert bench.say(Transcribed(BeginRun(1), at))[0].body["station"] == "mill"
-    assert bench.refused(Transcribed(BeginRun(2), at)).why == "busy"
-    assert bench.say(Transcribed(BeginRun(2, station="mill 2"), at))[0].body["station"] == "mill 2"
+    assert bench.say(TranscribeAct(BeginRun(1), at))[0].body["station"] == "mill"
+    assert bench.refused(TranscribeAct(BeginRun(2), at)).why == "busy"
+    assert bench.say(TranscribeAct(BeginRun(2, station="mill 2"), at))[0].body["station"] == "mill 2"
 
 
 def test_what_is_shown_once_a_shift_is_shown_at_each_station() -> None:
-    ovens = (('[[stations]]\nid = "table"',
-              '[[stations]]\nid = "oven 2"\nname = "Oven 2"\nkind = "oven"\n\n[[stations]]\nid = "table"'),
-             ('station = "oven"\ncarrier', 'station = "oven"\nalso_at = ["oven 2"]\ncarrier'))  # fmt: skip
+    ovens = (
+        (
+            '[[stations]]\nid = "table"',
+            '[[stations]]\nid = "oven 2"\nname = "Oven 2"\nkind = "oven"\n\n[[stations]]\nid = "table"',
+        ),
+        ('station = "oven"\ncarrier', 'station = "oven"\nalso_at = ["oven 2"]\ncarrier'),
+    )
     bench = open_bench(lambda: edited(*ovens), start=8)
     for _ in range(2):
         bench.through(bench.form(10), 10, 20, 30)
@@ -182,10 +186,16 @@ def test_older_checklists_and_records_are_read_as_they_were() -> None:
 
 
 def test_each_station_goes_by_its_own_offsets() -> None:
-    offsets = (TWO_MILLS[0][0], TWO_MILLS[0][1].replace('["G54"]', '["G56", "G57", "G58"]\n'
-               'carrier_offsets = { pallet = ["G56", "G57", "G58"] }'))  # fmt: skip
-    own = ('id = "mill"\nname = "Mill"\noffsets = ["G54"]\n',
-           'id = "mill"\nname = "Mill"\noffsets = ["G54"]\ncarrier_offsets = { pallet = ["G54", "G54", "G54"] }\n')
+    offsets = (
+        TWO_MILLS[0][0],
+        TWO_MILLS[0][1].replace(
+            '["G54"]', '["G56", "G57", "G58"]\ncarrier_offsets = { pallet = ["G56", "G57", "G58"] }'
+        ),
+    )
+    own = (
+        'id = "mill"\nname = "Mill"\noffsets = ["G54"]\n',
+        'id = "mill"\nname = "Mill"\noffsets = ["G54"]\ncarrier_offsets = { pallet = ["G54", "G54", "G54"] }\n',
+    )
     probe = ('offset = "G54", axes = [{ name = "X"', 'axes = [{ name = "X"')
     cut = ('offset = "G54", axes = [{ name = "Z"', 'axes = [{ name = "Z"')
     bench = open_bench(lambda: edited(offsets, TWO_MILLS[1], own, probe, cut), start=8)

@@ -9,10 +9,10 @@ import pytest
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.counting.commands import HoldBack
 from floor.batch.describe import describe
-from floor.batch.handover.page import higher_risk, page, safety_lines
-from floor.batch.lifecycle.commands import SetAside
+from floor.batch.handover.page import build_handover_page, higher_risk, list_safety_lines
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.run import Run
-from floor.batch.walk.clocks import planned_end, shifted, spans, standing
+from floor.batch.walk.clocks import compute_planned_end, compute_window_spans, judge_clock, shifted
 from floor.batch.walk.commands import Disturb, EndCycle, Prove, StartCycle
 from floor.batch.walk.lines import Line
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
@@ -31,7 +31,7 @@ def cutting(bench: Bench) -> tuple[int, Run]:
 
 
 def ends_in(bench: Bench, load: int) -> float:
-    ends = planned_end(bench.state, bench.run_of(load), bench.clock())
+    ends = compute_planned_end(bench.state, bench.run_of(load), bench.clock())
     assert ends is not None
     return (ends - bench.clock().at).total_seconds()
 
@@ -52,7 +52,7 @@ def test_what_is_void_is_proved_again_and_then_the_cycle_goes_on(why: str, void:
     load, run = cutting(bench)
     bench.say(StopCycle(run.number, why, tool=1))
     assert not bench.run_of(load).running
-    assert {line.key for line in bench.walk(load).lines if line.kind == "gate" and not line.satisfied
+    assert {line.key for line in bench.walk(load).lines if line.kind == "gate" and not line.is_satisfied
             and line.phase in ("arrive", "setup", "load")} == void  # fmt: skip
     assert bench.refused(EndCycle(run.number)).why in ("not now", "gate")
     for key in [line.key for line in bench.walk(load).lines if line.key in void]:
@@ -73,7 +73,7 @@ def test_the_time_it_stood_is_left_out_of_the_time_it_ran() -> None:
     left = ends_in(bench, load)
     bench.clock.forward(300)
     bench.say(StopCycle(run.number, "alarm", at=bench.clock().at - timedelta(seconds=60)))
-    assert planned_end(bench.state, bench.run_of(load), bench.clock()) is None
+    assert compute_planned_end(bench.state, bench.run_of(load), bench.clock()) is None
     bench.clock.forward(3600)
     bench.say(StartCycle(run.number))
 
@@ -115,20 +115,24 @@ def test_it_is_said_wherever_one_looks_until_it_goes_on() -> None:
     bench.say(StopCycle(run.number, "crash", tool=1, note="clamp stood up"))
 
     assert "a cycle stopped before its end" in higher_risk(bench.state)
-    assert [line.text for line in safety_lines(bench.state, bench.clock()) if "STOPPED" in line.text] == [
+    assert [line.text for line in list_safety_lines(bench.state, bench.clock()) if "STOPPED" in line.text] == [
         "Mill: load 1, op 10 Mill the groove, cycle STOPPED since 07:04: crash"
     ]
     assert [due.urgency for due in next_up([bench.state], bench.clock()) if due.load == load] == ["now"]
-    assert any("clamp stood up" in line.text for section in page(bench.state, bench.clock()) for line in section.lines)
+    assert any(
+        "clamp stood up" in line.text
+        for section in build_handover_page(bench.state, bench.clock())
+        for line in section.lines
+    )
 
 
 def test_the_pieces_may_be_set_aside_and_the_run_is_over_with_the_last() -> None:
     bench = open_bench(start=4)
     load, run = cutting(bench)
     bench.say(StopCycle(run.number, "crash", tool=1))
-    bench.say(SetAside("scrap", "hit by the clamp", load=load, count=3))
+    bench.say(SetPiecesAside("scrap", "hit by the clamp", load=load, count=3))
     assert len(bench.run_of(load).pieces) == 1
-    bench.say(SetAside("hold", "hit by the clamp", load=load, count=1))
+    bench.say(SetPiecesAside("hold", "hit by the clamp", load=load, count=1))
     assert bench.state.runs[run.number].released is not None
     conserved(bench.state)
 
@@ -174,7 +178,7 @@ def test_setting_the_clock_during_a_cycle_moves_its_end_along(step: float, notic
     assert ends_in(bench, load) == left - 60
     (due,) = (one for one in next_up([bench.state], bench.clock()) if one.load == load)
     assert due.urgency == "later"
-    running = next(line.text for line in safety_lines(bench.state, bench.clock()) if line.text.startswith("Mill"))
+    running = next(line.text for line in list_safety_lines(bench.state, bench.clock()) if line.text.startswith("Mill"))
     assert running.endswith(f"running {int(CYCLE - left + 60) // 60} min of 20 min")
 
 
@@ -185,7 +189,7 @@ def test_a_clock_at_the_end_of_the_calendar_stops_nobody() -> None:
     bench.say(Note("somebody typed 9999"))
 
     assert next_up([bench.state], bench.clock())
-    assert page(bench.state, bench.clock())
+    assert build_handover_page(bench.state, bench.clock())
     assert shifted(bench.clock().at, 1e12).year == 9998
     assert shifted(MORNING, -1e12).year == 2
 
@@ -212,15 +216,15 @@ def test_a_soak_without_power_is_none_and_begins_again_with_its_step() -> None:
     assert latest is not None
     bench.clock.forward(earliest.base - 600)
     bench.say(StopCycle(run.number, "power lost"))
-    assert standing(bench.state, soak, run.pieces, bench.clock()).status == "not started"
+    assert judge_clock(bench.state, soak, run.pieces, bench.clock()).status == "not started"
     bench.clock.forward(1800)
     assert not bench.hand().work(tray, stop=soaking)
-    again = standing(bench.state, soak, run.pieces, bench.clock())
+    again = judge_clock(bench.state, soak, run.pieces, bench.clock())
     assert again.status == "wait", "half an hour without power ripens nothing"
     assert again.opens is not None
     assert again.opens - bench.clock().at > timedelta(seconds=earliest.base - 120)
 
-    [(opens, closes)] = spans(bench.state, soak, run.pieces, bench.clock())
+    [(opens, closes)] = compute_window_spans(bench.state, soak, run.pieces, bench.clock())
     assert opens == again.opens
     assert closes is not None
     assert abs(closes - began - timedelta(seconds=latest.base)) < timedelta(minutes=2)
@@ -246,17 +250,17 @@ def test_the_last_pieces_are_not_taken_out_of_a_cycle_that_runs() -> None:
     """The station would count as free while it runs. What the cycle wore is counted when it is given up."""
     bench = open_bench()
     load, run = cutting(bench)
-    all_of_it = SetAside("scrap", "wrong stock", load=load, count=4)
+    all_of_it = SetPiecesAside("scrap", "wrong stock", load=load, count=4)
     for command, by in ((all_of_it, "AA"), (HoldBack(run.number, "wrong stock"), "LL")):
         refused = bench.refused(command, by)
         assert refused.wrong == "the cycle of Pallet 1 (load 1) runs at Mill, and no piece would be left in it"
         assert refused.remedy == "end the cycle, or report that it stopped (x), then set them aside"
-    bench.say(SetAside("scrap", "fell off", load=load, count=1))
+    bench.say(SetPiecesAside("scrap", "fell off", load=load, count=1))
     bench.say(StopCycle(run.number, "stopped"))
 
     bench.say(HoldBack(run.number, "wrong stock"), "LL")
 
-    assert bench.state.open_runs() == []
+    assert bench.state.list_open_runs() == []
     assert bench.state.tools["mill", 1].used == 3 * 300
     conserved(bench.state)
 

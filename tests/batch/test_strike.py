@@ -6,14 +6,15 @@ import dataclasses
 
 import pytest
 
-from floor.batch.command import Elsewhere
+from floor.batch.command import OtherBatches
 from floor.batch.corrections.commands import Note, StrikeOut, dependents
-from floor.batch.corrections.impact import relied_on, suspects
-from floor.batch.counting.commands import CountRun, Dispose, HoldBack, Marked
+from floor.batch.corrections.impact import find_suspect_pieces
+from floor.batch.corrections.strike_effects import relied_on
+from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.handover.commands import OfferHandover
-from floor.batch.lifecycle.commands import SetAside, StartPieces
+from floor.batch.lifecycle.commands import SetPiecesAside, StartPieces
 from floor.batch.state import Batch
 from floor.batch.walk.commands import CloseWaiver, Disturb, StartCycle, Waive
 from floor.entry import Entry
@@ -43,7 +44,7 @@ def without_history(batch: Batch) -> Batch:
     return dataclasses.replace(batch, entries=[], struck={}, seq=0, last=batch.entries[0].time, runs=runs)  # type: ignore[arg-type]
 
 
-def counted(bench: Bench, *marks: Marked) -> int:
+def counted(bench: Bench, *marks: MarkedPieces) -> int:
     load = bench.form(10)
     bench.until(load, "count")
     bad = sum(len(mark.positions) for mark in marks)
@@ -53,7 +54,7 @@ def counted(bench: Bench, *marks: Marked) -> int:
 
 @pytest.mark.parametrize("kind", ["counted", "step_done", "proved", "cycle_ended", "cautions_read"])
 def test_the_state_is_the_fold_without_the_struck_entry(bench: Bench, kind: str) -> None:
-    counted(bench, Marked("deep", ("A1",)))
+    counted(bench, MarkedPieces("deep", ("A1",)))
     entry = last(bench, kind)
     if kind == "cycle_ended":
         bench = open_bench()
@@ -68,10 +69,10 @@ def test_the_state_is_the_fold_without_the_struck_entry(bench: Bench, kind: str)
 
 def test_the_old_value_stays_readable_with_who_struck_it_and_why(bench: Bench) -> None:
     """REC-30: a correction is a new event pointing to the old one, with a reason; the old value is still readable."""
-    load = counted(bench, Marked("deep", ("A1",)))
+    load = counted(bench, MarkedPieces("deep", ("A1",)))
     wrong = last(bench, "counted")
     strike(bench, wrong)
-    bench.say(CountRun(bench.run_of(load).number, 3, (Marked("deep", ("A2",)),)))
+    bench.say(CountRun(bench.run_of(load).number, 3, (MarkedPieces("deep", ("A2",)),)))
 
     assert wrong in bench.state.entries
     assert bench.state.struck == {wrong.seq: last(bench, "struck_out").seq}
@@ -120,7 +121,7 @@ def test_following_the_refusals_always_leads_back(bench: Bench) -> None:
 
     assert wanted.seq in bench.state.struck
     assert bench.state.loads == {}
-    assert bench.state.pools() == [(10, "", 8)]
+    assert bench.state.list_waiting_pools() == [(10, "", 8)]
     assert struck > 10
 
 
@@ -199,8 +200,11 @@ def test_a_confirmation_of_the_shift_serves_its_runs_until_the_shift_ends() -> N
     bench.through(first, 40)
     bench.through(second, 40)
 
-    confirmed = next(entry for entry in bench.state.entries
-                     if entry.body.get("gate") == "confirmed" and entry.body["key"][1] == "shift")  # fmt: skip
+    confirmed = next(
+        entry
+        for entry in bench.state.entries
+        if entry.body.get("gate") == "confirmed" and entry.body["key"][1] == "shift"
+    )
 
     assert [run.load for run in relied_on(bench.state, confirmed.seq)] == [second]
 
@@ -240,7 +244,7 @@ def test_pieces_mixed_loose_since_are_all_held_back(bench: Bench) -> None:
     run = next(run for run in bench.state.runs.values() if run.op == 10)
 
     assert len(run.pieces) == 4
-    assert suspects(bench.state, run) == tuple(range(1, 9))
+    assert find_suspect_pieces(bench.state, run) == tuple(range(1, 9))
 
 
 def test_what_is_counted_and_not_released_is_released_before_it_is_held_back(bench: Bench) -> None:
@@ -252,7 +256,7 @@ def test_what_is_counted_and_not_released_is_released_before_it_is_held_back(ben
 
 
 def test_a_strike_is_itself_struck_and_the_entry_counts_again(bench: Bench) -> None:
-    load = counted(bench, Marked("deep", ("A1",)))
+    load = counted(bench, MarkedPieces("deep", ("A1",)))
     before = without_history(bench.state)
     strike(bench, last(bench, "counted"))
     assert bench.current(load).key == "count"
@@ -275,7 +279,7 @@ def test_pieces_that_were_not_started_after_all_are_started_again(bench: Bench) 
 
 
 def test_a_strike_that_can_no_longer_be_taken_back_is_refused(bench: Bench) -> None:
-    load = counted(bench, Marked("deep", ("A1",)))
+    load = counted(bench, MarkedPieces("deep", ("A1",)))
     strike(bench, last(bench, "counted"))
     undo = last(bench, "struck_out")
     bench.say(CountRun(bench.run_of(load).number, 4))
@@ -327,7 +331,7 @@ def test_a_disposition_and_a_disturbance_are_taken_back(bench: Bench) -> None:
     strike(bench, last(bench, "disturbed"))
     assert bench.current(load).key == "start"
 
-    bench.say(SetAside("hold", "odd", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "odd", load=load, positions=("A1",)))
     bench.say(Dispose((1,), "scrap", "cracked"), by="LL")
     strike(bench, last(bench, "disposed"), by="LL")
     assert bench.state.places[1].where == "hold"
@@ -367,11 +371,11 @@ def test_a_strike_does_not_take_what_another_batch_holds_by_now(bench: Bench) ->
     bench.through(load, 10, 20, 30)
     release = last(bench, "released")
 
-    bench.elsewhere = Elsewhere({}, frozenset({("pallet", 1)}))
+    bench.elsewhere = OtherBatches({}, frozenset({("pallet", 1)}))
     assert "another batch has it" in bench.refused(StrikeOut(release.seq, "still on it")).wrong
-    bench.elsewhere = Elsewhere({"mill": ("load 1 of B0002",)})
+    bench.elsewhere = OtherBatches({"mill": ("load 1 of B0002",)})
     assert "Mill is taken by load 1 of B0002" in bench.refused(StrikeOut(release.seq, "still on it")).wrong
-    bench.elsewhere = Elsewhere()
+    bench.elsewhere = OtherBatches()
     strike(bench, release)
 
 

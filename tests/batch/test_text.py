@@ -9,10 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floor.batch.command import LONGEST_TEXT, clean
 from floor.batch.corrections.commands import Note
 from floor.batch.describe import describe
-from floor.text import day_said, plural, span
+from floor.text import LONGEST_TEXT, format_count, format_day, format_span, sanitize
 from tests.batch.factory import open_bench
 
 NASTY = {
@@ -29,15 +28,15 @@ NASTY = {
 
 @pytest.mark.parametrize(("given", "kept"), NASTY.values(), ids=NASTY)
 def test_what_a_terminal_would_obey_is_taken_out(given: str, kept: str) -> None:
-    assert clean(given) == kept
+    assert sanitize(given) == kept
 
 
 @given(st.text(st.characters(codec=None)))  # type: ignore[arg-type]
 def test_what_is_kept_is_one_printable_line_and_stays_as_it_is(text: str) -> None:
-    kept = clean(text)
+    kept = sanitize(text)
 
     assert len(kept) <= LONGEST_TEXT
-    assert kept == clean(kept)
+    assert kept == sanitize(kept)
     assert all(unicodedata.category(c)[0] != "C" and unicodedata.category(c) not in ("Zl", "Zp") for c in kept)
     kept.encode("utf-8")
 
@@ -86,17 +85,17 @@ def test_an_empty_note_is_none(text: str) -> None:
     ],
 )
 def test_spans_as_they_are_read(seconds: float, said: str) -> None:
-    assert span(seconds) == said
+    assert format_span(seconds) == said
 
 
 def test_plurals() -> None:
-    assert [plural(n, "piece") for n in (0, 1, 2)] == ["0 pieces", "1 piece", "2 pieces"]
-    assert plural(2, "batch") == "2 batches"
-    assert [plural(n, "entry") for n in (1, 2)] == ["1 entry", "2 entries"]
-    assert plural(2, "day") == "2 days"
+    assert [format_count(n, "piece") for n in (0, 1, 2)] == ["0 pieces", "1 piece", "2 pieces"]
+    assert format_count(2, "batch") == "2 batches"
+    assert [format_count(n, "entry") for n in (1, 2)] == ["1 entry", "2 entries"]
+    assert format_count(2, "day") == "2 days"
 
 
 def test_a_day_of_another_year_says_which() -> None:
     today = date(2026, 11, 25)
-    assert day_said(date(2026, 12, 31), today) == "Thu 31 Dec"
-    assert day_said(date(9999, 12, 31), today) == "Fri 31 Dec 9999"
+    assert format_day(date(2026, 12, 31), today) == "Thu 31 Dec"
+    assert format_day(date(9999, 12, 31), today) == "Fri 31 Dec 9999"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.counting.commands import CountRun, Marked
-from floor.batch.lifecycle.commands import SetAside
+from floor.batch.counting.commands import CountRun, MarkedPieces
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.search.trace import piece_at, trace
 from floor.batch.walk.commands import Release, Waive
 from tests.batch.factory import Bench, open_bench
@@ -27,7 +27,7 @@ def bench() -> Bench:
     tote = bench.form(50, count=4)
     bench.until(tote, "count")
     run = bench.run_of(tote).number
-    bench.say(CountRun(run, 3, (Marked("bent", count=1),)))
+    bench.say(CountRun(run, 3, (MarkedPieces("bent", count=1),)))
     bench.say(Release(run))
     return bench
 
@@ -91,7 +91,7 @@ def test_a_piece_taken_from_a_heap_between_counts_may_be_any_of_it() -> None:
     bench.through(bench.form(10), 10, 20, 30)
     bench.through(bench.form(40), 40)
     tote = bench.form(50)
-    bench.say(SetAside("scrap", "fell", load=tote, count=1))
+    bench.say(SetPiecesAside("scrap", "fell", load=tote, count=1))
     [gone] = [piece for piece, place in bench.state.places.items() if place.where == "scrap"]
 
     assert trace(bench.state, gone).candidates == (1, 2, 3, 4)
@@ -104,7 +104,7 @@ def test_a_rework_shows_both_passes_and_what_each_count_said() -> None:
     load = bench.form(10)
     bench.through(load, 10)
     bench.until(load, "count")
-    bench.say(CountRun(bench.run_of(load).number, 3, (Marked("thin", ("A2",)),)))
+    bench.say(CountRun(bench.run_of(load).number, 3, (MarkedPieces("thin", ("A2",)),)))
     bench.hand().work(load)
     bench.through(load, 20)
 

@@ -14,23 +14,23 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.batch.command import Elsewhere, Refused
+from floor.batch.command import OtherBatches, Refused
 from floor.batch.corrections.commands import Note, StrikeOut
-from floor.batch.corrections.from_paper import Act, Transcribed
+from floor.batch.corrections.from_paper import Act, TranscribeAct
 from floor.batch.counting.commands import CountRun
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.lifecycle.commands import FormLoad, OpenBatch, SetAside, StartPieces
+from floor.batch.lifecycle.commands import FormLoad, OpenBatch, SetPiecesAside, StartPieces
 from floor.batch.lifecycle.enter_half_done import EnterLate
-from floor.batch.lifecycle.half_done import Told
-from floor.batch.lifecycle.transfer import GoOver, TakeIn
+from floor.batch.lifecycle.half_done import PlacedPieces
+from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.open_items import Outage
-from floor.batch.stations.out_of_service import BackInService, OutOfService
+from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, Prove, Release, StartCycle
 from floor.batch.worklist.tasks import next_up
 from floor.entry import Moment
 from floor.shop import Shop
-from floor.shop.simulation import Hand
+from floor.shop.simulation import SimulatedOperator
 from tests.batch.factory import MORNING, Bench, StepClock, open_bench, part
 
 HOURS = timedelta(hours=1)
@@ -50,7 +50,7 @@ def at_coat(bench: Bench) -> int:
 
 
 def write(bench: Bench, act: Act, at: datetime, second: str = "") -> None:
-    bench.say(Transcribed(act, at, second))
+    bench.say(TranscribeAct(act, at, second))
 
 
 def test_both_times_are_kept_and_said(bench: Bench) -> None:
@@ -112,7 +112,7 @@ def test_a_time_that_cannot_be_is_refused(bench: Bench, hours: float, wrong: str
     load = at_coat(bench)
     act = DoStep(bench.run_of(load).number, "coat")
 
-    refused = bench.refused(Transcribed(act, bench.clock().at + hours * HOURS))
+    refused = bench.refused(TranscribeAct(act, bench.clock().at + hours * HOURS))
 
     assert refused.why == "input"
     assert wrong in refused.wrong
@@ -120,15 +120,15 @@ def test_a_time_that_cannot_be_is_refused(bench: Bench, hours: float, wrong: str
 
 def test_what_names_nothing_of_the_batch_says_so_and_a_slip_of_years_too(bench: Bench) -> None:
     at = bench.clock().at
-    assert bench.refused(Transcribed(BeginRun(9), at)).why == "unknown"
-    assert bench.refused(Transcribed(StartCycle(9), at)).why == "unknown"
-    assert bench.refused(Transcribed(FormLoad(11), at)).why == "unknown"
+    assert bench.refused(TranscribeAct(BeginRun(9), at)).why == "unknown"
+    assert bench.refused(TranscribeAct(StartCycle(9), at)).why == "unknown"
+    assert bench.refused(TranscribeAct(FormLoad(11), at)).why == "unknown"
     load = bench.form(10)
     bench.through(load, 10, 20, 30)
-    through = bench.refused(Transcribed(BeginRun(load), bench.clock().at))
+    through = bench.refused(TranscribeAct(BeginRun(load), bench.clock().at))
     assert through.wrong == "load 1 is done and its carrier is free"
     bench.say(StartPieces(1))
-    assert "more than ten years" in bench.refused(Transcribed(FormLoad(10), at - timedelta(days=9000))).wrong
+    assert "more than ten years" in bench.refused(TranscribeAct(FormLoad(10), at - timedelta(days=9000))).wrong
 
 
 def test_paper_has_no_seconds_so_the_minute_of_the_act_before_will_do(bench: Bench) -> None:
@@ -146,8 +146,8 @@ def test_the_second_person_is_another_and_known(bench: Bench) -> None:
     load = at_coat(bench)
     act = DoStep(bench.run_of(load).number, "coat")
 
-    assert bench.refused(Transcribed(act, bench.clock().at, "AA")).why == "authority"
-    assert bench.refused(Transcribed(act, bench.clock().at, "ZZ")).why == "authority"
+    assert bench.refused(TranscribeAct(act, bench.clock().at, "AA")).why == "authority"
+    assert bench.refused(TranscribeAct(act, bench.clock().at, "ZZ")).why == "authority"
 
 
 def test_what_was_not_allowed_then_is_not_entered_as_if_it_had_been(bench: Bench) -> None:
@@ -161,7 +161,7 @@ def test_what_was_not_allowed_then_is_not_entered_as_if_it_had_been(bench: Bench
     assert bench.current(load).key == "probed 1", "ripe by now"
     probe = Prove(run, "probed 1", {"Z": 0.0})
 
-    refused = bench.refused(Transcribed(probe, early, "BB"))
+    refused = bench.refused(TranscribeAct(probe, early, "BB"))
 
     assert "first: wait for cure" in f"{refused.wrong} {refused.remedy}".casefold()
     write(bench, probe, bench.clock().at)
@@ -182,7 +182,7 @@ def test_what_was_not_allowed_then_is_not_entered_after_other_entries_and_a_rest
         bench.clock.restart()
     assert bench.current(load).key == "probed 1", "ripe by now"
 
-    refused = bench.refused(Transcribed(Prove(run, "probed 1", {"Z": 0.0}), early, "BB"))
+    refused = bench.refused(TranscribeAct(Prove(run, "probed 1", {"Z": 0.0}), early, "BB"))
 
     assert "first: wait for cure" in f"{refused.wrong} {refused.remedy}".casefold()
 
@@ -213,7 +213,7 @@ def test_a_whole_run_is_entered_from_paper_after_the_machine_came_up_again(bench
     assert done.count.at == at(35)
     write(bench, BeginRun(load), at(40))
     assert bench.run_of(load).begun == at(40)
-    assert bench.refused(Transcribed(DoStep(bench.run_of(load).number, "coat"), at(38))).why == "input"
+    assert bench.refused(TranscribeAct(DoStep(bench.run_of(load).number, "coat"), at(38))).why == "input"
 
 
 @settings(max_examples=40, deadline=None)
@@ -225,7 +225,7 @@ def test_on_one_persons_word_a_cure_is_never_shorter_than_entered_live(later: in
     done = bench.clock().at
     bench.clock.forward(later)
     run = bench.run_of(load).number
-    bench.say(Transcribed(DoStep(run, "coat"), done))
+    bench.say(TranscribeAct(DoStep(run, "coat"), done))
     entered = bench.clock().at
     bench.hand().work(load)
     bench.clock.forward(wait)
@@ -243,11 +243,11 @@ def test_beginning_from_paper_takes_the_shops_turn_and_a_pin_like_any_other(tmp_
     shop.add_person("LL", "Lee Lead", True, by="-")
     shop.add_person("AA", "Ann", False, by="LL")
     shop.set_pin("LL", "4711", by="LL")
-    one, two = (shop.open_batch(OpenBatch(shop.next_id(), part(), "d", "f", 1, 4), "AA").id for _ in range(2))
+    one, two = (shop.open_batch(OpenBatch(shop.find_next_id(), part(), "d", "f", 1, 4), "AA").id for _ in range(2))
     loads = [shop.do(id, FormLoad(10), "AA")[0].body["load"] for id in (one, two)]
     begun = clock().at
     clock.forward(600)
-    begin = Transcribed(BeginRun(loads[0]), begun, "LL")
+    begin = TranscribeAct(BeginRun(loads[0]), begun, "LL")
 
     with pytest.raises(Refused, match="LL has a PIN"):
         shop.do(one, begin, "AA")
@@ -255,7 +255,7 @@ def test_beginning_from_paper_takes_the_shops_turn_and_a_pin_like_any_other(tmp_
 
     assert shop.batch(one).runs[1].begun == begun
     with pytest.raises(Refused, match="Mill was taken at 07:00 by Pallet 1"):
-        shop.do(two, Transcribed(BeginRun(loads[1]), begun), "AA")
+        shop.do(two, TranscribeAct(BeginRun(loads[1]), begun), "AA")
     shop.close()
 
 
@@ -268,11 +268,9 @@ def test_nothing_begins_at_a_station_that_was_taken_then() -> None:
     run = bench.state.runs[1]
     assert run.released is not None
 
-    refused = bench.refused(Transcribed(BeginRun(two), run.begun + timedelta(minutes=5)))
+    refused = bench.refused(TranscribeAct(BeginRun(two), run.begun + timedelta(minutes=5)))
 
-    assert refused.wrong == (
-        f"Mill was taken at 07:15 by Pallet 1 (load 1) from 07:10 to {run.released:%H:%M}"
-    )
+    assert refused.wrong == (f"Mill was taken at 07:15 by Pallet 1 (load 1) from 07:10 to {run.released:%H:%M}")
     assert refused.remedy == "look at the time on the paper again, and at the history for what was there then"
     write(bench, BeginRun(two), run.released.replace(second=0))
     assert bench.run_of(two).begun == run.released.replace(second=0), "paper has no seconds"
@@ -289,7 +287,7 @@ def test_a_cycle_does_not_start_while_another_load_was_there() -> None:
     bench.clock.forward(3600)
 
     with pytest.raises(Refused, match="Mill was taken"):
-        bench.say(Transcribed(StartCycle(begun.number), bench.clock().at))
+        bench.say(TranscribeAct(StartCycle(begun.number), bench.clock().at))
 
 
 def test_nothing_begins_at_a_station_that_was_out_of_service_then(bench: Bench) -> None:
@@ -298,20 +296,20 @@ def test_nothing_begins_at_a_station_that_was_out_of_service_then(bench: Bench) 
     bench.clock.forward(600)
     before = bench.clock().at
     bench.clock.forward(600)
-    bench.say(OutOfService("mill", "spindle hums"))
-    bench.say(OutOfService("mill", "spindle broken"))
+    bench.say(TakeOutOfService("mill", "spindle hums"))
+    bench.say(TakeOutOfService("mill", "spindle broken"))
     bench.clock.forward(3600)
     during = bench.clock().at
-    still = bench.refused(Transcribed(BeginRun(load), during))
+    still = bench.refused(TranscribeAct(BeginRun(load), during))
     assert still.wrong == "Mill was out of service from 07:20 on: spindle broken (AA)"
     bench.clock.forward(3600)
-    bench.say(BackInService("mill"))
+    bench.say(ReturnToService("mill"))
     bench.clock.forward(60)
 
-    refused = bench.refused(Transcribed(BeginRun(load), during))
+    refused = bench.refused(TranscribeAct(BeginRun(load), during))
 
     assert refused.wrong == "Mill was out of service from 07:20 to 09:20: spindle broken (AA)"
-    bench.say(OutOfService("mill", "door stuck"))
+    bench.say(TakeOutOfService("mill", "door stuck"))
     write(bench, BeginRun(load), before)
     assert bench.run_of(load).begun == before
 
@@ -321,23 +319,23 @@ def test_what_the_shop_alone_knows_to_be_out_of_service_is_so_since_then(bench: 
     bench.clock.forward(1200)
     since = bench.clock().at
     bench.clock.forward(600)
-    bench.elsewhere = Elsewhere(outages={"mill": Outage("spindle hums", "CC", since, None)})
+    bench.elsewhere = OtherBatches(outages={"mill": Outage("spindle hums", "CC", since, None)})
 
-    assert bench.refused(Transcribed(BeginRun(load), since)).why == "busy"
+    assert bench.refused(TranscribeAct(BeginRun(load), since)).why == "busy"
     write(bench, BeginRun(load), since - timedelta(minutes=10))
 
 
 def test_what_was_out_of_service_where_the_batch_came_from_is_no_longer_so_here(bench: Bench) -> None:
     load = bench.form(10)
     bench.clock.forward(600)
-    bench.say(OutOfService("mill", "spindle hums"))
+    bench.say(TakeOutOfService("mill", "spindle hums"))
     during = bench.clock().at
     bench.clock.forward(600)
-    bench.say(GoOver("the other shop"), "LL")
-    bench.say(TakeIn())
+    bench.say(TransferBatch("the other shop"), "LL")
+    bench.say(TakeInBatch())
     bench.clock.forward(600)
 
-    assert "out of service from 07:10 to 07:20" in bench.refused(Transcribed(BeginRun(load), during)).wrong
+    assert "out of service from 07:10 to 07:20" in bench.refused(TranscribeAct(BeginRun(load), during)).wrong
     write(bench, BeginRun(load), bench.clock().at - timedelta(minutes=5))
 
 
@@ -354,15 +352,15 @@ def test_a_whole_chain_is_entered_from_the_forming_of_its_load_on(bench: Bench) 
     def at(minutes: float) -> datetime:
         return went + timedelta(minutes=minutes)
 
-    early = bench.refused(Transcribed(FormLoad(40), at(9)))
+    early = bench.refused(TranscribeAct(FormLoad(40), at(9)))
     assert "no pieces wait for op 40" in early.wrong
     write(bench, Release(run), at(10))
-    early = bench.refused(Transcribed(FormLoad(40), at(8)))
+    early = bench.refused(TranscribeAct(FormLoad(40), at(8)))
     assert early.wrong == f"no piece waited for op 40 at {at(8):%H:%M}"
     write(bench, FormLoad(40), at(12))
     tray = max(bench.state.loads)
     assert bench.state.loads[tray].formed == at(12)
-    assert bench.refused(Transcribed(BeginRun(tray), at(11))).why == "input"
+    assert bench.refused(TranscribeAct(BeginRun(tray), at(11))).why == "input"
     write(bench, BeginRun(tray), at(15))
     baking = bench.run_of(tray).number
     write(bench, Prove(baking, "confirmed 1"), at(16))
@@ -381,17 +379,17 @@ def test_no_load_is_formed_from_paper_on_a_carrier_that_held_another_then() -> N
     one = bench.form(10, 4)
     formed = bench.clock().at
     bench.clock.forward(3600)
-    bench.say(SetAside("scrap", "fell down", load=one, count=4))
+    bench.say(SetPiecesAside("scrap", "fell down", load=one, count=4))
     bench.clock.forward(3600)
 
-    refused = bench.refused(Transcribed(FormLoad(10, carrier_number=1), formed + timedelta(minutes=30)))
+    refused = bench.refused(TranscribeAct(FormLoad(10, carrier_number=1), formed + timedelta(minutes=30)))
 
     assert refused.wrong == "Pallet 1 is not free"
-    bench.elsewhere = Elsewhere(carriers=frozenset({("pallet", 3)}))
-    refused = bench.refused(Transcribed(FormLoad(10, carrier_number=3), formed + timedelta(minutes=30)))
+    bench.elsewhere = OtherBatches(carriers=frozenset({("pallet", 3)}))
+    refused = bench.refused(TranscribeAct(FormLoad(10, carrier_number=3), formed + timedelta(minutes=30)))
     assert refused.wrong == "Pallet 3 is not free", "another batch has it"
     write(bench, FormLoad(10), formed + timedelta(minutes=30))
-    assert [load.carrier_number for load in bench.state.live_loads()] == [2]
+    assert [load.carrier_number for load in bench.state.list_live_loads()] == [2]
 
 
 def test_what_was_entered_as_done_now_is_struck_out_before_it_is_entered_from_paper(bench: Bench) -> None:
@@ -399,7 +397,7 @@ def test_what_was_entered_as_done_now_is_struck_out_before_it_is_entered_from_pa
     bench.clock.forward(3600)
     load = bench.form(10)
 
-    refused = bench.refused(Transcribed(BeginRun(load), before))
+    refused = bench.refused(TranscribeAct(BeginRun(load), before))
 
     assert refused.remedy.startswith("first strike out entry 3 (loaded) and enter that from paper")
     bench.say(StrikeOut(3, "it was done an hour ago"))
@@ -413,8 +411,8 @@ def test_nothing_begins_where_another_batch_was_then_and_is_no_more(tmp_path: Pa
     shop = Shop(tmp_path, clock)
     shop.add_person("LL", "Lee Lead", True, by="-")
     shop.add_person("BB", "Bo", False, by="LL")
-    one, two = (shop.open_batch(OpenBatch(shop.next_id(), part(), "d", "f", 1, 4), "LL").id for _ in range(2))
-    hand = Hand(shop, one, "LL", clock, second="BB")
+    one, two = (shop.open_batch(OpenBatch(shop.find_next_id(), part(), "d", "f", 1, 4), "LL").id for _ in range(2))
+    hand = SimulatedOperator(shop, one, "LL", clock, second="BB")
     load = hand.form(10)
     clock.forward(600)
     hand.work(load)
@@ -423,11 +421,11 @@ def test_nothing_begins_where_another_batch_was_then_and_is_no_more(tmp_path: Pa
     clock.forward(3600)
     other = shop.do(two, FormLoad(10, carrier_number=2), "LL")[0]
     shop.do(two, StrikeOut(other.seq, "it was done before"), "LL")
-    shop.do(two, Transcribed(FormLoad(10, carrier_number=2), run.begun), "LL")
+    shop.do(two, TranscribeAct(FormLoad(10, carrier_number=2), run.begun), "LL")
 
     with pytest.raises(Refused, match=r"Mill was taken at .* by Pallet 1 \(load 1\) of B0001"):
-        shop.do(two, Transcribed(BeginRun(1), run.begun + timedelta(minutes=5)), "LL")
-    shop.do(two, Transcribed(BeginRun(1), run.released.replace(second=0, microsecond=0)), "LL")
+        shop.do(two, TranscribeAct(BeginRun(1), run.begun + timedelta(minutes=5)), "LL")
+    shop.do(two, TranscribeAct(BeginRun(1), run.released.replace(second=0, microsecond=0)), "LL")
     shop.close()
 
 
@@ -436,8 +434,8 @@ def test_a_load_told_late_goes_on_from_paper_from_the_time_for_which_it_was_told
     bench = open_bench(start=4)
     bench.clock.forward(3 * 3600)
     eight, nine = (bench.clock().at - hours * HOURS for hours in (2, 1))
-    bench.say(EnterLate((Told("load", 4, 10, 1),), eight), "LL")
+    bench.say(EnterLate((PlacedPieces("load", 4, 10, 1),), eight), "LL")
 
-    assert bench.refused(Transcribed(BeginRun(1), eight - HOURS)).why == "input"
+    assert bench.refused(TranscribeAct(BeginRun(1), eight - HOURS)).why == "input"
     write(bench, BeginRun(1), nine)
     assert bench.run_of(1).begun == nine

@@ -8,15 +8,15 @@ import pytest
 
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.fold import Inapplicable, fold
-from floor.batch.handover.page import safety_lines
+from floor.batch.handover.page import list_safety_lines
 from floor.batch.walk.arrival import next_run
-from floor.batch.walk.clocks import planned_end
+from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import Disturb, DoStep, EndCycle, SkipStep, StartCycle, Waive
 from floor.batch.walk.cycles import takes_seconds
 from floor.batch.walk.lines import needs_person
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.batch.worklist.large_view import afar
-from floor.batch.worklist.tasks import Due, next_up
+from floor.batch.worklist.tasks import DueTask, next_up
 from tests.batch.factory import ONE_CYCLE, TURNED, Bench, edited, open_bench, turned
 
 
@@ -30,7 +30,7 @@ def bench() -> Bench:
     return bench
 
 
-def due(bench: Bench) -> Due:
+def due(bench: Bench) -> DueTask:
     return next(due for due in next_up([bench.state], bench.clock()) if due.load == 1)
 
 
@@ -54,14 +54,14 @@ def test_the_planned_end_counts_the_turn_once(bench: Bench) -> None:
     """20 min of cutting, 1 min for each of 4 pieces."""
     run = bench.run_of(1)
     assert run.started is not None
-    assert planned_end(bench.state, run, bench.clock()) == run.started + timedelta(minutes=24)
+    assert compute_planned_end(bench.state, run, bench.clock()) == run.started + timedelta(minutes=24)
     turn(bench)
-    assert planned_end(bench.state, bench.run_of(1), bench.clock()) is None, "it stands, nobody knows how long"
+    assert compute_planned_end(bench.state, bench.run_of(1), bench.clock()) is None, "it stands, nobody knows how long"
     bench.clock.forward(7 * 60)
     bench.prove(1, "confirmed 2")
     bench.say(DoStep(1, "second side"))
     assert bench.run_of(1).stood == 7 * 60
-    assert planned_end(bench.state, bench.run_of(1), bench.clock()) == run.started + timedelta(minutes=27)
+    assert compute_planned_end(bench.state, bench.run_of(1), bench.clock()) == run.started + timedelta(minutes=27)
 
 
 def test_the_cycle_does_not_go_on_before_they_are_proved_to_sit(bench: Bench) -> None:
@@ -89,7 +89,7 @@ def test_somebody_is_needed_while_it_stands_and_the_next_shift_is_told(bench: Be
     assert not needs_person(bench.run_of(1))
     turn(bench)
     assert needs_person(bench.run_of(1))
-    said = [line.text for line in safety_lines(bench.state, bench.clock())]
+    said = [line.text for line in list_safety_lines(bench.state, bench.clock())]
     assert any("program at its planned stop since" in text and "Turn the pieces over" in text for text in said)
 
 
@@ -99,15 +99,20 @@ def test_where_they_sat_was_probed_before_they_were_moved(bench: Bench) -> None:
     assert probed.startswith("X 0 mm, Z 0 mm · AA 07:0")
     turn(bench)
     assert ("probed", 1, "mill", "G54") not in bench.state.proofs
-    assert bench.line(1, "probed 1").satisfied, "the first side was cut by it"
+    assert bench.line(1, "probed 1").is_satisfied, "the first side was cut by it"
     assert bench.line(1, "probed 1").evidence == probed, "what was probed, by whom and when stays readable"
     assert "Turn the pieces over" in bench.state.voids["probed", 1, "mill", "G54"].why
 
 
 def test_the_second_side_is_probed_where_the_checklist_asks() -> None:
-    again = (TURNED[1][0], TURNED[1][1].replace(
-        '{ gate = "confirmed", do = "Seated: no feeler goes in", at = "cycle", waive = "never" }',
-        '{ gate = "probed", offset = "G54", axes = [{ name = "Z", low = "-0.1 mm", high = "0.1 mm" }], at = "cycle" }'))
+    again = (
+        TURNED[1][0],
+        TURNED[1][1].replace(
+            '{ gate = "confirmed", do = "Seated: no feeler goes in", at = "cycle", waive = "never" }',
+            '{ gate = "probed", offset = "G54", axes = [{ name = "Z", low = "-0.1 mm", high = "0.1 mm" }], '
+            'at = "cycle" }',
+        ),
+    )
     bench = open_bench(lambda: edited(TURNED[0], again), start=4)
     bench.until(bench.form(10), "turn")
     bench.say(DoStep(1, "turn"))
@@ -201,12 +206,16 @@ def test_a_hand_works_it_through_and_the_pieces_are_counted_once(bench: Bench) -
     assert bench.state.tools["mill", 1].used == 4 * 300.0
 
 
-SOAK = ('  { gate = "first piece accepted", independent = true },\n]',
-        '  { gate = "first piece accepted", independent = true },\n'
-        '  { gate = "cured", clock = "soak", at = "after" },\n]\nclocks = [{ id = "soak", starts = "start", '
-        'windows = [{ earliest = "1 min" }], source = "Shop rule" }]')
-WAIVABLE = ('do = "Seated: no feeler goes in", at = "cycle", waive = "never"',
-            'do = "Seated: no feeler goes in", at = "cycle"')
+SOAK = (
+    '  { gate = "first piece accepted", independent = true },\n]',
+    '  { gate = "first piece accepted", independent = true },\n'
+    '  { gate = "cured", clock = "soak", at = "after" },\n]\nclocks = [{ id = "soak", starts = "start", '
+    'windows = [{ earliest = "1 min" }], source = "Shop rule" }]',
+)
+WAIVABLE = (
+    'do = "Seated: no feeler goes in", at = "cycle", waive = "never"',
+    'do = "Seated: no feeler goes in", at = "cycle"',
+)
 
 
 def test_what_is_turned_stays_turned_when_the_cycle_stops_and_a_clock_of_it_stands() -> None:
@@ -239,7 +248,9 @@ def test_a_waiver_lets_nothing_through_when_the_cycle_is_begun_anew() -> None:
 
     assert bench.current(1).key == "confirmed 2"
     assert bench.refused(DoStep(1, "second side")).why == "not now"
-    assert [waiver.title for waiver in bench.state.open_waivers()] == ["Seated: no feeler goes in"], "it stays in sight"
+    assert [waiver.title for waiver in bench.state.list_open_waivers()] == ["Seated: no feeler goes in"], (
+        "it stays in sight"
+    )
 
 
 def test_how_long_a_run_takes_has_the_turning_over_and_the_other_loads_of_its_cycle() -> None:

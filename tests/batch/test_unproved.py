@@ -5,15 +5,15 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.corrections.commands import SettleUnproved, StrikeOut
-from floor.batch.corrections.impact import open_unproved
+from floor.batch.corrections.impact import find_open_unproved_work
 from floor.batch.counting.commands import Dispose, HoldBack
 from floor.batch.handover.commands import OfferHandover
-from floor.batch.handover.page import higher_risk, page, safety_lines
-from floor.batch.lifecycle.commands import CloseBatch, SetAside
+from floor.batch.handover.page import build_handover_page, higher_risk, list_safety_lines
+from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.batch.open_items import Unproved
 from floor.batch.walk.commands import Disturb, Waive
-from floor.batch.walk.lines import Line, walk
-from floor.batch.worklist.tasks import Due, next_up
+from floor.batch.walk.lines import Line, build_walk
+from floor.batch.worklist.tasks import DueTask, next_up
 from floor.entry import Entry
 from tests.batch.factory import Bench, conserved, open_bench
 
@@ -34,7 +34,7 @@ def proof(bench: Bench, line: str, run: int = 1) -> Entry:
 def struck(bench: Bench, line: str, run: int = 1) -> Unproved:
     bench.say(StrikeOut(proof(bench, line, run).seq, "typed wrong"), by="LL")
     conserved(bench.state)
-    (one,) = open_unproved(bench.state)
+    (one,) = find_open_unproved_work(bench.state)
     return one
 
 
@@ -44,12 +44,12 @@ def released(bench: Bench) -> int:
     return load
 
 
-def due(bench: Bench) -> list[Due]:
+def due(bench: Bench) -> list[DueTask]:
     return [one for one in next_up([bench.state], bench.clock()) if one.go == "unproved"]
 
 
 def line_of(bench: Bench, line: str, run: int = 1) -> Line:
-    found = walk(bench.state, bench.state.runs[run], bench.clock(), "AA").line(line)
+    found = build_walk(bench.state, bench.state.runs[run], bench.clock(), "AA").line(line)
     assert found is not None
     return found
 
@@ -58,16 +58,16 @@ def line_of(bench: Bench, line: str, run: int = 1) -> Line:
 def test_it_stands_open_wherever_one_looks(line: str) -> None:
     bench = open_bench()
     released(bench)
-    assert line_of(bench, line).satisfied
+    assert line_of(bench, line).is_satisfied
     one = struck(bench, line)
 
     assert one.runs == {1}
-    assert not line_of(bench, line).satisfied, "not 'met at the time'"
+    assert not line_of(bench, line).is_satisfied, "not 'met at the time'"
     (said,) = due(bench)
     assert said.entry == one.strike
     assert "struck out after 4 pieces went ahead on it: load 1 (op 10) (LL: typed wrong)" in said.what
     assert "a proof was struck out after pieces went on" in higher_risk(bench.state)
-    assert any(text.key == f"unproved {one.strike}" for text in safety_lines(bench.state, bench.clock()))
+    assert any(text.key == f"unproved {one.strike}" for text in list_safety_lines(bench.state, bench.clock()))
     assert bench.refused(OfferHandover()).why == "handover"
     assert "struck out" in str(bench.refused(CloseBatch()))
 
@@ -107,11 +107,11 @@ def test_pieces_that_are_scrapped_are_no_question_any_more() -> None:
     bench = open_bench()
     load = released(bench)
     one = struck(bench, "probed 1")
-    bench.say(SetAside("scrap", "cut in the wrong place", load=load, count=3))
+    bench.say(SetPiecesAside("scrap", "cut in the wrong place", load=load, count=3))
     assert "1 piece went ahead" in due(bench)[0].what
-    bench.say(SetAside("scrap", "cut in the wrong place", load=load, count=1))
+    bench.say(SetPiecesAside("scrap", "cut in the wrong place", load=load, count=1))
     assert not due(bench)
-    assert not any(line.key == f"unproved {one.strike}" for line in safety_lines(bench.state, bench.clock()))
+    assert not any(line.key == f"unproved {one.strike}" for line in list_safety_lines(bench.state, bench.clock()))
 
 
 def test_all_loads_that_a_set_up_proof_had_served_are_named() -> None:
@@ -150,7 +150,7 @@ def test_a_value_that_was_corrected_before_the_load_went_on_is_no_doubt() -> Non
     bench.through(load)
     bench.say(StrikeOut(wrong.seq, "misread"))
 
-    assert not open_unproved(bench.state)
+    assert not find_open_unproved_work(bench.state)
 
 
 def test_a_waiver_that_is_struck_out_leaves_its_gate_unproved() -> None:
@@ -161,7 +161,7 @@ def test_a_waiver_that_is_struck_out_leaves_its_gate_unproved() -> None:
     bench.through(load)
     bench.say(StrikeOut(waiver.seq, "not agreed"), by="LL")
 
-    assert [one.title for one in open_unproved(bench.state)] == ["Probe G54 X Z"]
+    assert [one.title for one in find_open_unproved_work(bench.state)] == ["Probe G54 X Z"]
 
 
 def test_a_strike_that_is_struck_out_takes_the_doubt_with_it() -> None:
@@ -171,7 +171,7 @@ def test_a_strike_that_is_struck_out_takes_the_doubt_with_it() -> None:
     bench.say(StrikeOut(one.strike, "the wrong entry"), by="LL")
 
     assert not due(bench)
-    assert line_of(bench, "probed 1").satisfied
+    assert line_of(bench, "probed 1").is_satisfied
 
 
 def test_a_proof_that_was_void_by_then_had_let_nothing_through_but_its_own_load() -> None:
@@ -188,6 +188,6 @@ def test_the_page_names_it_once() -> None:
     bench = open_bench()
     released(bench)
     one = struck(bench, "probed 1")
-    keys = [line.key for section in page(bench.state, bench.clock()) for line in section.lines]
+    keys = [line.key for section in build_handover_page(bench.state, bench.clock()) for line in section.lines]
 
     assert keys.count(f"unproved {one.strike}") == 1

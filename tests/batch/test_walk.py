@@ -6,8 +6,14 @@ import pytest
 
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.counting.commands import CountRun
-from floor.batch.handover.commands import AcceptHandover, CountCarrier, OfferHandover, ReadBack, ReadPage
-from floor.batch.handover.page import safety_lines, subjects
+from floor.batch.handover.commands import (
+    AcceptHandover,
+    CountSubjectPieces,
+    OfferHandover,
+    ReadBackLine,
+    ReadHandoverPage,
+)
+from floor.batch.handover.page import list_count_subjects, list_safety_lines
 from floor.batch.walk.commands import (
     BeginRun,
     DoStep,
@@ -38,11 +44,11 @@ def at(bench: Bench, key: str) -> int:
 
 def handed_over(bench: Bench, taker: str = "BB") -> None:
     bench.say(OfferHandover("as usual"), by=bench.state.responsible)
-    for subject in subjects(bench.state):
-        bench.say(CountCarrier(subject.key, subject.expected), by=taker)
-    for line in safety_lines(bench.state, bench.clock()):
-        bench.say(ReadBack(line.key), by=taker)
-    bench.say(ReadPage(), by=taker)
+    for subject in list_count_subjects(bench.state):
+        bench.say(CountSubjectPieces(subject.key, subject.expected), by=taker)
+    for line in list_safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBackLine(line.key), by=taker)
+    bench.say(ReadHandoverPage(), by=taker)
     bench.say(AcceptHandover(), by=taker)
 
 
@@ -74,9 +80,9 @@ def test_exactly_one_line_is_current_all_the_way(bench: Bench) -> None:
         walked = bench.walk(load)
         current = [line for line in walked.lines if line.state in ("now", "waits", "blocked", "reopened")]
         assert current == [walked.current]
-        assert all(line.satisfied for line in walked.lines[: walked.place])
+        assert all(line.is_satisfied for line in walked.lines[: walked.place])
         ahead = [line for line in walked.lines[walked.place + 1 :] if line.kind != "caution"]
-        assert not any(line.satisfied for line in ahead)
+        assert not any(line.is_satisfied for line in ahead)
         visited.append(walked.current.key)  # type: ignore[union-attr]
         bench.hand().work(load, stop=lambda line: line.key != visited[-1])
     assert visited == [key for key in keys if key != "caution after step 1"], "that caution was read at the door"

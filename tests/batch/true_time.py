@@ -25,7 +25,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import SLIGHT, TOLERANCE, jumps_until
 from floor.batch.walk.clocks import _dwell
 from floor.entry import Entry, Moment, format_time
-from floor.wall import on_wall
+from floor.wall import convert_to_zone
 from tests.batch.factory import open_bench
 
 H = 3600.0
@@ -60,7 +60,9 @@ class Machine:
     """True time of nought, on the wall of its zone."""
 
     def moment(self, true: float) -> Moment:
-        at = on_wall(self.start.astimezone(UTC) + timedelta(seconds=true + self.wrong), self.start.tzinfo or UTC)
+        at = convert_to_zone(
+            self.start.astimezone(UTC) + timedelta(seconds=true + self.wrong), self.start.tzinfo or UTC
+        )
         return Moment(at, f"{self.name}-{self.starts}", true - self.on_since)
 
 

@@ -30,10 +30,10 @@ from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.walk.commands import BeginRun
 from floor.checklist.frozen import frozen_checklist
 from floor.entry import Draft, Moment
-from floor.ledger import Shelf
+from floor.ledger import JournalFolder
 from floor.shop import Shop
 from floor.shop.demo import make_demo
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 
 OPENINGS, KEYS, LOOKS = 9, 40, 15
 CLOSED, ENTRIES = 200, 500
@@ -124,11 +124,13 @@ def start(*command: str) -> Terminal:
 def big_shop(folder: Path) -> None:
     """The demo shop with so many closed batches of so many entries beside it."""
     make_demo(folder).close()
-    shelf = Shelf(folder / "record")
+    shelf = JournalFolder(folder / "record")
     at = datetime.now().astimezone() - timedelta(days=30)
     closed = shelf.create("closed")
-    drafts = [Draft("noted", {"text": f"a remark of some length about what was seen, number {n}", "run": n, "op": 30})
-              for n in range(ENTRIES)]  # fmt: skip
+    drafts = [
+        Draft("noted", {"text": f"a remark of some length about what was seen, number {n}", "run": n, "op": 30})
+        for n in range(ENTRIES)
+    ]
     with closed.turn() as turn:
         entries = turn.append(drafts, Moment(at), "RK")
     for number in range(1000, 1000 + CLOSED):
@@ -164,11 +166,11 @@ def long_walk(folder: Path, entries: int) -> int:
             ],
         }
     )
-    clock = HandClock(datetime.now().astimezone() - timedelta(minutes=30))
+    clock = ManualClock(datetime.now().astimezone() - timedelta(minutes=30))
     shop = Shop(folder, clock)
     shop.add_person("RK", "Rosa Keel", True, by="-")
     shop.open_batch(OpenBatch("B0001", checklist, "", "bench.toml", 10, 10), "RK")
-    hand = Hand(shop, "B0001", "RK", clock)
+    hand = SimulatedOperator(shop, "B0001", "RK", clock)
     hand.do(BeginRun(hand.form(10)))
     for n in range(entries - len(hand.batch.entries)):
         hand.do(Note(f"remark {n}", run=1))

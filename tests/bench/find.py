@@ -8,7 +8,7 @@ from itertools import cycle, islice
 from typing import Any
 
 from floor.batch.search.filters import Filter
-from floor.batch.search.query import find
+from floor.batch.search.query import find_matching_entries
 from floor.batch.state import Batch
 from tests.papers.half_done import half_done
 
@@ -24,10 +24,11 @@ ASKED = {
     "time": Filter(since="middle"),  # type: ignore[arg-type] - put there below
     "struck": Filter(struck=False),
     "words": Filter(words="coolant"),
-    "all": Filter(load=2, op=20, by="AA", kinds=("step_done", "proved", "counted"), station="mill", words="z",
-                  struck=False),
+    "all": Filter(
+        load=2, op=20, by="AA", kinds=("step_done", "proved", "counted"), station="mill", words="z", struck=False
+    ),
     "load_words": Filter(load=2, words="coolant"),
-}  # fmt: skip
+}
 
 
 def measure() -> tuple[dict[str, float], dict[str, Any]]:
@@ -64,6 +65,6 @@ def _best(batch: Batch, wanted: Filter) -> float:
     taken = []
     for _ in range(TIMES):
         start = time.process_time()
-        find(batch, wanted)
+        find_matching_entries(batch, wanted)
         taken.append(time.process_time() - start)
     return round(1000 * min(taken), 1)

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
-from floor.figures.forecast import InHand, Law, good_pieces
+from floor.figures.forecast import GoodCountDistribution, WorkInProcess, compute_good_count_distribution
 from floor.figures.yields import Beta, OperationBelief
 from tests.bench.quantity import best_ms
 from tests.figures.rework_count import Station, counted_out, drawn_out, exactly_out, station
@@ -87,8 +87,8 @@ def _large(rework: float) -> list[Station]:
     ]
 
 
-def _known(route: Sequence[Station]) -> tuple[tuple[InHand, ...], tuple[OperationBelief, ...]]:
-    hand = tuple(InHand(at.waiting, at.in_rework) for at in route)
+def _known(route: Sequence[Station]) -> tuple[tuple[WorkInProcess, ...], tuple[OperationBelief, ...]]:
+    hand = tuple(WorkInProcess(at.waiting, at.in_rework) for at in route)
     beliefs = tuple(
         OperationBelief(Beta(*at.good), Beta(*at.sent), Beta(*at.saved))
         if at.sent[0] > 0
@@ -98,21 +98,21 @@ def _known(route: Sequence[Station]) -> tuple[tuple[InHand, ...], tuple[Operatio
     return hand, beliefs
 
 
-def _law(route: Sequence[Station]) -> Law:
-    return good_pieces(0, *_known(route))
+def _law(route: Sequence[Station]) -> GoodCountDistribution:
+    return compute_good_count_distribution(0, *_known(route))
 
 
-def _fresh(route: Sequence[Station]) -> Callable[[], Law]:
+def _fresh(route: Sequence[Station]) -> Callable[[], GoodCountDistribution]:
     known = _known(route)
 
-    def worked_out() -> Law:
-        good_pieces.cache_clear()
-        return good_pieces(0, *known)
+    def worked_out() -> GoodCountDistribution:
+        compute_good_count_distribution.cache_clear()
+        return compute_good_count_distribution(0, *known)
 
     return worked_out
 
 
-def _off(law: Law, chances: np.ndarray) -> float:
+def _off(law: GoodCountDistribution, chances: np.ndarray) -> float:
     """The greatest difference between the chances of at least so many good pieces."""
     size = max(len(chances), law.first + len(law.chances))
     seen, right = np.zeros(size), np.zeros(size)

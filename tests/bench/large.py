@@ -17,12 +17,12 @@ from typing import TypeVar
 
 from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
-from floor.cli.base import collect_seldom
+from floor.cli.base import collect_garbage_seldom
 from floor.entry import Moment
-from floor.figures.schedule import FIRST, THOROUGH_LARGE, draws, spread
-from floor.planning.new_order import fresh
+from floor.figures.schedule import FIRST, THOROUGH_LARGE, choose_draw_count, simulate_finishes
+from floor.planning.new_order import build_fresh_batch
 from floor.planning.plan import ShopPlan, make_plan
-from floor.planning.snapshot import Taken, take
+from floor.planning.snapshot import Snapshot, take_snapshot
 from floor.screens.plan.planner import SAMPLES
 from tests.planning.planned import MORNING, ONE_SHIFT
 from tests.planning.test_impossible import BENCH, HEAD
@@ -90,16 +90,18 @@ def measure() -> tuple[dict[str, float], dict[str, float]]:
     Figures: `plan_5000x40_first_s` from the batch to the first plan that can be shown, `plan_5000x40_s` the good one
     behind it, `plan_5000x40_band_s` its band, by how much the first is longer; `plan_command_..._s` whole processes.
     """
-    collect_seldom()
-    batch = fresh(checklist(40), 5000, 5000, Moment(MORNING))
+    collect_garbage_seldom()
+    batch = build_fresh_batch(checklist(40), 5000, 5000, Moment(MORNING))
 
-    def first_plan() -> tuple[Taken, ShopPlan]:
-        taken = take([batch], Moment(MORNING), ONE_SHIFT)
+    def first_plan() -> tuple[Snapshot, ShopPlan]:
+        taken = take_snapshot([batch], Moment(MORNING), ONE_SHIFT)
         return taken, make_plan(taken.ways, effort=FIRST)
 
     (taken, first), first_s = _timed(first_plan)
     good, good_s = _timed(lambda: make_plan(taken.like(first), effort=THOROUGH_LARGE, previous=first))
-    _, band_s = _timed(lambda: spread(good.problem, good.plan, samples=draws(good.problem, SAMPLES)))
+    _, band_s = _timed(
+        lambda: simulate_finishes(good.problem, good.plan, samples=choose_draw_count(good.problem, SAMPLES))
+    )
     longer = (first.plan.end - good.plan.start) / (good.plan.end - good.plan.start)
     return {}, {
         "plan_5000x40_first_s": first_s, "plan_5000x40_s": good_s, "plan_5000x40_band_s": band_s,
@@ -154,9 +156,23 @@ def _command(pieces: int, operations: int, form: str, env: dict[str, str]) -> fl
         file = written(operations, Path(folder))
         before = getrusage(RUSAGE_CHILDREN)
         subprocess.run(
-            [sys.executable, "-m", "floor", "plan", str(file), "--order", str(pieces * 9 // 10),
-             "--start", str(pieces), form, "--shop", folder],
-            check=True, capture_output=True, env=env,
-        )  # fmt: skip
+            [
+                sys.executable,
+                "-m",
+                "floor",
+                "plan",
+                str(file),
+                "--order",
+                str(pieces * 9 // 10),
+                "--start",
+                str(pieces),
+                form,
+                "--shop",
+                folder,
+            ],
+            check=True,
+            capture_output=True,
+            env=env,
+        )
         after = getrusage(RUSAGE_CHILDREN)
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import time
 
-from floor.figures.layout import Blank, Round, clamp_zones, layouts
+from floor.figures.layout import NestingBlank, RoundPiece, compute_clamp_zones, list_layouts
 from tests.figures.bed_count import beds, most_found, wrong
 
 
@@ -18,9 +18,9 @@ def measure(number: int = 500, among: int = 60) -> tuple[dict[str, float], dict[
     """(ratios, figures): no ratios."""
     short, overlapping, held = _tried(number, False)
     blocked, over, _ = _tried(among, True)
-    blank = Blank(100, 100, 0.3, clamp_zones(100, 100, 0.75, "one end"))
+    blank = NestingBlank(100, 100, 0.3, compute_clamp_zones(100, 100, 0.75, "one end"))
     started = time.process_time()
-    layouts(Round(1), blank, 0.1)
+    list_layouts(RoundPiece(1), blank, 0.1)
     return {}, {
         "layout_beds": number,
         "layout_pieces": held,
@@ -35,7 +35,7 @@ def measure(number: int = 500, among: int = 60) -> tuple[dict[str, float], dict[
 def _tried(number: int, blocks: bool) -> tuple[int, int, int]:
     short = overlapping = held = 0
     for bed in beds(number, 7, blocks):
-        ways = layouts(bed.piece, bed.blank, bed.gap)
+        ways = list_layouts(bed.piece, bed.blank, bed.gap)
         overlapping += any(wrong(bed, way.positions) for way in ways)
         short += most_found(bed, ways[0].pieces) > ways[0].pieces
         held += ways[0].pieces

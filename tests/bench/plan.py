@@ -18,18 +18,18 @@ from floor.figures.calendar import Calendar
 from floor.figures.schedule import (
     QUICK,
     THOROUGH,
-    After,
-    Batch,
+    BatchModel,
     CannotPlan,
-    Kind,
-    Load,
+    LoadModel,
     Phase,
+    PhaseKind,
     Plan,
-    Problem,
-    Run,
-    Station,
-    Window,
-    plan,
+    Precedence,
+    RunModel,
+    SchedulingProblem,
+    StartWindow,
+    StationModel,
+    solve_schedule,
 )
 from tests.bench.proven.model import Proof, solve
 from tests.bench.proven.shops import GRID, closes, random_shop
@@ -55,15 +55,14 @@ def measure(shops: int = SHOPS, effort: float = 6.0) -> tuple[dict[str, float], 
     for name in PUBLISHED:
         instance = load_benchmark_instance(name)
         problem = job_shop([[(step.machine_id, step.duration) for step in job] for job in instance.jobs])
-        published.append(_minutes(plan(problem, effort=THOROUGH)) / instance.metadata["optimum"])
+        published.append(_minutes(solve_schedule(problem, effort=THOROUGH)) / instance.metadata["optimum"])
     fcfs = []
     for seed in range(FCFS):
         loose = without_latest(small_shop(seed))
-        fcfs.append(_minutes(plan(loose)) / Fcfs(loose).finish())
+        fcfs.append(_minutes(solve_schedule(loose)) / Fcfs(loose).finish())
     ratios |= {"jobshop_vs_optimum_worst": max(published), "plan_vs_fcfs_worst": max(fcfs)}
     small = min(_seconds(route_shop(10, 10, 4, 3)) for _ in range(5))
-    return ratios, figures | {
-        "replan_small_ms": 1000 * small, "replan_large_s": _seconds(route_shop(200, 20, 20, 30))}
+    return ratios, figures | {"replan_small_ms": 1000 * small, "replan_large_s": _seconds(route_shop(200, 20, 20, 30))}
 
 
 def against_optimum(shops: int, effort: float) -> tuple[dict[str, float], dict[str, float]]:
@@ -98,68 +97,81 @@ def against_optimum(shops: int, effort: float) -> tuple[dict[str, float], dict[s
     return ratios, figures
 
 
-def over_optimum(problem: Problem, made: Plan, proof: Proof) -> float:
+def over_optimum(problem: SchedulingProblem, made: Plan, proof: Proof) -> float:
     """How much longer than the optimum a plan takes, or how much later it is for what is due, if that is more.
 
     What is due comes first in both: the optimum ends as early as the least lateness allows.
     """
-    late = sum(batch.weight * max(0.0, made.finish[batch.id].timestamp() - batch.due.timestamp())
-               for batch in problem.batches if batch.due is not None) / 60
+    late = (
+        sum(
+            batch.weight * max(0.0, made.finish[batch.id].timestamp() - batch.due.timestamp())
+            for batch in problem.batches
+            if batch.due is not None
+        )
+        / 60
+    )
     assert proof.end
     return max(_minutes(made) / proof.end, 1 + (late - proof.late) / proof.end)
 
 
-def horizon(problem: Problem, made: Plan | None) -> int:
+def horizon(problem: SchedulingProblem, made: Plan | None) -> int:
     """Minutes in which the optimum must lie: where something is due it may end after a plan that is later for that."""
     if made is None:
         return 21 * 24 * 60
     return round(_minutes(made) * (1.5 if any(batch.due for batch in problem.batches) else 1))
 
 
-def _timed(problem: Problem, effort: int) -> tuple[Plan | None, float]:
+def _timed(problem: SchedulingProblem, effort: int) -> tuple[Plan | None, float]:
     started = time.process_time()
     try:
-        made: Plan | None = plan(problem, effort=effort)
+        made: Plan | None = solve_schedule(problem, effort=effort)
     except CannotPlan:
         made = None
     return made, time.process_time() - started
 
 
-def route_shop(loads: int, operations: int, stations: int, pallets: int) -> Problem:
+def route_shop(loads: int, operations: int, stations: int, pallets: int) -> SchedulingProblem:
     """A long route for many loads: machine cycles, hand work with set-ups, cures and windows after them, day shifts."""
     random = Random(1)
     route = [_step(random, k, stations) for k in range(operations)]
 
-    def load(n: int) -> Load:
+    def load(n: int) -> LoadModel:
         runs = []
         for k, run in enumerate(route):
-            after = tuple(After(f"{n}.{k - 1}", link.windows) for link in run.after)
+            after = tuple(Precedence(f"{n}.{k - 1}", link.windows) for link in run.after)
             runs.append(replace(run, id=f"{n}.{k}", after=after))
-        return Load(str(n), "B", tuple(runs), "pallet")
+        return LoadModel(str(n), "B", tuple(runs), "pallet")
 
     calendar = Calendar.weekly("America/Chicago", range(5), clock(7), clock(15, 30), (clock(11, 30), clock(12)))
-    return Problem(MONDAY.replace(hour=13), calendar, tuple(Station(f"S{n}") for n in range(stations)),
-                   {"pallet": pallets}, 2, (Batch("B"),), tuple(load(n) for n in range(loads)))
+    return SchedulingProblem(
+        MONDAY.replace(hour=13),
+        calendar,
+        tuple(StationModel(f"S{n}") for n in range(stations)),
+        {"pallet": pallets},
+        2,
+        (BatchModel("B"),),
+        tuple(load(n) for n in range(loads)),
+    )
 
 
-def _step(random: Random, k: int, stations: int) -> Run:
+def _step(random: Random, k: int, stations: int) -> RunModel:
     station, name = f"S{random.randrange(stations)}", f"operation {10 * k}"
-    by_hand = Phase(Kind.ATTENDED, random.randint(5, 30), interruptible=True)
+    by_hand = Phase(PhaseKind.ATTENDED, random.randint(5, 30), interruptible=True)
     if k % 5 == 3:
-        return Run("", name, None, (Phase(Kind.CURE, random.choice((240, 480, 1440))),))
+        return RunModel("", name, None, (Phase(PhaseKind.CURE, random.choice((240, 480, 1440))),))
     if k % 5 == 4:
-        return Run("", name, station, (by_hand,), (After("before", (Window(0, 2000),)),))
+        return RunModel("", name, station, (by_hand,), (Precedence("before", (StartWindow(0, 2000),)),))
     if k % 5 == 0:
-        cycle = Phase(Kind.UNATTENDED, random.randint(30, 90))
-        return Run("", name, station, (Phase(Kind.ATTENDED, 10), cycle, Phase(Kind.ATTENDED, 5)))
-    return Run("", name, station, (by_hand,), setup=Phase(Kind.ATTENDED, 20) if k % 5 == 1 else None)
+        cycle = Phase(PhaseKind.UNATTENDED, random.randint(30, 90))
+        return RunModel("", name, station, (Phase(PhaseKind.ATTENDED, 10), cycle, Phase(PhaseKind.ATTENDED, 5)))
+    return RunModel("", name, station, (by_hand,), setup=Phase(PhaseKind.ATTENDED, 20) if k % 5 == 1 else None)
 
 
 def _minutes(made: Plan) -> float:
     return (made.end.timestamp() - made.start.timestamp()) / 60
 
 
-def _seconds(problem: Problem) -> float:
+def _seconds(problem: SchedulingProblem) -> float:
     started = time.process_time()
-    plan(problem)
+    solve_schedule(problem)
     return time.process_time() - started

@@ -22,12 +22,12 @@ from zoneinfo import ZoneInfo
 from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.figures.calendar import Calendar
-from floor.figures.schedule import draws, spread
-from floor.planning.finish import finish
-from floor.planning.new_order import start
+from floor.figures.schedule import choose_draw_count, simulate_finishes
+from floor.planning.finish import compute_finish
+from floor.planning.new_order import plan_start
 from floor.planning.plan import make_plan
 from floor.planning.problem import Crew
-from floor.planning.snapshot import take
+from floor.planning.snapshot import take_snapshot
 from tests.bench.promised.shop import Order, SimulatedShop
 
 HERE = Path(__file__).parent / "promised"
@@ -145,7 +145,7 @@ def _order(id: str, name: str, random: Random) -> Order:
     checklist = _checklist(name)
     assert checklist.order is not None
     pieces = checklist.order + random.randint(-8, 8)
-    started = start(checklist, pieces, SHARE[name]).quantity.pieces if SHARE[name] else pieces + 2
+    started = plan_start(checklist, pieces, SHARE[name]).quantity.pieces if SHARE[name] else pieces + 2
     return Order(id, checklist, pieces, started)
 
 
@@ -158,16 +158,15 @@ def _checklist(name: str) -> Checklist:
 
 def _ask(shop: SimulatedShop) -> list[tuple[str, datetime, datetime, datetime]]:
     """What the program promises of each batch that is not filled yet: batch, finish, 10 % and 90 %."""
-    taken = take(list(shop.batches.values()), shop.clock(), shop.crew)
+    taken = take_snapshot(list(shop.batches.values()), shop.clock(), shop.crew)
     made = make_plan(taken.ways, effort=EFFORT, previous=shop.shop_plan, hold=True)
     shop.shop_plan = made
-    band = spread(made.problem, made.plan, samples=draws(made.problem, SAMPLES))
+    band = simulate_finishes(made.problem, made.plan, samples=choose_draw_count(made.problem, SAMPLES))
     found = []
     for id in shop.batches:
         if id in shop.filled_at:
             continue
-        stated = finish(made, id, band.batches[id]).at
+        stated = compute_finish(made, id, band.batches[id]).at
         assert stated is not None
         found.append((id, stated, band.batches[id].early, band.batches[id].late))
     return found
-

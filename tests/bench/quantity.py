@@ -5,12 +5,12 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from floor.figures.forecast import InHand, good_pieces
+from floor.figures.forecast import WorkInProcess, compute_good_count_distribution
 from floor.figures.route import OperationYield
-from floor.figures.start_estimate import predicted_start
-from floor.figures.start_quantity import start_quantity
-from floor.figures.top_up import top_up
-from floor.figures.yields import Counted, learn
+from floor.figures.start_estimate import estimate_start_quantity
+from floor.figures.start_quantity import compute_start_quantity
+from floor.figures.top_up import compute_top_up
+from floor.figures.yields import YieldCounts, update_beliefs
 
 
 def measure() -> tuple[dict[str, float], dict[str, float]]:
@@ -23,19 +23,19 @@ def measure() -> tuple[dict[str, float], dict[str, float]]:
         for n in range(40)
     ]
     small = [OperationYield(f"op {n}", 0.985, 0.008, 0.7, passes=2) for n in range(10)]
-    beliefs = learn(small, [30] * 10, [Counted(good=40, rework=1, scrap=1, saved=1)] * 10)
-    in_hand = [InHand(waiting=30, rework=1) if n in (0, 2, 5, 7) else InHand() for n in range(10)]
+    beliefs = update_beliefs(small, [30] * 10, [YieldCounts(good=40, rework=1, scrap=1, saved=1)] * 10)
+    in_hand = [WorkInProcess(waiting=30, rework=1) if n in (0, 2, 5, 7) else WorkInProcess() for n in range(10)]
     plain = [OperationYield(f"op {n}", 0.985) for n in range(40)]
-    large, everywhere = learn(plain, [30] * 40, [Counted()] * 40), [InHand(125)] * 40
+    large, everywhere = update_beliefs(plain, [30] * 40, [YieldCounts()] * 40), [WorkInProcess(125)] * 40
 
     def outlook() -> None:
-        good_pieces.cache_clear()
-        top_up(3400, 0, everywhere, large, level=0.9, at=0, minutes=[1.0] * 40)
+        compute_good_count_distribution.cache_clear()
+        compute_top_up(3400, 0, everywhere, large, level=0.9, at=0, minutes=[1.0] * 40)
 
     return {}, {
-        "start_quantity_ms": best_ms(lambda: start_quantity(5000, 0.95, route, lot=12)),
-        "start_quantity_estimated_ms": best_ms(lambda: predicted_start(5000, 0.95, plain, [30] * 40, lot=12)),
-        "forecast_ms": best_ms(lambda: good_pieces.__wrapped__(0, tuple(in_hand), tuple(beliefs))),
+        "start_quantity_ms": best_ms(lambda: compute_start_quantity(5000, 0.95, route, lot=12)),
+        "start_quantity_estimated_ms": best_ms(lambda: estimate_start_quantity(5000, 0.95, plain, [30] * 40, lot=12)),
+        "forecast_ms": best_ms(lambda: compute_good_count_distribution.__wrapped__(0, tuple(in_hand), tuple(beliefs))),
         "outlook_large_s": best_ms(outlook, 1) / 1000,
     }
 

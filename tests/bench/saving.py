@@ -10,9 +10,16 @@ from collections.abc import Iterator
 from statistics import mean
 from typing import NamedTuple
 
-from floor.figures.schedule import CannotPlan, Plan, Problem, Saving, one_more, plan
-from floor.figures.schedule.bottleneck import by_savings
-from floor.figures.schedule.whatif import more_of_each
+from floor.figures.schedule import (
+    CannotPlan,
+    Plan,
+    Saving,
+    SchedulingProblem,
+    compute_savings_of_one_more,
+    solve_schedule,
+)
+from floor.figures.schedule.bottleneck import find_bottleneck_by_savings
+from floor.figures.schedule.whatif import list_problems_with_one_more
 from tests.bench.plan import EFFORTS, horizon
 from tests.bench.proven.model import solve
 from tests.bench.proven.shops import GRID, random_shop
@@ -48,9 +55,12 @@ def measure(shops: int = SHOPS, effort: float = 6.0) -> tuple[dict[str, float], 
         most = max(said.proven.values(), default=0.0)
         if most > SAYS_LITTLE * said.end:
             missed[said.suffix].append((most - said.proven.get(said.named, 0.0)) / said.end)
-    ratios = {f"{what}_{how}{suffix}": take(those)
-              for what, found in (("saving_error", errors), ("bottleneck_misses", missed))
-              for suffix, those in found.items() for how, take in (("mean", mean), ("worst", max))}  # fmt: skip
+    ratios = {
+        f"{what}_{how}{suffix}": take(those)
+        for what, found in (("saving_error", errors), ("bottleneck_misses", missed))
+        for suffix, those in found.items()
+        for how, take in (("mean", mean), ("worst", max))
+    }
     return ratios, {"savings_proven": len(errors[""]), "bottlenecks_proven": len(missed[""])}
 
 
@@ -62,26 +72,31 @@ def _compared(shops: int, effort: float) -> Iterator[Said]:
         if any(batch.due for batch in problem.batches):
             continue
         try:
-            made = plan(problem)
+            made = solve_schedule(problem)
         except CannotPlan:
             continue
         end = _proven(problem, made, effort)
-        proven = {
-            (kind, name): _proven(changed, made, effort) for kind, name, changed in more_of_each(problem, made)
-        } if end else {}  # fmt: skip
+        proven = (
+            {
+                (kind, name): _proven(changed, made, effort)
+                for kind, name, changed in list_problems_with_one_more(problem, made)
+            }
+            if end
+            else {}
+        )
         if not end or not proven or None in proven.values():
             continue
         found += 1
         saved = {what: end - less for what, less in proven.items() if less is not None}
         for suffix, most in EFFORTS.items():
-            at = plan(problem, effort=most, previous=made)
-            savings = one_more(problem, at, effort=most)
-            named = by_savings(problem, at, savings)
+            at = solve_schedule(problem, effort=most, previous=made)
+            savings = compute_savings_of_one_more(problem, at, effort=most)
+            named = find_bottleneck_by_savings(problem, at, savings)
             bottleneck = {"shifts": "hour of shift"}.get(named.name, named.name)
             yield Said(suffix, end, savings, saved, (named.kind, bottleneck))
 
 
-def _proven(problem: Problem, made: Plan, effort: float) -> float | None:
+def _proven(problem: SchedulingProblem, made: Plan, effort: float) -> float | None:
     """Hours to the end at the soonest; None where that is not proven."""
     proof = solve(problem, horizon(problem, made), effort, grid=GRID)
     return proof.end / 60 if proof.proven and proof.end else None

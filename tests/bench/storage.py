@@ -23,10 +23,10 @@ from typing import Any
 from tinydb import TinyDB
 
 from floor.entry import Draft, Entry, Moment
-from floor.ledger import Book, Shelf
-from floor.ledger.chain import ZERO, compose, plain
-from floor.ledger.file_format import CLOSING, header, line
-from floor.ledger.verify import verify_book
+from floor.ledger import Journal, JournalFolder
+from floor.ledger.chain import ZERO, chain_drafts, strip_hash
+from floor.ledger.file_format import CLOSING, encode_commit, encode_header
+from floor.ledger.verify import verify_journal
 from tests.ledger import crashes
 
 MOMENT = Moment(datetime(2026, 11, 25, 10, 2, 1, tzinfo=UTC), "4a0c4b0e-boot", 86400.25)
@@ -43,7 +43,7 @@ def measure() -> tuple[dict[str, float], dict[str, Any]]:
     """Measure commits, opening, verifying and looking for news; kill some writers on the way."""
     with tempfile.TemporaryDirectory(prefix="floor-bench-", dir=os.environ.get("FLOOR_BENCH_FOLDER")) as place:
         folder = Path(place)
-        with closing(Shelf(folder / "record")) as shelf:
+        with closing(JournalFolder(folder / "record")) as shelf:
             large, small = _book_of(shelf, "large", LARGE), shelf.create("small")
             for _ in range(100):
                 _append(small)
@@ -59,14 +59,14 @@ def measure() -> tuple[dict[str, float], dict[str, Any]]:
         "verify_vs_hash_and_parse": p50["verify_100k"] / p50["hash_and_parse_100k"],
     }
     figures: dict[str, Any] = {f"{name}_ms": _spread(times) for name, times in (commits | reading).items()}
-    figures["entry_bytes"] = len(compose([DRAFT], MOMENT, "AB", 0, ZERO)[0])
+    figures["entry_bytes"] = len(chain_drafts([DRAFT], MOMENT, "AB", 0, ZERO)[0])
     figures |= {name: killed[name] for name in ("sigkills", "acknowledged", "acknowledged_lost")}
     return {name: round(value, 3) for name, value in ratios.items()}, figures
 
 
-def _commits(folder: Path, small: Book, large: Book) -> Measured:
+def _commits(folder: Path, small: Journal, large: Journal) -> Measured:
     """One entry made durable, over and over, by each in turn."""
-    text = json.dumps(plain(small.entries[0]) | {"hash": ZERO})
+    text = json.dumps(strip_hash(small.entries[0]) | {"hash": ZERO})
     database = sqlite3.connect(folder / "full.sqlite", isolation_level=None)
     for pragma in ("journal_mode=WAL", "synchronous=FULL"):
         database.execute(f"PRAGMA {pragma}")
@@ -77,23 +77,28 @@ def _commits(folder: Path, small: Book, large: Book) -> Measured:
         os.write(raw, text.encode())
         os.fsync(raw)
 
-    times = _interleaved(ROUNDS, {
-        "commit_ours": lambda: _append(small),
-        "commit_sqlite_full": lambda: database.execute("INSERT INTO entries (text) VALUES (?)", (text,)),
-        "commit_raw_append": append_raw,
-        "commit_at_100k": lambda: _append(large),
-    })
+    times = _interleaved(
+        ROUNDS,
+        {
+            "commit_ours": lambda: _append(small),
+            "commit_sqlite_full": lambda: database.execute("INSERT INTO entries (text) VALUES (?)", (text,)),
+            "commit_raw_append": append_raw,
+            "commit_at_100k": lambda: _append(large),
+        },
+    )
     os.close(raw)
     database.close()
     stock_path = folder / "stock.json"
-    stock_path.write_text(json.dumps({"entries": {str(entry.seq): plain(entry) for entry in large.entries[:STOCK]}}))
+    stock_path.write_text(
+        json.dumps({"entries": {str(entry.seq): strip_hash(entry) for entry in large.entries[:STOCK]}})
+    )
     with TinyDB(stock_path) as stock:
-        document = plain(large.entries[0])
+        document = strip_hash(large.entries[0])
         times |= _interleaved(15, {"commit_stock_tinydb_10k": lambda: stock.table("entries").insert(document)})
     return times
 
 
-def _reading(shelf: Shelf, small: Book, large: Book) -> Measured:
+def _reading(shelf: JournalFolder, small: Journal, large: Journal) -> Measured:
     """Opening and checking a large book; looking for news where there is none, and where there is one entry."""
 
     def hash_and_parse() -> None:
@@ -101,12 +106,15 @@ def _reading(shelf: Shelf, small: Book, large: Book) -> Measured:
         sha256(raw).hexdigest()
         json.loads(raw)
 
-    times = _interleaved(5, {
-        "verify_100k": lambda: verify_book(large),
-        "hash_and_parse_100k": hash_and_parse,
-        "open_100k": lambda: Book(large.path).close(),
-    })
-    with closing(Shelf(shelf.folder)) as elsewhere:
+    times = _interleaved(
+        5,
+        {
+            "verify_100k": lambda: verify_journal(large),
+            "hash_and_parse_100k": hash_and_parse,
+            "open_100k": lambda: Journal(large.path).close(),
+        },
+    )
+    with closing(JournalFolder(shelf.folder)) as elsewhere:
         other = elsewhere.open(small.name)
         times |= _interleaved(ROUNDS, {"look_without_news": other.refresh})
         times["look_with_news"] = []
@@ -134,17 +142,17 @@ def _spread(times: list[float]) -> list[float]:
     return [round(1000 * value, 4) for value in (cuts[0], median(times), cuts[-1])]
 
 
-def _append(book: Book) -> list[Entry]:
+def _append(book: Journal) -> list[Entry]:
     with book.turn() as turn:
         return turn.append([DRAFT], MOMENT, "AB")
 
 
-def _book_of(shelf: Shelf, name: str, count: int) -> Book:
+def _book_of(shelf: JournalFolder, name: str, count: int) -> Journal:
     """A book of many entries, without a sync for each."""
-    lines, prev = [header(name)], ZERO
+    lines, prev = [encode_header(name)], ZERO
     for seq in range(count):
-        data, (entry,) = compose([DRAFT], MOMENT, "AB", seq, prev)
-        lines.append(line(data, 1, seq)[:-len(CLOSING)])
+        data, (entry,) = chain_drafts([DRAFT], MOMENT, "AB", seq, prev)
+        lines.append(encode_commit(data, 1, seq)[: -len(CLOSING)])
         prev = entry.hash
     shelf.create(name).path.write_bytes(b"".join(lines) + CLOSING)
     shelf.close()

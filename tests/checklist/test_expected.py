@@ -8,12 +8,19 @@ import numpy as np
 import pytest
 from scipy.stats import betabinom, binom
 
-from floor.checklist.expected_yields import CONFIDENCES, chance, if_exact, operation_yields, starts, whole_lot
-from floor.checklist.loading import load_checklist, shipped
+from floor.checklist.expected_yields import (
+    CONFIDENCES,
+    chance,
+    compute_start_quantities,
+    if_exact,
+    operation_yields,
+    whole_lot,
+)
+from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.checklist.model import Checklist
 
 
-@pytest.fixture(params=shipped(), ids=lambda path: str(path.stem))
+@pytest.fixture(params=list_shipped_checklists(), ids=lambda path: str(path.stem))
 def checklist(request: pytest.FixtureRequest) -> Checklist:
     loaded = load_checklist(request.param).checklist
     assert loaded is not None
@@ -49,7 +56,7 @@ def test_the_fewest_pieces_and_whole_lots_by_scipy(checklist: Checklist, order: 
     assert (word == "blank") == (checklist.blank is not None)
     if word == "load":
         assert load == next(one.capacity for one in checklist.carriers if one.id == checklist.operations[0].carrier)
-    for confidence, found in zip(CONFIDENCES, starts(checklist, order), strict=True):
+    for confidence, found in zip(CONFIDENCES, compute_start_quantities(checklist, order), strict=True):
         reached = filled(checklist, order, found.pieces)
         assert reached >= confidence > filled(checklist, order, found.pieces - 1)
         assert found.probability == pytest.approx(reached, abs=1e-9)
@@ -63,7 +70,7 @@ def test_the_fewest_pieces_and_whole_lots_by_scipy(checklist: Checklist, order: 
 def test_if_the_yields_are_exact_the_number_good_is_binomial(checklist: Checklist, order: int) -> None:
     """scipy.stats.binom.sf(order − 1, n, p)."""
     p = prod(operation.expected_yield for operation in checklist.operations)
-    started = starts(checklist, order)[0].pieces
+    started = compute_start_quantities(checklist, order)[0].pieces
 
     found = if_exact(checklist, order, started, 0.95)
 
@@ -72,10 +79,12 @@ def test_if_the_yields_are_exact_the_number_good_is_binomial(checklist: Checklis
 
 
 def test_the_main_demo_part_starts_126_for_96_and_116_if_its_yields_are_exact() -> None:
-    checklist = load_checklist(next(path for path in shipped() if path.stem == "thermal-break-plate")).checklist
+    checklist = load_checklist(
+        next(path for path in list_shipped_checklists() if path.stem == "thermal-break-plate")
+    ).checklist
     assert checklist is not None
     p = prod(operation.expected_yield for operation in checklist.operations)
     assert binom.sf(95, 116, p) >= 0.95 > binom.sf(95, 115, p)
     assert filled(checklist, 96, 126) >= 0.95 > filled(checklist, 96, 125)
-    assert starts(checklist, 96)[CONFIDENCES.index(0.95)].pieces == 126
+    assert compute_start_quantities(checklist, 96)[CONFIDENCES.index(0.95)].pieces == 126
     assert if_exact(checklist, 96, 126, 0.95).pieces == 116

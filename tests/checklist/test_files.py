@@ -5,7 +5,13 @@ from pathlib import Path
 
 import pytest
 
-from floor.checklist.loading import MOST_BYTES, checklist_digest, load_checklist, read_checklist, shipped
+from floor.checklist.loading import (
+    MOST_BYTES,
+    checklist_digest,
+    list_shipped_checklists,
+    load_checklist,
+    read_checklist,
+)
 
 RIGHT = Path(__file__).parent / "right.toml"
 
@@ -115,7 +121,11 @@ def test_line_ends_and_mark_of_other_systems_make_no_difference(tmp_path: Path) 
 
 
 def test_shipped_checklists_are_found() -> None:
-    assert [file.name for file in shipped()] == ["bonded-strut.toml", "metering-pin.toml", "thermal-break-plate.toml"]
+    assert [file.name for file in list_shipped_checklists()] == [
+        "bonded-strut.toml",
+        "metering-pin.toml",
+        "thermal-break-plate.toml",
+    ]
 
 
 def test_shipped_checklists_are_found_inside_an_installed_package(
@@ -125,7 +135,7 @@ def test_shipped_checklists_are_found_inside_an_installed_package(
     (tmp_path / "floor" / "checklists" / "one.toml").touch()
     monkeypatch.setattr("floor.checklist.loading.files", lambda package: tmp_path / package)
 
-    assert [file.name for file in shipped()] == ["one.toml"]
+    assert [file.name for file in list_shipped_checklists()] == ["one.toml"]
 
 
 @pytest.mark.parametrize("depth", [17, 300, 5_000])

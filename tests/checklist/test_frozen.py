@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from floor.checklist.frozen import freeze, frozen_checklist
-from floor.checklist.loading import load_checklist, read_checklist, shipped
+from floor.checklist.loading import list_shipped_checklists, load_checklist, read_checklist
 from floor.checklist.model import Checklist
 from floor.checklist.schema import validator
 
@@ -77,7 +77,7 @@ def in_a_record(data: Any) -> Checklist | None:
         return None
 
 
-@pytest.mark.parametrize("file", [RIGHT, *shipped()], ids=lambda file: file.stem)
+@pytest.mark.parametrize("file", [RIGHT, *list_shipped_checklists()], ids=lambda file: file.stem)
 def test_what_is_frozen_reads_back_the_same(file: Path) -> None:
     checklist = load_checklist(file).checklist
     assert checklist is not None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from floor.checklist.blank_layout import lying
+from floor.checklist.blank_layout import describe_layout
 from floor.checklist.model import Blank
 from floor.checklist.units import read_measure
 
@@ -26,4 +26,4 @@ def blank(length: str, width: str, diameter: str, clamp: str) -> Blank:
     ],
 )
 def test_what_lies_closest_needs_no_measure_and_what_is_spread_gives_it(bed: Blank, words: str) -> None:
-    assert lying(bed).startswith(words)
+    assert describe_layout(bed).startswith(words)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 import pytest
 
 from floor.checklist.line_numbers import Path, line_map
-from floor.checklist.loading import shipped
+from floor.checklist.loading import list_shipped_checklists
 
 MIXED = '''\
 # a comment = 1
@@ -76,7 +76,7 @@ def test_lines_of_a_file_with_every_way_of_writing() -> None:
     assert {path: lines[path] for path in expected} == expected
 
 
-@pytest.mark.parametrize("file", shipped(), ids=lambda file: file.stem)
+@pytest.mark.parametrize("file", list_shipped_checklists(), ids=lambda file: file.stem)
 def test_every_key_of_a_shipped_file_stands_on_its_line(file) -> None:  # type: ignore[no-untyped-def]
     text = file.read_text()
 

@@ -92,6 +92,7 @@ def test_forms_ask_within_the_limits_of_the_file() -> None:
 ])  # fmt: skip
 def test_limits_keep_the_decimal_places_of_the_file(low: str | None, high: str | None, band: str) -> None:
     """Also once frozen: the text of a limit is frozen with it."""
+
     def read(text: str | None) -> Measure | None:
         return read_measure(text, "any") if text else None
 

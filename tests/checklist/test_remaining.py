@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floor.checklist.model import Clock, Do, Operation, Window
-from floor.checklist.supply_left import remaining
+from floor.checklist.supply_left import compute_remaining
 
 BEFORE, CYCLE, AFTER = 100.0, 10.0, 1.0
 
@@ -23,4 +23,4 @@ def test_what_remains_is_all_that_may_come_after_the_event(starts: str, least: f
     operation = Operation(op=10, title="Coat", station="booth", carrier="tray", steps=steps)
     clock = Clock(id="dry", starts=starts, windows=(Window(),), source="Invented")
 
-    assert remaining(operation, clock, BEFORE, CYCLE, AFTER) == (least, most)
+    assert compute_remaining(operation, clock, BEFORE, CYCLE, AFTER) == (least, most)

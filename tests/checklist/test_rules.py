@@ -332,8 +332,13 @@ CASES = [
         "a yield of 1 and 0.2 to rework add up to more than 1",
     ),
     ("shares_add_up", '"Spilled"', '"Spilled", share = 0.2', "op 20, reason spill, share", "pieces sent to scrap"),
-    ("shares_add_up", '"Ran over"', '"Ran over", to = "rework", rework = "again", share = 0.1',
-     "op 25, reason over, share", "a share at an operation that only rework passes"),
+    (
+        "shares_add_up",
+        '"Ran over"',
+        '"Ran over", to = "rework", rework = "again", share = 0.1',
+        "op 25, reason over, share",
+        "a share at an operation that only rework passes",
+    ),
     ("clock_starts", '"step fill"', '"step fil"', "op 20, clock cure, starts", 'did you mean "fill"?'),
     ("clock_starts", '"step fill"', '"poured"', "op 20, clock cure, starts", '"poured" is not an event'),
     ("clock_starts", '"step fill"', '"end"', "op 20, clock cure, starts", "op 20 has no cycle"),
@@ -650,14 +655,15 @@ CASES = [
 IN_THE_CYCLE = '\ntools = [{ tool = 1, per_piece = "2 min" }]\nsteps = [\n'
 SEATED = '  { gate = "confirmed", do = "Seated", at = "cycle" },\n'
 TURN = (
-    '  { do = "Turn over", at = "cycle", cycle = "stands" },\n' + SEATED
+    '  { do = "Turn over", at = "cycle", cycle = "stands" },\n'
+    + SEATED
     + '  { do = "Second side", at = "cycle", cycle = "goes on" },\n'
 )
 CASES += [
     (
         "what_stands_goes_on",
         IN_THE_CYCLE,
-        IN_THE_CYCLE + TURN.replace('cycle = "goes on" ', "").replace(', }', ' }'),
+        IN_THE_CYCLE + TURN.replace('cycle = "goes on" ', "").replace(", }", " }"),
         "op 10, step 1, cycle",
         'the cycle never goes on after it; add a step with `cycle = "goes on"` after it',
     ),
@@ -690,7 +696,7 @@ CASES += [
         "a time for turning over, but nothing stops the cycle",
     ),
 ]
-AS_FAR_AS_FILLING = RIGHT[: RIGHT.index('time = { before_piece')]
+AS_FAR_AS_FILLING = RIGHT[: RIGHT.index("time = { before_piece")]
 BOTH_ON_THE_MILL = (
     AS_FAR_AS_FILLING.replace("format = 1\n", "format = 1\norder = 60\n")
     .replace('name = "Mill"\n', 'name = "Mill"\nkind = "bench"\n')  # else its cut asks for other things too
@@ -713,8 +719,9 @@ ADVICE = [
     (
         "what_rework_starts_is_awaited",
         UP_TO_THE_MIX,
-        UP_TO_THE_MIX.replace("back_to = 20\nops = [20, 25, 30]", "back_to = 10\nops = [10, 25, 30]")
-        .replace('clocks = [{ id = "soak"', f'clocks = [{CHILL}, {{ id = "soak"')
+        UP_TO_THE_MIX.replace("back_to = 20\nops = [20, 25, 30]", "back_to = 10\nops = [10, 25, 30]").replace(
+            'clocks = [{ id = "soak"', f'clocks = [{CHILL}, {{ id = "soak"'
+        )
         + '  { gate = "cured", clock = "chill", at = "arrive" },\n',
         "rework again, ops",
         "op 10 starts chill, and op 20, which waits for it, is left out; add 20",
@@ -722,16 +729,16 @@ ADVICE = [
     (
         "windows_are_open_in_rework",
         UP_TO_THE_CURE,
-        UP_TO_THE_CURE.replace("back_to = 20\nops = [20, 25, 30]", "back_to = 25\nops = [25, 30]")
-        .replace('earliest = "24 h"', 'earliest = "24 h", latest = "48 h"'),
+        UP_TO_THE_CURE.replace("back_to = 20\nops = [20, 25, 30]", "back_to = 25\nops = [25, 30]").replace(
+            'earliest = "24 h"', 'earliest = "24 h", latest = "48 h"'
+        ),
         "op 30, step 1 (cured)",
         "rework again comes back here without op 20: the window of cure may have closed; `once = true` here",
     ),
     (
         "what_is_turned_is_proved_to_sit",
         'time = { setup = "10 min", cycle = "20 min" }' + IN_THE_CYCLE,
-        'time = { setup = "10 min", cycle = "20 min", turn = "2 min" }' + IN_THE_CYCLE
-        + TURN.replace(SEATED, ""),
+        'time = { setup = "10 min", cycle = "20 min", turn = "2 min" }' + IN_THE_CYCLE + TURN.replace(SEATED, ""),
         "op 10, step 1",
         "nothing proves they are seated before the cut goes on; add a gate before the cycle goes on",
     ),
@@ -855,8 +862,10 @@ def test_one_edit_brings_a_warning_and_the_file_stays_usable(
 def test_a_field_that_nobody_knows_hides_nothing_else() -> None:
     """What the file leaves out, and what a careful shop would have otherwise, are told in the same run."""
     text = RIGHT
-    for old, new in [('title = "Inspect"', 'title = "Inspect"\nfamily = "dry"'),
-                     ('reasons = [{ code = "spill", text = "Spilled" }]\n', "")]:  # fmt: skip
+    for old, new in [
+        ('title = "Inspect"', 'title = "Inspect"\nfamily = "dry"'),
+        ('reasons = [{ code = "spill", text = "Spilled" }]\n', ""),
+    ]:
         assert text.count(old) == 1
         text = text.replace(old, new)
     case = next(one for one in ADVICE if one[0] == "windows_outlast_the_work")

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from floor.checklist.gates import GATE_KINDS, Cured
-from floor.checklist.loading import load_checklist, shipped
+from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.checklist.model import Checklist, Do
 
 
@@ -19,7 +19,7 @@ def read(file: Path) -> Checklist:
     return loaded.checklist
 
 
-CHECKLISTS = {file.stem: read(file) for file in shipped()}
+CHECKLISTS = {file.stem: read(file) for file in list_shipped_checklists()}
 VERBS = re.compile(
     "Abrade|Aim|Bag|Blast|Blow|Break|Brush|Cast|Clamp|Close|Compare|Confirm|Count|Cover|Degrease|Draw|Dress|Drop|Feel"
     "|Hang|Indicate|Keep|Lay|Leave|Level|Lock|Look|Lower|Mark|Measure|Mix|Mount|Open|Pack|Plug|Pour|Press|Prick|Pull|Push"

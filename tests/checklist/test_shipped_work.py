@@ -12,11 +12,11 @@ from typing import Any
 import pytest
 
 from floor.checklist.gates import Confirmed, Cured, FirstPiece, Gate, LotRecorded, Measured, Probed, Signed, ToolLoaded
-from floor.checklist.loading import load_checklist, shipped
+from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.checklist.model import Checklist, Do, Operation
 from floor.checklist.rules.advised import cuts
 
-LOADED = {file.stem: load_checklist(file).checklist for file in shipped()}
+LOADED = {file.stem: load_checklist(file).checklist for file in list_shipped_checklists()}
 CHECKLISTS = {name: checklist for name, checklist in LOADED.items() if checklist is not None}
 each = pytest.mark.parametrize("checklist", CHECKLISTS.values(), ids=CHECKLISTS)
 PLATE, PIN, STRUT = (CHECKLISTS[name] for name in ("thermal-break-plate", "metering-pin", "bonded-strut"))

@@ -11,11 +11,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.checklist.blank_layout import lying
+from floor.checklist.blank_layout import describe_layout
 from floor.checklist.frozen import freeze, frozen_checklist
-from floor.checklist.loading import load_checklist, read_checklist, shipped
+from floor.checklist.loading import list_shipped_checklists, load_checklist, read_checklist
 from floor.checklist.model import Checklist
-from floor.checklist.supplies import Supply, supplies
+from floor.checklist.supplies import Supply, list_supplies
 
 units = pint.UnitRegistry()
 
@@ -27,11 +27,11 @@ def read(file: Path) -> Checklist:
 
 
 PART = read(Path(__file__).parent / "used_up.toml")
-ALL = {"used_up": PART, **{file.stem: read(file) for file in shipped()}}
+ALL = {"used_up": PART, **{file.stem: read(file) for file in list_shipped_checklists()}}
 
 
 def of(pieces: int, what: str, checklist: Checklist = PART) -> Supply:
-    return next(one for one in supplies(checklist, pieces) if one.what == what)
+    return next(one for one in list_supplies(checklist, pieces) if one.what == what)
 
 
 def test_paint_by_area_and_coats_against_the_units_library() -> None:
@@ -52,7 +52,7 @@ def test_paint_by_its_spreading_rate_and_without_a_package() -> None:
     rate = ALL["used_up"].consumables[2].each._replace(base=10.0, text="10 m**2/L")  # type: ignore[union-attr]
     loose = replace(PART, consumables=(replace(one, package=None, solids=None, film=None, spreading=rate),))
 
-    (enamel,) = supplies(loose, 128)
+    (enamel,) = list_supplies(loose, 128)
 
     assert enamel.amount == pytest.approx(128 * 48.387e-4 * 2 / 10 / 0.45, rel=1e-4)
     assert (enamel.needed, enamel.packages) == ("0.276 L", None)
@@ -96,14 +96,14 @@ def test_what_is_counted_and_what_is_used_by_the_load() -> None:
 @pytest.mark.parametrize("checklist", ALL.values(), ids=ALL)
 def test_a_frozen_checklist_takes_as_much(checklist: Checklist) -> None:
     assert checklist.consumables
-    assert supplies(frozen_checklist(freeze(checklist)), 100) == supplies(checklist, 100)
+    assert list_supplies(frozen_checklist(freeze(checklist)), 100) == list_supplies(checklist, 100)
 
 
 @settings(max_examples=40, deadline=None)
 @given(pieces=st.integers(1, 5000), more=st.integers(0, 500))
 def test_more_pieces_never_take_less(pieces: int, more: int) -> None:
     for checklist in ALL.values():
-        for few, many in zip(supplies(checklist, pieces), supplies(checklist, pieces + more), strict=True):
+        for few, many in zip(list_supplies(checklist, pieces), list_supplies(checklist, pieces + more), strict=True):
             assert few.amount <= many.amount
             assert few.packages is None or many.packages is None or few.packages <= many.packages
 
@@ -111,7 +111,7 @@ def test_more_pieces_never_take_less(pieces: int, more: int) -> None:
 @settings(max_examples=40, deadline=None)
 @given(pieces=st.integers(1, 5000))
 def test_what_is_shown_is_never_less_than_what_is_needed(pieces: int) -> None:
-    for one in (one for checklist in ALL.values() for one in supplies(checklist, pieces)):
+    for one in (one for checklist in ALL.values() for one in list_supplies(checklist, pieces)):
         shown = float(one.needed.split()[0])
         assert one.amount <= shown <= one.amount * 1.01 + 1e-9
 
@@ -131,5 +131,5 @@ def test_the_readmes_example_is_right() -> None:
     assert loaded.checklist is not None
     assert loaded.checklist.blank is not None
     said = "102 pieces, staggered rows 14.39 mm apart, shifted 7 mm (staggered rows: 99)"
-    assert lying(loaded.checklist.blank) == said
-    assert supplies(loaded.checklist, 20)[0].packages == 1
+    assert describe_layout(loaded.checklist.blank) == said
+    assert list_supplies(loaded.checklist, 20)[0].packages == 1

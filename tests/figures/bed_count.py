@@ -16,7 +16,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from floor.figures.layout import Blank, Position, Round, Zone
+from floor.figures.layout import ClampZone, NestingBlank, Position, RoundPiece
 
 Box = tuple[Fraction, Fraction, Fraction, Fraction]
 _SLACK = 1e-9
@@ -34,13 +34,13 @@ class Bed:
     clamps: tuple[Box, ...]
 
     @property
-    def blank(self) -> Blank:
-        zones = tuple(Zone(left, low, right - left, high - low) for left, low, right, high in self.clamps)
-        return Blank(self.length, self.width, self.margin, zones)
+    def blank(self) -> NestingBlank:
+        zones = tuple(ClampZone(left, low, right - left, high - low) for left, low, right, high in self.clamps)
+        return NestingBlank(self.length, self.width, self.margin, zones)
 
     @property
-    def piece(self) -> Round:
-        return Round(self.diameter)
+    def piece(self) -> RoundPiece:
+        return RoundPiece(self.diameter)
 
     def turned(self) -> Bed:
         clamps = tuple((low, left, high, right) for left, low, right, high in self.clamps)
@@ -131,9 +131,7 @@ def _root_up(square: Fraction) -> Fraction:
     return Fraction(math.isqrt(math.floor(square * fine * fine)) + 1, fine)
 
 
-def _tried(
-    bed: Bed, step: Fraction, shift: Fraction, on: bool, rise: Fraction
-) -> list[tuple[Fraction, Fraction, int]]:
+def _tried(bed: Bed, step: Fraction, shift: Fraction, on: bool, rise: Fraction) -> list[tuple[Fraction, Fraction, int]]:
     """Places for the pattern's first piece, those that seem to hold most first."""
     lefts = {*(step * Fraction(n, 5) for n in range(5)), *((box[2] - bed.margin) % step for box in bed.clamps)}
     lefts |= {(left + shift) % step for left in lefts}

@@ -7,22 +7,28 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from datetime import datetime, time, timedelta
 
-from floor.figures.schedule import Kind, Plan, PlannedRun, Problem, Run
+from floor.figures.schedule import PhaseKind, Plan, PlannedRun, RunModel, SchedulingProblem
 
 Span = tuple[float, float]
 
 
-def check_plan(problem: Problem, plan: Plan) -> list[str]:
+def check_plan(problem: SchedulingProblem, plan: Plan) -> list[str]:
     """Every rule of the problem that the plan breaks; an empty list for a good plan."""
     runs = {run.id: run for load in problem.loads for run in load.runs}
     planned = {run.run: run for run in plan.runs}
     if sorted(runs) != sorted(run.run for run in plan.runs):
         return [f"runs planned are not the runs asked for: {sorted(set(runs) ^ set(planned))}"]
-    return [*_each_run(problem, runs, planned), *_order(problem, planned), *_capacities(problem, runs, planned),
-            *_hands(problem, runs, planned), *_set_ups(problem, runs, planned), *_totals(problem, plan)]
+    return [
+        *_each_run(problem, runs, planned),
+        *_order(problem, planned),
+        *_capacities(problem, runs, planned),
+        *_hands(problem, runs, planned),
+        *_set_ups(problem, runs, planned),
+        *_totals(problem, plan),
+    ]
 
 
-def _each_run(problem: Problem, runs: dict[str, Run], planned: dict[str, PlannedRun]) -> Iterator[str]:
+def _each_run(problem: SchedulingProblem, runs: dict[str, RunModel], planned: dict[str, PlannedRun]) -> Iterator[str]:
     """Phases complete and in order, times that follow one another, pauses only where allowed."""
     for name, run in runs.items():
         done = planned[name]
@@ -31,8 +37,11 @@ def _each_run(problem: Problem, runs: dict[str, Run], planned: dict[str, Planned
             yield f"{name}: times out of order"
         if done.station != run.station and (run.under_way or done.station not in dict(run.also_at)):
             yield f"{name}: at {done.station}, which cannot do it"
-        if run.allowed and not any((s.earliest is None or s.earliest.timestamp() <= start)
-                                   and (s.latest is None or start <= s.latest.timestamp()) for s in run.allowed):
+        if run.allowed and not any(
+            (s.earliest is None or s.earliest.timestamp() <= start)
+            and (s.latest is None or start <= s.latest.timestamp())
+            for s in run.allowed
+        ):
             yield f"{name}: starts outside the instants allowed"
         at = start
         for part in done.stretches:
@@ -42,7 +51,7 @@ def _each_run(problem: Problem, runs: dict[str, Run], planned: dict[str, Planned
         if at != end:
             yield f"{name}: stretches do not end at {done.end}"
         yield from _waits(run, done)
-        work = [part for part in done.stretches if part.kind not in (Kind.WAIT, Kind.SETUP)]
+        work = [part for part in done.stretches if part.kind not in (PhaseKind.WAIT, PhaseKind.SETUP)]
         indices = [part.phase for part in work]
         if indices != sorted(indices) or set(indices) != set(range(len(run.phases))):
             yield f"{name}: phases out of order or left out"
@@ -58,12 +67,15 @@ def _each_run(problem: Problem, runs: dict[str, Run], planned: dict[str, Planned
                 closed = _length(one.end, two.start) >= 86_400
                 if closed and not phase.stands and phase.minutes * 60 <= _longest_shift(problem, end):
                     yield f"{name}: phase {index} is left half done over closed days"
-            if phase.kind is Kind.UNATTENDED and not phase.outlasts_shift and any(
-                    not _covered(problem, part.start, part.end) for part in parts):
+            if (
+                phase.kind is PhaseKind.UNATTENDED
+                and not phase.outlasts_shift
+                and any(not _covered(problem, part.start, part.end) for part in parts)
+            ):
                 yield f"{name}: phase {index} outlasts the shift"
 
 
-def _longest_shift(problem: Problem, until: float) -> float:
+def _longest_shift(problem: SchedulingProblem, until: float) -> float:
     """Seconds of the longest shift with its breaks, from now until four weeks after an instant."""
     best = run = 0.0
     for start, end, level in levels(problem, problem.now.timestamp(), until + 28 * 86_400, breaks=False):
@@ -72,23 +84,23 @@ def _longest_shift(problem: Problem, until: float) -> float:
     return best
 
 
-def _waits(run: Run, done: PlannedRun) -> Iterator[str]:
+def _waits(run: RunModel, done: PlannedRun) -> Iterator[str]:
     """What needs no hands begins when the phase before it ends; the rest not later than it may."""
     at, before = done.start.timestamp(), None
     for part in done.stretches:
-        if part.kind is Kind.WAIT:
+        if part.kind is PhaseKind.WAIT:
             continue
         waited = part.start.timestamp() - at
         if waited and part.phase is not None and part.phase != before:
             phase = run.phases[part.phase]
             if phase.wait is not None and waited > phase.wait * 60:
                 yield f"{run.id}: phase {part.phase} begins {waited / 60:g} min after the one before it"
-            if phase.kind is Kind.CURE or (phase.kind is Kind.UNATTENDED and phase.outlasts_shift):
+            if phase.kind is PhaseKind.CURE or (phase.kind is PhaseKind.UNATTENDED and phase.outlasts_shift):
                 yield f"{run.id}: phase {part.phase} runs without hands, and may begin with nobody there"
         at, before = part.end.timestamp(), part.phase
 
 
-def _order(problem: Problem, planned: dict[str, PlannedRun]) -> Iterator[str]:
+def _order(problem: SchedulingProblem, planned: dict[str, PlannedRun]) -> Iterator[str]:
     """Order within each load, links with their windows, release of loads."""
     for load in problem.loads:
         for one, two in zip(load.runs, load.runs[1:], strict=False):
@@ -99,12 +111,13 @@ def _order(problem: Problem, planned: dict[str, PlannedRun]) -> Iterator[str]:
                 yield f"{run.id} starts before its load is released"
             for after in run.after:
                 gap = _length(planned[after.run].end, planned[run.id].start) / 60
-                if not any(w.earliest - 1 / 60 <= gap and (w.latest is None or gap <= w.latest + 1 / 60)
-                           for w in after.windows):
+                if not any(
+                    w.earliest - 1 / 60 <= gap and (w.latest is None or gap <= w.latest + 1 / 60) for w in after.windows
+                ):
                     yield f"{run.id} starts {gap:g} min after {after.run}: outside its windows"
 
 
-def _capacities(problem: Problem, runs: dict[str, Run], planned: dict[str, PlannedRun]) -> Iterator[str]:
+def _capacities(problem: SchedulingProblem, runs: dict[str, RunModel], planned: dict[str, PlannedRun]) -> Iterator[str]:
     """Never more at a station than it has places, nor more carriers in use than there are."""
     for station in problem.stations:
         here = [(run, planned[name]) for name, run in runs.items() if planned[name].station == station.name]
@@ -120,24 +133,40 @@ def _capacities(problem: Problem, runs: dict[str, Run], planned: dict[str, Plann
         if any(len(set(done.places)) != takes[run.id] or max(done.places) > station.places for run, done in here):
             yield f"{station.name}: places not told apart"
     for kind, count in problem.carriers.items():
-        legs = [(problem.now if load.holds_carrier else planned[load.runs[0].id].start, planned[load.runs[-1].id].end,
-                 planned[load.runs[0].id].carrier_number) for load in problem.loads if load.carrier == kind]
+        legs = [
+            (
+                problem.now if load.holds_carrier else planned[load.runs[0].id].start,
+                planned[load.runs[-1].id].end,
+                planned[load.runs[0].id].carrier_number,
+            )
+            for load in problem.loads
+            if load.carrier == kind
+        ]
         if _peak((start, end, 1) for start, end, _ in legs) > count:
             yield f"more than {count} {kind} in use"
         for number in {number for _, _, number in legs}:
-            if number is None or not 1 <= number <= count or _peak(
-                    (start, end, 1) for start, end, which in legs if which == number) > 1:
+            if (
+                number is None
+                or not 1 <= number <= count
+                or _peak((start, end, 1) for start, end, which in legs if which == number) > 1
+            ):
                 yield f"{kind} {number} is under two loads at once"
 
 
-def _hands(problem: Problem, runs: dict[str, Run], planned: dict[str, PlannedRun]) -> Iterator[str]:
+def _hands(problem: SchedulingProblem, runs: dict[str, RunModel], planned: dict[str, PlannedRun]) -> Iterator[str]:
     """Attended work inside shifts, nobody in two places, never more at work than are in."""
     attended = []
     for name, done in planned.items():
         for part in done.stretches:
             run = runs[name]
-            phase = run.setup if part.kind is Kind.SETUP else run.phases[part.phase] if part.phase is not None else None
-            if phase is None or phase.kind is not Kind.ATTENDED:
+            phase = (
+                run.setup
+                if part.kind is PhaseKind.SETUP
+                else run.phases[part.phase]
+                if part.phase is not None
+                else None
+            )
+            if phase is None or phase.kind is not PhaseKind.ATTENDED:
                 continue
             if len(set(part.people)) != phase.hands:
                 yield f"{name}: {len(part.people)} people where {phase.hands} are needed"
@@ -159,24 +188,29 @@ def _hands(problem: Problem, runs: dict[str, Run], planned: dict[str, PlannedRun
             yield f"person {person} is in two places at once"
 
 
-def _set_ups(problem: Problem, runs: dict[str, Run], planned: dict[str, PlannedRun]) -> Iterator[str]:
+def _set_ups(problem: SchedulingProblem, runs: dict[str, RunModel], planned: dict[str, PlannedRun]) -> Iterator[str]:
     """A set-up is left out only after the same family on the same places."""
     for station in problem.stations:
         set_up_for: dict[int, str | None] = defaultdict(lambda family=station.set_up_for: family)
-        here = sorted((name for name in runs if planned[name].station == station.name), key=lambda name: (
-            not runs[name].under_way, planned[name].start.timestamp(), planned[name].end.timestamp()))
+        here = sorted(
+            (name for name in runs if planned[name].station == station.name),
+            key=lambda name: (not runs[name].under_way, planned[name].start.timestamp(), planned[name].end.timestamp()),
+        )
         for name in here:
             run, done = runs[name], planned[name]
             family = run.family or run.operation
-            needed = run.setup is not None and not run.under_way and any(
-                set_up_for[place] != family for place in done.places)
-            spent = sum(_length(part.start, part.end) for part in done.stretches if part.kind is Kind.SETUP)
+            needed = (
+                run.setup is not None
+                and not run.under_way
+                and any(set_up_for[place] != family for place in done.places)
+            )
+            spent = sum(_length(part.start, part.end) for part in done.stretches if part.kind is PhaseKind.SETUP)
             if run.setup is not None and abs(spent - needed * run.setup.minutes * 60) > 1:
                 yield f"{name}: set-up of {spent:g} s where {'one' if needed else 'none'} is needed"
             set_up_for.update(dict.fromkeys(done.places, family))
 
 
-def _totals(problem: Problem, plan: Plan) -> Iterator[str]:
+def _totals(problem: SchedulingProblem, plan: Plan) -> Iterator[str]:
     for batch in problem.batches:
         ends = [run.end.timestamp() for run in plan.runs if run.batch == batch.id]
         if plan.finish[batch.id].timestamp() != max(ends, default=problem.now.timestamp()):
@@ -209,7 +243,7 @@ def _peak(spans: Iterable[tuple[datetime, datetime, int]]) -> float:
     return most
 
 
-def levels(problem: Problem, start: float, end: float, *, breaks: bool) -> list[tuple[float, float, int]]:
+def levels(problem: SchedulingProblem, start: float, end: float, *, breaks: bool) -> list[tuple[float, float, int]]:
     """(begin, end, people) from one epoch second to another; with `breaks` those who have one are not there."""
     found, level, since = [], 0, start
     for at, change in sorted(_changes(_shifts(problem, start, end, breaks=breaks)).items()):
@@ -219,7 +253,7 @@ def levels(problem: Problem, start: float, end: float, *, breaks: bool) -> list[
     return [*found, (since, end, level)] if since < end else found
 
 
-def _shifts(problem: Problem, start: float, end: float, *, breaks: bool) -> list[tuple[float, float, float]]:
+def _shifts(problem: SchedulingProblem, start: float, end: float, *, breaks: bool) -> list[tuple[float, float, float]]:
     """(start, end, people) of every shift around two epoch seconds; breaks as spans of minus as many people."""
     tz = problem.calendar.tz
     found: list[tuple[float, float, float]] = []
@@ -244,13 +278,13 @@ def _shifts(problem: Problem, start: float, end: float, *, breaks: bool) -> list
     return found
 
 
-def _covered(problem: Problem, start: datetime, end: datetime) -> bool:
+def _covered(problem: SchedulingProblem, start: datetime, end: datetime) -> bool:
     """Whether somebody is in, at work or at a break, all the time from start to end."""
     known = levels(problem, start.timestamp(), end.timestamp(), breaks=False)
     return all(level > 0 for *_, level in known)
 
 
-def _most_present(problem: Problem, start: datetime, end: datetime) -> float:
+def _most_present(problem: SchedulingProblem, start: datetime, end: datetime) -> float:
     """Most people in at any time strictly between two instants."""
     known = levels(problem, start.timestamp(), end.timestamp(), breaks=True)
     return max((level for *_, level in known), default=0)

@@ -7,13 +7,13 @@ tie the later operation, then the earlier load. Windows are taken at their earli
 from dataclasses import dataclass, field
 from datetime import timedelta
 
-from floor.figures.schedule import Kind, Load, Phase, Problem, Run
+from floor.figures.schedule import LoadModel, Phase, PhaseKind, RunModel, SchedulingProblem
 
 
 @dataclass
 class _Going:
-    run: Run
-    load: Load
+    run: RunModel
+    load: LoadModel
     left: list[Phase]
     began: int = -1
     busy: bool = False
@@ -26,7 +26,7 @@ class _Going:
 class Fcfs:
     """Simulates whole minutes; `finish()` gives the last end in minutes from now."""
 
-    problem: Problem
+    problem: SchedulingProblem
     ended: dict[str, int] = field(default_factory=dict)
     going: list[_Going] = field(default_factory=list)
     holding: set[str] = field(default_factory=set)
@@ -40,8 +40,11 @@ class Fcfs:
             changed = True
             while changed:
                 changed = self._advance(now, inside)
-                ready = sorted((at, -k, n, load, k) for n, (load, k) in enumerate(waiting)
-                               if (at := self._ready(load, k)) is not None and at <= now)
+                ready = sorted(
+                    (at, -k, n, load, k)
+                    for n, (load, k) in enumerate(waiting)
+                    if (at := self._ready(load, k)) is not None and at <= now
+                )
                 for *_, load, k in ready:
                     if self._begin(load, load.runs[k], now, inside):
                         waiting.remove((load, k))
@@ -51,7 +54,7 @@ class Fcfs:
                 return max(self.ended.values())
         raise AssertionError("first come, first served never ends")
 
-    def _ready(self, load: Load, k: int) -> int | None:
+    def _ready(self, load: LoadModel, k: int) -> int | None:
         run, at = load.runs[k], 0
         before = {load.runs[k - 1].id: 0} if k else {}
         before |= {after.run: int(min(w.earliest for w in after.windows)) for after in run.after}
@@ -61,7 +64,7 @@ class Fcfs:
             at = max(at, self.ended[name] + lag)
         return at
 
-    def _begin(self, load: Load, run: Run, now: int, inside: list[int]) -> bool:
+    def _begin(self, load: LoadModel, run: RunModel, now: int, inside: list[int]) -> bool:
         station = next((s for s in self.problem.stations if s.name == run.station), None)
         here = sum(g.run.places for g in self.going if g.at_station and g.run.station == run.station)
         if station is not None and here + run.places > station.places:
@@ -86,11 +89,11 @@ class Fcfs:
     def _start_phase(self, going: _Going, now: int, inside: list[int]) -> bool:
         phase = going.left[0]
         length = int(phase.minutes)
-        if phase.kind is Kind.ATTENDED:
-            busy = sum(g.left[0].hands for g in self.going if g.busy and g.left[0].kind is Kind.ATTENDED)
+        if phase.kind is PhaseKind.ATTENDED:
+            busy = sum(g.left[0].hands for g in self.going if g.busy and g.left[0].kind is PhaseKind.ATTENDED)
             if busy + phase.hands > self.problem.hands or inside[now] < length:
                 return False
-        if all(rest.kind is Kind.CURE for rest in going.left):
+        if all(rest.kind is PhaseKind.CURE for rest in going.left):
             going.at_station = False
         going.busy, going.until = True, now + length
         return True
@@ -118,9 +121,11 @@ class Fcfs:
             clock = at.hour * 60 + at.minute
             is_open = any(
                 shift.weekday == at.weekday()
-                and shift.start.hour * 60 + shift.start.minute <= clock < (
-                    shift.end.hour * 60 + shift.end.minute or 1440)
+                and shift.start.hour * 60 + shift.start.minute
+                <= clock
+                < (shift.end.hour * 60 + shift.end.minute or 1440)
                 and not any(a.hour * 60 + a.minute <= clock < b.hour * 60 + b.minute for a, b in shift.breaks)
-                for shift in self.problem.calendar.shifts)
+                for shift in self.problem.calendar.shifts
+            )
             left[minute] = left[minute + 1] + 1 if is_open else 0
         return left

@@ -7,7 +7,18 @@ from random import Random
 from zoneinfo import ZoneInfo
 
 from floor.figures.calendar import Calendar, Shift
-from floor.figures.schedule import After, Batch, Kind, Load, Phase, Problem, Run, Span, Station, Window
+from floor.figures.schedule import (
+    BatchModel,
+    LoadModel,
+    Phase,
+    PhaseKind,
+    Precedence,
+    RunModel,
+    SchedulingProblem,
+    StartSpan,
+    StartWindow,
+    StationModel,
+)
 
 MONDAY = datetime(2026, 9, 7, tzinfo=UTC)
 CHICAGO = ZoneInfo("America/Chicago")
@@ -15,17 +26,26 @@ WEEKDAYS = Calendar.weekly("America/Chicago", range(5), time(7), time(15, 30), (
 """Monday to Friday, 07:00 to 11:30 and 12:00 to 15:30: common practice, no source."""
 
 
-def job_shop(jobs: Sequence[Sequence[tuple[int, float]]]) -> Problem:
+def job_shop(jobs: Sequence[Sequence[tuple[int, float]]]) -> SchedulingProblem:
     """Jobs as lists of (machine, minutes), nothing else scarce; open day and night."""
     loads = tuple(
-        Load(f"J{j}", "B", tuple(Run(f"J{j}.{k}", f"op {k}", f"M{machine}", (Phase(Kind.UNATTENDED, minutes),))
-                                 for k, (machine, minutes) in enumerate(job)))
-        for j, job in enumerate(jobs))
+        LoadModel(
+            f"J{j}",
+            "B",
+            tuple(
+                RunModel(f"J{j}.{k}", f"op {k}", f"M{machine}", (Phase(PhaseKind.UNATTENDED, minutes),))
+                for k, (machine, minutes) in enumerate(job)
+            ),
+        )
+        for j, job in enumerate(jobs)
+    )
     machines = sorted({machine for job in jobs for machine, _ in job})
-    return Problem(MONDAY, Calendar.always(), tuple(Station(f"M{m}") for m in machines), {}, 1, (Batch("B"),), loads)
+    return SchedulingProblem(
+        MONDAY, Calendar.always(), tuple(StationModel(f"M{m}") for m in machines), {}, 1, (BatchModel("B"),), loads
+    )
 
 
-def small_shop(seed: int) -> Problem:
+def small_shop(seed: int) -> SchedulingProblem:
     """A shop small enough to be solved to proof: 3 to 5 loads of 3 to 5 runs, whole minutes.
 
     Depending on the seed it has shifts, scarce hands and carriers, an oven with places, set-ups saved by running
@@ -33,66 +53,118 @@ def small_shop(seed: int) -> Problem:
     """
     random = Random(seed)
     count = random.randint(3, 5)
-    stations = (Station("mill"), Station("bench"), Station("oven", places=random.choice((2, 3))))
+    stations = (StationModel("mill"), StationModel("bench"), StationModel("oven", places=random.choice((2, 3))))
     route = _route(random, random.randint(3, 5))
     kinds = [random.choice(("part A", "part B")) for _ in range(count)]
     loads = []
     for n in range(count):
-        runs = [replace(run, id=f"L{n}.{k}", family=f"{run.operation} {kinds[n]}",
-                        phases=tuple(replace(phase, minutes=phase.minutes + 5 * random.randint(0, 3))
-                                     for phase in run.phases),
-                        after=tuple(After(f"L{n}.{k - 1}", after.windows) for after in run.after))
-                for k, run in enumerate(route)]
-        loads.append(Load(f"L{n}", "B", tuple(runs), "pallet"))
+        runs = [
+            replace(
+                run,
+                id=f"L{n}.{k}",
+                family=f"{run.operation} {kinds[n]}",
+                phases=tuple(replace(phase, minutes=phase.minutes + 5 * random.randint(0, 3)) for phase in run.phases),
+                after=tuple(Precedence(f"L{n}.{k - 1}", after.windows) for after in run.after),
+            )
+            for k, run in enumerate(route)
+        ]
+        loads.append(LoadModel(f"L{n}", "B", tuple(runs), "pallet"))
     if random.random() < 0.3:
         loads += _regrouped(random, loads)
-    calendar = Calendar.always() if random.random() < 0.5 else Calendar.weekly(
-        "UTC", range(7), time(7), time(15, 30), (time(11, 30), time(12)))
-    return Problem(MONDAY.replace(hour=7), calendar, stations, {"pallet": random.randint(1, 3), "tray": 1},
-                   random.randint(1, 2), (Batch("B"),), tuple(loads))
+    calendar = (
+        Calendar.always()
+        if random.random() < 0.5
+        else Calendar.weekly("UTC", range(7), time(7), time(15, 30), (time(11, 30), time(12)))
+    )
+    return SchedulingProblem(
+        MONDAY.replace(hour=7),
+        calendar,
+        stations,
+        {"pallet": random.randint(1, 3), "tray": 1},
+        random.randint(1, 2),
+        (BatchModel("B"),),
+        tuple(loads),
+    )
 
 
-def _route(random: Random, length: int) -> list[Run]:
+def _route(random: Random, length: int) -> list[RunModel]:
     runs = []
     for k in range(length):
         style = random.choice(("machine", "bench", "cure", "bake", "machine"))
         minutes = 5 * random.randint(2, 10)
-        after: tuple[After, ...] = ()
+        after: tuple[Precedence, ...] = ()
         if k and random.random() < 0.3:
-            after = (After("before", (Window(0, 10 * random.randint(2, 6)),)),)
+            after = (Precedence("before", (StartWindow(0, 10 * random.randint(2, 6)),)),)
         elif k and random.random() < 0.1:
-            after = (After("before", (Window(0, 30), Window(120, None))),)
+            after = (Precedence("before", (StartWindow(0, 30), StartWindow(120, None))),)
         if style == "machine":
-            phases = (Phase(Kind.ATTENDED, 5), Phase(Kind.UNATTENDED, minutes), Phase(Kind.ATTENDED, 5))
-            setup = Phase(Kind.ATTENDED, 15) if random.random() < 0.4 else None
-            runs.append(Run("", f"mill {k}", "mill", phases, after, setup=setup))
+            phases = (Phase(PhaseKind.ATTENDED, 5), Phase(PhaseKind.UNATTENDED, minutes), Phase(PhaseKind.ATTENDED, 5))
+            setup = Phase(PhaseKind.ATTENDED, 15) if random.random() < 0.4 else None
+            runs.append(RunModel("", f"mill {k}", "mill", phases, after, setup=setup))
         elif style == "bench":
-            runs.append(Run("", f"hand work {k}", "bench", (Phase(Kind.ATTENDED, minutes),), after))
+            runs.append(RunModel("", f"hand work {k}", "bench", (Phase(PhaseKind.ATTENDED, minutes),), after))
         elif style == "cure":
-            runs.append(Run("", f"cure {k}", None, (Phase(Kind.CURE, 2 * minutes),), after))
+            runs.append(RunModel("", f"cure {k}", None, (Phase(PhaseKind.CURE, 2 * minutes),), after))
         else:
-            runs.append(Run("", f"bake {k}", "oven", (Phase(Kind.UNATTENDED, 2 * minutes),), after,
-                            places=random.choice((1, 2))))
+            runs.append(
+                RunModel(
+                    "",
+                    f"bake {k}",
+                    "oven",
+                    (Phase(PhaseKind.UNATTENDED, 2 * minutes),),
+                    after,
+                    places=random.choice((1, 2)),
+                )
+            )
     return runs
 
 
-def _regrouped(random: Random, loads: list[Load]) -> list[Load]:
+def _regrouped(random: Random, loads: list[LoadModel]) -> list[LoadModel]:
     """Two tray loads, each with pieces from some of the pallet loads."""
     half = len(loads) // 2
-    return [Load(name, "B", (Run(f"{name}.0", "rinse", "bench", (Phase(Kind.ATTENDED, 5 * random.randint(1, 4)),),
-                                 tuple(After(load.runs[-1].id) for load in sources)),), "tray")
-            for name, sources in (("T0", loads[:half + 1]), ("T1", loads[half:]))]
+    return [
+        LoadModel(
+            name,
+            "B",
+            (
+                RunModel(
+                    f"{name}.0",
+                    "rinse",
+                    "bench",
+                    (Phase(PhaseKind.ATTENDED, 5 * random.randint(1, 4)),),
+                    tuple(Precedence(load.runs[-1].id) for load in sources),
+                ),
+            ),
+            "tray",
+        )
+        for name, sources in (("T0", loads[: half + 1]), ("T1", loads[half:]))
+    ]
 
 
-def without_latest(problem: Problem) -> Problem:
+def without_latest(problem: SchedulingProblem) -> SchedulingProblem:
     """The same shop with windows that never close."""
-    return replace(problem, loads=tuple(
-        replace(load, runs=tuple(replace(run, after=tuple(
-            After(after.run, (Window(min(window.earliest for window in after.windows)),)) for after in run.after))
-            for run in load.runs)) for load in problem.loads))
+    return replace(
+        problem,
+        loads=tuple(
+            replace(
+                load,
+                runs=tuple(
+                    replace(
+                        run,
+                        after=tuple(
+                            Precedence(after.run, (StartWindow(min(window.earliest for window in after.windows)),))
+                            for after in run.after
+                        ),
+                    )
+                    for run in load.runs
+                ),
+            )
+            for load in problem.loads
+        ),
+    )
 
 
-def live_shop(seed: int) -> Problem:
+def live_shop(seed: int) -> SchedulingProblem:
     """A shop in the middle of its work, with all that a small shop has and what only live state has.
 
     Two batches with due dates, some runs under way, carriers already held, a station down, interruptible work, cycles
@@ -102,8 +174,9 @@ def live_shop(seed: int) -> Problem:
     random = Random(seed)
     small = small_shop(seed)
     now = datetime(2027, 3, 12, random.randint(6, 16), random.choice((0, 20)), tzinfo=CHICAGO)
-    calendar = WEEKDAYS.with_shifts(*(Shift(day, time(15), time(1, 30), ((time(19), time(19, 30)),), people=1)
-                                      for day in range(5)))
+    calendar = WEEKDAYS.add_shifts(
+        *(Shift(day, time(15), time(1, 30), ((time(19), time(19, 30)),), people=1) for day in range(5))
+    )
     held = {"mill": 0, "bench": 0, "oven": 0, "pallet": 0}
     loads = []
     for load in small.loads:
@@ -114,22 +187,44 @@ def live_shop(seed: int) -> Problem:
             runs[0] = replace(first, under_way=True, setup=None)
             held[first.station] += 1
         if random.random() < 0.1 and not runs[0].under_way:
-            runs[0] = replace(runs[0], allowed=(Span(now, now + timedelta(minutes=1)),
-                                                Span(now + timedelta(hours=20), now + timedelta(days=9))))
+            runs[0] = replace(
+                runs[0],
+                allowed=(
+                    StartSpan(now, now + timedelta(minutes=1)),
+                    StartSpan(now + timedelta(hours=20), now + timedelta(days=9)),
+                ),
+            )
         held["pallet"] += begun
         loads.append(replace(load, runs=tuple(runs), holds_carrier=begun, batch=random.choice("BC")))
-    stations = tuple(replace(
-        station, places=2 if station.name == "mill" and random.random() < 0.3 else station.places,
-        set_up_for=random.choice((None, "mill 0 part A")),
-        down_until=now + timedelta(hours=5) if random.random() < 0.1 else None) for station in small.stations)
-    return Problem(now, calendar, stations, small.carriers, 2,
-                   (Batch("B", due=now + timedelta(days=random.randint(1, 5))), Batch("C", weight=2.0)), tuple(loads))
+    stations = tuple(
+        replace(
+            station,
+            places=2 if station.name == "mill" and random.random() < 0.3 else station.places,
+            set_up_for=random.choice((None, "mill 0 part A")),
+            down_until=now + timedelta(hours=5) if random.random() < 0.1 else None,
+        )
+        for station in small.stations
+    )
+    return SchedulingProblem(
+        now,
+        calendar,
+        stations,
+        small.carriers,
+        2,
+        (BatchModel("B", due=now + timedelta(days=random.randint(1, 5))), BatchModel("C", weight=2.0)),
+        tuple(loads),
+    )
 
 
 def _varied(random: Random, phase: Phase) -> Phase:
-    if phase.kind is Kind.ATTENDED:
-        return replace(phase, interruptible=random.random() < 0.4, hands=2 if random.random() < 0.1 else 1,
-                       spread=0.2, stands=random.random() < 0.5)
-    if phase.kind is Kind.UNATTENDED:
+    if phase.kind is PhaseKind.ATTENDED:
+        return replace(
+            phase,
+            interruptible=random.random() < 0.4,
+            hands=2 if random.random() < 0.1 else 1,
+            spread=0.2,
+            stands=random.random() < 0.5,
+        )
+    if phase.kind is PhaseKind.UNATTENDED:
         return replace(phase, outlasts_shift=random.random() < 0.7, spread=0.1)
     return phase

@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from floor.figures.distributions import (
-    beta_binomial_row,
+    beta_binomial_pmf,
     beta_cdf,
-    binomial_at_least,
     binomial_pmf,
+    binomial_upper_tail,
 )
 
 chances = st.floats(0.001, 0.999)
@@ -23,14 +23,14 @@ def test_binomial_equals_scipy(n: int, share: float, p: float) -> None:
     k = round(share * n)
 
     assert binomial_pmf(k, n, p) == pytest.approx(stats.binom.pmf(k, n, p), rel=1e-9, abs=1e-15)
-    assert binomial_at_least(k, n, p) == pytest.approx(stats.binom.sf(k - 1, n, p), rel=1e-9, abs=1e-14)
+    assert binomial_upper_tail(k, n, p) == pytest.approx(stats.binom.sf(k - 1, n, p), rel=1e-9, abs=1e-14)
 
 
 @pytest.mark.parametrize(("n", "p"), [(10_000_000, 0.9), (1_000_000, 0.5), (2_000_000, 1e-5)])
 def test_binomial_tail_stays_exact_for_millions(n: int, p: float) -> None:
     k = round(n * p) + 3
 
-    assert binomial_at_least(k, n, p) == pytest.approx(stats.binom.sf(k - 1, n, p), abs=1e-11)
+    assert binomial_upper_tail(k, n, p) == pytest.approx(stats.binom.sf(k - 1, n, p), abs=1e-11)
 
 
 @settings(deadline=None)
@@ -42,7 +42,7 @@ def test_incomplete_beta_equals_scipy(x: float, a: float, b: float) -> None:
 @settings(deadline=None)
 @given(n=st.integers(0, 400), a=st.floats(0.05, 500), b=st.floats(0.05, 500))
 def test_beta_binomial_equals_scipy_also_where_it_has_two_peaks(n: int, a: float, b: float) -> None:
-    first, row = beta_binomial_row(n, a, b)
+    first, row = beta_binomial_pmf(n, a, b)
 
     assert math.fsum(row) == pytest.approx(1, abs=1e-12)
     for k in {first, first + len(row) // 2, first + len(row) - 1}:
@@ -52,8 +52,8 @@ def test_beta_binomial_equals_scipy_also_where_it_has_two_peaks(n: int, a: float
 def test_edges_of_certainty() -> None:
     """A yield of one or nought needs no limit of a formula."""
     assert (binomial_pmf(3, 3, 1), binomial_pmf(2, 3, 1), binomial_pmf(0, 3, 0)) == (1, 0, 1)
-    assert (binomial_at_least(3, 3, 1), binomial_at_least(4, 3, 1), binomial_at_least(0, 0, 0.5)) == (1, 0, 1)
-    assert (beta_binomial_row(5, 8, 0), beta_binomial_row(5, 0, 8), beta_binomial_row(0, 2, 3)) == (
+    assert (binomial_upper_tail(3, 3, 1), binomial_upper_tail(4, 3, 1), binomial_upper_tail(0, 0, 0.5)) == (1, 0, 1)
+    assert (beta_binomial_pmf(5, 8, 0), beta_binomial_pmf(5, 0, 8), beta_binomial_pmf(0, 2, 3)) == (
         (5, [1]),
         (0, [1]),
         (0, [1]),
@@ -69,7 +69,7 @@ def test_boys_in_saxony_families() -> None:
     assert [binomial_pmf(k, 12, 0.5192) for k in range(13)] == pytest.approx(printed, abs=1e-4)
 
     families = [2.3, 22.6, 104.8, 310.8, 655.7, 1036.3, 1258.1, 1182.2, 853.6, 461.9, 177.8, 43.8, 5.2]
-    first, row = beta_binomial_row(12, 34.1350, 31.6085)
+    first, row = beta_binomial_pmf(12, 34.1350, 31.6085)
     assert first == 0
     assert [6115 * chance for chance in row] == pytest.approx(families, abs=0.06)
     assert row == pytest.approx(stats.betabinom.pmf(range(13), 12, 34.1350, 31.6085), abs=1e-12)

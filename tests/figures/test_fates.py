@@ -5,21 +5,30 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import fields, replace
 
-from floor.figures.schedule import After, Fate, Kind, Load, Phase, Run, Span, Yields
-from floor.figures.schedule.scenarios import Drawing, Luck, Route
+from floor.figures.schedule import (
+    LoadModel,
+    Phase,
+    PhaseKind,
+    Precedence,
+    RunModel,
+    RunOutcomes,
+    StartSpan,
+    YieldBeliefs,
+)
+from floor.figures.schedule.realizations import RandomDraws, RealizationSampler, RunSequence
 from floor.figures.yields import Beta
 from tests.figures.schedule_shops import MONDAY
 from tests.figures.test_schedule_spread import cut, one_mill
 
 
 def test_what_was_drawn_before_stays_when_more_is_begun_to_make_up_for_what_is_lost() -> None:
-    problem = one_mill(Yields(Beta(4, 4)), wanted=21)
-    more = Load("more", "B", (cut("more", 50, Fate((100, 101), (), Yields(Beta(4, 4))), spread=0.1),))
-    drawing = Drawing(Luck(5, lambda people: 480.0))
-    first = drawing.go(Route(problem))
+    problem = one_mill(YieldBeliefs(Beta(4, 4)), wanted=21)
+    more = LoadModel("more", "B", (cut("more", 50, RunOutcomes((100, 101), (), YieldBeliefs(Beta(4, 4))), spread=0.1),))
+    drawing = RealizationSampler(RandomDraws(5, lambda people: 480.0))
+    first = drawing.go(RunSequence(problem))
     lost = list(first.lost)
 
-    then = drawing.go(Route(problem).with_make_up([more]))
+    then = drawing.go(RunSequence(problem).with_make_up([more]))
 
     assert lost, "else nothing has to be made up for"
     assert then.problem.loads[:-1] == first.problem.loads
@@ -29,28 +38,30 @@ def test_what_was_drawn_before_stays_when_more_is_begun_to_make_up_for_what_is_l
 
 def test_a_drawing_gone_on_with_is_that_of_the_whole_route() -> None:
     """Whoever begins more is not lucky or unlucky with what was there before."""
-    problem = one_mill(Yields(Beta(4, 4)), wanted=21)
-    whole = Route(problem).with_make_up([Load("more", "B", (cut("more", 50, Fate((100,)), spread=0.1),))])
-    in_two = Drawing(Luck(5, lambda people: 480.0))
-    in_two.go(Route(problem))
+    problem = one_mill(YieldBeliefs(Beta(4, 4)), wanted=21)
+    whole = RunSequence(problem).with_make_up(
+        [LoadModel("more", "B", (cut("more", 50, RunOutcomes((100,)), spread=0.1),))]
+    )
+    in_two = RealizationSampler(RandomDraws(5, lambda people: 480.0))
+    in_two.go(RunSequence(problem))
 
-    assert in_two.go(whole) == Drawing(Luck(5, lambda people: 480.0)).go(whole)
+    assert in_two.go(whole) == RealizationSampler(RandomDraws(5, lambda people: 480.0)).go(whole)
 
 
 def test_a_drawn_run_differs_from_the_planned_one_in_its_lengths_only() -> None:
     """With nothing that is as by default: what is left out where it is made anew would come back as that."""
     phase = Phase(
-        Kind.ATTENDED, 60.0, hands=2, interruptible=True, outlasts_shift=False, spread=0.2, wait=5.0, joined=True,
+        PhaseKind.ATTENDED, 60.0, hands=2, interruptible=True, outlasts_shift=False, spread=0.2, wait=5.0, joined=True,
         stands=False,
     )  # fmt: skip
     assert all(getattr(phase, field.name) != field.default for field in fields(Phase))
-    planned = Run(
-        "r", "op", "mill", (phase,), (After("before"),), 2, phase, "family", (Span(MONDAY),), True,
-        Fate((1, 2), (10.0,), None), (("other", 1),),
+    planned = RunModel(
+        "r", "op", "mill", (phase,), (Precedence("before"),), 2, phase, "family", (StartSpan(MONDAY),), True,
+        RunOutcomes((1, 2), (10.0,), None), (("other", 1),),
     )  # fmt: skip
-    assert all(getattr(planned, field.name) != field.default for field in fields(Run))
+    assert all(getattr(planned, field.name) != field.default for field in fields(RunModel))
 
-    drawn = Luck(5, lambda people: 480.0).run("B", planned, 1)
+    drawn = RandomDraws(5, lambda people: 480.0).run("B", planned, 1)
 
     (long,), setup = drawn.phases, drawn.setup
     assert setup is not None
@@ -60,14 +71,14 @@ def test_a_drawn_run_differs_from_the_planned_one_in_its_lengths_only() -> None:
 
 def test_what_becomes_of_pieces_does_not_hang_on_what_is_left_of_their_run() -> None:
     """The run before it is begun, with its set-up, and when no more than the end of it is left."""
-    yields = Yields(Beta(6, 3), None, None)
-    whole = cut("r", fate=Fate(tuple(range(12)), (), yields), spread=0.2)
-    whole = replace(whole, phases=whole.phases * 3, setup=Phase(Kind.ATTENDED, 20, spread=0.3))
+    yields = YieldBeliefs(Beta(6, 3), None, None)
+    whole = cut("r", fate=RunOutcomes(tuple(range(12)), (), yields), spread=0.2)
+    whole = replace(whole, phases=whole.phases * 3, setup=Phase(PhaseKind.ATTENDED, 20, spread=0.3))
     begun = replace(whole, phases=whole.phases[:1], setup=None, under_way=True)
 
-    def lost(run: Run, seed: int) -> Sequence[tuple[str, str, int]]:
-        problem = replace(one_mill(yields), loads=(Load("1", "B", (run,)),))
-        return Drawing(Luck(seed, lambda people: 480.0)).go(Route(problem)).lost
+    def lost(run: RunModel, seed: int) -> Sequence[tuple[str, str, int]]:
+        problem = replace(one_mill(yields), loads=(LoadModel("1", "B", (run,)),))
+        return RealizationSampler(RandomDraws(seed, lambda people: 480.0)).go(RunSequence(problem)).lost
 
     assert [lost(whole, seed) for seed in range(9)] == [lost(begun, seed) for seed in range(9)]
     assert len({str(lost(whole, seed)) for seed in range(9)}) > 3
@@ -75,14 +86,20 @@ def test_what_becomes_of_pieces_does_not_hang_on_what_is_left_of_their_run() -> 
 
 def test_the_luck_of_a_piece_does_not_hang_on_what_is_drawn_before_it() -> None:
     """Of forty pieces the first ten are done: what becomes of the others at this operation, and when, stays."""
+
     def drawn(first: int) -> dict[int, tuple[tuple[Phase, ...], int]]:
-        yields = Yields(Beta(9, 3), None, None)
+        yields = YieldBeliefs(Beta(9, 3), None, None)
         loads = tuple(
-            Load(f"{n} of {first}", "B", (cut(f"{n} of {first}", fate=Fate(tuple(range(n, n + 5)), (), yields),
-                                              spread=0.2),))
+            LoadModel(
+                f"{n} of {first}",
+                "B",
+                (cut(f"{n} of {first}", fate=RunOutcomes(tuple(range(n, n + 5)), (), yields), spread=0.2),),
+            )
             for n in range(first, 40, 5)
-        )  # fmt: skip
-        going = Drawing(Luck(5, lambda people: 480.0)).go(Route(replace(one_mill(yields), loads=loads)))
+        )
+        going = RealizationSampler(RandomDraws(5, lambda people: 480.0)).go(
+            RunSequence(replace(one_mill(yields), loads=loads))
+        )
         lost = {run: many for _, run, many in going.lost}
         return {int(load.id.split()[0]): (load.runs[0].phases, lost.get(load.id, 0)) for load in going.problem.loads}
 

@@ -6,21 +6,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom
 
-from floor.figures.search import fewest
+from floor.figures.search import find_fewest
 
 
 @settings(max_examples=40, deadline=None)
 @given(st.integers(1, 60), st.floats(0.2, 1.0), st.floats(0.01, 0.995), st.integers(-5, 400))
-def test_the_search_finds_what_trying_every_number_finds(
-    ordered: int, good: float, level: float, guess: int
-) -> None:
+def test_the_search_finds_what_trying_every_number_finds(ordered: int, good: float, level: float, guess: int) -> None:
     asked: list[int] = []
 
     def chance(pieces: int) -> float:
         asked.append(pieces)
         return float(binom.sf(ordered - 1, pieces, good))
 
-    found = fewest(chance, level, known=(ordered - 1, 0.0), guess=guess, most=1000)
+    found = find_fewest(chance, level, known=(ordered - 1, 0.0), guess=guess, most=1000)
 
     assert found is not None
     pieces, reached = found
@@ -38,7 +36,7 @@ def test_a_good_guess_needs_a_handful_of_tries() -> None:
         asked.append(pieces)
         return float(binom.sf(999, pieces, 0.9))
 
-    found = fewest(chance, 0.95, known=(999, 0.0), guess=1112, most=5000)
+    found = find_fewest(chance, 0.95, known=(999, 0.0), guess=1112, most=5000)
 
     assert found is not None
     assert binom.sf(999, found[0], 0.9) >= 0.95 > binom.sf(999, found[0] - 1, 0.9)
@@ -46,5 +44,5 @@ def test_a_good_guess_needs_a_handful_of_tries() -> None:
 
 
 def test_a_chance_that_never_gets_there_is_none_and_ends() -> None:
-    assert fewest(lambda pieces: 0.3, 0.9, known=(0, 0.1), guess=10, most=500) is None
-    assert fewest(lambda pieces: float(pieces >= 77), 0.9, known=(0, 0.0), guess=1, most=500) == (77, 1.0)
+    assert find_fewest(lambda pieces: 0.3, 0.9, known=(0, 0.1), guess=10, most=500) is None
+    assert find_fewest(lambda pieces: float(pieces >= 77), 0.9, known=(0, 0.0), guess=1, most=500) == (77, 1.0)

@@ -11,8 +11,8 @@ from scipy import special, stats
 
 from floor.figures import forecast as module
 from floor.figures.errors import Impossible
-from floor.figures.forecast import Forecast, InHand, forecast
-from floor.figures.yields import Beta, OperationBelief, prior
+from floor.figures.forecast import Forecast, WorkInProcess, forecast_good_count
+from floor.figures.yields import Beta, OperationBelief, build_prior
 
 
 def plain(*betas: Beta) -> list[OperationBelief]:
@@ -25,8 +25,8 @@ class TestOneOperation:
 
         Plugging in 0.9 would say 0.227085: the spread of the estimate must not be dropped.
         """
-        beliefs = plain(prior(0.9, 10).seen(27, 3))
-        seventy, sixty = (forecast(n, 0, [InHand(75)], beliefs) for n in (70, 60))
+        beliefs = plain(build_prior(0.9, 10).seen(27, 3))
+        seventy, sixty = (forecast_good_count(n, 0, [WorkInProcess(75)], beliefs) for n in (70, 60))
 
         assert seventy.probability == pytest.approx(0.368298, abs=1e-6)
         assert sixty.probability == pytest.approx(0.948550, abs=1e-6)
@@ -38,13 +38,17 @@ class TestOneOperation:
         assert seventy.shortage == pytest.approx(short, abs=1e-9)
 
     def test_finished_pieces_count(self) -> None:
-        assert forecast(100, 30, [InHand(75)], plain(Beta(36, 4))).probability == pytest.approx(0.368298, abs=1e-6)
-        assert forecast(30, 30, [InHand(0)], plain(Beta(36, 4))) == Forecast(30, 1.0, 30.0, 0, 30, 30, True)
+        assert forecast_good_count(100, 30, [WorkInProcess(75)], plain(Beta(36, 4))).probability == pytest.approx(
+            0.368298, abs=1e-6
+        )
+        assert forecast_good_count(30, 30, [WorkInProcess(0)], plain(Beta(36, 4))) == Forecast(
+            30, 1.0, 30.0, 0, 30, 30, True
+        )
 
     def test_pieces_in_rework_pass_by_reworks_yield(self) -> None:
         belief = OperationBelief(Beta(9, 1), Beta(2, 3), Beta(6, 4))
 
-        assert forecast(5, 0, [InHand(rework=9)], [belief]).probability == pytest.approx(
+        assert forecast_good_count(5, 0, [WorkInProcess(rework=9)], [belief]).probability == pytest.approx(
             stats.betabinom.sf(4, 9, 6, 4), abs=1e-10
         )
 
@@ -65,13 +69,13 @@ def test_two_operations_share_an_uncertain_yield(first: int, second: int) -> Non
             late = stats.binom.pmf(np.arange(second + 1), second, theta2)
             expected += weight1 * weight2 * np.convolve(early, late)[18:].sum()
 
-    assert forecast(18, 0, [InHand(first), InHand(second)], plain(one, two)).probability == pytest.approx(
-        expected, abs=1e-9
-    )
+    assert forecast_good_count(
+        18, 0, [WorkInProcess(first), WorkInProcess(second)], plain(one, two)
+    ).probability == pytest.approx(expected, abs=1e-9)
 
 
 BATCH = (
-    [InHand(40, 2), InHand(0, 1), InHand(30, 3, tests=2), InHand(20, 0)],
+    [WorkInProcess(40, 2), WorkInProcess(0, 1), WorkInProcess(30, 3, tests=2), WorkInProcess(20, 0)],
     [
         OperationBelief(Beta(40, 3), Beta(3, 2), Beta(7, 3)),
         OperationBelief(Beta(60, 2), Beta(4, 4), Beta(3, 1)),
@@ -81,7 +85,7 @@ BATCH = (
 )
 
 
-def simulated(in_hand: list[InHand], beliefs: list[OperationBelief], runs: int) -> np.ndarray:
+def simulated(in_hand: list[WorkInProcess], beliefs: list[OperationBelief], runs: int) -> np.ndarray:
     """Good pieces of so many batches, every yield drawn once for each batch and every piece by scipy's laws."""
     random = np.random.default_rng(20220)
     pieces = np.zeros(runs, int)
@@ -101,7 +105,7 @@ def test_pieces_all_over_the_route_equal_a_simulation() -> None:
     sample = simulated(*BATCH, runs=400_000)
 
     for ordered in (70, 80, 86):
-        seen = forecast(ordered, 0, *BATCH)
+        seen = forecast_good_count(ordered, 0, *BATCH)
         assert seen.exact
         chance = (sample >= ordered).mean()
         assert seen.probability == pytest.approx(chance, abs=4 * math.sqrt(chance * (1 - chance) / len(sample)))
@@ -113,11 +117,13 @@ def test_pieces_all_over_the_route_equal_a_simulation() -> None:
 def test_a_mixture_for_an_operation_comes_within_its_promise(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same batch by both ways: mean equal, chance within 0.025, band within a piece."""
     for ordered in range(60, 95, 5):
-        exact = forecast(ordered, 0, *BATCH)
+        exact = forecast_good_count(ordered, 0, *BATCH)
         with monkeypatch.context() as patch:
             patch.setattr(module, "EXACT_PIECES", 0)
-            patch.setattr(module, "good_pieces", module.good_pieces.__wrapped__)  # past what is kept of the exact one
-            matched = forecast(ordered, 0, *BATCH)
+            patch.setattr(
+                module, "compute_good_count_distribution", module.compute_good_count_distribution.__wrapped__
+            )  # past what is kept of the exact one
+            matched = forecast_good_count(ordered, 0, *BATCH)
         assert (exact.exact, matched.exact) == (True, False)
         assert matched.expected == pytest.approx(exact.expected, abs=0.01)
         assert matched.probability == pytest.approx(exact.probability, abs=0.025)
@@ -129,12 +135,12 @@ def test_large_batch_equals_a_simulation(rework: bool) -> None:
     """2,000 pieces at five of ten operations; without rework it is exact at any size."""
     fate = (Beta(5, 5), Beta(7, 3)) if rework else (None, None)
     beliefs = [OperationBelief(Beta(150, 3), *fate)] * 10
-    in_hand = [InHand(400, 3 if rework else 0) if n % 2 == 0 else InHand() for n in range(10)]
+    in_hand = [WorkInProcess(400, 3 if rework else 0) if n % 2 == 0 else WorkInProcess() for n in range(10)]
     sample = simulated(in_hand, beliefs, runs=60_000)
 
     for share in (0.2, 0.5, 0.8):
         ordered = int(np.quantile(sample, share))
-        seen = forecast(ordered, 0, in_hand, beliefs)
+        seen = forecast_good_count(ordered, 0, in_hand, beliefs)
         chance = (sample >= ordered).mean()
         noise = 4 * math.sqrt(chance * (1 - chance) / len(sample))
         assert seen.exact is not rework
@@ -149,11 +155,11 @@ def test_the_largest_batch_by_forty_operations_keeps_nine_digits() -> None:
     functions), so forty yields chosen so multiply to one Beta.
     """
     each = [Beta(20 + 0.2 * n, 0.2) for n in range(40)]
-    hand = [InHand(5000), *[InHand()] * 39]
+    hand = [WorkInProcess(5000), *[WorkInProcess()] * 39]
     whole = stats.betabinom(5000, 20, 8)
 
     ordered = int(whole.ppf(0.1))
-    seen = forecast(ordered, 0, hand, plain(*reversed(each)))
+    seen = forecast_good_count(ordered, 0, hand, plain(*reversed(each)))
     assert seen.exact
     assert seen.probability == pytest.approx(whole.sf(ordered - 1), abs=1e-9)
     assert seen.expected == pytest.approx(whole.mean(), abs=1e-5)
@@ -174,7 +180,9 @@ def test_a_yield_counted_often_after_one_hardly_known(
             chances[: number + 1] += chance * stats.betabinom.pmf(np.arange(number + 1), number, *known)
     for share in (0.3, 0.8, 0.95):
         ordered = int(share * pieces)
-        seen = forecast(ordered, 0, [InHand(pieces), InHand()], plain(Beta(*vague), Beta(*known)))
+        seen = forecast_good_count(
+            ordered, 0, [WorkInProcess(pieces), WorkInProcess()], plain(Beta(*vague), Beta(*known))
+        )
         assert seen.probability == pytest.approx(chances[ordered:].sum(), abs=1e-9)
 
 
@@ -184,7 +192,7 @@ def test_any_weight_of_belief_keeps_its_precision(first: int, a: float, b: float
     """From a guess to a million pieces' experience (scipy)."""
     ordered = max(1, round(stats.betabinom.mean(first, a, b)))
 
-    seen = forecast(ordered, 0, [InHand(first)], plain(Beta(a, b)))
+    seen = forecast_good_count(ordered, 0, [WorkInProcess(first)], plain(Beta(a, b)))
 
     assert seen.probability == pytest.approx(stats.betabinom.sf(ordered - 1, first, a, b), abs=1e-6)
     assert seen.expected == pytest.approx(stats.betabinom.mean(first, a, b), abs=1e-4)
@@ -193,7 +201,7 @@ def test_any_weight_of_belief_keeps_its_precision(first: int, a: float, b: float
 betas = st.builds(Beta, st.floats(0.5, 200), st.just(0.0) | st.floats(0.01, 20))
 steps = st.lists(
     st.tuples(
-        st.builds(InHand, st.integers(0, 15), st.integers(0, 3), st.integers(0, 2)),
+        st.builds(WorkInProcess, st.integers(0, 15), st.integers(0, 3), st.integers(0, 2)),
         st.builds(OperationBelief, betas) | st.builds(OperationBelief, betas, betas, betas),
     ),
     min_size=1,
@@ -204,14 +212,17 @@ steps = st.lists(
 @settings(max_examples=60, deadline=None)
 @given(steps=steps, ordered=st.integers(1, 60), finished=st.integers(0, 20), at=st.integers(0, 3))
 def test_more_pieces_never_lower_the_chance(
-    steps: list[tuple[InHand, OperationBelief]], ordered: int, finished: int, at: int
+    steps: list[tuple[WorkInProcess, OperationBelief]], ordered: int, finished: int, at: int
 ) -> None:
     hand, beliefs = [here for here, _ in steps], [belief for _, belief in steps]
     place = min(at, len(hand) - 1)
     more = list(hand)
-    more[place] = InHand(hand[place].waiting + 1, hand[place].rework, hand[place].tests)
+    more[place] = WorkInProcess(hand[place].waiting + 1, hand[place].rework, hand[place].tests)
 
-    now, then = forecast(ordered, finished, hand, beliefs), forecast(ordered, finished, more, beliefs)
+    now, then = (
+        forecast_good_count(ordered, finished, hand, beliefs),
+        forecast_good_count(ordered, finished, more, beliefs),
+    )
 
     assert then.probability >= now.probability - 1e-10
     assert then.shortage <= now.shortage + 1e-8
@@ -224,15 +235,15 @@ def test_more_pieces_never_lower_the_chance(
 
 @settings(max_examples=40, deadline=None)
 @given(steps=steps)
-def test_the_carried_mean_is_the_product_of_means(steps: list[tuple[InHand, OperationBelief]]) -> None:
+def test_the_carried_mean_is_the_product_of_means(steps: list[tuple[WorkInProcess, OperationBelief]]) -> None:
     """Conservation on average: each piece in hand counts for the chance that it ends good (no tests taken)."""
-    hand = [InHand(here.waiting, here.rework) for here, _ in steps]
+    hand = [WorkInProcess(here.waiting, here.rework) for here, _ in steps]
     beliefs = [belief for _, belief in steps]
     pieces = 0.0
     for here, belief in zip(hand, beliefs, strict=True):
         pieces = (pieces + here.waiting) * belief.mean + here.rework * (belief.saved.mean if belief.saved else 0)
 
-    assert forecast(1, 0, hand, beliefs).expected == pytest.approx(pieces, abs=1e-8)
+    assert forecast_good_count(1, 0, hand, beliefs).expected == pytest.approx(pieces, abs=1e-8)
 
 
 def test_a_chance_of_three_quarters_is_no_less_than_three_quarters() -> None:
@@ -242,18 +253,18 @@ def test_a_chance_of_three_quarters_is_no_less_than_three_quarters() -> None:
         for pieces in range(1, 9):
             exact = 1 - math.prod((Fraction(weight, 2) + n) / (weight + n) for n in range(pieces))
             if round(exact, 10) == exact:
-                assert forecast(1, 0, [InHand(pieces)], plain(beta)).probability == float(exact)
-    nine = forecast(5, 0, [InHand(9)], plain(Beta(1, 1)))
+                assert forecast_good_count(1, 0, [WorkInProcess(pieces)], plain(beta)).probability == float(exact)
+    nine = forecast_good_count(5, 0, [WorkInProcess(9)], plain(Beta(1, 1)))
     assert (nine.low, nine.high) == (0, 8)
 
 
 @pytest.mark.parametrize(
     "asked",
     [
-        lambda: forecast(0, 0, [InHand(5)], plain(Beta(9, 1))),
-        lambda: forecast(5, -1, [InHand(5)], plain(Beta(9, 1))),
-        lambda: forecast(5, 0, [InHand(5)], []),
-        lambda: InHand(-1),
+        lambda: forecast_good_count(0, 0, [WorkInProcess(5)], plain(Beta(9, 1))),
+        lambda: forecast_good_count(5, -1, [WorkInProcess(5)], plain(Beta(9, 1))),
+        lambda: forecast_good_count(5, 0, [WorkInProcess(5)], []),
+        lambda: WorkInProcess(-1),
     ],
 )
 def test_impossible_states_are_refused(asked: object) -> None:

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.figures.forecast import EXACT_PIECES, InHand, forecast, good_pieces
-from floor.figures.mixture import MOST_SLICES, cases, mixture, slices
+from floor.figures.forecast import EXACT_PIECES, WorkInProcess, compute_good_count_distribution, forecast_good_count
+from floor.figures.mixture import MOST_SLICES, build_mixture, build_rework_cases, choose_slice_counts
 from floor.figures.yields import Beta, OperationBelief
 from tests.figures.rework_count import Station, counted_out, exactly_out, station
 
@@ -19,7 +19,7 @@ PROMISED = 0.025
 
 def worst(at: Station) -> float:
     """By how much the chance to fill an order, whichever, is off."""
-    law = good_pieces(0, (InHand(at.waiting, at.in_rework),), (belief(at),))
+    law = compute_good_count_distribution(0, (WorkInProcess(at.waiting, at.in_rework),), (belief(at),))
     seen = np.zeros(at.waiting + at.in_rework + 1)
     seen[law.first : law.first + len(law.chances)] = law.chances
     return float(np.abs(np.cumsum(seen - counted_out(at))).max())
@@ -34,7 +34,7 @@ def test_rework_that_is_hardly_known_and_much_under_way() -> None:
     at = station(0.98, 0.02, 0.5, 2, 30, (0, 0, 0, 0, 0), 221, 20)
     exact = float(counted_out(at)[241])
 
-    seen = forecast(241, 0, [InHand(221, 20)], [belief(at)])
+    seen = forecast_good_count(241, 0, [WorkInProcess(221, 20)], [belief(at)])
 
     assert exact == pytest.approx(0.368, abs=0.0005)
     assert seen.probability == pytest.approx(exact, abs=0.002)
@@ -84,7 +84,7 @@ def test_few_pieces_are_exact(weight: float, waiting: int, in_rework: int, passe
     exact = exactly_out(at)
 
     for ordered in range(1, waiting + in_rework + 1):
-        seen = forecast(ordered, 0, [InHand(waiting, in_rework)], [belief(at)])
+        seen = forecast_good_count(ordered, 0, [WorkInProcess(waiting, in_rework)], [belief(at)])
         assert seen.exact
         assert seen.probability == pytest.approx(float(sum(exact[ordered:])), abs=1e-9)
 
@@ -101,7 +101,7 @@ def test_mean_and_variance_are_kept_however_few_the_slices(one: OperationBelief,
     assert q is not None
     stuck = 1 - 2 * c.mean * q.mean + c.mean_square * q.mean_square
     lost, lost_square = (1 - y.mean) * (1 - c.mean * q.mean), y.complement.mean_square * stuck
-    found = cases(one, already, most)
+    found = build_rework_cases(one, already, most)
     parts = [(case.chance * chance, beta.complement) for case in found for chance, beta in case.good]
 
     assert sum(chance for chance, _ in parts) == pytest.approx(1, abs=1e-8)
@@ -109,22 +109,22 @@ def test_mean_and_variance_are_kept_however_few_the_slices(one: OperationBelief,
     assert sum(chance * beta.mean_square for chance, beta in parts) == pytest.approx(lost_square, abs=1e-8)
     back = [(case.chance * chance, n) for case in found for n, chance in enumerate(case.back[1], case.back[0])]
     assert sum(chance * n for chance, n in back) == pytest.approx(already * q.mean, abs=1e-6)
-    assert len(mixture(one, most)) <= most
+    assert len(build_mixture(one, most)) <= most
 
 
 def test_slices_go_where_the_doubt_is() -> None:
-    assert slices([1.0]) == [MOST_SLICES]
-    assert slices([0.0, 2.0]) == [1, MOST_SLICES]
-    assert slices([1.0] * 60) == [1] * 60
-    many = slices([10.0, *[1.0] * 39])
+    assert choose_slice_counts([1.0]) == [MOST_SLICES]
+    assert choose_slice_counts([0.0, 2.0]) == [1, MOST_SLICES]
+    assert choose_slice_counts([1.0] * 60) == [1] * 60
+    many = choose_slice_counts([10.0, *[1.0] * 39])
     assert many[0] > many[1] == 1
-    assert slices([0.0, 0.0]) == [1, 1]
-    assert slices([100.0, 1.0]) == [MOST_SLICES, MOST_SLICES]  # few operations: all are cut
+    assert choose_slice_counts([0.0, 0.0]) == [1, 1]
+    assert choose_slice_counts([100.0, 1.0]) == [MOST_SLICES, MOST_SLICES]  # few operations: all are cut
 
 
 def test_what_comes_back_tells_of_the_rework_of_the_others() -> None:
     """Of 20 in rework all come back or none: the chance of the next piece follows, as rework is one yield."""
-    found = cases(OperationBelief(Beta(5, 5), Beta(5, 0), Beta(0.5, 0.5)), 20, MOST_SLICES)
+    found = build_rework_cases(OperationBelief(Beta(5, 5), Beta(5, 0), Beta(0.5, 0.5)), 20, MOST_SLICES)
     means = [sum(chance * beta.mean for chance, beta in case.good) for case in found]
 
     assert all(one < more for one, more in itertools.pairwise(means))

@@ -9,13 +9,13 @@ from hypothesis import strategies as st
 
 from floor.figures.calendar import Calendar, Shift
 from floor.figures.overtime import (
-    NoHours,
-    hours_moved,
-    second_shift,
-    usual_shifts,
-    with_days,
-    with_people,
-    with_weekday,
+    InvalidHours,
+    add_working_days,
+    add_working_weekday,
+    build_second_shift,
+    change_crew_size,
+    find_usual_shifts,
+    move_hours,
 )
 from tests.figures.schedule_shops import CHICAGO
 
@@ -33,36 +33,37 @@ def week(calendar: Calendar, weeks: int = 1) -> float:
 
 def test_every_shift_begins_and_ends_at_another_time() -> None:
     assert week(DAYS) == 40
-    assert week(hours_moved(DAYS, end=60)) == 45
-    assert week(hours_moved(DAYS, start=-60)) == 45
-    assert week(hours_moved(DAYS, start=-60, end=60)) == 50
-    assert week(hours_moved(DAYS, end=-90)) == 32.5
-    assert hours_moved(DAYS, start=-60).shifts[0] == Shift(0, time(6), time(15, 30), (BREAK,))
+    assert week(move_hours(DAYS, end=60)) == 45
+    assert week(move_hours(DAYS, start=-60)) == 45
+    assert week(move_hours(DAYS, start=-60, end=60)) == 50
+    assert week(move_hours(DAYS, end=-90)) == 32.5
+    assert move_hours(DAYS, start=-60).shifts[0] == Shift(0, time(6), time(15, 30), (BREAK,))
 
 
 def test_a_break_is_kept_as_far_as_it_lies_in_the_shift() -> None:
-    assert hours_moved(DAYS, end=-4 * 60 + 15).shifts[0].breaks == ((time(11, 30), time(11, 45)),)
-    assert hours_moved(DAYS, end=-4 * 60).shifts[0].breaks == ()
-    assert hours_moved(DAYS, start=4 * 60 + 45).shifts[0].breaks == ((time(11, 45), time(12)),)
-    assert hours_moved(NIGHTS, start=60).shifts[0].breaks == ((time(1), time(1, 30)),)
+    assert move_hours(DAYS, end=-4 * 60 + 15).shifts[0].breaks == ((time(11, 30), time(11, 45)),)
+    assert move_hours(DAYS, end=-4 * 60).shifts[0].breaks == ()
+    assert move_hours(DAYS, start=4 * 60 + 45).shifts[0].breaks == ((time(11, 45), time(12)),)
+    assert move_hours(NIGHTS, start=60).shifts[0].breaks == ((time(1), time(1, 30)),)
 
 
 def test_a_shift_moved_over_midnight_is_another_days() -> None:
-    early = Calendar("America/Chicago", (Shift(0, time(0, 30), time(6)),), frozenset(),
-                     ((SATURDAY, Shift(5, time(0, 30), time(6))),))
+    early = Calendar(
+        "America/Chicago", (Shift(0, time(0, 30), time(6)),), frozenset(), ((SATURDAY, Shift(5, time(0, 30), time(6))),)
+    )
 
-    moved = hours_moved(early, start=-60)
+    moved = move_hours(early, start=-60)
 
     assert moved.shifts == (Shift(6, time(23, 30), time(6)),)
     assert [day for day, _ in moved.single] == [date(2026, 9, 4)]
-    assert hours_moved(NIGHTS, start=3 * 60).shifts[0].weekday == 1
+    assert move_hours(NIGHTS, start=3 * 60).shifts[0].weekday == 1
 
 
 def test_a_shift_keeps_some_of_its_hours_and_has_no_more_than_a_day() -> None:
-    with pytest.raises(NoHours, match="a shift of -0.5 h. The one from 07:00 to 15:30 can be"):
-        hours_moved(DAYS, end=-9 * 60)
-    with pytest.raises(NoHours, match="a shift of 24.5 h"):
-        hours_moved(DAYS, end=16 * 60)
+    with pytest.raises(InvalidHours, match="a shift of -0.5 h. The one from 07:00 to 15:30 can be"):
+        move_hours(DAYS, end=-9 * 60)
+    with pytest.raises(InvalidHours, match="a shift of 24.5 h"):
+        move_hours(DAYS, end=16 * 60)
 
 
 @given(st.integers(-400, 400), st.integers(-400, 400), st.sampled_from([DAYS, NIGHTS]))
@@ -70,13 +71,15 @@ def test_a_week_has_the_hours_that_its_shifts_have(start: int, end: int, calenda
     """Counted from the lengths of shift and break on the wall, in a fortnight without a change of the clocks."""
     shift = calendar.shifts[0]
     try:
-        moved = hours_moved(calendar, start=start, end=end)
-    except NoHours:
+        moved = move_hours(calendar, start=start, end=end)
+    except InvalidHours:
         assert not 15 <= shift.length - start + end <= 1440
         return
     people = shift.people or 1
-    first, last = (minute - (shift.start.hour * 60) for minute in (
-        (one.hour * 60 + one.minute) + (1440 if one < shift.start else 0) for one in shift.breaks[0]))
+    first, last = (
+        minute - (shift.start.hour * 60)
+        for minute in ((one.hour * 60 + one.minute) + (1440 if one < shift.start else 0) for one in shift.breaks[0])
+    )
     pause = max(0, min(last, shift.length + end) - max(first, start))
 
     minutes = moved.worked(MONDAY + timedelta(days=14), MONDAY + timedelta(days=21))
@@ -85,33 +88,34 @@ def test_a_week_has_the_hours_that_its_shifts_have(start: int, end: int, calenda
 
 
 def test_a_day_is_worked_as_the_weekday_before_it_or_in_hours_of_its_own() -> None:
-    assert week(with_days(DAYS, [SATURDAY])) == 48
-    assert week(with_days(DAYS, [SATURDAY, SATURDAY])) == 48
-    assert week(with_days(DAYS, [SATURDAY]), 2) == 88
-    assert week(with_days(DAYS, [SATURDAY], (time(7), time(12)))) == 45
-    assert with_days(NIGHTS, [SATURDAY]).single[0][1].people == 2
-    assert with_days(DAYS, [date(2026, 9, 4)]) == DAYS, "it is worked already"
+    assert week(add_working_days(DAYS, [SATURDAY])) == 48
+    assert week(add_working_days(DAYS, [SATURDAY, SATURDAY])) == 48
+    assert week(add_working_days(DAYS, [SATURDAY]), 2) == 88
+    assert week(add_working_days(DAYS, [SATURDAY], (time(7), time(12)))) == 45
+    assert add_working_days(NIGHTS, [SATURDAY]).single[0][1].people == 2
+    assert add_working_days(DAYS, [date(2026, 9, 4)]) == DAYS, "it is worked already"
 
 
 def test_a_day_off_can_be_worked_and_every_saturday_leaves_days_off_alone() -> None:
     off = Calendar(DAYS.zone, DAYS.shifts, frozenset({date(2026, 9, 4), SATURDAY}))
 
     assert week(off) == 32
-    assert week(with_days(off, [date(2026, 9, 4)])) == 40
-    assert week(with_weekday(off, 5), 2) == 32 + 48
-    assert week(with_weekday(DAYS, 5, (time(7), time(12)))) == 45
+    assert week(add_working_days(off, [date(2026, 9, 4)])) == 40
+    assert week(add_working_weekday(off, 5), 2) == 32 + 48
+    assert week(add_working_weekday(DAYS, 5, (time(7), time(12)))) == 45
 
 
 def test_every_saturday_and_one_of_them_is_not_worked_twice() -> None:
-    one = with_days(DAYS, [SATURDAY])
+    one = add_working_days(DAYS, [SATURDAY])
 
-    assert week(with_weekday(one, 5)) == week(with_days(with_weekday(DAYS, 5), [SATURDAY])) == 48
+    assert week(add_working_weekday(one, 5)) == week(add_working_days(add_working_weekday(DAYS, 5), [SATURDAY])) == 48
 
 
 def test_hours_that_a_single_saturday_has_already_are_never_taken_away_by_every_saturday() -> None:
     """An evening stays beside the day, a longer or better manned shift stands, and a shorter one is filled up."""
+
     def saturday(*shifts: Shift) -> float:
-        asked = with_weekday(replace(DAYS, single=tuple((SATURDAY, shift) for shift in shifts)), 5)
+        asked = add_working_weekday(replace(DAYS, single=tuple((SATURDAY, shift) for shift in shifts)), 5)
         assert week(asked, 2) == week(asked) + 48, "the next one is worked as usual"
         return week(asked) - 40
 
@@ -119,53 +123,59 @@ def test_hours_that_a_single_saturday_has_already_are_never_taken_away_by_every_
     assert saturday(Shift(5, time(6), time(18), people=2)) == 2 * 12
     assert saturday(Shift(5, time(7), time(10))) == 8
     assert saturday(Shift(5, time(6), time(10)), Shift(5, time(15), time(16))) == 4 + 4.5 + 1
-    asked = with_weekday(replace(DAYS, single=((SATURDAY, Shift(5, time(6), time(10))),)), 5)
-    assert asked.shifts_on(SATURDAY)[-1] == Shift(5, time(10), time(15, 30), (BREAK,))
+    asked = add_working_weekday(replace(DAYS, single=((SATURDAY, Shift(5, time(6), time(10))),)), 5)
+    assert asked.list_shifts_on(SATURDAY)[-1] == Shift(5, time(10), time(15, 30), (BREAK,))
 
 
 def test_hours_that_no_weekday_has_must_be_told() -> None:
     never = Calendar("America/Chicago", ())
 
-    with pytest.raises(NoHours, match="Say them"):
-        with_days(never, [SATURDAY])
-    assert week(with_days(never, [SATURDAY], (time(7), time(12)))) == 5
+    with pytest.raises(InvalidHours, match="Say them"):
+        add_working_days(never, [SATURDAY])
+    assert week(add_working_days(never, [SATURDAY], (time(7), time(12)))) == 5
 
 
 def test_a_second_shift_begins_where_the_first_ends() -> None:
-    assert second_shift(DAYS)[0] == Shift(0, time(15, 30), time(0))
-    assert second_shift(Calendar.always()) == ()
+    assert build_second_shift(DAYS)[0] == Shift(0, time(15, 30), time(0))
+    assert build_second_shift(Calendar.always()) == ()
 
 
 def test_a_second_shift_is_never_laid_over_one_that_there_is() -> None:
     """Of two shifts a day only the later one leaves room for another; the turn of the week is no gap."""
     two = Calendar(CHICAGO, (Shift(0, time(6), time(14)), Shift(0, time(14), time(22))))
-    assert second_shift(two) == (Shift(0, time(22), time(6)),)
-    assert week(two.with_shifts(*second_shift(two))) == 24
+    assert build_second_shift(two) == (Shift(0, time(22), time(6)),)
+    assert week(two.add_shifts(*build_second_shift(two))) == 24
     evening, sunday = Shift(4, time(16), time(0)), Shift(6, time(16), time(0))
     early = (Shift(5, time(6), time(10)), Shift(0, time(7), time(11)))
-    assert second_shift(Calendar(CHICAGO, (evening, sunday, *early))) == (
-        Shift(5, time(10), time(14)), Shift(0, time(11), time(15)))
-    assert second_shift(Calendar(CHICAGO, (evening, sunday))) == (
-        Shift(5, time(0), time(8)), Shift(0, time(0), time(8)))
+    assert build_second_shift(Calendar(CHICAGO, (evening, sunday, *early))) == (
+        Shift(5, time(10), time(14)),
+        Shift(0, time(11), time(15)),
+    )
+    assert build_second_shift(Calendar(CHICAGO, (evening, sunday))) == (
+        Shift(5, time(0), time(8)),
+        Shift(0, time(0), time(8)),
+    )
     crews = Calendar(CHICAGO, (Shift(0, time(6), time(12)), Shift(0, time(10), time(18))))
-    assert second_shift(crews) == (Shift(0, time(18), time(2)),), "the later crew is still there when the first goes"
+    assert build_second_shift(crews) == (Shift(0, time(18), time(2)),), (
+        "the later crew is still there when the first goes"
+    )
 
 
 def test_a_shop_that_works_more_than_half_a_day_has_no_second_shift() -> None:
-    assert second_shift(Calendar(CHICAGO, (Shift(0, time(7), time(20)),))) == ()
+    assert build_second_shift(Calendar(CHICAGO, (Shift(0, time(7), time(20)),))) == ()
 
 
 def test_a_weekday_on_which_nobody_is_in_counts_as_one_that_is_not_worked() -> None:
     nobody = Calendar(CHICAGO, (*DAYS.shifts, Shift(5, time(7), time(12), (), 0)))
-    assert usual_shifts(nobody, 5) == usual_shifts(DAYS, 5)
-    assert week(with_weekday(nobody, 5)) == week(with_weekday(DAYS, 5))
+    assert find_usual_shifts(nobody, 5) == find_usual_shifts(DAYS, 5)
+    assert week(add_working_weekday(nobody, 5)) == week(add_working_weekday(DAYS, 5))
 
 
 def test_a_day_off_that_has_hours_of_its_own_keeps_them_when_its_weekday_is_worked() -> None:
     own = Calendar(CHICAGO, DAYS.shifts, frozenset({SATURDAY}), ((SATURDAY, Shift(5, time(7), time(9))),))
-    assert week(with_weekday(own, 5)) == week(DAYS) + 2
+    assert week(add_working_weekday(own, 5)) == week(DAYS) + 2
 
 
 def test_fewer_people_than_a_shift_has_are_none() -> None:
     calendar = Calendar(CHICAGO, (Shift(0, time(7), time(12), (), 1), Shift(1, time(7), time(12))))
-    assert [shift.people for shift in with_people(calendar, -2).shifts] == [0, None]
+    assert [shift.people for shift in change_crew_size(calendar, -2).shifts] == [0, None]

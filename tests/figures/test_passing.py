@@ -9,9 +9,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from floor.figures.forecast import InHand, forecast
+from floor.figures.forecast import WorkInProcess, forecast_good_count
 from floor.figures.mixture import Mixture
-from floor.figures.pass_probability import TooRough, passing
+from floor.figures.pass_probability import InversionTooCoarse, build_pass_probability
 from floor.figures.yields import Beta, OperationBelief
 
 
@@ -24,8 +24,8 @@ def alone(*betas: Beta) -> list[Mixture]:
 def test_one_operation_equals_scipy(ordered: int, spare: int, good: float, bad: float) -> None:
     started = ordered + spare
     try:
-        chance = passing(ordered, alone(Beta(good, bad)), started)
-    except TooRough:
+        chance = build_pass_probability(ordered, alone(Beta(good, bad)), started)
+    except InversionTooCoarse:
         assume(False)
 
     assert chance(started) == pytest.approx(stats.betabinom.sf(ordered - 1, started, good, bad), abs=1e-9)
@@ -40,7 +40,7 @@ def test_many_operations_whose_product_is_known_equal_scipy(operations: int) -> 
     whole = stats.betabinom(3000, 25, sum(parts))
     ordered = int(whole.ppf(0.2))
 
-    chance = passing(ordered, alone(*betas), 3000)
+    chance = build_pass_probability(ordered, alone(*betas), 3000)
 
     for started in (2900, 3000, 3100):
         expected = stats.betabinom.sf(ordered - 1, started, 25, sum(parts))
@@ -52,16 +52,16 @@ def test_many_operations_whose_product_is_known_equal_scipy(operations: int) -> 
 def test_two_ways_to_the_same_chance_agree(betas: list[Beta], ordered: int) -> None:
     """The forecast carries the whole law from operation to operation; this inverts its transform once."""
     started = int(ordered * 1.3)
-    hand = [InHand(started), *[InHand()] * (len(betas) - 1)]
+    hand = [WorkInProcess(started), *[WorkInProcess()] * (len(betas) - 1)]
 
-    seen = forecast(ordered, 0, hand, [OperationBelief(beta) for beta in betas])
+    seen = forecast_good_count(ordered, 0, hand, [OperationBelief(beta) for beta in betas])
 
-    assert passing(ordered, alone(*betas), started)(started) == pytest.approx(seen.probability, abs=1e-9)
+    assert build_pass_probability(ordered, alone(*betas), started)(started) == pytest.approx(seen.probability, abs=1e-9)
 
 
 def test_edges() -> None:
-    certain = passing(10, alone(Beta(30, 0)), 12)
+    certain = build_pass_probability(10, alone(Beta(30, 0)), 12)
     assert (certain(9), certain(10)) == (0.0, 1.0)
-    assert passing(10, alone(Beta(30, 1), Beta(0, 5)), 12)(10_000) == 0.0
-    with pytest.raises(TooRough):
-        passing(300, alone(Beta(30, 0.01)), 300)
+    assert build_pass_probability(10, alone(Beta(30, 1), Beta(0, 5)), 12)(10_000) == 0.0
+    with pytest.raises(InversionTooCoarse):
+        build_pass_probability(300, alone(Beta(30, 0.01)), 300)

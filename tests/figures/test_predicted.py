@@ -11,12 +11,12 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from floor.figures.errors import Impossible
-from floor.figures.forecast import InHand, forecast
-from floor.figures.route import OperationYield, pieces_tested
-from floor.figures.start_estimate import predicted_chance, predicted_start
-from floor.figures.start_quantity import start_quantity
-from floor.figures.top_up import top_up
-from floor.figures.yields import Counted, learn
+from floor.figures.forecast import WorkInProcess, forecast_good_count
+from floor.figures.route import OperationYield, count_pieces_tested
+from floor.figures.start_estimate import estimate_fill_probability, estimate_start_quantity
+from floor.figures.start_quantity import compute_start_quantity
+from floor.figures.top_up import compute_top_up
+from floor.figures.yields import YieldCounts, update_beliefs
 
 
 def route(*yields: float, rework: float = 0.0, tests: int = 0) -> list[OperationYield]:
@@ -30,7 +30,7 @@ def route(*yields: float, rework: float = 0.0, tests: int = 0) -> list[Operation
 @pytest.mark.parametrize("confidence", [0.5, 0.9, 0.95])
 def test_one_operation_needs_what_scipys_beta_binomial_says(ordered: int, confidence: float) -> None:
     """An estimate of 90 % that weighs 40 pieces is Beta(36, 4)."""
-    found = predicted_start(ordered, confidence, route(0.9), [40], lot=12)
+    found = estimate_start_quantity(ordered, confidence, route(0.9), [40], lot=12)
 
     def chance(pieces: int) -> float:
         return float(stats.betabinom.sf(ordered - 1, pieces, 36, 4))
@@ -47,8 +47,8 @@ def test_a_confidence_just_reached_is_reached(weight: int) -> None:
     """One good piece, of a yield of a half that weighs so many pieces: by exact fractions (Pólya's urn)."""
     for pieces in range(1, 9):
         exact = 1 - math.prod((Fraction(weight, 2) + n) / (weight + n) for n in range(pieces))
-        assert predicted_start(1, float(exact), route(0.5), [weight]).pieces == pieces
-        assert predicted_start(1, float(exact), route(0.5), [weight], lot=pieces).lots == 1
+        assert estimate_start_quantity(1, float(exact), route(0.5), [weight]).pieces == pieces
+        assert estimate_start_quantity(1, float(exact), route(0.5), [weight], lot=pieces).lots == 1
 
 
 @settings(max_examples=15, deadline=None)
@@ -66,23 +66,30 @@ def test_a_batch_just_started_is_not_told_to_start_more(
     """The forecast of the fresh batch gives the same chance, and one piece fewer would not do."""
     operations, weights = route(*yields, rework=rework, tests=tests), [weight] * len(yields)
 
-    found = predicted_start(ordered, confidence, operations, weights)
+    found = estimate_start_quantity(ordered, confidence, operations, weights)
 
-    beliefs = learn(operations, weights, [Counted()] * len(yields))
+    beliefs = update_beliefs(operations, weights, [YieldCounts()] * len(yields))
 
     def fresh(pieces: int) -> float:
-        taken = pieces_tested(pieces, operations)
-        hand = [InHand(pieces if n == 0 else 0, 0, used) for n, used in enumerate(taken)]
-        return forecast(ordered, 0, hand, beliefs).probability
+        taken = count_pieces_tested(pieces, operations)
+        hand = [WorkInProcess(pieces if n == 0 else 0, 0, used) for n, used in enumerate(taken)]
+        return forecast_good_count(ordered, 0, hand, beliefs).probability
 
     assert fresh(found.pieces) == pytest.approx(found.probability, abs=1e-9)
     assert fresh(found.pieces) >= confidence - 1e-9
     assert fresh(found.pieces - 1) < confidence + 1e-9
-    assert predicted_chance(found.pieces, ordered, operations, weights) == pytest.approx(found.probability, abs=1e-9)
-    more = top_up(
-        ordered, 0, [InHand(found.pieces), *[InHand()] * (len(yields) - 1)], beliefs, level=confidence - 1e-9, at=0,
+    assert estimate_fill_probability(found.pieces, ordered, operations, weights) == pytest.approx(
+        found.probability, abs=1e-9
+    )
+    more = compute_top_up(
+        ordered,
+        0,
+        [WorkInProcess(found.pieces), *[WorkInProcess()] * (len(yields) - 1)],
+        beliefs,
+        level=confidence - 1e-9,
+        at=0,
         minutes=[1.0] * len(yields),
-    )  # fmt: skip
+    )
     assert more is not None
     assert more.pieces == 0
 
@@ -90,7 +97,9 @@ def test_a_batch_just_started_is_not_told_to_start_more(
 @settings(max_examples=20, deadline=None)
 @given(st.integers(1, 300), st.floats(0.85, 0.99), st.floats(0.001, 0.009), st.floats(0.6, 0.97))
 def test_more_yield_never_needs_more_starts(ordered: int, good: float, better: float, confidence: float) -> None:
-    less, more = (predicted_start(ordered, confidence, route(each, 0.97), [30, 30]) for each in (good, good + better))
+    less, more = (
+        estimate_start_quantity(ordered, confidence, route(each, 0.97), [30, 30]) for each in (good, good + better)
+    )
 
     assert more.pieces <= less.pieces
 
@@ -99,9 +108,9 @@ def test_an_estimate_of_great_weight_needs_what_a_certain_yield_needs() -> None:
     operations = route(0.98, 0.97, 0.99)
 
     for ordered in (96, 1000):
-        certain = start_quantity(ordered, 0.95, operations)
-        assert predicted_start(ordered, 0.95, operations, [1e6] * 3).pieces == certain.pieces
-        assert predicted_start(ordered, 0.95, operations, [30] * 3).pieces > certain.pieces
+        certain = compute_start_quantity(ordered, 0.95, operations)
+        assert estimate_start_quantity(ordered, 0.95, operations, [1e6] * 3).pieces == certain.pieces
+        assert estimate_start_quantity(ordered, 0.95, operations, [30] * 3).pieces > certain.pieces
 
 
 @pytest.mark.parametrize(
@@ -115,5 +124,5 @@ def test_impossible_orders_are_refused_with_the_way_out(
     ordered: int, confidence: float, good: float, weight: float, lot: int | None, words: str
 ) -> None:
     with pytest.raises(Impossible) as refused:
-        predicted_start(ordered, confidence, route(good), [weight], lot=lot)
+        estimate_start_quantity(ordered, confidence, route(good), [weight], lot=lot)
     assert words in str(refused.value)

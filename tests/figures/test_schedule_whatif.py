@@ -11,29 +11,29 @@ from scipy.stats import lognorm
 
 from floor.figures.calendar import Calendar, Shift
 from floor.figures.schedule import (
-    Batch,
+    BatchModel,
     CannotPlan,
-    Fate,
-    Kind,
-    Load,
-    MakeUp,
+    LoadModel,
+    MakeUpLoads,
     Phase,
-    Problem,
-    Run,
-    Station,
-    Way,
-    WayLeg,
-    Yields,
-    by_savings,
-    compare,
-    longer_shifts,
-    more_carriers,
-    more_hands,
-    more_places,
-    one_more,
-    plan,
-    spread,
-    station_down,
+    PhaseKind,
+    ReworkLeg,
+    ReworkPath,
+    RunModel,
+    RunOutcomes,
+    SchedulingProblem,
+    StationModel,
+    YieldBeliefs,
+    add_carriers,
+    add_hands,
+    add_places,
+    compare_with_present,
+    compute_savings_of_one_more,
+    find_bottleneck_by_savings,
+    lengthen_all_shifts,
+    simulate_finishes,
+    solve_schedule,
+    take_station_down,
     whatif,
 )
 from floor.figures.yields import Beta
@@ -46,11 +46,11 @@ ROUTER = router_shop(4, 2)
 
 
 def test_one_more_pallet_saves_what_the_optima_say() -> None:
-    now = plan(ROUTER)
+    now = solve_schedule(ROUTER)
 
-    assert compare(now, more_carriers(ROUTER, "pallet")).hours == -1.5
-    assert compare(now, more_carriers(ROUTER, "pallet", 2)).hours == -4
-    assert compare(now, more_carriers(ROUTER, "pallet", -1)).hours == 9.5
+    assert compare_with_present(now, add_carriers(ROUTER, "pallet")).hours == -1.5
+    assert compare_with_present(now, add_carriers(ROUTER, "pallet", 2)).hours == -4
+    assert compare_with_present(now, add_carriers(ROUTER, "pallet", -1)).hours == 9.5
 
 
 def test_what_one_more_of_each_saves_is_ranked_and_never_negative() -> None:
@@ -58,46 +58,62 @@ def test_what_one_more_of_each_saves_is_ranked_and_never_negative() -> None:
 
     Ten loads on one pallet are bound by it alone: a second router saves nothing.
     """
-    two = {(saving.kind, saving.name): saving.hours for saving in one_more(ROUTER, plan(ROUTER))}
+    two = {
+        (saving.kind, saving.name): saving.hours
+        for saving in compute_savings_of_one_more(ROUTER, solve_schedule(ROUTER))
+    }
     bound = router_shop(10, 1)
-    one = one_more(bound, plan(bound))
+    one = compute_savings_of_one_more(bound, solve_schedule(bound))
 
     assert two == {("carrier", "pallet"): 1.5, ("station", "router"): 1.5}
     assert (one[0].kind, one[0].name) == ("carrier", "pallet")
     assert [saving.hours for saving in one[1:]] == [0]
 
 
-def two_that_meet_at_the_mill() -> Problem:
+def two_that_meet_at_the_mill() -> SchedulingProblem:
     """Cut an hour, cure ten: the second load waits an hour for a mill that is idle five hours of six."""
-    def load(n: str) -> Load:
-        return Load(n, "B", (Run(f"{n} cut", "cut", "mill", (Phase(Kind.UNATTENDED, 60),)),
-                             Run(f"{n} cure", "cure", None, (Phase(Kind.CURE, 600),))))
 
-    return Problem(MONDAY, Calendar.always(), (Station("mill"),), {}, 1, (Batch("B"),), (load("1"), load("2")))
+    def load(n: str) -> LoadModel:
+        return LoadModel(
+            n,
+            "B",
+            (
+                RunModel(f"{n} cut", "cut", "mill", (Phase(PhaseKind.UNATTENDED, 60),)),
+                RunModel(f"{n} cure", "cure", None, (Phase(PhaseKind.CURE, 600),)),
+            ),
+        )
+
+    return SchedulingProblem(
+        MONDAY, Calendar.always(), (StationModel("mill"),), {}, 1, (BatchModel("B"),), (load("1"), load("2"))
+    )
 
 
 def test_one_more_saves_nothing_where_no_plan_with_it_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
-    made = plan(ROUTER)
+    made = solve_schedule(ROUTER)
 
-    def refuses(problem: Problem, *given: object, **named: object) -> object:
+    def refuses(problem: SchedulingProblem, *given: object, **named: object) -> object:
         if problem is ROUTER:
             return made.end
         raise CannotPlan(())
 
-    monkeypatch.setattr(whatif, "last_end", refuses)
-    assert {saving.hours for saving in one_more(ROUTER, made)} == {0.0}
+    monkeypatch.setattr(whatif, "find_last_end", refuses)
+    assert {saving.hours for saving in compute_savings_of_one_more(ROUTER, made)} == {0.0}
 
 
 def test_a_station_that_is_hardly_busy_is_named_only_where_one_more_saves() -> None:
     """A second mill saves the hour. Where the second load has two hours of cure less it saves nothing."""
     problem = two_that_meet_at_the_mill()
-    short = replace(problem.loads[1], runs=(problem.loads[1].runs[0], replace(
-        problem.loads[1].runs[1], phases=(Phase(Kind.CURE, 480),))))
+    short = replace(
+        problem.loads[1],
+        runs=(problem.loads[1].runs[0], replace(problem.loads[1].runs[1], phases=(Phase(PhaseKind.CURE, 480),))),
+    )
     covered = replace(problem, loads=(problem.loads[0], short))
-    made, other = plan(problem), plan(covered)
+    made, other = solve_schedule(problem), solve_schedule(covered)
 
-    named, chain = by_savings(problem, made, one_more(problem, made)), by_savings(covered, other, one_more(
-        covered, other))
+    named, chain = (
+        find_bottleneck_by_savings(problem, made, compute_savings_of_one_more(problem, made)),
+        find_bottleneck_by_savings(covered, other, compute_savings_of_one_more(covered, other)),
+    )
 
     assert made.bottleneck.kind == "route", "nobody knows yet what one more would save"
     assert (named.kind, named.name) == ("station", "mill")
@@ -111,10 +127,10 @@ def test_a_station_that_is_hardly_busy_is_named_only_where_one_more_saves() -> N
 @pytest.mark.parametrize("seed", [2, 8, 21, 32])
 def test_the_bottleneck_in_words_never_contradicts_the_savings(seed: int) -> None:
     problem = small_shop(seed)
-    made = plan(problem, effort=400)
-    savings = one_more(problem, made, effort=400)
+    made = solve_schedule(problem, effort=400)
+    savings = compute_savings_of_one_more(problem, made, effort=400)
 
-    found = by_savings(problem, made, savings)
+    found = find_bottleneck_by_savings(problem, made, savings)
 
     hours = {(saving.kind, saving.name): saving.working for saving in savings}
     if found.kind == "route":
@@ -122,13 +138,13 @@ def test_the_bottleneck_in_words_never_contradicts_the_savings(seed: int) -> Non
     else:
         name = "hour of shift" if found.kind == "calendar" else found.name
         assert hours[found.kind, name] >= 0.9 * max(hours.values()) > 0
-    assert by_savings(problem, made, ()) == made.bottleneck
+    assert find_bottleneck_by_savings(problem, made, ()) == made.bottleneck
 
 
 def test_hands_and_an_hour_of_shift_are_among_what_may_be_had_more_of() -> None:
     problem = replace(operator_shop(5, 3), calendar=Calendar.weekly("UTC", range(7), time(6), time(12)))
 
-    savings = {saving.kind: saving.hours for saving in one_more(problem, plan(problem))}
+    savings = {saving.kind: saving.hours for saving in compute_savings_of_one_more(problem, solve_schedule(problem))}
 
     assert savings.keys() == {"carrier", "hands", "station", "calendar"}
     assert savings["calendar"] > 0
@@ -138,8 +154,8 @@ def test_hands_and_an_hour_of_shift_are_among_what_may_be_had_more_of() -> None:
 @given(st.sampled_from((2, 4, 8, 16, 31, 32)))
 def test_one_more_carrier_never_finishes_later_in_the_optimum_nor_in_the_plan(seed: int) -> None:
     problem = small_shop(seed)
-    more = more_carriers(problem, "pallet")
-    now = plan(problem)
+    more = add_carriers(problem, "pallet")
+    now = solve_schedule(problem)
     horizon = int((now.end - now.start).total_seconds() / 60)
 
     best, best_more = optimum(problem, horizon, 8), optimum(more, horizon, 8)
@@ -147,33 +163,44 @@ def test_one_more_carrier_never_finishes_later_in_the_optimum_nor_in_the_plan(se
     assert best is not None
     assert best_more is not None
     assert best_more <= best
-    assert min(saving.hours for saving in one_more(problem, now, effort=400)) >= 0
+    assert min(saving.hours for saving in compute_savings_of_one_more(problem, now, effort=400)) >= 0
 
 
 def test_a_second_shift_takes_work_up_again_the_same_day() -> None:
     """12 h by hand on an 8 h shift from 07:00 ends the next day at 11:00; with a late shift at 19:00."""
-    load = Load("1", "B", (Run("1", "sand", None, (Phase(Kind.ATTENDED, 720, interruptible=True),)),))
-    problem = Problem(datetime(2026, 9, 7, 7, tzinfo=UTC), Calendar.weekly("UTC", range(7), time(7), time(15)), (), {},
-                      1, (Batch("B"),), (load,))
-    now = plan(problem)
+    load = LoadModel("1", "B", (RunModel("1", "sand", None, (Phase(PhaseKind.ATTENDED, 720, interruptible=True),)),))
+    problem = SchedulingProblem(
+        datetime(2026, 9, 7, 7, tzinfo=UTC),
+        Calendar.weekly("UTC", range(7), time(7), time(15)),
+        (),
+        {},
+        1,
+        (BatchModel("B"),),
+        (load,),
+    )
+    now = solve_schedule(problem)
 
-    late = replace(problem, calendar=problem.calendar.with_shifts(
-        *(Shift(day, time(15), time(23)) for day in range(7))))
+    late = replace(problem, calendar=problem.calendar.add_shifts(*(Shift(day, time(15), time(23)) for day in range(7))))
 
     assert now.end == datetime(2026, 9, 8, 11, tzinfo=UTC)
-    assert compare(now, late).hours == -16
-    assert compare(now, longer_shifts(problem, timedelta(hours=1))).hours == -1
+    assert compare_with_present(now, late).hours == -16
+    assert compare_with_present(now, lengthen_all_shifts(problem, timedelta(hours=1))).hours == -1
 
 
 def test_a_machine_that_is_down_puts_one_load_off_by_as_long() -> None:
     """One load alone takes 330 min: its delays add up exactly."""
     alone = router_shop(1, 1)
 
-    assert compare(plan(alone), station_down(alone, "router", MONDAY + timedelta(hours=3))).hours == 3
+    assert (
+        compare_with_present(
+            solve_schedule(alone), take_station_down(alone, "router", MONDAY + timedelta(hours=3))
+        ).hours
+        == 3
+    )
 
 
 def test_a_change_that_cannot_be_planned_says_why_and_leaves_the_present_plan() -> None:
-    difference = compare(plan(ROUTER), more_carriers(ROUTER, "pallet", -2))
+    difference = compare_with_present(solve_schedule(ROUTER), add_carriers(ROUTER, "pallet", -2))
 
     assert (difference.plan, difference.hours) == (None, None)
     assert "there are 0" in difference.obstacles[0].wrong
@@ -182,25 +209,34 @@ def test_a_change_that_cannot_be_planned_says_why_and_leaves_the_present_plan() 
 def test_more_hands_count_on_shifts_with_their_own_number_too() -> None:
     problem = replace(ROUTER, calendar=Calendar.weekly("UTC", range(7), time(6), time(14), people=2))
 
-    more = more_hands(problem)
+    more = add_hands(problem)
 
     assert (more.hands, {shift.people for shift in more.calendar.shifts}) == (2, {3})
-    assert more_places(problem, "router").stations == (Station("router", places=2),)
+    assert add_places(problem, "router").stations == (StationModel("router", places=2),)
 
 
-def single(minutes: float, deviation: float, **run: Fate) -> Problem:
-    load = Load("1", "B", (Run("1", "cut", "mill", (Phase(Kind.UNATTENDED, minutes, spread=deviation),), **run),))
-    return Problem(MONDAY, Calendar.always(), (Station("mill"),), {}, 1,
-                   (Batch("B", due=MONDAY + timedelta(minutes=minutes)),), (load,))
+def single(minutes: float, deviation: float, **run: RunOutcomes) -> SchedulingProblem:
+    load = LoadModel(
+        "1", "B", (RunModel("1", "cut", "mill", (Phase(PhaseKind.UNATTENDED, minutes, spread=deviation),), **run),)
+    )
+    return SchedulingProblem(
+        MONDAY,
+        Calendar.always(),
+        (StationModel("mill"),),
+        {},
+        1,
+        (BatchModel("B", due=MONDAY + timedelta(minutes=minutes)),),
+        (load,),
+    )
 
 
 def test_the_band_of_one_run_is_that_of_its_distribution() -> None:
     """10, 50 and 90 % points of a lognormal with mean 1000 and deviation 200, from scipy; sampling error allowed."""
     problem = single(1000, 0.2)
-    sigma = log(1 + 0.2 ** 2) ** 0.5
-    law = lognorm(s=sigma, scale=1000 / (1 + 0.2 ** 2) ** 0.5)
+    sigma = log(1 + 0.2**2) ** 0.5
+    law = lognorm(s=sigma, scale=1000 / (1 + 0.2**2) ** 0.5)
 
-    found = spread(problem, plan(problem), samples=3000)
+    found = simulate_finishes(problem, solve_schedule(problem), samples=3000)
 
     got = [(at - MONDAY).total_seconds() / 60 for at in (found.end.early, found.end.middle, found.end.late)]
     assert got == pytest.approx([law.ppf(0.1), law.ppf(0.5), law.ppf(0.9)], abs=20)
@@ -210,12 +246,14 @@ def test_the_band_of_one_run_is_that_of_its_distribution() -> None:
 def test_certain_times_give_no_spread_and_rework_gives_its_chance() -> None:
     """A run of 60 min redone one time in four ends at 60 in three cases of four, else at 120."""
     certain = single(60, 0)
-    again = Run("again", "cut", "mill", (Phase(Kind.UNATTENDED, 60),), fate=Fate((0,), (10,), None))
-    yields = Yields(Beta(3e9, 1e9), Beta(1, 0), Beta(1, 0))
-    rework = single(60, 0, fate=Fate((1,), (), yields, ways=(Way(1.0, False, (WayLeg(None, (again,)),)),)))
+    again = RunModel("again", "cut", "mill", (Phase(PhaseKind.UNATTENDED, 60),), fate=RunOutcomes((0,), (10,), None))
+    yields = YieldBeliefs(Beta(3e9, 1e9), Beta(1, 0), Beta(1, 0))
+    rework = single(
+        60, 0, fate=RunOutcomes((1,), (), yields, ways=(ReworkPath(1.0, False, (ReworkLeg(None, (again,)),)),))
+    )
 
-    exact = spread(certain, plan(certain), samples=20)
-    doubtful = spread(rework, plan(rework), samples=2000)
+    exact = simulate_finishes(certain, solve_schedule(certain), samples=20)
+    doubtful = simulate_finishes(rework, solve_schedule(rework), samples=2000)
 
     assert exact.end.early == exact.end.late == MONDAY + timedelta(minutes=60)
     assert exact.missed == 0
@@ -224,11 +262,13 @@ def test_certain_times_give_no_spread_and_rework_gives_its_chance() -> None:
 
 
 def test_make_up_loads_are_made_as_often_as_they_are_needed() -> None:
-    again = Load("2", "B", (Run("2", "cut", "mill", (Phase(Kind.UNATTENDED, 30),), fate=Fate((1,))),))
-    base = single(60, 0, fate=Fate((1,), (), Yields(Beta(7e9, 3e9))))
-    problem = replace(base, batches=(replace(base.batches[0], wanted=1, make_up=(MakeUp(1, (again,)),)),))
+    again = LoadModel(
+        "2", "B", (RunModel("2", "cut", "mill", (Phase(PhaseKind.UNATTENDED, 30),), fate=RunOutcomes((1,))),)
+    )
+    base = single(60, 0, fate=RunOutcomes((1,), (), YieldBeliefs(Beta(7e9, 3e9))))
+    problem = replace(base, batches=(replace(base.batches[0], wanted=1, make_up=(MakeUpLoads(1, (again,)),)),))
 
-    found = spread(problem, plan(problem), samples=2000)
+    found = simulate_finishes(problem, solve_schedule(problem), samples=2000)
 
     assert found.batches["B"].on_time == pytest.approx(0.7, abs=0.04)
     assert (found.end.middle, found.end.late) == (MONDAY + timedelta(hours=1), MONDAY + timedelta(hours=1.5))
@@ -236,33 +276,44 @@ def test_make_up_loads_are_made_as_often_as_they_are_needed() -> None:
 
 def test_the_spread_is_repeatable_can_be_stopped_and_tells_progress() -> None:
     problem = single(1000, 0.2)
-    made = plan(problem)
+    made = solve_schedule(problem)
     heard: list[tuple[int, int]] = []
 
-    assert spread(problem, made, samples=50, seed=4) == spread(problem, made, samples=50, seed=4)
-    stopped = spread(problem, made, samples=50, on_progress=lambda n, of: heard.append((n, of)),
-                     should_stop=lambda: len(heard) >= 5)
+    assert simulate_finishes(problem, made, samples=50, seed=4) == simulate_finishes(problem, made, samples=50, seed=4)
+    stopped = simulate_finishes(
+        problem, made, samples=50, on_progress=lambda n, of: heard.append((n, of)), should_stop=lambda: len(heard) >= 5
+    )
     assert stopped.samples == 5
     assert heard[-1] == (5, 50)
 
 
 def test_an_impossible_make_up_load_is_refused() -> None:
-    lost = Load("2", "B", (Run("2", "cut", "lathe", ()),))
+    lost = LoadModel("2", "B", (RunModel("2", "cut", "lathe", ()),))
     base = single(60, 0)
-    problem = replace(base, batches=(replace(base.batches[0], make_up=(MakeUp(1, (lost,)),)),))
+    problem = replace(base, batches=(replace(base.batches[0], make_up=(MakeUpLoads(1, (lost,)),)),))
 
     with pytest.raises(CannotPlan, match="lathe"):
-        spread(problem, plan(problem))
+        simulate_finishes(problem, solve_schedule(problem))
 
 
 @settings(max_examples=10, deadline=None)
 @given(st.integers(0, 10_000))
 def test_the_middle_of_the_band_lies_between_its_ends(seed: int) -> None:
     problem = small_shop(seed)
-    wide = replace(problem, loads=tuple(replace(load, runs=tuple(replace(run, phases=tuple(
-        replace(phase, spread=0.2) for phase in run.phases)) for run in load.runs)) for load in problem.loads))
+    wide = replace(
+        problem,
+        loads=tuple(
+            replace(
+                load,
+                runs=tuple(
+                    replace(run, phases=tuple(replace(phase, spread=0.2) for phase in run.phases)) for run in load.runs
+                ),
+            )
+            for load in problem.loads
+        ),
+    )
 
-    found = spread(wide, plan(problem, effort=0), samples=15, seed=seed)
+    found = simulate_finishes(wide, solve_schedule(problem, effort=0), samples=15, seed=seed)
 
     assert found.end.early <= found.end.middle <= found.end.late
     assert 0 <= found.missed <= 1

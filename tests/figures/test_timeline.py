@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.figures.calendar import Calendar, WorkingTime
-from floor.figures.schedule.timeline import Crew, Profile
+from floor.figures.schedule.timeline import CapacityProfile, FreeHands
 
 MONDAY = int(datetime(2026, 3, 2, tzinfo=UTC).timestamp())
 SHIFTS = Calendar.weekly("UTC", range(5), time(7), time(15), (time(11), time(12)))
@@ -20,10 +20,11 @@ taken = st.lists(st.tuples(st.integers(0, 60), st.integers(0, 8), st.integers(1,
 
 
 @given(taken, st.data())
-def test_free_places_are_all_but_those_taken_in_as_few_steps_as_possible(taken: list[tuple[int, int, int]],
-                                                                       data: st.DataObject) -> None:  # fmt: skip
+def test_free_places_are_all_but_those_taken_in_as_few_steps_as_possible(
+    taken: list[tuple[int, int, int]], data: st.DataObject
+) -> None:
     back = data.draw(st.sets(st.integers(0, max(0, len(taken) - 1)), max_size=len(taken)))
-    profile = Profile(0, 5)
+    profile = CapacityProfile(0, 5)
     for start, hours, places in taken:
         profile.take(start, start + hours, places)
     for n in sorted(back & set(range(len(taken)))):
@@ -40,7 +41,7 @@ def test_free_places_are_all_but_those_taken_in_as_few_steps_as_possible(taken: 
 
 @given(taken)
 def test_hands_given_back_are_as_if_nobody_had_been_busy(taken: list[tuple[int, int, int]]) -> None:
-    crew, rested = (Crew(WorkingTime(SHIFTS, MONDAY, 2)) for _ in range(2))
+    crew, rested = (FreeHands(WorkingTime(SHIFTS, MONDAY, 2)) for _ in range(2))
     for start, hours, hands in taken:
         crew.take(MONDAY + start * HOUR, MONDAY + (start + hours) * HOUR, hands)
     for start, hours, hands in taken:

@@ -7,28 +7,28 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from floor.figures.errors import Impossible, ImpossibleFigure, ImpossibleYield
-from floor.figures.route import OperationYield, fates
+from floor.figures.route import OperationYield, compute_piece_outcomes
 from floor.figures.yields import (
     Beta,
-    Counted,
     OperationBelief,
-    learn,
-    learned_time,
-    prior,
+    YieldCounts,
+    build_prior,
+    estimate_time,
+    update_beliefs,
 )
 
 
 class TestBeta:
     def test_estimate_and_counts(self) -> None:
         """0.9 weighing ten pieces, then 27 good of 30: Beta(36, 4) (conjugate update, scipy)."""
-        belief = prior(0.9, 10).seen(27, 3)
+        belief = build_prior(0.9, 10).seen(27, 3)
 
         assert (belief.good, belief.bad) == (pytest.approx(36), pytest.approx(4))
         assert belief.mean == pytest.approx(0.9)
         assert belief.mean_square == pytest.approx(stats.beta.moment(2, 36, 4))
 
     def test_certainty_lasts_until_the_first_bad_piece(self) -> None:
-        sure = prior(1.0, 30)
+        sure = build_prior(1.0, 30)
 
         assert (sure.mean, sure.complement.mean) == (1, 0)
         assert sure.seen(10, 1).mean == pytest.approx(40 / 41)
@@ -38,7 +38,7 @@ class TestBeta:
     def test_the_mean_lies_between_estimate_and_count(
         self, estimate: float, weight: float, good: int, bad: int
     ) -> None:
-        mean = prior(estimate, weight).seen(good, bad).mean
+        mean = build_prior(estimate, weight).seen(good, bad).mean
         counted = good / (good + bad) if good + bad else estimate
 
         assert min(estimate, counted) - 1e-9 <= mean <= max(estimate, counted) + 1e-9
@@ -47,7 +47,7 @@ class TestBeta:
 class TestLearn:
     def test_first_pass_splits_as_the_dirichlet_does(self) -> None:
         """Good, rework, scrap ~ Dirichlet: good and rework ÷ rejects are the stated Betas, unrelated (scipy sample)."""
-        (belief,) = learn([OperationYield("cut", 0.8, 0.15, 0.6)], [40], [Counted(50, 6, 4, 3, 1)])
+        (belief,) = update_beliefs([OperationYield("cut", 0.8, 0.15, 0.6)], [40], [YieldCounts(50, 6, 4, 3, 1)])
         draws = stats.dirichlet.rvs([32 + 50, 6 + 6, 2 + 4], size=200_000, random_state=np.random.default_rng(7))
         share = draws[:, 1] / (draws[:, 1] + draws[:, 2])
 
@@ -59,7 +59,9 @@ class TestLearn:
 
     def test_fate_of_rework_starts_from_all_passes(self) -> None:
         """Weight 6 (40 pieces × 0.15 reworked), chance 0.6 + 0.4 · 0.75 · 0.6 = 0.78 in two passes; then 3 of 4."""
-        (belief,) = learn([OperationYield("cut", 0.8, 0.15, 0.6, passes=2)], [40], [Counted(0, 4, 0, 3, 1)])
+        (belief,) = update_beliefs(
+            [OperationYield("cut", 0.8, 0.15, 0.6, passes=2)], [40], [YieldCounts(0, 4, 0, 3, 1)]
+        )
 
         assert belief.saved is not None
         assert (belief.saved.good, belief.saved.bad) == pytest.approx((6 * 0.78 + 3, 6 * 0.22 + 1))
@@ -71,13 +73,15 @@ class TestLearn:
             OperationYield("3"),
         ]
 
-        beliefs = learn(route, [30, 50, 30], [Counted()] * 3)
+        beliefs = update_beliefs(route, [30, 50, 30], [YieldCounts()] * 3)
 
-        assert [b.mean for b in beliefs] == pytest.approx([fate.passed for fate in fates(route)])
+        assert [b.mean for b in beliefs] == pytest.approx([fate.passed for fate in compute_piece_outcomes(route)])
         assert beliefs[2] == OperationBelief(Beta(30, 0))
 
     def test_rework_nobody_expected(self) -> None:
-        (belief,) = learn([OperationYield("cut", 0.9)], [20], [Counted(good=40, rework=2, scrap=1, saved=1)])
+        (belief,) = update_beliefs(
+            [OperationYield("cut", 0.9)], [20], [YieldCounts(good=40, rework=2, scrap=1, saved=1)]
+        )
 
         assert (belief.first.good, belief.first.bad) == pytest.approx((58, 5))
         assert belief.reworkable is not None
@@ -87,21 +91,21 @@ class TestLearn:
     @pytest.mark.parametrize(
         "asked",
         [
-            lambda: prior(0, 10),
-            lambda: prior(1.1, 10),
-            lambda: prior(0.9, 0),
-            lambda: prior(0.9, float("nan")),
+            lambda: build_prior(0, 10),
+            lambda: build_prior(1.1, 10),
+            lambda: build_prior(0.9, 0),
+            lambda: build_prior(0.9, float("nan")),
             lambda: Beta(0, 0),
             lambda: Beta(-1, 2),
             lambda: Beta(3, 1).seen(-1, 0),
-            lambda: Counted(good=-1),
-            lambda: Counted(rework=2, saved=2, lost=1),
-            lambda: learn([OperationYield("cut")], [0], [Counted()]),
-            lambda: learn([OperationYield("cut", 0.0)], [9], [Counted()]),
-            lambda: learn([OperationYield("cut")], [9, 9], [Counted()]),
-            lambda: learned_time(-1, [], 3),
-            lambda: learned_time(3, [float("inf")], 3),
-            lambda: learned_time(3, [], 0),
+            lambda: YieldCounts(good=-1),
+            lambda: YieldCounts(rework=2, saved=2, lost=1),
+            lambda: update_beliefs([OperationYield("cut")], [0], [YieldCounts()]),
+            lambda: update_beliefs([OperationYield("cut", 0.0)], [9], [YieldCounts()]),
+            lambda: update_beliefs([OperationYield("cut")], [9, 9], [YieldCounts()]),
+            lambda: estimate_time(-1, [], 3),
+            lambda: estimate_time(3, [float("inf")], 3),
+            lambda: estimate_time(3, [], 0),
         ],
     )
     def test_impossible_figures_are_refused(self, asked: object) -> None:
@@ -115,7 +119,7 @@ class TestLearn:
 class TestTimes:
     def test_plan_gives_way_to_what_runs_took(self) -> None:
         """Planned 6 min weighing 3 runs; five runs with a median of 5.8: (3 · 6 + 5 · 5.8) / 8 (by hand)."""
-        learned = learned_time(6, [5.7, 5.8, 5.9, 5.8, 47.0])
+        learned = estimate_time(6, [5.7, 5.8, 5.9, 5.8, 47.0])
 
         assert learned.time == pytest.approx((3 * 6 + 5 * 5.8) / 8)
         assert learned.runs == 5
@@ -123,9 +127,9 @@ class TestTimes:
     def test_spread_is_the_scaled_median_deviation(self) -> None:
         times = [5.7, 5.85, 5.9, 5.8, 47.0, 6.3]
 
-        spread = learned_time(6, times).spread
+        spread = estimate_time(6, times).spread
         assert spread == pytest.approx(stats.median_abs_deviation(times, scale="normal"), rel=1e-4)
-        assert learned_time(6, times[:2]).spread is None
+        assert estimate_time(6, times[:2]).spread is None
 
     @settings(deadline=None)
     @given(planned=st.floats(1, 100), observed=st.lists(st.floats(1, 100), min_size=1), wild=st.floats(1e3, 1e6))
@@ -133,7 +137,7 @@ class TestTimes:
         """However long one run of many was left open, the time stays among the others."""
         honest = sorted([*observed, *observed])
 
-        assert learned_time(planned, [*honest, wild]).time <= max(planned, honest[-1]) + 1e-9
+        assert estimate_time(planned, [*honest, wild]).time <= max(planned, honest[-1]) + 1e-9
 
     def test_no_runs_yet(self) -> None:
-        assert learned_time(6, []).time == 6
+        assert estimate_time(6, []).time == 6

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from floor.entry import Draft, Moment
-from floor.ledger import Book, Shelf
+from floor.ledger import Journal, JournalFolder
 
 
 @pytest.fixture
@@ -18,8 +18,8 @@ def folder(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def shelf(folder: Path) -> Iterator[Shelf]:
-    shelf = Shelf(folder, patience=0.0)
+def shelf(folder: Path) -> Iterator[JournalFolder]:
+    shelf = JournalFolder(folder, patience=0.0)
     yield shelf
     shelf.close()
 
@@ -35,7 +35,7 @@ def now() -> datetime:
 
 
 @pytest.fixture
-def book(shelf: Shelf, moment: Moment) -> Book:
+def book(shelf: JournalFolder, moment: Moment) -> Journal:
     """A book of four entries in three groups."""
     book = shelf.create("B0007")
     for kinds in ("made", "loaded run", "count"):

@@ -13,11 +13,12 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from floor.entry import Draft, Moment
-from floor.ledger import Book, Shelf
-from floor.ledger.backup import backup, copies
+from floor.ledger import Journal, JournalFolder
+from floor.ledger.backup import back_up_journals
 from floor.ledger.bundle import read_bundle, write_bundle
-from floor.ledger.file_format import CLOSING, header
-from floor.ledger.verify import verify_book
+from floor.ledger.copies import list_copies
+from floor.ledger.file_format import CLOSING, encode_header
+from floor.ledger.verify import verify_journal
 
 MOMENT = Moment(datetime(2026, 11, 25, 10, 2, 1, tzinfo=UTC), "boot", 1.0)
 SHARE = 12
@@ -27,17 +28,19 @@ SHARE = 12
 def group(rng: random.Random, mark: str) -> list[Draft]:
     """One to three entries that know they belong together, some longer than a page of memory."""
     size = rng.choice((1, 1, 2, 3))
-    return [Draft("trial", {"mark": mark, "part": part, "of": size, "text": "x" * rng.choice((20, 200, 900, 6000))})
-            for part in range(size)]
+    return [
+        Draft("trial", {"mark": mark, "part": part, "of": size, "text": "x" * rng.choice((20, 200, 900, 6000))})
+        for part in range(size)
+    ]
 
 
-def groups_are_whole(book: Book) -> bool:
+def groups_are_whole(book: Journal) -> bool:
     """Whether all parts of every group stand together."""
     parts = [(entry.body["mark"], entry.body["part"], entry.body["of"]) for entry in book.entries]
     place = 0
     while place < len(parts):
         mark, _, size = parts[place]
-        if parts[place:place + size] != [(mark, part, size) for part in range(size)]:
+        if parts[place : place + size] != [(mark, part, size) for part in range(size)]:
             return False
         place += size
     return True
@@ -81,7 +84,7 @@ def kill_writers(folder: Path, kills: int, seed: int) -> dict[str, int]:
     told = {"sigkills": 0, "acknowledged": 0, "acknowledged_lost": 0, "groups_broken": 0, "unsound": 0, "repaired": 0}
     while told["sigkills"] < kills:
         name = f"W{told['sigkills']}"
-        shelf = Shelf(folder)
+        shelf = JournalFolder(folder)
         witness = shelf.create(name)
         acknowledged: list[tuple[int, str]] = []
         for _ in range(min(SHARE, kills - told["sigkills"])):
@@ -89,7 +92,7 @@ def kill_writers(folder: Path, kills: int, seed: int) -> dict[str, int]:
 
             def write(pipe: int, name: str = name, child_seed: float = child_seed) -> None:
                 rng = random.Random(child_seed)
-                book = Shelf(folder).open(name)
+                book = JournalFolder(folder).open(name)
                 for number in range(10_000):
                     with book.turn() as turn:
                         done = turn.append(group(rng, f"{child_seed}-{number}"), MOMENT, "K")
@@ -103,15 +106,15 @@ def kill_writers(folder: Path, kills: int, seed: int) -> dict[str, int]:
                 with witness.turn() as turn:
                     acknowledged += [(entry.seq, entry.hash) for entry in turn.append(group(rng, "w"), MOMENT, "W")]
                 told["repaired"] += witness.condition.kind == "repaired"
-            fresh = Shelf(folder).open(name)
+            fresh = JournalFolder(folder).open(name)
             told["repaired"] += fresh.condition.kind == "repaired"
             told["groups_broken"] += not groups_are_whole(fresh)
             fresh.close()
-        found = Shelf(folder).open(name)
+        found = JournalFolder(folder).open(name)
         kept = {(entry.seq, entry.hash) for entry in found.entries}
         told["acknowledged"] += len(acknowledged)
         told["acknowledged_lost"] += sum(pair not in kept for pair in acknowledged)
-        told["unsound"] += not verify_book(found).sound
+        told["unsound"] += not verify_journal(found).sound
         found.close()
         shelf.close()
         found.path.unlink()
@@ -124,8 +127,9 @@ def kill_upkeep(folder: Path, kills: int, seed: int) -> dict[str, int]:
     told = {"sigkills": 0, "books": 0, "books_lost": 0, "unsound": 0, "doubled": 0, "copies": 0, "bundles": 0}
     record, copies_folder = folder / "record", folder / "copies"
     for number in range(kills):
+
         def keep_up(pipe: int, number: int = number) -> None:
-            shelf = Shelf(record)
+            shelf = JournalFolder(record)
             for turn_number in range(10_000):
                 name = f"U{number}-{turn_number}"
                 _append(shelf.create(name), 2)
@@ -133,7 +137,7 @@ def kill_upkeep(folder: Path, kills: int, seed: int) -> dict[str, int]:
                 path = record / f"{name}.json"
                 _put(path, path.read_bytes().rstrip() + b"x")  # to be repaired
                 _append(shelf.open(name), 1)
-                plain = header(name, old=1) + shelf.open(name).text() + CLOSING  # to be carried forward
+                plain = encode_header(name, old=1) + shelf.open(name).text() + CLOSING  # to be carried forward
                 shelf.close()
                 _put(path, plain)
                 _append(shelf.open(name), 1)
@@ -142,11 +146,11 @@ def kill_upkeep(folder: Path, kills: int, seed: int) -> dict[str, int]:
                 shelf.archive(name)
                 os.write(pipe, f"{name} 4\n".encode())
                 if turn_number % 4 == 0:
-                    backup(shelf, copies_folder, MOMENT.at, keep=2)
+                    back_up_journals(shelf, copies_folder, MOMENT.at, keep=2)
 
         heard = kill_at_random(*fork(keep_up), rng)
         told["sigkills"] += 1
-        shelf = Shelf(record)
+        shelf = JournalFolder(record)
         open_names, closed_names = set(shelf.names()), set(shelf.closed_names())
         told["doubled"] += len(open_names & closed_names)
         for name, count in {name: int(count) for name, count in heard}.items():
@@ -154,14 +158,14 @@ def kill_upkeep(folder: Path, kills: int, seed: int) -> dict[str, int]:
             told["books_lost"] += name not in open_names | closed_names or len(shelf.open(name).entries) != count
         for name in open_names | closed_names:
             book = shelf.open(name)
-            told["unsound"] += book.condition.kind == "read-only" or not verify_book(book).sound
+            told["unsound"] += book.condition.kind == "read-only" or not verify_journal(book).sound
         for bundle in folder.glob("*.bundle"):
             told["bundles"] += 1
             told["unsound"] += len(read_bundle(bundle)[1]) != 4
             bundle.unlink()
-        for copy in copies(copies_folder) if copies_folder.exists() else []:
+        for copy in list_copies(copies_folder) if copies_folder.exists() else []:
             told["copies"] += 1
-            told["unsound"] += any(not verify_book(path).sound for path in copy.rglob("[!.]*.json"))
+            told["unsound"] += any(not verify_journal(path).sound for path in copy.rglob("[!.]*.json"))
         shelf.close()
         for path in [*record.rglob("*.json*")]:
             path.unlink()
@@ -174,7 +178,7 @@ def _put(path: Path, data: bytes) -> None:
     aside.rename(path)
 
 
-def _append(book: Book, count: int) -> None:
+def _append(book: Journal, count: int) -> None:
     for _ in range(count):
         with book.turn() as turn:
             turn.append([Draft("x", {})], MOMENT, "U")
@@ -182,12 +186,15 @@ def _append(book: Book, count: int) -> None:
 
 def write_at_once(folder: Path, writers: int, entries: int) -> dict[str, int]:
     """Several processes append to one book at once while one reads it as it grows."""
-    shelf = Shelf(folder)
+    shelf = JournalFolder(folder)
     shelf.create("shop").close()
     children = []
     for writer in range(writers):
+
         def write(pipe: int, writer: int = writer) -> None:
-            book = Shelf(folder, patience=120.0).open("shop")  # nobody's turn comes for sure while nine never pause
+            book = JournalFolder(folder, patience=120.0).open(
+                "shop"
+            )  # nobody's turn comes for sure while nine never pause
             number = 0
             while number < entries:
                 size = min(1 + number % 3, entries - number)
@@ -199,7 +206,7 @@ def write_at_once(folder: Path, writers: int, entries: int) -> dict[str, int]:
                 number += size
 
         children.append(fork(write))
-    reader = Shelf(folder).open("shop")
+    reader = JournalFolder(folder).open("shop")
     looks, half, seen = 0, 0, len(reader.entries)
     alive = dict(children)
     failed = 0
@@ -215,13 +222,20 @@ def write_at_once(folder: Path, writers: int, entries: int) -> dict[str, int]:
             half += not (news[0].body["part"] == 0 and news[-1].body["part"] == news[-1].body["of"] - 1)
             seen += len(news)
     seen += len(reader.refresh())
-    found = Shelf(folder).open("shop")
-    per_writer = {writer: [entry.body["n"] for entry in found.entries if entry.body["writer"] == writer]
-                  for writer in range(writers)}
+    found = JournalFolder(folder).open("shop")
+    per_writer = {
+        writer: [entry.body["n"] for entry in found.entries if entry.body["writer"] == writer]
+        for writer in range(writers)
+    }
     return {
-        "writers": writers, "entries": len(found.entries), "failed": failed, "looks": looks,
+        "writers": writers,
+        "entries": len(found.entries),
+        "failed": failed,
+        "looks": looks,
         "lost_or_doubled_or_reordered": sum(numbers != list(range(entries)) for numbers in per_writer.values()),
         "decided_on_stale_state": sum(e.body["seen"] + e.body["part"] + 1 != e.seq for e in found.entries),
-        "half_read": half, "unread": len(found.entries) - seen, "groups_broken": int(not groups_are_whole(found)),
-        "unsound": int(not verify_book(found).sound),
+        "half_read": half,
+        "unread": len(found.entries) - seen,
+        "groups_broken": int(not groups_are_whole(found)),
+        "unsound": int(not verify_journal(found).sound),
     }

@@ -19,14 +19,14 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from floor.entry import Draft, Entry, Moment
-from floor.ledger import Book, ReadOnly, Shelf, WriteFailed
-from floor.ledger.verify import verify_book
+from floor.ledger import Journal, JournalFolder, ReadOnly, WriteFailed
+from floor.ledger.verify import verify_journal
 
 MOMENT = Moment(datetime(2026, 11, 25, tzinfo=UTC))
 INSIDE = "--inside"
 
 
-def append(book: Book) -> None:
+def append(book: Journal) -> None:
     with book.turn() as turn:
         turn.append([Draft("x", {"text": "y" * 900}), Draft("x", {})], MOMENT, "AB")
 
@@ -40,7 +40,7 @@ def refusal(step: Callable[[], object]) -> str:
     raise AssertionError("it was not refused")
 
 
-def fill(book: Book) -> None:
+def fill(book: Journal) -> None:
     """Append without end."""
     while len(book.entries) < 100_000:
         append(book)
@@ -48,13 +48,13 @@ def fill(book: Book) -> None:
 
 def stored(folder: Path) -> list[Entry]:
     """What another terminal finds."""
-    with closing(Shelf(folder / "record")) as shelf:
+    with closing(JournalFolder(folder / "record")) as shelf:
         return list(shelf.open("B1").entries)
 
 
 def go_through(folder: Path, free: Callable[[], None], bar: Callable[[], None], unbar: Callable[[], None]) -> None:
     """Fill the disk, free it, make it read-only, make it writable again; nothing acknowledged may be missing."""
-    shelf = Shelf(folder / "record")
+    shelf = JournalFolder(folder / "record")
     book = shelf.create("B1")
     said = refusal(lambda: fill(book))
     assert "the disk is full. Free some space" in said, said
@@ -64,17 +64,17 @@ def go_through(folder: Path, free: Callable[[], None], bar: Callable[[], None], 
     free()
     append(book)
     kept = list(book.entries)
-    assert verify_book(book).sound
+    assert verify_journal(book).sound
     shelf.close()
     bar()
-    reader = Shelf(folder / "record").open("B1")
+    reader = JournalFolder(folder / "record").open("B1")
     assert list(reader.entries) == kept
     assert reader.condition.kind == "read-only", reader.condition
     assert "can be read but not written to" in refusal(lambda: append(reader))
-    assert "may not be written to" in refusal(lambda: Shelf(folder / "record").create("B2"))
+    assert "may not be written to" in refusal(lambda: JournalFolder(folder / "record").create("B2"))
     reader.close()
     unbar()
-    with closing(Shelf(folder / "record")) as shelf:
+    with closing(JournalFolder(folder / "record")) as shelf:
         append(shelf.open("B1"))
     assert stored(folder)[:-2] == kept
 
@@ -88,8 +88,12 @@ def on_a_small_disk(folder: Path) -> None:
     mount("-t", "tmpfs", "-o", "size=600k", "floor-test", str(folder))
     ballast = folder / "ballast"
     ballast.write_bytes(b"b" * 200_000)
-    go_through(folder, ballast.unlink, lambda: mount("-o", "remount,ro", str(folder)),
-               lambda: mount("-o", "remount,rw", str(folder)))
+    go_through(
+        folder,
+        ballast.unlink,
+        lambda: mount("-o", "remount,ro", str(folder)),
+        lambda: mount("-o", "remount,rw", str(folder)),
+    )
 
 
 def by_limits(folder: Path) -> None:
@@ -109,8 +113,12 @@ def by_limits(folder: Path) -> None:
             path.chmod(inner)
         (record / "B1.json").chmod(file)
 
-    go_through(folder, lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (hard, hard)),
-               lambda: modes(0o440, 0o550), lambda: modes(0o640, 0o750))
+    go_through(
+        folder,
+        lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (hard, hard)),
+        lambda: modes(0o440, 0o550),
+        lambda: modes(0o640, 0o750),
+    )
 
 
 def main() -> None:

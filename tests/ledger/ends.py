@@ -11,11 +11,11 @@ from pathlib import Path
 from tinydb import TinyDB
 
 from floor.entry import Draft, Entry
-from floor.ledger import NewerFormat, Shelf
-from floor.ledger.chain import ZERO, compose
-from floor.ledger.file_format import CLOSING, SECTOR, End, blank, header, line, read_groups
-from floor.ledger.high_water_mark import mark_path
-from floor.ledger.verify import judge_text
+from floor.ledger import JournalFolder, NewerFormat
+from floor.ledger.chain import ZERO, chain_drafts
+from floor.ledger.file_format import CLOSING, SECTOR, TailKind, encode_commit, encode_header, make_padding, read_groups
+from floor.ledger.high_water_mark import locate_mark
+from floor.ledger.verify import verify_bytes
 from tests.ledger.crashes import MOMENT, group
 
 NAME = "B0007"
@@ -23,10 +23,10 @@ NAME = "B0007"
 
 def commits(groups: Sequence[Sequence[Draft]]) -> tuple[bytes, list[list[Entry]]]:
     """A file of these groups, without blanks after its closing braces, and the groups' entries."""
-    raw, told, seq, prev = header(NAME), [], 0, ZERO
+    raw, told, seq, prev = encode_header(NAME), [], 0, ZERO
     for drafts in groups:
-        data, entries = compose(drafts, MOMENT, "AB", seq, prev)
-        raw += line(data, len(entries), seq)[:-len(CLOSING)]
+        data, entries = chain_drafts(drafts, MOMENT, "AB", seq, prev)
+        raw += encode_commit(data, len(entries), seq)[: -len(CLOSING)]
         seq, prev = entries[-1].seq, entries[-1].hash
         told.append(entries)
     return raw + CLOSING, told
@@ -40,17 +40,24 @@ def patchworks(before: bytes, after: bytes, rng: random.Random, most: int) -> li
     """
     size = max(len(before), len(after))
     before, after = before.ljust(size), after.ljust(size)
-    changed = [at for at in range(0, size, SECTOR) if before[at:at + SECTOR] != after[at:at + SECTOR]]
-    choices = range(1 << len(changed)) if 1 << len(changed) <= most else [
-        rng.getrandbits(len(changed)) for _ in range(most)]
+    changed = [at for at in range(0, size, SECTOR) if before[at : at + SECTOR] != after[at : at + SECTOR]]
+    choices = (
+        range(1 << len(changed)) if 1 << len(changed) <= most else [rng.getrandbits(len(changed)) for _ in range(most)]
+    )
     made = []
     for choice in choices:
         new = {at for bit, at in enumerate(changed) if choice >> bit & 1}
-        old = blank(SECTOR) if rng.random() < 0.5 else bytes(SECTOR)
-        made.append(b"".join(
-            after[at:at + SECTOR] if at in new or at not in changed
-            else before[at:at + SECTOR] if before[at:at + SECTOR].strip() else old[:size - at]
-            for at in range(0, size, SECTOR)))
+        old = make_padding(SECTOR) if rng.random() < 0.5 else bytes(SECTOR)
+        made.append(
+            b"".join(
+                after[at : at + SECTOR]
+                if at in new or at not in changed
+                else before[at : at + SECTOR]
+                if before[at : at + SECTOR].strip()
+                else old[: size - at]
+                for at in range(0, size, SECTOR)
+            )
+        )
     return made
 
 
@@ -65,12 +72,12 @@ def torn_commits(trials: int, seed: int) -> dict[str, int]:
         after, told_groups = commits(groups)
         shorter, _ = commits(groups[:-1])
         acknowledged = [entry for entries in told_groups[:-1] for entry in entries]
-        for raw in patchworks(shorter + blank(2 * SECTOR), after + blank(2 * SECTOR), rng, 256):
+        for raw in patchworks(shorter + make_padding(2 * SECTOR), after + make_padding(2 * SECTOR), rng, 256):
             told["torn_commits"] += 1
-            reading = read_groups(raw, start=len(header(NAME)))
-            told["acknowledged_lost"] += reading.entries[:len(acknowledged)] != acknowledged
+            reading = read_groups(raw, start=len(encode_header(NAME)))
+            told["acknowledged_lost"] += reading.entries[: len(acknowledged)] != acknowledged
             told["halves_read"] += reading.entries not in (acknowledged, acknowledged + told_groups[-1])
-            told["taken_for_damage"] += reading.end is End.DAMAGED
+            told["taken_for_damage"] += reading.end is TailKind.DAMAGED
     return told
 
 
@@ -81,16 +88,16 @@ def truncations(folder: Path, raw: bytes, groups: Sequence[Sequence[Entry]]) -> 
     ends = [(_end_of(raw, seq), seq) for seq in [0, *last[:-1]]] + [(len(raw) - len(CLOSING), last[-1])]
     path = folder / f"{NAME}.json"
     for cut in range(ends[-4][0], len(raw)):
-        with closing(Shelf(folder)) as shelf:
+        with closing(JournalFolder(folder)) as shelf:
             path.write_bytes(raw[:cut])
-            mark_path(path).unlink(missing_ok=True)  # without a note of it, a cut looks like a commit that was torn
+            locate_mark(path).unlink(missing_ok=True)  # without a note of it, a cut looks like a commit that was torn
             book = shelf.open(NAME)
             told["truncations"] += 1
             told["not_repaired"] += book.condition.kind != "repaired"
             told["lost_before_the_cut"] += len(book.entries) < max(seq for end, seq in ends if end <= cut)
             with book.turn() as turn:
                 turn.append([Draft("after", {})], MOMENT, "AB")
-            with closing(Shelf(folder)) as again:
+            with closing(JournalFolder(folder)) as again:
                 told["not_writable"] += len(again.open(NAME).entries) != len(book.entries)
             with TinyDB(path, access_mode="r") as stock:
                 told["not_stock"] += len(stock.table("entries")) != len(book.entries)
@@ -106,13 +113,13 @@ def _end_of(raw: bytes, seq: int) -> int:
 def bit_flips(raw: bytes) -> dict[str, int]:
     """Flip every bit of a file, one at a time, and check it."""
     told = {"bit_flips": 0, "unnoticed": 0}
-    untouched = judge_text(NAME, raw).sentence
+    untouched = verify_bytes(NAME, raw).sentence
     for place in range(len(raw) * 8):
         flipped = bytearray(raw)
         flipped[place >> 3] ^= 1 << (place & 7)
         told["bit_flips"] += 1
         try:
-            verdict = judge_text(NAME, bytes(flipped))
+            verdict = verify_bytes(NAME, bytes(flipped))
         except NewerFormat:
             continue
         told["unnoticed"] += verdict.sound and verdict.sentence == untouched
@@ -128,7 +135,7 @@ def opened_flips(folder: Path, raw: bytes, places: Sequence[int]) -> dict[str, i
         flipped[place >> 3] ^= 1 << (place & 7)
         path.write_bytes(flipped)
         told["opened_flips"] += 1
-        with closing(Shelf(folder)) as shelf:
+        with closing(JournalFolder(folder)) as shelf:
             try:
                 condition = shelf.open(NAME).condition
             except NewerFormat:

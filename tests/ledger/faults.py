@@ -44,7 +44,7 @@ class FaultyFiles(Files):
     def write(self, fd: int, data: bytes, offset: int) -> None:
         if self._meet("write"):
             if self._torn:
-                super().write(fd, data[:len(data) // 2], offset)
+                super().write(fd, data[: len(data) // 2], offset)
             raise OSError(self._error, os.strerror(self._error))
         super().write(fd, data, offset)
 

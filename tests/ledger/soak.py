@@ -16,8 +16,21 @@ from pathlib import Path
 
 from tests.ledger import crashes, ends
 
-DONE = {"sigkills", "acknowledged", "repaired", "books", "copies", "bundles", "writers", "entries", "looks",
-        "torn_commits", "truncations", "bit_flips", "opened_flips"}
+DONE = {
+    "sigkills",
+    "acknowledged",
+    "repaired",
+    "books",
+    "copies",
+    "bundles",
+    "writers",
+    "entries",
+    "looks",
+    "torn_commits",
+    "truncations",
+    "bit_flips",
+    "opened_flips",
+}
 """What is counted as done; every other number counts what went wrong."""
 
 Part = Callable[[Path, bool, int], dict[str, int]]
@@ -46,15 +59,15 @@ def torn(folder: Path, quick: bool, seed: int) -> dict[str, int]:
 def cut(folder: Path, quick: bool, seed: int) -> dict[str, int]:
     """The file cut at every byte of its last groups."""
     raw, groups = ends.commits(_groups(seed, 4 if quick else 12))
-    crashes.Shelf(folder).close()
+    crashes.JournalFolder(folder).close()
     return ends.truncations(folder, raw, groups[-4:] if quick else groups)
 
 
 def flips(folder: Path, quick: bool, seed: int) -> dict[str, int]:
     """Every bit of the file flipped, alone; opening is tried on some of them when quick, on all otherwise."""
     raw, _ = ends.commits(_groups(seed, 4 if quick else 12))
-    raw += ends.blank(40 if quick else 4000)
-    crashes.Shelf(folder).close()
+    raw += ends.make_padding(40 if quick else 4000)
+    crashes.JournalFolder(folder).close()
     places = range(0, len(raw) * 8, 37 if quick else 1)
     return ends.bit_flips(raw) | ends.opened_flips(folder, raw, places)
 
@@ -84,8 +97,12 @@ def run(names: list[str], quick: bool, seed: int) -> dict[str, dict[str, int]]:
 
 def wrong(told: dict[str, dict[str, int]]) -> list[str]:
     """What went wrong, as ``part.count``."""
-    return [f"{part}.{name}" for part, counts in told.items() for name, count in counts.items()
-            if name not in DONE and count]
+    return [
+        f"{part}.{name}"
+        for part, counts in told.items()
+        for name, count in counts.items()
+        if name not in DONE and count
+    ]
 
 
 def main() -> int:

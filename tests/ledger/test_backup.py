@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 
 from floor.entry import Draft, Moment
-from floor.ledger import BackupFailed, Book, Replaced, Shelf, WriteFailed
-from floor.ledger.backup import backup, copies, restore
-from floor.ledger.verify import verify_book
+from floor.ledger import BackupFailed, Journal, JournalFolder, Replaced, WriteFailed
+from floor.ledger.backup import back_up_journals, restore_folder
+from floor.ledger.copies import list_copies
+from floor.ledger.verify import verify_journal
 from tests.ledger.faults import FaultyFiles
 
 
@@ -21,7 +22,7 @@ def target(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def shop(shelf: Shelf, book: Book, moment: Moment) -> Shelf:
+def shop(shelf: JournalFolder, book: Journal, moment: Moment) -> JournalFolder:
     """An open batch, a closed one, and the shop's own book."""
     for name in ("shop", "B0001"):
         with shelf.create(name).turn() as turn:
@@ -30,98 +31,100 @@ def shop(shelf: Shelf, book: Book, moment: Moment) -> Shelf:
     return shelf
 
 
-def test_copy_holds_every_book_sound_and_without_blanks(shop: Shelf, target: Path, now: datetime) -> None:
-    copy = backup(shop, target, now)
+def test_copy_holds_every_book_sound_and_without_blanks(shop: JournalFolder, target: Path, now: datetime) -> None:
+    copy = back_up_journals(shop, target, now)
 
     assert copy == target / "record-20261125T100201Z"
-    found = Shelf(copy)
+    found = JournalFolder(copy)
     assert (found.names(), found.closed_names()) == (["B0007", "shop"], ["B0001"])
     for name in (*found.names(), *found.closed_names()):
         assert list(found.open(name).entries) == list(shop.open(name).entries)
-        assert verify_book(found.open(name)).sound
+        assert verify_journal(found.open(name)).sound
     assert [path.name for path in target.iterdir()] == [copy.name]
     assert (copy / "shop.json").stat().st_size < 1000
 
 
-def test_as_many_copies_are_kept_as_asked_for(shop: Shelf, target: Path, now: datetime) -> None:
+def test_as_many_copies_are_kept_as_asked_for(shop: JournalFolder, target: Path, now: datetime) -> None:
     (target / "something else").mkdir(parents=True)
-    made = [backup(shop, target, now + timedelta(days=day), keep=3) for day in range(5)]
-    assert copies(target) == made[2:]
+    made = [back_up_journals(shop, target, now + timedelta(days=day), keep=3) for day in range(5)]
+    assert list_copies(target) == made[2:]
     assert (target / "something else").exists()
     with pytest.raises(BackupFailed, match="At least one"):
-        backup(shop, target, now, keep=0)
+        back_up_journals(shop, target, now, keep=0)
 
 
-def test_copies_within_one_second_are_told_apart(shop: Shelf, target: Path, now: datetime) -> None:
-    made = [backup(shop, target, now) for _ in range(11)]
-    assert copies(target) == made
+def test_copies_within_one_second_are_told_apart(shop: JournalFolder, target: Path, now: datetime) -> None:
+    made = [back_up_journals(shop, target, now) for _ in range(11)]
+    assert list_copies(target) == made
     assert len(set(made)) == 11
 
 
-def test_damaged_book_is_said_and_no_older_copy_is_let_go(shop: Shelf, target: Path, now: datetime) -> None:
-    good = backup(shop, target, now, keep=1)
+def test_damaged_book_is_said_and_no_older_copy_is_let_go(shop: JournalFolder, target: Path, now: datetime) -> None:
+    good = back_up_journals(shop, target, now, keep=1)
     path = shop.folder / "B0007.json"
     path.write_bytes(path.read_bytes().replace(b"loaded", b"Loaded"))
 
     with pytest.raises(BackupFailed, match="not all of it is sound: B0007: Entry 2 was altered.*were all kept"):
-        backup(shop, target, now + timedelta(days=1), keep=1)
+        back_up_journals(shop, target, now + timedelta(days=1), keep=1)
 
-    assert copies(target)[0] == good
-    assert len(copies(target)) == 2
+    assert list_copies(target)[0] == good
+    assert len(list_copies(target)) == 2
     with pytest.raises(BackupFailed, match="The copy is not sound.*Entry 2 was altered.*Take another copy"):
-        restore(copies(target)[1], shop.folder)
+        restore_folder(list_copies(target)[1], shop.folder)
     assert path.exists()
 
 
-def test_copy_that_does_not_read_back_is_no_copy(shop: Shelf, target: Path, now: datetime) -> None:
+def test_copy_that_does_not_read_back_is_no_copy(shop: JournalFolder, target: Path, now: datetime) -> None:
     class Forgetful(FaultyFiles):
         def write(self, fd: int, data: bytes, offset: int) -> None:
             super().write(fd, data.replace(b"loaded", b"Loaded"), offset)
 
     with pytest.raises(BackupFailed, match="does not read back"):
-        backup(shop, target, now, files=Forgetful())
-    assert copies(target) == []
+        back_up_journals(shop, target, now, files=Forgetful())
+    assert list_copies(target) == []
 
 
-def test_full_disk_leaves_the_older_copies(shop: Shelf, target: Path, now: datetime) -> None:
-    good = backup(shop, target, now, keep=1)
+def test_full_disk_leaves_the_older_copies(shop: JournalFolder, target: Path, now: datetime) -> None:
+    good = back_up_journals(shop, target, now, keep=1)
     with pytest.raises(WriteFailed, match="disk is full"):
-        backup(shop, target, now, keep=1, files=FaultyFiles(3, errno.ENOSPC, lasting=True))
-    assert copies(target) == [good]
-    assert backup(shop, target, now + timedelta(1), keep=1) != good
+        back_up_journals(shop, target, now, keep=1, files=FaultyFiles(3, errno.ENOSPC, lasting=True))
+    assert list_copies(target) == [good]
+    assert back_up_journals(shop, target, now + timedelta(1), keep=1) != good
 
 
 def test_copy_comes_back_and_the_former_record_is_kept(
-    shop: Shelf, book: Book, target: Path, now: datetime, moment: Moment
+    shop: JournalFolder, book: Journal, target: Path, now: datetime, moment: Moment
 ) -> None:
-    copy = backup(shop, target, now)
+    copy = back_up_journals(shop, target, now)
     copied = list(book.entries)
     with book.turn() as turn:
         turn.append([Draft("after the copy", {})], moment, "AB")
 
-    former = restore(copy, shop.folder)
+    former = restore_folder(copy, shop.folder)
 
-    assert list(Shelf(shop.folder).open("B0007").entries) == copied
+    assert list(JournalFolder(shop.folder).open("B0007").entries) == copied
     assert former == shop.folder.with_name("record.before-1")
-    assert list(Shelf(former).open("B0007").entries)[:-1] == copied
+    assert list(JournalFolder(former).open("B0007").entries)[:-1] == copied
     with pytest.raises(Replaced, match="a backup was brought back"), book.turn():
         pass
     assert list(shop.open("B0007").entries) == copied
     assert len(shop.open("B0001").entries) == 1
 
 
-def test_copy_comes_back_where_there_is_no_record(shop: Shelf, target: Path, now: datetime, tmp_path: Path) -> None:
-    copy = backup(shop, target, now)
-    assert restore(copy, tmp_path / "new") is None
-    assert Shelf(tmp_path / "new").names() == ["B0007", "shop"]
+def test_copy_comes_back_where_there_is_no_record(
+    shop: JournalFolder, target: Path, now: datetime, tmp_path: Path
+) -> None:
+    copy = back_up_journals(shop, target, now)
+    assert restore_folder(copy, tmp_path / "new") is None
+    assert JournalFolder(tmp_path / "new").names() == ["B0007", "shop"]
     with pytest.raises(BackupFailed, match="holds no record. Give the folder of one copy"):
-        restore(target, tmp_path / "new")
+        restore_folder(target, tmp_path / "new")
 
 
 def test_power_cut_between_the_last_renames_is_made_good_at_the_next_start(
-    shop: Shelf, target: Path, now: datetime
+    shop: JournalFolder, target: Path, now: datetime
 ) -> None:
-    copy = backup(shop, target, now)
+    copy = back_up_journals(shop, target, now)
 
     class Cut(FaultyFiles):
         def rename(self, old: Path, new: Path) -> None:
@@ -130,7 +133,7 @@ def test_power_cut_between_the_last_renames_is_made_good_at_the_next_start(
             super().rename(old, new)
 
     with pytest.raises(KeyboardInterrupt):
-        restore(copy, shop.folder, files=Cut())
+        restore_folder(copy, shop.folder, files=Cut())
     assert not shop.folder.exists()
 
-    assert Shelf(shop.folder).names() == ["B0007", "shop"]
+    assert JournalFolder(shop.folder).names() == ["B0007", "shop"]

@@ -12,16 +12,16 @@ import pytest
 from tinydb import TinyDB
 
 from floor.entry import Draft, Entry, Moment
-from floor.ledger import Book, Busy, NotStorable, Replaced, Shelf
-from floor.ledger.chain import MAX_ENTRY, ZERO, canonical
+from floor.ledger import Busy, Journal, JournalFolder, NotStorable, Replaced
+from floor.ledger.chain import MAX_ENTRY, ZERO, encode_canonical
 
 
-def add(book: Book, moment: Moment, *kinds: str) -> list[Entry]:
+def add(book: Journal, moment: Moment, *kinds: str) -> list[Entry]:
     with book.turn() as turn:
         return turn.append([Draft(kind, {}) for kind in kinds], moment, "AB")
 
 
-def test_entry_carries_who_when_and_its_place(book: Book) -> None:
+def test_entry_carries_who_when_and_its_place(book: Journal) -> None:
     first, second = book.entries[0], book.entries[1]
 
     assert (first.seq, first.at, first.tz, first.boot, first.up) == (1, "2026-11-25T10:02:01.123Z", 120, "boot-1", 61.5)
@@ -31,7 +31,7 @@ def test_entry_carries_who_when_and_its_place(book: Book) -> None:
     assert book.head == book.entries[-1].hash
 
 
-def test_hash_is_sha256_of_canonical_json_in_stock_tinydb_too(book: Book, folder: Path) -> None:
+def test_hash_is_sha256_of_canonical_json_in_stock_tinydb_too(book: Journal, folder: Path) -> None:
     """The chain can be checked with Python's json and hashlib alone, from what stock TinyDB reads."""
     with TinyDB(folder / "B0007.json", access_mode="r") as stock:
         documents = stock.table("entries").all()
@@ -46,7 +46,7 @@ def test_hash_is_sha256_of_canonical_json_in_stock_tinydb_too(book: Book, folder
     assert (len(documents), prev) == (4, book.head)
 
 
-def test_every_commit_leaves_a_file_stock_tinydb_reads(shelf: Shelf, folder: Path, moment: Moment) -> None:
+def test_every_commit_leaves_a_file_stock_tinydb_reads(shelf: JournalFolder, folder: Path, moment: Moment) -> None:
     book = shelf.create("shop")
     for count in range(1, 4):
         add(book, moment, "note")
@@ -54,15 +54,15 @@ def test_every_commit_leaves_a_file_stock_tinydb_reads(shelf: Shelf, folder: Pat
             assert len(stock.table("entries")) == count
 
 
-def test_reopened_book_says_the_same(book: Book, folder: Path) -> None:
-    again = Shelf(folder).open("B0007")
+def test_reopened_book_says_the_same(book: Journal, folder: Path) -> None:
+    again = JournalFolder(folder).open("B0007")
 
     assert list(again.entries) == list(book.entries)
     assert (again.head, again.condition.kind) == (book.head, "fine")
 
 
-def test_other_terminal_sees_what_was_written(book: Book, folder: Path, moment: Moment) -> None:
-    other = Shelf(folder).open("B0007")
+def test_other_terminal_sees_what_was_written(book: Journal, folder: Path, moment: Moment) -> None:
+    other = JournalFolder(folder).open("B0007")
     assert other.refresh() == []
 
     written = add(book, moment, "scrap", "count")
@@ -72,9 +72,9 @@ def test_other_terminal_sees_what_was_written(book: Book, folder: Path, moment: 
     assert other.head == book.head
 
 
-def test_turn_decides_on_the_newest_state(book: Book, folder: Path, moment: Moment) -> None:
+def test_turn_decides_on_the_newest_state(book: Journal, folder: Path, moment: Moment) -> None:
     """A turn begins by taking in what others wrote: nothing is appended to a stale state."""
-    other = Shelf(folder).open("B0007")
+    other = JournalFolder(folder).open("B0007")
     written = add(book, moment, "load taken")
 
     with other.turn() as turn:
@@ -84,9 +84,9 @@ def test_turn_decides_on_the_newest_state(book: Book, folder: Path, moment: Mome
 
 
 def test_book_held_by_a_terminal_that_hangs_is_said_and_free_afterwards(
-    book: Book, folder: Path, moment: Moment
+    book: Journal, folder: Path, moment: Moment
 ) -> None:
-    other = Shelf(folder, patience=0.0).open("B0007")
+    other = JournalFolder(folder, patience=0.0).open("B0007")
     with book.turn():
         with pytest.raises(Busy, match="B0007 is held by another terminal"), other.turn():
             pass
@@ -96,11 +96,11 @@ def test_book_held_by_a_terminal_that_hangs_is_said_and_free_afterwards(
     assert book.refresh()[0].kind == "count"
 
 
-def test_a_turn_that_fails_writes_nothing_and_lets_go(book: Book, folder: Path, moment: Moment) -> None:
+def test_a_turn_that_fails_writes_nothing_and_lets_go(book: Journal, folder: Path, moment: Moment) -> None:
     with pytest.raises(ZeroDivisionError), book.turn():
         raise ZeroDivisionError
 
-    assert add(Shelf(folder, patience=0.0).open("B0007"), moment, "count")[0].seq == 5
+    assert add(JournalFolder(folder, patience=0.0).open("B0007"), moment, "count")[0].seq == 5
 
 
 @pytest.mark.parametrize(("body", "sentence"), [
@@ -114,7 +114,7 @@ def test_a_turn_that_fails_writes_nothing_and_lets_go(book: Book, folder: Path, 
     ({"x": 1, 2: 2}, "plain JSON"),
     ({"x": "y" * MAX_ENTRY}, "4 MB long at most"),
 ])  # fmt: skip
-def test_what_json_cannot_hold_is_refused_with_a_sentence(book: Book, moment: Moment, body, sentence: str) -> None:
+def test_what_json_cannot_hold_is_refused_with_a_sentence(book: Journal, moment: Moment, body, sentence: str) -> None:
     before = book.path.read_bytes()
 
     with book.turn() as turn, pytest.raises(NotStorable, match=sentence):
@@ -127,21 +127,21 @@ def test_what_json_cannot_hold_is_refused_with_a_sentence(book: Book, moment: Mo
 @pytest.mark.parametrize(
     "text", ["\x1b[31m", "\x00", "\x9b2J", "\n}}\n", '","hash":"', "\u2028", "é\U0001f600", "=1+1", " " * 2000]
 )
-def test_any_other_text_comes_back_as_it_was(book: Book, folder: Path, moment: Moment, text: str) -> None:
+def test_any_other_text_comes_back_as_it_was(book: Journal, folder: Path, moment: Moment, text: str) -> None:
     with book.turn() as turn:
         turn.append([Draft(text, {text: text})], moment, text)
 
-    entry = Shelf(folder).open("B0007").entries[-1]
+    entry = JournalFolder(folder).open("B0007").entries[-1]
     assert (entry.kind, entry.by, entry.body) == (text, text, {text: text})
     assert all(32 <= byte < 127 or byte == 10 for byte in book.path.read_bytes())
 
 
 def test_numbers_come_back_as_they_were() -> None:
     values = [0.1, 1e-9, 1e22, -0.0, 123456789.123, 2**70]
-    assert json.loads(canonical(values)) == values
+    assert json.loads(encode_canonical(values)) == values
 
 
-def test_what_the_writer_holds_is_not_the_callers(book: Book, moment: Moment) -> None:
+def test_what_the_writer_holds_is_not_the_callers(book: Journal, moment: Moment) -> None:
     body = {"list": [1]}
     with book.turn() as turn:
         (entry,) = turn.append([Draft("x", body)], moment, "AB")
@@ -149,10 +149,10 @@ def test_what_the_writer_holds_is_not_the_callers(book: Book, moment: Moment) ->
     assert entry.body == {"list": [1]}
 
 
-def test_file_and_folder_are_for_owner_and_group_only(book: Book, folder: Path) -> None:
+def test_file_and_folder_are_for_owner_and_group_only(book: Journal, folder: Path) -> None:
     before = os.umask(0)
     try:
-        Shelf(folder / "second").create("shop")
+        JournalFolder(folder / "second").create("shop")
     finally:
         os.umask(before)
     for path in (folder, folder / "second", folder / "second" / "closed"):
@@ -161,18 +161,18 @@ def test_file_and_folder_are_for_owner_and_group_only(book: Book, folder: Path) 
         assert stat.S_IMODE(path.stat().st_mode) & 0o137 == 0
 
 
-def test_growing_past_a_chunk_keeps_everything(shelf: Shelf, folder: Path, moment: Moment) -> None:
+def test_growing_past_a_chunk_keeps_everything(shelf: JournalFolder, folder: Path, moment: Moment) -> None:
     book = shelf.create("B1")
     for size in (10, 70_000, 10, 300_000, 65_000, 10):
         with book.turn() as turn:
             turn.append([Draft("text", {"x": "y" * size})], moment, "AB")
 
-    again = Shelf(folder).open("B1")
+    again = JournalFolder(folder).open("B1")
     assert [len(entry.body["x"]) for entry in again.entries] == [10, 70_000, 10, 300_000, 65_000, 10]
     assert again.condition.kind == "fine"
 
 
-def test_replaced_file_is_noticed_before_anything_is_written(book: Book, moment: Moment) -> None:
+def test_replaced_file_is_noticed_before_anything_is_written(book: Journal, moment: Moment) -> None:
     copy = book.path.with_suffix(".copy")
     copy.write_bytes(book.path.read_bytes())
     copy.rename(book.path)

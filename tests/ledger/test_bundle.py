@@ -10,72 +10,72 @@ import pytest
 from tinydb import TinyDB
 
 from floor.entry import Draft, Entry, Moment
-from floor.ledger import Book, BundleRefused, NewerFormat, NotStorable, ReadOnly, Shelf
-from floor.ledger.bundle import read_bundle, receive, write_bundle
-from floor.ledger.chain import canonical, plain, sha256
-from floor.ledger.file_format import header
-from floor.ledger.verify import verify_book
+from floor.ledger import BundleRefused, Journal, JournalFolder, NewerFormat, NotStorable, ReadOnly
+from floor.ledger.bundle import read_bundle, receive_bundle, write_bundle
+from floor.ledger.chain import encode_canonical, sha256, strip_hash
+from floor.ledger.file_format import encode_header
+from floor.ledger.verify import verify_journal
 
 
-def add(book: Book, moment: Moment, kind: str = "count") -> Entry:
+def add(book: Journal, moment: Moment, kind: str = "count") -> Entry:
     with book.turn() as turn:
         return turn.append([Draft(kind, {})], moment, "AB")[0]
 
 
 @pytest.fixture
-def other(tmp_path: Path) -> Shelf:
-    return Shelf(tmp_path / "other machine")
+def other(tmp_path: Path) -> JournalFolder:
+    return JournalFolder(tmp_path / "other machine")
 
 
 @pytest.fixture
-def bundle(book: Book, tmp_path: Path) -> Path:
+def bundle(book: Journal, tmp_path: Path) -> Path:
     write_bundle(book, tmp_path / "B0007.bundle")
     return tmp_path / "B0007.bundle"
 
 
-def test_bundle_brings_the_whole_history(book: Book, bundle: Path, other: Shelf) -> None:
+def test_bundle_brings_the_whole_history(book: Journal, bundle: Path, other: JournalFolder) -> None:
     name, entries = read_bundle(bundle)
-    received = receive(other, bundle)
+    received = receive_bundle(other, bundle)
 
     assert (name, entries) == ("B0007", list(book.entries))
     assert list(received.book.entries) == received.news == entries
     assert received.book.head == book.head
-    assert verify_book(received.book).sound
-    assert list(Shelf(other.folder).open("B0007").entries) == entries
+    assert verify_journal(received.book).sound
+    assert list(JournalFolder(other.folder).open("B0007").entries) == entries
     assert stat.S_IMODE(bundle.stat().st_mode) & 0o137 == 0
     with TinyDB(bundle, access_mode="r") as stock:
         assert len(stock.table("entries")) == 4
 
 
-def test_bundle_taken_in_twice_is_refused(book: Book, bundle: Path, other: Shelf, moment: Moment) -> None:
-    received = receive(other, bundle).book
+def test_bundle_taken_in_twice_is_refused(book: Journal, bundle: Path, other: JournalFolder, moment: Moment) -> None:
+    received = receive_bundle(other, bundle).book
     with pytest.raises(BundleRefused, match="was taken in before"):
-        receive(other, bundle)
+        receive_bundle(other, bundle)
     add(received, moment)
     with pytest.raises(BundleRefused, match="was taken in before"):
-        receive(other, bundle)
+        receive_bundle(other, bundle)
     assert len(received.entries) == 5
 
 
 def test_batch_comes_back_as_the_continuation(
-    book: Book, shelf: Shelf, bundle: Path, other: Shelf, moment: Moment
+    book: Journal, shelf: JournalFolder, bundle: Path, other: JournalFolder, moment: Moment
 ) -> None:
-    there = receive(other, bundle).book
+    there = receive_bundle(other, bundle).book
     added = [add(there, moment, kind) for kind in ("loaded", "count")]
     write_bundle(there, bundle.with_name("back"))
 
-    returned = receive(shelf, bundle.with_name("back"))
+    returned = receive_bundle(shelf, bundle.with_name("back"))
 
     assert returned.book is book
     assert returned.news == added
     assert book.head == there.head
-    assert list(Shelf(shelf.folder).open("B0007").entries) == list(there.entries)
+    assert list(JournalFolder(shelf.folder).open("B0007").entries) == list(there.entries)
 
 
 def test_copies_that_have_parted_are_refused_with_the_place(
-    book: Book, shelf: Shelf, bundle: Path, other: Shelf, moment: Moment
+    book: Journal, shelf: JournalFolder, bundle: Path, other: JournalFolder, moment: Moment
 ) -> None:
-    there = receive(other, bundle).book
+    there = receive_bundle(other, bundle).book
     add(there, moment, "loaded")
     add(there, moment, "count")
     add(book, moment, "scrap")
@@ -83,47 +83,49 @@ def test_copies_that_have_parted_are_refused_with_the_place(
 
     said = "entry 5 here is 'scrap' by 'AB' of 2026.* in the bundle 'loaded'"
     with pytest.raises(BundleRefused, match=said) as refused:
-        receive(shelf, bundle.with_name("back"))
+        receive_bundle(shelf, bundle.with_name("back"))
 
     assert refused.value.seq == 5
     assert len(book.entries) == 5
 
 
-def test_closed_batch_is_not_continued(shelf: Shelf, book: Book, bundle: Path, other: Shelf, moment: Moment) -> None:
-    there = receive(other, bundle).book
+def test_closed_batch_is_not_continued(
+    shelf: JournalFolder, book: Journal, bundle: Path, other: JournalFolder, moment: Moment
+) -> None:
+    there = receive_bundle(other, bundle).book
     add(there, moment)
     write_bundle(there, bundle.with_name("back"))
     shelf.archive("B0007")
 
     for file in (bundle, bundle.with_name("back")):
         with pytest.raises(BundleRefused, match="is here and closed, as B0007. Nothing was taken in"):
-            receive(shelf, file)
+            receive_bundle(shelf, file)
 
 
 def test_an_unrelated_book_of_the_same_name_takes_the_spare_one(
-    bundle: Path, book: Book, other: Shelf, moment: Moment
+    bundle: Path, book: Journal, other: JournalFolder, moment: Moment
 ) -> None:
     add(other.create("B0007"), moment)
-    got = receive(other, bundle, "B0008")
+    got = receive_bundle(other, bundle, "B0008")
     assert got.book.name == "B0008"
     assert list(got.book.entries) == list(book.entries)
     assert len(other.open("B0007").entries) == 1
     with pytest.raises(BundleRefused, match="This bundle of B0008 was taken in before"):
-        receive(other, bundle, "B0009")
+        receive_bundle(other, bundle, "B0009")
 
 
 def test_a_parted_copy_gives_way_where_that_is_decided_and_is_kept(
-    shelf: Shelf, book: Book, bundle: Path, other: Shelf, moment: Moment
+    shelf: JournalFolder, book: Journal, bundle: Path, other: JournalFolder, moment: Moment
 ) -> None:
-    there = receive(other, bundle).book
+    there = receive_bundle(other, bundle).book
     add(there, moment)
     write_bundle(there, back := bundle.with_name("back"))
     add(book, Moment(moment.at, "boot-2", 3.0))
     ours = list(book.entries)
     with pytest.raises(BundleRefused, match="two places.*floor receive FILE --instead"):
-        receive(shelf, back)
+        receive_bundle(shelf, back)
 
-    got = receive(shelf, back, instead=True)
+    got = receive_bundle(shelf, back, instead=True)
 
     assert list(got.book.entries) == list(there.entries)
     assert got.book.condition.kind == "fine"
@@ -132,51 +134,53 @@ def test_a_parted_copy_gives_way_where_that_is_decided_and_is_kept(
     assert [entry["hash"] for entry in kept.values()] == [entry.hash for entry in ours]
 
 
-def test_bundle_cut_short_anywhere_is_refused(bundle: Path, other: Shelf) -> None:
+def test_bundle_cut_short_anywhere_is_refused(bundle: Path, other: JournalFolder) -> None:
     raw = bundle.read_bytes()
     for length in range(0, len(raw) - 1, 13):
         bundle.write_bytes(raw[:length])
         with pytest.raises(BundleRefused):
-            receive(other, bundle)
+            receive_bundle(other, bundle)
     lines = raw.split(b"\n")
     bundle.write_bytes(b"\n".join([*lines[:2], lines[2].rstrip(b","), b"}}", b""]))  # whole lines, fewer of them
     with pytest.raises(BundleRefused, match="sound up to entry 3 of 4. Copy it again"):
-        receive(other, bundle)
+        receive_bundle(other, bundle)
     assert other.names() == []
 
 
-def test_altered_bundle_is_refused_with_the_entry(bundle: Path, other: Shelf) -> None:
+def test_altered_bundle_is_refused_with_the_entry(bundle: Path, other: JournalFolder) -> None:
     raw = bundle.read_bytes()
     bundle.write_bytes(raw.replace(b"loaded", b"Loaded"))
     with pytest.raises(BundleRefused, match="sound up to entry 1 of 4") as refused:
-        receive(other, bundle)
+        receive_bundle(other, bundle)
     assert refused.value.seq == 2
 
 
 @pytest.mark.parametrize("name", ["../../etc/x", "/tmp/x", "..", "closed/x", ""])
-def test_no_path_from_a_bundle_leaves_the_folder(bundle: Path, other: Shelf, name: str) -> None:
+def test_no_path_from_a_bundle_leaves_the_folder(bundle: Path, other: JournalFolder, name: str) -> None:
     bundle.write_bytes(bundle.read_bytes().replace(b'"book":"B0007"', b'"book":' + json.dumps(name).encode(), 1))
     before = sorted(other.folder.parent.rglob("*"))
     with pytest.raises(BundleRefused, match="names no batch that could be filed"):
-        receive(other, bundle)
+        receive_bundle(other, bundle)
     assert sorted(other.folder.parent.rglob("*")) == before
 
 
-def test_what_is_no_bundle_is_refused(bundle: Path, other: Shelf, book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_is_no_bundle_is_refused(
+    bundle: Path, other: JournalFolder, book: Journal, monkeypatch: pytest.MonkeyPatch
+) -> None:
     with pytest.raises(BundleRefused, match="is not a bundle"):
-        receive(other, book.path)
+        receive_bundle(other, book.path)
     with pytest.raises(BundleRefused, match="cannot be read: No such file"):
-        receive(other, bundle.with_name("missing"))
+        receive_bundle(other, bundle.with_name("missing"))
     with pytest.raises(BundleRefused, match="cannot be read: Is a directory"):
-        receive(other, bundle.parent)
+        receive_bundle(other, bundle.parent)
     raw = bundle.read_bytes()
     bundle.write_bytes(raw.replace(b'"format":1', b'"format":9', 1))
     with pytest.raises(NewerFormat, match="format 9"):
-        receive(other, bundle)
+        receive_bundle(other, bundle)
     bundle.write_bytes(raw)
     monkeypatch.setattr("floor.ledger.bundle.MAX_BUNDLE", 100)
     with pytest.raises(BundleRefused, match="is larger than"):
-        receive(other, bundle)
+        receive_bundle(other, bundle)
 
 
 @pytest.mark.parametrize("field", [
@@ -184,26 +188,28 @@ def test_what_is_no_bundle_is_refused(bundle: Path, other: Shelf, book: Book, mo
     {"tz": 1440}, {"tz": -1440}, {"up": "x"}, {"by": None}, {"kind": []}, {"body": "x"}, {"boot": 1},
 ])  # fmt: skip
 def test_entry_of_other_types_is_refused_though_its_hash_is_right(
-    book: Book, tmp_path: Path, other: Shelf, field: dict[str, object]
+    book: Journal, tmp_path: Path, other: JournalFolder, field: dict[str, object]
 ) -> None:
-    forged = plain(book.entries[0]) | field
-    digest = sha256(canonical(forged).encode()).hexdigest()
-    text = canonical(forged)[:-1] + f',"hash":"{digest}"}}'
+    forged = strip_hash(book.entries[0]) | field
+    digest = sha256(encode_canonical(forged).encode()).hexdigest()
+    text = encode_canonical(forged)[:-1] + f',"hash":"{digest}"}}'
     path = tmp_path / "forged"
-    path.write_bytes(header("B1", entries=1, head=digest) + f'\n"1":{text}\n}}}}\n'.encode())
+    path.write_bytes(encode_header("B1", entries=1, head=digest) + f'\n"1":{text}\n}}}}\n'.encode())
 
     with pytest.raises(BundleRefused, match="entry 1 is not one that Floor writes"):
-        receive(other, path)
+        receive_bundle(other, path)
 
 
-def test_entries_that_do_not_give_their_hash_make_no_book(shelf: Shelf, book: Book) -> None:
-    forged = Entry(**(plain(book.entries[0]) | {"by": "ZZ", "hash": book.entries[0].hash}))
+def test_entries_that_do_not_give_their_hash_make_no_book(shelf: JournalFolder, book: Journal) -> None:
+    forged = Entry(**(strip_hash(book.entries[0]) | {"by": "ZZ", "hash": book.entries[0].hash}))
     with pytest.raises(NotStorable, match="Entry 1 does not carry the hash"):
         shelf.create("B9", [forged])
     assert shelf.names() == ["B0007"]
 
 
-def test_bundle_does_not_overwrite_and_a_damaged_book_is_not_sent(book: Book, shelf: Shelf, bundle: Path) -> None:
+def test_bundle_does_not_overwrite_and_a_damaged_book_is_not_sent(
+    book: Journal, shelf: JournalFolder, bundle: Path
+) -> None:
     before = bundle.read_bytes()
     with pytest.raises(BundleRefused, match="There is a file"):
         write_bundle(book, bundle)
@@ -214,9 +220,11 @@ def test_bundle_does_not_overwrite_and_a_damaged_book_is_not_sent(book: Book, sh
         write_bundle(shelf.open("B0007"), bundle.with_name("second"))
 
 
-def test_two_terminals_take_the_same_bundle_in(bundle: Path, other: Shelf, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_two_terminals_take_the_same_bundle_in(
+    bundle: Path, other: JournalFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The other one files it between the look at the folder and the making of the book."""
-    receive(Shelf(other.folder), bundle)
+    receive_bundle(JournalFolder(other.folder), bundle)
     monkeypatch.setattr(other, "names", list)
     with pytest.raises(BundleRefused, match="was taken in before"):
-        receive(other, bundle)
+        receive_bundle(other, bundle)

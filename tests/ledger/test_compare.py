@@ -8,23 +8,23 @@ from pathlib import Path
 import pytest
 
 from floor.entry import Draft, Moment
-from floor.ledger import Shelf
-from floor.ledger.backup import backup
-from floor.ledger.bundle import receive, write_bundle
-from floor.ledger.compare import differences, missed_numbers
-from floor.ledger.high_water_mark import mark_path
+from floor.ledger import JournalFolder
+from floor.ledger.backup import back_up_journals
+from floor.ledger.bundle import receive_bundle, write_bundle
+from floor.ledger.compare import find_differences, find_missing_numbers
+from floor.ledger.high_water_mark import locate_mark
 
 
-def add(shelf: Shelf, name: str, moment: Moment, kind: str = "count") -> None:
+def add(shelf: JournalFolder, name: str, moment: Moment, kind: str = "count") -> None:
     with shelf.open(name).turn() as turn:
         turn.append([Draft(kind, {})], moment, "AB")
 
 
-def lose(shelf: Shelf, name: str) -> None:
+def lose(shelf: JournalFolder, name: str) -> None:
     """A file and its note are deleted."""
     path = shelf.place(name)
     path.unlink()
-    mark_path(path).unlink()
+    locate_mark(path).unlink()
 
 
 @pytest.fixture
@@ -33,89 +33,89 @@ def target(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def kept(folder: Path, target: Path, moment: Moment, now: datetime) -> Shelf:
+def kept(folder: Path, target: Path, moment: Moment, now: datetime) -> JournalFolder:
     """Three batches and the people, copied twice."""
-    shelf = Shelf(folder, copies=target)
+    shelf = JournalFolder(folder, copies=target)
     for name in ("shop", "B0001", "B0002", "B0003"):
         shelf.create(name)
         add(shelf, name, moment)
-    backup(shelf, target, now)
-    backup(shelf, target, now + timedelta(days=1))
+    back_up_journals(shelf, target, now)
+    back_up_journals(shelf, target, now + timedelta(days=1))
     return shelf
 
 
-def test_a_record_without_copies_differs_from_none(kept: Shelf, tmp_path: Path) -> None:
-    assert differences(kept) == {}
-    assert differences(Shelf(kept.folder)) == {}
-    assert differences(Shelf(kept.folder, copies=tmp_path / "none yet")) == {}
+def test_a_record_without_copies_differs_from_none(kept: JournalFolder, tmp_path: Path) -> None:
+    assert find_differences(kept) == {}
+    assert find_differences(JournalFolder(kept.folder)) == {}
+    assert find_differences(JournalFolder(kept.folder, copies=tmp_path / "none yet")) == {}
 
 
-def test_what_is_gone_is_said_once_by_the_newest_copy_and_in_order(kept: Shelf) -> None:
+def test_what_is_gone_is_said_once_by_the_newest_copy_and_in_order(kept: JournalFolder) -> None:
     for name in ("B0003", "B0001", "B0002"):
         lose(kept, name)
 
-    said = differences(kept, {"B0002"})
+    said = find_differences(kept, {"B0002"})
 
     assert list(said) == ["B0001", "B0003"], "not what was given up"
     assert all("record-20261126T100201Z has it" in sentence for sentence in said.values())
 
 
-def test_what_a_note_misses_already_is_not_said_again(kept: Shelf) -> None:
+def test_what_a_note_misses_already_is_not_said_again(kept: JournalFolder) -> None:
     kept.place("B0002").unlink()
 
     assert kept.lost() == ["B0002"]
-    assert differences(kept) == {}
+    assert find_differences(kept) == {}
 
 
 def test_a_copy_of_another_shop_says_nothing_of_this_one(
-    kept: Shelf, tmp_path: Path, moment: Moment, now: datetime
+    kept: JournalFolder, tmp_path: Path, moment: Moment, now: datetime
 ) -> None:
     """They share a stick."""
-    other = Shelf(tmp_path / "other")
+    other = JournalFolder(tmp_path / "other")
     for name in ("shop", "B0002", "B0009"):
         other.create(name)
         add(other, name, Moment(moment.at, "boot-2", 1.0))
     assert kept.copies is not None
-    backup(other, kept.copies, now + timedelta(days=2))
+    back_up_journals(other, kept.copies, now + timedelta(days=2))
 
-    assert differences(kept) == {}
+    assert find_differences(kept) == {}
 
 
 @pytest.mark.parametrize("where", ["here", "in the copies"])
-def test_what_cannot_be_read_is_left_to_who_checks_it(kept: Shelf, target: Path, where: str) -> None:
+def test_what_cannot_be_read_is_left_to_who_checks_it(kept: JournalFolder, target: Path, where: str) -> None:
     for folder in [kept.folder] if where == "here" else target.iterdir():
         (folder / "B0001.json").unlink()
         (folder / "B0001.json").mkdir()
     lose(kept, "B0003")
 
-    assert list(differences(kept)) == ["B0003"]
+    assert list(find_differences(kept)) == ["B0003"]
 
 
 def test_what_gave_way_to_a_bundle_is_not_brought_up_again(
-    kept: Shelf, tmp_path: Path, target: Path, moment: Moment, now: datetime
+    kept: JournalFolder, tmp_path: Path, target: Path, moment: Moment, now: datetime
 ) -> None:
     """A lead has taken the bundle in its place; a copy still holds what was there."""
-    there = Shelf(tmp_path / "there")
+    there = JournalFolder(tmp_path / "there")
     write_bundle(kept.open("B0001"), tmp_path / "out")
-    receive(there, tmp_path / "out")
+    receive_bundle(there, tmp_path / "out")
     add(there, "B0001", moment, "loaded")
     write_bundle(there.open("B0001"), tmp_path / "back")
     add(kept, "B0001", Moment(moment.at, "boot-2", 3.0), "scrap")
-    backup(kept, target, now + timedelta(days=2))
+    back_up_journals(kept, target, now + timedelta(days=2))
 
-    receive(kept, tmp_path / "back", instead=True)
+    receive_bundle(kept, tmp_path / "back", instead=True)
 
-    assert differences(kept) == {}
+    assert find_differences(kept) == {}
 
 
-def test_a_number_that_nothing_is_left_of_is_missed(kept: Shelf) -> None:
+def test_a_number_that_nothing_is_left_of_is_missed(kept: JournalFolder) -> None:
     lose(kept, "B0001")
     lose(kept, "B0002")
 
-    assert missed_numbers(kept, ()) == ["B0001", "B0002"]
-    assert missed_numbers(kept, (), {"B0001"}) == ["B0002"], "the other was given up"
-    assert missed_numbers(kept, {"B0003"}) == [], "a batch from elsewhere may bear any number"
+    assert find_missing_numbers(kept, ()) == ["B0001", "B0002"]
+    assert find_missing_numbers(kept, (), {"B0001"}) == ["B0002"], "the other was given up"
+    assert find_missing_numbers(kept, {"B0003"}) == [], "a batch from elsewhere may bear any number"
 
 
 def test_a_shop_without_a_batch_misses_none(tmp_path: Path) -> None:
-    assert missed_numbers(Shelf(tmp_path / "record"), ()) == []
+    assert find_missing_numbers(JournalFolder(tmp_path / "record"), ()) == []

@@ -11,16 +11,17 @@ from pathlib import Path
 import pytest
 
 from floor.entry import Draft, Moment
-from floor.ledger import NameTaken, NoSuchBook, NothingMissing, ReadOnly, Shelf
-from floor.ledger.backup import backup, copies, restore
+from floor.ledger import JournalFolder, NameTaken, NoSuchJournal, NothingMissing, ReadOnly
+from floor.ledger.backup import back_up_journals, restore_folder
+from floor.ledger.copies import list_copies
 from floor.ledger.errors import BackupFailed
 from floor.ledger.files import REAL_FILES
-from floor.ledger.high_water_mark import mark_path, read_mark, write_mark
-from floor.ledger.recovery import copy_name, gone, recover
-from floor.ledger.verify import missing
+from floor.ledger.high_water_mark import locate_mark, read_mark, write_mark
+from floor.ledger.recovery import describe_copy, describe_lost_journal, recover_journal
+from floor.ledger.verify import describe_missing_end
 
 
-def add(shelf: Shelf, moment: Moment, count: int = 1) -> None:
+def add(shelf: JournalFolder, moment: Moment, count: int = 1) -> None:
     with shelf.open("B1").turn() as turn:
         for number in range(count):
             turn.append([Draft("count", {"good": number})], moment, "AB")
@@ -34,10 +35,10 @@ def target(tmp_path: Path) -> Path:
 @pytest.fixture
 def path(folder: Path, target: Path, moment: Moment, now: datetime) -> Path:
     """A record of nine entries, closed again; the copy holds seven of them."""
-    shelf = Shelf(folder, copies=target)
+    shelf = JournalFolder(folder, copies=target)
     shelf.create("B1")
     add(shelf, moment, 7)
-    backup(shelf, target, now)
+    back_up_journals(shelf, target, now)
     add(shelf, moment, 2)
     shelf.close()
     return folder / "B1.json"
@@ -46,12 +47,14 @@ def path(folder: Path, target: Path, moment: Moment, now: datetime) -> Path:
 def cut(path: Path, keep: int, how: str) -> None:
     """Cut the file after `keep` entries: at the end of their line, within the next one, or neatly, braces and all."""
     lines = path.read_bytes().rstrip(b" ").split(b"\n")
-    text = b"\n".join(lines[:keep + 1])
-    path.write_bytes({
-        "at a line end": text,
-        "in the middle": text + b"\n" + lines[keep + 1][:40],
-        "neatly": text.rstrip(b",") + b"\n}}\n",
-    }[how])
+    text = b"\n".join(lines[: keep + 1])
+    path.write_bytes(
+        {
+            "at a line end": text,
+            "in the middle": text + b"\n" + lines[keep + 1][:40],
+            "neatly": text.rstrip(b",") + b"\n}}\n",
+        }[how]
+    )
 
 
 def stored(path: Path) -> list[int]:
@@ -68,58 +71,58 @@ def test_what_was_acknowledged_and_is_gone_is_said_and_nothing_more_is_written(
     cut(path, 4, how)
     before = path.read_bytes()
 
-    shelf = Shelf(path.parent, copies=target)
+    shelf = JournalFolder(path.parent, copies=target)
     book = shelf.open("B1")
 
     said = book.condition.sentence
     assert book.condition.kind == "read-only"
     assert "ends at entry 4, but entry 9 was acknowledged: 5 entries are missing" in said
-    assert f"{copies(target)[0].name} has 3 more: bring them back with floor recover B1" in said
+    assert f"{list_copies(target)[0].name} has 3 more: bring them back with floor recover B1" in said
     assert len(book.entries) == 4
     with pytest.raises(ReadOnly, match="5 entries are missing"):
         add(shelf, moment)
     assert path.read_bytes() == before
-    assert missing(shelf, shelf.text("B1")) == said
+    assert describe_missing_end(shelf, shelf.text("B1")) == said
 
 
 @pytest.mark.parametrize("how", WAYS)
 def test_without_a_note_the_copies_are_asked(path: Path, target: Path, how: str) -> None:
-    mark_path(path).unlink()
+    locate_mark(path).unlink()
     cut(path, 4, how)
-    condition = Shelf(path.parent, copies=target).open("B1").condition
+    condition = JournalFolder(path.parent, copies=target).open("B1").condition
     assert "ends at entry 4, but a copy goes on from there" in condition.sentence
 
 
 def test_where_nothing_knows_of_more_it_is_not_said_that_nothing_is_missing(path: Path, target: Path) -> None:
-    mark_path(path).unlink()
+    locate_mark(path).unlink()
     cut(path, 8, "at a line end")
-    book = Shelf(path.parent, copies=target).open("B1")
+    book = JournalFolder(path.parent, copies=target).open("B1")
     assert book.condition.kind == "repaired"
     assert "Neither its note nor a copy knows of anything after entry 8" in book.condition.sentence
 
 
 def test_what_was_given_up_is_not_missed_again_though_a_copy_has_it(path: Path, target: Path) -> None:
     cut(path, 4, "neatly")
-    done = recover(path, target, without=True, files=REAL_FILES)
+    done = recover_journal(path, target, without=True, files=REAL_FILES)
 
     assert (done.source, done.acknowledged) == (None, 9)
-    shelf = Shelf(path.parent, copies=target)
+    shelf = JournalFolder(path.parent, copies=target)
     assert shelf.open("B1").condition.kind == "fine"
-    assert missing(shelf, shelf.text("B1")) == ""
+    assert describe_missing_end(shelf, shelf.text("B1")) == ""
 
 
 def test_a_commit_torn_by_a_power_cut_is_asked_of_the_copies_though_the_note_knows_no_more(
     path: Path, target: Path
 ) -> None:
     """The note is not synced, so it may be behind."""
-    mark_path(path).unlink()
-    shelf = Shelf(path.parent, copies=target)
+    locate_mark(path).unlink()
+    shelf = JournalFolder(path.parent, copies=target)
     entries = shelf.open("B1").entries
     shelf.close()
     write_mark(path, 4, entries[3].hash)
     cut(path, 4, "in the middle")
 
-    condition = Shelf(path.parent, copies=target).open("B1").condition
+    condition = JournalFolder(path.parent, copies=target).open("B1").condition
 
     assert "ends at entry 4, but a copy goes on from there" in condition.sentence
     assert condition.place == "entry 5"
@@ -128,37 +131,37 @@ def test_a_commit_torn_by_a_power_cut_is_asked_of_the_copies_though_the_note_kno
 @pytest.mark.parametrize("noted", [True, False])
 def test_a_whole_record_is_left_as_it_is(path: Path, target: Path, noted: bool) -> None:
     if not noted:
-        mark_path(path).unlink()
+        locate_mark(path).unlink()
     before = path.read_bytes()
     for without in (True, False):
         with pytest.raises(NothingMissing, match="Nothing is known to be missing from the record of B1"):
-            recover(path, target, without=without, files=REAL_FILES)
+            recover_journal(path, target, without=without, files=REAL_FILES)
     assert path.read_bytes() == before
 
 
 def test_a_copy_of_just_as_many_entries_has_none_more(path: Path, target: Path) -> None:
-    mark_path(path).unlink()
+    locate_mark(path).unlink()
     cut(path, 7, "neatly")
-    assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
+    assert JournalFolder(path.parent, copies=target).open("B1").condition.kind == "fine"
 
 
 def test_without_a_note_what_a_copy_has_is_brought_back_or_given_up(path: Path, target: Path) -> None:
-    mark_path(path).unlink()
+    locate_mark(path).unlink()
     cut(path, 4, "neatly")
     cut_short = path.read_bytes()
 
-    done = recover(path, target, without=False, files=REAL_FILES)
+    done = recover_journal(path, target, without=False, files=REAL_FILES)
     assert (done.before, done.now, done.acknowledged) == (4, 7, 7)
 
-    mark_path(path).unlink()
+    locate_mark(path).unlink()
     path.write_bytes(cut_short)
-    done = recover(path, target, without=True, files=REAL_FILES)
+    done = recover_journal(path, target, without=True, files=REAL_FILES)
     assert (done.before, done.now, done.acknowledged) == (4, 4, 7)
 
 
 def test_one_that_is_missing_is_one(path: Path) -> None:
     cut(path, 8, "neatly")
-    condition = Shelf(path.parent).open("B1").condition
+    condition = JournalFolder(path.parent).open("B1").condition
     assert "1 entry is missing" in condition.sentence
     assert condition.place == "entry 9"
 
@@ -166,32 +169,32 @@ def test_one_that_is_missing_is_one(path: Path) -> None:
 def test_a_file_of_which_nothing_is_left_goes_on_empty_when_that_is_decided(path: Path) -> None:
     path.write_bytes(b"something else")
 
-    assert recover(path, None, without=True, files=REAL_FILES).now == 0
+    assert recover_journal(path, None, without=True, files=REAL_FILES).now == 0
 
-    shelf = Shelf(path.parent)
+    shelf = JournalFolder(path.parent)
     assert shelf.open("B1").condition.kind == "fine"
     assert len(shelf.open("B1").entries) == 0
 
 
 def test_the_longest_copy_is_offered_and_of_equals_the_newest(path: Path, target: Path, now: datetime) -> None:
     cut(path, 4, "neatly")
-    [first] = copies(target)
+    [first] = list_copies(target)
     second, third = (target / f"record-2026112{day}T100201Z" for day in (6, 7))
     for later in (second, third):
         shutil.copytree(first, later)
     cut(third / "B1.json", 5, "neatly")
 
-    assert f"{second.name} has 3 more" in Shelf(path.parent, copies=target).open("B1").condition.sentence
+    assert f"{second.name} has 3 more" in JournalFolder(path.parent, copies=target).open("B1").condition.sentence
 
     for number in (1, 2):
         shutil.copy(second / "B1.json", path.with_name(f"B1.json.seen-{number}"))
     path.with_name("B1.json.odd-1").mkdir()
-    assert "B1.json.seen-2 has 3 more" in Shelf(path.parent, copies=target).open("B1").condition.sentence
+    assert "B1.json.seen-2 has 3 more" in JournalFolder(path.parent, copies=target).open("B1").condition.sentence
 
 
 def test_a_copy_is_called_by_its_folder_among_the_copies_and_no_other() -> None:
-    assert copy_name(Path("/stick/record-20261125T100201Z/closed/B1.json")) == "record-20261125T100201Z"
-    assert copy_name(Path("/record-keeping/shop/record/B1.json.seen-1")) == "B1.json.seen-1"
+    assert describe_copy(Path("/stick/record-20261125T100201Z/closed/B1.json")) == "record-20261125T100201Z"
+    assert describe_copy(Path("/record-keeping/shop/record/B1.json.seen-1")) == "B1.json.seen-1"
 
 
 @pytest.mark.parametrize("how", WAYS)
@@ -199,41 +202,39 @@ def test_what_a_copy_has_more_is_brought_back(path: Path, target: Path, moment: 
     cut(path, 4, how)
     before = path.read_bytes()
 
-    done = recover(path, target, without=False, files=REAL_FILES)
+    done = recover_journal(path, target, without=False, files=REAL_FILES)
 
     assert (done.before, done.now, done.acknowledged) == (4, 7, 9)
     assert stored(path) == list(range(7))
     assert path.read_bytes().endswith(b"  "), "blanks are kept ready for what comes"
     assert done.kept is not None
     assert done.kept.read_bytes() == before
-    shelf = Shelf(path.parent, copies=target)
+    shelf = JournalFolder(path.parent, copies=target)
     assert shelf.open("B1").condition.kind == "fine"
     add(shelf, moment)
     with pytest.raises(NothingMissing):
-        recover(path, target, without=False, files=REAL_FILES)
+        recover_journal(path, target, without=False, files=REAL_FILES)
 
 
 def test_it_goes_on_without_what_is_missing_when_that_is_decided(path: Path, target: Path, moment: Moment) -> None:
     cut(path, 4, "in the middle")
-    assert recover(path, target, without=True, files=REAL_FILES).now == 4
-    shelf = Shelf(path.parent, copies=target)
+    assert recover_journal(path, target, without=True, files=REAL_FILES).now == 4
+    shelf = JournalFolder(path.parent, copies=target)
     add(shelf, moment)
     shelf.close()
-    assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
+    assert JournalFolder(path.parent, copies=target).open("B1").condition.kind == "fine"
     assert stored(path) == [0, 1, 2, 3, 0]
 
 
 def test_with_no_copy_of_it_one_is_told_how_to_go_on(path: Path) -> None:
     cut(path, 4, "neatly")
     with pytest.raises(NothingMissing, match="floor recover B1 --without"):
-        recover(path, None, without=False, files=REAL_FILES)
+        recover_journal(path, None, without=False, files=REAL_FILES)
 
 
 @pytest.mark.parametrize("how", WAYS)
-def test_a_terminal_that_had_it_open_keeps_what_it_knows(
-    path: Path, target: Path, moment: Moment, how: str
-) -> None:
-    shelf, other = Shelf(path.parent, copies=target), Shelf(path.parent, copies=target)
+def test_a_terminal_that_had_it_open_keeps_what_it_knows(path: Path, target: Path, moment: Moment, how: str) -> None:
+    shelf, other = JournalFolder(path.parent, copies=target), JournalFolder(path.parent, copies=target)
     book = shelf.open("B1")
     other.open("B1")
     cut(path, 4, how)
@@ -246,91 +247,91 @@ def test_a_terminal_that_had_it_open_keeps_what_it_knows(
     with pytest.raises(ReadOnly):
         add(shelf, moment)
 
-    assert "B1.json.seen-1 has 5 more" in Shelf(path.parent, copies=target).open("B1").condition.sentence
-    assert recover(path, target, without=False, files=REAL_FILES).now == 9
+    assert "B1.json.seen-1 has 5 more" in JournalFolder(path.parent, copies=target).open("B1").condition.sentence
+    assert recover_journal(path, target, without=False, files=REAL_FILES).now == 9
 
 
 def test_another_file_in_its_place_is_noticed(path: Path, tmp_path: Path, moment: Moment) -> None:
-    other = Shelf(tmp_path / "other")
+    other = JournalFolder(tmp_path / "other")
     other.create("B1")
     add(other, Moment(moment.at, "boot-2", 1.0), 12)
     path.write_bytes(other.open("B1").path.read_bytes())
-    condition = Shelf(path.parent).open("B1").condition
+    condition = JournalFolder(path.parent).open("B1").condition
     assert "Entry 9 of the record of B1 is not the one that was acknowledged" in condition.sentence
 
 
 def test_a_record_that_is_gone_is_missed_and_its_name_not_given_away(path: Path, target: Path) -> None:
     path.unlink()
-    shelf = Shelf(path.parent, copies=target)
+    shelf = JournalFolder(path.parent, copies=target)
     assert shelf.lost() == ["B1"]
     with pytest.raises(NameTaken, match="though it held 9 entries.*has 7 more: bring them back"):
         shelf.create("B1")
-    done = recover(shelf.place("B1"), target, without=False, files=REAL_FILES)
+    done = recover_journal(shelf.place("B1"), target, without=False, files=REAL_FILES)
     assert (done.now, done.acknowledged) == (7, 9)
     assert shelf.lost() == []
-    assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
+    assert JournalFolder(path.parent, copies=target).open("B1").condition.kind == "fine"
 
 
 @pytest.mark.parametrize("noted", [True, False])
 def test_a_record_that_is_gone_is_given_up(path: Path, target: Path, noted: bool) -> None:
     path.unlink()
     if not noted:
-        mark_path(path).unlink()
+        locate_mark(path).unlink()
 
-    done = recover(path, target, without=True, files=REAL_FILES)
+    done = recover_journal(path, target, without=True, files=REAL_FILES)
 
     assert (done.now, done.acknowledged) == (0, 9 if noted else 7)
-    shelf = Shelf(path.parent, copies=target)
+    shelf = JournalFolder(path.parent, copies=target)
     assert (shelf.names(), shelf.lost()) == ([], [])
     assert shelf.create("B1").condition.kind == "fine", "its name is free, though a copy has a longer book of it"
 
 
 @pytest.mark.parametrize("without", [True, False])
 def test_a_record_that_nobody_knows_of_is_neither_brought_back_nor_given_up(path: Path, without: bool) -> None:
-    with pytest.raises(NoSuchBook, match="no record of B2 .* and no copy of it"):
-        recover(path.with_name("B2.json"), None, without=without, files=REAL_FILES)
+    with pytest.raises(NoSuchJournal, match="no record of B2 .* and no copy of it"):
+        recover_journal(path.with_name("B2.json"), None, without=without, files=REAL_FILES)
 
 
 def test_no_copy_of_a_record_cut_short_lets_an_older_one_go(path: Path, target: Path, now: datetime) -> None:
     cut(path, 4, "neatly")
     with pytest.raises(BackupFailed, match="5 entries are missing"):
-        backup(Shelf(path.parent, copies=target), target, now, keep=1)
-    assert len(copies(target)) == 2
+        back_up_journals(JournalFolder(path.parent, copies=target), target, now, keep=1)
+    assert len(list_copies(target)) == 2
 
 
 def test_a_copy_brought_back_on_purpose_is_not_cut_short(path: Path, target: Path, now: datetime) -> None:
-    shelf = Shelf(path.parent, copies=target)
-    backup(shelf, target, now)
+    shelf = JournalFolder(path.parent, copies=target)
+    back_up_journals(shelf, target, now)
     shelf.close()
-    restore(copies(target)[0], path.parent)
-    assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
+    restore_folder(list_copies(target)[0], path.parent)
+    assert JournalFolder(path.parent, copies=target).open("B1").condition.kind == "fine"
     assert stored(path) == list(range(7))
 
 
 def test_the_note_goes_along_when_a_batch_is_put_aside(path: Path, target: Path) -> None:
-    shelf = Shelf(path.parent, copies=target)
+    shelf = JournalFolder(path.parent, copies=target)
     shelf.archive("B1")
     closed = path.parent / "closed" / "B1.json"
     assert read_mark(closed) is not None
     assert shelf.lost() == []
     shelf.close()
     cut(closed, 4, "neatly")
-    assert "5 entries are missing" in Shelf(path.parent, copies=target).open("B1").condition.sentence
-    recover(closed, target, without=False, files=REAL_FILES)
+    assert "5 entries are missing" in JournalFolder(path.parent, copies=target).open("B1").condition.sentence
+    recover_journal(closed, target, without=False, files=REAL_FILES)
     assert closed.read_bytes().endswith(b'"}\n}}\n'), "what is closed keeps no blanks ready"
 
 
 def test_entries_after_a_spoilt_first_line_are_not_given_up_for_an_older_copy(path: Path, target: Path) -> None:
     """The copy holds seven entries, the file all nine behind a first line that cannot be read."""
     path.write_bytes(b"?" + path.read_bytes()[1:])
-    assert len(Shelf(path.parent, copies=target).open("B1").entries) == 9
+    assert len(JournalFolder(path.parent, copies=target).open("B1").entries) == 9
 
     with pytest.raises(NothingMissing, match="No copy has more of the record of B1 than its 9 entries"):
-        recover(path, target, without=False, files=REAL_FILES)
-    assert recover(path, target, without=True, files=REAL_FILES).now == 9
+        recover_journal(path, target, without=False, files=REAL_FILES)
+    assert recover_journal(path, target, without=True, files=REAL_FILES).now == 9
 
     assert stored(path) == [*range(7), 0, 1]
-    assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
+    assert JournalFolder(path.parent, copies=target).open("B1").condition.kind == "fine"
 
 
 def test_what_stands_behind_a_damaged_place_is_joined_to_what_the_copy_brings_back(path: Path, target: Path) -> None:
@@ -338,13 +339,13 @@ def test_what_stands_behind_a_damaged_place_is_joined_to_what_the_copy_brings_ba
     lines = path.read_bytes().split(b"\n")
     lines[5] = lines[5].replace(b'"kind":"count"', b'"kind":"cOunt"')
     path.write_bytes(b"\n".join(lines))
-    assert len(Shelf(path.parent, copies=target).open("B1").entries) == 4
+    assert len(JournalFolder(path.parent, copies=target).open("B1").entries) == 4
 
-    done = recover(path, target, without=False, files=REAL_FILES)
+    done = recover_journal(path, target, without=False, files=REAL_FILES)
 
     assert (done.before, done.now, done.acknowledged) == (4, 9, 9)
     assert stored(path) == [*range(7), 0, 1]
-    assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
+    assert JournalFolder(path.parent, copies=target).open("B1").condition.kind == "fine"
 
 
 @pytest.fixture
@@ -354,7 +355,7 @@ def branch(path: Path, tmp_path: Path, moment: Moment) -> bytes:
     other.parent.mkdir()
     other.write_bytes(path.read_bytes())
     cut(other, 5, "neatly")
-    shelf = Shelf(other.parent)
+    shelf = JournalFolder(other.parent)
     add(shelf, Moment(moment.at, "boot-2", 1.0), 20)
     shelf.close()
     return other.read_bytes()
@@ -366,56 +367,61 @@ def test_what_gave_way_to_a_bundle_is_not_brought_back(path: Path, target: Path,
     path.with_name("B1.json.parted-1").write_bytes(branch)
     cut(path, 4, how)
 
-    assert f"{copies(target)[-1].name} has 3 more" in Shelf(path.parent, copies=target).open("B1").condition.sentence
-    assert recover(path, target, without=False, files=REAL_FILES).now == 7
+    assert (
+        f"{list_copies(target)[-1].name} has 3 more"
+        in JournalFolder(path.parent, copies=target).open("B1").condition.sentence
+    )
+    assert recover_journal(path, target, without=False, files=REAL_FILES).now == 7
     assert stored(path) == list(range(7))
 
 
 def test_what_alone_gave_way_to_a_bundle_is_offered_to_nobody(path: Path, branch: bytes) -> None:
     path.with_name("B1.json.parted-1").write_bytes(branch)
     cut(path, 4, "neatly")
-    mark_path(path).unlink()
+    locate_mark(path).unlink()
 
-    assert Shelf(path.parent).open("B1").condition.kind == "fine"
+    assert JournalFolder(path.parent).open("B1").condition.kind == "fine"
 
 
 def test_a_copy_that_does_not_hold_what_is_here_does_not_count(path: Path, target: Path, moment: Moment) -> None:
     """The record was cut short, its note is gone, and it went on since."""
     cut(path, 4, "neatly")
-    mark_path(path).unlink()
-    shelf = Shelf(path.parent)
+    locate_mark(path).unlink()
+    shelf = JournalFolder(path.parent)
     add(shelf, Moment(moment.at, "boot-2", 1.0))
     shelf.close()
-    mark_path(path).unlink()
+    locate_mark(path).unlink()
 
-    assert Shelf(path.parent, copies=target).open("B1").condition.kind == "fine"
+    assert JournalFolder(path.parent, copies=target).open("B1").condition.kind == "fine"
 
 
 @pytest.mark.parametrize("reaches", [9, 25])
 def test_a_copy_of_another_branch_is_not_brought_back(path: Path, target: Path, branch: bytes, reaches: int) -> None:
     """It reaches as far as the note, and what stands there is not what the note names."""
-    [copy] = copies(target)
+    [copy] = list_copies(target)
     (copy / "B1.json").write_bytes(branch)
     if reaches < 25:
         cut(copy / "B1.json", reaches, "neatly")
     path.unlink()
-    assert "No copy in this shop has more" in gone(path, target)
+    assert "No copy in this shop has more" in describe_lost_journal(path, target)
 
     path.with_name("B1.json.short-1").write_bytes(branch)
     (copy / "B1.json").write_bytes(b"\n".join(branch.split(b"\n")[:4]))
-    assert f"{copy.name} has 3 more" in gone(path, target), "as far as that goes, nobody can tell the two apart"
+    assert f"{copy.name} has 3 more" in describe_lost_journal(path, target), (
+        "as far as that goes, nobody can tell the two apart"
+    )
 
 
 def test_a_copy_from_before_a_branch_was_given_up_serves_where_there_is_no_other(
     path: Path, target: Path, branch: bytes
 ) -> None:
     path.with_name("B1.json.parted-1").write_bytes(branch)
-    [copy] = copies(target)
+    [copy] = list_copies(target)
     (copy / "B1.json").write_bytes(branch)
     cut(copy / "B1.json", 5, "neatly")
     cut(path, 4, "neatly")
 
-    assert recover(path, target, without=False, files=REAL_FILES).now == 5
+    assert recover_journal(path, target, without=False, files=REAL_FILES).now == 5
 
 
 @pytest.mark.parametrize("how", WAYS)
@@ -425,7 +431,7 @@ def test_a_terminal_that_is_behind_writes_nothing_to_a_file_that_was_cut(
 ) -> None:
     """What it knows of is all there; the note beside the book knows of more."""
     folder = tmp_path / "record"
-    ahead, behind = Shelf(folder), Shelf(folder)
+    ahead, behind = JournalFolder(folder), JournalFolder(folder)
     ahead.create("B1")
     add(ahead, moment, 3)
     book = behind.open("B1")
@@ -447,7 +453,7 @@ def test_a_terminal_that_is_behind_writes_nothing_to_a_file_that_was_cut(
 
 @pytest.mark.parametrize("odd", ["pipe", "device", "large", "nested"])
 def test_a_note_that_is_none_is_neither_waited_for_nor_read_without_end(path: Path, odd: str, moment: Moment) -> None:
-    note = mark_path(path)
+    note = locate_mark(path)
     note.unlink()
     if odd == "pipe":
         os.mkfifo(note)
@@ -457,6 +463,6 @@ def test_a_note_that_is_none_is_neither_waited_for_nor_read_without_end(path: Pa
         note.write_bytes(b"[" * (4000 if odd == "nested" else 5_000_000))
 
     assert read_mark(path) is None
-    shelf = Shelf(path.parent)
+    shelf = JournalFolder(path.parent)
     add(shelf, moment)
     assert len(shelf.open("B1").entries) == 10

@@ -16,16 +16,17 @@ import pytest
 from tinydb import TinyDB
 
 from floor.entry import Draft, Entry, Moment
-from floor.ledger import REAL_FILES, Book, LedgerError, ReadOnly, Shelf, WriteFailed
-from floor.ledger.backup import backup, copies, restore
-from floor.ledger.bundle import receive, write_bundle
-from floor.ledger.verify import verify_book
+from floor.ledger import REAL_FILES, Journal, JournalFolder, LedgerError, ReadOnly, WriteFailed
+from floor.ledger.backup import back_up_journals, restore_folder
+from floor.ledger.bundle import receive_bundle, write_bundle
+from floor.ledger.copies import list_copies
+from floor.ledger.verify import verify_journal
 from tests.ledger.faults import FaultyFiles
 
 ERRORS = (errno.ENOSPC, errno.EIO)
 
 
-def add(book: Book, moment: Moment, size: int, count: int = 1) -> list[Entry]:
+def add(book: Journal, moment: Moment, size: int, count: int = 1) -> list[Entry]:
     with book.turn() as turn:
         return turn.append([Draft("x", {"part": part, "text": "y" * size}) for part in range(count)], moment, "AB")
 
@@ -51,8 +52,8 @@ def append_with(files: FaultyFiles, folder: Path, moment: Moment) -> None:
 
     The disk is well again at the second try. After each failure nothing may have changed.
     """
-    book = Shelf(folder, files=files).open("B1")
-    witness = Shelf(folder).open("B1")
+    book = JournalFolder(folder, files=files).open("B1")
+    witness = JournalFolder(folder).open("B1")
     for size, count in ((10, 1), (700, 3), (80_000, 2), (10, 1)):
         before = list(book.entries)
         said = refusal(lambda size=size, count=count: add(book, moment, size, count))
@@ -61,7 +62,7 @@ def append_with(files: FaultyFiles, folder: Path, moment: Moment) -> None:
             assert list(book.entries) == before
             if "could not be taken back" not in said:
                 assert witness.refresh() == []
-                assert list(Shelf(folder).open("B1").entries) == before
+                assert list(JournalFolder(folder).open("B1").entries) == before
             files.heal()
             assert book.refresh() == []
             add(book, moment, size, count)
@@ -71,7 +72,7 @@ def append_with(files: FaultyFiles, folder: Path, moment: Moment) -> None:
         with TinyDB(book.path, access_mode="r") as stock:
             assert len(stock.table("entries")) == len(book.entries)
     assert len(book.entries) == 7
-    assert verify_book(book).sound
+    assert verify_journal(book).sound
     book.close()
     witness.close()
 
@@ -79,7 +80,7 @@ def append_with(files: FaultyFiles, folder: Path, moment: Moment) -> None:
 def test_what_is_acknowledged_was_written_and_synced(folder: Path, moment: Moment) -> None:
     """One write and one sync for a group; a new file's folder is synced too."""
     files = FaultyFiles()
-    shelf = Shelf(folder, files=files)
+    shelf = JournalFolder(folder, files=files)
     files.done.clear()
     book = shelf.create("B1")
     assert files.done == ["write", "sync", "rename", "sync_folder", "sync"]
@@ -101,7 +102,7 @@ def test_what_is_acknowledged_was_written_and_synced(folder: Path, moment: Momen
 @pytest.mark.parametrize("kind", ["once", "lasting", "torn"])
 def test_append_survives_a_fault_at_every_call(folder: Path, moment: Moment, error: int, kind: str) -> None:
     def trial(files: FaultyFiles) -> None:
-        Shelf(folder).create("B1").close()
+        JournalFolder(folder).create("B1").close()
         append_with(files, folder, moment)
         shutil.rmtree(folder)
 
@@ -115,12 +116,12 @@ def test_append_survives_a_fault_at_every_call(folder: Path, moment: Moment, err
 
 def test_what_could_not_be_taken_back_is_part_of_the_record_once_built_on(folder: Path, moment: Moment) -> None:
     """The disk fails at the sync and stays away; another terminal has read the entry meanwhile and gone on."""
-    Shelf(folder).create("B1").close()
+    JournalFolder(folder).create("B1").close()
     files = FaultyFiles(2, errno.EIO, lasting=True)  # 0: the sync at opening, 1: the write, 2: the sync
-    book = Shelf(folder, files=files).open("B1")
+    book = JournalFolder(folder, files=files).open("B1")
     with pytest.raises(WriteFailed, match="look whether it is in the record before entering it again"):
         add(book, moment, 10)
-    other = Shelf(folder).open("B1")
+    other = JournalFolder(folder).open("B1")
     built_on = add(other, moment, 20)
 
     files.heal()
@@ -145,7 +146,7 @@ def upkeep(files: FaultyFiles, folder: Path, moment: Moment) -> None:
 
     def opened() -> None:
         nonlocal shelf
-        shelf = Shelf(record, files=files)
+        shelf = JournalFolder(record, files=files)
 
     persist(opened)
     persist(lambda: shelf.create("B1"))
@@ -161,16 +162,16 @@ def upkeep(files: FaultyFiles, folder: Path, moment: Moment) -> None:
     persist(lambda: shelf.open("B1"))
     assert shelf.open("B1").path.read_bytes().startswith(b'{"floor":{"1":{"book":"B1","format":1}}')
     persist(lambda: write_bundle(shelf.open("B1"), folder / "B1.bundle", files=files))
-    persist(lambda: receive(Shelf(folder / "other", files=files), folder / "B1.bundle", files=files))
+    persist(lambda: receive_bundle(JournalFolder(folder / "other", files=files), folder / "B1.bundle", files=files))
     persist(lambda: shelf.archive("B1"))
     persist(lambda: shelf.archive("B1"))
     assert (shelf.names(), shelf.closed_names()) == ([], ["B1"])
-    persist(lambda: backup(shelf, target, moment.at, files=files))
-    persist(lambda: restore(copies(target)[-1], record, files=files))
+    persist(lambda: back_up_journals(shelf, target, moment.at, files=files))
+    persist(lambda: restore_folder(list_copies(target)[-1], record, files=files))
 
-    for found in (Shelf(record), Shelf(folder / "other")):
+    for found in (JournalFolder(record), JournalFolder(folder / "other")):
         assert len(found.open("B1").entries) == 2
-        assert verify_book(found.open("B1")).sound
+        assert verify_journal(found.open("B1")).sound
         found.close()
     shelf.close()
 
@@ -184,7 +185,7 @@ def test_upkeep_survives_a_fault_at_every_call(tmp_path: Path, moment: Moment, e
         upkeep(FaultyFiles(nth, error, lasting=lasting), tmp_path / str(nth), moment)
 
 
-def test_a_file_that_may_not_grow_refuses_and_goes_on_afterwards(shelf: Shelf, moment: Moment) -> None:
+def test_a_file_that_may_not_grow_refuses_and_goes_on_afterwards(shelf: JournalFolder, moment: Moment) -> None:
     """A limit of the kernel's, not of ours: what was acknowledged before it is all there, and nothing else."""
     book = shelf.create("B1")
     soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
@@ -197,11 +198,11 @@ def test_a_file_that_may_not_grow_refuses_and_goes_on_afterwards(shelf: Shelf, m
         signal.signal(signal.SIGXFSZ, handler)
     kept = list(book.entries)
     assert 30 < len(kept) < 110
-    assert list(Shelf(shelf.folder).open("B1").entries) == kept
+    assert list(JournalFolder(shelf.folder).open("B1").entries) == kept
 
     add(book, moment, 900)
 
-    assert list(Shelf(shelf.folder).open("B1").entries)[:-1] == kept
+    assert list(JournalFolder(shelf.folder).open("B1").entries)[:-1] == kept
 
 
 def test_a_full_disk_and_a_read_only_one() -> None:
@@ -211,14 +212,14 @@ def test_a_full_disk_and_a_read_only_one() -> None:
     assert done.stdout.splitlines()[-1] == "full, freed, read-only, writable again: nothing lost"
 
 
-def test_a_folder_without_the_right_to_write_is_read(book: Book, folder: Path, moment: Moment) -> None:
+def test_a_folder_without_the_right_to_write_is_read(book: Journal, folder: Path, moment: Moment) -> None:
     class Denied(FaultyFiles):
         def open(self, path: Path, flags: int) -> int:
             if flags & os.O_RDWR:
                 raise PermissionError(errno.EACCES, "denied")
             return super().open(path, flags)
 
-    reader = Shelf(folder, files=Denied()).open("B0007")
+    reader = JournalFolder(folder, files=Denied()).open("B0007")
     assert list(reader.entries) == list(book.entries)
     assert reader.condition.kind == "read-only"
     with reader.turn() as turn, pytest.raises(ReadOnly, match="can be read but not written to"):

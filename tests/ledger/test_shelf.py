@@ -13,17 +13,17 @@ from pathlib import Path
 import pytest
 
 from floor.entry import Draft, Moment, parse_time
-from floor.ledger import BadName, Book, Busy, NameTaken, NoSuchBook, ReadOnly, Replaced, Shelf
-from floor.ledger.verify import verify_book
+from floor.ledger import Busy, InvalidName, Journal, JournalFolder, NameTaken, NoSuchJournal, ReadOnly, Replaced
+from floor.ledger.verify import verify_journal
 from tests.ledger.faults import FaultyFiles
 
 
-def add(book: Book, moment: Moment, kind: str = "count") -> None:
+def add(book: Journal, moment: Moment, kind: str = "count") -> None:
     with book.turn() as turn:
         turn.append([Draft(kind, {})], moment, "AB")
 
 
-def test_books_are_found_by_name(shelf: Shelf, folder: Path) -> None:
+def test_books_are_found_by_name(shelf: JournalFolder, folder: Path) -> None:
     shelf.create("shop")
     shelf.create("B0007")
     (folder / "notes.txt").write_text("not a book")
@@ -35,7 +35,7 @@ def test_books_are_found_by_name(shelf: Shelf, folder: Path) -> None:
     assert shelf.open("B0007") is shelf.open("B0007")
     assert len(shelf.open("shop").entries) == 0
     for look in (shelf.open, shelf.text, shelf.archive):
-        with pytest.raises(NoSuchBook, match="There is no record of B0009"):
+        with pytest.raises(NoSuchJournal, match="There is no record of B0009"):
             look("B0009")
 
 
@@ -43,19 +43,19 @@ def test_books_are_found_by_name(shelf: Shelf, folder: Path) -> None:
     "", ".", "..", "../B1", "a/b", "/etc/passwd", "a\\b", "closed/B1", "B1.json", "-x", "_x", "x" * 65, "é", "a b",
     "a\n", "a\0",
 ])  # fmt: skip
-def test_no_name_leaves_the_folder(shelf: Shelf, folder: Path, name: str) -> None:
+def test_no_name_leaves_the_folder(shelf: JournalFolder, folder: Path, name: str) -> None:
     for attempt in (shelf.create, shelf.open, shelf.archive):
-        with pytest.raises(BadName, match="use 1 to 64 letters, digits"):
+        with pytest.raises(InvalidName, match="use 1 to 64 letters, digits"):
             attempt(name)
     assert sorted(file.name for file in folder.parent.rglob("*")) == ["closed", "record"]
 
 
-def test_others_on_the_machine_cannot_look_into_the_record(shelf: Shelf, folder: Path) -> None:
+def test_others_on_the_machine_cannot_look_into_the_record(shelf: JournalFolder, folder: Path) -> None:
     for made in (folder, folder / "closed"):
         assert stat.S_IMODE(made.stat().st_mode) & 0o007 == 0
 
 
-def test_a_book_is_found_and_missed_where_it_was(shelf: Shelf, folder: Path) -> None:
+def test_a_book_is_found_and_missed_where_it_was(shelf: JournalFolder, folder: Path) -> None:
     for name in ("B1", "B2"):
         shelf.create(name)
     shelf.archive("B2")
@@ -74,7 +74,7 @@ def test_a_book_is_found_and_missed_where_it_was(shelf: Shelf, folder: Path) -> 
             shelf.create(name)
 
 
-def test_a_book_is_looked_at_while_another_terminal_reads_it(shelf: Shelf, moment: Moment) -> None:
+def test_a_book_is_looked_at_while_another_terminal_reads_it(shelf: JournalFolder, moment: Moment) -> None:
     book = shelf.create("B1")
     add(book, moment)
     with book.path.open("rb") as reader:
@@ -82,9 +82,9 @@ def test_a_book_is_looked_at_while_another_terminal_reads_it(shelf: Shelf, momen
         assert shelf.text("B1").raw == reader.read()
 
 
-def test_a_taken_name_is_refused_open_or_closed(shelf: Shelf, folder: Path, moment: Moment) -> None:
+def test_a_taken_name_is_refused_open_or_closed(shelf: JournalFolder, folder: Path, moment: Moment) -> None:
     add(shelf.create("B1"), moment)
-    other = Shelf(folder)
+    other = JournalFolder(folder)
     with pytest.raises(NameTaken, match="There is a record named B1 already"):
         other.create("B1")
     shelf.archive("B1")
@@ -93,15 +93,19 @@ def test_a_taken_name_is_refused_open_or_closed(shelf: Shelf, folder: Path, mome
     assert len(other.open("B1").entries) == 1
 
 
-def test_of_processes_that_make_the_same_book_one_does(shelf: Shelf, folder: Path) -> None:
+def test_of_processes_that_make_the_same_book_one_does(shelf: JournalFolder, folder: Path) -> None:
     """All wait for a newline, so that they begin at once."""
     script = (
         "import sys; from floor.ledger import Shelf, NameTaken; shelf = Shelf(sys.argv[1]); sys.stdin.readline()\n"
         "try: shelf.create('B1'); print('made')\n"
         "except NameTaken: print('taken')"
     )
-    racers = [subprocess.Popen([sys.executable, "-c", script, str(folder)], stdin=subprocess.PIPE,
-                               stdout=subprocess.PIPE, text=True) for _ in range(4)]
+    racers = [
+        subprocess.Popen(
+            [sys.executable, "-c", script, str(folder)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+        )
+        for _ in range(4)
+    ]
     for racer in racers:
         racer.stdin.write("\n")
         racer.stdin.flush()
@@ -111,7 +115,7 @@ def test_of_processes_that_make_the_same_book_one_does(shelf: Shelf, folder: Pat
     assert shelf.names() == ["B1"]
 
 
-def test_a_terminal_killed_in_its_turn_holds_nobody_up(shelf: Shelf, folder: Path, moment: Moment) -> None:
+def test_a_terminal_killed_in_its_turn_holds_nobody_up(shelf: JournalFolder, folder: Path, moment: Moment) -> None:
     book = shelf.create("B1")
     script = (
         "import sys; from floor.ledger import Shelf\n"
@@ -127,10 +131,12 @@ def test_a_terminal_killed_in_its_turn_holds_nobody_up(shelf: Shelf, folder: Pat
     holder.communicate()
 
     add(book, moment)  # without waiting: the shelf of these tests has no patience
-    assert len(Shelf(folder).open("B1").entries) == 1
+    assert len(JournalFolder(folder).open("B1").entries) == 1
 
 
-def test_closing_a_batch_puts_it_aside_and_it_can_still_be_read(shelf: Shelf, folder: Path, moment: Moment) -> None:
+def test_closing_a_batch_puts_it_aside_and_it_can_still_be_read(
+    shelf: JournalFolder, folder: Path, moment: Moment
+) -> None:
     book = shelf.create("B1")
     add(book, moment)
     shelf.archive("B1")
@@ -138,17 +144,17 @@ def test_closing_a_batch_puts_it_aside_and_it_can_still_be_read(shelf: Shelf, fo
 
     assert (shelf.names(), shelf.closed_names()) == ([], ["B1"])
     assert shelf.open("B1") is book
-    for found in (book, Shelf(folder).open("B1")):
+    for found in (book, JournalFolder(folder).open("B1")):
         assert found.closed
         assert found.condition.kind == "fine"
         assert len(found.entries) == 1
         with pytest.raises(ReadOnly, match="B1 is closed"):
             add(found, moment)
     assert book.path.read_bytes().endswith(b'"}\n}}\n')  # its blanks were given back
-    assert verify_book(book).sound
+    assert verify_journal(book).sound
 
 
-def test_a_batch_that_is_put_aside_is_on_the_disk_there_and_here(shelf: Shelf, folder: Path) -> None:
+def test_a_batch_that_is_put_aside_is_on_the_disk_there_and_here(shelf: JournalFolder, folder: Path) -> None:
     """Also where a power cut came between the renaming and that, and it is put aside once more."""
     synced: list[Path] = []
 
@@ -160,15 +166,15 @@ def test_a_batch_that_is_put_aside_is_on_the_disk_there_and_here(shelf: Shelf, f
     shelf.create("B1")
     shelf.close()
     for _ in range(2):
-        Shelf(folder, files=Watching()).archive("B1")
+        JournalFolder(folder, files=Watching()).archive("B1")
         assert synced == [folder / "closed", folder]
         synced.clear()
 
 
 def test_a_terminal_that_had_the_batch_open_notices_that_it_was_closed(
-    shelf: Shelf, folder: Path, moment: Moment
+    shelf: JournalFolder, folder: Path, moment: Moment
 ) -> None:
-    other = Shelf(folder)
+    other = JournalFolder(folder)
     book = other.open(shelf.create("B1").name)
     shelf.archive("B1")
     assert book.refresh() == []
@@ -177,7 +183,7 @@ def test_a_terminal_that_had_the_batch_open_notices_that_it_was_closed(
     assert other.open("B1").closed
 
 
-def test_a_damaged_book_is_put_aside_as_it_is(shelf: Shelf, moment: Moment) -> None:
+def test_a_damaged_book_is_put_aside_as_it_is(shelf: JournalFolder, moment: Moment) -> None:
     book = shelf.create("B1")
     for _ in range(3):
         add(book, moment)
@@ -190,16 +196,16 @@ def test_a_damaged_book_is_put_aside_as_it_is(shelf: Shelf, moment: Moment) -> N
     assert shelf.open("B1").path.read_bytes() == damaged
 
 
-def test_two_files_of_one_name_are_not_guessed_about(shelf: Shelf, folder: Path) -> None:
+def test_two_files_of_one_name_are_not_guessed_about(shelf: JournalFolder, folder: Path) -> None:
     shelf.create("B1")
     (folder / "closed" / "B1.json").write_bytes(b"{}")
     with pytest.raises(NameTaken, match="There are two records named B1"):
         shelf.archive("B1")
-    with pytest.raises(NoSuchBook):
+    with pytest.raises(NoSuchJournal):
         shelf.archive("B2")
 
 
-def test_opening_a_shop_reads_no_book(shelf: Shelf, folder: Path, moment: Moment) -> None:
+def test_opening_a_shop_reads_no_book(shelf: JournalFolder, folder: Path, moment: Moment) -> None:
     for number in range(5):
         add(shelf.create(f"B{number}"), moment)
         shelf.archive(f"B{number}")
@@ -211,14 +217,14 @@ def test_opening_a_shop_reads_no_book(shelf: Shelf, folder: Path, moment: Moment
             opened.append(path)
             return super().open(path, flags)
 
-    fresh = Shelf(folder, files=Watching())
+    fresh = JournalFolder(folder, files=Watching())
     assert (fresh.names(), len(fresh.closed_names())) == (["shop"], 5)
     assert opened == []
     fresh.open("shop")
     assert opened == [folder / "shop.json"]
 
 
-def test_a_book_that_was_let_go_refuses_and_is_opened_again(shelf: Shelf, moment: Moment) -> None:
+def test_a_book_that_was_let_go_refuses_and_is_opened_again(shelf: JournalFolder, moment: Moment) -> None:
     book = shelf.create("B1")
     add(book, moment)
     shelf.close()
@@ -230,7 +236,7 @@ def test_a_book_that_was_let_go_refuses_and_is_opened_again(shelf: Shelf, moment
     assert len(shelf.open("B1").entries) == 2
 
 
-def test_the_clock_has_no_say_in_the_order(shelf: Shelf, folder: Path) -> None:
+def test_the_clock_has_no_say_in_the_order(shelf: JournalFolder, folder: Path) -> None:
     """Stepped back an hour, then forward ten years: the chain goes by number and hash, and says what the clock said."""
     start = datetime(2026, 11, 25, 10, tzinfo=UTC)
     times = [start, start - timedelta(hours=1), start + timedelta(days=3653), start]
@@ -238,14 +244,14 @@ def test_the_clock_has_no_say_in_the_order(shelf: Shelf, folder: Path) -> None:
     for number, at in enumerate(times):
         add(book, Moment(at, "boot", float(number)))
 
-    again = Shelf(folder).open("B1")
+    again = JournalFolder(folder).open("B1")
 
     assert [parse_time(entry.at) for entry in again.entries] == times
     assert [entry.seq for entry in again.entries] == [1, 2, 3, 4]
-    assert verify_book(again).sound
+    assert verify_journal(again).sound
 
 
-def test_turns_are_one_at_a_time_and_end(shelf: Shelf, moment: Moment) -> None:
+def test_turns_are_one_at_a_time_and_end(shelf: JournalFolder, moment: Moment) -> None:
     book = shelf.create("B1")
     with book.turn() as turn:
         with pytest.raises(RuntimeError, match="within a turn"), book.turn():

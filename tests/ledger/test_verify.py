@@ -11,16 +11,16 @@ import pytest
 from tinydb import TinyDB
 
 from floor.entry import Draft, Moment
-from floor.ledger import Book, NewerFormat, NoSuchBook, ReadOnly, Shelf
-from floor.ledger.chain import canonical, sha256
+from floor.ledger import Journal, JournalFolder, NewerFormat, NoSuchJournal, ReadOnly
+from floor.ledger.chain import encode_canonical, sha256
 from floor.ledger.high_water_mark import write_mark
-from floor.ledger.verify import verify_book
+from floor.ledger.verify import verify_journal
 
 Lines = list[bytes]
 
 
 @pytest.fixture
-def path(shelf: Shelf, moment: Moment) -> Path:
+def path(shelf: JournalFolder, moment: Moment) -> Path:
     """A closed file of nine entries, one on each line."""
     book = shelf.create("B1")
     for number in range(9):
@@ -45,7 +45,7 @@ def as_data(path: Path, change: Callable[[dict[str, Any]], None]) -> None:
 
 def rehash(document: dict[str, Any]) -> None:
     document.pop("hash")
-    document["hash"] = sha256(canonical(document).encode()).hexdigest()
+    document["hash"] = sha256(encode_canonical(document).encode()).hexdigest()
 
 
 def alter(documents: dict[str, Any]) -> None:
@@ -99,7 +99,7 @@ def test_first_tampered_entry_is_named(path: Path, case: str) -> None:
     tamper(path)
     before = path.read_bytes()
 
-    verdict = verify_book(path)
+    verdict = verify_journal(path)
 
     assert not verdict.sound
     assert (verdict.fault.kind, verdict.fault.seq) == (kind, seq), verdict.sentence
@@ -112,7 +112,7 @@ def test_a_tampered_book_opens_read_only_with_the_place_named(path: Path, moment
     TAMPERINGS[case][2](path)
     before = path.read_bytes()
 
-    book = Shelf(path.parent).open("B1")
+    book = JournalFolder(path.parent).open("B1")
 
     assert book.condition.kind == "read-only"
     assert book.condition.place
@@ -124,33 +124,35 @@ def test_a_tampered_book_opens_read_only_with_the_place_named(path: Path, moment
     assert path.read_bytes() == before
 
 
-def test_a_sound_book_is_said_to_be(path: Path, book: Book) -> None:
-    for verdict in (verify_book(path), verify_book(str(path)), verify_book(book)):
+def test_a_sound_book_is_said_to_be(path: Path, book: Journal) -> None:
+    for verdict in (verify_journal(path), verify_journal(str(path)), verify_journal(book)):
         assert verdict.sound
         assert f"all {verdict.entries} entries intact" in verdict.sentence
-    assert verify_book(book).head == book.head
+    assert verify_journal(book).head == book.head
 
 
-def test_a_paper_pins_the_record_even_against_a_rewrite_of_everything(path: Path, shelf: Shelf, moment: Moment) -> None:
+def test_a_paper_pins_the_record_even_against_a_rewrite_of_everything(
+    path: Path, shelf: JournalFolder, moment: Moment
+) -> None:
     """What the chain alone cannot show: the last entries taken away, or all of it written anew."""
     head = shelf.open("B1").head
-    assert verify_book(path, head).sound
-    assert verify_book(path, head[:12].upper()).sound
+    assert verify_journal(path, head).sound
+    assert verify_journal(path, head[:12].upper()).sound
     with shelf.open("B1").turn() as turn:
         turn.append([Draft("more", {})], moment, "AB")
-    assert verify_book(path, head).sound
+    assert verify_journal(path, head).sound
 
-    shorter = Shelf(path.parent / "other").create("B1", shelf.open("B1").entries[:7])
+    shorter = JournalFolder(path.parent / "other").create("B1", shelf.open("B1").entries[:7])
 
-    assert verify_book(shorter).sound
-    pinned = verify_book(shorter, head)
+    assert verify_journal(shorter).sound
+    pinned = verify_journal(shorter, head)
     assert not pinned.sound
     assert head in pinned.sentence
-    assert not verify_book(path, "abc").sound  # too short to pin anything
+    assert not verify_journal(path, "abc").sound  # too short to pin anything
 
 
 def test_rewritten_by_stock_tinydb_without_a_change_is_sound_and_carried_forward(
-    path: Path, shelf: Shelf, moment: Moment
+    path: Path, shelf: JournalFolder, moment: Moment
 ) -> None:
     entries = list(shelf.open("B1").entries)
     shelf.close()
@@ -158,8 +160,8 @@ def test_rewritten_by_stock_tinydb_without_a_change_is_sound_and_carried_forward
         stock.table("notes").insert({"by": "another program"})
         stock.drop_table("notes")
     old = path.read_bytes()
-    assert verify_book(path).sound
-    assert "laid out by another program" in verify_book(path).sentence
+    assert verify_journal(path).sound
+    assert "laid out by another program" in verify_journal(path).sentence
 
     book = shelf.open("B1")
 
@@ -170,10 +172,10 @@ def test_rewritten_by_stock_tinydb_without_a_change_is_sound_and_carried_forward
     assert kept.read_bytes() == old
     with book.turn() as turn:
         turn.append([Draft("x", {})], moment, "AB")
-    assert Shelf(path.parent).open("B1").condition.kind == "fine"
+    assert JournalFolder(path.parent).open("B1").condition.kind == "fine"
 
 
-def test_a_record_of_an_older_format_is_carried_forward(path: Path, shelf: Shelf) -> None:
+def test_a_record_of_an_older_format_is_carried_forward(path: Path, shelf: JournalFolder) -> None:
     entries = list(shelf.open("B1").entries)
     shelf.close()
     as_stock = {"entries": json.loads(path.read_bytes())["entries"]}  # format 0: a plain TinyDB, no word on itself
@@ -185,13 +187,13 @@ def test_a_record_of_an_older_format_is_carried_forward(path: Path, shelf: Shelf
 
 
 @pytest.mark.parametrize("laid_out", ["as a line of ours", "by any program"])
-def test_a_record_of_a_newer_format_is_refused_and_left_alone(path: Path, shelf: Shelf, laid_out: str) -> None:
+def test_a_record_of_a_newer_format_is_refused_and_left_alone(path: Path, shelf: JournalFolder, laid_out: str) -> None:
     shelf.close()
     raw = path.read_bytes().replace(b'"format":1', b'"format":2', 1)
     path.write_bytes(raw if laid_out == "as a line of ours" else json.dumps(json.loads(raw)).encode())
     before = path.read_bytes()
 
-    for look in (lambda: shelf.open("B1"), lambda: verify_book(path)):
+    for look in (lambda: shelf.open("B1"), lambda: verify_journal(path)):
         with pytest.raises(NewerFormat, match="has format 2; this Floor reads 1 and older. Install the newer Floor"):
             look()
 
@@ -199,10 +201,10 @@ def test_a_record_of_a_newer_format_is_refused_and_left_alone(path: Path, shelf:
     assert [file.name for file in path.parent.glob("B1*")] == ["B1.json"]
 
 
-def test_a_file_under_another_books_name_is_noticed(path: Path, shelf: Shelf) -> None:
+def test_a_file_under_another_books_name_is_noticed(path: Path, shelf: JournalFolder) -> None:
     path.rename(path.with_name("B2.json"))
 
-    verdict = verify_book(path.with_name("B2.json"))
+    verdict = verify_journal(path.with_name("B2.json"))
 
     assert not verdict.sound
     assert "says that it is the record of B1" in verdict.sentence
@@ -210,7 +212,7 @@ def test_a_file_under_another_books_name_is_noticed(path: Path, shelf: Shelf) ->
     assert "Give it back its name" in shelf.open("B2").condition.sentence
 
 
-def test_torn_end_is_kept_beside_the_book_and_said(path: Path, shelf: Shelf) -> None:
+def test_torn_end_is_kept_beside_the_book_and_said(path: Path, shelf: JournalFolder) -> None:
     shelf.close()
     whole = path.read_bytes()
     cut = whole.rstrip()[:-100]
@@ -232,7 +234,9 @@ def test_torn_end_is_kept_beside_the_book_and_said(path: Path, shelf: Shelf) -> 
     assert shelf.open("B1").condition.kind == "fine"
 
 
-def test_terminal_that_is_open_takes_out_what_a_killed_one_left(path: Path, shelf: Shelf, moment: Moment) -> None:
+def test_terminal_that_is_open_takes_out_what_a_killed_one_left(
+    path: Path, shelf: JournalFolder, moment: Moment
+) -> None:
     book = shelf.open("B1")
     torn = b',\n"10":{"at":"2026-'
     with path.open("r+b") as file:
@@ -243,17 +247,21 @@ def test_terminal_that_is_open_takes_out_what_a_killed_one_left(path: Path, shel
     with book.turn() as turn:
         turn.append([Draft("after", {})], moment, "AB")
 
-    assert [entry.kind for entry in Shelf(path.parent).open("B1").entries[-2:]] == ["count", "after"]
+    assert [entry.kind for entry in JournalFolder(path.parent).open("B1").entries[-2:]] == ["count", "after"]
     assert book.condition.kind == "repaired"
 
 
-def test_damage_met_while_open_stops_the_writing(path: Path, shelf: Shelf, moment: Moment) -> None:
-    book, other = shelf.open("B1"), Shelf(path.parent).open("B1")
+def test_damage_met_while_open_stops_the_writing(path: Path, shelf: JournalFolder, moment: Moment) -> None:
+    book, other = shelf.open("B1"), JournalFolder(path.parent).open("B1")
     for _ in range(2):
         with other.turn() as turn:
             turn.append([Draft("count", {"good": 5})], moment, "AB")
-    path.write_bytes(path.read_bytes().replace(b'"good":5},"boot":"boot-1","by":"AB","kind":"count","prev"',
-                                               b'"good":6},"boot":"boot-1","by":"AB","kind":"count","prev"'))
+    path.write_bytes(
+        path.read_bytes().replace(
+            b'"good":5},"boot":"boot-1","by":"AB","kind":"count","prev"',
+            b'"good":6},"boot":"boot-1","by":"AB","kind":"count","prev"',
+        )
+    )
 
     with book.turn() as turn, pytest.raises(ReadOnly, match="damaged at entry 10"):
         turn.append([Draft("x", {})], moment, "AB")
@@ -262,5 +270,5 @@ def test_damage_met_while_open_stops_the_writing(path: Path, shelf: Shelf, momen
 
 
 def test_missing_book_is_said(folder: Path) -> None:
-    with pytest.raises(NoSuchBook, match="There is no record"):
-        verify_book(folder / "B9.json")
+    with pytest.raises(NoSuchJournal, match="There is no record"):
+        verify_journal(folder / "B9.json")

@@ -22,10 +22,17 @@ def figures(tried: Sequence[Tried]) -> dict[str, Any]:
         room: [one for one in among if one.room == room] for room in ROOMS if any(one.room == room for one in tried)
     }
     survivors = [
-        {"file": one.mutant.file, "line": one.mutant.line, "function": one.mutant.function, "change": one.mutant.change,
-         "operator": one.mutant.operator, "run": one.outcome != "not run"}
-        for one in among if not one.caught
-    ]  # fmt: skip
+        {
+            "file": one.mutant.file,
+            "line": one.mutant.line,
+            "function": one.mutant.function,
+            "change": one.mutant.change,
+            "operator": one.mutant.operator,
+            "run": one.outcome != "not run",
+        }
+        for one in among
+        if not one.caught
+    ]
     return {
         "made": len(among),
         "caught": sum(one.caught for one in among),

@@ -134,9 +134,14 @@ class Looker:
 def _digests(root: Path) -> dict[str, str]:
     """By file of tests: of it, and of all that it can depend on."""
     files = test_files(root)
-    shared = [path for folder in ("floor", "checklists", "tests") for path in sorted((root / folder).rglob("*"))
-              if path.suffix in (".py", ".toml", ".json") and path.relative_to(root).as_posix() not in files
-              and path.parent.name != OWN]  # fmt: skip
+    shared = [
+        path
+        for folder in ("floor", "checklists", "tests")
+        for path in sorted((root / folder).rglob("*"))
+        if path.suffix in (".py", ".toml", ".json")
+        and path.relative_to(root).as_posix() not in files
+        and path.parent.name != OWN
+    ]
     base = hashlib.sha256()
     for path in shared:
         base.update(f"{path.relative_to(root)}\0".encode() + path.read_bytes())

@@ -42,8 +42,9 @@ class Marks:
         tree = ast.parse(source)
         for node in ast.walk(tree):
             if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
-                header = range(min(node.lineno, *(one.lineno for one in node.decorator_list), node.lineno),
-                               node.body[0].lineno)  # fmt: skip
+                header = range(
+                    min(node.lineno, *(one.lineno for one in node.decorator_list), node.lineno), node.body[0].lineno
+                )
                 node.body = self._marked(node.body, path.removeprefix(self.root), [*header])
         code: CodeType = compile(ast.fix_missing_locations(tree), path, "exec", dont_inherit=True)
         return code

@@ -113,8 +113,11 @@ def planted(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def tried(planted: Path) -> dict[str, list[Tried]]:
     """By function."""
     chosen = ("LIMIT", "guarded", "gap", "far", "kept", "nobody")
-    drawn = [("figures", one) for one in mutants_of(MODULE, "floor/figures/planted.py")
-             if (one.function or "LIMIT") in chosen or one.change in ("n -= 1 -> pass", "n * 1 -> n / 1")]  # fmt: skip
+    drawn = [
+        ("figures", one)
+        for one in mutants_of(MODULE, "floor/figures/planted.py")
+        if (one.function or "LIMIT") in chosen or one.change in ("n -= 1 -> pass", "n * 1 -> n / 1")
+    ]
     found: dict[str, list[Tried]] = {}
     for one in trial(planted, drawn, slack=0.5, argued=planted / "argued.toml"):
         found.setdefault(one.mutant.function or "LIMIT", []).append(one)

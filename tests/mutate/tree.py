@@ -66,11 +66,17 @@ def workers(root: Path, count: int) -> Iterator[Workers]:
             copy_tree(root, tree)
         names = imported(root)
         started = [
-            subprocess.Popen([sys.executable, "-P", str(WORKER), *names], cwd=tree, stdin=subprocess.PIPE,
-                             stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
-                             env={**os.environ, "TMPDIR": folder})
+            subprocess.Popen(
+                [sys.executable, "-P", str(WORKER), *names],
+                cwd=tree,
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                text=True,
+                env={**os.environ, "TMPDIR": folder},
+            )
             for tree in trees
-        ]  # fmt: skip
+        ]
         try:
             yield Workers(started)
         finally:

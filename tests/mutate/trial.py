@@ -160,8 +160,11 @@ def _users(texts: Mapping[str, str]) -> dict[str, list[tuple[str, int, int]]]:
         for node in ast.walk(ast.parse(text)):
             if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
                 place = (file, node.body[0].lineno, node.end_lineno or node.lineno)
-                names = {one.id if isinstance(one, ast.Name) else one.attr for one in ast.walk(node)
-                         if isinstance(one, ast.Name | ast.Attribute)}  # fmt: skip
+                names = {
+                    one.id if isinstance(one, ast.Name) else one.attr
+                    for one in ast.walk(node)
+                    if isinstance(one, ast.Name | ast.Attribute)
+                }
                 for name in names:
                     found[name].append(place)
     return found

@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 from floor.batch.corrections.commands import Note
-from floor.batch.counting.commands import Marked
-from floor.batch.lifecycle.commands import SetAside
+from floor.batch.counting.commands import MarkedPieces
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.walk.commands import BeginRun, Waive
-from floor.shop.simulation import Hand
+from floor.shop.simulation import SimulatedOperator
 from tests.batch.factory import Bench, open_bench
 
 
-def work_to_half(hand: Hand, lead: Hand) -> tuple[int, int, int]:
+def work_to_half(hand: SimulatedOperator, lead: SimulatedOperator) -> tuple[int, int, int]:
     """Load 1 is cut free with losses, load 2 cures, load 3 stands in a run with a waived gate, one piece dropped."""
     first, second, third = hand.form(10), hand.form(10), hand.form(10)
     for load in (first, second, third):
-        assert hand.work(load, marks=(Marked("deep", ("B2",)),) if load == first else ())
+        assert hand.work(load, marks=(MarkedPieces("deep", ("B2",)),) if load == first else ())
     assert hand.work(first)
-    assert hand.work(first, marks=(Marked("bare", ("A1",)), Marked("soft", ("A2",))))
+    assert hand.work(first, marks=(MarkedPieces("bare", ("A1",)), MarkedPieces("soft", ("A2",))))
     assert hand.work(second)
-    hand.do(SetAside("scrap", "dropped on the floor", load=third, positions=("A1",)))
+    hand.do(SetPiecesAside("scrap", "dropped on the floor", load=third, positions=("A1",)))
     hand.do(BeginRun(third))
     assert not hand.work(third, stop=lambda line: line.kind == "gate" and "Count" in line.title)
     line = hand.current(third)

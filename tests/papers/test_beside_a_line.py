@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from floor.checklist.basis import limits_of, measured_with, source_of, sources_of
 from floor.checklist.gates import Measured
-from floor.papers.start_quantity import start_text
-from floor.papers.travelling import travelling_copy
-from floor.planning.new_order import start
+from floor.papers.start_quantity import write_start_text
+from floor.papers.travelling import write_travelling_copy
+from floor.planning.new_order import plan_start
 from tests.batch.factory import edited, open_bench, part, thermal_break
 
 DRAWING = ('revision = "A"\n', 'revision = "A"\ndrawing = "KB-7 sheet 2, revision B"\n')
@@ -16,7 +16,7 @@ GROOVE = 'what = "groove depth"'
 def copy_of(*edits: tuple[str, str]) -> str:
     bench = open_bench(lambda: edited(*edits)) if edits else open_bench()
     load = bench.form(10)
-    return " ".join(travelling_copy(bench.state, load, bench.clock(), "h" * 64).split())
+    return " ".join(write_travelling_copy(bench.state, load, bench.clock(), "h" * 64).split())
 
 
 def test_the_gauge_the_balloon_and_the_drawing_stand_with_the_value() -> None:
@@ -70,7 +70,7 @@ def test_two_cautions_of_one_source_name_it_once() -> None:
 
 def test_what_is_needed_for_the_order_says_who_said_how_much() -> None:
     checklist = thermal_break()
-    text = " ".join(start_text(checklist, start(checklist, 20, 0.9)).split())
+    text = " ".join(write_start_text(checklist, plan_start(checklist, 20, 0.9)).split())
     assert checklist.consumables
     for one in checklist.consumables:
         assert f"{one.what}: {one.source}" in text

@@ -9,8 +9,8 @@ import json
 import pytest
 
 from floor.batch.corrections.commands import Note, StrikeOut
-from floor.papers.catalog import KINDS, NEW_PAGE, Source, offer, offers, offers_at_handover
-from floor.papers.page import WIDTH, cells
+from floor.papers.catalog import KINDS, NEW_PAGE, PaperSource, list_handover_offers, list_offers, make_offer
+from floor.text import WIDTH, cells
 from tests.batch.factory import Bench
 from tests.papers.half_done import half_done
 
@@ -20,12 +20,12 @@ def bench() -> Bench:
     return half_done()
 
 
-def source(bench: Bench, reader: str = "AA") -> Source:
-    return Source(bench.state, bench.clock(), bench.state.entries[-1].hash, {"AA": "Arne Aas"}, reader)
+def source(bench: Bench, reader: str = "AA") -> PaperSource:
+    return PaperSource(bench.state, bench.clock(), bench.state.entries[-1].hash, {"AA": "Arne Aas"}, reader)
 
 
 def test_every_kind_of_paper_is_written_and_pinned_to_the_record(bench: Bench) -> None:
-    made = {kind: offer(source(bench), kind, piece=1) for kind in KINDS}
+    made = {kind: make_offer(source(bench), kind, piece=1) for kind in KINDS}
 
     assert len({(one.stem, one.ending) for one in made.values()}) == len(KINDS)
     for kind, one in made.items():
@@ -42,28 +42,28 @@ def test_every_kind_of_paper_is_written_and_pinned_to_the_record(bench: Bench) -
 
 def test_the_load_or_piece_at_hand_comes_first(bench: Bench) -> None:
     """IEEE 1786-2011, backup on demand: the walk one stands in is the copy one wants."""
-    under_way = next(load for load in bench.state.live_loads() if load.at is not None)
+    under_way = next(load for load in bench.state.list_live_loads() if load.at is not None)
 
-    assert offers(source(bench), load=under_way.number)[0].title.startswith(
-        f"Traveler: {bench.state.carrier_name(under_way)}, load {under_way.number}, op {under_way.at}"
+    assert list_offers(source(bench), load=under_way.number)[0].title.startswith(
+        f"Traveler: {bench.state.format_carrier(under_way)}, load {under_way.number}, op {under_way.at}"
     )
-    assert offers(source(bench), piece=2)[0].title == "Trace of piece 2"
-    assert "Travelers of all" in offers(source(bench))[0].title
+    assert list_offers(source(bench), piece=2)[0].title == "Trace of piece 2"
+    assert "Travelers of all" in list_offers(source(bench))[0].title
 
 
 def test_all_copies_are_one_paper_with_a_page_for_each_load(bench: Bench) -> None:
-    pages = offer(source(bench), "traveler").write().split(NEW_PAGE)
+    pages = make_offer(source(bench), "traveler").write().split(NEW_PAGE)
 
-    loads = [load for load in bench.state.live_loads() if load.at is not None]
+    loads = [load for load in bench.state.list_live_loads() if load.at is not None]
     assert len(pages) == len(loads) > 1
     for page, load in zip(pages, loads, strict=True):
-        assert f"{bench.state.carrier_name(load)}, load {load.number}" in page
+        assert f"{bench.state.format_carrier(load)}, load {load.number}" in page
 
 
 def test_who_is_still_to_count_gets_the_sheet_alone(bench: Bench) -> None:
     """HSE, cross-check on handover: the copies carry the recorded figures."""
-    assert [one.title for one in offers_at_handover(source(bench), blind=True)] == ["Handover sheet"]
-    assert len(offers_at_handover(source(bench), blind=False)) == 2
+    assert [one.title for one in list_handover_offers(source(bench), blind=True)] == ["Handover sheet"]
+    assert len(list_handover_offers(source(bench), blind=False)) == 2
 
 
 @pytest.mark.parametrize(
@@ -73,7 +73,7 @@ def test_who_is_still_to_count_gets_the_sheet_alone(bench: Bench) -> None:
 )  # fmt: skip
 def test_what_there_is_not_is_said(bench: Bench, kind: str, given: dict[str, int], said: str) -> None:
     with pytest.raises(ValueError, match=said):
-        offer(source(bench), kind, **given)  # type: ignore[arg-type]
+        make_offer(source(bench), kind, **given)  # type: ignore[arg-type]
 
 
 def test_the_history_says_every_entry_and_what_was_struck_out() -> None:
@@ -82,7 +82,7 @@ def test_the_history_says_every_entry_and_what_was_struck_out() -> None:
     note = bench.say(Note("wrong pallet"), "AA")[0]
     strike = bench.say(StrikeOut(note.seq, "typed by mistake"), "AA")[0]
 
-    lines = offer(source(bench), "history").write().splitlines()
+    lines = make_offer(source(bench), "history").write().splitlines()
 
     numbers = [int(line[:6]) for line in lines if line[:6].strip().isdecimal()]
     assert numbers == [entry.seq for entry in bench.state.entries]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 
-from floor.batch.counting.commands import Dispose, Marked
-from floor.batch.counting.op_yields import Loss, losses, outcomes
-from floor.papers.closeout import close_out_report
-from floor.papers.page import WIDTH, cells
+from floor.batch.counting.commands import Dispose, MarkedPieces
+from floor.batch.counting.op_yields import Loss, count_losses, outcomes
+from floor.papers.closeout import write_close_out
+from floor.text import WIDTH, cells
 from tests.batch.factory import open_bench
 from tests.papers.half_done import half_done
 
@@ -17,7 +17,7 @@ def test_each_operation_reconciles_and_has_its_ratios() -> None:
     bench = half_done()
 
     found = {one.op: one for one in outcomes(bench.state)}
-    text = close_out_report(bench.state, bench.clock(), "h" * 64)
+    text = write_close_out(bench.state, bench.clock(), "h" * 64)
 
     for one in found.values():
         assert one.good + one.scrap + one.hold + one.in_rework == one.produced
@@ -36,7 +36,7 @@ def test_a_piece_reworked_to_good_is_made_once_reworked_once_and_good_once() -> 
     load = bench.form(10)
     bench.through(load, 10)
     bench.through(load, 20)
-    bench.through(load, 30, marks=(Marked("bare", ("A1",)),))
+    bench.through(load, 30, marks=(MarkedPieces("bare", ("A1",)),))
     bench.through(load, 20)
     bench.through(load, 30)
 
@@ -49,7 +49,7 @@ def test_losses_are_kept_by_operation_found_and_caused_and_by_position() -> None
     bench = half_done()
     bench.say(Dispose(tuple(bench.state.held()), "scrap", "coat comes off"), "LL")
 
-    found = losses(bench.state)
+    found = count_losses(bench.state)
 
     assert found[Loss("scrap", 10, "deep", 10, "B2")] == 1
     assert found[Loss("rework", 30, "bare", None, "A1")] == 1
@@ -62,7 +62,7 @@ def test_losses_are_kept_by_operation_found_and_caused_and_by_position() -> None
 def test_it_names_waivers_lots_people_and_the_head_of_the_record() -> None:
     bench = half_done()
 
-    text = close_out_report(bench.state, bench.clock(), "f" * 64, {"AA": "Arne Aas"})
+    text = write_close_out(bench.state, bench.clock(), "f" * 64, {"AA": "Arne Aas"})
 
     assert "f" * 64 in text
     assert "waived 2026-03-02 20:25 by LL" in " ".join(text.split())
@@ -75,7 +75,7 @@ def test_it_names_waivers_lots_people_and_the_head_of_the_record() -> None:
 def test_without_data_there_is_no_figure() -> None:
     bench = open_bench()
 
-    text = close_out_report(bench.state, bench.clock(), "h" * 64)
+    text = write_close_out(bench.state, bench.clock(), "h" * 64)
 
     assert "0.0 %" not in text
     assert "none recorded" in text
@@ -89,7 +89,7 @@ def test_first_pass_yield_is_an_estimate_from_where_pieces_lie_loose() -> None:
     for op in (40, 50):
         bench.through(bench.form(op), op)
 
-    text = close_out_report(bench.state, bench.clock(), "h" * 64)
+    text = write_close_out(bench.state, bench.clock(), "h" * 64)
 
     assert re.search(r"40 +100.0 % +0.0 % +0.0 % +100.0 %", text)
     assert re.search(r"50 +100.0 % +0.0 % +0.0 % +~100.0 %", text)

@@ -13,14 +13,14 @@ from hypothesis import strategies as st
 
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.entry import Entry
-from floor.papers.export import COLUMNS, entries_csv, entries_json, harmless
+from floor.papers.export import COLUMNS, escape_formula, write_entries_csv, write_entries_json
 from tests.papers.half_done import half_done
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t=", "\r@", " =", "＝"])
 def test_no_cell_begins_as_a_formula(start: str) -> None:
     """OWASP, "CSV Injection": = + - @ tab and carriage return at the start of a cell, full-width forms too."""
-    cell = harmless(f"{start}HYPERLINK(1)")
+    cell = escape_formula(f"{start}HYPERLINK(1)")
 
     assert cell[0] == "'"
     assert not set("\t\r\n") & set(cell)
@@ -28,7 +28,7 @@ def test_no_cell_begins_as_a_formula(start: str) -> None:
 
 @given(st.text(max_size=40))
 def test_a_cell_keeps_what_it_says(text: str) -> None:
-    cell = harmless(text)
+    cell = escape_formula(text)
 
     spoken = text.translate({9: " ", 10: " ", 13: " "})
     assert cell in (spoken, f"'{spoken}")
@@ -41,7 +41,7 @@ def test_the_table_has_every_entry_and_reads_back_as_csv() -> None:
     note = bench.say(Note('=cmd|"/c calc"!A1, "quoted"'), "AA")[0]
     bench.say(StrikeOut(note.seq, "typed by mistake"), "AA")
 
-    text = entries_csv(bench.state)
+    text = write_entries_csv(bench.state)
     rows = list(csv.DictReader(io.StringIO(text, newline="")))
 
     assert tuple(rows[0]) == COLUMNS
@@ -57,7 +57,7 @@ def test_the_json_proves_its_own_chain() -> None:
     """Each hash is computed again from the exported fields alone."""
     bench = half_done()
 
-    data = json.loads(entries_json(bench.state))
+    data = json.loads(write_entries_json(bench.state))
     entries = [Entry(**one) for one in data["entries"]]
 
     assert entries == bench.state.entries

@@ -6,14 +6,21 @@ import re
 from datetime import time
 from pathlib import Path
 
-from floor.batch.handover.commands import AcceptHandover, AskQuestion, CountCarrier, OfferHandover, ReadBack, ReadPage
-from floor.batch.handover.page import safety_lines, subjects
-from floor.cli.plan import pressing
+from floor.batch.handover.commands import (
+    AcceptHandover,
+    AskQuestion,
+    CountSubjectPieces,
+    OfferHandover,
+    ReadBackLine,
+    ReadHandoverPage,
+)
+from floor.batch.handover.page import list_count_subjects, list_safety_lines
+from floor.cli.plan import list_missed_deadlines
 from floor.entry import Draft
-from floor.papers.catalog import Source, offer
-from floor.papers.handover import handover_sheet
-from floor.papers.page import WIDTH, cells
+from floor.papers.catalog import PaperSource, make_offer
+from floor.papers.handover import write_handover_sheet
 from floor.shop import Shop
+from floor.text import WIDTH, cells
 from tests.batch.factory import Bench
 from tests.papers.half_done import half_done
 from tests.planning.planned import ZONE
@@ -23,7 +30,7 @@ HASH = "0123456789abcdef" * 4
 
 
 def sheet(bench: Bench, reader: str) -> str:
-    return handover_sheet(bench.state, bench.clock(), HASH, {"BB": "Bea Brandt"}, reader)
+    return write_handover_sheet(bench.state, bench.clock(), HASH, {"BB": "Bea Brandt"}, reader)
 
 
 def test_it_carries_what_the_standard_asks_for_with_waivers_first() -> None:
@@ -52,13 +59,13 @@ def test_what_closes_while_nobody_is_in_stands_before_all_else_also_for_whoever_
         for entry in bench.state.entries:
             turn.append([Draft(entry.kind, entry.body)], bench.clock(), entry.by)
     shop.refresh()
-    said = pressing(shop, "B0001")
+    said = list_missed_deadlines(shop, "B0001")
     shop.close()
     assert len(said) == 1
 
     for reader in ("LL", "BB"):
-        source = Source(bench.state, bench.clock(), HASH, {}, reader, said)
-        text = " ".join(offer(source, "handover").write().split())
+        source = PaperSource(bench.state, bench.clock(), HASH, {}, reader, said)
+        text = " ".join(make_offer(source, "handover").write().split())
         assert "soak must end by 17:14, and nobody is in from 15:30 to Tue 07:00" in text
         assert text.index("nobody is in from") < text.index("Running now")
 
@@ -78,11 +85,11 @@ def test_after_the_count_it_shows_both_figures_and_says_where_they_differ() -> N
     bench = half_done()
     bench.say(OfferHandover("go on with load 3"), "LL")
     bench.say(AskQuestion("Which lacquer?"), "BB")
-    for subject in subjects(bench.state):
-        bench.say(CountCarrier(subject.key, subject.expected - (subject.key == "load 2")), "BB")
-    for line in safety_lines(bench.state, bench.clock()):
-        bench.say(ReadBack(line.key), "BB")
-    bench.say(ReadPage(), "BB")
+    for subject in list_count_subjects(bench.state):
+        bench.say(CountSubjectPieces(subject.key, subject.expected - (subject.key == "load 2")), "BB")
+    for line in list_safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBackLine(line.key), "BB")
+    bench.say(ReadHandoverPage(), "BB")
     bench.say(AcceptHandover(), "BB")
 
     text = sheet(bench, "BB")

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from floor.batch.corrections.commands import Note, StrikeOut
-from floor.papers.history import history_paper
+from floor.papers.history import write_history
 from tests.batch.factory import Bench, open_bench
 
 LIKE_A_MARK = "see op 20 (struck out)"
 
 
 def lines_of(bench: Bench) -> str:
-    return " ".join(history_paper(bench.state, bench.clock(), bench.state.entries[-1].hash).split())
+    return " ".join(write_history(bench.state, bench.clock(), bench.state.entries[-1].hash).split())
 
 
 def test_words_that_end_like_a_mark_of_the_paper_stay() -> None:

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from floor.papers.save import keep, named
+from floor.papers.save import make_file_name, save_paper
 
 
 def test_it_is_written_whole_and_the_same_again_is_the_same_file(tmp_path: Path) -> None:
-    path = keep(tmp_path, "B0001-handover.txt", "first é\r\n")
-    again = keep(tmp_path, "B0001-handover.txt", "first é\r\n")
+    path = save_paper(tmp_path, "B0001-handover.txt", "first é\r\n")
+    again = save_paper(tmp_path, "B0001-handover.txt", "first é\r\n")
 
     assert path == again == tmp_path / "papers" / "B0001-handover.txt"
     assert path.read_bytes() == "first é\r\n".encode()
@@ -20,7 +20,7 @@ def test_it_is_written_whole_and_the_same_again_is_the_same_file(tmp_path: Path)
 
 
 def test_it_is_not_for_everybody_on_the_host(tmp_path: Path) -> None:
-    path = keep(tmp_path, "sheet.txt", "RK 2 scrap\n")
+    path = save_paper(tmp_path, "sheet.txt", "RK 2 scrap\n")
 
     assert path.stat().st_mode & 0o007 == 0
     assert path.parent.stat().st_mode & 0o007 == 0
@@ -37,7 +37,7 @@ def test_another_paper_of_the_same_name_is_never_written_over(
 
         monkeypatch.setattr("os.link", none)
 
-    kept = [keep(tmp_path, "sheet.txt", text).name for text in ("one\n", "two\n", "three\n", "two\n")]
+    kept = [save_paper(tmp_path, "sheet.txt", text).name for text in ("one\n", "two\n", "three\n", "two\n")]
 
     assert kept == ["sheet.txt", "sheet-2.txt", "sheet-3.txt", "sheet-2.txt"]
     papers = tmp_path / "papers"
@@ -49,19 +49,19 @@ def test_another_paper_of_the_same_name_is_never_written_over(
 def test_a_folder_of_papers_sorts_by_time() -> None:
     morning, evening = datetime(2026, 3, 2, 7, 5, tzinfo=UTC), datetime(2026, 3, 2, 19, 5, tzinfo=UTC)
 
-    assert named("B0001-handover", morning) == "B0001-handover-20260302-0705.txt"
-    assert named("B0001-handover", morning, "csv") < named("B0001-handover", evening, "csv")
+    assert make_file_name("B0001-handover", morning) == "B0001-handover-20260302-0705.txt"
+    assert make_file_name("B0001-handover", morning, "csv") < make_file_name("B0001-handover", evening, "csv")
 
 
 def test_where_the_disk_refuses_the_older_paper_stays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    path = keep(tmp_path, "sheet.txt", "first\n")
+    path = save_paper(tmp_path, "sheet.txt", "first\n")
 
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("os.fsync", full)
     with pytest.raises(OSError, match="No space"):
-        keep(tmp_path, "sheet.txt", "second\n")
+        save_paper(tmp_path, "sheet.txt", "second\n")
 
     assert path.read_text() == "first\n"
     assert [one.name for one in path.parent.iterdir()] == ["sheet.txt"]

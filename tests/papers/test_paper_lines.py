@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from floor.papers.page import WIDTH, Column, cells, cut, set_out, table, wrapped
+from floor.papers.page import Column, format_table
+from floor.text import WIDTH, cells, cut, set_out, wrapped
 
 TEXTS = st.text(st.sampled_from("ab é日本\u0301 \t\n\x1b[=,."), max_size=300)
 
@@ -37,7 +38,7 @@ def test_columns_agree_with_a_terminal_library(text: str) -> None:
 
 
 def test_a_table_lines_its_columns_up() -> None:
-    lines = table([Column("what"), Column("n", 4, True)], [("日本 pallet", 7), ("x" * 200, 1234)])
+    lines = format_table([Column("what"), Column("n", 4, True)], [("日本 pallet", 7), ("x" * 200, 1234)])
 
     assert {cells(line) for line in lines} == {WIDTH}
     assert lines[1].endswith("   7")

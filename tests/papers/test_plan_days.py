@@ -34,7 +34,7 @@ def planned(
 ) -> str:  # fmt: skip
     """What is printed for an order of 12 plates, 13 of them on each of two pallets, at an instant."""
     (folder / "shop.toml").write_text(f'zone = "Europe/Vienna"\n{settings}', encoding="utf-8")
-    monkeypatch.setattr("floor.cli.plan.real_clock", lambda: Moment(now))
+    monkeypatch.setattr("floor.cli.plan.read_clock", lambda: Moment(now))
     assert main(["plan", str(PART), "--order", "20", "--shop", str(folder), form]) == Exit.FINE
     return capsys.readouterr().out
 

@@ -14,15 +14,15 @@ from typing import Any
 import pytest
 
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.checklist.loading import load_checklist, shipped
+from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.cli.main import Exit, main
 from floor.papers.plan import COLUMNS
-from floor.planning.plan_text import day_time
+from floor.planning.plan_text import format_day_time
 from floor.shop import Shop
 from tests.batch.factory import thermal_break
 
 README = Path(__file__).parents[2] / "README.md"
-PLATE = next(str(file) for file in shipped() if file.stem == "thermal-break-plate")
+PLATE = next(str(file) for file in list_shipped_checklists() if file.stem == "thermal-break-plate")
 
 
 @pytest.fixture(autouse=True)
@@ -120,7 +120,7 @@ def test_text_json_and_csv_say_the_same(capsys: pytest.CaptureFixture[str], fold
     zone = datetime.fromisoformat(rows[0]["end"]).tzinfo
     finish = datetime.fromisoformat(found["batches"][0]["finish_at_best"]).astimezone(zone)
     assert abs((finish - max(datetime.fromisoformat(row["end"]) for row in rows)).total_seconds()) <= 1
-    assert day_time(finish)[:6] in text
+    assert format_day_time(finish)[:6] in text
 
 
 def test_the_text_of_an_order_says_what_its_json_says(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

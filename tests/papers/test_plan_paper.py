@@ -13,10 +13,10 @@ import pytest
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.checklist.loading import checklist_digest
 from floor.cli.main import Exit, main
-from floor.planning.chart import DUE, LATE, NOW, axis, chart, fitting
-from floor.planning.plan_text import finish_said, needed, troubles_said
+from floor.planning.chart import DUE, LATE, NOW, draw_axis, draw_chart, find_fitting_zoom
+from floor.planning.plan_text import describe_finish, describe_troubles, list_attendance
 from floor.shop import Shop
-from floor.shop.clock import real_clock
+from floor.shop.clock import read_clock
 from tests.batch.factory import open_bench
 from tests.planning.planned import MORNING, planned, potted
 
@@ -122,7 +122,7 @@ def test_a_shop_without_a_batch_is_told_how_to_go_on(capsys: pytest.CaptureFixtu
 
 def test_the_program_asks_the_time_of_nobody_else(folder: Path) -> None:
     """The plan starts now: no run before the command was given."""
-    shop = Shop(folder, real_clock)
+    shop = Shop(folder, read_clock)
     plan = planned(*shop.batches, now=shop.now())
     assert min(run.start for run in plan.plan.runs) >= plan.plan.start
     shop.close()
@@ -134,7 +134,7 @@ def test_the_program_asks_the_time_of_nobody_else(folder: Path) -> None:
 def test_every_row_is_as_wide_as_asked_and_tells_cutting_from_cure() -> None:
     plan = planned(open_bench(potted, start=26).state)
 
-    drawn = chart(plan, MORNING, 60, 66)
+    drawn = draw_chart(plan, MORNING, 60, 66)
 
     assert {len(row.cells) for row in drawn.rows} == {66}
     rows = {row.label: row.cells for row in drawn.rows}
@@ -146,7 +146,7 @@ def test_every_row_is_as_wide_as_asked_and_tells_cutting_from_cure() -> None:
 
 
 def test_the_axis_marks_now_and_the_hours_of_the_day() -> None:
-    days, hours = axis(MORNING, MORNING, 60, 48)
+    days, hours = draw_axis(MORNING, MORNING, 60, 48)
     assert days.startswith("Mon 02 Mar")
     assert days[17:].startswith("Tue 03 Mar"), "midnight is 17 h after 07:00"
     assert hours[0] == "▼"
@@ -156,14 +156,16 @@ def test_the_axis_marks_now_and_the_hours_of_the_day() -> None:
 @pytest.mark.parametrize("minutes", [30, 60, 240])
 def test_now_and_due_stand_in_the_cell_of_their_time(minutes: int) -> None:
     at = MORNING + timedelta(minutes=5 * minutes)
-    _, hours = axis(MORNING, at, minutes, 48, [at + timedelta(minutes=minutes), at + timedelta(minutes=99 * minutes)])
+    _, hours = draw_axis(
+        MORNING, at, minutes, 48, [at + timedelta(minutes=minutes), at + timedelta(minutes=99 * minutes)]
+    )
     assert (hours[5], hours[6]) == (NOW, DUE)
     assert hours.count(NOW) == hours.count(DUE) == 1, "what is due beyond the edge is not drawn"
 
 
 def test_a_station_with_two_places_has_a_row_for_each_that_is_used() -> None:
     for start, rows in ((4, ["Oven 1"]), (8, ["Oven 1", "Oven 2"])):
-        used = [row.label for row in chart(planned(open_bench(start=start).state), MORNING, 60, 66).rows]
+        used = [row.label for row in draw_chart(planned(open_bench(start=start).state), MORNING, 60, 66).rows]
         assert [label for label in used if label.startswith("Oven")] == rows
         assert "Mill" in used, "of one with a single place no number is said"
 
@@ -173,28 +175,28 @@ def test_late_work_is_marked_by_a_sign_and_said_in_words() -> None:
     state.due = MORNING.date()
     plan = planned(state)
 
-    drawn = chart(plan, MORNING, 60, 66)
+    drawn = draw_chart(plan, MORNING, 60, 66)
 
     assert LATE in "".join(row.cells for row in drawn.rows if row.label in ("Router", "Bench"))
-    assert "✕ LATE by" in finish_said(plan, "B0001")
+    assert "✕ LATE by" in describe_finish(plan, "B0001")
 
 
 @pytest.mark.parametrize("minutes", [5, 60, 1440])
 def test_any_zoom_can_be_drawn(minutes: int) -> None:
     plan = planned(open_bench(potted, start=13).state)
-    drawn = chart(plan, MORNING, minutes, 40)
+    drawn = draw_chart(plan, MORNING, minutes, 40)
     assert {len(row.cells) for row in drawn.rows} == {40}
-    assert fitting(plan, 66) in (30, 60, 120)
+    assert find_fitting_zoom(plan, 66) in (30, 60, 120)
 
 
 def test_who_is_needed_when_is_in_order_and_never_two_places_at_once() -> None:
-    found = needed(planned(open_bench(potted, start=39).state))
+    found = list_attendance(planned(open_bench(potted, start=39).state))
     assert [one.start for one in found] == sorted(one.start for one in found)
     assert all(before.end <= after.start for before, after in zip(found, found[1:], strict=False))
 
 
 def test_a_plan_without_trouble_says_none() -> None:
-    assert troubles_said(planned(open_bench(potted, start=13).state)) == []
+    assert describe_troubles(planned(open_bench(potted, start=13).state)) == []
 
 
 @pytest.mark.parametrize("form", [[], ["--json"], ["--csv"]], ids=["text", "json", "csv"])

@@ -7,17 +7,17 @@ import re
 
 import pytest
 
-from floor.checklist.blank_layout import lay, lying
-from floor.checklist.loading import load_checklist, shipped
+from floor.checklist.blank_layout import compute_layout, describe_layout
+from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.checklist.model import Blank, Checklist
-from floor.checklist.supplies import supplies
+from floor.checklist.supplies import list_supplies
 from floor.checklist.units import read_measure
 from floor.figures.layout import Clamps
-from floor.papers.drawing import drawn
-from floor.papers.start_quantity import start_json, start_text
-from floor.planning.new_order import start
+from floor.papers.drawing import draw_blank
+from floor.papers.start_quantity import make_start_data, write_start_text
+from floor.planning.new_order import plan_start
 
-CHECKLISTS = {file.stem: load_checklist(file).checklist for file in shipped()}
+CHECKLISTS = {file.stem: load_checklist(file).checklist for file in list_shipped_checklists()}
 
 
 def blank(at: Clamps, clamp: str = "20 mm", **piece: str) -> Blank:
@@ -27,8 +27,8 @@ def blank(at: Clamps, clamp: str = "20 mm", **piece: str) -> Blank:
 
 @pytest.mark.parametrize("checklist", CHECKLISTS.values(), ids=CHECKLISTS)
 def test_it_fits_80_columns_and_names_every_consumable(checklist: Checklist) -> None:
-    found = start(checklist, checklist.order or 20, 0.95)
-    text = start_text(checklist, found)
+    found = plan_start(checklist, checklist.order or 20, 0.95)
+    text = write_start_text(checklist, found)
 
     assert max(map(len, text.splitlines())) <= 80
     assert f"Material required for {found.pieces} pieces" in text
@@ -41,17 +41,17 @@ def test_it_fits_80_columns_and_names_every_consumable(checklist: Checklist) -> 
 def test_one_blank_is_not_said_to_be_several() -> None:
     plate = CHECKLISTS["thermal-break-plate"]
     assert plate is not None
-    assert "1 blank to cut, 1 piece on the last" in start_text(plate, start(plate, 1, 0.9, pieces=1))
+    assert "1 blank to cut, 1 piece on the last" in write_start_text(plate, plan_start(plate, 1, 0.9, pieces=1))
 
 
 def test_json_holds_the_shelf_the_beds_and_the_layout() -> None:
     plate = CHECKLISTS["thermal-break-plate"]
     assert plate is not None
-    found = json.loads(json.dumps(start_json(plate, start(plate, 96, 0.95))))
+    found = json.loads(json.dumps(make_start_data(plate, plan_start(plate, 96, 0.95))))
 
     assert found["stock"]["blanks"] * found["stock"]["pieces_per_blank"] == found["start_rounded"]["pieces"] == 128
     assert found["beds"] == [{"carrier": "Tray", "capacity": 24, "room_for": 24, "rows": "square", "turned": False}]
-    for one, written in zip(supplies(plate, 128), found["shelf"], strict=True):
+    for one, written in zip(list_supplies(plate, 128), found["shelf"], strict=True):
         assert (written["what"], written["packages"]) == (one.what, one.packages)
         assert written["needed"] == pytest.approx(one.amount, abs=1e-6)
         assert written["unit"] == (one.unit or "pieces")
@@ -68,7 +68,7 @@ def test_json_holds_the_shelf_the_beds_and_the_layout() -> None:
     ],
 )
 def test_clamps_are_drawn_where_they_sit(at: Clamps, left: bool, right: bool, top: bool, bottom: bool) -> None:
-    first, *rows, last = drawn(blank(at, piece_diameter="12 mm"), 62)
+    first, *rows, last = draw_blank(blank(at, piece_diameter="12 mm"), 62)
 
     assert {len(row) for row in (first, *rows, last)} == {62}
     inside = [row[1:-1] for row in rows]
@@ -79,10 +79,10 @@ def test_clamps_are_drawn_where_they_sit(at: Clamps, left: bool, right: bool, to
 
 def test_every_piece_is_drawn_once_with_its_number_and_apart_from_its_neighbours() -> None:
     one = blank("all round", piece_length="40 mm", piece_width="20 mm")
-    text = "\n".join(drawn(one, 76))
+    text = "\n".join(draw_blank(one, 76))
 
-    assert lying(one) == "12 pieces, lengthwise (turned: 11)"
-    assert [int(n) for n in sorted(re.findall(r"\d+", text), key=int)] == list(range(1, lay(one).pieces + 1))
+    assert describe_layout(one) == "12 pieces, lengthwise (turned: 11)"
+    assert [int(n) for n in sorted(re.findall(r"\d+", text), key=int)] == list(range(1, compute_layout(one).pieces + 1))
     assert "▒░" in text or "░▒" in text, "neighbors without a cell between them are shaded differently"
 
 
@@ -99,4 +99,4 @@ def test_a_drawing_is_kept_to_its_height() -> None:
             }.items()
         }
     )
-    assert len(drawn(tall, 78, 16)) <= 16
+    assert len(draw_blank(tall, 78, 16)) <= 16

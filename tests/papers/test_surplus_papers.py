@@ -7,12 +7,12 @@ import json
 import pytest
 
 from floor.batch.counting.decide_surplus import LetSurplusGoOn, TakeOutSurplus
-from floor.batch.handover.page import page
+from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.commands import CloseBatch
 from floor.batch.worklist.tasks import next_up
-from floor.papers.closeout import close_out_report
-from floor.papers.plan import plan_text
-from floor.papers.status import status_json, status_text
+from floor.papers.closeout import write_close_out
+from floor.papers.plan import write_plan_text
+from floor.papers.status import write_status_json, write_status_text
 from tests.batch.factory import Bench
 from tests.planning.planned import ALWAYS, filled, planned
 
@@ -27,7 +27,7 @@ def bench() -> Bench:
 
 def status(bench: Bench) -> list[str]:
     now = bench.clock()
-    return status_text([bench.state], next_up([bench.state], now), now).splitlines()
+    return write_status_text([bench.state], next_up([bench.state], now), now).splitlines()
 
 
 def test_the_status_says_first_that_the_order_is_filled_and_what_waits_for_a_decision(bench: Bench) -> None:
@@ -36,7 +36,7 @@ def test_the_status_says_first_that_the_order_is_filled_and_what_waits_for_a_dec
 
     assert status(bench)[0] == f"B0001  {said}"
     assert "4 waiting, 4 on loads, 4 finished" in status(bench)[2]
-    told = json.loads(status_json([bench.state], next_up([bench.state], now), now))
+    told = json.loads(write_status_json([bench.state], next_up([bench.state], now), now))
     assert told["batches"][0]["filled"] is True
     assert told["batches"][0]["not_needed"] == 8
     assert [one["what"] for one in told["next"]] == [said]
@@ -48,27 +48,29 @@ def test_what_was_decided_stands_in_status_plan_and_handover(bench: Bench) -> No
 
     assert status(bench)[0] == f"B0001  {said}"
     plan = planned(bench.state, now=bench.clock(), crew=ALWAYS)
-    assert said in " ".join(plan_text(plan, bench.clock(), ["B0001"]).split())
-    lines = [line.text for section in page(bench.state, bench.clock()) for line in section.lines]
+    assert said in " ".join(write_plan_text(plan, bench.clock(), ["B0001"]).split())
+    lines = [line.text for section in build_handover_page(bench.state, bench.clock()) for line in section.lines]
     assert any(said in line for line in lines)
 
 
 def test_the_plan_says_how_many_it_leaves_out_as_not_needed(bench: Bench) -> None:
-    text = " ".join(plan_text(planned(bench.state, now=bench.clock(), crew=ALWAYS), bench.clock(), ["B0001"]).split())
+    text = " ".join(
+        write_plan_text(planned(bench.state, now=bench.clock(), crew=ALWAYS), bench.clock(), ["B0001"]).split()
+    )
 
     assert "8 pieces of B0001 are planned to the end of the run under way only: not needed for the order." in text
     assert "not planned" not in text, "nothing is missing that anybody asked for"
 
 
 def test_the_close_out_accounts_for_spares_and_stopped_with_their_reasons(bench: Bench) -> None:
-    load = next(iter(bench.state.live_loads())).number
+    load = next(iter(bench.state.list_live_loads())).number
     bench.say(TakeOutSurplus("spare", "for the next order", load=load))
     bench.say(TakeOutSurplus("stopped", "nobody wants more of them"), "LL")
     assert status(bench)[0] == "B0001  ORDER FILLED: 4 of 4 good"
     assert "4 spare, 4 stopped, 4 finished" in status(bench)[2]
     bench.say(CloseBatch("done"), "LL")
 
-    text = close_out_report(bench.state, bench.clock(), "h" * 64)
+    text = write_close_out(bench.state, bench.clock(), "h" * 64)
 
     assert "12 started = 4 spare + 4 stopped + 4 finished" in text
     assert "Order 4: 4 finished, as ordered" in text

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.counting.commands import Dispose
-from floor.batch.lifecycle.commands import SetAside
-from floor.papers.trace import trace_lines
+from floor.batch.lifecycle.commands import SetPiecesAside
+from floor.papers.trace import format_trace
 from tests.batch.factory import Bench, open_bench
 
 
@@ -25,7 +25,7 @@ def test_only_the_tools_of_the_operation_are_listed(bench: Bench) -> None:
     cut = next(run for run in bench.state.runs.values() if run.op == 30)
     assert cut.tools, "they are in the station"
 
-    lines = trace_lines(bench.state, 1, bench.clock())
+    lines = format_trace(bench.state, 1, bench.clock())
 
     at = next(n for n, line in enumerate(lines) if line.startswith("op 30"))
     assert any("6 mm end mill" in line for line in lines[:at])
@@ -36,9 +36,9 @@ def test_what_was_decided_about_a_piece_stands_on_its_trace() -> None:
     bench = open_bench(start=4, order=4)
     load = bench.form(10)
     bench.through(load, 10)
-    bench.say(SetAside("hold", "scratch?", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("hold", "scratch?", load=load, positions=("A1",)))
     bench.say(Dispose((1,), "use as is", "only a hair on it"), by="LL")
-    said = "\n".join(trace_lines(bench.state, 1, bench.clock()))
+    said = "\n".join(format_trace(bench.state, 1, bench.clock()))
     assert "decided  07:26 AA: load 1: A1 set aside as hold: scratch?" in said
     assert "decided  07:26 LL: 1 held piece: use as is, only a hair on it" in said
-    assert "hair" not in "\n".join(trace_lines(bench.state, 2, bench.clock()))
+    assert "hair" not in "\n".join(format_trace(bench.state, 2, bench.clock()))

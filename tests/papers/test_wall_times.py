@@ -16,19 +16,19 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from floor.batch.corrections.commands import Note
-from floor.batch.corrections.from_paper import Transcribed
+from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
 from floor.batch.handover.commands import OfferHandover
-from floor.batch.handover.page import clocks_of, page
-from floor.batch.stations.out_of_service import OutOfService
+from floor.batch.handover.page import build_handover_page, clocks_of
+from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.batch.walk.commands import BeginRun
 from floor.batch.worklist.tasks import next_up, say_when
-from floor.papers.closeout import close_out_report
-from floor.papers.handover import handover_sheet
-from floor.papers.history import history_paper
-from floor.papers.status import status_text
-from floor.papers.trace import trace_paper
-from floor.papers.travelling import travelling_copy
+from floor.papers.closeout import write_close_out
+from floor.papers.handover import write_handover_sheet
+from floor.papers.history import write_history
+from floor.papers.status import write_status_text
+from floor.papers.trace import write_trace
+from floor.papers.travelling import write_travelling_copy
 from tests.batch.factory import Bench, open_bench
 
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -79,21 +79,21 @@ def texts(bench: Bench) -> Iterator[str]:
     hash_ = "0" * 64
     for due in next_up([batch], now):
         yield f"{say_when(due, now.at)}: {due.sentence} {due.where}"
-    for load in batch.live_loads():
+    for load in batch.list_live_loads():
         yield "; ".join(sentence for _, _, sentence in clocks_of(batch, load, now))
         if load.run is not None:
             for line in bench.walk(load.number).lines:
                 verdict = f"{line.verdict.why} {line.verdict.clear}" if line.verdict else ""
                 yield f"{line.title} {line.evidence} {verdict}"
-        yield travelling_copy(batch, load.number, now, hash_)
-    for section in page(batch, now):
+        yield write_travelling_copy(batch, load.number, now, hash_)
+    for section in build_handover_page(batch, now):
         yield "; ".join(line.text for line in section.lines)
-    yield close_out_report(batch, now, hash_)
+    yield write_close_out(batch, now, hash_)
     # What was done by paper is told beside the time of its own entry, whatever day it is: it has a test below.
-    yield re.sub(r"\(from\s+paper[^)]*\)", "", history_paper(batch, now, hash_))
-    yield handover_sheet(batch, now, hash_, {}, "AA")
-    yield status_text([batch], next_up([batch], now), now)
-    yield trace_paper(batch, 1, now, hash_)
+    yield re.sub(r"\(from\s+paper[^)]*\)", "", write_history(batch, now, hash_))
+    yield write_handover_sheet(batch, now, hash_, {}, "AA")
+    yield write_status_text([batch], next_up([batch], now), now)
+    yield write_trace(batch, 1, now, hash_)
 
 
 def first_cut(bench: Bench) -> None:
@@ -113,11 +113,11 @@ def begin_another(bench: Bench) -> None:
 
 def break_down(bench: Bench) -> None:
     back = bench.clock().at + timedelta(hours=30)
-    bench.say(OutOfService("oven", "waiting for parts", back))
+    bench.say(TakeOutOfService("oven", "waiting for parts", back))
 
 
 def from_paper(bench: Bench) -> None:
-    bench.say(Transcribed(BeginRun(1, anyway=True), bench.clock().at - timedelta(minutes=20)))
+    bench.say(TranscribeAct(BeginRun(1, anyway=True), bench.clock().at - timedelta(minutes=20)))
 
 
 def hand_over(bench: Bench) -> None:
@@ -177,6 +177,6 @@ def test_what_was_on_paper_is_told_as_the_wall_showed_it_then(paper: str, said: 
     bench.form(10, 4)
     bench.clock.until(datetime(2026, 10, 25, 7, 0, tzinfo=UTC))
 
-    bench.say(Transcribed(BeginRun(1, anyway=True), datetime.fromisoformat(paper)))
+    bench.say(TranscribeAct(BeginRun(1, anyway=True), datetime.fromisoformat(paper)))
 
     assert said in describe(bench.state, bench.state.entries[-1])

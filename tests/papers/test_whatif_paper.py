@@ -27,7 +27,7 @@ OVERTIME = '[[shifts]]\ndates = [2026-06-13]\nstart = "07:00"\nend = "15:30"\nbr
 @pytest.fixture(autouse=True)
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("floor.cli.plan.EFFORT", 300)
-    monkeypatch.setattr("floor.cli.plan.real_clock", lambda: Moment(THURSDAY))
+    monkeypatch.setattr("floor.cli.plan.read_clock", lambda: Moment(THURSDAY))
 
 
 @pytest.fixture
@@ -47,8 +47,9 @@ def printed(capsys: pytest.CaptureFixture[str], *args: object) -> str:
 
 
 def ordered(capsys: pytest.CaptureFixture[str], folder: Path, part: Path, *args: object) -> dict[str, Any]:
-    found: dict[str, Any] = json.loads(printed(capsys, part, "--order", 36, "--start", 39, "--shop", folder, "--json",
-                                               *args))  # fmt: skip
+    found: dict[str, Any] = json.loads(
+        printed(capsys, part, "--order", 36, "--start", 39, "--shop", folder, "--json", *args)
+    )
     return found["plan"]  # type: ignore[no-any-return]
 
 
@@ -71,8 +72,9 @@ def test_the_answer_is_what_an_edited_checklist_and_an_edited_shop_file_give(
     assert asked[0]["finish"] > asked[1]["finish"]
 
 
-def test_the_table_and_its_fields_say_the_same(capsys: pytest.CaptureFixture[str], folder: Path,
-                                               monkeypatch: pytest.MonkeyPatch) -> None:  # fmt: skip
+def test_the_table_and_its_fields_say_the_same(
+    capsys: pytest.CaptureFixture[str], folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr("floor.shop.shop.Shop.now", lambda _: Moment(THURSDAY))
     words = "saturday, 2 more pallets, router down until mon"
     text = printed(capsys, "--shop", folder, "--what-if", words)

@@ -14,7 +14,7 @@ from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.planning.plan import ShopPlan, make_plan
-from floor.planning.problem import Change, Crew, ask
+from floor.planning.problem import BatchChange, Crew, build_planning_request
 from tests.batch.factory import Bench, open_bench
 
 ZONE = "Etc/GMT-1"
@@ -47,9 +47,9 @@ def filled(start: int, loads: int = 1) -> Bench:
 
 
 def planned(*batches: Batch, now: datetime | Moment = MORNING, crew: Crew = ONE_SHIFT, mixed: bool = True,
-            changes: Mapping[str, Change] | None = None, effort: int = 1000) -> ShopPlan:  # fmt: skip
+            changes: Mapping[str, BatchChange] | None = None, effort: int = 1000) -> ShopPlan:  # fmt: skip
     moment = now if isinstance(now, Moment) else Moment(now)
-    return make_plan([ask(batches, moment, crew, mixed=mixed, changes=changes)], effort=effort)
+    return make_plan([build_planning_request(batches, moment, crew, mixed=mixed, changes=changes)], effort=effort)
 
 
 def conserves(plan: ShopPlan, batch: Batch) -> None:

@@ -12,8 +12,8 @@ from floor.batch.worklist.tasks import next_up
 from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist
 from floor.checklist.units import read_measure
-from floor.figures.schedule import Kind, Load, Phase, Run
-from floor.planning.advice import Advised, advise
+from floor.figures.schedule import LoadModel, Phase, PhaseKind, RunModel
+from floor.planning.due_ranking import RankedDue, rank_dues
 from floor.planning.problem import Crew
 from tests.batch.factory import Bench, edited, open_bench, part
 from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, planned, potted
@@ -37,7 +37,7 @@ def test_what_the_finish_hangs_on_comes_first_and_the_other_says_how_long_it_may
     dues = next_up([bench.state], now)
     assert [due.go for due in dues] == ["form", "begin"], "without a plan: in no special order"
 
-    advised = advise(dues, planned(bench.state, now=now, mixed=False), now.at)
+    advised = rank_dues(dues, planned(bench.state, now=now, mixed=False), now.at)
 
     assert [one.due.go for one in advised] == ["begin", "form"]
     assert advised[0].said(now.at) == "now"
@@ -52,9 +52,9 @@ def test_of_the_first_plan_of_a_large_shop_only_the_order_is_said() -> None:
     made = planned(bench.state, now=now, mixed=False)
     dues = next_up([bench.state], now)
 
-    advised = advise(dues, replace(made, coarse=True), now.at)
+    advised = rank_dues(dues, replace(made, coarse=True), now.at)
 
-    assert [one.due for one in advised] == [one.due for one in advise(dues, made, now.at)]
+    assert [one.due for one in advised] == [one.due for one in rank_dues(dues, made, now.at)]
     assert [one.said(now.at) for one in advised] == ["", ""]
 
 
@@ -64,13 +64,13 @@ def test_of_pieces_that_no_plan_brings_through_nothing_says_how_long_they_may_wa
     made = planned(bench.state, now=now, mixed=False)
     dues = next_up([bench.state], now)
     work = next(work for run in made.runs if (work := made.work(run)).load is not None)
-    left_out = Load("packed", "B0001", (Run("packed", "packed", None, (Phase(Kind.ATTENDED, 5),)),))
+    left_out = LoadModel("packed", "B0001", (RunModel("packed", "packed", None, (Phase(PhaseKind.ATTENDED, 5),)),))
     problem = replace(made.asked.problem, loads=(*made.asked.problem.loads, left_out))
 
     def with_stuck(pieces: tuple[int, ...]) -> list[tuple[str, str]]:
         works = {**made.asked.works, "packed": replace(work, pieces_of=pieces)}
         stuck = replace(made, asked=replace(made.asked, problem=problem, works=works))
-        return [(one.due.go, one.said(now.at)) for one in advise(dues, stuck, now.at)]
+        return [(one.due.go, one.said(now.at)) for one in rank_dues(dues, stuck, now.at)]
 
     wait = dict(with_stuck(()))["form"]
     assert with_stuck(work.pieces_of) == [("form", wait), ("begin", "")]
@@ -82,7 +82,7 @@ def test_doing_another_thing_first_replans_without_complaint() -> None:
     bench.through(bench.form(40), 40)
     now = bench.clock()
 
-    advised = advise(next_up([bench.state], now), planned(bench.state, now=now, mixed=False), now.at)
+    advised = rank_dues(next_up([bench.state], now), planned(bench.state, now=now, mixed=False), now.at)
 
     assert [one.due.go for one in advised] == ["begin"]
     assert advised[0].said(now.at) == "now"
@@ -96,7 +96,7 @@ def test_a_thing_the_plan_does_not_know_keeps_its_place_and_says_nothing() -> No
     bench.form(10, count=1) if bench.state.waiting(10) else None
     dues = next_up([bench.state], bench.clock())
 
-    advised = advise(dues, plan, bench.clock().at)
+    advised = rank_dues(dues, plan, bench.clock().at)
 
     assert {one.due.key for one in advised} == {due.key for due in dues}
 
@@ -107,7 +107,7 @@ def test_a_window_that_closes_soon_stays_on_top() -> None:
     bench.clock.forward(7.75 * 3600)
     now = bench.clock()
 
-    advised = advise(next_up([bench.state], now), planned(bench.state, now=now), now.at)
+    advised = rank_dues(next_up([bench.state], now), planned(bench.state, now=now), now.at)
 
     assert advised[0].due.load == tote
     assert advised[0].due.closes is not None
@@ -122,7 +122,7 @@ def test_nothing_is_said_to_wait_longer_than_its_window(hours: float, crew: Crew
     bench.clock.forward(hours * 3600)
     now = bench.clock()
 
-    advised = advise(next_up([bench.state], now), planned(bench.state, now=now, crew=crew), now.at)
+    advised = rank_dues(next_up([bench.state], now), planned(bench.state, now=now, crew=crew), now.at)
 
     mine = next(one for one in advised if one.due.load == tote)
     assert mine.due.closes is not None
@@ -135,8 +135,10 @@ def test_a_reading_in_a_soak_is_asked_for_now_and_not_by_the_end_of_it() -> None
     plain = part()
     steps = tuple(replace(one, at="cycle") if isinstance(one, Measured) else one for one in plain.ops[40].steps)
     time = replace(plain.ops[40].time, after=read_measure("5 min", "time"))
-    soak = replace(plain, operations=tuple(replace(one, steps=steps, time=time) if one.op == 40 else one
-                                           for one in plain.operations))  # fmt: skip
+    soak = replace(
+        plain,
+        operations=tuple(replace(one, steps=steps, time=time) if one.op == 40 else one for one in plain.operations),
+    )
     bench = open_bench(lambda: soak, start=4)
     bench.through(bench.form(10), 10, 20, 30)
     tray = bench.form(40)
@@ -144,12 +146,12 @@ def test_a_reading_in_a_soak_is_asked_for_now_and_not_by_the_end_of_it() -> None
     now = bench.clock()
     plan = planned(bench.state, now=now, crew=ALWAYS, mixed=False)
 
-    (asked,) = advise(next_up([bench.state], now), plan, now.at)
+    (asked,) = rank_dues(next_up([bench.state], now), plan, now.at)
     assert (asked.due.at_once, asked.said(now.at)) == (True, "now")
 
     bench.prove(tray, "measured 1", value=150)
     assert bench.current(tray).kind == "end"
-    (ending,) = advise(next_up([bench.state], now), plan, now.at)
+    (ending,) = rank_dues(next_up([bench.state], now), plan, now.at)
     assert ending.due.urgency == "later"
     assert not ending.due.at_once
 
@@ -157,12 +159,17 @@ def test_a_reading_in_a_soak_is_asked_for_now_and_not_by_the_end_of_it() -> None
 LONG = ('time = { before = "2 min", cycle = "20 min"', 'time = { before = "50 min", cycle = "20 min"')
 """Edit of the test part: loading a pallet on the mill takes 50 minutes by hand."""
 SOAK = (
-    ('at = "load", per = "load", low = "145 degC", high = "155 degC" },',
-     'at = "load", per = "load", low = "145 degC", high = "155 degC" },\n'
-     '  { gate = "cured", do = "Let it soak", clock = "soak", at = "cycle" },'),
-    ('clocks = [{ id = "cooling",', 'clocks = [{ id = "soak", starts = "start", windows = [{ earliest = "90 min", '
-                                    'latest = "120 min" }], source = "Test" },\n  { id = "cooling",'),
-)  # fmt: skip
+    (
+        'at = "load", per = "load", low = "145 degC", high = "155 degC" },',
+        'at = "load", per = "load", low = "145 degC", high = "155 degC" },\n'
+        '  { gate = "cured", do = "Let it soak", clock = "soak", at = "cycle" },',
+    ),
+    (
+        'clocks = [{ id = "cooling",',
+        'clocks = [{ id = "soak", starts = "start", windows = [{ earliest = "90 min", '
+        'latest = "120 min" }], source = "Test" },\n  { id = "cooling",',
+    ),
+)
 """Edits of the test part: what is baked is taken out between an hour and a half and two hours after the start."""
 
 
@@ -174,12 +181,12 @@ def cut_free(checklist: Callable[[], Checklist]) -> tuple[Bench, int]:
     return bench, bench.form(40)
 
 
-def advised_at(bench: Bench, waits: int = 0) -> list[Advised]:
+def advised_at(bench: Bench, waits: int = 0) -> list[RankedDue]:
     """What is advised now; `waits` is a load that may wait until its window closes, as far as the finish goes."""
     now = bench.clock()
     plan = planned(bench.state, now=now, crew=ALWAYS, mixed=False)
     runs = tuple(replace(run, slack=480.0) if plan.work(run).load == waits else run for run in plan.plan.runs)
-    return advise(next_up([bench.state], now), replace(plan, plan=replace(plan.plan, runs=runs)), now.at)
+    return rank_dues(next_up([bench.state], now), replace(plan, plan=replace(plan.plan, runs=runs)), now.at)
 
 
 def test_a_window_that_other_work_would_outlast_comes_first_and_that_work_says_so() -> None:
@@ -240,8 +247,9 @@ def test_what_cannot_be_begun_before_the_oven_is_free_does_not_outlast_its_soak(
 
 
 def test_work_that_outlasts_a_window_which_is_not_open_yet_says_so() -> None:
-    bench, tray = cut_free(lambda: edited(LONG, ('earliest = "30 min", latest = "8 h"',
-                                                 'earliest = "30 min", latest = "45 min"')))  # fmt: skip
+    bench, tray = cut_free(
+        lambda: edited(LONG, ('earliest = "30 min", latest = "8 h"', 'earliest = "30 min", latest = "45 min"'))
+    )
     bench.through(tray)
     tote = bench.form(50)
     ended = max(run.ended for run in bench.state.runs.values() if run.ended is not None)

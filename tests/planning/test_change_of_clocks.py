@@ -12,17 +12,17 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from floor.batch.worklist.tasks import Due
+from floor.batch.worklist.tasks import DueTask
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
-from floor.papers.plan import plan_csv, plan_text
-from floor.planning.advice import Advised
-from floor.planning.chart import NOW, ZOOMS, axis, beginning
-from floor.planning.finish import finish
+from floor.papers.plan import write_plan_csv, write_plan_text
+from floor.planning.chart import NOW, ZOOMS, draw_axis, find_cell_start
+from floor.planning.due_ranking import RankedDue
+from floor.planning.finish import compute_finish
 from floor.planning.plan import ShopPlan
-from floor.planning.plan_text import finish_said
+from floor.planning.plan_text import describe_finish
 from floor.planning.problem import Crew
-from floor.wall import on_wall
+from floor.wall import convert_to_zone
 from tests.batch.factory import open_bench
 from tests.papers.test_wall_times import CHANGES
 from tests.planning.planned import planned, potted
@@ -38,7 +38,7 @@ def over_the_change(zone: str, which: int) -> ShopPlan:
     """Two pallets whose cure of a day runs over the change, in a shop that is open day and night, due that day."""
     rules = ZoneInfo(zone)
     at = change(zone, which)
-    bench = open_bench(potted, start=26, at=on_wall(at - timedelta(hours=9), rules))
+    bench = open_bench(potted, start=26, at=convert_to_zone(at - timedelta(hours=9), rules))
     bench.state.due = at.astimezone(rules).date()
     return planned(bench.state, now=bench.clock(), crew=Crew(Calendar.always(zone)), effort=200)
 
@@ -49,17 +49,17 @@ def test_a_plan_shows_the_wall_and_counts_what_goes_by(zone: str, which: int) ->
     end = plan.plan.end
     day_ends = datetime.combine(change(zone, which).astimezone(rules).date() + timedelta(days=1), time(0), rules)
 
-    found = finish(plan, "B0001")
+    found = compute_finish(plan, "B0001")
 
     assert found.late_hours is not None
     assert found.late_hours == pytest.approx((end.timestamp() - day_ends.timestamp()) / 3600)
-    assert f"{end.astimezone(rules):%a %d %b %H:%M}" in finish_said(plan, "B0001").replace(f" {end.year} ", " ")
-    for row, run in zip(csv.DictReader(io.StringIO(plan_csv(plan, ["B0001"]))), plan.plan.runs, strict=True):
+    assert f"{end.astimezone(rules):%a %d %b %H:%M}" in describe_finish(plan, "B0001").replace(f" {end.year} ", " ")
+    for row, run in zip(csv.DictReader(io.StringIO(write_plan_csv(plan, ["B0001"]))), plan.plan.runs, strict=True):
         assert row["start"] == f"{run.start.astimezone(rules).isoformat(timespec='seconds')}"
         assert row["end"] == f"{run.end.astimezone(rules).isoformat(timespec='seconds')}"
         by_hand = sum(part.end.timestamp() - part.start.timestamp() for part in run.attended) / 60
         assert float(row["attended_minutes"]) == pytest.approx(by_hand, abs=0.06)
-    text = plan_text(plan, Moment(plan.plan.start), ["B0001"])
+    text = write_plan_text(plan, Moment(plan.plan.start), ["B0001"])
     for run in plan.plan.runs:
         assert f"{run.start.astimezone(rules):%a %d %H:%M}" in text
 
@@ -68,12 +68,12 @@ def test_a_plan_shows_the_wall_and_counts_what_goes_by(zone: str, which: int) ->
 @pytest.mark.parametrize("minutes", ZOOMS)
 def test_the_axis_names_the_days_and_hours_that_the_wall_shows(zone: str, which: int, minutes: int) -> None:
     rules, width = ZoneInfo(zone), 64
-    now = on_wall(change(zone, which) - timedelta(hours=7, minutes=13), rules)
-    start = beginning(now, minutes)
+    now = convert_to_zone(change(zone, which) - timedelta(hours=7, minutes=13), rules)
+    start = find_cell_start(now, minutes)
     assert start <= now < start + timedelta(minutes=minutes)
     walls = [(start + timedelta(minutes=n * minutes)).astimezone(UTC).astimezone(rules) for n in range(width + 1)]
 
-    days, hours = axis(start, now, minutes, width)
+    days, hours = draw_axis(start, now, minutes, width)
 
     left = days
     for n in [n for n in range(width) if n == 0 or walls[n].date() != walls[n - 1].date()]:
@@ -100,11 +100,11 @@ def test_the_axis_names_the_days_and_hours_that_the_wall_shows(zone: str, which:
 @pytest.mark.parametrize(("zone", "which"), CASES)
 def test_the_latest_begin_is_the_walls(zone: str, which: int) -> None:
     """Half a day on, over the change, in the words of the opening screen."""
-    now = on_wall(change(zone, which) - timedelta(hours=9), ZoneInfo(zone))
-    due = Due("now", None, "B0001", "Cut free", "Mill")
+    now = convert_to_zone(change(zone, which) - timedelta(hours=9), ZoneInfo(zone))
+    due = DueTask("now", None, "B0001", "Cut free", "Mill")
 
     for hours in (7, 11):
         latest = now + timedelta(hours=hours)
         right = latest.astimezone(UTC).astimezone(ZoneInfo(zone))
         same_day = right.date() == now.date()
-        assert Advised(due, latest).said(now) == f"by {right:%H:%M}" if same_day else f"by {right:%a %H:%M}"
+        assert RankedDue(due, latest).said(now) == f"by {right:%H:%M}" if same_day else f"by {right:%a %H:%M}"

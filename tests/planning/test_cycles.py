@@ -12,11 +12,11 @@ from floor.batch.state import Batch
 from floor.batch.walk.commands import StartCycle
 from floor.entry import Moment
 from floor.figures.schedule import PlannedRun
-from floor.planning.plan import ShopPlan, filled_at, make_plan
-from floor.planning.problem import ask
-from floor.planning.snapshot import take
-from floor.planning.time_factors import paces
-from floor.planning.unplannable import without_pieces
+from floor.planning.plan import ShopPlan, find_fill_times, make_plan
+from floor.planning.problem import build_planning_request
+from floor.planning.snapshot import take_snapshot
+from floor.planning.time_factors import estimate_time_factors
+from floor.planning.unplannable import drop_loads_with_pieces
 from tests.batch.factory import ONE_CYCLE, Bench, edited, one_cycle, open_bench
 from tests.figures.schedule_check import check_plan
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, conserves, minutes, planned
@@ -79,14 +79,17 @@ def test_two_pallets_take_one_cycle_and_both_pallets_for_all_of_it() -> None:
 def test_every_plan_with_cycles_for_several_keeps_the_rules(
     loads: int, at_the_cut: int, start: int, ahead: int, together: bool
 ) -> None:
-    checklist = edited(*ONE_CYCLE[:-1], ("runs_at_once = 2\ncarrier", "runs_at_once = 3\ncarrier"),
-                       ('program = "KB7-10 A"\n', f'program = "KB7-10 A"\nloads_per_cycle = {loads}\n'))  # fmt: skip
+    checklist = edited(
+        *ONE_CYCLE[:-1],
+        ("runs_at_once = 2\ncarrier", "runs_at_once = 3\ncarrier"),
+        ('program = "KB7-10 A"\n', f'program = "KB7-10 A"\nloads_per_cycle = {loads}\n'),
+    )
     bench = open_bench(lambda: checklist, start=start)
     for n in range(min(ahead, -(-start // 4))):
         load = bench.form(10)
         if n == 1:
             bench.until(load, "start")
-    plan = make_plan([ask([bench.state], bench.clock(), ONE_SHIFT, together=together)], effort=20)
+    plan = make_plan([build_planning_request([bench.state], bench.clock(), ONE_SHIFT, together=together)], effort=20)
     sound(plan, bench.state)
 
 
@@ -158,12 +161,12 @@ def test_the_time_of_one_cycle_is_measured_once(both: Bench) -> None:
     both.clock.forward(24 * 60)
     for load in (1, 2):
         assert both.hand().work(load)
-    pace = paces(both.state, ALWAYS.calendar)[10]
+    pace = estimate_time_factors(both.state, ALWAYS.calendar)[10]
     alone = open_bench(one_cycle, start=4)
     alone.until(alone.form(10), "end")
     alone.clock.forward(24 * 60)
     assert alone.hand().work(1)
-    assert pace.cycle == pytest.approx(paces(alone.state, ALWAYS.calendar)[10].cycle, rel=0.02)
+    assert pace.cycle == pytest.approx(estimate_time_factors(alone.state, ALWAYS.calendar)[10].cycle, rel=0.02)
     assert pace.hands == 1.0, "making the other pallet ready is no slow work at this one"
 
 
@@ -176,26 +179,26 @@ def test_the_time_of_a_cycle_is_held_against_all_pieces_in_it() -> None:
     bench.clock.forward(8 * 5 * 60)
     for load in (1, 2):
         assert bench.hand().work(load)
-    assert paces(bench.state, ALWAYS.calendar)[10].cycle == pytest.approx(1.0, rel=0.05)
+    assert estimate_time_factors(bench.state, ALWAYS.calendar)[10].cycle == pytest.approx(1.0, rel=0.05)
 
 
 def test_the_plan_takes_what_is_sooner(both: Bench) -> None:
     """Both ways are tried: together, and each load in a cycle of its own; what counts is when the order is filled."""
-    ways = take([open_bench(one_cycle, start=8).state], both.clock(), ONE_SHIFT).ways
+    ways = take_snapshot([open_bench(one_cycle, start=8).state], both.clock(), ONE_SHIFT).ways
     assert {asked.together for asked in ways} == {True, False}
     state = open_bench(one_cycle, start=8).state
     best = make_plan(ways, effort=200)
-    filled = [filled_at(make_plan([asked], effort=200))["B0001"] for asked in ways]
+    filled = [find_fill_times(make_plan([asked], effort=200))["B0001"] for asked in ways]
     assert filled[0] != filled[1]
-    assert filled_at(best)["B0001"] == min(filled)
+    assert find_fill_times(best)["B0001"] == min(filled)
     sound(best, state)
 
 
 def test_where_the_load_with_the_work_is_left_out_the_other_has_it() -> None:
     state = open_bench(one_cycle, start=8).state
-    asked = ask([state], Moment(MORNING), ONE_SHIFT)
+    asked = build_planning_request([state], Moment(MORNING), ONE_SHIFT)
     first, second = asked.problem.loads[:2]
-    kept, works = without_pieces(asked.problem, asked.works, {first.id})
+    kept, works = drop_loads_with_pieces(asked.problem, asked.works, {first.id})
     runs = {run.id: run for load in kept.loads for run in load.runs}
     heir = next(run for run in runs.values() if works[run.id].op == 10 and not works[run.id].hidden)
     assert heir.id in {run.id for run in second.runs}

@@ -9,17 +9,17 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.counting.commands import Marked
+from floor.batch.counting.commands import MarkedPieces
 from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
-from floor.figures.schedule import Kind, spread
+from floor.figures.schedule import PhaseKind, simulate_finishes
 from floor.planning import durations
 from floor.planning import yield_risk as doubt
-from floor.planning.forecast import outlook
-from floor.planning.new_order import fresh
+from floor.planning.forecast import compute_outlook
+from floor.planning.new_order import build_fresh_batch
 from floor.planning.plan import ShopPlan, make_plan
-from floor.planning.snapshot import Taken, take
+from floor.planning.snapshot import Snapshot, take_snapshot
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, baked, potted
 
@@ -30,8 +30,8 @@ def spotted() -> Checklist:
     return loaded.checklist
 
 
-def begun(started: int, order: int = 120) -> tuple[Taken, ShopPlan]:
-    taken = take([fresh(potted(), order, started, Moment(MORNING))], Moment(MORNING), ONE_SHIFT)
+def begun(started: int, order: int = 120) -> tuple[Snapshot, ShopPlan]:
+    taken = take_snapshot([build_fresh_batch(potted(), order, started, Moment(MORNING))], Moment(MORNING), ONE_SHIFT)
     return taken, make_plan(taken.ways, effort=1000)
 
 
@@ -41,11 +41,11 @@ def test_the_order_is_through_on_time_as_often_as_it_is_filled_where_a_shortage_
     P(filled) is checked beside scipy in test_outlook.
     """
     taken, made = begun(125)
-    filled = outlook(taken.facts["new"], 0.5).forecast.probability
+    filled = compute_outlook(taken.facts["new"], 0.5).forecast.probability
     due = made.plan.end + timedelta(hours=6)
     problem = replace(made.problem, batches=(replace(made.problem.batches[0], due=due),))
 
-    found = spread(problem, made.plan, samples=500, seed=3)
+    found = simulate_finishes(problem, made.plan, samples=500, seed=3)
 
     assert 0.4 < filled < 0.7
     assert found.batches["new"].on_time == pytest.approx(filled, abs=0.07)
@@ -80,7 +80,7 @@ def reworked() -> Bench:
     """Half of eight pieces through to the end, one of them sent back; the other half still to be begun."""
     bench = baked()
     bench.clock.forward(3600)
-    bench.through(bench.form(50), 50, marks=(Marked("scratch", count=1),))
+    bench.through(bench.form(50), 50, marks=(MarkedPieces("scratch", count=1),))
     return bench
 
 
@@ -88,27 +88,33 @@ def test_runs_of_an_operation_that_sent_pieces_back_may_do_so_again() -> None:
     """The piece of the first count went back to op 20; the cure there is waited for again, off the station."""
     bench = reworked()
     now = bench.clock()
-    made = make_plan(take([bench.state], now, ALWAYS).ways, effort=500)
+    made = make_plan(take_snapshot([bench.state], now, ALWAYS).ways, effort=500)
     runs = {run.id: (made.asked.works[run.id], run) for load in made.problem.loads for run in load.runs}
 
     doubted = {work.op: run.fate for work, run in runs.values() if run.fate and run.fate.ways}
 
     assert set(doubted) == {50}
     (way,) = doubted[50].ways
-    cures = [phase.minutes for leg in way.legs for run in leg.runs for phase in run.phases if phase.kind is Kind.CURE]
+    cures = [
+        phase.minutes for leg in way.legs for run in leg.runs for phase in run.phases if phase.kind is PhaseKind.CURE
+    ]
     assert max(cures) >= 12 * 60
     loads = [replace(load, runs=tuple(replace(run, fate=None) for run in load.runs)) for load in made.problem.loads]
     calm = replace(made.problem, loads=tuple(loads), batches=(replace(made.problem.batches[0], wanted=None),))
-    wide, narrow = (spread(one, made.plan, samples=150).end.late for one in (made.problem, calm))
+    wide, narrow = (simulate_finishes(one, made.plan, samples=150).end.late for one in (made.problem, calm))
     assert wide > narrow
 
 
 def test_what_is_sent_back_passes_surely_until_where_it_was_found_and_is_saved_or_lost_there() -> None:
     bench = reworked()
     (sent,) = [piece for piece, place in bench.state.places.items() if place.rework]
-    made = make_plan(take([bench.state], bench.clock(), ALWAYS).ways, effort=500)
-    fates = {made.asked.works[run.id].op: run.fate for load in made.problem.loads for run in load.runs
-             if run.fate is not None and sent in run.fate.pieces}  # fmt: skip
+    made = make_plan(take_snapshot([bench.state], bench.clock(), ALWAYS).ways, effort=500)
+    fates = {
+        made.asked.works[run.id].op: run.fate
+        for load in made.problem.loads
+        for run in load.runs
+        if run.fate is not None and sent in run.fate.pieces
+    }
 
     assert fates[50].sent == {sent}
     assert fates[50].yields is not None
@@ -120,7 +126,7 @@ def test_what_is_counted_and_not_released_is_counted_once() -> None:
     load = bench.form(10)
     bench.through(load, 10)
     bench.until(load, "release")
-    made = make_plan(take([bench.state], bench.clock(), ALWAYS).ways, effort=100)
+    made = make_plan(take_snapshot([bench.state], bench.clock(), ALWAYS).ways, effort=100)
     run = made.problem.loads[0].runs[0]
 
     assert run.under_way
@@ -131,9 +137,9 @@ def test_what_is_counted_and_not_released_is_counted_once() -> None:
 def test_what_is_on_hold_is_not_waited_for() -> None:
     bench = baked()
     bench.clock.forward(3600)
-    bench.through(bench.form(50), 50, marks=(Marked("doubtful", count=1),))
+    bench.through(bench.form(50), 50, marks=(MarkedPieces("doubtful", count=1),))
     assert bench.where()["hold"] == 1
-    made = make_plan(take([bench.state], bench.clock(), ALWAYS).ways, effort=100)
+    made = make_plan(take_snapshot([bench.state], bench.clock(), ALWAYS).ways, effort=100)
     state = bench.state
     assert made.problem.batches[0].wanted == max(state.order - state.total("finished") - 1, 0)
 
@@ -143,14 +149,14 @@ def test_what_waits_on_its_load_for_rework_in_place_is_counted_when_that_is_thro
     bench = open_bench(spotted, start=4, order=4)
     load = bench.form(10)
     bench.through(load, 10)
-    bench.through(load, 20, marks=(Marked("spot", count=1),))
-    made = make_plan(take([bench.state], bench.clock(), ALWAYS).ways, effort=100)
+    bench.through(load, 20, marks=(MarkedPieces("spot", count=1),))
+    made = make_plan(take_snapshot([bench.state], bench.clock(), ALWAYS).ways, effort=100)
 
     (planned,) = made.problem.loads
     assert [run.fate.waiting for run in planned.runs if run.fate is not None] == [0, 3]
     assert made.problem.batches[0].wanted == 4
     due = replace(made.problem, batches=(replace(made.problem.batches[0], make_up=()),))
-    assert spread(due, made.plan, samples=20).batches[made.problem.batches[0].id].middle > made.plan.start
+    assert simulate_finishes(due, made.plan, samples=20).batches[made.problem.batches[0].id].middle > made.plan.start
 
 
 def test_what_was_worked_out_for_a_plan_does_not_outlive_it() -> None:
@@ -159,8 +165,8 @@ def test_what_was_worked_out_for_a_plan_does_not_outlive_it() -> None:
     gc.disable()
     try:
         for _ in range(3):
-            make_plan(take([open_bench(potted, start=15).state], Moment(MORNING), ONE_SHIFT).ways, effort=0)
-        left = [one for one in gc.get_objects() if type(one) in (doubt._Doubts, durations.Alike)]
+            make_plan(take_snapshot([open_bench(potted, start=15).state], Moment(MORNING), ONE_SHIFT).ways, effort=0)
+        left = [one for one in gc.get_objects() if type(one) in (doubt._Doubts, durations.DurationCache)]
     finally:
         gc.enable()
 

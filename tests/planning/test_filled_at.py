@@ -7,8 +7,8 @@ from datetime import timedelta
 
 import pytest
 
-from floor.planning.plan import ShopPlan, badness, filled_at, make_plan
-from floor.planning.snapshot import take
+from floor.planning.plan import ShopPlan, find_fill_times, make_plan, score_plan
+from floor.planning.snapshot import take_snapshot
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ONE_SHIFT, potted
 
@@ -25,7 +25,7 @@ def some_to_pack(order: int) -> Bench:
 
 
 def planned_of(bench: Bench) -> ShopPlan:
-    return make_plan(take([bench.state], bench.clock(), ONE_SHIFT).ways, effort=400)
+    return make_plan(take_snapshot([bench.state], bench.clock(), ONE_SHIFT).ways, effort=400)
 
 
 @pytest.mark.parametrize(("order", "days"), [(13, 0), (14, 1)])
@@ -33,7 +33,7 @@ def test_what_fills_the_order_now_waits_for_nothing_else(order: int, days: int) 
     bench = some_to_pack(order)
 
     made = planned_of(bench)
-    filled = filled_at(made)["B0001"]
+    filled = find_fill_times(made)["B0001"]
 
     assert (filled.date() - bench.clock().at.date()) == timedelta(days=days)
     if not days:
@@ -42,13 +42,13 @@ def test_what_fills_the_order_now_waits_for_nothing_else(order: int, days: int) 
 
 def test_of_two_ways_that_end_alike_the_one_that_fills_the_order_first_is_better() -> None:
     bench = some_to_pack(13)
-    ways = take([bench.state], bench.clock(), ONE_SHIFT).ways
+    ways = take_snapshot([bench.state], bench.clock(), ONE_SHIFT).ways
     assert [way.mixed for way in ways] == [True, False]
     together, apart = (make_plan([way], effort=400) for way in ways)
 
     alike = replace(apart, plan=replace(apart.plan, end=together.plan.end))
 
-    assert badness(alike) < badness(together)
+    assert score_plan(alike) < score_plan(together)
 
 
 def test_an_order_with_too_few_pieces_left_is_filled_with_the_last_at_best() -> None:
@@ -56,11 +56,11 @@ def test_an_order_with_too_few_pieces_left_is_filled_with_the_last_at_best() -> 
     doubts = {id: replace(doubt, wanted=40) for id, doubt in made.asked.doubts.items()}
     made = replace(made, asked=replace(made.asked, doubts=doubts))
 
-    assert filled_at(made) == made.plan.finish
+    assert find_fill_times(made) == made.plan.finish
 
 
 def test_a_plan_is_the_same_whether_or_not_its_yields_are_put_into_it() -> None:
-    ways = take([some_to_pack(13).state], some_to_pack(13).clock(), ONE_SHIFT).ways
+    ways = take_snapshot([some_to_pack(13).state], some_to_pack(13).clock(), ONE_SHIFT).ways
 
     with_them, without = (make_plan(ways, effort=400, doubts=doubts) for doubts in (True, False))
 

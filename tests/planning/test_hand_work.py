@@ -7,8 +7,8 @@ from datetime import timedelta
 
 from floor.checklist.model import Checklist
 from floor.entry import Moment
-from floor.figures.schedule import Kind, PlannedRun
-from floor.planning.new_order import fresh
+from floor.figures.schedule import PhaseKind, PlannedRun
+from floor.planning.new_order import build_fresh_batch
 from floor.planning.plan import ShopPlan
 from tests.batch.factory import open_bench
 from tests.planning.planned import ALWAYS, MORNING, minutes, planned
@@ -20,7 +20,7 @@ SHORT = 'cycle = false\ntime = { before = "10 min" }'
 
 
 def made(checklist: Checklist, pieces: int = 4, **more: object) -> ShopPlan:
-    return planned(fresh(checklist, 1, pieces, Moment(MORNING)), **more)  # type: ignore[arg-type]
+    return planned(build_fresh_batch(checklist, 1, pieces, Moment(MORNING)), **more)  # type: ignore[arg-type]
 
 
 def waits_for(clock: str) -> str:
@@ -45,7 +45,7 @@ def weekend(time: str, work: str, at: str = "Fri 15:29") -> tuple[str, str]:
     """When work by hand begins and ends that is first possible at this moment of the week, in one shift a day."""
     day, hour, minute = (["Mon", "Tue", "Wed", "Thu", "Fri"].index(at[:3]), *map(int, at[4:].split(":")))
     now = MORNING.replace(hour=hour, minute=minute) + timedelta(days=day)
-    batch = fresh(route(f'cycle = false\n{work}time = {{ before = "{time}" }}\n{WORK}]'), 1, 4, Moment(now))
+    batch = build_fresh_batch(route(f'cycle = false\n{work}time = {{ before = "{time}" }}\n{WORK}]'), 1, 4, Moment(now))
     [run] = planned(batch, now=now).plan.runs
     return f"{run.start:%a %H:%M}", f"{run.end:%a %H:%M}"
 
@@ -73,7 +73,7 @@ def test_that_a_cycle_may_outlast_the_shift_is_not_said_of_the_hands() -> None:
     def first(cycle: str) -> str:
         now = MORNING.replace(hour=15, minute=10) + timedelta(days=4)
         cut = route(f'may_outlast_shift = true\ntime = {{ before = "45 min"{cycle} }}\n{WORK}]')
-        [run] = planned(fresh(cut, 1, 4, Moment(now)), now=now).plan.runs
+        [run] = planned(build_fresh_batch(cut, 1, 4, Moment(now)), now=now).plan.runs
         return f"{run.start:%a %H:%M}"
 
     assert first(', cycle = "2 h"') == "Mon 07:00"
@@ -88,7 +88,7 @@ def test_a_set_up_is_not_left_half_done_over_a_weekend() -> None:
     assert weekend("5 min", "", "Fri 15:00") == ("Fri 15:00", "Fri 15:05")
     now = MORNING.replace(hour=15) + timedelta(days=4)
     made_ready = route(f'cycle = false\ntime = {{ setup = "40 min", before = "5 min" }}\n{WORK}]')
-    [run] = planned(fresh(made_ready, 1, 4, Moment(now)), now=now).plan.runs
+    [run] = planned(build_fresh_batch(made_ready, 1, 4, Moment(now)), now=now).plan.runs
     assert f"{run.start:%a %H:%M}" == "Mon 07:00"
 
 
@@ -96,6 +96,7 @@ def test_hand_work_in_which_a_clock_with_an_end_starts_does_not_pause() -> None:
     """A mix to be used up, a coat that wants the next within the hour: ten minutes of other work push it
     past the break, so it waits for the morning. With a cure that only opens it goes on after the break.
     """
+
     def second_of(clock: str) -> PlannedRun:
         first = f"{SHORT}\n{WORK}]"
         second = f'cycle = false\ntime = {{ before = "265 min" }}\n{WORK}]\nclocks = [{clock}]'
@@ -156,4 +157,4 @@ def test_an_oven_holds_as_many_runs_as_it_says() -> None:
     assert minutes(MORNING, one.plan.end) == 12 * 60
     assert minutes(MORNING, two.plan.end) == 6 * 60
     assert {run.places for run in two.plan.runs} == {(1,), (2,)}
-    assert all(part.kind is not Kind.WAIT for run in two.plan.runs for part in run.stretches)
+    assert all(part.kind is not PhaseKind.WAIT for run in two.plan.runs for part in run.stretches)

@@ -13,7 +13,7 @@ from floor.checklist.loading import read_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.calendar import Calendar, Shift
-from floor.planning.new_order import fresh
+from floor.planning.new_order import build_fresh_batch
 from floor.planning.plan import ShopPlan
 from floor.planning.problem import Crew
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, conserves, minutes, planned
@@ -64,7 +64,7 @@ STEP = 'steps = [{ do = "Do the work", id = "work", at = "load", skip = false }'
 def test_an_attended_cycle_longer_than_any_shift_is_named() -> None:
     checklist = route(f'time = {{ cycle = "9 h", cycle_attended = true }}\n{STEP}]')
 
-    plan = planned(fresh(checklist, 4, 4, Moment(MORNING)))
+    plan = planned(build_fresh_batch(checklist, 4, 4, Moment(MORNING)))
 
     assert not plan.plan.runs
     assert "10 Step 1" in plan.obstacles[0].where
@@ -75,7 +75,7 @@ def test_an_attended_cycle_longer_than_any_shift_is_named() -> None:
 def test_a_cycle_that_may_not_outlast_the_longest_shift_is_named() -> None:
     checklist = route(f'time = {{ cycle = "12 h" }}\n{STEP}]')
 
-    found = planned(fresh(checklist, 4, 4, Moment(MORNING))).obstacles[0]
+    found = planned(build_fresh_batch(checklist, 4, 4, Moment(MORNING))).obstacles[0]
 
     assert "10 Step 1" in found.where
     assert "may not outlast the shift, and the longest shift is 510 min" in found.wrong
@@ -84,7 +84,7 @@ def test_a_cycle_that_may_not_outlast_the_longest_shift_is_named() -> None:
 
 def test_the_same_cycle_is_planned_where_it_may_outlast_the_shift() -> None:
     checklist = route(f'may_outlast_shift = true\ntime = {{ cycle = "12 h" }}\n{STEP}]')
-    plan = planned(fresh(checklist, 4, 4, Moment(MORNING)))
+    plan = planned(build_fresh_batch(checklist, 4, 4, Moment(MORNING)))
     assert minutes(plan.plan.start, plan.plan.end) >= 12 * 60
 
 
@@ -98,12 +98,12 @@ def open_half_an_hour(work: str) -> ShopPlan:
         work: how long the cycle takes, as in a checklist.
     """
     first = (
-        f'time = {{ {work} }}\n{STEP}]\n'
+        f"time = {{ {work} }}\n{STEP}]\n"
         'clocks = [{ id = "open time", starts = "start", windows = [{ latest = "30 min" }], source = "Test" }]'
     )
     gate = '{ gate = "cured", clock = "open time", at = "arrive" }'
     second = f'cycle = false\ntime = {{ before = "5 min" }}\n{STEP}, {gate}]'
-    return planned(fresh(route(first, second), 4, 4, Moment(MORNING)))
+    return planned(build_fresh_batch(route(first, second), 4, 4, Moment(MORNING)))
 
 
 def test_a_window_that_closes_before_the_work_is_over_is_named() -> None:
@@ -126,7 +126,7 @@ def test_a_window_that_only_a_large_load_misses_asks_for_a_smaller_one() -> None
 
 def test_a_shop_in_which_nobody_works_is_refused() -> None:
     checklist = route(f'cycle = false\ntime = {{ before = "5 min" }}\n{STEP}]')
-    plan = planned(fresh(checklist, 4, 4, Moment(MORNING)), crew=Crew(Calendar("Etc/GMT-1", ())))
+    plan = planned(build_fresh_batch(checklist, 4, 4, Moment(MORNING)), crew=Crew(Calendar("Etc/GMT-1", ())))
     assert "10 Step 1" in plan.obstacles[0].where
     assert not plan.plan.runs
 
@@ -146,7 +146,9 @@ def test_a_cycle_through_the_night_takes_its_hours_whatever_the_clocks_do(start:
     checklist = route(f'may_outlast_shift = true\ntime = {{ cycle = "12 h" }}\n{STEP}]')
     now = datetime.fromisoformat(start).replace(tzinfo=zone)
 
-    plan = planned(fresh(checklist, 4, 4, Moment(now)), now=now, crew=Crew(Calendar.always("Europe/Vienna")))
+    plan = planned(
+        build_fresh_batch(checklist, 4, 4, Moment(now)), now=now, crew=Crew(Calendar.always("Europe/Vienna"))
+    )
 
     assert plan.plan.end == datetime.fromisoformat(ends).replace(tzinfo=zone)
 
@@ -154,7 +156,7 @@ def test_a_cycle_through_the_night_takes_its_hours_whatever_the_clocks_do(start:
 def test_hand_work_on_a_shift_over_midnight_goes_on_past_it() -> None:
     night = Crew(Calendar("Etc/GMT-1", (Shift(0, time(22), time(6)),)))
     checklist = route(f'cycle = false\ntime = {{ before = "4 h" }}\n{STEP}]')
-    plan = planned(fresh(checklist, 4, 4, Moment(MORNING)), crew=night)
+    plan = planned(build_fresh_batch(checklist, 4, 4, Moment(MORNING)), crew=night)
     assert plan.plan.runs[0].start == MORNING.replace(hour=22)
     assert plan.plan.end == MORNING.replace(hour=2) + timedelta(days=1)
 
@@ -195,7 +197,7 @@ def routes(draw: st.DrawFn) -> Checklist:
 @given(routes(), st.integers(1, 20), st.booleans())
 def test_any_route_is_planned_or_refused_with_a_remedy(checklist: Checklist, pieces: int, day_and_night: bool) -> None:
     """Never an endless loop, never a negative time, never a piece lost between the loads."""
-    batch = fresh(checklist, 1, pieces, Moment(MORNING))
+    batch = build_fresh_batch(checklist, 1, pieces, Moment(MORNING))
 
     plan = planned(batch, crew=ALWAYS if day_and_night else ONE_SHIFT, effort=50)
 

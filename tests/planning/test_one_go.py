@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.batch.worklist.tasks import next_up
-from floor.figures.schedule import Kind
-from floor.planning.uninterrupted import OneGo, one_go
+from floor.figures.schedule import PhaseKind
+from floor.planning.unbroken_work import UnbrokenWork, find_unbroken_work
 from tests.batch.factory import Bench, edited, open_bench
 from tests.figures.schedule_check import check_plan
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, Crew
@@ -29,9 +29,9 @@ def coating(minutes: int = 45) -> Bench:
     return bench
 
 
-def said(bench: Bench, at: str, crew: Crew = ONE_SHIFT) -> OneGo | None:
+def said(bench: Bench, at: str, crew: Crew = ONE_SHIFT) -> UnbrokenWork | None:
     now = datetime.combine(MORNING.date(), time.fromisoformat(at), MORNING.tzinfo)
-    return one_go(bench.state, bench.walk(1), crew.calendar, now)
+    return find_unbroken_work(bench.state, bench.walk(1), crew.calendar, now)
 
 
 @pytest.fixture
@@ -112,4 +112,4 @@ def test_no_plan_splits_it(minutes: int, before: int) -> None:
     assert not plan.obstacles
     assert not check_plan(plan.problem, plan.plan)
     [run] = [run for run in plan.plan.runs if run.operation == "20 Step 2"]
-    assert len([part for part in run.stretches if part.kind is Kind.ATTENDED]) == 1
+    assert len([part for part in run.stretches if part.kind is PhaseKind.ATTENDED]) == 1

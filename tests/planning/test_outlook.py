@@ -6,9 +6,16 @@ import numpy as np
 import pytest
 from scipy.stats import betabinom
 
-from floor.batch.counting.commands import Dispose, Marked
-from floor.figures.yields import Counted
-from floor.planning.forecast import Outlook, counted, facts, in_hand, outlook, outlook_said
+from floor.batch.counting.commands import Dispose, MarkedPieces
+from floor.figures.yields import YieldCounts
+from floor.planning.forecast import (
+    Outlook,
+    collect_forecast_inputs,
+    compute_outlook,
+    count_work_in_process,
+    count_yields,
+    describe_outlook,
+)
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import potted
 
@@ -37,11 +44,11 @@ def test_counts_move_the_yields() -> None:
     """13 counted at op 10, 2 of them scrap: its yield is Beta(29.4 + 11, 0.6 + 2)."""
     bench = open_bench(potted, start=13, order=11)
     load = bench.form(10)
-    bench.through(load, 10, marks=(Marked("chatter", count=2),))
+    bench.through(load, 10, marks=(MarkedPieces("chatter", count=2),))
 
     found = look(bench)
 
-    assert counted(bench.state)[0] == Counted(good=11, scrap=2)
+    assert count_yields(bench.state)[0] == YieldCounts(good=11, scrap=2)
     assert (found.beliefs[0].first.good, found.beliefs[0].first.bad) == pytest.approx((40.4, 2.6))
     assert found.forecast.probability == pytest.approx(reference(11, 11, [(29.1, 0.9)]), abs=1e-9)
 
@@ -61,40 +68,52 @@ def test_too_few_pieces_ask_for_more_and_name_what_stands() -> None:
     assert after.stands
     assert after.top_up is not None
     assert after.top_up.hours > 0
-    assert "set-up stands" in outlook_said("B0001", after, 10)
-    assert "new set-up" in outlook_said("B0001", before, 10)
+    assert "set-up stands" in describe_outlook("B0001", after, 10)
+    assert "new set-up" in describe_outlook("B0001", before, 10)
 
 
 def test_enough_pieces_ask_for_none() -> None:
     found = look(open_bench(potted, start=60, order=40))
     assert found.top_up is None
-    assert "good pieces expected" in outlook_said("B0001", found, 10)
+    assert "good pieces expected" in describe_outlook("B0001", found, 10)
 
 
 def look(bench: Bench) -> Outlook:
-    return outlook(facts(bench.state, bench.clock()), 0.9)
+    return compute_outlook(collect_forecast_inputs(bench.state, bench.clock()), 0.9)
 
 
 def total(bench: Bench) -> int:
-    hands, through = in_hand(bench.state)
+    hands, through = count_work_in_process(bench.state)
     return sum(one.waiting + one.rework for one in hands) + through
 
 
 def test_the_pieces_in_hand_are_those_not_scrapped_wherever_they_are() -> None:
     bench = open_bench()
     load = bench.form(10)
-    bench.until(load, "release", marks=(Marked("deep", ("A1",)),))
+    bench.until(load, "release", marks=(MarkedPieces("deep", ("A1",)),))
     assert total(bench) == 7
 
     bench.through(load, 10, 20)
     bench.clock.forward(12 * 3600)
-    marks = (Marked("bare", ("A2",)), Marked("soft", ("B1",)))
+    marks = (MarkedPieces("bare", ("A2",)), MarkedPieces("soft", ("B1",)))
     bench.until(load, "release", marks=marks)
-    assert [(one.waiting, one.rework) for one in in_hand(bench.state)[0]] == [(4, 0), (0, 0), (1, 1), (1, 0), (0, 0)]
+    assert [(one.waiting, one.rework) for one in count_work_in_process(bench.state)[0]] == [
+        (4, 0),
+        (0, 0),
+        (1, 1),
+        (1, 0),
+        (0, 0),
+    ]
 
     bench.through(load, 30)
-    assert [(one.waiting, one.rework) for one in in_hand(bench.state)[0]] == [(4, 0), (0, 0), (1, 1), (1, 0), (0, 0)]
-    assert counted(bench.state)[2] == Counted(good=1, rework=1)
+    assert [(one.waiting, one.rework) for one in count_work_in_process(bench.state)[0]] == [
+        (4, 0),
+        (0, 0),
+        (1, 1),
+        (1, 0),
+        (0, 0),
+    ]
+    assert count_yields(bench.state)[2] == YieldCounts(good=1, rework=1)
 
 
 def test_a_reworked_piece_is_saved_and_a_held_one_counts_when_it_is_decided() -> None:
@@ -102,14 +121,14 @@ def test_a_reworked_piece_is_saved_and_a_held_one_counts_when_it_is_decided() ->
     load = bench.form(10)
     bench.through(load, 10, 20)
     bench.clock.forward(12 * 3600)
-    bench.through(load, 30, marks=(Marked("bare", ("A2",)), Marked("soft", ("B1",))))
+    bench.through(load, 30, marks=(MarkedPieces("bare", ("A2",)), MarkedPieces("soft", ("B1",))))
     bench.through(load, 20)
     bench.clock.forward(12 * 3600)
     bench.through(load, 30)
-    assert counted(bench.state)[2] == Counted(good=2, rework=1, saved=1)
+    assert count_yields(bench.state)[2] == YieldCounts(good=2, rework=1, saved=1)
 
     held = next(iter(bench.state.held()))
     bench.say(Dispose((held,), "scrap", why="soft to the core"), by="LL")
 
-    assert counted(bench.state)[2] == Counted(good=2, rework=1, scrap=1, saved=1)
+    assert count_yields(bench.state)[2] == YieldCounts(good=2, rework=1, scrap=1, saved=1)
     assert total(bench) == 7

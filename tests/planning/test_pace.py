@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.counting.commands import Marked
-from floor.planning.durations import Pace, parts, phases
-from floor.planning.time_factors import paces
+from floor.batch.counting.commands import MarkedPieces
+from floor.planning.durations import TimeFactors, build_phases, compute_run_duration
+from floor.planning.time_factors import estimate_time_factors
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ALWAYS, ONE_SHIFT, potted
 
@@ -26,7 +26,7 @@ def test_a_slower_cycle_moves_the_plan_by_its_weight() -> None:
     assert run.ended is not None
     ratio = (run.ended - run.started).total_seconds() / 60 / 75.4
 
-    assert paces(bench.state, ONE_SHIFT.calendar)[10].cycle == pytest.approx((3 + ratio) / 4)
+    assert estimate_time_factors(bench.state, ONE_SHIFT.calendar)[10].cycle == pytest.approx((3 + ratio) / 4)
 
 
 def test_a_cycle_that_ended_while_nobody_was_in_tells_nothing() -> None:
@@ -35,7 +35,7 @@ def test_a_cycle_that_ended_while_nobody_was_in_tells_nothing() -> None:
     bench.clock.forward(8 * 3600)
     run_with_cycle(bench, load, 16 * 60)
 
-    assert paces(bench.state, ONE_SHIFT.calendar).get(10, Pace()).cycle == 1.0
+    assert estimate_time_factors(bench.state, ONE_SHIFT.calendar).get(10, TimeFactors()).cycle == 1.0
 
 
 def test_a_run_entered_all_at_once_afterwards_tells_nothing() -> None:
@@ -44,7 +44,9 @@ def test_a_run_entered_all_at_once_afterwards_tells_nothing() -> None:
     load = bench.form(10)
     run_with_cycle(bench, load, 0.5)
 
-    assert paces(bench.state, ONE_SHIFT.calendar).get(10, Pace()).cycle == pytest.approx(1.0, abs=0.01)
+    assert estimate_time_factors(bench.state, ONE_SHIFT.calendar).get(10, TimeFactors()).cycle == pytest.approx(
+        1.0, abs=0.01
+    )
 
 
 def test_a_rework_run_is_not_the_pace_of_its_operation() -> None:
@@ -56,8 +58,8 @@ def test_a_rework_run_is_not_the_pace_of_its_operation() -> None:
     bench.through(first, 20)
     bench.until(second, "count")
     known = {run.number for run in bench.state.runs.values() if run.op == 20}
-    bench.through(second, 20, marks=(Marked("thin", positions=("A1",)),))
-    before = paces(bench.state, ALWAYS.calendar)[20]
+    bench.through(second, 20, marks=(MarkedPieces("thin", positions=("A1",)),))
+    before = estimate_time_factors(bench.state, ALWAYS.calendar)[20]
 
     bench.until(second, "count")
     bench.clock.forward(15 * 60)
@@ -66,14 +68,14 @@ def test_a_rework_run_is_not_the_pace_of_its_operation() -> None:
 
     assert rework.rework == "touch up"
     assert rework.released is not None
-    assert paces(bench.state, ALWAYS.calendar)[20] == before
+    assert estimate_time_factors(bench.state, ALWAYS.calendar)[20] == before
 
 
 def test_the_phases_of_a_run_take_the_pace() -> None:
     operation = potted().ops[10]
-    slow = Pace(hands=2.0, cycle=1.5)
+    slow = TimeFactors(hands=2.0, cycle=1.5)
 
-    each = parts(operation, 13, slow)
+    each = compute_run_duration(operation, 13, slow)
 
     assert (each.before, each.cycle, each.after) == pytest.approx((12, 1.5 * 75.4, 4))
-    assert [phase.minutes for phase in phases(operation, each, slow)] == pytest.approx([12, 113.1, 4])
+    assert [phase.minutes for phase in build_phases(operation, each, slow)] == pytest.approx([12, 113.1, 4])

@@ -10,22 +10,22 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from floor.figures.schedule import Band, Saving
-from floor.planning.finish import Finish, finish
+from floor.planning.finish import Finish, compute_finish
 from floor.planning.plan import ShopPlan
 from floor.planning.plan_text import (
-    Needed,
-    batch_lines,
-    day_time,
-    finish_said,
-    needed,
-    needed_by_day,
-    needed_said,
-    outlook_short,
-    pushed_said,
-    saving_lines,
-    use_lines,
+    Attendance,
+    describe_finish,
+    describe_pushed_batches,
+    format_attendance,
+    format_attendance_by_day,
+    format_batch_lines,
+    format_day_time,
+    format_outlook_line,
+    format_saving_lines,
+    format_use_lines,
+    list_attendance,
 )
-from floor.wall import on_wall
+from floor.wall import convert_to_zone
 from tests.batch.factory import open_bench
 from tests.planning.planned import MORNING, ONE_SHIFT, ZONE, planned, potted
 
@@ -39,14 +39,14 @@ def late() -> ShopPlan:
 
 
 def test_another_year_is_said() -> None:
-    assert day_time(MORNING, MORNING) == "Mon 02 Mar 07:00"
-    assert day_time(MORNING.replace(year=2027), MORNING) == "Tue 02 Mar 2027 07:00"
+    assert format_day_time(MORNING, MORNING) == "Mon 02 Mar 07:00"
+    assert format_day_time(MORNING.replace(year=2027), MORNING) == "Tue 02 Mar 2027 07:00"
 
 
 @pytest.mark.parametrize("width", [60, 78, 107, 200])
 @pytest.mark.parametrize("brief", [True, False])
 def test_a_batch_takes_one_line_or_two_and_late_is_always_said(late: ShopPlan, width: int, brief: bool) -> None:
-    lines = batch_lines(late, "B0001", None, None, 10, width, brief)
+    lines = format_batch_lines(late, "B0001", None, None, 10, width, brief)
 
     assert len(lines) == 1 or not brief
     assert all(len(line) <= width for line in lines)
@@ -65,28 +65,26 @@ def test_the_finish_is_the_middle_of_its_band_which_names_its_day_where_it_has_s
     band = Band(early, middle, end)
     said = said.format(early, end)
 
-    assert f"finish {middle:%a %d %b %H:%M} (10–90 %: {said})" in finish_said(late, "B0001", band)
+    assert f"finish {middle:%a %d %b %H:%M} (10–90 %: {said})" in describe_finish(late, "B0001", band)
     assert f"done {middle:%a %d %b %H:%M} (10–90 %: {said})" in " ".join(
-        batch_lines(late, "B0001", band, None, 10, 200))  # fmt: skip
-    short = outlook_short(late, "B0001", None, band, 10)
+        format_batch_lines(late, "B0001", band, None, 10, 200))  # fmt: skip
+    short = format_outlook_line(late, "B0001", None, band, 10)
     assert f"done {middle:%a %d %H:%M} ({said.replace(' to ', '–')})" in short
 
 
 @pytest.mark.parametrize(("begins", "drawn"), [(1, True), (0, False), (-1, False)])
-def test_a_plan_that_ends_before_the_band_is_called_the_best_there_is(
-    late: ShopPlan, begins: int, drawn: bool
-) -> None:
+def test_a_plan_that_ends_before_the_band_is_called_the_best_there_is(late: ShopPlan, begins: int, drawn: bool) -> None:
     at = late.plan.finish["B0001"]
     band = Band(at + timedelta(hours=begins), at + timedelta(hours=2), at + timedelta(hours=3))
 
-    for said in (finish_said(late, "B0001", band), " ".join(batch_lines(late, "B0001", band, None, 10, 78))):
+    for said in (describe_finish(late, "B0001", band), " ".join(format_batch_lines(late, "B0001", band, None, 10, 78))):
         assert (f"as drawn, at best, {at:%a %d %H:%M}" in said) == drawn
-    for said in (finish_said(late, "B0001"), " ".join(batch_lines(late, "B0001", None, None, 10, 78))):
+    for said in (describe_finish(late, "B0001"), " ".join(format_batch_lines(late, "B0001", None, None, 10, 78))):
         assert f"{at:%a %d %b %H:%M} at best" in said
 
 
 def test_use_is_told_in_order_with_a_bar_as_long_as_its_share(late: ShopPlan) -> None:
-    lines = use_lines(late, bar=20)
+    lines = format_use_lines(late, bar=20)
 
     shares = [int(line[18:].split("%")[0]) for line in lines]
     assert shares == sorted(shares, reverse=True)
@@ -101,7 +99,9 @@ def test_one_person_is_not_told_to_be_in_two_places_by_rounding() -> None:
     at = datetime(2026, 3, 2, 12, 19, 10, tzinfo=MORNING.tzinfo)
 
     def said(seconds: float) -> str:
-        return needed_said(Needed(at, at + timedelta(seconds=seconds), (1,), run), made, False).partition("  ")[0]
+        return format_attendance(Attendance(at, at + timedelta(seconds=seconds), (1,), run), made, False).partition(
+            "  "
+        )[0]
 
     assert said(320) == "Mon 12:19–12:24"
     assert said(20) == "Mon 12:19–12:20", "nothing takes no time"
@@ -109,10 +109,13 @@ def test_one_person_is_not_told_to_be_in_two_places_by_rounding() -> None:
 
 
 def test_what_saves_nothing_is_told_in_one_line() -> None:
-    saved = [Saving("carrier", "Pallet", 71.4, 23.4), Saving("hands", "hands", 5.0, 0.0),
-             Saving("station", "Router", 0.01, 0.01)]  # fmt: skip
+    saved = [
+        Saving("carrier", "Pallet", 71.4, 23.4),
+        Saving("hands", "hands", 5.0, 0.0),
+        Saving("station", "Router", 0.01, 0.01),
+    ]
 
-    assert [line.split() for line in saving_lines(saved)] == [
+    assert [line.split() for line in format_saving_lines(saved)] == [
         ["Pallet", "23.4", "h"],
         ["no", "gain:", "operator,", "place", "at", "Router"],
     ]
@@ -120,8 +123,8 @@ def test_what_saves_nothing_is_told_in_one_line() -> None:
 
 @pytest.mark.parametrize("width", [48, 78])
 def test_every_time_somebody_is_needed_stands_once_under_its_day(late: ShopPlan, width: int) -> None:
-    found = needed(late)
-    lines = needed_by_day(found, late, several_people=False, width=width)
+    found = list_attendance(late)
+    lines = format_attendance_by_day(found, late, several_people=False, width=width)
 
     days = [line for line in lines if not line.startswith(" ")]
     assert days == list(dict.fromkeys(f"{one.start:%a %d %b}" for one in found))
@@ -133,10 +136,12 @@ def test_every_time_somebody_is_needed_stands_once_under_its_day(late: ShopPlan,
 @pytest.mark.parametrize("width", [50, 120])
 def test_where_several_batches_are_planned_it_is_said_which_one_needs_somebody(width: int) -> None:
     made = planned(open_bench(potted, start=13).state, replace(open_bench(potted, start=13).state, id="B0002"))
-    lines = [line for line in needed_by_day(needed(made), made, False, width) if line.startswith(" ")]
+    lines = [
+        line for line in format_attendance_by_day(list_attendance(made), made, False, width) if line.startswith(" ")
+    ]
     named = [re.search(r" of (B\d+) · ", line) for line in lines]
-    assert [one.group(1) for one in named if one] == [one.run.batch for one in needed(made)]
-    assert {one.run.batch for one in needed(made)} == {"B0001", "B0002"}
+    assert [one.group(1) for one in named if one] == [one.run.batch for one in list_attendance(made)]
+    assert {one.run.batch for one in list_attendance(made)} == {"B0001", "B0002"}
 
 
 @pytest.mark.parametrize(("middle", "said"), [(3, "✕ LATE"), (0, "in time")])
@@ -146,13 +151,13 @@ def test_it_is_late_where_the_middle_of_its_band_is(late: ShopPlan, middle: int,
     due = at + timedelta(hours=1)
     batches = tuple(replace(one, due=due) for one in late.problem.batches)
     in_time = replace(late, problem=replace(late.problem, batches=batches))
-    assert finish(in_time, "B0001").due == due
+    assert compute_finish(in_time, "B0001").due == due
     band = Band(at, at + timedelta(hours=middle), at + timedelta(hours=40), 0.02)
 
-    whole = finish_said(in_time, "B0001", band)
-    lines = " ".join(batch_lines(in_time, "B0001", band, None, 10, 200))
-    brief = " ".join(batch_lines(in_time, "B0001", band, None, 10, 78, brief=True))
-    short = outlook_short(in_time, "B0001", None, band, 10)
+    whole = describe_finish(in_time, "B0001", band)
+    lines = " ".join(format_batch_lines(in_time, "B0001", band, None, 10, 200))
+    brief = " ".join(format_batch_lines(in_time, "B0001", band, None, 10, 78, brief=True))
+    short = format_outlook_line(in_time, "B0001", None, band, 10)
 
     for text in (whole, lines, brief):
         assert said in text
@@ -166,7 +171,7 @@ def test_it_is_late_where_the_middle_of_its_band_is(late: ShopPlan, middle: int,
 def test_no_time_of_the_band_and_no_chance_is_torn_apart_at_the_end_of_a_line(late: ShopPlan, width: int) -> None:
     at = late.plan.finish["B0001"]
     band = Band(at + timedelta(hours=1), at + timedelta(hours=20), at + timedelta(days=6))
-    lines = batch_lines(late, "B0001", band, None, 10, width)
+    lines = format_batch_lines(late, "B0001", band, None, 10, width)
 
     assert all(len(line) <= width for line in lines)
     for part in ("done Wed 04 Mar", "as drawn, at best, Tue 03", "Mon 09", "✕ LATE by", "due Mon 02 Mar"):
@@ -179,24 +184,30 @@ def test_no_time_of_the_band_and_no_chance_is_torn_apart_at_the_end_of_a_line(la
 
 def test_a_batch_that_a_further_one_makes_late_or_later_by_a_day_is_named_with_both_dates() -> None:
     def done(day: int, hour: int, due: int | None = None) -> Finish:
-        end = None if due is None else on_wall(datetime(2026, 3, due, 15, 30, tzinfo=ZoneInfo(ZONE)), ZoneInfo(ZONE))
-        at = on_wall(datetime(2026, 3, day, hour, tzinfo=ZoneInfo(ZONE)), ZoneInfo(ZONE))
+        end = (
+            None
+            if due is None
+            else convert_to_zone(datetime(2026, 3, due, 15, 30, tzinfo=ZoneInfo(ZONE)), ZoneInfo(ZONE))
+        )
+        at = convert_to_zone(datetime(2026, 3, day, hour, tzinfo=ZoneInfo(ZONE)), ZoneInfo(ZONE))
         return Finish(at, at, None, end, date(2026, 3, due) if due else None, ONE_SHIFT.calendar)
 
     def said(before: Finish, after: Finish) -> list[str]:
-        return pushed_said({"B0001": before}, {"B0001": after, "this order": done(9, 9)})
+        return describe_pushed_batches({"B0001": before}, {"B0001": after, "this order": done(9, 9)})
 
     assert said(done(4, 9, due=5), done(6, 8, due=5)) == [
-        "✕ B0001 would be LATE by 1 working day, done Fri 06 Mar 08:00; "
-        "without this order Wed 04 Mar 09:00"]
+        "✕ B0001 would be LATE by 1 working day, done Fri 06 Mar 08:00; without this order Wed 04 Mar 09:00"
+    ]
     assert said(done(6, 8, due=5), done(9, 8, due=5)) == [
-        "✕ B0001 would be LATE by 2 working days, done Mon 09 Mar 08:00; "
-        "without this order Fri 06 Mar 08:00"]
+        "✕ B0001 would be LATE by 2 working days, done Mon 09 Mar 08:00; without this order Fri 06 Mar 08:00"
+    ]
     assert said(done(6, 8, due=5), done(6, 11, due=5)) == [], "it is late by that day without it too"
     assert said(done(4, 9), done(5, 9)) == [
-        "! B0001 would be done Thu 05 Mar 09:00; without this order Wed 04 Mar 09:00"]
+        "! B0001 would be done Thu 05 Mar 09:00; without this order Wed 04 Mar 09:00"
+    ]
     assert said(done(3, 9, due=5), done(4, 9, due=5)) == [
-        "! B0001 would be done Wed 04 Mar 09:00; without this order Tue 03 Mar 09:00"]
+        "! B0001 would be done Wed 04 Mar 09:00; without this order Tue 03 Mar 09:00"
+    ]
     assert said(done(4, 9), done(4, 14)) == [], "on the same day"
     assert said(done(4, 9), done(3, 9)) == []
     unknown = replace(done(4, 9), at=None)

@@ -8,17 +8,17 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.counting.commands import Marked
+from floor.batch.counting.commands import MarkedPieces
 from floor.batch.counting.decide_surplus import LetSurplusGoOn, TakeOutSurplus
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.run import Run
-from floor.figures.schedule import Kind, spread
-from floor.papers.plan import plan_text
+from floor.figures.schedule import PhaseKind, simulate_finishes
+from floor.papers.plan import write_plan_text
 from floor.planning.plan import make_plan
-from floor.planning.problem import Change, ask
-from floor.planning.snapshot import take
+from floor.planning.problem import BatchChange, build_planning_request
+from floor.planning.snapshot import take_snapshot
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import MORNING, Bench, open_bench, part
 from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, conserves, filled, minutes, planned, potted
 
@@ -52,7 +52,7 @@ def test_the_cure_holds_the_pallet_and_the_next_operation_waits_for_it() -> None
 
     pocket, fill, face, _ = plan.plan.runs
     cure = fill.stretches[-1]
-    assert cure.kind is Kind.CURE
+    assert cure.kind is PhaseKind.CURE
     assert minutes(cure.start, cure.end) == 24 * 60
     assert face.start >= cure.end
     assert fill.held_until == cure.start, "the bench is free while it cures"
@@ -86,7 +86,7 @@ def test_a_run_under_way_has_only_what_is_left_of_it() -> None:
     first = plan.plan.runs[0]
 
     assert (first.load, plan.carrier(first)) == ("1", "Pallet 1")
-    assert [part.kind for part in first.stretches] == [Kind.UNATTENDED, Kind.ATTENDED]
+    assert [part.kind for part in first.stretches] == [PhaseKind.UNATTENDED, PhaseKind.ATTENDED]
     assert minutes(first.stretches[0].start, first.stretches[0].end) == pytest.approx(15, abs=0.1)
     assert minutes(first.stretches[1].start, first.stretches[1].end) == pytest.approx(1, abs=0.1)
     conserves(plan, bench.state)
@@ -99,7 +99,7 @@ def test_a_cure_that_runs_is_counted_from_the_record() -> None:
     coated = bench.state.piece_clocks["cure"][1][0]
     bench.clock.forward(3 * 3600)
 
-    asked = ask([bench.state], bench.clock(), ALWAYS)
+    asked = build_planning_request([bench.state], bench.clock(), ALWAYS)
     plan = planned(bench.state, now=bench.clock(), crew=ALWAYS)
     cut = next(run for run in plan.plan.runs if run.load == "1" and plan.work(run).op == 30)
 
@@ -128,7 +128,7 @@ def test_a_set_up_that_stands_is_not_made_again() -> None:
     first = bench.form(10)
     bench.through(first, 10)
 
-    asked = ask([bench.state], bench.clock(), ONE_SHIFT)
+    asked = build_planning_request([bench.state], bench.clock(), ONE_SHIFT)
 
     assert next(one for one in asked.problem.stations if one.name == "Mill").set_up_for == "B0001 10"
 
@@ -138,7 +138,7 @@ def test_rework_on_its_pallet_goes_round_again_before_the_load_goes_on() -> None
     load = bench.form(10)
     bench.through(load, 10, 20)
     bench.clock.forward(12 * 3600)
-    bench.through(load, 30, marks=(Marked("bare", ("A1",)),))
+    bench.through(load, 30, marks=(MarkedPieces("bare", ("A1",)),))
 
     plan = planned(bench.state, now=bench.clock(), crew=ALWAYS)
     mine = [(plan.work(run).op, plan.work(run).pieces) for run in plan.plan.runs if run.load == str(load)]
@@ -150,7 +150,7 @@ def test_rework_on_its_pallet_goes_round_again_before_the_load_goes_on() -> None
 def test_pieces_sent_to_rework_off_their_carrier_form_a_load_of_their_own() -> None:
     bench = baked()
     bench.clock.forward(3600)
-    bench.through(bench.form(50), 50, marks=(Marked("scratch", count=1),))
+    bench.through(bench.form(50), 50, marks=(MarkedPieces("scratch", count=1),))
 
     plan = planned(bench.state, now=bench.clock())
     again = [run for run in plan.plan.runs if "touch up" in run.load]
@@ -165,7 +165,7 @@ def test_what_if_a_load_is_scrapped_and_more_pieces_are_started() -> None:
     load = bench.form(10)
     bench.through(load, 10)
 
-    plan = planned(bench.state, now=bench.clock(), changes={"B0001": Change(frozenset({load}), 4)})
+    plan = planned(bench.state, now=bench.clock(), changes={"B0001": BatchChange(frozenset({load}), 4)})
 
     assert str(load) not in {run.load for run in plan.plan.runs}
     assert sum(plan.work(run).pieces for run in plan.plan.runs if plan.work(run).op == 10) == 8
@@ -193,7 +193,7 @@ def test_two_pallets_and_a_day_of_cure_bind_an_order_of_120() -> None:
         minutes(part.start, part.end)
         for run in plan.plan.runs
         for part in run.stretches
-        if part.kind is Kind.UNATTENDED and plan.work(run).op == 10
+        if part.kind is PhaseKind.UNATTENDED and plan.work(run).op == 10
     ]
 
     assert 75 <= max(cutting) <= 85
@@ -204,16 +204,16 @@ def test_two_pallets_and_a_day_of_cure_bind_an_order_of_120() -> None:
 
 
 def test_the_pieces_add_up_at_every_hour_of_a_batch_worked_from_end_to_end(tmp_path: Path) -> None:
-    clock = HandClock(MORNING)
+    clock = ManualClock(MORNING)
     shop = Shop(tmp_path / "shop", clock)
     shop.add_person("AA", "Arne Aas", True, by="AA")
     shop.add_person("BB", "Bea Brandt", False, by="AA")
     id = shop.open_batch(OpenBatch("B0001", part(), "digest", "part.toml", 8, 14), "AA").id
-    hand = Hand(shop, id, "AA", clock, second="BB")
+    hand = SimulatedOperator(shop, id, "AA", clock, second="BB")
 
-    finds = {30: Marked("bare", ("A1",)), 10: Marked("deep", ("B2",)), 50: Marked("scratch", count=1)}
+    finds = {30: MarkedPieces("bare", ("A1",)), 10: MarkedPieces("deep", ("B2",)), 50: MarkedPieces("scratch", count=1)}
 
-    def found(run: Run) -> tuple[Marked, ...]:
+    def found(run: Run) -> tuple[MarkedPieces, ...]:
         return (finds.pop(run.op),) if run.op in finds and len(run.pieces) > 1 else ()
 
     planned_at = 0
@@ -237,7 +237,9 @@ def test_of_a_filled_order_only_what_is_under_way_or_is_to_go_on_is_planned() ->
 
     plan = planned(bench.state, now=bench.clock(), crew=ALWAYS)
     assert [(run.load, plan.work(run).op) for run in plan.plan.runs] == [("5", 10)]
-    assert plan_text(plan, bench.clock(), ["B0001"]).splitlines()[1].startswith("! B0001 ORDER FILLED: 4 of 4 good")
+    assert (
+        write_plan_text(plan, bench.clock(), ["B0001"]).splitlines()[1].startswith("! B0001 ORDER FILLED: 4 of 4 good")
+    )
     numbers = plan.asked.numbers["Pallet"]
     assert 2 not in numbers, "it stands under pieces that nobody needs"
 
@@ -256,7 +258,7 @@ def crowded() -> Bench:
     count = bench.state.checklist.carrier("pallet").count
     for _ in range(count):
         bench.form(10)
-    assert len(bench.state.live_loads()) == count
+    assert len(bench.state.list_live_loads()) == count
     return bench
 
 
@@ -286,18 +288,18 @@ def test_the_band_of_the_finish_takes_a_surplus_to_be_decided_on_before_more_is_
     other = open_bench(start=4, order=4)
     other.state.id = "B0002"
     load = other.form(10)
-    other.through(load, 10, marks=(Marked("deep", ("A1",)),))
+    other.through(load, 10, marks=(MarkedPieces("deep", ("A1",)),))
     other.through(load, 20)
     other.clock.forward(12 * 3600)
     other.through(load, 30)
     assert other.where() == {"waiting": 3, "scrap": 1}
 
-    taken = take([bench.state, other.state], bench.clock(), ALWAYS)
+    taken = take_snapshot([bench.state, other.state], bench.clock(), ALWAYS)
     plan = make_plan(taken.ways, effort=50)
 
     assert not plan.unplanned
     assert any(one.make_up for one in plan.problem.batches), "it is short of its order"
-    assert spread(plan.problem, plan.plan, samples=20).samples == 20
+    assert simulate_finishes(plan.problem, plan.plan, samples=20).samples == 20
 
 
 @pytest.mark.parametrize("loaded", [0, 3])
@@ -309,6 +311,6 @@ def test_where_checklists_disagree_the_smallest_number_of_carriers_is_planned_wi
     for _ in range(loaded):
         second.form(10)
 
-    asked = ask([first.state, replace(second.state, id="B2")], first.clock(), ONE_SHIFT)
+    asked = build_planning_request([first.state, replace(second.state, id="B2")], first.clock(), ONE_SHIFT)
 
     assert asked.problem.carriers["Pallet"] == max(2, loaded), "all that are under a load are there"

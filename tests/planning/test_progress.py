@@ -7,15 +7,17 @@ from hypothesis import strategies as st
 
 from floor.entry import Moment
 from floor.planning.plan import make_plan
-from floor.planning.problem import ask
-from floor.planning.progress import Told
-from floor.planning.snapshot import take
-from floor.planning.whatif import Question, Row, answer, savings
+from floor.planning.problem import build_planning_request
+from floor.planning.progress import ProgressReporter
+from floor.planning.snapshot import take_snapshot
+from floor.planning.whatif import WhatIfRow, WhatIfTrial, plan_changed_row, rank_savings
 from tests.batch.factory import open_bench
 from tests.planning.planned import MORNING, ONE_SHIFT, planned, potted
 
 NOW = Moment(MORNING)
-WAYS = [ask([open_bench(potted, start=39).state], NOW, ONE_SHIFT, mixed=mixed) for mixed in (True, False)]
+WAYS = [
+    build_planning_request([open_bench(potted, start=39).state], NOW, ONE_SHIFT, mixed=mixed) for mixed in (True, False)
+]
 
 
 def test_the_share_rises_from_way_to_way_to_the_whole_and_says_the_best_finish_so_far() -> None:
@@ -45,7 +47,7 @@ def test_a_plan_that_is_stopped_tries_no_further_and_leaves_the_other_way_out() 
 
 
 def test_a_better_plan_is_sought_in_the_way_of_the_first_alone() -> None:
-    taken = take([open_bench(potted, start=39).state], NOW, ONE_SHIFT)
+    taken = take_snapshot([open_bench(potted, start=39).state], NOW, ONE_SHIFT)
     assert len(taken.ways) > 1
     for way in taken.ways:
         made = make_plan([way], effort=300)
@@ -62,9 +64,9 @@ def test_what_ifs_can_be_stopped_and_savings_tell_what_they_look_at() -> None:
         asked += 1
         return asked >= 3
 
-    found = savings(present, effort=300, progress=lambda share, words: heard.append((share, words)))
-    few = savings(present, effort=300, should_stop=lambda: True)
-    changed = answer(Row("Today", present), Question("anew", WAYS), should_stop=stop)
+    found = rank_savings(present, effort=300, progress=lambda share, words: heard.append((share, words)))
+    few = rank_savings(present, effort=300, should_stop=lambda: True)
+    changed = plan_changed_row(WhatIfRow("Today", present), WhatIfTrial("anew", WAYS), should_stop=stop)
 
     assert {words.removeprefix("one more ") for _, words in heard} == {saving.name for saving in found}
     assert heard[0][0] == 0
@@ -76,7 +78,7 @@ def test_what_ifs_can_be_stopped_and_savings_tell_what_they_look_at() -> None:
 @given(st.lists(st.floats(-1, 2), max_size=9))
 def test_a_share_never_falls_and_stays_between_its_ends(shares: list[float]) -> None:
     heard: list[float] = []
-    told = Told(lambda share, _: heard.append(share))
+    told = ProgressReporter(lambda share, _: heard.append(share))
 
     for share in shares:
         told.part(0.2, 0.6)(share, "")

@@ -42,8 +42,9 @@ def test_what_is_in_the_oven_now_takes_its_places_in_the_plan() -> None:
     bench.clock.forward(48 * 3600)
     bench.until(trays[0], "end")
     plan = planned(bench.state, now=bench.clock())
-    first, second = (next(run for run in plan.runs if plan.work(run).load == load and plan.work(run).op == 40)
-                     for load in trays)  # fmt: skip
+    first, second = (
+        next(run for run in plan.runs if plan.work(run).load == load and plan.work(run).op == 40) for load in trays
+    )
     assert len(first.places) == 3
     assert second.start >= first.held_until
 

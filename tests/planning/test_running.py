@@ -9,14 +9,14 @@ import pytest
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
-from floor.figures.schedule import Kind
-from floor.planning.new_order import fresh
+from floor.figures.schedule import PhaseKind
+from floor.planning.new_order import build_fresh_batch
 from floor.planning.plan import ShopPlan
-from floor.planning.plan_text import needed, needed_said, troubles_said
+from floor.planning.plan_text import describe_troubles, format_attendance, list_attendance
 from floor.planning.problem import Crew
-from floor.planning.run_deadlines import Closing
-from floor.planning.unattended_runs import unattended
-from floor.screens.frame.screen import strip_lines
+from floor.planning.run_deadlines import RunDeadline
+from floor.planning.unattended_runs import find_missed_deadlines
+from floor.screens.frame.screen import format_abnormal
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import MORNING, ONE_SHIFT, ZONE, planned
 from tests.planning.test_impossible import STEP, route
@@ -53,7 +53,7 @@ def plan_of(bench: Bench, crew: Crew = ONE_SHIFT) -> ShopPlan:
 def test_a_soak_that_ends_after_the_shift_is_said_with_its_time_and_what_can_be_done() -> None:
     """In at 12:14, out by 17:14, nobody in after 15:30: it is soaked enough from 14:14 on."""
     bench = baking(time(12, 14), oven())
-    said = troubles_said(plan_of(bench))
+    said = describe_troubles(plan_of(bench))
 
     assert len(said) == 1
     assert said[0].startswith("Pallet 1, op 10: soak must end by 17:14, and nobody is in from 15:30")
@@ -68,7 +68,7 @@ def test_a_soak_that_ends_after_the_shift_is_said_with_its_time_and_what_can_be_
 def test_of_two_windows_the_last_is_met_and_nothing_is_taken_out_between_them(earliest: str, remedy: str) -> None:
     """Started at 12:14: out by 14:14, or from 15:14 or 16:14 to 17:14. All leave at 15:30."""
     checklist = oven(earliest=earliest, before='{ earliest = "1 h", latest = "2 h" }, ')
-    [said] = troubles_said(plan_of(baking(time(12, 14), checklist)))
+    [said] = describe_troubles(plan_of(baking(time(12, 14), checklist)))
 
     assert said.startswith("Pallet 1, op 10: soak must end by 17:14, and nobody is in from 15:30")
     assert said.split(". ")[1].rstrip(".") == remedy
@@ -77,13 +77,13 @@ def test_of_two_windows_the_last_is_met_and_nothing_is_taken_out_between_them(ea
 def test_what_to_do_about_a_window_is_read_whole_at_the_head_of_every_screen() -> None:
     """Two lines of 80 columns, beside how many more there are: the verb and the time are not cut off."""
     for bench in (baking(time(12, 14), oven()), baking(time(13, 0), oven(latest="24 h"))):
-        said = troubles_said(plan_of(bench))[0].replace("Pallet 1", "Tray 12")
+        said = describe_troubles(plan_of(bench))[0].replace("Pallet 1", "Tray 12")
 
-        assert "…" not in "".join(strip_lines([f"B0001: {said}", "another"], 78)), said
+        assert "…" not in "".join(format_abnormal([f"B0001: {said}", "another"], 78)), said
 
 
 def test_what_is_not_soaked_enough_before_all_leave_is_not_to_be_taken_out() -> None:
-    said = troubles_said(plan_of(baking(time(14, 0), oven())))
+    said = describe_troubles(plan_of(baking(time(14, 0), oven())))
 
     assert "must end by 19:00" in said[0]
     assert "or take it out" not in said[0]
@@ -93,61 +93,61 @@ def test_a_cycle_under_way_does_not_wait_for_the_morning() -> None:
     """Not even one that may not outlast the shift: nobody can pause it, so it is over when it is over."""
     bench = baking(time(13, 0), oven(latest="24 h"))
     plan = plan_of(bench)
-    heat = next(part for part in plan.plan.runs[0].stretches if part.kind is Kind.UNATTENDED)
+    heat = next(part for part in plan.plan.runs[0].stretches if part.kind is PhaseKind.UNATTENDED)
 
     assert timedelta(hours=3.4) < heat.end - heat.start < timedelta(hours=3.6)
-    assert "may not run alone" in troubles_said(plan)[0]
-    assert "nobody is in from 15:30" in troubles_said(plan)[0]
+    assert "may not run alone" in describe_troubles(plan)[0]
+    assert "nobody is in from 15:30" in describe_troubles(plan)[0]
 
 
 def test_a_cycle_that_may_run_alone_and_closes_nothing_is_quiet() -> None:
-    assert troubles_said(plan_of(baking(time(13, 0), oven(latest="24 h", alone=True)))) == []
+    assert describe_troubles(plan_of(baking(time(13, 0), oven(latest="24 h", alone=True)))) == []
 
 
 def test_a_soak_that_is_taken_out_in_time_is_quiet() -> None:
-    assert troubles_said(plan_of(baking(time(8, 0), oven()))) == []
+    assert describe_troubles(plan_of(baking(time(8, 0), oven()))) == []
 
 
 @pytest.mark.parametrize("hour", [7, 9, 11, 13, 15])
 def test_a_bake_that_is_still_to_come_is_begun_so_that_somebody_takes_it_out(hour: int) -> None:
     """3.5 h may run alone here; out within 5 h of the start."""
     now = MORNING.replace(hour=hour)
-    plan = planned(fresh(oven(alone=True), 4, 4, Moment(now)), now=now)
+    plan = planned(build_fresh_batch(oven(alone=True), 4, 4, Moment(now)), now=now)
 
     run = plan.plan.runs[0]
-    heat = next(part for part in run.stretches if part.kind is Kind.UNATTENDED)
+    heat = next(part for part in run.stretches if part.kind is PhaseKind.UNATTENDED)
     out = min(part.start for part in run.attended if part.start >= heat.end)
     assert out - heat.start <= timedelta(hours=5)
     assert run.start.day == (2 if hour <= 11 else 3)
-    assert troubles_said(plan) == []
+    assert describe_troubles(plan) == []
 
 
 def test_nothing_stands_loaded_over_the_weekend_and_somebody_switches_the_heat_on() -> None:
     friday = datetime(2026, 3, 6, 13, 43, tzinfo=MORNING.tzinfo)
-    plan = planned(fresh(oven(), 4, 4, Moment(friday)), now=friday)
+    plan = planned(build_fresh_batch(oven(), 4, 4, Moment(friday)), now=friday)
 
-    loading = needed(plan)[0]
-    heat = next(part for part in plan.plan.runs[0].stretches if part.kind is Kind.UNATTENDED)
+    loading = list_attendance(plan)[0]
+    heat = next(part for part in plan.plan.runs[0].stretches if part.kind is PhaseKind.UNATTENDED)
     assert (loading.start.weekday(), loading.start.hour) == (0, 7)
     assert loading.end == heat.start
-    assert not [part for part in plan.plan.runs[0].stretches if part.kind is Kind.WAIT]
+    assert not [part for part in plan.plan.runs[0].stretches if part.kind is PhaseKind.WAIT]
 
 
 def test_a_cycle_without_hand_work_is_begun_by_somebody() -> None:
     """At night nobody is in to press the button, though the cycle may then run alone."""
     checklist = route(f'may_outlast_shift = true\ntime = {{ cycle = "2 h" }}\n{STEP}]')
     evening = MORNING.replace(hour=20)
-    plan = planned(fresh(checklist, 4, 4, Moment(evening)), now=evening)
+    plan = planned(build_fresh_batch(checklist, 4, 4, Moment(evening)), now=evening)
 
     assert plan.plan.runs[0].start == MORNING.replace(day=3)
-    assert needed_said(needed(plan)[0], plan, False).startswith("Tue 07:00  10 Step 1")
+    assert format_attendance(list_attendance(plan)[0], plan, False).startswith("Tue 07:00  10 Step 1")
 
 
 def test_nobody_in_at_all_is_said_of_what_runs() -> None:
     bench = baking(time(12, 0), oven())
     plan = plan_of(bench, Crew(Calendar(ZONE, ())))
 
-    assert "soak must end by 17:00, and nobody is in." in troubles_said(plan)[0]
+    assert "soak must end by 17:00, and nobody is in." in describe_troubles(plan)[0]
 
 
 def test_a_mix_that_cannot_be_poured_in_its_pot_life_before_all_leave_is_said() -> None:
@@ -164,7 +164,7 @@ def test_a_mix_that_cannot_be_poured_in_its_pot_life_before_all_leave_is_said() 
     bench.clock.until(MORNING.replace(hour=15, minute=25))
     bench.until(bench.form(10), "look")
 
-    said = troubles_said(plan_of(bench))
+    said = describe_troubles(plan_of(bench))
 
     assert "pot life must end by 16:05, and nobody is in from 15:30 to Tue 07:00" in said[0]
 
@@ -175,7 +175,7 @@ def test_at_the_minute_in_which_all_leave_somebody_is_in_still() -> None:
     run, half_past_three = plan.plan.runs[0].run, MORNING.replace(hour=15, minute=30)
 
     def found(by: datetime) -> int:
-        return len(unattended(plan.problem, plan.plan, (Closing(run, "Pallet 1", 10, "", (), by),)))
+        return len(find_missed_deadlines(plan.problem, plan.plan, (RunDeadline(run, "Pallet 1", 10, "", (), by),)))
 
     assert found(half_past_three) == 0
     assert found(half_past_three + timedelta(seconds=1)) == 1

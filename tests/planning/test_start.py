@@ -9,17 +9,17 @@ from pathlib import Path
 import pytest
 from scipy.stats import binom
 
-from floor.checklist.loading import load_checklist, shipped
+from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.entry import Moment
 from floor.figures.errors import Impossible
-from floor.planning.forecast import facts, outlook
-from floor.planning.new_order import fresh, start
+from floor.planning.forecast import collect_forecast_inputs, compute_outlook
+from floor.planning.new_order import build_fresh_batch, plan_start
 from tests.planning.planned import MORNING, planned, potted
 
 
 def test_the_fewest_pieces_against_the_binomial_if_the_yields_are_exact() -> None:
     """Of n pieces each is good with 0.98 · 0.97 (scipy). Yields that are only estimated ask for more."""
-    found = start(potted(), 120, 0.95)
+    found = plan_start(potted(), 120, 0.95)
 
     assert binom.sf(119, found.exactly.pieces, 0.98 * 0.97) >= 0.95
     assert binom.sf(119, found.exactly.pieces - 1, 0.98 * 0.97) < 0.95
@@ -27,20 +27,28 @@ def test_the_fewest_pieces_against_the_binomial_if_the_yields_are_exact() -> Non
     assert found.quantity.pieces > found.exactly.pieces
 
 
-@pytest.mark.parametrize("file", shipped(), ids=lambda path: str(path.stem))
+@pytest.mark.parametrize("file", list_shipped_checklists(), ids=lambda path: str(path.stem))
 @pytest.mark.parametrize("confidence", [0.9, 0.95])
 def test_a_batch_opened_with_what_is_offered_is_not_told_to_start_more(file: Path, confidence: float) -> None:
     """The chance stated before opening is that of the forecast a moment later, and it asks for no more pieces."""
     checklist = load_checklist(file).checklist
     assert checklist is not None
     order = checklist.order or 20
-    offered = start(checklist, order, confidence).quantity
+    offered = plan_start(checklist, order, confidence).quantity
 
     for pieces, stated in ((offered.pieces, offered.probability), (offered.rounded, offered.rounded_probability)):
-        found = outlook(facts(fresh(checklist, order, pieces, Moment(MORNING)), Moment(MORNING)), confidence)
+        found = compute_outlook(
+            collect_forecast_inputs(build_fresh_batch(checklist, order, pieces, Moment(MORNING)), Moment(MORNING)),
+            confidence,
+        )
         assert found.forecast.probability == pytest.approx(stated, abs=1e-9)
         assert found.top_up is None
-    fewer = outlook(facts(fresh(checklist, order, offered.pieces - 1, Moment(MORNING)), Moment(MORNING)), confidence)
+    fewer = compute_outlook(
+        collect_forecast_inputs(
+            build_fresh_batch(checklist, order, offered.pieces - 1, Moment(MORNING)), Moment(MORNING)
+        ),
+        confidence,
+    )
     assert fewer.top_up is not None
     assert fewer.top_up.pieces == 1
 
@@ -52,7 +60,7 @@ def test_round_plates_lie_staggered_where_that_holds_more() -> None:
     rows = 1 + floor((across - 2) / (2.2 * sqrt(3) / 2))
     assert (square, rows, floor((across - 1.1 + 0.2) / 2.2)) == (9, 4, 3)
 
-    stock = start(potted(), 120, 0.95).stock
+    stock = plan_start(potted(), 120, 0.95).stock
     assert stock is not None
     layout = stock.layout
 
@@ -60,7 +68,7 @@ def test_round_plates_lie_staggered_where_that_holds_more() -> None:
 
 
 def test_blanks_and_loads_follow_from_the_pieces() -> None:
-    found = start(potted(), 120, 0.95)
+    found = plan_start(potted(), 120, 0.95)
 
     assert found.lot == "blank"
     assert found.stock is not None
@@ -75,10 +83,10 @@ def test_blanks_and_loads_follow_from_the_pieces() -> None:
 
 def test_pieces_are_planned_in_whole_blanks_but_not_in_whole_loads_and_as_many_as_somebody_says() -> None:
     """Eight pins: eleven on a peg tray of fifty, and not fifty; lids by twelve from a blank."""
-    pin = load_checklist(next(file for file in shipped() if file.stem == "metering-pin")).checklist
+    pin = load_checklist(next(file for file in list_shipped_checklists() if file.stem == "metering-pin")).checklist
     assert pin is not None
 
-    few, said, lids = start(pin, 8, 0.95), start(pin, 8, 0.95, pieces=20), start(potted(), 20, 0.95)
+    few, said, lids = plan_start(pin, 8, 0.95), plan_start(pin, 8, 0.95, pieces=20), plan_start(potted(), 20, 0.95)
 
     assert few.lot == "load"
     assert few.pieces == few.quantity.pieces < few.quantity.rounded
@@ -88,7 +96,7 @@ def test_pieces_are_planned_in_whole_blanks_but_not_in_whole_loads_and_as_many_a
 
 
 def test_test_pieces_are_started_in_addition() -> None:
-    without, with_two = start(potted(), 50, 0.9), start(potted(), 50, 0.9, {30: 2})
+    without, with_two = plan_start(potted(), 50, 0.9), plan_start(potted(), 50, 0.9, {30: 2})
     assert without.quantity.tests == 0
     assert with_two.quantity.tests == 2
     assert without.quantity.pieces + 2 <= with_two.quantity.pieces <= without.quantity.pieces + 4
@@ -102,28 +110,28 @@ def test_an_impossible_order_is_refused_with_what_would_do(
     order: int, confidence: float, tests: dict[int, int], named: str
 ) -> None:
     with pytest.raises(Impossible) as refused:
-        start(potted(), order, confidence, tests)
+        plan_start(potted(), order, confidence, tests)
     assert named in refused.value.problem
     assert refused.value.remedy
 
 
 def test_a_confidence_is_told_as_it_is_written_and_an_order_too_large_in_as_many_batches_as_it_takes() -> None:
     with pytest.raises(Impossible) as certain:
-        start(potted(), 10, 1.0)
+        plan_start(potted(), 10, 1.0)
     assert certain.value.problem == "a confidence of 100 %"
     with pytest.raises(Impossible) as large:
-        start(potted(), 20_000, 0.9)
+        plan_start(potted(), 20_000, 0.9)
     found = re.fullmatch(r"order fewer, or split it into (\d) or more batches of (\d+)", large.value.remedy)
     assert found is not None, large.value.remedy
     assert int(found[1]) >= 5
-    assert start(potted(), int(found[2]), 0.9).pieces <= 5000
+    assert plan_start(potted(), int(found[2]), 0.9).pieces <= 5000
 
 
 def test_every_shipped_checklist_can_be_started_and_planned() -> None:
-    for file in shipped():
+    for file in list_shipped_checklists():
         checklist = load_checklist(file).checklist
         assert checklist is not None
-        found = start(checklist, checklist.order or 20, 0.9)
-        plan = planned(fresh(checklist, checklist.order or 20, found.quantity.rounded, Moment(MORNING)))
+        found = plan_start(checklist, checklist.order or 20, 0.9)
+        plan = planned(build_fresh_batch(checklist, checklist.order or 20, found.quantity.rounded, Moment(MORNING)))
         assert not plan.obstacles, f"{file.name}: {plan.obstacles[:1]}"
         assert plan.plan.end > plan.plan.start

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.stations.out_of_service import OutOfService
+from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.batch.walk.commands import BeginRun
 from floor.planning.plan import ShopPlan
 from tests.batch.factory import open_bench, part, two_mills
@@ -34,5 +34,5 @@ def test_what_is_begun_stays_where_it_stands() -> None:
 
 def test_a_station_out_of_service_leaves_the_work_to_the_other() -> None:
     bench = open_bench(two_mills, start=8)
-    bench.say(OutOfService("mill", "spindle hums"))
+    bench.say(TakeOutOfService("mill", "spindle hums"))
     assert mills(planned(bench.state, now=bench.clock(), crew=ALWAYS)) == ["Mill 2", "Mill 2"]

@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 
 import floor.planning.plan as plans
-from floor.figures.schedule import Kind
-from floor.planning.plan import ShopPlan, make_plan, stood
-from floor.planning.problem import ask
+from floor.figures.schedule import PhaseKind
+from floor.planning.plan import ShopPlan, make_plan, rename_runs
+from floor.planning.problem import build_planning_request
 from tests.batch.factory import Bench, open_bench, part, thermal_break
 from tests.planning.planned import ONE_SHIFT, planned, potted
 
@@ -20,7 +20,7 @@ A_LITTLE = timedelta(minutes=2)
 
 
 def planned_from(bench: Bench, before: ShopPlan | None, effort: int = 400) -> ShopPlan:
-    asked = [ask([bench.state], bench.clock(), ONE_SHIFT, mixed=mixed) for mixed in (True, False)]
+    asked = [build_planning_request([bench.state], bench.clock(), ONE_SHIFT, mixed=mixed) for mixed in (True, False)]
     return make_plan(asked, effort=effort, previous=before)
 
 
@@ -34,7 +34,7 @@ def do_next(bench: Bench, plan: ShopPlan) -> None:
         if done.load and bench.state.loads[done.load].run and other is not run and other.held_until <= first.start:
             bench.through(done.load, done.op)
     load = work.load if work.load is not None else bench.form(work.op)
-    alone = any(part.kind is Kind.UNATTENDED for part in run.stretches)
+    alone = any(part.kind is PhaseKind.UNATTENDED for part in run.stretches)
     if alone and bench.state.loads[load].run is None:
         bench.until(load, "end", wait=False)
     else:
@@ -61,9 +61,9 @@ def test_the_order_of_work_is_found_again_when_loads_have_other_names() -> None:
     bench = open_bench(potted, start=39, order=39)
     before = planned_from(bench, None)
     bench.form(10)
-    after = ask([bench.state], bench.clock(), ONE_SHIFT)
+    after = build_planning_request([bench.state], bench.clock(), ONE_SHIFT)
 
-    again = stood(before, after.works)
+    again = rename_runs(before, after.works)
 
     assert {run.run for run in again.runs} == set(after.works)
     on_pallets = [id for id in before.plan.order if before.plan.run(id).carrier == "Pallet"]
@@ -96,14 +96,14 @@ def test_of_two_ways_to_load_the_one_that_keeps_the_promises_is_taken(
 @pytest.mark.parametrize("hold", [True, False])
 def test_the_search_is_told_whether_the_plan_that_stood_is_held(monkeypatch: pytest.MonkeyPatch, hold: bool) -> None:
     told: list[object] = []
-    real = plans.plan_possible
+    real = plans.solve_feasible_part
 
     def listened(*given: Any, **named: Any) -> Any:
         told.append(named["hold"])
         return real(*given, **named)
 
     made = planned(open_bench(potted, start=13).state, effort=0)
-    monkeypatch.setattr(plans, "plan_possible", listened)
+    monkeypatch.setattr(plans, "solve_feasible_part", listened)
 
     make_plan([made.asked], effort=0, previous=made, hold=hold)
 

@@ -10,13 +10,13 @@ from hypothesis import strategies as st
 
 from floor.batch.walk.commands import DoStep, StartCycle
 from floor.batch.worklist.tasks import next_up
-from floor.figures.schedule import Kind, PlannedRun
+from floor.figures.schedule import PhaseKind, PlannedRun
 from tests.batch.factory import TURNED, Bench, edited, open_bench, turned
 from tests.figures.schedule_check import check_plan
 from tests.planning.planned import ALWAYS, ONE_SHIFT, conserves, minutes, planned
 
 
-def parts(run: PlannedRun) -> list[tuple[Kind, float]]:
+def parts(run: PlannedRun) -> list[tuple[PhaseKind, float]]:
     return [(part.kind, minutes(part.start, part.end)) for part in run.stretches]
 
 
@@ -30,8 +30,12 @@ def test_somebody_is_planned_to_turn_them_over_half_way() -> None:
     bench = open_bench(turned, start=4)
     bench.form(10)
     assert parts(first(bench)) == [
-        (Kind.ATTENDED, 2), (Kind.UNATTENDED, 10), (Kind.ATTENDED, 4), (Kind.UNATTENDED, 10), (Kind.ATTENDED, 1),
-    ]  # fmt: skip
+        (PhaseKind.ATTENDED, 2),
+        (PhaseKind.UNATTENDED, 10),
+        (PhaseKind.ATTENDED, 4),
+        (PhaseKind.UNATTENDED, 10),
+        (PhaseKind.ATTENDED, 1),
+    ]
 
 
 def test_of_a_cycle_under_way_only_the_rest_is_planned() -> None:
@@ -39,14 +43,18 @@ def test_of_a_cycle_under_way_only_the_rest_is_planned() -> None:
     bench.until(bench.form(10), "start")
     bench.say(StartCycle(1))
     bench.say(DoStep(1, "cycle step 1"))
-    assert [kind for kind, _ in parts(first(bench))][:3] == [Kind.UNATTENDED, Kind.ATTENDED, Kind.UNATTENDED]
+    assert [kind for kind, _ in parts(first(bench))][:3] == [
+        PhaseKind.UNATTENDED,
+        PhaseKind.ATTENDED,
+        PhaseKind.UNATTENDED,
+    ]
     assert sum(length for _, length in parts(first(bench))) == pytest.approx(20 + 4 + 1)
     bench.clock.forward(600)
     bench.say(DoStep(1, "turn"))
-    assert parts(first(bench)) == [(Kind.ATTENDED, 4), (Kind.UNATTENDED, 10), (Kind.ATTENDED, 1)]
+    assert parts(first(bench)) == [(PhaseKind.ATTENDED, 4), (PhaseKind.UNATTENDED, 10), (PhaseKind.ATTENDED, 1)]
     bench.prove(1, "confirmed 2")
     bench.say(DoStep(1, "second side"))
-    assert parts(first(bench)) == [(Kind.UNATTENDED, 10), (Kind.ATTENDED, 1)]
+    assert parts(first(bench)) == [(PhaseKind.UNATTENDED, 10), (PhaseKind.ATTENDED, 1)]
 
 
 @pytest.mark.parametrize("ran", [0, 3, 9, 12])
@@ -62,7 +70,7 @@ def test_the_plan_and_what_is_next_turn_the_pieces_over_at_one_time(ran: int) ->
     due = next(one for one in next_up([bench.state], bench.clock()) if one.load == 1)
 
     half_way = started + timedelta(minutes=10)
-    by_hand = next(part for part in first(bench).stretches if part.kind is Kind.ATTENDED)
+    by_hand = next(part for part in first(bench).stretches if part.kind is PhaseKind.ATTENDED)
 
     assert by_hand.start == max(half_way, now)
     assert (due.when or now) == max(half_way, now)

@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 from floor.checklist.loading import load_checklist
 from floor.figures.calendar import Calendar
 from floor.planning.problem import Crew
-from floor.planning.questions import WORDS, NotUnderstood, read_wishes
+from floor.planning.questions import WORDS, NotUnderstood, read_questions
 from floor.planning.questions.days import read_day
-from floor.planning.questions.offers import Offer, offers, put_in
+from floor.planning.questions.offers import Suggestion, insert_suggestion, suggest_questions
 from floor.planning.questions.words import read_name
-from floor.planning.variants import Case, case_of
+from floor.planning.scenario import Scenario, build_scenario
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, ZONE, planned, potted
 
@@ -31,13 +31,13 @@ def begun() -> Bench:
 
 
 BENCH = begun()
-CASE = case_of([BENCH.state], ONE_SHIFT)
+CASE = build_scenario([BENCH.state], ONE_SHIFT)
 OTHER = replace(open_bench(potted, start=13).state, id="B0002", reference="PO 12")
-TWO = case_of([BENCH.state, OTHER], ONE_SHIFT)
+TWO = build_scenario([BENCH.state, OTHER], ONE_SHIFT)
 
 
-def read(text: str, case: Case = CASE) -> list[str]:
-    return [wish.text for wish in read_wishes(text, case, BENCH.clock())]
+def read(text: str, case: Scenario = CASE) -> list[str]:
+    return [wish.text for wish in read_questions(text, case, BENCH.clock())]
 
 
 @pytest.mark.parametrize(("text", "meant"), [
@@ -178,26 +178,35 @@ def test_no_more_pieces_than_a_batch_holds(monkeypatch: pytest.MonkeyPatch) -> N
         read("6 more pieces")
 
 
-def soaked(tmp_path: Path) -> Case:
+def soaked(tmp_path: Path) -> Scenario:
     """The lid with a resin that closes, a second clock beside it, and a soak within a cycle."""
     text = Path(__file__).with_name("lid.toml").read_text()
     resin = '  { id = "resin", starts = "step pour", windows = [{ earliest = "24 h" }], source'
     assert resin in text
-    text = text.replace(resin, '''
+    text = text.replace(
+        resin,
+        """
   { id = "degas", starts = "step pour", windows = [{ earliest = "2 h" }], source = "Shop's own trial" },
-  { id = "resin", starts = "step pour", windows = [{ earliest = "24 h", latest = "30 h" }], source''')
-    text = text.replace('{ gate = "cured", clock = "resin", at = "arrive" },', '''
+  { id = "resin", starts = "step pour", windows = [{ earliest = "24 h", latest = "30 h" }], source""",
+    )
+    text = text.replace(
+        '{ gate = "cured", clock = "resin", at = "arrive" },',
+        """
   { gate = "cured", clock = "resin", at = "arrive" },
   { gate = "cured", clock = "degas", at = "arrive" },
-  { gate = "cured", clock = "wet-soak", at = "cycle" },''')
-    text = text.replace('time = { before = "4 min", cycle_piece = "50 s", after = "2 min" }', '''
+  { gate = "cured", clock = "wet-soak", at = "cycle" },""",
+    )
+    text = text.replace(
+        'time = { before = "4 min", cycle_piece = "50 s", after = "2 min" }',
+        """
 time = { before = "4 min", cycle = "90 min", after = "2 min" }
-clocks = [{ id = "wet-soak", starts = "start", windows = [{ earliest = "1 h" }], source = "Shop's own trial" }]''')
+clocks = [{ id = "wet-soak", starts = "start", windows = [{ earliest = "1 h" }], source = "Shop's own trial" }]""",
+    )
     (tmp_path / "part.toml").write_text(text)
     loaded = load_checklist(tmp_path / "part.toml")
     assert loaded.checklist is not None, loaded.problems
     checklist = loaded.checklist
-    return case_of([open_bench(lambda: checklist, start=13).state], ONE_SHIFT)
+    return build_scenario([open_bench(lambda: checklist, start=13).state], ONE_SHIFT)
 
 
 def test_of_several_clocks_one_is_named_and_keeps_within_its_window(
@@ -206,7 +215,7 @@ def test_of_several_clocks_one_is_named_and_keeps_within_its_window(
     case = soaked(tmp_path)
     assert read("degas 30 min longer", case) == ["Degas after 20 Pot with resin 30 min longer"]
     assert read("wet soak 1 h longer", case) == ["Cure in 30 Face the resin flush 1 h longer"]
-    (wish,) = read_wishes("degas 30 min longer", case, BENCH.clock())
+    (wish,) = read_questions("degas 30 min longer", case, BENCH.clock())
     (changed,) = wish.supposed(case).changes.values()
     assert changed.longer == {"degas": 30}
 
@@ -214,15 +223,18 @@ def test_of_several_clocks_one_is_named_and_keeps_within_its_window(
         ("cure after 20 1 h longer", "which cure? There is resin after 20 Pot with resin and degas after 20 Pot with "),
         ("op 20 1 h longer", "which of them? There is resin after 20"),
         ("resin 7 h longer", "opens after 24 h and closes after 30 h, so 6 h longer at most"),
-        ("wet soak 30 min longer", "wet soak in 30 Face the resin flush lasts 1 h within a cycle that takes 1.5 h by "
-                                   "itself, so this changes nothing"),
-    ]:  # fmt: skip
+        (
+            "wet soak 30 min longer",
+            "wet soak in 30 Face the resin flush lasts 1 h within a cycle that takes 1.5 h by "
+            "itself, so this changes nothing",
+        ),
+    ]:
         with pytest.raises(NotUnderstood, match=re.escape(said)):
             read(text, case)
 
     plan = planned(*case.batches, now=BENCH.clock())
-    monkeypatch.setattr("floor.planning.questions.offers.MOST", 20)
-    found = [offer.one for offer in offers(plan, case, BENCH.clock()) if "longer" in offer.one]
+    monkeypatch.setattr("floor.planning.questions.offers.LARGEST_NUMBER", 20)
+    found = [offer.one for offer in suggest_questions(plan, case, BENCH.clock()) if "longer" in offer.one]
     assert found == ["resin 6 h longer", "degas 1 h longer", "cure after 30 1 h longer"]
     for one in found:
         assert read(one, case)
@@ -238,12 +250,12 @@ def test_where_every_carrier_is_under_a_load_none_can_be_fewer() -> None:
     bench = begun()
     bench.form(10)
     with pytest.raises(NotUnderstood, match="there are 2 Pallets, 2 under a load now: none fewer, until one is empty"):
-        read("1 pallet fewer", case_of([bench.state], ONE_SHIFT))
+        read("1 pallet fewer", build_scenario([bench.state], ONE_SHIFT))
 
 
 def test_fewer_of_what_checklists_count_differently_begins_from_the_least_as_the_plan_does() -> None:
     few = tuple(replace(one, count=1) if one.id == "tote" else one for one in OTHER.checklist.carriers)
-    two = case_of([BENCH.state, replace(OTHER, checklist=replace(OTHER.checklist, carriers=few))], ONE_SHIFT)
+    two = build_scenario([BENCH.state, replace(OTHER, checklist=replace(OTHER.checklist, carriers=few))], ONE_SHIFT)
     with pytest.raises(NotUnderstood, match="there is 1 Tote: none fewer, as the work needs one"):
         read("1 tote fewer", two)
 
@@ -263,17 +275,17 @@ def test_on_a_saturday_it_is_today_until_its_hours_are_over() -> None:
     saturday = datetime(2026, 3, 7, 8, tzinfo=MORNING.tzinfo)
     for hour, day in ((8, "Sat 07 Mar"), (14, "Sat 07 Mar"), (16, "Sat 14 Mar")):
         now = replace(BENCH.clock(), at=saturday.replace(hour=hour))
-        assert [wish.text for wish in read_wishes("saturday", CASE, now)] == [f"{day} 07:00–15:30"]
+        assert [wish.text for wish in read_questions("saturday", CASE, now)] == [f"{day} 07:00–15:30"]
     assert read_day("sat", date(2026, 3, 7)) == date(2026, 3, 7)
 
 
 def test_shifts_that_fill_the_day_have_no_second_one() -> None:
     with pytest.raises(NotUnderstood, match="the shifts fill the day"):
-        read("second shift", case_of([BENCH.state], ALWAYS))
+        read("second shift", build_scenario([BENCH.state], ALWAYS))
 
 
 def test_hours_nobody_knows_are_asked_for() -> None:
-    nobody = case_of([BENCH.state], Crew(Calendar(ZONE, ())))
+    nobody = build_scenario([BENCH.state], Crew(Calendar(ZONE, ())))
     with pytest.raises(NotUnderstood, match="Say them, like 07:00-12:00"):
         read("saturday", nobody)
     assert read("saturday 7-12", nobody) == ["Sat 07 Mar 07:00–12:00"]
@@ -297,7 +309,7 @@ half an hour longer shorter 99999999999 5 dec 31 feb , and"""
 def test_whatever_is_written_is_read_or_refused_in_a_sentence(text: str) -> None:
     said = ""
     try:
-        wishes = read_wishes(text, TWO, BENCH.clock())
+        wishes = read_questions(text, TWO, BENCH.clock())
     except NotUnderstood as wrong:
         said = str(wrong)
     assert len(said) > 20 if said else all(wish.text for wish in wishes)
@@ -305,7 +317,7 @@ def test_whatever_is_written_is_read_or_refused_in_a_sentence(text: str) -> None
 
 def test_what_is_offered_is_understood_and_the_likely_comes_first() -> None:
     plan = planned(BENCH.state, OTHER, now=BENCH.clock())
-    found = offers(plan, TWO, BENCH.clock())
+    found = suggest_questions(plan, TWO, BENCH.clock())
 
     words = [offer.one for offer in found]
     assert words[:3] == ["saturday", "1 more Pallet", "end 1 h later"]
@@ -316,20 +328,20 @@ def test_what_is_offered_is_understood_and_the_likely_comes_first() -> None:
 
 
 def test_an_offer_put_in_again_is_one_more_or_taken_out() -> None:
-    pallet, saturday = Offer("1 more Pallet", "{} more Pallets"), Offer("saturday")
+    pallet, saturday = Suggestion("1 more Pallet", "{} more Pallets"), Suggestion("saturday")
 
-    text = put_in(put_in("", saturday), pallet)
+    text = insert_suggestion(insert_suggestion("", saturday), pallet)
     assert text == "saturday, 1 more Pallet"
-    text = put_in(put_in(text, pallet), pallet)
+    text = insert_suggestion(insert_suggestion(text, pallet), pallet)
     assert text == "saturday, 3 more Pallets"
-    assert put_in(text, saturday) == "3 more Pallets"
-    assert put_in("end 1 h later,", pallet) == "end 1 h later, 1 more Pallet"
+    assert insert_suggestion(text, saturday) == "3 more Pallets"
+    assert insert_suggestion("end 1 h later,", pallet) == "end 1 h later, 1 more Pallet"
 
 
 def test_a_day_that_is_worked_once_is_offered_every_week() -> None:
     once = replace(ONE_SHIFT.calendar, single=((date(2026, 3, 7), ONE_SHIFT.calendar.shifts[4]),))
     plan = planned(BENCH.state, now=BENCH.clock())
-    found = offers(plan, case_of([BENCH.state], Crew(once)), BENCH.clock())
+    found = suggest_questions(plan, build_scenario([BENCH.state], Crew(once)), BENCH.clock())
     assert found[0].one == "every saturday"
 
 
@@ -347,4 +359,4 @@ def test_a_word_that_two_names_share_is_asked_about() -> None:
     ("cure 6 h longer", -1), ("router down until wed", -1), ("load 1 scrapped", -1), ("12 more pieces", -1),
 ])  # fmt: skip
 def test_what_can_only_help_and_what_can_only_harm(text: str, sense: int) -> None:
-    assert [wish.sense for wish in read_wishes(text, CASE, BENCH.clock())] == [sense]
+    assert [wish.sense for wish in read_questions(text, CASE, BENCH.clock())] == [sense]

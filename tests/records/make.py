@@ -17,15 +17,15 @@ from pathlib import Path
 
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note, StrikeOut
-from floor.batch.counting.commands import Dispose, Marked
+from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch
 from floor.batch.run import Run
-from floor.checklist.loading import checklist_digest, load_checklist, shipped
+from floor.checklist.loading import checklist_digest, list_shipped_checklists, load_checklist
 from floor.entry import Draft, Moment
 from floor.shop import Shop
 from floor.shop.demo import make_demo
-from floor.shop.maintenance import look_into, send_over, take_in
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.maintenance import receive_batch, review_bundle, send_batch
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.test_kinds import everything_once
 from tests.records.state import states
 from tests.shop.test_whole_order import test_the_demo_order_is_filled_through_commands_alone as whole_order
@@ -56,7 +56,7 @@ def struts(folder: Path) -> None:
 
 def kinds(folder: Path) -> None:
     """A batch in whose life all kinds of entries come up, but for those of leaving and coming back."""
-    shop = _shop(folder / "shop", HandClock(MONDAY))
+    shop = _shop(folder / "shop", ManualClock(MONDAY))
     book = shop.shelf.create("B0001")
     for entry in everything_once().state.entries:
         with book.turn() as turn:
@@ -67,33 +67,31 @@ def kinds(folder: Path) -> None:
 
 def away(folder: Path) -> None:
     """A batch that is sent to another machine, worked on there, and taken back; the bundles are kept too."""
-    clock = HandClock(MONDAY)
-    there_clock = HandClock(MONDAY + timedelta(minutes=7))  # its clock is ahead
+    clock = ManualClock(MONDAY)
+    there_clock = ManualClock(MONDAY + timedelta(minutes=7))  # its clock is ahead
     there_clock.moment = Moment(there_clock.moment.at, "otherhost-7f3a", 52_000.0)
     here, there = _shop(folder / "shop", clock), _shop(folder / "other", there_clock)
     batch = _opened(here, "metering-pin.toml", 6, 8)
-    hand = Hand(here, batch, "AA", clock, second="LL")
+    hand = SimulatedOperator(here, batch, "AA", clock, second="LL")
     hand.shift(clock().at + timedelta(hours=3))
-    send_over(here, batch, folder / "out.floor", "the other shop", "LL")
+    send_batch(here, batch, folder / "out.floor", "the other shop", "LL")
     there_clock.forward((clock().at - MONDAY).total_seconds() + 3600)
-    taken = take_in(there, look_into(there, folder / "out.floor"), "LL").name
-    away_hand = Hand(there, taken, "AA", there_clock, second="LL")
+    taken = receive_batch(there, review_bundle(there, folder / "out.floor"), "LL").name
+    away_hand = SimulatedOperator(there, taken, "AA", there_clock, second="LL")
     away_hand.do(Note("came in a crate, all there", next_shift=True))
     away_hand.shift(there_clock().at + timedelta(hours=4))
-    send_over(there, taken, folder / "back.floor", "home", "LL")
+    send_batch(there, taken, folder / "back.floor", "home", "LL")
     clock.until(there_clock().at + timedelta(hours=2))
-    take_in(here, look_into(here, folder / "back.floor"), "LL")
+    receive_batch(here, review_bundle(here, folder / "back.floor"), "LL")
     hand.shift(clock().at + timedelta(hours=2))
     here.close()
     there.close()
 
 
-SHOPS: dict[str, Callable[[Path], None]] = {
-    made.__name__: made for made in (order, demo, pins, struts, kinds, away)
-}
+SHOPS: dict[str, Callable[[Path], None]] = {made.__name__: made for made in (order, demo, pins, struts, kinds, away)}
 
 
-def _shop(folder: Path, clock: HandClock) -> Shop:
+def _shop(folder: Path, clock: ManualClock) -> Shop:
     shop = Shop(folder, clock)
     for initials, lead in (("LL", True), ("AA", False), ("BB", False)):
         shop.add_person(initials, f"Person {initials}", lead, by="-" if lead else "LL")
@@ -101,36 +99,36 @@ def _shop(folder: Path, clock: HandClock) -> Shop:
 
 
 def _opened(shop: Shop, name: str, ordered: int, started: int) -> str:
-    file = next(file for file in shipped() if file.name == name)
+    file = next(file for file in list_shipped_checklists() if file.name == name)
     checklist = load_checklist(file).checklist
     assert checklist is not None
     digest = checklist_digest(file.read_text(encoding="utf-8"))
-    opening = OpenBatch(shop.next_id(), checklist, digest, name, ordered, started, reference="PO 11")
+    opening = OpenBatch(shop.find_next_id(), checklist, digest, name, ordered, started, reference="PO 11")
     return shop.open_batch(opening, "AA").id
 
 
 def _through(folder: Path, name: str, ordered: int, started: int) -> None:
     """Work a shipped checklist through: one piece of each operation that can is scrapped the first time."""
-    clock = HandClock(MONDAY)
+    clock = ManualClock(MONDAY)
     shop = _shop(folder, clock)
     batch = _opened(shop, name, ordered, started)
     lost: list[int] = []
 
-    def found(run: Run) -> tuple[Marked, ...]:
+    def found(run: Run) -> tuple[MarkedPieces, ...]:
         reasons = [reason.code for reason in shop.batch(batch).operation_of(run).reasons if not reason.needs_note]
         if len(lost) >= started - ordered or run.op in lost or not reasons or len(run.undecided) < 2:
             return ()
         lost.append(run.op)
-        return (Marked(reasons[0], count=1),)
+        return (MarkedPieces(reasons[0], count=1),)
 
-    people = [Hand(shop, batch, initials, clock, second="LL") for initials in ("AA", "BB")]
+    people = [SimulatedOperator(shop, batch, initials, clock, second="LL") for initials in ("AA", "BB")]
     for day in range(60):
         hand = people[day % 2]
         if hand.batch.handover is None and hand.batch.responsible != hand.initials:
             note = hand.do(Note("the shift before left early"))[0]
             hand.do(StrikeOut(note.seq, "they did not"))
         hand.shift(clock().at + timedelta(hours=9), found)
-        lead = Hand(shop, batch, "LL", clock, second="AA")
+        lead = SimulatedOperator(shop, batch, "LL", clock, second="AA")
         if lead.batch.held():
             lead.do(Dispose(tuple(lead.batch.held()), "use as is", "measured again, in limits"))
         if lead.batch.total("finished") + lead.batch.total("scrap") == started:

@@ -12,7 +12,7 @@ import pytest
 from floor.batch.describe import describe
 from floor.batch.fold import HANDLERS
 from floor.ledger.bundle import read_bundle
-from floor.ledger.verify import verify_book
+from floor.ledger.verify import verify_journal
 from floor.shop import Shop
 from tests.records.make import HERE, SHOPS
 from tests.records.state import states
@@ -58,7 +58,7 @@ def test_a_record_is_verified_and_every_entry_described(name: str, tmp_path: Pat
         shop = Shop(record.parent)
         for id in [*(batch.id for batch in shop.batches), *shop.closed()]:
             batch = shop.batch(id)
-            assert verify_book(shop.shelf.open(id)).sound
+            assert verify_journal(shop.shelf.open(id)).sound
             assert all(describe(batch, entry).strip() for entry in batch.entries)
         shop.close()
 

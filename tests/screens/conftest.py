@@ -13,7 +13,7 @@ from textual.widgets import Input
 
 from floor.app import FloorApp
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import part
 from tests.papers.half_done import work_to_half
 from tests.screens.operator import Place
@@ -40,12 +40,12 @@ def still(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def clock() -> HandClock:
-    return HandClock(MORNING)
+def clock() -> ManualClock:
+    return ManualClock(MORNING)
 
 
 @pytest.fixture
-def bare_shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, clock: HandClock) -> Iterator[Shop]:
+def bare_shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, clock: ManualClock) -> Iterator[Shop]:
     """A new shop without anybody in it, named by a path that is the same in every run."""
     monkeypatch.chdir(tmp_path)
     shop = Shop(Path("shop"), clock)
@@ -67,13 +67,16 @@ def batch(shop: Shop) -> str:
     """A batch of the small test part, 8 ordered and 10 started."""
     from floor.batch.lifecycle.commands import OpenBatch
 
-    return shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 8, 10), by="LL").id
+    return shop.open_batch(OpenBatch(shop.find_next_id(), part(), "digest", "part.toml", 8, 10), by="LL").id
 
 
 @pytest.fixture
-def half(shop: Shop, batch: str, clock: HandClock) -> str:
+def half(shop: Shop, batch: str, clock: ManualClock) -> str:
     """The batch half done, with scrap, rework, a hold and a waiver."""
-    work_to_half(Hand(shop, batch, "AA", clock, second="BB"), Hand(shop, batch, "LL", clock, second="BB"))
+    work_to_half(
+        SimulatedOperator(shop, batch, "AA", clock, second="BB"),
+        SimulatedOperator(shop, batch, "LL", clock, second="BB"),
+    )
     return batch
 
 
@@ -88,6 +91,6 @@ def open_app(shop: Shop) -> Open:
 
 
 @pytest.fixture
-def place(shop: Shop, batch: str, clock: HandClock) -> Place:
+def place(shop: Shop, batch: str, clock: ManualClock) -> Place:
     """The batch, with a hand that brings loads by commands to where a test begins."""
     return Place(shop, batch, clock)

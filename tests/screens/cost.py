@@ -79,7 +79,7 @@ def _count(batch: Batch, entry: Entry) -> Cost:
     carrier = batch.checklist.carrier(load.carrier)
     bad = [place for mark in entry.body["marks"] for place in mark.get("places", ())]
     count = sum(len(mark["pieces"]) for mark in entry.body["marks"])
-    first = batch.slot_name(load, run.pieces[0])
+    first = batch.format_slot(load, run.pieces[0])
     way = [first, *bad] if bad else []
     moves = sum(steps(one, other, carrier.rows or 1, carrier.columns or 1) for one, other in pairwise(way))
     reasons = sum(len(mark["reason"]) * len(mark["pieces"]) for mark in entry.body["marks"])

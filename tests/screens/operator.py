@@ -21,15 +21,15 @@ from textual.widgets import Input, Static
 from floor.app import FloorApp
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.clocks import planned_end
+from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.lines import Line
 from floor.entry import Entry
-from floor.screens.forms.dialogs import Choose, Form
+from floor.screens.forms.dialogs import ChoiceDialog, FormDialog
 from floor.screens.shop.next import NextScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.screens.keys import words
 
 PATIENCE = 10.0
@@ -56,7 +56,7 @@ class Act:
 class Operator:
     """One person at one terminal."""
 
-    def __init__(self, app: FloorApp, clock: HandClock, second: str, per_line: float = 20.0) -> None:
+    def __init__(self, app: FloorApp, clock: ManualClock, second: str, per_line: float = 20.0) -> None:
         self.app = app
         self.clock = clock
         self.second = second
@@ -115,7 +115,7 @@ class Operator:
     def _ready(self) -> bool:
         """The screen on top has come up; a dialog has the focus where it takes it."""
         screen = self.app.screen
-        return screen.is_mounted and not (isinstance(screen, Form | Choose) and screen.focused is None)
+        return screen.is_mounted and not (isinstance(screen, FormDialog | ChoiceDialog) and screen.focused is None)
 
     async def type(self, text: str) -> None:
         for character in text:
@@ -158,20 +158,18 @@ class Operator:
 
     def stands_at(self, fits: Callable[[Line], bool]) -> bool:
         """A walk is on screen, and its current line fits."""
-        current = self.app.screen.walked().current if isinstance(self.app.screen, WalkScreen) else None
+        current = self.app.screen.get_walk().current if isinstance(self.app.screen, WalkScreen) else None
         return current is not None and fits(current)
 
     async def line(self) -> Line | None:
         """The current line, once its form, if it has one, stands ready to be typed into."""
         screen = self.walk
         await self.until(lambda: screen.is_mounted and screen.lines.is_attached, "the walk")
-        line = screen.walked().current
+        line = screen.get_walk().current
         if line is not None and line.kind == "gate" and line.state in ("now", "reopened") and line.step.asks():  # type: ignore[union-attr]
             tried = line.verdict.proof.seq if line.verdict and line.verdict.proof else 0
             await self.until(
-                lambda: (
-                    screen.asked == f"{line.key} {tried}" and screen.fields and self.app.focused in screen.fields
-                ),
+                lambda: screen.asked == f"{line.key} {tried}" and screen.fields and self.app.focused in screen.fields,
                 f"the form of {line.title}",
             )
         return line
@@ -188,12 +186,12 @@ class Operator:
             name = box.name
             await self.until(lambda box=box: self.app.focused is box, f"the focus on {name}")
             await self.type(f"{value:g}" if isinstance(value, float) else str(value))
-            before = screen.the_batch.seq
+            before = screen.current_batch.seq
             await self.press("enter")
             if box is boxes[-1][0]:
                 await self.until(
                     lambda before=before: (
-                        screen.the_batch.seq > before or said(self.app) or self.app.screen is not screen
+                        screen.current_batch.seq > before or said(self.app) or self.app.screen is not screen
                     ),
                     f"an answer to {name}",
                 )
@@ -204,7 +202,7 @@ class Operator:
         self.keys = []
         self.clock.forward(self.per_line)
         if screen.fields:
-            hand = Hand(shop, screen.batch_id, self.app.desk.who, self.clock, second=self.second)
+            hand = SimulatedOperator(shop, screen.batch_id, self.app.desk.who, self.clock, second=self.second)
             given = values or hand._proof(run, line).values
             await self.fill(given)
             self.act(getattr(line.step, "gate", line.kind))
@@ -247,7 +245,7 @@ class Operator:
         screen = self.walk
         while True:
             line = await self.line()
-            run, batch = screen.the_run, screen.the_batch
+            run, batch = screen.current_run, screen.current_batch
             if line is None:
                 return True
             if stop(line):
@@ -270,7 +268,7 @@ class Operator:
             return []
         load = batch.loads[run.load]
         has_places = bool(batch.checklist.carrier(load.carrier).positions)
-        sits = {batch.slot_name(load, piece) if has_places else "" for piece in run.pieces}
+        sits = {batch.format_slot(load, piece) if has_places else "" for piece in run.pieces}
         if len(run.pieces) < FEWEST or not all(place in sits for place, _ in wanted):
             return []
         found = list(wanted)
@@ -279,7 +277,7 @@ class Operator:
 
     def _runs_on(self, batch: Batch, run: Run) -> bool:
         assert run.started is not None
-        return self.clock().at < planned_end(batch, run, self.clock())  # type: ignore[operator]
+        return self.clock().at < compute_planned_end(batch, run, self.clock())  # type: ignore[operator]
 
     async def _change_tool(self, line: Line) -> bool:
         """A worn tool is changed, and said so by three keys."""
@@ -287,15 +285,15 @@ class Operator:
         if tool is None:
             return False
         self.keys = []
-        run = self.walk.the_run
-        tools = [one.number for one in self.walk.the_batch.checklist.tools if one.station == run.station]
-        before = self.walk.the_batch.seq
+        run = self.walk.current_run
+        tools = [one.number for one in self.walk.current_batch.checklist.tools if one.station == run.station]
+        before = self.walk.current_batch.seq
         for key, title in (("x", "What happened"), ("b", "Which tool")):
             await self.press(key)
             await self.until(lambda title=title: self._asked(title), f"the question: {title}")
         await self.press("abcdefghij"[tools.index(tool)])
         await self.until(
-            lambda: isinstance(self.app.screen, WalkScreen) and self.walk.the_batch.seq > before, "the tool change"
+            lambda: isinstance(self.app.screen, WalkScreen) and self.walk.current_batch.seq > before, "the tool change"
         )
         self.act("disturb")
         return True
@@ -303,7 +301,7 @@ class Operator:
     def _asked(self, title: str) -> bool:
         """A choice with this title is on top and ready."""
         screen = self.app.screen
-        return isinstance(screen, Choose) and screen.heading.startswith(title) and screen.focused is not None
+        return isinstance(screen, ChoiceDialog) and screen.heading.startswith(title) and screen.focused is not None
 
     # --- what is next ------------------------------------------------------------------------------------------
 
@@ -357,7 +355,7 @@ class Operator:
                     f"{due.urgency} {due.sentence}" for due in self.app.desk.shop.due()
                 )
                 self.clock.until(min(coming))
-                self.app.tick()
+                self.app.advance_clocks()
         raise AssertionError("the work does not come to an end")
 
 
@@ -373,9 +371,9 @@ def said(app: FloorApp) -> str:
 class Place:
     """A load under way, brought by commands to where the test begins."""
 
-    def __init__(self, shop: Shop, batch: str, clock: HandClock) -> None:
+    def __init__(self, shop: Shop, batch: str, clock: ManualClock) -> None:
         self.shop, self.id, self.clock = shop, batch, clock
-        self.hand = Hand(shop, batch, "AA", clock, second="BB")
+        self.hand = SimulatedOperator(shop, batch, "AA", clock, second="BB")
 
     @property
     def batch(self) -> Batch:

@@ -11,11 +11,11 @@ from floor.app import FloorApp
 from floor.batch.walk.commands import BeginRun
 from floor.batch.worklist.large_view import Afar
 from floor.screens.shop.next import NextScreen
-from floor.screens.walk.large_view import AfarScreen, large
+from floor.screens.walk.large_view import LargeViewScreen, draw_large_view
 from floor.screens.walk.screen import WalkScreen
-from floor.screens.widgets.blocks import drawn, plain
+from floor.screens.widgets.blocks import draw_blocks, to_block_letters
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.screens.operator import Place
 from tests.screens.seen import seen
 
@@ -25,7 +25,7 @@ Snap = Callable[..., bool]
 
 def shown(app: FloorApp) -> str:
     """The rows of large letters."""
-    assert isinstance(app.screen, AfarScreen)
+    assert isinstance(app.screen, LargeViewScreen)
     return str(app.screen.large.content)
 
 
@@ -33,7 +33,7 @@ def stands(app: FloorApp, text: str) -> bool:
     """Whether a text stands there in letters of some size."""
     rows = shown(app).splitlines()
     for size in (1, 2, 3, 4, 5):
-        letters = [row.rstrip() for row in drawn(plain(text), size)]
+        letters = [row.rstrip() for row in draw_blocks(to_block_letters(text), size)]
         if any(
             all(row.startswith(letter) for row, letter in zip(rows[top:], letters, strict=False))
             and len(rows[top:]) >= len(letters)
@@ -79,7 +79,7 @@ async def test_it_follows_what_the_cursor_of_what_next_stands_at(place: Place, o
 
 
 async def test_it_moves_with_the_clock_and_says_when_the_time_is_over(
-    place: Place, open_app: Open, clock: HandClock
+    place: Place, open_app: Open, clock: ManualClock
 ) -> None:
     """The cycle of the test part takes 20 min."""
     run = place.at(place.load(), "end", wait=False)
@@ -87,27 +87,29 @@ async def test_it_moves_with_the_clock_and_says_when_the_time_is_over(
     assert started is not None
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.push_screen(AfarScreen(app.desk, place.id, run))
+        app.push_screen(LargeViewScreen(app.desk, place.id, run))
         await pilot.pause()
         left = 20 - int((clock().at - started).total_seconds() // 60)
         for minutes in (left - 3, 13):
             clock.forward(60 * minutes)
-            app.tick()
+            app.advance_clocks()
             await pilot.pause()
             assert stands(app, "10 min") == (minutes == 13)
         assert stands(app, "Over")
 
 
-async def test_it_shows_what_another_terminal_enters(place: Place, open_app: Open, clock: HandClock) -> None:
+async def test_it_shows_what_another_terminal_enters(place: Place, open_app: Open, clock: ManualClock) -> None:
     load = place.load()
     run = place.at(load, "Clamp the pallet")
     other = Shop(place.shop.folder, clock)
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.push_screen(AfarScreen(app.desk, place.id, run))
+        app.push_screen(LargeViewScreen(app.desk, place.id, run))
         await pilot.pause()
         assert "Clamp the pallet" in seen(app)
-        Hand(other, place.id, "BB", clock, second="AA").work(load, stop=lambda line: line.title == "Shut the door")
+        SimulatedOperator(other, place.id, "BB", clock, second="AA").work(
+            load, stop=lambda line: line.title == "Shut the door"
+        )
         other.close()
         app.look()
         await pilot.pause()
@@ -123,10 +125,10 @@ async def test_what_is_gone_gives_way_to_the_most_pressing(place: Place, open_ap
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         due = next(due for due in place.shop.due() if due.load == load)
-        app.push_screen(AfarScreen(app.desk, place.id, None, due.key))
+        app.push_screen(LargeViewScreen(app.desk, place.id, None, due.key))
         await pilot.pause()
         place.hand.do(BeginRun(load, anyway=True))
-        app.tick()
+        app.advance_clocks()
         await pilot.pause()
         assert "Record the lot" in seen(app) or "Load 4 of" in seen(app)
 
@@ -136,26 +138,38 @@ def test_the_time_left_is_the_largest_thing_and_what_blocks_is_never_left_out(si
     """HMI-23, -24: with the longest titles of the shipped checklists and a caution beside it."""
     long = "Read the seat depth on the comparator in three places, turned by a third each time, and write down all"
     runs = Afar("B0001", "Op 100", "Pallet 12 of 12", "runs", "2 h 05", long, cautions=("DANGER", "NOTICE"))
-    rows = large(runs, *size).plain.splitlines()
-    blocked = large(Afar("B0001", "Op 100", "Pallet 12 of 12", "blocked", "", long, "12 min"), *size).plain.splitlines()
+    rows = draw_large_view(runs, *size).plain.splitlines()
+    blocked = draw_large_view(
+        Afar("B0001", "Op 100", "Pallet 12 of 12", "blocked", "", long, "12 min"), *size
+    ).plain.splitlines()
 
     assert len(rows) <= size[1]
     assert len(blocked) <= size[1]
-    at = next(n for n in (1, 2, 3, 4) if drawn(plain("B0001 Op 100"), n)[0].rstrip() in [row.rstrip() for row in rows])
+    at = next(
+        n
+        for n in (1, 2, 3, 4)
+        if draw_blocks(to_block_letters("B0001 Op 100"), n)[0].rstrip() in [row.rstrip() for row in rows]
+    )
     for text, sizes in (("2 h 05", range(at + 1, at + 4)), ("Pallet 12 of 12", range(at, at + 1))):
         assert any(
-            all(any(row.startswith(part.rstrip()) for row in rows) for part in drawn(plain(text), larger))
+            all(
+                any(row.startswith(part.rstrip()) for row in rows)
+                for part in draw_blocks(to_block_letters(text), larger)
+            )
             for larger in sizes
         )
     assert "⚠ DANGER" in rows[-1]
     for word in ("Blocked", "Closes 12 min"):
         assert any(
-            all(any(row.startswith(part.rstrip()) for row in blocked) for part in drawn(plain(word), n)) for n in (1, 2)
+            all(
+                any(row.startswith(part.rstrip()) for row in blocked) for part in draw_blocks(to_block_letters(word), n)
+            )
+            for n in (1, 2)
         )
 
 
 def test_a_name_in_another_script_is_shown_in_plain_letters() -> None:
-    rows = large(Afar("B0001", "Op 10", "Паллета 1 of 3", "now", "", "Закрыть дверь"), 78, 20).plain
+    rows = draw_large_view(Afar("B0001", "Op 10", "Паллета 1 of 3", "now", "", "Закрыть дверь"), 78, 20).plain
 
     assert "Паллета 1 of 3" in rows
     assert "Закрыть дверь" in rows
@@ -168,7 +182,7 @@ SIZES = pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "16
 
 def _afar(app: FloorApp, place: Place, run: int) -> Callable[[Any], Any]:
     async def go(pilot: Any) -> None:
-        app.push_screen(AfarScreen(app.desk, place.id, run))
+        app.push_screen(LargeViewScreen(app.desk, place.id, run))
         await pilot.pause()
         await pilot.pause()
 

@@ -9,14 +9,14 @@ import pytest
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import thermal_break
 
 LOOK = 30.0
 """Seconds from one look of the program to the next, in this test."""
 
 
-class Watched(HandClock):
+class Watched(ManualClock):
     """A clock that lets the program look now and then while it is moved."""
 
     def __init__(self, at: datetime) -> None:
@@ -26,11 +26,11 @@ class Watched(HandClock):
     def forward(self, seconds: float) -> None:
         while self.app is not None and seconds > LOOK:
             super().forward(LOOK)
-            self.app.notice_due()
+            self.app.announce_due()
             seconds -= LOOK
         super().forward(seconds)
         if self.app is not None:
-            self.app.notice_due()
+            self.app.announce_due()
 
 
 @pytest.fixture
@@ -47,8 +47,8 @@ def test_a_shift_rings_as_often_as_a_person_can_bear(
     (ISA-18.2, IEC 62682, EEMUA 191, from memory); the same alert within a minute counts as chatter."""
     rung: list[tuple[datetime, str]] = []
     monkeypatch.setattr(FloorApp, "tell", lambda app, news: rung.extend((clock().at, one) for one in news))
-    opening = OpenBatch(shop.next_id(), thermal_break(), "-", "thermal-break-plate.toml", 96, 108)
-    hand = Hand(shop, shop.open_batch(opening, "LL").id, "AA", clock, second="BB")
+    opening = OpenBatch(shop.find_next_id(), thermal_break(), "-", "thermal-break-plate.toml", 96, 108)
+    hand = SimulatedOperator(shop, shop.open_batch(opening, "LL").id, "AA", clock, second="BB")
     for _ in range(3):
         morning = clock().at
         hand.shift(morning + timedelta(hours=8))

@@ -14,16 +14,16 @@ from floor.screens.batch.closed import ClosedScreen
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.dialogs import Choose, Form, Trouble
+from floor.screens.forms.dialogs import ChoiceDialog, FormDialog, TroubleDialog
 from floor.screens.frame.keys import KeysDialog
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.frame.sign_in import SignIn
+from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.handover.screen import HandoverScreen
 from floor.screens.shop.next import NextScreen
 from floor.screens.shop.open_batch import ChecklistsScreen
 from floor.screens.shop.people import PeopleScreen
 from floor.screens.walk.count_form import CountScreen
-from floor.screens.walk.large_view import AfarScreen
+from floor.screens.walk.large_view import LargeViewScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from tests.screens.keys import words
@@ -44,7 +44,7 @@ Brought = type[Screen[object]] | str
 
 NEXT: dict[str, Brought] = {
     "enter": WalkScreen, "r": WalkScreen, "b": BatchScreen, "n": ChecklistsScreen, "p": PeopleScreen,
-    "c": ClosedScreen, "f": AfarScreen, "l": "Sign out",
+    "c": ClosedScreen, "f": LargeViewScreen, "l": "Sign out",
 }  # fmt: skip
 BATCH: dict[str, Brought] = {
     "enter": WalkScreen, "a": "Start more", "d": HoldScreen, "o": HandoverScreen, "y": HistoryScreen,
@@ -52,14 +52,30 @@ BATCH: dict[str, Brought] = {
     "k": "Cannot close", "x": "Which station is out of service", "e": "Papers", "escape": NextScreen,
 }  # fmt: skip
 WALK: dict[str, Brought] = {
-    "s": "Skip: Clamp the pallet", "w": "Nothing to waive: this is a step", "x": Choose, "n": Form, "p": Choose,
-    "m": "Set pieces aside", "b": BatchScreen, "e": "Papers", "f": AfarScreen, "down": "View only",
-    "up": "View only", "escape": NextScreen,
-    "enter": "▶ Press each corner", "space": "▶ Probe G54 X Z",
-}  # fmt: skip
+    "s": "Skip: Clamp the pallet",
+    "w": "Nothing to waive: this is a step",
+    "x": ChoiceDialog,
+    "n": FormDialog,
+    "p": ChoiceDialog,
+    "m": "Set pieces aside",
+    "b": BatchScreen,
+    "e": "Papers",
+    "f": LargeViewScreen,
+    "down": "View only",
+    "up": "View only",
+    "escape": NextScreen,
+    "enter": "▶ Press each corner",
+    "space": "▶ Probe G54 X Z",
+}
 COUNT: dict[str, Brought] = {
-    "a": "1 scrap", "b": Form, "3": "1 too few", "right": "", "down": "", "escape": WalkScreen, "enter": WalkScreen,
-}  # fmt: skip
+    "a": "1 scrap",
+    "b": FormDialog,
+    "3": "1 too few",
+    "right": "",
+    "down": "",
+    "escape": WalkScreen,
+    "enter": WalkScreen,
+}
 TABLES = {"next": NEXT, "batch": BATCH, "walk": WALK, "count": COUNT}
 
 
@@ -173,7 +189,7 @@ async def test_nobody_signed_in_is_asked_before_anything_is_recorded(place: Plac
         await keys.line()
         before = place.batch.seq
         await pilot.press("enter")
-        assert isinstance(app.screen, SignIn)
+        assert isinstance(app.screen, SignInDialog)
         await pilot.press("escape")
         assert isinstance(app.screen, WalkScreen)
         assert place.batch.seq == before
@@ -208,11 +224,11 @@ async def test_a_cycle_that_ends_is_told_once_wherever_one_is(place: Place, told
     async with app.run_test(size=SIZE, notifications=True) as pilot:
         app.go_walk(place.id, run)
         await keys.line()
-        app.tick()
+        app.advance_clocks()
         assert told == []
         place.clock.forward(21 * 60)
         for _ in range(3):
-            app.tick()
+            app.advance_clocks()
             place.clock.forward(20)
         assert len(told) == 1
         assert "Confirm cycle complete · 10 Mill the groove" in told[0]
@@ -229,10 +245,10 @@ async def test_a_window_about_to_close_is_told_once(place: Place, told: list[str
     app, keys = opened(place)
     async with app.run_test(size=SIZE):
         await keys.back()
-        app.tick()
+        app.advance_clocks()
         place.clock.forward(15 * 60)
         for _ in range(4):
-            app.tick()
+            app.advance_clocks()
             place.clock.forward(30)
         assert len([one for one in told if one.startswith("Do by")]) == 1
 
@@ -263,7 +279,7 @@ async def test_a_tick_while_a_screen_comes_up_does_no_harm(place: Place) -> None
     async with app.run_test(size=SIZE):
         await keys.back()
         app.go_walk(place.id, run)
-        app.tick()
+        app.advance_clocks()
         line = await keys.line()
         assert line is not None
         assert "▶ Clamp the pallet" in words(app)
@@ -277,10 +293,10 @@ async def test_what_came_up_at_the_start_must_be_read(shop: Shop) -> None:
     app = FloorApp(shop, ticking=False)
     async with app.run_test(size=SIZE) as pilot:
         await pilot.pause()
-        assert isinstance(app.screen, Trouble)
+        assert isinstance(app.screen, TroubleDialog)
         assert "[/] its first line" in words(app)
         await pilot.press("x", "space")
-        assert isinstance(app.screen, Trouble)
+        assert isinstance(app.screen, TroubleDialog)
         await pilot.press("enter")
         assert isinstance(app.screen, NextScreen)
 
@@ -344,7 +360,7 @@ async def test_a_run_begins_under_an_open_handover_only_by_a_stated_exception(pl
         app.go_batch(place.id)
         await keys.until(lambda: isinstance(app.screen, BatchScreen) and app.screen.rows, "the batch")
         await keys.press("enter")
-        assert isinstance(app.screen, Form)
+        assert isinstance(app.screen, FormDialog)
         await keys.press("enter")
         await keys.until(lambda: "Reason: may not stay empty" in said(app), "what is wrong, in the form that stays")
         assert place.batch.loads[load].run is None
@@ -355,9 +371,9 @@ async def test_a_run_begins_under_an_open_handover_only_by_a_stated_exception(pl
 
 
 async def test_a_batch_is_closed_short_by_a_lead_with_a_reason_and_goes_to_the_closed_ones(place: Place) -> None:
-    from floor.batch.lifecycle.commands import SetAside
+    from floor.batch.lifecycle.commands import SetPiecesAside
 
-    place.shop.do(place.id, SetAside("scrap", "order canceled", op=10, count=10), "LL")
+    place.shop.do(place.id, SetPiecesAside("scrap", "order canceled", op=10, count=10), "LL")
     app, keys = opened(place, who="LL")
     async with app.run_test(size=SIZE):
         app.go_batch(place.id)

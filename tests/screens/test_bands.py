@@ -10,14 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.app import FloorApp
-from floor.batch.gates.judge import Verdict
+from floor.batch.gates.judge import GateVerdict
 from floor.batch.proof import Proof
 from floor.batch.walk.lines import Line
 from floor.checklist.gates import Measured
 from floor.checklist.units import read_measure
-from floor.papers.page import cells
-from floor.screens.frame.theme import in_band
+from floor.screens.frame.theme import draw_band
 from floor.screens.widgets.lines import _bands
+from floor.text import cells
 from tests.screens.conftest import MORNING
 from tests.screens.operator import Place
 from tests.screens.seen import seen
@@ -32,14 +32,14 @@ FINITE = st.floats(-1e6, 1e6)
      (3.11, "├───────────┤► above")],
 )  # fmt: skip
 def test_the_ends_and_the_middle_of_the_band(value: float, shown: str) -> None:
-    assert in_band(value, 2.9, 3.1) == shown
+    assert draw_band(value, 2.9, 3.1) == shown
 
 
 @given(FINITE, FINITE, FINITE)
 def test_the_mark_stands_in_the_band_where_the_value_does_and_outside_a_word_says_so(
     value: float, low: float, high: float
 ) -> None:
-    shown = in_band(value, low, high)
+    shown = draw_band(value, low, high)
     if low >= high:
         assert not shown
         return
@@ -53,7 +53,7 @@ def test_the_mark_stands_in_the_band_where_the_value_does_and_outside_a_word_say
 
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])
 def test_what_is_no_number_has_no_place(value: float) -> None:
-    assert in_band(value, 0, 1) == ""
+    assert draw_band(value, 0, 1) == ""
 
 
 async def test_the_band_moves_as_the_value_is_typed_and_stays_with_what_was_proved(
@@ -93,6 +93,6 @@ def test_beside_what_was_proved_stand_the_limits_as_the_file_writes_them() -> No
     low, high = read_measure("0.100 mm", "any"), read_measure("0.250 mm", "any")
     gate = Measured(gate="measured", what="gap", low=low, high=high)
     proof = Proof(1, MORNING, "AA", {"value": 0.2}, 1, "mill", 1)
-    line = Line("measured 1", "gate", "after", gate.title(), "done", gate, verdict=Verdict("met", "", proof=proof))
+    line = Line("measured 1", "gate", "after", gate.title(), "done", gate, verdict=GateVerdict("met", "", proof=proof))
 
     assert [row.strip() for row in _bands(line)] == ["0.100 ├───────●───┤ 0.250"]

@@ -9,12 +9,12 @@ from collections.abc import Callable
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.counting.op_yields import losses
-from floor.batch.handover.commands import CountCarrier, OfferHandover
-from floor.batch.walk.lines import walk
+from floor.batch.counting.op_yields import count_losses
+from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
+from floor.batch.walk.lines import build_walk
 from floor.batch.worklist.tasks import next_up
-from floor.papers.page import cells
-from floor.screens.frame.side_panel import about_due, lost
+from floor.screens.frame.side_panel import draw_due_panel, draw_loss_panel
+from floor.text import cells
 from tests.papers.half_done import half_done
 from tests.screens.operator import Place
 from tests.screens.seen import seen
@@ -27,19 +27,19 @@ def test_it_says_of_everything_due_what_it_is_about_and_stays_in_its_room(width:
     bench = half_done()
     now = bench.clock()
     for due in next_up([bench.state], now):
-        rows = about_due(bench.state, due, now, "AA", width, height).plain.split("\n")
+        rows = draw_due_panel(bench.state, due, now, "AA", width, height).plain.split("\n")
 
         assert len(rows) <= height
         assert all(cells(row) <= width for row in rows)
         if due.load is not None:
             load = bench.state.loads[due.load]
-            assert rows[0].startswith(f"{bench.state.carrier_name(load)}: op {load.at}")
+            assert rows[0].startswith(f"{bench.state.format_carrier(load)}: op {load.at}")
             if load.run is not None and height > 20:
-                current = walk(bench.state, bench.state.runs[load.run], now, "AA").current
+                current = build_walk(bench.state, bench.state.runs[load.run], now, "AA").current
                 assert current is not None
                 assert any(current.title in row and "NOW" in row for row in rows)
     held = next(due for due in next_up([bench.state], now) if due.go == "hold")
-    assert "piece " in about_due(bench.state, held, now, "AA", width, height).plain
+    assert "piece " in draw_due_panel(bench.state, held, now, "AA", width, height).plain
 
 
 def test_what_is_to_be_counted_at_a_handover_has_no_figure_beside_the_list() -> None:
@@ -49,7 +49,7 @@ def test_what_is_to_be_counted_at_a_handover_has_no_figure_beside_the_list() -> 
     now = bench.clock()
 
     for due in next_up([bench.state], now):
-        said = about_due(bench.state, due, now, "BB", 60, 40).plain
+        said = draw_due_panel(bench.state, due, now, "BB", 60, 40).plain
         assert not re.search(r"\d+ pieces?|piece \d", said), said
 
 
@@ -63,8 +63,8 @@ async def test_the_batch_shows_no_figure_that_is_still_to_be_counted(place: Plac
         row = next(line for line in seen(app).split("\n") if "Pallet 1" in line)
         assert row.split()[2] == "?"
         assert "? = count first" in seen(app)
-        place.shop.do(place.id, CountCarrier(f"load {load}", 4), "BB")
-        app.show_all()
+        place.shop.do(place.id, CountSubjectPieces(f"load {load}", 4), "BB")
+        app.update_screens()
         await pilot.pause()
         row = next(line for line in seen(app).split("\n") if "Pallet 1" in line)
         assert row.split()[2] == "4"
@@ -72,14 +72,14 @@ async def test_the_batch_shows_no_figure_that_is_still_to_be_counted(place: Plac
 
 def test_what_was_lost_adds_up_and_names_places_and_cause() -> None:
     bench = half_done()
-    rows = lost(bench.state, 100, 40).plain.split("\n")
+    rows = draw_loss_panel(bench.state, 100, 40).plain.split("\n")
 
     counted: Counter[str] = Counter()
     for row in rows[1:]:
         many, to = row.split()[:2]
         counted[to] += int(many)
     wanted: Counter[str] = Counter()
-    for loss, many in losses(bench.state).items():
+    for loss, many in count_losses(bench.state).items():
         wanted[loss.to] += many
     assert counted == wanted
     assert any("places B2" in row for row in rows)

@@ -10,7 +10,7 @@ from floor.batch.lifecycle.commands import OpenBatch
 from floor.checklist.model import Checklist
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.simulation import HandClock
+from floor.shop.simulation import ManualClock
 from tests.batch.factory import edited
 from tests.screens.operator import Place
 from tests.screens.seen import seen
@@ -21,10 +21,10 @@ MEASURED = f'{GROOVE}, gauge = "Depth micrometer", number = 4, source = "Trial o
 
 
 async def walk_seen(
-    shop: Shop, clock: HandClock, checklist: Checklist, line: str, size: tuple[int, int] = (80, 24)
+    shop: Shop, clock: ManualClock, checklist: Checklist, line: str, size: tuple[int, int] = (80, 24)
 ) -> tuple[str, bool]:
     """The walk as it stands at a line, and whether its form is in sight."""
-    batch = shop.open_batch(OpenBatch(shop.next_id(), checklist, "digest", "part.toml", 8, 10), by="LL").id
+    batch = shop.open_batch(OpenBatch(shop.find_next_id(), checklist, "digest", "part.toml", 8, 10), by="LL").id
     place = Place(shop, batch, clock)
     run = place.at(place.load(), line)
     app = FloorApp(shop, who="AA", ticking=False)
@@ -38,7 +38,7 @@ async def walk_seen(
         return seen(app), in_sight and screen.query_one("#step").region.contains_region(keys.region)
 
 
-async def test_the_value_stands_with_its_gauge_its_balloon_and_the_drawing(shop: Shop, clock: HandClock) -> None:
+async def test_the_value_stands_with_its_gauge_its_balloon_and_the_drawing(shop: Shop, clock: ManualClock) -> None:
     text, in_sight = await walk_seen(shop, clock, edited(DRAWING, (GROOVE, MEASURED)), "Measure groove depth")
     rows = [row.strip() for row in text.splitlines()]
     at = rows.index("▶ Measure groove depth")
@@ -49,19 +49,19 @@ async def test_the_value_stands_with_its_gauge_its_balloon_and_the_drawing(shop:
     assert in_sight
 
 
-async def test_a_first_piece_stands_with_the_drawing(shop: Shop, clock: HandClock) -> None:
+async def test_a_first_piece_stands_with_the_drawing(shop: Shop, clock: ManualClock) -> None:
     text, _ = await walk_seen(shop, clock, edited(DRAWING), "Accept the first piece")
     assert "Drawing: KB-7 sheet 2, revision B" in text
 
 
-async def test_nothing_stands_where_the_checklist_says_nothing(shop: Shop, clock: HandClock) -> None:
+async def test_nothing_stands_where_the_checklist_says_nothing(shop: Shop, clock: ManualClock) -> None:
     text, _ = await walk_seen(shop, clock, edited(), "Measure groove depth")
     assert "With:" not in text
     assert "Source:" not in text
 
 
 @pytest.mark.parametrize(("long", "said"), [(False, True), (True, False)])
-async def test_a_source_gives_way_to_the_form(shop: Shop, clock: HandClock, long: bool, said: bool) -> None:
+async def test_a_source_gives_way_to_the_form(shop: Shop, clock: ManualClock, long: bool, said: bool) -> None:
     """Where what must be read fills the step, the source is on paper only; the form and its keys stay in sight."""
     more = f', detail = "{"Mind the burr. " * 15}", cautions = ["cutter", "hot"]' if long else ""
     fields = ("sample = 2", "sample = 4" if long else "sample = 2")
@@ -71,13 +71,13 @@ async def test_a_source_gives_way_to_the_form(shop: Shop, clock: HandClock, long
     assert in_sight
 
 
-async def test_a_caution_is_read_with_its_source(shop: Shop, clock: HandClock) -> None:
+async def test_a_caution_is_read_with_its_source(shop: Shop, clock: ManualClock) -> None:
     text, _ = await walk_seen(shop, clock, edited(), "Read: WARNING")
     assert "Turning cutter" in text
     assert "Source: 29 CFR 1910.212(a)(1)" in text
 
 
-async def test_the_set_up_stands_with_the_limits_of_its_station(shop: Shop, clock: HandClock) -> None:
+async def test_the_set_up_stands_with_the_limits_of_its_station(shop: Shop, clock: ManualClock) -> None:
     limits = ('name = "Mill"\n', 'name = "Mill"\npower_limit = "2.2 kW"\nsource = "Spindle plate"\n')
     text, _ = await walk_seen(shop, clock, edited(limits), "Start the cycle", (160, 50))
     assert "at most 2.2 kW (Spindle plate)" in text

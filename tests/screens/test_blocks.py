@@ -9,7 +9,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floor.screens.widgets.blocks import GLYPHS, HEIGHT, broken, drawn, plain, readable, rows_of, squares
+from floor.screens.widgets.blocks import (
+    GLYPHS,
+    HEIGHT,
+    count_squares,
+    count_terminal_rows,
+    draw_blocks,
+    is_drawable,
+    to_block_letters,
+    wrap_squares,
+)
 
 TEXTS = st.text(max_size=60)
 
@@ -39,31 +48,31 @@ def test_no_two_letters_or_figures_look_alike() -> None:
 
 @given(TEXTS, st.integers(1, 4))
 def test_it_is_drawn_as_wide_and_high_as_it_is_said_to_be(text: str, size: int) -> None:
-    letters = plain(text)
-    rows = drawn(letters, size) if letters else []
+    letters = to_block_letters(text)
+    rows = draw_blocks(letters, size) if letters else []
 
-    assert all(len(row) == squares(letters) * size for row in rows)
-    assert len(rows) == (rows_of(size) if letters else 0)
+    assert all(len(row) == count_squares(letters) * size for row in rows)
+    assert len(rows) == (count_terminal_rows(size) if letters else 0)
     assert set("".join(rows)) <= set(" ▀▄█")
 
 
 @given(TEXTS, st.integers(12, 60), st.integers(1, 5))
 def test_lines_go_into_the_room_and_what_is_left_off_is_marked(text: str, width: int, most: int) -> None:
-    letters = plain(text)
-    lines = broken(letters, width, most)
+    letters = to_block_letters(text)
+    lines = wrap_squares(letters, width, most)
 
     assert len(lines) <= most
-    assert all(squares(line) <= width for line in lines)
+    assert all(count_squares(line) <= width for line in lines)
     if not any(line.endswith("…") for line in lines):
         assert " ".join(lines).split() == letters.split()
 
 
 @pytest.mark.parametrize(("text", "shown"), [("Prüfen", "PRUFEN"), ("0.5°", "0.5°"), ("Größe", "GROSSE")])
 def test_accents_are_left_off(text: str, shown: str) -> None:
-    assert plain(text) == shown
-    assert readable(text)
+    assert to_block_letters(text) == shown
+    assert is_drawable(text)
 
 
 def test_a_script_that_the_font_does_not_have_is_known() -> None:
-    assert not readable("Паллета 3")
-    assert readable("Really? Yes")
+    assert not is_drawable("Паллета 3")
+    assert is_drawable("Really? Yes")

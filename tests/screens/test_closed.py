@@ -8,12 +8,12 @@ from typing import Any
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetAside
+from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside
 from floor.screens.batch.closed import ClosedScreen
 from floor.screens.batch.history import HistoryScreen
-from floor.screens.forms.dialogs import Trouble
+from floor.screens.forms.dialogs import TroubleDialog
 from floor.shop import Shop
-from floor.shop.simulation import HandClock
+from floor.shop.simulation import ManualClock
 from tests.batch.factory import part
 from tests.screens.keys import words
 
@@ -25,8 +25,8 @@ def closed(shop: Shop) -> list[str]:
     """Two batches whose pieces were all lost, closed by the lead."""
     names = []
     for _ in range(2):
-        id = shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 3, 3), by="LL").id
-        shop.do(id, SetAside("scrap", "stock was cracked", op=10, count=3), "LL")
+        id = shop.open_batch(OpenBatch(shop.find_next_id(), part(), "digest", "part.toml", 3, 3), by="LL").id
+        shop.do(id, SetPiecesAside("scrap", "stock was cracked", op=10, count=3), "LL")
         shop.do(id, CloseBatch("stock was cracked"), "LL")
         names.append(id)
     return names
@@ -66,7 +66,7 @@ async def test_the_latest_first_and_what_each_was_without_opening_one(
 
 
 async def test_damage_is_said_whether_the_rest_can_be_read_or_not(
-    bare_shop: Shop, closed: list[str], clock: HandClock
+    bare_shop: Shop, closed: list[str], clock: ManualClock
 ) -> None:
     first, second = (next(bare_shop.folder.rglob(f"{name}.json")) for name in closed)
     bare_shop.close()
@@ -83,7 +83,7 @@ async def test_damage_is_said_whether_the_rest_can_be_read_or_not(
         assert "B0002 cannot be opened" in words(app)
 
         await pilot.press("down", "enter")
-        assert isinstance(app.screen, Trouble)
+        assert isinstance(app.screen, TroubleDialog)
         assert "B0001" in words(app)
         await pilot.press("enter")
         assert isinstance(app.screen, HistoryScreen)

@@ -10,9 +10,9 @@ import pytest
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
-from floor.batch.worklist.tasks import Due, next_up
+from floor.batch.worklist.tasks import DueTask, next_up
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import Bench, open_bench, thermal_break
 from tests.screens.cost import KINDS, Cost, cost, steps, table
 from tests.screens.operator import Operator
@@ -20,10 +20,10 @@ from tests.screens.operator import Operator
 ROUTINE = ("cautions_read", "step_done", "cycle_started", "cycle_ended", "released")
 
 
-async def test_the_keys_pressed_are_those_the_model_counts(shop: Shop, clock: HandClock) -> None:
+async def test_the_keys_pressed_are_those_the_model_counts(shop: Shop, clock: ManualClock) -> None:
     """A pallet of sixteen through milling and pouring, and a second one begun: every kind of record of the round."""
     batch = shop.open_batch(
-        OpenBatch(shop.next_id(), thermal_break(), "-", "thermal-break-plate.toml", 16, 16), "LL"
+        OpenBatch(shop.find_next_id(), thermal_break(), "-", "thermal-break-plate.toml", 16, 16), "LL"
     ).id
     app = FloorApp(shop, who="AA", ticking=False)
     keys = Operator(app, clock, "BB")
@@ -73,7 +73,7 @@ def test_scrapping_any_one_piece_keeps_to_its_budget() -> None:
 class Alone(Bench):
     """A bench that also tells what is next, for a hand that follows it."""
 
-    def due(self) -> list[Due]:
+    def due(self) -> list[DueTask]:
         return next_up([self.state], self.clock())
 
 
@@ -81,7 +81,7 @@ def whole_order() -> Batch:
     """The demo order of 96 worked through, on good days, by one person who goes home at night."""
     opened = open_bench(thermal_break, 108, 96)
     bench = Alone(opened.clock, opened.state)
-    hand = Hand(bench, "", "AA", bench.clock, second="BB")  # type: ignore[arg-type]
+    hand = SimulatedOperator(bench, "", "AA", bench.clock, second="BB")  # type: ignore[arg-type]
     while bench.state.total("finished") < 108:
         morning = bench.clock().at
         hand.shift(morning + timedelta(hours=10))

@@ -7,7 +7,7 @@ from random import Random
 
 import pytest
 
-from floor.screens.forms.dialogs import Form
+from floor.screens.forms.dialogs import FormDialog
 from floor.screens.walk.count_form import CountScreen
 from tests.screens.conftest import Open
 from tests.screens.operator import Operator, Place
@@ -47,7 +47,7 @@ async def test_a_mark_that_is_given_up_leaves_what_stood_there(open_app: Open, p
     async with app.run_test(size=SIZE) as pilot:
         screen = await counting(keys, place, place.load())
         await pilot.press("a", "b")
-        assert isinstance(app.screen, Form)
+        assert isinstance(app.screen, FormDialog)
         await pilot.press("escape")
         assert app.screen is screen
         assert {where: reason.code for where, reason in screen.marks.items()} == {"A1": "deep"}

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.lifecycle.commands import SetAside
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.walk.commands import Waive
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.dialogs import Form
+from floor.screens.forms.dialogs import FormDialog
 from floor.screens.shop.next import NextScreen
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place
@@ -24,9 +24,9 @@ def done(place: Place) -> Place:
     place.shop.do(place.id, Waive(run, line.key, "gauge is away"), "LL")
     place.through(load, 10)
     on = place.batch.loads[load]
-    names = tuple(place.batch.slot_name(on, piece) for piece in place.batch.present(on))
-    place.hand.do(SetAside("scrap", "dropped", load=load, positions=names))
-    place.hand.do(SetAside("scrap", "dropped", op=10, count=len(place.batch.waiting(10))))
+    names = tuple(place.batch.format_slot(on, piece) for piece in place.batch.present(on))
+    place.hand.do(SetPiecesAside("scrap", "dropped", load=load, positions=names))
+    place.hand.do(SetPiecesAside("scrap", "dropped", op=10, count=len(place.batch.waiting(10))))
     return place
 
 
@@ -58,12 +58,12 @@ async def test_closing_from_the_list_is_asked_about_and_leaves_no_empty_table(do
         await pilot.press("b", "v", "a")
         await fill(pilot, "measured")
         await pilot.press("escape", "enter")
-        assert isinstance(app.screen, Form)
+        assert isinstance(app.screen, FormDialog)
         assert "0 of 8 finished, 10 scrap?" in words(app)
         await pilot.press("escape")
         assert done.batch.closed is None
         await pilot.press("enter", "enter")
-        assert isinstance(app.screen, Form), "a batch that is short is closed with a reason"
+        assert isinstance(app.screen, FormDialog), "a batch that is short is closed with a reason"
         await fill(pilot, "the floor was wet")
         assert app.desk.shop.closed() == [done.id]
         assert "No batch is open" in words(app)

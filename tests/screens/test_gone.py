@@ -10,7 +10,7 @@ from textual.pilot import Pilot
 
 from floor.app import FloorApp
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetAside, StartPieces
+from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside, StartPieces
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.put_back import PutBack
 from floor.checklist.loading import load_checklist
@@ -18,19 +18,19 @@ from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.batch.trace import TraceScreen
-from floor.screens.forms.dialogs import Form
+from floor.screens.forms.dialogs import FormDialog
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.handover.forms import question
+from floor.screens.handover.forms import ask_question
 from floor.screens.handover.screen import HandoverScreen
 from floor.screens.plan.screen import PlanScreen
 from floor.screens.shop.next import NextScreen
 from floor.screens.shop.order_form import OpenBatchScreen
 from floor.screens.walk.begin_run import WaitingScreen
 from floor.screens.walk.count_form import CountScreen
-from floor.screens.walk.large_view import AfarScreen
+from floor.screens.walk.large_view import LargeViewScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.checklists import Offered
+from floor.shop.checklists import ChecklistFile
 from tests.batch.factory import part
 from tests.screens.conftest import Open
 from tests.screens.keys import fill
@@ -42,7 +42,7 @@ Opens = Callable[[FloorApp, Place, int], FloorScreen]
 OF_A_RUN: dict[str, Opens] = {
     "walk": lambda app, place, run: WalkScreen(app.desk, place.id, run),
     "count": lambda app, place, run: CountScreen(app.desk, place.id, run),
-    "afar": lambda app, place, run: AfarScreen(app.desk, place.id, run),
+    "afar": lambda app, place, run: LargeViewScreen(app.desk, place.id, run),
 }
 OF_A_BATCH: dict[str, Opens] = {
     "batch": lambda app, place, run: BatchScreen(app.desk, place.id),
@@ -104,7 +104,7 @@ async def test_all_screens_above_it_go_too(open_app: Open, place: Place) -> None
         app.go(HistoryScreen(app.desk, place.id))
         await pilot.pause()
         app.desk.do(place.id, strike_begin(place, run))
-        app.show_all()
+        app.update_screens()
         await pilot.pause()
         assert isinstance(app.screen, HistoryScreen), "the history is all there"
         await pilot.press("escape")
@@ -130,9 +130,9 @@ async def test_a_key_that_comes_before_the_news_does_no_harm(
         await pilot.press(key, "escape")
         assert app.is_running
         assert place.batch.seq == before + 1, "nothing is entered in it"
-        app.show_all()
+        app.update_screens()
         await pilot.pause()
-        app.show_all()
+        app.update_screens()
         await pilot.pause()
         assert not isinstance(app.screen, WalkScreen | CountScreen)
 
@@ -147,8 +147,8 @@ async def test_a_batch_is_closed_while_its_screen_is_open(open_app: Open, place:
         elsewhere(
             place,
             PutBack(run),
-            SetAside("scrap", "order is off", load=1, positions=("A1", "A2", "B1", "B2")),
-            SetAside("scrap", "order is off", op=10, count=6),
+            SetPiecesAside("scrap", "order is off", load=1, positions=("A1", "A2", "B1", "B2")),
+            SetPiecesAside("scrap", "order is off", op=10, count=6),
             CloseBatch("order is off"),
         )
         app.look()
@@ -165,7 +165,7 @@ async def test_what_only_reads_goes_on_reading_a_closed_batch(
     async with app.run_test(size=SIZE) as pilot:
         app.go(screen(app.desk, place.id, 1) if screen is TraceScreen else screen(app.desk, place.id))
         await pilot.pause()
-        elsewhere(place, SetAside("scrap", "order is off", op=10, count=10), CloseBatch("order is off"))
+        elsewhere(place, SetPiecesAside("scrap", "order is off", op=10, count=10), CloseBatch("order is off"))
         app.look()
         await pilot.pause()
         assert isinstance(app.screen, screen)
@@ -216,8 +216,8 @@ def at_a_gate(place: Place) -> int:
 def order_is_off(place: Place, run: int) -> tuple[object, ...]:
     return (
         PutBack(run),
-        SetAside("scrap", "order is off", load=1, positions=("A1", "A2", "B1", "B2")),
-        SetAside("scrap", "order is off", op=10, count=6),
+        SetPiecesAside("scrap", "order is off", load=1, positions=("A1", "A2", "B1", "B2")),
+        SetPiecesAside("scrap", "order is off", op=10, count=6),
         CloseBatch("order is off"),
     )
 
@@ -229,9 +229,9 @@ async def ask_and_put_off(app: FloorApp, pilot: Pilot[str], place: Place, run: i
     await pilot.pause()
     await pilot.press(*keys)
     if not keys:  # the key asks once all is counted
-        question(app.screen)  # type: ignore[arg-type]
+        ask_question(app.screen)  # type: ignore[arg-type]
         await pilot.pause()
-    assert isinstance(app.screen, Form)
+    assert isinstance(app.screen, FormDialog)
     elsewhere(place, *order_is_off(place, run))
 
 
@@ -252,7 +252,7 @@ async def test_an_answer_that_comes_before_the_news_enters_nothing(open_app: Ope
     async with app.run_test(size=SIZE) as pilot:
         await ask_and_put_off(app, pilot, place, run, dialog)
         for _ in range(4):
-            if isinstance(app.screen, Form):
+            if isinstance(app.screen, FormDialog):
                 await fill(pilot, "all is well")
         await pilot.pause()
         assert app.is_running
@@ -278,13 +278,13 @@ def waiting(place: Place, *through: int) -> int:
 async def test_a_load_that_is_looked_at_while_it_waits(open_app: Open, place: Place, how: str, why: str) -> None:
     load = waiting(place, *{"struck out": (), "gone on": (10,)}.get(how, (10, 20)))
     formed = next(entry.seq for entry in place.batch.entries if entry.kind == "load_formed")
-    aside = SetAside("scrap", "order is off", load=load, positions=("A1", "A2", "B1", "B2"))
+    aside = SetPiecesAside("scrap", "order is off", load=load, positions=("A1", "A2", "B1", "B2"))
     acts: dict[str, tuple[object, ...]] = {
         "begun": (BeginRun(load, anyway=True),),
         "struck out": (StrikeOut(formed, "wrong pallet"),),
         "set aside": (aside,),
         "gone on": (),
-        "closed": (aside, SetAside("scrap", "order is off", op=10, count=6), CloseBatch("order is off")),
+        "closed": (aside, SetPiecesAside("scrap", "order is off", op=10, count=6), CloseBatch("order is off")),
     }
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
@@ -295,7 +295,7 @@ async def test_a_load_that_is_looked_at_while_it_waits(open_app: Open, place: Pl
         if how == "gone on":
             place.through(load, 20)
         app.look()
-        app.show_all()
+        app.update_screens()
         await pilot.pause()
         assert isinstance(app.screen, NextScreen)
         assert why in said(app)
@@ -306,7 +306,7 @@ async def test_the_plan_goes_on_without_a_batch_that_is_closed(open_app: Open, p
     async with app.run_test(size=SIZE) as pilot:
         app.go(PlanScreen(app.desk, place.id))
         await pilot.pause()
-        elsewhere(place, SetAside("scrap", "order is off", op=10, count=10), CloseBatch("order is off"))
+        elsewhere(place, SetPiecesAside("scrap", "order is off", op=10, count=10), CloseBatch("order is off"))
         app.look()
         await pilot.pause()
         assert isinstance(app.screen, PlanScreen), "it is of all batches"
@@ -321,13 +321,13 @@ async def test_an_order_is_opened_though_another_took_its_number(open_app: Open,
     """While the figures were put in, another terminal opened a batch."""
     checklist = part()
     path = Path(__file__).parents[1] / "batch" / "part.toml"
-    one = Offered(path, path.name, load_checklist(path))
+    one = ChecklistFile(path, path.name, load_checklist(path))
     app = open_app("LL")
     async with app.run_test(size=SIZE) as pilot:
         app.go(OpenBatchScreen(app.desk, one, checklist))
         await pilot.pause()
         other = Shop(place.shop.folder, place.clock)
-        taken = other.open_batch(OpenBatch(other.next_id(), checklist, "digest", "part.toml", 1, 4), by="AA").id
+        taken = other.open_batch(OpenBatch(other.find_next_id(), checklist, "digest", "part.toml", 1, 4), by="AA").id
         other.close()
         await fill(pilot, "2", "", "", "")
         await pilot.pause()

@@ -13,14 +13,14 @@ from textual.widgets import Input
 
 from floor.app import FloorApp
 from floor.batch.command import Refused
-from floor.batch.handover.commands import CountCarrier, OfferHandover, ReadBack, ReadPage
-from floor.batch.handover.page import blind, safety_lines, subjects
+from floor.batch.handover.commands import CountSubjectPieces, OfferHandover, ReadBackLine, ReadHandoverPage
+from floor.batch.handover.page import find_blind_subjects, list_count_subjects, list_safety_lines
 from floor.batch.walk.commands import BeginRun
-from floor.screens.forms.dialogs import Choose, Form, Sure
-from floor.screens.frame.sign_in import SignIn
+from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
+from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.handover.screen import HandoverScreen
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.papers.half_done import work_to_half
 from tests.screens.keys import fill
 from tests.screens.seen import seen
@@ -30,9 +30,12 @@ FIGURES = re.compile(r"\b\d+ (pieces?|good|on loads|hold|finished)\b|recorded \d
 
 
 @pytest.fixture
-def half(shop: Shop, batch: str, clock: HandClock) -> str:
+def half(shop: Shop, batch: str, clock: ManualClock) -> str:
     """The batch half done by AA; LL opened it and holds it."""
-    work_to_half(Hand(shop, batch, "AA", clock, second="BB"), Hand(shop, batch, "LL", clock, second="BB"))
+    work_to_half(
+        SimulatedOperator(shop, batch, "AA", clock, second="BB"),
+        SimulatedOperator(shop, batch, "LL", clock, second="BB"),
+    )
     return batch
 
 
@@ -40,13 +43,13 @@ def offered(shop: Shop, batch: str, unattended: bool = False) -> None:
     shop.do(batch, OfferHandover("Pallet 3 first", unattended, "all off" if unattended else ""), "LL")
 
 
-def taken_to(shop: Shop, batch: str, clock: HandClock, by: str = "BB", off: str = "") -> None:
+def taken_to(shop: Shop, batch: str, clock: ManualClock, by: str = "BB", off: str = "") -> None:
     """Read the page, count everything (one place wrong if named), read every safety line back, without the keys."""
-    shop.do(batch, ReadPage(), by)
-    for subject in subjects(shop.batch(batch)):
-        shop.do(batch, CountCarrier(subject.key, subject.expected - (subject.key == off)), by)
-    for line in safety_lines(shop.batch(batch), clock()):
-        shop.do(batch, ReadBack(line.key), by)
+    shop.do(batch, ReadHandoverPage(), by)
+    for subject in list_count_subjects(shop.batch(batch)):
+        shop.do(batch, CountSubjectPieces(subject.key, subject.expected - (subject.key == off)), by)
+    for line in list_safety_lines(shop.batch(batch), clock()):
+        shop.do(batch, ReadBackLine(line.key), by)
 
 
 async def at(pilot: Pilot[Any], batch: str) -> HandoverScreen:
@@ -92,7 +95,7 @@ async def test_the_outgoing_person_signs_the_page_with_remarks(open_app: Open, s
         await at(pilot, half)
         assert "Extra care: a gate is waived" in seen(app)
         await pilot.press("enter")
-        assert isinstance(app.screen, Form)
+        assert isinstance(app.screen, FormDialog)
         assert "Already on the page: Coolant low since noon" in seen(app)
         await fill(pilot, "odd", "oiled", "load3")
 
@@ -139,7 +142,7 @@ async def test_who_offered_withdraws_after_a_yes_only(open_app: Open, shop: Shop
         await at(pilot, half)
         for no in ("n", "escape", "enter"):
             await pilot.press("w")
-            assert isinstance(app.screen, Sure)
+            assert isinstance(app.screen, ConfirmDialog)
             await pilot.press(no)
             assert shop.batch(half).handover is not None
             if no == "enter":
@@ -181,7 +184,7 @@ async def test_a_page_longer_than_the_screen_is_paged_through_before_it_is_read(
         assert screen.stage == "count"
 
 
-async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str, clock: HandClock) -> None:
+async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str, clock: ManualClock) -> None:
     """Read, count, read back, ask, accept, in that order (DOE-STD-1038-93, 4); a wrong count opens an item."""
     async with taking_over(open_app, shop, half) as (app, pilot, screen):
         await pilot.press("enter")
@@ -196,7 +199,9 @@ async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str,
         await pilot.press("enter")
         assert screen.stage == "read back"
 
-        lines = [line.text for line in safety_lines(shop.batch(half), clock(), blind(shop.batch(half)))]
+        lines = [
+            line.text for line in list_safety_lines(shop.batch(half), clock(), find_blind_subjects(shop.batch(half)))
+        ]
         await pilot.press("1")
         while screen.stage == "read back":
             before = len(shop.batch(half).entries)
@@ -216,7 +221,7 @@ async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str,
 
     state = shop.batch(half)
     assert (state.responsible, state.handover, state.shift) == ("BB", None, 1)
-    assert [(one.subject, one.found, one.expected) for one in state.open_differences()] == [("load 2", 3, 4)]
+    assert [(one.subject, one.found, one.expected) for one in state.list_open_differences()] == [("load 2", 3, 4)]
     assert [entry.kind for entry in state.entries].count("handover_accepted") == 1
     assert [entry.body["text"] for entry in state.entries if entry.kind == "read_back"] == lines
     assert next(iter(state.questions.values())).answer == "yes · BB"
@@ -262,7 +267,7 @@ async def test_with_nobody_signed_in_nothing_is_given_away_and_signing_in_comes_
         assert not FIGURES.search(seen(app))
         await read_through(pilot)
         await pilot.press("enter")
-        assert isinstance(app.screen, SignIn)
+        assert isinstance(app.screen, SignInDialog)
         await fill(pilot, "bb")
 
         assert app.screen is screen
@@ -270,7 +275,7 @@ async def test_with_nobody_signed_in_nothing_is_given_away_and_signing_in_comes_
 
 
 async def test_who_offers_cannot_take_over_and_until_then_holds_the_batch(
-    open_app: Open, shop: Shop, half: str, clock: HandClock
+    open_app: Open, shop: Shop, half: str, clock: ManualClock
 ) -> None:
     """HND-03: responsibility passes only when another person accepts by name."""
     offered(shop, half)
@@ -288,7 +293,7 @@ async def test_who_offers_cannot_take_over_and_until_then_holds_the_batch(
 
 
 async def test_after_a_night_alone_the_same_person_counts_and_takes_it(
-    open_app: Open, shop: Shop, half: str, clock: HandClock
+    open_app: Open, shop: Shop, half: str, clock: ManualClock
 ) -> None:
     """Leaving a job unattended is a handover too (DOE-STD-1038-93, unstaffed positions)."""
     offered(shop, half, unattended=True)
@@ -320,27 +325,25 @@ async def test_a_place_is_counted_again_and_an_empty_field_records_nothing(
         state = shop.batch(half)
         assert state.handover is not None
         assert state.handover.counted == {"load 1": 4}
-        assert not state.open_differences()
+        assert not state.list_open_differences()
 
 
-async def test_after_the_last_count_one_can_go_back_and_count_again(
-    open_app: Open, shop: Shop, half: str
-) -> None:
+async def test_after_the_last_count_one_can_go_back_and_count_again(open_app: Open, shop: Shop, half: str) -> None:
     """A slip of the finger in the last count needs no lead: it is counted again, from read back and accept too."""
     offered(shop, half)
-    shop.do(half, ReadPage(), "BB")
-    left = subjects(shop.batch(half))
+    shop.do(half, ReadHandoverPage(), "BB")
+    left = list_count_subjects(shop.batch(half))
     for subject in left[:-1]:
-        shop.do(half, CountCarrier(subject.key, subject.expected), "BB")
+        shop.do(half, CountSubjectPieces(subject.key, subject.expected), "BB")
     app = open_app("BB")
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await at(pilot, half)
         await pilot.press(str(left[-1].expected + 1), "enter")
         assert screen.stage == "count"
-        assert [one.subject for one in shop.batch(half).open_differences()] == [left[-1].key]
+        assert [one.subject for one in shop.batch(half).list_open_differences()] == [left[-1].key]
         assert screen.chosen() == left[-1], "the cursor stands at what was counted last"
         await pilot.press(str(left[-1].expected), "enter")
-        assert not shop.batch(half).open_differences()
+        assert not shop.batch(half).list_open_differences()
 
         await pilot.press("enter")
         assert screen.stage == "read back"
@@ -353,19 +356,19 @@ async def test_after_the_last_count_one_can_go_back_and_count_again(
         assert handover.counted == {subject.key: subject.expected for subject in left}
 
 
-async def test_only_a_lead_settles_a_difference(open_app: Open, shop: Shop, half: str, clock: HandClock) -> None:
+async def test_only_a_lead_settles_a_difference(open_app: Open, shop: Shop, half: str, clock: ManualClock) -> None:
     offered(shop, half)
     taken_to(shop, half, clock, off="load 2")
     app = open_app("BB")
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, half)
         await pilot.press("d")
-        assert isinstance(app.screen, Choose)
+        assert isinstance(app.screen, ChoiceDialog)
         await pilot.press("a", "f2", "enter")
         assert "needs a lead" in seen(app)
-        assert shop.batch(half).open_differences()
+        assert shop.batch(half).list_open_differences()
         app.desk.who = "LL"
-        app.show_all()
+        app.update_screens()
         await pilot.press("d", "escape", "d", "a", "escape", "d", "a", "f2", "enter")
 
     resolved = next(iter(shop.batch(half).differences.values())).resolved
@@ -387,9 +390,7 @@ def test_picture_of_the_page(snap_compare: Any, open_app: Open, shop: Shop, half
 
 
 @pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_picture_of_counting(
-    snap_compare: Any, open_app: Open, shop: Shop, half: str, size: tuple[int, int]
-) -> None:
+def test_picture_of_counting(snap_compare: Any, open_app: Open, shop: Shop, half: str, size: tuple[int, int]) -> None:
     """One place agrees, one differs, the next is asked for; at 160 columns the page stands beside it."""
     offered(shop, half)
 
@@ -401,14 +402,12 @@ def test_picture_of_counting(
     assert snap_compare(open_app("BB"), terminal_size=size, run_before=go)
 
 
-def test_picture_of_reading_back(
-    snap_compare: Any, open_app: Open, shop: Shop, half: str, clock: HandClock
-) -> None:
+def test_picture_of_reading_back(snap_compare: Any, open_app: Open, shop: Shop, half: str, clock: ManualClock) -> None:
     """Safety lines numbered, two read back, the third marked as the next."""
     offered(shop, half)
-    shop.do(half, ReadPage(), "BB")
-    for subject in subjects(shop.batch(half)):
-        shop.do(half, CountCarrier(subject.key, subject.expected), "BB")
+    shop.do(half, ReadHandoverPage(), "BB")
+    for subject in list_count_subjects(shop.batch(half)):
+        shop.do(half, CountSubjectPieces(subject.key, subject.expected), "BB")
 
     async def go(pilot: Pilot[Any]) -> None:
         await at(pilot, half)
@@ -417,9 +416,7 @@ def test_picture_of_reading_back(
     assert snap_compare(open_app("BB"), terminal_size=(80, 24), run_before=go)
 
 
-async def test_that_the_page_was_read_is_on_record_and_outlasts_a_kill(
-    open_app: Open, shop: Shop, half: str
-) -> None:
+async def test_that_the_page_was_read_is_on_record_and_outlasts_a_kill(open_app: Open, shop: Shop, half: str) -> None:
     """HND-06: read, count, talk, accept. Another terminal and the next start know that BB has read."""
     async with taking_over(open_app, shop, half) as (app, pilot, screen):
         await pilot.press("enter")
@@ -434,10 +431,10 @@ async def test_that_the_page_was_read_is_on_record_and_outlasts_a_kill(
 
 
 async def test_totals_and_walks_tell_no_figure_before_the_count(
-    open_app: Open, shop: Shop, batch: str, clock: HandClock
+    open_app: Open, shop: Shop, batch: str, clock: ManualClock
 ) -> None:
     """HND-16: neither the line of totals, nor the line of a walk that counts its load, here and from afar."""
-    hand = Hand(shop, batch, "AA", clock, second="BB")
+    hand = SimulatedOperator(shop, batch, "AA", clock, second="BB")
     load = hand.form(10)
     assert not hand.work(load, stop=lambda line: line.kind == "count")
     shop.do(batch, OfferHandover("as usual"), "LL")
@@ -454,8 +451,8 @@ async def test_totals_and_walks_tell_no_figure_before_the_count(
         assert not FIGURES.search(seen(app))
         assert "Count pieces" in seen(app)
         await pilot.press("escape")
-        for subject in subjects(shop.batch(batch)):
-            shop.do(batch, CountCarrier(subject.key, subject.expected), "BB")
+        for subject in list_count_subjects(shop.batch(batch)):
+            shop.do(batch, CountSubjectPieces(subject.key, subject.expected), "BB")
         app.screen.update_all()  # type: ignore[attr-defined]
         assert "Count pieces (4 in)" in seen(app)
         await pilot.press("b")

@@ -9,10 +9,10 @@ from zoneinfo import ZoneInfo
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.walk.disturbances import shown_twice
+from floor.screens.walk.disturbances import describe_ambiguous_time
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
-from floor.wall import on_wall
+from floor.shop.simulation import ManualClock, SimulatedOperator
+from floor.wall import convert_to_zone
 from tests.batch.factory import part
 from tests.screens.keys import fill
 from tests.screens.seen import seen
@@ -21,11 +21,11 @@ Open = Callable[..., FloorApp]
 
 
 def test_a_time_that_the_wall_showed_twice_is_told_apart() -> None:
-    at = on_wall(datetime.fromisoformat("2026-10-25T02:30+01:00"), ZoneInfo("Europe/Vienna"))
+    at = convert_to_zone(datetime.fromisoformat("2026-10-25T02:30+01:00"), ZoneInfo("Europe/Vienna"))
 
-    assert shown_twice(at) == "The clock shows 02:30 twice that night; the second is taken"
-    assert "the first is taken" in shown_twice(at - timedelta(hours=1))
-    assert shown_twice(at + timedelta(hours=1)) == ""
+    assert describe_ambiguous_time(at) == "The clock shows 02:30 twice that night; the second is taken"
+    assert "the first is taken" in describe_ambiguous_time(at - timedelta(hours=1))
+    assert describe_ambiguous_time(at + timedelta(hours=1)) == ""
 
 
 async def test_a_station_goes_out_of_service_and_comes_back_by_x_on_the_batch(
@@ -52,9 +52,9 @@ async def test_a_station_goes_out_of_service_and_comes_back_by_x_on_the_batch(
 
 
 async def test_an_act_from_paper_is_entered_with_its_time_and_the_next_one_is_live_again(
-    open_app: Open, shop: Shop, batch: str, clock: HandClock
+    open_app: Open, shop: Shop, batch: str, clock: ManualClock
 ) -> None:
-    worker = Hand(shop, batch, "AA", clock, second="BB")
+    worker = SimulatedOperator(shop, batch, "AA", clock, second="BB")
     load = worker.form(10)
     worker.work(load, stop=lambda line: line.kind == "start")
     run = worker.run(load).number
@@ -77,7 +77,7 @@ async def test_an_act_from_paper_is_entered_with_its_time_and_the_next_one_is_li
 
 
 async def test_whoever_signs_out_leaves_no_time_of_a_paper_to_the_next_person(
-    open_app: Open, batch: str, clock: HandClock
+    open_app: Open, batch: str, clock: ManualClock
 ) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
@@ -92,11 +92,11 @@ async def test_whoever_signs_out_leaves_no_time_of_a_paper_to_the_next_person(
 
 
 async def test_a_worn_tool_is_said_to_be_changed_by_enter_from_what_is_next(
-    shop: Shop, open_app: Open, clock: HandClock
+    shop: Shop, open_app: Open, clock: ManualClock
 ) -> None:
     """It is work to do now, above the cures; Enter goes there, and Enter asks for this change and no other."""
-    id = shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 8, 16), by="LL").id
-    worker = Hand(shop, id, "AA", clock, second="BB")
+    id = shop.open_batch(OpenBatch(shop.find_next_id(), part(), "digest", "part.toml", 8, 16), by="LL").id
+    worker = SimulatedOperator(shop, id, "AA", clock, second="BB")
     for load in [worker.form(10) for _ in range(3)]:
         worker.work(load)
     worker.work(1)

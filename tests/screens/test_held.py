@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from textual import events
 
-from floor.screens.frame.key_guard import GAP, Held
-from floor.shop.simulation import HandClock
+from floor.screens.frame.key_guard import GAP, KeyGuard
+from floor.shop.simulation import ManualClock
 from tests.screens.conftest import Open
 from tests.screens.keys import words
 from tests.screens.operator import Operator, Place
 
 
 def taken(gap: float, presses: int = 30, confirms: bool = True) -> int:
-    held = Held()
+    held = KeyGuard()
     return sum(not held.again("enter", 5 + n * gap, confirms) for n in range(presses))
 
 
@@ -31,15 +31,15 @@ def test_a_letter_held_down_acts_once_and_tapped_each_time() -> None:
 
 def test_keys_that_take_turns_are_not_held_down() -> None:
     """Places unmarked one after the other: space, right, space, right."""
-    held = Held()
+    held = KeyGuard()
     keys = [("space", False), ("right", False)] * 4
     assert not any(held.again(key, n * 0.05, confirms) for n, (key, confirms) in enumerate(keys))
 
 
-async def test_enter_held_down_on_the_walk_does_one_line(open_app: Open, place: Place, clock: HandClock) -> None:
+async def test_enter_held_down_on_the_walk_does_one_line(open_app: Open, place: Place, clock: ManualClock) -> None:
     run = place.at(place.load(), "do")
     app = open_app()
-    app.held = Held()
+    app.held = KeyGuard()
     async with app.run_test(size=(80, 24)) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
@@ -57,7 +57,7 @@ async def test_a_scan_with_no_field_open_does_nothing(open_app: Open, place: Pla
     """Its letters are keys of the walk: w waives, x says what happened, Enter confirms."""
     run = place.at(place.load(), "do")
     app = open_app()
-    app.held = Held()
+    app.held = KeyGuard()
     operator = Operator(app, place.clock, second="BB")
     async with app.run_test(size=(80, 24)) as pilot:
         app.go_walk(place.id, run)

@@ -10,11 +10,11 @@ from textual.pilot import Pilot
 
 from floor.app import FloorApp
 from floor.batch.corrections.commands import Note
-from floor.batch.corrections.impact import relied_on
-from floor.batch.lifecycle.commands import CloseBatch, SetAside
+from floor.batch.corrections.strike_effects import relied_on
+from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.trace import TraceScreen
-from floor.screens.forms.dialogs import Form
+from floor.screens.forms.dialogs import FormDialog
 from floor.screens.widgets.entry_lines import EntryDetail
 from floor.shop import Shop
 from tests.screens.keys import fill
@@ -136,7 +136,7 @@ async def test_later_entries_of_the_same_run_are_shown_before_striking(open_app:
         screen.lines.action_to(step.seq - 1)
         await pilot.press("x")
 
-        assert isinstance(app.screen, Form)
+        assert isinstance(app.screen, FormDialog)
         assert "Look at these again afterwards" in seen(app)
         assert f"(and {len(later) - 6} more)" in seen(app)
         await fill(pilot, "undone")
@@ -161,18 +161,18 @@ async def test_new_entries_are_followed_only_from_the_end(open_app: Open, shop: 
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await at(pilot, half)
         shop.do(half, Note("first"), "LL")
-        app.show_all()
+        app.update_screens()
         assert screen.lines.entry is not None
         assert screen.lines.entry.body["text"] == "first"
         await pilot.press("up")
         before = screen.lines.entry
         shop.do(half, Note("second"), "LL")
-        app.show_all()
+        app.update_screens()
         assert screen.lines.entry == before
 
 
 async def test_a_closed_batch_is_read_and_no_more(open_app: Open, shop: Shop, batch: str) -> None:
-    shop.do(batch, SetAside("scrap", "wrong stock", op=10, count=10), "LL")
+    shop.do(batch, SetPiecesAside("scrap", "wrong stock", op=10, count=10), "LL")
     shop.do(batch, CloseBatch("wrong stock"), "LL")
     assert batch in shop.closed()
     app = open_app("LL")
@@ -182,10 +182,10 @@ async def test_a_closed_batch_is_read_and_no_more(open_app: Open, shop: Shop, ba
         assert "it can only be read" in seen(app)
         await pilot.press("x")
         assert app.screen is screen
-        assert screen.the_batch is screen.the_batch, "folded once"
+        assert screen.current_batch is screen.current_batch, "folded once"
         await pilot.press("home", "down", "t")
 
-        assert isinstance(app.screen, Form), "the entry is about no single piece: it asks which"
+        assert isinstance(app.screen, FormDialog), "the entry is about no single piece: it asks which"
         await pilot.press("3", "enter", "enter", "enter")
         assert isinstance(app.screen, TraceScreen)
         assert "Piece 3 of 10: scrap" in seen(app)

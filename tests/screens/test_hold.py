@@ -8,15 +8,15 @@ from typing import Any
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.counting.commands import Marked
-from floor.batch.lifecycle.commands import SetAside
+from floor.batch.counting.commands import MarkedPieces
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.state import Batch
 from floor.batch.walk.commands import Prove
 from floor.screens.batch.hold import HoldScreen
-from floor.screens.forms.dialogs import Choose
-from floor.screens.forms.fields import Entry
+from floor.screens.forms.dialogs import ChoiceDialog
+from floor.screens.forms.fields import FieldsDialog
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.screens.keys import fill, words
 from tests.screens.seen import seen
 
@@ -24,14 +24,14 @@ Open = Callable[..., FloorApp]
 
 
 @pytest.fixture
-def held(shop: Shop, batch: str, clock: HandClock) -> str:
+def held(shop: Shop, batch: str, clock: ManualClock) -> str:
     """One piece held from its pallet after coating, two loose ones that never were milled, one in rework."""
-    hand = Hand(shop, batch, "AA", clock, second="BB")
+    hand = SimulatedOperator(shop, batch, "AA", clock, second="BB")
     load = hand.form(10)
     hand.work(load)
-    hand.work(load, marks=(Marked("thin", positions=("A2",)),))
-    hand.do(SetAside("hold", "dropped on the floor, corner [bent]", load=load, positions=("A1",)))
-    hand.do(SetAside("hold", "not found", op=10, count=2))
+    hand.work(load, marks=(MarkedPieces("thin", positions=("A2",)),))
+    hand.do(SetPiecesAside("hold", "dropped on the floor, corner [bent]", load=load, positions=("A1",)))
+    hand.do(SetPiecesAside("hold", "not found", op=10, count=2))
     return batch
 
 
@@ -94,15 +94,15 @@ async def test_marking_all_leaves_only_the_routes_that_all_can_take(shop: Shop, 
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d", "enter")
-        assert isinstance(app.screen, Choose)
+        assert isinstance(app.screen, ChoiceDialog)
         assert [choice.key for choice in app.screen.choices] == ["use as is", "rework", "scrap"]
         await pilot.press("r")
-        assert isinstance(app.screen, Choose)
+        assert isinstance(app.screen, ChoiceDialog)
         assert [choice.key for choice in app.screen.choices] == ["rework touch up", "rework regroove"]
         await pilot.press("escape", "enter")
-        assert isinstance(app.screen, Choose)
+        assert isinstance(app.screen, ChoiceDialog)
         await pilot.press("escape", "a", "enter")
-        assert isinstance(app.screen, Choose)
+        assert isinstance(app.screen, ChoiceDialog)
         assert [choice.key for choice in app.screen.choices] == ["use as is", "rework regroove", "scrap"]
 
         await pilot.press("r")
@@ -122,7 +122,7 @@ async def test_a_letter_means_the_same_for_every_piece(shop: Shop, held: str, op
         for _ in shop.batch(held).held():
             await pilot.press("enter")
             screen = app.screen
-            assert isinstance(screen, Choose)
+            assert isinstance(screen, ChoiceDialog)
             letters = dict(zip([choice.key.split()[0] for choice in screen.choices], screen.letters, strict=True))
             assert {"use": "u", "scrap": "s"}.items() <= letters.items()
             assert letters.get("rework", "r") == "r"
@@ -132,15 +132,15 @@ async def test_a_letter_means_the_same_for_every_piece(shop: Shop, held: str, op
 
 
 async def test_the_list_says_what_was_measured_and_who_set_the_piece_aside(
-    shop: Shop, batch: str, clock: HandClock, open_app: Open
+    shop: Shop, batch: str, clock: ManualClock, open_app: Open
 ) -> None:
-    hand = Hand(shop, batch, "AA", clock, second="BB")
+    hand = SimulatedOperator(shop, batch, "AA", clock, second="BB")
     load = hand.form(10)
     hand.work(load, stop=lambda line: line.title == "Measure groove depth")
     line = hand.current(load)
     assert line is not None
     shop.do(batch, Prove(hand.run(load).number, line.key, {"value": [3.3, 3.0]}), "BB")
-    hand.do(SetAside("hold", "too deep", load=load, positions=("A1",)))
+    hand.do(SetPiecesAside("hold", "too deep", load=load, positions=("A1",)))
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d")
@@ -152,7 +152,7 @@ async def test_a_decision_takes_a_reason_and_escape_takes_nothing(shop: Shop, he
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d", "enter", "u", "enter")
-        assert isinstance(app.screen, Entry)
+        assert isinstance(app.screen, FieldsDialog)
         assert "needs a reason" in words(app)
         await pilot.press("escape")
         assert isinstance(app.screen, HoldScreen)
@@ -171,7 +171,7 @@ async def test_an_operator_is_told_at_once_that_it_takes_a_lead(shop: Shop, held
 
 
 async def test_pieces_decided_on_at_another_terminal_are_refused_in_words(
-    shop: Shop, held: str, open_app: Open, clock: HandClock
+    shop: Shop, held: str, open_app: Open, clock: ManualClock
 ) -> None:
     from floor.batch.counting.commands import Dispose
 
@@ -188,12 +188,12 @@ async def test_pieces_decided_on_at_another_terminal_are_refused_in_words(
     assert len(disposed(shop.batch(held))) == 1
 
 
-async def test_marks_and_cursor_stay_when_the_clock_moves(held: str, open_app: Open, clock: HandClock) -> None:
+async def test_marks_and_cursor_stay_when_the_clock_moves(held: str, open_app: Open, clock: ManualClock) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d", "down", "space")
         clock.forward(36_000)
-        app.tick()
+        app.advance_clocks()
         await pilot.pause()
         screen = app.screen
         assert isinstance(screen, HoldScreen)

@@ -9,8 +9,8 @@ import pytest
 
 from floor.app import FloorApp
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.dialogs import Trouble
-from floor.screens.frame.key_map import keymap
+from floor.screens.forms.dialogs import TroubleDialog
+from floor.screens.frame.key_map import build_key_map
 from floor.screens.shop.next import NextScreen
 from floor.shop.settings import SettingsError
 from tests.screens.operator import Place
@@ -67,13 +67,13 @@ async def test_letters_alone_can_be_turned_off(place: Place, open_app: Open) -> 
 )
 def test_what_is_wrong_is_said_with_its_place(asked: dict[str, str], said: str) -> None:
     with pytest.raises(SettingsError) as wrong:
-        keymap(asked, HERE, FloorApp.BINDINGS)
+        build_key_map(asked, HERE, FloorApp.BINDINGS)
     assert said in str(wrong.value)
     assert str(wrong.value).startswith("shop/shop.toml: keys: ")
 
 
 def test_two_that_change_places_do_not_clash() -> None:
-    assert keymap({"skip": "w", "waive": "s"}, HERE, FloorApp.BINDINGS) == {"skip": "w", "waive": "s"}
+    assert build_key_map({"skip": "w", "waive": "s"}, HERE, FloorApp.BINDINGS) == {"skip": "w", "waive": "s"}
 
 
 async def test_with_a_fault_the_usual_keys_hold_and_it_is_said(place: Place, open_app: Open) -> None:
@@ -82,7 +82,7 @@ async def test_with_a_fault_the_usual_keys_hold_and_it_is_said(place: Place, ope
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
-        assert isinstance(app.screen, Trouble)
+        assert isinstance(app.screen, TroubleDialog)
         assert "f99" in seen(app)
         await pilot.press("enter", "b")
         assert isinstance(app.screen, BatchScreen)

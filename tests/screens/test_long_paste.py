@@ -6,8 +6,8 @@ from textual import events
 from textual.widgets import Input
 
 from floor.app import FloorApp
-from floor.batch.command import LONGEST_TEXT
-from floor.screens.forms.dialogs import Form
+from floor.screens.forms.dialogs import FormDialog
+from floor.text import LONGEST_TEXT
 from tests.screens.operator import Operator, Place, said
 
 
@@ -25,7 +25,7 @@ async def test_a_long_note_is_not_cut_unsaid_and_all_lines_are_kept(place: Place
         app.go_walk(place.id, run)
         await keys.line()
         keys.send("n")
-        await keys.until(lambda: isinstance(app.screen, Form) and isinstance(app.focused, Input), "the note")
+        await keys.until(lambda: isinstance(app.screen, FormDialog) and isinstance(app.focused, Input), "the note")
         before = len(place.batch.entries)
 
         paste("x" * (LONGEST_TEXT + 12))

@@ -11,17 +11,17 @@ from textual.theme import Theme
 
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.batch.walk.lines import walk
-from floor.checklist.loading import load_checklist, shipped
+from floor.batch.walk.lines import build_walk
+from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.checklist.model import Checklist
 from floor.screens.frame.theme import DAY, MARKS, NIGHT, SAID, SIGNAL_PANELS
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import part
 from tests.screens.painted import Patch, contrast, flat, painted, patches
 
-CHECKLISTS = shipped()
+CHECKLISTS = list_shipped_checklists()
 SIZE = (80, 24)
 
 
@@ -35,24 +35,24 @@ def read(file: Path) -> Checklist:
 
 
 @pytest.mark.parametrize("file", CHECKLISTS, ids=lambda file: file.stem)
-async def test_every_step_is_on_one_screen_with_all_its_cautions(file: Path, shop: Shop, clock: HandClock) -> None:
+async def test_every_step_is_on_one_screen_with_all_its_cautions(file: Path, shop: Shop, clock: ManualClock) -> None:
     """A caution stands before and with its step, without scrolling, at 80 x 24 (DOE-STD-1029-92 on warnings and
     cautions; NUREG-0700 section 8.1; both from memory)."""
     checklist = read(file)
-    batch = shop.open_batch(OpenBatch(shop.next_id(), checklist, "-", file.name, 2, 2), by="LL").id
-    hand = Hand(shop, batch, "AA", clock, second="BB")
+    batch = shop.open_batch(OpenBatch(shop.find_next_id(), checklist, "-", file.name, 2, 2), by="LL").id
+    hand = SimulatedOperator(shop, batch, "AA", clock, second="BB")
     app = FloorApp(shop, who="AA", ticking=False)
     hand.per_line = 5.0
     seen: set[str] = set()
     needless: set[str] = set()
     async with app.run_test(size=SIZE) as pilot:
         while shop.batch(batch).total("finished") < 2:
-            for op, _, _ in shop.batch(batch).pools():
+            for op, _, _ in shop.batch(batch).list_waiting_pools():
                 hand.form(op)
-            load = shop.batch(batch).live_loads()[0]
+            load = shop.batch(batch).list_live_loads()[0]
             hand.work(load.number, stop=lambda line: True)
-            walked = walk(shop.batch(batch), hand.run(load.number), clock(), "AA")
-            needless |= {name for line in walked.lines if line.satisfied for name, _ in line.cautions}
+            walked = build_walk(shop.batch(batch), hand.run(load.number), clock(), "AA")
+            needless |= {name for line in walked.lines if line.is_satisfied for name, _ in line.cautions}
             await _walk_and_look(pilot, app, hand, load.number, seen)
     told = {
         name for operation in checklist.operations for _, step in operation.numbered_steps for name in step.cautions
@@ -61,7 +61,7 @@ async def test_every_step_is_on_one_screen_with_all_its_cautions(file: Path, sho
     assert len(needless - seen) <= 1
 
 
-async def _walk_and_look(pilot: Pilot[None], app: FloorApp, hand: Hand, load: int, seen: set[str]) -> None:
+async def _walk_and_look(pilot: Pilot[None], app: FloorApp, hand: SimulatedOperator, load: int, seen: set[str]) -> None:
     """Work a run line by line; each line is looked at before it is passed."""
     run = hand.run(load).number
     app.go_walk(hand.id, run)
@@ -74,7 +74,7 @@ async def _walk_and_look(pilot: Pilot[None], app: FloorApp, hand: Hand, load: in
             text = await painted(pilot)
             for name, caution in line.cautions:
                 for part_of_it in (caution.word, caution.hazard, caution.consequence, caution.avoid):
-                    assert flat(part_of_it) in text, f"op {screen.the_run.op} {line.title}: {part_of_it}\n{text}"
+                    assert flat(part_of_it) in text, f"op {screen.current_run.op} {line.title}: {part_of_it}\n{text}"
                 seen.add(name)
             assert line.step is not None
             assert flat(line.step.title()) in text
@@ -110,7 +110,7 @@ def test_the_panels_have_the_contrast_worked_out_by_hand(word: str, ratio: float
 # --- contrast ------------------------------------------------------------------------------------------------------
 
 
-async def _scenes(app: FloorApp, pilot: Pilot[None], hand: Hand, which: str) -> None:
+async def _scenes(app: FloorApp, pilot: Pilot[None], hand: SimulatedOperator, which: str) -> None:
     """Bring a screen up that shows much of what there is to see."""
     load = 1
     run = hand.run(load).number
@@ -137,9 +137,9 @@ async def _scenes(app: FloorApp, pilot: Pilot[None], hand: Hand, which: str) -> 
 
 
 @pytest.fixture
-def under_way(shop: Shop, batch: str, clock: HandClock) -> Hand:
+def under_way(shop: Shop, batch: str, clock: ManualClock) -> SimulatedOperator:
     """One load at work up to its door, others waiting."""
-    hand = Hand(shop, batch, "AA", clock, second="BB")
+    hand = SimulatedOperator(shop, batch, "AA", clock, second="BB")
     hand.form(10)
     hand.work(1, stop=lambda line: line.title == "Clamp the pallet")
     return hand
@@ -147,7 +147,7 @@ def under_way(shop: Shop, batch: str, clock: HandClock) -> Hand:
 
 @pytest.mark.parametrize("theme", [NIGHT, DAY], ids=lambda theme: theme.name)
 @pytest.mark.parametrize("which", ["next", "batch", "walk", "count", "refused", "dialog"])
-async def test_all_text_stands_out_from_its_ground(under_way: Hand, theme: Theme, which: str) -> None:
+async def test_all_text_stands_out_from_its_ground(under_way: SimulatedOperator, theme: Theme, which: str) -> None:
     """4.5 to 1 for every text; 7 to 1 for steps and cautions, white on safety blue excepted with 6.9
     (WCAG 2.2, success criteria 1.4.3 and 1.4.6)."""
     app = FloorApp(under_way.shop, who="AA", ticking=False)
@@ -168,7 +168,7 @@ async def test_all_text_stands_out_from_its_ground(under_way: Hand, theme: Theme
 
 @pytest.mark.parametrize("theme", [NIGHT, DAY], ids=lambda theme: theme.name)
 @pytest.mark.parametrize("which", ["next", "batch", "dialog"])
-async def test_the_cursor_is_plain_to_see(under_way: Hand, theme: Theme, which: str) -> None:
+async def test_the_cursor_is_plain_to_see(under_way: SimulatedOperator, theme: Theme, which: str) -> None:
     """At least 3 to 1 for marks of focus (WCAG 2.2, success criteria 1.4.11 and 2.4.7)."""
     app = FloorApp(under_way.shop, who="AA", ticking=False)
     async with app.run_test(size=SIZE) as pilot:
@@ -189,7 +189,7 @@ def _strong(patch: Patch) -> bool:
 
 
 @pytest.mark.parametrize("which", ["next", "batch"])
-async def test_while_all_is_well_no_signal_colour_is_seen(under_way: Hand, which: str) -> None:
+async def test_while_all_is_well_no_signal_colour_is_seen(under_way: SimulatedOperator, which: str) -> None:
     """Strong color only for what needs a person (practice after ISA-101.01-2015, as quoted by others)."""
     app = FloorApp(under_way.shop, who="AA", ticking=False)
     async with app.run_test(size=SIZE) as pilot:
@@ -197,20 +197,20 @@ async def test_while_all_is_well_no_signal_colour_is_seen(under_way: Hand, which
         assert [patch for patch in patches(app) if _strong(patch)] == []
 
 
-async def test_a_walk_is_quiet_until_a_caution_and_then_has_its_panel_only(under_way: Hand) -> None:
+async def test_a_walk_is_quiet_until_a_caution_and_then_has_its_panel_only(under_way: SimulatedOperator) -> None:
     app = FloorApp(under_way.shop, who="AA", ticking=False)
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(under_way.id, 1)
         await pilot.pause()
         assert [patch for patch in patches(app) if _strong(patch)] == []
         under_way.work(1, stop=lambda line: line.kind == "caution")
-        app.show_all()
+        app.update_screens()
         await pilot.pause()
         assert {patch.text.strip() for patch in patches(app) if _strong(patch)} == {"⚠ WARNING"}
 
 
 async def test_in_monochrome_every_state_is_told_by_sign_and_word(
-    under_way: Hand, monkeypatch: pytest.MonkeyPatch
+    under_way: SimulatedOperator, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """WCAG 2.2, success criterion 1.4.1: color is not the only means. With NO_COLOR nothing else may be lost."""
     monkeypatch.setenv("NO_COLOR", "1")
@@ -235,8 +235,8 @@ def test_states_differ_by_their_signs() -> None:
 
 def test_the_notice_has_no_alert_symbol_and_the_others_do() -> None:
     """The symbol goes with hazards to people, never with NOTICE (ANSI Z535.4-2007, 4.14.4, as quoted by others)."""
-    from floor.screens.frame.theme import signal_panel
+    from floor.screens.frame.theme import draw_signal_panel
 
     checklist = part()
     for caution in (*checklist.cautions.values(), *read(CHECKLISTS[0]).cautions.values()):
-        assert ("⚠" in signal_panel(caution, 76).plain) == (caution.word != "NOTICE")
+        assert ("⚠" in draw_signal_panel(caution, 76).plain) == (caution.word != "NOTICE")

@@ -11,7 +11,7 @@ from floor.app import FloorApp
 from floor.batch.handover.commands import OfferHandover
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.shop import Shop
-from floor.shop.simulation import HandClock
+from floor.shop.simulation import ManualClock
 from tests.batch.factory import thermal_break
 from tests.screens.operator import Place
 
@@ -20,7 +20,7 @@ SIZES = pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "16
 
 
 @pytest.fixture
-def plates(shop: Shop, clock: HandClock) -> Place:
+def plates(shop: Shop, clock: ManualClock) -> Place:
     """The shipped demo part."""
     id = shop.open_batch(OpenBatch("B0001", thermal_break(), "digest", "plate.toml", 96, 108), by="LL").id
     return Place(shop, id, clock)

@@ -9,15 +9,15 @@ from hypothesis import strategies as st
 from textual.widgets import Static
 
 from floor.app import FloorApp
-from floor.screens.frame.notices import HURRIED, MOST, STANDS, News
-from floor.shop.simulation import HandClock
+from floor.screens.frame.notices import HURRIED, MOST, STANDS, Notices
+from floor.shop.simulation import ManualClock
 from tests.screens.keys import words
 
 Open = Callable[..., FloorApp]
 
 
 def test_each_is_told_once_and_the_last_stands_longest() -> None:
-    news = News()
+    news = Notices()
     assert news.on_view(5) == ""
 
     news.add(["one", "two", "one"])
@@ -29,7 +29,7 @@ def test_each_is_told_once_and_the_last_stands_longest() -> None:
 
 
 def test_what_is_on_view_is_not_told_again_and_a_restart_of_the_machine_ends_it() -> None:
-    news = News()
+    news = Notices()
     news.add(["one"])
     assert news.on_view(100) == "one"
     news.add(["one"])
@@ -38,14 +38,14 @@ def test_what_is_on_view_is_not_told_again_and_a_restart_of_the_machine_ends_it(
 
 
 def test_many_at_once_are_counted() -> None:
-    news = News()
+    news = Notices()
     news.add([f"{n}" for n in range(9)])
     assert news.waiting == ["0", "1", "2", f"and {9 - MOST} more (Esc: list)"]
 
 
 @given(st.lists(st.lists(st.text(min_size=1, max_size=3), max_size=5), max_size=5))
 def test_everything_is_over_in_the_end(told: list[list[str]]) -> None:
-    news = News()
+    news = Notices()
     up = 0.0
     for texts in told:
         news.add(texts)
@@ -58,7 +58,7 @@ def test_everything_is_over_in_the_end(told: list[list[str]]) -> None:
 
 
 async def test_it_stands_in_the_line_of_replies_and_a_reply_goes_first(
-    batch: str, open_app: Open, clock: HandClock
+    batch: str, open_app: Open, clock: ManualClock
 ) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -70,13 +70,13 @@ async def test_it_stands_in_the_line_of_replies_and_a_reply_goes_first(
         assert line.region.y >= rows, "below the list, not over it"
 
         app.screen.say("Signed in")  # type: ignore[attr-defined]
-        app.tick()
+        app.advance_clocks()
         assert str(line.content) == "✓ Signed in"
         clock.forward(10)
-        app.tick()
+        app.advance_clocks()
         assert str(line.content).startswith("! Do by")
         clock.forward(STANDS + 1)
-        app.tick()
+        app.advance_clocks()
         assert str(line.content) == ""
 
 

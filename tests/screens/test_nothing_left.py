@@ -9,21 +9,28 @@ from datetime import date
 
 import pytest
 
-from floor.batch.lifecycle.commands import SetAside
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.state import Batch
 from floor.cli.main import Exit, main
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
-from floor.papers.plan import plan_csv, plan_json, plan_text
-from floor.papers.whatif import whatif_json, whatif_text
+from floor.papers.plan import write_plan_csv, write_plan_json, write_plan_text
+from floor.papers.whatif import make_whatif_data, write_whatif_text
 from floor.planning.problem import Crew
-from floor.planning.questions import read_wishes
-from floor.planning.questions.offers import offers
-from floor.planning.snapshot import outlooks, take
-from floor.planning.variants import case_of
-from floor.planning.whatif import answer, questions, savings, today, with_savings, with_spread
+from floor.planning.questions import read_questions
+from floor.planning.questions.offers import suggest_questions
+from floor.planning.scenario import build_scenario
+from floor.planning.snapshot import compute_outlooks, take_snapshot
+from floor.planning.whatif import (
+    add_savings,
+    add_spread,
+    build_trials,
+    plan_changed_row,
+    plan_present_row,
+    rank_savings,
+)
 from floor.screens.plan.planner import Planner
-from floor.screens.plan.view import Window, chart_lines, head_lines, limit_lines, people_lines
+from floor.screens.plan.view import ChartView, format_attendance_days, format_chart, format_limits, format_plan_head
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ONE_SHIFT, ZONE, planned, potted
 
@@ -44,14 +51,14 @@ def through() -> Bench:
 def scrapped() -> Bench:
     """An order of 12, none of the 13 that were started left."""
     bench = open_bench(potted, start=13, order=12)
-    bench.say(SetAside("scrap", "dropped", op=10, count=13))
+    bench.say(SetPiecesAside("scrap", "dropped", op=10, count=13))
     return bench
 
 
 def held() -> Bench:
     """All 13 on hold: nobody has decided on them."""
     bench = open_bench(potted, start=13, order=12)
-    bench.say(SetAside("hold", "doubtful", op=10, count=13))
+    bench.say(SetPiecesAside("hold", "doubtful", op=10, count=13))
     return bench
 
 
@@ -59,27 +66,27 @@ def all_of_it(batch: Batch, now: Moment, crew: Crew) -> list[str]:
     """Every text and figure that is made of a plan."""
     batch.due = date(2026, 3, 3)
     made = planned(batch, now=now, crew=crew, effort=100)
-    taken = take([batch], now, crew)
-    looked = {id: (found, taken.first_op[id]) for id, found in outlooks(taken, 0.9).items()}
+    taken = take_snapshot([batch], now, crew)
+    looked = {id: (found, taken.first_op[id]) for id, found in compute_outlooks(taken, 0.9).items()}
     chances = {id: found for id, (found, _) in looked.items()}
     planner = Planner(shop_plan=made, outlooks=chances, first_op=taken.first_op)
-    saved = savings(made, effort=50)
+    saved = rank_savings(made, effort=50)
     ids = [batch.id]
-    case = case_of([batch], crew)
-    [first, *others] = questions(case, read_wishes("saturday 7-12, 1 more pallet", case, now), now)
-    stood = with_spread(today(made, first, effort=50), samples=5)
-    rows = [stood, *(with_savings(answer(stood, one, effort=50), effort=50) for one in others)]
+    case = build_scenario([batch], crew)
+    [first, *others] = build_trials(case, read_questions("saturday 7-12, 1 more pallet", case, now), now)
+    stood = add_spread(plan_present_row(made, first, effort=50), samples=5)
+    rows = [stood, *(add_savings(plan_changed_row(stood, one, effort=50), effort=50) for one in others)]
     return [
-        plan_text(made, now, ids, savings=saved, outlooks=looked),
-        plan_json(made, now, ids, savings=saved, outlooks=looked),
-        plan_csv(made, ids),
-        whatif_text(rows, now, ids),
-        json.dumps(whatif_json(rows, ids), ensure_ascii=False),
-        "\n".join(head_lines(planner, made, saved, "", 78)),
-        "\n".join(people_lines(made, 78)),
-        "\n".join(limit_lines(made, saved, "", 78)),
-        "\n".join(chart_lines(made, Window(None, 60, 0), 78, 12)[0]),
-        *(offer.one for offer in offers(made, case, now)),
+        write_plan_text(made, now, ids, savings=saved, outlooks=looked),
+        write_plan_json(made, now, ids, savings=saved, outlooks=looked),
+        write_plan_csv(made, ids),
+        write_whatif_text(rows, now, ids),
+        json.dumps(make_whatif_data(rows, ids), ensure_ascii=False),
+        "\n".join(format_plan_head(planner, made, saved, "", 78)),
+        "\n".join(format_attendance_days(made, 78)),
+        "\n".join(format_limits(made, saved, "", 78)),
+        "\n".join(format_chart(made, ChartView(None, 60, 0), 78, 12)[0]),
+        *(offer.one for offer in suggest_questions(made, case, now)),
     ]
 
 

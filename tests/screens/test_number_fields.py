@@ -7,12 +7,12 @@ from collections.abc import Callable
 import pytest
 
 from floor.app import FloorApp
-from floor.screens.forms.dialogs import Form
-from floor.screens.forms.fields import Entry
+from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.fields import FieldsDialog
 from floor.screens.frame.keys import KeysDialog
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.screens.keys import words
 from tests.screens.operator import Place
 
@@ -36,9 +36,7 @@ async def test_a_field_for_a_number_takes_no_letter_and_says_so(place: Place, op
         assert "takes a number" not in words(app), "it is typed anew"
 
 
-async def test_what_a_scanner_reads_into_a_number_is_looked_at_before_it_is_taken(
-    place: Place, open_app: Open
-) -> None:
+async def test_what_a_scanner_reads_into_a_number_is_looked_at_before_it_is_taken(place: Place, open_app: Open) -> None:
     """A lot number with its letters left out would be a reading that nobody took."""
     run = place.at(place.load(), "Probe G54 X Z")
     app = open_app("AA")
@@ -99,17 +97,17 @@ async def test_a_value_that_is_refused_is_replaced_by_what_is_typed_next(place: 
 
 
 async def test_a_refused_value_of_a_dialog_is_replaced_too(
-    open_app: Open, shop: Shop, batch: str, clock: HandClock
+    open_app: Open, shop: Shop, batch: str, clock: ManualClock
 ) -> None:
-    hand = Hand(shop, batch, "AA", clock, second="BB")
+    hand = SimulatedOperator(shop, batch, "AA", clock, second="BB")
     hand.form(10)
     app = open_app("LL")
     async with app.run_test(size=SIZE) as pilot:
         await pilot.press("b", "a", "x")
-        assert isinstance(app.screen, Entry)
+        assert isinstance(app.screen, FieldsDialog)
         assert "Pieces to start takes a number" in words(app)
         await pilot.press("0", "enter", "enter")
-        assert isinstance(app.screen, Entry), "none cannot be started"
+        assert isinstance(app.screen, FieldsDialog), "none cannot be started"
         await pilot.press("4", "enter")
         assert shop.batch(batch).started == 14
 
@@ -134,7 +132,7 @@ async def test_what_was_wrong_at_a_form_is_not_said_of_what_is_done_elsewhere(pl
         await pilot.press("escape")
         assert "is not a number" in words(app), "it stands in the field still"
         await pilot.press("n")
-        assert isinstance(app.screen, Form)
+        assert isinstance(app.screen, FormDialog)
         await pilot.press("escape")
         assert "is not a number" not in words(app)
 
@@ -146,7 +144,7 @@ async def test_what_is_missing_in_a_form_is_not_missing_once_something_is_typed(
     app = open_app("LL")
     async with app.run_test(size=SIZE) as pilot:
         await pilot.press("b", "v", "a", "enter")
-        assert isinstance(app.screen, Form)
+        assert isinstance(app.screen, FormDialog)
         assert "may not stay empty" in words(app)
         await pilot.press(typed)
         assert "may not stay empty" not in words(app)

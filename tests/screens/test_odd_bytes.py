@@ -11,7 +11,7 @@ from textual import events
 from textual.message import Message
 
 from floor.app import FloorApp
-from floor.screens.frame.terminal import Terminal
+from floor.screens.frame.terminal import LossTolerantDriver
 from tests.screens.operator import Place
 
 
@@ -24,7 +24,7 @@ async def test_a_byte_that_is_no_text_is_one_odd_character_and_the_keys_around_i
     try:
         with os.fdopen(end) as stdin:
             monkeypatch.setattr(sys, "__stdin__", stdin)
-            terminal = Terminal(FloorApp(place.shop, ticking=False))
+            terminal = LossTolerantDriver(FloorApp(place.shop, ticking=False))
 
             def take(message: Message) -> None:
                 if isinstance(message, events.Key):

@@ -16,14 +16,14 @@ from floor.app import FloorApp
 from floor.batch.state import Batch
 from floor.batch.walk.lines import Line
 from floor.checklist.gates import Measured
-from floor.ledger.verify import verify_book
+from floor.ledger.verify import verify_journal
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.shop.next import NextScreen
 from floor.screens.walk.begin_run import WaitingScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.simulation import HandClock
+from floor.shop.simulation import ManualClock
 from tests.batch.factory import BY_HAND, TWO_UP, conserved, edited_text
 from tests.screens.keys import fill, words
 from tests.screens.operator import Operator
@@ -49,10 +49,10 @@ async def _told(pilot: Any, app: FloorApp, shop: Shop) -> str:
     await pilot.pause()
     assert isinstance(app.screen, BatchScreen), words(app)
     (batch,) = shop.batches
-    assert [(batch.carrier_name(load), load.at) for load in batch.live_loads()] == [
+    assert [(batch.format_carrier(load), load.at) for load in batch.list_live_loads()] == [
         ("Pallet 1", 30), ("Pallet 2", 30), ("Tray 1", 40),
     ]  # fmt: skip
-    assert batch.pools() == [(10, "", 6)]
+    assert batch.list_waiting_pools() == [(10, "", 6)]
     conserved(batch)
     return batch.id
 
@@ -128,7 +128,7 @@ async def _used_as_they_are(pilot: Any, app: FloorApp, operator: Operator, batch
     await pilot.pause()
     state = app.desk.shop.batch(batch)
     assert state.total("hold") == 0, words(app)
-    assert not state.pools() or state.pools()[0][0] == 10, "no piece became a loose one"
+    assert not state.list_waiting_pools() or state.list_waiting_pools()[0][0] == 10, "no piece became a loose one"
     conserved(state)
     await operator.back()
     await operator.sign("AA")
@@ -143,7 +143,7 @@ async def _a_new_bottle(pilot: Any, app: FloorApp, operator: Operator, batch: st
     assert app.desk.shop.batch(batch).lots["lacquer"].lot == "L-78", words(app)
 
 
-async def test_a_batch_in_which_everything_happens(shop: Shop, clock: HandClock) -> None:
+async def test_a_batch_in_which_everything_happens(shop: Shop, clock: ManualClock) -> None:
     app = FloorApp(shop, who="LL", ticking=False)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         batch = await _told(pilot, app, shop)
@@ -166,7 +166,7 @@ async def test_a_batch_in_which_everything_happens(shop: Shop, clock: HandClock)
 
         kinds = {entry.kind for entry in shop.batch(batch).entries}
         assert "batch_closed" in kinds
-        assert verify_book(shop.shelf.open(batch)).sound
+        assert verify_journal(shop.shelf.open(batch)).sound
 
 
 async def _the_order_is_filled(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
@@ -185,7 +185,7 @@ async def _the_order_is_filled(pilot: Any, app: FloorApp, operator: Operator, ba
     await pilot.pause()
     conserved(shop.batch(batch))
     await operator.sign("LL")
-    await operator.work_on(lambda state: not state.live_loads() and not state.pools(), batch)
+    await operator.work_on(lambda state: not state.list_live_loads() and not state.list_waiting_pools(), batch)
     screen = await operator.back()
     screen.update_all()
     await pilot.pause()

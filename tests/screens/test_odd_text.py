@@ -8,9 +8,9 @@ import pytest
 
 from floor.app import FloorApp
 from floor.batch.corrections.commands import Note
-from floor.batch.counting.commands import CountRun, Marked
+from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.handover.commands import OfferHandover
-from floor.batch.lifecycle.commands import OpenBatch, SetAside
+from floor.batch.lifecycle.commands import OpenBatch, SetPiecesAside
 from floor.batch.walk.commands import Release, Waive
 from floor.screens.batch.closed import ClosedScreen
 from floor.screens.batch.history import HistoryScreen
@@ -22,7 +22,7 @@ from floor.screens.handover.screen import HandoverScreen
 from floor.screens.shop.people import PeopleScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import part
 from tests.screens.painted import flat, painted, rows
 
@@ -39,11 +39,11 @@ def text(request: pytest.FixtureRequest) -> tuple[str, str]:
     return request.param  # type: ignore[no-any-return]
 
 
-def _full_of_it(shop: Shop, clock: HandClock, text: str) -> str:
+def _full_of_it(shop: Shop, clock: ManualClock, text: str) -> str:
     """A batch whose every free text is this one."""
     shop.add_person("XX", text, False, by="LL")
-    batch = shop.open_batch(OpenBatch(shop.next_id(), part(), "-", "part.toml", 8, 10, reference=text), "LL").id
-    hand = Hand(shop, batch, "LL", clock, second="BB")
+    batch = shop.open_batch(OpenBatch(shop.find_next_id(), part(), "-", "part.toml", 8, 10, reference=text), "LL").id
+    hand = SimulatedOperator(shop, batch, "LL", clock, second="BB")
     load = hand.form(10)
     hand.work(load, stop=lambda line: line.title == "Measure groove depth")
     run, line = hand.run(load).number, hand.current(load)
@@ -51,16 +51,16 @@ def _full_of_it(shop: Shop, clock: HandClock, text: str) -> str:
     hand.do(Waive(run, line.key, text))
     hand.do(Note(text, run=run, abnormal=True, next_shift=True))
     hand.work(load, stop=lambda line: line.kind == "count")
-    hand.do(CountRun(run, 3, (Marked("other", ("A1",), note=text),)))
+    hand.do(CountRun(run, 3, (MarkedPieces("other", ("A1",), note=text),)))
     hand.do(Release(run))
-    hand.do(SetAside("hold", text, load=load, positions=("A2",)))
+    hand.do(SetPiecesAside("hold", text, load=load, positions=("A2",)))
     second = hand.form(10)
     hand.work(second, stop=lambda line: line.kind == "count")
     return batch
 
 
 async def test_odd_text_is_shown_as_it_is_on_every_screen_it_reaches(
-    shop: Shop, clock: HandClock, text: tuple[str, str]
+    shop: Shop, clock: ManualClock, text: tuple[str, str]
 ) -> None:
     typed, shown = text
     batch = _full_of_it(shop, clock, typed)
@@ -91,7 +91,7 @@ async def test_odd_text_is_shown_as_it_is_on_every_screen_it_reaches(
         shop.do(batch, OfferHandover(typed), "LL")
         app.go(HandoverScreen(desk, batch))
         desk.who = "BB"
-        app.show_all()
+        app.update_screens()
         seen["handed over"] = await painted(pilot)
     for name in ("batch", "people", "hold", "history", "handed over"):
         assert flat(shown)[:18] in seen[name], f"{name}: {seen[name]}"

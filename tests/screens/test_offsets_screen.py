@@ -11,14 +11,14 @@ from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
 from floor.entry import Moment
-from floor.papers.handover import handover_sheet
-from floor.papers.trace import trace_lines
-from floor.papers.travelling import travelling_copy
+from floor.papers.handover import write_handover_sheet
+from floor.papers.trace import format_trace
+from floor.papers.travelling import write_travelling_copy
 from floor.screens.shop.next import NextScreen
-from floor.screens.walk.large_view import AfarScreen
+from floor.screens.walk.large_view import LargeViewScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import one_cycle
 from tests.screens.keys import fill
 from tests.screens.seen import seen
@@ -27,10 +27,10 @@ Open = Callable[..., FloorApp]
 
 
 @pytest.fixture
-def pallets(shop: Shop, clock: HandClock) -> str:
+def pallets(shop: Shop, clock: ManualClock) -> str:
     """Two pallets on the bed, both at their probing; one cycle takes both."""
-    id = shop.open_batch(OpenBatch(shop.next_id(), one_cycle(), "digest", "part.toml", 8, 8), by="LL").id
-    hand = Hand(shop, id, "AA", clock, second="BB")
+    id = shop.open_batch(OpenBatch(shop.find_next_id(), one_cycle(), "digest", "part.toml", 8, 8), by="LL").id
+    hand = SimulatedOperator(shop, id, "AA", clock, second="BB")
     for load in (hand.form(10), hand.form(10)):
         hand.work(load, stop=lambda line: line.key == "probed 1")
     return id
@@ -42,8 +42,8 @@ def run_of(shop: Shop, id: str, load: int) -> int:
     return run
 
 
-def both_at_their_start(shop: Shop, pallets: str, clock: HandClock) -> None:
-    hand = Hand(shop, pallets, "AA", clock, second="BB")
+def both_at_their_start(shop: Shop, pallets: str, clock: ManualClock) -> None:
+    hand = SimulatedOperator(shop, pallets, "AA", clock, second="BB")
     for load in (1, 2):
         hand.work(load, stop=lambda line: line.key == "start")
 
@@ -64,7 +64,7 @@ async def test_the_walk_asks_which_offset_was_probed_and_refuses_another_pallets
 
 
 async def test_x_asks_which_zero_was_set_anew_and_voids_that_one_alone(
-    open_app: Open, shop: Shop, pallets: str, clock: HandClock
+    open_app: Open, shop: Shop, pallets: str, clock: ManualClock
 ) -> None:
     both_at_their_start(shop, pallets, clock)
     app = open_app("AA")
@@ -84,7 +84,7 @@ async def test_x_asks_which_zero_was_set_anew_and_voids_that_one_alone(
 
 
 async def test_one_key_starts_the_cycle_of_both_and_says_so_beside_it(
-    open_app: Open, shop: Shop, pallets: str, clock: HandClock
+    open_app: Open, shop: Shop, pallets: str, clock: ManualClock
 ) -> None:
     both_at_their_start(shop, pallets, clock)
     app = open_app("AA")
@@ -95,20 +95,20 @@ async def test_one_key_starts_the_cycle_of_both_and_says_so_beside_it(
         assert "▶ Start the cycle, with Pallet 2" in seen(app)
         await pilot.press("enter")
         assert all(shop.batch(pallets).runs[run].running for run in (1, 2))
-        app.push_screen(AfarScreen(app.desk, pallets, 1))
+        app.push_screen(LargeViewScreen(app.desk, pallets, 1))
         await pilot.pause()
         assert app.screen.query_one("#afar-full").display
 
 
-def test_the_zero_stands_on_the_papers(shop: Shop, pallets: str, clock: HandClock) -> None:
-    hand = Hand(shop, pallets, "AA", clock, second="BB")
+def test_the_zero_stands_on_the_papers(shop: Shop, pallets: str, clock: ManualClock) -> None:
+    hand = SimulatedOperator(shop, pallets, "AA", clock, second="BB")
     hand.work(1, stop=lambda line: line.key == "end")
     batch: Batch = shop.batch(pallets)
     now: Moment = clock()
-    assert "runs load 1 by G54, load 2 by G55; set up for op 10" in handover_sheet(batch, now, "")
-    assert "load 1, 2, op 10 Mill the groove, running" in handover_sheet(batch, now, "")
-    assert "work offset G55" in travelling_copy(batch, 2, now, "")
-    said = "\n".join(trace_lines(batch, batch.present(batch.loads[2])[0], now))
+    assert "runs load 1 by G54, load 2 by G55; set up for op 10" in write_handover_sheet(batch, now, "")
+    assert "load 1, 2, op 10 Mill the groove, running" in write_handover_sheet(batch, now, "")
+    assert "work offset G55" in write_travelling_copy(batch, 2, now, "")
+    said = "\n".join(format_trace(batch, batch.present(batch.loads[2])[0], now))
     assert "offset   G55" in said
     assert "with     Pallet 1 (load 1)" in said
 

@@ -1,6 +1,6 @@
 """What was worked out last is worked out again only for another thing, or when asked in another way."""
 
-from floor.screens.widgets.memo import Kept
+from floor.screens.widgets.memo import Memo
 
 
 def test_the_same_question_about_the_same_thing_is_answered_once() -> None:
@@ -10,7 +10,7 @@ def test_the_same_question_about_the_same_thing_is_answered_once() -> None:
         asked.append((about, times))
         return sum(about) * times
 
-    kept, one, alike = Kept(), [1, 2], [1, 2]
+    kept, one, alike = Memo(), [1, 2], [1, 2]
 
     assert [kept.of(work, one, 2), kept.of(work, one, 2), kept.of(work, one, 3)] == [6, 6, 9]
     assert kept.of(work, alike, 3) == 9

@@ -13,8 +13,9 @@ from floor.batch.lifecycle.commands import OpenBatch
 from floor.screens.plan.planner import Planner
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.settings import Settings, SettingsError, load_settings
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.load_settings import load_settings
+from floor.shop.settings import Settings, SettingsError
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import edited
 from tests.screens.seen import seen
 
@@ -23,7 +24,7 @@ COAT = 'cycle = false\ntime = { before = "5 min" }'
 
 
 async def test_the_walk_says_by_when_it_must_be_begun(
-    open_app: Open, shop: Shop, clock: HandClock, monkeypatch: pytest.MonkeyPatch
+    open_app: Open, shop: Shop, clock: ManualClock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[Path] = []
 
@@ -31,10 +32,10 @@ async def test_the_walk_says_by_when_it_must_be_begun(
         asked.append(folder)
         return load_settings(folder, now)
 
-    monkeypatch.setattr("floor.shop.settings.load_settings", read)
+    monkeypatch.setattr("floor.shop.load_settings.load_settings", read)
     checklist = edited((COAT, 'cycle = false\nin_one_go = true\ntime = { before = "45 min" }'))
-    id = shop.open_batch(OpenBatch(shop.next_id(), checklist, "digest", "part.toml", 4, 4), by="LL").id
-    hand = Hand(shop, id, "AA", clock, second="BB")
+    id = shop.open_batch(OpenBatch(shop.find_next_id(), checklist, "digest", "part.toml", 4, 4), by="LL").id
+    hand = SimulatedOperator(shop, id, "AA", clock, second="BB")
     load = hand.form(10)
     hand.work(load)
     hand.work(load, stop=lambda line: line.key == "measured 1")
@@ -57,7 +58,7 @@ async def test_the_walk_says_by_when_it_must_be_begun(
 
 
 def test_hours_that_are_wrong_are_not_read_at_every_key_either(
-    shop: Shop, clock: HandClock, monkeypatch: pytest.MonkeyPatch
+    shop: Shop, clock: ManualClock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[Path] = []
 
@@ -65,7 +66,7 @@ def test_hours_that_are_wrong_are_not_read_at_every_key_either(
         asked.append(folder)
         raise SettingsError("shop.toml is wrong")
 
-    monkeypatch.setattr("floor.shop.settings.load_settings", wrong)
+    monkeypatch.setattr("floor.shop.load_settings.load_settings", wrong)
     planner = Planner()
 
     assert [planner.hours(shop, clock().at) for _ in range(3)] == [None] * 3

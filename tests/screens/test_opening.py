@@ -15,30 +15,30 @@ from textual.widgets import Input, Static
 
 from floor.app import FloorApp
 from floor.checklist.expected_yields import chance
-from floor.checklist.loading import checklist_digest, load_checklist, read_checklist, shipped
-from floor.planning.finish import Finish, finishes
+from floor.checklist.loading import checklist_digest, list_shipped_checklists, load_checklist, read_checklist
+from floor.planning.finish import Finish, compute_finishes
 from floor.planning.plan import ShopPlan
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.fields import Entry
-from floor.screens.plan.finish_preview import Promise
+from floor.screens.forms.fields import FieldsDialog
+from floor.screens.plan.finish_preview import FinishPreview
 from floor.screens.shop import open_batch as opening
 from floor.screens.shop.open_batch import ChecklistsScreen, ProblemsScreen, describe_checklist
 from floor.screens.shop.order_form import OpenBatchScreen
 from floor.shop import Shop
-from floor.shop.checklists import Offered
+from floor.shop.checklists import ChecklistFile
 from floor.shop.settings import FILE
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.screens.keys import fill, words
 
 Open = Callable[..., FloorApp]
 
 
 def test_what_a_careful_shop_would_have_otherwise_is_said_of_a_checklist_that_can_be_opened() -> None:
-    text = next(file for file in shipped() if file.stem == "metering-pin").read_text(encoding="utf-8")
+    text = next(file for file in list_shipped_checklists() if file.stem == "metering-pin").read_text(encoding="utf-8")
     bold = "".join(line for line in text.splitlines(keepends=True) if '"first piece accepted"' not in line)
     for given, warnings in ((text, 0), (bold, text.count('"first piece accepted"'))):
         loaded = read_checklist(given, "pin.toml")
-        told = describe_checklist(Offered(Path("pin.toml"), "pin.toml", loaded))
+        told = describe_checklist(ChecklistFile(Path("pin.toml"), "pin.toml", loaded))
         assert loaded.checklist is not None
         assert told.count("Warning, line ") == told.count("no first piece is accepted") == warnings
 
@@ -86,7 +86,7 @@ async def test_the_shops_own_come_first_then_the_shipped_and_a_broken_one_says_s
         assert isinstance(screen, ChecklistsScreen)
         assert screen.table.filled[0] == ("", "KB-7", "A", "Keeper bracket", "5", "shop", "ready")
         assert screen.table.filled[1] == ("✕", "", "", "torn.toml", "", "shop", "1 problem")
-        assert [one.name for one in screen.found[2:]] == [path.name for path in shipped()]
+        assert [one.name for one in screen.found[2:]] == [path.name for path in list_shipped_checklists()]
 
         await pilot.press("down")
         assert "torn.toml: 1 error. Enter: list" in words(app)
@@ -96,14 +96,14 @@ async def test_keys_pressed_before_the_list_is_there_are_not_lost(
     shop: Shop, open_app: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Reading takes a moment the first time; a quick Down and Enter open the second, and never another."""
-    reading, may_go_on = opening.offered, Event()
+    reading, may_go_on = opening.list_checklists, Event()
 
-    def slowly(folder: Path) -> list[Offered]:
+    def slowly(folder: Path) -> list[ChecklistFile]:
         found = reading(folder)
         assert may_go_on.wait(60)
         return found
 
-    monkeypatch.setattr(opening, "offered", slowly)
+    monkeypatch.setattr(opening, "list_checklists", slowly)
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("n", "up", "down", "enter")
@@ -186,7 +186,7 @@ async def test_a_batch_is_opened_with_what_is_offered_by_enter_alone(shop: Shop,
         await pilot.press("escape")
         assert app.screen.__class__.__name__ == "NextScreen"
     [batch] = shop.batches
-    path = next(path for path in shipped() if path.name == "thermal-break-plate.toml")
+    path = next(path for path in list_shipped_checklists() if path.name == "thermal-break-plate.toml")
     # The fewest that fill 96 with 95 %, worked out with scipy in test_expected.
     assert (batch.order, batch.started, batch.due, batch.reference) == (96, 126, None, "")
     assert (batch.file, batch.digest) == (path.name, checklist_digest(path.read_text(encoding="utf-8")))
@@ -311,7 +311,9 @@ async def test_a_shop_that_wants_to_be_surer_is_offered_that_much(shop: Shop, op
         await choose(pilot, "thermal-break-plate.toml")
         start = app.screen.query_one("#field-start", Input).value
         assert "98%   F4" in words(app)
-    checklist = load_checklist(next(path for path in shipped() if path.stem == "thermal-break-plate")).checklist
+    checklist = load_checklist(
+        next(path for path in list_shipped_checklists() if path.stem == "thermal-break-plate")
+    ).checklist
     assert checklist is not None
     assert chance(checklist, 96, int(start)) >= 0.98 > chance(checklist, 96, int(start) - 1)
 
@@ -329,7 +331,7 @@ async def test_a_name_taken_by_another_terminal_is_passed_over(
     shop: Shop, batch: str, open_app: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     names = iter([batch, "B0002"])
-    monkeypatch.setattr(shop, "next_id", lambda: next(names))
+    monkeypatch.setattr(shop, "find_next_id", lambda: next(names))
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await choose(pilot, "bonded-strut.toml")
@@ -372,8 +374,8 @@ async def test_when_the_order_would_be_through_beside_the_open_batches(
     app.look = lambda: None  # type: ignore[method-assign]  # the clock stands still all the same
     before = [(one.id, one.seq) for one in shop.batches]
     said: list[str] = []
-    real = Promise.update
-    monkeypatch.setattr(Promise, "update", lambda self, text: (said.append(text), real(self, text))[1])
+    real = FinishPreview.update
+    monkeypatch.setattr(FinishPreview, "update", lambda self, text: (said.append(text), real(self, text))[1])
     async with app.run_test(size=(80, 24)) as pilot:
         await choose(pilot, "bonded-strut.toml")
         await pilot.press("tab", "tab", *"2026-03-02")
@@ -421,14 +423,14 @@ async def test_the_order_is_planned_from_the_plan_on_view_and_whom_it_makes_late
         on_view = app.desk.planner.shop_plan
         assert on_view is not None
         monkeypatch.setattr(plans, "make_plan", listen)
-        monkeypatch.setattr(words_of_plans, "pushed_said", pushed)
+        monkeypatch.setattr(words_of_plans, "describe_pushed_batches", pushed)
         await choose(pilot, "bonded-strut.toml")
         await pilot.app.workers.wait_for_complete()
         await pilot.pause()
         assert (on_view, True) in given
         assert "✕ B0001 would be LATE" in words(app)
         before, after = asked[-1]
-        assert before == finishes(on_view, app.desk.planner.spread)
+        assert before == compute_finishes(on_view, app.desk.planner.spread)
         assert after.keys() == {batch, "this order"}
 
 
@@ -441,7 +443,7 @@ async def test_the_finish_stands_where_what_limits_it_cannot_be_worked_out(
         raise ZeroDivisionError("nothing by nothing")
 
     monkeypatch.setattr("floor.screens.plan.finish_preview.TYPING", 0)
-    monkeypatch.setattr(what_if, "savings", fails)
+    monkeypatch.setattr(what_if, "rank_savings", fails)
     app = open_app()
     app.ticking = True
     app.look = lambda: None  # type: ignore[method-assign]  # the clock stands still all the same
@@ -469,7 +471,7 @@ async def test_what_nobody_asks_for_any_more_is_not_said_to_be_worked_out(
 
 async def test_a_due_day_that_is_past_is_no_day_to_be_late_for(open_app: Open, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[object] = []
-    monkeypatch.setattr(Promise, "ask", lambda self, order, pieces, due: asked.append(due))
+    monkeypatch.setattr(FinishPreview, "build_planning_request", lambda self, order, pieces, due: asked.append(due))
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await choose(pilot, "bonded-strut.toml")
@@ -482,14 +484,14 @@ async def test_a_due_day_that_is_past_is_no_day_to_be_late_for(open_app: Open, m
 
 
 async def test_more_pieces_are_started_and_the_set_up_is_told(
-    shop: Shop, batch: str, open_app: Open, clock: HandClock
+    shop: Shop, batch: str, open_app: Open, clock: ManualClock
 ) -> None:
-    hand = Hand(shop, batch, "AA", clock, second="BB")
+    hand = SimulatedOperator(shop, batch, "AA", clock, second="BB")
     hand.work(hand.form(10), stop=lambda line: line.kind == "start")
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "a")
-        assert isinstance(app.screen, Entry)
+        assert isinstance(app.screen, FieldsDialog)
         assert "stands at Mill since 07:0" in words(app)
 
         await pilot.press(*"0", "enter")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut
-from floor.batch.lifecycle.commands import SetAside
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.walk.commands import Prove
 from floor.screens.shop.next import NextScreen
 from floor.screens.walk.count_form import CountScreen
@@ -55,7 +55,7 @@ async def test_typed_wrong_is_struck_out_from_where_it_stands(open_app: Open, pl
 
 async def test_what_the_whole_load_left_open_is_decided_from_what_is_next(open_app: Open, place: Place) -> None:
     load, _, seq = read_out(place)
-    place.hand.do(SetAside("hold", "doubtful", load=load, count=4))
+    place.hand.do(SetPiecesAside("hold", "doubtful", load=load, count=4))
     app = open_app("LL")
     async with app.run_test(size=SIZE) as pilot:
         await pilot.pause()

@@ -5,10 +5,10 @@ from __future__ import annotations
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.planning.plan import make_plan
-from floor.planning.snapshot import take
+from floor.planning.snapshot import take_snapshot
 from floor.screens.shop.next import NextScreen
 from floor.shop import Shop
-from floor.shop.simulation import HandClock
+from floor.shop.simulation import ManualClock
 from tests.batch.factory import edited
 from tests.planning.planned import ALWAYS
 from tests.planning.test_advice import LONG
@@ -16,7 +16,7 @@ from tests.screens.keys import words
 from tests.screens.operator import Place
 
 
-async def test_the_line_has_a_sign_and_says_in_full_what_closes(shop: Shop, clock: HandClock) -> None:
+async def test_the_line_has_a_sign_and_says_in_full_what_closes(shop: Shop, clock: ManualClock) -> None:
     id = shop.open_batch(OpenBatch("B0009", edited(LONG), "digest", "part.toml", 8, 8), "LL").id
     place = Place(shop, id, clock)
     load = place.load()
@@ -29,7 +29,7 @@ async def test_the_line_has_a_sign_and_says_in_full_what_closes(shop: Shop, cloc
     async with app.run_test(size=(80, 24)) as pilot:
         screen = app.screen
         assert isinstance(screen, NextScreen)
-        app.desk.planner.shop_plan = make_plan(take(shop.batches, shop.now(), ALWAYS).ways, effort=50)
+        app.desk.planner.shop_plan = make_plan(take_snapshot(shop.batches, shop.now(), ALWAYS).ways, effort=50)
         screen.update_all()
         await pilot.pause()
         assert [row[0] for row in screen.table.filled] == ["▶", "!"]

@@ -9,24 +9,24 @@ from typing import Any
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetAside
+from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside
 from floor.figures.schedule import QUICK
 from floor.planning.plan import make_plan
 from floor.planning.problem import Crew
-from floor.planning.snapshot import take
+from floor.planning.snapshot import take_snapshot
 from floor.screens.batch.closed import ClosedScreen
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.batch.trace import TraceScreen
-from floor.screens.forms.dialogs import Choose
+from floor.screens.forms.dialogs import ChoiceDialog
 from floor.screens.frame.papers import PAPERS, PaperScreen
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.frame.session import Desk
+from floor.screens.frame.session import Session
 from floor.screens.handover.screen import HandoverScreen
 from floor.screens.plan.screen import PlanScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.settings import load_settings
+from floor.shop.load_settings import load_settings
 from tests.batch.factory import part
 from tests.screens.seen import seen
 
@@ -34,10 +34,10 @@ Open = Callable[..., FloorApp]
 
 
 def run_of(shop: Shop, batch: str) -> int:
-    return shop.batch(batch).open_runs()[0].number
+    return shop.batch(batch).list_open_runs()[0].number
 
 
-WHERE: dict[str, tuple[Callable[[Desk, str], FloorScreen], str, str]] = {
+WHERE: dict[str, tuple[Callable[[Session, str], FloorScreen], str, str]] = {
     "batch": (BatchScreen, "Traveler: Pallet", "TRAVELER"),
     "walk": (
         lambda desk, id: WalkScreen(desk, id, run_of(desk.shop, id)), "Traveler: Pallet", "TRAVELER"
@@ -59,7 +59,7 @@ async def test_the_same_key_writes_and_shows_a_paper(open_app: Open, shop: Shop,
         await pilot.pause()
         out = ["escape"] if where == "walk" else []  # of the field of its form
         await pilot.press(*out, "e")
-        assert isinstance(app.screen, Choose)
+        assert isinstance(app.screen, ChoiceDialog)
         assert f"a  {title}" in seen(app)
         await pilot.press("escape", *out, "e", "a")
 
@@ -80,8 +80,8 @@ async def test_the_same_key_writes_and_shows_a_paper(open_app: Open, shop: Shop,
 
 
 async def test_a_closed_batch_has_its_report(shop: Shop, open_app: Open) -> None:
-    id = shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 3, 3), by="LL").id
-    shop.do(id, SetAside("scrap", "stock was cracked", op=10, count=3), "LL")
+    id = shop.open_batch(OpenBatch(shop.find_next_id(), part(), "digest", "part.toml", 3, 3), by="LL").id
+    shop.do(id, SetPiecesAside("scrap", "stock was cracked", op=10, count=3), "LL")
     shop.do(id, CloseBatch("stock was cracked"), "LL")
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
@@ -104,7 +104,7 @@ async def test_the_plan_is_a_paper_too(open_app: Open, shop: Shop, half: str) ->
         assert "There is no plan to write yet" in seen(app)
 
         settings = load_settings(shop.folder, shop.now().at)
-        taken = take(shop.batches, shop.now(), Crew(settings.calendar, settings.hands))
+        taken = take_snapshot(shop.batches, shop.now(), Crew(settings.calendar, settings.hands))
         app.desk.planner.shop_plan = make_plan(taken.ways, effort=QUICK)
         await pilot.press("e", "a")
         assert isinstance(app.screen, PaperScreen)

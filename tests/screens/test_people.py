@@ -10,13 +10,13 @@ from textual.widgets import Input, Static
 
 from floor.app import FloorApp
 from floor.batch.command import Refused
-from floor.screens.forms.dialogs import Sure
-from floor.screens.forms.fields import Entry
-from floor.screens.frame.sign_in import SignIn
+from floor.screens.forms.dialogs import ConfirmDialog
+from floor.screens.forms.fields import FieldsDialog
+from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.shop.next import NextScreen
 from floor.screens.shop.people import PeopleScreen
 from floor.shop import Shop
-from floor.shop.simulation import HandClock
+from floor.shop.simulation import ManualClock
 from tests.screens.keys import fill, words
 
 Open = Callable[..., FloorApp]
@@ -145,7 +145,7 @@ async def test_the_pin_is_asked_for_hidden_and_checked(shop: Shop, open_app: Ope
 
 
 async def test_wrong_tries_are_slowed_and_the_waiting_time_is_said(
-    shop: Shop, open_app: Open, clock: HandClock
+    shop: Shop, open_app: Open, clock: ManualClock
 ) -> None:
     shop.set_pin("AA", "4711", "AA")
     app = open_app("")
@@ -170,7 +170,7 @@ async def test_escape_at_the_pin_goes_back_to_the_list(shop: Shop, open_app: Ope
         await pilot.press("l")
         await fill(pilot, "aa")
         await pilot.press("escape")
-        assert isinstance(app.screen, SignIn)
+        assert isinstance(app.screen, SignInDialog)
         await pilot.press("down", "enter")
         assert app.desk.who == "BB"
 
@@ -181,7 +181,7 @@ async def test_a_second_enter_in_the_same_turn_does_not_close_what_lies_below(op
         await pilot.press("p", "ctrl+l")
         await pilot.pause()
         dialog = app.screen
-        assert isinstance(dialog, SignIn)
+        assert isinstance(dialog, SignInDialog)
         who = dialog.query_one("#who", Input)
         await pilot.press(*"aa")
         for _ in range(2):
@@ -239,7 +239,7 @@ async def test_changing_the_role_asks_and_no_means_no(shop: Shop, open_app: Open
     async with app.run_test(size=(80, 24)) as pilot:
         for no in ("n", "escape"):
             await pilot.press("p", "r")
-            assert isinstance(app.screen, Sure)
+            assert isinstance(app.screen, ConfirmDialog)
             await pilot.press(no)
             assert isinstance(app.screen, PeopleScreen)
             assert not shop.people.known["AA"].lead
@@ -327,7 +327,7 @@ async def test_somebody_elses_pin_takes_a_lead(shop: Shop, open_app: Open) -> No
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("p", "s")
-        assert isinstance(app.screen, Entry)
+        assert isinstance(app.screen, FieldsDialog)
         await fill(pilot, "4711", "4711")
     assert shop.people.known["AA"].has_pin
 
@@ -347,7 +347,7 @@ async def test_names_are_never_markup(shop: Shop, open_app: Open) -> None:
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("p", "ctrl+l")
-        assert isinstance(app.screen, SignIn)
+        assert isinstance(app.screen, SignInDialog)
         assert "[bold]M[/]" in str(app.screen.people.get_option("MM").prompt)
         await pilot.press(*"mm", "enter", "end", "r")
 

@@ -12,19 +12,19 @@ import pytest
 from floor.app import FloorApp
 from floor.shop import Shop
 from floor.shop.demo import make_demo
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 
 Snap = Callable[..., bool]
 NOW = datetime(2026, 5, 6, 10, tzinfo=timezone(timedelta(hours=2)))
 
 
 @pytest.fixture
-def ten_o_clock() -> HandClock:
-    return HandClock(NOW)
+def ten_o_clock() -> ManualClock:
+    return ManualClock(NOW)
 
 
 @pytest.fixture
-def demo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ten_o_clock: HandClock) -> Iterator[Shop]:
+def demo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ten_o_clock: ManualClock) -> Iterator[Shop]:
     monkeypatch.chdir(tmp_path)
     shop = make_demo(Path("demo"), ten_o_clock)
     yield shop
@@ -63,11 +63,11 @@ def test_a_walk_after_its_cycle(snap_compare: Snap, demo: Shop, size: tuple[int,
     assert snap_compare(app, run_before=_walk_to("run", "Mill"), terminal_size=size)
 
 
-def test_a_walk_with_two_cautions(snap_compare: Snap, demo: Shop, ten_o_clock: HandClock) -> None:
+def test_a_walk_with_two_cautions(snap_compare: Snap, demo: Shop, ten_o_clock: ManualClock) -> None:
     """To be seen: two signal panels, whole, above the step they concern, and the lines before and after it."""
     batch = demo.batches[0]
-    hand = Hand(demo, batch.id, "RK", ten_o_clock, second="TN")
-    rack = next(load.number for load in batch.live_loads() if load.carrier == "rack")
+    hand = SimulatedOperator(demo, batch.id, "RK", ten_o_clock, second="TN")
+    rack = next(load.number for load in batch.list_live_loads() if load.carrier == "rack")
     for _ in range(2):  # what is left of the present operation, then the next one
         if not hand.work(rack, stop=lambda line: line.kind == "caution" and len(line.cautions) == 2):
             break

@@ -16,14 +16,14 @@ from textual.widgets import Static
 from floor.app import FloorApp
 from floor.batch.corrections.commands import Note
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.figures.schedule import QUICK, THOROUGH, Plan, Problem, Saving, Spread
+from floor.figures.schedule import QUICK, THOROUGH, FinishBands, Plan, Saving, SchedulingProblem
 from floor.planning.plan import ShopPlan
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.plan.planner import aside
+from floor.screens.plan.planner import run_in_thread
 from floor.screens.plan.screen import PlanScreen
 from floor.screens.shop.next import NextScreen
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.planning.planned import potted
 
 Open = Callable[..., FloorApp]
@@ -31,11 +31,11 @@ SIZES = pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "16
 
 
 @pytest.fixture
-def lids(shop: Shop, clock: HandClock) -> str:
+def lids(shop: Shop, clock: ManualClock) -> str:
     """52 lids for an order of 50: a pallet faced and emptied, one cut and to be filled, 26 not started."""
-    opening = OpenBatch(shop.next_id(), potted(), "digest", "lid.toml", 50, 52, date(2026, 3, 6), "PO 12")
+    opening = OpenBatch(shop.find_next_id(), potted(), "digest", "lid.toml", 50, 52, date(2026, 3, 6), "PO 12")
     id = shop.open_batch(opening, by="LL").id
-    hand = Hand(shop, id, "LL", clock, second="AA")
+    hand = SimulatedOperator(shop, id, "LL", clock, second="AA")
     first = hand.form(10)
     for _ in range(2):
         hand.work(first)
@@ -56,7 +56,7 @@ async def with_plan(pilot: Pilot[None]) -> FloorApp:
     assert isinstance(app, FloorApp)
     app.desk.planner.effort = LITTLE
     await app.desk.planner.renew(app.desk.shop, app.desk.now())
-    app.show_all()
+    app.update_screens()
     await pilot.pause()
     return app
 
@@ -87,7 +87,7 @@ async def test_what_next_follows_the_plan_and_says_by_when(open_app: Open, lids:
 
 async def test_a_carrier_takes_what_the_plan_puts_on_it_and_the_row_says_so(open_app: Open, shop: Shop) -> None:
     """Fifteen pieces, pallets of thirteen, and a plan that wants the two left over first."""
-    opening = OpenBatch(shop.next_id(), potted(), "digest", "lid.toml", 15, 15)
+    opening = OpenBatch(shop.find_next_id(), potted(), "digest", "lid.toml", 15, 15)
     id = shop.open_batch(opening, by="LL").id
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -99,7 +99,7 @@ async def test_a_carrier_takes_what_the_plan_puts_on_it_and_the_row_says_so(open
         assert made is not None
         runs = sorted(made.plan.runs, key=lambda run: made.work(run).pieces)
         app.desk.planner.shop_plan = replace(made, plan=replace(made.plan, runs=tuple(runs)))
-        app.show_all()
+        app.update_screens()
 
         assert screen.table.filled[0][3].startswith("Load 2 of 15 pieces on Pallet")
         await pilot.press("enter")
@@ -108,7 +108,7 @@ async def test_a_carrier_takes_what_the_plan_puts_on_it_and_the_row_says_so(open
 
 
 async def test_doing_something_else_is_taken_as_it_is_and_planned_from_there(
-    open_app: Open, shop: Shop, lids: str, clock: HandClock
+    open_app: Open, shop: Shop, lids: str, clock: ManualClock
 ) -> None:
     """The plan wants the filling first; the person packs instead. No word of it, and the rest is in order again."""
     app = open_app()
@@ -119,7 +119,7 @@ async def test_doing_something_else_is_taken_as_it_is_and_planned_from_there(
         assert screen.due[0].op == 20
         wanted = app.desk.planner.shop_plan
         assert wanted is not None
-        hand = Hand(shop, lids, "LL", clock, second="AA")
+        hand = SimulatedOperator(shop, lids, "LL", clock, second="AA")
         hand.work(hand.form(40))
 
         await with_plan(pilot)
@@ -236,8 +236,9 @@ async def test_a_fall_below_the_level_is_news_once(open_app: Open, lids: str) ->
         assert planner.news == []
 
 
-async def test_it_is_not_said_again_at_the_next_count(open_app: Open, shop: Shop, lids: str,
-                                                      clock: HandClock) -> None:  # fmt: skip
+async def test_it_is_not_said_again_at_the_next_count(
+    open_app: Open, shop: Shop, lids: str, clock: ManualClock
+) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
@@ -245,7 +246,7 @@ async def test_it_is_not_said_again_at_the_next_count(open_app: Open, shop: Shop
         planner.news.clear()
         before = planner.outlooks[lids]
 
-        Hand(shop, lids, "LL", clock, second="AA").work(shop.batch(lids).live_loads()[0].number)
+        SimulatedOperator(shop, lids, "LL", clock, second="AA").work(shop.batch(lids).list_live_loads()[0].number)
         clock.forward(24 * 3600)
         await with_plan(pilot)
 
@@ -262,7 +263,7 @@ async def test_how_far_a_long_plan_is_stands_beside_the_old_one(open_app: Open, 
         await settled(pilot)
         planner = app.desk.planner
         planner.busy, planner.share, planner.doing = True, 0.43, "best so far Fri 06 Mar 10:00"
-        app.show_all()
+        app.update_screens()
         await pilot.pause()
         shown = str(app.screen.query_one("#head-right", Static).content)
         assert shown.startswith("planning 43%  LL")
@@ -300,7 +301,7 @@ async def test_a_plan_tells_how_far_it_is(open_app: Open, lids: str) -> None:
 
 
 async def test_what_was_entered_meanwhile_gives_a_plan_up_once_and_the_old_one_stays(
-    open_app: Open, shop: Shop, lids: str, clock: HandClock, monkeypatch: pytest.MonkeyPatch
+    open_app: Open, shop: Shop, lids: str, clock: ManualClock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Twice in a row it is not given up, so that steady work cannot put it off for ever."""
     import floor.planning.plan as plans
@@ -322,7 +323,7 @@ async def test_what_was_entered_meanwhile_gives_a_plan_up_once_and_the_old_one_s
         await planner.renew(shop, shop.now())
         assert stopped == [True]
         assert planner.shop_plan is old
-        assert not planner.fresh(shop, shop.now())
+        assert not planner.is_fresh(shop, shop.now())
 
         await planner.renew(shop, shop.now())
         assert stopped == [True, False, False]
@@ -343,7 +344,7 @@ async def test_a_better_plan_is_searched_for_behind_the_first_and_a_large_shop_s
     def watched(*given: Any, effort: int, **named: Any) -> object:
         efforts.append(effort)
         held.append(named["hold"])
-        app.call_from_thread(app.show_all) if efforts[1:] else None
+        app.call_from_thread(app.update_screens) if efforts[1:] else None
         heads.append(body(app, "#plan-head"))
         return real(*given, effort=effort, **named)
 
@@ -379,16 +380,16 @@ async def test_a_plan_that_is_likely_through_later_is_not_put_on_view_though_it_
     import floor.planning.plan as plans
 
     made: list[ShopPlan] = []
-    of: dict[int, Spread] = {}
-    on_view: list[tuple[ShopPlan | None, Spread | None]] = []
-    real_plan, real_spread = plans.make_plan, schedule.spread
+    of: dict[int, FinishBands] = {}
+    on_view: list[tuple[ShopPlan | None, FinishBands | None]] = []
+    real_plan, real_spread = plans.make_plan, schedule.simulate_finishes
 
     def watched(*given: Any, **named: Any) -> ShopPlan:
         on_view.append((app.desk.planner.shop_plan, app.desk.planner.spread))
         made.append(real_plan(*given, **named))
         return made[-1]
 
-    def moved(problem: Problem, plan: Plan, **named: Any) -> Spread:
+    def moved(problem: SchedulingProblem, plan: Plan, **named: Any) -> FinishBands:
         found = real_spread(problem, plan, **named)
         hours = timedelta(hours=later if len(made) == 2 else 0)
         bands = {id: replace(band, middle=band.middle + hours) for id, band in found.batches.items()}
@@ -421,7 +422,7 @@ async def test_leaving_the_screen_stops_what_is_worked_out_for_it(
         efforts.append(effort)
         return ()
 
-    monkeypatch.setattr(what_if, "savings", listen)
+    monkeypatch.setattr(what_if, "rank_savings", listen)
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
@@ -451,7 +452,7 @@ async def test_what_one_more_saves_is_searched_for_longer_unless_that_takes_too_
             raise ZeroDivisionError("nothing by nothing")
         return quick
 
-    monkeypatch.setattr(what_if, "savings", first_quick)
+    monkeypatch.setattr(what_if, "rank_savings", first_quick)
     monkeypatch.setattr(schedule, "LARGE", large)
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -481,7 +482,7 @@ async def test_what_was_worked_out_for_a_screen_that_is_being_taken_down_ends_no
         free.wait(10)
         return ()
 
-    monkeypatch.setattr(what_if, "savings", later)
+    monkeypatch.setattr(what_if, "rank_savings", later)
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
@@ -494,13 +495,14 @@ async def test_what_was_worked_out_for_a_screen_that_is_being_taken_down_ends_no
         assert app.screen.saved_of is app.desk.planner.shop_plan
 
 
-async def test_the_outlook_is_worked_out_anew_only_when_something_was_counted(open_app: Open, shop: Shop, lids: str,
-                                                                                clock: HandClock) -> None:  # fmt: skip
+async def test_the_outlook_is_worked_out_anew_only_when_something_was_counted(
+    open_app: Open, shop: Shop, lids: str, clock: ManualClock
+) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
         first = app.desk.planner.outlooks[lids]
-        hand = Hand(shop, lids, "LL", clock, second="AA")
+        hand = SimulatedOperator(shop, lids, "LL", clock, second="AA")
         load = hand.form(40)
         await with_plan(pilot)
         assert app.desk.planner.outlooks[lids] is first
@@ -515,8 +517,8 @@ async def test_work_aside_hands_its_fault_over() -> None:
         raise ZeroDivisionError("nothing by nothing")
 
     with pytest.raises(ZeroDivisionError, match="nothing by nothing"):
-        await aside(fails)
-    assert await aside(sorted, [2, 1], reverse=True) == [2, 1]
+        await run_in_thread(fails)
+    assert await run_in_thread(sorted, [2, 1], reverse=True) == [2, 1]
 
 
 async def test_what_limits_it_is_said_once_it_is_known_and_a_fault_in_it_stops_nothing(
@@ -531,7 +533,7 @@ async def test_what_limits_it_is_said_once_it_is_known_and_a_fault_in_it_stops_n
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
         with monkeypatch.context() as patched:
-            patched.setattr(whatif, "one_more", fails)
+            patched.setattr(whatif, "compute_savings_of_one_more", fails)
             await pilot.press("g")
             await settled(pilot)
             assert "Bottleneck: Floor failed to work this out: ZeroDivisionError" in body(app, "#plan-head")
@@ -580,8 +582,9 @@ async def test_zoom_scroll_and_views_by_their_keys(open_app: Open, lids: str) ->
 
 
 @SIZES
-def test_picture_of_the_plan(snap_compare: Callable[..., bool], open_app: Open, lids: str,
-                             size: tuple[int, int]) -> None:  # fmt: skip
+def test_picture_of_the_plan(
+    snap_compare: Callable[..., bool], open_app: Open, lids: str, size: tuple[int, int]
+) -> None:
     """Cutting told from cure without color; now, the bottleneck, who is needed; beside it what one more saves."""
 
     async def shown(pilot: Pilot[None]) -> None:

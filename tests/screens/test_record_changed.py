@@ -9,10 +9,10 @@ import pytest
 from floor.app import AGAIN, FloorApp
 from floor.batch.corrections.commands import Note
 from floor.ledger import Replaced
-from floor.ledger.backup import restore
+from floor.ledger.backup import restore_folder
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.dialogs import Trouble
-from floor.screens.frame.sign_in import SignIn
+from floor.screens.forms.dialogs import TroubleDialog
+from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.frame.too_small import TooSmall
 from floor.screens.shop.next import NextScreen
 from floor.shop.maintenance import make_backup
@@ -46,7 +46,7 @@ async def test_a_screen_of_what_is_no_longer_there_is_not_left_standing(
         else:
             app.go_batch(place.id)
             await keys.until(lambda: isinstance(app.screen, BatchScreen) and app.screen.is_mounted, "the batch")
-        restore(copy, place.shop.folder / "record")
+        restore_folder(copy, place.shop.folder / "record")
         if noticed == "by looking":
             app.look()
         elif where == "walk":
@@ -59,7 +59,7 @@ async def test_a_screen_of_what_is_no_longer_there_is_not_left_standing(
     again = FloorApp(place.shop, who="LL", ticking=False)
     keys = Operator(again, place.clock, "BB")
     async with again.run_test(size=SIZE):
-        await keys.until(lambda: isinstance(again.screen, Trouble), "what happened")
+        await keys.until(lambda: isinstance(again.screen, TroubleDialog), "what happened")
         assert "was replaced by another" in words(again)
         assert place.batch.loads == {}
 
@@ -93,7 +93,7 @@ async def test_a_pin_that_cannot_be_checked_for_the_disk_is_an_answer(
     def full(initials: str, pin: str) -> None:
         raise Replaced("The disk is full.")
 
-    monkeypatch.setattr(place.shop, "sign_in", full)
+    monkeypatch.setattr(place.shop, "draft_sign_in", full)
     assert app.check_second("BB", "0000") == "The disk is full."
 
 
@@ -104,7 +104,7 @@ async def test_too_small_is_not_left_standing_beneath_a_dialog(place: Place, app
         await pilot.resize_terminal(60, 15)
         assert isinstance(app.screen, TooSmall)
         keys.send("ctrl+l")
-        await keys.until(lambda: isinstance(app.screen, SignIn), "who")
+        await keys.until(lambda: isinstance(app.screen, SignInDialog), "who")
         await pilot.resize_terminal(*SIZE)
         keys.send("escape")
         await keys.until(lambda: isinstance(app.screen, NextScreen), "the opening screen")

@@ -10,9 +10,9 @@ from textual.app import App, ComposeResult
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.widgets.rows import Rows, fitted
+from floor.screens.widgets.rows import TableView, fit_cell
 from floor.shop import Shop
-from floor.shop.simulation import HandClock
+from floor.shop.simulation import ManualClock
 from tests.batch.factory import part
 from tests.screens.operator import Place
 from tests.screens.seen import seen
@@ -26,18 +26,20 @@ class Wide(App[None]):
         self.fixed = fixed
 
     def compose(self) -> ComposeResult:
-        yield Rows([("Load", 9), *((f"{op:>3}", 3) for op in range(10, 210, 10))], id="wide", gap=1, fixed=self.fixed)
+        yield TableView(
+            [("Load", 9), *((f"{op:>3}", 3) for op in range(10, 210, 10))], id="wide", gap=1, fixed=self.fixed
+        )
 
     def on_mount(self) -> None:
         signs = [f"{n:>3}" for n in range(20)]
-        self.query_one(Rows).fill([("Pallet 1", *signs), ("Pallet 12", *signs)])
+        self.query_one(TableView).fill([("Pallet 1", *signs), ("Pallet 12", *signs)])
 
 
 @pytest.mark.parametrize("by", [4, 5, 30, 50])
 async def test_the_names_stay_and_what_is_scrolled_to_stands_beside_them(by: int) -> None:
     app = Wide(fixed=1)
     async with app.run_test(size=(40, 8)) as pilot:
-        rows = app.query_one(Rows)
+        rows = app.query_one(TableView)
         still = [strip.text for strip in (rows.render_line(y) for y in range(3))]
         rows.scroll_to(x=by, animate=False)
         await pilot.pause()
@@ -50,7 +52,7 @@ async def test_the_names_stay_and_what_is_scrolled_to_stands_beside_them(by: int
 
 
 async def test_on_a_batch_of_many_operations_the_carriers_are_named_wherever_one_looks(
-    shop: Shop, clock: HandClock
+    shop: Shop, clock: ManualClock
 ) -> None:
     plain = part()
     last = plain.operations[-1]
@@ -81,14 +83,14 @@ async def test_on_a_batch_of_many_operations_the_carriers_are_named_wherever_one
     ],
 )
 def test_a_name_that_is_cut_keeps_its_number(text: str, width: int, shown: str) -> None:
-    assert fitted(text, width) == shown
+    assert fit_cell(text, width) == shown
 
 
 def test_a_sentence_is_cut_at_its_end() -> None:
-    assert fitted("Load 4 of 16 pieces on Pallet 12", 20, number=False) == "Load 4 of 16 pieces…"
+    assert fit_cell("Load 4 of 16 pieces on Pallet 12", 20, number=False) == "Load 4 of 16 pieces…"
 
 
-async def test_with_two_batches_and_long_names_what_to_do_is_read_at_80_columns(shop: Shop, clock: HandClock) -> None:
+async def test_with_two_batches_and_long_names_what_to_do_is_read_at_80_columns(shop: Shop, clock: ManualClock) -> None:
     plain = part()
     stations = tuple(replace(one, name=f"{one.name} by the far window") for one in plain.stations)
     carriers = tuple(replace(one, name=f"Fixture {one.name.lower()} of cast iron") for one in plain.carriers)

@@ -14,7 +14,7 @@ from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.shop.next import NextScreen
 from floor.shop import Shop
-from floor.shop.simulation import HandClock
+from floor.shop.simulation import ManualClock
 from tests.batch.factory import part
 from tests.screens.keys import words
 from tests.screens.operator import Place
@@ -23,7 +23,7 @@ SIZE = (80, 24)
 
 
 @pytest.fixture
-def long_names(shop: Shop, clock: HandClock) -> Place:
+def long_names(shop: Shop, clock: ManualClock) -> Place:
     """The test part on pallets with a long name, and a reason that takes two lines."""
     plain = part()
     carriers = tuple(replace(one, name="Fixture plate") if one.id == "pallet" else one for one in plain.carriers)

@@ -7,13 +7,13 @@ from collections.abc import Callable
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.counting.commands import Marked
-from floor.batch.lifecycle.commands import SetAside
+from floor.batch.counting.commands import MarkedPieces
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.fields import Entry
+from floor.screens.forms.fields import FieldsDialog
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import conserved
 from tests.screens.keys import fill, words
 from tests.screens.seen import seen
@@ -23,17 +23,17 @@ SIZE = (80, 24)
 
 
 @pytest.fixture
-def hand(shop: Shop, batch: str, clock: HandClock) -> Hand:
+def hand(shop: Shop, batch: str, clock: ManualClock) -> SimulatedOperator:
     """A pallet through its first operation with one scrap, A2."""
-    hand = Hand(shop, batch, "AA", clock, second="BB")
-    hand.work(hand.form(10), marks=(Marked("deep", positions=("A2",)),))
+    hand = SimulatedOperator(shop, batch, "AA", clock, second="BB")
+    hand.work(hand.form(10), marks=(MarkedPieces("deep", positions=("A2",)),))
     return hand
 
 
 async def test_a_held_piece_used_as_it_is_goes_on_from_its_place_and_none_becomes_loose(
-    shop: Shop, hand: Hand, open_app: Open
+    shop: Shop, hand: SimulatedOperator, open_app: Open
 ) -> None:
-    loose = hand.batch.pools()
+    loose = hand.batch.list_waiting_pools()
     app = open_app("LL")
     async with app.run_test(size=SIZE) as pilot:
         await pilot.press("b", "m")
@@ -50,15 +50,17 @@ async def test_a_held_piece_used_as_it_is_goes_on_from_its_place_and_none_become
         await fill(pilot, "it was clean")
         assert "1 piece: use as is" in words(app)
     batch = hand.batch
-    (load,) = batch.live_loads()
-    assert (batch.present(load), load.at, batch.pools()) == ((1, 3, 4), 20, loose)
+    (load,) = batch.list_live_loads()
+    assert (batch.present(load), load.at, batch.list_waiting_pools()) == ((1, 3, 4), 20, loose)
     conserved(batch)
     hand.work(load.number)
     assert batch.runs[max(batch.runs)].pieces == (1, 3, 4)
 
 
-async def test_held_pieces_taken_off_lie_apart_from_then_on(shop: Shop, hand: Hand, open_app: Open) -> None:
-    hand.do(SetAside("hold", "scratch?", load=1, positions=("A1",)))
+async def test_held_pieces_taken_off_lie_apart_from_then_on(
+    shop: Shop, hand: SimulatedOperator, open_app: Open
+) -> None:
+    hand.do(SetPiecesAside("hold", "scratch?", load=1, positions=("A1",)))
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
         await pilot.press("b", "d", "o")
@@ -71,12 +73,12 @@ async def test_held_pieces_taken_off_lie_apart_from_then_on(shop: Shop, hand: Ha
         assert hand.batch.seq == before
 
 
-async def test_scrap_that_sits_is_taken_off_by_its_place(shop: Shop, hand: Hand, open_app: Open) -> None:
+async def test_scrap_that_sits_is_taken_off_by_its_place(shop: Shop, hand: SimulatedOperator, open_app: Open) -> None:
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
         await pilot.press("b", "m")
         await fill(pilot, "A2", "", "", "")
-        assert isinstance(app.screen, Entry)
+        assert isinstance(app.screen, FieldsDialog)
         assert "already set aside" in words(app)
         await pilot.press("ctrl+u")
         await fill(pilot, "yes")
@@ -86,8 +88,10 @@ async def test_scrap_that_sits_is_taken_off_by_its_place(shop: Shop, hand: Hand,
     assert hand.batch.entries[-1].kind == "taken_off"
 
 
-async def test_the_batch_shows_scrap_and_held_pieces_on_their_carrier(shop: Shop, hand: Hand, open_app: Open) -> None:
-    hand.do(SetAside("hold", "scratch?", load=1, positions=("A1",)))
+async def test_the_batch_shows_scrap_and_held_pieces_on_their_carrier(
+    shop: Shop, hand: SimulatedOperator, open_app: Open
+) -> None:
+    hand.do(SetPiecesAside("hold", "scratch?", load=1, positions=("A1",)))
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
         await pilot.press("b")
@@ -96,10 +100,10 @@ async def test_the_batch_shows_scrap_and_held_pieces_on_their_carrier(shop: Shop
 
 
 async def test_what_is_in_rework_and_what_sits_stands_whole_beside_the_pieces_of_a_load(
-    hand: Hand, open_app: Open
+    hand: SimulatedOperator, open_app: Open
 ) -> None:
-    hand.do(SetAside("hold", "scratch?", load=1, positions=("B1",)))
-    hand.work(1, marks=(Marked("thin", positions=("A1",)),))
+    hand.do(SetPiecesAside("hold", "scratch?", load=1, positions=("B1",)))
+    hand.work(1, marks=(MarkedPieces("thin", positions=("A1",)),))
     app = open_app("LL")
     async with app.run_test(size=SIZE) as pilot:
         await pilot.press("b")

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.lifecycle.commands import FormLoad, OpenBatch, SetAside
-from floor.batch.worklist.tasks import Due
-from floor.screens.forms.dialogs import Sure
-from floor.screens.forms.fields import Entry
-from floor.screens.frame.sign_in import SignIn
+from floor.batch.lifecycle.commands import FormLoad, OpenBatch, SetPiecesAside
+from floor.batch.worklist.tasks import DueTask
+from floor.screens.forms.dialogs import ConfirmDialog
+from floor.screens.forms.fields import FieldsDialog
+from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.shop.next import STEADY, NextScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
-from floor.shop.simulation import HandClock
+from floor.shop.simulation import ManualClock
 from tests.batch.factory import part
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
@@ -28,7 +28,7 @@ async def test_enter_twice_signs_nobody_in(open_app: Open, place: Place) -> None
     before = place.batch.seq
     async with app.run_test(size=SIZE) as pilot:
         await pilot.press("enter", "enter", "enter")
-        assert isinstance(app.screen, SignIn)
+        assert isinstance(app.screen, SignInDialog)
         assert "Type your initials" in words(app)
         assert app.desk.who == ""
         await pilot.press("down", "enter")
@@ -37,14 +37,14 @@ async def test_enter_twice_signs_nobody_in(open_app: Open, place: Place) -> None
 
 
 async def test_what_is_next_stands_still_while_somebody_aims(
-    open_app: Open, place: Place, clock: HandClock, monkeypatch: pytest.MonkeyPatch
+    open_app: Open, place: Place, clock: ManualClock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The plan is ready a second after the screen; it must not pull the row from under the cursor."""
     place.load()
     place.load()
     app = open_app("AA")
 
-    def turned(planner: object, dues: list[Due], now: object) -> tuple[list[Due], dict[str, str]]:
+    def turned(planner: object, dues: list[DueTask], now: object) -> tuple[list[DueTask], dict[str, str]]:
         return dues[::-1], {}
 
     async with app.run_test(size=SIZE) as pilot:
@@ -55,7 +55,7 @@ async def test_what_is_next_stands_still_while_somebody_aims(
         await pilot.press("down")
         aimed = screen.chosen()
         assert aimed is not None
-        monkeypatch.setattr("floor.screens.shop.next.in_order", turned)
+        monkeypatch.setattr("floor.screens.shop.next.sort_by_plan", turned)
         screen.update_all()
         await pilot.pause()
         assert [due.key for due in screen.due] == order
@@ -68,7 +68,7 @@ async def test_what_is_next_stands_still_while_somebody_aims(
 
 
 async def test_what_the_last_carrier_was_taken_from_stands_below_what_is_due_now(
-    open_app: Open, place: Place, clock: HandClock, monkeypatch: pytest.MonkeyPatch
+    open_app: Open, place: Place, clock: ManualClock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Before the next plan too; and that one waits with its order until whoever loaded has gone on from there."""
     place.load()
@@ -90,16 +90,16 @@ async def test_what_the_last_carrier_was_taken_from_stands_below_what_is_due_now
         assert screen.chosen() == screen.due[3], "the cursor stays with what it stood at"
 
         clock.forward(STEADY - 1)
-        monkeypatch.setattr("floor.screens.shop.next.in_order", lambda planner, dues, now: (dues[::-1], {}))
+        monkeypatch.setattr("floor.screens.shop.next.sort_by_plan", lambda planner, dues, now: (dues[::-1], {}))
         screen.update_all()
         await pilot.pause()
         await pilot.press("up", "enter")
         assert isinstance(app.screen, WalkScreen)
-        assert app.screen.the_run.load == 2, "the load that was just made up"
+        assert app.screen.current_run.load == 2, "the load that was just made up"
 
 
 async def test_a_batch_is_closed_only_when_that_is_confirmed(open_app: Open, place: Place) -> None:
-    place.shop.do(place.id, SetAside("scrap", "stock was cracked", op=10, count=2), "LL")
+    place.shop.do(place.id, SetPiecesAside("scrap", "stock was cracked", op=10, count=2), "LL")
     place.hand.second = "LL"
     operator = Operator(open_app("AA"), place.clock, second="LL")
     app = operator.app
@@ -107,7 +107,7 @@ async def test_a_batch_is_closed_only_when_that_is_confirmed(open_app: Open, pla
         await operator.work_on(lambda state: state.total("finished") == 8, place.id)
         await operator.back()
         await pilot.press("enter")
-        assert isinstance(app.screen, Sure)
+        assert isinstance(app.screen, ConfirmDialog)
         assert "8 of 8 finished, 2 scrap" in words(app)
         await pilot.press("enter", "escape")
         assert place.shop.closed() == []
@@ -141,7 +141,7 @@ async def test_what_was_typed_to_set_pieces_aside_stays_until_it_is_right(open_a
         await pilot.pause()
         await pilot.press("m")
         await fill(pilot, "", "", "dropped on the floor", "")
-        assert isinstance(app.screen, Entry)
+        assert isinstance(app.screen, FieldsDialog)
         assert "enter which places" in words(app)
         await fill(pilot, "Z9", "", "", "")
         assert "o piece sits in Z9" in words(app)

@@ -5,14 +5,14 @@ from __future__ import annotations
 from datetime import timedelta
 
 from floor.batch.walk.stop_cycle import STOPS
-from floor.screens.forms.dialogs import Choose
-from floor.shop.simulation import HandClock
+from floor.screens.forms.dialogs import ChoiceDialog
+from floor.shop.simulation import ManualClock
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place
 
 
-async def test_a_tool_that_broke_a_while_ago(open_app: Open, place: Place, clock: HandClock) -> None:
+async def test_a_tool_that_broke_a_while_ago(open_app: Open, place: Place, clock: ManualClock) -> None:
     load = place.load()
     run = place.at(load, "end", wait=False)
     clock.forward(600)
@@ -22,10 +22,10 @@ async def test_a_tool_that_broke_a_while_ago(open_app: Open, place: Place, clock
         await pilot.pause()
         await pilot.press("x")
         await pilot.pause()
-        assert isinstance(app.screen, Choose)
+        assert isinstance(app.screen, ChoiceDialog)
         keys = [choice.key for choice in app.screen.choices]
         assert {f"stop {why}" for why in STOPS} <= set(keys)
-        await pilot.press(Choose.LETTERS[keys.index("stop tool broke")])
+        await pilot.press(ChoiceDialog.LETTERS[keys.index("stop tool broke")])
         await pilot.pause()
         await fill(pilot, f"{clock().at - timedelta(minutes=5):%H:%M}", "1", "in the third slot")
         await pilot.pause()
@@ -39,8 +39,8 @@ async def test_a_tool_that_broke_a_while_ago(open_app: Open, place: Place, clock
         await pilot.pause()
         await pilot.press("x")
         await pilot.pause()
-        assert isinstance(app.screen, Choose)
-        await pilot.press(Choose.LETTERS[[choice.key for choice in app.screen.choices].index("anew")])
+        assert isinstance(app.screen, ChoiceDialog)
+        await pilot.press(ChoiceDialog.LETTERS[[choice.key for choice in app.screen.choices].index("anew")])
         await pilot.pause()
         assert place.batch.runs[run].running
         assert place.batch.runs[run].started == clock().at

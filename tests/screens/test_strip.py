@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.app import FloorApp
-from floor.papers.page import cells
-from floor.screens.frame.screen import strip_lines
+from floor.screens.frame.screen import format_abnormal
+from floor.text import cells
 from tests.screens.operator import Place
 from tests.screens.painted import rows
 from tests.screens.test_surplus import fill_order
@@ -16,22 +16,22 @@ LONG = "B0001: Pallet 1, op 10: soak must end by 17:14, and nobody is in from 15
 
 
 def test_a_long_sentence_takes_two_lines_and_a_short_one_takes_one() -> None:
-    first, second = strip_lines([LONG], 78)
+    first, second = format_abnormal([LONG], 78)
 
     assert f"{first} {second.strip()}" == f"! {LONG}"
-    assert strip_lines(["short"], 78) == ["! short"]
-    assert strip_lines([], 78) == []
+    assert format_abnormal(["short"], 78) == ["! short"]
+    assert format_abnormal([], 78) == []
 
 
 def test_how_many_more_there_are_stands_beside_it_or_below() -> None:
-    assert strip_lines(["short", "other"], 78) == ["! short  (and 1 more)"]
-    assert strip_lines(["x" * 70, "other", "third"], 78) == ["! " + "x" * 70, "  (and 2 more)"]
-    assert strip_lines([LONG, "other"], 78)[1].endswith("  (and 1 more)")
+    assert format_abnormal(["short", "other"], 78) == ["! short  (and 1 more)"]
+    assert format_abnormal(["x" * 70, "other", "third"], 78) == ["! " + "x" * 70, "  (and 2 more)"]
+    assert format_abnormal([LONG, "other"], 78)[1].endswith("  (and 1 more)")
 
 
 @given(st.lists(st.text(st.characters(categories=["L", "N", "Zs"]), min_size=1), min_size=2, max_size=4))
 def test_whatever_it_is_it_has_room_in_two_lines_and_the_count_is_whole(found: list[str]) -> None:
-    lines = strip_lines([found[0] * 8, *found[1:]], 78)
+    lines = format_abnormal([found[0] * 8, *found[1:]], 78)
 
     assert 1 <= len(lines) <= 2
     assert all(cells(line) <= 78 for line in lines)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import StartPieces
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.dialogs import Choose
+from floor.screens.forms.dialogs import ChoiceDialog
 from floor.screens.shop.next import NextScreen
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place
@@ -34,7 +34,7 @@ async def test_the_list_says_it_first_and_the_rest_is_kept_and_taken_back(place:
         assert app.screen.due[0].go == "surplus"
         assert "! B0001: ORDER FILLED: 8 of 8 good; 4 pieces in process are not needed" in words(app)
         await pilot.press("enter")
-        assert isinstance(app.screen, Choose)
+        assert isinstance(app.screen, ChoiceDialog)
         await pilot.press("s")
         assert "needs a lead" in words(app), "before a reason is typed"
         await pilot.press("enter", "k")
@@ -43,7 +43,7 @@ async def test_the_list_says_it_first_and_the_rest_is_kept_and_taken_back(place:
         assert [due.go for due in app.screen.due] == ["close"]
 
         await pilot.press("b", "u")
-        assert isinstance(app.screen, Choose)
+        assert isinstance(app.screen, ChoiceDialog)
         assert [choice.text for choice in app.screen.choices] == ["take back 4 spares before op 10"]
         await pilot.press("a", "1", "enter")
         await fill(pilot, "one came back")

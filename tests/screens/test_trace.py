@@ -9,9 +9,9 @@ import pytest
 from textual.pilot import Pilot
 
 from floor.app import FloorApp
-from floor.papers.trace import trace_lines
+from floor.papers.trace import format_trace
 from floor.screens.batch.trace import TraceScreen
-from floor.screens.forms.dialogs import Form
+from floor.screens.forms.dialogs import FormDialog
 from floor.shop import Shop
 from tests.batch.factory import open_bench
 from tests.screens.keys import fill
@@ -66,7 +66,7 @@ async def test_a_piece_is_chosen_by_number_or_by_load_and_place(open_app: Open, 
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await at(pilot, half)
-        assert isinstance(app.screen, Form), "without a piece it asks at once"
+        assert isinstance(app.screen, FormDialog), "without a piece it asks at once"
         await pilot.press("7", "enter", "enter", "enter")
         assert screen.piece == 7
         await pilot.press("slash", "enter", "2", "enter")
@@ -105,11 +105,11 @@ def test_where_pieces_were_mixed_it_says_one_of_so_many() -> None:
         bench.through(load, 10)
         bench.through(load, 20)
         bench.through(load, 30)
-    while pools := bench.state.pools():
+    while pools := bench.state.list_waiting_pools():
         load = bench.form(pools[0][0])
         bench.through(load)
 
-    text = " ".join(" ".join(trace_lines(bench.state, 5, bench.clock())).split())
+    text = " ".join(" ".join(format_trace(bench.state, 5, bench.clock())).split())
 
     assert "Piece 5 of 8: finished" in text
     assert "it is one of 8 pieces (1-8)" in text
@@ -118,7 +118,7 @@ def test_where_pieces_were_mixed_it_says_one_of_so_many() -> None:
     assert "Moved by hand: Pallet to Tray, Tray to Tote." in text
     assert "nobody confirmed each place" in text
     assert "Tray 1, one of 6 by order" in text
-    sure = " ".join(" ".join(trace_lines(open_bench().state, 1, bench.clock())).split())
+    sure = " ".join(" ".join(format_trace(open_bench().state, 1, bench.clock())).split())
     assert "one of" not in sure
     assert "by order" not in sure
 

@@ -8,7 +8,7 @@ from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import turned
 from tests.screens.seen import seen
 
@@ -16,10 +16,10 @@ Open = Callable[..., FloorApp]
 
 
 async def test_the_turn_is_asked_about_before_its_time_and_holds_the_end(
-    open_app: Open, shop: Shop, clock: HandClock
+    open_app: Open, shop: Shop, clock: ManualClock
 ) -> None:
-    id = shop.open_batch(OpenBatch(shop.next_id(), turned(), "digest", "part.toml", 4, 4), by="LL").id
-    hand = Hand(shop, id, "AA", clock, second="BB")
+    id = shop.open_batch(OpenBatch(shop.find_next_id(), turned(), "digest", "part.toml", 4, 4), by="LL").id
+    hand = SimulatedOperator(shop, id, "AA", clock, second="BB")
     hand.work(hand.form(10), stop=lambda line: line.key == "turn")
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:

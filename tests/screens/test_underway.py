@@ -9,12 +9,12 @@ from typing import Any
 from textual.pilot import Pilot
 
 from floor.app import FloorApp
-from floor.screens.batch.half_done import UnderwayScreen
+from floor.screens.batch.half_done import HalfDoneScreen
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.fields import Entry
+from floor.screens.forms.fields import FieldsDialog
 from floor.screens.shop.order_form import OpenBatchScreen
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import BY_HAND, edited_text
 from tests.screens.keys import fill
 from tests.screens.seen import seen
@@ -24,12 +24,12 @@ Open = Callable[..., FloorApp]
 Snap = Callable[..., bool]
 
 
-async def under_way(pilot: Pilot[Any], shop: Shop, started: str = "22") -> UnderwayScreen:
+async def under_way(pilot: Pilot[Any], shop: Shop, started: str = "22") -> HalfDoneScreen:
     """From the opening screen to where it is told where everything is."""
     return await under_way_with(pilot, shop, a_good_one(), "10", started)
 
 
-async def under_way_with(pilot: Pilot[Any], shop: Shop, text: str, order: str, started: str) -> UnderwayScreen:
+async def under_way_with(pilot: Pilot[Any], shop: Shop, text: str, order: str, started: str) -> HalfDoneScreen:
     """The same with a checklist of this text."""
     own(shop, text)
     await choose(pilot, "own.toml")
@@ -39,17 +39,17 @@ async def under_way_with(pilot: Pilot[Any], shop: Shop, text: str, order: str, s
     await pilot.press("f9")
     await pilot.pause()
     screen = pilot.app.screen
-    assert isinstance(screen, UnderwayScreen), seen(pilot.app)
+    assert isinstance(screen, HalfDoneScreen), seen(pilot.app)
     return screen
 
 
-async def go_to(pilot: Pilot[Any], screen: UnderwayScreen, op: int) -> None:
+async def go_to(pilot: Pilot[Any], screen: HalfDoneScreen, op: int) -> None:
     """The cursor on an operation."""
     down = next(n for n, (at, row) in enumerate(screen.lines) if (at, row) == (op, None))
     await pilot.press("home", *["down"] * down)
 
 
-async def typical(pilot: Pilot[Any], screen: UnderwayScreen) -> None:
+async def typical(pilot: Pilot[Any], screen: HalfDoneScreen) -> None:
     """Two pallets curing, a tray in the oven, two scrap, the rest waiting."""
     await go_to(pilot, screen, 30)
     await pilot.press("l")
@@ -67,7 +67,7 @@ async def typical(pilot: Pilot[Any], screen: UnderwayScreen) -> None:
 
 
 async def test_a_half_done_batch_is_told_in_few_keys_opened_in_one_act_and_worked_on(
-    open_app: Open, shop: Shop, clock: HandClock
+    open_app: Open, shop: Shop, clock: ManualClock
 ) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
@@ -86,13 +86,13 @@ async def test_a_half_done_batch_is_told_in_few_keys_opened_in_one_act_and_worke
 
     (batch,) = shop.batches
     assert [entry.kind for entry in batch.entries] == ["batch_opened", "pieces_started", "entered_late"]
-    assert [(batch.carrier_name(load), load.at) for load in batch.live_loads()] == [
+    assert [(batch.format_carrier(load), load.at) for load in batch.list_live_loads()] == [
         ("Pallet 1", 30), ("Pallet 2", 30), ("Tray 1", 40),
     ]  # fmt: skip
-    assert batch.pools() == [(10, "", 6)]
+    assert batch.list_waiting_pools() == [(10, "", 6)]
     assert batch.total("scrap") == 2
     assert dict(batch.late.rows[1].clocks)["cure"] is None  # type: ignore[union-attr]
-    hand = Hand(shop, batch.id, "AA", clock, second="BB")
+    hand = SimulatedOperator(shop, batch.id, "AA", clock, second="BB")
     assert hand.work(3), "the tray in the oven goes on to its release"
     clock.forward(timedelta(hours=12).total_seconds())
     assert hand.work(1), "the pallet is cut once its cure is ripe"
@@ -105,7 +105,7 @@ async def test_nothing_is_lost_at_a_refusal_nor_by_escape(open_app: Open, shop: 
         await go_to(pilot, screen, 30)
         await pilot.press("l")
         await fill(pilot, "", "", "", "22:10", "soon", "")
-        assert isinstance(app.screen, Entry)
+        assert isinstance(app.screen, FieldsDialog)
         assert "soon is not a time" in seen(app)
         assert [box.value for box in app.screen.query("Input")][:2] == ["1", "4"]  # type: ignore[attr-defined]
         await pilot.press("escape")
@@ -183,5 +183,5 @@ async def test_pieces_in_the_middle_of_their_rework_are_told_with_the_rework_the
         await pilot.press("k")
         await pilot.pause()
         (batch,) = shop.batches
-        (load,) = batch.live_loads()
+        (load,) = batch.list_live_loads()
         assert (load.rework, load.at, batch.total("finished")) == ("by hand", 44, 3), seen(app)

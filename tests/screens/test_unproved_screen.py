@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.corrections.impact import open_unproved
+from floor.batch.corrections.impact import find_open_unproved_work
 from floor.screens.shop.next import NextScreen
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
@@ -28,6 +28,6 @@ async def test_a_lead_decides_from_what_is_next(open_app: Open, place: Place, le
         await pilot.pause()
         await fill(pilot, "measured all four since")
         await pilot.pause()
-        assert not open_unproved(place.batch)
+        assert not find_open_unproved_work(place.batch)
         assert len(place.batch.held()) == held
         assert "Lead decision needed: Probe" not in words(app)

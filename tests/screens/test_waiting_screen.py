@@ -8,7 +8,7 @@ from floor.app import FloorApp
 from floor.batch.handover.commands import OfferHandover
 from floor.batch.walk.commands import BeginRun
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.dialogs import Form, Sure
+from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.shop.next import NextScreen
 from floor.screens.walk.begin_run import WaitingScreen
 from floor.screens.walk.screen import WalkScreen
@@ -63,7 +63,7 @@ async def test_once_it_is_ripe_the_same_key_begins(open_app: Open, place: Place)
         stand_at(app, load)
         await pilot.press("enter")
         place.clock.forward(12 * 3600)
-        app.tick()
+        app.advance_clocks()
         await pilot.pause()
         assert "Enter: start" in words(app)
         await pilot.press("enter")
@@ -96,7 +96,7 @@ async def test_where_lines_fall_it_is_asked_first(open_app: Open, place: Place) 
         app.go_walk(place.id, run)
         await pilot.pause()
         await pilot.press("u")
-        assert isinstance(app.screen, Sure)
+        assert isinstance(app.screen, ConfirmDialog)
         assert "will have to be done again" in words(app)
         await pilot.press("escape")
         assert isinstance(app.screen, WalkScreen)
@@ -127,7 +127,7 @@ async def test_with_a_handover_open_it_is_begun_by_a_stated_exception(open_app: 
         await pilot.pause()
         stand_at(app, load)
         await pilot.press("enter", "a")
-        assert isinstance(app.screen, Form)
+        assert isinstance(app.screen, FormDialog)
         await fill(pilot, "set-up takes the night")
         assert isinstance(app.screen, WalkScreen)
     begun = next(entry for entry in reversed(place.batch.entries) if entry.kind == "run_begun")

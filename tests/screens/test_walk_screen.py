@@ -12,18 +12,18 @@ from textual.widgets import Input, Static
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
-from floor.batch.walk.clocks import planned_end
+from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import BeginRun, Disturb
 from floor.checklist.gates import FirstPiece
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.dialogs import Choose, Form, Sure
-from floor.screens.forms.fields import Entry
+from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
+from floor.screens.forms.fields import FieldsDialog
 from floor.screens.frame.too_small import TooSmall
 from floor.screens.shop.next import NextScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import part
 from tests.screens.keys import fill as paste
 from tests.screens.keys import words
@@ -50,7 +50,7 @@ def open_walk(place: Place, run: int, who: str = "AA") -> tuple[FloorApp, Operat
 
 
 async def test_the_place_is_kept_over_quitting_and_found_again_with_one_key(
-    place: Place, clock: HandClock, tmp_path: Path
+    place: Place, clock: ManualClock, tmp_path: Path
 ) -> None:
     """Resuming takes at most two keys from the start of the program to the step (CBP-46 of the guidance followed:
     Dodhia & Dismukes 2009 on interruptions; the number is a design decision)."""
@@ -74,7 +74,7 @@ async def test_the_place_is_kept_over_quitting_and_found_again_with_one_key(
         await pressed.press("r")
         assert isinstance(again.screen, WalkScreen)
         assert len(pressed.keys) <= 2
-        current = again.screen.walked().current
+        current = again.screen.get_walk().current
         assert current is not None
         assert current.title == "Second look at tools and program"
     again.desk.shop.close()
@@ -143,7 +143,7 @@ async def test_letters_are_no_keys_while_typing_and_escape_leaves_the_field_firs
         assert app.focused is None
         assert app.screen is walk
         await keys.press("n")
-        assert isinstance(app.screen, Form)
+        assert isinstance(app.screen, FormDialog)
         await keys.press("escape")  # the dialog is gone, the field has the focus again: typing goes on
         await keys.line()
         assert app.focused is walk.fields[0]  # type: ignore[attr-defined]
@@ -167,9 +167,9 @@ async def test_a_value_outside_its_limits_is_recorded_said_at_the_form_and_asked
 
         assert not app.screen.fields, "no other piece is measured before it is decided"
         await keys.press("enter")
-        await keys.until(lambda: isinstance(app.screen, Choose), "the question")
+        await keys.until(lambda: isinstance(app.screen, ChoiceDialog), "the question")
         await keys.press("a")
-        await keys.until(lambda: isinstance(app.screen, Entry), "which place")
+        await keys.until(lambda: isinstance(app.screen, FieldsDialog), "which place")
         await keys.type("A1")
         await keys.press("enter")
         await keys.until(lambda: "Those made before it" in words(app), "those before it")
@@ -244,13 +244,14 @@ async def test_where_one_axis_is_out_the_others_stand_and_the_cursor_is_on_it(
         assert "if the work was moved, probe every axis again" in words(app)
         await keys.type("0")
         await keys.press("enter")
-        assert place.batch.entries[-1].body["values"] == {name: float(text or 0) for name, text in
-                                                          zip("XZ", stand, strict=True)}  # fmt: skip
+        assert place.batch.entries[-1].body["values"] == {
+            name: float(text or 0) for name, text in zip("XZ", stand, strict=True)
+        }
 
 
 @pytest.mark.parametrize("independent", [False, True])
 async def test_whoever_is_signed_in_and_may_accept_need_not_type_their_initials(
-    shop: Shop, clock: HandClock, independent: bool
+    shop: Shop, clock: ManualClock, independent: bool
 ) -> None:
     plain = part()
     first, *rest = plain.operations
@@ -415,7 +416,7 @@ async def test_a_waiver_takes_a_lead_and_a_reason_and_shows_everywhere_until_clo
         await keys.press("v", "a")
         await keys.type("gauge is back, 3.0 mm")
         await keys.press("enter")
-        await keys.until(lambda: not place.batch.open_waivers(), "the closing")
+        await keys.until(lambda: not place.batch.list_open_waivers(), "the closing")
         await keys.until(lambda: "Measure groove depth" not in strip(app), "the fixed line without the waiver")
 
 
@@ -459,13 +460,13 @@ async def test_a_second_person_signs_with_a_pin_of_their_own(place: Place) -> No
         app.screen.fields[0].value = ""  # type: ignore[attr-defined]
         await keys.type("bb")
         await keys.press("enter")
-        await keys.until(lambda: isinstance(app.screen, Form), "the pin")
+        await keys.until(lambda: isinstance(app.screen, FormDialog), "the pin")
         await keys.type("0000")
         await keys.press("enter")
         await keys.until(lambda: "pin" in said(app).casefold(), "the wrong pin")
         assert kinds(place.batch)[-1] != "proved" or place.batch.entries[-1].body["gate"] != "signed"
         await keys.press("enter")
-        await keys.until(lambda: isinstance(app.screen, Form), "the pin again")
+        await keys.until(lambda: isinstance(app.screen, FormDialog), "the pin again")
         await keys.type("4711")
         await keys.press("enter")
         await keys.until(lambda: place.batch.entries[-1].body.get("gate") == "signed", "the signature")
@@ -494,7 +495,7 @@ async def test_pausing_takes_two_keys_and_coming_back_says_what_was_last_and_wha
 
         place.clock.forward(40 * 60)
         place.shop.do(place.id, Disturb("mill", "power lost"), "BB")
-        app.show_all()
+        app.update_screens()
         await keys.press("r")
         assert isinstance(app.screen, WalkScreen)
         recap = said(app)
@@ -529,7 +530,7 @@ async def test_two_presses_in_one_turn_answer_one_dialog_once(place: Place) -> N
         app.go_walk(place.id, run)
         await keys.line()
         await keys.press("p")
-        assert isinstance(app.screen, Choose)
+        assert isinstance(app.screen, ChoiceDialog)
         keys.send("b")
         keys.send("b")
         await pilot.pause()
@@ -570,7 +571,7 @@ async def test_a_cure_ripens_on_the_walk_by_itself_and_rings(place: Place) -> No
     async with app.run_test(size=SIZE, notifications=True) as pilot:
         app.go_walk(place.id, run)
         await keys.line()
-        app.tick()
+        app.advance_clocks()
         assert "Cure needs" in said(app)
         assert "Ready " in said(app)
         assert not rung
@@ -578,7 +579,7 @@ async def test_a_cure_ripens_on_the_walk_by_itself_and_rings(place: Place) -> No
         assert rung == ["bell"], "the refusal rings"
 
         place.clock.forward(12 * 3600 + 60)
-        app.tick()
+        app.advance_clocks()
         await pilot.pause()
         line = await keys.line()
         assert line is not None
@@ -587,7 +588,7 @@ async def test_a_cure_ripens_on_the_walk_by_itself_and_rings(place: Place) -> No
         assert len(app.news.waiting) == 1
 
 
-async def test_the_second_terminal_sees_the_first_by_name_and_its_entries(place: Place, clock: HandClock) -> None:
+async def test_the_second_terminal_sees_the_first_by_name_and_its_entries(place: Place, clock: ManualClock) -> None:
     run = place.at(place.load(), "Clamp the pallet")
     other = Shop(Path("shop"), clock)
     app, keys = open_walk(place, run, who="BB")
@@ -597,7 +598,7 @@ async def test_the_second_terminal_sees_the_first_by_name_and_its_entries(place:
         await keys.press("enter")
         clock.forward(30)
         other.refresh()
-        Hand(other, place.id, "AA", clock, second="BB").work(1, stop=lambda line: line.kind == "start")
+        SimulatedOperator(other, place.id, "AA", clock, second="BB").work(1, stop=lambda line: line.kind == "start")
         app.look()
         line = await keys.line()
         assert line is not None
@@ -662,7 +663,7 @@ async def test_something_else_takes_a_note_and_escape_takes_the_mark_back(place:
         screen = app.screen
         assert isinstance(screen, CountScreen)
         await keys.press("right", "b")
-        assert isinstance(app.screen, Form)
+        assert isinstance(app.screen, FormDialog)
         await keys.press("escape")
         await keys.until(lambda: not screen.marks, "the mark taken back")
         await keys.press("b")
@@ -697,7 +698,7 @@ async def test_a_place_is_chosen_with_the_mouse(place: Place) -> None:
 # --- a cycle ended before its time ---------------------------------------------------------------------------------
 
 
-async def test_ending_a_cycle_long_before_its_time_is_asked_about(place: Place, clock: HandClock) -> None:
+async def test_ending_a_cycle_long_before_its_time_is_asked_about(place: Place, clock: ManualClock) -> None:
     """One key does nothing that cannot be taken back at the machine; silence and escape mean no."""
     load = place.load()
     run = place.at(load, "end", wait=False)
@@ -708,7 +709,7 @@ async def test_ending_a_cycle_long_before_its_time_is_asked_about(place: Place, 
         for no in ("n", "escape"):
             await pilot.press("enter")
             await pilot.pause()
-            assert isinstance(app.screen, Sure)
+            assert isinstance(app.screen, ConfirmDialog)
             assert "Is it really complete?" in words(app)
             await pilot.press(no)
             await pilot.pause()
@@ -722,10 +723,10 @@ async def test_ending_a_cycle_long_before_its_time_is_asked_about(place: Place, 
     assert kinds(place.batch).count("cycle_ended") == 1
 
 
-async def test_a_cycle_that_ends_about_on_time_takes_one_key(place: Place, clock: HandClock) -> None:
+async def test_a_cycle_that_ends_about_on_time_takes_one_key(place: Place, clock: ManualClock) -> None:
     load = place.load()
     run = place.at(load, "end", wait=False)
-    ends = planned_end(place.batch, place.batch.runs[run], clock())
+    ends = compute_planned_end(place.batch, place.batch.runs[run], clock())
     assert ends is not None
     clock.until(ends - timedelta(minutes=1))
     app, keys = open_walk(place, run)
@@ -738,7 +739,7 @@ async def test_a_cycle_that_ends_about_on_time_takes_one_key(place: Place, clock
     assert kinds(place.batch)[-1] == "cycle_ended"
 
 
-async def test_what_another_terminal_records_shows_behind_an_open_dialog(place: Place, clock: HandClock) -> None:
+async def test_what_another_terminal_records_shows_behind_an_open_dialog(place: Place, clock: ManualClock) -> None:
     load = place.load()
     run = place.at(load, "release")
     app, keys = open_walk(place, run, who="")
@@ -750,7 +751,7 @@ async def test_what_another_terminal_records_shows_behind_an_open_dialog(place: 
         await pilot.pause()
         assert app.screen is not walk
         other = Shop(Path("shop"), clock)
-        Hand(other, place.id, "AA", clock).work(load)
+        SimulatedOperator(other, place.id, "AA", clock).work(load)
         other.close()
 
         app.look()

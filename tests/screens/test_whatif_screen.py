@@ -13,12 +13,12 @@ from textual.widgets import Static
 
 import floor.screens.plan.whatif as screens
 from floor.app import FloorApp
-from floor.figures.schedule import Plan, Problem, Spread
+from floor.figures.schedule import FinishBands, Plan, SchedulingProblem
 from floor.screens.plan.screen import PlanScreen
 from floor.screens.plan.whatif import WhatIfScreen
 from floor.screens.shop.next import NextScreen
 from floor.shop import Shop
-from floor.shop.simulation import HandClock
+from floor.shop.simulation import ManualClock
 from tests.screens.test_plan_screen import Open, body, lids, settled, with_plan
 
 __all__ = ["lids"]
@@ -33,8 +33,8 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
 
     real = whatif.make_plan
     monkeypatch.setattr(whatif, "make_plan", lambda ways, *, effort, **given: real(ways, effort=300, **given))
-    few = whatif.one_more
-    monkeypatch.setattr(whatif, "one_more", lambda problem, plan, *, effort, **given: few(
+    few = whatif.compute_savings_of_one_more
+    monkeypatch.setattr(whatif, "compute_savings_of_one_more", lambda problem, plan, *, effort, **given: few(
         problem, plan, effort=100, **given))  # fmt: skip
 
 
@@ -43,7 +43,7 @@ def rows(app: FloorApp) -> list[str]:
 
 
 async def test_two_pallets_and_a_saturday_take_six_keys_from_what_is_next(
-    open_app: Open, shop: Shop, lids: str, clock: HandClock
+    open_app: Open, shop: Shop, lids: str, clock: ManualClock
 ) -> None:
     clock.forward(3 * 24 * 3600)
     app = open_app()
@@ -143,7 +143,7 @@ async def test_a_fault_in_what_limits_the_rows_or_in_the_question_leaves_the_pro
     def failing(*given: Any, **named: Any) -> object:
         raise ZeroDivisionError("a fault")
 
-    monkeypatch.setattr(whatif, "one_more", failing)
+    monkeypatch.setattr(whatif, "compute_savings_of_one_more", failing)
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
@@ -153,7 +153,7 @@ async def test_a_fault_in_what_limits_the_rows_or_in_the_question_leaves_the_pro
         assert "Floor failed to work this out: ZeroDivisionError, a fault" in str(app.screen.reply.content)  # type: ignore[attr-defined]
         assert [line[:20].strip() for line in rows(app)[1:3]] == ["Today", "Shifts end 1 h later"]
 
-        monkeypatch.setattr(whatif, "questions", failing)
+        monkeypatch.setattr(whatif, "build_trials", failing)
         await pilot.press("enter")
         await settled(pilot)
         assert body(app, "#wrong") == "✕ Floor failed to work this out: ZeroDivisionError, a fault"
@@ -172,7 +172,7 @@ async def test_a_new_question_puts_an_end_to_the_one_before(
 ) -> None:
     app = open_app()
     stopped: list[bool] = []
-    real = screens.aside
+    real = screens.run_in_thread
 
     async def listen(work: Any, *given: Any, should_stop: Callable[[], bool], **named: Any) -> object:
         if not stopped:
@@ -184,7 +184,7 @@ async def test_a_new_question_puts_an_end_to_the_one_before(
             screen.turn -= 1
         return await real(work, *given, should_stop=should_stop, **named)
 
-    monkeypatch.setattr(screens, "aside", listen)
+    monkeypatch.setattr(screens, "run_in_thread", listen)
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
         await pilot.press("g", "w", "f2", "enter")
@@ -192,7 +192,7 @@ async def test_a_new_question_puts_an_end_to_the_one_before(
         assert stopped == [False, True]
 
 
-async def test_a_newer_plan_is_said_and_enter_works_it_out_anew(open_app: Open, lids: str, clock: HandClock) -> None:
+async def test_a_newer_plan_is_said_and_enter_works_it_out_anew(open_app: Open, lids: str, clock: ManualClock) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
@@ -213,9 +213,9 @@ async def test_a_better_plan_for_today_is_said_and_credited_to_no_change(
 ) -> None:
     import floor.planning.whatif as what_if
 
-    real = what_if.spread
+    real = what_if.simulate_finishes
 
-    def of_its_own(problem: Problem, plan: Plan, **named: Any) -> Spread:
+    def of_its_own(problem: SchedulingProblem, plan: Plan, **named: Any) -> FinishBands:
         found = real(problem, plan, **named)
         if plan.end != end:
             return found
@@ -252,8 +252,9 @@ async def test_many_rows_are_scrolled(open_app: Open, lids: str) -> None:
 
 
 @pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_picture_of_a_what_if(snap_compare: Callable[..., bool], open_app: Open, lids: str, clock: HandClock,
-                              size: tuple[int, int]) -> None:  # fmt: skip
+def test_picture_of_a_what_if(
+    snap_compare: Callable[..., bool], open_app: Open, lids: str, clock: ManualClock, size: tuple[int, int]
+) -> None:
     """A late order: each change in a row of its own with its date, all together below, and what limits each."""
     clock.forward(3 * 24 * 3600)
 

@@ -11,19 +11,19 @@ from datetime import timedelta
 from typing import Any
 
 from floor.app import FloorApp
-from floor.batch.handover.page import safety_lines, subjects
+from floor.batch.handover.page import list_count_subjects, list_safety_lines
 from floor.batch.state import Batch
 from floor.batch.walk.arrival import unmet_on_arrival
 from floor.batch.walk.lines import Line
-from floor.batch.worklist.tasks import Due
+from floor.batch.worklist.tasks import DueTask
 from floor.checklist.gates import Cured, Measured
-from floor.ledger.verify import verify_book
+from floor.ledger.verify import verify_journal
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.handover.screen import HandoverScreen
 from floor.screens.shop.open_batch import ChecklistsScreen
 from floor.screens.walk.begin_run import WaitingScreen
 from floor.shop import Shop
-from floor.shop.simulation import HandClock
+from floor.shop.simulation import ManualClock
 from tests.batch.factory import conserved, went_through
 from tests.screens.keys import fill as paste
 from tests.screens.keys import words
@@ -71,7 +71,7 @@ async def _refused_before_the_cure(pilot: Any, app: FloorApp, operator: Operator
     def poured(state: Batch) -> bool:
         return 1 in state.loads and state.loads[1].at == 30
 
-    def first_load(due: Due) -> bool:
+    def first_load(due: DueTask) -> bool:
         return due.load == 1 if shop.batch(batch).loads else due.go == "form"
 
     await operator.work_on(poured, batch, only=first_load)
@@ -111,7 +111,7 @@ async def _waive_a_measurement(pilot: Any, app: FloorApp, operator: Operator, ba
     await operator.sign("LL")
     await pilot.press("escape", "w")
     await fill(pilot, "gauge away; compared with the master")
-    assert [waiver.by for waiver in shop.batch(batch).open_waivers()] == ["LL"], words(app)
+    assert [waiver.by for waiver in shop.batch(batch).list_open_waivers()] == ["LL"], words(app)
     assert "aived" in words(app), "it stays in sight"
     await operator.sign("AA")
 
@@ -128,13 +128,13 @@ async def _hand_over(pilot: Any, app: FloorApp, operator: Operator, batch: str, 
     screen = app.screen
     assert isinstance(screen, HandoverScreen)
     await pilot.press(*["pagedown"] * 5, "enter")
-    expected = {subject.key: subject.expected for subject in subjects(shop.batch(batch))}
+    expected = {subject.key: subject.expected for subject in list_count_subjects(shop.batch(batch))}
     for count in expected.values():
         assert screen.stage == "count", words(app)
         await fill(pilot, str(count))
     assert shop.batch(batch).handover.counted == expected  # type: ignore[union-attr]
     await pilot.press("enter")
-    for number in range(1, len(safety_lines(shop.batch(batch), app.desk.now())) + 1):
+    for number in range(1, len(list_safety_lines(shop.batch(batch), app.desk.now())) + 1):
         await pilot.press(str(number))
     assert shop.batch(batch).responsible == outgoing, "not before it is accepted by name"
     await pilot.press("enter", "y")
@@ -154,7 +154,7 @@ async def _decide(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> 
     await operator.sign("BB")
 
 
-async def test_the_demo_order_from_opening_to_close(shop: Shop, clock: HandClock) -> None:
+async def test_the_demo_order_from_opening_to_close(shop: Shop, clock: ManualClock) -> None:
     """A gate that refuses, a cure that ripens, scrap by position, rework, hold, waiver, handover, close."""
     app = FloorApp(shop, who="AA", ticking=False)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
@@ -198,4 +198,4 @@ async def test_the_demo_order_from_opening_to_close(shop: Shop, clock: HandClock
         assert shop.closed() == [batch], words(app)
         kinds = {entry.kind for entry in shop.batch(batch).entries}
         assert {"handover_accepted", "waived", "disposed", "counted", "released", "batch_closed"} <= kinds
-        assert verify_book(shop.shelf.open(batch)).sound
+        assert verify_journal(shop.shelf.open(batch)).sound

@@ -10,7 +10,7 @@ import pytest
 from floor.batch.walk.clock_jumps import started_anew
 from floor.entry import Moment
 from floor.shop import clock as clocks
-from floor.shop.clock import real_clock
+from floor.shop.clock import read_clock
 
 
 def moment(boot: str) -> Moment:
@@ -18,7 +18,7 @@ def moment(boot: str) -> Moment:
 
 
 def test_two_readings_are_of_one_start_and_go_on() -> None:
-    first, second = real_clock(), real_clock()
+    first, second = read_clock(), read_clock()
     assert first.boot == second.boot
     assert second.up >= first.up
     assert second.at.tzinfo is not None

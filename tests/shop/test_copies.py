@@ -15,23 +15,24 @@ from floor.batch.lifecycle.commands import OpenBatch
 from floor.cli.base import Exit
 from floor.cli.main import main
 from floor.entry import Draft
-from floor.ledger import NoSuchBook, Shelf
-from floor.ledger.backup import copies, same_shop
-from floor.ledger.file_format import lay_out
+from floor.ledger import JournalFolder, NoSuchJournal
+from floor.ledger.backup import is_same_shop
+from floor.ledger.copies import list_copies
+from floor.ledger.file_format import encode_journal
 from floor.shop import Shop
 from floor.shop.maintenance import (
-    authority,
-    backup_due,
-    backup_folder,
-    beside_the_copies,
-    look_into,
+    authorize_lead,
+    compare_with_copies,
+    find_authority,
+    get_backup_folder,
+    is_backup_due,
     make_backup,
-    need_lead,
+    receive_batch,
     recover_batch,
     recover_people,
     restore_copy,
-    send_over,
-    take_in,
+    review_bundle,
+    send_batch,
 )
 from tests.batch.factory import MORNING, StepClock, part
 
@@ -47,7 +48,7 @@ def a_shop(folder: Path, clock: StepClock, batches: int = 2) -> Shop:
     shop.add_person("AA", "Ann", False, by="LL")
     shop.set_pin("LL", "4711", by="LL")
     for _ in range(batches):
-        shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 1, 8), "LL")
+        shop.open_batch(OpenBatch(shop.find_next_id(), part(), "digest", "part.toml", 1, 8), "LL")
     return shop
 
 
@@ -63,7 +64,7 @@ def record(shop: Shop) -> Path:
 
 
 def said(shop: Shop) -> list[str]:
-    return beside_the_copies(Shelf(record(shop), copies=backup_folder(shop)))
+    return compare_with_copies(JournalFolder(record(shop), copies=get_backup_folder(shop)))
 
 
 def test_a_copy_is_kept_also_after_copies_of_a_clock_that_was_ahead(shop: Shop, clock: StepClock) -> None:
@@ -73,7 +74,9 @@ def test_a_copy_is_kept_also_after_copies_of_a_clock_that_was_ahead(shop: Shop, 
 
     made = [make_backup(shop, keep=2) for _ in range(3) if clock.forward(3600) is None]
 
-    assert copies(backup_folder(shop)) == [*made[1:], *ahead], "the newest stay, and what may be of a wrong clock"
+    assert list_copies(get_backup_folder(shop)) == [*made[1:], *ahead], (
+        "the newest stay, and what may be of a wrong clock"
+    )
 
 
 def test_two_shops_on_one_stick_let_go_of_none_of_the_others_copies(
@@ -86,9 +89,9 @@ def test_two_shops_on_one_stick_let_go_of_none_of_the_others_copies(
     theirs = [make_backup(other, stick, keep=1) for _ in range(2) if clock.forward(60) is None]
     other.close()
 
-    assert copies(stick) == [mine, theirs[1]]
-    assert same_shop(mine, record(shop))
-    assert not same_shop(theirs[1], record(shop))
+    assert list_copies(stick) == [mine, theirs[1]]
+    assert is_same_shop(mine, record(shop))
+    assert not is_same_shop(theirs[1], record(shop))
 
 
 def test_a_clock_that_was_ahead_leaves_no_day_without_its_copy(shop: Shop, clock: StepClock) -> None:
@@ -96,24 +99,24 @@ def test_a_clock_that_was_ahead_leaves_no_day_without_its_copy(shop: Shop, clock
     day = clock().at.timestamp()
     os.utime(copy, (day + 86400 * 300,) * 2)
 
-    assert backup_due(shop, clock().at)
+    assert is_backup_due(shop, clock().at)
     os.utime(copy, (day,) * 2)
-    assert not backup_due(shop, clock().at)
+    assert not is_backup_due(shop, clock().at)
 
 
 def test_bringing_a_copy_back_takes_a_lead_with_his_pin_and_is_on_record(shop: Shop, clock: StepClock) -> None:
     copy = make_backup(shop)
-    known = authority(shop.folder)
+    known = find_authority(shop.folder)
     for by, pin, wrong in (("", "", "needs a lead"), ("AA", "", "takes a lead"), ("LL", "0000", "is not the PIN")):
         with pytest.raises(Refused, match=wrong):
-            need_lead(shop.folder, known, by, pin, clock())
+            authorize_lead(shop.folder, known, by, pin, clock())
     shop.refresh()
     assert shop.people.known["LL"].wrong == 1, "the wrong try is on record"
 
-    by = need_lead(shop.folder, known, "ll", "4711", clock())
+    by = authorize_lead(shop.folder, known, "ll", "4711", clock())
     restore_copy(shop.folder, copy, by, clock())
 
-    last = Shelf(record(shop)).open("shop").entries[-1]
+    last = JournalFolder(record(shop)).open("shop").entries[-1]
     assert (last.kind, last.by, last.body["copy"]) == ("record_restored", "LL", copy.name)
     shop.refresh()
     assert shop.sign_in("LL", "4711").lead
@@ -123,12 +126,12 @@ def test_the_lead_is_known_from_a_copy_where_the_record_is_gone(shop: Shop, cloc
     copy = make_backup(shop)
     shop.close()
     shutil.rmtree(record(shop))
-    known = authority(shop.folder)
+    known = find_authority(shop.folder)
 
     assert known is not None
     assert known.source == copy
     with pytest.raises(Refused, match="is not the PIN"):
-        need_lead(shop.folder, known, "LL", "0000", clock())
+        authorize_lead(shop.folder, known, "LL", "0000", clock())
     assert not record(shop).exists(), "no record of people is made that knows nobody"
 
 
@@ -140,13 +143,13 @@ def test_who_is_a_lead_is_asked_of_the_newest_copy(shop: Shop, clock: StepClock)
     shop.close()
     shutil.rmtree(record(shop))
 
-    known = authority(shop.folder)
+    known = find_authority(shop.folder)
     assert known is not None
     assert known.people.leads == {"LL", "MM"}
 
 
 def test_the_lead_is_known_where_no_copy_was_ever_made(shop: Shop) -> None:
-    known = authority(shop.folder)
+    known = find_authority(shop.folder)
 
     assert known is not None
     assert known.source == record(shop)
@@ -159,12 +162,12 @@ def test_the_lead_is_known_from_the_copy_at_hand_where_there_is_nothing_else(
     shop.close()
     shutil.rmtree(record(shop))
 
-    assert authority(shop.folder) is None
-    known = authority(shop.folder, copy)
+    assert find_authority(shop.folder) is None
+    known = find_authority(shop.folder, copy)
     assert known is not None
     assert known.source == copy
-    assert restore_copy(shop.folder, copy, need_lead(shop.folder, known, "LL", "4711", clock()), clock()) is None
-    assert Shelf(record(shop)).open("shop").entries[-1].body == {"copy": copy.name, "former": None}
+    assert restore_copy(shop.folder, copy, authorize_lead(shop.folder, known, "LL", "4711", clock()), clock()) is None
+    assert JournalFolder(record(shop)).open("shop").entries[-1].body == {"copy": copy.name, "former": None}
 
 
 @pytest.mark.parametrize(
@@ -182,7 +185,7 @@ def test_people_that_no_floor_entered_are_passed_over_for_a_copy(
     with shop.shelf.open("shop").turn() as turn:
         turn.append([Draft(kind, body)], clock(), "LL")
 
-    known = authority(shop.folder)
+    known = find_authority(shop.folder)
 
     assert known is not None
     assert known.source == copy
@@ -191,17 +194,17 @@ def test_people_that_no_floor_entered_are_passed_over_for_a_copy(
 def test_where_nobody_was_ever_a_lead_nobody_is_asked_for(tmp_path: Path, clock: StepClock) -> None:
     Shop(tmp_path, clock).close()
 
-    assert need_lead(tmp_path, authority(tmp_path), "", "", clock()) == "-"
+    assert authorize_lead(tmp_path, find_authority(tmp_path), "", "", clock()) == "-"
 
 
 def test_all_leads_who_may_decide_are_named(shop: Shop, clock: StepClock) -> None:
     for initials in ("ZZ", "BB", "MM", "CC"):
         shop.add_person(initials, "Another", True, by="LL")
-    known = authority(shop.folder)
+    known = find_authority(shop.folder)
 
     for by in ("", "AA"):
         with pytest.raises(Refused) as refused:
-            need_lead(shop.folder, known, by, "", clock())
+            authorize_lead(shop.folder, known, by, "", clock())
         assert "BB, CC, LL, MM, ZZ" in refused.value.remedy
 
 
@@ -215,7 +218,7 @@ def test_a_wrong_pin_is_refused_also_where_it_cannot_be_written(shop: Shop, cloc
     (record(shop) / ".shop.mark").unlink()
 
     with pytest.raises(Refused, match="is not the PIN"):
-        need_lead(shop.folder, authority(shop.folder), "LL", "0000", clock())
+        authorize_lead(shop.folder, find_authority(shop.folder), "LL", "0000", clock())
 
     assert path.read_bytes() == cut
 
@@ -228,21 +231,21 @@ def test_a_copy_of_another_shop_is_not_taken_for_one_of_this(shop: Shop, tmp_pat
 
     with pytest.raises(Refused, match="a copy of another shop"):
         restore_copy(shop.folder, copy, "LL", clock())
-    assert Shelf(record(shop)).names() == ["B0001", "B0002", "shop"]
+    assert JournalFolder(record(shop)).names() == ["B0001", "B0002", "shop"]
     restore_copy(shop.folder, copy, "LL", clock(), other_shop=True)
-    assert Shelf(record(shop)).names() == ["B0001", "shop"]
+    assert JournalFolder(record(shop)).names() == ["B0001", "shop"]
 
 
 def test_deleting_the_people_makes_nobody_a_lead_while_a_copy_knows_them(shop: Shop, clock: StepClock) -> None:
     make_backup(shop)
     shop.close()
     shutil.rmtree(record(shop))
-    with pytest.raises(NoSuchBook, match="floor recover shop"):
+    with pytest.raises(NoSuchJournal, match="floor recover shop"):
         Shop(shop.folder, clock)
-    known = authority(shop.folder)
+    known = find_authority(shop.folder)
     with pytest.raises(Refused, match="needs a lead"):
-        need_lead(shop.folder, known, "AA", "", clock())
-    by = need_lead(shop.folder, known, "LL", "4711", clock())
+        authorize_lead(shop.folder, known, "AA", "", clock())
+    by = authorize_lead(shop.folder, known, "LL", "4711", clock())
 
     recover_people(shop.folder, by, clock(), without=True)
 
@@ -250,7 +253,7 @@ def test_deleting_the_people_makes_nobody_a_lead_while_a_copy_knows_them(shop: S
     assert again.people.known == {}
     assert [(entry.kind, entry.by) for entry in again.shelf.open("shop").entries] == [("record_recovered", "LL")]
     again.close()
-    known = authority(shop.folder)
+    known = find_authority(shop.folder)
     assert known is not None
     assert known.people.leads == {"LL"}, "the copy is asked as long as the record knows of no lead"
 
@@ -275,7 +278,7 @@ def test_a_copy_without_people_is_brought_back_and_that_is_on_record(shop: Shop,
     former = restore_copy(shop.folder, copy, "LL", clock())
 
     assert former is not None
-    entries = Shelf(record(shop)).open("shop").entries
+    entries = JournalFolder(record(shop)).open("shop").entries
     assert [(entry.kind, entry.body["former"]) for entry in entries] == [("record_restored", former.name)]
 
 
@@ -326,7 +329,7 @@ def test_a_batch_that_a_copy_has_is_missed_until_it_is_given_up(
     assert sentence in capsys.readouterr().out
     shop.refresh()
     assert "is given up" in recover_batch(shop, gone, "LL", without=True)
-    assert gone not in Shelf(record(shop)).names()
+    assert gone not in JournalFolder(record(shop)).names()
     assert said(shop) == []
 
 
@@ -336,9 +339,9 @@ def test_a_record_written_anew_is_told_by_its_copy(shop: Shop, clock: StepClock)
     copy = make_backup(shop)
     entries = list(shop.shelf.open("B0002").entries[:-1])
     shop.close()
-    (record(shop) / "B0002.json").write_bytes(lay_out("B0002", entries))
+    (record(shop) / "B0002.json").write_bytes(encode_journal("B0002", entries))
     (record(shop) / ".B0002.mark").unlink()
-    again = Shelf(record(shop))
+    again = JournalFolder(record(shop))
     with again.open("B0002").turn() as turn:
         turn.append([Draft("noted", {"text": "all fine"})], clock(), "AA")
     again.close()
@@ -364,9 +367,9 @@ def test_a_batch_from_elsewhere_leaves_no_gap(shop: Shop, tmp_path: Path, clock:
     clock.forward(1)
     other = a_shop(tmp_path / "other", clock, batches=0)
     other.open_batch(OpenBatch("B0040", part(), "digest", "part.toml", 1, 8), "LL")
-    send_over(other, "B0040", tmp_path / "b.floor", "here", "LL")
+    send_batch(other, "B0040", tmp_path / "b.floor", "here", "LL")
     other.close()
-    take_in(shop, look_into(shop, tmp_path / "b.floor"), "LL")
+    receive_batch(shop, review_bundle(shop, tmp_path / "b.floor"), "LL")
 
     assert [batch.id for batch in shop.batches] == ["B0001", "B0002", "B0040"]
     assert said(shop) == []

@@ -23,19 +23,19 @@ from floor.batch.lifecycle.commands import OpenBatch
 from floor.entry import Entry
 from floor.ledger import BundleRefused, LedgerError
 from floor.ledger.bundle import MAX_BUNDLE
-from floor.ledger.chain import ZERO, canonical, plain
-from floor.ledger.file_format import CLOSING, header, lay_out
-from floor.papers.status import status_json, status_text
+from floor.ledger.chain import ZERO, encode_canonical, strip_hash
+from floor.ledger.file_format import CLOSING, encode_header, encode_journal
+from floor.papers.status import write_status_json, write_status_text
 from floor.shop import Shop
-from floor.shop.maintenance import look_into, send_over, take_in
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.maintenance import receive_batch, review_bundle, send_batch
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import MORNING, StepClock, part
 
 
 def bundle_of(entries: list[Entry], path: Path, name: str = "B0001") -> Path:
     """A file as `floor bundle` writes it, whatever its entries say."""
-    text = lay_out(name, entries).rstrip(b" ")
-    path.write_bytes(header(name, entries=len(entries), head=entries[-1].hash) + text[text.index(b"\n"):])
+    text = encode_journal(name, entries).rstrip(b" ")
+    path.write_bytes(encode_header(name, entries=len(entries), head=entries[-1].hash) + text[text.index(b"\n") :])
     return path
 
 
@@ -44,7 +44,7 @@ def chained(entries: list[Entry]) -> list[Entry]:
     prev, done = ZERO, []
     for seq, entry in enumerate(entries, 1):
         entry = replace(entry, seq=seq, prev=prev)
-        prev = sha256(canonical(plain(entry)).encode()).hexdigest()
+        prev = sha256(encode_canonical(strip_hash(entry)).encode()).hexdigest()
         done.append(replace(entry, hash=prev))
     return done
 
@@ -59,8 +59,8 @@ def a_shop(folder: Path, clock: StepClock, pin: str = "") -> Shop:
 
 def worked(shop: Shop) -> None:
     """A batch of which some is worked, some waits, one is held."""
-    batch = shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 6, 8), "LL")
-    hand = Hand(shop, batch.id, "LL", HandClock(shop.clock().at))
+    batch = shop.open_batch(OpenBatch(shop.find_next_id(), part(), "digest", "part.toml", 6, 8), "LL")
+    hand = SimulatedOperator(shop, batch.id, "LL", ManualClock(shop.clock().at))
     with suppress(Refused):
         load = hand.form(10)
         hand.work(load, stop=lambda line: line.kind == "end")
@@ -91,16 +91,16 @@ def test_nobody_goes_on_with_a_batch_that_is_alive_here(here: Shop, tmp_path: Pa
     mine = list(here.batch("B0001").entries)
     noted = {"text": "all gauges right", "abnormal": False, "next_shift": False}
     forged = forged_on(mine, ("noted", noted), ("gone_over", {"to": "here"}))
-    offer = look_into(here, bundle_of(forged, tmp_path / "b.floor"))
+    offer = review_bundle(here, bundle_of(forged, tmp_path / "b.floor"))
     assert offer.never_sent
     assert [(actor.initials, actor.entries, actor.pin_here) for actor in offer.actors] == [("LL", 2, True)]
 
     with pytest.raises(Refused, match="B0001 is active here and was sent to nobody"):
-        take_in(here, offer, "LL")
+        receive_batch(here, offer, "LL")
 
     assert here.batch("B0001").entries == mine
-    assert take_in(here, offer, "LL", instead=True).name == "B0001", "a lead may know better"
-    assert here.batch("B0001").entries[:len(forged)] == forged
+    assert receive_batch(here, offer, "LL", instead=True).name == "B0001", "a lead may know better"
+    assert here.batch("B0001").entries[: len(forged)] == forged
 
 
 def test_whose_pin_is_known_here_is_said_of_each_who_acted(here: Shop, tmp_path: Path) -> None:
@@ -110,7 +110,7 @@ def test_whose_pin_is_known_here_is_said_of_each_who_acted(here: Shop, tmp_path:
         forged = forged_on(forged, ("noted", {"text": "x"}), by=by)
     forged = forged_on(forged, ("gone_over", {"to": "here"}))
 
-    offer = look_into(here, bundle_of(forged, tmp_path / "b.floor"))
+    offer = review_bundle(here, bundle_of(forged, tmp_path / "b.floor"))
 
     assert {actor.initials: actor.pin_here for actor in offer.actors} == {"AA": False, "LL": True, "ZZ": False}
 
@@ -119,23 +119,23 @@ def test_a_batch_is_taken_in_by_a_lead(here: Shop, tmp_path: Path, clock: StepCl
     here.add_person("AA", "Ann", False, by="LL")
     there = a_shop(tmp_path / "there", clock)
     worked(there)
-    send_over(there, "B0001", tmp_path / "b.floor", "home", "LL")
+    send_batch(there, "B0001", tmp_path / "b.floor", "home", "LL")
     there.close()
 
     with pytest.raises(Refused, match="needs a lead"):
-        take_in(here, look_into(here, tmp_path / "b.floor"), "AA")
+        receive_batch(here, review_bundle(here, tmp_path / "b.floor"), "AA")
 
     assert [batch.id for batch in here.batches] == ["B0001"]
 
 
 def test_a_file_that_is_another_one_since_it_was_looked_at_is_not_taken_in(here: Shop, tmp_path: Path) -> None:
     mine = list(here.batch("B0001").entries)
-    send_over(here, "B0001", tmp_path / "b.floor", "north shop", "LL")
-    offer = look_into(here, tmp_path / "b.floor")
+    send_batch(here, "B0001", tmp_path / "b.floor", "north shop", "LL")
+    offer = review_bundle(here, tmp_path / "b.floor")
     bundle_of(forged_on(mine, ("gone_over", {"to": "x"})), tmp_path / "b.floor")
 
     with pytest.raises(BundleRefused, match="changed since it was looked at"):
-        take_in(here, offer, "LL")
+        receive_batch(here, offer, "LL")
 
 
 def test_a_file_with_another_record_than_a_batchs_is_taken_for_none(here: Shop, tmp_path: Path) -> None:
@@ -144,7 +144,7 @@ def test_a_file_with_another_record_than_a_batchs_is_taken_for_none(here: Shop, 
     mine = forged_on(list(here.batch("B0001").entries), ("gone_over", {"to": "here"}))
     for file in (people, bundle_of(mine, tmp_path / "b.floor", "shop")):
         with pytest.raises(Refused, match="is the record of no batch"):
-            look_into(here, file)
+            review_bundle(here, file)
 
 
 def test_a_batch_that_was_not_sent_is_not_taken_in(here: Shop, tmp_path: Path) -> None:
@@ -152,7 +152,7 @@ def test_a_batch_that_was_not_sent_is_not_taken_in(here: Shop, tmp_path: Path) -
     file = bundle_of(list(here.batch("B0001").entries), tmp_path / "b.floor")
 
     with pytest.raises(Refused, match="was not sent over with floor bundle"):
-        look_into(here, file)
+        review_bundle(here, file)
 
 
 @pytest.mark.parametrize("lacks", ["carriers", "stations"])
@@ -163,13 +163,11 @@ def test_a_checklist_that_lacks_what_it_names_is_refused(lacks: str, here: Shop,
     forged = forged_on(mine, ("gone_over", {"to": "here"}))
 
     with pytest.raises(Refused, match='"nowhere" is not in the file'):
-        look_into(here, bundle_of(forged, tmp_path / "b.floor"))
+        review_bundle(here, bundle_of(forged, tmp_path / "b.floor"))
 
 
 @pytest.mark.parametrize(("kind", "wrong"), [("batch_opened", "'/id': is not text"), ("noted", "'/text': is missing")])
-def test_an_entry_whose_data_are_of_another_kind_is_refused(
-    kind: str, wrong: str, here: Shop, tmp_path: Path
-) -> None:
+def test_an_entry_whose_data_are_of_another_kind_is_refused(kind: str, wrong: str, here: Shop, tmp_path: Path) -> None:
     mine = deepcopy(list(here.batch("B0001").entries))
     if kind == "batch_opened":
         mine[0].body["id"] = ["B0001"]
@@ -178,14 +176,15 @@ def test_an_entry_whose_data_are_of_another_kind_is_refused(
     forged = forged_on(mine, ("gone_over", {"to": "here"}))
 
     with pytest.raises(Refused, match=wrong):
-        look_into(here, bundle_of(forged, tmp_path / "b.floor"))
+        review_bundle(here, bundle_of(forged, tmp_path / "b.floor"))
 
 
-@pytest.mark.parametrize("screen", ["next_up", "page"])
+@pytest.mark.parametrize("screen", ["next_up", "build_handover_page"])
 def test_a_batch_that_a_screen_could_not_show_is_refused(
     screen: str, here: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """It would take down the first screen, or the handover, of the whole shop."""
+
     def fails(*given: object) -> object:
         raise KeyError("what only a forger thinks of")
 
@@ -193,7 +192,7 @@ def test_a_batch_that_a_screen_could_not_show_is_refused(
     monkeypatch.setattr(f"floor.shop.maintenance.{screen}", fails)
 
     with pytest.raises(Refused, match="holds no batch that can be worked on: KeyError"):
-        look_into(here, bundle_of(forged, tmp_path / "b.floor"))
+        review_bundle(here, bundle_of(forged, tmp_path / "b.floor"))
 
 
 @pytest.mark.parametrize("year", ["9999", "0001", "1999"])
@@ -202,7 +201,7 @@ def test_a_time_that_no_clock_shows_is_refused(year: str, here: Shop, tmp_path: 
     forged = forged_on(mine, ("gone_over", {"to": "here"}))
 
     with pytest.raises(BundleRefused, match="not one that Floor writes"):
-        look_into(here, bundle_of(forged, tmp_path / "b.floor"))
+        review_bundle(here, bundle_of(forged, tmp_path / "b.floor"))
 
 
 def test_no_memory_is_spent_on_what_is_no_batch(here: Shop, tmp_path: Path) -> None:
@@ -210,10 +209,10 @@ def test_no_memory_is_spent_on_what_is_no_batch(here: Shop, tmp_path: Path) -> N
     with file.open("wb") as large:
         large.truncate(MAX_BUNDLE + 1)
     with pytest.raises(BundleRefused, match="larger than 64 MB"):
-        look_into(here, file)
-    file.write_bytes(header("B0001", entries=1, head="x") + b"\n" + b"[]," * (1 << 20) + CLOSING)
+        review_bundle(here, file)
+    file.write_bytes(encode_header("B0001", entries=1, head="x") + b"\n" + b"[]," * (1 << 20) + CLOSING)
     with pytest.raises(BundleRefused, match="that many small values"):
-        look_into(here, file)
+        review_bundle(here, file)
 
 
 ODD: tuple[Any, ...] = (
@@ -285,15 +284,15 @@ def attack(count: int, seed: int, folder: Path) -> dict[str, int]:
             shop.close()
             shop = a_shop(folder / f"here {number}", clock)
         try:
-            offer = look_into(shop, file)
+            offer = review_bundle(shop, file)
         except (Refused, LedgerError):
             came["refused"] += 1
             continue
         with suppress(Refused, LedgerError):
-            take_in(shop, offer, "LL")
+            receive_batch(shop, offer, "LL")
         now = shop.now()
-        status_text(shop.batches, shop.due(now), now)
-        json.loads(status_json(shop.batches, shop.due(now), now))
+        write_status_text(shop.batches, shop.due(now), now)
+        json.loads(write_status_json(shop.batches, shop.due(now), now))
         came["accepted"] += 1
     return came
 

@@ -10,101 +10,109 @@ import pytest
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.batch.lifecycle.transfer import TakeIn
-from floor.checklist.loading import load_checklist, shipped
+from floor.batch.lifecycle.transfer import TakeInBatch
+from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.entry import Draft
 from floor.ledger import BundleRefused, LedgerError, WriteFailed
 from floor.ledger.bundle import write_bundle
 from floor.shop import Shop
-from floor.shop.maintenance import backup_due, look_into, make_backup, recover_batch, recover_people, send_over, take_in
-from floor.shop.simulation import Hand, HandClock
+from floor.shop.maintenance import (
+    is_backup_due,
+    make_backup,
+    receive_batch,
+    recover_batch,
+    recover_people,
+    review_bundle,
+    send_batch,
+)
+from floor.shop.simulation import ManualClock, SimulatedOperator
 
 
 @pytest.fixture
-def clock() -> HandClock:
-    return HandClock(datetime(2026, 5, 4, 7, tzinfo=UTC))
+def clock() -> ManualClock:
+    return ManualClock(datetime(2026, 5, 4, 7, tzinfo=UTC))
 
 
-def _shop(folder: Path, clock: HandClock) -> Shop:
+def _shop(folder: Path, clock: ManualClock) -> Shop:
     shop = Shop(folder, clock)
     shop.add_person("RK", "Rosa Keel", True, by="-")
     return shop
 
 
 @pytest.fixture
-def sender(tmp_path: Path, clock: HandClock) -> Shop:
+def sender(tmp_path: Path, clock: ManualClock) -> Shop:
     shop = _shop(tmp_path / "here", clock)
-    checklist = load_checklist(shipped()[0]).checklist
+    checklist = load_checklist(list_shipped_checklists()[0]).checklist
     assert checklist is not None
     batch = shop.open_batch(OpenBatch("B0001", checklist, "digest", "file.toml", 4, 5), "RK")
-    hand = Hand(shop, batch.id, "RK", clock)
+    hand = SimulatedOperator(shop, batch.id, "RK", clock)
     hand.form(checklist.operations[0].op)
     return shop
 
 
-def test_a_batch_sent_over_goes_on_there_and_not_here(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+def test_a_batch_sent_over_goes_on_there_and_not_here(sender: Shop, tmp_path: Path, clock: ManualClock) -> None:
     there = _shop(tmp_path / "there", clock)
     file = tmp_path / "b.floor"
 
-    send_over(sender, "B0001", file, "north shop", "RK")
-    take_in(there, look_into(there, file), "RK")
+    send_batch(sender, "B0001", file, "north shop", "RK")
+    receive_batch(there, review_bundle(there, file), "RK")
 
     assert there.batch("B0001").gone == ""
     assert there.batch("B0001").loads.keys() == sender.batch("B0001").loads.keys()
     there.do("B0001", Note("goes on here"), "RK")
     with pytest.raises(Refused, match="north shop") as refused:
-        Hand(sender, "B0001", "RK", clock).form(10)
+        SimulatedOperator(sender, "B0001", "RK", clock).form(10)
     assert refused.value.why == "closed"
 
 
-def test_a_bundle_is_taken_in_once(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+def test_a_bundle_is_taken_in_once(sender: Shop, tmp_path: Path, clock: ManualClock) -> None:
     there = _shop(tmp_path / "there", clock)
     file = tmp_path / "b.floor"
-    send_over(sender, "B0001", file, "north shop", "RK")
-    take_in(there, look_into(there, file), "RK")
+    send_batch(sender, "B0001", file, "north shop", "RK")
+    receive_batch(there, review_bundle(there, file), "RK")
 
     with pytest.raises(BundleRefused, match="before"):
-        take_in(there, look_into(there, file), "RK")
+        receive_batch(there, review_bundle(there, file), "RK")
 
 
-def test_a_batch_comes_back_with_all_that_was_done_there(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+def test_a_batch_comes_back_with_all_that_was_done_there(sender: Shop, tmp_path: Path, clock: ManualClock) -> None:
     there = _shop(tmp_path / "there", clock)
-    send_over(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
-    take_in(there, look_into(there, tmp_path / "out.floor"), "RK")
+    send_batch(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
+    receive_batch(there, review_bundle(there, tmp_path / "out.floor"), "RK")
     there.do("B0001", Note("done there"), "RK")
 
-    send_over(there, "B0001", tmp_path / "back.floor", "home", "RK")
-    take_in(sender, look_into(sender, tmp_path / "back.floor"), "RK")
+    send_batch(there, "B0001", tmp_path / "back.floor", "home", "RK")
+    receive_batch(sender, review_bundle(sender, tmp_path / "back.floor"), "RK")
 
     batch = sender.batch("B0001")
     assert batch.gone == ""
     assert any(entry.body.get("text") == "done there" for entry in batch.entries)
 
 
-def test_copies_that_went_on_in_two_places_are_refused(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+def test_copies_that_went_on_in_two_places_are_refused(sender: Shop, tmp_path: Path, clock: ManualClock) -> None:
     there = _shop(tmp_path / "there", clock)
-    send_over(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
-    take_in(there, look_into(there, tmp_path / "out.floor"), "RK")
-    sender.do("B0001", TakeIn("nobody took it in", withdrawn=True), "RK")
+    send_batch(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
+    receive_batch(there, review_bundle(there, tmp_path / "out.floor"), "RK")
+    sender.do("B0001", TakeInBatch("nobody took it in", withdrawn=True), "RK")
     sender.do("B0001", Note("went on here"), "RK")
-    send_over(there, "B0001", tmp_path / "back.floor", "home", "RK")
+    send_batch(there, "B0001", tmp_path / "back.floor", "home", "RK")
 
     with pytest.raises(BundleRefused, match="two places"):
-        take_in(sender, look_into(sender, tmp_path / "back.floor"), "RK")
+        receive_batch(sender, review_bundle(sender, tmp_path / "back.floor"), "RK")
 
 
-def test_a_parted_copy_gives_way_where_a_lead_says_so(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+def test_a_parted_copy_gives_way_where_a_lead_says_so(sender: Shop, tmp_path: Path, clock: ManualClock) -> None:
     there = _shop(tmp_path / "there", clock)
-    send_over(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
-    take_in(there, look_into(there, tmp_path / "out.floor"), "RK")
-    sender.do("B0001", TakeIn("nobody took it in", withdrawn=True), "RK")
+    send_batch(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
+    receive_batch(there, review_bundle(there, tmp_path / "out.floor"), "RK")
+    sender.do("B0001", TakeInBatch("nobody took it in", withdrawn=True), "RK")
     there.do("B0001", Note("done there"), "RK")
-    send_over(there, "B0001", tmp_path / "back.floor", "home", "RK")
+    send_batch(there, "B0001", tmp_path / "back.floor", "home", "RK")
     sender.add_person("TN", "Tomas Nye", False, by="RK")
     with pytest.raises(Refused, match="needs a lead"):
-        take_in(sender, look_into(sender, tmp_path / "back.floor"), "TN", instead=True)
+        receive_batch(sender, review_bundle(sender, tmp_path / "back.floor"), "TN", instead=True)
 
-    taken = take_in(sender, look_into(sender, tmp_path / "back.floor"), "RK", instead=True)
+    taken = receive_batch(sender, review_bundle(sender, tmp_path / "back.floor"), "RK", instead=True)
 
     assert taken.kept is not None
     sender.do("B0001", Note("goes on here"), "RK")
@@ -115,17 +123,17 @@ def test_a_parted_copy_gives_way_where_a_lead_says_so(sender: Shop, tmp_path: Pa
 
 
 def test_a_batch_whose_name_is_another_batchs_here_gets_the_next_free_one(
-    sender: Shop, tmp_path: Path, clock: HandClock
+    sender: Shop, tmp_path: Path, clock: ManualClock
 ) -> None:
     """Every shop numbers its batches from the first. The name goes back with the batch to where it came from."""
     there = _shop(tmp_path / "there", clock)
     clock.forward(1)
-    checklist = load_checklist(shipped()[0]).checklist
+    checklist = load_checklist(list_shipped_checklists()[0]).checklist
     assert checklist is not None
     there.open_batch(OpenBatch("B0001", checklist, "digest", "file.toml", 4, 6), "RK")
-    send_over(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
+    send_batch(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
 
-    taken = take_in(there, look_into(there, tmp_path / "out.floor"), "RK")
+    taken = receive_batch(there, review_bundle(there, tmp_path / "out.floor"), "RK")
 
     assert (taken.name, taken.sent_as) == ("B0002", "B0001")
     assert [(batch.id, batch.started, batch.gone) for batch in there.batches] == [("B0001", 6, ""), ("B0002", 5, "")]
@@ -134,8 +142,8 @@ def test_a_batch_whose_name_is_another_batchs_here_gets_the_next_free_one(
     assert [batch.id for batch in again.batches] == ["B0001", "B0002"]
     again.close()
 
-    send_over(there, "B0002", tmp_path / "back.floor", "home", "RK")
-    assert take_in(sender, look_into(sender, tmp_path / "back.floor"), "RK").name == "B0001"
+    send_batch(there, "B0002", tmp_path / "back.floor", "home", "RK")
+    assert receive_batch(sender, review_bundle(sender, tmp_path / "back.floor"), "RK").name == "B0001"
     assert sender.batch("B0001").id == "B0001"
     sender.do("B0001", Note("goes on here"), "RK")
 
@@ -148,7 +156,7 @@ def test_a_place_that_takes_no_bundle_leaves_the_batch_alive(
 ) -> None:
     (tmp_path / "a file").write_text("")
     with pytest.raises(LedgerError) as refused:
-        send_over(sender, "B0001", tmp_path / folder / "b.floor", "north shop", "RK")
+        send_batch(sender, "B0001", tmp_path / folder / "b.floor", "north shop", "RK")
     assert f"The bundle {tmp_path / folder / 'b.floor'} cannot be written: {why}. " in str(refused.value)
     assert "trial" not in str(refused.value)
     assert sender.batch("B0001").gone == ""
@@ -158,7 +166,7 @@ def test_a_bundle_is_written_over_no_file_and_the_batch_stays_alive(sender: Shop
     (tmp_path / "b.floor").write_text("yesterday's")
 
     with pytest.raises(Refused, match="There is a file"):
-        send_over(sender, "B0001", tmp_path / "b.floor", "north shop", "RK")
+        send_batch(sender, "B0001", tmp_path / "b.floor", "north shop", "RK")
 
     assert (tmp_path / "b.floor").read_text() == "yesterday's"
     assert sender.batch("B0001").gone == ""
@@ -169,20 +177,20 @@ def test_nothing_is_left_beside_a_bundle_nor_in_its_way(sender: Shop, tmp_path: 
     (stick := tmp_path / "stick").mkdir()
     (stick / ".b.floor.trial").write_text("half of it")
 
-    send_over(sender, "B0001", stick / "b.floor", "north shop", "RK")
+    send_batch(sender, "B0001", stick / "b.floor", "north shop", "RK")
 
     assert [file.name for file in stick.iterdir()] == ["b.floor"]
 
 
-def test_a_bundle_that_was_lost_is_written_again(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+def test_a_bundle_that_was_lost_is_written_again(sender: Shop, tmp_path: Path, clock: ManualClock) -> None:
     there = _shop(tmp_path / "there", clock)
-    send_over(sender, "B0001", tmp_path / "lost.floor", "north shop", "RK")
+    send_batch(sender, "B0001", tmp_path / "lost.floor", "north shop", "RK")
     marked = list(sender.batch("B0001").entries)
 
-    send_over(sender, "B0001", tmp_path / "again.floor", "north shop", "RK")
+    send_batch(sender, "B0001", tmp_path / "again.floor", "north shop", "RK")
 
     assert sender.batch("B0001").entries == marked
-    take_in(there, look_into(there, tmp_path / "again.floor"), "RK")
+    receive_batch(there, review_bundle(there, tmp_path / "again.floor"), "RK")
 
 
 def test_a_stick_that_is_full_after_the_batch_was_marked_says_how_to_go_on(
@@ -195,13 +203,13 @@ def test_a_stick_that_is_full_after_the_batch_was_marked_says_how_to_go_on(
     monkeypatch.setattr("floor.shop.maintenance.write_bundle", full)
 
     with pytest.raises(WriteFailed, match="disk is full.*marked as gone over.*floor bundle B0001 --withdraw WHY"):
-        send_over(sender, "B0001", tmp_path / "b.floor", "north shop", "RK")
+        send_batch(sender, "B0001", tmp_path / "b.floor", "north shop", "RK")
 
     assert sender.batch("B0001").gone == "north shop"
 
 
 def test_a_bundle_of_a_newer_floor_is_refused_before_anything_is_put_in_place(
-    sender: Shop, tmp_path: Path, clock: HandClock
+    sender: Shop, tmp_path: Path, clock: ManualClock
 ) -> None:
     there = _shop(tmp_path / "there", clock)
     with sender.shelf.open("B0001").turn() as turn:
@@ -212,12 +220,12 @@ def test_a_bundle_of_a_newer_floor_is_refused_before_anything_is_put_in_place(
 
     for _ in range(2):
         with pytest.raises(Refused, match=r"does not understand.*seen from space.*to the other machine's version"):
-            take_in(there, look_into(there, tmp_path / "b.floor"), "RK")
+            receive_batch(there, review_bundle(there, tmp_path / "b.floor"), "RK")
     assert sorted((tmp_path / "there").rglob("*")) == before
     assert there.batches == []
 
 
-def test_what_is_missing_is_brought_back_and_put_on_record(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+def test_what_is_missing_is_brought_back_and_put_on_record(sender: Shop, tmp_path: Path, clock: ManualClock) -> None:
     sender.do("B0001", Note("first"), "RK")
     make_backup(sender)
     for text in ("second", "third"):
@@ -255,7 +263,7 @@ def test_only_a_lead_decides_on_a_record_that_was_cut_short(sender: Shop) -> Non
 
 
 def test_a_batch_that_went_over_is_brought_back_though_it_takes_no_note(sender: Shop, tmp_path: Path) -> None:
-    send_over(sender, "B0001", tmp_path / "b.floor", "north shop", "RK")
+    send_batch(sender, "B0001", tmp_path / "b.floor", "north shop", "RK")
     make_backup(sender)
     whole = list(sender.batch("B0001").entries)
     sender.shelf.place("B0001").unlink()
@@ -268,7 +276,7 @@ def test_a_batch_that_went_over_is_brought_back_though_it_takes_no_note(sender: 
     assert sender.batch("B0001").entries == whole
 
 
-def test_people_that_are_gone_come_back_or_are_given_up(sender: Shop, tmp_path: Path, clock: HandClock) -> None:
+def test_people_that_are_gone_come_back_or_are_given_up(sender: Shop, tmp_path: Path, clock: ManualClock) -> None:
     make_backup(sender)
     sender.close()
     (tmp_path / "here" / "record" / "shop.json").unlink()
@@ -286,7 +294,7 @@ def test_only_a_lead_sends_a_batch_over(sender: Shop, tmp_path: Path) -> None:
     sender.add_person("TN", "Tomas Nye", False, by="RK")
 
     with pytest.raises(Refused) as refused:
-        send_over(sender, "B0001", tmp_path / "b.floor", "north shop", "TN")
+        send_batch(sender, "B0001", tmp_path / "b.floor", "north shop", "TN")
 
     assert refused.value.why == "authority"
     assert not (tmp_path / "b.floor").exists()
@@ -295,9 +303,9 @@ def test_only_a_lead_sends_a_batch_over(sender: Shop, tmp_path: Path) -> None:
 
 def test_the_days_copy_is_made_once(sender: Shop) -> None:
     now = datetime.now(UTC)
-    assert backup_due(sender, now)
+    assert is_backup_due(sender, now)
 
     make_backup(sender)
 
-    assert not backup_due(sender, now)
-    assert backup_due(sender, now + timedelta(days=1))
+    assert not is_backup_due(sender, now)
+    assert is_backup_due(sender, now + timedelta(days=1))

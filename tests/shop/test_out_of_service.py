@@ -11,23 +11,23 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.command import Elsewhere, Refused
+from floor.batch.command import OtherBatches, Refused
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.corrections.from_paper import Transcribed
+from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.handover.commands import OfferHandover
-from floor.batch.handover.page import higher_risk, page, safety_lines
-from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetAside
-from floor.batch.lifecycle.transfer import GoOver, TakeIn
+from floor.batch.handover.page import build_handover_page, higher_risk, list_safety_lines
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
+from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.open_items import Outage
-from floor.batch.stations.out_of_service import BackInService, OutOfService
+from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import BeginRun, StartCycle
-from floor.papers.status import status_json, status_text
-from floor.planning.problem import Crew, ask
+from floor.papers.status import write_status_json, write_status_text
+from floor.planning.problem import Crew, build_planning_request
 from floor.shop import Shop
-from floor.shop.settings import load_settings
-from floor.shop.simulation import Hand
+from floor.shop.load_settings import load_settings
+from floor.shop.simulation import SimulatedOperator
 from tests.batch.factory import MORNING, StepClock, open_bench, part
 
 TWO = MORNING.replace(hour=14)
@@ -48,11 +48,11 @@ def shop(tmp_path: Path, clock: StepClock) -> Iterator[Shop]:
 
 
 def opened(shop: Shop) -> str:
-    return shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 1, 8), "AA").id
+    return shop.open_batch(OpenBatch(shop.find_next_id(), part(), "digest", "part.toml", 1, 8), "AA").id
 
 
 def down(shop: Shop, id: str, why: str = "spindle hums", known: bool = True) -> None:
-    shop.do(id, OutOfService("mill", why, TWO if known else None), "AA")
+    shop.do(id, TakeOutOfService("mill", why, TWO if known else None), "AA")
 
 
 def test_nothing_is_begun_there_by_any_batch_until_it_is_back(shop: Shop) -> None:
@@ -63,11 +63,9 @@ def test_nothing_is_begun_there_by_any_batch_until_it_is_back(shop: Shop) -> Non
     with pytest.raises(Refused) as refused:
         shop.do(two, BeginRun(load), "AA")
 
-    assert refused.value.wrong == (
-        "Mill is out of service since 07:00: spindle hums; expected back 14:00 (AA)"
-    )
+    assert refused.value.wrong == ("Mill is out of service since 07:00: spindle hums; expected back 14:00 (AA)")
     assert refused.value.remedy == "wait, or report it back in service (x)"
-    shop.do(two, BackInService("mill", "bearing changed"), "AA")
+    shop.do(two, ReturnToService("mill", "bearing changed"), "AA")
     assert shop.batch(one).outages == shop.batch(two).outages == {}
     shop.do(two, BeginRun(load), "AA")
     assert describe(shop.batch(one), shop.batch(one).entries[-1]).startswith("Mill is back in service: bearing changed")
@@ -90,10 +88,10 @@ def test_what_the_shop_knows_counts_where_the_batch_was_not_told() -> None:
     """As after a batch that was brought back from a copy."""
     bench = open_bench()
     load = bench.form(10)
-    bench.elsewhere = Elsewhere(outages={"mill": Outage("spindle hums", "AA", MORNING)})
+    bench.elsewhere = OtherBatches(outages={"mill": Outage("spindle hums", "AA", MORNING)})
 
     assert bench.refused(BeginRun(load)).wrong.startswith("Mill is out of service since 07:00: spindle hums")
-    assert bench.say(BackInService("mill"))[0].kind == "back_in_service"
+    assert bench.say(ReturnToService("mill"))[0].kind == "back_in_service"
 
 
 @pytest.mark.parametrize("west", [-11, 0, 14])
@@ -104,13 +102,13 @@ def test_a_time_that_is_years_away_is_a_slip(west: int, year: int) -> None:
     at = datetime(year, 12, 31, 23, 59, tzinfo=zone) if year > 1 else datetime(1, 1, 1, tzinfo=zone)
     bench = open_bench(at=datetime(2026, 3, 2, 7, tzinfo=zone))
     load = bench.form(10)
-    for command in (OutOfService("mill", "spindle hums", at), Transcribed(BeginRun(load), at)):
+    for command in (TakeOutOfService("mill", "spindle hums", at), TranscribeAct(BeginRun(load), at)):
         assert bench.refused(command).wrong == f"the year {year} is more than ten years from now"
 
 
 def test_a_run_that_has_not_started_its_cycle_waits_and_says_why(shop: Shop, clock: StepClock) -> None:
     id = opened(shop)
-    worker = Hand(shop, id, "AA", clock, second="LL")
+    worker = SimulatedOperator(shop, id, "AA", clock, second="LL")
     load = worker.form(10)
     worker.work(load, stop=lambda line: line.kind == "start")
     down(shop, id)
@@ -132,20 +130,24 @@ def test_what_is_next_says_why_a_load_cannot_begin(shop: Shop) -> None:
     assert (due.urgency, due.when) == ("blocked", None)
     assert due.what == "Mill out of service since 07:00: spindle hums; nobody knows when it is back"
     now = shop.now()
-    assert "! Mill is out of service since 07:00" in status_text(shop.batches, shop.due(), now)
-    assert '"station": "mill"' in status_json(shop.batches, shop.due(), now)
+    assert "! Mill is out of service since 07:00" in write_status_text(shop.batches, shop.due(), now)
+    assert '"station": "mill"' in write_status_json(shop.batches, shop.due(), now)
 
 
 def test_it_stands_on_the_handover_page_and_makes_the_handover_one_of_higher_risk(shop: Shop) -> None:
     id = opened(shop)
-    assert "Maintenance in progress" not in [section.title for section in page(shop.batch(id), shop.now())]
+    assert "Maintenance in progress" not in [
+        section.title for section in build_handover_page(shop.batch(id), shop.now())
+    ]
     down(shop, id)
     batch = shop.batch(id)
 
-    section = next(section for section in page(batch, shop.now()) if section.title == "Maintenance in progress")
+    section = next(
+        section for section in build_handover_page(batch, shop.now()) if section.title == "Maintenance in progress"
+    )
 
     assert section.lines[0].text.endswith("(AA). It continues over the shift change")
-    assert section.lines[0] in safety_lines(batch, shop.now()), "it is read back"
+    assert section.lines[0] in list_safety_lines(batch, shop.now()), "it is read back"
     assert "maintenance continues over the shift change" in higher_risk(batch)
     with pytest.raises(Refused, match="needs remarks"):
         shop.do(id, OfferHandover(), "AA")
@@ -154,19 +156,19 @@ def test_it_stands_on_the_handover_page_and_makes_the_handover_one_of_higher_ris
 def test_a_batch_that_comes_later_or_back_knows_it_too(shop: Shop, tmp_path: Path, clock: StepClock) -> None:
     one = opened(shop)
     away = opened(shop)
-    shop.do(away, GoOver("the other machine"), "LL")
+    shop.do(away, TransferBatch("the other machine"), "LL")
     down(shop, one)
-    shop.do(one, SetAside("scrap", "stopped", op=10, count=8), "LL")
+    shop.do(one, SetPiecesAside("scrap", "stopped", op=10, count=8), "LL")
     shop.do(one, CloseBatch("stopped"), "LL")
     shop.close()
     again = Shop(tmp_path, clock)
 
     two = opened(again)
-    again.do(away, TakeIn("not sent", withdrawn=True), "LL")
+    again.do(away, TakeInBatch("not sent", withdrawn=True), "LL")
 
     assert again.batch(two).outages["mill"] == again.batch(away).outages["mill"]
     assert again.batch(two).outages["mill"].since == MORNING
-    again.do(two, BackInService("mill"), "AA")
+    again.do(two, ReturnToService("mill"), "AA")
     assert again.batch(away).outages == {}
     assert opened(again)
     assert again.batches[-1].outages == {}
@@ -190,14 +192,14 @@ def test_said_again_it_changes_the_reason_and_keeps_since_when(shop: Shop, clock
 @pytest.mark.parametrize(
     ("command", "why"),
     [
-        (OutOfService("moon", "far away"), "unknown"),
-        (OutOfService("mill", " "), "input"),
-        (OutOfService("mill", "broken", MORNING - timedelta(hours=1)), "input"),
-        (BackInService("moon"), "unknown"),
-        (BackInService("mill"), "not now"),
+        (TakeOutOfService("moon", "far away"), "unknown"),
+        (TakeOutOfService("mill", " "), "input"),
+        (TakeOutOfService("mill", "broken", MORNING - timedelta(hours=1)), "input"),
+        (ReturnToService("moon"), "unknown"),
+        (ReturnToService("mill"), "not now"),
     ],
 )
-def test_what_makes_no_sense_is_refused(shop: Shop, command: OutOfService | BackInService, why: str) -> None:
+def test_what_makes_no_sense_is_refused(shop: Shop, command: TakeOutOfService | ReturnToService, why: str) -> None:
     id = opened(shop)
     before = shop.batch(id).seq
 
@@ -221,7 +223,7 @@ def test_the_plan_starts_nothing_there_before_it_is_back(shop: Shop, tmp_path: P
     crew = Crew(load_settings(tmp_path, MORNING).calendar)
 
     def until() -> object:
-        stations = ask(shop.batches, shop.now(), crew).problem.stations
+        stations = build_planning_request(shop.batches, shop.now(), crew).problem.stations
         return {one.name: one.down_until for one in stations}["Mill"]
 
     assert until() is None

@@ -13,12 +13,12 @@ import pytest
 
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note
-from floor.batch.handover.commands import CountCarrier
+from floor.batch.handover.commands import CountSubjectPieces
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.batch.lifecycle.transfer import GoOver, TakeIn
-from floor.ledger import NoSuchBook, ReadOnly, Replaced, Shelf
-from floor.ledger.backup import restore
-from floor.ledger.file_format import header
+from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
+from floor.ledger import JournalFolder, NoSuchJournal, ReadOnly, Replaced
+from floor.ledger.backup import restore_folder
+from floor.ledger.file_format import encode_header
 from floor.shop import Shop
 from floor.shop.maintenance import make_backup, recover_batch
 from tests.batch.factory import MORNING, StepClock, part
@@ -35,7 +35,7 @@ def shop(tmp_path: Path, clock: StepClock) -> Iterator[Shop]:
     shop = Shop(tmp_path, clock)
     shop.add_person("LL", "Lee Lead", True, by="-")
     for _ in range(2):
-        shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 1, 8), "LL")
+        shop.open_batch(OpenBatch(shop.find_next_id(), part(), "digest", "part.toml", 1, 8), "LL")
     yield shop
     shop.close()
 
@@ -51,7 +51,7 @@ def ids(shop: Shop) -> list[str]:
 def test_a_copy_brought_back_is_said_and_its_state_shown(shop: Shop, tmp_path: Path) -> None:
     copy = make_backup(shop)
     shop.do("B0002", Note("after the copy"), "LL")
-    restore(copy, record(shop))
+    restore_folder(copy, record(shop))
 
     with pytest.raises(Replaced, match="was replaced by another.*Nothing was written"):
         shop.do("B0002", Note("meant for the other record"), "LL")
@@ -65,8 +65,8 @@ def test_a_copy_brought_back_is_said_and_its_state_shown(shop: Shop, tmp_path: P
 
 def test_a_copy_that_lacks_a_batch_is_looked_at_without_being_asked(shop: Shop) -> None:
     copy = make_backup(shop)
-    shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 1, 8), "LL")
-    restore(copy, record(shop))
+    shop.open_batch(OpenBatch(shop.find_next_id(), part(), "digest", "part.toml", 1, 8), "LL")
+    restore_folder(copy, record(shop))
 
     assert shop.refresh()
 
@@ -168,7 +168,7 @@ def test_a_batch_that_is_gone_is_missed_by_name(shop: Shop, clock: StepClock, tm
         assert ids(terminal) == ["B0001"]
         assert "though it held 2 entries" in terminal.out["B0002"]
         assert "floor recover B0002" in terminal.out["B0002"]
-        assert terminal.next_id() == "B0003"
+        assert terminal.find_next_id() == "B0003"
     assert shop.replaced, "who had it before them goes back to the opening screen"
     again.close()
 
@@ -193,7 +193,7 @@ def test_without_the_people_nobody_becomes_a_lead(shop: Shop, clock: StepClock, 
     (record(shop) / "shop.json").unlink()
     if not noted:
         (record(shop) / ".shop.mark").unlink()
-    with pytest.raises(NoSuchBook, match="floor recover shop.*whoever signs in first would be a lead"):
+    with pytest.raises(NoSuchJournal, match="floor recover shop.*whoever signs in first would be a lead"):
         Shop(tmp_path, clock)
 
 
@@ -215,18 +215,18 @@ def test_a_record_cut_short_stops_the_work_on_its_batch_alone(shop: Shop, clock:
 
 
 def test_a_batch_that_has_gone_over_takes_nothing_but_its_return(shop: Shop) -> None:
-    shop.do("B0001", GoOver("north shop"), "LL")
-    for command in (Note("more"), CountCarrier("x", 1)):
+    shop.do("B0001", TransferBatch("north shop"), "LL")
+    for command in (Note("more"), CountSubjectPieces("x", 1)):
         with pytest.raises(Refused, match="transferred to north shop") as refused:
             shop.do("B0001", command, "LL")
         assert refused.value.why == "closed"
-    shop.do("B0001", TakeIn("never left", withdrawn=True), "LL")
+    shop.do("B0001", TakeInBatch("never left", withdrawn=True), "LL")
     shop.do("B0001", Note("more"), "LL")
 
 
 def test_a_batch_that_another_terminal_holds_comes_back_by_itself(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
     """A terminal that hangs while it writes keeps the others from one batch, and only for so long."""
-    monkeypatch.setattr("floor.shop.open_batches.Shelf", partial(Shelf, patience=0.01))
+    monkeypatch.setattr("floor.shop.open_batches.JournalFolder", partial(JournalFolder, patience=0.01))
     path = record(shop) / "B0002.json"
     fd = os.open(path, os.O_RDWR)
     fcntl.flock(fd, fcntl.LOCK_EX)
@@ -251,7 +251,7 @@ def test_a_record_cut_before_its_first_entry_names_the_way_back_once(shop: Shop,
     make_backup(shop)
     shop.close()
     path = record(shop) / "B0001.json"
-    path.write_bytes(header("B0001") + b"\n}}\n")
+    path.write_bytes(encode_header("B0001") + b"\n}}\n")
 
     found = Shop(shop.folder, clock)
     assert found.out["B0001"].count("floor recover B0001") == 1

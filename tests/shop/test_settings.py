@@ -11,8 +11,9 @@ import pytest
 
 from floor.entry import Moment
 from floor.shop import Shop
-from floor.shop.settings import SettingsError, load_keys, load_settings
-from floor.wall import on_wall
+from floor.shop.load_settings import load_keys, load_settings
+from floor.shop.settings import SettingsError
+from floor.wall import convert_to_zone
 
 NOW = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
 
@@ -132,7 +133,7 @@ def test_a_folder_in_the_files_place_is_said(tmp_path: Path) -> None:
 
 def test_without_a_zone_in_the_file_the_shifts_go_by_the_clocks_own(tmp_path: Path) -> None:
     """The rules of the zone, not the offset it happens to have: the shift begins at 07:00 before and after a change."""
-    now = on_wall(datetime(2026, 3, 27, 12, 0, tzinfo=UTC), ZoneInfo("Europe/Vienna"))
+    now = convert_to_zone(datetime(2026, 3, 27, 12, 0, tzinfo=UTC), ZoneInfo("Europe/Vienna"))
 
     calendar = load_settings(tmp_path, now).calendar
 

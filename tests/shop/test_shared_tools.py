@@ -16,15 +16,15 @@ from floor.batch.command import Refused
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetAside
-from floor.batch.lifecycle.transfer import GoOver, TakeIn
+from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside
+from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.state import Batch
 from floor.batch.walk.commands import Disturb, EndCycle, StartCycle
 from floor.batch.walk.stop_cycle import StopCycle
-from floor.ledger import Book, WriteFailed
+from floor.ledger import Journal, WriteFailed
 from floor.ledger.files import REAL_FILES, Files
 from floor.shop import Shop
-from floor.shop.simulation import Hand
+from floor.shop.simulation import SimulatedOperator
 from tests.batch.factory import MORNING, StepClock, part
 
 MILL = ("mill", 1)
@@ -53,11 +53,11 @@ def peopled(folder: Path, clock: StepClock) -> Shop:
 
 
 def opened(shop: Shop, start: int = 12) -> str:
-    return shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 1, start), "AA").id
+    return shop.open_batch(OpenBatch(shop.find_next_id(), part(), "digest", "part.toml", 1, start), "AA").id
 
 
-def hand(shop: Shop, id: str, clock: StepClock) -> Hand:
-    return Hand(shop, id, "AA", clock, second="BB")
+def hand(shop: Shop, id: str, clock: StepClock) -> SimulatedOperator:
+    return SimulatedOperator(shop, id, "AA", clock, second="BB")
 
 
 def cut(shop: Shop, id: str, clock: StepClock, pieces: int) -> int:
@@ -65,7 +65,7 @@ def cut(shop: Shop, id: str, clock: StepClock, pieces: int) -> int:
     worker = hand(shop, id, clock)
     load = worker.form(10, pieces)
     assert worker.work(load)
-    shop.do(id, SetAside("scrap", "only for wear", load=load, count=pieces), "AA")
+    shop.do(id, SetPiecesAside("scrap", "only for wear", load=load, count=pieces), "AA")
     return load
 
 
@@ -212,11 +212,11 @@ def test_a_closed_batch_leaves_its_worn_tool_to_the_next(shop: Shop, tmp_path: P
 def test_a_batch_that_comes_back_learns_what_was_cut_meanwhile(shop: Shop, clock: StepClock) -> None:
     one, two = opened(shop), opened(shop)
     cut(shop, one, clock, 1)
-    shop.do(one, GoOver("the other shop"), "LL")
+    shop.do(one, TransferBatch("the other shop"), "LL")
     cut(shop, two, clock, 2)
     assert (used(shop, one), used(shop, two)) == (PER_PIECE, 3 * PER_PIECE), "one that is away is told nothing"
 
-    shop.do(one, TakeIn("never sent", withdrawn=True), "LL")
+    shop.do(one, TakeInBatch("never sent", withdrawn=True), "LL")
 
     assert used(shop, one) == 3 * PER_PIECE
 
@@ -229,7 +229,7 @@ def test_what_a_cycle_that_was_given_up_cut_is_told_too(shop: Shop, clock: StepC
     worker.work(load, stop=lambda line: line.kind == "end")
     shop.do(two, StopCycle(worker.run(load).number, "alarm"), "AA")
 
-    shop.do(two, SetAside("scrap", "spoilt", load=load, count=2), "AA")
+    shop.do(two, SetPiecesAside("scrap", "spoilt", load=load, count=2), "AA")
 
     assert used(shop, one) == used(shop, two) == 3 * PER_PIECE
 
@@ -286,22 +286,23 @@ class Disk:
 
     def __init__(self, patch: pytest.MonkeyPatch) -> None:
         self.fails = ""
-        real = Book._append
+        real = Journal._append
 
-        def append(book: Book, drafts: Any, moment: Any, by: str) -> Any:
+        def append(book: Journal, drafts: Any, moment: Any, by: str) -> Any:
             if book.name == self.fails and drafts and drafts[0].kind == "cycle_ended":
                 raise WriteFailed("power failure")
             return real(book, drafts, moment, by)
 
-        patch.setattr(Book, "_append", append)
+        patch.setattr(Journal, "_append", append)
 
 
 def holders(shop: Shop) -> list[Batch]:
     return [batch for batch in shop.batches if MILL in batch.tools and not batch.gone]
 
 
-STEP = st.tuples(st.sampled_from(["cut", "cut", "cut", "crash", "early", "change", "unload", "close", "reopen"]),
-                 st.integers(0, 2))  # fmt: skip
+STEP = st.tuples(
+    st.sampled_from(["cut", "cut", "cut", "crash", "early", "change", "unload", "close", "reopen"]), st.integers(0, 2)
+)
 
 
 @settings(max_examples=12, deadline=None)
@@ -335,19 +336,24 @@ def test_no_batch_ever_takes_a_tool_for_less_worn_than_it_is(steps: list[tuple[s
                     worker.do(StrikeOut(worker.do(EndCycle(worker.run(load).number))[0].seq, "too early"))
                 truly += pieces * PER_PIECE
                 assert worker.work(load)
-                shop.do(id, SetAside("scrap", "only for wear", load=load, count=pieces), "AA")
+                shop.do(id, SetPiecesAside("scrap", "only for wear", load=load, count=pieces), "AA")
             elif what == "change":
                 worker.do(Disturb("mill", "tool changed", tool=1))
                 truly = 0.0
             elif what == "unload":
-                loaded = [entry for entry in shop.batch(id).entries if entry.body.get("gate") == "tool loaded"
-                          and entry.body["key"][2] == 1 and entry.seq not in shop.batch(id).struck]  # fmt: skip
+                loaded = [
+                    entry
+                    for entry in shop.batch(id).entries
+                    if entry.body.get("gate") == "tool loaded"
+                    and entry.body["key"][2] == 1
+                    and entry.seq not in shop.batch(id).struck
+                ]
                 if loaded:
                     worker.do(StrikeOut(loaded[-1].seq, "wrong length"))
                     exact = False  # what it had taken over is known to it again when the tool is loaded again
             elif what == "close":
                 left = shop.batch(id).total("waiting")
-                shop.do(id, SetAside("scrap", "stopped", op=10, count=left), "LL")
+                shop.do(id, SetPiecesAside("scrap", "stopped", op=10, count=left), "LL")
                 shop.do(id, CloseBatch("stopped"), "LL")
                 ids[which] = opened(shop, 60)
             else:
@@ -371,7 +377,7 @@ def test_a_tool_that_broke_in_the_cycle_of_one_batch_is_a_new_one_for_all(shop: 
     cut(shop, two, clock, 2)
     gone = opened(shop)
     cut(shop, gone, clock, 1)
-    shop.do(gone, SetAside("scrap", "only for wear", op=10, count=11), "AA")
+    shop.do(gone, SetPiecesAside("scrap", "only for wear", op=10, count=11), "AA")
     shop.do(gone, CloseBatch("short"), "LL")
     assert shop.people.worn[MILL] == used(shop, two) == 7 * PER_PIECE
     worker = hand(shop, one, clock)

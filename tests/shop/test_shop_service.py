@@ -11,20 +11,20 @@ import pytest
 from floor.batch.command import Context, Refused
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.fold import fold
-from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetAside
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
-from floor.batch.lifecycle.half_done import Told
+from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.search.trace import trace
 from floor.batch.state import Batch
 from floor.batch.walk.commands import BeginRun, Disturb, Prove, Waive
-from floor.batch.walk.lines import walk
+from floor.batch.walk.lines import build_walk
 from floor.entry import Draft
-from floor.ledger import LedgerError, ReadOnly, Shelf
-from floor.ledger.verify import verify_book
-from floor.papers.travelling import travelling_copy
+from floor.ledger import JournalFolder, LedgerError, ReadOnly
+from floor.ledger.verify import verify_journal
+from floor.papers.travelling import write_travelling_copy
 from floor.shop import Shop
-from floor.shop.pin_tokens import Receipt
-from floor.shop.simulation import Hand
+from floor.shop.pin_tokens import PinToken
+from floor.shop.simulation import SimulatedOperator
 from tests.batch.factory import MORNING, StepClock, conserved, part
 
 
@@ -52,11 +52,11 @@ def other(shop: Shop, tmp_path: Path, clock: StepClock) -> Iterator[Shop]:
 
 
 def opened(shop: Shop, start: int = 8, by: str = "AA") -> str:
-    return shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 1, start), by).id
+    return shop.open_batch(OpenBatch(shop.find_next_id(), part(), "digest", "part.toml", 1, start), by).id
 
 
-def hand(shop: Shop, id: str, clock: StepClock) -> Hand:
-    return Hand(shop, id, "AA", clock, second="BB")
+def hand(shop: Shop, id: str, clock: StepClock) -> SimulatedOperator:
+    return SimulatedOperator(shop, id, "AA", clock, second="BB")
 
 
 def test_what_is_done_at_one_terminal_is_known_at_the_other(shop: Shop, other: Shop) -> None:
@@ -102,7 +102,7 @@ def test_two_terminals_working_in_turns_fold_to_one_state(shop: Shop, other: Sho
 
     assert turn > 15
     assert shop.batch(id) == other.batch(id) == fold(shop.shelf.open(id).entries)
-    assert verify_book(shop.shelf.open(id)).sound
+    assert verify_journal(shop.shelf.open(id)).sound
 
 
 def test_batches_share_stations_and_carriers(shop: Shop, clock: StepClock) -> None:
@@ -135,22 +135,22 @@ def test_setting_a_station_up_takes_down_what_another_batch_had_there(shop: Shop
     first, second = hand(shop, one, clock), hand(shop, two, clock)
     a = first.form(10)
     first.work(a)
-    standing = shop.batch(one).standing_setup("mill")
+    standing = shop.batch(one).find_setup("mill")
     assert standing is not None
     proofs = {key[0] for key in shop.batch(one).proofs}
     assert {"probed", "tool loaded", "program loaded"} <= proofs
 
     second.do(BeginRun(second.form(10)))
 
-    assert shop.batch(one).standing_setup("mill") is None
+    assert shop.batch(one).find_setup("mill") is None
     assert {"probed", "tool loaded"} & {key[0] for key in shop.batch(one).proofs} == set()
     assert shop.batch(one).entries[-1].kind == "setup_taken_down"
     second.work(1)
     b = first.form(10)
     first.do(BeginRun(b))
-    line = walk(shop.batch(one), first.run(b), clock(), "AA").line("program loaded 1")
+    line = build_walk(shop.batch(one), first.run(b), clock(), "AA").line("program loaded 1")
     assert line is not None
-    assert not line.satisfied
+    assert not line.is_satisfied
 
 
 def test_a_strike_does_not_bring_a_load_back_onto_a_carrier_that_another_batch_uses(
@@ -163,7 +163,7 @@ def test_a_strike_does_not_bring_a_load_back_onto_a_carrier_that_another_batch_u
     for _ in range(3):
         hand(shop, one, clock).work(load)
     released = shop.batch(one).entries[-1]
-    assert (released.kind, shop.batch(one).live_loads()) == ("released", [])
+    assert (released.kind, shop.batch(one).list_live_loads()) == ("released", [])
     other.do(two, FormLoad(10, carrier_number=1), "BB")
 
     with pytest.raises(Refused, match="another batch has it"):
@@ -191,7 +191,7 @@ def test_a_closed_batch_is_put_aside_and_still_read_and_traced(shop: Shop, other
     assert len(trace(shop.batch(id), 1).stays) == 5
     with pytest.raises(Refused, match="is closed or not here"):
         shop.do(id, Note("too late"), "AA")
-    assert shop.next_id() == "B0002"
+    assert shop.find_next_id() == "B0002"
     assert other.closed() == [id]
 
 
@@ -218,7 +218,7 @@ def test_a_terminal_that_still_shows_a_batch_closed_elsewhere_is_told(
 ) -> None:
     id = opened(shop, start=2)
     other.refresh()
-    shop.do(id, SetAside("scrap", "no stock", op=10, count=2), "AA")
+    shop.do(id, SetPiecesAside("scrap", "no stock", op=10, count=2), "AA")
     shop.do(id, CloseBatch("no stock"), "LL")
 
     with pytest.raises(Refused, match="is closed or not here"):
@@ -275,7 +275,7 @@ def test_a_lead_who_stepped_down_at_another_terminal_decides_nothing_here(shop: 
     id = opened(shop, start=1)
     other.refresh()
     shop.add_person("MM", "Mo", True, by="LL")
-    other.do(id, SetAside("scrap", "no stock", op=10, count=1), "LL")
+    other.do(id, SetPiecesAside("scrap", "no stock", op=10, count=1), "LL")
     shop.change_person("LL", "MM", name="Lee", lead=False, left=False)
 
     with pytest.raises(Refused) as refused:
@@ -349,7 +349,7 @@ def test_a_batch_damaged_in_its_first_line_is_said_and_leaves_the_others_working
 
 def foreign(shop: Shop, id: str, kind: str) -> None:
     """What a newer Floor at another terminal may write."""
-    shelf = Shelf(shop.folder / "record")
+    shelf = JournalFolder(shop.folder / "record")
     with shelf.open(id).turn() as turn:
         turn.append([Draft(kind, {"grams": 12})], shop.now(), "AA")
     shelf.close()
@@ -386,7 +386,7 @@ def test_a_batch_whose_opening_was_cut_off_is_no_batch(shop: Shop, tmp_path: Pat
 
     assert again.batches == []
     assert again.troubles == []
-    assert again.next_id() == "B0002"
+    assert again.find_next_id() == "B0002"
     again.close()
 
 
@@ -426,7 +426,7 @@ def exhaust(shop: Shop, id: str, load: int, clock: StepClock) -> str:
     batch = shop.batch(id)
     run = batch.loads[load].run
     assert run is not None
-    lines = walk(batch, batch.runs[run], clock(), "AA").lines
+    lines = build_walk(batch, batch.runs[run], clock(), "AA").lines
     return next(line.state for line in lines if line.title == "Exhaust of the oven runs")
 
 
@@ -481,9 +481,7 @@ def test_what_was_proved_at_another_terminal_at_that_very_moment_is_told_of_too(
     assert exhaust(shop, one, load, clock) == "now"
 
 
-def test_what_a_damaged_batch_does_not_take_is_told_to_no_other(
-    shop: Shop, tmp_path: Path, clock: StepClock
-) -> None:
+def test_what_a_damaged_batch_does_not_take_is_told_to_no_other(shop: Shop, tmp_path: Path, clock: StepClock) -> None:
     one, damaged = opened(shop, 4), opened(shop, 4)
     at_the_oven(shop, one, clock)
     shop.do(damaged, Note("before the damage"), "AA")
@@ -516,7 +514,7 @@ def test_a_second_signature_takes_evidence_that_its_pin_was_checked(shop: Shop, 
     id, sign = at_second_look(shop, clock)
     before = shop.batch(id).seq
 
-    for second in (None, Receipt("BB", shop.now()), other.check_second("BB", "4711"), shop.check_second("LL", "")):
+    for second in (None, PinToken("BB", shop.now()), other.check_second("BB", "4711"), shop.check_second("LL", "")):
         with pytest.raises(Refused, match="BB has a PIN and it was not checked") as refused:
             shop.do(id, sign, "AA", second)
         assert refused.value.why == "authority"
@@ -556,7 +554,7 @@ def test_a_waiver_is_signed_with_a_pin_too(shop: Shop, clock: StepClock) -> None
     with pytest.raises(Refused, match="BB has a pin"):
         shop.do(id, waive, "LL")
     shop.do(id, waive, "LL", shop.check_second("BB", "4711"))
-    assert shop.batch(id).open_waivers()[0].second == "BB"
+    assert shop.batch(id).list_open_waivers()[0].second == "BB"
 
 
 def test_who_has_no_pin_signs_with_initials(shop: Shop, clock: StepClock) -> None:
@@ -581,7 +579,7 @@ def test_a_damaged_closed_batch_says_what_is_missing_and_gives_what_can_be_read(
     assert f"The record of {id} is damaged at entry {counted.seq}, at byte" in batch.damage
     assert "entries before it are sound and can be read" in batch.damage
     assert batch.entries == whole.entries[: counted.seq - 1]
-    paper = " ".join(travelling_copy(batch, 1, again.now(), batch.entries[-1].hash).split())
+    paper = " ".join(write_travelling_copy(batch, 1, again.now(), batch.entries[-1].hash).split())
     assert f"THE RECORD IS DAMAGED, and this paper is not complete. The record of {id}" in paper
     with pytest.raises(Refused, match="is closed or not here"):
         again.do(id, Note("more"), "AA")
@@ -607,18 +605,18 @@ def test_a_batch_is_opened_half_done_in_one_go_or_not_at_all(tmp_path: Path) -> 
     shop = Shop(tmp_path, clock)
     shop.add_person("LL", "Lee", True, by="-")
     shop.add_person("BB", "Bo", False, by="LL")
-    other = shop.open_batch(OpenBatch(shop.next_id(), part(), "d", "f", 1, 8), "LL").id
-    hand = Hand(shop, other, "LL", clock, second="BB")
+    other = shop.open_batch(OpenBatch(shop.find_next_id(), part(), "d", "f", 1, 8), "LL").id
+    hand = SimulatedOperator(shop, other, "LL", clock, second="BB")
     hand.work(hand.form(10), stop=lambda line: line.key == "load step 1")
-    hand.do(SetAside("scrap", "fell down", load=1, count=4))
-    assert shop.batch(other).standing_setup("mill") is not None
+    hand.do(SetPiecesAside("scrap", "fell down", load=1, count=4))
+    assert shop.batch(other).find_setup("mill") is not None
     shop.set_pin("BB", "4711", by="LL")
     clock.forward(3600)
-    cut = Told("load", 4, 10, 2, stands="runs", began=clock().at)
+    cut = PlacedPieces("load", 4, 10, 2, stands="runs", began=clock().at)
 
-    def opened(row: Told, second: str = "") -> OpenBatch:
-        late = EnterLate((row, Told("waiting", 4, 10)), clock().at, second=second)
-        return OpenBatch(shop.next_id(), part(), "d", "f", 1, 8, late=late)
+    def opened(row: PlacedPieces, second: str = "") -> OpenBatch:
+        late = EnterLate((row, PlacedPieces("waiting", 4, 10)), clock().at, second=second)
+        return OpenBatch(shop.find_next_id(), part(), "d", "f", 1, 8, late=late)
 
     with pytest.raises(Refused, match="8 pieces started, 7 accounted for"):
         shop.open_batch(opened(replace(cut, count=3)), "LL")
@@ -629,7 +627,7 @@ def test_a_batch_is_opened_half_done_in_one_go_or_not_at_all(tmp_path: Path) -> 
 
     assert batch.total("load") == 4
     assert [entry.kind for entry in batch.entries] == ["batch_opened", "pieces_started", "entered_late"]
-    assert shop.batch(other).standing_setup("mill") is None
+    assert shop.batch(other).find_setup("mill") is None
     with pytest.raises(Refused, match="Pallet 2 is not free"):
         shop.do(other, FormLoad(10, carrier_number=2), "LL")
     shop.close()

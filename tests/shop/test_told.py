@@ -12,11 +12,11 @@ from floor.batch.corrections.commands import StrikeOut
 from floor.batch.fold import fold
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.walk.commands import BeginRun, Disturb, StartCycle
-from floor.batch.walk.lines import walk
+from floor.batch.walk.lines import build_walk
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.entry import Entry
 from floor.shop import Shop
-from floor.shop.simulation import Hand
+from floor.shop.simulation import SimulatedOperator
 from tests.batch.factory import MORNING, StepClock, part
 
 
@@ -36,11 +36,11 @@ def shop(tmp_path: Path, clock: StepClock) -> Iterator[Shop]:
 
 
 def opened(shop: Shop) -> str:
-    return shop.open_batch(OpenBatch(shop.next_id(), part(), "digest", "part.toml", 1, 4), "AA").id
+    return shop.open_batch(OpenBatch(shop.find_next_id(), part(), "digest", "part.toml", 1, 4), "AA").id
 
 
-def hand(shop: Shop, id: str, clock: StepClock) -> Hand:
-    return Hand(shop, id, "AA", clock, second="BB")
+def hand(shop: Shop, id: str, clock: StepClock) -> SimulatedOperator:
+    return SimulatedOperator(shop, id, "AA", clock, second="BB")
 
 
 def at_the_start(shop: Shop, clock: StepClock) -> tuple[str, int]:
@@ -66,7 +66,7 @@ def current(shop: Shop, id: str, load: int, clock: StepClock) -> str:
     batch = shop.batch(id)
     run = batch.loads[load].run
     assert run is not None
-    line = walk(batch, batch.runs[run], clock(), "AA").current
+    line = build_walk(batch, batch.runs[run], clock(), "AA").current
     assert line is not None
     return line.key
 
@@ -141,7 +141,7 @@ def test_a_set_up_that_another_batch_took_down_stays_down(shop: Shop, clock: Ste
     shop.do(two, BeginRun(hand(shop, two, clock).form(10)), "AA")
 
     assert "locked" in refused(shop, one, last(shop, one, "setup_taken_down")).wrong
-    assert shop.batch(one).standing_setup("mill") is None
+    assert shop.batch(one).find_setup("mill") is None
 
 
 def test_a_set_up_is_taken_down_although_something_struck_out_later_had_taken_it_down_before(
@@ -158,13 +158,11 @@ def test_a_set_up_is_taken_down_although_something_struck_out_later_had_taken_it
 
     shop.do(one, StrikeOut(said.seq, "it was not"), "AA")
 
-    assert shop.batch(one).standing_setup("mill") is None
+    assert shop.batch(one).find_setup("mill") is None
     assert not any(key[0] == "tool loaded" for key in shop.batch(one).proofs)
 
 
-def test_a_tool_changed_twice_in_two_batches_and_once_taken_back_is_still_changed(
-    shop: Shop, clock: StepClock
-) -> None:
+def test_a_tool_changed_twice_in_two_batches_and_once_taken_back_is_still_changed(shop: Shop, clock: StepClock) -> None:
     one, load = at_the_start(shop, clock)
     two = opened(shop)
     shop.do(one, Disturb("mill", "tool changed", tool=1), "AA")

@@ -14,16 +14,16 @@ from pathlib import Path
 import pytest
 
 from floor.batch.command import Refused
-from floor.batch.counting.commands import Dispose, Marked
+from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.handover.commands import (
     AcceptHandover,
-    CountCarrier,
+    CountSubjectPieces,
     OfferHandover,
-    ReadBack,
-    ReadPage,
+    ReadBackLine,
+    ReadHandoverPage,
     ResolveDifference,
 )
-from floor.batch.handover.page import safety_lines, subjects
+from floor.batch.handover.page import list_count_subjects, list_safety_lines
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, StartPieces
 from floor.batch.run import Run
 from floor.batch.search.trace import trace
@@ -31,18 +31,18 @@ from floor.batch.state import Batch
 from floor.batch.walk.commands import CloseWaiver, StartCycle, Waive
 from floor.batch.walk.lines import Line
 from floor.checklist.gates import Cured, Measured
-from floor.ledger.verify import verify_book
+from floor.ledger.verify import verify_journal
 from floor.shop import Shop
-from floor.shop.simulation import Hand
+from floor.shop.simulation import SimulatedOperator
 from tests.batch.factory import MORNING, StepClock, conserved, thermal_break, went_through
 
-FOUND: dict[int, tuple[Marked, ...]] = {
-    10: (Marked("chatter", ("B3",)),),
+FOUND: dict[int, tuple[MarkedPieces, ...]] = {
+    10: (MarkedPieces("chatter", ("B3",)),),
     20: (),
-    30: (Marked("void", ("A4", "D1")), Marked("bridge", ("C1",))),
-    60: (Marked("seat depth", ("A2",)), Marked("fill loose", ("A3",))),
-    80: (Marked("run", ("A1", "A2")),),
-    90: (Marked("leak", count=1), Marked("coat", count=1)),
+    30: (MarkedPieces("void", ("A4", "D1")), MarkedPieces("bridge", ("C1",))),
+    60: (MarkedPieces("seat depth", ("A2",)), MarkedPieces("fill loose", ("A3",))),
+    80: (MarkedPieces("run", ("A1", "A2")),),
+    90: (MarkedPieces("leak", count=1), MarkedPieces("coat", count=1)),
 }
 """What the first full run of an operation finds. Scrap: chatter, bridge, seat depth, leak. Rework: void twice (on the
 pallet), run twice and coat once (back to the spray booth, an earlier leg for the last). Hold: fill loose."""
@@ -61,17 +61,19 @@ class Floor:
         self.left = dict(FOUND)
         for initials, lead in (("LL", True), ("AA", False), ("BB", False)):
             self.shop.add_person(initials, f"Person {initials}", lead, by="-" if lead else "LL")
-        opening = OpenBatch(self.shop.next_id(), thermal_break(), "digest", "thermal-break-plate.toml", ORDER, ORDER)
+        opening = OpenBatch(
+            self.shop.find_next_id(), thermal_break(), "digest", "thermal-break-plate.toml", ORDER, ORDER
+        )
         self.id = self.shop.open_batch(opening, "AA").id
 
     @property
     def batch(self) -> Batch:
         return self.shop.batch(self.id)
 
-    def hand(self, initials: str, second: str = "LL") -> Hand:
-        return Hand(self.shop, self.id, initials, self.clock, second=second)
+    def hand(self, initials: str, second: str = "LL") -> SimulatedOperator:
+        return SimulatedOperator(self.shop, self.id, initials, self.clock, second=second)
 
-    def found(self, run: Run) -> tuple[Marked, ...]:
+    def found(self, run: Run) -> tuple[MarkedPieces, ...]:
         marks = self.left.get(run.op, ())
         if not marks or run.rework or len(run.pieces) < 4:
             return ()
@@ -99,21 +101,21 @@ def hand_over(floor: Floor, giver: str, taker: str) -> None:
     outgoing.do(OfferHandover("half done, epoxy cures; the gauge is away, see the waiver"))
     with pytest.raises(Refused, match="annot take it over"):
         outgoing.do(AcceptHandover())
-    found = subjects(floor.batch)
+    found = list_count_subjects(floor.batch)
     assert sum(subject.expected for subject in found) == floor.batch.started - sum(
         place.where == "scrap" and not place.sits for place in floor.batch.places.values()
     )
-    incoming.do(ReadPage())
+    incoming.do(ReadHandoverPage())
     for subject in found:
-        incoming.do(CountCarrier(subject.key, subject.expected - (subject is found[0])))
-    [difference] = floor.batch.open_differences()
+        incoming.do(CountSubjectPieces(subject.key, subject.expected - (subject is found[0])))
+    [difference] = floor.batch.list_open_differences()
     assert (difference.found, difference.expected) == (found[0].expected - 1, found[0].expected)
-    lines = safety_lines(floor.batch, floor.clock())
+    lines = list_safety_lines(floor.batch, floor.clock())
     assert f"difference {difference.seq}" in {line.key for line in lines}
     with pytest.raises(Refused, match="ot read back yet"):
         incoming.do(AcceptHandover())
     for line in lines:
-        incoming.do(ReadBack(line.key))
+        incoming.do(ReadBackLine(line.key))
     incoming.do(AcceptHandover())
     lead.do(ResolveDifference(difference.seq, "one lay under the clamp bar"))
     assert floor.batch.responsible == taker
@@ -126,7 +128,7 @@ def waive_a_measurement(floor: Floor) -> int:
     def measured(line: Line) -> bool:
         return line.kind == "gate" and isinstance(line.step, Measured) and line.step.waive == "lead"
 
-    for load in floor.batch.live_loads():
+    for load in floor.batch.list_live_loads():
         lead.work(load.number, stop=measured)
         line = lead.current(load.number) if floor.batch.loads[load.number].run else None
         if line is not None and measured(line):
@@ -161,7 +163,7 @@ def test_the_demo_order_is_filled_through_commands_alone(tmp_path: Path) -> None
     waived = waive_a_measurement(floor)
     floor.day("AA")
     hand_over(floor, "AA", "BB")
-    assert [waiver.seq for waiver in floor.batch.open_waivers()] == [waived]
+    assert [waiver.seq for waiver in floor.batch.list_open_waivers()] == [waived]
 
     # The second operator finishes; the lead decides what is held.
     for _ in range(60):
@@ -204,6 +206,6 @@ def test_the_demo_order_is_filled_through_commands_alone(tmp_path: Path) -> None
     floor.hand("BB").do(CloseBatch())
     assert floor.shop.closed() == [floor.id]
     book = floor.shop.shelf.open(floor.id)
-    assert verify_book(book).sound
+    assert verify_journal(book).sound
     assert floor.batch.closed is not None
     assert floor.batch.entries == batch.entries

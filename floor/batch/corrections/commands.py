@@ -6,12 +6,24 @@ from dataclasses import dataclass
 from typing import Literal
 
 from floor.batch import events
-from floor.batch.command import FREE_IT, Context, Refused, alive, clean, reason
-from floor.batch.corrections.impact import open_unproved, relied_on, unproved
-from floor.batch.events import Counted, CycleStarted, Disturbed, Released, StruckOut, draft, of_kind, read
+from floor.batch.command import FREE_IT, Context, Refused, refuse_closed_batch, require_reason
+from floor.batch.corrections.impact import find_open_unproved_work, find_unproved_work
+from floor.batch.corrections.strike_effects import relied_on
+from floor.batch.events import (
+    Counted,
+    CycleStarted,
+    Disturbed,
+    Released,
+    StruckOut,
+    make_drafts,
+    read_event,
+    read_if_kind,
+)
+from floor.batch.fold import Inapplicable, fold
 from floor.batch.state import Batch
-from floor.batch.stations.capacity import taken
+from floor.batch.stations.capacity import count_places_in_use
 from floor.entry import Draft, Entry
+from floor.text import sanitize
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,13 +37,14 @@ class Note:
     next_shift: bool = False
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        text = clean(self.text)
+        text = sanitize(self.text)
         if not text:
             raise Refused("input", "an empty note", "write something")
         if self.run is not None and self.run not in batch.runs:
             raise Refused("unknown", f"there is no run {self.run}", "choose one of the list")
-        return draft(events.Noted(text=text, load=self.load, run=self.run, abnormal=self.abnormal,
-                     next_shift=self.next_shift))  # fmt: skip
+        return make_drafts(
+            events.Noted(text=text, load=self.load, run=self.run, abnormal=self.abnormal, next_shift=self.next_shift)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,13 +56,13 @@ class StrikeOut:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         entry = self.allowed(batch, context)
-        return draft(events.StruckOut(seq=self.seq, reason=reason(self.why, "striking out"), what=entry.kind))
+        return make_drafts(
+            events.StruckOut(seq=self.seq, reason=require_reason(self.why, "striking out"), what=entry.kind)
+        )
 
     def allowed(self, batch: Batch, context: Context) -> Entry:
         """The entry, where it may be struck out; whoever asks for the reason looks at this first. Raises `Refused`."""
-        from floor.batch.fold import Inapplicable, fold
-
-        alive(batch)
+        refuse_closed_batch(batch)
         entry = next((entry for entry in batch.entries if entry.seq == self.seq), None)
         if entry is None:
             raise Refused("unknown", f"there is no entry {self.seq}", "choose one of the history")
@@ -57,7 +70,7 @@ class StrikeOut:
             raise Refused(
                 "not now", f"entry {self.seq} is struck out already by entry {batch.struck[self.seq]}", "look there"
             )
-        event = read(entry)
+        event = read_event(entry)
         if event.LOCKED:  # later remarks are added instead (HND-29 of the guidance this follows)
             raise Refused(
                 "authority", f"entry {self.seq} ({entry.kind.replace('_', ' ')}) is locked", "add a note instead"
@@ -94,14 +107,14 @@ class StrikeTold:
     def entries(self, batch: Batch) -> list[Entry]:
         """What it had told, as far as it stands."""
         return [
-            entry for entry in batch.entries
-            if entry.seq not in batch.struck and isinstance(said := read(entry), Disturbed | StruckOut)
+            entry
+            for entry in batch.entries
+            if entry.seq not in batch.struck
+            and isinstance(said := read_event(entry), Disturbed | StruckOut)
             and said.told == self.cited
         ]
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        from floor.batch.fold import Inapplicable, fold
-
         struck = self.entries(batch)
         try:
             fold(batch.entries, [entry.seq for entry in struck])
@@ -115,16 +128,20 @@ class StrikeTold:
         return [
             one
             for entry in struck
-            for one in draft(events.StruckOut(
-                seq=entry.seq, reason=self.why, what=entry.kind, told=self.told, note=f"entered on {self.other}"
-            ))
-        ]  # fmt: skip
+            for one in make_drafts(
+                events.StruckOut(
+                    seq=entry.seq, reason=self.why, what=entry.kind, told=self.told, note=f"entered on {self.other}"
+                )
+            )
+        ]
 
 
 def _release_of(batch: Batch, entry: Entry) -> int:
     """The release of the run that an entry is of, with which taking that run back begins; 0 where there is none."""
-    run = read(entry).first_run
-    released = [one.seq for one in batch.entries if (over := of_kind(one, Released)) is not None and over.run == run]
+    run = read_event(entry).first_run
+    released = [
+        one.seq for one in batch.entries if (over := read_if_kind(one, Released)) is not None and over.run == run
+    ]
     return next((seq for seq in reversed(released) if seq not in batch.struck), 0)
 
 
@@ -133,7 +150,7 @@ def _need_lead_for(batch: Batch, without: Batch, context: Context) -> None:
     there = [without.places[piece].where for piece in batch.held() if piece in without.places]
     if any(where not in ("hold", "scrap") for where in there):
         context.need_lead("striking out what put pieces on hold")
-    for number in {number for one in open_unproved(batch) for number in one.runs - one.held}:
+    for number in {number for one in find_open_unproved_work(batch) for number in one.runs - one.held}:
         run = without.runs.get(number)
         if run is None or run.released is None:
             context.need_lead(f"taking back the release of run {number}, whose pieces are in question,")
@@ -141,16 +158,16 @@ def _need_lead_for(batch: Batch, without: Batch, context: Context) -> None:
 
 def _room_for(batch: Batch, without: Batch, context: Context) -> None:
     """A load or a run that comes back to life needs its carrier and its station, which others may hold by now."""
-    alive_before = {load.number for load in batch.live_loads()}
-    for load in without.live_loads():
+    alive_before = {load.number for load in batch.list_live_loads()}
+    for load in without.list_live_loads():
         if load.number not in alive_before and (load.carrier, load.carrier_number) in context.elsewhere.carriers:
-            name = without.carrier_name(load)
+            name = without.format_carrier(load)
             raise Refused("busy", f"{name} would carry load {load.number} again, but another batch has it", "empty it")
-    open_before = {run.number for run in batch.open_runs()}
-    for run in without.open_runs():
+    open_before = {run.number for run in batch.list_open_runs()}
+    for run in without.list_open_runs():
         station = without.checklist.station(run.station)
         others = context.elsewhere.runs.get(run.station, ())
-        held = taken(without, run.station) + context.elsewhere.taken(run.station)
+        held = count_places_in_use(without, run.station) + context.elsewhere.taken(run.station)
         if run.number not in open_before and held > station.runs_at_once:
             raise Refused("busy", f"{station.name} is taken by {', '.join(others)}", FREE_IT)
 
@@ -160,15 +177,15 @@ def dependents(batch: Batch, seq: int) -> list[int]:
 
     It is what is to be looked at again when this one is struck out.
     """
-    if not 0 < seq <= len(batch.entries) or not (own := set(read(batch.entries[seq - 1]).runs)):
+    if not 0 < seq <= len(batch.entries) or not (own := set(read_event(batch.entries[seq - 1]).runs)):
         return []
     others = {run.number for run in relied_on(batch, seq)}
-    later = ((one.seq, read(one)) for one in batch.entries[seq:] if one.seq not in batch.struck)
+    later = ((one.seq, read_event(one)) for one in batch.entries[seq:] if one.seq not in batch.struck)
     return [
-        number for number, event in later
-        if own & set(event.runs)
-        or (isinstance(event, CycleStarted | Counted | Released) and event.run in others)
-    ]  # fmt: skip
+        number
+        for number, event in later
+        if own & set(event.runs) or (isinstance(event, CycleStarted | Counted | Released) and event.run in others)
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,16 +200,16 @@ class SettleUnproved:
     why: str
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
-        one = unproved(batch).get(self.strike)
+        refuse_closed_batch(batch)
+        one = find_unproved_work(batch).get(self.strike)
         if one is None or not one.open:
             raise Refused("unknown", "there is nothing to decide about that", "choose one of the list")
         context.need_lead("deciding on what went on without its proof")
         if self.how not in ("proved afterwards", "use as is"):
-            wrong = f'"{clean(str(self.how), 20)}" is not a decision'
+            wrong = f'"{sanitize(str(self.how), 20)}" is not a decision'
             raise Refused("input", wrong, "one of: proved afterwards, use as is")
-        why = reason(self.why, "this decision")
-        return draft(events.UnprovedSettled(strike=self.strike, how=self.how, reason=why))
+        why = require_reason(self.why, "this decision")
+        return make_drafts(events.UnprovedSettled(strike=self.strike, how=self.how, reason=why))
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,6 +219,6 @@ class ConfirmClock:
     why: str
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         context.need_lead("confirming the clock")
-        return draft(events.ClockConfirmed(reason=reason(self.why, "confirming the clock")))
+        return make_drafts(events.ClockConfirmed(reason=require_reason(self.why, "confirming the clock")))

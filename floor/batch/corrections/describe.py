@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from floor.batch.corrections.impact import after_strike
-from floor.batch.describers import says
+from floor.batch.corrections.strike_effects import after_strike
+from floor.batch.describers import describes
 from floor.batch.events import (
     Noted,
     StruckOut,
@@ -12,18 +12,18 @@ from floor.batch.events import (
 from floor.batch.state import Batch
 
 
-@says(StruckOut)
+@describes(StruckOut)
 def _struck(batch: Batch, event: StruckOut) -> str:
     let_through = after_strike(batch, event)
     return f"entry {event.seq} struck out: {event.reason}" + (f"; {let_through}" if let_through else "")
 
 
-@says(Noted)
+@describes(Noted)
 def _noted(batch: Batch, event: Noted) -> str:
     mark = "for the next shift: " if event.next_shift else "abnormal: " if event.abnormal else "note: "
     return f"{mark}{event.text}"
 
 
-@says(UnprovedSettled)
+@describes(UnprovedSettled)
 def _unproved_settled(batch: Batch, event: UnprovedSettled) -> str:
     return f"left unproved by entry {event.strike}, decided: {event.how}, {event.reason}"

@@ -1,9 +1,9 @@
 """Notes, entries struck out, and what that left unproved."""
 
-from floor.batch.event import Event, event
+from floor.batch.event import Event, register_event
 
 
-@event("noted", "notes and corrections", proves=False)
+@register_event("noted", "notes and corrections", proves=False)
 class Noted(Event):
     text: str
     load: int | None = None
@@ -12,7 +12,7 @@ class Noted(Event):
     next_shift: bool = False
 
 
-@event("struck_out", "notes and corrections", abnormal=True)
+@register_event("struck_out", "notes and corrections", abnormal=True)
 class StruckOut(Event):
     seq: int
     """The entry that is taken back."""
@@ -24,7 +24,7 @@ class StruckOut(Event):
     note: str = ""
 
 
-@event("unproved_settled", "notes and corrections", proves=False)
+@register_event("unproved_settled", "notes and corrections", proves=False)
 class UnprovedSettled(Event):
     strike: int
     how: str

@@ -20,10 +20,10 @@ from floor.batch.events import (
     UnprovedSettled,
     Waived,
     WaiverClosed,
-    read,
+    read_event,
 )
-from floor.batch.gates.judge import DISTURBANCES, RULES, serves, set_anew
-from floor.batch.handlers import kind, need, open_run, prove_again, run_of, void
+from floor.batch.gates.judge import DISTURBANCES, GATE_RULES, find_lines_proved_by, set_anew
+from floor.batch.handlers import handles, open_run, prove_again, require, touch_run, void_proof
 from floor.batch.open_items import Waiver
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -36,11 +36,11 @@ _AT_A_LINE = CautionsRead | MeasuredAgain | StepDone | StepSkipped | Waived
 """What is entered at a line of a walk, besides what proves one."""
 
 
-@kind(Disturbed)
+@handles(Disturbed)
 def _disturbed(batch: Batch, entry: Entry, event: Disturbed, at: datetime) -> None:
     what, station = event.what, event.station
     for key, proof in list(batch.proofs.items()):
-        if what not in RULES[key[0]].voided_by or proof.station != station:
+        if what not in GATE_RULES[key[0]].voided_by or proof.station != station:
             continue
         if what == "lifted" and (proof.load != event.load or key[1] in ("setup", "shift")):
             continue
@@ -49,11 +49,11 @@ def _disturbed(batch: Batch, entry: Entry, event: Disturbed, at: datetime) -> No
         if event.offset and not set_anew(batch, key, station, event.offset):
             continue
         prove_again(batch, key, DISTURBANCES[what], entry, at)
-    for running in batch.open_runs():
+    for running in batch.list_open_runs():
         if running.station == station and running.late and running.running:
             running.reopened |= _never_proved(batch, running, what)
     if what == "power lost":
-        for running in batch.open_runs():
+        for running in batch.list_open_runs():
             if running.station == station and running.running:
                 stop(batch, running, what, at, entry)
     if what == "tool changed":
@@ -65,11 +65,13 @@ def _disturbed(batch: Batch, entry: Entry, event: Disturbed, at: datetime) -> No
 def _never_proved(batch: Batch, run: Run, what: str) -> set[str]:
     """The gates of a run entered late of which nobody knows whether they were proved, and that this would void."""
     return {
-        line for line, step in batch.operation_of(run).numbered_steps
-        if not isinstance(step, Do) and what in RULES[step.gate].voided_by
-        and RULES[step.gate].key(batch, run, line, step) not in batch.proofs
+        line
+        for line, step in batch.operation_of(run).numbered_steps
+        if not isinstance(step, Do)
+        and what in GATE_RULES[step.gate].voided_by
+        and GATE_RULES[step.gate].key(batch, run, line, step) not in batch.proofs
         and step.at in BEFORE_CYCLE
-    }  # fmt: skip
+    }
 
 
 def untold(batch: Batch, entry: Entry, at: datetime) -> None:
@@ -85,26 +87,26 @@ def untold(batch: Batch, entry: Entry, at: datetime) -> None:
 
 
 def _take_down(batch: Batch, station: str, why: str) -> None:
-    setup = batch.standing_setup(station)
+    setup = batch.find_setup(station)
     if setup is not None:
         # The runs under way keep the set-up they began with; its steps are to be done again.
         setup.marks.clear()
-        if not any(run.station == station for run in batch.open_runs()):
+        if not any(run.station == station for run in batch.list_open_runs()):
             setup.stands, setup.why_not = False, why
 
 
-@kind(SetupTakenDown)
+@handles(SetupTakenDown)
 def _setup_taken_down(batch: Batch, entry: Entry, event: SetupTakenDown, at: datetime) -> None:
     station = event.station
-    setup = batch.standing_setup(station)
+    setup = batch.find_setup(station)
     if setup is not None:
         setup.stands, setup.why_not = False, f"set up for {event.other}"
     for key, proof in list(batch.proofs.items()):
         if proof.station == station and key[0] in ("probed", "tool loaded"):
-            void(batch, key, f"station set up for {event.other}", entry, at)
+            void_proof(batch, key, f"station set up for {event.other}", entry, at)
 
 
-@kind(Waived)
+@handles(Waived)
 def _waived(batch: Batch, entry: Entry, event: Waived, at: datetime) -> None:
     run = open_run(batch, entry, event)
     batch.waivers[entry.seq] = Waiver(
@@ -121,45 +123,45 @@ def _waived(batch: Batch, entry: Entry, event: Waived, at: datetime) -> None:
     )
 
 
-@kind(WaiverClosed)
+@handles(WaiverClosed)
 def _waiver_closed(batch: Batch, entry: Entry, event: WaiverClosed, at: datetime) -> None:
     waiver = batch.waivers[event.waiver]
-    need(entry, not waiver.closed, "the waiver is closed already")
+    require(entry, not waiver.closed, "the waiver is closed already")
     waiver.closed = f"{event.reason} · {entry.by}"
 
 
-@kind(Paused)
+@handles(Paused)
 def _paused(batch: Batch, entry: Entry, event: Paused, at: datetime) -> None:
     open_run(batch, entry, event).paused = event.reason
 
 
-@kind(Noted)
+@handles(Noted)
 def _noted(batch: Batch, entry: Entry, event: Noted, at: datetime) -> None:
     if event.run:
-        run_of(batch, entry, event, event.run)
+        touch_run(batch, entry, event, event.run)
 
 
-@kind(StruckOut)
+@handles(StruckOut)
 def _struck_out(batch: Batch, entry: Entry, event: StruckOut, at: datetime) -> None:
-    need(entry, 0 < event.seq < entry.seq, "it strikes out what is not there")
+    require(entry, 0 < event.seq < entry.seq, "it strikes out what is not there")
     struck = next((one for one in batch.entries if one.seq == event.seq), None)
     if struck is None or struck.kind not in KINDS:
         return  # one of a kind that this Floor does not know: struck out, it changes nothing here
-    said = read(struck)
-    for run in batch.open_runs():
+    said = read_event(struck)
+    for run in batch.list_open_runs():
         if isinstance(said, Proved):
-            run.reopened |= serves(batch, run, said.key)
+            run.reopened |= find_lines_proved_by(batch, run, said.key)
         elif isinstance(said, _AT_A_LINE) and run.number in said.runs:
             run.reopened.add(said.line)
 
 
-@kind(UnprovedSettled)
+@handles(UnprovedSettled)
 def _unproved_settled(batch: Batch, entry: Entry, event: UnprovedSettled, at: datetime) -> None:
-    need(entry, 0 < event.strike < entry.seq, "it decides on what is not there")
+    require(entry, 0 < event.strike < entry.seq, "it decides on what is not there")
     batch.settled[event.strike] = f"{event.how} · {entry.by}: {event.reason}"
 
 
-@kind(ClockConfirmed)
+@handles(ClockConfirmed)
 def _clock_confirmed(batch: Batch, entry: Entry, event: ClockConfirmed, at: datetime) -> None:
     batch.jumps = confirmed(batch.jumps, entry.seq)
     batch.clock_told = entry.seq

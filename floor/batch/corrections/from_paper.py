@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from floor.batch.command import Context, Refused, alive, within_reach
+from floor.batch.command import Context, Refused, refuse_closed_batch, within_reach
 from floor.batch.counting.commands import CountRun
-from floor.batch.events import BackInService, EnteredLate, LoadFormed, OutOfService, RunBegun, TakenIn, read
+from floor.batch.events import BackInService, EnteredLate, LoadFormed, OutOfService, RunBegun, TakenIn, read_event
 from floor.batch.lifecycle.commands import FormLoad
-from floor.batch.load import Place
+from floor.batch.load import PiecePlace
 from floor.batch.open_items import Outage
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.stations.capacity import no_room, taken
+from floor.batch.stations.capacity import count_places_in_use, no_room
 from floor.batch.walk.commands import (
     BeginRun,
     DoStep,
@@ -24,9 +24,9 @@ from floor.batch.walk.commands import (
     SkipStep,
     StartCycle,
 )
-from floor.batch.walk.cycles import in_cycle
+from floor.batch.walk.cycles import find_runs_in_cycle
 from floor.entry import Draft, Entry, Moment, format_wall
-from floor.text import clock_time
+from floor.text import format_clock
 
 MINUTE = timedelta(minutes=1)
 Act = FormLoad | BeginRun | ReadCautions | DoStep | SkipStep | Prove | StartCycle | EndCycle | CountRun | Release
@@ -34,7 +34,7 @@ Act = FormLoad | BeginRun | ReadCautions | DoStep | SkipStep | Prove | StartCycl
 
 
 @dataclass(frozen=True, slots=True)
-class Transcribed:
+class TranscribeAct:
     """One act with the time that stands on the paper, entered now.
 
     It must have been allowed then: the pieces of a load waiting and its carrier free, and where a run or its cycle
@@ -49,16 +49,16 @@ class Transcribed:
     second: str = ""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         before, now = last_act(batch, self.act), context.now.at
         within_reach(self.at, now, "enter the time on the paper")
         if self.at > now:
-            raise Refused("input", f"done {clock_time(self.at, now)} is still to come", "enter the time on the paper")
+            raise Refused("input", f"done {format_clock(self.at, now)} is still to come", "enter the time on the paper")
         done = self.at
         if before is not None and done < before < done + MINUTE:
             done = before  # paper has no seconds
         if before is not None and done < before:
-            wrong = f"done {clock_time(self.at, now)} is before what was done last here, {clock_time(before, now)}"
+            wrong = f"done {format_clock(self.at, now)} is before what was done last here, {format_clock(before, now)}"
             raise Refused("input", wrong, _in_order(batch, self.act))
         second = context.need_second(self.second, "an entry by the time on the paper") if self.second.strip() else ""
         then = _then(batch, context.now, done)
@@ -88,30 +88,33 @@ def _at_station(batch: Batch, act: Act) -> Act:
     return replace(act, station=batch.operation(load.at).station)
 
 
-def _waiting_then(batch: Batch, act: FormLoad, done: datetime, now: datetime) -> dict[int, Place]:
+def _waiting_then(batch: Batch, act: FormLoad, done: datetime, now: datetime) -> dict[int, PiecePlace]:
     """The places without the pieces that came to wait for the operation only since."""
     waiting = batch.waiting(act.op, act.rework) if act.op in batch.checklist.ops else []
     since = {piece for piece in waiting if batch.entries[batch.places[piece].seq - 1].done >= done + MINUTE}
     if waiting and len(since) == len(waiting):
-        raise Refused("count", f"no piece waited for op {act.op} at {clock_time(done, now)}",
-                      "first enter from paper what brought them there, or check the time")  # fmt: skip
+        raise Refused(
+            "count",
+            f"no piece waited for op {act.op} at {format_clock(done, now)}",
+            "first enter from paper what brought them there, or check the time",
+        )
     return {piece: place for piece, place in batch.places.items() if piece not in since}
 
 
 def carriers_then(batch: Batch, done: datetime) -> frozenset[tuple[str, int]]:
     """The carriers that held a load of this batch then."""
     return frozenset(
-        (load.carrier, load.carrier_number) for load in batch.loads.values()
+        (load.carrier, load.carrier_number)
+        for load in batch.loads.values()
         if load.formed <= done and (load.dissolved is None or load.dissolved >= done + MINUTE)
-    )  # fmt: skip
+    )
 
 
 def runs_then(batch: Batch, at: datetime) -> list[Run]:
     """The runs of a batch that were under way then; paper has no seconds."""
     return [
-        run for run in batch.runs.values()
-        if run.begun <= at and (run.released is None or run.released >= at + MINUTE)
-    ]  # fmt: skip
+        run for run in batch.runs.values() if run.begun <= at and (run.released is None or run.released >= at + MINUTE)
+    ]
 
 
 def _in_order(batch: Batch, act: Act) -> str:
@@ -136,11 +139,11 @@ def _need_free_then(batch: Batch, act: BeginRun | StartCycle, done: datetime, co
     there = [run for run in runs_then(batch, done) if run is not own and run.station == station.id]
     look = "look at the time on the paper again, and at the history for what was there then"
     others = context.elsewhere.runs.get(station.id, ())
-    names = [f"{batch.load_name(run.load)} {_spell(run.begun, run.released, now)}" for run in there]
-    held = taken(batch, station.id, there) + context.elsewhere.taken(station.id)
+    names = [f"{batch.format_load(run.load)} {_spell(run.begun, run.released, now)}" for run in there]
+    held = count_places_in_use(batch, station.id, there) + context.elsewhere.taken(station.id)
     comes = batch.loads[own.load] if own is not None else load
     assert comes is not None, "without one there is no operation"
-    full = no_room(batch, station.id, comes, [*names, *others], held, f"was taken at {clock_time(done, now)}")
+    full = no_room(batch, station.id, comes, [*names, *others], held, f"was taken at {format_clock(done, now)}")
     if full:
         raise Refused("busy", full, look)
     for outage, back in outages(batch, station.id):
@@ -156,7 +159,7 @@ def outages(batch: Batch, station: str) -> list[tuple[Outage, datetime | None]]:
     """Each time that a station was out of service, with when it was back; None where it is not."""
     found: list[tuple[Outage, datetime | None]] = []
     for entry in batch.entries:
-        event = read(entry) if entry.kind in _OF_SERVICE else None
+        event = read_event(entry) if entry.kind in _OF_SERVICE else None
         if isinstance(event, TakenIn) and station in event.in_service and found:
             found[-1] = (found[-1][0], entry.time)  # what is out of service here is told after this
         if entry.seq in batch.struck:
@@ -176,7 +179,7 @@ def _by_then(known: dict[str, Outage], done: datetime) -> dict[str, Outage]:
 
 
 def _spell(start: datetime, end: datetime | None, now: datetime) -> str:
-    return f"from {clock_time(start, now)} {f'to {clock_time(end, now)}' if end is not None else 'on'}"
+    return f"from {format_clock(start, now)} {f'to {format_clock(end, now)}' if end is not None else 'on'}"
 
 
 def last_act(batch: Batch, act: Act) -> datetime | None:
@@ -188,14 +191,16 @@ def last_act(batch: Batch, act: Act) -> datetime | None:
 def _last_entry(batch: Batch, act: Act) -> Entry | None:
     if isinstance(act, FormLoad):
         return None
-    runs = _runs_of(batch, act) if not isinstance(act, BeginRun) else {
-        run.number for run in batch.runs.values() if run.load == act.load
-    }  # fmt: skip
+    runs = (
+        _runs_of(batch, act)
+        if not isinstance(act, BeginRun)
+        else {run.number for run in batch.runs.values() if run.load == act.load}
+    )
     load = act.load if isinstance(act, BeginRun) else 0
     for entry in reversed(batch.entries):
         if entry.kind == EnteredLate.KIND and entry.seq not in batch.struck:
             return entry  # whatever was told of it was so then
-        event = read(entry)
+        event = read_event(entry)
         mine = runs & set(event.runs) or (load and getattr(event, "load", None) == load)
         if mine and entry.seq not in batch.struck:
             return entry
@@ -208,7 +213,7 @@ def _runs_of(batch: Batch, act: Act) -> set[int]:
     steps = dict(batch.operation_of(run).numbered_steps) if run is not None else {}
     step = steps.get(act.line) if isinstance(act, DoStep | SkipStep) else None
     if run is not None and (isinstance(act, StartCycle | EndCycle) or (step is not None and step.at == "cycle")):
-        return {one.number for one in in_cycle(batch, run)}
+        return {one.number for one in find_runs_in_cycle(batch, run)}
     return {run.number} if run is not None else set()
 
 

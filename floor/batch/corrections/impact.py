@@ -18,21 +18,20 @@ from floor.batch.events import (
     StepSkipped,
     StruckOut,
     Waived,
-    of_kind,
-    read,
-    runs_in,
+    read_event,
+    read_if_kind,
 )
-from floor.batch.gates.judge import RULES
+from floor.batch.gates.judge import GATE_RULES
 from floor.batch.open_items import Unproved
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Cured, Gate, LotRecorded
 from floor.checklist.model import Do
 from floor.entry import Entry
-from floor.text import plural
+from floor.text import format_count
 
 
-def lost(batch: Batch, under_way: bool = False) -> dict[tuple[int, str], int]:
+def find_lost_proofs(batch: Batch, under_way: bool = False) -> dict[tuple[int, str], int]:
     """(run, line) that was passed and that nothing proves now → the strike that took it away.
 
     Args:
@@ -52,14 +51,14 @@ def lost(batch: Batch, under_way: bool = False) -> dict[tuple[int, str], int]:
 def _takes(batch: Batch, run: Run, line: str, passed: int) -> Iterator[int]:
     """The strikes, later than the run passed a line, that may have taken away what it passed it by."""
     for target, strike in batch.struck.items():
-        if strike > passed > (entry := root(batch, target)).seq and _bears(batch, entry, run, line):
+        if strike > passed > (entry := find_root_entry(batch, target)).seq and _bears(batch, entry, run, line):
             yield strike
 
 
-def root(batch: Batch, seq: int) -> Entry:
+def find_root_entry(batch: Batch, seq: int) -> Entry:
     """The entry that a strike, or a strike of a strike, is about in the end; another entry itself."""
     entry = batch.entries[seq - 1]
-    while (strike := of_kind(entry, StruckOut)) is not None:
+    while (strike := read_if_kind(entry, StruckOut)) is not None:
         entry = batch.entries[strike.seq - 1]
     return entry
 
@@ -68,7 +67,7 @@ def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
     """Whether an entry can make a difference to a line of a run; in doubt it can."""
     if entry.kind not in KINDS:
         return False  # one that this Floor does not know
-    event, step = read(entry), _steps(batch, run).get(line)
+    event, step = read_event(entry), _steps(batch, run).get(line)
     mine = run.number in event.runs and getattr(event, "line", None) == line
     if not event.PROVES:
         return False
@@ -80,28 +79,33 @@ def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
         if isinstance(event, Proved):
             return step is not None and not isinstance(step, Do) and _serves(batch, event, run, line, step)
         own = batch.runs.get(event.run)
-        return event.line == line and own is not None and own.setup == run.setup and step is not None \
-            and step.at == "setup"  # fmt: skip
+        return (
+            event.line == line
+            and own is not None
+            and own.setup == run.setup
+            and step is not None
+            and step.at == "setup"
+        )
     if isinstance(event, LotOpened):
         return isinstance(step, LotRecorded) and step.what == event.what
     return not isinstance(event, Disturbed) or event.station == run.station
 
 
 def _serves(batch: Batch, event: Proved, run: Run, line: str, gate: Gate) -> bool:
-    key, mine = event.key, RULES[gate.gate].key(batch, run, line, gate)
+    key, mine = event.key, GATE_RULES[gate.gate].key(batch, run, line, gate)
     # Which shift it was follows from the entries, and is another one now.
     return key == mine or (key[:2] == mine[:2] == (gate.gate, "shift") and key[3:] == mine[3:])
 
 
-def unproved(batch: Batch) -> dict[int, Unproved]:
+def find_unproved_work(batch: Batch) -> dict[int, Unproved]:
     """By the strike: what released runs went on by and have nothing to stand on for now, decided or not."""
     by_strike: dict[int, set[tuple[int, str]]] = {}
-    for pair, strike in lost(batch).items():
+    for pair, strike in find_lost_proofs(batch).items():
         by_strike.setdefault(strike, set()).add(pair)
     found = {}
     for strike, pairs in sorted(by_strike.items()):
-        entry, of = batch.entries[strike - 1], root(batch, strike)
-        said, at = of_kind(entry, StruckOut), getattr(read(of), "line", None)
+        entry, of = batch.entries[strike - 1], find_root_entry(batch, strike)
+        said, at = read_if_kind(entry, StruckOut), getattr(read_event(of), "line", None)
         assert said is not None
         number, line = min(pairs, key=lambda pair: (pair[1] != at, pair))
         found[strike] = Unproved(
@@ -118,42 +122,26 @@ def unproved(batch: Batch) -> dict[int, Unproved]:
     return found
 
 
-def open_unproved(batch: Batch) -> list[Unproved]:
+def find_open_unproved_work(batch: Batch) -> list[Unproved]:
     """Those to be decided: what is scrapped or stopped is no question, and what is on hold is decided there."""
-    return [one for one in unproved(batch).values() if one.open and unproved_pieces(batch, one)]
+    return [one for one in find_unproved_work(batch).values() if one.open and unproved_pieces(batch, one)]
 
 
 def unproved_pieces(batch: Batch, one: Unproved) -> set[int]:
     return {
         piece
         for number in one.runs - one.held
-        for piece in suspects(batch, batch.runs[number])
+        for piece in find_suspect_pieces(batch, batch.runs[number])
         if batch.places[piece].where not in ("hold", "stopped")
     }
 
 
 def decided(batch: Batch, run: Run, line: str) -> str | None:
     """How a lead decided on a line that a released run has lost; empty where nobody has yet, None where it stands."""
-    for one in unproved(batch).values() if run.unmet and run.released is not None else ():
+    for one in find_unproved_work(batch).values() if run.unmet and run.released is not None else ():
         if (run.number, line) in one.pairs:
             return one.settled or ("pieces held back" if run.number in one.held else "")
     return None
-
-
-def relied_on(batch: Batch, seq: int) -> list[Run]:
-    """Runs other than its own that would lose by it if an entry were struck out, or that have lost by it."""
-    from floor.batch.fold import Inapplicable, fold
-
-    own = batch.runs.get(next(iter(runs_in(root(batch, seq).body)), 0))
-    if seq in batch.struck:
-        numbers = {run for (run, _), strike in lost(batch, under_way=True).items() if strike == batch.struck[seq]}
-    else:
-        try:
-            without = fold(batch.entries, (seq,))
-        except Inapplicable:
-            return []  # it is not to be struck out as it is
-        numbers = {run for run, _ in lost(without, under_way=True).keys() - lost(batch, under_way=True).keys()}
-    return [run for run in batch.runs.values() if run.number in numbers and run is not own]
 
 
 def line_title(batch: Batch, run: Run, line: str) -> str:
@@ -172,7 +160,7 @@ def _steps(batch: Batch, run: Run) -> dict[str, Do | Gate]:
     return steps
 
 
-def suspects(batch: Batch, run: Run) -> tuple[int, ...]:
+def find_suspect_pieces(batch: Batch, run: Run) -> tuple[int, ...]:
     """The pieces in work, on hold or finished that went through a run, or that may have.
 
     On a carrier without places any piece may be any other of its heap, from the time it is loaded; whatever number is
@@ -187,28 +175,21 @@ def suspects(batch: Batch, run: Run) -> tuple[int, ...]:
 
 def say_run(batch: Batch, run: Run) -> str:
     """``run 3: load 2, op 10 Mill the groove, released; 4 pieces, 1 on hold``."""
-    pieces = suspects(batch, run)
+    pieces = find_suspect_pieces(batch, run)
     held = sum(batch.places[piece].where == "hold" for piece in pieces)
     state = "released" if run.released else "under way"
     hold = f", {held} on hold" if held else ""
     moved = any(batch.places[piece].load not in (0, run.load) or batch.loads[run.load].dissolved for piece in pieces)
     hold += ", by the order of loading" if moved else ""
     return f"run {run.number}: load {run.load}, op {run.op} {batch.operation_of(run).title}, {state}; " + (
-        f"{plural(len(pieces), 'piece')}{hold}"
+        f"{format_count(len(pieces), 'piece')}{hold}"
     )
 
 
-def after_strike(batch: Batch, strike: StruckOut) -> str:
-    """What a struck-out entry had let through, in a few words; empty where nothing."""
-    runs = relied_on(batch, strike.seq) if strike.seq in batch.struck else []
-    said = ", ".join(f"run {run.number} (load {run.load}, op {run.op})" for run in runs)
-    return f"relied on by {said}" if runs else ""
-
-
-def say_unproved(batch: Batch, one: Unproved) -> str:
+def format_unproved_work(batch: Batch, one: Unproved) -> str:
     """``Probe G54 Z (op 10) struck out after it was relied on: 8 pieces of load 1, by TN: typed wrong``."""
     runs = [batch.runs[number] for number in sorted(one.runs - one.held)]
     loads = ", ".join(dict.fromkeys(f"{run.load} (op {run.op})" for run in runs))
-    many, by = plural(len(unproved_pieces(batch, one)), "piece"), f"{one.by}: {one.reason}"
+    many, by = format_count(len(unproved_pieces(batch, one)), "piece"), f"{one.by}: {one.reason}"
     what = "struck out" if one.outright else f"no longer proved (entry {one.strike} struck out what it depended on)"
     return f"{one.title} {what} after {many} went ahead on it: load {loads} ({by})"

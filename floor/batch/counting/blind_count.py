@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
-from floor.batch.load import Place, Where
+from floor.batch.load import PiecePlace, Where
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.lines import Line, Walk
 from floor.checklist.gates import Counted
 
-UNSEEN = "?"
+HIDDEN_FIGURE = "?"
 """Stands where a figure is not shown."""
 
 
 @dataclass(frozen=True, slots=True)
-class Subject:
+class CountSubject:
     """Something the incoming person counts: a load, or pieces waiting loose."""
 
     key: str
@@ -24,29 +24,31 @@ class Subject:
     expected: int
 
 
-def subjects(batch: Batch) -> list[Subject]:
+def list_count_subjects(batch: Batch) -> list[CountSubject]:
     """All that is to be counted, in the order of the loads and then of the route."""
     found = [
-        Subject(
-            Place("load", load=load.number).heap,
-            f"{batch.carrier_name(load)} (load {load.number})" + (" with what is set aside" if sitting else ""),
+        CountSubject(
+            PiecePlace("load", load=load.number).heap,
+            f"{batch.format_carrier(load)} (load {load.number})" + (" with what is set aside" if sitting else ""),
             len(batch.present(load)) + len(sitting),
         )
-        for load in batch.live_loads()
+        for load in batch.list_live_loads()
         for sitting in [batch.sitting(load)]
     ]
-    for op, rework, count in batch.pools():
+    for op, rework, count in batch.list_waiting_pools():
         kind = " in rework" if rework else ""
-        found.append(Subject(Place("waiting", op=op, rework=rework).heap, f"pieces waiting for op {op}{kind}", count))
+        found.append(
+            CountSubject(PiecePlace("waiting", op=op, rework=rework).heap, f"pieces waiting for op {op}{kind}", count)
+        )
     apart = sum(not place.sits for place in batch.held().values())
     if apart:
-        found.append(Subject("hold", "pieces on hold, off their carriers", apart))
+        found.append(CountSubject("hold", "pieces on hold, off their carriers", apart))
     if batch.total("spare"):
-        found.append(Subject("spare", "pieces kept as spares", batch.total("spare")))
+        found.append(CountSubject("spare", "pieces kept as spares", batch.total("spare")))
     return found
 
 
-def uncounted(batch: Batch, who: str) -> frozenset[str]:
+def find_subjects_to_count(batch: Batch, who: str) -> frozenset[str]:
     """Keys of the subjects whose recorded figure this person must not see yet, because they are still to count them.
 
     The figures belong to whoever holds the batch; everybody else counts first, also the one who left it alone
@@ -54,13 +56,17 @@ def uncounted(batch: Batch, who: str) -> frozenset[str]:
     """
     handover = batch.handover
     if handover is None:
-        return frozenset() if who == batch.responsible else frozenset(subject.key for subject in subjects(batch))
+        return (
+            frozenset()
+            if who == batch.responsible
+            else frozenset(subject.key for subject in list_count_subjects(batch))
+        )
     if who == handover.by and not handover.unattended:
         return frozenset()
-    return blind(batch)
+    return find_blind_subjects(batch)
 
 
-def blind(batch: Batch) -> frozenset[str]:
+def find_blind_subjects(batch: Batch) -> frozenset[str]:
     """Keys of the subjects whose recorded figure nobody is shown while a handover is open.
 
     Those not counted yet, and those that were counted once and disagree: they are counted again as blindly.
@@ -70,28 +76,28 @@ def blind(batch: Batch) -> frozenset[str]:
         return frozenset()
     return frozenset(
         subject.key
-        for subject in subjects(batch)
+        for subject in list_count_subjects(batch)
         if subject.key not in handover.counted
         or (handover.counted[subject.key] != subject.expected and handover.tries[subject.key] < 2)
     )
 
 
-def hides(batch: Batch, where: Where, hidden: Collection[str]) -> bool:
+def hides_total(batch: Batch, where: Where, hidden: Collection[str]) -> bool:
     """Whether some of the pieces that are there are still to be counted, so that their total is shown to nobody."""
     return bool(hidden) and any(place.heap in hidden for place in batch.places.values() if place.where == where)
 
 
-def total_said(batch: Batch, where: Where, hidden: Collection[str]) -> str:
+def format_total(batch: Batch, where: Where, hidden: Collection[str]) -> str:
     """How many pieces are there, or that it is not shown."""
-    return UNSEEN if hides(batch, where, hidden) else str(batch.total(where))
+    return HIDDEN_FIGURE if hides_total(batch, where, hidden) else str(batch.total(where))
 
 
 def subject_title(batch: Batch, key: str) -> str:
     """What is counted under this key, as a person calls it; the key itself where it is no longer there."""
-    return next((subject.title for subject in subjects(batch) if subject.key == key), key)
+    return next((subject.title for subject in list_count_subjects(batch) if subject.key == key), key)
 
 
-def blinded(walked: Walk, hidden: Collection[str]) -> Walk:
+def hide_piece_count(walked: Walk, hidden: Collection[str]) -> Walk:
     """A walk without the number of its pieces where their load is still to be counted."""
     if f"load {walked.run.load}" not in hidden:
         return walked

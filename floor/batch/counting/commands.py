@@ -9,25 +9,24 @@ from floor.batch import events
 from floor.batch.command import (
     Context,
     Refused,
-    alive,
     at_line,
-    clean,
     leave_some_in_the_cycle,
     pieces_text,
-    reason,
-    whole,
+    refuse_closed_batch,
+    require_reason,
+    require_whole_number,
 )
-from floor.batch.corrections.impact import suspects
-from floor.batch.events import draft
+from floor.batch.corrections.impact import find_suspect_pieces
+from floor.batch.events import make_drafts
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
 from floor.checklist.model import Reason
 from floor.entry import Draft
-from floor.text import plural
+from floor.text import format_count, sanitize
 
 
 @dataclass(frozen=True, slots=True)
-class Marked:
+class MarkedPieces:
     """Pieces that are not simply good, with the code of the reason: by their places, or by number."""
 
     reason: str
@@ -42,13 +41,13 @@ class CountRun:
 
     run: int
     good: int
-    marks: tuple[Marked, ...] = ()
+    marks: tuple[MarkedPieces, ...] = ()
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         run, _ = at_line(batch, self.run, "count", context)
-        good = whole(self.good, "the good pieces")
+        good = require_whole_number(self.good, "the good pieces")
         left = list(run.undecided)
-        marks = [mark_said(batch, run, mark) for mark in dict.fromkeys(run.decided.values())]
+        marks = [make_decided_mark(batch, run, mark) for mark in dict.fromkeys(run.decided.values())]
         for marked in self.marks:
             pieces = _pieces(batch, run, marked, left)
             for piece in pieces:
@@ -60,19 +59,23 @@ class CountRun:
             raise Refused(
                 "count",
                 f"{good} good and {total - good} marked make {total}, {len(run.pieces)} went in: "
-                f"{plural(abs(off), 'piece')} too {'many' if off > 0 else 'few'}",
+                f"{format_count(abs(off), 'piece')} too {'many' if off > 0 else 'few'}",
                 "count again, or mark what is missing",
             )
-        return draft(events.Counted(
-            run=run.number, op=run.op, load=run.load, went_in=len(run.pieces), good=good, marks=tuple(marks)
-        ))  # fmt: skip
+        return make_drafts(
+            events.Counted(
+                run=run.number, op=run.op, load=run.load, went_in=len(run.pieces), good=good, marks=tuple(marks)
+            )
+        )
 
-    def _mark(self, batch: Batch, run: Run, marked: Marked, pieces: list[int]) -> events.Mark:
+    def _mark(self, batch: Batch, run: Run, marked: MarkedPieces, pieces: list[int]) -> events.Mark:
         code = batch.operation_of(run).reason(marked.reason)
         if code is None:
             known = ", ".join(one.code for one in batch.operation_of(run).reasons)
-            raise Refused("unknown", f'"{clean(marked.reason, 24)}" is not a reason at op {run.op}', f"one of: {known}")
-        return mark_of(batch, run, code, pieces, clean(marked.note))
+            raise Refused(
+                "unknown", f'"{sanitize(marked.reason, 24)}" is not a reason at op {run.op}', f"one of: {known}"
+            )
+        return mark_of(batch, run, code, pieces, sanitize(marked.note))
 
 
 def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) -> events.Mark:
@@ -86,44 +89,53 @@ def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) 
         if worn:
             raise Refused(
                 "count",
-                f"{plural(len(worn), 'piece')} already went through {route.name} {route.passes} times",
+                f"{format_count(len(worn), 'piece')} already went through {route.name} {route.passes} times",
                 "put it on hold for a lead, or scrap it",
             )
     return events.Mark(
-        to=code.to, reason=code.code, pieces=tuple(pieces), places=tuple(_places(batch, run, pieces)),
-        sits=batch.stays_in_place(run.load, code.to), caused_at=code.caused_at, note=note,
-    )  # fmt: skip
+        to=code.to,
+        reason=code.code,
+        pieces=tuple(pieces),
+        places=tuple(_places(batch, run, pieces)),
+        sits=batch.may_stay_in_place(run.load, code.to),
+        caused_at=code.caused_at,
+        note=note,
+    )
 
 
-def mark_said(batch: Batch, run: Run, decided: CountMark) -> events.Mark:
+def make_decided_mark(batch: Batch, run: Run, decided: CountMark) -> events.Mark:
     """What the count says of pieces that were decided on before it, as far as they are still in the run."""
     pieces = [piece for piece in decided.pieces if piece in run.pieces]
     code = batch.operation_of(run).reason(decided.reason)
     return events.Mark(
-        to=decided.to, reason=decided.reason, pieces=tuple(pieces), places=tuple(_places(batch, run, pieces)),
-        sits=batch.stays_in_place(run.load, decided.to), caused_at=code.caused_at if code is not None else None,
+        to=decided.to,
+        reason=decided.reason,
+        pieces=tuple(pieces),
+        places=tuple(_places(batch, run, pieces)),
+        sits=batch.may_stay_in_place(run.load, decided.to),
+        caused_at=code.caused_at if code is not None else None,
         note=decided.note,
-    )  # fmt: skip
+    )
 
 
 def _places(batch: Batch, run: Run, pieces: list[int]) -> list[str]:
     load = batch.loads[run.load]
-    return [name for piece in pieces if (name := batch.slot_name(load, piece))]
+    return [name for piece in pieces if (name := batch.format_slot(load, piece))]
 
 
-def _pieces(batch: Batch, run: Run, marked: Marked, left: list[int]) -> list[int]:
+def _pieces(batch: Batch, run: Run, marked: MarkedPieces, left: list[int]) -> list[int]:
     if marked.positions:
         load = batch.loads[run.load]
         if len(set(marked.positions)) < len(marked.positions):
             raise Refused("input", "a place is named twice", "name each place once")
-        named = {batch.slot_name(load, piece): piece for piece in left}
+        named = {batch.format_slot(load, piece): piece for piece in left}
         missing = [position for position in marked.positions if position not in named]
         if missing:
             raise Refused(
                 "unknown", f"no unmarked piece of this run sits in {', '.join(missing)}", "choose another place"
             )
         return [named[position] for position in marked.positions]
-    count = whole(marked.count, "the marked pieces", 1)
+    count = require_whole_number(marked.count, "the marked pieces", 1)
     if count > len(left):
         raise Refused("count", f"{count} marked, only {len(left)} are left to mark", "count again")
     # Loose pieces cannot be told apart: which numbers are taken says nothing, and tracing knows that.
@@ -138,24 +150,25 @@ class HoldBack:
     why: str
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         context.need_lead("holding the pieces of a run")
-        why = reason(self.why, "holding pieces back")
+        why = require_reason(self.why, "holding pieces back")
         run = batch.runs.get(self.run)
         if run is None:
             raise Refused("unknown", f"there is no run {self.run} in batch {batch.id}", "choose one of the list")
-        pieces = [piece for piece in suspects(batch, run) if batch.places[piece].where != "hold"]
+        pieces = [piece for piece in find_suspect_pieces(batch, run) if batch.places[piece].where != "hold"]
         if not pieces:
             raise Refused("count", f"no piece of run {run.number} is left to hold", "they are on hold or scrapped")
-        for load in batch.live_loads():
+        for load in batch.list_live_loads():
             counted = load.run is not None and batch.runs[load.run].count is not None
             if counted and set(pieces) & set(batch.present(load)):
                 wrong = f"load {load.number} is counted but not released"
                 raise Refused("not now", wrong, "release it first, or strike the count out")
         leave_some_in_the_cycle(batch, pieces)
-        many = plural(len(pieces), "piece")
-        return draft(events.SetAside(pieces=tuple(pieces), to="hold", reason=why, of_run=run.number, where=many,
-                     sits=True))  # fmt: skip
+        many = format_count(len(pieces), "piece")
+        return make_drafts(
+            events.SetAside(pieces=tuple(pieces), to="hold", reason=why, of_run=run.number, where=many, sits=True)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +178,7 @@ class TakeOff:
     pieces: tuple[int, ...]
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         known = [piece for piece in self.pieces if piece in batch.places and batch.places[piece].sits]
         if not known or len(set(known)) < len(self.pieces):
             raise Refused(
@@ -174,8 +187,8 @@ class TakeOff:
         drafts: list[Draft] = []
         for load in sorted({batch.places[piece].load for piece in known}):
             pieces = [piece for piece in known if batch.places[piece].load == load]
-            where = f"{pieces_text(batch, batch.loads[load], pieces)} of {batch.load_name(load)}"
-            drafts += draft(events.TakenOff(pieces=tuple(pieces), load=load, where=where))
+            where = f"{pieces_text(batch, batch.loads[load], pieces)} of {batch.format_load(load)}"
+            drafts += make_drafts(events.TakenOff(pieces=tuple(pieces), load=load, where=where))
         return drafts
 
 
@@ -191,16 +204,16 @@ class Dispose:
     """use as is: also what was sent to be reworked and has not been."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         context.need_lead("a disposition")
-        why = reason(self.why, "a disposition")
+        why = require_reason(self.why, "a disposition")
         held = batch.held()
         chosen = set(self.pieces)
         if not chosen or not chosen <= set(held) or len(chosen) < len(self.pieces):
             raise Refused("unknown", "not all of these are held pieces, each named once", "choose from the held pieces")
         if self.decision not in ("use as is", "rework", "scrap"):
             raise Refused(
-                "input", f'"{clean(str(self.decision), 20)}" is not a disposition', "use as is, rework or scrap"
+                "input", f'"{sanitize(str(self.decision), 20)}" is not a disposition', "use as is, rework or scrap"
             )
         rework = ""
         owing = sorted({held[piece].rework for piece in self.pieces} - {""})
@@ -222,16 +235,26 @@ class Dispose:
                     f"{route.name} starts at op {route.back_to}, later than the piece has come",
                     "choose another",
                 )
-            if not all(batch.checklist.mends(route, op) for op in found):
-                raise Refused("not now", f"{route.name} skips operations that the piece has not passed",
-                              "choose another")  # fmt: skip
+            if not all(batch.checklist.may_mend(route, op) for op in found):
+                raise Refused(
+                    "not now", f"{route.name} skips operations that the piece has not passed", "choose another"
+                )
             rework = route.id
         as_is = self.pieces if self.decision == "use as is" else ()
-        where = clean("; ".join(say_held(batch, piece) for piece in as_is))
+        where = sanitize("; ".join(say_held(batch, piece) for piece in as_is))
         stays = [piece for piece in self.pieces if rework and _reworked_in_place(batch, piece, rework)]
-        return draft(events.Disposed(pieces=self.pieces, decision=self.decision, rework=rework, reason=why,
-                     waives_rework=waives, where=where, stays=tuple(stays),
-                     own_way=self.decision == "use as is"))  # fmt: skip
+        return make_drafts(
+            events.Disposed(
+                pieces=self.pieces,
+                decision=self.decision,
+                rework=rework,
+                reason=why,
+                waives_rework=waives,
+                where=where,
+                stays=tuple(stays),
+                own_way=self.decision == "use as is",
+            )
+        )
 
 
 def _reworked_in_place(batch: Batch, piece: int, rework: str) -> bool:
@@ -248,6 +271,6 @@ def say_held(batch: Batch, piece: int) -> str:
     """``Pallet 1 A1 (piece 1), op 10: Groove too deep``: so that a decision on it tells later what it was about."""
     place = batch.held()[piece]
     load = batch.loads.get(place.load)
-    where = f"{batch.carrier_name(load)} {batch.slot_name(load, piece)}".strip() if load else "loose"
+    where = f"{batch.format_carrier(load)} {batch.format_slot(load, piece)}".strip() if load else "loose"
     code = batch.operation(place.op).reason(place.reason)
     return f"{where} (piece {piece}), op {place.op}: {code.text if code else place.reason}"

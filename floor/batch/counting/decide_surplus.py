@@ -10,25 +10,25 @@ from floor.batch import events
 from floor.batch.command import (
     Context,
     Refused,
-    alive,
-    reason,
+    refuse_closed_batch,
+    require_reason,
+    require_whole_number,
     the_load,
-    whole,
 )
-from floor.batch.counting.surplus import filled, free_to_leave, in_work
-from floor.batch.events import draft
+from floor.batch.counting.surplus import free_to_leave, in_work, is_order_filled
+from floor.batch.events import make_drafts
 from floor.batch.state import Batch
 from floor.entry import Draft
-from floor.text import plural
+from floor.text import format_count
 
 
 def _need_filled(batch: Batch) -> None:
-    alive(batch)
-    if not filled(batch):
+    refuse_closed_batch(batch)
+    if not is_order_filled(batch):
         short = batch.order - batch.total("finished")
         raise Refused(
             "not now",
-            f"the order is not filled: {plural(short, 'good piece')} still to come",
+            f"the order is not filled: {format_count(short, 'good piece')} still to come",
             "go on; set suspect or lost pieces aside (m)",
         )
 
@@ -54,18 +54,20 @@ class TakeOutSurplus:
             raise Refused("input", "surplus is kept as spares or stopped", "choose one of the two")
         if self.to == "stopped":
             context.need_lead("stopping pieces for good")
-        why = reason(self.why, "stopping pieces" if self.to == "stopped" else "keeping spares")
+        why = require_reason(self.why, "stopping pieces" if self.to == "stopped" else "keeping spares")
         there = self._there(batch)
         if not there:
             raise Refused("count", "no surplus piece is in process there", "choose others")
         pieces = free_to_leave(batch, there)
         if not pieces:
-            wrong = f"{plural(len(there), 'piece')} in a running cycle, or counted but not released"
+            wrong = f"{format_count(len(there), 'piece')} in a running cycle, or counted but not released"
             raise Refused("not now", wrong, "release the load first")
         if self.count is not None:
             most = len(pieces)
-            pieces = pieces[-whole(self.count, "the pieces", 1, most) :]
-        return draft(events.SurplusTakenOut(to=self.to, pieces=tuple(pieces), reason=why, load=self.load, op=self.op))
+            pieces = pieces[-require_whole_number(self.count, "the pieces", 1, most) :]
+        return make_drafts(
+            events.SurplusTakenOut(to=self.to, pieces=tuple(pieces), reason=why, load=self.load, op=self.op)
+        )
 
     def _there(self, batch: Batch) -> list[int]:
         open_ = in_work(batch)
@@ -90,15 +92,15 @@ class BringBackSurplus:
     """All of them where it is not said."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         if self.where == "stopped":
             context.need_lead("taking stopped pieces back into process")
-        why = reason(self.why, "taking pieces back into process")
+        why = require_reason(self.why, "taking pieces back into process")
         there = left_at(batch, self.where, self.op, self.rework)
         if not there:
             raise Refused("count", f"there is no {self.where} piece before op {self.op}", "choose one of the list")
-        count = len(there) if self.count is None else whole(self.count, "the pieces", 1, len(there))
-        return draft(events.SurplusBroughtBack(pieces=tuple(there[:count]), op=self.op, reason=why))
+        count = len(there) if self.count is None else require_whole_number(self.count, "the pieces", 1, len(there))
+        return make_drafts(events.SurplusBroughtBack(pieces=tuple(there[:count]), op=self.op, reason=why))
 
 
 def left_at(batch: Batch, where: str, op: int, rework: str = "") -> Sequence[int]:
@@ -120,9 +122,9 @@ class LetSurplusGoOn:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         _need_filled(batch)
-        why = reason(self.why, "going on with a filled order")
+        why = require_reason(self.why, "going on with a filled order")
         ops = batch.checklist.route
         until = ops[-1] if self.until is None else self.until
         if until not in ops:
             raise Refused("unknown", f"there is no op {until} in the route", "choose one of the list")
-        return draft(events.SurplusGoesOn(until=until, reason=why))
+        return make_drafts(events.SurplusGoesOn(until=until, reason=why))

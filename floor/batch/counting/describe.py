@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.describers import says
+from floor.batch.describers import describes
 from floor.batch.events import (
     Counted,
     Disposed,
@@ -13,10 +13,10 @@ from floor.batch.events import (
     TakenOff,
 )
 from floor.batch.state import Batch
-from floor.text import plural
+from floor.text import format_count
 
 
-@says(Counted)
+@describes(Counted)
 def _counted(batch: Batch, event: Counted) -> str:
     parts = [f"{event.good} good"]
     for mark in event.marks:
@@ -26,46 +26,44 @@ def _counted(batch: Batch, event: Counted) -> str:
     return f"counted {event.went_in}: {', '.join(parts)}"
 
 
-@says(SetAside)
+@describes(SetAside)
 def _aside(batch: Batch, event: SetAside) -> str:
     where = f"load {event.load}" if event.load else f"waiting for op {event.op}"
     if event.of_run:
         where = f"of run {event.of_run}"
-    pieces = event.where or plural(len(event.pieces), "piece")
+    pieces = event.where or format_count(len(event.pieces), "piece")
     return f"{where}: {pieces} set aside as {event.to}: {event.reason}"
 
 
-@says(SurplusTakenOut)
+@describes(SurplusTakenOut)
 def _taken_out(batch: Batch, event: SurplusTakenOut) -> str:
     where = f" waiting for op {event.op}" if event.op else ""
     where = f" of load {event.load}" if event.load else where
     how = "kept as spares" if event.to == "spare" else "stopped"
-    return f"order filled: {plural(len(event.pieces), 'piece')}{where} {how}: {event.reason}"
+    return f"order filled: {format_count(len(event.pieces), 'piece')}{where} {how}: {event.reason}"
 
 
-@says(SurplusGoesOn)
+@describes(SurplusGoesOn)
 def _goes_on(batch: Batch, event: SurplusGoesOn) -> str:
     until = "" if event.until == batch.checklist.operations[-1].op else f" up to op {event.until}"
     return f"order filled: pieces in process go on{until}: {event.reason}"
 
 
-@says(Disposed)
+@describes(Disposed)
 def _disposed(batch: Batch, event: Disposed) -> str:
     return (
-        f"{plural(len(event.pieces), 'held piece')}: {event.decision}"
+        f"{format_count(len(event.pieces), 'held piece')}: {event.decision}"
         + (", the rework waived" if event.waives_rework else "")
         + f", {event.reason}"
         + (f" ({event.where})" if event.where else "")
     )
 
 
-@says(SurplusBroughtBack)
+@describes(SurplusBroughtBack)
 def _surplus_brought_back(batch: Batch, event: SurplusBroughtBack) -> str:
-    return (
-        f"{plural(len(event.pieces), 'piece')} back in process at op {event.op}: {event.reason}"
-    )
+    return f"{format_count(len(event.pieces), 'piece')} back in process at op {event.op}: {event.reason}"
 
 
-@says(TakenOff)
+@describes(TakenOff)
 def _taken_off(batch: Batch, event: TakenOff) -> str:
     return f"taken off the carrier: {event.where}"

@@ -2,11 +2,11 @@
 
 from typing import Literal
 
-from floor.batch.event import Event, event, named, part
+from floor.batch.event import Event, alias_field, register_event, register_part
 from floor.batch.walk.events import OfRun
 
 
-@part
+@register_part
 class Mark:
     """Pieces of a count that are not simply good."""
 
@@ -21,15 +21,15 @@ class Mark:
     note: str = ""
 
 
-@event("counted", "counts")
+@register_event("counted", "counts")
 class Counted(OfRun):
     load: int
-    went_in: int = named("in")
+    went_in: int = alias_field("in")
     good: int
     marks: tuple[Mark, ...]
 
 
-@event("set_aside", "counts", abnormal=True)
+@register_event("set_aside", "counts", abnormal=True)
 class SetAside(Event):
     pieces: tuple[int, ...]
     to: Literal["scrap", "hold"]
@@ -46,7 +46,7 @@ class SetAside(Event):
     """The run whose reading put all its pieces on hold."""
 
 
-@event("disposed", "counts")
+@register_event("disposed", "counts")
 class Disposed(Event):
     pieces: tuple[int, ...]
     decision: Literal["use as is", "rework", "scrap"]
@@ -60,14 +60,14 @@ class Disposed(Event):
     """Whether it was looked at where else a piece belongs: older records do not say."""
 
 
-@event("taken_off", "counts")
+@register_event("taken_off", "counts")
 class TakenOff(Event):
     pieces: tuple[int, ...]
     load: int
     where: str
 
 
-@event("surplus_taken_out", "counts", abnormal=True)
+@register_event("surplus_taken_out", "counts", abnormal=True)
 class SurplusTakenOut(Event):
     to: Literal["spare", "stopped"]
     pieces: tuple[int, ...]
@@ -76,14 +76,14 @@ class SurplusTakenOut(Event):
     op: int | None = None
 
 
-@event("surplus_brought_back", "counts", abnormal=True)
+@register_event("surplus_brought_back", "counts", abnormal=True)
 class SurplusBroughtBack(Event):
     pieces: tuple[int, ...]
     op: int
     reason: str
 
 
-@event("surplus_goes_on", "counts", abnormal=True)
+@register_event("surplus_goes_on", "counts", abnormal=True)
 class SurplusGoesOn(Event):
     until: int
     """The last operation that it still goes through."""

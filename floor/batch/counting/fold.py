@@ -7,9 +7,9 @@ from dataclasses import replace
 from datetime import datetime
 
 from floor.batch.events import Counted, Released
-from floor.batch.gates.judge import emptied, wasted
-from floor.batch.handlers import kind, need, open_run, put
-from floor.batch.load import Detour, Load, Place
+from floor.batch.gates.judge import compute_wasted_tool_life, find_emptied_runs
+from floor.batch.handlers import handles, move_piece, open_run, require
+from floor.batch.load import Detour, Load, PiecePlace
 from floor.batch.run import Count, CountMark, Run
 from floor.batch.state import Batch
 from floor.batch.walk.fold import start_clocks
@@ -24,15 +24,17 @@ def reworked_in_place(batch: Batch, run: Run, route: Rework) -> bool:
     return batch.rides_in_place(batch.loads[run.load], route, run.op)
 
 
-@kind(Counted)
+@handles(Counted)
 def _counted(batch: Batch, entry: Entry, event: Counted, at: datetime) -> None:
     run = open_run(batch, entry, event)
-    need(entry, run.count is None, "the run is counted already")
+    require(entry, run.count is None, "the run is counted already")
     marks = tuple(CountMark(mark.to, mark.reason, mark.pieces, mark.note) for mark in event.marks)
     marked = [piece for mark in marks for piece in mark.pieces]
-    need(entry, len(set(marked)) == len(marked) and set(marked) <= set(run.pieces), "pieces counted that are not in it")
-    need(entry, event.good + len(marked) == len(run.pieces) == event.went_in, "the count does not add up")
-    need(entry, all(batch.places[piece].where == "load" for piece in run.pieces), "a piece is no longer on the load")
+    require(
+        entry, len(set(marked)) == len(marked) and set(marked) <= set(run.pieces), "pieces counted that are not in it"
+    )
+    require(entry, event.good + len(marked) == len(run.pieces) == event.went_in, "the count does not add up")
+    require(entry, all(batch.places[piece].where == "load" for piece in run.pieces), "a piece is no longer on the load")
     pass_by(batch, run, entry, "count")
     run.count = Count(entry.seq, at, entry.by, event.went_in, event.good, marks)
     sits = {piece for mark in event.marks if mark.sits for piece in mark.pieces}
@@ -46,11 +48,11 @@ def _counted(batch: Batch, entry: Entry, event: Counted, at: datetime) -> None:
                 batch.passes[(piece, route.id)] += 1
                 batch.found[piece] = run.op
                 if not reworked_in_place(batch, run, route):
-                    put(batch, piece, Place("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
+                    move_piece(batch, piece, PiecePlace("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
             else:
                 on = _goes_on_with(batch, run, piece) if mark.to == "hold" else ""
-                place = Place(mark.to, op=run.op, load=run.load, reason=mark.reason, on=on, seq=entry.seq)
-                put(batch, piece, replace(place, sits=piece in sits))
+                place = PiecePlace(mark.to, op=run.op, load=run.load, reason=mark.reason, on=on, seq=entry.seq)
+                move_piece(batch, piece, replace(place, sits=piece in sits))
     for _, step in batch.operation_of(run).numbered_steps:
         if isinstance(step, LotRecorded) and step.what in batch.lots:
             run.lots[step.what] = ", then ".join(run.taken.get(step.what, (batch.lots[step.what].lot,)))
@@ -60,13 +62,13 @@ def _goes_on_with(batch: Batch, run: Run, piece: int) -> str:
     """The rework that a piece counted in a run is not through yet."""
     load = batch.loads[run.load]
     on = [one.rework for one in reversed(load.detours) if piece in one.pieces] or [load.rework]
-    return on[0] if batch.checklist.apart(on[0], batch.checklist.after(run.op, on[0])) else ""
+    return on[0] if batch.checklist.is_apart(on[0], batch.checklist.after(run.op, on[0])) else ""
 
 
-@kind(Released)
+@handles(Released)
 def _released(batch: Batch, entry: Entry, event: Released, at: datetime) -> None:
     run = open_run(batch, entry, event)
-    need(entry, run.count is not None, "the run is not counted")
+    require(entry, run.count is not None, "the run is not counted")
     load = batch.loads[run.load]
     pass_out(batch, run, entry)
     run.released, run.released_by = at, entry.by
@@ -75,7 +77,7 @@ def _released(batch: Batch, entry: Entry, event: Released, at: datetime) -> None
         ahead = batch.detour_ops(load, load.detours[-1])
         load.detours[-1].at = next((op for op in ahead if op > run.op), None)
     else:
-        load.next_op = next((op for op in batch.leg(load) if op > run.op), None)
+        load.next_op = next((op for op in batch.list_leg_ops(load) if op > run.op), None)
     leave(batch, load)
     assert run.count is not None
     _send_back(batch, run, load)
@@ -89,7 +91,7 @@ def leave(batch: Batch, load: Load, not_done: int = 0) -> None:
         not_done: the operation of the run, where the load is still to pass it; all pass it together then.
     """
     load.run = None
-    ops = batch.leg(load)
+    ops = batch.list_leg_ops(load)
     while load.behind:
         detour = load.behind.pop()
         if detour.found == not_done:
@@ -124,13 +126,13 @@ def end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
 
     Pieces on hold that cannot leave the carrier keep the load, so that it is not taken for free.
     """
-    while load.detours and (load.detours[-1].at is None or not batch.next_pieces(load)):
+    while load.detours and (load.detours[-1].at is None or not batch.find_next_pieces(load)):
         load.detours.pop()
     if load.at is not None and (batch.present(load) or batch.sitting(load, "hold")):
         return
     for piece in batch.sitting(load):
-        put(batch, piece, replace(batch.places[piece], sits=False))
-    following = batch.checklist.after(batch.leg(load)[-1], load.rework)
+        move_piece(batch, piece, replace(batch.places[piece], sits=False))
+    following = batch.checklist.after(batch.list_leg_ops(load)[-1], load.rework)
     for piece in batch.present(load):
         wait(batch, piece, following, load.rework, entry)
     load.dissolved = at
@@ -139,16 +141,16 @@ def end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
 def wait(batch: Batch, piece: int, op: int | None, rework: str, entry: Entry) -> None:
     """A piece waits loose for the next operation of its way, with those of its rework as long as that goes another."""
     if op is None:
-        put(batch, piece, Place("finished", seq=entry.seq))
+        move_piece(batch, piece, PiecePlace("finished", seq=entry.seq))
     else:
-        apart = rework if batch.checklist.apart(rework, op) else ""
-        put(batch, piece, Place("waiting", op=op, rework=apart, seq=entry.seq))
+        apart = rework if batch.checklist.is_apart(rework, op) else ""
+        move_piece(batch, piece, PiecePlace("waiting", op=op, rework=apart, seq=entry.seq))
 
 
 def worn_by(batch: Batch, pieces: Sequence[int]) -> None:
     """Where these are the last of a run, its cycle had stopped; what it cut by then is counted as all of it."""
-    for run in emptied(batch, pieces):
-        for tool, used in wasted(batch, run).items():
+    for run in find_emptied_runs(batch, pieces):
+        for tool, used in compute_wasted_tool_life(batch, run).items():
             batch.tools[run.station, tool].used += used
 
 
@@ -156,7 +158,7 @@ def leave_run(batch: Batch, piece: int, entry: Entry) -> None:
     load = batch.loads[batch.places[piece].load]
     if load.run is not None:
         run = batch.runs[load.run]
-        need(entry, run.count is None, f"load {load.number} is counted but not released")
+        require(entry, run.count is None, f"load {load.number} is counted but not released")
         run.pieces = tuple(one for one in run.pieces if one != piece)
 
 

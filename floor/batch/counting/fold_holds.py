@@ -7,27 +7,27 @@ from datetime import datetime
 
 from floor.batch.counting.fold import close_up, close_up_all, go_back, leave_run, wait, worn_by
 from floor.batch.events import Disposed, SetAside, TakenOff
-from floor.batch.handlers import kind, need, put
-from floor.batch.load import Detour, Load, Place
+from floor.batch.handlers import handles, move_piece, require
+from floor.batch.load import Detour, Load, PiecePlace
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.model import Do
 from floor.entry import Entry
 
 
-@kind(SetAside)
+@handles(SetAside)
 def _set_aside(batch: Batch, entry: Entry, event: SetAside, at: datetime) -> None:
     pieces = event.pieces
     if event.of_run is not None:  # from now on it is decided piece by piece
         batch.held_back[event.of_run] = entry.seq
     for piece in pieces:
-        need(entry, batch.places[piece].where not in ("hold", "scrap"), f"piece {piece} is not in process")
+        require(entry, batch.places[piece].where not in ("hold", "scrap"), f"piece {piece} is not in process")
     worn_by(batch, pieces)
     for piece in pieces:
         place, owes = batch.places[piece], batch.owes(piece)
         load, op = place.load, place.op
-        on = "" if owes else batch.reworking(piece)[0]
-        sits = bool(place.where == "load" and event.sits) and batch.stays_in_place(load, event.to)
+        on = "" if owes else batch.find_rework_under_way(piece)[0]
+        sits = bool(place.where == "load" and event.sits) and batch.may_stay_in_place(load, event.to)
         if place.where == "finished":  # so that it is known later that nothing is left to be done to it
             counted = batch.last_counted(piece)
             assert counted is not None
@@ -39,19 +39,28 @@ def _set_aside(batch: Batch, entry: Entry, event: SetAside, at: datetime) -> Non
             counted = batch.last_counted(piece)
             op = max(op, counted.op if counted else 0)
         held = event.to == "hold"
-        aside = Place(event.to, op=op, load=load, reason=event.reason, rework=owes if held else "",
-                      on=on if held else "", seq=entry.seq, sits=sits, off=event.off)  # fmt: skip
-        put(batch, piece, aside)
+        aside = PiecePlace(
+            event.to,
+            op=op,
+            load=load,
+            reason=event.reason,
+            rework=owes if held else "",
+            on=on if held else "",
+            seq=entry.seq,
+            sits=sits,
+            off=event.off,
+        )
+        move_piece(batch, piece, aside)
     close_up_all(batch, pieces, entry, at)
 
 
-@kind(Disposed)
+@handles(Disposed)
 def _disposed(batch: Batch, entry: Entry, event: Disposed, at: datetime) -> None:
     for piece in event.pieces:
         place = batch.places[piece]
-        need(entry, place.where == "hold", f"piece {piece} is not on hold")
+        require(entry, place.where == "hold", f"piece {piece} is not on hold")
         if event.decision == "scrap":
-            put(batch, piece, replace(place, where="scrap", rework="", seq=entry.seq))
+            move_piece(batch, piece, replace(place, where="scrap", rework="", seq=entry.seq))
         elif event.decision == "rework":
             route = batch.checklist.rework(event.rework)
             assert route is not None
@@ -59,12 +68,12 @@ def _disposed(batch: Batch, entry: Entry, event: Disposed, at: datetime) -> None
             batch.found[piece] = batch.came_to(piece)
             if piece in event.stays:
                 load = batch.loads[place.load]
-                put(batch, piece, Place("load", load=load.number, seq=entry.seq))
+                move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
                 _goes_back(batch, load, piece, Detour(route.id, frozenset({piece}), batch.found[piece], route.back_to))
             else:
-                put(batch, piece, Place("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
+                move_piece(batch, piece, PiecePlace("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
         else:
-            need(entry, not place.rework or event.waives_rework, f"piece {piece} is still to be reworked")
+            require(entry, not place.rework or event.waives_rework, f"piece {piece} is still to be reworked")
             _use_as_is(batch, piece, place, entry, own_way=event.own_way)
         if place.sits:
             close_up(batch, batch.loads[place.load], entry, at)
@@ -72,17 +81,17 @@ def _disposed(batch: Batch, entry: Entry, event: Disposed, at: datetime) -> None
 
 def _next_of(batch: Batch, load: Load, piece: int) -> int:
     """The operation that one piece of a load goes to next, or is in; the last of the leg where it is through it."""
-    leg, op = batch.leg(load), batch.next_op_of(piece)
+    leg, op = batch.list_leg_ops(load), batch.next_op_of(piece)
     return op if op is not None and (op in leg or batch.operation(op).rework_only) else leg[-1]
 
 
-def _joins(load: Load, piece: int, place: Place) -> int | None:
+def _joins(load: Load, piece: int, place: PiecePlace) -> int | None:
     """The operation at which a piece is on its load again: where it is on a detour with it, that of the detour."""
     on_detour = bool(load.detours) and piece in load.detours[-1].pieces
     return load.at if on_detour and not place.rework else load.next_op
 
 
-def _goes_on_at(batch: Batch, piece: int, place: Place) -> int | None:
+def _goes_on_at(batch: Batch, piece: int, place: PiecePlace) -> int | None:
     """The operation that a held piece has before it when it is used as it is; None after the last."""
     last = batch.last_counted(piece)
     if place.rework:  # its rework is waived: it goes on from where it was sent back
@@ -93,9 +102,10 @@ def _goes_on_at(batch: Batch, piece: int, place: Place) -> int | None:
 
 def _goes_back(batch: Batch, load: Load, piece: int, detour: Detour) -> None:
     """A piece of a load goes back by itself, and makes up then for what the load passed without it."""
-    leg = batch.leg(load)
-    passed = [op for op in leg if load.next_op is None or op < load.next_op or (op == load.next_op and
-              batch.at_work(load))]  # fmt: skip
+    leg = batch.list_leg_ops(load)
+    passed = [
+        op for op in leg if load.next_op is None or op < load.next_op or (op == load.next_op and batch.at_work(load))
+    ]
     _leave_detours(load, piece)
     way = [detour]
     missed = next((op for op in passed if op > detour.found), None)
@@ -111,7 +121,7 @@ def _leave_detours(load: Load, piece: int) -> None:
         one.pieces -= {piece}
 
 
-def _use_as_is(batch: Batch, piece: int, place: Place, entry: Entry, *, own_way: bool) -> None:
+def _use_as_is(batch: Batch, piece: int, place: PiecePlace, entry: Entry, *, own_way: bool) -> None:
     """Back onto its load where that has not gone further without it, else to wait for the next operation.
 
     Args:
@@ -122,18 +132,20 @@ def _use_as_is(batch: Batch, piece: int, place: Place, entry: Entry, *, own_way:
         if place.rework:
             _leave_detours(load, piece)
         elif place.sits and any(piece in one.pieces for one in load.detours[:-1]):
-            put(batch, piece, Place("load", load=load.number, seq=entry.seq))
+            move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
             return
     if load is not None and place.sits and _goes_on_in_place(batch, load, piece, place, target, entry):
         return
     there = load is not None and load.dissolved is None and load.run is None and not place.off
     if load is not None and there and target == _joins(load, piece, place):
-        put(batch, piece, Place("load", load=load.number, seq=entry.seq))
+        move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
     else:
         wait(batch, piece, target, place.on, entry)
 
 
-def _goes_on_in_place(batch: Batch, load: Load, piece: int, place: Place, target: int | None, entry: Entry) -> bool:
+def _goes_on_in_place(
+    batch: Batch, load: Load, piece: int, place: PiecePlace, target: int | None, entry: Entry
+) -> bool:
     """A piece that never left its carrier is one of the load's again, and of its run where it missed nothing of that.
 
     What the load passed without it, it makes up for by itself. One that is further than the load leaves it.
@@ -144,16 +156,16 @@ def _goes_on_in_place(batch: Batch, load: Load, piece: int, place: Place, target
     counted_here = run is not None and run.count is not None and piece in run.pieces
     gone_on = place.on and place.on not in (load.rework, own.rework if own else "")
     if gone_on and target is not None:  # those that were on the same rework are through it
-        put(batch, piece, Place("load", load=load.number, seq=entry.seq))
+        move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
         _goes_back(batch, load, piece, Detour(place.on, frozenset({piece}), batch.found[piece], target))
         return True
-    leg = batch.leg(load) if own is None else batch.detour_ops(load, own)
+    leg = batch.list_leg_ops(load) if own is None else batch.detour_ops(load, own)
     ahead = len(leg) if target not in leg else leg.index(target)
     joins = _joins(load, piece, place)
     there = len(leg) if joins is None else leg.index(joins)
     if ahead > there and not counted_here:
         return False
-    put(batch, piece, Place("load", load=load.number, seq=entry.seq))
+    move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
     if counted_here:
         return True  # it goes on with the others when they are released
     on_it = run is not None and joins == run.op
@@ -166,7 +178,7 @@ def _goes_on_in_place(batch: Batch, load: Load, piece: int, place: Place, target
     return True
 
 
-def _missed_nothing(batch: Batch, load: Load, run: Run, piece: int, place: Place) -> bool:
+def _missed_nothing(batch: Batch, load: Load, run: Run, piece: int, place: PiecePlace) -> bool:
     """Whether a piece was in a run, or on its carrier, for all that was done to the pieces of it so far."""
     operation = batch.operation_of(run)
     if any(piece in detour.pieces for detour in load.behind):
@@ -182,10 +194,10 @@ def _missed_nothing(batch: Batch, load: Load, run: Run, piece: int, place: Place
     return not any(mark.seq > place.seq for key, mark in run.marks.items() if key in steps)
 
 
-@kind(TakenOff)
+@handles(TakenOff)
 def _taken_off(batch: Batch, entry: Entry, event: TakenOff, at: datetime) -> None:
     for piece in event.pieces:
         place = batch.places[piece]
-        need(entry, place.sits, f"piece {piece} does not sit on a carrier any more")
-        put(batch, piece, replace(place, sits=False, off=True))
+        require(entry, place.sits, f"piece {piece} does not sit on a carrier any more")
+        move_piece(batch, piece, replace(place, sits=False, off=True))
         close_up(batch, batch.loads[place.load], entry, at)

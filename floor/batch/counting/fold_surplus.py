@@ -6,49 +6,49 @@ from datetime import datetime
 
 from floor.batch.counting.fold import close_up_all, leave_run, worn_by
 from floor.batch.events import SurplusBroughtBack, SurplusGoesOn, SurplusTakenOut
-from floor.batch.handlers import Inapplicable, kind, need, put
-from floor.batch.load import Load, Place
-from floor.batch.open_items import GoesOn
+from floor.batch.handlers import Inapplicable, handles, move_piece, require
+from floor.batch.load import Load, PiecePlace
+from floor.batch.open_items import SurplusPermission
 from floor.batch.state import Batch
 from floor.entry import Entry
 
 
-@kind(SurplusTakenOut)
+@handles(SurplusTakenOut)
 def _surplus_taken_out(batch: Batch, entry: Entry, event: SurplusTakenOut, at: datetime) -> None:
     pieces = event.pieces
     for piece in pieces:
-        need(entry, batch.places[piece].where in ("waiting", "load"), f"piece {piece} is not in process")
+        require(entry, batch.places[piece].where in ("waiting", "load"), f"piece {piece} is not in process")
     worn_by(batch, pieces)
     for piece in pieces:
-        place, rework, op = batch.places[piece], batch.reworking(piece)[0], batch.next_op_of(piece)
+        place, rework, op = batch.places[piece], batch.find_rework_under_way(piece)[0], batch.next_op_of(piece)
         if op is None:
             raise Inapplicable(entry, f"nothing is left to be done to piece {piece}")
         if place.where == "load":
             leave_run(batch, piece, entry)
-        put(batch, piece, Place(event.to, op, place.load, event.reason, rework, entry.seq))
+        move_piece(batch, piece, PiecePlace(event.to, op, place.load, event.reason, rework, entry.seq))
     close_up_all(batch, pieces, entry, at)
 
 
-@kind(SurplusBroughtBack)
+@handles(SurplusBroughtBack)
 def _surplus_brought_back(batch: Batch, entry: Entry, event: SurplusBroughtBack, at: datetime) -> None:
     """Back onto its load where that has not gone further without it, else to wait for its next operation."""
     for piece in event.pieces:
         place = batch.places[piece]
-        need(entry, place.where in ("spare", "stopped"), f"piece {piece} is not a spare")
+        require(entry, place.where in ("spare", "stopped"), f"piece {piece} is not a spare")
         load = batch.loads.get(place.load)
         if load is not None and load.dissolved is None and load.run is None and _joins_again(load, piece, place):
-            put(batch, piece, Place("load", load=load.number, seq=entry.seq))
+            move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
         else:
-            put(batch, piece, Place("waiting", op=place.op, rework=place.rework, seq=entry.seq))
+            move_piece(batch, piece, PiecePlace("waiting", op=place.op, rework=place.rework, seq=entry.seq))
 
 
-@kind(SurplusGoesOn)
+@handles(SurplusGoesOn)
 def _surplus_goes_on(batch: Batch, entry: Entry, event: SurplusGoesOn, at: datetime) -> None:
-    need(entry, event.until in batch.checklist.route, f"there is no op {event.until} in the route")
-    batch.goes_on = GoesOn(event.until, entry.by, event.reason, at)
+    require(entry, event.until in batch.checklist.route, f"there is no op {event.until} in the route")
+    batch.goes_on = SurplusPermission(event.until, entry.by, event.reason, at)
 
 
-def _joins_again(load: Load, piece: int, place: Place) -> bool:
+def _joins_again(load: Load, piece: int, place: PiecePlace) -> bool:
     """Whether the load is still where this spare was taken from it: with its detour, or before its next operation."""
     if load.detours and piece in load.detours[-1].pieces:
         return load.at == place.op

@@ -6,14 +6,14 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from floor.batch.events import Counted, Proved, each_of, of_kind
-from floor.batch.gates.judge import outside
-from floor.batch.load import Place
+from floor.batch.events import Counted, Proved, iter_events, read_if_kind
+from floor.batch.gates.judge import find_values_outside
+from floor.batch.load import PiecePlace
 from floor.batch.state import Batch
 from floor.checklist.gates import Measured
 from floor.checklist.model import Rework
 from floor.entry import Entry
-from floor.text import plural
+from floor.text import format_count
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ class HeldPiece:
 def held_pieces(batch: Batch) -> list[HeldPiece]:
     """The held pieces, longest first."""
     held = sorted(batch.held().items(), key=lambda item: (item[1].seq, item[0]))
-    proofs = [(entry, proved) for entry, proved in each_of(batch.entries, Proved) if entry.seq not in batch.struck]
+    proofs = [(entry, proved) for entry, proved in iter_events(batch.entries, Proved) if entry.seq not in batch.struck]
     return [replace(_held(batch, piece, place), measured=_measured(batch, place, proofs)) for piece, place in held]
 
 
@@ -50,16 +50,17 @@ def sitting_scrap(batch: Batch) -> list[HeldPiece]:
     """Scrap that still sits on its carrier, by load and place."""
     return [
         replace(_held(batch, piece, batch.places[piece]), scrap=True, owes="")
-        for load in batch.live_loads() for piece in batch.sitting(load, "scrap")
-    ]  # fmt: skip
+        for load in batch.list_live_loads()
+        for piece in batch.sitting(load, "scrap")
+    ]
 
 
-def _held(batch: Batch, piece: int, place: Place) -> HeldPiece:
+def _held(batch: Batch, piece: int, place: PiecePlace) -> HeldPiece:
     entry = batch.entries[place.seq - 1]
     load = batch.loads.get(place.load)
-    where = f"{batch.carrier_name(load)} {batch.slot_name(load, piece)}".strip() if load else "loose"
+    where = f"{batch.format_carrier(load)} {batch.format_slot(load, piece)}".strip() if load else "loose"
     code = batch.operation(place.op).reason(place.reason)
-    counted = of_kind(entry, Counted)
+    counted = read_if_kind(entry, Counted)
     marks = counted.marks if counted is not None else ()
     note = next((mark.note for mark in marks if piece in mark.pieces), "")
     reason = code.text if code is not None and marks else place.reason
@@ -68,7 +69,7 @@ def _held(batch: Batch, piece: int, place: Place) -> HeldPiece:
     return HeldPiece(piece, place.op, where, reason, note, entry.by, entry.time, owes, place.sits)
 
 
-def _measured(batch: Batch, place: Place, proofs: Sequence[tuple[Entry, Proved]]) -> str:
+def _measured(batch: Batch, place: PiecePlace, proofs: Sequence[tuple[Entry, Proved]]) -> str:
     """A sample names no piece, so this is said of the load and not of the piece.
 
     Args:
@@ -80,14 +81,14 @@ def _measured(batch: Batch, place: Place, proofs: Sequence[tuple[Entry, Proved]]
     for entry, proved in proofs:
         step = steps.get(proved.line)
         if proved.run in runs and entry.seq <= place.seq and isinstance(step, Measured):
-            found += [f"{said} ({entry.by})" for said in outside(step.asks(), proved.values)]
+            found += [f"{said} ({entry.by})" for said in find_values_outside(step.asks(), proved.values)]
     return "; ".join(dict.fromkeys(found))
 
 
 def rework_routes(batch: Batch, pieces: Sequence[int]) -> list[Rework]:
     """The rework routes that all of these held pieces can take: none begins later than a piece has come."""
     found = {batch.came_to(piece) for piece in pieces}
-    return [route for route in batch.checklist.reworks if all(batch.checklist.mends(route, op) for op in found)]
+    return [route for route in batch.checklist.reworks if all(batch.checklist.may_mend(route, op) for op in found)]
 
 
 def most_passes(batch: Batch, pieces: Sequence[int], route: Rework) -> int:
@@ -102,24 +103,28 @@ def in_rework(batch: Batch, hidden: Collection[str] = ()) -> list[str]:
         hidden: keys of what is still to be counted at a handover; its figure is left out.
     """
     lines = []
-    for op, rework, count in batch.pools():
+    for op, rework, count in batch.list_waiting_pools():
         route = batch.checklist.rework(rework) if rework else None
         if route is not None:
             unseen = f"waiting {op} {rework}" in hidden
             waits = "waits" if count == 1 and not unseen else "wait"
-            pieces = "pieces" if unseen else plural(count, "piece")
+            pieces = "pieces" if unseen else format_count(count, "piece")
             lines.append(f"{pieces} {waits} for op {op} {batch.operation(op).title}: {route.name}")
-    for load in batch.live_loads():
+    for load in batch.list_live_loads():
         route = batch.rework_of(load)
         if route is not None:
-            pieces = "pieces" if f"load {load.number}" in hidden else plural(len(batch.next_pieces(load)), "piece")
-            lines.append(f"{pieces} on {batch.carrier_name(load)} at op {load.at}: {route.name}")
+            pieces = (
+                "pieces"
+                if f"load {load.number}" in hidden
+                else format_count(len(batch.find_next_pieces(load)), "piece")
+            )
+            lines.append(f"{pieces} on {batch.format_carrier(load)} at op {load.at}: {route.name}")
         counted = batch.runs[load.run].count if load.run is not None else None
         for mark in counted.marks if counted is not None else ():
             on = set(mark.pieces) & set(batch.present(load))  # the others wait for it already
             if mark.to == "rework" and on and load.at is not None:
-                pieces = "pieces" if f"load {load.number}" in hidden else plural(len(on), "piece")
+                pieces = "pieces" if f"load {load.number}" in hidden else format_count(len(on), "piece")
                 reason = batch.operation(load.at).reason(mark.reason)
                 text = reason.text if reason is not None else mark.reason
-                lines.append(f"{pieces} on {batch.carrier_name(load)}, counted at op {load.at}, not released: {text}")
+                lines.append(f"{pieces} on {batch.format_carrier(load)}, counted at op {load.at}, not released: {text}")
     return lines

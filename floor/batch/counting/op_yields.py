@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, replace
 
-from floor.batch.events import Counted, Disposed, EnteredLate, SetAside, each_of
+from floor.batch.events import Counted, Disposed, EnteredLate, SetAside, iter_events
 from floor.batch.state import Batch
 
 
@@ -85,11 +85,11 @@ def _now(batch: Batch, op: int, piece: int, to: str) -> str:
     return to
 
 
-def losses(batch: Batch) -> Counter[Loss]:
+def count_losses(batch: Batch) -> Counter[Loss]:
     """How many pieces of each loss, from the counts, the decisions on held pieces and what was set aside."""
     found: Counter[Loss] = Counter()
     held: dict[int, Loss] = {}
-    for entry, event in each_of(batch.entries, Counted, EnteredLate, SetAside, Disposed):
+    for entry, event in iter_events(batch.entries, Counted, EnteredLate, SetAside, Disposed):
         if entry.seq in batch.struck:
             continue
         match event:
@@ -104,7 +104,7 @@ def losses(batch: Batch) -> Counter[Loss]:
             case SetAside() as aside:
                 load = batch.loads.get(aside.load or 0)
                 for piece in aside.pieces:
-                    place = batch.slot_name(load, piece) if load else ""
+                    place = batch.format_slot(load, piece) if load else ""
                     loss = Loss(aside.to, _op_then(batch, aside, entry.seq), aside.reason, None, place)
                     found[loss] += 1
                     held[piece] = loss

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from floor.batch.state import Batch
-from floor.text import plural
+from floor.text import format_count
 
 
-def filled(batch: Batch) -> bool:
+def is_order_filled(batch: Batch) -> bool:
     """Whether as many good pieces are through as were ordered."""
     return batch.total("finished") >= batch.order
 
@@ -18,12 +18,12 @@ def wanted_until(batch: Batch) -> int | None:
 
     None where the order is not filled: everything is wanted.
     """
-    if not filled(batch):
+    if not is_order_filled(batch):
         return None
     return batch.goes_on.until if batch.goes_on is not None else 0
 
 
-def wanted(batch: Batch, op: int | None) -> bool:
+def is_wanted_at(batch: Batch, op: int | None) -> bool:
     """Whether pieces are still to go through this operation; None is none."""
     until = wanted_until(batch)
     return until is None or (op is not None and op <= until)
@@ -38,15 +38,19 @@ def in_work(batch: Batch) -> list[int]:
     ]
 
 
-def undecided(batch: Batch) -> list[int]:
+def find_undecided_surplus(batch: Batch) -> list[int]:
     """The pieces in work that a filled order does not need and that nobody has decided on."""
-    return [piece for piece in in_work(batch) if not wanted(batch, batch.next_op_of(piece))] if filled(batch) else []
+    return (
+        [piece for piece in in_work(batch) if not is_wanted_at(batch, batch.next_op_of(piece))]
+        if is_order_filled(batch)
+        else []
+    )
 
 
 def free_to_leave(batch: Batch, pieces: Collection[int]) -> list[int]:
     """Those of them that can be taken out now: not out of a cycle that runs, nor between count and release."""
     stuck: set[int] = set()
-    for run in batch.open_runs():
+    for run in batch.list_open_runs():
         if run.running or run.count is not None:
             stuck |= batch.on.get(run.load, set())
     return [piece for piece in pieces if piece not in stuck]
@@ -61,7 +65,7 @@ def out_of_work(batch: Batch) -> list[tuple[str, int, str, int]]:
     )
 
 
-def surplus_said(batch: Batch, hidden: Collection[str] = ()) -> str:
+def format_surplus(batch: Batch, hidden: Collection[str] = ()) -> str:
     """``3 finished over the order, 31 spare, 4 stopped``; empty where there is none.
 
     Args:
@@ -70,27 +74,27 @@ def surplus_said(batch: Batch, hidden: Collection[str] = ()) -> str:
     over = batch.total("finished") - batch.order
     parts = [f"{over} finished over the order"] if over > 0 else []
     spare, stopped = batch.total("spare"), batch.total("stopped")
-    parts += ["spares" if "spare" in hidden else plural(spare, "spare")] if spare else []
+    parts += ["spares" if "spare" in hidden else format_count(spare, "spare")] if spare else []
     parts += [f"{stopped} stopped"] if stopped else []
     return ", ".join(parts)
 
 
-def filled_said(batch: Batch, hidden: Collection[str] = ()) -> str:
+def format_order_filled(batch: Batch, hidden: Collection[str] = ()) -> str:
     """``ORDER FILLED: 123 of 120 good; 31 pieces in process are not needed``, with what was decided; else empty.
 
     Args:
         hidden: keys of what is still to be counted at a handover; figures that would give them away are left out.
     """
-    if not filled(batch):
+    if not is_order_filled(batch):
         return ""
     said = f"ORDER FILLED: {batch.total('finished')} of {batch.order} good"
-    waits, rest = undecided(batch), in_work(batch)
+    waits, rest = find_undecided_surplus(batch), in_work(batch)
     if waits:
-        pieces = "pieces" if hidden else plural(len(waits), "piece")
+        pieces = "pieces" if hidden else format_count(len(waits), "piece")
         return f"{said}; {pieces} in process {'is' if pieces == '1 piece' else 'are'} not needed: decide on them"
     if rest and batch.goes_on is not None:
         last = batch.goes_on.until == batch.checklist.operations[-1].op
-        pieces = "pieces" if hidden else plural(len(rest), "piece")
+        pieces = "pieces" if hidden else format_count(len(rest), "piece")
         goes = "goes" if pieces == "1 piece" else "go"
         until = "" if last else f" up to op {batch.goes_on.until}"
         return f"{said}; {pieces} {goes} on{until} ({batch.goes_on.by}: {batch.goes_on.reason})"

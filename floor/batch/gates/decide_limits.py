@@ -9,23 +9,23 @@ from floor.batch import events
 from floor.batch.command import (
     Context,
     Refused,
-    alive,
-    clean,
     leave_some_in_the_cycle,
     pieces_text,
-    reason,
-    whole,
+    refuse_closed_batch,
+    require_reason,
+    require_whole_number,
 )
 from floor.batch.counting.commands import mark_of
-from floor.batch.events import draft
+from floor.batch.events import make_drafts
 from floor.batch.gates.judge import many_out
 from floor.batch.gates.out_of_limits import commits, made_since
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.walk.commands import read_values
 from floor.checklist.gates import Measured
 from floor.entry import Draft
-from floor.text import plural
+from floor.text import format_count, sanitize
 
 HELD = "out of limits"
 """What stands as the reason of a piece that is held for being out, where the operation has no code for it."""
@@ -53,25 +53,33 @@ class DecideOut:
         code = batch.operation_of(run).reason(self.reason) if self.reason else None
         if self.reason and code is None:
             known = ", ".join(known.code for known in batch.operation_of(run).reasons)
-            wrong = f'"{clean(self.reason, 24)}" is not a reason at op {run.op}'
+            wrong = f'"{sanitize(self.reason, 24)}" is not a reason at op {run.op}'
             raise Refused("unknown", wrong, f"one of: {known}")
         load = batch.loads[run.load]
         mark = events.Mark(to="hold", reason=HELD, pieces=tuple(pieces), note=said)
         if code is not None:
             mark = mark_of(batch, run, code, pieces, said)
         where = pieces_text(batch, load, pieces)
-        told = events.OutDecided(out=one.seq, run=run.number, op=run.op, to=mark.to, where=where, pieces=tuple(pieces),
-                                 reason=mark.reason, note=said)  # fmt: skip
+        told = events.OutDecided(
+            out=one.seq,
+            run=run.number,
+            op=run.op,
+            to=mark.to,
+            where=where,
+            pieces=tuple(pieces),
+            reason=mark.reason,
+            note=said,
+        )
         there = [piece for piece in pieces if batch.places[piece].where not in ("hold", "stopped", "scrap")]
         if not there:  # set aside before anybody said that it was these
-            return draft(replace(told, to=batch.places[pieces[0]].where, reason=said, note=""))
+            return make_drafts(replace(told, to=batch.places[pieces[0]].where, reason=said, note=""))
         if commits(batch, run, one):
-            return draft(replace(told, mark=mark))
+            return make_drafts(replace(told, mark=mark))
         if mark.to == "rework":
             remedy = "put it on hold; a lead sends it to rework"
             raise Refused("not now", "a piece goes to rework only at a count", remedy)
         aside = _set_aside(batch, there, mark.to, f"{mark.reason}: {said}")
-        return [*draft(told), *aside]
+        return [*make_drafts(told), *aside]
 
     def _named(self, batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
         """The pieces, by their places or, where they ride loose, the last ones not named yet."""
@@ -80,7 +88,7 @@ class DecideOut:
         if self.positions:
             if len(set(self.positions)) < len(self.positions):
                 raise Refused("input", "a place is named twice", "name each place once")
-            by_place = {batch.slot_name(load, piece): piece for piece in free}
+            by_place = {batch.format_slot(load, piece): piece for piece in free}
             missing = [position for position in self.positions if position not in by_place]
             if missing:
                 wrong = f"it cannot be the piece in {', '.join(missing)}"
@@ -89,9 +97,11 @@ class DecideOut:
         else:
             if batch.checklist.carrier(load.carrier).positions:
                 raise Refused("input", "no place named", "enter its place, e.g. A1")
-            pieces = free[-whole(self.count, "the pieces", 1) :]
+            pieces = free[-require_whole_number(self.count, "the pieces", 1) :]
         if not pieces or len(pieces) > one.left:
-            raise Refused("count", f"{plural(one.left, 'piece')} out of limits, {len(pieces)} named", "name that many")
+            raise Refused(
+                "count", f"{format_count(one.left, 'piece')} out of limits, {len(pieces)} named", "name that many"
+            )
         return pieces
 
 
@@ -110,24 +120,26 @@ class DecideBefore:
             raise Refused("not now", "the piece that was out is not named", "name it first")
         if not one.asks_before:
             raise Refused("not now", "those made before it are already decided", "look at the history")
-        doubted = doubtful(batch, run, one)
-        hold = whole(self.hold, "the pieces that may be out too", 0, len(doubted))
+        doubted = find_doubtful_pieces(batch, run, one)
+        hold = require_whole_number(self.hold, "the pieces that may be out too", 0, len(doubted))
         why = ""
         if hold < len(doubted):
-            pieces = plural(len(doubted) - hold, "piece")
+            pieces = format_count(len(doubted) - hold, "piece")
             context.need_lead(f"leaving in process {pieces} made since the last good check")
-            why = reason(self.why_not, "leaving them in process")
+            why = require_reason(self.why_not, "leaving them in process")
         made = f"made since the last good check before {one.said}"
         stay = [piece for piece in doubted[:hold] if piece in run.pieces and commits(batch, run, one)]
         mark = events.Mark(to="hold", reason=DOUBTED, pieces=tuple(stay), note=made) if stay else None
         away = [piece for piece in doubted[:hold] if piece not in stay]
-        told = draft(events.BeforeDecided(
-            out=one.seq, run=run.number, op=run.op, hold=hold, of=len(doubted), reason=why, mark=mark
-        ))  # fmt: skip
+        told = make_drafts(
+            events.BeforeDecided(
+                out=one.seq, run=run.number, op=run.op, hold=hold, of=len(doubted), reason=why, mark=mark
+            )
+        )
         return [*told, *(_set_aside(batch, away, "hold", f"{DOUBTED}: {made}") if away else [])]
 
 
-def doubtful(batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
+def find_doubtful_pieces(batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
     """Those made since the last good check that are still in work, the last made first."""
     gate: Any = dict(batch.operation_of(run).numbered_steps)[one.line]
     return list(made_since(batch, run, one.line, gate, one.among, one.named)[: one.before])
@@ -155,17 +167,22 @@ class MeasureAgain:
         proof = batch.proofs.get(one.key)
         if proof is None or run.released is not None:
             raise Refused("not now", "the load has gone on or the proof is void", "decide what becomes of the piece")
-        why = reason(self.why, "measuring the same piece again")
+        why = require_reason(self.why, "measuring the same piece again")
         value = _value(gate, self.value)
-        return draft(events.MeasuredAgain(
-            out=one.seq, run=run.number, op=run.op, line=one.line, value=value, reason=why,
-            good=not many_out(gate, {"faulty" if gate.accept else "value": value}),
-        ))  # fmt: skip
+        return make_drafts(
+            events.MeasuredAgain(
+                out=one.seq,
+                run=run.number,
+                op=run.op,
+                line=one.line,
+                value=value,
+                reason=why,
+                good=not many_out(gate, {"faulty" if gate.accept else "value": value}),
+            )
+        )
 
 
 def _value(gate: Measured, given: Any) -> Any:
-    from floor.batch.walk.commands import read_values
-
     ask = gate.asks()[0]
     return read_values(gate, 1, {ask.name: given})[ask.name]
 
@@ -184,9 +201,9 @@ class SettleOut:
             raise Refused("unknown", "there is nothing to decide about that", "choose one of the list")
         context.need_lead("deciding on a station reading out of limits")
         if self.how not in ("hold", "use as is"):
-            raise Refused("input", f'"{clean(str(self.how), 20)}" is not a decision', "one of: hold, use as is")
-        why = reason(self.why, "this decision")
-        told = draft(events.OutSettled(out=one.seq, run=run.number, op=run.op, how=self.how, reason=why))
+            raise Refused("input", f'"{sanitize(str(self.how), 20)}" is not a decision', "one of: hold, use as is")
+        why = require_reason(self.why, "this decision")
+        told = make_drafts(events.OutSettled(out=one.seq, run=run.number, op=run.op, how=self.how, reason=why))
         there = [piece for piece in sorted(one.among) if batch.places[piece].where not in ("hold", "stopped", "scrap")]
         if self.how == "use as is" or not there:
             return told
@@ -194,7 +211,7 @@ class SettleOut:
 
 
 def _the_out(batch: Batch, seq: int) -> tuple[OutOfLimits, Run]:
-    alive(batch)
+    refuse_closed_batch(batch)
     one = batch.out.get(seq)
     if one is None:
         raise Refused("unknown", f"entry {seq} read nothing out of limits", "choose one of the list")
@@ -203,7 +220,7 @@ def _the_out(batch: Batch, seq: int) -> tuple[OutOfLimits, Run]:
 
 def _set_aside(batch: Batch, pieces: list[int], to: Literal["scrap", "hold"], why: str) -> list[Draft]:
     """Take pieces out of work wherever they are; a load that is counted but not released keeps its own until then."""
-    for load in batch.live_loads():
+    for load in batch.list_live_loads():
         counted = load.run is not None and batch.runs[load.run].count is not None
         if counted and set(pieces) & set(batch.present(load)):
             wrong = f"load {load.number} is counted but not released"
@@ -216,10 +233,15 @@ def _set_aside(batch: Batch, pieces: list[int], to: Literal["scrap", "hold"], wh
     found: list[Draft] = []
     for number, mine in by_load.items():
         rode = batch.loads.get(number)
-        found += draft(events.SetAside(
-            pieces=tuple(mine), to=to, reason=clean(why), load=number or None,
-            op=None if number else batch.places[mine[0]].op, where=pieces_text(batch, rode, mine),
-            sits=batch.stays_in_place(number, to),
-        ))  # fmt: skip
+        found += make_drafts(
+            events.SetAside(
+                pieces=tuple(mine),
+                to=to,
+                reason=sanitize(why),
+                load=number or None,
+                op=None if number else batch.places[mine[0]].op,
+                where=pieces_text(batch, rode, mine),
+                sits=batch.may_stay_in_place(number, to),
+            )
+        )
     return found
-

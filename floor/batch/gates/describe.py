@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from floor.batch.describers import line_said, says
+from floor.batch.describers import describes, format_line_title
 from floor.batch.events import (
     BeforeDecided,
     ClockConfirmed,
@@ -16,24 +16,25 @@ from floor.batch.events import (
     Waived,
     WaiverClosed,
 )
-from floor.batch.gates.judge import outside, said, same_text
+from floor.batch.gates.judge import find_values_outside, format_values, same_text
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Gate, ProgramLoaded
 from floor.checklist.model import Do
 
 
-@says(Proved)
+@describes(Proved)
 def _proved(batch: Batch, event: Proved) -> str:
-    return f"{line_said(batch, event)}: {values_said(batch, event) or 'confirmed'}{afterthoughts_said(batch, event)}"
+    values = format_proof_values(batch, event) or "confirmed"
+    return f"{format_line_title(batch, event)}: {values}{format_proof_remarks(batch, event)}"
 
 
-def values_said(batch: Batch, event: Proved) -> str:
+def format_proof_values(batch: Batch, event: Proved) -> str:
     gate = _gate(batch, event)
-    return said(gate.asks(), event.values) if gate is not None else ""
+    return format_values(gate.asks(), event.values) if gate is not None else ""
 
 
-def afterthoughts_said(batch: Batch, event: Proved) -> str:
+def format_proof_remarks(batch: Batch, event: Proved) -> str:
     """What has to be known of a proof beside its values."""
     run, gate = batch.runs.get(event.run), _gate(batch, event)
     self_check = " (self-check)" if event.values.get("self") else ""
@@ -48,24 +49,24 @@ def _gate(batch: Batch, event: Proved) -> Gate | None:
 
 def _refused(batch: Batch, run: Run, gate: Gate, values: dict[str, Any]) -> str:
     """Said of what was entered and did not do, so that nobody takes it for a value that was accepted."""
-    amiss = bool(outside(gate.asks(), values))
+    amiss = bool(find_values_outside(gate.asks(), values))
     if isinstance(gate, ProgramLoaded):
         amiss = not same_text(str(values.get("program", "")), batch.operation_of(run).program)
     return " ✕ not accepted" if amiss else ""
 
 
-@says(Waived)
+@describes(Waived)
 def _waived(batch: Batch, event: Waived) -> str:
     second = f", {event.second} signed too" if event.second else ""
     return f"{event.title} waived: {event.reason}{second}"
 
 
-@says(WaiverClosed)
+@describes(WaiverClosed)
 def _waiver_closed(batch: Batch, event: WaiverClosed) -> str:
     return f"waiver {event.waiver} closed: {event.reason}"
 
 
-@says(LotOpened)
+@describes(LotOpened)
 def _lot_opened(batch: Batch, event: LotOpened) -> str:
     return (
         f"new: {event.what} {event.lot}"
@@ -74,35 +75,30 @@ def _lot_opened(batch: Batch, event: LotOpened) -> str:
     )
 
 
-@says(OutDecided)
+@describes(OutDecided)
 def _out_decided(batch: Batch, event: OutDecided) -> str:
-    return (
-        f"{event.where} was out of limits: {event.to}, {event.reason}"
-        + (f" ({event.note})" if event.note else "")
-    )
+    return f"{event.where} was out of limits: {event.to}, {event.reason}" + (f" ({event.note})" if event.note else "")
 
 
-@says(BeforeDecided)
+@describes(BeforeDecided)
 def _before_decided(batch: Batch, event: BeforeDecided) -> str:
-    return (
-        f"{event.hold} of {event.of} made since the last good check put on hold"
-        + (f", the others not: {event.reason}" if event.reason else "")
+    return f"{event.hold} of {event.of} made since the last good check put on hold" + (
+        f", the others not: {event.reason}" if event.reason else ""
     )
 
 
-@says(MeasuredAgain)
+@describes(MeasuredAgain)
 def _measured_again(batch: Batch, event: MeasuredAgain) -> str:
-    return (
-        f"the same piece measured again: {event.value}, {event.reason}"
-        + ("" if event.good else " ✕ out of limits again")
+    return f"the same piece measured again: {event.value}, {event.reason}" + (
+        "" if event.good else " ✕ out of limits again"
     )
 
 
-@says(OutSettled)
+@describes(OutSettled)
 def _out_settled(batch: Batch, event: OutSettled) -> str:
     return f"reading of entry {event.out} decided: {event.how}, {event.reason}"
 
 
-@says(ClockConfirmed)
+@describes(ClockConfirmed)
 def _clock_confirmed(batch: Batch, event: ClockConfirmed) -> str:
     return f"the clock is right: {event.reason}"

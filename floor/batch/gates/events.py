@@ -3,11 +3,11 @@
 from typing import Any
 
 from floor.batch.counting.events import Mark
-from floor.batch.event import Event, event
+from floor.batch.event import Event, register_event
 from floor.batch.walk.events import OfRun
 
 
-@event("proved", "gates")
+@register_event("proved", "gates")
 class Proved(OfRun):
     line: str
     gate: str
@@ -23,7 +23,7 @@ class Proved(OfRun):
     """How many pieces made before them nobody has measured."""
 
 
-@event("lot_opened", "gates")
+@register_event("lot_opened", "gates")
 class LotOpened(Event):
     what: str
     lot: str
@@ -32,7 +32,7 @@ class LotOpened(Event):
     use_by: str = ""
 
 
-@event("measured_again", "gates", abnormal=True)
+@register_event("measured_again", "gates", abnormal=True)
 class MeasuredAgain(OfRun):
     out: int
     """The entry that read it out of limits."""
@@ -42,7 +42,7 @@ class MeasuredAgain(OfRun):
     good: bool = False
 
 
-@event("out_decided", "counts", abnormal=True)
+@register_event("out_decided", "counts", abnormal=True)
 class OutDecided(OfRun):
     out: int
     to: str
@@ -54,7 +54,7 @@ class OutDecided(OfRun):
     """What the count of the run will say of them."""
 
 
-@event("before_decided", "counts", abnormal=True)
+@register_event("before_decided", "counts", abnormal=True)
 class BeforeDecided(OfRun):
     out: int
     hold: int
@@ -64,14 +64,14 @@ class BeforeDecided(OfRun):
     mark: Mark | None = None
 
 
-@event("out_settled", "gates", abnormal=True)
+@register_event("out_settled", "gates", abnormal=True)
 class OutSettled(OfRun):
     out: int
     how: str
     reason: str
 
 
-@event("waived", "gates", abnormal=True)
+@register_event("waived", "gates", abnormal=True)
 class Waived(OfRun):
     line: str
     title: str
@@ -80,12 +80,12 @@ class Waived(OfRun):
     second: str = ""
 
 
-@event("waiver_closed", "gates", proves=False)
+@register_event("waiver_closed", "gates", proves=False)
 class WaiverClosed(Event):
     waiver: int
     reason: str
 
 
-@event("clock_confirmed", "gates")
+@register_event("clock_confirmed", "gates")
 class ClockConfirmed(Event):
     reason: str

@@ -7,8 +7,8 @@ from datetime import datetime
 from typing import Any
 
 from floor.batch.events import BeforeDecided, Mark, MeasuredAgain, OutDecided, OutSettled, Proved
-from floor.batch.gates.judge import outside, said
-from floor.batch.handlers import Inapplicable, kind, need
+from floor.batch.gates.judge import find_values_outside, format_values
+from floor.batch.handlers import Inapplicable, handles, require
 from floor.batch.open_items import Decided, OutOfLimits
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
@@ -18,15 +18,24 @@ from floor.entry import Entry
 
 def read_out(batch: Batch, entry: Entry, event: Proved, run: Run, gate: Measured, at: datetime) -> OutOfLimits:
     """What the reading of an entry means: of a piece, one of the run's; of a station, all that is in it now."""
-    in_it = [one for one in batch.open_runs() if one.station == run.station and (one is run or one.running)]
+    in_it = [one for one in batch.list_open_runs() if one.station == run.station and (one is run or one.running)]
     among = run.undecided if gate.of_piece else [piece for one in in_it for piece in one.pieces]
-    wrong = dict.fromkeys(outside(gate.asks(), event.values))
+    wrong = dict.fromkeys(find_values_outside(gate.asks(), event.values))
     return OutOfLimits(
-        seq=entry.seq, run=run.number, op=run.op, line=event.line, key=event.key,
-        title=gate.title(), said="; ".join(wrong), by=entry.by, at=at,
-        of_piece=gate.of_piece, many=event.out, among=frozenset(among),
+        seq=entry.seq,
+        run=run.number,
+        op=run.op,
+        line=event.line,
+        key=event.key,
+        title=gate.title(),
+        said="; ".join(wrong),
+        by=entry.by,
+        at=at,
+        of_piece=gate.of_piece,
+        many=event.out,
+        among=frozenset(among),
         before=event.before,
-    )  # fmt: skip
+    )
 
 
 def _out_of(batch: Batch, entry: Entry, out: int) -> OutOfLimits:
@@ -39,41 +48,41 @@ def _out_of(batch: Batch, entry: Entry, out: int) -> OutOfLimits:
 def _commit(batch: Batch, entry: Entry, number: int, mark: Mark) -> None:
     """What the count of the run will say of these pieces; until then they ride on."""
     run = batch.runs[number]
-    need(entry, run.count is None and set(mark.pieces) <= set(run.pieces), "the pieces are not in the run any more")
+    require(entry, run.count is None and set(mark.pieces) <= set(run.pieces), "the pieces are not in the run any more")
     said = CountMark(mark.to, mark.reason, mark.pieces, mark.note)
     for piece in said.pieces:
         run.decided[piece] = said
 
 
-@kind(OutDecided)
+@handles(OutDecided)
 def _out_decided(batch: Batch, entry: Entry, event: OutDecided, at: datetime) -> None:
     one = _out_of(batch, entry, event.out)
-    need(entry, len(set(event.pieces) - one.named) <= one.left, "that many were not out")
+    require(entry, len(set(event.pieces) - one.named) <= one.left, "that many were not out")
     one.decided.append(Decided(event.pieces, event.where, event.to, entry.by))
     if event.mark is not None:
         _commit(batch, entry, event.run, event.mark)
 
 
-@kind(BeforeDecided)
+@handles(BeforeDecided)
 def _before_decided(batch: Batch, entry: Entry, event: BeforeDecided, at: datetime) -> None:
     one = _out_of(batch, entry, event.out)
-    need(entry, one.asks_before, "those before it are already decided")
+    require(entry, one.asks_before, "those before it are already decided")
     why = f", the others not: {event.reason}" if event.reason else ""
     one.before_said = f"{event.hold} of {event.of} on hold{why} ({entry.by})"
     if event.mark is not None:
         _commit(batch, entry, event.run, event.mark)
 
 
-@kind(MeasuredAgain)
+@handles(MeasuredAgain)
 def _measured_again(batch: Batch, entry: Entry, event: MeasuredAgain, at: datetime) -> None:
     one = _out_of(batch, entry, event.out)
     proof = batch.proofs.get(one.key)
-    need(entry, proof is not None and one.left > 0, "that reading is already decided, or its proof is void")
+    require(entry, proof is not None and one.left > 0, "that reading is already decided, or its proof is void")
     assert proof is not None
     gate = batch.operation(one.op).step(one.line)
     assert isinstance(gate, Measured)
     name = gate.asks()[0].name
-    read = said(gate.asks(), {name: event.value})
+    read = format_values(gate.asks(), {name: event.value})
     one.again.append(f"the same piece again {read}, {event.reason} ({entry.by})")
     if not event.good:
         return
@@ -82,18 +91,18 @@ def _measured_again(batch: Batch, entry: Entry, event: MeasuredAgain, at: dateti
     values = _in_its_place(gate, given if isinstance(given, list) else [given], event.value)
     kept: Any = given - 1 if gate.accept else values if isinstance(given, list) else values[0]
     batch.proofs[one.key] = replace(proof, values={**proof.values, name: kept})
-    if gate.asks() and not outside(gate.asks(), {name: kept}):
+    if gate.asks() and not find_values_outside(gate.asks(), {name: kept}):
         batch.runs[one.run].reopened.discard(one.line)
 
 
 def _in_its_place(gate: Measured, given: list[Any], value: Any) -> list[Any]:
     """The readings with the first that was out set right."""
-    at = next((n for n, old in enumerate(given) if outside(gate.asks(), {"value": old})), 0)
+    at = next((n for n, old in enumerate(given) if find_values_outside(gate.asks(), {"value": old})), 0)
     return [*given[:at], value, *given[at + 1 :]]
 
 
-@kind(OutSettled)
+@handles(OutSettled)
 def _out_settled(batch: Batch, entry: Entry, event: OutSettled, at: datetime) -> None:
     one = _out_of(batch, entry, event.out)
-    need(entry, one.open, "it is already decided")
+    require(entry, one.open, "it is already decided")
     one.settled = f"{event.how}, {event.reason} ({entry.by})"

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection
 from datetime import date, datetime
 
-from floor.batch.corrections.impact import root
-from floor.batch.events import LotOpened, Proved, StruckOut, read
-from floor.batch.handlers import kind
+from floor.batch.corrections.impact import find_root_entry
+from floor.batch.events import LotOpened, Proved, StruckOut, read_event
+from floor.batch.handlers import handles
 from floor.batch.proof import Lot
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -16,11 +16,11 @@ from floor.checklist.model import Do
 from floor.entry import Entry
 
 
-@kind(LotOpened)
+@handles(LotOpened)
 def _lot_opened(batch: Batch, entry: Entry, event: LotOpened, at: datetime) -> None:
     what, use_by = event.what, event.use_by
     old = batch.lots.get(what)
-    for run in batch.open_runs():
+    for run in batch.list_open_runs():
         steps = batch.operation_of(run).numbered_steps
         uses = any(isinstance(step, LotRecorded) and step.what == what for _, step in steps)
         if run.count is None and uses and old is not None:
@@ -48,7 +48,7 @@ def record_lot(batch: Batch, what: str, lot: str, use_by: str | None, entry: Ent
 
 def another_lot(batch: Batch, run: Run, what: str, entry: Entry) -> bool:
     """Whether a run went on, with this entry, by another lot than it did on the record as it stands now."""
-    roots = {target: root(batch, target) for target in batch.struck if target < entry.seq}
+    roots = {target: find_root_entry(batch, target) for target in batch.struck if target < entry.seq}
     struck = {target: one for target, one in roots.items() if _records(one, what)}
     if not any(batch.struck[target] > entry.seq for target in struck):
         return False
@@ -59,7 +59,7 @@ def another_lot(batch: Batch, run: Run, what: str, entry: Entry) -> bool:
 
 
 def _records(entry: Entry, what: str) -> bool:
-    event = read(entry)
+    event = read_event(entry)
     if isinstance(event, LotOpened):
         return event.what == what
     return isinstance(event, Proved) and event.key == ("lot recorded", what)
@@ -70,7 +70,7 @@ def _struck_before(batch: Batch, seq: int) -> Collection[int]:
     strikes = {*batch.struck.values(), *(one for one in batch.struck if one < seq)}
     then: set[int] = set()
     for one in sorted((one for one in strikes if one < seq), reverse=True):
-        event = read(batch.entries[one - 1])
+        event = read_event(batch.entries[one - 1])
         if isinstance(event, StruckOut) and one not in then:
             then.add(event.seq)
     return then
@@ -81,7 +81,7 @@ def _lots_of(batch: Batch, run: Run, recorded: list[int]) -> tuple[int, ...]:
     last: tuple[int, ...] = ()
     taken: tuple[int, ...] | None = None
     for seq in recorded:
-        event = read(batch.entries[seq - 1])
+        event = read_event(batch.entries[seq - 1])
         if isinstance(event, LotOpened) and run.seq < seq and last:
             taken = (*(taken or last), seq) if run.load in event.into else taken or last
         last = (seq,)

@@ -16,13 +16,13 @@ from floor.batch.proof import Proof
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.events import Disturbance
-from floor.batch.walk.clocks import standing, to_meet, too_late
-from floor.batch.walk.cycles import in_cycle, pieces_in_cycle
+from floor.batch.walk.clocks import find_pieces_to_cure, judge_clock, too_late
+from floor.batch.walk.cycles import find_runs_in_cycle, pieces_in_cycle
 from floor.checklist import gates as spec
 from floor.checklist.model import Checklist, Clock, Do, Tool
 from floor.checklist.units import PIECES
 from floor.entry import Moment
-from floor.text import clock_time, plural, span
+from floor.text import format_clock, format_count, format_span
 
 DISTURBANCES: dict[Disturbance, str] = {
     "lifted": "carrier lifted or re-seated",
@@ -34,7 +34,7 @@ DISTURBANCES: dict[Disturbance, str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class GateVerdict:
     """The answer of a gate: met; ask (an entry proves it); wait (until ``when``); blocked."""
 
     status: Literal["met", "ask", "wait", "blocked"]
@@ -56,33 +56,33 @@ class Verdict:
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class GateRule:
     """How one kind of gate is proved."""
 
-    judge: Callable[[Batch, Run, str, Any, Moment], Verdict]
+    judge: Callable[[Batch, Run, str, Any, Moment], GateVerdict]
     key: Callable[[Batch, Run, str, Any], tuple[Any, ...]]
     voided_by: frozenset[Disturbance] = frozenset()
 
 
 def _evidence(gate: spec.Gate, proof: Proof, now: Moment) -> str:
-    values = said(gate.asks(), proof.values)
+    values = format_values(gate.asks(), proof.values)
     return (
-        f"{values} · {proof.by} {clock_time(proof.at, now.at)}"
+        f"{values} · {proof.by} {format_clock(proof.at, now.at)}"
         if values
-        else f"{proof.by} {clock_time(proof.at, now.at)}"
+        else f"{proof.by} {format_clock(proof.at, now.at)}"
     )
 
 
 def evidence_then(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment) -> str:
     """What proved a gate when the work behind it began, where something voided it only then: it was worked by that."""
-    void = batch.voids.get(RULES[gate.gate].key(batch, run, line, gate))
+    void = batch.voids.get(GATE_RULES[gate.gate].key(batch, run, line, gate))
     began = run.started_seq if run.started is not None else run.count.seq if run.count is not None else None
     if void is None or void.proof is None or began is None or void.seq < began:
         return ""
     return _evidence(gate, void.proof, now)
 
 
-def said(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> str:
+def format_values(asks: tuple[spec.FormField, ...], values: dict[str, Any]) -> str:
     """What was entered, with the units that were asked for: ``X -12 in, Y -8 in``."""
     told = [(ask, values[ask.name]) for ask in asks if ask.name in values]
     return ", ".join(" ".join(filter(None, (ask.short, _shown(value), ask.unit))) for ask, value in told)
@@ -94,18 +94,20 @@ def _shown(value: Any) -> str:
     return f"{value:.10g}" if isinstance(value, float) else str(value)
 
 
-def _find(batch: Batch, run: Run, line: str, gate: Any, now: Moment, ask: str) -> tuple[Proof | None, Verdict | None]:
+def _find(
+    batch: Batch, run: Run, line: str, gate: Any, now: Moment, ask: str
+) -> tuple[Proof | None, GateVerdict | None]:
     """The standing proof, or the verdict that asks for one and says why an earlier one does not count."""
-    key = RULES[gate.gate].key(batch, run, line, gate)
+    key = GATE_RULES[gate.gate].key(batch, run, line, gate)
     proof = batch.proofs.get(key)
     if proof is not None:
         return proof, None
     void = batch.voids.get(key)
-    why = f"must be repeated, void since {clock_time(void.at, now.at)}: {void.why}" if void else "not proved yet"
-    return None, Verdict("ask", why, ask, again=void is not None)
+    why = f"must be repeated, void since {format_clock(void.at, now.at)}: {void.why}" if void else "not proved yet"
+    return None, GateVerdict("ask", why, ask, again=void is not None)
 
 
-def outside(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> list[str]:
+def find_values_outside(asks: tuple[spec.FormField, ...], values: dict[str, Any]) -> list[str]:
     """Each value that lies outside its limits, in words."""
     found = []
     for ask in asks:
@@ -120,17 +122,17 @@ def outside(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> list[str]:
     return found
 
 
-def _wanting(asks: tuple[spec.Ask, ...], values: dict[str, Any]) -> list[str]:
+def _wanting(asks: tuple[spec.FormField, ...], values: dict[str, Any]) -> list[str]:
     """Each value that is not there, or lies outside its limits, in words: a proof may come from another operation."""
     missing = [f"{ask.label} not recorded yet" for ask in asks if ask.required and ask.name not in values]
-    return missing + outside(asks, values)
+    return missing + find_values_outside(asks, values)
 
 
 DECIDE = "name the piece and decide what becomes of it"
 DECIDE_BEFORE = "decide on the pieces made since the last good check"
 
 
-def samples(gate: Any, pieces: int) -> int:
+def count_samples(gate: Any, pieces: int) -> int:
     """How many values the form asks for, of so many pieces."""
     if not isinstance(gate, spec.Measured) or gate.accept:
         return 1
@@ -142,33 +144,37 @@ def many_out(gate: spec.Measured, values: dict[str, Any]) -> int:
     if gate.accept:
         return int(values.get("faulty", 0))
     given = values.get("value")
-    return sum(bool(outside(gate.asks(), {"value": one})) for one in (given if isinstance(given, list) else [given]))
+    return sum(
+        bool(find_values_outside(gate.asks(), {"value": one}))
+        for one in (given if isinstance(given, list) else [given])
+    )
 
 
-def _judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now: Moment) -> Verdict:
+def _judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now: Moment) -> GateVerdict:
     """A piece that was out is decided on before another is measured; then there are enough that are good."""
     if not gate.of_piece:
         return _judge_values(batch, run, line, gate, now)
-    key = RULES[gate.gate].key(batch, run, line, gate)
-    for one in batch.open_out(key):
+    key = GATE_RULES[gate.gate].key(batch, run, line, gate)
+    for one in batch.list_open_out_of_limits(key):
         many = f" ({one.left} of {one.many} still to be named)" if 0 < one.left < one.many else ""
-        before = plural(one.before, "piece") + " made since the last good check may be out too"
+        before = format_count(one.before, "piece") + " made since the last good check may be out too"
         why, clear = (f"{one.said}{many}", DECIDE) if one.left else (f"{one.said}; {before}", DECIDE_BEFORE)
-        return Verdict("ask", why, clear, proof=batch.proofs.get(key), again=True, decide=one.seq)
+        return GateVerdict("ask", why, clear, proof=batch.proofs.get(key), again=True, decide=one.seq)
     if all_decided(run):
-        return Verdict("met", "", evidence=ALL_DECIDED + _out_before(batch, key))
+        return GateVerdict("met", "", evidence=ALL_DECIDED + _out_before(batch, key))
     proof = batch.proofs.get(key)
-    if proof is None or not outside(gate.asks(), proof.values):
+    if proof is None or not find_values_outside(gate.asks(), proof.values):
         verdict = _judge_values(batch, run, line, gate, now)
         return replace(verdict, evidence=verdict.evidence + _out_before(batch, key))
     if any(one.key == key and proof.seq == one.seq for one in batch.out.values()):
         given = proof.values.get("value")
         read = given if isinstance(given, list) else [given]
-        more = samples(gate, len(run.undecided)) - (len(read) - many_out(gate, proof.values))
+        more = count_samples(gate, len(run.undecided)) - (len(read) - many_out(gate, proof.values))
         if gate.accept or more <= 0:
-            return Verdict("met", "", evidence=_evidence(gate, proof, now) + _out_before(batch, key), proof=proof)
-        why = f"{plural(more, 'more piece')} to measure in place of {'the one' if more == 1 else 'those'} decided on"
-        return Verdict("ask", why, "measure and enter it", proof=proof, again=True)
+            return GateVerdict("met", "", evidence=_evidence(gate, proof, now) + _out_before(batch, key), proof=proof)
+        those = "the one" if more == 1 else "those"
+        why = f"{format_count(more, 'more piece')} to measure in place of {those} decided on"
+        return GateVerdict("ask", why, "measure and enter it", proof=proof, again=True)
     return _judge_values(batch, run, line, gate, now)
 
 
@@ -193,7 +199,7 @@ def say_out(one: OutOfLimits) -> str:
     return f"out: {one.said}" + (f": {'; '.join(said)}" if said else "")
 
 
-def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> Verdict:
+def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> GateVerdict:
     proof, missing = _find(batch, run, line, gate, now, "enter what you read")
     if proof is None:
         assert missing is not None
@@ -202,16 +208,16 @@ def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> 
     if wrong:
         moved = "; if the work was moved, probe every axis again" if isinstance(gate, spec.Probed) else ""
         clear = f"set it right and enter the new value, or have a lead waive it{moved}"
-        return Verdict("ask", "; ".join(wrong), clear, proof=proof, again=True)
-    return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
+        return GateVerdict("ask", "; ".join(wrong), clear, proof=proof, again=True)
+    return GateVerdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 
-def _judge_probed(batch: Batch, run: Run, line: str, gate: spec.Probed, now: Moment) -> Verdict:
+def _judge_probed(batch: Batch, run: Run, line: str, gate: spec.Probed, now: Moment) -> GateVerdict:
     verdict = _judge_values(batch, run, line, gate, now)
     entered = str(verdict.proof.values.get("offset", "")) if verdict.proof is not None else ""
     if not entered or same_text(entered, gate.offset):
         return verdict
-    carrier = batch.carrier_name(batch.loads[run.load])
+    carrier = batch.format_carrier(batch.loads[run.load])
     owners = offset_owners(batch.checklist, run.station, entered)
     whose = f"belongs to {', '.join(owners)}" if owners else "belongs to no carrier here"
     why = f"{entered} was probed, which {whose}; {carrier} uses {gate.offset}"
@@ -243,59 +249,64 @@ def set_anew(batch: Batch, key: tuple[Any, ...], station: str, offset: str) -> b
     return any(isinstance(step, spec.Probed) and same_text(step.offset, offset) for step in steps)
 
 
-def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Moment) -> Verdict:
+def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Moment) -> GateVerdict:
     found = batch.checklist.clock(gate.clock)
     if found is None:
-        return Verdict("blocked", f"the checklist has no clock {gate.clock}", "fix the checklist")
+        return GateVerdict("blocked", f"the checklist has no clock {gate.clock}", "fix the checklist")
     operation, clock = found
-    pieces = to_meet(batch, gate, run.op, run.pieces)
+    pieces = find_pieces_to_cure(batch, gate, run.op, run.pieces)
     if run.pieces and not pieces:
-        return Verdict("met", "", evidence="met the first time")
-    ripe = standing(batch, clock, pieces, now)
+        return GateVerdict("met", "", evidence="met the first time")
+    ripe = judge_clock(batch, clock, pieces, now)
     if ripe.status == "not started":
-        many = f" for {plural(ripe.missing, 'piece')}" if ripe.missing and clock.per == "piece" else ""
-        return Verdict(
+        many = f" for {format_count(ripe.missing, 'piece')}" if ripe.missing and clock.per == "piece" else ""
+        return GateVerdict(
             "blocked", f"{clock.id} has not started{many}", f"it starts with op {operation.op} {operation.title}"
         )
     if ripe.status == "wait":
         assert ripe.opens is not None
-        left = span((ripe.opens - now.at).total_seconds())
-        return Verdict("wait", f"{clock.id} needs {left} more", f"ready {clock_time(ripe.opens, now.at)}",
-                       ripe.opens)  # fmt: skip
+        left = format_span((ripe.opens - now.at).total_seconds())
+        return GateVerdict(
+            "wait", f"{clock.id} needs {left} more", f"ready {format_clock(ripe.opens, now.at)}", ripe.opens
+        )
     if ripe.status == "late":
-        return Verdict("blocked", closed_window(batch, clock, run.load, pieces, now),
-                       "set the pieces aside (m), or have a lead waive it", late=True)  # fmt: skip
+        return GateVerdict(
+            "blocked",
+            closed_window(batch, clock, run.load, pieces, now),
+            "set the pieces aside (m), or have a lead waive it",
+            late=True,
+        )
     assert ripe.since is not None
-    until = f", until {clock_time(ripe.closes, now.at)}" if ripe.closes else ""
-    return Verdict("met", "", when=ripe.closes, evidence=f"since {clock_time(ripe.since, now.at)}{until}")
+    until = f", until {format_clock(ripe.closes, now.at)}" if ripe.closes else ""
+    return GateVerdict("met", "", when=ripe.closes, evidence=f"since {format_clock(ripe.since, now.at)}{until}")
 
 
 def closed_window(batch: Batch, clock: Clock, load: int, pieces: Sequence[int], now: Moment) -> str:
     """``recoat: its last window has closed for A1 on Pallet 2 (1 of 4 pieces)``; for the carrier where it is all."""
     late = too_late(batch, clock, pieces, now)
-    where = batch.carrier_name(batch.loads[load])
+    where = batch.format_carrier(batch.loads[load])
     if late and len(late) < len(pieces):
-        names = ", ".join(filter(None, (batch.slot_name(batch.loads[load], piece) for piece in late)))
-        where = f"{names} on {where} ({len(late)} of {plural(len(pieces), 'piece')})".removeprefix(" on ")
+        names = ", ".join(filter(None, (batch.format_slot(batch.loads[load], piece) for piece in late)))
+        where = f"{names} on {where} ({len(late)} of {format_count(len(pieces), 'piece')})".removeprefix(" on ")
     return f"{clock.id} time limit passed for {where}"
 
 
-def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: Moment) -> Verdict:
+def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: Moment) -> GateVerdict:
     proof, missing = _find(batch, run, line, gate, now, f"load tool {gate.tool} and enter its number and length")
     if proof is None:
         assert missing is not None
         return missing
     wrong = _wanting(gate.asks(), proof.values)
     if wrong:
-        return Verdict("ask", "; ".join(wrong), f"load tool {gate.tool}", proof=proof, again=True)
+        return GateVerdict("ask", "; ".join(wrong), f"load tool {gate.tool}", proof=proof, again=True)
     left, need = tool_life(batch, run, gate.tool)
     if left is not None and left < need:
         card = batch.checklist.tool(gate.tool)
-        what = "these loads take" if len(in_cycle(batch, run)) > 1 else "this load takes"
+        what = "these loads take" if len(find_runs_in_cycle(batch, run)) > 1 else "this load takes"
         short = f"tool {gate.tool} has {life_left(card, left)}, {what} {say_life(card, need)}"
-        return Verdict("blocked", short, "change the tool and record the change", change=gate.tool)
+        return GateVerdict("blocked", short, "change the tool and record the change", change=gate.tool)
     life = f" · {life_left(batch.checklist.tool(gate.tool), left)}" if left is not None else ""
-    return Verdict("met", "", evidence=_evidence(gate, proof, now) + life, proof=proof)
+    return GateVerdict("met", "", evidence=_evidence(gate, proof, now) + life, proof=proof)
 
 
 def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
@@ -309,7 +320,7 @@ def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
     return max(card.life.base - state.used, 0.0), need
 
 
-def wear(batch: Batch, run: Run) -> dict[int, float]:
+def compute_tool_wear(batch: Batch, run: Run) -> dict[int, float]:
     """What the cycle of a run takes of each tool whose life is kept, as the tool's card counts."""
     asked = {step.tool for _, step in batch.operation_of(run).numbered_steps if isinstance(step, spec.ToolLoaded)}
     return {
@@ -319,20 +330,20 @@ def wear(batch: Batch, run: Run) -> dict[int, float]:
     }
 
 
-def wasted(batch: Batch, run: Run) -> dict[int, float]:
+def compute_wasted_tool_life(batch: Batch, run: Run) -> dict[int, float]:
     """What a stopped cycle, to be started anew, has cut for nothing with the tools that were not changed since."""
     tools = batch.tools
     return {
         tool: used
-        for tool, used in wear(batch, run).items()
+        for tool, used in compute_tool_wear(batch, run).items()
         if run.stopped and (run.station, tool) in tools and tools[run.station, tool].since <= run.stopped.at
     }
 
 
-def emptied(batch: Batch, pieces: Iterable[int]) -> list[Run]:
+def find_emptied_runs(batch: Batch, pieces: Iterable[int]) -> list[Run]:
     """The runs under way in which none is left without these pieces."""
     gone = set(pieces)
-    return [run for run in batch.open_runs() if gone >= set(run.pieces)]
+    return [run for run in batch.list_open_runs() if gone >= set(run.pieces)]
 
 
 def life_left(card: Tool | None, amount: float) -> str:
@@ -344,11 +355,11 @@ def say_life(card: Tool | None, amount: float, noun: str = "") -> str:
     """``40``, with a noun ``40 pieces``, or ``12 min``: as the tool's card counts."""
     by_pieces = card is not None and card.life is not None and card.life.unit in PIECES
     if not by_pieces:
-        return span(amount)
-    return plural(int(amount), noun) if noun else f"{amount:g}"
+        return format_span(amount)
+    return format_count(int(amount), noun) if noun else f"{amount:g}"
 
 
-def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, now: Moment) -> Verdict:
+def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, now: Moment) -> GateVerdict:
     wanted = batch.operation_of(run).program
     proof, missing = _find(batch, run, line, gate, now, f"load {wanted} and enter what the control shows")
     if proof is None:
@@ -356,10 +367,10 @@ def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, 
         return missing
     shown = str(proof.values.get("program", ""))
     if not same_text(shown, wanted):
-        return Verdict(
+        return GateVerdict(
             "ask", f"the control shows {shown}, the route says {wanted}", f"load {wanted}", proof=proof, again=True
         )
-    return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
+    return GateVerdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 
 def same_text(shown: str, wanted: str) -> bool:
@@ -367,23 +378,28 @@ def same_text(shown: str, wanted: str) -> bool:
     return shown.casefold().split() == wanted.casefold().split()
 
 
-def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Moment) -> Verdict:
+def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Moment) -> GateVerdict:
     proof, missing = _find(batch, run, line, gate, now, "count the pieces")
     if proof is None:
         assert missing is not None
         return missing
     found = proof.values.get("pieces")
     if found != len(run.pieces):
-        sitting = batch.say_sitting(batch.loads[run.load])
+        sitting = batch.format_sitting_pieces(batch.loads[run.load])
         apart = f", and {sitting}" if sitting else ""
-        return Verdict("ask", f"counted {found}, the record says {len(run.pieces)}{apart}",
-                       "count again, or set aside what is missing", proof=proof, again=True)  # fmt: skip
-    return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
+        return GateVerdict(
+            "ask",
+            f"counted {found}, the record says {len(run.pieces)}{apart}",
+            "count again, or set aside what is missing",
+            proof=proof,
+            again=True,
+        )
+    return GateVerdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 
-def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spec.Signed, now: Moment) -> Verdict:
+def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spec.Signed, now: Moment) -> GateVerdict:
     if isinstance(gate, spec.FirstPiece) and all_decided(run):  # the next load of the set-up asks for it again
-        return Verdict("met", "", evidence=ALL_DECIDED)
+        return GateVerdict("met", "", evidence=ALL_DECIDED)
     another = isinstance(gate, spec.Signed) or gate.independent
     ask = "a second person signs" if another else "enter who accepts it"
     proof, missing = _find(batch, run, line, gate, now, ask)
@@ -391,33 +407,35 @@ def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spe
         assert missing is not None
         return missing
     self_check = " (self-check)" if proof.values.get("self") else ""
-    return Verdict("met", "", evidence=_evidence(gate, proof, now) + self_check, proof=proof)
+    return GateVerdict("met", "", evidence=_evidence(gate, proof, now) + self_check, proof=proof)
 
 
-def _judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Moment) -> Verdict:
+def _judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Moment) -> GateVerdict:
     lot = batch.lots.get(gate.what)
     which = "serial number" if gate.serial else "lot"
     if lot is None:
-        return Verdict("ask", "not recorded yet", f"enter the {which} of {gate.what}")
+        return GateVerdict("ask", "not recorded yet", f"enter the {which} of {gate.what}")
     if gate.use_by and lot.use_by is None:
-        return Verdict("ask", f"{gate.what} {lot.lot} has no {gate.until} date on record", f"enter {which} and date")
+        return GateVerdict(
+            "ask", f"{gate.what} {lot.lot} has no {gate.until} date on record", f"enter {which} and date"
+        )
     if lot.use_by is not None and _today(now) > lot.use_by:
         over = "calibration was due" if gate.serial else "was to be used by"
-        return Verdict("ask", f"{gate.what} {lot.lot} {over} {lot.use_by}", f"take another and enter its {which}")
+        return GateVerdict("ask", f"{gate.what} {lot.lot} {over} {lot.use_by}", f"take another and enter its {which}")
     until = f", {gate.until} {lot.use_by}" if lot.use_by else ""
-    return Verdict("met", "", evidence=f"{lot.lot}{until}")
+    return GateVerdict("met", "", evidence=f"{lot.lot}{until}")
 
 
 def _today(now: Moment) -> date:
     return now.at.date()
 
 
-def _judge_word(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now: Moment) -> Verdict:
+def _judge_word(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now: Moment) -> GateVerdict:
     proof, missing = _find(batch, run, line, gate, now, "look, then confirm")
     if proof is None:
         assert missing is not None
         return missing
-    return Verdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
+    return GateVerdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 
 def _by_run(batch: Batch, run: Run, line: str, gate: Any) -> tuple[Any, ...]:
@@ -437,37 +455,37 @@ def _by_scope(batch: Batch, run: Run, line: str, gate: Any) -> tuple[Any, ...]:
 
 _WORKHOLDING: frozenset[Disturbance] = frozenset({"lifted", "rezeroed", "refixtured", "power lost"})
 
-RULES: dict[str, Rule] = {
-    "probed": Rule(
+GATE_RULES: dict[str, GateRule] = {
+    "probed": GateRule(
         _judge_probed, lambda batch, run, line, gate: ("probed", run.load, run.station, gate.offset), _WORKHOLDING
     ),
-    "cured": Rule(_judge_cured, _by_run),
-    "tool loaded": Rule(
+    "cured": GateRule(_judge_cured, _by_run),
+    "tool loaded": GateRule(
         _judge_tool,
         lambda batch, run, line, gate: ("tool loaded", run.station, gate.tool),
         frozenset({"tool changed"}),
     ),
-    "program loaded": Rule(_judge_program, _by_setup, frozenset({"power lost"})),
-    "measured": Rule(_judge_measured, _by_scope),
-    "counted": Rule(_judge_counted, _by_run),
-    "first piece accepted": Rule(
+    "program loaded": GateRule(_judge_program, _by_setup, frozenset({"power lost"})),
+    "measured": GateRule(_judge_measured, _by_scope),
+    "counted": GateRule(_judge_counted, _by_run),
+    "first piece accepted": GateRule(
         _judge_person, _by_setup, frozenset({"tool changed", "rezeroed", "refixtured", "power lost"})
     ),
-    "signed": Rule(_judge_person, _by_scope, frozenset({"refixtured"})),
-    "lot recorded": Rule(_judge_lot, lambda batch, run, line, gate: ("lot recorded", gate.what)),
-    "confirmed": Rule(_judge_word, _by_scope, frozenset({"lifted", "refixtured", "power lost"})),
+    "signed": GateRule(_judge_person, _by_scope, frozenset({"refixtured"})),
+    "lot recorded": GateRule(_judge_lot, lambda batch, run, line, gate: ("lot recorded", gate.what)),
+    "confirmed": GateRule(_judge_word, _by_scope, frozenset({"lifted", "refixtured", "power lost"})),
 }
 
 
-def serves(batch: Batch, run: Run, key: tuple[Any, ...]) -> set[str]:
+def find_lines_proved_by(batch: Batch, run: Run, key: tuple[Any, ...]) -> set[str]:
     """The lines of a run that a proof under this key stands for."""
     return {
         line
         for line, step in batch.operation_of(run).numbered_steps
-        if not isinstance(step, Do) and RULES[step.gate].key(batch, run, line, step) == key
+        if not isinstance(step, Do) and GATE_RULES[step.gate].key(batch, run, line, step) == key
     }
 
 
-def judge(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> Verdict:
+def judge_gate(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> GateVerdict:
     """Ask the record whether a gate is met for a run at this moment."""
-    return RULES[gate.gate].judge(batch, run, line, gate, now)
+    return GATE_RULES[gate.gate].judge(batch, run, line, gate, now)

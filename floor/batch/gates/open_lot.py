@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from datetime import date
 
 from floor.batch import events
-from floor.batch.command import Context, Refused, alive, clean
-from floor.batch.events import draft
+from floor.batch.command import Context, Refused, refuse_closed_batch
+from floor.batch.events import make_drafts
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import LotRecorded
 from floor.checklist.model import Checklist
 from floor.entry import Draft
+from floor.text import sanitize
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,27 +27,27 @@ class OpenLot:
     """Loads under way that it goes into; the others keep the lot that they have."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         gate = lot_gates(batch.checklist).get(self.what)
         if gate is None:
             known = ", ".join(lot_gates(batch.checklist)) or "the checklist has none"
-            raise Refused("unknown", f'the checklist records no lot of "{clean(self.what, 60)}"', f"one of: {known}")
-        lot, which = clean(self.lot), "serial number" if gate.serial else "lot number"
+            raise Refused("unknown", f'the checklist records no lot of "{sanitize(self.what, 60)}"', f"one of: {known}")
+        lot, which = sanitize(self.lot), "serial number" if gate.serial else "lot number"
         if not lot:
             raise Refused("input", f"{gate.what}: no {which} entered", f"enter the {which}")
         use_by = self._until(gate, context)
         wrong = sorted(set(self.into) - {run.load for run in under_way(batch, self.what)})
         if wrong:
             raise Refused("unknown", f"load {wrong[0]} is not using {gate.what} now", "name only loads that are")
-        return draft(events.LotOpened(what=gate.what, lot=lot, use_by=use_by, into=tuple(sorted(set(self.into)))))
+        return make_drafts(events.LotOpened(what=gate.what, lot=lot, use_by=use_by, into=tuple(sorted(set(self.into)))))
 
     def _until(self, gate: LotRecorded, context: Context) -> str:
         if not gate.use_by:
             return ""
         try:
-            until = date.fromisoformat(clean(self.use_by))
+            until = date.fromisoformat(sanitize(self.use_by))
         except ValueError:
-            what = clean(self.use_by, 20) or "nothing"
+            what = sanitize(self.use_by, 20) or "nothing"
             wrong = f"{gate.what}: {gate.until}: {what} is not a date"
             raise Refused("input", wrong, "write it YYYY-MM-DD, like 2027-01-31") from None
         if until < context.now.at.date():
@@ -66,7 +67,7 @@ def lot_gates(checklist: Checklist) -> dict[str, LotRecorded]:
 
 def under_way(batch: Batch, what: str) -> list[Run]:
     """Runs that are not counted yet, at operations that use it."""
-    return [run for run in batch.open_runs() if run.count is None and uses(batch, run, what)]
+    return [run for run in batch.list_open_runs() if run.count is None and uses(batch, run, what)]
 
 
 def uses(batch: Batch, run: Run, what: str) -> bool:

@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Any
 
-from floor.batch.corrections.impact import suspects
-from floor.batch.events import Proved, each_of
-from floor.batch.gates.judge import outside, samples
+from floor.batch.corrections.impact import find_suspect_pieces
+from floor.batch.events import Proved, iter_events
+from floor.batch.gates.judge import count_samples, find_values_outside
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Measured
-from floor.text import plural
+from floor.text import format_count
 
 
 def lasts(gate: Measured, values: dict[str, Any]) -> bool:
@@ -25,7 +25,7 @@ def lasts(gate: Measured, values: dict[str, Any]) -> bool:
     Of a piece, each that is out. Of a station, what is too much while its cycle runs or after it: the pieces have had
     it. Too little may still come, and before the start it is set right and read again.
     """
-    wrong = outside(gate.asks(), values)
+    wrong = find_values_outside(gate.asks(), values)
     if gate.of_piece or not wrong:
         return bool(wrong)
     high, given = gate.high, values.get("value")
@@ -49,12 +49,15 @@ def made_since(
     own: list[int] = []
     if not gate.accept and gate.sample != "all":
         # Which of its own was found good nobody has said: so many of them are no question.
-        many = len(among) - samples(gate, len(among))
+        many = len(among) - count_samples(gate, len(among))
         own = [piece for piece in reversed(run.pieces) if piece in among and piece not in named][:many]
-    earlier = [piece for one in _runs_since(batch, run, line) for piece in reversed(suspects(batch, one))]
+    earlier = [piece for one in _runs_since(batch, run, line) for piece in reversed(find_suspect_pieces(batch, one))]
     mine = set(run.pieces) | set(among)
-    return tuple(piece for piece in dict.fromkeys([*own, *(one for one in earlier if one not in mine)])
-                 if batch.places[piece].where not in ("hold", "stopped", "scrap"))  # fmt: skip
+    return tuple(
+        piece
+        for piece in dict.fromkeys([*own, *(one for one in earlier if one not in mine)])
+        if batch.places[piece].where not in ("hold", "stopped", "scrap")
+    )
 
 
 def _runs_since(batch: Batch, run: Run, line: str) -> list[Run]:
@@ -67,13 +70,13 @@ def _runs_since(batch: Batch, run: Run, line: str) -> list[Run]:
 def _last_good(batch: Batch, run: Run, line: str) -> int:
     """The number of the run in which the last good check at this line was made; 0 where there was none."""
     gate = dict(batch.operation_of(run).numbered_steps).get(line)
-    for entry, proved in each_of(reversed(batch.entries), Proved):
+    for entry, proved in iter_events(reversed(batch.entries), Proved):
         if proved.line != line or entry.seq in batch.struck:
             continue
         there = batch.runs.get(proved.run)
         if there is None or there is run or (there.op, there.station) != (run.op, run.station):
             continue
-        if isinstance(gate, Measured) and not outside(gate.asks(), proved.values):
+        if isinstance(gate, Measured) and not find_values_outside(gate.asks(), proved.values):
             return there.number
     return 0
 
@@ -91,7 +94,9 @@ def commits(batch: Batch, run: Run, one: OutOfLimits) -> bool:
 
 def to_decide(batch: Batch) -> list[OutOfLimits]:
     """What stands out of limits and is not the current line of a run under way: it has a row of its own."""
-    return [one for one in batch.open_out() if not one.of_piece or batch.runs[one.run].released is not None]
+    return [
+        one for one in batch.list_open_out_of_limits() if not one.of_piece or batch.runs[one.run].released is not None
+    ]
 
 
 def say_open(batch: Batch, one: OutOfLimits) -> str:
@@ -109,8 +114,8 @@ def say_open(batch: Batch, one: OutOfLimits) -> str:
     return f"{where}: {one.said} ({one.by}): {'; '.join(filter(None, (done, again, open_)))}"
 
 
-def pieces_said(batch: Batch, run: Run, mark: CountMark) -> str:
+def format_marked_pieces(batch: Batch, run: Run, mark: CountMark) -> str:
     """``Pallet 1 A1, A2``, or how many of it."""
     load = batch.loads[run.load]
-    names = ", ".join(filter(None, (batch.slot_name(load, piece) for piece in mark.pieces)))
-    return f"{batch.carrier_name(load)} {names or plural(len(mark.pieces), 'piece')}"
+    names = ", ".join(filter(None, (batch.format_slot(load, piece) for piece in mark.pieces)))
+    return f"{batch.format_carrier(load)} {names or format_count(len(mark.pieces), 'piece')}"

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from floor.batch.gates.judge import life_left, say_life, tool_life
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.cycles import in_cycle
+from floor.batch.walk.cycles import find_runs_in_cycle
 from floor.batch.walk.lines import Line
 from floor.checklist.basis import limits_of
 from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded
 from floor.checklist.model import Tool
 
-Facts = tuple[tuple[str, str], ...]
+SheetFacts = tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,7 @@ class Card:
     """Facts in the order in which they matter."""
 
     title: str
-    facts: Facts
+    facts: SheetFacts
     """What each is called, and the fact with its unit."""
     brief: tuple[str, ...]
     """The same without the names, for where there is little room; the last may be left out."""
@@ -107,7 +107,7 @@ def _life(batch: Batch, run: Run, tool: Tool) -> str:
         return ""
     left, need = tool_life(batch, run, tool.number)
     said = f"{tool.life} when new" if left is None else life_left(tool, left)
-    what = "these loads take" if len(in_cycle(batch, run)) > 1 else "this load takes"
+    what = "these loads take" if len(find_runs_in_cycle(batch, run)) > 1 else "this load takes"
     return said + (f", {what} {say_life(tool, need, 'piece')}" if need else "")
 
 

@@ -6,14 +6,14 @@ from collections.abc import Iterable
 from datetime import timedelta
 from typing import Any
 
-from floor.batch.command import Context, Refused, clean
-from floor.batch.events import Proved, Waived, read
-from floor.batch.gates.judge import RULES
+from floor.batch.command import Context, Refused
+from floor.batch.events import Proved, Waived, read_event
+from floor.batch.gates.judge import GATE_RULES
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import FirstPiece, Signed
 from floor.entry import Draft
-from floor.text import span
+from floor.text import format_span, sanitize
 
 
 def performers(batch: Batch, run: Run, line: str, gate: Any) -> frozenset[str]:
@@ -23,7 +23,7 @@ def performers(batch: Batch, run: Run, line: str, gate: Any) -> frozenset[str]:
     Reading a caution performs nothing, nor does having verified something else.
     """
     marks = dict(run.marks)
-    if "setup" in RULES[gate.gate].key(batch, run, line, gate):
+    if "setup" in GATE_RULES[gate.gate].key(batch, run, line, gate):
         marks |= batch.setups[run.setup].marks
     verified = {key for key, step in batch.operation_of(run).numbered_steps if isinstance(step, Signed | FirstPiece)}
     found = {mark.by for key, mark in marks.items() if key not in verified and not key.startswith("caution ")}
@@ -36,14 +36,14 @@ def verifier(batch: Batch, run: Run, line: str, gate: Any, given: str, context: 
     Raises:
         Refused: not known here, performed it, or checks their own work too soon; it says who may sign.
     """
-    person = clean(given).upper()
+    person = sanitize(given).upper()
     if isinstance(gate, FirstPiece) and not gate.independent:
         return {"person": context.need_known(person)}
     did = performers(batch, run, line, gate)
     if person == context.by.initials and person in did and gate.self_after is not None:
         ready = (run.touched or run.begun) + timedelta(seconds=gate.self_after.base)
         if context.now.at < ready:
-            left = span((ready - context.now.at).total_seconds())
+            left = format_span((ready - context.now.at).total_seconds())
             raise Refused("authority", f"a self-check comes after a pause, {left} more", "or ask a second person")
         return {"person": person, "self": True}
     if not person:
@@ -59,10 +59,13 @@ def verifier(batch: Batch, run: Run, line: str, gate: Any, given: str, context: 
 
 def signatures(drafts: Iterable[Draft]) -> set[str]:
     """Everybody who signs in these entries beside the one who enters them."""
-    events = [read(draft) for draft in drafts]
+    events = [read_event(draft) for draft in drafts]
     found = {str(event.values.get("person", "")) for event in events if isinstance(event, Proved)}
-    return (found | {event.second for event in events if isinstance(event, Waived)}
-            | {draft.body.get("seen_by", "") for draft in drafts}) - {""}  # fmt: skip
+    return (
+        found
+        | {event.second for event in events if isinstance(event, Waived)}
+        | {draft.body.get("seen_by", "") for draft in drafts}
+    ) - {""}
 
 
 def _who_may(context: Context, did: frozenset[str]) -> str:

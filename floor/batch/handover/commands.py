@@ -5,22 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from floor.batch import events
-from floor.batch.command import Context, Refused, alive, clean, reason, whole
-from floor.batch.counting.blind_count import blind, subjects
-from floor.batch.events import draft
-from floor.batch.handover.page import higher_risk, left_to_count, left_to_read_back, safety_lines
-from floor.batch.open_items import Handover
+from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason, require_whole_number
+from floor.batch.counting.blind_count import find_blind_subjects, list_count_subjects
+from floor.batch.events import make_drafts
+from floor.batch.handover.page import higher_risk, left_to_count, left_to_read_back, list_safety_lines
+from floor.batch.open_items import OpenHandover
 from floor.batch.state import Batch
 from floor.entry import Draft
+from floor.text import sanitize
 
 
-def _open(batch: Batch) -> Handover:
+def _open(batch: Batch) -> OpenHandover:
     if batch.handover is None:
         raise Refused("handover", "no handover is open", "the outgoing person offers it first")
     return batch.handover
 
 
-def _incoming(batch: Batch, context: Context) -> Handover:
+def _incoming(batch: Batch, context: Context) -> OpenHandover:
     """The open handover, for somebody who may take it: not the one who offers it, unless nobody was there."""
     handover = _open(batch)
     if handover.by == context.by.initials and not handover.unattended:
@@ -42,14 +43,14 @@ class OfferHandover:
     safe: str = ""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         if batch.handover is not None:
             raise Refused("handover", f"{batch.handover.by} has offered it already", "accept it, or withdraw it")
         if batch.responsible != context.by.initials and not context.by.lead:
             raise Refused(
                 "authority", f"{batch.responsible} is responsible for the batch", "they hand it over, or a lead does"
             )
-        remarks = clean(self.remarks)
+        remarks = sanitize(self.remarks)
         risks = higher_risk(batch)
         if risks and len(remarks) < 3:
             raise Refused(
@@ -58,13 +59,13 @@ class OfferHandover:
                 "write what is abnormal and what the next person has to do about it",
             )
         if self.unattended:
-            safe = clean(self.safe)
+            safe = sanitize(self.safe)
             if len(safe) < 3:
                 raise Refused(
                     "input", "leaving it unattended needs a word on how it was left", "enter what is off, shut, cooled"
                 )
             remarks = f"{remarks.rstrip('.')}. Left: {safe}" if remarks else f"Left: {safe}"
-        return draft(events.HandoverOffered(remarks=remarks, unattended=self.unattended))
+        return make_drafts(events.HandoverOffered(remarks=remarks, unattended=self.unattended))
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,22 +74,22 @@ class WithdrawHandover:
         handover = _open(batch)
         if handover.by != context.by.initials and not context.by.lead:
             raise Refused("authority", f"{handover.by} offered it", "they withdraw it, or a lead does")
-        return draft(events.HandoverWithdrawn())
+        return make_drafts(events.HandoverWithdrawn())
 
 
 @dataclass(frozen=True, slots=True)
-class ReadPage:
+class ReadHandoverPage:
     """The incoming person has read the page that the outgoing one leaves, to its end."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         handover = _incoming(batch, context)
         if context.by.initials in handover.readers:
             raise Refused("not now", f"{context.by.initials} has read the page already", "go on with the count")
-        return draft(events.PageRead(of=handover.seq))
+        return make_drafts(events.PageRead(of=handover.seq))
 
 
 @dataclass(frozen=True, slots=True)
-class CountCarrier:
+class CountSubjectPieces:
     """What the incoming person counts with their own eyes, before the recorded figure is shown."""
 
     subject: str
@@ -96,27 +97,27 @@ class CountCarrier:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         _incoming(batch, context)
-        expected = {subject.key: subject.expected for subject in subjects(batch)}
+        expected = {subject.key: subject.expected for subject in list_count_subjects(batch)}
         if self.subject not in expected:
-            raise Refused("unknown", f"{clean(self.subject, 40)} is not there to count", "choose one of the list")
-        found = whole(self.found, "the count", 0)
-        return draft(events.CarrierCounted(subject=self.subject, expected=expected[self.subject], found=found))
+            raise Refused("unknown", f"{sanitize(self.subject, 40)} is not there to count", "choose one of the list")
+        found = require_whole_number(self.found, "the count", 0)
+        return make_drafts(events.CarrierCounted(subject=self.subject, expected=expected[self.subject], found=found))
 
 
 @dataclass(frozen=True, slots=True)
-class ReadBack:
+class ReadBackLine:
     """One safety line, repeated by the incoming person."""
 
     line: str
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         handover = _incoming(batch, context)
-        known = {line.key: line.text for line in safety_lines(batch, context.now, blind(batch))}
+        known = {line.key: line.text for line in list_safety_lines(batch, context.now, find_blind_subjects(batch))}
         if self.line not in known:
             raise Refused("unknown", "that line is not on the page (any more)", "look at the page again")
         if self.line in handover.read_back:
             raise Refused("not now", "that line is read back already", "go on with the next")
-        return draft(events.ReadBack(line=self.line, text=known[self.line]))
+        return make_drafts(events.ReadBack(line=self.line, text=known[self.line]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,10 +126,10 @@ class AskQuestion:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         _open(batch)
-        text = clean(self.text)
+        text = sanitize(self.text)
         if not text:
             raise Refused("input", "an empty question", "write what you want to know")
-        return draft(events.QuestionAsked(text=text))
+        return make_drafts(events.QuestionAsked(text=text))
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,10 +141,10 @@ class AnswerQuestion:
         question = batch.questions.get(self.question)
         if question is None or question.answer:
             raise Refused("unknown", "there is no such open question", "choose one of the list")
-        text = clean(self.text)
+        text = sanitize(self.text)
         if not text:
             raise Refused("input", "an empty answer", "write the answer")
-        return draft(events.QuestionAnswered(question=self.question, text=text))
+        return make_drafts(events.QuestionAnswered(question=self.question, text=text))
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +162,7 @@ class AcceptHandover:
         unread = left_to_read_back(batch, context.now)
         if unread:
             raise Refused("handover", f"not read back yet: {unread[0].text}", "read back each safety line")
-        return draft(events.HandoverAccepted(giver=handover.by))
+        return make_drafts(events.HandoverAccepted(giver=handover.by))
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,4 +180,6 @@ class ResolveDifference:
         if difference is None or difference.resolved:
             raise Refused("unknown", "there is no such open difference", "choose one of the list")
         context.need_lead("resolving a difference")
-        return draft(events.DifferenceResolved(difference=self.difference, how=reason(self.how, "resolving it")))
+        return make_drafts(
+            events.DifferenceResolved(difference=self.difference, how=require_reason(self.how, "resolving it"))
+        )

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from floor.batch.counting.blind_count import blind
-from floor.batch.describers import says
+from floor.batch.counting.blind_count import find_blind_subjects
+from floor.batch.describers import describes
 from floor.batch.events import (
     CarrierCounted,
     DifferenceResolved,
@@ -18,50 +18,49 @@ from floor.batch.events import (
 from floor.batch.state import Batch
 
 
-@says(HandoverOffered)
+@describes(HandoverOffered)
 def _handover_offered(batch: Batch, event: HandoverOffered) -> str:
     said = "left unattended" if event.unattended else "handover offered"
     return said + (f": {event.remarks}" if event.remarks else "")
 
 
-@says(HandoverWithdrawn)
+@describes(HandoverWithdrawn)
 def _handover_withdrawn(batch: Batch, event: HandoverWithdrawn) -> str:
     return "handover withdrawn"
 
 
-@says(CarrierCounted)
+@describes(CarrierCounted)
 def _carrier_counted(batch: Batch, event: CarrierCounted) -> str:
-    return (
-        f"{event.subject}: counted {event.found}"
-        + (", to be counted again" if event.subject in blind(batch) else f", recorded {event.expected}")
+    return f"{event.subject}: counted {event.found}" + (
+        ", to be counted again" if event.subject in find_blind_subjects(batch) else f", recorded {event.expected}"
     )
 
 
-@says(PageRead)
+@describes(PageRead)
 def _page_read(batch: Batch, event: PageRead) -> str:
     return "handover page read"
 
 
-@says(ReadBack)
+@describes(ReadBack)
 def _read_back(batch: Batch, event: ReadBack) -> str:
     return f"read back: {event.text}"
 
 
-@says(QuestionAsked)
+@describes(QuestionAsked)
 def _question_asked(batch: Batch, event: QuestionAsked) -> str:
     return f"asked: {event.text}"
 
 
-@says(QuestionAnswered)
+@describes(QuestionAnswered)
 def _question_answered(batch: Batch, event: QuestionAnswered) -> str:
     return f"answered: {event.text}"
 
 
-@says(HandoverAccepted)
+@describes(HandoverAccepted)
 def _handover_accepted(batch: Batch, event: HandoverAccepted) -> str:
     return f"taken over from {event.giver}"
 
 
-@says(DifferenceResolved)
+@describes(DifferenceResolved)
 def _difference_resolved(batch: Batch, event: DifferenceResolved) -> str:
     return f"difference {event.difference} resolved: {event.how}"

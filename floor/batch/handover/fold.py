@@ -19,31 +19,31 @@ from floor.batch.events import (
     ReadBack,
     TakenIn,
 )
-from floor.batch.handlers import Inapplicable, kind, need
-from floor.batch.open_items import Difference, Handover, Question
+from floor.batch.handlers import Inapplicable, handles, require
+from floor.batch.open_items import CountDifference, HandoverQuestion, OpenHandover
 from floor.batch.state import Batch
 from floor.entry import Entry
 
 
-@kind(HandoverOffered)
+@handles(HandoverOffered)
 def _handover_offered(batch: Batch, entry: Entry, event: HandoverOffered, at: datetime) -> None:
-    need(entry, batch.handover is None, "a handover is open already")
-    batch.handover = Handover(entry.seq, entry.by, at, event.remarks, event.unattended)
+    require(entry, batch.handover is None, "a handover is open already")
+    batch.handover = OpenHandover(entry.seq, entry.by, at, event.remarks, event.unattended)
 
 
-def _handover(batch: Batch, entry: Entry) -> Handover:
+def _handover(batch: Batch, entry: Entry) -> OpenHandover:
     if batch.handover is None:
         raise Inapplicable(entry, "no handover is open")
     return batch.handover
 
 
-@kind(HandoverWithdrawn)
+@handles(HandoverWithdrawn)
 def _handover_withdrawn(batch: Batch, entry: Entry, event: HandoverWithdrawn, at: datetime) -> None:
     _handover(batch, entry)
     batch.handover = None
 
 
-@kind(CarrierCounted)
+@handles(CarrierCounted)
 def _carrier_counted(batch: Batch, entry: Entry, event: CarrierCounted, at: datetime) -> None:
     handover = _handover(batch, entry)
     handover.counted[event.subject], handover.counted_at[event.subject] = event.found, at
@@ -52,32 +52,32 @@ def _carrier_counted(batch: Batch, entry: Entry, event: CarrierCounted, at: date
         if difference.subject == event.subject and not difference.resolved and difference.seq > handover.seq:
             difference.resolved = f"counted again: {event.found} · {entry.by}"
     if event.found != event.expected:
-        batch.differences[entry.seq] = Difference(
+        batch.differences[entry.seq] = CountDifference(
             entry.seq, event.subject, event.expected, event.found, entry.by, at
         )
 
 
-@kind(PageRead)
+@handles(PageRead)
 def _page_read(batch: Batch, entry: Entry, event: PageRead, at: datetime) -> None:
     _handover(batch, entry).readers[entry.by] = at
 
 
-@kind(ReadBack)
+@handles(ReadBack)
 def _read_back(batch: Batch, entry: Entry, event: ReadBack, at: datetime) -> None:
     _handover(batch, entry).read_back.add(event.line)
 
 
-@kind(QuestionAsked)
+@handles(QuestionAsked)
 def _question_asked(batch: Batch, entry: Entry, event: QuestionAsked, at: datetime) -> None:
-    batch.questions[entry.seq] = Question(entry.seq, entry.by, event.text)
+    batch.questions[entry.seq] = HandoverQuestion(entry.seq, entry.by, event.text)
 
 
-@kind(QuestionAnswered)
+@handles(QuestionAnswered)
 def _question_answered(batch: Batch, entry: Entry, event: QuestionAnswered, at: datetime) -> None:
     batch.questions[event.question].answer = f"{event.text} · {entry.by}"
 
 
-@kind(HandoverAccepted)
+@handles(HandoverAccepted)
 def _handover_accepted(batch: Batch, entry: Entry, event: HandoverAccepted, at: datetime) -> None:
     batch.handed_over_by = _handover(batch, entry).by
     batch.handover = None
@@ -87,25 +87,25 @@ def _handover_accepted(batch: Batch, entry: Entry, event: HandoverAccepted, at: 
     batch.clock_told = entry.seq
 
 
-@kind(DifferenceResolved)
+@handles(DifferenceResolved)
 def _difference_resolved(batch: Batch, entry: Entry, event: DifferenceResolved, at: datetime) -> None:
     difference = batch.differences[event.difference]
-    need(entry, not difference.resolved, "the difference is resolved already")
+    require(entry, not difference.resolved, "the difference is resolved already")
     difference.resolved = f"{event.how} · {entry.by}"
 
 
-@kind(BatchClosed)
+@handles(BatchClosed)
 def _batch_closed(batch: Batch, entry: Entry, event: BatchClosed, at: datetime) -> None:
-    need(entry, batch.closed is None, "the batch is closed already")
+    require(entry, batch.closed is None, "the batch is closed already")
     batch.closed = at
 
 
-@kind(GoneOver)
+@handles(GoneOver)
 def _gone_over(batch: Batch, entry: Entry, event: GoneOver, at: datetime) -> None:
     batch.gone = event.to
 
 
-@kind(TakenIn)
+@handles(TakenIn)
 def _taken_in(batch: Batch, entry: Entry, event: TakenIn, at: datetime) -> None:
     batch.gone = ""
     batch.id = event.name or batch.id

@@ -16,13 +16,13 @@ from floor.batch.events import (
     PageRead,
     QuestionAsked,
     ReadBack,
-    each_of,
+    iter_events,
 )
 from floor.batch.state import Batch
 
 
 @dataclass(slots=True)
-class Turnover:
+class HandoverHistory:
     """One handover from its offer on."""
 
     seq: int
@@ -48,14 +48,14 @@ class Turnover:
 IN_A_HANDOVER: tuple[type[Event], ...] = tuple(kind for kind in KINDS.values() if kind.GROUP == "handover")
 
 
-def turnovers(batch: Batch) -> list[Turnover]:
+def list_handovers(batch: Batch) -> list[HandoverHistory]:
     """All handovers that were offered, the oldest first; withdrawn ones have ended without a taker."""
-    found: list[Turnover] = []
-    for entry, event in each_of(batch.entries, *IN_A_HANDOVER):
+    found: list[HandoverHistory] = []
+    for entry, event in iter_events(batch.entries, *IN_A_HANDOVER):
         if entry.seq in batch.struck:
             continue
         if isinstance(event, HandoverOffered):
-            found.append(Turnover(entry.seq, entry.by, entry.time, event.remarks, event.unattended))
+            found.append(HandoverHistory(entry.seq, entry.by, entry.time, event.remarks, event.unattended))
             continue
         if not found or found[-1].ended:
             continue
@@ -76,15 +76,15 @@ def turnovers(batch: Batch) -> list[Turnover]:
     return found
 
 
-def present_turnover(batch: Batch) -> Turnover | None:
+def find_current_handover(batch: Batch) -> HandoverHistory | None:
     """The handover that is open, or the one that was accepted by the very last entry."""
-    last = next(reversed(turnovers(batch)), None)
+    last = next(reversed(list_handovers(batch)), None)
     if last is None or (last.ended and not (last.to and last.ended == batch.seq)):
         return None
     return last
 
 
-def next_shift_notes(batch: Batch) -> list[str]:
+def list_next_shift_notes(batch: Batch) -> list[str]:
     """Notes written for the next shift since the last handover: they are on the page already."""
-    notes = each_of(batch.entries[batch.shift_seq :], Noted)
+    notes = iter_events(batch.entries[batch.shift_seq :], Noted)
     return [note.text for entry, note in notes if note.next_shift and entry.seq not in batch.struck]

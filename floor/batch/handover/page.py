@@ -6,22 +6,23 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import timedelta
 
-from floor.batch.corrections.impact import open_unproved, say_unproved
-from floor.batch.counting.blind_count import Subject, blind, blinded, subjects
+from floor.batch.corrections.impact import find_open_unproved_work, format_unproved_work
+from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, hide_piece_count, list_count_subjects
 from floor.batch.counting.holds import in_rework
-from floor.batch.counting.surplus import filled_said, out_of_work
-from floor.batch.events import KINDS, Disposed, Event, Noted, Proved, RunBegun, UnprovedSettled, each_of
-from floor.batch.gates.out_of_limits import pieces_said, say_open
+from floor.batch.counting.surplus import format_order_filled, out_of_work
+from floor.batch.describe import describe
+from floor.batch.events import KINDS, Disposed, Event, Noted, Proved, RunBegun, UnprovedSettled, iter_events
+from floor.batch.gates.out_of_limits import format_marked_pieces, say_open
 from floor.batch.load import Load
-from floor.batch.open_items import Difference
+from floor.batch.open_items import CountDifference
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import clock_moved
-from floor.batch.walk.clocks import planned_end, reading, standing, to_meet
-from floor.batch.walk.cycles import cycle_seconds, open_others
-from floor.batch.walk.lines import used_up, walk
+from floor.batch.walk.clocks import compute_planned_end, convert_to_present_clock, find_pieces_to_cure, judge_clock
+from floor.batch.walk.cycles import cycle_seconds, find_open_runs_in_cycle
+from floor.batch.walk.lines import build_walk, used_up
 from floor.checklist.gates import Cured
 from floor.entry import Moment
-from floor.text import clock_time, plural, span
+from floor.text import format_clock, format_count, format_span
 
 COUNT_LASTS = timedelta(hours=1)
 """A count at a handover that is not accepted within this time is made again (shop decision)."""
@@ -47,61 +48,62 @@ class Section:
     """What is said where there is nothing."""
 
 
-def left_to_count(batch: Batch, now: Moment | None = None) -> list[Subject]:
+def left_to_count(batch: Batch, now: Moment | None = None) -> list[CountSubject]:
     """What the incoming person has not counted yet, or too long ago by now."""
     handover = batch.handover
     counted = {
-        key for key in (handover.counted if handover else ())
+        key
+        for key in (handover.counted if handover else ())
         if handover is None or now is None or abs(now.at - handover.counted_at[key]) <= COUNT_LASTS
-    }  # fmt: skip
-    return [subject for subject in subjects(batch) if subject.key not in counted]
+    }
+    return [subject for subject in list_count_subjects(batch) if subject.key not in counted]
 
 
 def left_to_read_back(batch: Batch, now: Moment) -> list[PageLine]:
     """Safety lines that the incoming person has not read back yet."""
     done = batch.handover.read_back if batch.handover else set()
-    return [line for line in safety_lines(batch, now, blind(batch)) if line.key not in done]
+    return [line for line in list_safety_lines(batch, now, find_blind_subjects(batch)) if line.key not in done]
 
 
-def say_difference(difference: Difference, hidden: Collection[str] = ()) -> str:
+def say_difference(difference: CountDifference, hidden: Collection[str] = ()) -> str:
     """A count that disagreed, without its figures where its subject is still to be counted."""
     if difference.subject in hidden:
         return f"{difference.subject}: counts do not match, recount ({difference.by})"
     return f"{difference.subject}: counted {difference.found}, recorded {difference.expected} ({difference.by})"
 
 
-def safety_lines(batch: Batch, now: Moment, hidden: Collection[str] = ()) -> list[PageLine]:
-    return [line for section in page(batch, now, hidden) for line in section.lines if line.safety]
+def list_safety_lines(batch: Batch, now: Moment, hidden: Collection[str] = ()) -> list[PageLine]:
+    return [line for section in build_handover_page(batch, now, hidden) for line in section.lines if line.safety]
 
 
 def higher_risk(batch: Batch) -> list[str]:
     """Why this handover takes more care than a routine one."""
     reasons = []
-    if batch.open_waivers():
+    if batch.list_open_waivers():
         reasons.append("a gate is waived")
-    if open_unproved(batch):
+    if find_open_unproved_work(batch):
         reasons.append("a proof was struck out after pieces went on")
-    if batch.open_out():
+    if batch.list_open_out_of_limits():
         reasons.append("a value out of limits is not decided")
-    if batch.open_differences():
+    if batch.list_open_differences():
         reasons.append("a count does not match and is open")
     if clock_moved(batch):
         reasons.append("the clock was changed")
     if batch.outages:
         reasons.append("maintenance continues over the shift change")
-    if any(run.stopped for run in batch.open_runs()):
+    if any(run.stopped for run in batch.list_open_runs()):
         reasons.append("a cycle stopped before its end")
-    if any(run.exception for run in batch.open_runs()):
+    if any(run.exception for run in batch.list_open_runs()):
         reasons.append("a run was started by exception")
     return reasons
 
 
-def page(batch: Batch, now: Moment, hidden: Collection[str] = ()) -> tuple[Section, ...]:
+def build_handover_page(batch: Batch, now: Moment, hidden: Collection[str] = ()) -> tuple[Section, ...]:
     """The sections of the page in their order: what can hurt or spoil first.
 
     ``hidden``: keys of the subjects whose recorded figures are left out, for a person who is still to count them.
     """
-    said = filled_said(batch, hidden)
+    said = format_order_filled(batch, hidden)
     return (
         *([Section(ORDER, (PageLine("filled", said),), "")] if said else []),
         Section("Waived gates", tuple(_waivers(batch)), "no gate is waived"),
@@ -119,7 +121,7 @@ def page(batch: Batch, now: Moment, hidden: Collection[str] = ()) -> tuple[Secti
 def _waivers(batch: Batch) -> list[PageLine]:
     return [
         PageLine(f"waiver {w.seq}", f"op {w.op} {w.title}: waived by {w.by}, {w.reason}", safety=True)
-        for w in batch.open_waivers()
+        for w in batch.list_open_waivers()
     ]
 
 
@@ -134,8 +136,8 @@ def _outages(batch: Batch, now: Moment) -> list[PageLine]:
 
 def _running(batch: Batch, now: Moment) -> list[PageLine]:
     lines = []
-    for run in batch.open_runs():
-        others = open_others(batch, run)
+    for run in batch.list_open_runs():
+        others = find_open_runs_in_cycle(batch, run)
         if run.started is None or run.ended is not None or any(other.number < run.number for other in others):
             continue  # of loads in one cycle the first is said with the others
         loads = ", ".join(str(one.load) for one in (run, *others))
@@ -144,16 +146,17 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
         halt = run.stopped or run.stands
         if halt is not None:
             key, how = ("stopped", "cycle STOPPED") if run.stopped else ("stands", "program at its planned stop")
-            text = f"{where}, {how} since {clock_time(reading(batch, halt.at, halt.seq, now), now.at)}: {halt.why}"
+            since = format_clock(convert_to_present_clock(batch, halt.at, halt.seq, now), now.at)
+            text = f"{where}, {how} since {since}: {halt.why}"
             lines.append(PageLine(f"{key} {run.number} {halt.seq}", text, safety=True))
             continue
-        began = reading(batch, run.started, run.started_seq, now)
-        took = span((now.at - began).total_seconds())
+        began = convert_to_present_clock(batch, run.started, run.started_seq, now)
+        took = format_span((now.at - began).total_seconds())
         planned = cycle_seconds(batch, run)
         text = f"{where}, running {took}"
         if planned:
-            text += f" of {span(planned)}"
-        ends = planned_end(batch, run, now)
+            text += f" of {format_span(planned)}"
+        ends = compute_planned_end(batch, run, now)
         over = " over" if ends is not None and ends <= now.at else ""
         lines.append(PageLine(f"running {run.number}{over}", text, safety=True))
     return lines
@@ -167,28 +170,28 @@ def clocks_of(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str
     found = []
     used = used_up(batch, batch.runs[load.run]) if load.run is not None else set()
     rework = batch.rework_of(load)
-    way = batch.checklist.way(rework.id if rework else "")
+    way = batch.checklist.list_way(rework.id if rework else "")
     ahead = [op for op in way if load.at is not None and op >= load.at]
     wanted: dict[str, tuple[int, ...]] = {}
     alone = load.detours[-1].found if load.detours else 0
     for op in ahead:
-        there = batch.next_pieces(load) if op <= alone else batch.present(load)
+        there = batch.find_next_pieces(load) if op <= alone else batch.present(load)
         for key, step in batch.operation(op).numbered_steps:
             if isinstance(step, Cured) and step.clock not in wanted and not (op == load.at and key in used):
-                wanted[step.clock] = to_meet(batch, step, op, there)
+                wanted[step.clock] = find_pieces_to_cure(batch, step, op, there)
     for name, pieces in wanted.items():
         place = batch.checklist.clock(name)
         if place is None:
             continue
         if place[1].per == "batch" and place[0].op != load.at:
             continue  # a mix that others opened says nothing about a load that has not come to it
-        ripe = standing(batch, place[1], pieces, now)
+        ripe = judge_clock(batch, place[1], pieces, now)
         if ripe.status == "wait" and ripe.opens:
-            left = span((ripe.opens - now.at).total_seconds())
-            found.append((name, "wait", f"{name}: ready {clock_time(ripe.opens, now.at)} (in {left})"))
+            left = format_span((ripe.opens - now.at).total_seconds())
+            found.append((name, "wait", f"{name}: ready {format_clock(ripe.opens, now.at)} (in {left})"))
         elif ripe.status == "open" and ripe.closes:
-            left = span((ripe.closes - now.at).total_seconds())
-            found.append((name, "closes", f"{name}: do it by {clock_time(ripe.closes, now.at)} (in {left})"))
+            left = format_span((ripe.closes - now.at).total_seconds())
+            found.append((name, "closes", f"{name}: do it by {format_clock(ripe.closes, now.at)} (in {left})"))
         elif ripe.status == "open":
             found.append((name, "open", f"{name}: ready"))
         elif ripe.status == "late":
@@ -198,35 +201,35 @@ def clocks_of(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str
 
 def _clocks(batch: Batch, now: Moment) -> list[PageLine]:
     lines = []
-    for load in batch.live_loads():
+    for load in batch.list_live_loads():
         for name, status, sentence in clocks_of(batch, load, now):
             if status != "open":
                 key = f"clock {name} {load.number} {status}"  # once a window opens or closes it is read back again
-                lines.append(PageLine(key, f"{batch.carrier_name(load)}: {sentence}", safety=True))
+                lines.append(PageLine(key, f"{batch.format_carrier(load)}: {sentence}", safety=True))
     return lines
 
 
 def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine]:
     lines = []
-    for load in batch.live_loads():
-        present = "" if f"load {load.number}" in hidden else f", {plural(len(batch.present(load)), 'piece')}"
-        present += f", {said}" if present and (said := batch.say_sitting(load)) else ""
-        text = f"{batch.carrier_name(load)} (load {load.number}){present}: "
+    for load in batch.list_live_loads():
+        present = "" if f"load {load.number}" in hidden else f", {format_count(len(batch.present(load)), 'piece')}"
+        present += f", {said}" if present and (said := batch.format_sitting_pieces(load)) else ""
+        text = f"{batch.format_carrier(load)} (load {load.number}){present}: "
         if load.run is not None:
             run = batch.runs[load.run]
-            current = blinded(walk(batch, run, now), hidden).current
+            current = hide_piece_count(build_walk(batch, run, now), hidden).current
             text += f"op {run.op} {batch.operation_of(run).title}"
             text += f", at: {current.title}" if current else ""
             text += f" (paused: {run.paused})" if run.paused else ""
         elif load.at is not None:
             text += f"waits for op {load.at} {batch.operation(load.at).title}"
         lines.append(PageLine(f"load {load.number}", text))
-    for op, rework, count in batch.pools():
-        many = "pieces" if f"waiting {op} {rework}".strip() in hidden else plural(count, "piece")
+    for op, rework, count in batch.list_waiting_pools():
+        many = "pieces" if f"waiting {op} {rework}".strip() in hidden else format_count(count, "piece")
         kind = " (rework)" if rework else ""
         lines.append(PageLine(f"pool {op} {rework}", f"{many} loose, waiting for op {op}{kind}"))
     for where, op, rework, count in out_of_work(batch):
-        many = "pieces" if where in hidden else plural(count, "piece")
+        many = "pieces" if where in hidden else format_count(count, "piece")
         how = "kept as spares" if where == "spare" else "stopped"
         lines.append(PageLine(f"{where} {op} {rework}", f"{many} {how} before op {op}"))
     return lines
@@ -234,16 +237,16 @@ def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine
 
 def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
     lines = [
-        PageLine(f"unproved {one.strike}", f"{say_unproved(batch, one)}; a lead decides", safety=True)
-        for one in open_unproved(batch)
+        PageLine(f"unproved {one.strike}", f"{format_unproved_work(batch, one)}; a lead decides", safety=True)
+        for one in find_open_unproved_work(batch)
     ]
     lines += [
         PageLine(f"out {one.seq}", f"OUT OF LIMITS, to be decided: {say_open(batch, one)}", safety=True)
-        for one in batch.open_out()
+        for one in batch.list_open_out_of_limits()
     ]
-    for run in batch.open_runs():
+    for run in batch.list_open_runs():
         for mark in dict.fromkeys(run.decided.values()) if run.count is None else ():
-            where = pieces_said(batch, run, mark)
+            where = format_marked_pieces(batch, run, mark)
             said = f"{where} will be {mark.to} at the count: {mark.note}"
             lines.append(PageLine(f"decided {run.number} {where}", said))
     if "hold" in hidden:
@@ -252,21 +255,21 @@ def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
         if place.heap in hidden:
             continue
         load = batch.loads.get(place.load)
-        where = f"{batch.carrier_name(load)} {batch.slot_name(load, piece)}".strip() if load else "loose"
+        where = f"{batch.format_carrier(load)} {batch.format_slot(load, piece)}".strip() if load else "loose"
         where += "" if place.sits or not load else ", taken off"
         route = batch.checklist.rework(place.rework) if place.rework else None
         owes = f"; still to be reworked: {route.name}" if route else ""
         lines.append(PageLine(f"hold {piece}", f"on hold from op {place.op}, {where}: {place.reason}{owes}"))
     lines += [PageLine(f"rework {n}", f"in rework: {said}") for n, said in enumerate(in_rework(batch, hidden), 1)]
-    for difference in batch.open_differences():
+    for difference in batch.list_open_differences():
         lines.append(PageLine(f"difference {difference.seq}", say_difference(difference, hidden), safety=True))
     return lines
 
 
 def _gates(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine]:
     lines = []
-    for run in batch.open_runs():
-        current = blinded(walk(batch, run, now), hidden).current
+    for run in batch.list_open_runs():
+        current = hide_piece_count(build_walk(batch, run, now), hidden).current
         if current is not None and current.verdict is not None:
             said = f"load {run.load}, op {run.op}, {current.title}: {current.verdict.why}"
             lines.append(PageLine(f"gate {run.number}", said))
@@ -282,15 +285,18 @@ def _tools(batch: Batch) -> list[PageLine]:
         left = card.life.base - state.used
         if left < TOOL_NEAR_END * card.life.base:
             percent = max(round(100 * left / card.life.base), 0)
-            lines.append(
-                PageLine(f"tool {number}", f"tool {number} {card.name} at {station}: {percent} % life left")
-            )
+            lines.append(PageLine(f"tool {number}", f"tool {number} {card.name} at {station}: {percent} % life left"))
     return lines
 
 
 MAY_BE_TOLD: tuple[type[Event], ...] = (
-    *(kind for kind in KINDS.values() if kind.ABNORMAL), Noted, RunBegun, Disposed, UnprovedSettled, Proved
-)  # fmt: skip
+    *(kind for kind in KINDS.values() if kind.ABNORMAL),
+    Noted,
+    RunBegun,
+    Disposed,
+    UnprovedSettled,
+    Proved,
+)
 """Kinds of which the next shift is told, always or for what is in them."""
 
 
@@ -309,13 +315,13 @@ def _told(event: Event) -> bool:
 
 
 def _abnormal(batch: Batch, now: Moment) -> list[PageLine]:
-    from floor.batch.describe import describe
-
     lines = []
-    for entry, event in each_of(batch.entries[batch.shift_seq :], *MAY_BE_TOLD):
+    for entry, event in iter_events(batch.entries[batch.shift_seq :], *MAY_BE_TOLD):
         if entry.seq not in batch.struck and _told(event):
             lines.append(
-                PageLine(f"entry {entry.seq}", f"{clock_time(entry.time, now.at)} {entry.by}: {describe(batch, entry)}")
+                PageLine(
+                    f"entry {entry.seq}", f"{format_clock(entry.time, now.at)} {entry.by}: {describe(batch, entry)}"
+                )
             )
     if clock_moved(batch, now):
         lines.append(PageLine("clock", "the shop's clock was changed: dwell times leave the jump out"))

@@ -11,23 +11,24 @@ from floor.batch import events
 from floor.batch.command import (
     Context,
     Refused,
-    alive,
-    clean,
     leave_some_in_the_cycle,
     pieces_text,
-    reason,
+    refuse_closed_batch,
+    require_reason,
+    require_whole_number,
     the_load,
-    whole,
 )
-from floor.batch.corrections.impact import open_unproved
-from floor.batch.counting.blind_count import blind, total_said
-from floor.batch.events import draft
+from floor.batch.corrections.impact import find_open_unproved_work
+from floor.batch.counting.blind_count import find_blind_subjects, format_total
+from floor.batch.events import make_drafts
+from floor.batch.fold import fold
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.state import MOST_PIECES, Batch
 from floor.batch.stations.out_of_service import known_outages
 from floor.checklist.frozen import freeze
 from floor.checklist.model import Checklist
 from floor.entry import Draft, Entry, format_time
+from floor.text import sanitize
 
 
 def order_faults(order: Any, start: Any, due: date | None, today: date) -> dict[str, Refused]:
@@ -35,7 +36,7 @@ def order_faults(order: Any, start: Any, due: date | None, today: date) -> dict[
     faults: dict[str, Refused] = {}
     for field, value, what in (("order", order, "the order"), ("start", start, "the pieces to start")):
         try:
-            whole(value, what, 1)
+            require_whole_number(value, what, 1)
         except Refused as refused:
             faults[field] = refused
     if not faults and start < order:
@@ -65,11 +66,18 @@ class OpenBatch:
     def decide_new(self, context: Context) -> list[Draft]:
         for fault in order_faults(self.order, self.start, self.due, context.now.at.date()).values():
             raise fault
-        opened = draft(events.BatchOpened(
-            id=self.id, checklist=freeze(self.checklist), digest=self.digest, file=clean(self.file), order=self.order,
-            due=self.due.isoformat() if self.due else "", reference=clean(self.reference, 80),
-        ))  # fmt: skip
-        started = draft(events.PiecesStarted(first=1, count=self.start))
+        opened = make_drafts(
+            events.BatchOpened(
+                id=self.id,
+                checklist=freeze(self.checklist),
+                digest=self.digest,
+                file=sanitize(self.file),
+                order=self.order,
+                due=self.due.isoformat() if self.due else "",
+                reference=sanitize(self.reference, 80),
+            )
+        )
+        started = make_drafts(events.PiecesStarted(first=1, count=self.start))
         drafts = [*opened, *started, *known_outages(self.checklist, context)]
         return drafts if self.late is None else [*drafts, *self.late.decide(_folded(drafts, context), context)]
 
@@ -79,8 +87,6 @@ class OpenBatch:
 
 
 def _folded(drafts: list[Draft], context: Context) -> Batch:
-    from floor.batch.fold import fold
-
     now, by = context.now, context.by.initials
     zone = int((now.at.utcoffset() or timedelta()).total_seconds() // 60)
     return fold(
@@ -96,21 +102,21 @@ class StartPieces:
     count: int
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
-        count = whole(self.count, "the pieces to start", 1)
+        refuse_closed_batch(batch)
+        count = require_whole_number(self.count, "the pieces to start", 1)
         if batch.started + count > MOST_PIECES:
             raise Refused(
                 "input",
                 f"a batch holds at most {MOST_PIECES} pieces, {batch.started} are started",
                 "open another batch",
             )
-        return draft(events.PiecesStarted(first=batch.started + 1, count=count))
+        return make_drafts(events.PiecesStarted(first=batch.started + 1, count=count))
 
 
 def free_carriers(batch: Batch, carrier: str, context: Context) -> list[int]:
     """Numbers of the carriers of a kind that hold no load, here or in another batch."""
     kind = batch.checklist.carrier(carrier)
-    taken = {load.carrier_number for load in batch.live_loads() if load.carrier == carrier}
+    taken = {load.carrier_number for load in batch.list_live_loads() if load.carrier == carrier}
     taken |= {number for other, number in context.elsewhere.carriers if other == carrier}
     return [number for number in range(1, kind.count + 1) if number not in taken]
 
@@ -125,7 +131,7 @@ class FormLoad:
     count: int | None = None
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         operation = batch.checklist.ops.get(self.op)
         if operation is None:
             raise Refused("unknown", f"there is no op {self.op} in the route", "choose one of the list")
@@ -138,13 +144,11 @@ class FormLoad:
         free = free_carriers(batch, kind.id, context)
         number = self.carrier_number if self.carrier_number is not None else (free[0] if free else None)
         if number is None:
-            raise Refused(
-                "busy", f"all {kind.count} of {kind.name} are loaded", "finish one of them first"
-            )
+            raise Refused("busy", f"all {kind.count} of {kind.name} are loaded", "finish one of them first")
         if number not in free:
             raise Refused("busy", f"{kind.label(number)} is not free", "choose another" if free else "wait for one")
         count = self.count if self.count is not None else min(len(waiting), kind.capacity)
-        if not 1 <= whole(count, "the pieces") <= min(len(waiting), kind.capacity):
+        if not 1 <= require_whole_number(count, "the pieces") <= min(len(waiting), kind.capacity):
             raise Refused(
                 "count",
                 f"{count} pieces: {len(waiting)} wait for op {self.op}, {kind.label(number)} holds {kind.capacity}",
@@ -154,14 +158,21 @@ class FormLoad:
         if kind.positions:
             slots += [None] * (len(kind.positions) - count)
         origins = {run.load for run in batch.runs.values() if run.count and set(run.pieces) & set(waiting[:count])}
-        return draft(events.LoadFormed(
-            load=max(batch.loads, default=0) + 1, carrier=kind.id, number=number, op=self.op, rework=self.rework,
-            slots=tuple(slots), came_from=tuple(sorted(origins)),
-        ))  # fmt: skip
+        return make_drafts(
+            events.LoadFormed(
+                load=max(batch.loads, default=0) + 1,
+                carrier=kind.id,
+                number=number,
+                op=self.op,
+                rework=self.rework,
+                slots=tuple(slots),
+                came_from=tuple(sorted(origins)),
+            )
+        )
 
 
 @dataclass(frozen=True, slots=True)
-class SetAside:
+class SetPiecesAside:
     """Take pieces out of work between counts: dropped, not found, doubtful."""
 
     to: Literal["scrap", "hold"]
@@ -176,10 +187,10 @@ class SetAside:
     """They are no longer on their carrier, although it holds them fast: taken off, lost, fallen down."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         if self.to not in ("scrap", "hold"):
             raise Refused("input", "pieces are set aside as scrap or on hold", "choose one of the two")
-        why = reason(self.why, "setting pieces aside")
+        why = require_reason(self.why, "setting pieces aside")
         load = the_load(batch, self.load) if self.load is not None else None
         if load is not None and load.run is not None and batch.runs[load.run].count is not None:
             wrong = f"load {load.number} is counted but not released"
@@ -188,22 +199,30 @@ class SetAside:
         if load and self.positions:
             if len(set(self.positions)) < len(self.positions):
                 raise Refused("input", "a place is named twice", "name each place once")
-            named = {batch.slot_name(load, piece): piece for piece in there}
+            named = {batch.format_slot(load, piece): piece for piece in there}
             missing = [position for position in self.positions if position not in named]
             if missing:
                 raise Refused("unknown", f"no piece sits in {', '.join(missing)}", "choose a place that holds a piece")
             pieces = [named[position] for position in self.positions]
         else:
-            count = whole(self.count, "the pieces", 1)
+            count = require_whole_number(self.count, "the pieces", 1)
             if count > len(there):
                 raise Refused("count", f"{count} pieces set aside, {len(there)} are there", "enter at most as many")
             pieces = there[-count:]
         leave_some_in_the_cycle(batch, pieces)
-        fast = batch.stays_in_place(self.load, self.to)
-        return draft(events.SetAside(
-            pieces=tuple(pieces), to=self.to, reason=why, load=self.load, op=self.op,
-            where=pieces_text(batch, load, pieces), sits=fast and not self.off, off=fast and self.off,
-        ))  # fmt: skip
+        fast = batch.may_stay_in_place(self.load, self.to)
+        return make_drafts(
+            events.SetAside(
+                pieces=tuple(pieces),
+                to=self.to,
+                reason=why,
+                load=self.load,
+                op=self.op,
+                where=pieces_text(batch, load, pieces),
+                sits=fast and not self.off,
+                off=fast and self.off,
+            )
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,18 +232,20 @@ class CloseBatch:
     why: str = ""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         open_ = open_points(batch)
         if open_:
             raise Refused("not now", f"batch {batch.id} cannot be closed: {say_points(open_)}", "resolve these first")
         finished = batch.total("finished")
-        why = clean(self.why)
+        why = sanitize(self.why)
         if finished < batch.order:
             context.need_lead(f"closing with {finished} of {batch.order} good pieces")
-            why = reason(self.why, "closing short")
-        return draft(events.BatchClosed(
-            reason=why, finished=finished, spare=batch.total("spare"), stopped=batch.total("stopped")
-        ))  # fmt: skip
+            why = require_reason(self.why, "closing short")
+        return make_drafts(
+            events.BatchClosed(
+                reason=why, finished=finished, spare=batch.total("spare"), stopped=batch.total("stopped")
+            )
+        )
 
 
 PointKind = Literal["loads", "waiting", "hold", "waiver", "unproved", "out", "difference", "question", "handover"]
@@ -258,17 +279,17 @@ _POINTS: dict[PointKind, str] = {
 def open_points(batch: Batch) -> list[OpenPoint]:
     """All that stands in the way of closing."""
     points = []
-    hidden = blind(batch)
-    if batch.live_loads():
-        points.append(OpenPoint("loads", ", ".join(str(load.number) for load in batch.live_loads())))
+    hidden = find_blind_subjects(batch)
+    if batch.list_live_loads():
+        points.append(OpenPoint("loads", ", ".join(str(load.number) for load in batch.list_live_loads())))
     if batch.total("waiting"):
-        points.append(OpenPoint("waiting", total_said(batch, "waiting", hidden)))
+        points.append(OpenPoint("waiting", format_total(batch, "waiting", hidden)))
     if batch.total("hold"):
-        points.append(OpenPoint("hold", total_said(batch, "hold", hidden)))
-    points += [OpenPoint("waiver", waiver.title) for waiver in batch.open_waivers()]
-    points += [OpenPoint("unproved", one.title) for one in open_unproved(batch)]
-    points += [OpenPoint("out", f"{one.said} at op {one.op}") for one in batch.open_out()]
-    points += [OpenPoint("difference", difference.subject) for difference in batch.open_differences()]
+        points.append(OpenPoint("hold", format_total(batch, "hold", hidden)))
+    points += [OpenPoint("waiver", waiver.title) for waiver in batch.list_open_waivers()]
+    points += [OpenPoint("unproved", one.title) for one in find_open_unproved_work(batch)]
+    points += [OpenPoint("out", f"{one.said} at op {one.op}") for one in batch.list_open_out_of_limits()]
+    points += [OpenPoint("difference", difference.subject) for difference in batch.list_open_differences()]
     points += [OpenPoint("question", question.text) for question in batch.questions.values() if not question.answer]
     if batch.handover:
         points.append(OpenPoint("handover"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.describers import says
+from floor.batch.describers import describes
 from floor.batch.events import (
     BatchClosed,
     BatchOpened,
@@ -12,54 +12,54 @@ from floor.batch.events import (
     PiecesStarted,
     TakenIn,
 )
-from floor.batch.lifecycle.half_done import Told, say_sum
+from floor.batch.lifecycle.half_done import PlacedPieces, say_sum
 from floor.batch.state import Batch
 from floor.entry import parse_wall
-from floor.text import plural, wall_time
+from floor.text import format_count, format_wall_clock
 
 
-@says(EnteredLate)
+@describes(EnteredLate)
 def _entered_late(batch: Batch, event: EnteredLate) -> str:
-    rows = [Told.read(row, batch.opened) for row in event.rows]
-    as_of = wall_time(parse_wall(event.acted, batch.opened))
+    rows = [PlacedPieces.read(row, batch.opened) for row in event.rows]
+    as_of = format_wall_clock(parse_wall(event.acted, batch.opened))
     seen = f", {event.seen_by} saw the papers" if event.seen_by else ""
-    proved = f", {plural(len(event.proofs), 'proof')}" if event.proofs else ""
+    proved = f", {format_count(len(event.proofs), 'proof')}" if event.proofs else ""
     return f"entered late, as of {as_of}{seen}: {say_sum(rows)}{proved}"
 
 
-@says(LoadFormed)
+@describes(LoadFormed)
 def _loaded(batch: Batch, event: LoadFormed) -> str:
     carrier = batch.checklist.carrier(event.carrier).label(event.number)
     count = sum(1 for piece in event.slots if piece is not None)
     rework = " for rework" if event.rework else ""
-    return f"load {event.load}: {plural(count, 'piece')} on {carrier} for op {event.op}{rework}"
+    return f"load {event.load}: {format_count(count, 'piece')} on {carrier} for op {event.op}{rework}"
 
 
-@says(BatchOpened)
+@describes(BatchOpened)
 def _batch_opened(batch: Batch, event: BatchOpened) -> str:
     return f"batch {event.id} opened: {event.order} of {batch.checklist.part.number}"
 
 
-@says(PiecesStarted)
+@describes(PiecesStarted)
 def _pieces_started(batch: Batch, event: PiecesStarted) -> str:
-    return f"{plural(event.count, 'piece')} started"
+    return f"{format_count(event.count, 'piece')} started"
 
 
-@says(BatchClosed)
+@describes(BatchClosed)
 def _batch_closed(batch: Batch, event: BatchClosed) -> str:
     return (
         f"closed with {event.finished} finished"
-        + (f", {plural(event.spare, 'spare')}" if event.spare else "")
+        + (f", {format_count(event.spare, 'spare')}" if event.spare else "")
         + (f", {event.stopped} stopped" if event.stopped else "")
         + (f": {event.reason}" if event.reason else "")
     )
 
 
-@says(GoneOver)
+@describes(GoneOver)
 def _gone_over(batch: Batch, event: GoneOver) -> str:
     return f"transferred to {event.to}"
 
 
-@says(TakenIn)
+@describes(TakenIn)
 def _taken_in(batch: Batch, event: TakenIn) -> str:
     return f"taken in here: {event.reason}" if event.reason else "taken in here"

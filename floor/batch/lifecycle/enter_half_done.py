@@ -9,17 +9,24 @@ from datetime import date, datetime
 from typing import Any
 
 from floor.batch import events
-from floor.batch.command import Context, Refused, alive, reason, whole, within_reach
-from floor.batch.events import draft
-from floor.batch.gates.judge import RULES, samples
-from floor.batch.lifecycle.half_done import Shown, Told, clocks_told, say_told
+from floor.batch.command import (
+    Context,
+    Refused,
+    refuse_closed_batch,
+    require_reason,
+    require_whole_number,
+    within_reach,
+)
+from floor.batch.events import make_drafts
+from floor.batch.gates.judge import GATE_RULES, count_samples
+from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, clocks_told, format_placed_pieces
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.commands import read_values
 from floor.checklist.gates import Cured, Gate, LotRecorded, Probed, ToolLoaded
 from floor.checklist.model import Do
 from floor.entry import Draft, format_wall
-from floor.text import clock_time, plural
+from floor.text import format_clock, format_count
 
 LOST = "enter where they are, or on hold if nobody knows"
 
@@ -33,14 +40,14 @@ class EnterLate:
     towards its earliest end from the entry, and a window that closes has closed.
     """
 
-    rows: tuple[Told, ...]
+    rows: tuple[PlacedPieces, ...]
     at: datetime
     """The moment for which it is told, aware."""
-    shown: tuple[Shown, ...] = ()
+    shown: tuple[PaperProof, ...] = ()
     second: str = ""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         context.need_lead("entering a half-done batch")
         first, now = batch.checklist.operations[0].op, context.now.at
         if batch.late is not None or batch.loads or len(batch.waiting(first)) < batch.started:
@@ -53,27 +60,34 @@ class EnterLate:
         _stations(batch, rows, context)
         told = sum(row.count for row in rows)
         if told != batch.started:
-            off = plural(abs(told - batch.started), "piece")
+            off = format_count(abs(told - batch.started), "piece")
             wrong = f"{batch.started} pieces started, {told} accounted for: {off} "
             if told < batch.started:
                 raise Refused("count", f"{wrong}missing", LOST)
             raise Refused("count", f"{wrong}too many", "count again")
         setups = _setups(batch, rows, self.shown)
         body, runs = _rows(batch, rows, setups)
-        return draft(events.EnteredLate(
-            acted=format_wall(self.at), rows=body, seen_by=second,
-            setups=tuple(events.LateSetup(setup=number, station=at, op=op) for at, (number, op) in setups.items()),
-            proofs=tuple(_proof(batch, one, rows, runs, setups, self.at, context) for one in self.shown),
-        ))  # fmt: skip
+        return make_drafts(
+            events.EnteredLate(
+                acted=format_wall(self.at),
+                rows=body,
+                seen_by=second,
+                setups=tuple(events.LateSetup(setup=number, station=at, op=op) for at, (number, op) in setups.items()),
+                proofs=tuple(_proof(batch, one, rows, runs, setups, self.at, context) for one in self.shown),
+            )
+        )
 
 
 def _past(at: datetime, until: datetime, what: str) -> None:
     if at > until:
-        raise Refused("input", f"{what} {clock_time(at, until)} is later than {clock_time(until, until)}",
-                      "enter the time on the papers")  # fmt: skip
+        raise Refused(
+            "input",
+            f"{what} {format_clock(at, until)} is later than {format_clock(until, until)}",
+            "enter the time on the papers",
+        )
 
 
-def row_faults(batch: Batch, row: Told, at: datetime, context: Context) -> Refused | None:
+def row_faults(batch: Batch, row: PlacedPieces, at: datetime, context: Context) -> Refused | None:
     """What is wrong with one row taken by itself; None where nothing is."""
     try:
         _carriers(batch, (_checked(batch, row, at, context),), context)
@@ -82,25 +96,28 @@ def row_faults(batch: Batch, row: Told, at: datetime, context: Context) -> Refus
     return None
 
 
-def _checked(batch: Batch, row: Told, at: datetime, context: Context) -> Told:
+def _checked(batch: Batch, row: PlacedPieces, at: datetime, context: Context) -> PlacedPieces:
     """One row with what it leaves out filled in."""
     checklist = batch.checklist
-    whole(row.count, "the pieces", 1)
+    require_whole_number(row.count, "the pieces", 1)
     if row.what not in ("load", "waiting", "hold", "scrap", "finished"):
         raise Refused("input", f"{row.what} is not a place for pieces", "one of: load, waiting, hold, scrap, finished")
     if row.what == "finished":
-        return Told("finished", row.count)
+        return PlacedPieces("finished", row.count)
     if row.op not in checklist.ops:
         raise Refused("unknown", f"there is no op {row.op} in the route", "enter the number of an operation")
     if row.what in ("hold", "scrap"):
         code = batch.operation(row.op).reason(row.reason)
-        why = code.code if code else reason(row.reason, "a piece that is not good")
-        row = Told(row.what, row.count, row.op, reason=why, clocks=row.clocks)
+        why = code.code if code else require_reason(row.reason, "a piece that is not good")
+        row = PlacedPieces(row.what, row.count, row.op, reason=why, clocks=row.clocks)
     if row.rework:
         _need_rework(batch, row)
     elif batch.operation(row.op).rework_only and row.what != "scrap":
-        raise Refused("input", f"only reworked pieces pass op {row.op}",
-                      "enter them there as in rework; put them on hold afterwards")  # fmt: skip
+        raise Refused(
+            "input",
+            f"only reworked pieces pass op {row.op}",
+            "enter them there as in rework; put them on hold afterwards",
+        )
     if row.what == "load":
         row = _checked_load(batch, row, at)
     known = dict(row.clocks)
@@ -116,26 +133,29 @@ def _checked(batch: Batch, row: Told, at: datetime, context: Context) -> Told:
     return replace(row, clocks=tuple((clock, known.get(clock)) for clock in wanted))
 
 
-def _need_rework(batch: Batch, row: Told) -> None:
+def _need_rework(batch: Batch, row: PlacedPieces) -> None:
     route = batch.checklist.rework(row.rework)
     if route is None:
         known = ", ".join(one.id for one in batch.checklist.reworks) or "the checklist has none"
         raise Refused("unknown", f"there is no rework {row.rework[:24]}", f"one of: {known}")
-    way = batch.checklist.way(route.id)
-    if row.found not in batch.checklist.ops or not batch.checklist.mends(route, row.found) or row.op > row.found:
-        raise Refused("input", f"{route.name} goes from op {route.back_to} to the operation that found it",
-                      "enter the operation that found it, and where the pieces are")  # fmt: skip
+    way = batch.checklist.list_way(route.id)
+    if row.found not in batch.checklist.ops or not batch.checklist.may_mend(route, row.found) or row.op > row.found:
+        raise Refused(
+            "input",
+            f"{route.name} goes from op {route.back_to} to the operation that found it",
+            "enter the operation that found it, and where the pieces are",
+        )
     if row.op not in way:
         ops = " ".join(str(op) for op in way if op <= row.found)
         raise Refused("input", f"{route.name} does not pass op {row.op}", f"one of its operations: {ops}")
-    if row.what == "waiting" and not batch.checklist.apart(route.id, row.op):
+    if row.what == "waiting" and not batch.checklist.is_apart(route.id, row.op):
         raise Refused("input", f"loose pieces wait for {route.name} at op {route.back_to}", f"enter op {route.back_to}")
 
 
-def _checked_load(batch: Batch, row: Told, at: datetime) -> Told:
+def _checked_load(batch: Batch, row: PlacedPieces, at: datetime) -> PlacedPieces:
     operation = batch.operation(row.op)
     kind = batch.checklist.carrier(operation.carrier)
-    whole(row.number, f"the number of the {kind.name}", 1, kind.count)
+    require_whole_number(row.number, f"the number of the {kind.name}", 1, kind.count)
     if row.count > kind.capacity:
         wrong = f"{row.count} pieces: {kind.label(row.number)} holds {kind.capacity}"
         raise Refused("count", wrong, f"load 1 to {kind.capacity}")
@@ -146,8 +166,10 @@ def _checked_load(batch: Batch, row: Told, at: datetime) -> Told:
             wrong = f"{kind.name} has no place {odd[0]}" if odd else "a place is named twice"
             raise Refused("unknown", wrong, f"name each once: {kind.positions[0]} to {kind.positions[-1]}")
         if len(places) != row.count:
-            named = plural(len(places), "place")
-            raise Refused("count", f"{named} named for {plural(row.count, 'piece')}", "name a place for each, or none")
+            named = format_count(len(places), "place")
+            raise Refused(
+                "count", f"{named} named for {format_count(row.count, 'piece')}", "name a place for each, or none"
+            )
     if row.stands == "waits":
         return replace(row, places=places, began=None, ended=None)
     if row.stands not in ("runs", "over") or not operation.cycle:
@@ -163,7 +185,7 @@ def _checked_load(batch: Batch, row: Told, at: datetime) -> Told:
     return replace(row, places=places, ended=ended)
 
 
-def _carriers(batch: Batch, rows: Iterable[Told], context: Context) -> None:
+def _carriers(batch: Batch, rows: Iterable[PlacedPieces], context: Context) -> None:
     taken: Counter[tuple[str, int]] = Counter()
     for row in rows:
         if row.what != "load":
@@ -176,9 +198,9 @@ def _carriers(batch: Batch, rows: Iterable[Told], context: Context) -> None:
             raise Refused("busy", f"{kind.label(row.number)} holds a load of another batch", "check its number")
 
 
-def _stations(batch: Batch, rows: Iterable[Told], context: Context) -> None:
+def _stations(batch: Batch, rows: Iterable[PlacedPieces], context: Context) -> None:
     """What is on a station at once."""
-    at: dict[str, list[Told]] = {}
+    at: dict[str, list[PlacedPieces]] = {}
     for row in rows:
         if row.what == "load" and row.stands != "waits":
             at.setdefault(batch.operation(row.op).station, []).append(row)
@@ -187,14 +209,17 @@ def _stations(batch: Batch, rows: Iterable[Told], context: Context) -> None:
         others = context.elsewhere.runs.get(id, ())
         held = sum(station.places_of(batch.operation(row.op).carrier) for row in there)
         if held + context.elsewhere.taken(id) > station.runs_at_once:
-            mine = [say_told(batch.checklist, row, context.now.at).split(":")[0] for row in there]
+            mine = [format_placed_pieces(batch.checklist, row, context.now.at).split(":")[0] for row in there]
             places = " places" if station.carrier_places else ""
-            raise Refused("busy", f"{station.name} takes {station.runs_at_once}{places} at once; entered: "
-                          f"{', '.join([*mine, *others])}", "enter one of them as waiting")  # fmt: skip
+            raise Refused(
+                "busy",
+                f"{station.name} takes {station.runs_at_once}{places} at once; entered: {', '.join([*mine, *others])}",
+                "enter one of them as waiting",
+            )
 
 
 def _rows(
-    batch: Batch, rows: Sequence[Told], setups: Mapping[str, tuple[int, int]]
+    batch: Batch, rows: Sequence[PlacedPieces], setups: Mapping[str, tuple[int, int]]
 ) -> tuple[tuple[events.LateRow, ...], dict[int, int]]:
     """The rows with the pieces, loads and runs that they become; and the run of each row that has one."""
     found: list[events.LateRow] = []
@@ -212,7 +237,7 @@ def _rows(
     return tuple(found), runs
 
 
-def _setups(batch: Batch, rows: Iterable[Told], shown: Iterable[Shown]) -> dict[str, tuple[int, int]]:
+def _setups(batch: Batch, rows: Iterable[PlacedPieces], shown: Iterable[PaperProof]) -> dict[str, tuple[int, int]]:
     """Station → the number of the set-up that stands there, and its operation."""
     found: dict[str, tuple[int, int]] = {}
     ops = [row.op for row in rows if row.what == "load" and row.stands != "waits"]
@@ -224,12 +249,15 @@ def _setups(batch: Batch, rows: Iterable[Told], shown: Iterable[Shown]) -> dict[
         station = batch.checklist.station(batch.operation(op).station)
         number, known = found.setdefault(station.id, (len(found) + 1, op))
         if known != op:
-            raise Refused("busy", f"{station.name} cannot be set up for op {known} and op {op} at once",
-                          "enter one as waiting, or leave out what was proved for it")  # fmt: skip
+            raise Refused(
+                "busy",
+                f"{station.name} cannot be set up for op {known} and op {op} at once",
+                "enter one as waiting, or leave out what was proved for it",
+            )
     return found
 
 
-def _step(batch: Batch, one: Shown) -> Do | Gate | None:
+def _step(batch: Batch, one: PaperProof) -> Do | Gate | None:
     """The step that is told, with the work offset of the carrier that it is told of; None where there is none."""
     if one.op not in batch.checklist.ops:
         return None
@@ -243,7 +271,7 @@ def _reach(batch: Batch, op: int, line: str, gate: Any) -> str:
         return "load"
     if isinstance(gate, ToolLoaded | LotRecorded):
         return "station"
-    return str(RULES[gate.gate].key(batch, _stand_in(batch, op), line, gate)[1])
+    return str(GATE_RULES[gate.gate].key(batch, _stand_in(batch, op), line, gate)[1])
 
 
 def _stand_in(batch: Batch, op: int, run: int = 0, load: int = 0, setup: int = 0) -> Run:
@@ -252,9 +280,14 @@ def _stand_in(batch: Batch, op: int, run: int = 0, load: int = 0, setup: int = 0
 
 
 def _proof(
-    batch: Batch, one: Shown, rows: Sequence[Told], runs: dict[int, int], setups: dict[str, tuple[int, int]],
-    as_of: datetime, context: Context,
-) -> events.LateProof:  # fmt: skip
+    batch: Batch,
+    one: PaperProof,
+    rows: Sequence[PlacedPieces],
+    runs: dict[int, int],
+    setups: dict[str, tuple[int, int]],
+    as_of: datetime,
+    context: Context,
+) -> events.LateProof:
     """What a gate was proved with, under the key under which it serves."""
     gate: Any = _step(batch, one)
     if gate is None or isinstance(gate, Do | Cured):
@@ -265,11 +298,14 @@ def _proof(
     if reach in ("run", "load"):
         mine = [n for n, row in enumerate(rows) if row.what == "load" and (row.op, row.number) == (one.op, one.number)]
         if not mine or (reach == "run" and mine[0] not in runs):
-            raise Refused("unknown", f"{gate.title()}: no load is entered at op {one.op} that it could be for",
-                          "enter the load first, or leave it out")  # fmt: skip
+            raise Refused(
+                "unknown",
+                f"{gate.title()}: no load is entered at op {one.op} that it could be for",
+                "enter the load first, or leave it out",
+            )
         load = sum(row.what == "load" for row in rows[: mine[0] + 1])
         run, pieces = runs.get(mine[0], 0), rows[mine[0]].count
-    values = read_values(gate, samples(gate, pieces), one.values)
+    values = read_values(gate, count_samples(gate, pieces), one.values)
     by = context.need_known(one.by.strip().upper() or context.by.initials)
     if "person" in values:
         values["person"] = context.need_known(values["person"])
@@ -277,7 +313,18 @@ def _proof(
         raise Refused("gate", f"{gate.what}: use-by date {values['use_by']} had passed", "check the lot")
     station = batch.operation(one.op).station
     setup = setups.get(station, (0, 0))[0]
-    key = RULES[gate.gate].key(batch, _stand_in(batch, one.op, run, load, setup), one.line, gate)
+    key = GATE_RULES[gate.gate].key(batch, _stand_in(batch, one.op, run, load, setup), one.line, gate)
     worn = context.elsewhere.worn.get((station, gate.tool), 0.0) if isinstance(gate, ToolLoaded) else 0.0
-    return events.LateProof(op=one.op, line=one.line, gate=gate.gate, key=key, values=values, by=by,
-                            at=format_wall(one.at), run=run, load=load, station=station, worn=worn)  # fmt: skip
+    return events.LateProof(
+        op=one.op,
+        line=one.line,
+        gate=gate.gate,
+        key=key,
+        values=values,
+        by=by,
+        at=format_wall(one.at),
+        run=run,
+        load=load,
+        station=station,
+        worn=worn,
+    )

@@ -2,10 +2,10 @@
 
 from typing import Any, Literal
 
-from floor.batch.event import Event, event, part
+from floor.batch.event import Event, register_event, register_part
 
 
-@event("batch_opened", "batch", locked=True)
+@register_event("batch_opened", "batch", locked=True)
 class BatchOpened(Event):
     id: str
     checklist: dict[str, Any]
@@ -18,13 +18,13 @@ class BatchOpened(Event):
     reference: str = ""
 
 
-@event("pieces_started", "batch", proves=False)
+@register_event("pieces_started", "batch", proves=False)
 class PiecesStarted(Event):
     first: int
     count: int
 
 
-@event("load_formed", "batch")
+@register_event("load_formed", "batch")
 class LoadFormed(Event):
     load: int
     carrier: str
@@ -38,9 +38,9 @@ class LoadFormed(Event):
     rework: str = ""
 
 
-@part
+@register_part
 class LateRow:
-    """Pieces that were in one place when the batch was entered; see `floor.batch.lifecycle.half_done.Told`."""
+    """Pieces that were in one place when the batch was entered; see `floor.batch.lifecycle.half_done.PlacedPieces`."""
 
     what: Literal["load", "waiting", "hold", "scrap", "finished"]
     count: int
@@ -60,14 +60,14 @@ class LateRow:
     setup: int = 0
 
 
-@part
+@register_part
 class LateSetup:
     setup: int
     station: str
     op: int
 
 
-@part
+@register_part
 class LateProof:
     """What proved a gate by the papers."""
 
@@ -84,7 +84,7 @@ class LateProof:
     worn: float = 0.0
 
 
-@event("entered_late", "batch", abnormal=True)
+@register_event("entered_late", "batch", abnormal=True)
 class EnteredLate(Event):
     acted: str
     """When all this was so."""
@@ -95,7 +95,7 @@ class EnteredLate(Event):
     """Who saw the papers too."""
 
 
-@event("batch_closed", "batch", locked=True)
+@register_event("batch_closed", "batch", locked=True)
 class BatchClosed(Event):
     finished: int
     reason: str = ""
@@ -103,12 +103,12 @@ class BatchClosed(Event):
     stopped: int = 0
 
 
-@event("gone_over", "batch", locked=True)
+@register_event("gone_over", "batch", locked=True)
 class GoneOver(Event):
     to: str
 
 
-@event("taken_in", "batch", locked=True)
+@register_event("taken_in", "batch", locked=True)
 class TakenIn(Event):
     reason: str = ""
     name: str = ""

@@ -5,47 +5,47 @@ from __future__ import annotations
 from datetime import datetime
 
 from floor.batch.events import BatchOpened, LoadFormed, PiecesStarted
-from floor.batch.handlers import Inapplicable, kind, need, put
-from floor.batch.load import Load, Place
+from floor.batch.handlers import Inapplicable, handles, move_piece, require
+from floor.batch.load import Load, PiecePlace
 from floor.batch.state import MOST_PIECES, Batch
 from floor.entry import Entry
 
 
-@kind(BatchOpened)
+@handles(BatchOpened)
 def _batch_opened(batch: Batch, entry: Entry, event: BatchOpened, at: datetime) -> None:
     raise Inapplicable(entry, "a batch is opened once")
 
 
-@kind(PiecesStarted)
+@handles(PiecesStarted)
 def _pieces_started(batch: Batch, entry: Entry, event: PiecesStarted, at: datetime) -> None:
     first, count = event.first, event.count
-    need(entry, first == batch.started + 1, "the pieces before these are not started")
-    need(entry, count > 0 and batch.started + count <= MOST_PIECES, f"a batch holds 1 to {MOST_PIECES} pieces")
+    require(entry, first == batch.started + 1, "the pieces before these are not started")
+    require(entry, count > 0 and batch.started + count <= MOST_PIECES, f"a batch holds 1 to {MOST_PIECES} pieces")
     op = batch.checklist.operations[0].op
     for piece in range(first, first + count):
         batch.started_at[piece] = at
-        put(batch, piece, Place("waiting", op=op, seq=entry.seq))
+        move_piece(batch, piece, PiecePlace("waiting", op=op, seq=entry.seq))
 
 
-@kind(LoadFormed)
+@handles(LoadFormed)
 def _load_formed(batch: Batch, entry: Entry, event: LoadFormed, at: datetime) -> None:
     number, op, rework = event.load, event.op, event.rework
     slots = event.slots
-    need(entry, number not in batch.loads, f"there is a load {number} already")
+    require(entry, number not in batch.loads, f"there is a load {number} already")
     known = any(carrier.id == event.carrier for carrier in batch.checklist.carriers)
-    need(entry, known, f"there is no carrier {event.carrier}")
+    require(entry, known, f"there is no carrier {event.carrier}")
     for piece in slots:
         if piece is None:
             continue
         place = batch.places.get(piece)
-        need(
+        require(
             entry,
             place is not None and place.where == "waiting" and place.op == op and place.rework == rework,
             f"piece {piece} is not waiting at op {op}",
         )
-    for load in batch.live_loads():
+    for load in batch.list_live_loads():
         taken = (load.carrier, load.carrier_number) == (event.carrier, event.number)
-        need(entry, not taken, f"{batch.carrier_name(load)} carries load {load.number}")
+        require(entry, not taken, f"{batch.format_carrier(load)} carries load {load.number}")
     batch.loads[number] = Load(
         number=number,
         carrier=event.carrier,
@@ -59,4 +59,4 @@ def _load_formed(batch: Batch, entry: Entry, event: LoadFormed, at: datetime) ->
     )
     for piece in slots:
         if piece is not None:
-            put(batch, piece, Place("load", load=number, seq=entry.seq))
+            move_piece(batch, piece, PiecePlace("load", load=number, seq=entry.seq))

@@ -6,30 +6,30 @@ from datetime import datetime, timedelta
 
 from floor.batch.events import EnteredLate, LateProof, LateRow
 from floor.batch.gates.fold_lots import record_lot
-from floor.batch.gates.judge import wear
-from floor.batch.handlers import kind, need, put
-from floor.batch.lifecycle.half_done import Late, Told, outcome
-from floor.batch.load import Load, Place
-from floor.batch.proof import Mark, Proof, Setup, ToolState
+from floor.batch.gates.judge import compute_tool_wear
+from floor.batch.handlers import handles, move_piece, require
+from floor.batch.lifecycle.half_done import LateEntry, PlacedPieces, outcome
+from floor.batch.load import Load, PiecePlace
+from floor.batch.proof import LineMark, Proof, Setup, ToolState
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.stations.capacity import taken, takes
+from floor.batch.stations.capacity import count_places_in_use, count_places_needed
 from floor.entry import Entry, parse_wall
 
 LONG_AGO = timedelta(days=3653)
 """Where nobody knows since when a clock runs, it may be as long as this: no window that closes is open any more."""
 
 
-@kind(EnteredLate)
+@handles(EnteredLate)
 def _entered_late(batch: Batch, entry: Entry, event: EnteredLate, at: datetime) -> None:
     first = batch.checklist.operations[0].op
     fresh = not batch.loads and batch.late is None and len(batch.waiting(first)) == batch.started
-    need(entry, fresh, "work is on record already")
-    rows = tuple(Told.read(row, at) for row in event.rows)
+    require(entry, fresh, "work is on record already")
+    rows = tuple(PlacedPieces.read(row, at) for row in event.rows)
     pieces = tuple(row.pieces for row in event.rows)
     told = sorted(piece for some in pieces for piece in some)
-    need(entry, told == sorted(batch.places), "not every piece is entered exactly once")
-    late = Late(entry.seq, entry.by, event.seen_by, at, entry.time, rows, pieces)
+    require(entry, told == sorted(batch.places), "not every piece is entered exactly once")
+    late = LateEntry(entry.seq, entry.by, event.seen_by, at, entry.time, rows, pieces)
     batch.late = late
     for one in event.setups:
         batch.setups[one.setup] = Setup(one.setup, one.station, one.op, at)
@@ -45,23 +45,25 @@ def _entered_late(batch: Batch, entry: Entry, event: EnteredLate, at: datetime) 
         run.tools = {tool: state.length for (station, tool), state in batch.tools.items() if station == run.station}
 
 
-def _put(batch: Batch, entry: Entry, row: LateRow, told: Told, pieces: tuple[int, ...]) -> None:
+def _put(batch: Batch, entry: Entry, row: LateRow, told: PlacedPieces, pieces: tuple[int, ...]) -> None:
     if told.what == "load":
         _load(batch, entry, row, told, pieces)
         return
-    need(entry, told.what == "finished" or told.op in batch.checklist.ops, f"there is no op {told.op}")
+    require(entry, told.what == "finished" or told.op in batch.checklist.ops, f"there is no op {told.op}")
     for piece in pieces:
-        put(batch, piece, Place(told.what, op=told.op, reason=told.reason, rework=told.rework, seq=entry.seq))
+        move_piece(
+            batch, piece, PiecePlace(told.what, op=told.op, reason=told.reason, rework=told.rework, seq=entry.seq)
+        )
     _passed(batch, told, pieces)
 
 
-def _passed(batch: Batch, told: Told, pieces: tuple[int, ...]) -> None:
+def _passed(batch: Batch, told: PlacedPieces, pieces: tuple[int, ...]) -> None:
     for piece in pieces if told.rework else ():
         batch.passes[piece, told.rework] += 1
         batch.found[piece] = told.found
 
 
-def _load(batch: Batch, entry: Entry, row: LateRow, told: Told, pieces: tuple[int, ...]) -> None:
+def _load(batch: Batch, entry: Entry, row: LateRow, told: PlacedPieces, pieces: tuple[int, ...]) -> None:
     operation, number = batch.operation(told.op), row.load
     kind = batch.checklist.carrier(operation.carrier)
     slots: list[int | None] = list(pieces)
@@ -69,36 +71,48 @@ def _load(batch: Batch, entry: Entry, row: LateRow, told: Told, pieces: tuple[in
         slots = [None] * len(kind.positions)
         for place, piece in zip(told.places or kind.positions, pieces, strict=bool(told.places)):
             slots[kind.positions.index(place)] = piece
-    for load in batch.live_loads():
-        need(entry, (load.carrier, load.carrier_number) != (kind.id, told.number), f"{kind.name} is entered twice")
-    need(entry, number not in batch.loads and bool(pieces), f"there is a load {number} already")
+    for load in batch.list_live_loads():
+        require(entry, (load.carrier, load.carrier_number) != (kind.id, told.number), f"{kind.name} is entered twice")
+    require(entry, number not in batch.loads and bool(pieces), f"there is a load {number} already")
     leg, rework = batch.checklist.leg_of(told.op, told.rework).ops, told.rework
-    if batch.checklist.own_way(rework) and not batch.checklist.apart(rework, leg[0]):  # with the others again
+    if batch.checklist.own_way(rework) and not batch.checklist.is_apart(rework, leg[0]):  # with the others again
         leg, rework = batch.checklist.leg_of(told.op).ops, ""
     route = batch.checklist.rework(rework) if rework else None
     first = route.back_to if route is not None and route.back_to in leg else leg[0]
     load = Load(number, kind.id, told.number, tuple(slots), first, told.op, entry.done, entry.seq, rework)
     batch.loads[number] = load
     for piece in pieces:
-        put(batch, piece, Place("load", load=number, seq=entry.seq))
+        move_piece(batch, piece, PiecePlace("load", load=number, seq=entry.seq))
     _passed(batch, told, pieces)
     if told.stands != "waits":
         _run(batch, entry, row, told, load)
 
 
-def _run(batch: Batch, entry: Entry, row: LateRow, told: Told, load: Load) -> None:
+def _run(batch: Batch, entry: Entry, row: LateRow, told: PlacedPieces, load: Load) -> None:
     """A run whose cycle began before; who did what in it until then is not on record."""
     operation, as_of = batch.operation(told.op), entry.done
-    room = batch.checklist.station(operation.station).runs_at_once - taken(batch, operation.station)
-    need(entry, takes(batch, operation.station, load) <= room, f"{operation.station} is taken")
-    need(entry, row.setup in batch.setups and row.run not in batch.runs, "its set-up does not stand")
+    room = batch.checklist.station(operation.station).runs_at_once - count_places_in_use(batch, operation.station)
+    require(entry, count_places_needed(batch, operation.station, load) <= room, f"{operation.station} is taken")
+    require(entry, row.setup in batch.setups and row.run not in batch.runs, "its set-up does not stand")
     began = told.began or as_of
     route = batch.checklist.rework(told.rework) if told.rework else None
     run = Run(
-        row.run, load.number, told.op, operation.station, row.setup, batch.present(load), began, "", entry.seq,
-        rework=route.id if route is not None and route.back_to == told.op else "", late=entry.by, started=began,
-        started_seq=entry.seq, touched=as_of, program=operation.program,
-    )  # fmt: skip
+        row.run,
+        load.number,
+        told.op,
+        operation.station,
+        row.setup,
+        batch.present(load),
+        began,
+        "",
+        entry.seq,
+        rework=route.id if route is not None and route.back_to == told.op else "",
+        late=entry.by,
+        started=began,
+        started_seq=entry.seq,
+        touched=as_of,
+        program=operation.program,
+    )
     batch.runs[run.number] = run
     load.run = run.number
     assert batch.late is not None
@@ -106,7 +120,7 @@ def _run(batch: Batch, entry: Entry, row: LateRow, told: Told, load: Load) -> No
     if told.stands == "over":
         run.ended = told.ended or as_of
         events["end"] = told.ended
-        for tool, used in wear(batch, run).items():
+        for tool, used in compute_tool_wear(batch, run).items():
             batch.tools.setdefault((run.station, tool), ToolState(None, as_of)).used += used
     for clock in operation.clocks:
         if clock.starts not in events:
@@ -117,7 +131,7 @@ def _run(batch: Batch, entry: Entry, row: LateRow, told: Told, load: Load) -> No
             _clock(batch, batch.late, clock.id, run.pieces, events[clock.starts])
 
 
-def _clock(batch: Batch, late: Late, clock: str, pieces: tuple[int, ...], since: datetime | None) -> None:
+def _clock(batch: Batch, late: LateEntry, clock: str, pieces: tuple[int, ...], since: datetime | None) -> None:
     """On one person's word, or nobody's, it counts from the entry; towards its latest end from the told time."""
     sure = since is not None and bool(late.second)
     start = since if sure and since is not None else late.entered
@@ -132,7 +146,7 @@ def _proved(batch: Batch, entry: Entry, proof: LateProof, as_of: datetime) -> No
     at, station, run = parse_wall(proof.at, as_of), proof.station, proof.run
     batch.proofs[key] = Proof(entry.seq, at, proof.by, values, run, station, proof.load)
     if run:
-        batch.runs[run].marks[proof.line] = Mark("done", entry.seq, at, proof.by)
+        batch.runs[run].marks[proof.line] = LineMark("done", entry.seq, at, proof.by)
     if proof.gate == "lot recorded":
         record_lot(batch, key[1], values["lot"], values.get("use_by"), entry, at)
     if proof.gate == "tool loaded":

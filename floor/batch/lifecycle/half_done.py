@@ -16,7 +16,7 @@ from floor.batch.events import LateRow
 from floor.checklist.gates import Cured
 from floor.checklist.model import BEFORE_CYCLE, Checklist, Clock
 from floor.entry import format_wall, parse_wall
-from floor.text import clock_time, plural
+from floor.text import format_clock, format_count
 
 What = Literal["load", "waiting", "hold", "scrap", "finished"]
 Stands = Literal["waits", "runs", "over"]
@@ -28,7 +28,7 @@ STANDS: dict[Stands, str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class PlacedPieces:
     """One row: pieces that are in one place."""
 
     what: What
@@ -55,30 +55,49 @@ class Told:
     def as_row(self, pieces: tuple[int, ...], *, load: int = 0, run: int = 0, setup: int = 0) -> LateRow:
         """As it stands in the entry, with the pieces, the load and the run that it becomes."""
         return LateRow(
-            what=self.what, count=self.count, pieces=pieces, op=self.op, number=self.number, rework=self.rework,
-            found=self.found, reason=self.reason, places=self.places,
+            what=self.what,
+            count=self.count,
+            pieces=pieces,
+            op=self.op,
+            number=self.number,
+            rework=self.rework,
+            found=self.found,
+            reason=self.reason,
+            places=self.places,
             stands=self.stands if self.what == "load" else "",
-            began=format_wall(self.began) if self.began else "", ended=format_wall(self.ended) if self.ended else "",
+            began=format_wall(self.began) if self.began else "",
+            ended=format_wall(self.ended) if self.ended else "",
             clocks=tuple((clock, format_wall(at) if at else None) for clock, at in self.clocks),
-            load=load, run=run, setup=setup,
-        )  # fmt: skip
+            load=load,
+            run=run,
+            setup=setup,
+        )
 
     @classmethod
-    def read(cls, row: LateRow, now: datetime) -> Told:
+    def read(cls, row: LateRow, now: datetime) -> PlacedPieces:
         """From an entry, which was read in the zone of ``now``."""
 
         def time(text: str | None) -> datetime | None:
             return parse_wall(text, now) if text else None
 
         return cls(
-            row.what, row.count, row.op, row.number, row.places, row.rework, row.found, row.reason,
-            row.stands or "waits", time(row.began), time(row.ended),
+            row.what,
+            row.count,
+            row.op,
+            row.number,
+            row.places,
+            row.rework,
+            row.found,
+            row.reason,
+            row.stands or "waits",
+            time(row.began),
+            time(row.ended),
             tuple((clock, time(at)) for clock, at in row.clocks),
-        )  # fmt: skip
+        )
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class PaperProof:
     """What proves a gate by the papers: the values, by whom and when."""
 
     op: int
@@ -91,7 +110,7 @@ class Shown:
 
 
 @dataclass(slots=True)
-class Late:
+class LateEntry:
     """What the record knows of the time before a batch was entered."""
 
     seq: int
@@ -100,7 +119,7 @@ class Late:
     """Who saw the papers too; empty for nobody."""
     as_of: datetime
     entered: datetime
-    rows: tuple[Told, ...]
+    rows: tuple[PlacedPieces, ...]
     pieces: tuple[tuple[int, ...], ...]
     """The pieces of each row."""
     counted: dict[int, dict[int, str]] = field(default_factory=dict)
@@ -108,7 +127,7 @@ class Late:
     claimed: dict[str, dict[int, tuple[datetime, int]]] = field(default_factory=dict)
     """Clock → piece → since when it is said to run, which on one person's word counts towards its latest end only."""
 
-    def row_of(self, piece: int) -> Told | None:
+    def row_of(self, piece: int) -> PlacedPieces | None:
         """What was told of a piece; None for one that was started later."""
         return next((row for row, pieces in zip(self.rows, self.pieces, strict=True) if piece in pieces), None)
 
@@ -119,11 +138,11 @@ class Late:
     def head(self, now: datetime) -> str:
         """``entered late by RK 07:10; as of 06:50 (TN saw the papers)``."""
         seen = f" ({self.second} saw the papers)" if self.second else ""
-        entered, as_of = clock_time(self.entered, now), clock_time(self.as_of, now)
+        entered, as_of = format_clock(self.entered, now), format_clock(self.as_of, now)
         return f"entered late by {self.by} {entered}; as of {as_of}{seen}"
 
 
-def outcome(checklist: Checklist, told: Told) -> Iterator[tuple[int, str]]:
+def outcome(checklist: Checklist, told: PlacedPieces) -> Iterator[tuple[int, str]]:
     """(operation, good, scrap, rework or hold) for each operation that these pieces have come out of."""
     end = told.found if told.rework else told.op
     for op in checklist.route:
@@ -135,7 +154,7 @@ def outcome(checklist: Checklist, told: Told) -> Iterator[tuple[int, str]]:
         yield end, told.what
 
 
-def clocks_told(checklist: Checklist, told: Told) -> list[Clock]:
+def clocks_told(checklist: Checklist, told: PlacedPieces) -> list[Clock]:
     """The clocks that may run for these pieces and matter on their way ahead: since when is to be told of each.
 
     Those that begin with the cycle they are in, or with its end, begin when that is said to have.
@@ -144,7 +163,7 @@ def clocks_told(checklist: Checklist, told: Told) -> list[Clock]:
         return []
     past = {"waits": (), "runs": BEFORE_CYCLE, "over": (*BEFORE_CYCLE, "cycle")}[told.stands]
     ahead = set()
-    passed = {*checklist.route, *checklist.way(told.rework)}
+    passed = {*checklist.route, *checklist.list_way(told.rework)}
     operations = [operation for operation in checklist.operations if operation.op in passed]
     for operation in operations:
         for _, step in operation.numbered_steps:
@@ -157,16 +176,18 @@ def clocks_told(checklist: Checklist, told: Told) -> list[Clock]:
         begun = {f"step {key}" for key, step in operation.numbered_steps if step.at in past}
         behind = operation.op < told.op or (told.what == "hold" and operation.op == told.op)
         found += [
-            clock for clock in operation.clocks
-            if clock.per == "piece" and clock.id in ahead
+            clock
+            for clock in operation.clocks
+            if clock.per == "piece"
+            and clock.id in ahead
             and (behind or (operation.op == told.op and clock.starts in begun))
-        ]  # fmt: skip
+        ]
     return found
 
 
-def say_told(checklist: Checklist, told: Told, now: datetime, op: bool = True) -> str:
+def format_placed_pieces(checklist: Checklist, told: PlacedPieces, now: datetime, op: bool = True) -> str:
     """One row in words: ``Pallet 1: 16 pieces, op 30, waiting; cure since 22:10``; the operation on request."""
-    pieces = plural(told.count, "piece")
+    pieces = format_count(told.count, "piece")
     if told.what == "finished":
         return f"{pieces} finished"
     if told.what in ("hold", "scrap"):
@@ -191,15 +212,15 @@ def say_told(checklist: Checklist, told: Told, now: datetime, op: bool = True) -
 
 
 def _when(at: datetime | None, now: datetime) -> str:
-    return clock_time(at, now) if at else "not known"
+    return format_clock(at, now) if at else "not known"
 
 
-def say_sum(rows: Sequence[Told]) -> str:
+def say_sum(rows: Sequence[PlacedPieces]) -> str:
     """``16 on 1 load + 30 waiting + 3 scrap``."""
     tally: Counter[str] = Counter()
     for row in rows:
         tally[row.what] += row.count
     loads = sum(row.what == "load" for row in rows)
-    words = {"load": f"on {plural(loads, 'load')}", "hold": "on hold"}
+    words = {"load": f"on {format_count(loads, 'load')}", "hold": "on hold"}
     order = ("load", "waiting", "hold", "scrap", "finished")
     return " + ".join(f"{tally[what]} {words.get(what, what)}" for what in order if tally[what]) or "nothing"

@@ -5,30 +5,31 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from floor.batch import events
-from floor.batch.command import Context, Refused, alive, clean, reason
-from floor.batch.events import draft
+from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason
+from floor.batch.events import make_drafts
 from floor.batch.state import Batch
 from floor.batch.stations.out_of_service import known_outages
 from floor.entry import Draft
+from floor.text import sanitize
 
 
 @dataclass(frozen=True, slots=True)
-class GoOver:
+class TransferBatch:
     """Mark the batch as gone over; from here on it takes no more work here."""
 
     to: str
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         context.need_lead("sending a batch over")
-        to = clean(self.to, 60)
+        to = sanitize(self.to, 60)
         if not to:
             raise Refused("input", "a batch is sent to somewhere", "name the machine or shop")
-        return draft(events.GoneOver(to=to))
+        return make_drafts(events.GoneOver(to=to))
 
 
 @dataclass(frozen=True, slots=True)
-class TakeIn:
+class TakeInBatch:
     """Make a batch that came with a bundle alive here; or, with a reason, one whose bundle was never taken in.
 
     Nobody told it what happened at the stations while it was away: whatever it had set up and proved there is void.
@@ -44,13 +45,16 @@ class TakeIn:
             raise Refused("not now", f"batch {batch.id} is already active here", "go on with it")
         if self.withdrawn:
             context.need_lead("taking a batch back")
-            why = reason(self.why, "taking a batch back without its bundle")
+            why = require_reason(self.why, "taking a batch back without its bundle")
         else:
-            why = clean(self.why)
+            why = sanitize(self.why)
         name = self.name if self.name != batch.id else ""
         # Meanwhile others may have cut here with the tools it holds loaded.
         known = context.elsewhere.worn.items()
         worn = [(*tool, used) for tool, used in known if tool in batch.tools and batch.tools[tool].used < used]
-        taken = draft(events.TakenIn(name=name, reason=why, worn=tuple(worn), in_service=tuple(sorted(batch.outages)),
-                      untold=True))  # fmt: skip
+        taken = make_drafts(
+            events.TakenIn(
+                name=name, reason=why, worn=tuple(worn), in_service=tuple(sorted(batch.outages)), untold=True
+            )
+        )
         return [*taken, *known_outages(batch.checklist, context)]

@@ -11,7 +11,7 @@ from difflib import get_close_matches
 from floor.batch.command import Refused
 from floor.batch.search.filters import GROUPS, Filter
 from floor.batch.state import Batch
-from floor.wall import WHEN, begins, day_of, shown, when, zone_of
+from floor.wall import WHEN, find_start_of_day, format_local, get_local_day, get_zone, parse_typed_time
 
 BATCH_KINDS = tuple(kind for kinds in GROUPS.values() for kind in kinds)
 DAYS = {"today": 0, "yesterday": 1}
@@ -112,15 +112,15 @@ def _need(one: str | int, known: set[str] | set[int], wrong: str, too: Iterable[
 def _moment(text: str, now: datetime) -> tuple[datetime, datetime]:
     """A day, or a time as `when` reads it: when it begins, and when what the wall shows then is over."""
     text = text.strip()
-    day = day_of(now) - timedelta(days=DAYS[text.lower()]) if text.lower() in DAYS else None
+    day = get_local_day(now) - timedelta(days=DAYS[text.lower()]) if text.lower() in DAYS else None
     with suppress(ValueError, OverflowError):
         day = day or date.fromisoformat(text)
-        return begins(day, zone_of(now)), begins(day + timedelta(days=1), zone_of(now))
+        return find_start_of_day(day, get_zone(now)), find_start_of_day(day + timedelta(days=1), get_zone(now))
     with suppress(ValueError, OverflowError):
-        at = when(text, now, past=True)
+        at = parse_typed_time(text, now, past=True)
         if at is not None:
             return at, at + timedelta(minutes=1)
-    like = f"{shown(now, WHEN)}, {shown(now, '%Y-%m-%d')}, 14:30, today or yesterday"
+    like = f"{format_local(now, WHEN)}, {format_local(now, '%Y-%m-%d')}, 14:30, today or yesterday"
     raise Refused("input", f'"{text[:40]}" is not a time the clock shows', f"write it like {like}")
 
 

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import get_args
 
-from floor.batch.events import KINDS, Group, runs_in
+from floor.batch.events import KINDS, Group, read_run_numbers
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.entry import Entry
-from floor.wall import WHEN, shown
+from floor.wall import WHEN, format_local
 
 GROUPS: dict[Group, tuple[str, ...]] = {
     group: tuple(kind for kind, event in KINDS.items() if group == event.GROUP)
@@ -49,8 +49,8 @@ class Filter:
         parts += [f"by {self.by}"] if self.by else []
         parts += [self.group] if self.group else []
         parts += [_kinds_said(self.kinds)] if self.kinds else []
-        parts += [f"since {shown(self.since, WHEN)}"] if self.since is not None else []
-        parts += [f"before {shown(self.until, WHEN)}"] if self.until is not None else []
+        parts += [f"since {format_local(self.since, WHEN)}"] if self.since is not None else []
+        parts += [f"before {format_local(self.until, WHEN)}"] if self.until is not None else []
         parts += [f'"{text}"' for text in (self.says, self.words) if text]
         parts += ["struck out" if self.struck else "not struck out"] if self.struck is not None else []
         return ", ".join(parts)
@@ -66,14 +66,14 @@ def _kinds_said(kinds: tuple[str, ...]) -> str:
     return " or ".join(names)
 
 
-def run_of(batch: Batch, entry: Entry) -> Run | None:
+def find_run_of_entry(batch: Batch, entry: Entry) -> Run | None:
     """The run that an entry is about; None where it is about none."""
-    return batch.runs.get(next(iter(runs_in(entry.body)), 0))
+    return batch.runs.get(next(iter(read_run_numbers(entry.body)), 0))
 
 
-def about(batch: Batch, entry: Entry) -> tuple[int | None, int | None]:
+def find_load_and_op(batch: Batch, entry: Entry) -> tuple[int | None, int | None]:
     """The load and the operation that an entry is about; None where it is about neither."""
-    run = run_of(batch, entry)
+    run = find_run_of_entry(batch, entry)
     load = run.load if run else entry.body.get("load")
     op = run.op if run else entry.body.get("op")
     return load or None, op or None
@@ -86,5 +86,5 @@ def pieces_of(batch: Batch, entry: Entry) -> tuple[int, ...]:
         return tuple(piece for piece in body["slots"] if piece is not None)
     if "pieces" in body:
         return tuple(body["pieces"])
-    run = run_of(batch, entry)
+    run = find_run_of_entry(batch, entry)
     return run.pieces if run else ()

@@ -13,7 +13,6 @@ from typing import Any
 from tinydb import where
 from tinydb.queries import QueryInstance
 
-from floor.batch.command import clean
 from floor.batch.describe import describe
 from floor.batch.events import (
     BeforeDecided,
@@ -25,19 +24,35 @@ from floor.batch.events import (
     Proved,
     SetAside,
     UnprovedSettled,
-    runs_in,
+    read_run_numbers,
 )
 from floor.batch.run import Run
 from floor.batch.search.criteria import stations_called
 from floor.batch.search.filters import GROUPS, Filter
 from floor.batch.state import Batch
-from floor.database import search
+from floor.database import query_entries
 from floor.entry import Entry, format_time
+from floor.text import sanitize
 
-TYPED = frozenset({
-    "reason", "why", "how", "decision", "note", "text", "remarks", "exception", "lot", "reference", "to",
-    "marks", "values", "rows", "proofs",
-})  # fmt: skip
+TYPED = frozenset(
+    {
+        "reason",
+        "why",
+        "how",
+        "decision",
+        "note",
+        "text",
+        "remarks",
+        "exception",
+        "lot",
+        "reference",
+        "to",
+        "marks",
+        "values",
+        "rows",
+        "proofs",
+    }
+)
 """Fields of entries that hold what a person typed or chose, by themselves or in what they hold."""
 
 AS_IS = "use as is"
@@ -45,13 +60,13 @@ AS_IS = "use as is"
 Say = Callable[[Batch, Entry], str]
 
 
-def find(batch: Batch, wanted: Filter, say: Say = describe) -> list[Entry]:
+def find_matching_entries(batch: Batch, wanted: Filter, say: Say = describe) -> list[Entry]:
     """The entries that a filter lets through, in their order, struck ones too."""
-    query = compose(batch, wanted, say)
-    return list(batch.entries) if query is None else search(batch.entries, query)
+    query = compose_filter_query(batch, wanted, say)
+    return list(batch.entries) if query is None else query_entries(batch.entries, query)
 
 
-def compose(batch: Batch, wanted: Filter, say: Say = describe) -> QueryInstance | None:
+def compose_filter_query(batch: Batch, wanted: Filter, say: Say = describe) -> QueryInstance | None:
     """The query of a filter; None where everything is let through.
 
     What lets least through, and costs least to ask, is asked first.
@@ -62,25 +77,27 @@ def compose(batch: Batch, wanted: Filter, say: Say = describe) -> QueryInstance 
 
 def read_out_of_limits(batch: Batch) -> list[Entry]:
     """The proofs with a value that was out of limits, struck ones too."""
-    return search(batch.entries, are(Proved) & where("body")["out"].exists())
+    return query_entries(batch.entries, are(Proved) & where("body")["out"].exists())
 
 
 def used_as_is(batch: Batch) -> list[Entry]:
     """What decided that pieces go on as they are."""
     so = (where("body")["decision"] == AS_IS) | (where("body")["how"] == AS_IS)
-    return search(batch.entries, are(Disposed, UnprovedSettled, OutSettled) & so & is_standing(batch))
+    return query_entries(batch.entries, are(Disposed, UnprovedSettled, OutSettled) & so & is_standing(batch))
 
 
 def decided_on(batch: Batch, pieces: Collection[int], runs: Collection[int]) -> list[Entry]:
     """What set one of these pieces aside, said what becomes of it, or of a value that was read in one of the runs."""
     of_piece = are(SetAside, Disposed) & where("body")["pieces"].any(list(pieces))
     of_value = are(OutDecided, OutSettled, BeforeDecided, MeasuredAgain) & where("body")["run"].one_of(list(runs))
-    return search(batch.entries, (of_piece | of_value) & is_standing(batch))
+    return query_entries(batch.entries, (of_piece | of_value) & is_standing(batch))
 
 
 def in_runs(batch: Batch, runs: frozenset[int]) -> list[Entry]:
     """What was entered in one of these runs, or for it in one cycle with it, and stands."""
-    return search(batch.entries, _on("body", lambda body: not runs.isdisjoint(runs_in(body))) & is_standing(batch))
+    return query_entries(
+        batch.entries, _on("body", lambda body: not runs.isdisjoint(read_run_numbers(body))) & is_standing(batch)
+    )
 
 
 def at_load(batch: Batch, load: int) -> QueryInstance:
@@ -93,7 +110,7 @@ def at_op(batch: Batch, op: int) -> QueryInstance:
     return _about(batch, "op", (op,), lambda run: run.op == op)
 
 
-def at_station(batch: Batch, station: str) -> QueryInstance:
+def match_station(batch: Batch, station: str) -> QueryInstance:
     """Entries about a station, or about work at it."""
     ids = stations_called(batch, station)
     return _about(batch, "station", tuple(ids), lambda run: run.station in ids)
@@ -116,7 +133,7 @@ def is_struck(batch: Batch) -> QueryInstance:
 
 def written(text: str) -> QueryInstance:
     """Entries with this among the words that a person typed or chose, in any case of letters."""
-    sought = clean(text).casefold()
+    sought = sanitize(text).casefold()
 
     def says(body: dict[str, Any]) -> bool:
         for field, value in body.items():  # noqa: SIM110 - see `_says`
@@ -137,7 +154,7 @@ def _conditions(batch: Batch, wanted: Filter, say: Say) -> Iterator[QueryInstanc
     if wanted.by:
         yield where("by") == wanted.by
     if wanted.station:
-        yield at_station(batch, wanted.station)
+        yield match_station(batch, wanted.station)
     if wanted.op is not None:
         yield at_op(batch, wanted.op)
     if wanted.since is not None or wanted.until is not None:
@@ -175,7 +192,7 @@ def _about(batch: Batch, field: str, values: tuple[Any, ...], meant: Callable[[R
         if body.get("run", body.get("of_run")) in runs or body.get(field) in values:
             return True
         if "along" in body:
-            return not runs.isdisjoint(runs_in(body))
+            return not runs.isdisjoint(read_run_numbers(body))
         return field == "load" and values[0] in body.get("into", ())
 
     return _on("body", about)

@@ -69,11 +69,11 @@ def trace(batch: Batch, piece: int) -> Trace:
             # Before it was counted out of this heap, good or marked, it may have been any piece of it.
             candidates |= set(load.pieces)
             mine = candidates & set(run.pieces)
-        positions = sorted(batch.slot_name(load, one) for one in mine)
+        positions = sorted(batch.format_slot(load, one) for one in mine)
         stays.append(
             Stay(
                 run=run,
-                carrier=batch.carrier_name(load),
+                carrier=batch.format_carrier(load),
                 position="" if loose else positions[0] if len(positions) == 1 else f"one of {len(positions)} places",
                 candidates=len(mine),
                 condition=", ".join(conditions),
@@ -86,7 +86,7 @@ def trace(batch: Batch, piece: int) -> Trace:
     said += ", still on its carrier" if place.sits else ""
     stays.reverse()
     loads = [batch.loads[stay.run.load] for stay in stays] + ([batch.loads[place.load]] if place.load else [])
-    legs = dict(sorted((batch.leg(load)[0], load.carrier) for load in loads))
+    legs = dict(sorted((batch.list_leg_ops(load)[0], load.carrier) for load in loads))
     kinds = [batch.checklist.carrier(carrier).name for carrier in legs.values()]
     if len(kinds) == 1 and any(stay.by_order for stay in stays):  # for a rework, onto another of the same kind
         kinds *= 2

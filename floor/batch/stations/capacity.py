@@ -9,15 +9,15 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 
 
-def takes(batch: Batch, station: str, load: Load) -> int:
+def count_places_needed(batch: Batch, station: str, load: Load) -> int:
     """How many places of a station a load takes, by its carrier."""
     return batch.checklist.station(station).places_of(load.carrier)
 
 
-def taken(batch: Batch, station: str, runs: Iterable[Run] | None = None) -> int:
+def count_places_in_use(batch: Batch, station: str, runs: Iterable[Run] | None = None) -> int:
     """How many places of a station runs of this batch take: those under way, where no others are given."""
-    there = batch.open_runs() if runs is None else runs
-    return sum(takes(batch, station, batch.loads[run.load]) for run in there if run.station == station)
+    there = batch.list_open_runs() if runs is None else runs
+    return sum(count_places_needed(batch, station, batch.loads[run.load]) for run in there if run.station == station)
 
 
 def no_room(batch: Batch, station: str, load: Load, there: Sequence[str], held: int, taken: str = "is taken") -> str:
@@ -27,7 +27,7 @@ def no_room(batch: Batch, station: str, load: Load, there: Sequence[str], held: 
         there: the loads there, in words, those of other batches too.
         held: how many places they take.
     """
-    at, wants = batch.checklist.station(station), takes(batch, station, load)
+    at, wants = batch.checklist.station(station), count_places_needed(batch, station, load)
     free = at.runs_at_once - held
     if wants <= free:
         return ""
@@ -35,4 +35,4 @@ def no_room(batch: Batch, station: str, load: Load, there: Sequence[str], held: 
     if free <= 0:
         return f"{at.name} {taken} by {names}"
     has = f"{at.name} has {free} of {at.runs_at_once} free beside {names}"
-    return f"{batch.carrier_name(load)} takes {wants} places, and {has}"
+    return f"{batch.format_carrier(load)} takes {wants} places, and {has}"

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from floor.batch.command import FREE_IT, Context, Refused
 from floor.batch.load import Load
 from floor.batch.state import Batch
-from floor.batch.stations.capacity import no_room, taken
+from floor.batch.stations.capacity import count_places_in_use, no_room
 from floor.batch.stations.out_of_service import refuse_out_of_service
 
 
@@ -15,8 +15,8 @@ def refuse_station(batch: Batch, load: Load, station: str, context: Context) -> 
     """Refuse a station that is out of service, has no room, or is set up for other work that goes on there."""
     assert load.at is not None, "a load past its leg starts nothing"
     refuse_out_of_service(batch, station, context)
-    busy = at_station(batch, station, context)
-    full = no_room(batch, station, load, busy, taken(batch, station) + context.elsewhere.taken(station))
+    busy = describe_runs_at_station(batch, station, context)
+    full = no_room(batch, station, load, busy, count_places_in_use(batch, station) + context.elsewhere.taken(station))
     if full:
         raise Refused("busy", full, FREE_IT)
     if other := set_up_for_another(batch, load, station, busy):
@@ -26,16 +26,16 @@ def refuse_station(batch: Batch, load: Load, station: str, context: Context) -> 
 def set_up_for_another(batch: Batch, load: Load, station: str, busy: Sequence[str]) -> str:
     """Why a station cannot be set up for a load's next operation while these are there; empty where it need not be."""
     needs_setup = any(step.at == "setup" for _, step in batch.operation(load.at or 0).numbered_steps)
-    standing = batch.standing_setup(station)
+    standing = batch.find_setup(station)
     if not busy or not needs_setup or (standing is not None and standing.op == load.at):
         return ""
     name = batch.checklist.station(station).name
     return f"{name} is set up for another operation and in use: {', '.join(busy)}"
 
 
-def at_station(batch: Batch, station: str, context: Context) -> list[str]:
+def describe_runs_at_station(batch: Batch, station: str, context: Context) -> list[str]:
     """The runs under way at a station, those of other batches too, in words."""
-    here = [f"{batch.load_name(run.load)} at op {run.op}" for run in batch.open_runs() if run.station == station]
+    here = [f"{batch.format_load(run.load)} at op {run.op}" for run in batch.list_open_runs() if run.station == station]
     return [*here, *context.elsewhere.runs.get(station, ())]
 
 
@@ -43,7 +43,7 @@ def open_stations(batch: Batch, load: Load, context: Context) -> list[str]:
     """The stations at which a load's next operation may be begun now; those that are set up for it first."""
     assert load.at is not None, "a load past its leg starts nothing"
     found = []
-    for station in batch.stations_for(load.at):
+    for station in batch.list_stations_for(load.at):
         try:
             refuse_station(batch, load, station, context)
         except Refused:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.describers import says
+from floor.batch.describers import describes
 from floor.batch.events import (
     BackInService,
     Disturbed,
@@ -13,10 +13,10 @@ from floor.batch.events import (
 from floor.batch.gates.judge import DISTURBANCES
 from floor.batch.state import Batch
 from floor.entry import parse_wall
-from floor.text import wall_time
+from floor.text import format_wall_clock
 
 
-@says(Disturbed)
+@describes(Disturbed)
 def _disturbed(batch: Batch, event: Disturbed) -> str:
     what = DISTURBANCES[event.what]
     more = [f"load {event.load}"] if event.load else []
@@ -26,7 +26,7 @@ def _disturbed(batch: Batch, event: Disturbed) -> str:
     return f"{event.station}: {what}" + (f" ({', '.join(more)})" if more else "")
 
 
-@says(ToolWorn)
+@describes(ToolWorn)
 def _worn(batch: Batch, event: ToolWorn) -> str:
     tools = [f"tool {number} {_used(batch, number, used)}" for number, used in event.tools]
     return f"{event.station}: {', '.join(tools)}, after a cycle of {event.other}"
@@ -42,19 +42,17 @@ def _named(batch: Batch, station: str) -> str:
     return next((one.name for one in batch.checklist.stations if one.id == station), station)
 
 
-@says(OutOfService)
+@describes(OutOfService)
 def _out_of_service(batch: Batch, event: OutOfService) -> str:
-    back = f", expected back {wall_time(parse_wall(event.back, batch.opened))}" if event.back else ""
+    back = f", expected back {format_wall_clock(parse_wall(event.back, batch.opened))}" if event.back else ""
     return f"{_named(batch, event.station)} is out of service: {event.why}{back}"
 
 
-@says(SetupTakenDown)
+@describes(SetupTakenDown)
 def _setup_taken_down(batch: Batch, event: SetupTakenDown) -> str:
     return f"{event.station}: set-up taken down for {event.other}"
 
 
-@says(BackInService)
+@describes(BackInService)
 def _back_in_service(batch: Batch, event: BackInService) -> str:
-    return (
-        f"{_named(batch, event.station)} is back in service" + (f": {event.note}" if event.note else "")
-    )
+    return f"{_named(batch, event.station)} is back in service" + (f": {event.note}" if event.note else "")

@@ -2,14 +2,14 @@
 
 from typing import Literal
 
-from floor.batch.event import Event, event, named
+from floor.batch.event import Event, alias_field, register_event
 
 Disturbance = Literal["lifted", "tool changed", "rezeroed", "refixtured", "power lost"]
 """What can happen at a station that voids what was proved there: the carrier was lifted or re-seated, a tool was
 changed, the zero was set anew, the workholding was changed, the power went."""
 
 
-@event("disturbed", "gates", abnormal=True)
+@register_event("disturbed", "gates", abnormal=True)
 class Disturbed(Event):
     station: str
     what: Disturbance
@@ -23,23 +23,23 @@ class Disturbed(Event):
     """The entry of another batch that says so, as that cites it."""
 
 
-@event("setup_taken_down", "gates", locked=True)
+@register_event("setup_taken_down", "gates", locked=True)
 class SetupTakenDown(Event):
     station: str
-    other: str = named("for")
+    other: str = alias_field("for")
     """The batch for which the station is set up now."""
 
 
-@event("tool_worn", "gates", locked=True)
+@register_event("tool_worn", "gates", locked=True)
 class ToolWorn(Event):
     station: str
     tools: tuple[tuple[int, float], ...]
     """(tool, how far it is used up)."""
-    other: str = named("from")
+    other: str = alias_field("from")
     """The batch that cut with them."""
 
 
-@event("out_of_service", "gates", locked=True)
+@register_event("out_of_service", "gates", locked=True)
 class OutOfService(Event):
     station: str
     why: str
@@ -49,7 +49,7 @@ class OutOfService(Event):
     """When it is expected back; empty where nobody knows."""
 
 
-@event("back_in_service", "gates", locked=True)
+@register_event("back_in_service", "gates", locked=True)
 class BackInService(Event):
     station: str
     note: str = ""

@@ -5,17 +5,17 @@ from __future__ import annotations
 from datetime import datetime
 
 from floor.batch.events import BackInService, OutOfService
-from floor.batch.handlers import kind
+from floor.batch.handlers import handles
 from floor.batch.open_items import Outage
 from floor.batch.state import Batch
 from floor.entry import Entry
 
 
-@kind(OutOfService)
+@handles(OutOfService)
 def _out_of_service(batch: Batch, entry: Entry, event: OutOfService, at: datetime) -> None:
     batch.outages[event.station] = Outage.read(event, at)
 
 
-@kind(BackInService)
+@handles(BackInService)
 def _back_in_service(batch: Batch, entry: Entry, event: BackInService, at: datetime) -> None:
     batch.outages.pop(event.station, None)

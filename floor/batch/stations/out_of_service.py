@@ -6,17 +6,17 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from floor.batch import events
-from floor.batch.command import Context, Refused, alive, clean, reason, within_reach
-from floor.batch.events import draft
+from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason, within_reach
+from floor.batch.events import make_drafts
 from floor.batch.open_items import Outage
 from floor.batch.state import Batch
 from floor.checklist.model import Checklist
 from floor.entry import Draft, format_time, format_wall
-from floor.text import clock_time
+from floor.text import format_clock, sanitize
 
 
 @dataclass(frozen=True, slots=True)
-class OutOfService:
+class TakeOutOfService:
     """Nothing can be begun at the station until somebody says that it is back: broken, or under maintenance.
 
     Said again, it changes the reason or the time.
@@ -28,15 +28,15 @@ class OutOfService:
     """When it is expected back, aware; None where nobody knows."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         _station(batch, self.station)
-        why = reason(self.why, "taking a station out of service")
+        why = require_reason(self.why, "taking a station out of service")
         if self.back is not None:
             within_reach(self.back, context.now.at, "enter when it is back, or leave it blank")
         if self.back is not None and self.back <= context.now.at:
             raise Refused(
                 "input",
-                f"expected back {clock_time(self.back, context.now.at)} is past",
+                f"expected back {format_clock(self.back, context.now.at)} is past",
                 "enter a later time, or none where nobody knows",
             )
         before = _outage(batch, self.station, context)
@@ -45,18 +45,18 @@ class OutOfService:
 
 
 @dataclass(frozen=True, slots=True)
-class BackInService:
+class ReturnToService:
     """Work can be begun at the station again; what was proved there stands unless something else was said of it."""
 
     station: str
     note: str = ""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         _station(batch, self.station)
         if _outage(batch, self.station, context) is None:
             raise Refused("not now", f"{batch.checklist.station(self.station).name} is in service", "go on with it")
-        return draft(events.BackInService(station=self.station, note=clean(self.note)))
+        return make_drafts(events.BackInService(station=self.station, note=sanitize(self.note)))
 
 
 def known_outages(checklist: Checklist, context: Context) -> list[Draft]:
@@ -82,11 +82,13 @@ def _outage(batch: Batch, station: str, context: Context) -> Outage | None:
 
 def _station(batch: Batch, id: str) -> None:
     if not any(station.id == id for station in batch.checklist.stations):
-        raise Refused("unknown", f"there is no station {clean(id, 40)}", "choose one of the list")
+        raise Refused("unknown", f"there is no station {sanitize(id, 40)}", "choose one of the list")
 
 
 def _out(station: str, outage: Outage) -> list[Draft]:
     back = format_wall(outage.back) if outage.back is not None else ""
-    return draft(events.OutOfService(
-        station=station, why=outage.why, said_by=outage.by, since=format_time(outage.since), back=back
-    ))  # fmt: skip
+    return make_drafts(
+        events.OutOfService(
+            station=station, why=outage.why, said_by=outage.by, since=format_time(outage.since), back=back
+        )
+    )

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from floor.batch.state import Batch
 from floor.entry import Moment
-from floor.text import clock_time, span
+from floor.text import format_clock, format_span
 
 
 def first_setup(batch: Batch, now: Moment) -> tuple[bool, str]:
     """Whether the set-up of the first operation stands now, and the sentence that says so, or why not."""
     operation = batch.checklist.operations[0]
-    station = batch.checklist.station(batch.stations_for(operation.op)[0])
+    station = batch.checklist.station(batch.list_stations_for(operation.op)[0])
     what = f"The set-up of op {operation.op} {operation.title}"
-    setup = batch.standing_setup(station.id)
+    setup = batch.find_setup(station.id)
     if setup is not None and setup.op == operation.op:
-        since = clock_time(setup.at, now.at)
+        since = format_clock(setup.at, now.at)
         return True, f"{what} stands at {station.name} since {since}: more pieces take no new one."
     before = [one for one in batch.setups.values() if one.station == station.id]
     if setup is not None:
@@ -24,5 +24,5 @@ def first_setup(batch: Batch, now: Moment) -> tuple[bool, str]:
     else:
         why = "not set up yet"
     planned = operation.time.seconds("setup", 0)
-    takes = f", {span(planned)} by plan" if planned else ""
+    takes = f", {format_span(planned)} by plan" if planned else ""
     return False, f"{what} does not stand now ({station.name}: {why}): more pieces take a new one{takes}."

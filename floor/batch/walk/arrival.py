@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from floor.batch.gates.judge import Verdict, judge
+from floor.batch.gates.judge import GateVerdict, judge_gate
 from floor.batch.load import Load
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -19,7 +19,7 @@ class Arrival:
     """A gate that is asked on arrival, and how it stands before anything is begun."""
 
     gate: Gate
-    verdict: Verdict
+    verdict: GateVerdict
 
     @property
     def unmet(self) -> bool:
@@ -34,8 +34,8 @@ class Arrival:
 def next_run(batch: Batch, load: Load, now: Moment, by: str = "", station: str = "") -> Run:
     """The run that would begin with the load's next operation, at this station or the one that stands ready for it."""
     assert load.at is not None, "a load past its leg starts nothing"
-    station = station or batch.stations_for(load.at)[0]
-    standing = batch.standing_setup(station)
+    station = station or batch.list_stations_for(load.at)[0]
+    standing = batch.find_setup(station)
     mine = standing is not None and standing.op == load.at
     number = max(batch.runs, default=0) + 1
     return Run(
@@ -44,7 +44,7 @@ def next_run(batch: Batch, load: Load, now: Moment, by: str = "", station: str =
         op=load.at,
         station=station,
         setup=standing.number if mine and standing else max(batch.setups, default=0) + 1,
-        pieces=batch.next_pieces(load),
+        pieces=batch.find_next_pieces(load),
         begun=now.at,
         by=by,
         seq=batch.seq + 1,
@@ -63,7 +63,7 @@ def on_arrival(batch: Batch, load: Load, now: Moment, station: str = "") -> list
     """The gates that the load's next operation asks for on arrival, as they would be judged."""
     run = next_run(batch, load, now, station=station)
     return [
-        Arrival(step, judge(batch, run, key, step, now))
+        Arrival(step, judge_gate(batch, run, key, step, now))
         for key, step in batch.operation(run.op).numbered_steps
         if step.at == "arrive" and not isinstance(step, Do)
     ]

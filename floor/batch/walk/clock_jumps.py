@@ -17,7 +17,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from math import inf
 
-from floor.batch.open_items import Jump
+from floor.batch.open_items import ClockJump
 from floor.batch.state import Batch
 from floor.entry import Moment
 
@@ -31,7 +31,7 @@ LONGEST_OFF = 31 * 86400.0
 decision: a works holiday is shorter)."""
 
 
-def jump_between(batch: Batch, now: Moment, seq: int) -> Jump | None:
+def jump_between(batch: Batch, now: Moment, seq: int) -> ClockJump | None:
     """What the shop's clock was moved by between the last entry and this reading, if anything."""
     last, anchor = batch.last, batch.boots.get(now.boot) if now.boot else None
     wall = (now.at - last.at).total_seconds()
@@ -39,7 +39,7 @@ def jump_between(batch: Batch, now: Moment, seq: int) -> Jump | None:
     low, high = off = _off(batch.jumps)
     if anchor is not None and now.boot == last.boot and not backwards:
         delta = _moved(anchor, now, [jump.delta for jump in batch.jumps if jump.seq > anchor[1]])
-        return Jump(seq, now.at, delta, delta, True, low + delta, high + delta) if abs(delta) > SLIGHT else None
+        return ClockJump(seq, now.at, delta, delta, True, low + delta, high + delta) if abs(delta) > SLIGHT else None
     sure = now.up if started_anew(last, now) and not backwards else 0.0
     there = _off(batch.jumps, batch.left[machine(now)]) if machine(now) in batch.left else (0.0, 0.0)
     known = anchor is not None or machine(now) == machine(last)  # then what is known of it says better
@@ -56,8 +56,8 @@ def jump_between(batch: Batch, now: Moment, seq: int) -> Jump | None:
         before = _off(batch.jumps, anchor[1])[0], _ahead(batch.jumps, anchor[1])
         low, high = _agreed((low, high), [off + moved for off in before])
     if max(abs(least), abs(most)) > SLIGHT:
-        return Jump(seq, now.at, least, most, False, low, high)
-    return Jump(seq, now.at, 0.0, 0.0, True, low, high) if (low, high) != off else None
+        return ClockJump(seq, now.at, least, most, False, low, high)
+    return ClockJump(seq, now.at, 0.0, 0.0, True, low, high) if (low, high) != off else None
 
 
 def ran_backwards(batch: Batch, now: Moment) -> bool:
@@ -86,7 +86,7 @@ def _moved(anchor: tuple[Moment, int], now: Moment, known: Iterable[float]) -> f
     return (now.at - before.at).total_seconds() - (now.up - before.up) - sum(known)
 
 
-def _off(jumps: Sequence[Jump], seq: float = inf) -> tuple[float, float]:
+def _off(jumps: Sequence[ClockJump], seq: float = inf) -> tuple[float, float]:
     """Seconds that the clock may be ahead of what it showed when it was last known to be right, at the least and at
     the most, as of this entry."""
     for jump in reversed(jumps):
@@ -120,7 +120,7 @@ def _agreed(by_gap: tuple[float, float], by_start: Sequence[float]) -> tuple[flo
     return low, high
 
 
-def moved_since(jumps: Sequence[Jump], seq: int) -> float:
+def moved_since(jumps: Sequence[ClockJump], seq: int) -> float:
     """What the clock was moved by since this entry, where a dwell counts as little as is proved.
 
     Gap by gap, or over all of them at once, whichever proves more: a clock that was right cannot show more time over
@@ -132,7 +132,7 @@ def moved_since(jumps: Sequence[Jump], seq: int) -> float:
     return min(moved, _off(jumps)[1] - _behind(jumps, seq))
 
 
-def _ahead(jumps: Sequence[Jump], seq: int) -> float:
+def _ahead(jumps: Sequence[ClockJump], seq: int) -> float:
     """How far the clock may have been ahead at an entry: as far as a machine known better shows after it."""
     high, most = _off(jumps, seq)[1], 0.0
     for jump in jumps:
@@ -143,7 +143,7 @@ def _ahead(jumps: Sequence[Jump], seq: int) -> float:
     return high
 
 
-def _behind(jumps: Sequence[Jump], seq: int) -> float:
+def _behind(jumps: Sequence[ClockJump], seq: int) -> float:
     """How far the clock may have been behind at an entry: as far as it is seen to be set forward after it, too.
 
     A gap that ends within the tolerance of where it began may have been a long one, with the clock set back by it.
@@ -158,12 +158,12 @@ def _behind(jumps: Sequence[Jump], seq: int) -> float:
     return low
 
 
-def most_moved_since(jumps: Sequence[Jump], seq: int) -> float:
+def most_moved_since(jumps: Sequence[ClockJump], seq: int) -> float:
     """What the clock was moved by since this entry, where a dwell counts as much as can be."""
     return min(sum(jump.most for jump in jumps if jump.seq > seq), moved_since(jumps, seq))
 
 
-def confirmed(jumps: Sequence[Jump], seq: int) -> list[Jump]:
+def confirmed(jumps: Sequence[ClockJump], seq: int) -> list[ClockJump]:
     """The jumps once a lead has said, in this entry, that the clock is right now.
 
     What it was moved by altogether since the first doubt is then nothing, or less where more time is proved, or more
@@ -179,7 +179,7 @@ def confirmed(jumps: Sequence[Jump], seq: int) -> list[Jump]:
         found[first] = replace(found[first], delta=found[first].delta - (least - right))
         found[last] = replace(found[last], most=found[last].most - (most - min(right, 0.0)))
     if _off(jumps) != (0.0, 0.0):
-        found.append(Jump(seq, jumps[-1].at, 0.0, 0.0, True, right=True))
+        found.append(ClockJump(seq, jumps[-1].at, 0.0, 0.0, True, right=True))
     return [replace(jump, exact=True) for jump in found]
 
 
@@ -199,7 +199,7 @@ def clock_moved(batch: Batch, now: Moment | None = None) -> bool:
     return clock_in_doubt(batch, now) or abs(sum(told)) > TOLERANCE or any(abs(delta) > TOLERANCE for delta in told)
 
 
-def jumps_until(batch: Batch, now: Moment) -> Sequence[Jump]:
+def jumps_until(batch: Batch, now: Moment) -> Sequence[ClockJump]:
     """The jumps on record, and one since the last entry."""
     latest = jump_between(batch, now, batch.seq + 1)
     return batch.jumps if latest is None else [*batch.jumps, latest]

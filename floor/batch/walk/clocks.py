@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from floor.batch.open_items import Jump
+from floor.batch.open_items import ClockJump
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import jumps_until, most_moved_since, moved_since
@@ -20,17 +20,17 @@ from floor.checklist.model import Clock, Do, Window
 from floor.entry import Moment
 
 
-def reading(batch: Batch, at: datetime, seq: int, now: Moment) -> datetime:
+def convert_to_present_clock(batch: Batch, at: datetime, seq: int, now: Moment) -> datetime:
     """An earlier moment, that of this entry, as the shop's clock would have shown it had it stood then as now."""
     return shifted(at, moved_since(jumps_until(batch, now), seq))
 
 
-def planned_end(batch: Batch, run: Run, now: Moment) -> datetime | None:
+def compute_planned_end(batch: Batch, run: Run, now: Moment) -> datetime | None:
     """When the cycle of a run should end by the checklist's times, on the present clock; None where it does not run."""
     if run.started is None or run.stopped is not None or run.stands is not None:
         return None
     planned = cycle_seconds(batch, run) + run.stood + turns_left(batch, run) * turn_seconds(batch, run)
-    return shifted(reading(batch, run.started, run.started_seq, now), planned)
+    return shifted(convert_to_present_clock(batch, run.started, run.started_seq, now), planned)
 
 
 def turn_due(batch: Batch, run: Run, line: str, now: Moment) -> datetime | None:
@@ -40,7 +40,7 @@ def turn_due(batch: Batch, run: Run, line: str, now: Moment) -> datetime | None:
         return None
     turns = batch.operation_of(run).turns
     cut = cut_until(cycle_seconds(batch, run), turns, turns_left(batch, run))
-    return shifted(reading(batch, run.started, run.started_seq, now), cut + run.stood)
+    return shifted(convert_to_present_clock(batch, run.started, run.started_seq, now), cut + run.stood)
 
 
 def shifted(at: datetime, seconds: float) -> datetime:
@@ -77,7 +77,7 @@ class Ripeness:
 
 
 def _dwell(
-    starts: Sequence[tuple[datetime, int]], jumps: Sequence[Jump], now: datetime
+    starts: Sequence[tuple[datetime, int]], jumps: Sequence[ClockJump], now: datetime
 ) -> tuple[Dwell, datetime, datetime]:
     """Dwell over all starts, and the moments on the shop's present clock that its least and its most count from.
 
@@ -91,7 +91,7 @@ def _dwell(
 
 
 def ripeness(
-    windows: Iterable[Window], starts: Sequence[tuple[datetime, int]], jumps: Sequence[Jump], now: datetime
+    windows: Iterable[Window], starts: Sequence[tuple[datetime, int]], jumps: Sequence[ClockJump], now: datetime
 ) -> Ripeness:
     """Judge the windows of a clock that started at these times (one for each piece; not empty)."""
     dwell, last, first = _dwell(starts, jumps, now)
@@ -109,7 +109,7 @@ def ripeness(
     return Ripeness("wait" if opens else "late", opens=opens, since=last)
 
 
-def standing(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> Ripeness:
+def judge_clock(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> Ripeness:
     """Where a clock of the batch stands for these pieces."""
     jumps = jumps_until(batch, now)
     if clock.per == "batch":
@@ -123,13 +123,17 @@ def standing(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> 
     return ripeness(clock.windows, _both(batch, clock, pieces, starts), jumps, now.at)
 
 
-def to_meet(batch: Batch, gate: Cured, op: int, pieces: Sequence[int]) -> tuple[int, ...]:
+def find_pieces_to_cure(batch: Batch, gate: Cured, op: int, pieces: Sequence[int]) -> tuple[int, ...]:
     """Those of the pieces that have to be inside the window at an operation; without those that met it once for all."""
     started = batch.piece_clocks.get(gate.clock, {})
     if not gate.once:
         return tuple(pieces)
-    through = {piece: run.count.seq for run in batch.runs.values() if run.op == op and run.count is not None
-               for piece in run.pieces}  # fmt: skip
+    through = {
+        piece: run.count.seq
+        for run in batch.runs.values()
+        if run.op == op and run.count is not None
+        for piece in run.pieces
+    }
     if batch.late is not None:
         through = dict.fromkeys(batch.late.counted.get(op, ()), batch.late.seq) | through
     return tuple(one for one in pieces if one not in through or (one in started and through[one] < started[one][1]))
@@ -139,10 +143,12 @@ def too_late(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> 
     """Those of the pieces whose own last window has closed."""
     if clock.per == "batch":
         return []
-    return [piece for piece in pieces if standing(batch, clock, (piece,), now).status == "late"]
+    return [piece for piece in pieces if judge_clock(batch, clock, (piece,), now).status == "late"]
 
 
-def spans(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> list[tuple[datetime, datetime | None]]:
+def compute_window_spans(
+    batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment
+) -> list[tuple[datetime, datetime | None]]:
     """When each window of a clock opens and closes, on the shop's clock, for those of the pieces it has started for.
 
     Empty where it has started for none; None for a window that does not close. A window that closes for the oldest
@@ -181,4 +187,3 @@ def _both(
     told = [claimed[piece] for piece in pieces if piece in claimed and claimed[piece][1] == running[piece][1]]
     acts = [(batch.on_paper[seq][0], seq) for _, seq in set(starts) if seq in batch.on_paper]
     return [*starts, *told, *acts, *(batch.resumed[seq] for _, seq in set(starts) if seq in batch.resumed)]
-

@@ -10,7 +10,7 @@ from floor.batch.state import Batch
 from floor.checklist.model import Do
 
 
-def in_cycle(batch: Batch, run: Run) -> list[Run]:
+def find_runs_in_cycle(batch: Batch, run: Run) -> list[Run]:
     """The runs whose loads go through one cycle with this one, itself among them, in the order they were begun.
 
     Until it is started these are the loads at the station for it; from then on those it was started with.
@@ -18,19 +18,27 @@ def in_cycle(batch: Batch, run: Run) -> list[Run]:
     if not run.cycle:
         return [run]
     others = [
-        one for one in batch.runs.values()
-        if one.cycle == run.cycle and one.number != run.number and one.started_seq == run.started_seq
-        and not one.put_back and (run.started is not None or one.released is None)
-    ]  # fmt: skip
+        one
+        for one in batch.runs.values()
+        if one.cycle == run.cycle
+        and one.number != run.number
+        and one.started_seq == run.started_seq
+        and not one.put_back
+        and (run.started is not None or one.released is None)
+    ]
     return sorted([run, *others], key=lambda one: one.number)
 
 
 def others_in_cycle(batch: Batch, run: Run) -> list[Run]:
     """The other loads' runs; one whose last piece was taken out while the cycle stood is over, and not among them."""
-    return [one for one in in_cycle(batch, run) if one.number != run.number and (one.released is None or one.ended)]
+    return [
+        one
+        for one in find_runs_in_cycle(batch, run)
+        if one.number != run.number and (one.released is None or one.ended)
+    ]
 
 
-def open_others(batch: Batch, run: Run) -> list[Run]:
+def find_open_runs_in_cycle(batch: Batch, run: Run) -> list[Run]:
     """Those of them that are under way still."""
     return [one for one in others_in_cycle(batch, run) if one.released is None]
 
@@ -42,15 +50,16 @@ def cycle_to_join(batch: Batch, load: Load, number: int, station: str) -> int:
     if operation.loads_per_cycle == 1:
         return 0
     waiting = Counter(
-        run.cycle for run in batch.open_runs()
+        run.cycle
+        for run in batch.list_open_runs()
         if run.cycle and run.started is None and (run.station, run.op) == (station, operation.op)
-    )  # fmt: skip
+    )
     return next((cycle for cycle, many in waiting.items() if many < operation.loads_per_cycle), number)
 
 
 def pieces_in_cycle(batch: Batch, run: Run) -> int:
     """How many pieces go through the cycle of a run, those of the other loads in it too."""
-    return sum(len(one.pieces) for one in in_cycle(batch, run))
+    return sum(len(one.pieces) for one in find_runs_in_cycle(batch, run))
 
 
 def cycle_seconds(batch: Batch, run: Run) -> float:
@@ -71,7 +80,9 @@ def whole_cycle_seconds(batch: Batch, run: Run) -> float:
 def takes_seconds(batch: Batch, run: Run) -> float:
     """Planned time of a run still to begin, from making ready to the count, with the other loads of its cycle."""
     time = batch.operation_of(run).time
-    by_hand = [time.seconds(part, len(one.pieces)) for one in in_cycle(batch, run) for part in ("before", "after")]
+    by_hand = [
+        time.seconds(part, len(one.pieces)) for one in find_runs_in_cycle(batch, run) for part in ("before", "after")
+    ]
     return time.seconds("setup", 0) + sum(by_hand) + whole_cycle_seconds(batch, run)
 
 
@@ -92,6 +103,6 @@ def turns_left(batch: Batch, run: Run) -> int:
     return sum(isinstance(step, Do) and step.cycle == "stands" and key not in run.marks for key, step in steps)
 
 
-def names_of(batch: Batch, runs: list[Run]) -> str:
+def format_carriers(batch: Batch, runs: list[Run]) -> str:
     """``Pallet 2 and Pallet 3``."""
-    return " and ".join(batch.carrier_name(batch.loads[run.load]) for run in runs)
+    return " and ".join(batch.format_carrier(batch.loads[run.load]) for run in runs)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.describers import along_said, line_said, says
+from floor.batch.describers import describes, format_line_title, format_other_loads
 from floor.batch.events import (
     CautionsRead,
     CycleEnded,
@@ -16,70 +16,77 @@ from floor.batch.events import (
     StepSkipped,
 )
 from floor.batch.state import Batch
-from floor.text import plural, span
+from floor.text import format_count, format_span
 
 
-@says(RunBegun)
+@describes(RunBegun)
 def _begun(batch: Batch, event: RunBegun) -> str:
     setup = ", new set-up" if event.new_setup else ""
     exception = f", by exception: {event.exception}" if event.exception else ""
     rework = ", rework" if event.rework else ""
     unmet = f", although {event.unmet}" if event.unmet else ""
-    joined = [str(run.load) for run in batch.runs.values()
-              if event.cycle and run.cycle == event.cycle and run.number < event.run and not run.put_back]  # fmt: skip
+    joined = [
+        str(run.load)
+        for run in batch.runs.values()
+        if event.cycle and run.cycle == event.cycle and run.number < event.run and not run.put_back
+    ]
     joint = f", for one cycle with load {' and '.join(joined)}" if joined else ""
     return f"load {event.load}: op {event.op} started at {event.station}{setup}{joint}{rework}{exception}{unmet}"
 
 
-@says(RunPutBack)
+@describes(RunPutBack)
 def _put_back(batch: Batch, event: RunPutBack) -> str:
-    falls = f"; {plural(event.falls, 'line')} of its walk to be done again" if event.falls else ""
+    falls = f"; {format_count(event.falls, 'line')} of its walk to be done again" if event.falls else ""
     return f"put back, nothing done to the pieces{falls}"
 
 
-@says(CycleStopped)
+@describes(CycleStopped)
 def _stopped(batch: Batch, event: CycleStopped) -> str:
-    ago = f", {span(event.ago)} before this was entered" if event.ago else ""
+    ago = f", {format_span(event.ago)} before this was entered" if event.ago else ""
     more = [f"tool {event.tool}"] if event.tool else []
     more += [event.note] if event.note else []
-    said = f"cycle stopped{along_said(batch, event)}: {event.why}{ago}"
+    said = f"cycle stopped{format_other_loads(batch, event)}: {event.why}{ago}"
     return said + (f" ({', '.join(more)})" if more else "")
 
 
-@says(CautionsRead)
+@describes(CautionsRead)
 def _cautions_read(batch: Batch, event: CautionsRead) -> str:
     return f"cautions read: {', '.join(event.cautions)}"
 
 
-@says(StepDone)
+@describes(StepDone)
 def _step_done(batch: Batch, event: StepDone) -> str:
     return (
-        f"{line_said(batch, event)}" + (f" ({event.note})" if event.note else "") + along_said(batch, event)
+        f"{format_line_title(batch, event)}"
+        + (f" ({event.note})" if event.note else "")
+        + format_other_loads(batch, event)
     )
 
 
-@says(StepSkipped)
+@describes(StepSkipped)
 def _step_skipped(batch: Batch, event: StepSkipped) -> str:
-    return f"{line_said(batch, event)} skipped: {event.reason}{along_said(batch, event)}"
+    return f"{format_line_title(batch, event)} skipped: {event.reason}{format_other_loads(batch, event)}"
 
 
-@says(CycleStarted)
+@describes(CycleStarted)
 def _cycle_started(batch: Batch, event: CycleStarted) -> str:
-    return ("cycle "
-    + ("resumed" if event.resumed else "started over" if event.anew else "started")
-    + along_said(batch, event))
+    return (
+        "cycle "
+        + ("resumed" if event.resumed else "started over" if event.anew else "started")
+        + format_other_loads(batch, event)
+    )
 
 
-@says(CycleEnded)
+@describes(CycleEnded)
 def _cycle_ended(batch: Batch, event: CycleEnded) -> str:
-    return f"cycle ended{along_said(batch, event)}"
+    return f"cycle ended{format_other_loads(batch, event)}"
 
 
-@says(Released)
+@describes(Released)
 def _released(batch: Batch, event: Released) -> str:
     return "released"
 
 
-@says(Paused)
+@describes(Paused)
 def _paused(batch: Batch, event: Paused) -> str:
     return f"paused: {event.reason}"

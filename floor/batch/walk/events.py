@@ -1,9 +1,9 @@
 """A run of a load at a station: begun, walked, its cycle, released."""
 
-from floor.batch.event import Event, event, part
+from floor.batch.event import Event, register_event, register_part
 
 
-@part
+@register_part
 class OfRun(Event):
     """What happened in a run, and in those that were in one cycle with it."""
 
@@ -11,7 +11,7 @@ class OfRun(Event):
     op: int
 
 
-@event("run_begun", "steps")
+@register_event("run_begun", "steps")
 class RunBegun(OfRun):
     load: int
     station: str
@@ -29,34 +29,34 @@ class RunBegun(OfRun):
     """Loads that made room for it at a station with several places."""
 
 
-@event("run_put_back", "steps")
+@register_event("run_put_back", "steps")
 class RunPutBack(OfRun):
     load: int
     falls: int
     """Lines of its walk that are to be done again."""
 
 
-@event("cautions_read", "steps", proves=False)
+@register_event("cautions_read", "steps", proves=False)
 class CautionsRead(OfRun):
     line: str
     cautions: tuple[str, ...]
 
 
-@event("step_done", "steps")
+@register_event("step_done", "steps")
 class StepDone(OfRun):
     line: str
     note: str = ""
     along: tuple[int, ...] = ()
 
 
-@event("step_skipped", "steps", abnormal=True)
+@register_event("step_skipped", "steps", abnormal=True)
 class StepSkipped(OfRun):
     line: str
     reason: str
     along: tuple[int, ...] = ()
 
 
-@event("cycle_started", "steps")
+@register_event("cycle_started", "steps")
 class CycleStarted(OfRun):
     along: tuple[int, ...] = ()
     anew: bool = False
@@ -65,7 +65,7 @@ class CycleStarted(OfRun):
     """It had stopped, and goes on from there."""
 
 
-@event("cycle_stopped", "steps", abnormal=True)
+@register_event("cycle_stopped", "steps", abnormal=True)
 class CycleStopped(OfRun):
     why: str
     tool: int | None = None
@@ -75,18 +75,16 @@ class CycleStopped(OfRun):
     along: tuple[int, ...] = ()
 
 
-@event("cycle_ended", "steps")
+@register_event("cycle_ended", "steps")
 class CycleEnded(OfRun):
     along: tuple[int, ...] = ()
 
 
-@event("released", "steps")
+@register_event("released", "steps")
 class Released(OfRun):
     load: int
 
 
-@event("paused", "steps", proves=False)
+@register_event("paused", "steps", proves=False)
 class Paused(OfRun):
     reason: str
-
-

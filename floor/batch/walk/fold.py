@@ -8,12 +8,12 @@ from typing import Literal
 from floor.batch.events import CautionsRead, CycleEnded, CycleStarted, Proved, RunBegun, StepDone, StepSkipped, ToolWorn
 from floor.batch.gates.fold_limits import read_out
 from floor.batch.gates.fold_lots import record_lot
-from floor.batch.gates.judge import RULES, judge, set_anew, wasted, wear
-from floor.batch.handlers import kind, need, open_run, open_runs_in, prove_again, void
-from floor.batch.proof import Mark, Proof, Setup, ToolState
-from floor.batch.run import Run, Stop
+from floor.batch.gates.judge import GATE_RULES, compute_tool_wear, compute_wasted_tool_life, judge_gate, set_anew
+from floor.batch.handlers import handles, open_run, open_runs_in, prove_again, require, void_proof
+from floor.batch.proof import LineMark, Proof, Setup, ToolState
+from floor.batch.run import CycleStop, Run
 from floor.batch.state import Batch
-from floor.batch.stations.capacity import taken, takes
+from floor.batch.stations.capacity import count_places_in_use, count_places_needed
 from floor.batch.walk.clock_jumps import moved_since
 from floor.batch.walk.fold_passing import pass_by, pass_windows
 from floor.checklist.gates import Measured
@@ -21,34 +21,34 @@ from floor.checklist.model import Do
 from floor.entry import Entry
 
 
-@kind(RunBegun)
+@handles(RunBegun)
 def _run_begun(batch: Batch, entry: Entry, event: RunBegun, at: datetime) -> None:
     load = batch.loads[event.load]
     station = event.station
     can = batch.operation(event.op).stations if event.op in batch.checklist.ops else ()
-    need(entry, station in can, f"op {event.op} is not done at {station}")
-    need(entry, load.dissolved is None and load.run is None, f"load {load.number} is not free for a run")
-    need(entry, load.at == event.op, f"load {load.number} is not at op {event.op}")
-    need(entry, event.pieces == batch.next_pieces(load), "the pieces of the load are others")
-    room = batch.checklist.station(station).runs_at_once - taken(batch, station)
-    need(entry, takes(batch, station, load) <= room, f"{station} is taken by another load")
+    require(entry, station in can, f"op {event.op} is not done at {station}")
+    require(entry, load.dissolved is None and load.run is None, f"load {load.number} is not free for a run")
+    require(entry, load.at == event.op, f"load {load.number} is not at op {event.op}")
+    require(entry, event.pieces == batch.find_next_pieces(load), "the pieces of the load are others")
+    room = batch.checklist.station(station).runs_at_once - count_places_in_use(batch, station)
+    require(entry, count_places_needed(batch, station, load) <= room, f"{station} is taken by another load")
     if event.new_setup:
-        before = batch.standing_setup(station)
+        before = batch.find_setup(station)
         if before is not None:
             before.stands, before.why_not = False, f"set up for op {event.op}"
         batch.setups[event.setup] = Setup(
             event.setup, station, event.op, at, instead_of=before.number if before is not None else 0
         )
     else:
-        standing = batch.standing_setup(station)
-        need(entry, standing is not None and standing.number == event.setup, "its set-up does not stand")
+        standing = batch.find_setup(station)
+        require(entry, standing is not None and standing.number == event.setup, "its set-up does not stand")
     alone = batch.checklist.station(station).runs_at_once == 1
     for key in [key for key in batch.proofs if key[0] == "probed"]:
         other = key[1] != load.number
         made_room = alone or key[1] in (event.lifted or ())
         # Moving a carrier to another station lifts it; so does putting another one in its place.
         if (other and made_room and key[2] == station) or (not other and key[2] != station):
-            void(batch, key, "the carrier left the station", entry, at)
+            void_proof(batch, key, "the carrier left the station", entry, at)
     run = Run(
         number=event.run,
         load=load.number,
@@ -69,7 +69,7 @@ def _run_begun(batch: Batch, entry: Entry, event: RunBegun, at: datetime) -> Non
     load.run = run.number
 
 
-def _marks_of(batch: Batch, run: Run, line: str) -> dict[str, Mark]:
+def _marks_of(batch: Batch, run: Run, line: str) -> dict[str, LineMark]:
     """Lines of the set-up are marked once for all its runs, the others for the run alone."""
     for key, step in batch.operation_of(run).numbered_steps:
         if key == line and step.at == "setup":
@@ -77,12 +77,12 @@ def _marks_of(batch: Batch, run: Run, line: str) -> dict[str, Mark]:
     return run.marks
 
 
-@kind(CautionsRead)
+@handles(CautionsRead)
 def _cautions_read(batch: Batch, entry: Entry, event: CautionsRead, at: datetime) -> None:
     run = open_run(batch, entry, event)
     for caution in event.cautions:
         batch.read[(entry.by, run.op, caution)] = (at, batch.shift)
-    run.marks[f"caution {event.line}"] = Mark("done", entry.seq, at, entry.by)
+    run.marks[f"caution {event.line}"] = LineMark("done", entry.seq, at, entry.by)
 
 
 def _mark(
@@ -91,9 +91,9 @@ def _mark(
     line = event.line
     for run in open_runs_in(batch, entry, event):
         marks = _marks_of(batch, run, line)
-        need(entry, line not in marks or _again(batch, run, line), f'"{line}" is marked already')
+        require(entry, line not in marks or _again(batch, run, line), f'"{line}" is marked already')
         pass_windows(batch, run, entry, line)
-        marks[line] = Mark(how, entry.seq, at, entry.by, note)
+        marks[line] = LineMark(how, entry.seq, at, entry.by, note)
         run.reopened.discard(line)
         _turn(batch, run, line, entry, at)
         if how == "done":
@@ -105,13 +105,13 @@ def _turn(batch: Batch, run: Run, line: str, entry: Entry, at: datetime) -> None
     step = dict(batch.operation_of(run).numbered_steps).get(line)
     turn = step.cycle if isinstance(step, Do) else ""
     if turn == "stands":
-        need(entry, run.stands is None, "the program already stands")
-        run.stands = Stop(step.title() if step else "", at, entry.seq)
+        require(entry, run.stands is None, "the program already stands")
+        run.stands = CycleStop(step.title() if step else "", at, entry.seq)
         for key in [key for key in batch.proofs if key[:3] == ("probed", run.load, run.station)]:
-            void(batch, key, f"{run.stands.why} in the cycle", entry, at)
+            void_proof(batch, key, f"{run.stands.why} in the cycle", entry, at)
     elif turn == "goes on":
         stands = run.stands
-        need(entry, stands is not None, "the program does not stand")
+        require(entry, stands is not None, "the program does not stand")
         assert stands is not None, "else it is refused"
         moved = moved_since(batch.jumps, stands.seq)
         run.stood += max((at - stands.at).total_seconds() - moved, 0.0)
@@ -124,27 +124,27 @@ def _again(batch: Batch, run: Run, line: str) -> bool:
     return isinstance(step, Do) and bool(step.while_running)
 
 
-@kind(StepDone)
+@handles(StepDone)
 def _step_done(batch: Batch, entry: Entry, event: StepDone, at: datetime) -> None:
     _mark(batch, entry, event, "done", event.note, at)
 
 
-@kind(StepSkipped)
+@handles(StepSkipped)
 def _step_skipped(batch: Batch, entry: Entry, event: StepSkipped, at: datetime) -> None:
     _mark(batch, entry, event, "skipped", event.reason, at)
 
 
-@kind(Proved)
+@handles(Proved)
 def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
     run = open_run(batch, entry, event)
     key, values = event.key, event.values
     if event.gate == "probed" and "offset" in values:
         for other in [other for other in batch.proofs if other[0] == "probed" and other != key]:
             if set_anew(batch, other, run.station, values["offset"]):
-                prove_again(batch, other, f"{values['offset']} was probed on {batch.load_name(run.load)}", entry, at)
+                prove_again(batch, other, f"{values['offset']} was probed on {batch.format_load(run.load)}", entry, at)
     batch.proofs[key] = Proof(entry.seq, at, entry.by, values, run.number, run.station, run.load)
     batch.voids.pop(key, None)
-    run.marks[event.line] = Mark("done", entry.seq, at, entry.by)
+    run.marks[event.line] = LineMark("done", entry.seq, at, entry.by)
     if event.gate == "lot recorded":
         record_lot(batch, key[1], values["lot"], values.get("use_by"), entry, at)
     if event.gate == "tool loaded":
@@ -155,12 +155,12 @@ def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
     step = dict(batch.operation_of(run).numbered_steps).get(event.line)
     if event.out and isinstance(step, Measured):
         batch.out[entry.seq] = read_out(batch, entry, event, run, step, at)
-    if step is None or isinstance(step, Do) or judge(batch, run, event.line, step, batch.last).status == "met":
+    if step is None or isinstance(step, Do) or judge_gate(batch, run, event.line, step, batch.last).status == "met":
         run.reopened.discard(event.line)  # what was entered may lie out of its limits: then the line stays open
     start_clocks(batch, run, f"step {event.line}", at, entry.seq)
 
 
-@kind(ToolWorn)
+@handles(ToolWorn)
 def _tool_worn(batch: Batch, entry: Entry, event: ToolWorn, at: datetime) -> None:
     for number, used in event.tools:
         state = batch.tools.get((event.station, number))
@@ -168,11 +168,11 @@ def _tool_worn(batch: Batch, entry: Entry, event: ToolWorn, at: datetime) -> Non
             state.used = max(state.used, used)
 
 
-@kind(CycleStarted)
+@handles(CycleStarted)
 def _cycle_started(batch: Batch, entry: Entry, event: CycleStarted, at: datetime) -> None:
     runs = open_runs_in(batch, entry, event)
     for run in runs:
-        need(entry, run.started is None or run.stopped is not None, "the cycle is started already")
+        require(entry, run.started is None or run.stopped is not None, "the cycle is started already")
         pass_by(batch, run, entry, "start")
     for run in runs:
         _start(batch, run, entry, at, anew=event.anew)
@@ -180,7 +180,7 @@ def _cycle_started(batch: Batch, entry: Entry, event: CycleStarted, at: datetime
 
 def _start(batch: Batch, run: Run, entry: Entry, at: datetime, anew: bool) -> None:
     if run.stopped is not None:
-        stop, for_nothing = run.stopped, wasted(batch, run)
+        stop, for_nothing = run.stopped, compute_wasted_tool_life(batch, run)
         run.stopped = None
         run.reopened.discard("start")
         if not anew:
@@ -213,16 +213,16 @@ def _turn_again(batch: Batch, run: Run) -> None:
             waiver.spent = waiver.spent or (waiver.run, waiver.line) == (run.number, line)
         mark = run.marks.pop(line, None)
         if mark is not None and not isinstance(step, Do):
-            batch.proofs.pop(RULES[step.gate].key(batch, run, line, step), None)
+            batch.proofs.pop(GATE_RULES[step.gate].key(batch, run, line, step), None)
 
 
-@kind(CycleEnded)
+@handles(CycleEnded)
 def _cycle_ended(batch: Batch, entry: Entry, event: CycleEnded, at: datetime) -> None:
     for run in open_runs_in(batch, entry, event):
-        need(entry, run.running, "the cycle is not running")
+        require(entry, run.running, "the cycle is not running")
         pass_by(batch, run, entry, "end")
         run.ended, run.ended_by = at, entry.by
-        for tool, used in wear(batch, run).items():
+        for tool, used in compute_tool_wear(batch, run).items():
             # A tool whose loading was struck out or waived has cut all the same.
             batch.tools.setdefault((run.station, tool), ToolState(None, at)).used += used
         start_clocks(batch, run, "end", at, entry.seq)

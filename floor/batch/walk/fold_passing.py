@@ -8,10 +8,10 @@ from __future__ import annotations
 from datetime import timedelta
 
 from floor.batch.gates.fold_lots import another_lot
-from floor.batch.gates.judge import RULES
+from floor.batch.gates.judge import GATE_RULES
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.lines import Line, walk
+from floor.batch.walk.lines import Line, build_walk
 from floor.checklist.gates import Cured, LotRecorded
 from floor.checklist.model import Do
 from floor.entry import Entry, Moment
@@ -23,7 +23,7 @@ def pass_by(batch: Batch, run: Run, entry: Entry, point: str) -> None:
         return
     for line in _before(batch, run, entry, point):
         lot = line.step.what if isinstance(line.step, LotRecorded) else ""
-        if not line.satisfied or (lot and another_lot(batch, run, lot, entry)):
+        if not line.is_satisfied or (lot and another_lot(batch, run, lot, entry)):
             run.unmet.add((line.key, entry.seq))
             run.reopened.add(line.key)
 
@@ -33,7 +33,7 @@ def pass_windows(batch: Batch, run: Run, entry: Entry, line_key: str) -> None:
     if not batch.struck or not any(_by_clock(step) for _, step in batch.operation_of(run).numbered_steps):
         return
     for line in _before(batch, run, entry, line_key):
-        if _by_clock(line.step) and not line.satisfied:
+        if _by_clock(line.step) and not line.is_satisfied:
             run.unmet.add((line.key, entry.seq))
             run.reopened.add(line.key)
 
@@ -43,7 +43,7 @@ def pass_out(batch: Batch, run: Run, entry: Entry) -> None:
     pass_by(batch, run, entry, "release")
     missed = {line for line, _ in run.unmet}
     for line in _before(batch, run, entry, "release") if missed else ():
-        if line.key in missed and line.satisfied:
+        if line.key in missed and line.is_satisfied:
             run.proved_since[line.key] = _evidence(batch, run, line)
 
 
@@ -51,7 +51,7 @@ def _before(batch: Batch, run: Run, entry: Entry, point: str) -> list[Line]:
     late = entry.time - entry.done  # what was entered from paper was judged as of its own time
     now = Moment(entry.done, entry.boot, entry.up - late / timedelta(seconds=1))
     lines = []
-    for line in walk(batch, run, now, entry.by).lines:
+    for line in build_walk(batch, run, now, entry.by).lines:
         if line.key == point:
             break
         if line.kind != "caution":
@@ -74,7 +74,7 @@ def _evidence(batch: Batch, run: Run, line: Line) -> int:
         return mark.seq if mark else 0
     if isinstance(line.step, LotRecorded):
         return batch.lots[line.step.what].seq
-    key = RULES[line.step.gate].key(batch, run, line.key, line.step)
+    key = GATE_RULES[line.step.gate].key(batch, run, line.key, line.step)
     if key in batch.proofs:
         return batch.proofs[key].seq
     void = batch.voids.get(key)  # since its phase was over: it counted then

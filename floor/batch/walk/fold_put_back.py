@@ -5,22 +5,22 @@ from __future__ import annotations
 from datetime import datetime
 
 from floor.batch.counting.fold import leave
-from floor.batch.events import Disturbed, Event, RunPutBack, SetupTakenDown, TakenIn, read
-from floor.batch.handlers import kind, need, open_run, void
+from floor.batch.events import Disturbed, Event, RunPutBack, SetupTakenDown, TakenIn, read_event
+from floor.batch.handlers import handles, open_run, require, void_proof
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.entry import Entry
 
 
-@kind(RunPutBack)
+@handles(RunPutBack)
 def _run_put_back(batch: Batch, entry: Entry, event: RunPutBack, at: datetime) -> None:
     run = open_run(batch, entry, event)
-    need(entry, run.started is None and run.count is None, f"the work of run {run.number} has started")
+    require(entry, run.started is None and run.count is None, f"the work of run {run.number} has started")
     for key, proof in list(batch.proofs.items()):
         if key[1:3] == ("run", run.number):
             del batch.proofs[key]
         elif key[0] == "probed" and proof.run == run.number:
-            void(batch, key, "the load was put back", entry, at)
+            void_proof(batch, key, "the load was put back", entry, at)
     for waiver in batch.waivers.values():
         if waiver.run == run.number and not waiver.closed:
             waiver.closed = f"the load was put back · {entry.by}"
@@ -56,8 +56,11 @@ def _used(batch: Batch, run: Run) -> bool:
 
 def _disturbed_since(batch: Batch, run: Run) -> bool:
     began = min(other.seq for other in batch.runs.values() if other.setup == run.setup)
-    return any(_left_otherwise(read(entry), run.station) for entry in batch.entries[began:]
-               if entry.seq not in batch.struck)  # fmt: skip
+    return any(
+        _left_otherwise(read_event(entry), run.station)
+        for entry in batch.entries[began:]
+        if entry.seq not in batch.struck
+    )
 
 
 def _left_otherwise(event: Event, station: str) -> bool:

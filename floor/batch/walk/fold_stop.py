@@ -5,18 +5,18 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from floor.batch.events import CycleStopped
-from floor.batch.gates.judge import RULES
-from floor.batch.handlers import kind, need, open_runs_in, void
-from floor.batch.run import Run, Stop
+from floor.batch.gates.judge import GATE_RULES
+from floor.batch.handlers import handles, open_runs_in, require, void_proof
+from floor.batch.run import CycleStop, Run
 from floor.batch.state import Batch
 from floor.checklist.model import Do
 from floor.entry import Entry
 
 
-@kind(CycleStopped)
+@handles(CycleStopped)
 def _cycle_stopped(batch: Batch, entry: Entry, event: CycleStopped, at: datetime) -> None:
     for run in open_runs_in(batch, entry, event):
-        need(entry, run.running, "the cycle is not running")
+        require(entry, run.running, "the cycle is not running")
         stop(batch, run, event.why, at - timedelta(seconds=event.ago), entry)
 
 
@@ -26,7 +26,7 @@ def stop(batch: Batch, run: Run, why: str, at: datetime, entry: Entry) -> None:
     Args:
         at: when it stopped, by the clock of the entry.
     """
-    run.stopped = Stop(why, at, entry.seq)
+    run.stopped = CycleStop(why, at, entry.seq)
     run.reopened.add("start")
     _halt(batch, run, entry)
 
@@ -54,6 +54,9 @@ def _halt(batch: Batch, run: Run, entry: Entry) -> None:
         if isinstance(step, Do):
             if not step.cycle:
                 run.marks.pop(line, None)
-        elif (key := RULES[step.gate].key(batch, run, line, step))[1:3] == ("run", run.number) and key in batch.proofs:
-            void(batch, key, "the cycle stopped", entry, entry.done)
+        elif (key := GATE_RULES[step.gate].key(batch, run, line, step))[1:3] == (
+            "run",
+            run.number,
+        ) and key in batch.proofs:
+            void_proof(batch, key, "the cycle stopped", entry, entry.done)
             run.marks.pop(line, None)

@@ -11,20 +11,22 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from floor.batch.corrections.impact import decided
-from floor.batch.gates.judge import Verdict, evidence_then, judge
+from floor.batch.gates.judge import GateVerdict, evidence_then, judge_gate
 from floor.batch.open_items import Waiver
-from floor.batch.proof import Mark
+from floor.batch.proof import LineMark
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.clocks import standing
-from floor.batch.walk.cycles import names_of, others_in_cycle
+from floor.batch.walk.clocks import judge_clock
+from floor.batch.walk.cycles import format_carriers, others_in_cycle
 from floor.checklist.gates import Cured, Gate, Phase
 from floor.checklist.model import BEFORE_CYCLE, Caution, Do, Operation
 from floor.entry import Moment
-from floor.text import clock_time
+from floor.text import format_clock
 
 LineKind = Literal["caution", "do", "gate", "start", "end", "count", "release"]
-State = Literal["done", "skipped", "waived", "not needed", "not known", "now", "waits", "blocked", "reopened", "ahead"]
+LineState = Literal[
+    "done", "skipped", "waived", "not needed", "not known", "now", "waits", "blocked", "reopened", "ahead"
+]
 LinePhase = Phase | Literal["close"]
 
 CAUTION_LASTS = timedelta(hours=12)
@@ -55,15 +57,15 @@ class Line:
     kind: LineKind
     phase: LinePhase
     title: str
-    state: State
+    state: LineState
     step: Do | Gate | None = None
     cautions: tuple[tuple[str, Caution], ...] = ()
     """The cautions of the step: shown with it, and read before it."""
     evidence: str = ""
-    verdict: Verdict | None = None
+    verdict: GateVerdict | None = None
 
     @property
-    def satisfied(self) -> bool:
+    def is_satisfied(self) -> bool:
         return self.state in ("done", "skipped", "waived", "not needed", "not known")
 
 
@@ -106,22 +108,22 @@ def say_waiver(batch: Batch, waiver: Waiver, load: int) -> str:
     return f"Waived {where}: {waiver.title} (op {waiver.op}, {waiver.by}: {waiver.reason})"
 
 
-def walk(batch: Batch, run: Run, now: Moment, by: str = "") -> Walk:
+def build_walk(batch: Batch, run: Run, now: Moment, by: str = "") -> Walk:
     """The walk of a run as it stands at this moment, for the person who works on it now (or did last)."""
     operation = batch.operation_of(run)
     lines: list[Line] = []
     place: int | None = None
     for line in _lines(batch, run, operation, now, by or run.touched_by):
-        if place is None and not line.satisfied:
+        if place is None and not line.is_satisfied:
             place = len(lines)
             line = _here(line, run)
-        elif not line.satisfied and line.kind == "gate" and line.state != "ahead":
+        elif not line.is_satisfied and line.kind == "gate" and line.state != "ahead":
             line = _with(line, "ahead")
         lines.append(line)
     return Walk(run, operation, tuple(lines), len(lines) if place is None else place)
 
 
-def _with(line: Line, state: State) -> Line:
+def _with(line: Line, state: LineState) -> Line:
     return Line(
         line.key, line.kind, line.phase, line.title, state, line.step, line.cautions, line.evidence, line.verdict
     )
@@ -146,7 +148,7 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
     for phase in BEFORE_CYCLE:
         _add(lines, batch, run, [pair for pair in steps if pair[1].at == phase], now, by, over=begun)
     others = others_in_cycle(batch, run)
-    along = f", with {names_of(batch, others)}" if others else ""
+    along = f", with {format_carriers(batch, others)}" if others else ""
     if operation.cycle:
         lines.append(
             _event("start", "load", f"{operation.start}{along}", run.started is not None, _began(run, now))
@@ -160,11 +162,11 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
         lines.append(_event("end", "cycle", f"{operation.end}{along}", run.ended is not None, ended))
     _add(lines, batch, run, [pair for pair in steps if pair[1].at == "after"], now, by, over=run.count is not None)
     count = run.count
-    said = batch.say_sitting(batch.loads[run.load]) if run.released is None else ""
+    said = batch.format_sitting_pieces(batch.loads[run.load]) if run.released is None else ""
     if count:
         parts = [f"{count.good} good"]
         parts += [f"{total} {to}" for to in ("scrap", "rework", "hold") if (total := count.total(to))]
-        said = f"{', '.join(parts)} · {count.by} {clock_time(count.at, now.at)}"
+        said = f"{', '.join(parts)} · {count.by} {format_clock(count.at, now.at)}"
     lines.append(_event("count", "close", f"Count pieces ({len(run.pieces)} in)", count is not None, said))
     release = "Release the load to the next operation"
     lines.append(
@@ -174,7 +176,7 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
 
 
 def _when(at: datetime | None, by: str, now: Moment) -> str:
-    return f"{by} {clock_time(at, now.at)}".strip() if at else ""
+    return f"{by} {format_clock(at, now.at)}".strip() if at else ""
 
 
 def _began(run: Run, now: Moment) -> str:
@@ -232,13 +234,19 @@ def used_up(batch: Batch, run: Run) -> set[str]:
 
 def _caution_line(batch: Batch, run: Run, line: Line, now: Moment, by: str) -> Line:
     key = f"caution {line.key}"
-    read = line.satisfied or all(caution_read(batch, run, name, by, now) for name, _ in line.cautions)
+    read = line.is_satisfied or all(caution_read(batch, run, name, by, now) for name, _ in line.cautions)
     mark = run.marks.get(key)
     words = ", ".join(sorted({caution.word for _, caution in line.cautions}, key=_WORDS.index))
     return Line(
-        key, "caution", line.phase, f"Read: {words}", "done" if read else "ahead", line.step, line.cautions,
-        f"{mark.by} {clock_time(mark.at, now.at)}" if mark and read else "",
-    )  # fmt: skip
+        key,
+        "caution",
+        line.phase,
+        f"Read: {words}",
+        "done" if read else "ahead",
+        line.step,
+        line.cautions,
+        f"{mark.by} {format_clock(mark.at, now.at)}" if mark and read else "",
+    )
 
 
 _WORDS = ["DANGER", "WARNING", "CAUTION", "NOTICE"]
@@ -271,7 +279,7 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
         mark = _mark(batch, run, key, step)
         if mark and step.while_running and not over and _ran_out(batch, run, step.while_running, now):
             mark = None
-        state: State = mark.how if mark else "ahead"
+        state: LineState = mark.how if mark else "ahead"
         evidence = _said(mark, now) if mark else ""
         if mark is None and key not in run.reopened and _before_entry(run, step.at):
             state, evidence = "not known", f"entered late by {run.late}"
@@ -283,7 +291,7 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
         said = f"waived by {waiver.by}: {waiver.reason}" + (f" · {waiver.second} signed" if waiver.second else "")
         return Line(key, "gate", step.at, step.title(), "waived", step, cautions, said)
     mark = run.marks.get(key)
-    verdict = judge(batch, run, key, step, now)
+    verdict = judge_gate(batch, run, key, step, now)
     if _before_entry(run, step.at) and mark is None and verdict.status != "met" and key not in run.reopened:
         return Line(key, "gate", step.at, step.title(), "not known", step, cautions, f"entered late by {run.late}")
     if over and key not in run.reopened:
@@ -292,9 +300,16 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
         stands = None if isinstance(step, Cured) else verdict  # a window may close behind the work
         return Line(key, "gate", step.at, step.title(), "done", step, cautions, evidence, stands)
     return Line(
-        key, "gate", step.at, step.title(), "done" if verdict.status == "met" else "now", step, cautions,
-        verdict.evidence, verdict,
-    )  # fmt: skip
+        key,
+        "gate",
+        step.at,
+        step.title(),
+        "done" if verdict.status == "met" else "now",
+        step,
+        cautions,
+        verdict.evidence,
+        verdict,
+    )
 
 
 def _before_entry(run: Run, phase: Phase) -> bool:
@@ -305,19 +320,19 @@ def _before_entry(run: Run, phase: Phase) -> bool:
 
 def _still_runs(batch: Batch, run: Run, clock: str, now: Moment) -> bool:
     found = batch.checklist.clock(clock)
-    return found is not None and standing(batch, found[1], run.pieces, now).status == "open"
+    return found is not None and judge_clock(batch, found[1], run.pieces, now).status == "open"
 
 
 def _ran_out(batch: Batch, run: Run, clock: str, now: Moment) -> bool:
     found = batch.checklist.clock(clock)
-    return found is not None and standing(batch, found[1], run.pieces, now).status == "late"
+    return found is not None and judge_clock(batch, found[1], run.pieces, now).status == "late"
 
 
-def _mark(batch: Batch, run: Run, key: str, step: Do) -> Mark | None:
+def _mark(batch: Batch, run: Run, key: str, step: Do) -> LineMark | None:
     marks = batch.setups[run.setup].marks if step.at == "setup" else run.marks
     return marks.get(key)
 
 
-def _said(mark: Mark, now: Moment) -> str:
+def _said(mark: LineMark, now: Moment) -> str:
     note = f" · {mark.note}" if mark.note else ""
-    return f"{mark.by} {clock_time(mark.at, now.at)}{note}"
+    return f"{mark.by} {format_clock(mark.at, now.at)}{note}"

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from floor.batch import events
-from floor.batch.command import Context, Refused, alive, the_run
+from floor.batch.command import Context, Refused, refuse_closed_batch, the_run
 from floor.batch.corrections.impact import line_title
-from floor.batch.events import draft
+from floor.batch.events import make_drafts
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.model import Do
 from floor.entry import Draft, Moment
-from floor.text import clock_time
+from floor.text import format_clock
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,22 +22,22 @@ class PutBack:
     run: int
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         run = the_run(batch, self.run)
         refused = stays(batch, run, context.now)
         if refused is not None:
             raise refused
-        return draft(events.RunPutBack(run=run.number, op=run.op, load=run.load, falls=falls(run)))
+        return make_drafts(events.RunPutBack(run=run.number, op=run.op, load=run.load, falls=falls(run)))
 
 
 def stays(batch: Batch, run: Run, now: Moment) -> Refused | None:
     """Why a run cannot be put back any more and what to do instead; None where it can."""
-    name = f"{batch.load_name(run.load)} at op {run.op}"
+    name = f"{batch.format_load(run.load)} at op {run.op}"
     if run.count is not None:
-        wrong = f"{name} is counted ({run.count.by} {clock_time(run.count.at, now.at)})"
+        wrong = f"{name} is counted ({run.count.by} {format_clock(run.count.at, now.at)})"
         return Refused("not now", wrong, "release it, or strike the count out (y on the batch) if it was not counted")
     if run.started is not None:
-        wrong = f"{name}: its cycle was started {clock_time(run.started, now.at)}"
+        wrong = f"{name}: its cycle was started {format_clock(run.started, now.at)}"
         remedy = "end it, count and release; or strike the start out (y on the batch) if it never ran"
         return Refused("not now", wrong, remedy)
     line = worked_on(batch, run)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from floor.batch.counting.blind_count import blind
+from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.describe import describe_parts
-from floor.batch.events import Counted, Paused, Proved, read, runs_in
+from floor.batch.events import Counted, Paused, Proved, read_event, read_run_numbers
 from floor.batch.run import Run
 from floor.batch.search.filters import GROUPS
 from floor.batch.state import Batch
-from floor.batch.walk.lines import walk
+from floor.batch.walk.lines import build_walk
 from floor.entry import Moment
-from floor.text import clock_time, sentences, span
+from floor.text import format_clock, format_span, join_sentences
 
 AWAY = timedelta(minutes=15)
 """After a longer absence a run is taken up with a recap (shop decision)."""
@@ -24,28 +24,30 @@ def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
     """How long nobody was there, what came last, who worked meanwhile, what lapsed; empty after a short absence."""
     if run.touched is None or now.at - run.touched < AWAY or run.released:
         return ""
-    mine = [entry for entry in batch.entries if run.number in runs_in(entry.body) and entry.seq not in batch.struck]
+    mine = [
+        entry for entry in batch.entries if run.number in read_run_numbers(entry.body) and entry.seq not in batch.struck
+    ]
     last = mine[-1].seq if mine else 0
     since = [entry for entry in batch.entries[last:] if entry.kind not in GROUPS["handover"]]  # to hand over is no work
     others = sorted({entry.by for entry in since} - {by})
     lapsed = [
         line.title
-        for line in walk(batch, run, now, by).lines
-        if line.kind == "gate" and not line.satisfied and line.verdict is not None and line.verdict.again
+        for line in build_walk(batch, run, now, by).lines
+        if line.kind == "gate" and not line.is_satisfied and line.verdict is not None and line.verdict.again
     ]
-    parts = [f"Last entry {span((now.at - run.touched).total_seconds())} ago"]
+    parts = [f"Last entry {format_span((now.at - run.touched).total_seconds())} ago"]
     if mine:
-        event = read(mine[-1])
+        event = read_event(mine[-1])
         paused = f", paused: {run.paused}" if run.paused and not isinstance(event, Paused) else ""
         counts = isinstance(event, Counted) or (isinstance(event, Proved) and event.gate == "counted")
-        hidden = counts and f"load {run.load}" in blind(batch)
+        hidden = counts and f"load {run.load}" in find_blind_subjects(batch)
         last_said = "counted" if hidden else describe_parts(batch, mine[-1]).here
         parts[0] += f": {last_said} ({mine[-1].by}){paused}"
     if others:
         parts.append(f"Since then, entries by {', '.join(others)}")
     if lapsed:
         parts.append(f"To repeat: {', '.join(lapsed)}")
-    return sentences(*parts)
+    return join_sentences(*parts)
 
 
 def somebody_else(batch: Batch, run: Run, now: Moment, who: str) -> str:
@@ -57,4 +59,4 @@ def somebody_else(batch: Batch, run: Run, now: Moment, who: str) -> str:
         return ""
     if run.touched_by == batch.handed_over_by and batch.shift_began and run.touched <= batch.shift_began:
         return ""
-    return f"{run.touched_by} is also working on this load: last entry {clock_time(run.touched, now.at)}"
+    return f"{run.touched_by} is also working on this load: last entry {format_clock(run.touched, now.at)}"

@@ -6,16 +6,16 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from floor.batch import events
-from floor.batch.command import Context, Refused, alive, clean, the_run
-from floor.batch.events import draft
+from floor.batch.command import Context, Refused, refuse_closed_batch, the_run
+from floor.batch.events import make_drafts
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.events import Disturbance
-from floor.batch.walk.clocks import reading
+from floor.batch.walk.clocks import convert_to_present_clock
 from floor.batch.walk.commands import Disturb
-from floor.batch.walk.cycles import open_others
+from floor.batch.walk.cycles import find_open_runs_in_cycle
 from floor.entry import Draft
-from floor.text import clock_time
+from floor.text import format_clock, sanitize
 
 STOPS: dict[str, str] = {
     "tool broke": "a tool broke",
@@ -43,30 +43,36 @@ class StopCycle:
     note: str = ""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        alive(batch)
+        refuse_closed_batch(batch)
         run = the_run(batch, self.run)
         if not run.running:
             raise Refused("not now", f"no cycle of load {run.load} is running", "look at the walk again")
         if self.why not in STOPS:
-            raise Refused("input", f'"{clean(self.why, 40)}" is not known', f"one of: {', '.join(STOPS)}")
+            raise Refused("input", f'"{sanitize(self.why, 40)}" is not known', f"one of: {', '.join(STOPS)}")
         now = context.now
         at = self.at or now.at
-        began = reading(batch, run.resumed_at or run.started or now.at, run.started_seq, now)
+        began = convert_to_present_clock(batch, run.resumed_at or run.started or now.at, run.started_seq, now)
         if not began <= at <= now.at:
-            wrong = f"it ran from {clock_time(began, now.at)} to {clock_time(now.at, now.at)} at the most"
+            wrong = f"it ran from {format_clock(began, now.at)} to {format_clock(now.at, now.at)} at the most"
             raise Refused("input", wrong, "enter when it stopped")
         if self.why == "tool broke" and self.tool is None:
             raise Refused("input", "which tool broke?", "choose it")
-        drafts = draft(events.CycleStopped(
-            run=run.number, op=run.op, why=self.why, tool=self.tool, note=clean(self.note),
-            ago=round((now.at - at).total_seconds(), 3),
-            along=tuple(one.number for one in open_others(batch, run)),
-        ))  # fmt: skip
-        for disturbance in self.disturbs(run):
+        drafts = make_drafts(
+            events.CycleStopped(
+                run=run.number,
+                op=run.op,
+                why=self.why,
+                tool=self.tool,
+                note=sanitize(self.note),
+                ago=round((now.at - at).total_seconds(), 3),
+                along=tuple(one.number for one in find_open_runs_in_cycle(batch, run)),
+            )
+        )
+        for disturbance in self.list_disturbances(run):
             drafts += disturbance.decide(batch, context)
         return drafts
 
-    def disturbs(self, run: Run) -> list[Disturb]:
+    def list_disturbances(self, run: Run) -> list[Disturb]:
         """What it means for the proofs at the station, of this batch and of others."""
         found: list[Disturbance] = []
         if self.why == "crash":

@@ -5,19 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from typing import Literal
 
-from floor.batch.counting.blind_count import blind, blinded
+from floor.batch.counting.blind_count import find_blind_subjects, hide_piece_count
 from floor.batch.gates.setup_sheet import own_offset
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.clocks import planned_end
-from floor.batch.walk.cycles import in_cycle
-from floor.batch.walk.lines import Line, walk
-from floor.batch.worklist.tasks import CLOSING_SOON, Due
+from floor.batch.walk.clocks import compute_planned_end
+from floor.batch.walk.cycles import find_runs_in_cycle
+from floor.batch.walk.lines import Line, build_walk
+from floor.batch.worklist.tasks import CLOSING_SOON, DueTask
 from floor.checklist.model import Operation
 from floor.entry import Moment
-from floor.text import span
+from floor.text import format_span
 
-Kind = Literal["runs", "over", "waits", "blocked", "missed", "now", "through"]
+WorkKind = Literal["runs", "over", "waits", "blocked", "missed", "now", "through"]
 USUAL_END = next(str(field.default) for field in fields(Operation) if field.name == "end")
 """What a cycle's end is called where the checklist does not say what is then done."""
 
@@ -30,7 +30,7 @@ class Afar:
     operation: str
     carrier: str
     """``Pallet 3 of 6``; empty where the work has none yet."""
-    kind: Kind
+    kind: WorkKind
     time: str
     """Time left, or past the planned end; empty where no clock runs for it."""
     doing: str
@@ -45,7 +45,7 @@ class Afar:
     """The work offset where each carrier has its own: ``G54``; empty where none has."""
 
 
-def afar(batch: Batch, now: Moment, due: Due | None, run: int | None = None, by: str = "") -> Afar:
+def afar(batch: Batch, now: Moment, due: DueTask | None, run: int | None = None, by: str = "") -> Afar:
     """What stands for one run, or for one thing that is due.
 
     Args:
@@ -58,32 +58,32 @@ def afar(batch: Batch, now: Moment, due: Due | None, run: int | None = None, by:
     assert due is not None, "without a run there is something due"
     carrier = _carrier(batch, due.load) if due.load else ""
     what = f"{due.what}: {due.title}" if due.title and due.go in ("begin", "form") else due.what
-    kind: Kind = "now"
+    kind: WorkKind = "now"
     if due.urgency in ("blocked", "overdue"):
         kind = "blocked" if due.urgency == "blocked" else "missed"
     left = ""
     if due.when is not None and due.when > now.at:
-        kind, left, what = "waits", span((due.when - now.at).total_seconds()), due.what
+        kind, left, what = "waits", format_span((due.when - now.at).total_seconds()), due.what
     operation = f"Op {due.op}" if due.op else ""
     return Afar(batch.id, operation, carrier, kind, left, what, _closes(due, now), (), due.sentence)
 
 
 def _carrier(batch: Batch, load: int) -> str:
     of = batch.loads[load]
-    return f"{batch.carrier_name(of)} of {batch.checklist.carrier(of.carrier).count}"
+    return f"{batch.format_carrier(of)} of {batch.checklist.carrier(of.carrier).count}"
 
 
 def _carriers(batch: Batch, run: Run) -> str:
     """``Pallet 1, 2 of 6`` where one cycle takes both."""
-    of = [batch.loads[one.load] for one in in_cycle(batch, run)]
+    of = [batch.loads[one.load] for one in find_runs_in_cycle(batch, run)]
     numbers = ", ".join(str(load.carrier_number) for load in of)
     kind = batch.checklist.carrier(of[0].carrier)
     return f"{kind.name} {numbers} of {kind.count}"
 
 
-def _of_run(batch: Batch, now: Moment, due: Due | None, number: int, by: str) -> Afar:
+def _of_run(batch: Batch, now: Moment, due: DueTask | None, number: int, by: str) -> Afar:
     run = batch.runs[number]
-    walked = blinded(walk(batch, run, now, by), blind(batch))
+    walked = hide_piece_count(build_walk(batch, run, now, by), find_blind_subjects(batch))
     line = walked.current
     job, operation, carrier = batch.id, f"Op {run.op}", _carriers(batch, run)
     if line is None:
@@ -99,32 +99,32 @@ def _of_run(batch: Batch, now: Moment, due: Due | None, number: int, by: str) ->
     elif kind in ("runs", "waits"):
         later = line.kind == "end" or kind == "waits" or (due is not None and due.urgency == "later")
         doing = f"then {doing}" if later else doing
-    words = tuple(dict.fromkeys(caution.word for _, caution in line.cautions)) if not line.satisfied else ()
+    words = tuple(dict.fromkeys(caution.word for _, caution in line.cautions)) if not line.is_satisfied else ()
     order = ("DANGER", "WARNING", "CAUTION", "NOTICE")
     step = f"Step {walked.step} of {walked.steps}: {title}"
     why = f": {line.verdict.why}" if line.verdict is not None and kind in ("blocked", "waits") else ""
-    offset = ", ".join(filter(None, (own_offset(batch, one) for one in in_cycle(batch, run))))
+    offset = ", ".join(filter(None, (own_offset(batch, one) for one in find_runs_in_cycle(batch, run))))
     words = tuple(sorted(words, key=order.index))
     return Afar(job, operation, carrier, kind, left, doing, _closes(due, now), words, step + why, offset)
 
 
-def _clock(batch: Batch, now: Moment, due: Due | None, number: int, line: Line) -> tuple[Kind, str]:
+def _clock(batch: Batch, now: Moment, due: DueTask | None, number: int, line: Line) -> tuple[WorkKind, str]:
     """How the work stands and the clock that belongs to it: what the cycle still takes, or a window."""
     run = batch.runs[number]
-    ends = planned_end(batch, run, now) if run.running else None
+    ends = compute_planned_end(batch, run, now) if run.running else None
     if line.state == "blocked":
-        return "blocked", span((ends - now.at).total_seconds()) if ends is not None and ends > now.at else ""
+        return "blocked", format_span((ends - now.at).total_seconds()) if ends is not None and ends > now.at else ""
     if due is not None and due.urgency == "later" and due.when is not None:
-        kind: Kind = "runs" if ends is not None else "waits"
-        return kind, span((due.when - now.at).total_seconds())
+        kind: WorkKind = "runs" if ends is not None else "waits"
+        return kind, format_span((due.when - now.at).total_seconds())
     if ends is None:
         return "now", ""
     if ends > now.at:
-        return "runs", span((ends - now.at).total_seconds())
-    return ("over", span((now.at - ends).total_seconds())) if line.kind == "end" else ("now", "")
+        return "runs", format_span((ends - now.at).total_seconds())
+    return ("over", format_span((now.at - ends).total_seconds())) if line.kind == "end" else ("now", "")
 
 
-def _closes(due: Due | None, now: Moment) -> str:
+def _closes(due: DueTask | None, now: Moment) -> str:
     if due is None or due.closes is None or due.closes - now.at >= CLOSING_SOON:
         return ""
-    return span((due.closes - now.at).total_seconds())
+    return format_span((due.closes - now.at).total_seconds())

@@ -7,26 +7,26 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Literal
 
-from floor.batch.command import Context, Elsewhere, Person, Refused
-from floor.batch.corrections.impact import open_unproved, say_unproved
-from floor.batch.counting.blind_count import blind, blinded, hides, subject_title
-from floor.batch.counting.surplus import filled_said, undecided, wanted
-from floor.batch.gates.judge import Verdict, closed_window
+from floor.batch.command import Context, OtherBatches, Person, Refused
+from floor.batch.corrections.impact import find_open_unproved_work, format_unproved_work
+from floor.batch.counting.blind_count import find_blind_subjects, hide_piece_count, hides_total, subject_title
+from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled, is_wanted_at
+from floor.batch.gates.judge import GateVerdict, closed_window
 from floor.batch.gates.out_of_limits import say_open, to_decide
 from floor.batch.lifecycle.commands import PointKind, free_carriers, open_points, say_points
-from floor.batch.load import Load, Place, Where
+from floor.batch.load import Load, PiecePlace, Where
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.stations.capacity import no_room, taken
+from floor.batch.stations.capacity import count_places_in_use, no_room
 from floor.batch.stations.choice import open_stations, refuse_station, set_up_for_another
 from floor.batch.walk.arrival import next_run
-from floor.batch.walk.clocks import planned_end, shifted, standing, to_meet, turn_due
-from floor.batch.walk.cycles import names_of, open_others
-from floor.batch.walk.lines import Walk, walk
+from floor.batch.walk.clocks import compute_planned_end, find_pieces_to_cure, judge_clock, shifted, turn_due
+from floor.batch.walk.cycles import find_open_runs_in_cycle, format_carriers
+from floor.batch.walk.lines import Walk, build_walk
 from floor.checklist.gates import Counted, Cured
 from floor.checklist.model import BEFORE_CYCLE
 from floor.entry import Moment
-from floor.text import clock_time, plural, span
+from floor.text import format_clock, format_count, format_span
 
 Urgency = Literal["overdue", "now", "soon", "later", "blocked"]
 CLOSING_SOON = timedelta(minutes=30)
@@ -48,7 +48,7 @@ class Loading:
 
     @property
     def what(self) -> str:
-        some = plural(len(self.those), "piece")
+        some = format_count(len(self.those), "piece")
         if not self.told:
             some = "pieces"
         elif self.pieces < len(self.those):
@@ -57,7 +57,7 @@ class Loading:
 
 
 @dataclass(frozen=True, slots=True)
-class Due:
+class DueTask:
     """One thing that waits for a person, or will."""
 
     urgency: Urgency
@@ -109,93 +109,113 @@ NO_ROW: tuple[PointKind, ...] = ("waiver", "question")
 _ORDER: dict[Urgency, int] = {"overdue": 0, "now": 1, "soon": 2, "later": 3, "blocked": 4}
 
 
-def next_up(batches: Iterable[Batch], now: Moment, elsewhere: dict[str, Elsewhere] | None = None) -> list[Due]:
+def next_up(batches: Iterable[Batch], now: Moment, elsewhere: dict[str, OtherBatches] | None = None) -> list[DueTask]:
     """Everything due or coming, the most pressing first: closed windows, what waits now, then by time."""
-    found: list[Due] = []
+    found: list[DueTask] = []
     for batch in batches:
         if batch.closed is None and not batch.gone:
-            context = Context(now, Person("-"), (elsewhere or {}).get(batch.id, Elsewhere()))
+            context = Context(now, Person("-"), (elsewhere or {}).get(batch.id, OtherBatches()))
             found += _of_batch(batch, context)
     far = shifted(now.at, 3650 * 86400)
     return sorted(
         found,
         key=lambda due: (
-            due.go != "surplus", _ORDER[due.urgency], due.closes or due.when or far, due.batch, due.load or 0,
+            due.go != "surplus",
+            _ORDER[due.urgency],
+            due.closes or due.when or far,
+            due.batch,
+            due.load or 0,
         ),
-    )  # fmt: skip
+    )
 
 
-def _of_batch(batch: Batch, context: Context) -> list[Due]:
+def _of_batch(batch: Batch, context: Context) -> list[DueTask]:
     now = context.now
-    hidden = blind(batch)
-    found: list[Due] = [*_surplus_due(batch, hidden)]
+    hidden = find_blind_subjects(batch)
+    found: list[DueTask] = [*_surplus_due(batch, hidden)]
     if batch.handover is not None:
         what = f"Take over from {batch.handover.by}"
-        found.append(Due("now", None, batch.id, what, "batch", go="handover"))
-    for difference in batch.open_differences():
+        found.append(DueTask("now", None, batch.id, what, "batch", go="handover"))
+    for difference in batch.list_open_differences():
         what = f"{subject_title(batch, difference.subject)}: counts do not match, recount"
-        found.append(Due("now", None, batch.id, what, "batch", go="difference"))
-    for one in open_unproved(batch):
-        found.append(Due("now", None, batch.id, f"Decide (lead): {say_unproved(batch, one)}", "batch", go="unproved",
-                         entry=one.strike))  # fmt: skip
+        found.append(DueTask("now", None, batch.id, what, "batch", go="difference"))
+    for one in find_open_unproved_work(batch):
+        found.append(
+            DueTask(
+                "now",
+                None,
+                batch.id,
+                f"Decide (lead): {format_unproved_work(batch, one)}",
+                "batch",
+                go="unproved",
+                entry=one.strike,
+            )
+        )
     for out in to_decide(batch):
         lead = "" if out.of_piece else " (lead)"
-        found.append(Due("now", None, batch.id, f"Decide{lead}: {say_open(batch, out)}", "batch", go="out",
-                         entry=out.seq))  # fmt: skip
+        found.append(
+            DueTask("now", None, batch.id, f"Decide{lead}: {say_open(batch, out)}", "batch", go="out", entry=out.seq)
+        )
     held = batch.total("hold")
     if held:
-        held_pieces = "the held pieces" if hides(batch, "hold", hidden) else plural(held, "held piece")
-        found.append(Due("now", None, batch.id, f"Decide on {held_pieces} (lead)", "hold", go="hold"))
-    for load in batch.live_loads():
+        held_pieces = "the held pieces" if hides_total(batch, "hold", hidden) else format_count(held, "held piece")
+        found.append(DueTask("now", None, batch.id, f"Decide on {held_pieces} (lead)", "hold", go="hold"))
+    for load in batch.list_live_loads():
         if load.run is not None:
             run = batch.runs[load.run]
             if speaks(batch, run, now):
                 found.append(_run_due(batch, load, run, now, hidden))
-        elif wanted(batch, load.at):
+        elif is_wanted_at(batch, load.at):
             found.append(_begin_due(batch, load, context))
-    for op, rework, count in batch.pools():
-        if wanted(batch, op):
+    for op, rework, count in batch.list_waiting_pools():
+        if is_wanted_at(batch, op):
             found.append(_form_due(batch, op, rework, count, context, hidden))
     points = open_points(batch)
     rest = [point for point in points if point.kind in NO_ROW]
     if not points:
-        found.append(Due("now", None, batch.id, "Close the batch: every piece is accounted for", "batch", go="close"))
-    elif rest and not (batch.live_loads() or batch.total("waiting") or held):
+        found.append(
+            DueTask("now", None, batch.id, "Close the batch: every piece is accounted for", "batch", go="close")
+        )
+    elif rest and not (batch.list_live_loads() or batch.total("waiting") or held):
         what = f"Resolve, then close the batch: {say_points(rest)}"
-        found.append(Due("now", None, batch.id, what, "batch", go="settle"))
+        found.append(DueTask("now", None, batch.id, what, "batch", go="settle"))
     return found
 
 
-def _surplus_due(batch: Batch, hidden: frozenset[str]) -> list[Due]:
+def _surplus_due(batch: Batch, hidden: frozenset[str]) -> list[DueTask]:
     """What a filled order does not need waits for a decision and for nothing else; or spares that it needs again."""
-    if undecided(batch):
-        return [Due("now", None, batch.id, filled_said(batch, hidden), "batch", go="surplus")]
+    if find_undecided_surplus(batch):
+        return [DueTask("now", None, batch.id, format_order_filled(batch, hidden), "batch", go="surplus")]
     finished, spare = batch.total("finished"), batch.total("spare")
     short = batch.order - finished - sum(batch.total(where) for where in STILL_GOOD)
     if spare and short > 0:
-        spares = "spares are" if "spare" in hidden else f"{plural(spare, 'spare')} {'is' if spare == 1 else 'are'}"
-        few = "pieces" if any(hides(batch, where, hidden) for where in STILL_GOOD) else plural(short, "piece")
+        spares = (
+            "spares are" if "spare" in hidden else f"{format_count(spare, 'spare')} {'is' if spare == 1 else 'are'}"
+        )
+        few = (
+            "pieces" if any(hides_total(batch, where, hidden) for where in STILL_GOOD) else format_count(short, "piece")
+        )
         what = f"{few} short of the order, and {spares} there: take back what is needed"
-        return [Due("now", None, batch.id, what, "batch", go="surplus")]
+        return [DueTask("now", None, batch.id, what, "batch", go="surplus")]
     return []
 
 
 def speaks(batch: Batch, run: Run, now: Moment) -> bool:
     """Whether a run has a row of its own: of loads in one cycle, the first speaks for those at the same line."""
-    first = min((run, *open_others(batch, run)), key=lambda one: one.number)
+    first = min((run, *find_open_runs_in_cycle(batch, run)), key=lambda one: one.number)
     if first is run or run.ended is not None:
         return True
-    mine, its = walk(batch, run, now).current, walk(batch, first, now).current
+    mine, its = build_walk(batch, run, now).current, build_walk(batch, first, now).current
     same = mine is not None and its is not None and mine.key == its.key
     return not (same and mine is not None and (mine.kind in ("start", "end") or (mine.kind == "do" and run.running)))
 
 
-def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[str]) -> Due:
+def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[str]) -> DueTask:
     operation = batch.operation_of(run)
-    walked = blinded(walk(batch, run, now), hidden)
+    walked = hide_piece_count(build_walk(batch, run, now), hidden)
     current = walked.current
     assert current is not None, "a released run is no longer under way"
-    due = Due(
+    due = DueTask(
         urgency="now",
         when=None,
         batch=batch.id,
@@ -204,7 +224,7 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
         load=load.number,
         run=run.number,
         op=run.op,
-        title=batch.title_of(load, run.op),
+        title=batch.format_op_title(load, run.op),
         closes=_closes(walked),
         at_once=run.running and current.kind != "end",
     )
@@ -216,7 +236,7 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
     turn = turn_due(batch, run, current.key, now)
     if turn is not None and turn > now.at:
         return replace(due, urgency="later", when=turn, at_once=False)
-    ends = planned_end(batch, run, now)
+    ends = compute_planned_end(batch, run, now)
     if running and ends is not None and (current.kind == "end" or waits):
         ready = max(ends, waits) if waits else ends
         if ready > now.at:
@@ -225,8 +245,8 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
     elif waits:
         return replace(due, urgency="later", when=waits)
     if current.kind in ("start", "end"):
-        for other in open_others(batch, run):
-            its = walk(batch, other, now).current
+        for other in find_open_runs_in_cycle(batch, run):
+            its = build_walk(batch, other, now).current
             if its is not None and its.key != current.key:
                 what = f"{current.title}: load {other.load} first ({its.title})"
                 return replace(due, urgency="blocked", what=what)
@@ -238,7 +258,7 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
     return due
 
 
-def _to_clear(verdict: Verdict) -> str:
+def _to_clear(verdict: GateVerdict) -> str:
     """What holds up a run under way: it clears by nobody's waiting, so that what a hand does about it is said."""
     return f"Change the tool: {verdict.why}" if verdict.change else verdict.why
 
@@ -256,19 +276,28 @@ def _closes(walked: Walk) -> datetime | None:
     return min(closing, default=None)
 
 
-def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
+def _begin_due(batch: Batch, load: Load, context: Context) -> DueTask:
     """A load between two operations: ready, curing, or waiting for its station."""
     now = context.now
     assert load.at is not None
     operation = batch.operation(load.at)
-    if not batch.next_pieces(load):
-        where = batch.carrier_name(load)
-        return Due("blocked", None, batch.id, "Every piece is on hold", where, load.number, op=load.at,
-                   title=batch.title_of(load, load.at), go="hold")  # fmt: skip
-    stations = batch.stations_for(load.at)
+    if not batch.find_next_pieces(load):
+        where = batch.format_carrier(load)
+        return DueTask(
+            "blocked",
+            None,
+            batch.id,
+            "Every piece is on hold",
+            where,
+            load.number,
+            op=load.at,
+            title=batch.format_op_title(load, load.at),
+            go="hold",
+        )
+    stations = batch.list_stations_for(load.at)
     free = open_stations(batch, load, context) if len(stations) > 1 else []
     station = batch.checklist.station(free[0] if free else stations[0])
-    due = Due(
+    due = DueTask(
         urgency="now",
         when=None,
         batch=batch.id,
@@ -276,17 +305,19 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
         where=" or ".join(batch.checklist.station(one).name for one in (free or stations)),
         load=load.number,
         op=load.at,
-        title=batch.title_of(load, load.at),
+        title=batch.format_op_title(load, load.at),
         go="begin",
     )
     closes: datetime | None = None
     for _, step in operation.numbered_steps:
         place = batch.checklist.clock(step.clock) if isinstance(step, Cured) else None
-        pieces = to_meet(batch, step, load.at, batch.next_pieces(load)) if isinstance(step, Cured) else ()
+        pieces = (
+            find_pieces_to_cure(batch, step, load.at, batch.find_next_pieces(load)) if isinstance(step, Cured) else ()
+        )
         if place is None or not pieces or step.at not in BEFORE_CYCLE or place[0].op == load.at:
             continue
         name = place[1].id
-        ripe = standing(batch, place[1], pieces, now)
+        ripe = judge_clock(batch, place[1], pieces, now)
         if ripe.status == "wait":
             return replace(due, urgency="later", when=ripe.opens, what=f"Wait for {name}")
         if ripe.status == "late":
@@ -300,10 +331,10 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
     outage = batch.outages.get(station.id)
     if outage is not None:
         return replace(due, urgency="blocked", when=outage.back, what=f"{station.name} {outage.said(now.at)}")
-    busy = [batch.load_name(run.load) for run in batch.open_runs() if run.station == station.id]
+    busy = [batch.format_load(run.load) for run in batch.list_open_runs() if run.station == station.id]
     busy += context.elsewhere.runs.get(station.id, ())
     due = replace(due, what=_begin(batch, load, now, station.id))
-    held = taken(batch, station.id) + context.elsewhere.taken(station.id)
+    held = count_places_in_use(batch, station.id) + context.elsewhere.taken(station.id)
     if full := no_room(batch, station.id, load, busy, held) or set_up_for_another(batch, load, station.id, busy):
         return replace(due, urgency="blocked", what=full)
     return due
@@ -312,7 +343,7 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> Due:
 def _none_free(batch: Batch, load: Load, context: Context) -> str:
     """Why none of several stations can take a load now."""
     said = []
-    for station in batch.stations_for(load.at or 0):
+    for station in batch.list_stations_for(load.at or 0):
         try:
             refuse_station(batch, load, station, context)
         except Refused as refused:
@@ -322,22 +353,22 @@ def _none_free(batch: Batch, load: Load, context: Context) -> str:
 
 def _begin(batch: Batch, load: Load, now: Moment, station: str) -> str:
     run = next_run(batch, load, now, station=station)
-    others = open_others(batch, run)
-    with_others = f", for one cycle with {names_of(batch, others)}" if others else ""
+    others = find_open_runs_in_cycle(batch, run)
+    with_others = f", for one cycle with {format_carriers(batch, others)}" if others else ""
     return "Start" + with_others + (", in one go" if batch.operation(run.op).in_one_go else "")
 
 
-def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context, hidden: frozenset[str]) -> Due:
+def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context, hidden: frozenset[str]) -> DueTask:
     operation = batch.operation(op)
     kind = batch.checklist.carrier(operation.carrier)
     free = free_carriers(batch, kind.id, context)
-    told = Place("waiting", op=op, rework=rework).heap not in hidden
+    told = PiecePlace("waiting", op=op, rework=rework).heap not in hidden
     those = tuple(batch.waiting(op, rework)) if free else ()
     loading = Loading(min(count, kind.capacity), those, kind.name, told, bool(rework)) if free else None
-    many = plural(count, "piece") if told else "pieces"
+    many = format_count(count, "piece") if told else "pieces"
     wait = "waits" if told and count == 1 else "wait"
     what = f"{many}{' in rework' if rework else ''} {wait} for a {kind.name}"
-    return Due(
+    return DueTask(
         urgency="now" if free else "blocked",
         when=None,
         batch=batch.id,
@@ -351,13 +382,13 @@ def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context, 
     )
 
 
-def say_when(due: Due, now: datetime, long: bool = True) -> str:
+def say_when(due: DueTask, now: datetime, long: bool = True) -> str:
     """The time column: how long it waits, or until when; short without the time that is left."""
     if due.urgency == "overdue":
         return "missed"
     if due.closes is not None and due.closes - now < CLOSING_SOON:
-        return f"closes {clock_time(due.closes, now)}"
+        return f"closes {format_clock(due.closes, now)}"
     if due.when is not None:
-        left = span((due.when - now).total_seconds())
-        return f"{clock_time(due.when, now)} in {left}" if long else clock_time(due.when, now)
+        left = format_span((due.when - now).total_seconds())
+        return f"{format_clock(due.when, now)} in {left}" if long else format_clock(due.when, now)
     return "now" if due.urgency == "now" else "waits"

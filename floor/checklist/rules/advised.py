@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from floor.checklist.findings import Finding
 from floor.checklist.gates import FirstPiece, Gate, Measured, Probed, ToolLoaded
 from floor.checklist.model import Checklist, Do, Leg, Operation
-from floor.checklist.rules.names import steps_of
+from floor.checklist.rules.names import iter_steps
 from floor.checklist.units import PIECES, Measure
 
 INCH = frozenset({"in", "inch", "inches", "ft", "foot", "feet", "mil", "mils", "thou", "microinch"})
@@ -121,7 +121,7 @@ def lengths_are_in_the_units_of_the_part(checklist: Checklist) -> Iterator[Findi
     """What is typed in at the machine is in one system, that of the drawing: 0.25 in where mm are asked is a scrapped
     piece. Only the first that is otherwise is said, as the rest usually are too."""
     other, units = (METRIC, "inch") if checklist.part.units == "inch" else (INCH, "metric")
-    odd = ((path, limit) for path, _, step in steps_of(checklist) for limit in _typed(step) if limit.unit in other)
+    odd = ((path, limit) for path, _, step in iter_steps(checklist) for limit in _typed(step) if limit.unit in other)
     for path, limit in odd:
         wrong = f"{limit} is typed in here, and `units` of the part is {units}"
         yield Finding(path, wrong, f'write it as the drawing does, or `units = "{_OTHER[units]}"` at the part')

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from floor.checklist.findings import Finding, nearest
+from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.gates import Cured
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import BEFORE_CYCLE, PHASES, Checklist, Clock, Do, Operation, Window
-from floor.checklist.rules.names import steps_of
-from floor.checklist.supply_left import remaining
+from floor.checklist.rules.names import iter_steps
+from floor.checklist.supply_left import compute_remaining
 
 EVENTS = ("start", "end", "release")
 """What starts a clock besides a step: the cycle's start, its end, and the release of the run."""
@@ -24,7 +24,9 @@ def clock_starts(checklist: Checklist) -> Iterator[Finding]:
             word, _, name = clock.starts.partition(" ")
             if word == "step" and name:
                 if name not in keys:
-                    yield Finding(path, f'no step of op {operation.op} is called "{name}"', nearest(name, keys))
+                    yield Finding(
+                        path, f'no step of op {operation.op} is called "{name}"', suggest_known_name(name, keys)
+                    )
             elif clock.starts not in EVENTS:
                 right = 'write "start", "end", "release" or "step NAME"'
                 yield Finding(path, f'"{clock.starts}" is not an event that starts a clock', right)
@@ -59,7 +61,7 @@ def _latest(window: Window) -> float:
 
 
 def gates_wait_for_clocks(checklist: Checklist) -> Iterator[Finding]:
-    for path, operation, step in steps_of(checklist):
+    for path, operation, step in iter_steps(checklist):
         match step:
             case Cured():
                 yield from _cured(checklist, path, operation, step)
@@ -89,7 +91,7 @@ def _cured(checklist: Checklist, path: Path, operation: Operation, gate: Cured) 
 
 def _no_clock(checklist: Checklist, path: Path, name: str) -> Finding:
     clocks = [clock.id for operation in checklist.operations for clock in operation.clocks]
-    return Finding(path, f'clock "{name}" is not in the file', nearest(name, clocks))
+    return Finding(path, f'clock "{name}" is not in the file', suggest_known_name(name, clocks))
 
 
 def _started_before(operation: Operation, clock: Clock, gate: Cured) -> bool:
@@ -129,17 +131,23 @@ def windows_outlast_the_work(checklist: Checklist) -> Iterator[Finding]:
 
     One piece is enough to say so: a load of one is the smallest there is.
     """
-    later = [(operation.op, step) for operation in checklist.operations for step in operation.steps
-             if isinstance(step, Cured) and step.at in BEFORE_CYCLE]  # fmt: skip
+    later = [
+        (operation.op, step)
+        for operation in checklist.operations
+        for step in operation.steps
+        if isinstance(step, Cured) and step.at in BEFORE_CYCLE
+    ]
     for i, operation in enumerate(checklist.operations):
         for j, clock in enumerate(operation.clocks):
             before, cycle, after = (operation.time.seconds(part, 1) for part in ("before", "cycle", "after"))
-            least, _ = remaining(operation, clock, before, cycle, after)
+            least, _ = compute_remaining(operation, clock, before, cycle, after)
             most = max(map(_latest, clock.windows))
             gates = [op for op, step in later if step.clock == clock.id and op > operation.op]
             if gates and least > most:
-                wrong = (f"{clock.id} closes {_said(most)} after it starts, and what follows at op {operation.op} "
-                         f"takes {_said(least)} with a single piece: op {gates[0]} is {_said(least - most)} too late")
+                wrong = (
+                    f"{clock.id} closes {_said(most)} after it starts, and what follows at op {operation.op} "
+                    f"takes {_said(least)} with a single piece: op {gates[0]} is {_said(least - most)} too late"
+                )
                 right = f"shorten the cycle or the work after it at op {operation.op}, or let the window close later"
                 yield Finding(("operations", i, "clocks", j, "windows"), wrong, right)
 

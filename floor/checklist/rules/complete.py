@@ -8,12 +8,12 @@ from floor.checklist.findings import Finding
 from floor.checklist.gates import Cured, ProgramLoaded, ToolLoaded
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Do
-from floor.checklist.rules.names import steps_of
+from floor.checklist.rules.names import iter_steps
 
 
 def nothing_unused(checklist: Checklist) -> Iterator[Finding]:
     operations = checklist.operations
-    steps = [step for _, _, step in steps_of(checklist)]
+    steps = [step for _, _, step in iter_steps(checklist)]
     stations = {station for operation in operations for station in operation.stations}
     carriers = {operation.carrier for operation in operations}
     tools = {use.tool for operation in operations for use in operation.tools}
@@ -36,8 +36,8 @@ def _unused(what: str, named: Iterable[tuple[Path, object]], used: Iterable[obje
 
 
 def clocks_are_watched(checklist: Checklist) -> Iterator[Finding]:
-    watched = {step.clock for _, _, step in steps_of(checklist) if isinstance(step, Cured)}
-    watched |= {step.while_running for _, _, step in steps_of(checklist) if isinstance(step, Do)}
+    watched = {step.clock for _, _, step in iter_steps(checklist) if isinstance(step, Cured)}
+    watched |= {step.while_running for _, _, step in iter_steps(checklist) if isinstance(step, Do)}
     for i, operation in enumerate(checklist.operations):
         for j, clock in enumerate(operation.clocks):
             if clock.id not in watched:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from floor.checklist.consumables import ByAmount, ByArea, ByLength
-from floor.checklist.findings import Finding, nearest
+from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
 from floor.checklist.supplies import mix_limit, spreading
@@ -27,7 +27,9 @@ def consumable_references(checklist: Checklist) -> Iterator[Finding]:
     for i, one in enumerate(checklist.consumables):
         for k, op in enumerate(one.ops):
             if op not in checklist.ops:
-                yield Finding(("consumables", i, "ops", k), f'op "{op}" is not in the file', nearest(str(op), known))
+                yield Finding(
+                    ("consumables", i, "ops", k), f'op "{op}" is not in the file', suggest_known_name(str(op), known)
+                )
         if len(set(one.ops)) < len(one.ops):
             yield Finding(("consumables", i, "ops"), "names an operation twice", "name each once; raise the amount")
 
@@ -93,7 +95,9 @@ def mixes_last(checklist: Checklist) -> Iterator[Finding]:
             if found is None:
                 clocks = [clock.id for operation in checklist.operations for clock in operation.clocks]
                 yield Finding(
-                    (*at, "pot_life"), f'clock "{one.pot_life}" is not in the file', nearest(one.pot_life, clocks)
+                    (*at, "pot_life"),
+                    f'clock "{one.pot_life}" is not in the file',
+                    suggest_known_name(one.pot_life, clocks),
                 )
                 continue
             if found[1].windows and found[1].windows[-1].latest is None:

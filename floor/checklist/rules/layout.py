@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from floor.checklist.blank_layout import lay, size
+from floor.checklist.blank_layout import compute_layout, format_blank_size
 from floor.checklist.findings import Finding
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Blank, Carrier, Checklist
@@ -46,14 +46,14 @@ def pieces_fit(checklist: Checklist) -> Iterator[Finding]:
         if not _one_shape(blank):
             continue
         try:
-            layout = lay(blank)
+            layout = compute_layout(blank)
         except ImpossibleFit as refused:
             yield Finding(path, f"{_where(checklist, carrier)}{_no_piece(blank)}", refused.remedy)
             continue
         if carrier is not None and carrier.capacity > layout.pieces:
             wrong = f"{_where(checklist, carrier)}{carrier.capacity} pieces are more than the {layout.pieces} that fit"
             right = f"capacity {layout.pieces}; or a larger bed, a smaller gap or margin, or fewer clamps"
-            yield Finding((*path[:-1], "capacity"), f"{wrong} its bed of {size(blank)}", right)
+            yield Finding((*path[:-1], "capacity"), f"{wrong} its bed of {format_blank_size(blank)}", right)
 
 
 def _where(checklist: Checklist, carrier: Carrier | None) -> str:
@@ -66,7 +66,7 @@ def _no_piece(blank: Blank) -> str:
     given = blank.piece_diameter
     piece = f"{given} round" if given else f"{blank.piece_length} x {blank.piece_width}"
     clamps = f" and clamps of {blank.clamp} at {blank.clamp_at}" if blank.clamp else ""
-    return f"not one piece of {piece} fits {size(blank)} with a margin of {blank.margin}{clamps}"
+    return f"not one piece of {piece} fits {format_blank_size(blank)} with a margin of {blank.margin}{clamps}"
 
 
 RULES = (piece_has_one_shape, clamps_have_a_width, pieces_fit)

@@ -9,7 +9,7 @@ from floor.checklist.findings import Finding
 from floor.checklist.gates import Measured, Phase, Probed, ToolLoaded
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Station
-from floor.checklist.rules.names import steps_of
+from floor.checklist.rules.names import iter_steps
 from floor.checklist.units import PIECES, Measure, read_measure
 
 MOST_CAUTIONS = 3
@@ -19,7 +19,7 @@ PAUSE_ITEMS = 10
 
 
 def limits_in_order(checklist: Checklist) -> Iterator[Finding]:
-    for path, _, step in steps_of(checklist):
+    for path, _, step in iter_steps(checklist):
         if isinstance(step, Measured):
             yield from _band(path, step.low, step.high)
             if step.accept and (step.low or step.high):
@@ -69,7 +69,7 @@ def power_within_station(checklist: Checklist) -> Iterator[Finding]:
 
 def _measured_at(checklist: Checklist) -> Iterator[tuple[Path, Measured, Station]]:
     stations = {station.id: station for station in checklist.stations}
-    for path, operation, step in steps_of(checklist):
+    for path, operation, step in iter_steps(checklist):
         if isinstance(step, Measured):
             for station in filter(None, map(stations.get, operation.stations)):
                 yield path, step, station
@@ -121,7 +121,7 @@ def _fills(capacity: int, rows: int, columns: int) -> bool:
 
 
 def no_cycle_no_cycle_steps(checklist: Checklist) -> Iterator[Finding]:
-    for path, operation, step in steps_of(checklist):
+    for path, operation, step in iter_steps(checklist):
         if not operation.cycle and step.at == "cycle":
             wrong = f"stands in the cycle, but op {operation.op} has none"
             yield Finding((*path, "at"), wrong, 'use `at = "load"` or `at = "after"`')
@@ -144,7 +144,7 @@ def pause_lists_stay_short(checklist: Checklist) -> Iterator[Finding]:
 
 
 def cautions_stay_few(checklist: Checklist) -> Iterator[Finding]:
-    for path, _, step in steps_of(checklist):
+    for path, _, step in iter_steps(checklist):
         if len(step.cautions) > MOST_CAUTIONS:
             wrong = f"{len(step.cautions)} cautions on one step"
             yield Finding((*path, "cautions"), wrong, f"at most {MOST_CAUTIONS}: keep the worst")

@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 
-from floor.checklist.findings import Finding, nearest
+from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.gates import Confirmed, Gate, Signed, ToolLoaded
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Do, Operation
 
 
-def steps_of(checklist: Checklist) -> Iterator[tuple[Path, Operation, Do | Gate]]:
+def iter_steps(checklist: Checklist) -> Iterator[tuple[Path, Operation, Do | Gate]]:
     """Every step of the route with its path."""
     for i, operation in enumerate(checklist.operations):
         for j, step in enumerate(operation.steps):
@@ -67,7 +67,7 @@ def route_order(checklist: Checklist) -> Iterator[Finding]:
 def _unknown(path: Path, what: str, given: object, known: Iterable[object]) -> Iterator[Finding]:
     names = [str(name) for name in known]
     if str(given) not in names:
-        yield Finding(path, f'{what} "{given}" is not in the file', nearest(str(given), names))
+        yield Finding(path, f'{what} "{given}" is not in the file', suggest_known_name(str(given), names))
 
 
 def operation_references(checklist: Checklist) -> Iterator[Finding]:
@@ -89,7 +89,7 @@ def operation_references(checklist: Checklist) -> Iterator[Finding]:
 
 
 def caution_references(checklist: Checklist) -> Iterator[Finding]:
-    named: list[tuple[Path, tuple[str, ...]]] = [(path, step.cautions) for path, _, step in steps_of(checklist)]
+    named: list[tuple[Path, tuple[str, ...]]] = [(path, step.cautions) for path, _, step in iter_steps(checklist)]
     named += [
         (("reworks", i, "steps", j), step.cautions)
         for i, rework in enumerate(checklist.reworks)
@@ -106,7 +106,7 @@ def tool_at_its_station(checklist: Checklist) -> Iterator[Finding]:
         for i, operation in enumerate(checklist.operations)
         for j, use in enumerate(operation.tools)
     ]
-    for path, operation, step in steps_of(checklist):
+    for path, operation, step in iter_steps(checklist):
         if isinstance(step, ToolLoaded):
             used.append(((*path, "tool"), operation, step.tool))
             yield from _unknown((*path, "tool"), "tool", step.tool, [tool.number for tool in checklist.tools])
@@ -153,7 +153,7 @@ _REVISION = re.compile(r"[A-Z0-9]{1,3}")
 
 def texts_name_the_program(checklist: Checklist) -> Iterator[Finding]:
     """A text that names the operation's program names the same revision of it: two truths are one too many."""
-    for path, operation, step in steps_of(checklist):
+    for path, operation, step in iter_steps(checklist):
         *name, revision = operation.program.split() or [""]
         said = [("detail", step.detail)]
         said += [("do", step.do)] if isinstance(step, Do | Confirmed | Signed) else []

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from floor.checklist.findings import Finding, nearest
+from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.gates import Probed
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Carrier, Checklist, Station
-from floor.checklist.rules.names import steps_of
+from floor.checklist.rules.names import iter_steps
 
 Probe = tuple[Path, Station, Carrier, Probed]
 
@@ -17,7 +17,7 @@ def _probes(checklist: Checklist) -> Iterator[Probe]:
     """Every probing with the station and the carrier kind it is done on, where the file has both."""
     stations = {station.id: station for station in checklist.stations}
     carriers = {carrier.id: carrier for carrier in checklist.carriers}
-    for path, operation, step in steps_of(checklist):
+    for path, operation, step in iter_steps(checklist):
         for station in operation.stations:
             if isinstance(step, Probed) and station in stations and operation.carrier in carriers:
                 yield path, stations[station], carriers[operation.carrier], step
@@ -25,14 +25,14 @@ def _probes(checklist: Checklist) -> Iterator[Probe]:
 
 def offset_of_its_station(checklist: Checklist) -> Iterator[Finding]:
     known = {station.id: station.offsets for station in checklist.stations}
-    for path, operation, step in steps_of(checklist):
+    for path, operation, step in iter_steps(checklist):
         if not isinstance(step, Probed) or not step.offset:
             continue
         for station in operation.stations:
             offsets = known.get(station, (step.offset,))
             if step.offset not in offsets:
                 wrong = f'offset "{step.offset}" is not one of {station}'
-                yield Finding((*path, "offset"), wrong, nearest(step.offset, offsets))
+                yield Finding((*path, "offset"), wrong, suggest_known_name(step.offset, offsets))
 
 
 def carriers_have_their_offset(checklist: Checklist) -> Iterator[Finding]:
@@ -41,14 +41,14 @@ def carriers_have_their_offset(checklist: Checklist) -> Iterator[Finding]:
         for kind, offsets in station.carrier_offsets.items():
             at: Path = ("stations", i, "carrier_offsets", kind)
             if kind not in counts:
-                yield Finding(at, f'carrier "{kind}" is not in the file', nearest(kind, list(counts)))
+                yield Finding(at, f'carrier "{kind}" is not in the file', suggest_known_name(kind, list(counts)))
             elif len(offsets) != counts[kind]:
                 wrong = f"{len(offsets)} given for {counts[kind]} of them"
                 yield Finding(at, wrong, "one offset for each carrier, in the order of their numbers")
             for n, offset in enumerate(offsets):
                 if offset not in station.offsets:
                     wrong = f'offset "{offset}" is not one of {station.id}'
-                    yield Finding((*at, n), wrong, nearest(offset, station.offsets))
+                    yield Finding((*at, n), wrong, suggest_known_name(offset, station.offsets))
 
 
 def probes_name_one_offset(checklist: Checklist) -> Iterator[Finding]:
@@ -68,7 +68,7 @@ def axes_are_of_an_offset(checklist: Checklist) -> Iterator[Finding]:
         for k, axis in enumerate(step.axes):
             if axis.offset and axis.offset not in known:
                 wrong = f'offset "{axis.offset}" is not probed here'
-                yield Finding((*path, "axes", k, "offset"), wrong, nearest(axis.offset, known))
+                yield Finding((*path, "axes", k, "offset"), wrong, suggest_known_name(axis.offset, known))
         for offset in known:
             names = [axis.name for axis in step.axes if axis.offset in ("", offset)]
             twice = sorted({name for name in names if names.count(name) > 1})

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from floor.checklist.findings import Finding
 from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist
-from floor.checklist.rules.names import steps_of
+from floor.checklist.rules.names import iter_steps
 
 
 def reworks_go_forward(checklist: Checklist) -> Iterator[Finding]:
@@ -28,7 +28,7 @@ def reworks_leave_nothing_out(checklist: Checklist) -> Iterator[Finding]:
             if rework is None or not rework.ops or rework.back_to > operation.op or _unsound(checklist):
                 continue
             due = [op for op in checklist.route if op >= _found(checklist, operation.op)]
-            missed = [op for op in due if op not in checklist.way(rework.id)]
+            missed = [op for op in due if op not in checklist.list_way(rework.id)]
             if missed:
                 wrong = f"rework {rework.id} leaves out op {missed[0]}, which a piece found here has not passed"
                 right = f"add {missed[0]} to the `ops` of {rework.id}, or end them before it"
@@ -44,7 +44,7 @@ def _found(checklist: Checklist, op: int) -> int:
     """Where pieces at an operation were found: those in mid-rework where the latest that may send them there does."""
     if not checklist.ops[op].rework_only:
         return op
-    ways = [rework.id for rework in checklist.reworks if op in checklist.way(rework.id)]
+    ways = [rework.id for rework in checklist.reworks if op in checklist.list_way(rework.id)]
     sending = [one.op for one in checklist.operations for reason in one.reasons if reason.rework in ways]
     return min((one for one in sending if not checklist.ops[one].rework_only), default=op)
 
@@ -68,7 +68,7 @@ def rework_only_is_passed(checklist: Checklist) -> Iterator[Finding]:
 
 def clocks_of_rework_are_awaited_there(checklist: Checklist) -> Iterator[Finding]:
     """A clock that only rework starts never opens a gate for the others."""
-    for path, operation, step in steps_of(checklist):
+    for path, operation, step in iter_steps(checklist):
         found = checklist.clock(step.clock) if isinstance(step, Cured) else None
         if found is not None and found[0].rework_only and not operation.rework_only and found[1].per == "piece":
             wrong = f"waits for a clock of op {found[0].op}, which only reworked pieces pass"
@@ -94,19 +94,24 @@ def shares_add_up(checklist: Checklist) -> Iterator[Finding]:
 
 def windows_are_open_in_rework(checklist: Checklist) -> Iterator[Finding]:
     """A window that opened at an operation which the rework leaves out may have closed when its pieces come again."""
-    for path, operation, step in steps_of(checklist):
+    for path, operation, step in iter_steps(checklist):
         if not isinstance(step, Cured) or step.once:
             continue
         found = checklist.clock(step.clock)
         if found is None or found[1].per == "batch" or found[0] is operation or found[1].windows[-1].latest is None:
             continue
         for rework in checklist.reworks:
-            way = checklist.way(rework.id)
-            sends = any(reason.rework == rework.id and one.op >= operation.op for one in checklist.operations
-                        for reason in one.reasons)  # fmt: skip
+            way = checklist.list_way(rework.id)
+            sends = any(
+                reason.rework == rework.id and one.op >= operation.op
+                for one in checklist.operations
+                for reason in one.reasons
+            )
             if sends and operation.op in way and found[0].op not in way:
-                wrong = (f"rework {rework.id} comes back here without op {found[0].op}: "
-                         f"the window of {step.clock} may have closed")  # fmt: skip
+                wrong = (
+                    f"rework {rework.id} comes back here without op {found[0].op}: "
+                    f"the window of {step.clock} may have closed"
+                )
                 right = "`once = true` here if it need not be met again, or let the rework pass that operation"
                 yield Finding(path, wrong, right)
 
@@ -114,11 +119,11 @@ def windows_are_open_in_rework(checklist: Checklist) -> Iterator[Finding]:
 def what_rework_starts_is_awaited(checklist: Checklist) -> Iterator[Finding]:
     """A rework that passes the oven and leaves out where the others wait for them to cool sends hot pieces on."""
     waits: dict[str, list[int]] = {}
-    for _, operation, step in steps_of(checklist):
+    for _, operation, step in iter_steps(checklist):
         if isinstance(step, Cured):
             waits.setdefault(step.clock, []).append(operation.op)
     for i, rework in enumerate(checklist.reworks):
-        way = checklist.way(rework.id)
+        way = checklist.list_way(rework.id)
         for op in rework.ops:
             for clock in checklist.ops[op].clocks if op in checklist.ops else ():
                 at = waits.get(clock.id, [])

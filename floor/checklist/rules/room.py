@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from floor.checklist.findings import Finding, nearest
+from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
 
@@ -15,7 +15,7 @@ def carriers_fit_their_stations(checklist: Checklist) -> Iterator[Finding]:
         for kind, places in station.carrier_places.items():
             at: Path = ("stations", i, "carrier_places", kind)
             if kind not in known:
-                yield Finding(at, f'carrier "{kind}" is not in the file', nearest(kind, known))
+                yield Finding(at, f'carrier "{kind}" is not in the file', suggest_known_name(kind, known))
             elif places > station.runs_at_once:
                 wrong = f"a {kind} takes {places} places, but {station.id} has {station.runs_at_once}"
                 yield Finding(at, wrong, f"`runs_at_once` is the number of places: at least {places}")

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from floor.figures.schedule.model import Bottleneck, Kind, Plan, PlannedRun, Problem, Saving, Use
+from floor.figures.schedule.model import Bottleneck, PhaseKind, Plan, PlannedRun, ResourceUse, Saving, SchedulingProblem
 
 BUSY = 0.5
 """Share in use under which a resource is not named for being waited for: it is free half the time."""
@@ -15,34 +15,42 @@ _LIKE = 0.9
 """Savings within this share of the greatest are alike: of those the resource most in use is named."""
 
 
-def by_savings(problem: Problem, plan: Plan, savings: Sequence[Saving]) -> Bottleneck:
+def find_bottleneck_by_savings(problem: SchedulingProblem, plan: Plan, savings: Sequence[Saving]) -> Bottleneck:
     """The resource of which one more saves most; the chain of work itself where none does.
 
     Args:
-        savings: as `one_more` gives them; empty where they are not known, and the plan's own word stands. So it does
-            where they are those of another plan that uses other things.
+        savings: as `compute_savings_of_one_more` gives them; empty where they are not known, and the plan's own word
+            stands. So it does where they are those of another plan that uses other things.
     """
     if not savings:
         return plan.bottleneck
     most = max(saving.working for saving in savings)
     if most < _WORTH:
-        found = chain(plan.runs)
+        found = find_critical_load(plan.runs)
         return replace(found, words=f"{found.words} One more of anything saves next to nothing.")
     share = {(use.kind, use.name): use.share for use in plan.use}
     alike = [saving for saving in savings if saving.working >= _LIKE * most]
     best = max(alike, key=lambda saving: share.get((saving.kind, saving.name), 0.0))
     if best.kind == "calendar":
-        return Bottleneck("calendar", "shifts", "Shift hours: critical work waits for the next shift. One more "
-                          f"hour on each shift would save {best.working:.1f} working hours.")
+        return Bottleneck(
+            "calendar",
+            "shifts",
+            "Shift hours: critical work waits for the next shift. One more "
+            f"hour on each shift would save {best.working:.1f} working hours.",
+        )
     use = next((use for use in plan.use if (use.kind, use.name) == (best.kind, best.name)), None)
     if use is None:
         return plan.bottleneck
-    words = in_use(problem, plan.runs, use)
+    words = describe_use(problem, plan.runs, use)
     return Bottleneck(use.kind, use.name, f"{words} One more would save {best.working:.1f} working hours.")
 
 
-def by_waits(problem: Problem, runs: Sequence[PlannedRun], use: Sequence[Use], waited: dict[tuple[str, str], float]
-             ) -> Bottleneck:
+def find_bottleneck_by_waits(
+    problem: SchedulingProblem,
+    runs: Sequence[PlannedRun],
+    use: Sequence[ResourceUse],
+    waited: dict[tuple[str, str], float],
+) -> Bottleneck:
     """Of the resources that the runs deciding the finish wait for, the one most in use, if it is in use enough.
 
     Args:
@@ -52,14 +60,18 @@ def by_waits(problem: Problem, runs: Sequence[PlannedRun], use: Sequence[Use], w
     short = [item for item in use if (item.kind, item.name) in waited and item.share >= BUSY]
     if short:
         most = max(short, key=lambda item: item.share)
-        return Bottleneck(most.kind, most.name, f"{in_use(problem, runs, most)} The finish date depends on it.")
+        return Bottleneck(most.kind, most.name, f"{describe_use(problem, runs, most)} The finish date depends on it.")
     if ("calendar", "calendar") in waited:
-        return Bottleneck("calendar", "shifts", "Shift hours: nothing is short of places, but critical work waits "
-                          f"{waited['calendar', 'calendar']:.1f} h by the clock for the next shift.")
-    return chain(runs)
+        return Bottleneck(
+            "calendar",
+            "shifts",
+            "Shift hours: nothing is short of places, but critical work waits "
+            f"{waited['calendar', 'calendar']:.1f} h by the clock for the next shift.",
+        )
+    return find_critical_load(runs)
 
 
-def in_use(problem: Problem, runs: Sequence[PlannedRun], use: Use) -> str:
+def describe_use(problem: SchedulingProblem, runs: Sequence[PlannedRun], use: ResourceUse) -> str:
     """How much of a resource the plan uses, in a sentence."""
     if use.kind == "station":
         count = sum(run.station == use.name for run in runs)
@@ -68,23 +80,35 @@ def in_use(problem: Problem, runs: Sequence[PlannedRun], use: Use) -> str:
         return f"Operators: busy {use.share:.0%} of the shifts to the finish."
     those = [run for run in runs if run.carrier == use.name]
     loads = len({run.load for run in those})
-    return (f"{use.name}: {problem.carriers[use.name]} in the shop, in use {use.share:.0%} of the time to the finish; "
-            f"a load ties one up for {use.busy / loads:.1f} h{_alone(those, loads)}.")
+    return (
+        f"{use.name}: {problem.carriers[use.name]} in the shop, in use {use.share:.0%} of the time to the finish; "
+        f"a load ties one up for {use.busy / loads:.1f} h{_alone(those, loads)}."
+    )
 
 
-def chain(runs: Sequence[PlannedRun]) -> Bottleneck:
+def find_critical_load(runs: Sequence[PlannedRun]) -> Bottleneck:
     """The load that ends last, by its own work and cure."""
     if not runs:
         return Bottleneck("route", "", "Nothing is left to do.")
     load = max(runs, key=lambda run: run.end.timestamp()).load
     of = _alone([run for run in runs if run.load == load])
-    return Bottleneck("route", load, f"The work itself: the chain of load {load} sets the date{of}. Only shorter work "
-                      "or a shorter cure would finish it sooner.")
+    return Bottleneck(
+        "route",
+        load,
+        f"The work itself: the chain of load {load} sets the date{of}. Only shorter work "
+        "or a shorter cure would finish it sooner.",
+    )
 
 
 def _alone(runs: Sequence[PlannedRun], loads: int = 1) -> str:
     """The part of it that more hands cannot shorten, for each load: ``, 24.0 h of it curing, 4.3 h running alone``."""
-    cured, cycles = (sum(part.end.timestamp() - part.start.timestamp() for run in runs for part in run.stretches
-                         if part.kind is kind) / 3600 / loads for kind in (Kind.CURE, Kind.UNATTENDED))
+    cured, cycles = (
+        sum(
+            part.end.timestamp() - part.start.timestamp() for run in runs for part in run.stretches if part.kind is kind
+        )
+        / 3600
+        / loads
+        for kind in (PhaseKind.CURE, PhaseKind.UNATTENDED)
+    )
     some = [(hours, what) for hours, what in ((cured, "curing"), (cycles, "running alone")) if hours >= 0.05]
     return "".join(f", {hours:.1f} h {'' if n else 'of it '}{what}" for n, (hours, what) in enumerate(some))

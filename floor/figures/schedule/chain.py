@@ -3,11 +3,11 @@
 from collections import defaultdict
 from typing import NamedTuple
 
-from floor.figures.schedule.serial_schedule import Build
-from floor.figures.schedule.shop import ATTENDED, Shop
+from floor.figures.schedule.compiled import ATTENDED, CompiledProblem
+from floor.figures.schedule.serial_schedule import SerialSchedule
 
 
-class Wait(NamedTuple):
+class CriticalWait(NamedTuple):
     """A run on the deciding chain starts, or goes on, later than its own load would let it.
 
     `kind` is "station", "carrier", "hands" or "calendar"; `blocker` the task that gives the resource up, -1 for the
@@ -20,7 +20,7 @@ class Wait(NamedTuple):
     seconds: int
 
 
-def waits(shop: Shop, build: Build) -> list[Wait]:
+def trace_critical_waits(shop: CompiledProblem, build: SerialSchedule) -> list[CriticalWait]:
     """What the last end waits for, followed backwards: from a run to the run it waits for, or the one before it."""
     freed: dict[int, list[int]] = defaultdict(list)
     last, last_end = -1, -1
@@ -31,7 +31,7 @@ def waits(shop: Shop, build: Build) -> list[Wait]:
             freed[at].append(i)
         if slot.end > last_end:
             last, last_end = i, slot.end
-    chain: list[Wait] = []
+    chain: list[CriticalWait] = []
     seen: set[int] = set()
     while last >= 0 and last not in seen:
         seen.add(last)
@@ -39,7 +39,9 @@ def waits(shop: Shop, build: Build) -> list[Wait]:
     return chain
 
 
-def _step(shop: Shop, build: Build, i: int, freed: dict[int, list[int]], chain: list[Wait]) -> int:
+def _step(
+    shop: CompiledProblem, build: SerialSchedule, i: int, freed: dict[int, list[int]], chain: list[CriticalWait]
+) -> int:
     """Add what run i waits for to the chain; the next run to look at, -1 at the beginning."""
     task, slot = shop.tasks[i], build.placed(i)
     ready, before = task.ready, -1
@@ -50,17 +52,20 @@ def _step(shop: Shop, build: Build, i: int, freed: dict[int, list[int]], chain: 
     found = [(start, start - since) for start, since in _pauses(build, i, ready) if start > since]
     following = -1
     for start, waited in found:
-        blockers = [(other, kind) for other in freed.get(start, ())
-                    if (kind := _gives_up(shop, build, other, i, start)) is not None]
-        chain += [Wait(i, other, kind, waited) for other, kind in blockers]
+        blockers = [
+            (other, kind)
+            for other in freed.get(start, ())
+            if (kind := _gives_up(shop, build, other, i, start)) is not None
+        ]
+        chain += [CriticalWait(i, other, kind, waited) for other, kind in blockers]
         if blockers:
             following = blockers[-1][0]
         elif any(stint.how != 1 for stint, a, _ in slot.parts if a == start):
-            chain.append(Wait(i, -1, "calendar", waited))
+            chain.append(CriticalWait(i, -1, "calendar", waited))
     return following if following >= 0 else before
 
 
-def _pauses(build: Build, i: int, ready: int) -> list[tuple[int, int]]:
+def _pauses(build: SerialSchedule, i: int, ready: int) -> list[tuple[int, int]]:
     """(start, since when it could have started) of each part of a run."""
     found = []
     for _, start, end in build.placed(i).parts:
@@ -69,7 +74,7 @@ def _pauses(build: Build, i: int, ready: int) -> list[tuple[int, int]]:
     return found
 
 
-def _gives_up(shop: Shop, build: Build, other: int, task: int, at: int) -> str | None:
+def _gives_up(shop: CompiledProblem, build: SerialSchedule, other: int, task: int, at: int) -> str | None:
     """What the other run gives up at that instant and the run takes."""
     if other == task:
         return None

@@ -9,13 +9,13 @@ from math import inf, log
 from random import Random
 from typing import NamedTuple
 
-from floor.figures.schedule.chain import waits
-from floor.figures.schedule.moves import Moves
-from floor.figures.schedule.serial_schedule import Build
-from floor.figures.schedule.shop import Shop
+from floor.figures.schedule.chain import trace_critical_waits
+from floor.figures.schedule.compiled import CompiledProblem
+from floor.figures.schedule.moves import NeighborhoodMoves
+from floor.figures.schedule.serial_schedule import SerialSchedule
 
 
-class Value(NamedTuple):
+class ObjectiveValue(NamedTuple):
     """What the search minimizes, the most important first."""
 
     missed: int
@@ -62,7 +62,7 @@ _LOAD_ENDS = 0.1
 """Weight of the mean end of the loads beside the last end, so that the search feels its way across equal ends."""
 
 
-class Served(NamedTuple):
+class WarmStart(NamedTuple):
     """How a plan served the runs: keys that do so again, and by task when and where those that it had were to start."""
 
     keys: Sequence[float]
@@ -70,20 +70,25 @@ class Served(NamedTuple):
     pins: Mapping[int, int]
 
 
-def value(shop: Shop, build: Build, promised: Sequence[int] | None = None) -> Value:
+def evaluate_objective(
+    shop: CompiledProblem, build: SerialSchedule, promised: Sequence[int] | None = None
+) -> ObjectiveValue:
     """How good a finished build is; less is better.
 
     Args:
         promised: for each batch, the end past which it counts as pushed; None where nothing was promised.
     """
     finish, load_ends = _ends(shop, build)
-    late = sum(batch.weight * max(0, end - due)
-               for batch, end, due in zip(shop.batches, finish, shop.due, strict=True) if due is not None)
+    late = sum(
+        batch.weight * max(0, end - due)
+        for batch, end, due in zip(shop.batches, finish, shop.due, strict=True)
+        if due is not None
+    )
     pushed = sum(max(0, end - until) for end, until in zip(finish, promised or finish, strict=True))
-    return Value(len(build.missed) + len(build.stuck), late, pushed, max(finish, default=shop.now), load_ends)
+    return ObjectiveValue(len(build.missed) + len(build.stuck), late, pushed, max(finish, default=shop.now), load_ends)
 
 
-def _ends(shop: Shop, build: Build) -> tuple[list[int], int]:
+def _ends(shop: CompiledProblem, build: SerialSchedule) -> tuple[list[int], int]:
     """(end of each batch, sum of the ends of all loads)."""
     ends = [0] * len(shop.loads)
     for task, slot in zip(shop.tasks, build.slots, strict=True):
@@ -97,7 +102,7 @@ def _ends(shop: Shop, build: Build) -> tuple[list[int], int]:
     return finish, sum(ends)
 
 
-def rules(shop: Shop) -> list[tuple[list[float], float]]:
+def list_priority_rules(shop: CompiledProblem) -> list[tuple[list[float], float]]:
     """(keys of the runs, pull of the ready time) of the priority rules tried first.
 
     First come first served, the later operation first on a tie; then least slack, longest tail before the due date,
@@ -122,8 +127,16 @@ def rules(shop: Shop) -> list[tuple[list[float], float]]:
     ]
 
 
-def search(shop: Shop, effort: int, seed: int = 0, start: Served | None = None, *, hold: bool = False,
-           on_progress: Progress | None = None, should_stop: Callable[[], bool] | None = None) -> tuple[Build, int]:
+def search_schedules(
+    shop: CompiledProblem,
+    effort: int,
+    seed: int = 0,
+    start: WarmStart | None = None,
+    *,
+    hold: bool = False,
+    on_progress: Progress | None = None,
+    should_stop: Callable[[], bool] | None = None,
+) -> tuple[SerialSchedule, int]:
     """The best build found with so many runs laid out, those of the rules included, and how many builds were made.
 
     It stops early at the bound or when told. An effort of 0 is the first order of work that misses no window.
@@ -136,16 +149,16 @@ def search(shop: Shop, effort: int, seed: int = 0, start: Served | None = None, 
     total = max(effort, min(len(shop.tasks) * _FEWEST, _MOST)) if effort else 1
     builds = total / max(1, len(shop.tasks))
     overhead = 1 + len(shop.tasks) // 8  # what a build costs that places nothing
-    best: Build | None = None
-    best_value = Value(0, 0.0, 0, 0, 0)
+    best: SerialSchedule | None = None
+    best_value = ObjectiveValue(0, 0.0, 0, 0, 0)
     promised: list[int] | None = None
     done = tried = 0
 
-    def judged(build: Build) -> Value:
+    def judged(build: SerialSchedule) -> ObjectiveValue:
         nonlocal best, best_value, done, tried
         tried += 1
         done += build.work + overhead
-        worth = value(shop, build, promised)
+        worth = evaluate_objective(shop, build, promised)
         if not build.given_up and (best is None or worth < best_value):
             best, best_value = build, worth
         if on_progress is not None:
@@ -153,14 +166,13 @@ def search(shop: Shop, effort: int, seed: int = 0, start: Served | None = None, 
         return worth
 
     def finished() -> bool:
-        return ((best_value.sound and best_value.end <= shop.bound)
-                or (should_stop is not None and should_stop()))
+        return (best_value.sound and best_value.end <= shop.bound) or (should_stop is not None and should_stop())
 
     def to_beat() -> float:
         """The end after which a build cannot be better than the best."""
         return best_value.end if best is not None and best_value.sound else inf
 
-    def opening() -> Iterator[Build]:
+    def opening() -> Iterator[SerialSchedule]:
         nonlocal promised
         for build in _as_it_stood(shop, start, to_beat, hold=hold):
             if hold and promised is None and not build.stuck:  # what is not placed seems to end at once
@@ -176,35 +188,40 @@ def search(shop: Shop, effort: int, seed: int = 0, start: Served | None = None, 
     random = Random(seed)
     now, now_cost = best, _cost(shop, best, best_value)
     heat = _HEAT * min(1.0, builds / _MANY) * (best_value.end - shop.now)
-    moves = Moves(shop, now, waits(shop, now))
+    moves = NeighborhoodMoves(shop, now, trace_critical_waits(shop, now))
     few = builds < _MANY
     blocks = 1.0 if few else _BLOCKS
     while done < total and not finished():
-        keys = (starts if random.random() < 0.8 else order)(shop, now)
+        keys = (compute_start_keys if random.random() < 0.8 else compute_order_keys)(shop, now)
         moves.change(keys, random, few=few)
         limit = now_cost - heat * max(0.0, 1 - done / total) * log(1.0 - random.random())
-        build = Build(shop, pins=moves.pins(random)).run(keys, whole=random.random() < blocks, limit=shop.now + limit,
-                                misses=len(now.missed) + len(now.stuck))
+        build = SerialSchedule(shop, pins=moves.pins(random)).run(
+            keys, whole=random.random() < blocks, limit=shop.now + limit, misses=len(now.missed) + len(now.stuck)
+        )
         worth = judged(build)
         if build.given_up:
             continue
         cost = _cost(shop, build, worth)
         if cost <= limit:
             now, now_cost = build, cost
-            moves = Moves(shop, now, waits(shop, now))
+            moves = NeighborhoodMoves(shop, now, trace_critical_waits(shop, now))
     return best, tried
 
 
-def _as_it_stood(shop: Shop, start: Served | None, to_beat: Callable[[], float], *, hold: bool) -> Iterator[Build]:
+def _as_it_stood(
+    shop: CompiledProblem, start: WarmStart | None, to_beat: Callable[[], float], *, hold: bool
+) -> Iterator[SerialSchedule]:
     """The plan to begin from, as early as it goes and as it stood; the latter first where it is held. See `_first`."""
     if start is None:
         return
-    early, was = Build(shop), Build(shop, start.starts, start.pins)
+    early, was = SerialSchedule(shop), SerialSchedule(shop, start.starts, start.pins)
     for build in (was, early) if hold else (early, was):
         yield build.run(start.keys, whole=len(shop.tasks) > LARGE, limit=to_beat())
 
 
-def _first(shop: Shop, best: Callable[[], Build | None], to_beat: Callable[[], float]) -> Iterator[Build]:
+def _first(
+    shop: CompiledProblem, best: Callable[[], SerialSchedule | None], to_beat: Callable[[], float]
+) -> Iterator[SerialSchedule]:
     """A build by each rule, tied runs together; then the best so far once more.
 
     Args:
@@ -213,31 +230,37 @@ def _first(shop: Shop, best: Callable[[], Build | None], to_beat: Callable[[], f
     """
     large = len(shop.tasks) > LARGE
     by_rule = []
-    for keys, pull in rules(shop):
-        by_rule.append((Build(shop).run(keys, pull, whole=True, limit=to_beat()), keys, pull))
+    for keys, pull in list_priority_rules(shop):
+        by_rule.append((SerialSchedule(shop).run(keys, pull, whole=True, limit=to_beat()), keys, pull))
         yield by_rule[-1][0]
     found = best()
     assert found is not None
     for whole in (True,) if large else (True, False):
-        yield Build(shop).run(starts(shop, found), whole=whole, limit=to_beat())
+        yield SerialSchedule(shop).run(compute_start_keys(shop, found), whole=whole, limit=to_beat())
     for build, keys, pull in by_rule:
         if build is found and not large:
-            yield Build(shop).run(keys, pull, limit=to_beat())
+            yield SerialSchedule(shop).run(keys, pull, limit=to_beat())
 
 
-def _cost(shop: Shop, build: Build, worth: Value) -> float:
+def _cost(shop: CompiledProblem, build: SerialSchedule, worth: ObjectiveValue) -> float:
     """What the search walks by, in seconds from now."""
-    return (worth.missed * 1e9 + sum(build.missed.values()) + _LATE * (worth.late + worth.pushed) + worth.end - shop.now
-            + _LOAD_ENDS * (worth.load_ends / max(1, len(shop.loads)) - shop.now))
+    return (
+        worth.missed * 1e9
+        + sum(build.missed.values())
+        + _LATE * (worth.late + worth.pushed)
+        + worth.end
+        - shop.now
+        + _LOAD_ENDS * (worth.load_ends / max(1, len(shop.loads)) - shop.now)
+    )
 
 
-def starts(shop: Shop, build: Build) -> list[float]:
+def compute_start_keys(shop: CompiledProblem, build: SerialSchedule) -> list[float]:
     """Keys in order of start, which often build a tighter plan."""
     last = max((slot.end for slot in build.slots if slot is not None), default=shop.now)
     return [float(last if slot is None else slot.start) for slot in build.slots]
 
 
-def order(shop: Shop, build: Build) -> list[float]:
+def compute_order_keys(shop: CompiledProblem, build: SerialSchedule) -> list[float]:
     """Keys that place the runs in the same order again, near their starts; those that were never placed last."""
     last = max((slot.end for slot in build.slots if slot is not None), default=shop.now)
     keys = [float(last)] * len(shop.tasks)

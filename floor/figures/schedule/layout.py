@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from floor.figures.calendar import NoWorkingTime, WorkingTime
-from floor.figures.schedule.shop import ATTENDED, ELAPSED, Stint
-from floor.figures.schedule.timeline import Crew
+from floor.figures.schedule.compiled import ATTENDED, ELAPSED, Activity
+from floor.figures.schedule.timeline import FreeHands
 
 MAX_TRIES = 120
 """Times a run is begun later so that none of its phases waits too long."""
@@ -13,7 +13,7 @@ MAX_TRIES = 120
 _WEEKS = 28
 """Days in which the longest shift is looked for."""
 
-Part = tuple[Stint, int, int]
+Part = tuple[Activity, int, int]
 """(phase, start, end); work that pauses has several."""
 
 Hold = tuple[int, int]
@@ -56,19 +56,20 @@ class Neighbor:
     since: Slot
 
 
-class Layout:
+class PhasePlacer:
     """Lays out phases over the hands that are left and the hours the shop is open."""
 
     __slots__ = ("_shift", "crew", "hours", "tries")
 
-    def __init__(self, crew: Crew, hours: WorkingTime) -> None:
+    def __init__(self, crew: FreeHands, hours: WorkingTime) -> None:
         self.crew, self.hours = crew, hours
-        self._shift = hours.longest(days=_WEEKS)
+        self._shift = hours.find_longest_stretch(days=_WEEKS)
         self.tries = 0
         """Times phases were laid out: what nearly all the time goes into."""
 
-    def lay_out(self, at: int, stints: list[Stint], held: int, hands: Sequence[int] | None = None,
-                hold: Hold | None = None) -> Slot | None:
+    def lay_out(
+        self, at: int, stints: list[Activity], held: int, hands: Sequence[int] | None = None, hold: Hold | None = None
+    ) -> Slot | None:
         """The phases from `at` on; stations are not looked at.
 
         The run begins later where a phase would otherwise begin too long after the one before it; None where that
@@ -98,8 +99,15 @@ class Layout:
                 torn, at = slot, apart
         return torn
 
-    def _in_turn(self, at: int, stints: list[Stint], held: int, hands: Sequence[int] | None, hold: Hold | None,
-                 set_up: Hold | None) -> tuple[Slot, int, int] | None:
+    def _in_turn(
+        self,
+        at: int,
+        stints: list[Activity],
+        held: int,
+        hands: Sequence[int] | None,
+        hold: Hold | None,
+        set_up: Hold | None,
+    ) -> tuple[Slot, int, int] | None:
         """The phases without regard to gaps; the worst seconds too many in a gap; where a joined phase begins late.
 
         The last is -1 where every joined phase begins at the end of the one before.

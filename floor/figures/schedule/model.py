@@ -13,7 +13,7 @@ from floor.figures.calendar import Calendar
 from floor.figures.yields import Beta
 
 
-class Kind(StrEnum):
+class PhaseKind(StrEnum):
     """What a stretch of a run is."""
 
     SETUP = "setup"
@@ -46,7 +46,7 @@ class Phase:
             begun so late that it need not, if one later start of the run is enough for that.
     """
 
-    kind: Kind
+    kind: PhaseKind
     minutes: float
     hands: int = 1
     interruptible: bool = False
@@ -58,7 +58,7 @@ class Phase:
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
+class StartWindow:
     """Start allowed from `earliest` to `latest` minutes after the end of another run; without a latest, any time on."""
 
     earliest: float = 0.0
@@ -66,15 +66,15 @@ class Window:
 
 
 @dataclass(frozen=True, slots=True)
-class After:
+class Precedence:
     """A run that must have ended before; the start must lie in one of the windows counted from its end."""
 
     run: str
-    windows: tuple[Window, ...] = (Window(),)
+    windows: tuple[StartWindow, ...] = (StartWindow(),)
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class StartSpan:
     """Start allowed between two instants; both ends count, None is open."""
 
     earliest: datetime | None = None
@@ -82,7 +82,7 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class Yields:
+class YieldBeliefs:
     """What is believed of an operation's yields, which all its runs have in common.
 
     Attributes:
@@ -97,15 +97,15 @@ class Yields:
 
 
 @dataclass(frozen=True, slots=True)
-class WayLeg:
+class ReworkLeg:
     """The part of a rework's way that is ridden on one carrier: its runs, each with the times and fate of one piece."""
 
     carrier: str | None
-    runs: tuple["Run", ...]
+    runs: tuple["RunModel", ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class ReworkPath:
     """Where pieces go that an operation found wanting, and are passed by it again or lost.
 
     Attributes:
@@ -115,11 +115,11 @@ class Way:
 
     share: float
     own: bool
-    legs: tuple[WayLeg, ...]
+    legs: tuple[ReworkLeg, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Fate:
+class RunOutcomes:
     """What may become of the pieces of a run, for the spread of the finish.
 
     Attributes:
@@ -133,14 +133,14 @@ class Fate:
 
     pieces: tuple[int, ...]
     each: tuple[float, ...] = ()
-    yields: Yields | None = None
+    yields: YieldBeliefs | None = None
     sent: frozenset[int] = frozenset()
-    ways: tuple[Way, ...] = ()
+    ways: tuple[ReworkPath, ...] = ()
     waiting: int = 0
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class RunModel:
     """One load's pass through one operation, or what is left of it.
 
     Attributes:
@@ -163,18 +163,18 @@ class Run:
     operation: str
     station: str | None
     phases: tuple[Phase, ...]
-    after: tuple[After, ...] = ()
+    after: tuple[Precedence, ...] = ()
     places: int = 1
     setup: Phase | None = None
     family: str | None = None
-    allowed: tuple[Span, ...] = ()
+    allowed: tuple[StartSpan, ...] = ()
     under_way: bool = False
-    fate: Fate | None = None
+    fate: RunOutcomes | None = None
     also_at: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Load:
+class LoadModel:
     """The runs left of one load, in order, on one carrier of a kind from the first of them to the end of the last.
 
     Attributes:
@@ -185,22 +185,22 @@ class Load:
 
     id: str
     batch: str
-    runs: tuple[Run, ...]
+    runs: tuple[RunModel, ...]
     carrier: str | None = None
     holds_carrier: bool = False
     release: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class MakeUp:
+class MakeUpLoads:
     """Loads that so many pieces more would be, begun as soon as too few are left."""
 
     pieces: int
-    loads: tuple[Load, ...]
+    loads: tuple[LoadModel, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Batch:
+class BatchModel:
     """An order whose loads compete with the others'.
 
     Attributes:
@@ -216,11 +216,11 @@ class Batch:
     weight: float = 1.0
     wanted: int | None = None
     passing: float = 1.0
-    make_up: tuple[MakeUp, ...] = ()
+    make_up: tuple[MakeUpLoads, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Station:
+class StationModel:
     """A machine, bench or oven.
 
     Attributes:
@@ -236,7 +236,7 @@ class Station:
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class SchedulingProblem:
     """The shop at `now` and everything still to be done.
 
     Attributes:
@@ -246,15 +246,15 @@ class Problem:
 
     now: datetime
     calendar: Calendar
-    stations: tuple[Station, ...]
+    stations: tuple[StationModel, ...]
     carriers: Mapping[str, int]
     hands: int
-    batches: tuple[Batch, ...]
-    loads: tuple[Load, ...]
+    batches: tuple[BatchModel, ...]
+    loads: tuple[LoadModel, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class PlannedStretch:
     """One stretch of a planned run; attended work that pauses has one for each piece.
 
     Attributes:
@@ -262,7 +262,7 @@ class Stretch:
         people: which operators, numbered from 1, when it is attended.
     """
 
-    kind: Kind
+    kind: PhaseKind
     start: datetime
     end: datetime
     phase: int | None = None
@@ -289,19 +289,19 @@ class PlannedRun:
     start: datetime
     end: datetime
     held_until: datetime
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[PlannedStretch, ...]
     places: tuple[int, ...]
     carrier_number: int | None
     slack: float
 
     @property
-    def attended(self) -> tuple[Stretch, ...]:
+    def attended(self) -> tuple[PlannedStretch, ...]:
         """The stretches somebody must be there for."""
         return tuple(part for part in self.stretches if part.people)
 
 
 @dataclass(frozen=True, slots=True)
-class Use:
+class ResourceUse:
     """How much of a resource the plan uses, from now to the finish.
 
     Attributes:
@@ -337,7 +337,7 @@ class Bottleneck:
 
 @dataclass(frozen=True, slots=True)
 class Saving:
-    """How much one more of a resource brings the finish forward. `kind` is as in `Use`, or "calendar"."""
+    """How much one more of a resource brings the finish forward. `kind` is as in `ResourceUse`, or "calendar"."""
 
     kind: str
     name: str
@@ -363,11 +363,11 @@ class Plan:
     bound: datetime
     runs: tuple[PlannedRun, ...]
     finish: Mapping[str, datetime]
-    use: tuple[Use, ...]
+    use: tuple[ResourceUse, ...]
     bottleneck: Bottleneck
     order: tuple[str, ...]
 
-    def attended(self) -> tuple[tuple[Stretch, PlannedRun], ...]:
+    def attended(self) -> tuple[tuple[PlannedStretch, PlannedRun], ...]:
         """When somebody must be where, in order of time."""
         found = [(part, run) for run in self.runs for part in run.attended]
         return tuple(sorted(found, key=lambda item: item[0].start.timestamp()))

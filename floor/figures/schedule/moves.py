@@ -3,9 +3,9 @@
 from collections.abc import Callable, Mapping
 from random import Random
 
-from floor.figures.schedule.chain import Wait
-from floor.figures.schedule.serial_schedule import Build
-from floor.figures.schedule.shop import Shop
+from floor.figures.schedule.chain import CriticalWait
+from floor.figures.schedule.compiled import CompiledProblem
+from floor.figures.schedule.serial_schedule import SerialSchedule
 
 Keys = list[float]
 
@@ -19,14 +19,14 @@ _OFTEN_OF_FEW = (45, 35, 20, 0, 0, 0, 0)
 """The same where there are few tries: those that change more at once."""
 
 
-class Moves:
+class NeighborhoodMoves:
     """Changes to the order of one build; what they look at is worked out once.
 
     Args:
         chain: what the runs that decide the finish wait for.
     """
 
-    def __init__(self, shop: Shop, build: Build, chain: list[Wait]) -> None:
+    def __init__(self, shop: CompiledProblem, build: SerialSchedule, chain: list[CriticalWait]) -> None:
         self.shop, self.build = shop, build
         self._chain = [wait for wait in chain if wait.blocker >= 0]
         self._end = max((slot.end for slot in build.slots if slot is not None), default=shop.now)
@@ -45,7 +45,8 @@ class Moves:
         """
         move: Callable[[Keys, Random], None] = random.choices(
             (self.hurry, self.shake, self.shift, self.insert, self.swap, self.deal_in, self.swap_loads),
-            _OFTEN_OF_FEW if few else _OFTEN_TIED if self.shop.tied else _OFTEN)[0]
+            _OFTEN_OF_FEW if few else _OFTEN_TIED if self.shop.tied else _OFTEN,
+        )[0]
         move(keys, random)
         if random.random() < 0.15:
             self.pull_together(keys, random)
@@ -77,7 +78,7 @@ class Moves:
         n = len(keys)
         scale = random.choice((1.0, 3.0)) * self.shop.mean_length
         center = keys[random.randrange(n)]
-        near = sorted(range(n), key=lambda i: abs(keys[i] - center))[:random.randint(2, max(2, min(n, 24)))]
+        near = sorted(range(n), key=lambda i: abs(keys[i] - center))[: random.randint(2, max(2, min(n, 24)))]
         for i in near:
             keys[i] += random.gauss(0.0, scale)
 
@@ -146,7 +147,7 @@ class Moves:
         blocks = self.shop.tied
         if not blocks:
             return
-        for block in (blocks if random.random() < 0.5 else [random.choice(blocks)]):
+        for block in blocks if random.random() < 0.5 else [random.choice(blocks)]:
             at = min(keys[i] for i in block.tasks)
             for n, i in enumerate(block.tasks):
                 keys[i] = at + n * 1e-3

@@ -6,12 +6,12 @@ from dataclasses import replace
 from datetime import datetime
 from math import isfinite
 
-from floor.figures.calendar import NoWorkingTime, WorkingTime, epoch, local, seconds
-from floor.figures.schedule.model import CannotPlan, Kind, Load, Obstacle, Phase, Problem, Run
-from floor.figures.schedule.proof import Reach
-from floor.figures.schedule.serial_schedule import Build
-from floor.figures.schedule.shop import Shop
-from floor.wall import shown
+from floor.figures.calendar import NoWorkingTime, WorkingTime, to_epoch, to_local, to_seconds
+from floor.figures.schedule.compiled import CompiledProblem
+from floor.figures.schedule.model import CannotPlan, LoadModel, Obstacle, Phase, PhaseKind, RunModel, SchedulingProblem
+from floor.figures.schedule.reachability import ReachableTimes
+from floor.figures.schedule.serial_schedule import SerialSchedule
+from floor.wall import format_local
 
 _MOMENT = "%a %d %b %H:%M"
 
@@ -19,29 +19,40 @@ _MOMENT = "%a %d %b %H:%M"
 class _Hours:
     """The problem's working time and opening hours, and the phases already found to fit into them."""
 
-    def __init__(self, problem: Problem) -> None:
-        self.now = epoch(problem.now)
+    def __init__(self, problem: SchedulingProblem) -> None:
+        self.now = to_epoch(problem.now)
         self.work = WorkingTime(problem.calendar, self.now, problem.hands)
         self.open = WorkingTime(problem.calendar, self.now, 1, breaks=False)
         self.checked: set[Phase] = set()
 
 
-def unsound(problem: Problem) -> tuple[Obstacle, ...]:
+def find_input_errors(problem: SchedulingProblem) -> tuple[Obstacle, ...]:
     """Everything wrong that does not depend on the order of work: names, numbers, phases no shift can hold."""
-    instants = [problem.now, *(load.release for load in problem.loads), *(batch.due for batch in problem.batches),
-                *(station.down_until for station in problem.stations),
-                *(at for load in problem.loads for run in load.runs for span in run.allowed
-                  for at in (span.earliest, span.latest))]
+    instants = [
+        problem.now,
+        *(load.release for load in problem.loads),
+        *(batch.due for batch in problem.batches),
+        *(station.down_until for station in problem.stations),
+        *(
+            at
+            for load in problem.loads
+            for run in load.runs
+            for span in run.allowed
+            for at in (span.earliest, span.latest)
+        ),
+    ]
     if any(at is not None and at.tzinfo is None for at in instants):
         return (Obstacle("plan", "an instant has no time zone", "Give aware dates and times"),)
     return (*_shop(problem), *_loads(problem), *_stations_now(problem))
 
 
-def _shop(problem: Problem) -> Iterator[Obstacle]:
-    for what, names in (("run", [run.id for load in problem.loads for run in load.runs]),
-                        ("load", [load.id for load in problem.loads]),
-                        ("station", [station.name for station in problem.stations]),
-                        ("batch", [batch.id for batch in problem.batches])):
+def _shop(problem: SchedulingProblem) -> Iterator[Obstacle]:
+    for what, names in (
+        ("run", [run.id for load in problem.loads for run in load.runs]),
+        ("load", [load.id for load in problem.loads]),
+        ("station", [station.name for station in problem.stations]),
+        ("batch", [batch.id for batch in problem.batches]),
+    ):
         for name, count in Counter(names).items():
             if count > 1:
                 yield Obstacle(f"{what} {name}", f"named {count} times", f"Give each {what} its own id")
@@ -51,11 +62,16 @@ def _shop(problem: Problem) -> Iterator[Obstacle]:
     for station in problem.stations:
         if station.places < 1 and station.name in used:
             load, run = used[station.name]
-            yield Obstacle(f"operation {run.operation}", f"{station.name} has {station.places} places",
-                           f"Give {station.name} at least {run.places}", run.id, load.id)
+            yield Obstacle(
+                f"operation {run.operation}",
+                f"{station.name} has {station.places} places",
+                f"Give {station.name} at least {run.places}",
+                run.id,
+                load.id,
+            )
 
 
-def _loads(problem: Problem) -> Iterator[Obstacle]:
+def _loads(problem: SchedulingProblem) -> Iterator[Obstacle]:
     ids = {run.id for load in problem.loads for run in load.runs}
     batches = {batch.id for batch in problem.batches}
     hours = _Hours(problem)
@@ -68,14 +84,21 @@ def _loads(problem: Problem) -> Iterator[Obstacle]:
             count = problem.carriers.get(load.carrier, 0)
             if count < max(1, holding[load.carrier]):
                 needed = max(1, holding[load.carrier])
-                yield Obstacle(f"operation {first}", f"load {load.id} rides on a {load.carrier} and there are {count}",
-                               f"Have at least {needed} of them", load.runs[0].id if load.runs else None, load.id)
+                yield Obstacle(
+                    f"operation {first}",
+                    f"load {load.id} rides on a {load.carrier} and there are {count}",
+                    f"Have at least {needed} of them",
+                    load.runs[0].id if load.runs else None,
+                    load.id,
+                )
         for run in load.runs:
             yield from _run(problem, load, run, ids, hours)
     yield from _circles(problem, ids)
 
 
-def _run(problem: Problem, load: Load, run: Run, ids: set[str], hours: _Hours) -> Iterator[Obstacle]:
+def _run(
+    problem: SchedulingProblem, load: LoadModel, run: RunModel, ids: set[str], hours: _Hours
+) -> Iterator[Obstacle]:
     def obstacle(wrong: str, remedy: str) -> Obstacle:
         return Obstacle(f"operation {run.operation}", wrong, remedy, run.id, load.id)
 
@@ -84,8 +107,10 @@ def _run(problem: Problem, load: Load, run: Run, ids: set[str], hours: _Hours) -
         if name is not None and name not in stations:
             yield obstacle(f"its station {name} is not given", "Add the station or name another")
         elif name is not None and not 1 <= places <= stations[name].places:
-            yield obstacle(f"takes {places} places of {name}, which has {stations[name].places}",
-                           f"Take at least 1, or split the load to fit {stations[name].places}")
+            yield obstacle(
+                f"takes {places} places of {name}, which has {stations[name].places}",
+                f"Take at least 1, or split the load to fit {stations[name].places}",
+            )
     for after in run.after:
         if after.run not in ids:
             yield obstacle(f"waits for run {after.run}, which is not given", "Add the run or drop the link")
@@ -93,9 +118,12 @@ def _run(problem: Problem, load: Load, run: Run, ids: set[str], hours: _Hours) -
             yield obstacle(f"has no window after run {after.run}", "Give at least one window")
         for window in after.windows:
             if not (isfinite(window.earliest) and window.earliest >= 0) or (
-                    window.latest is not None and not window.latest >= window.earliest):
-                yield obstacle(f"its window after run {after.run} is {window.earliest:g} to {window.latest} min",
-                               "Give an earliest of 0 or more and a latest not before it")
+                window.latest is not None and not window.latest >= window.earliest
+            ):
+                yield obstacle(
+                    f"its window after run {after.run} is {window.earliest:g} to {window.latest} min",
+                    "Give an earliest of 0 or more and a latest not before it",
+                )
     yield from _spans(problem, run, obstacle("", ""))
     for phase in (*run.phases, *([run.setup] if run.setup is not None else [])):
         if phase not in hours.checked:
@@ -105,12 +133,17 @@ def _run(problem: Problem, load: Load, run: Run, ids: set[str], hours: _Hours) -
                 hours.checked.add(phase)
 
 
-def _spans(problem: Problem, run: Run, blank: Obstacle) -> Iterator[Obstacle]:
+def _spans(problem: SchedulingProblem, run: RunModel, blank: Obstacle) -> Iterator[Obstacle]:
     ends = [span.latest for span in run.allowed]
     if ends and all(end is not None and end < problem.now for end in ends):
         last: datetime = max(end for end in ends if end is not None)
-        yield Obstacle(blank.where, f"the last moment it could start was {shown(last, _MOMENT)}",
-                       "Open a later window, redo the operation before, or scrap the load", blank.run, blank.load)
+        yield Obstacle(
+            blank.where,
+            f"the last moment it could start was {format_local(last, _MOMENT)}",
+            "Open a later window, redo the operation before, or scrap the load",
+            blank.run,
+            blank.load,
+        )
 
 
 def _phase(hours: _Hours, phase: Phase, blank: Obstacle) -> Iterator[Obstacle]:
@@ -122,40 +155,51 @@ def _phase(hours: _Hours, phase: Phase, blank: Obstacle) -> Iterator[Obstacle]:
         return
     if not (isfinite(phase.spread) and phase.spread >= 0):
         yield obstacle(f"a {phase.kind} phase with a spread of {phase.spread:g}", "Give 0 or more")
-    if phase.kind is Kind.ATTENDED:
+    if phase.kind is PhaseKind.ATTENDED:
         if phase.hands < 1:
             yield obstacle(f"attended by {phase.hands} people", "Give at least 1, or call the phase unattended")
             return
         try:
-            hours.work.fit(hours.now, seconds(phase.minutes), need=phase.hands, interruptible=phase.interruptible)
+            hours.work.fit(hours.now, to_seconds(phase.minutes), need=phase.hands, interruptible=phase.interruptible)
         except NoWorkingTime as why:
-            most = hours.work.longest(phase.hands)
-            yield obstacle(f"attended work: {why}", "Let it be interrupted, split it, or add a shift or a person"
-                           if most else f"Have {phase.hands} at work at the same time on some shift")
-    elif phase.kind is Kind.UNATTENDED and not phase.outlasts_shift:
+            most = hours.work.find_longest_stretch(phase.hands)
+            yield obstacle(
+                f"attended work: {why}",
+                "Let it be interrupted, split it, or add a shift or a person"
+                if most
+                else f"Have {phase.hands} at work at the same time on some shift",
+            )
+    elif phase.kind is PhaseKind.UNATTENDED and not phase.outlasts_shift:
         try:
-            hours.open.fit(hours.now, seconds(phase.minutes))
+            hours.open.fit(hours.now, to_seconds(phase.minutes))
         except NoWorkingTime:
-            yield obstacle(f"a cycle of {phase.minutes:g} min may not outlast the shift, and the longest shift is "
-                           f"{hours.open.longest() / 60:g} min",
-                           "Let it outlast the shift, shorten it, or lengthen a shift")
+            yield obstacle(
+                f"a cycle of {phase.minutes:g} min may not outlast the shift, and the longest shift is "
+                f"{hours.open.find_longest_stretch() / 60:g} min",
+                "Let it outlast the shift, shorten it, or lengthen a shift",
+            )
 
 
-def _stations_now(problem: Problem) -> Iterator[Obstacle]:
+def _stations_now(problem: SchedulingProblem) -> Iterator[Obstacle]:
     for station in problem.stations:
-        there = [(load, run) for load in problem.loads for run in load.runs
-                 if run.under_way and run.station == station.name]
+        there = [
+            (load, run) for load in problem.loads for run in load.runs if run.under_way and run.station == station.name
+        ]
         if sum(run.places for _, run in there) > station.places:
             load, run = there[-1]
-            yield Obstacle(f"operation {run.operation}",
-                           f"{len(there)} runs are under way at {station.name}, which has {station.places} places",
-                           "Correct which load stands there", run.id, load.id)
+            yield Obstacle(
+                f"operation {run.operation}",
+                f"{len(there)} runs are under way at {station.name}, which has {station.places} places",
+                "Correct which load stands there",
+                run.id,
+                load.id,
+            )
 
 
-def _circles(problem: Problem, ids: set[str]) -> Iterator[Obstacle]:
+def _circles(problem: SchedulingProblem, ids: set[str]) -> Iterator[Obstacle]:
     """Runs that wait for each other in a circle, by taking away what waits for nothing."""
     waits_for: dict[str, set[str]] = {}
-    where: dict[str, tuple[Load, Run]] = {}
+    where: dict[str, tuple[LoadModel, RunModel]] = {}
     for load in problem.loads:
         for n, run in enumerate(load.runs):
             before = {after.run for after in run.after if after.run in ids}
@@ -174,11 +218,16 @@ def _circles(problem: Problem, ids: set[str]) -> Iterator[Obstacle]:
                 free.append(follower)
     if len(free) < len(left):
         load, run = where[next(run_id for run_id, count in left.items() if count)]
-        yield Obstacle(f"operation {run.operation}", "waits for a run that waits for it in turn",
-                       "Take one of the links away", run.id, load.id)
+        yield Obstacle(
+            f"operation {run.operation}",
+            "waits for a run that waits for it in turn",
+            "Take one of the links away",
+            run.id,
+            load.id,
+        )
 
 
-def refuse(found: Sequence[Obstacle]) -> None:
+def raise_obstacles(found: Sequence[Obstacle]) -> None:
     """Refuse a problem in which something was found.
 
     Raises:
@@ -188,9 +237,9 @@ def refuse(found: Sequence[Obstacle]) -> None:
         raise CannotPlan(tuple(found))
 
 
-def unreachable(shop: Shop) -> tuple[Obstacle, ...]:
+def find_unreachable_runs(shop: CompiledProblem) -> tuple[Obstacle, ...]:
     """Runs for which the calendar leaves no time even in an otherwise empty shop: that is proof."""
-    return tuple(_miss(shop, i, late, 0) for i, late in Reach(shop).unreachable().items())
+    return tuple(_miss(shop, i, late, 0) for i, late in ReachableTimes(shop).unreachable().items())
 
 
 def _long(length: int) -> str:
@@ -198,10 +247,11 @@ def _long(length: int) -> str:
     return f"{-(-length // 60)} min" if length < 7200 else f"{length / 3600:.1f} h"
 
 
-def missed(shop: Shop, build: Build, tried: int) -> list[Obstacle]:
+def diagnose_missed_windows(shop: CompiledProblem, build: SerialSchedule, tried: int) -> list[Obstacle]:
     """The windows that the nearest build misses and the runs it could not place: no proof that there is no plan."""
     end = max((slot.end for slot in build.slots if slot is not None), default=shop.now)
-    cost = f"; if it may be so much later, everything ends {shown(local(end, shop.problem.calendar.tz), _MOMENT)}"
+    ends = format_local(to_local(end, shop.problem.calendar.tz), _MOMENT)
+    cost = f"; if it may be so much later, everything ends {ends}"
     found = []
     for i, late in build.missed.items():
         one = _miss(shop, i, late, tried)
@@ -209,14 +259,19 @@ def missed(shop: Shop, build: Build, tried: int) -> list[Obstacle]:
     for i in build.stuck[:1]:
         task = shop.tasks[i]
         load = shop.loads[task.load]
-        found.append(Obstacle(
-            f"operation {task.run.operation}",
-            f"load {load.id} never gets its {load.carrier}: each is held by a load that waits for other loads",
-            "Have one more, or let the loads on them go first", task.run.id, load.id))
+        found.append(
+            Obstacle(
+                f"operation {task.run.operation}",
+                f"load {load.id} never gets its {load.carrier}: each is held by a load that waits for other loads",
+                "Have one more, or let the loads on them go first",
+                task.run.id,
+                load.id,
+            )
+        )
     return found
 
 
-def _miss(shop: Shop, i: int, late: int, tried: int) -> Obstacle:
+def _miss(shop: CompiledProblem, i: int, late: int, tried: int) -> Obstacle:
     """What is wrong with a run that misses its window by so many seconds; 0 where there is no time for it at all.
 
     Args:
@@ -228,14 +283,20 @@ def _miss(shop: Shop, i: int, late: int, tried: int) -> Obstacle:
     found = f"no plan was found in {tried} orders of work; in the nearest, "
     remedy = "Widen the window, have a shift in when it is open, or start the operation before at another time"
     if latest is not None and late:
-        last, first = (shown(local(at, tz), _MOMENT) for at in (latest, latest + late))
-        wrong = (f"{found}the earliest it can start is {first}, and the last moment it could start is {last}"
-                 if tried else f"the last moment it could start is {last}, but even in an empty shop the earliest it "
-                 f"can start is {first}")
+        last, first = (format_local(to_local(at, tz), _MOMENT) for at in (latest, latest + late))
+        wrong = (
+            f"{found}the earliest it can start is {first}, and the last moment it could start is {last}"
+            if tried
+            else f"the last moment it could start is {last}, but even in an empty shop the earliest it "
+            f"can start is {first}"
+        )
         remedy = "Have a shift in before that, redo the operation before, or set the pieces aside"
     elif late:
-        wrong = (f"{found}load {load} misses its window by {_long(late)}" if tried else
-                 f"load {load} misses its window even in an empty shop, by at least {_long(late)}")
+        wrong = (
+            f"{found}load {load} misses its window by {_long(late)}"
+            if tried
+            else f"load {load} misses its window even in an empty shop, by at least {_long(late)}"
+        )
     else:
         wrong = f"{found}load {load} finds no time for it" if tried else "no time for it even in an empty shop"
     return Obstacle(f"operation {task.run.operation}", wrong, remedy, task.run.id, load)

@@ -4,12 +4,17 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from floor.figures.calendar import epoch, local
-from floor.figures.schedule.improve import LARGE, Served, search
-from floor.figures.schedule.model import CannotPlan, Obstacle, Plan, Problem
-from floor.figures.schedule.obstacles import missed, refuse, unreachable, unsound
-from floor.figures.schedule.results import answer
-from floor.figures.schedule.shop import Shop
+from floor.figures.calendar import to_epoch, to_local
+from floor.figures.schedule.assembly import assemble_plan
+from floor.figures.schedule.compiled import CompiledProblem
+from floor.figures.schedule.improve import LARGE, WarmStart, search_schedules
+from floor.figures.schedule.model import CannotPlan, Obstacle, Plan, SchedulingProblem
+from floor.figures.schedule.obstacles import (
+    diagnose_missed_windows,
+    find_input_errors,
+    find_unreachable_runs,
+    raise_obstacles,
+)
 
 FIRST = 0
 """Effort of the first plan of a large shop: one order of work."""
@@ -25,7 +30,7 @@ THOROUGH_LARGE = 150_000
 
 
 @dataclass(frozen=True, slots=True)
-class Progress:
+class SearchProgress:
     """How far the search is, in runs placed, and when the best plan so far ends."""
 
     done: int
@@ -33,9 +38,16 @@ class Progress:
     end: datetime
 
 
-def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan | None = None,
-         hold: bool = False, on_progress: Callable[[Progress], None] | None = None,
-         should_stop: Callable[[], bool] | None = None) -> Plan:
+def solve_schedule(
+    problem: SchedulingProblem,
+    *,
+    effort: int = QUICK,
+    seed: int = 0,
+    previous: Plan | None = None,
+    hold: bool = False,
+    on_progress: Callable[[SearchProgress], None] | None = None,
+    should_stop: Callable[[], bool] | None = None,
+) -> Plan:
     """The best plan found: fewest weighted hours late, then the earliest finish, then early loads.
 
     The same problem, effort, seed and previous plan give the same plan, unless it was stopped.
@@ -51,27 +63,38 @@ def plan(problem: Problem, *, effort: int = QUICK, seed: int = 0, previous: Plan
     Raises:
         CannotPlan: the problem is impossible, or no order was found that hits every window.
     """
-    refuse(unsound(problem))
-    shop = Shop(problem)
+    raise_obstacles(find_input_errors(problem))
+    shop = CompiledProblem(problem)
     if effort > FIRST:
-        refuse(unreachable(shop))  # FIRST proves it below, and only where it misses a window
+        raise_obstacles(find_unreachable_runs(shop))  # FIRST proves it below, and only where it misses a window
     tz = problem.calendar.tz
 
     def report(done: int, total: int, end: int) -> None:
         if on_progress is not None:
-            on_progress(Progress(done, total, local(end, tz)))
+            on_progress(SearchProgress(done, total, to_local(end, tz)))
 
-    build, tried = search(
-        shop, effort, seed, served(shop, previous) if previous is not None else None, hold=hold,
+    build, tried = search_schedules(
+        shop,
+        effort,
+        seed,
+        build_warm_start(shop, previous) if previous is not None else None,
+        hold=hold,
         on_progress=report if on_progress is not None else None,
-        should_stop=should_stop if shop.tasks else lambda: True)  # of nothing to do there is one order
+        should_stop=should_stop if shop.tasks else lambda: True,
+    )  # of nothing to do there is one order
     if build.missed or build.stuck:
-        refuse(unreachable(shop) or missed(shop, build, tried))
-    return answer(shop, build, slack=effort > FIRST or len(shop.tasks) <= LARGE)
+        raise_obstacles(find_unreachable_runs(shop) or diagnose_missed_windows(shop, build, tried))
+    return assemble_plan(shop, build, slack=effort > FIRST or len(shop.tasks) <= LARGE)
 
 
-def last_end(problem: Problem, previous: Plan, *, effort: int = QUICK, seed: int = 0,
-             should_stop: Callable[[], bool] | None = None) -> datetime:
+def find_last_end(
+    problem: SchedulingProblem,
+    previous: Plan,
+    *,
+    effort: int = QUICK,
+    seed: int = 0,
+    should_stop: Callable[[], bool] | None = None,
+) -> datetime:
     """When the last load ends in the best plan found; far sooner known than the whole plan of a large shop.
 
     Args:
@@ -81,24 +104,30 @@ def last_end(problem: Problem, previous: Plan, *, effort: int = QUICK, seed: int
     Raises:
         CannotPlan: no order was found that hits every window.
     """
-    shop = Shop(problem)
-    build, tried = search(shop, effort, seed, served(shop, previous), should_stop=should_stop)
+    shop = CompiledProblem(problem)
+    build, tried = search_schedules(shop, effort, seed, build_warm_start(shop, previous), should_stop=should_stop)
     if build.missed or build.stuck:
-        refuse(missed(shop, build, tried))
-    return local(max((slot.end for slot in build.slots if slot is not None), default=shop.now), problem.calendar.tz)
+        raise_obstacles(diagnose_missed_windows(shop, build, tried))
+    return to_local(max((slot.end for slot in build.slots if slot is not None), default=shop.now), problem.calendar.tz)
 
 
-def plan_possible(problem: Problem, *, effort: int = QUICK, seed: int = 0,
-                  previous: Plan | None = None, hold: bool = False,
-                  leave_out: Callable[[Problem, set[str]], Problem] | None = None,
-                  on_progress: Callable[[Progress], None] | None = None,
-                  should_stop: Callable[[], bool] | None = None) -> tuple[Plan, tuple[Obstacle, ...]]:
+def solve_feasible_part(
+    problem: SchedulingProblem,
+    *,
+    effort: int = QUICK,
+    seed: int = 0,
+    previous: Plan | None = None,
+    hold: bool = False,
+    leave_out: Callable[[SchedulingProblem, set[str]], SchedulingProblem] | None = None,
+    on_progress: Callable[[SearchProgress], None] | None = None,
+    should_stop: Callable[[], bool] | None = None,
+) -> tuple[Plan, tuple[Obstacle, ...]]:
     """As `plan`, leaving out the loads that cannot be planned and those that wait for them; with the reasons.
 
     Progress begins anew with each load that has to be left out.
 
     Args:
-        leave_out: the problem less these loads; `without`, where there is none.
+        leave_out: the problem less these loads; `drop_loads`, where there is none.
 
     Raises:
         CannotPlan: the fault lies with the shop and not with single loads.
@@ -106,39 +135,50 @@ def plan_possible(problem: Problem, *, effort: int = QUICK, seed: int = 0,
     obstacles: list[Obstacle] = []
     while True:
         try:
-            made = plan(problem, effort=effort, seed=seed, previous=previous, hold=hold, on_progress=on_progress,
-                        should_stop=should_stop)
+            made = solve_schedule(
+                problem,
+                effort=effort,
+                seed=seed,
+                previous=previous,
+                hold=hold,
+                on_progress=on_progress,
+                should_stop=should_stop,
+            )
             return made, tuple(obstacles)
         except CannotPlan as refused:
             faulty = {obstacle.load for obstacle in refused.obstacles if obstacle.load is not None}
-            kept = (leave_out or without)(problem, faulty)
+            kept = (leave_out or drop_loads)(problem, faulty)
             if len(kept.loads) == len(problem.loads):
                 raise
             obstacles += refused.obstacles
             problem = kept
 
 
-def without(problem: Problem, loads: set[str]) -> Problem:
+def drop_loads(problem: SchedulingProblem, loads: set[str]) -> SchedulingProblem:
     """The problem without some loads and whatever waits for them."""
     gone = set(loads)
     while True:
         runs = {run.id for load in problem.loads if load.id in gone for run in load.runs}
-        more = {load.id for load in problem.loads if load.id not in gone
-                and any(after.run in runs for run in load.runs for after in run.after)}
+        more = {
+            load.id
+            for load in problem.loads
+            if load.id not in gone and any(after.run in runs for run in load.runs for after in run.after)
+        }
         if not more:
             return replace(problem, loads=tuple(load for load in problem.loads if load.id not in gone))
         gone |= more
 
 
-def served(shop: Shop, previous: Plan) -> Served:
+def build_warm_start(shop: CompiledProblem, previous: Plan) -> WarmStart:
     """How a plan served the runs; one that it does not have comes where it could start at best."""
-    starts = {run.run: epoch(run.start) for run in previous.runs}
+    starts = {run.run: to_epoch(run.start) for run in previous.runs}
     at, key = 0.0, {}
     for run in previous.order:
         at = key[run] = max(at + 1e-3, float(starts[run]))
     at_station = {run.run: run.station for run in previous.runs}
     names = [station.name for station in shop.stations]
-    return Served(
+    return WarmStart(
         [key.get(task.run.id, float(task.head)) for task in shop.tasks],
         {i: starts[task.run.id] for i, task in enumerate(shop.tasks) if task.run.id in starts},
-        {i: names.index(name) for i in shop.with_choice if (name := at_station.get(shop.tasks[i].run.id)) in names})
+        {i: names.index(name) for i in shop.with_choice if (name := at_station.get(shop.tasks[i].run.id)) in names},
+    )

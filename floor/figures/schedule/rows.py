@@ -7,7 +7,7 @@ from typing import NamedTuple
 Lanes = tuple[int, ...]
 
 
-class Gap(NamedTuple):
+class PlaceGap(NamedTuple):
     """Room at some places of a station.
 
     Attributes:
@@ -25,7 +25,7 @@ class Gap(NamedTuple):
     follower: int
 
 
-class Rows:
+class StationRows:
     """The places of one station, each with its row of runs in order of time."""
 
     __slots__ = ("family", "held", "opens", "starts", "tasks", "wide")
@@ -39,7 +39,7 @@ class Rows:
         self.wide: set[int] = set()
         """Runs that take several places."""
 
-    def gaps(self, at: int, places: int) -> Iterator[Gap]:
+    def gaps(self, at: int, places: int) -> Iterator[PlaceGap]:
         """Where so many places may be free from `at` on, for one place in order of time; several at the end only."""
         if places > 1:
             yield from self._behind(places)
@@ -50,13 +50,13 @@ class Rows:
                 if tasks[n] not in self.wide:
                     free_at, family = held[n - 1] if n else (self.opens, self.family)
                     if free_at < starts[n]:
-                        yield Gap(free_at, family, (lane,), (n,), tasks[n])
+                        yield PlaceGap(free_at, family, (lane,), (n,), tasks[n])
             last = held[-1] if held else (self.opens, self.family)
             if last not in seen:
                 seen.add(last)
-                yield Gap(*last, (lane,), (len(tasks),), -1)
+                yield PlaceGap(*last, (lane,), (len(tasks),), -1)
 
-    def _behind(self, places: int) -> Iterator[Gap]:
+    def _behind(self, places: int) -> Iterator[PlaceGap]:
         """Behind the last runs: the places that are free first, and those already set up alike."""
         last = [held[-1] if held else (self.opens, self.family) for held in self.held]
         order = sorted(range(len(last)), key=lambda lane: (last[lane][0], lane))
@@ -67,8 +67,13 @@ class Rows:
                 choices.add(tuple(alike))
         for lanes in sorted(choices):
             families = {last[lane][1] for lane in lanes}
-            yield Gap(max(last[lane][0] for lane in lanes), families.pop() if len(families) == 1 else None, lanes,
-                      tuple(len(self.tasks[lane]) for lane in lanes), -1)
+            yield PlaceGap(
+                max(last[lane][0] for lane in lanes),
+                families.pop() if len(families) == 1 else None,
+                lanes,
+                tuple(len(self.tasks[lane]) for lane in lanes),
+                -1,
+            )
 
     def put(self, task: int, lanes: Lanes, at: tuple[int, ...], start: int, held: int, family: str) -> None:
         """Put a run into rows."""

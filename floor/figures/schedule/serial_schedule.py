@@ -10,10 +10,10 @@ from collections.abc import Mapping, Sequence
 from heapq import heapify, heappop, heappush
 from math import inf
 
-from floor.figures.schedule.capacity import Room
+from floor.figures.schedule.compiled import CompiledProblem, Task
+from floor.figures.schedule.free_capacity import FreeCapacity
 from floor.figures.schedule.layout import Slot
-from floor.figures.schedule.shop import Shop, Task
-from floor.figures.schedule.windows import Windows
+from floor.figures.schedule.windows import WindowTracker
 
 Entry = tuple[int, int, float, int]
 """(rank, latest start, key, run): the least is served first."""
@@ -22,7 +22,7 @@ _AGAIN = 6
 """Times all runs may be placed anew for the sake of windows, before those that are still missed count as missed."""
 
 
-class Build:
+class SerialSchedule:
     """A plan being made.
 
     When done: `slots` by task, `carrier` number by load, `missed` windows (seconds too late by task, 0 where no time at
@@ -33,8 +33,9 @@ class Build:
         pins: station by task, of those that can do it; elsewhere it is where the run ends first.
     """
 
-    def __init__(self, shop: Shop, not_before: Mapping[int, int] | None = None,
-                 pins: Mapping[int, int] | None = None) -> None:
+    def __init__(
+        self, shop: CompiledProblem, not_before: Mapping[int, int] | None = None, pins: Mapping[int, int] | None = None
+    ) -> None:
         self.shop = shop
         self.slots: list[Slot | None] = [None] * len(shop.tasks)
         self.carrier: list[int] = [0] * len(shop.loads)
@@ -43,14 +44,15 @@ class Build:
         self.sequence: list[int] = []
         self.given_up = False
         self.pins = pins or {}
-        self._room = Room(shop, self.slots, self.pins)
-        self._windows = Windows(shop, self.slots, self._room, not_before or {})
+        self._room = FreeCapacity(shop, self.slots, self.pins)
+        self._windows = WindowTracker(shop, self.slots, self._room, not_before or {})
         self._pools: list[list[tuple[int, int]]] = []
         for holders, name in zip(shop.holders, shop.kinds, strict=True):
             for number, load in enumerate(holders, 1):
                 self.carrier[load] = number
-            self._pools.append([(shop.now, number) for number in
-                                range(len(holders) + 1, shop.problem.carriers[name] + 1)])
+            self._pools.append(
+                [(shop.now, number) for number in range(len(holders) + 1, shop.problem.carriers[name] + 1)]
+            )
         self._served = 0
         """Runs placed, those placed anew counted again."""
         self._waiting = [len(task.links) for task in shop.tasks]
@@ -63,8 +65,9 @@ class Build:
         self._heap: list[Entry] = []
         self._parked: list[list[Entry]] = [[] for _ in shop.kinds]
 
-    def run(self, keys: Sequence[float], pull: float = 0.0, *, whole: bool = False, limit: float = inf,
-            misses: float = inf) -> "Build":
+    def run(
+        self, keys: Sequence[float], pull: float = 0.0, *, whole: bool = False, limit: float = inf, misses: float = inf
+    ) -> "SerialSchedule":
         """Place every run, the ready one with the least key first; `pull` times the ready time is added to a key.
 
         Args:
@@ -159,8 +162,9 @@ class Build:
         slot = windows.find(i, at)
         if slot is None:
             self.missed[i] = 0
-            slot = Slot(at, at, at, [], station=task.station if task.station not in self.shop.lanes else -1,
-                        places=task.places)
+            slot = Slot(
+                at, at, at, [], station=task.station if task.station not in self.shop.lanes else -1, places=task.places
+            )
         broken = windows.broken(task, slot) if task.links else None
         if broken is not None or slot.late:
             back = -1 if self._served > self._most else windows.way_out(i, slot, broken)

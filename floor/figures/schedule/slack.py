@@ -8,11 +8,11 @@ might allow more.
 from collections import defaultdict
 from itertools import pairwise
 
-from floor.figures.schedule.layout import Layout, Slot
-from floor.figures.schedule.serial_schedule import Build
-from floor.figures.schedule.shop import ATTENDED, Shop, Stint
-from floor.figures.schedule.timeline import Crew
-from floor.figures.schedule.units import Units
+from floor.figures.schedule.compiled import ATTENDED, Activity, CompiledProblem
+from floor.figures.schedule.layout import PhasePlacer, Slot
+from floor.figures.schedule.serial_schedule import SerialSchedule
+from floor.figures.schedule.timeline import FreeHands
+from floor.figures.schedule.units import UnitNumbers
 
 
 class _Limits:
@@ -24,23 +24,31 @@ class _Limits:
         self.end, self.held, self.start, self.stints = end, held, start, stints
 
     def hold(self, slot: Slot) -> bool:
-        return slot.end <= self.end and slot.held <= self.held and slot.start <= self.start and all(
-            end <= self.stints.get(stint.phase, end) for stint, _, end in slot.parts)
+        return (
+            slot.end <= self.end
+            and slot.held <= self.held
+            and slot.start <= self.start
+            and all(end <= self.stints.get(stint.phase, end) for stint, _, end in slot.parts)
+        )
 
     def room(self, slot: Slot) -> int:
         """By how much the slot could move as it stands."""
-        return min(self.end - slot.end, self.held - slot.held, self.start - slot.start,
-                   *(self.stints.get(stint.phase, self.end) - end for stint, _, end in slot.parts))
+        return min(
+            self.end - slot.end,
+            self.held - slot.held,
+            self.start - slot.start,
+            *(self.stints.get(stint.phase, self.end) - end for stint, _, end in slot.parts),
+        )
 
 
-def slacks(shop: Shop, build: Build, units: Units) -> list[int]:
+def compute_slacks(shop: CompiledProblem, build: SerialSchedule, units: UnitNumbers) -> list[int]:
     """Seconds by task."""
     next_at_station, next_on_carrier, next_of_person = _successors(shop, build, units)
     finish = [shop.now] * len(shop.batches)
     for i, task in enumerate(shop.tasks):
         batch = shop.load_batch[task.load]
         finish[batch] = max(finish[batch], build.placed(i).end)
-    empty = Layout(Crew(shop.hours), shop.open_hours)
+    empty = PhasePlacer(FreeHands(shop.hours), shop.open_hours)
     latest: list[Slot | None] = [None] * len(shop.tasks)
     slack = [0] * len(shop.tasks)
     rank = {task: place for place, task in enumerate(shop.order)}
@@ -65,7 +73,7 @@ def slacks(shop: Shop, build: Build, units: Units) -> list[int]:
     return slack
 
 
-def _start(latest: list[Slot | None], build: Build, task: int) -> int:
+def _start(latest: list[Slot | None], build: SerialSchedule, task: int) -> int:
     return (latest[task] or build.placed(task)).start
 
 
@@ -73,9 +81,9 @@ def _stint_start(slot: Slot, phase: int | None) -> int:
     return next(start for stint, start, _ in slot.parts if stint.phase == phase and stint.how == ATTENDED)
 
 
-def _push(empty: Layout, held: int, units: Units, i: int, slot: Slot, limits: _Limits) -> Slot:
+def _push(empty: PhasePlacer, held: int, units: UnitNumbers, i: int, slot: Slot, limits: _Limits) -> Slot:
     """The latest slot within the limits, by bisection: nothing in a lay-out gets earlier when its start gets later."""
-    stints: list[tuple[Stint, int]] = []
+    stints: list[tuple[Activity, int]] = []
     for part, (stint, _, _) in enumerate(slot.parts):
         if not stints or stints[-1][0] is not stint:
             stints.append((stint, max(units.people.get((i, part), (1,)))))
@@ -105,7 +113,7 @@ def _push(empty: Layout, held: int, units: Units, i: int, slot: Slot, limits: _L
     return best
 
 
-def _window_end(shop: Shop, build: Build, i: int) -> int:
+def _window_end(shop: CompiledProblem, build: SerialSchedule, i: int) -> int:
     """Latest start that keeps the run in the windows it was planned in."""
     start = build.placed(i).start
     latest = 1 << 62
@@ -121,8 +129,9 @@ def _window_end(shop: Shop, build: Build, i: int) -> int:
     return latest
 
 
-def _successors(shop: Shop, build: Build, units: Units) -> tuple[
-        dict[int, list[int]], dict[int, int], dict[int, list[tuple[int, int, int]]]]:
+def _successors(
+    shop: CompiledProblem, build: SerialSchedule, units: UnitNumbers
+) -> tuple[dict[int, list[int]], dict[int, int], dict[int, list[tuple[int, int, int]]]]:
     """Who has the same place, the same carrier, and the same person next: (part, other task, other part)."""
     at_place: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
     on_carrier: dict[tuple[int, int], list[tuple[int, int, int]]] = defaultdict(list)
@@ -143,8 +152,7 @@ def _successors(shop: Shop, build: Build, units: Units) -> tuple[
     for runs in at_place.values():
         for (_, i), (_, j) in pairwise(sorted(runs)):
             next_at_place[i].append(j)
-    next_on_carrier = {last: j for loads in on_carrier.values()
-                       for (_, _, last), (_, j, _) in pairwise(sorted(loads))}
+    next_on_carrier = {last: j for loads in on_carrier.values() for (_, _, last), (_, j, _) in pairwise(sorted(loads))}
     next_of_person: dict[int, list[tuple[int, int, int]]] = defaultdict(list)
     for parts in of_person.values():
         for (_, i, part), (_, j, other) in pairwise(sorted(parts)):

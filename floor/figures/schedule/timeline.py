@@ -11,7 +11,7 @@ Piece = tuple[int, int]
 """(start, end) in epoch seconds."""
 
 
-class Profile:
+class CapacityProfile:
     """Free places of a resource over time, from `start` on and without end."""
 
     __slots__ = ("free", "times")
@@ -58,7 +58,7 @@ class Profile:
             del self.times[i], self.free[i]
 
 
-class Crew(Profile):
+class FreeHands(CapacityProfile):
     """Free hands over the shifts: the people at work less those who are busy."""
 
     __slots__ = ("_hours", "_seen", "present")
@@ -75,7 +75,7 @@ class Crew(Profile):
         hours = self._hours
         if hours.known_until <= self.times[-1] and not hours.extend():
             return False
-        ahead, levels = hours.times[self._seen:], hours.levels[self._seen:]
+        ahead, levels = hours.times[self._seen :], hours.levels[self._seen :]
         last = hours.levels[self._seen - 1]
         for steps in (self.free, self.present):
             steps[-1:] = [last, *levels, 0]

@@ -8,13 +8,13 @@ from math import ceil, exp, floor, log, sqrt
 from random import Random
 from statistics import NormalDist
 
-from floor.figures.calendar import WorkingTime, epoch, local
-from floor.figures.schedule.model import Batch, Load, Plan, Problem
-from floor.figures.schedule.obstacles import refuse, unreachable, unsound
-from floor.figures.schedule.planner import served
-from floor.figures.schedule.scenarios import Drawing, Luck, Route, made_up
-from floor.figures.schedule.serial_schedule import Build
-from floor.figures.schedule.shop import Shop
+from floor.figures.calendar import WorkingTime, to_epoch, to_local
+from floor.figures.schedule.compiled import CompiledProblem
+from floor.figures.schedule.model import BatchModel, LoadModel, Plan, SchedulingProblem
+from floor.figures.schedule.obstacles import find_input_errors, find_unreachable_runs, raise_obstacles
+from floor.figures.schedule.planner import build_warm_start
+from floor.figures.schedule.realizations import RandomDraws, RealizationSampler, RunSequence, build_make_up_loads
+from floor.figures.schedule.serial_schedule import SerialSchedule
 
 _RUNS_DRAWN = 8_000
 """Runs placed in all the draws together, at the most."""
@@ -58,7 +58,7 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
-class Spread:
+class FinishBands:
     """The band of everything and of each batch; `missed` is the chance that some window is missed on the way."""
 
     samples: int
@@ -67,14 +67,20 @@ class Spread:
     missed: float
 
 
-def draws(problem: Problem, most: int) -> int:
+def choose_draw_count(problem: SchedulingProblem, most: int) -> int:
     """Draws that a problem is worth: `most`, fewer where each takes long."""
     return max(min(most, _RUNS_DRAWN // max(1, sum(len(load.runs) for load in problem.loads))), min(most, _FEWEST))
 
 
-def spread(problem: Problem, present: Plan, *, samples: int = 200, seed: int = 0,
-           on_progress: Callable[[int, int], None] | None = None,
-           should_stop: Callable[[], bool] | None = None) -> Spread:
+def simulate_finishes(
+    problem: SchedulingProblem,
+    present: Plan,
+    *,
+    samples: int = 200,
+    seed: int = 0,
+    on_progress: Callable[[int, int], None] | None = None,
+    should_stop: Callable[[], bool] | None = None,
+) -> FinishBands:
     """Finishing times over uncertain durations (lognormal, `Phase.spread`) and fates of pieces (`Run.fate`).
 
     The order of work stays that of the plan; whatever takes longer pushes the rest. A batch is through with the last
@@ -87,8 +93,8 @@ def spread(problem: Problem, present: Plan, *, samples: int = 200, seed: int = 0
     """
     _refuse_impossible(problem)
     random = Random(seed)
-    hours = WorkingTime(problem.calendar, epoch(problem.now), problem.hands)
-    route = Route(problem)
+    hours = WorkingTime(problem.calendar, to_epoch(problem.now), problem.hands)
+    route = RunSequence(problem)
     ends: list[int] = []
     finish: dict[str, list[int]] = {batch.id: [] for batch in problem.batches}
     missed = 0
@@ -99,34 +105,38 @@ def spread(problem: Problem, present: Plan, *, samples: int = 200, seed: int = 0
         missed += drawn.missed
         for batch, end in drawn.finish.items():
             finish[batch].append(end)
-        ends.append(max((ends_[-1] for ends_ in finish.values()), default=epoch(problem.now)))
+        ends.append(max((ends_[-1] for ends_ in finish.values()), default=to_epoch(problem.now)))
         if on_progress is not None:
             on_progress(n + 1, samples)
-    bands = {batch.id: band_of(problem, finish[batch.id], batch.due) for batch in problem.batches}
-    return Spread(len(ends), band_of(problem, ends, None), bands, missed / len(ends))
+    bands = {batch.id: compute_band(problem, finish[batch.id], batch.due) for batch in problem.batches}
+    return FinishBands(len(ends), compute_band(problem, ends, None), bands, missed / len(ends))
 
 
-def _refuse_impossible(problem: Problem) -> None:
+def _refuse_impossible(problem: SchedulingProblem) -> None:
     """Refuse make-up loads that cannot be planned; the problem's own loads are planned already."""
-    extra = replace(problem, loads=tuple(load for batch in problem.batches for load in made_up(batch, 1, 1)))
-    refuse(unsound(extra) or unreachable(Shop(extra)))
+    extra = replace(
+        problem, loads=tuple(load for batch in problem.batches for load in build_make_up_loads(batch, 1, 1))
+    )
+    raise_obstacles(find_input_errors(extra) or find_unreachable_runs(CompiledProblem(extra)))
 
 
 class _Drawn:
     """One time that everything is carried out."""
 
-    def __init__(self, route: Route, present: Plan, random: Random, hours: WorkingTime) -> None:
+    def __init__(self, route: RunSequence, present: Plan, random: Random, hours: WorkingTime) -> None:
         self.present = present
-        self.now = epoch(route.problem.now)
+        self.now = to_epoch(route.problem.now)
         self.ends: dict[str, int] = {}
         self.finish: dict[str, int] = {}
         self.tried = dict.fromkeys(route.batches, 0)
         large = len(route.runs) > _PLACED_TWICE
-        drawing = Drawing(Luck(random.getrandbits(64), lambda people: hours.longest(people) / 60))
+        drawing = RealizationSampler(
+            RandomDraws(random.getrandbits(64), lambda people: hours.find_longest_stretch(people) / 60)
+        )
         for _ in range(_ROUNDS + 1):
             self.going = drawing.go(route)
             if large and self._missing(route):
-                self.ends = {run.run: epoch(run.end) for run in present.runs}
+                self.ends = {run.run: to_epoch(run.end) for run in present.runs}
             else:
                 self._place()
             more = self._short(route)
@@ -137,9 +147,9 @@ class _Drawn:
             self._place()
 
     def _place(self) -> None:
-        shop = Shop(self.going.problem)
-        before = served(shop, self.present)
-        build = Build(shop, pins=before.pins).run(before.keys)
+        shop = CompiledProblem(self.going.problem)
+        before = build_warm_start(shop, self.present)
+        build = SerialSchedule(shop, pins=before.pins).run(before.keys)
         self.missed = bool(build.missed or build.stuck)
         self.ends = {task.run.id: slot.end for task, slot in zip(shop.tasks, build.slots, strict=True) if slot}
         self.finish = dict.fromkeys((batch.id for batch in shop.batches), shop.now)
@@ -153,33 +163,36 @@ class _Drawn:
 
     def _times(self, what: Sequence[tuple[str, str, int]], batch: str) -> list[int]:
         """When each piece was lost, or was through, in order."""
-        return sorted(chain.from_iterable([self.ends.get(run, self.now)] * many
-                                          for id, run, many in what if id == batch))
+        return sorted(
+            chain.from_iterable([self.ends.get(run, self.now)] * many for id, run, many in what if id == batch)
+        )
 
-    def _missing(self, route: Route) -> bool:
+    def _missing(self, route: RunSequence) -> bool:
         return any(self._lacking(batch) > 0 for batch in route.batches.values())
 
-    def _lacking(self, batch: Batch) -> int:
+    def _lacking(self, batch: BatchModel) -> int:
         """Good pieces that still have to be begun."""
         if not batch.wanted or not batch.make_up or self.tried[batch.id] >= _ROUNDS:
             return 0
         return batch.wanted - sum(many for id, _, many in self.going.through if id == batch.id)
 
-    def _short(self, route: Route) -> list[Load]:
+    def _short(self, route: RunSequence) -> list[LoadModel]:
         """What is begun in addition because too few are left."""
-        found: list[Load] = []
+        found: list[LoadModel] = []
         for batch in route.batches.values():
             missing = self._lacking(batch)
             if missing <= 0:
                 continue
             self.tried[batch.id] += 1
             lost = self._times(self.going.lost, batch.id)
-            known = local(lost[-1] if lost else self.now, route.problem.calendar.tz)
-            found += [replace(load, release=known) for load in made_up(batch, missing, self.tried[batch.id])]
+            known = to_local(lost[-1] if lost else self.now, route.problem.calendar.tz)
+            found += [
+                replace(load, release=known) for load in build_make_up_loads(batch, missing, self.tried[batch.id])
+            ]
         return found
 
 
-def band_of(problem: Problem, ends: list[int], due: datetime | None) -> Band:
+def compute_band(problem: SchedulingProblem, ends: list[int], due: datetime | None) -> Band:
     """The band in which the next draw lies eight times in ten, after these in epoch seconds.
 
     It is rounded outward to quarter hours, as nobody can know it better. Where the draws around the middle are far
@@ -188,7 +201,7 @@ def band_of(problem: Problem, ends: list[int], due: datetime | None) -> Band:
     ranked = sorted(ends)
     on_time: float | None = None
     if 1 < len(ends) < _RANKED:
-        law = _Lognormal(epoch(problem.now), ends)
+        law = _Lognormal(to_epoch(problem.now), ends)
         early, middle, late = law.band
         if due is not None:
             on_time = law.until(due)
@@ -202,12 +215,12 @@ def band_of(problem: Problem, ends: list[int], due: datetime | None) -> Band:
     near = min(reversed(ranked), key=lambda end: abs(end - middle))  # the later of two
     if abs(near - middle) > _APART:
         middle = near
-    tz, now = problem.calendar.tz, epoch(problem.now)
+    tz, now = problem.calendar.tz, to_epoch(problem.now)
     if late - early > _WIDE:
         middle = max(round(middle / _QUARTER) * _QUARTER, now)
     if late > early:
         early, late = max(early // _QUARTER * _QUARTER, now), -(-late // _QUARTER) * _QUARTER
-    return Band(local(early, tz), local(middle, tz), local(late, tz), on_time)
+    return Band(to_local(early, tz), to_local(middle, tz), to_local(late, tz), on_time)
 
 
 class _Lognormal:

@@ -4,8 +4,8 @@ from collections import defaultdict
 from heapq import heapify, heappop, heappush
 from typing import NamedTuple
 
-from floor.figures.schedule.serial_schedule import Build
-from floor.figures.schedule.shop import ATTENDED, Shop
+from floor.figures.schedule.compiled import ATTENDED, CompiledProblem
+from floor.figures.schedule.serial_schedule import SerialSchedule
 
 
 class Booking(NamedTuple):
@@ -18,7 +18,7 @@ class Booking(NamedTuple):
     part: int
 
 
-def assign(bookings: list[Booking]) -> dict[tuple[int, int], tuple[int, ...]]:
+def assign_units(bookings: list[Booking]) -> dict[tuple[int, int], tuple[int, ...]]:
     """Unit numbers from 1 for each (task, part), the lowest free ones; bookings that touch may share a unit."""
     given: dict[tuple[int, int], tuple[int, ...]] = {}
     free: list[int] = []
@@ -37,7 +37,7 @@ def assign(bookings: list[Booking]) -> dict[tuple[int, int], tuple[int, ...]]:
     return given
 
 
-class Units:
+class UnitNumbers:
     """Numbered units of a finished build.
 
     Attributes:
@@ -46,7 +46,7 @@ class Units:
         carrier: by load, the number of its carrier, the highest that is free; 0 without one. What is held, is kept.
     """
 
-    def __init__(self, shop: Shop, build: Build) -> None:
+    def __init__(self, shop: CompiledProblem, build: SerialSchedule) -> None:
         at_station: dict[int, list[Booking]] = defaultdict(list)
         attended: list[Booking] = []
         self.places: dict[int, tuple[int, ...]] = {}
@@ -57,15 +57,18 @@ class Units:
             elif slot.station >= 0:
                 start = shop.now if task.fixed else slot.start
                 at_station[slot.station].append(Booking(start, slot.held, slot.places, i, 0))
-            attended += [Booking(start, end, stint.hands, i, part)
-                         for part, (stint, start, end) in enumerate(slot.parts) if stint.how == ATTENDED]
+            attended += [
+                Booking(start, end, stint.hands, i, part)
+                for part, (stint, start, end) in enumerate(slot.parts)
+                if stint.how == ATTENDED
+            ]
         for bookings in at_station.values():
-            self.places.update({task: units for (task, _), units in assign(bookings).items()})
-        self.people = assign(attended)
+            self.places.update({task: units for (task, _), units in assign_units(bookings).items()})
+        self.people = assign_units(attended)
         self.carrier = _carriers(shop, build)
 
 
-def _carriers(shop: Shop, build: Build) -> list[int]:
+def _carriers(shop: CompiledProblem, build: SerialSchedule) -> list[int]:
     given = [0] * len(shop.loads)
     for kind, holders in enumerate(shop.holders):
         busy: list[tuple[int, int]] = []
@@ -75,8 +78,11 @@ def _carriers(shop: Shop, build: Build) -> list[int]:
         free = [-n for n in range(1, shop.problem.carriers[shop.kinds[kind]] + 1) if n not in {n for _, n in busy}]
         heapify(free)
         heapify(busy)
-        others = [load for load, its in enumerate(shop.load_kind) if its == kind and load not in holders
-                  and shop.runs_of[load]]
+        others = [
+            load
+            for load, its in enumerate(shop.load_kind)
+            if its == kind and load not in holders and shop.runs_of[load]
+        ]
         for (start, end), load in sorted((_span(shop, build, load), load) for load in others):
             while busy and busy[0][0] <= start:
                 heappush(free, -heappop(busy)[1])
@@ -85,7 +91,7 @@ def _carriers(shop: Shop, build: Build) -> list[int]:
     return given
 
 
-def _span(shop: Shop, build: Build, load: int) -> tuple[int, int]:
+def _span(shop: CompiledProblem, build: SerialSchedule, load: int) -> tuple[int, int]:
     """When a load takes its carrier, and when it gives that back."""
     runs = shop.runs_of[load]
     return (build.placed(runs[0]).start, build.placed(runs[-1]).end) if runs else (shop.now, shop.now)

@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from floor.figures.schedule.capacity import Room
+from floor.figures.schedule.compiled import ATTENDED, CompiledProblem, Task
+from floor.figures.schedule.free_capacity import FreeCapacity
 from floor.figures.schedule.layout import Hold, Slot
-from floor.figures.schedule.shop import ATTENDED, Shop, Task
 
 MAX_TRIES = 30
 """Times a run is put later for the same follower before that takes its next window."""
@@ -17,7 +17,7 @@ _NEAREST = 60
 """Seconds within which the least start is looked for."""
 
 
-class Broken(NamedTuple):
+class BrokenWindow(NamedTuple):
     """A window that a start lies outside of: how many seconds too late, and when the next one opens (-1: none)."""
 
     before: int
@@ -25,10 +25,12 @@ class Broken(NamedTuple):
     opens: int
 
 
-class Windows:
+class WindowTracker:
     """What a build found out about windows so far: runs that must end later, and followers that wait for another."""
 
-    def __init__(self, shop: Shop, slots: list[Slot | None], room: Room, not_before: Mapping[int, int]) -> None:
+    def __init__(
+        self, shop: CompiledProblem, slots: list[Slot | None], room: FreeCapacity, not_before: Mapping[int, int]
+    ) -> None:
         self._shop, self._slots, self._room = shop, slots, room
         self._ends: dict[int, int] = {}
         """Run → before when it must not end, for the sake of a follower."""
@@ -103,7 +105,7 @@ class Windows:
                 break
         return found
 
-    def broken(self, task: Task, slot: Slot) -> Broken | None:
+    def broken(self, task: Task, slot: Slot) -> BrokenWindow | None:
         """The first window that a slot's start lies outside of."""
         for before, gaps in task.links:
             if len(gaps) == 1 and gaps[0][1] is None:
@@ -115,16 +117,16 @@ class Windows:
             late = 0
             for earliest, latest in gaps:
                 if gap < earliest:
-                    return Broken(before, late, prior.end + earliest)
+                    return BrokenWindow(before, late, prior.end + earliest)
                 if latest is None or gap <= latest:
                     late = -1
                     break
                 late = gap - latest
             if late >= 0:
-                return Broken(before, late, -1)
+                return BrokenWindow(before, late, -1)
         return None
 
-    def way_out(self, i: int, slot: Slot, broken: Broken | None) -> int:
+    def way_out(self, i: int, slot: Slot, broken: BrokenWindow | None) -> int:
         """The run from which on to place anew, itself perhaps; -1 where nothing helps and the window is missed."""
         if broken is not None and not slot.late:
             link = i, broken.before

@@ -6,16 +6,16 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 
 from floor.entry import Moment
-from floor.figures.overtime import NoHours
-from floor.planning.questions.base import Asking, Wish
-from floor.planning.questions.batches import read_first, read_scrapped
+from floor.figures.overtime import InvalidHours
+from floor.planning.questions.base import QuestionContext, WhatIfQuestion
+from floor.planning.questions.batches import read_batch_first, read_load_scrapped
 from floor.planning.questions.counts import read_how_many
-from floor.planning.questions.cures import read_cure, read_named
+from floor.planning.questions.cures import read_cure, read_named_cure
 from floor.planning.questions.days import NotUnderstood
 from floor.planning.questions.hours import read_every_day, read_hours, read_one_day, read_second_shift
-from floor.planning.questions.stations import read_down
-from floor.planning.questions.words import tidied
-from floor.planning.variants import Case
+from floor.planning.questions.stations import read_station_down
+from floor.planning.questions.words import tidy_phrase
+from floor.planning.scenario import Scenario
 
 MOST = 8
 """Changes in one table."""
@@ -35,14 +35,22 @@ WORDS = (
 EXAMPLE = "saturday, 2 more pallets"
 
 
-KINDS: tuple[Callable[[Asking, str], Wish | None], ...] = (
-    read_cure, read_hours, read_named, read_second_shift, read_down, read_first, read_scrapped, read_every_day,
-    read_one_day, read_how_many,
-)  # fmt: skip
+KINDS: tuple[Callable[[QuestionContext, str], WhatIfQuestion | None], ...] = (
+    read_cure,
+    read_hours,
+    read_named_cure,
+    read_second_shift,
+    read_station_down,
+    read_batch_first,
+    read_load_scrapped,
+    read_every_day,
+    read_one_day,
+    read_how_many,
+)
 """Readers of one kind of change each; None from one means that it is of another kind."""
 
 
-def read_wishes(text: str, case: Case, now: Moment) -> tuple[Wish, ...]:
+def read_questions(text: str, case: Scenario, now: Moment) -> tuple[WhatIfQuestion, ...]:
     """The changes that are asked about, in the order in which they were written.
 
     Raises:
@@ -53,24 +61,24 @@ def read_wishes(text: str, case: Case, now: Moment) -> tuple[Wish, ...]:
         raise NotUnderstood(f'nothing is asked yet. Write for example "{EXAMPLE}"')
     if len(phrases) > MOST:
         raise NotUnderstood(f"{len(phrases)} changes are too many for one table. Ask about {MOST} at most")
-    asking = Asking(case, now)
-    found: list[Wish] = []
+    asking = QuestionContext(case, now)
+    found: list[WhatIfQuestion] = []
     for phrase in phrases:
         try:
-            wish = _read(asking, tidied(phrase))
-            suppose(case, [wish])
-        except (NotUnderstood, NoHours) as wrong:
+            wish = _read(asking, tidy_phrase(phrase))
+            apply_questions(case, [wish])
+        except (NotUnderstood, InvalidHours) as wrong:
             raise NotUnderstood(f'"{phrase[:40]}": {wrong}.') from None
         if not wish.once or wish.text not in [one.text for one in found]:
             found.append(wish)
     try:
-        suppose(case, found)
-    except (NotUnderstood, NoHours) as wrong:
+        apply_questions(case, found)
+    except (NotUnderstood, InvalidHours) as wrong:
         raise NotUnderstood(f"all of it together: {wrong}.") from None
     return tuple(found)
 
 
-def suppose(case: Case, wishes: Sequence[Wish]) -> Case:
+def apply_questions(case: Scenario, wishes: Sequence[WhatIfQuestion]) -> Scenario:
     """The case with these changes.
 
     Raises:
@@ -82,7 +90,7 @@ def suppose(case: Case, wishes: Sequence[Wish]) -> Case:
     return case
 
 
-def _read(asking: Asking, text: str) -> Wish:
+def _read(asking: QuestionContext, text: str) -> WhatIfQuestion:
     for kind in KINDS:
         wish = kind(asking, text)
         if wish is not None:
@@ -95,4 +103,4 @@ def _examples() -> Iterator[str]:
         yield f'"{words.split(" · ")[0]}"'
 
 
-__all__ = ["EXAMPLE", "MOST", "WORDS", "NotUnderstood", "Wish", "read_wishes", "suppose"]
+__all__ = ["EXAMPLE", "MOST", "WORDS", "NotUnderstood", "WhatIfQuestion", "read_questions", "apply_questions"]

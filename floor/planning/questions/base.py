@@ -8,15 +8,15 @@ from datetime import datetime
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
-from floor.planning.problem import names_of
+from floor.planning.problem import collect_plan_names
 from floor.planning.questions.days import NotUnderstood
-from floor.planning.questions.words import unknown
-from floor.planning.variants import Case, Supposing
-from floor.wall import on_wall
+from floor.planning.questions.words import build_unknown_name_error
+from floor.planning.scenario import Scenario, Supposing
+from floor.wall import convert_to_zone
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class WhatIfQuestion:
     """One change."""
 
     text: str
@@ -30,34 +30,34 @@ class Wish:
     """Whether asked twice it is the same as asked once."""
 
 
-class Asking:
+class QuestionContext:
     """The shop about which something is asked."""
 
-    def __init__(self, case: Case, now: Moment) -> None:
+    def __init__(self, case: Scenario, now: Moment) -> None:
         self.case = case
         self.calendar: Calendar = case.crew.calendar
-        self.at: datetime = on_wall(now.at, self.calendar.tz)
-        self.names = names_of(case.batches)
+        self.at: datetime = convert_to_zone(now.at, self.calendar.tz)
+        self.names = collect_plan_names(case.batches)
 
 
-def batch_of(asking: Asking, text: str) -> Batch:
+def find_batch(asking: QuestionContext, text: str) -> Batch:
     for batch in asking.case.batches:
         if text.lower() in (batch.id.lower(), batch.reference.lower()):
             return batch
     if len(asking.case.batches) == 1:
         raise NotUnderstood(f'there is no "{text.upper()}" here, and only one order. Leave "of {text.upper()}" out')
-    raise unknown(text.upper(), [batch.id for batch in asking.case.batches])
+    raise build_unknown_name_error(text.upper(), [batch.id for batch in asking.case.batches])
 
 
-def only_batch(asking: Asking, like: str) -> Batch:
+def find_only_batch(asking: QuestionContext, like: str) -> Batch:
     if len(asking.case.batches) > 1:
         raise NotUnderstood(f'of which batch? Write "{like.format(asking.case.batches[0].id)}"')
     return asking.case.batches[0]
 
 
-def of_batch(asking: Asking, batch: Batch) -> str:
+def format_of_batch(asking: QuestionContext, batch: Batch) -> str:
     return f" of {batch.id}" if len(asking.case.batches) > 1 else ""
 
 
-def span_said(minutes: float) -> str:
+def format_minutes(minutes: float) -> str:
     return f"{minutes / 60:g} h" if minutes >= 60 else f"{minutes:g} min"

@@ -6,20 +6,20 @@ import re
 from dataclasses import replace
 
 from floor.batch.state import MOST_PIECES, Batch
-from floor.figures.overtime import with_people
-from floor.planning.loads import Change
+from floor.figures.overtime import change_crew_size
+from floor.planning.loads import BatchChange
 from floor.planning.problem import Crew
-from floor.planning.questions.base import Asking, Wish, batch_of, of_batch, only_batch
+from floor.planning.questions.base import QuestionContext, WhatIfQuestion, find_batch, find_only_batch, format_of_batch
 from floor.planning.questions.days import NotUnderstood
-from floor.planning.questions.stations import station_of
-from floor.planning.questions.words import PIECES, read_name, read_number, unknown
-from floor.planning.variants import Case
-from floor.text import plural
+from floor.planning.questions.stations import find_station
+from floor.planning.questions.words import PIECES, build_unknown_name_error, read_name, read_number
+from floor.planning.scenario import Scenario
+from floor.text import format_count
 
 PEOPLE = ("person", "persons", "people", "hand", "hands", "operator", "operators", "pair hands", "man", "men")
 
 
-def read_how_many(asking: Asking, text: str) -> Wish | None:
+def read_how_many(asking: QuestionContext, text: str) -> WhatIfQuestion | None:
     """``2 more pallets``, ``1 person less``, ``second router``, ``1 more place at oven``, ``12 more pieces``."""
     place = re.fullmatch(r"(.*?\bplaces?\b.*?) (?:at|in|on) (?:the )?(.+)", text)
     of = re.fullmatch(r"(.+\bpieces?) of (\S+)", text)
@@ -28,74 +28,88 @@ def read_how_many(asking: Asking, text: str) -> Wish | None:
         return None
     more, what = number.more, number.what
     if place:
-        return _places(asking, station_of(asking, place[2]), more, more)
+        return _places(asking, find_station(asking, place[2]), more, more)
     if what in PEOPLE:
         return _people(asking, more)
     if what in PIECES:
-        return _pieces(asking, more, batch_of(asking, of[2]) if of else only_batch(asking, "12 more pieces of {}"))
+        return _pieces(
+            asking, more, find_batch(asking, of[2]) if of else find_only_batch(asking, "12 more pieces of {}")
+        )
     carrier = read_name(what, asking.names.carrier)
     if carrier is not None:
         return _carriers(asking, carrier, more)
     station = read_name(what, asking.names.station)
     if station is not None:
         name = asking.names.station[station]
-        each = max(one.runs_at_once for batch in asking.case.batches for one in batch.checklist.stations
-                   if one.id == station)  # fmt: skip
+        each = max(
+            one.runs_at_once for batch in asking.case.batches for one in batch.checklist.stations if one.id == station
+        )
         return _places(asking, name, more, more * each, whole=True)
-    raise unknown(what or text, ["person", *asking.names.carrier.values(), *asking.names.station.values()])
+    raise build_unknown_name_error(
+        what or text, ["person", *asking.names.carrier.values(), *asking.names.station.values()]
+    )
 
 
-def _carriers(asking: Asking, kind: str, more: int) -> Wish:
+def _carriers(asking: QuestionContext, kind: str, more: int) -> WhatIfQuestion:
     name = asking.names.carrier[kind]
     if more > 0:
-        return Wish(_many(more, name), lambda case: case.more_carriers(kind, more), 1)
-    loaded = sum(load.carrier == kind for batch in asking.case.batches for load in batch.live_loads())
+        return WhatIfQuestion(_many(more, name), lambda case: case.more_carriers(kind, more), 1)
+    loaded = sum(load.carrier == kind for batch in asking.case.batches for load in batch.list_live_loads())
     there, least = _count(asking.case, kind), max(loaded, 1)
 
-    def fewer(case: Case) -> Case:
+    def fewer(case: Scenario) -> Scenario:
         if _count(case, kind) + more >= least:
             return case.more_carriers(kind, more)
         most = f"at most {there - least} fewer" if there > least else "none fewer"
         carry = f", {loaded} under a load now" if loaded else ""
         why = ", until one is empty" if loaded else "" if there > least else ", as the work needs one"
-        raise NotUnderstood(f"there {'is' if there == 1 else 'are'} {plural(there, name)}{carry}: {most}{why}")
+        raise NotUnderstood(f"there {'is' if there == 1 else 'are'} {format_count(there, name)}{carry}: {most}{why}")
 
-    return Wish(_many(more, name), fewer, -1, rank=1)
+    return WhatIfQuestion(_many(more, name), fewer, -1, rank=1)
 
 
-def _count(case: Case, kind: str) -> int:
+def _count(case: Scenario, kind: str) -> int:
     """As the plan counts them where checklists differ."""
     return min(one.count for batch in case.batches for one in batch.checklist.carriers if one.id == kind)
 
 
-def _people(asking: Asking, more: int) -> Wish:
+def _people(asking: QuestionContext, more: int) -> WhatIfQuestion:
     hands = asking.case.crew.hands
     if hands + more < 0:
         raise NotUnderstood(f"there {'is 1 person' if hands == 1 else f'are {hands} people'} on a shift")
     text = f"{abs(more)} {'person' if abs(more) == 1 else 'people'} {'more' if more > 0 else 'fewer'}"
-    return Wish(text, lambda case: replace(case, crew=Crew(with_people(case.crew.calendar, more),
-                max(0, case.crew.hands + more))), 1 if more > 0 else -1, rank=4)  # fmt: skip
+    return WhatIfQuestion(
+        text,
+        lambda case: replace(
+            case, crew=Crew(change_crew_size(case.crew.calendar, more), max(0, case.crew.hands + more))
+        ),
+        1 if more > 0 else -1,
+        rank=4,
+    )
 
 
-def _places(asking: Asking, station: str, more: int, places: int, whole: bool = False) -> Wish:
+def _places(asking: QuestionContext, station: str, more: int, places: int, whole: bool = False) -> WhatIfQuestion:
     if more < 0:
         raise NotUnderstood(f'fewer of {station} cannot be asked. Write "{station} down until" and the day')
-    text = _many(more, station) if whole else f"{plural(more, 'more place')} at {station}"
-    return Wish(text, lambda case: replace(case, places={
-        **case.places, station: case.places.get(station, 0) + places}), 1)  # fmt: skip
+    text = _many(more, station) if whole else f"{format_count(more, 'more place')} at {station}"
+    return WhatIfQuestion(
+        text, lambda case: replace(case, places={**case.places, station: case.places.get(station, 0) + places}), 1
+    )
 
 
-def _pieces(asking: Asking, more: int, batch: Batch) -> Wish:
+def _pieces(asking: QuestionContext, more: int, batch: Batch) -> WhatIfQuestion:
     if more < 0:
-        raise NotUnderstood("pieces already started cannot be taken back. "
-                            f"Write {plural(-more, 'more piece')}")
+        raise NotUnderstood(f"pieces already started cannot be taken back. Write {format_count(-more, 'more piece')}")
     room = MOST_PIECES - batch.started
     if more > room:
         raise NotUnderstood(f"a batch holds {MOST_PIECES} pieces: at most {room} more")
-    return Wish(f"{plural(more, 'more piece')}{of_batch(asking, batch)}",
-                lambda case: case.changed(batch.id, Change(more=more)), -1)  # fmt: skip
+    return WhatIfQuestion(
+        f"{format_count(more, 'more piece')}{format_of_batch(asking, batch)}",
+        lambda case: case.changed(batch.id, BatchChange(more=more)),
+        -1,
+    )
 
 
 def _many(more: int, name: str) -> str:
-    many = plural(abs(more), name).split(" ", 1)
+    many = format_count(abs(more), name).split(" ", 1)
     return f"{many[0]} {'more' if more > 0 else 'fewer'} {many[1]}"

@@ -6,20 +6,20 @@ import re
 from collections.abc import Sequence
 
 from floor.batch.state import Batch
-from floor.planning.curing import Cure, cures
-from floor.planning.loads import Change
-from floor.planning.questions.base import Asking, Wish, batch_of, of_batch, span_said
+from floor.planning.curing import Cure, list_cures
+from floor.planning.loads import BatchChange
+from floor.planning.questions.base import QuestionContext, WhatIfQuestion, find_batch, format_minutes, format_of_batch
 from floor.planning.questions.days import NotUnderstood
-from floor.planning.questions.words import listed, read_name, take_duration
-from floor.planning.variants import Case
+from floor.planning.questions.words import format_name_list, read_name, split_off_duration
+from floor.planning.scenario import Scenario
 
 Known = tuple[Batch, Cure]
 _WAY = r"(longer|shorter|more|less)"
 
 
-def read_cure(asking: Asking, text: str) -> Wish | None:
+def read_cure(asking: QuestionContext, text: str) -> WhatIfQuestion | None:
     """``cure 6 h shorter``, ``cure after 20 of B0007 12 h longer``."""
-    rest, minutes = take_duration(text)
+    rest, minutes = split_off_duration(text)
     found = re.fullmatch(rf"(?:curing|cures?|cured)(?: after(?: op)? (\d+))?(?: of (\S+))? {_WAY}", rest)
     if found is None:
         if re.match(r"(curing|cures?)\b", rest) and (minutes is not None or re.search("longer|shorter", rest)):
@@ -37,11 +37,14 @@ def read_cure(asking: Asking, text: str) -> Wish | None:
     return _changed(asking, those, minutes if found[3] in ("longer", "more") else -minutes, found[2])
 
 
-def read_named(asking: Asking, text: str) -> Wish | None:
+def read_named_cure(asking: QuestionContext, text: str) -> WhatIfQuestion | None:
     """``gel 1 h shorter``, ``op 20 2 h longer``: a clock of the checklist, or an operation that starts one."""
-    rest, minutes = take_duration(text)
-    found = re.fullmatch(r"(?:the )?(?:clock )?(.+?)(?: cure| clock)?(?: of (\S+))? "
-                         r"(longer|shorter|more|less|earlier|later|sooner)", rest)  # fmt: skip
+    rest, minutes = split_off_duration(text)
+    found = re.fullmatch(
+        r"(?:the )?(?:clock )?(.+?)(?: cure| clock)?(?: of (\S+))? "
+        r"(longer|shorter|more|less|earlier|later|sooner)",
+        rest,
+    )
     if found is None or minutes is None:
         return None
     known, name = _known(asking, found[2]), found[1]
@@ -54,8 +57,9 @@ def read_named(asking: Asking, text: str) -> Wish | None:
         those = [(batch, cure) for batch, cure in known if str(cure.op) == op]
     if not those:
         there = f", or what cures here: {_listed(known)}" if known else ""
-        raise NotUnderstood(f'there is no "{name}" here that can be {found[3]}. Ask about all shifts, '
-                            f"like end 1 h later{there}")  # fmt: skip
+        raise NotUnderstood(
+            f'there is no "{name}" here that can be {found[3]}. Ask about all shifts, like end 1 h later{there}'
+        )
     if len({cure.clock for _, cure in those}) > 1:
         raise NotUnderstood(f"which of them? There is {_listed(those)}")
     if found[3] in ("earlier", "later", "sooner"):
@@ -63,38 +67,45 @@ def read_named(asking: Asking, text: str) -> Wish | None:
     return _changed(asking, those, minutes if found[3] in ("longer", "more") else -minutes, found[2])
 
 
-def _known(asking: Asking, batch: str | None) -> list[Known]:
-    batches = [batch_of(asking, batch)] if batch else asking.case.batches
-    return [(one, cure) for one in batches for cure in cures(one.checklist, 0)]
+def _known(asking: QuestionContext, batch: str | None) -> list[Known]:
+    batches = [find_batch(asking, batch)] if batch else asking.case.batches
+    return [(one, cure) for one in batches for cure in list_cures(one.checklist, 0)]
 
 
-def _changed(asking: Asking, those: Sequence[Known], by: float, of: str | None) -> Wish:
-    def longer(case: Case) -> Case:
+def _changed(asking: QuestionContext, those: Sequence[Known], by: float, of: str | None) -> WhatIfQuestion:
+    def longer(case: Scenario) -> Scenario:
         for batch, cure in those:
             already = case.changes[batch.id].longer if batch.id in case.changes else {}
             _must_fit(batch, cure, by + already.get(cure.clock, 0.0))
-            case = case.changed(batch.id, Change(longer={cure.clock: by}))
+            case = case.changed(batch.id, BatchChange(longer={cure.clock: by}))
         return case
 
     batch, cure = those[0]
-    alone = sum(one.op == cure.op for one in cures(batch.checklist, 0)) == 1
-    of = of_batch(asking, batch) if of else ""
+    alone = sum(one.op == cure.op for one in list_cures(batch.checklist, 0)) == 1
+    of = format_of_batch(asking, batch) if of else ""
     way = "longer" if by > 0 else "shorter"
-    return Wish(f"{'Cure' if alone else cure.name.capitalize()} {_where(batch, cure)}{of} {span_said(abs(by))} {way}",
-                longer, -1 if by > 0 else 1)  # fmt: skip
+    return WhatIfQuestion(
+        f"{'Cure' if alone else cure.name.capitalize()} {_where(batch, cure)}{of} {format_minutes(abs(by))} {way}",
+        longer,
+        -1 if by > 0 else 1,
+    )
 
 
 def _must_fit(batch: Batch, cure: Cure, by: float) -> None:
     """Raises `NotUnderstood` where a cure cannot be so much longer or shorter, or where that would change nothing."""
     what = f"{cure.name} {_where(batch, cure)}"
     if cure.minutes + by < 0:
-        raise NotUnderstood(f"{what} lasts {span_said(cure.minutes)}; take off no more than that")
+        raise NotUnderstood(f"{what} lasts {format_minutes(cure.minutes)}; take off no more than that")
     if cure.latest is not None and cure.minutes + by > cure.latest:
-        raise NotUnderstood(f"{what} opens after {span_said(cure.minutes)} and closes after {span_said(cure.latest)}, "
-                            f"so {span_said(cure.latest - cure.minutes)} longer at most")  # fmt: skip
+        raise NotUnderstood(
+            f"{what} opens after {format_minutes(cure.minutes)} and closes after {format_minutes(cure.latest)}, "
+            f"so {format_minutes(cure.latest - cure.minutes)} longer at most"
+        )
     if max(cure.minutes, cure.minutes + by) <= cure.cycle:
-        raise NotUnderstood(f"{what} lasts {span_said(cure.minutes)} within a cycle that takes "
-                            f"{span_said(cure.cycle)} by itself, so this changes nothing")  # fmt: skip
+        raise NotUnderstood(
+            f"{what} lasts {format_minutes(cure.minutes)} within a cycle that takes "
+            f"{format_minutes(cure.cycle)} by itself, so this changes nothing"
+        )
 
 
 def _where(batch: Batch, cure: Cure) -> str:
@@ -104,4 +115,4 @@ def _where(batch: Batch, cure: Cure) -> str:
 def _listed(known: Sequence[Known]) -> str:
     names = dict.fromkeys(f"{cure.name} {_where(batch, cure)}" for batch, cure in known)
     like = next((cure for _, cure in known if cure.minutes > cure.cycle), known[0][1])
-    return f"{listed(names)}. Write it like {like.name} 1 h shorter"
+    return f"{format_name_list(names)}. Write it like {like.name} 1 h shorter"

@@ -19,13 +19,13 @@ class NotUnderstood(ValueError):
     """What of a what-if nobody can tell the meaning of: what is wrong, and what to write."""
 
 
-def weekday_of(word: str) -> int | None:
+def read_weekday(word: str) -> int | None:
     """Monday 0; ``sat``, ``saturday`` and ``saturdays`` are the same day."""
     found = [n for n, day in enumerate(WEEKDAYS) if len(word) >= 3 and (day.startswith(word) or word == f"{day}s")]
     return found[0] if len(found) == 1 else None
 
 
-def take_hours(text: str) -> tuple[str, tuple[time, time] | None]:
+def split_off_hours(text: str) -> tuple[str, tuple[time, time] | None]:
     """The text without the hours at its end, and those: ``7-12``, ``06:00 to 14:00``."""
     found = _HOURS.search(text)
     if found is None or _ISO.search(text[: found.end()][-10:]):
@@ -34,7 +34,7 @@ def take_hours(text: str) -> tuple[str, tuple[time, time] | None]:
     return text[: found.start()].strip(), (first, _clock(found[3], found[4]))
 
 
-def take_clock(text: str) -> tuple[str, time | None]:
+def split_off_time(text: str) -> tuple[str, time | None]:
     """The text without the time of day at its end, and that."""
     found = _AT.search(text)
     return (text, None) if found is None else (text[: found.start()].strip(), _clock(found[1], found[2]))
@@ -56,7 +56,7 @@ def read_day(text: str, today: date) -> date | None:
         NotUnderstood: it is a day that there is not, or one that is past.
     """
     words = text.replace(",", " ").split()
-    weekday = weekday_of(words[0]) if words else None
+    weekday = read_weekday(words[0]) if words else None
     rest = words[1:] if weekday is not None else words
     if rest in (["today"], ["tomorrow"]) and weekday is None:
         return today + timedelta(days=rest == ["tomorrow"])
@@ -95,4 +95,3 @@ def _date(words: list[str], today: date) -> date | None:
         if day >= today:
             return day
     raise NotUnderstood(f"there is no {number} {month[:3].title()}. {LIKE}")
-

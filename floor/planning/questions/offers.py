@@ -9,69 +9,75 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from floor.entry import Moment
-from floor.figures.overtime import second_shift
-from floor.figures.schedule import Saving, Use
-from floor.figures.workdays import working_shifts
-from floor.planning.curing import Cure, cures
+from floor.figures.overtime import build_second_shift
+from floor.figures.schedule import ResourceUse, Saving
+from floor.figures.workdays import find_working_shifts
+from floor.planning.curing import Cure, list_cures
 from floor.planning.plan import ShopPlan
-from floor.planning.questions.base import Asking, span_said
+from floor.planning.questions.base import QuestionContext, format_minutes
 from floor.planning.questions.days import WEEKDAYS
-from floor.planning.variants import Case
-from floor.text import plural
+from floor.planning.scenario import Scenario
+from floor.text import format_count
 
 MOST = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
-    """A change in the words that `read_wishes` takes."""
+class Suggestion:
+    """A change in the words that `read_questions` takes."""
 
     one: str
     many: str = ""
     """The same several times over, with its number left open; empty where that means nothing."""
 
 
-def offers(shop_plan: ShopPlan, case: Case, now: Moment, saved: Sequence[Saving] | None = None) -> list[Offer]:
+def suggest_questions(
+    shop_plan: ShopPlan, case: Scenario, now: Moment, saved: Sequence[Saving] | None = None
+) -> list[Suggestion]:
     """The likely ones first.
 
     Args:
         saved: what one more of each saves; where it is not known, what is most in use comes first.
     """
     hours = {(one.kind, one.name): one.working for one in saved or ()}
-    used = sorted((use for use in shop_plan.plan.use if use.busy),
-                  key=lambda use: (-hours.get((use.kind, use.name), 0.0), -use.share))  # fmt: skip
-    found = dict.fromkeys(_offers(shop_plan, Asking(case, now), used))
+    used = sorted(
+        (use for use in shop_plan.plan.use if use.busy),
+        key=lambda use: (-hours.get((use.kind, use.name), 0.0), -use.share),
+    )
+    found = dict.fromkeys(_offers(shop_plan, QuestionContext(case, now), used))
     return list(found)[:MOST]
 
 
-def _offers(shop_plan: ShopPlan, asking: Asking, used: Sequence[Use]) -> Iterator[Offer]:
+def _offers(shop_plan: ShopPlan, asking: QuestionContext, used: Sequence[ResourceUse]) -> Iterator[Suggestion]:
     carriers = [_more(use) for use in used if use.kind == "carrier"]
     stations = [use.name for use in used if use.kind == "station"]
     yield from _days(asking)
     yield from carriers[:1]
-    yield Offer("end 1 h later", "end {} h later")
-    yield Offer("1 more person", "{} more people")
+    yield Suggestion("end 1 h later", "end {} h later")
+    yield Suggestion("1 more person", "{} more people")
     for name in stations[:1]:
-        yield Offer(f"1 more {name}", f"{{}} more {plural(2, name)[2:]}")
+        yield Suggestion(f"1 more {name}", f"{{}} more {format_count(2, name)[2:]}")
     if len(asking.case.batches) > 1:
         late = sorted(asking.case.batches, key=lambda batch: (batch.due is None, batch.due, batch.id))
-        yield from (Offer(f"{batch.id} first") for batch in late[:2])
+        yield from (Suggestion(f"{batch.id} first") for batch in late[:2])
     yield from carriers[1:2]
-    if second_shift(asking.calendar):
-        yield Offer("second shift")
-    back = next((day for n in range(1, 8) if working_shifts(
-        asking.calendar, day := asking.at.date() + timedelta(days=n))), None)  # fmt: skip
+    if build_second_shift(asking.calendar):
+        yield Suggestion("second shift")
+    back = next(
+        (day for n in range(1, 8) if find_working_shifts(asking.calendar, day := asking.at.date() + timedelta(days=n))),
+        None,
+    )
     if stations and back is not None:
-        yield Offer(f"{stations[0]} down until {WEEKDAYS[back.weekday()][:3]}")
+        yield Suggestion(f"{stations[0]} down until {WEEKDAYS[back.weekday()][:3]}")
     ahead = {(work.batch, work.op) for work in shop_plan.asked.works.values()}
     for batch in asking.case.batches:
-        alone = Counter(cure.op for cure in cures(batch.checklist, 0))
-        for cure in cures(batch.checklist):
+        alone = Counter(cure.op for cure in list_cures(batch.checklist, 0))
+        for cure in list_cures(batch.checklist):
             longer = _half_longer(cure)
             if longer and any((batch.id, op) in ahead for op in cure.waiting):
                 of = f" of {batch.id}" if len(asking.case.batches) > 1 else ""
                 name = f"cure after {cure.op}" if alone[cure.op] == 1 else cure.name
-                yield Offer(f"{name}{of} {span_said(longer)} longer")
+                yield Suggestion(f"{name}{of} {format_minutes(longer)} longer")
 
 
 def _half_longer(cure: Cure) -> int:
@@ -82,21 +88,21 @@ def _half_longer(cure: Cure) -> int:
     return longer if cure.minutes + longer > cure.cycle else 0
 
 
-def _days(asking: Asking) -> Iterator[Offer]:
+def _days(asking: QuestionContext) -> Iterator[Suggestion]:
     weekly = {shift.weekday for shift in asking.calendar.shifts if shift.people != 0}
     for weekday in (5, 6):
         if weekday not in weekly:
             day = asking.at.date() + timedelta(days=(weekday - asking.at.weekday()) % 7)
-            every = "every " if working_shifts(asking.calendar, day) else ""
-            yield Offer(f"{every}{WEEKDAYS[weekday]}")
+            every = "every " if find_working_shifts(asking.calendar, day) else ""
+            yield Suggestion(f"{every}{WEEKDAYS[weekday]}")
             return
 
 
-def _more(use: Use) -> Offer:
-    return Offer(f"1 more {use.name}", f"{{}} more {plural(2, use.name)[2:]}")
+def _more(use: ResourceUse) -> Suggestion:
+    return Suggestion(f"1 more {use.name}", f"{{}} more {format_count(2, use.name)[2:]}")
 
 
-def put_in(text: str, offer: Offer) -> str:
+def insert_suggestion(text: str, offer: Suggestion) -> str:
     """What stands there with an offer; where that stands there already once more of it, or without it."""
     phrases = [phrase for part in text.split(",") if (phrase := part.strip())]
     several = re.compile(re.escape(offer.many).replace(r"\{\}", r"(\d{1,2})")) if offer.many else None

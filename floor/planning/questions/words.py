@@ -10,15 +10,73 @@ from difflib import get_close_matches
 from floor.planning.questions.days import NotUnderstood
 
 NUMBERS = {
-    "a": 1, "an": 1, "one": 1, "another": 1, "second": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6,
-    "seven": 7, "eight": 8, "nine": 9, "ten": 10,
-}  # fmt: skip
-MORE = {"more", "extra", "another", "additional", "further", "second", "borrow", "borrowed", "add", "added", "buy",
-        "bought", "hire", "hired", "rent", "rented", "got", "get"}  # fmt: skip
+    "a": 1,
+    "an": 1,
+    "one": 1,
+    "another": 1,
+    "second": 1,
+    "two": 2,
+    "three": 3,
+    "four": 4,
+    "five": 5,
+    "six": 6,
+    "seven": 7,
+    "eight": 8,
+    "nine": 9,
+    "ten": 10,
+}
+MORE = {
+    "more",
+    "extra",
+    "another",
+    "additional",
+    "further",
+    "second",
+    "borrow",
+    "borrowed",
+    "add",
+    "added",
+    "buy",
+    "bought",
+    "hire",
+    "hired",
+    "rent",
+    "rented",
+    "got",
+    "get",
+}
 LESS = {"less", "fewer", "without", "minus", "lose", "lost", "missing"}
 PIECES = ("piece", "pieces", "part", "parts")
-LEADING = {"what", "if", "we", "i", "had", "have", "came", "come", "in", "on", "work", "worked", "with", "the", "there",
-           "were", "was", "is", "also", "use", "used", "took", "take", "make", "made", "let", "do", "did"}  # fmt: skip
+LEADING = {
+    "what",
+    "if",
+    "we",
+    "i",
+    "had",
+    "have",
+    "came",
+    "come",
+    "in",
+    "on",
+    "work",
+    "worked",
+    "with",
+    "the",
+    "there",
+    "were",
+    "was",
+    "is",
+    "also",
+    "use",
+    "used",
+    "took",
+    "take",
+    "make",
+    "made",
+    "let",
+    "do",
+    "did",
+}
 MOST = 99
 """Of anything more or fewer at once."""
 LONGEST = 2000
@@ -27,7 +85,7 @@ _DURATION = re.compile(r"\b(\d+(?:[.,]\d+)?|an|a|one|two|half an) ?(h|hrs?|hours
 
 
 @dataclass(frozen=True, slots=True)
-class Number:
+class CountChange:
     """How many more of what."""
 
     more: int
@@ -36,7 +94,7 @@ class Number:
     """The rest of the words."""
 
 
-def tidied(phrase: str) -> str:
+def tidy_phrase(phrase: str) -> str:
     """A phrase in small letters, without what only leads up to it: ``What if we had two more pallets?``."""
     words = phrase.lower().strip(" ?.!").split()
     while len(words) > 1 and words[0] in LEADING:
@@ -44,7 +102,7 @@ def tidied(phrase: str) -> str:
     return " ".join(words)
 
 
-def take_duration(text: str) -> tuple[str, float | None]:
+def split_off_duration(text: str) -> tuple[str, float | None]:
     """The text without a length of time, and that in minutes: ``1 h``, ``90 min``, ``1.5 hours``.
 
     Raises:
@@ -62,7 +120,7 @@ def take_duration(text: str) -> tuple[str, float | None]:
     return " ".join(rest.split()), minutes
 
 
-def read_number(text: str) -> Number | None:
+def read_number(text: str) -> CountChange | None:
     """How many more or fewer; None where no number and no direction is told.
 
     Raises:
@@ -74,8 +132,11 @@ def read_number(text: str) -> Number | None:
     told = [count for count in counts if count is not None]
     signed = next((word for word in words if re.fullmatch(r"[+-]\d+", word)), "")
     sign = {"+": 1, "-": -1}.get(signed[:1], 0)
-    rest = [word for word, count in zip(words, counts, strict=True)
-            if count is None and word not in MORE and word not in LESS and word != signed]  # fmt: skip
+    rest = [
+        word
+        for word, count in zip(words, counts, strict=True)
+        if count is None and word not in MORE and word not in LESS and word != signed
+    ]
     what = " ".join(word for word in rest if word not in ("of", "the", "then", "there", "here", "only"))
     if signed:
         if way and not way > 0 < sign:
@@ -89,7 +150,7 @@ def read_number(text: str) -> Number | None:
         raise NotUnderstood(f"more or fewer? {_either(count, what)}")
     if not 1 <= count <= MOST:
         raise NotUnderstood(f"{count} is out of range. Write 1 to {MOST}")
-    return Number(count if way > 0 else -count, what)
+    return CountChange(count if way > 0 else -count, what)
 
 
 def _either(count: int, what: str) -> str:
@@ -115,11 +176,13 @@ def read_name(text: str, names: Mapping[str, str]) -> str | None:
     if not exact:
         exact = [key for key, name in names.items() if any(wanted & _forms(word) for word in name.split())]
     if len(exact) > 1:
-        raise NotUnderstood(f'"{text}" can be {listed((names[key] for key in exact), "or")}. Write its whole name')
+        raise NotUnderstood(
+            f'"{text}" can be {format_name_list((names[key] for key in exact), "or")}. Write its whole name'
+        )
     return exact[0] if exact else None
 
 
-def unknown(text: str, names: Iterable[str]) -> NotUnderstood:
+def build_unknown_name_error(text: str, names: Iterable[str]) -> NotUnderstood:
     """There is no such thing; which one was probably meant, and which there are."""
     known = list(dict.fromkeys(names))
     close = get_close_matches(text.lower(), [name.lower() for name in known], n=1, cutoff=0.6)
@@ -127,7 +190,7 @@ def unknown(text: str, names: Iterable[str]) -> NotUnderstood:
     return NotUnderstood(f'there is no "{text}" here. {meant}There are: {", ".join(known)}')
 
 
-def listed(names: Iterable[str], last: str = "and") -> str:
+def format_name_list(names: Iterable[str], last: str = "and") -> str:
     """``Pallet, Tray and Vise``."""
     *before, end = names
     return f"{', '.join(before)} {last} {end}" if before else end

@@ -13,14 +13,14 @@ from textual.worker import get_current_worker
 
 from floor.batch.command import Refused
 from floor.batch.state import Batch
-from floor.papers.catalog import offers
-from floor.screens.frame.papers import PAPERS, choose_paper, source
+from floor.papers.catalog import list_offers
+from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.frame.session import Desk
-from floor.screens.widgets.rows import Row, Rows
-from floor.shop.summaries import Glance, glances
-from floor.text import plural
-from floor.wall import day_of
+from floor.screens.frame.session import Session
+from floor.screens.widgets.rows import Row, TableView
+from floor.shop.summaries import BatchSummary, read_summaries
+from floor.text import format_count
+from floor.wall import get_local_day
 
 MOST = 60
 """Closed batches that are read for the list, from the cursor down; the others as the cursor comes to them."""
@@ -35,14 +35,14 @@ class ClosedScreen(FloorScreen):
     class Read(Message):
         """One more of them was read."""
 
-        def __init__(self, glance: Glance) -> None:
+        def __init__(self, glance: BatchSummary) -> None:
             super().__init__()
             self.glance = glance
 
-    table = getters.query_one("#closed", Rows)
+    table = getters.query_one("#closed", TableView)
     none = getters.query_one("#none", Static)
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Session) -> None:
         super().__init__(desk)
         self.names: list[str] = []
         self.read: dict[str, Row] = {}
@@ -52,14 +52,14 @@ class ClosedScreen(FloorScreen):
 
     def body(self) -> ComposeResult:
         columns = [("Batch", 7), ("Part", 12), ("Name", 0), ("Good", 10), ("Opened", 10), ("Closed", 10)]
-        yield Rows(columns, id="closed")
+        yield TableView(columns, id="closed")
         yield Static("No batch is closed yet.", id="none", markup=False)
 
     def on_mount(self) -> None:
         self.table.focus()
 
     def place(self) -> str:
-        return f"Floor  {plural(len(self.names), 'closed batch')}"
+        return f"Floor  {format_count(len(self.names), 'closed batch')}"
 
     def on_screen_resume(self) -> None:
         """Another batch may have been closed meanwhile."""
@@ -77,33 +77,33 @@ class ClosedScreen(FloorScreen):
     @work(thread=True, group="closed")
     def _read(self, names: list[str]) -> None:
         worker = get_current_worker()
-        for glance in glances(self.desk.shop.folder, names):
+        for glance in read_summaries(self.desk.shop.folder, names):
             if worker.is_cancelled:
                 return
             self.post_message(self.Read(glance))
 
     @on(Read)
-    def one_read(self, event: Read) -> None:
+    def summary_read(self, event: Read) -> None:
         event.stop()
         self._keep(event.glance)
-        self.show()
+        self.update_body()
 
-    def _keep(self, one: Glance) -> None:
-        closed = f"{day_of(one.closed)}" if one.closed else ""
+    def _keep(self, one: BatchSummary) -> None:
+        closed = f"{get_local_day(one.closed)}" if one.closed else ""
         good = f"{one.good} of {one.ordered}"
-        self.read[one.id] = (one.id, one.part, one.name, good, f"{day_of(one.opened)}", closed)
+        self.read[one.id] = (one.id, one.part, one.name, good, f"{get_local_day(one.opened)}", closed)
 
-    @on(Rows.RowHighlighted)
-    def moved(self, event: Rows.RowHighlighted) -> None:
+    @on(TableView.RowHighlighted)
+    def moved(self, event: TableView.RowHighlighted) -> None:
         event.stop()
         self._read_on()
 
-    def show(self) -> None:
+    def update_body(self) -> None:
         self.table.display, self.none.display = bool(self.names), not self.names
         self.table.fill([self.read.get(name, (name, "", "", "", "", "")) for name in self.names])
 
-    @on(Rows.RowSelected)
-    def row_clicked(self, event: Rows.RowSelected) -> None:
+    @on(TableView.RowSelected)
+    def row_clicked(self, event: TableView.RowSelected) -> None:
         event.stop()
         self.action_history()
 
@@ -133,7 +133,7 @@ class ClosedScreen(FloorScreen):
         batch = self._chosen()
         if batch is not None:
             self.update_all()
-            choose_paper(self, offers(source(self.desk, batch)))
+            choose_paper(self, list_offers(make_paper_source(self.desk, batch)))
             self._say_condition(batch)
 
     def _say_condition(self, batch: Batch) -> None:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from floor.batch.counting.surplus import surplus_said
+from floor.batch.counting.surplus import format_surplus
 from floor.batch.lifecycle.commands import CloseBatch, PointKind, open_points, say_points
-from floor.screens.forms.dialogs import Field, Form, Sure
+from floor.screens.forms.dialogs import ConfirmDialog, FieldSpec, FormDialog
 from floor.screens.frame.screen import FloorScreen
 
 SETTLES: dict[PointKind, str] = {
@@ -32,7 +32,7 @@ def close_batch(screen: FloorScreen, id: str, then: Callable[[], None]) -> None:
         screen.say(f"Cannot close: {say_points(points)}    {'   '.join(dict.fromkeys(keys))}", wrong=True)
         return
     finished = batch.total("finished")
-    surplus = surplus_said(batch)
+    surplus = format_surplus(batch)
     counts = f"{finished} of {batch.order} finished, {batch.total('scrap')} scrap" + (f", {surplus}" if surplus else "")
     question = f"Close batch {id}: {counts}? Nothing can be entered in it after that."
 
@@ -40,7 +40,7 @@ def close_batch(screen: FloorScreen, id: str, then: Callable[[], None]) -> None:
         screen.give(id, CloseBatch(why), lambda _: then())
 
     if finished >= batch.order:
-        screen.ask(Sure(question), lambda yes: close("") if yes else None)
+        screen.ask(ConfirmDialog(question), lambda yes: close("") if yes else None)
         return
-    fields = [Field("why", "Reason for closing short", needed=True)]
-    screen.ask(Form(f"Close batch {id}", fields, question), lambda given: close(given["why"]) if given else None)
+    fields = [FieldSpec("why", "Reason for closing short", needed=True)]
+    screen.ask(FormDialog(f"Close batch {id}", fields, question), lambda given: close(given["why"]) if given else None)

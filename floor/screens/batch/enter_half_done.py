@@ -5,27 +5,45 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any, Protocol
 
-from floor.batch.gates.judge import said, samples
+from floor.batch.gates.judge import count_samples, format_values
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.enter_half_done import row_faults
-from floor.batch.lifecycle.half_done import Shown, Stands, Told, What, clocks_told
+from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, Stands, What, clocks_told
+from floor.batch.state import Batch
 from floor.batch.walk.commands import read_values
 from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Do, Operation
-from floor.screens.forms.dialogs import Choice, Choose, Field
-from floor.screens.forms.fields import Entry, Errors, Values, whole_number
-from floor.text import clock_time
-from floor.wall import not_taken, when
-
-if TYPE_CHECKING:
-    from floor.screens.batch.half_done import UnderwayScreen
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec
+from floor.screens.forms.fields import Errors, FieldsDialog, Values, parse_number
+from floor.screens.frame.program import Program
+from floor.screens.frame.session import Session
+from floor.text import format_clock
+from floor.wall import describe_wrong_time, parse_typed_time
 
 SINCE = "like 22:10; ? if nobody knows"
 NOT_FOUND = "not found"
 
 
-class Unclear(Exception):
+class Telling(Protocol):
+    """The screen on which a batch under way is told."""
+
+    desk: Session
+    command: OpenBatch
+    """Opens the batch, without what is told."""
+    batch_ahead: Batch
+    """As it will be then."""
+    rows: list[PlacedPieces]
+
+    @property
+    def missing(self) -> int: ...
+    @property
+    def floor(self) -> Program: ...
+    def say(self, text: str, wrong: bool = False) -> None: ...
+
+
+class InvalidField(Exception):
     """What was typed into a field is not what it asks for."""
 
     def __init__(self, field: str, why: str) -> None:
@@ -33,7 +51,7 @@ class Unclear(Exception):
         self.field = field
 
 
-def ask_row(screen: UnderwayScreen, what: str, op: int, told: Callable[[Told], None]) -> None:
+def ask_half_done_row(screen: Telling, what: str, op: int, told: Callable[[PlacedPieces], None]) -> None:
     """Ask for one row; nothing that was typed is lost where it is refused."""
     operation = screen.command.checklist.ops[op]
     now = screen.desk.now().at
@@ -41,7 +59,7 @@ def ask_row(screen: UnderwayScreen, what: str, op: int, told: Callable[[Told], N
     def attempt(values: Values) -> Errors:
         try:
             row = _row(screen.command.checklist, operation, what, values, now)
-        except Unclear as unclear:
+        except InvalidField as unclear:
             return {unclear.field: str(unclear)}
         context = screen.desk.shop.context(screen.command.id, screen.desk.who)
         refused = row_faults(screen.batch_ahead, row, now, context)
@@ -50,42 +68,47 @@ def ask_row(screen: UnderwayScreen, what: str, op: int, told: Callable[[Told], N
         told(row)
         return {}
 
-    titles = {"load": "on a carrier", "waiting": "waiting loose", "scrap": "scrap", "hold": "on hold",
-              "rework": "sent back, loose", "finished": "finished"}  # fmt: skip
+    titles = {
+        "load": "on a carrier",
+        "waiting": "waiting loose",
+        "scrap": "scrap",
+        "hold": "on hold",
+        "rework": "sent back, loose",
+        "finished": "finished",
+    }
     title = "Finished pieces" if what == "finished" else f"Op {op} {operation.title}: {titles[what]}"
-    screen.floor.push_screen(Entry(title, _fields(screen, operation, what), attempt))
+    screen.floor.push_screen(FieldsDialog(title, _fields(screen, operation, what), attempt))
 
 
-def _fields(screen: UnderwayScreen, operation: Operation, what: str) -> list[Field]:
+def _fields(screen: Telling, operation: Operation, what: str) -> list[FieldSpec]:
     checklist, missing = screen.command.checklist, max(screen.missing, 0)
     kind = checklist.carrier(operation.carrier)
     if what != "load":
         many = str(missing or "") if what in ("waiting", "finished") else ""
-        fields = [Field("count", "Pieces", many, number=True)]
+        fields = [FieldSpec("count", "Pieces", many, number=True)]
         if what in ("scrap", "hold"):
             picks = [reason.text for reason in operation.reasons][:6]
-            fields.append(Field("reason", "Why", picks=(*picks, NOT_FOUND)))
+            fields.append(FieldSpec("reason", "Why", picks=(*picks, NOT_FOUND)))
         if what == "rework":
             ids = tuple(reason.rework for reason in operation.reasons if reason.rework)
-            fields.append(Field("rework", "Rework", ids[0] if ids else "", picks=ids))
+            fields.append(FieldSpec("rework", "Rework", ids[0] if ids else "", picks=ids))
     else:
-        taken = {row.number for row in screen.rows if row.what == "load"
-                 and checklist.ops[row.op].carrier == kind.id}  # fmt: skip
+        taken = {row.number for row in screen.rows if row.what == "load" and checklist.ops[row.op].carrier == kind.id}
         free = [number for number in range(1, kind.count + 1) if number not in taken]
         fields = [
-            Field("number", f"{kind.name} number", str(*free[:1]), hint=f"1 to {kind.count}", number=True),
-            Field("count", "Pieces", str(min(missing, kind.capacity) or ""), number=True),
+            FieldSpec("number", f"{kind.name} number", str(*free[:1]), hint=f"1 to {kind.count}", number=True),
+            FieldSpec("count", "Pieces", str(min(missing, kind.capacity) or ""), number=True),
         ]
         if operation.cycle:
-            fields.append(Field("cycle", "Cycle start", hint="6:10; over: 6:10-7:20; blank: waiting"))
+            fields.append(FieldSpec("cycle", "Cycle start", hint="6:10; over: 6:10-7:20; blank: waiting"))
     if what in ("load", "waiting") and operation.rework_only:
         ids = tuple(_passing(checklist, operation))
-        fields.append(Field("rework", "Rework", ids[0] if ids else "", picks=ids))
+        fields.append(FieldSpec("rework", "Rework", ids[0] if ids else "", picks=ids))
     if what in ("load", "waiting"):
         clocks = _clocks(checklist, operation, "load" if what == "load" else "waiting")
-        fields += [Field(f"clock-{n}", f"{clock} since", hint=SINCE) for n, clock in enumerate(clocks)]
+        fields += [FieldSpec(f"clock-{n}", f"{clock} since", hint=SINCE) for n, clock in enumerate(clocks)]
     if what == "load" and kind.positions:
-        fields.append(Field("places", "Places", hint="A1 A2 …; blank: the first ones"))
+        fields.append(FieldSpec("places", "Places", hint="A1 A2 …; blank: the first ones"))
     return fields
 
 
@@ -94,7 +117,7 @@ def _passing(checklist: Checklist, operation: Operation) -> list[str]:
     return [one.id for one in checklist.reworks if operation.op in (one.back_to, *one.ops)]
 
 
-def _reworked(checklist: Checklist, row: Told, rework: str | None) -> Told:
+def _reworked(checklist: Checklist, row: PlacedPieces, rework: str | None) -> PlacedPieces:
     """The row with the rework that was said, sent there by the last operation that may."""
     if rework is None:
         return row
@@ -106,41 +129,53 @@ def _clocks(checklist: Checklist, operation: Operation, what: What) -> list[str]
     """The clocks that may matter for such a row, however its cycle stands, in the order of the route."""
     every: tuple[Stands, ...] = ("waits", "runs", "over") if what == "load" and operation.cycle else ("waits",)
     wanted = {
-        clock.id for stands in every for rework in (_passing(checklist, operation) if operation.rework_only else [None])
-        for clock in clocks_told(checklist, _reworked(checklist, Told(what, 1, operation.op, stands=stands), rework))
-    }  # fmt: skip
+        clock.id
+        for stands in every
+        for rework in (_passing(checklist, operation) if operation.rework_only else [None])
+        for clock in clocks_told(
+            checklist, _reworked(checklist, PlacedPieces(what, 1, operation.op, stands=stands), rework)
+        )
+    }
     return [clock.id for one in checklist.operations for clock in one.clocks if clock.id in wanted]
 
 
-def _row(checklist: Checklist, operation: Operation, what: str, values: Values, now: datetime) -> Told:
-    count = whole_number(values["count"])
+def _row(checklist: Checklist, operation: Operation, what: str, values: Values, now: datetime) -> PlacedPieces:
+    count = parse_number(values["count"])
     if not isinstance(count, int):
-        raise Unclear("count", f"{count[:20]} is not a number of pieces. Use digits.")
+        raise InvalidField("count", f"{count[:20]} is not a number of pieces. Use digits.")
     if what in ("scrap", "hold"):
         code = next((one.code for one in operation.reasons if one.text == values["reason"]), values["reason"])
-        return Told(what, count, operation.op, reason=code)  # type: ignore[arg-type]
+        return PlacedPieces(what, count, operation.op, reason=code)  # type: ignore[arg-type]
     if what == "rework":
         route = checklist.rework(values["rework"].strip())
         back = route.back_to if route else operation.op
-        return _with_clocks(checklist, Told("waiting", count, back, rework=values["rework"].strip() or "?",
-                                            found=operation.op), values, now)  # fmt: skip
+        return _with_clocks(
+            checklist,
+            PlacedPieces("waiting", count, back, rework=values["rework"].strip() or "?", found=operation.op),
+            values,
+            now,
+        )
     if what != "load":
-        row = Told(what, count, operation.op if what == "waiting" else 0)  # type: ignore[arg-type]
+        row = PlacedPieces(what, count, operation.op if what == "waiting" else 0)  # type: ignore[arg-type]
         return _with_clocks(checklist, _reworked(checklist, row, values.get("rework")), values, now)
-    number = whole_number(values["number"])
+    number = parse_number(values["number"])
     if not isinstance(number, int):
-        raise Unclear("number", f"{number[:20]} is not a carrier number. Use digits.")
+        raise InvalidField("number", f"{number[:20]} is not a carrier number. Use digits.")
     places = tuple(values.get("places", "").replace(",", " ").split())
-    row = Told("load", count, operation.op, number, places)
+    row = PlacedPieces("load", count, operation.op, number, places)
     cycle = values.get("cycle", "").strip()
     if cycle:
         began, dash, ended = cycle.partition("-")
-        row = replace(row, stands="over" if dash else "runs", began=_time("cycle", began, now),
-                      ended=_time("cycle", ended, now) if dash else None)  # fmt: skip
+        row = replace(
+            row,
+            stands="over" if dash else "runs",
+            began=_time("cycle", began, now),
+            ended=_time("cycle", ended, now) if dash else None,
+        )
     return _with_clocks(checklist, _reworked(checklist, row, values.get("rework")), values, now)
 
 
-def _with_clocks(checklist: Checklist, row: Told, values: Values, now: datetime) -> Told:
+def _with_clocks(checklist: Checklist, row: PlacedPieces, values: Values, now: datetime) -> PlacedPieces:
     """The times of the clocks that matter for a row."""
     every = _clocks(checklist, checklist.ops[row.op], row.what) if row.op else []
     found: list[tuple[str, datetime | None]] = []
@@ -150,7 +185,7 @@ def _with_clocks(checklist: Checklist, row: Told, values: Values, now: datetime)
             found.append((clock.id, None))
             continue
         if not values[field].strip():
-            raise Unclear(field, f"Enter when {clock.id} started, or ? if nobody knows.")
+            raise InvalidField(field, f"Enter when {clock.id} started, or ? if nobody knows.")
         found.append((clock.id, _time(field, values[field], now)))
     return replace(row, clocks=tuple(found))
 
@@ -159,19 +194,20 @@ def _time(field: str, text: str, now: datetime) -> datetime | None:
     """The last time that the clock showed this; None for ``?``."""
     if text.strip() == "?":
         return None
-    found = when(text, now, past=True)
+    found = parse_typed_time(text, now, past=True)
     if found is None:
-        raise Unclear(field, f"{not_taken(text, now)}, or ? if nobody knows.")
+        raise InvalidField(field, f"{describe_wrong_time(text, now)}, or ? if nobody knows.")
     return found
 
 
 # --- what was proved -----------------------------------------------------------------------------------------------
 
 
-def ask_proof(screen: UnderwayScreen, op: int, load: Told | None, proved: Callable[[Shown], None]) -> None:
+def ask_proof(screen: Telling, op: int, load: PlacedPieces | None, proved: Callable[[PaperProof], None]) -> None:
     """Ask which gate of an operation was proved, with what, by whom and when."""
-    gates = [(key, step) for key, step in screen.command.checklist.ops[op].numbered_steps
-             if not isinstance(step, Do | Cured)]  # fmt: skip
+    gates = [
+        (key, step) for key, step in screen.command.checklist.ops[op].numbered_steps if not isinstance(step, Do | Cured)
+    ]
 
     def picked(key: str | None) -> None:
         if key is not None:
@@ -181,36 +217,37 @@ def ask_proof(screen: UnderwayScreen, op: int, load: Told | None, proved: Callab
         screen.say(f"Op {op} has no gate that is proved by an entry", wrong=True)
         return
     choices = [Choice(key, step.title()) for key, step in gates]
-    screen.floor.push_screen(Choose(f"Op {op}: what was proved?", choices), picked)
+    screen.floor.push_screen(ChoiceDialog(f"Op {op}: what was proved?", choices), picked)
 
 
 def _ask_values(
-    screen: UnderwayScreen, op: int, key: str, load: Told | None, proved: Callable[[Shown], None]
+    screen: Telling, op: int, key: str, load: PlacedPieces | None, proved: Callable[[PaperProof], None]
 ) -> None:
     gate: Any = screen.command.checklist.ops[op].step(key)
-    many = samples(gate, load.count if load else 1)
+    many = count_samples(gate, load.count if load else 1)
     now = screen.desk.now().at
 
     def attempt(values: Values) -> Errors:
         given: dict[str, Any] = {
             ask.name: values[f"v{n}"].split() if many > 1 else values[f"v{n}"] for n, ask in enumerate(gate.asks())
         }
-        at = when(values["at"], now, past=True)
+        at = parse_typed_time(values["at"], now, past=True)
         if at is None:
-            return {"at": f"{not_taken(values['at'], now)}."}
+            return {"at": f"{describe_wrong_time(values['at'], now)}."}
         by = values["by"].strip().upper()
         screen.desk.shop.context(screen.command.id, screen.desk.who).need_known(by)
         read = read_values(gate, many, given)
-        proved(Shown(op, key, read, by, at, load.number if load else 0))
+        proved(PaperProof(op, key, read, by, at, load.number if load else 0))
         return {}
 
     several = f"{many} values, spaces between" if many > 1 else ""
-    fields = [Field(f"v{n}", ask.label, hint=several or ask.band) for n, ask in enumerate(gate.asks())]
-    fields += [Field("by", "By whom", hint="initials"), Field("at", "When", hint="like 14:30")]
-    screen.floor.push_screen(Entry(gate.title(), fields, attempt))
+    fields = [FieldSpec(f"v{n}", ask.label, hint=several or ask.band) for n, ask in enumerate(gate.asks())]
+    fields += [FieldSpec("by", "By whom", hint="initials"), FieldSpec("at", "When", hint="like 14:30")]
+    screen.floor.push_screen(FieldsDialog(gate.title(), fields, attempt))
 
 
-def shown_said(checklist: Checklist, one: Shown, now: datetime) -> str:
+def format_proof(checklist: Checklist, one: PaperProof, now: datetime) -> str:
     """``Probe G54 X Z: X 0 mm, Z 0 mm · AA 08:40``."""
     gate: Any = checklist.ops[one.op].step(one.line)
-    return f"{gate.title()}: {said(gate.asks(), one.values) or 'confirmed'} · {one.by} {clock_time(one.at, now)}"
+    values = format_values(gate.asks(), one.values) or "confirmed"
+    return f"{gate.title()}: {values} · {one.by} {format_clock(one.at, now)}"

@@ -13,23 +13,23 @@ from textual.widgets import Static
 from floor.batch.command import Refused
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.enter_half_done import LOST, EnterLate
-from floor.batch.lifecycle.half_done import Shown, Told, say_sum, say_told
+from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, format_placed_pieces, say_sum
 from floor.batch.state import Batch
 from floor.ledger import LedgerError
-from floor.screens.batch.enter_half_done import ask_proof, ask_row, shown_said
-from floor.screens.forms.dialogs import Field
-from floor.screens.forms.fields import Entry, Errors, Values
+from floor.screens.batch.enter_half_done import ask_half_done_row, ask_proof, format_proof
+from floor.screens.forms.dialogs import FieldSpec
+from floor.screens.forms.fields import Errors, FieldsDialog, Values
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.frame.session import Desk
-from floor.screens.widgets.rows import Rows
-from floor.shop.pin_tokens import Receipt
-from floor.text import clock_time, plural
-from floor.wall import not_taken, when
+from floor.screens.frame.session import Session
+from floor.screens.widgets.rows import TableView
+from floor.shop.pin_tokens import PinToken
+from floor.text import format_clock, format_count
+from floor.wall import describe_wrong_time, parse_typed_time
 
-Open = Callable[[EnterLate, Receipt | None], None]
+Open = Callable[[EnterLate, PinToken | None], None]
 
 
-class UnderwayScreen(FloorScreen):
+class HalfDoneScreen(FloorScreen):
     """Question 3: where is every piece? Under each operation stands what was told of it; only k writes."""
 
     BINDINGS: ClassVar = [
@@ -45,13 +45,13 @@ class UnderwayScreen(FloorScreen):
         Binding("k", "record", "Open with this", id="told_record"),
     ]
     CSS = """
-    UnderwayScreen #told-sum { height: auto; max-height: 6; border-top: solid $panel; padding: 0 1; }
+    HalfDoneScreen #told-sum { height: auto; max-height: 6; border-top: solid $panel; padding: 0 1; }
     """
 
-    table = getters.query_one("#told", Rows)
+    table = getters.query_one("#told", TableView)
     total = getters.query_one("#told-sum", Static)
 
-    def __init__(self, desk: Desk, command: OpenBatch, open_: Open) -> None:
+    def __init__(self, desk: Session, command: OpenBatch, open_: Open) -> None:
         """
         Args:
             command: opens the batch, without what is told.
@@ -62,16 +62,16 @@ class UnderwayScreen(FloorScreen):
         self.open_ = open_
         self.batch_ahead: Batch = command.opened(desk.shop.context(command.id, desk.who))
         rows, shown = desk.told.get(command.digest, ((), ()))
-        self.rows: list[Told] = list(rows)
-        self.shown: list[Shown] = list(shown)
+        self.rows: list[PlacedPieces] = list(rows)
+        self.shown: list[PaperProof] = list(shown)
         self.at = desk.now().at
         self.second = ""
-        self.pin: Receipt | None = None
-        self.lines: list[tuple[int, Told | Shown | None]] = []
+        self.pin: PinToken | None = None
+        self.lines: list[tuple[int, PlacedPieces | PaperProof | None]] = []
         """The operation of each line of the table (0: none) and what was told there."""
 
     def body(self) -> ComposeResult:
-        yield Rows([("Op", 4), ("Where everything is", 0)], id="told")
+        yield TableView([("Op", 4), ("Where everything is", 0)], id="told")
         yield Static(id="told-sum", markup=False)
 
     def on_mount(self) -> None:
@@ -81,8 +81,8 @@ class UnderwayScreen(FloorScreen):
         part = self.command.checklist.part
         return f"Floor  Open a batch  {part.number} {part.revision}  Already under way"
 
-    @on(Rows.RowHighlighted)
-    def moved(self, event: Rows.RowHighlighted) -> None:
+    @on(TableView.RowHighlighted)
+    def moved(self, event: TableView.RowHighlighted) -> None:
         event.stop()
         self.total.update("\n".join(self._said()))
 
@@ -92,7 +92,7 @@ class UnderwayScreen(FloorScreen):
     def missing(self) -> int:
         return self.command.start - sum(row.count for row in self.rows)
 
-    def show(self) -> None:
+    def update_body(self) -> None:
         checklist, now = self.command.checklist, self.desk.now().at
         self.lines, filled = [], []
         for operation in checklist.operations:
@@ -101,22 +101,22 @@ class UnderwayScreen(FloorScreen):
             for row in self.rows:
                 if row.what != "finished" and (row.found or row.op) == operation.op:
                     self.lines.append((operation.op, row))
-                    filled.append(("", f"  {say_told(checklist, row, now, op=False)}"))
+                    filled.append(("", f"  {format_placed_pieces(checklist, row, now, op=False)}"))
             for one in self.shown:
                 if one.op == operation.op:
                     self.lines.append((operation.op, one))
-                    filled.append(("", f"  ✓ {shown_said(checklist, one, now)}"))
+                    filled.append(("", f"  ✓ {format_proof(checklist, one, now)}"))
         for row in self.rows:
             if row.what == "finished":
                 self.lines.append((0, row))
-                filled.append(("", say_told(checklist, row, now)))
+                filled.append(("", format_placed_pieces(checklist, row, now)))
         self.table.fill(filled)
         self.total.update("\n".join(self._said()))
 
     def _said(self) -> list[str]:
         """What ``k`` will record, or why it will not yet."""
         missing, started = self.missing, self.command.start
-        told = f"{plural(started, 'piece')} started, accounted for: {say_sum(self.rows)}."
+        told = f"{format_count(started, 'piece')} started, accounted for: {say_sum(self.rows)}."
         if missing:
             many = f"{missing} missing: {LOST}." if missing > 0 else f"{-missing} too many: count again."
             return [told, many, "To add: cursor on the operation, then l w s h r or f. Times like 14:30; ? not known."]
@@ -126,7 +126,7 @@ class UnderwayScreen(FloorScreen):
         return [
             told,
             f"k opens the batch with this, entered late by {self.desk.who}, as of "
-            f"{clock_time(self.at, self.desk.now().at)}{seen}; {law}.",
+            f"{format_clock(self.at, self.desk.now().at)}{seen}; {law}.",
             self.table.cut_off().strip() or "What is not entered is not known; you are asked at the next load.",
         ]
 
@@ -135,7 +135,7 @@ class UnderwayScreen(FloorScreen):
         self.update_all()
 
     @property
-    def here(self) -> tuple[int, Told | Shown | None]:
+    def here(self) -> tuple[int, PlacedPieces | PaperProof | None]:
         return self.lines[self.table.cursor_row] if self.lines else (0, None)
 
     # --- keys --------------------------------------------------------------------------------------------------
@@ -143,23 +143,26 @@ class UnderwayScreen(FloorScreen):
     def action_tell(self, what: str) -> None:
         op = self.here[0] or self.command.checklist.operations[-1].op
 
-        def told(row: Told) -> None:
+        def told(row: PlacedPieces) -> None:
             self.rows.append(row)
             self.keep()
 
-        ask_row(self, what, op, told)
+        ask_half_done_row(self, what, op, told)
 
     def action_prove(self) -> None:
         op, row = self.here
-        load = row if isinstance(row, Told) and row.what == "load" else None
+        load = row if isinstance(row, PlacedPieces) and row.what == "load" else None
         loads = [one for one in self.rows if one.what == "load" and one.op == op]
         load = load or (loads[0] if loads else None)
         if not op:
             return
 
-        def proved(one: Shown) -> None:
-            same = [n for n, other in enumerate(self.shown)
-                    if (other.op, other.line, other.number) == (one.op, one.line, one.number)]  # fmt: skip
+        def proved(one: PaperProof) -> None:
+            same = [
+                n
+                for n, other in enumerate(self.shown)
+                if (other.op, other.line, other.number) == (one.op, one.line, one.number)
+            ]
             for n in reversed(same):
                 del self.shown[n]
             self.shown.append(one)
@@ -169,9 +172,9 @@ class UnderwayScreen(FloorScreen):
 
     def action_drop(self) -> None:
         _, told = self.here
-        if isinstance(told, Told):
+        if isinstance(told, PlacedPieces):
             self.rows.remove(told)
-        elif isinstance(told, Shown):
+        elif isinstance(told, PaperProof):
             self.shown.remove(told)
         else:
             self.say("That is an operation, not a row. Put the cursor on a row under it", wrong=True)
@@ -182,9 +185,9 @@ class UnderwayScreen(FloorScreen):
         now = self.desk.now().at
 
         def attempt(values: Values) -> Errors:
-            at = when(values["at"], now, past=True) if values["at"].strip() else now
+            at = parse_typed_time(values["at"], now, past=True) if values["at"].strip() else now
             if at is None:
-                return {"at": f"{not_taken(values['at'], now)}."}
+                return {"at": f"{describe_wrong_time(values['at'], now)}."}
             second, pin = values["second"].strip().upper(), None
             if second:
                 self.desk.shop.context(self.command.id, self.desk.who).need_second(second, "entering from the papers")
@@ -196,11 +199,11 @@ class UnderwayScreen(FloorScreen):
             return {}
 
         fields = [
-            Field("at", "As of", hint="e.g. 14:30; blank: now"),
-            Field("second", "Who saw the papers", self.second, hint="blank: nobody; cures count from now"),
-            Field("pin", "Their PIN", secret=True),
+            FieldSpec("at", "As of", hint="e.g. 14:30; blank: now"),
+            FieldSpec("second", "Who saw the papers", self.second, hint="blank: nobody; cures count from now"),
+            FieldSpec("pin", "Their PIN", secret=True),
         ]
-        self.floor.push_screen(Entry("As of what time?", fields, attempt), lambda _: self.update_all())
+        self.floor.push_screen(FieldsDialog("As of what time?", fields, attempt), lambda _: self.update_all())
 
     def action_record(self) -> None:
         late = EnterLate(tuple(self.rows), self.at, tuple(self.shown), self.second)
@@ -213,4 +216,4 @@ class UnderwayScreen(FloorScreen):
             else:
                 self.desk.told.pop(self.command.digest, None)
 
-        self.signed_in(go)
+        self.run_signed_in(go)

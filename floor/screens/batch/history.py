@@ -13,25 +13,25 @@ from textual.widgets import Static
 
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import StrikeOut, dependents
-from floor.batch.corrections.impact import relied_on, say_run
+from floor.batch.corrections.impact import say_run
+from floor.batch.corrections.strike_effects import relied_on
 from floor.batch.counting.commands import HoldBack
 from floor.batch.describe import describe
-from floor.batch.search.filters import GROUPS, Filter, about, pieces_of
-from floor.batch.search.query import find
+from floor.batch.search.filters import GROUPS, Filter, find_load_and_op, pieces_of
+from floor.batch.search.query import find_matching_entries
 from floor.entry import Entry
-from floor.papers.catalog import offers
-from floor.papers.page import cut
-from floor.screens.forms.dialogs import Choice, Choose, Field, Form
-from floor.screens.frame.closed_frame import KeptFrame
-from floor.screens.frame.papers import PAPERS, choose_paper, source
-from floor.screens.frame.session import Desk
-from floor.screens.widgets.entry_lines import EntryDetail, EntryLines, entry_lines
-from floor.text import plural
+from floor.papers.catalog import list_offers
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog
+from floor.screens.frame.closed_frame import ClosedFrame
+from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
+from floor.screens.frame.session import Session
+from floor.screens.widgets.entry_lines import EntryDetail, EntryLines, list_entry_fields
+from floor.text import cut, format_count
 
 ALL = "all"
 
 
-class HistoryScreen(KeptFrame):
+class HistoryScreen(ClosedFrame):
     """Question 9: what happened, when, by whom?"""
 
     CSS = """
@@ -62,7 +62,7 @@ class HistoryScreen(KeptFrame):
     row = getters.query_one("#history-row", Static)
     found = getters.query_one("#history-filter", Static)
 
-    def __init__(self, desk: Desk, batch: str) -> None:
+    def __init__(self, desk: Session, batch: str) -> None:
         super().__init__(desk, batch)
         self.wanted = Filter()
         self._shown: tuple[int, int, Filter] | None = None
@@ -84,16 +84,16 @@ class HistoryScreen(KeptFrame):
         return f"{super().place()}  history"
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        return not (action == "strike" and self.the_batch.closed is not None)
+        return not (action == "strike" and self.current_batch.closed is not None)
 
-    def show(self) -> None:
-        batch = self.the_batch
+    def update_body(self) -> None:
+        batch = self.current_batch
         shown = (len(batch.entries), len(batch.struck), self.wanted)
         if shown != self._shown:
             self._shown = shown
-            self.lines.show_entries(find(batch, self.wanted))
+            self.lines.show_entries(find_matching_entries(batch, self.wanted))
         self.lines.refresh()
-        many = f"{len(self.lines.entries)} of {plural(len(batch.entries), 'entry').replace('entrys', 'entries')}"
+        many = f"{len(self.lines.entries)} of {format_count(len(batch.entries), 'entry').replace('entrys', 'entries')}"
         said = self.wanted.said()
         self.found.update(f"Only {said}: {many}   c: all again" if said else f"{many}, {len(batch.struck)} struck out")
         self._show_side()
@@ -107,9 +107,9 @@ class HistoryScreen(KeptFrame):
     def _show_side(self) -> None:
         entry = self.lines.entry
         self.side.display = self.has_class("-wide")
-        self.row.update(describe(self.the_batch, entry) if entry is not None else "")
+        self.row.update(describe(self.current_batch, entry) if entry is not None else "")
         if self.side.display and entry is not None:
-            self.side.update(Content("\n".join(entry_lines(self.the_batch, entry, 60))))
+            self.side.update(Content("\n".join(list_entry_fields(self.current_batch, entry, 60))))
 
     # --- filters -----------------------------------------------------------------------------------------------
 
@@ -133,24 +133,24 @@ class HistoryScreen(KeptFrame):
             else:
                 self.say(f"{title} {text[:20]} is not in this batch; there are {shown or 'none yet'}", wrong=True)
 
-        field = Field(name, title, hint=f"{shown or 'none yet'}; blank: all")
-        self.floor.push_screen(Form(f"Only entries of one {title.lower()}", [field]), answered)
+        field = FieldSpec(name, title, hint=f"{shown or 'none yet'}; blank: all")
+        self.floor.push_screen(FormDialog(f"Only entries of one {title.lower()}", [field]), answered)
 
     def action_load(self) -> None:
-        self._number("Load", "load", sorted(self.the_batch.loads))
+        self._number("Load", "load", sorted(self.current_batch.loads))
 
     def action_op(self) -> None:
-        self._number("Operation", "op", sorted(self.the_batch.checklist.ops))
+        self._number("Operation", "op", sorted(self.current_batch.checklist.ops))
 
     def action_who(self) -> None:
-        people = sorted({entry.by for entry in self.the_batch.entries})
+        people = sorted({entry.by for entry in self.current_batch.entries})
         choices = [Choice(ALL, "everybody"), *(Choice(person, person) for person in people)]
 
         def picked(key: str | None) -> None:
             if key is not None:
                 self._only(by="" if key == ALL else key)
 
-        self.floor.push_screen(Choose("Only entries of one person", choices), picked)
+        self.floor.push_screen(ChoiceDialog("Only entries of one person", choices), picked)
 
     def action_kind(self) -> None:
         choices = [Choice(ALL, "everything"), *(Choice(group, group) for group in GROUPS)]
@@ -159,15 +159,15 @@ class HistoryScreen(KeptFrame):
             if key is not None:
                 self._only(group=None if key == ALL else key)
 
-        self.floor.push_screen(Choose("Only entries of one kind", choices), picked)
+        self.floor.push_screen(ChoiceDialog("Only entries of one kind", choices), picked)
 
     def action_text(self) -> None:
         def answered(given: dict[str, str] | None) -> None:
             if given is not None:
                 self._only(says=given["text"].strip())
 
-        field = Field("text", "Words", self.wanted.says, hint="blank: all")
-        self.floor.push_screen(Form("Text contains", [field]), answered)
+        field = FieldSpec("text", "Words", self.wanted.says, hint="blank: all")
+        self.floor.push_screen(FormDialog("Text contains", [field]), answered)
 
     def action_clear(self) -> None:
         self.wanted = Filter()
@@ -179,7 +179,7 @@ class HistoryScreen(KeptFrame):
     def action_open(self) -> None:
         entry = self.lines.entry
         if entry is not None:
-            self.floor.push_screen(EntryDetail(self.the_batch, entry))
+            self.floor.push_screen(EntryDetail(self.current_batch, entry))
 
     def action_trace(self) -> None:
         """The way of the piece that the entry is about, asking which where it is about several."""
@@ -188,28 +188,28 @@ class HistoryScreen(KeptFrame):
         entry = self.lines.entry
         if entry is None:
             return
-        pieces = pieces_of(self.the_batch, entry)
-        load, _ = about(self.the_batch, entry)
+        pieces = pieces_of(self.current_batch, entry)
+        load, _ = find_load_and_op(self.current_batch, entry)
         piece = pieces[0] if len(pieces) == 1 else None
         self.floor.go(TraceScreen(self.desk, self.batch_id, piece, load=load, among=pieces))
 
     def action_papers(self) -> None:
-        choose_paper(self, offers(source(self.desk, self.the_batch)))
+        choose_paper(self, list_offers(make_paper_source(self.desk, self.current_batch)))
 
     def action_strike(self) -> None:
         """Strike the entry out with a reason, having seen what came after it in the same run."""
         entry = self.lines.entry
         if entry is None:
             return
-        batch, seq = self.the_batch, entry.seq
+        batch, seq = self.current_batch, entry.seq
         if seq in batch.struck and relied_on(batch, seq):
             self._hold_back(seq)
             return
-        self.signed_in(lambda: self._ask_why(entry))
+        self.run_signed_in(lambda: self._ask_why(entry))
 
     def _ask_why(self, entry: Entry) -> None:
         """Ask for the reason where it may be struck out: nobody types one for nothing."""
-        batch, seq = self.the_batch, entry.seq
+        batch, seq = self.current_batch, entry.seq
         try:
             StrikeOut(seq).allowed(batch, self.desk.context(self.batch_id))
         except Refused as refused:
@@ -235,20 +235,20 @@ class HistoryScreen(KeptFrame):
         def struck() -> None:
             again = f" Look again at {', '.join(map(str, later[:12]))}" if later else ""
             self.say(f"Entry {seq} is struck out and stays readable.{again}")
-            if relied_on(self.the_batch, seq):
+            if relied_on(self.current_batch, seq):
                 self._hold_back(seq)
 
-        self.ask(Form(f"Strike out entry {seq}", [Field("why", "Reason", needed=True)], text), answered)
+        self.ask(FormDialog(f"Strike out entry {seq}", [FieldSpec("why", "Reason", needed=True)], text), answered)
 
     def _hold_back(self, seq: int) -> None:
         """The runs that went on because of a struck-out entry: a lead holds what went through them, or leaves it."""
-        batch = self.the_batch
+        batch = self.current_batch
         choices = [Choice(str(run.number), say_run(batch, run)) for run in relied_on(batch, seq)]
 
         def picked(run: str | None) -> None:
             if run is not None:
-                fields = [Field("why", "Reason", f"entry {seq} was struck out")]
-                form = Form(f"Put run {run} pieces on hold", fields, "Needs a lead.")
+                fields = [FieldSpec("why", "Reason", f"entry {seq} was struck out")]
+                form = FormDialog(f"Put run {run} pieces on hold", fields, "Needs a lead.")
                 self.ask(form, lambda given: answered(int(run), given))
 
         def answered(run: int, given: dict[str, str] | None) -> None:
@@ -256,8 +256,10 @@ class HistoryScreen(KeptFrame):
                 self.give(self.batch_id, HoldBack(run, given["why"]), held)
 
         def held(entries: list[Entry]) -> None:
-            self.say(f"{plural(len(entries[0].body['pieces']), 'piece')} on hold. x: the other runs of entry {seq}")
+            self.say(
+                f"{format_count(len(entries[0].body['pieces']), 'piece')} on hold. x: the other runs of entry {seq}"
+            )
 
         title = f"These runs went on because of entry {seq}. Hold their pieces?"
         later = "Esc: leave them; x on the struck entry comes back here."
-        self.floor.push_screen(Choose(title, choices, later), picked)
+        self.floor.push_screen(ChoiceDialog(title, choices, later), picked)

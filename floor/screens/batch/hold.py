@@ -14,12 +14,12 @@ from textual.widgets import Static
 from floor.batch.command import Refused
 from floor.batch.counting.commands import Dispose, TakeOff
 from floor.batch.counting.holds import HeldPiece, held_pieces, in_rework, most_passes, rework_routes, sitting_scrap
-from floor.screens.forms.dialogs import Choice, Choose, Field
-from floor.screens.forms.fields import Entry, Errors, Values
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec
+from floor.screens.forms.fields import Errors, FieldsDialog, Values
 from floor.screens.frame.screen import BatchFrame
-from floor.screens.frame.session import Desk
-from floor.screens.widgets.rows import Rows
-from floor.text import clock_time, plural, sentences
+from floor.screens.frame.session import Session
+from floor.screens.widgets.rows import TableView
+from floor.text import format_clock, format_count, join_sentences
 
 PICKS = {
     "use as is": ("within the drawing when measured again", "the customer accepts it, agreed with"),
@@ -41,8 +41,7 @@ class HoldScreen(BatchFrame):
         Binding("space", "mark", "Mark", id="hold_mark"),
         Binding("a", "mark_all", "All or none", id="hold_all", tooltip="mark all, or none"),
         Binding("enter", "decide", "Decide (lead)", id="hold_decide", priority=True),
-        Binding("o", "take_off", "Taken off", id="hold_off",
-                tooltip="the marked pieces lie apart now"),
+        Binding("o", "take_off", "Taken off", id="hold_off", tooltip="the marked pieces lie apart now"),
     ]
     CSS = """
     HoldScreen #why { height: auto; max-height: 5; padding: 0 1; border-top: solid $panel; }
@@ -50,19 +49,19 @@ class HoldScreen(BatchFrame):
     HoldScreen #none { height: 1fr; padding: 2 4; }
     """
 
-    table = getters.query_one("#held", Rows)
+    table = getters.query_one("#held", TableView)
     why = getters.query_one("#why", Static)
     rework = getters.query_one("#rework-text", Static)
     none = getters.query_one("#none", Static)
 
-    def __init__(self, desk: Desk, batch: str) -> None:
+    def __init__(self, desk: Session, batch: str) -> None:
         super().__init__(desk, batch)
         self.held: list[HeldPiece] = []
         self.marked: set[int] = set()
 
     def body(self) -> ComposeResult:
         columns = [("", 1), ("Piece", 5), ("Found", 7), ("Place", 13), ("By", 4), ("When", 11), ("Reason", 0)]
-        yield Rows(columns, id="held")
+        yield TableView(columns, id="held")
         yield Static("Nothing is on hold.", id="none", markup=False)
         yield Static(id="why", markup=False)
         with VerticalScroll(id="rework"):
@@ -72,10 +71,10 @@ class HoldScreen(BatchFrame):
         self.table.focus()
 
     def place(self) -> str:
-        return f"{super().place()}  {plural(len(self.the_batch.held()), 'piece')} on hold"
+        return f"{super().place()}  {format_count(len(self.current_batch.held()), 'piece')} on hold"
 
-    def show(self) -> None:
-        batch, now = self.the_batch, self.desk.now().at
+    def update_body(self) -> None:
+        batch, now = self.current_batch, self.desk.now().at
         self.held = [*held_pieces(batch), *sitting_scrap(batch)]
         self.marked &= {one.piece for one in self.held}
         self.table.display, self.none.display = bool(self.held), not self.held
@@ -87,7 +86,7 @@ class HoldScreen(BatchFrame):
                     f"op {one.op}",
                     one.place,
                     one.by,
-                    clock_time(one.at, now),
+                    format_clock(one.at, now),
                     ("scrap: " if one.scrap else "") + one.reason + (f" · rework due: {one.owes}" if one.owes else ""),
                 )
                 for one in self.held
@@ -101,15 +100,15 @@ class HoldScreen(BatchFrame):
         one = self.chosen
         self.why.display = one is not None
         if one is not None:
-            title = self.the_batch.operation(one.op).title
+            title = self.current_batch.operation(one.op).title
             note = f": {one.note}" if one.note else ""
             said = f"Piece {one.piece}, op {one.op} {title}, {one.place}: {one.reason}{note}"
-            set_aside = f"Set aside by {one.by} {clock_time(one.at, self.desk.now().at)}"
+            set_aside = f"Set aside by {one.by} {format_clock(one.at, self.desk.now().at)}"
             measured = f"Measured on its load: {one.measured}" if one.measured else ""
             owes = f"Still to be reworked: {one.owes}" if one.owes else ""
             sits = "Still on its carrier: used as it is, it goes on from there" if one.sits else ""
             sits = "Still on its carrier; press o when it has been taken off" if one.scrap else sits
-            self.why.update(sentences(said, set_aside, *filter(None, (sits, measured, owes))))
+            self.why.update(join_sentences(said, set_aside, *filter(None, (sits, measured, owes))))
 
     @property
     def chosen(self) -> HeldPiece | None:
@@ -117,22 +116,22 @@ class HoldScreen(BatchFrame):
         return self.held[row] if 0 <= row < len(self.held) else None
 
     @property
-    def meant(self) -> list[HeldPiece]:
+    def selected(self) -> list[HeldPiece]:
         """The marked pieces; where none is marked, the one under the cursor."""
         marked = [one for one in self.held if one.piece in self.marked]
         return marked or ([self.chosen] if self.chosen else [])
 
     @property
     def undecided(self) -> list[HeldPiece]:
-        return [one for one in self.meant if not one.scrap]
+        return [one for one in self.selected if not one.scrap]
 
-    @on(Rows.RowHighlighted)
-    def highlighted(self, event: Rows.RowHighlighted) -> None:
+    @on(TableView.RowHighlighted)
+    def highlighted(self, event: TableView.RowHighlighted) -> None:
         event.stop()
         self._show_why()
 
-    @on(Rows.RowSelected)
-    def row_clicked(self, event: Rows.RowSelected) -> None:
+    @on(TableView.RowSelected)
+    def row_clicked(self, event: TableView.RowSelected) -> None:
         event.stop()
         self.action_mark()
 
@@ -142,26 +141,26 @@ class HoldScreen(BatchFrame):
         one = self.chosen
         if one is not None:
             self.marked ^= {one.piece}
-            self.show()
+            self.update_body()
 
     def action_mark_all(self) -> None:
         self.marked = set() if self.marked else {one.piece for one in self.held if not one.scrap}
-        self.show()
+        self.update_body()
 
     def action_take_off(self) -> None:
         """They lie apart now; to be used, they need a carrier again."""
-        pieces = tuple(one.piece for one in self.meant if one.sits)
+        pieces = tuple(one.piece for one in self.selected if one.sits)
         if not pieces:
             self.say("None of these sits on a carrier any more", wrong=True)
             return
-        done = f"{plural(len(pieces), 'piece')} taken off the carrier"
+        done = f"{format_count(len(pieces), 'piece')} taken off the carrier"
         self.give(self.batch_id, TakeOff(pieces), lambda entries: self.say(done))
 
     def action_decide(self) -> None:
         """What becomes of the marked pieces."""
         if self.undecided:
-            self.signed_in(self._choose)
-        elif self.meant:
+            self.run_signed_in(self._choose)
+        elif self.selected:
             self.say("Scrap is already decided. Press o when it has been taken off its carrier", wrong=True)
 
     def _choose(self) -> None:
@@ -183,17 +182,19 @@ class HoldScreen(BatchFrame):
 
         def answered(decision: str | None) -> None:
             if decision == "rework":
-                which = Choose(f"Rework {plural(len(pieces), 'piece')}", routes, listed(meant))
+                which = ChoiceDialog(f"Rework {format_count(len(pieces), 'piece')}", routes, format_places(meant))
                 self.floor.push_screen(which, answered)
             elif decision is not None:
                 self._ask_reason(meant, decision)
 
-        self.floor.push_screen(Choose(f"Decide on {plural(len(pieces), 'piece')}", choices, listed(meant)), answered)
+        self.floor.push_screen(
+            ChoiceDialog(f"Decide on {format_count(len(pieces), 'piece')}", choices, format_places(meant)), answered
+        )
 
     def _routes(self, pieces: tuple[int, ...]) -> list[Choice]:
         choices = []
-        for route in rework_routes(self.the_batch, pieces):
-            passes = most_passes(self.the_batch, pieces, route)
+        for route in rework_routes(self.current_batch, pieces):
+            passes = most_passes(self.current_batch, pieces, route)
             before = f", {passes} of {route.passes} passes behind it" if passes else ""
             choices.append(Choice(f"rework {route.id}", f"{route.name}, back to op {route.back_to}{before}"))
         return choices
@@ -214,16 +215,18 @@ class HoldScreen(BatchFrame):
         def answered(taken: bool | None) -> None:
             if taken:
                 self.marked.clear()
-                self.say(f"{plural(len(pieces), 'piece')}: {decision}")
+                self.say(f"{format_count(len(pieces), 'piece')}: {decision}")
             self.update_all()
 
-        route = self.the_batch.checklist.rework(rework) if rework else None
-        title = f"{route.name if route else decision.capitalize()}: {plural(len(pieces), 'piece')}"
-        fields = [Field("why", "Reason", picks=PICKS[decision], needed=True)]
-        self.floor.push_screen(Entry(title, fields, attempt, f"{listed(meant)}\n{ADVICE[decision]}"), answered)
+        route = self.current_batch.checklist.rework(rework) if rework else None
+        title = f"{route.name if route else decision.capitalize()}: {format_count(len(pieces), 'piece')}"
+        fields = [FieldSpec("why", "Reason", picks=PICKS[decision], needed=True)]
+        self.floor.push_screen(
+            FieldsDialog(title, fields, attempt, f"{format_places(meant)}\n{ADVICE[decision]}"), answered
+        )
 
 
-def listed(pieces: list[HeldPiece], most: int = 8) -> str:
+def format_places(pieces: list[HeldPiece], most: int = 8) -> str:
     """The pieces by their places, shortened where there are many."""
     named = [f"{one.place} (piece {one.piece})" for one in pieces[:most]]
     more = f" and {len(pieces) - most} more" if len(pieces) > most else ""

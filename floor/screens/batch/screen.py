@@ -9,32 +9,38 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.corrections.commands import ConfirmClock
-from floor.batch.counting.blind_count import UNSEEN, blind, blinded, hides, total_said
-from floor.batch.counting.surplus import filled, out_of_work, undecided, wanted
+from floor.batch.counting.blind_count import (
+    HIDDEN_FIGURE,
+    find_blind_subjects,
+    format_total,
+    hide_piece_count,
+    hides_total,
+)
+from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled, is_wanted_at, out_of_work
 from floor.batch.lifecycle.commands import FormLoad, free_carriers, open_points
-from floor.batch.load import Load, Place, Where
+from floor.batch.load import Load, PiecePlace, Where
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import clock_in_doubt, clock_moved
-from floor.batch.walk.clocks import standing, to_meet
+from floor.batch.walk.clocks import find_pieces_to_cure, judge_clock
 from floor.batch.walk.commands import CloseWaiver
-from floor.batch.walk.lines import walk
+from floor.batch.walk.lines import build_walk
 from floor.checklist.gates import Cured
 from floor.checklist.model import BEFORE_CYCLE
 from floor.entry import Moment
-from floor.papers.catalog import offers
-from floor.papers.page import set_out
+from floor.papers.catalog import list_offers
 from floor.screens.batch.closing import close_batch
-from floor.screens.forms.dialogs import Choice, Choose, Field, Form
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog
 from floor.screens.frame.key_line import NEW_LOT
-from floor.screens.frame.papers import PAPERS, choose_paper, source
+from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import BatchFrame
-from floor.screens.frame.session import Desk
-from floor.screens.frame.side_panel import lost
-from floor.screens.frame.theme import MARKS, bar
-from floor.screens.plan.planner import keep_planned, outlook_line
-from floor.screens.widgets.diff_static import Shown
-from floor.screens.widgets.rows import Rows
-from floor.text import clock_time, day_said, plural
+from floor.screens.frame.session import Session
+from floor.screens.frame.side_panel import draw_loss_panel
+from floor.screens.frame.theme import MARKS, draw_bar
+from floor.screens.plan.planner import format_batch_outlook
+from floor.screens.plan.replan import keep_planned
+from floor.screens.widgets.diff_static import DiffStatic
+from floor.screens.widgets.rows import TableView
+from floor.text import format_clock, format_count, format_day, set_out
 
 LOST_ROWS = 15
 PIECES = "pieces"
@@ -42,6 +48,8 @@ LONGEST_LOAD = 18
 """Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
 NOT_NEEDED = "not needed: u decides"
 LEGEND = "✓ done  ▶ under way  ◔ timer  ✕ blocked  ○ next  ↺ rework  · ahead"
+SITTING_SIGNS: tuple[tuple[Where, str], ...] = (("scrap", "✕"), ("hold", "?"))
+"""Of pieces that stay on their carrier although they do not go on."""
 
 
 class BatchScreen(BatchFrame):
@@ -61,8 +69,14 @@ class BatchScreen(BatchFrame):
         Binding("v", "waivers", "Waivers", id="waivers", tooltip="close an open waiver (a lead)"),
         Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or suspect"),
         Binding("j", "clock", "Confirm clock", id="clock", tooltip="it was changed and is right (a lead)"),
-        Binding("u", "surplus", "Surplus", id="surplus", show=False,
-                tooltip="filled: finish the rest, spares, stop; spares back"),
+        Binding(
+            "u",
+            "surplus",
+            "Surplus",
+            id="surplus",
+            show=False,
+            tooltip="filled: finish the rest, spares, stop; spares back",
+        ),
         Binding("k", "close", "Close batch", id="close", tooltip="close the batch for good"),
     ]
     CSS = """
@@ -74,36 +88,36 @@ class BatchScreen(BatchFrame):
     #legend { height: 1; padding: 0 1; color: $secondary; }
     """
 
-    table = getters.query_one("#loads", Rows)
+    table = getters.query_one("#loads", TableView)
     totals = getters.query_one("#totals", Static)
     outlook = getters.query_one("#outlook", Static)
     lost = getters.query_one("#lost", Static)
     row = getters.query_one("#row", Static)
     keys_now = getters.query_one("#keys-now", Static)
 
-    def __init__(self, desk: Desk, batch: str) -> None:
+    def __init__(self, desk: Session, batch: str) -> None:
         super().__init__(desk, batch)
         self.since = ""
         """What has become of the checklist's file since the batch was opened."""
-        self.short = len(self.the_batch.checklist.operations) <= 10
+        self.short = len(self.current_batch.checklist.operations) <= 10
         self.hidden: frozenset[str] = frozenset()
         """What is still to be counted at a handover: its figure is shown to nobody."""
         self.rows: list[tuple[str, int, str]] = []
         """What each row is: ("load", number, ""), ("pool", operation, rework route); spare, stopped as a pool."""
 
     def body(self) -> ComposeResult:
-        yield Shown(id="totals", markup=False)
-        yield Shown(id="outlook", markup=False)
-        yield Rows(self._columns(len(PIECES)), id="loads", gap=1, fixed=1)
-        yield Shown(id="row", markup=False)
-        yield Shown(id="lost", markup=False)
-        yield Shown(id="keys-now", markup=False)
-        yield Shown(LEGEND, id="legend", markup=False)
+        yield DiffStatic(id="totals", markup=False)
+        yield DiffStatic(id="outlook", markup=False)
+        yield TableView(self._columns(len(PIECES)), id="loads", gap=1, fixed=1)
+        yield DiffStatic(id="row", markup=False)
+        yield DiffStatic(id="lost", markup=False)
+        yield DiffStatic(id="keys-now", markup=False)
+        yield DiffStatic(LEGEND, id="legend", markup=False)
 
     def _columns(self, pieces: int) -> list[tuple[str, int]]:
         """The heads of the list, with so many columns for the figures of a load."""
-        ops = [(f"{operation.op:>3}", 3) for operation in self.the_batch.checklist.operations]
-        names = [carrier.label(carrier.count) for carrier in self.the_batch.checklist.carriers]
+        ops = [(f"{operation.op:>3}", 3) for operation in self.current_batch.checklist.operations]
+        names = [carrier.label(carrier.count) for carrier in self.current_batch.checklist.carriers]
         columns = [("", min(max(map(len, names)), LONGEST_LOAD)), (PIECES, pieces)]
         # Up to ten operations stand between; a longer route comes last and is scrolled to.
         return columns + ([*ops, ("now", 0)] if self.short else [("now", 30), *ops])
@@ -113,19 +127,19 @@ class BatchScreen(BatchFrame):
         self.table.focus()
 
     def on_screen_resume(self) -> None:
-        from floor.shop.checklists import since_opened
+        from floor.shop.checklists import describe_file_change
 
-        self.since = since_opened(self.desk.shop.folder, self.the_batch)
+        self.since = describe_file_change(self.desk.shop.folder, self.current_batch)
         super().on_screen_resume()
 
     def abnormal(self) -> list[str]:
         return [*super().abnormal(), *([self.since] if self.since else [])]
 
-    def show(self) -> None:
-        batch, now = self.the_batch, self.desk.now()
-        self.hidden = blind(batch)
+    def update_body(self) -> None:
+        batch, now = self.current_batch, self.desk.now()
+        self.hidden = find_blind_subjects(batch)
         self.totals.update(self._totals(batch, now))
-        said = outlook_line(self.desk.planner, batch)
+        said = format_batch_outlook(self.desk.planner, batch)
         self.outlook.update(said)
         self.outlook.display = bool(said)
         keep_planned(self)
@@ -133,8 +147,8 @@ class BatchScreen(BatchFrame):
         keys = self._keys_now(batch)
         self.keys_now.update("    ".join(keys))
         self.keys_now.display = bool(keys)
-        self.rows = [("load", load.number, "") for load in batch.live_loads()]
-        self.rows += [("pool", op, rework) for op, rework, _ in batch.pools()]
+        self.rows = [("load", load.number, "") for load in batch.list_live_loads()]
+        self.rows += [("pool", op, rework) for op, rework, _ in batch.list_waiting_pools()]
         self.rows += [(where, op, rework) for where, op, rework, _ in out_of_work(batch)]
         rows = [
             self._load_row(batch, batch.loads[key], now) if kind == "load" else self._heap_row(batch, kind, key, rework)
@@ -147,13 +161,13 @@ class BatchScreen(BatchFrame):
     def _keys_now(self, batch: Batch) -> list[str]:
         """Keys that are wanted only now and then, named while they are."""
         keys = []
-        if batch.open_waivers():
-            keys.append(f"v: {plural(len(batch.open_waivers()), 'open waiver')}")
+        if batch.list_open_waivers():
+            keys.append(f"v: {format_count(len(batch.list_open_waivers()), 'open waiver')}")
         if self.hidden:
             keys.append("o: take over (? = count first)")
         if clock_moved(batch):
             keys.append("j: confirm the clock (a lead)")
-        if undecided(batch):
+        if find_undecided_surplus(batch):
             keys.append("u: the order is filled, decide on the rest")
         elif batch.total("spare"):
             keys.append("u: take spares back")
@@ -163,7 +177,7 @@ class BatchScreen(BatchFrame):
 
     def _show_lost(self, batch: Batch) -> None:
         """Below the loads, where there is room: what was lost where, and why."""
-        said = lost(batch, self.size.width - 3, LOST_ROWS) if self.has_class("-wide") else Content("")
+        said = draw_loss_panel(batch, self.size.width - 3, LOST_ROWS) if self.has_class("-wide") else Content("")
         self.lost.update(said)
         self.lost.display = bool(said.plain)
 
@@ -173,25 +187,27 @@ class BatchScreen(BatchFrame):
     def _totals(self, batch: Batch, now: Moment) -> Content:
         finished = batch.total("finished")
         work = batch.total("load") + batch.total("waiting")
-        unseen = hides(batch, "load", self.hidden) or hides(batch, "waiting", self.hidden)
-        order = f"Order {batch.order}" + (" ✓ FILLED" if filled(batch) else "")
-        first = f"{order}   {bar(finished, batch.order, 12)} {finished} finished"
-        first += f"   {UNSEEN if unseen else work} in process"
+        unseen = hides_total(batch, "load", self.hidden) or hides_total(batch, "waiting", self.hidden)
+        order = f"Order {batch.order}" + (" ✓ FILLED" if is_order_filled(batch) else "")
+        first = f"{order}   {draw_bar(finished, batch.order, 12)} {finished} finished"
+        first += f"   {HIDDEN_FIGURE if unseen else work} in process"
         for where in ("scrap", "hold", "spare", "stopped"):
             if batch.total(where):
-                first += f"   {total_said(batch, where, self.hidden)} {where}"
+                first += f"   {format_total(batch, where, self.hidden)} {where}"
         possible = finished + work + batch.total("hold")
         short = batch.order - possible
-        said = f"{possible} still usable" + (f": {plural(short, 'piece')} short of the order" if short > 0 else "")
-        said = f"{UNSEEN} still usable" if unseen or hides(batch, "hold", self.hidden) else said
+        said = f"{possible} still usable" + (
+            f": {format_count(short, 'piece')} short of the order" if short > 0 else ""
+        )
+        said = f"{HIDDEN_FIGURE} still usable" if unseen or hides_total(batch, "hold", self.hidden) else said
         parts = [f"{batch.started} started, {said}", f"{batch.responsible} is responsible"]
-        parts += [f"due {day_said(batch.due, now.at.date())}"] if batch.due else []
+        parts += [f"due {format_day(batch.due, now.at.date())}"] if batch.due else []
         parts += [batch.reference] if batch.reference else []
         return Content("\n".join([first, *set_out(parts, self.size.width - 2)]))
 
     def _load_row(self, batch: Batch, load: Load, now: Moment) -> tuple[str, ...]:
         at, rework = load.at, batch.rework_of(load)
-        way = batch.checklist.way(rework.id if rework else "")
+        way = batch.checklist.list_way(rework.id if rework else "")
         cells = []
         said = ""
         for operation in batch.checklist.operations:
@@ -199,23 +215,26 @@ class BatchScreen(BatchFrame):
             if operation.op < load.first_op:
                 sign = " "
             elif operation.op != at and operation.op not in way:
-                sign = " ✓"[operation.op in batch.leg(load) and operation.op < (load.next_op or at or 0)].strip()
+                sign = " ✓"[
+                    operation.op in batch.list_leg_ops(load) and operation.op < (load.next_op or at or 0)
+                ].strip()
             elif at is not None and operation.op < at:
                 sign = "✓"
             elif operation.op == at:
                 sign, said = self._sign(batch, load, now)
             elif load.detours and operation.op <= load.detours[0].found:
                 sign = "↺"
-            elif operation.op in batch.leg(load):
+            elif operation.op in batch.list_leg_ops(load):
                 sign = "·"
             cells.append(f" {sign}")
         pieces = str(len(batch.present(load)))
         if load.detours:
-            pieces += f" ↺{len(batch.next_pieces(load))}"
-        pieces += "".join(f" {sign}{len(there)}" for where, sign in (("scrap", "✕"), ("hold", "?"))
-                          if (there := batch.sitting(load, where)))  # type: ignore[arg-type]  # fmt: skip
-        pieces = UNSEEN if f"load {load.number}" in self.hidden else pieces
-        return self._in_order(batch.carrier_name(load), f"{pieces:>3}", cells, said)
+            pieces += f" ↺{len(batch.find_next_pieces(load))}"
+        pieces += "".join(
+            f" {sign}{len(there)}" for where, sign in SITTING_SIGNS if (there := batch.sitting(load, where))
+        )
+        pieces = HIDDEN_FIGURE if f"load {load.number}" in self.hidden else pieces
+        return self._in_order(batch.format_carrier(load), f"{pieces:>3}", cells, said)
 
     def _in_order(self, carrier: str, pieces: str, ops: list[str], said: str) -> tuple[str, ...]:
         return (carrier, pieces, *ops, said) if self.short else (carrier, pieces, said, *ops)
@@ -224,7 +243,7 @@ class BatchScreen(BatchFrame):
         assert load.at is not None
         operation = batch.operation(load.at)
         if load.run is not None:
-            current = blinded(walk(batch, batch.runs[load.run], now), self.hidden).current
+            current = hide_piece_count(build_walk(batch, batch.runs[load.run], now), self.hidden).current
             if current is None:
                 return "▶", ""
             sign = {"waits": "◔", "blocked": "✕"}.get(current.state, "▶")
@@ -232,20 +251,24 @@ class BatchScreen(BatchFrame):
             return sign, f"{MARKS['now'] if sign == '▶' else ''} {why}".strip()
         for _, step in operation.numbered_steps:
             place = batch.checklist.clock(step.clock) if isinstance(step, Cured) else None
-            pieces = to_meet(batch, step, load.at, batch.next_pieces(load)) if isinstance(step, Cured) else ()
+            pieces = (
+                find_pieces_to_cure(batch, step, load.at, batch.find_next_pieces(load))
+                if isinstance(step, Cured)
+                else ()
+            )
             if place is None or not pieces or step.at not in BEFORE_CYCLE or place[0].op == load.at:
                 continue
-            ripe = standing(batch, place[1], pieces, now)
+            ripe = judge_clock(batch, place[1], pieces, now)
             if ripe.status == "wait" and ripe.opens:
-                return "◔", f"{place[1].id}: ready {clock_time(ripe.opens, now.at)}"
+                return "◔", f"{place[1].id}: ready {format_clock(ripe.opens, now.at)}"
             if ripe.status == "late":
                 return "✕", f"{place[1].id}: time limit passed"
-        return "○", f"next: {batch.title_of(load, load.at)}" if wanted(batch, load.at) else NOT_NEEDED
+        return "○", f"next: {batch.format_op_title(load, load.at)}" if is_wanted_at(batch, load.at) else NOT_NEEDED
 
     def _heap_row(self, batch: Batch, kind: str, op: int, rework: str) -> tuple[str, ...]:
         where: Where = "spare" if kind == "spare" else "stopped" if kind == "stopped" else "waiting"
-        hidden = Place(where, op=op, rework=rework).heap in self.hidden
-        count = UNSEEN if hidden else batch.tally[(where, op, rework)]
+        hidden = PiecePlace(where, op=op, rework=rework).heap in self.hidden
+        count = HIDDEN_FIGURE if hidden else batch.tally[(where, op, rework)]
         sign = " ○" if where == "waiting" else " ="
         cells = [sign if operation.op == op else "" for operation in batch.checklist.operations]
         if where != "waiting":
@@ -253,11 +276,11 @@ class BatchScreen(BatchFrame):
         carrier = batch.checklist.carrier(batch.operation(op).carrier)
         free = free_carriers(batch, carrier.id, self.desk.context(self.batch_id))
         said = ("rework, " if rework else "") + f"{'to load on' if free else 'wait for'} a {carrier.name}"
-        said = said if wanted(batch, op) else NOT_NEEDED
+        said = said if is_wanted_at(batch, op) else NOT_NEEDED
         return self._in_order("loose", f"{count:>3}", cells, said)
 
-    @on(Rows.RowHighlighted)
-    def moved(self, event: Rows.RowHighlighted) -> None:
+    @on(TableView.RowHighlighted)
+    def moved(self, event: TableView.RowHighlighted) -> None:
         event.stop()
         self._show_row()
 
@@ -269,8 +292,8 @@ class BatchScreen(BatchFrame):
 
     # --- keys --------------------------------------------------------------------------------------------------
 
-    @on(Rows.RowSelected)
-    def row_selected(self, event: Rows.RowSelected) -> None:
+    @on(TableView.RowSelected)
+    def row_selected(self, event: TableView.RowSelected) -> None:
         event.stop()
         self.action_go()
 
@@ -285,22 +308,23 @@ class BatchScreen(BatchFrame):
         if kind == "pool":
             self.give(self.batch_id, FormLoad(key, rework), lambda made: self._loaded(int(made[0].body["load"])))
             return
-        load = self.the_batch.loads[key]
+        load = self.current_batch.loads[key]
         if load.run is not None:
             self.floor.go_walk(self.batch_id, load.run)
         else:
-            from floor.screens.walk.begin_run import begin
+            from floor.screens.walk.begin_run import begin_or_wait
 
-            begin(self, self.batch_id, key)
+            begin_or_wait(self, self.batch_id, key)
 
     def _loaded(self, number: int) -> None:
-        load = self.the_batch.loads[number]
-        self.say(f"{self.the_batch.carrier_name(load)} loaded with {plural(len(load.pieces), 'piece')}: load {number}")
+        load = self.current_batch.loads[number]
+        pieces = format_count(len(load.pieces), "piece")
+        self.say(f"{self.current_batch.format_carrier(load)} loaded with {pieces}: load {number}")
 
     def action_start_more(self) -> None:
-        from floor.screens.shop.open_batch import start_more
+        from floor.screens.shop.open_batch import ask_start_more
 
-        start_more(self, self.batch_id)
+        ask_start_more(self, self.batch_id)
 
     def action_hold(self) -> None:
         from floor.screens.batch.hold import HoldScreen
@@ -330,28 +354,30 @@ class BatchScreen(BatchFrame):
     def action_papers(self) -> None:
         """The papers of the batch, the traveler of the load under the cursor first."""
         kind, key, _ = self.rows[self.table.cursor_row] if self.table.cursor_row < len(self.rows) else ("", 0, "")
-        choose_paper(self, offers(source(self.desk, self.the_batch), load=key if kind == "load" else None))
+        choose_paper(
+            self, list_offers(make_paper_source(self.desk, self.current_batch), load=key if kind == "load" else None)
+        )
 
     def action_new_lot(self) -> None:
-        from floor.screens.walk.new_lot import open_lot
+        from floor.screens.walk.new_lot import ask_new_lot
 
-        open_lot(self, self.batch_id)
+        ask_new_lot(self, self.batch_id)
 
     def action_station(self) -> None:
-        from floor.screens.walk.disturbances import which_station
+        from floor.screens.walk.disturbances import choose_station
 
-        which_station(self, self.batch_id)
+        choose_station(self, self.batch_id)
 
     def action_waivers(self) -> None:
         """Close an open waiver (lead)."""
-        waivers = self.the_batch.open_waivers()
+        waivers = self.current_batch.list_open_waivers()
         if not waivers:
             self.say("No gate is waived")
             return
 
         def chosen(key: str | None) -> None:
             if key is not None:
-                form = Form("Close waiver", [Field("why", "Resolution", needed=True)])
+                form = FormDialog("Close waiver", [FieldSpec("why", "Resolution", needed=True)])
                 self.ask(form, lambda given: close(int(key), given))
 
         def close(waiver: int, given: dict[str, str] | None) -> None:
@@ -359,18 +385,18 @@ class BatchScreen(BatchFrame):
                 self.give(self.batch_id, CloseWaiver(waiver, given["why"]))
 
         choices = [Choice(str(w.seq), f"op {w.op} {w.title}: {w.reason} ({w.by})") for w in waivers]
-        self.floor.push_screen(Choose("Waived gates", choices, "Choose one to close it."), chosen)
+        self.floor.push_screen(ChoiceDialog("Waived gates", choices, "Choose one to close it."), chosen)
 
     def action_aside(self) -> None:
         """Pieces of the load or heap under the cursor that are missing, dropped or doubtful."""
         if 0 <= self.table.cursor_row < len(self.rows):
-            from floor.screens.batch.set_aside import set_aside
+            from floor.screens.batch.set_aside import choose_set_aside
 
             kind, key, _ = self.rows[self.table.cursor_row]
             if kind in ("spare", "stopped"):
                 self.say("These are out of process; u: take them back", wrong=True)
                 return
-            set_aside(self, self.batch_id, *((key, None) if kind == "load" else (None, key)))
+            choose_set_aside(self, self.batch_id, *((key, None) if kind == "load" else (None, key)))
 
     def action_surplus(self) -> None:
         """What the filled order does not need, all of it or what is under the cursor; and spares to take back."""
@@ -390,13 +416,15 @@ class BatchScreen(BatchFrame):
             if given is not None:
                 self.give(self.batch_id, ConfirmClock(given["why"]), lambda _: self.say("Clock confirmed"))
 
-        if clock_moved(self.the_batch, self.desk.now()):
+        if clock_moved(self.current_batch, self.desk.now()):
             text = (
                 "Clock change of unknown size. Timers take the clock as right throughout."
-                if clock_in_doubt(self.the_batch, self.desk.now())
+                if clock_in_doubt(self.current_batch, self.desk.now())
                 else "The size of the change is known; timers leave it out. The notice goes away."
             )
-            self.ask(Form("Confirm the clock", [Field("why", "How do you know", needed=True)], text), answered)
+            self.ask(
+                FormDialog("Confirm the clock", [FieldSpec("why", "How do you know", needed=True)], text), answered
+            )
         else:
             self.say("The clock was not changed")
 

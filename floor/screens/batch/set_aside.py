@@ -3,33 +3,33 @@
 from __future__ import annotations
 
 from floor.batch.counting.commands import TakeOff
-from floor.batch.lifecycle.commands import SetAside
-from floor.screens.forms.dialogs import Field
-from floor.screens.forms.fields import Entry, Errors, Values, whole_number
+from floor.batch.lifecycle.commands import SetPiecesAside
+from floor.screens.forms.dialogs import FieldSpec
+from floor.screens.forms.fields import Errors, FieldsDialog, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
-from floor.text import plural
+from floor.text import format_count
 
 PICKS = ("not found", "dropped", "damaged in handling", "suspect")
 AS = ("hold", "scrap")
 
 
-def set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | None = None) -> None:
+def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | None = None) -> None:
     """Ask which pieces of a load, or of those waiting for an operation, leave the work."""
     batch = screen.desk.batch(batch_id)
     on = batch.loads[load] if load is not None else None
     places = bool(on and batch.checklist.carrier(on.carrier).positions)
     there = len(batch.present(on)) if on else len(batch.waiting(op or 0))
     fields = [
-        Field("which", "Places", hint="e.g. A1 B3")
+        FieldSpec("which", "Places", hint="e.g. A1 B3")
         if places
-        else Field("which", "How many", hint=f"1 to {there}", number=True),
-        Field("to", "hold or scrap", "hold", hint="a lead decides on held pieces"),
-        Field("why", "Reason", picks=PICKS),
+        else FieldSpec("which", "How many", hint=f"1 to {there}", number=True),
+        FieldSpec("to", "hold or scrap", "hold", hint="a lead decides on held pieces"),
+        FieldSpec("why", "Reason", picks=PICKS),
     ]
-    fast = batch.stays_in_place(load, "hold")
+    fast = batch.may_stay_in_place(load, "hold")
     if fast:
-        fields.append(Field("off", "Off the carrier?", "no", hint="yes: taken off, lost, fallen"))
-    sitting = {batch.slot_name(on, piece): piece for piece in batch.sitting(on)} if on else {}
+        fields.append(FieldSpec("off", "Off the carrier?", "no", hint="yes: taken off, lost, fallen"))
+    sitting = {batch.format_slot(on, piece): piece for piece in batch.sitting(on)} if on else {}
     done = {"said": ""}
 
     def attempt(values: Values) -> Errors:
@@ -47,8 +47,8 @@ def set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | No
             wrong["why"] = "reason required"
         if wrong:
             return wrong
-        count = None if places else whole_number(values["which"])
-        command = SetAside(to[0], values["why"], load, op, positions, count, off="yes".startswith(off))  # type: ignore[arg-type]
+        count = None if places else parse_number(values["which"])
+        command = SetPiecesAside(to[0], values["why"], load, op, positions, count, off="yes".startswith(off))  # type: ignore[arg-type]
         screen.desk.do(batch_id, command)
         done["said"] = f"Set aside as {to[0]}" + (", still on the carrier" if fast and off[0] == "n" else "")
         return {}
@@ -66,6 +66,6 @@ def set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | No
         if taken:
             screen.say(done["said"])
 
-    where = batch.carrier_name(on) if on else f"waiting for op {op}"
-    where += f" · {said}" if on and (said := batch.say_sitting(on)) else ""
-    screen.ask(Entry("Set pieces aside", fields, attempt, f"{plural(there, 'piece')} · {where}"), answered)
+    where = batch.format_carrier(on) if on else f"waiting for op {op}"
+    where += f" · {said}" if on and (said := batch.format_sitting_pieces(on)) else ""
+    screen.ask(FieldsDialog("Set pieces aside", fields, attempt, f"{format_count(there, 'piece')} · {where}"), answered)

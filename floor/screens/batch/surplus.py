@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 from floor.batch.command import Command, Refused
-from floor.batch.counting.blind_count import blind
+from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
-from floor.batch.counting.surplus import filled, filled_said, free_to_leave, in_work, out_of_work
+from floor.batch.counting.surplus import format_order_filled, free_to_leave, in_work, is_order_filled, out_of_work
 from floor.batch.state import Batch
-from floor.screens.forms.dialogs import Choice, Choose, Field
-from floor.screens.forms.fields import Entry, Errors, Values, whole_number
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec
+from floor.screens.forms.fields import Errors, FieldsDialog, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
-from floor.text import plural
+from floor.text import format_count
 
 PICKS = {
     "on": ("the customer takes them", "for stock"),
@@ -24,8 +24,9 @@ PICKS = {
 """Reasons offered before typing."""
 
 
-def decide_surplus(screen: FloorScreen, batch_id: str, load: int | None = None, op: int | None = None,
-                   rework: str = "") -> None:  # fmt: skip
+def decide_surplus(
+    screen: FloorScreen, batch_id: str, load: int | None = None, op: int | None = None, rework: str = ""
+) -> None:
     """Ask what is done with all that the order does not need, or with a load or heap; then why.
 
     Args:
@@ -36,44 +37,49 @@ def decide_surplus(screen: FloorScreen, batch_id: str, load: int | None = None, 
     choices = _choices(batch, load, op, rework)
     if not choices:
         short = batch.order - batch.total("finished")
-        screen.say(f"Nothing to decide: {plural(short, 'piece')} short of the order" if short > 0 else
-                   "Nothing to decide: no piece is in process and there are no spares")  # fmt: skip
+        screen.say(
+            f"Nothing to decide: {format_count(short, 'piece')} short of the order"
+            if short > 0
+            else "Nothing to decide: no piece is in process and there are no spares"
+        )
         return
 
     def chosen(key: str | None) -> None:
         if key is not None:
             _ask_why(screen, batch_id, key, load, op, rework)
 
-    screen.ask(Choose("The order is filled" if filled(batch) else "Spares", choices, _said(batch)), chosen)
+    screen.ask(
+        ChoiceDialog("The order is filled" if is_order_filled(batch) else "Spares", choices, _said(batch)), chosen
+    )
 
 
 def _said(batch: Batch) -> str:
-    hidden = blind(batch)
-    said = filled_said(batch, hidden)
+    hidden = find_blind_subjects(batch)
+    said = format_order_filled(batch, hidden)
     there = in_work(batch)
     stuck = len(there) - len(free_to_leave(batch, there))
-    if filled(batch) and stuck and not hidden:
+    if is_order_filled(batch) and stuck and not hidden:
         said += f"\n{stuck} of them in a cycle or counted: they stay until their load is released."
     return said + ("\nA load taken out of process frees its carrier." if there else "")
 
 
 def _choices(batch: Batch, load: int | None, op: int | None, rework: str) -> list[Choice]:
     choices: list[Choice] = []
-    hidden = blind(batch)
+    hidden = find_blind_subjects(batch)
     free = len(free_to_leave(batch, in_work(batch)))
-    if filled(batch) and in_work(batch):
+    if is_order_filled(batch) and in_work(batch):
         choices.append(Choice("on", "finish them all", "f"))
         choices.append(Choice("until", "go on up to an operation, and stop there", "u"))
         if free:
-            pieces = "all that can leave" if hidden else plural(free, "piece")
+            pieces = "all that can leave" if hidden else format_count(free, "piece")
             choices.append(Choice("spare", f"keep {pieces} as spares", "k"))
             choices.append(Choice("stopped", f"stop {pieces} for good (a lead)", "s"))
         if load is not None or op is not None:
-            where = batch.carrier_name(batch.loads[load]) if load is not None else f"those waiting for op {op}"
+            where = batch.format_carrier(batch.loads[load]) if load is not None else f"those waiting for op {op}"
             choices.append(Choice("spare here", f"only {where}: keep as spares", "o"))
             choices.append(Choice("stopped here", f"only {where}: stop for good (a lead)", "p"))
     for where, at, route, count in out_of_work(batch):
-        pieces = "pieces" if where in hidden else plural(count, "spare" if where == "spare" else "stopped piece")
+        pieces = "pieces" if where in hidden else format_count(count, "spare" if where == "spare" else "stopped piece")
         on = f" ({route})" if route else ""
         lead = " (a lead)" if where == "stopped" else ""
         choices.append(Choice(f"back|{where}|{at}|{route}", f"take back {pieces} before op {at}{on}{lead}"))
@@ -85,10 +91,10 @@ def _ask_why(screen: FloorScreen, batch_id: str, key: str, load: int | None, op:
     what, here = (what.removesuffix(" here"), True) if what.endswith(" here") else (what, False)
     batch = screen.desk.batch(batch_id)
     ops = ", ".join(map(str, batch.checklist.route))
-    fields = [Field("until", "Up to op", hint=f"one of {ops}", needed=True, number=True)] if what == "until" else []
+    fields = [FieldSpec("until", "Up to op", hint=f"one of {ops}", needed=True, number=True)] if what == "until" else []
     if here or what == "back":
-        fields.append(Field("count", "How many", hint="blank: all of them", number=True))
-    fields.append(Field("why", "Reason", picks=PICKS[what], needed=True))
+        fields.append(FieldSpec("count", "How many", hint="blank: all of them", number=True))
+    fields.append(FieldSpec("why", "Reason", picks=PICKS[what], needed=True))
 
     def attempt(values: Values) -> Errors:
         screen.desk.do(batch_id, _command(what, rest, values, load if here else None, op if here else None, rework))
@@ -103,7 +109,7 @@ def _ask_why(screen: FloorScreen, batch_id: str, key: str, load: int | None, op:
     if lead:
         screen.say(lead, wrong=True)
         return
-    screen.floor.push_screen(Entry(TITLES[what], fields, attempt, _said(batch)), answered)
+    screen.floor.push_screen(FieldsDialog(TITLES[what], fields, attempt, _said(batch)), answered)
 
 
 TITLES = {
@@ -134,11 +140,11 @@ def _lead_needed(screen: FloorScreen, batch_id: str, what: str, rest: str) -> st
 
 
 def _command(what: str, rest: str, values: Values, load: int | None, op: int | None, rework: str) -> Command:
-    count: Any = whole_number(values["count"]) if values.get("count", "").strip() else None
+    count: Any = parse_number(values["count"]) if values.get("count", "").strip() else None
     if what == "back":
         where, at, route = rest.split("|")
         return BringBackSurplus(int(at), values["why"], where, route, count)  # type: ignore[arg-type]
     if what in ("on", "until"):
-        until: Any = whole_number(values["until"]) if what == "until" else None
+        until: Any = parse_number(values["until"]) if what == "until" else None
         return LetSurplusGoOn(values["why"], until)
     return TakeOutSurplus(what, values["why"], load, op, rework, count)  # type: ignore[arg-type]

@@ -11,18 +11,18 @@ from textual.widgets import Static
 
 from floor.batch.search.trace import piece_at
 from floor.batch.state import Batch
-from floor.papers.catalog import offers
-from floor.papers.trace import trace_lines
-from floor.screens.forms.dialogs import Field, Form
-from floor.screens.frame.closed_frame import KeptFrame
-from floor.screens.frame.papers import PAPERS, choose_paper, source
-from floor.screens.frame.session import Desk
+from floor.papers.catalog import list_offers
+from floor.papers.trace import format_trace
+from floor.screens.forms.dialogs import FieldSpec, FormDialog
+from floor.screens.frame.closed_frame import ClosedFrame
+from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
+from floor.screens.frame.session import Session
 
 WIDEST = 118
 """Columns of a line that is still read at ease."""
 
 
-class TraceScreen(KeptFrame):
+class TraceScreen(ClosedFrame):
     """The way of one piece; left and right for its neighbors."""
 
     CSS = """
@@ -46,7 +46,7 @@ class TraceScreen(KeptFrame):
     text = getters.query_one("#trace-text", Static)
 
     def __init__(
-        self, desk: Desk, batch: str, piece: int | None = None, load: int | None = None, among: tuple[int, ...] = ()
+        self, desk: Session, batch: str, piece: int | None = None, load: int | None = None, among: tuple[int, ...] = ()
     ) -> None:
         """Show a piece, or ask which.
 
@@ -80,26 +80,26 @@ class TraceScreen(KeptFrame):
     def place(self) -> str:
         return f"{super().place()}  trace" + (f" of piece {self.piece}" if self.piece else "")
 
-    def show(self) -> None:
+    def update_body(self) -> None:
         if self.piece is None:
             self.text.update("No piece chosen yet. /: by its number, or by load and place")
             return
         width = min(max((self.box.size.width or self.size.width) - 3, 60), WIDEST)
-        shown = (self.piece, self.the_batch.seq, width, self.desk.now().at.date())
+        shown = (self.piece, self.current_batch.seq, width, self.desk.now().at.date())
         if shown == self._shown:
             return
         self._shown = shown
-        lines = trace_lines(self.the_batch, self.piece, self.desk.now(), width)
+        lines = format_trace(self.current_batch, self.piece, self.desk.now(), width)
         self.text.update(Content("\n").join([_styled(line) for line in lines]))
 
     def action_choose(self) -> None:
         """By number, or by load and place."""
-        batch = self.the_batch
+        batch = self.current_batch
         load = "" if self.load is None else str(self.load)
         fields = [
-            Field("piece", "Piece number", hint=f"1 to {batch.started}; or load and place below", number=True),
-            Field("load", "Load", load),
-            Field("place", "Place on its carrier", hint="as A1"),
+            FieldSpec("piece", "Piece number", hint=f"1 to {batch.started}; or load and place below", number=True),
+            FieldSpec("load", "Load", load),
+            FieldSpec("place", "Place on its carrier", hint="as A1"),
         ]
 
         def answered(given: dict[str, str] | None) -> None:
@@ -111,10 +111,10 @@ class TraceScreen(KeptFrame):
                 return
             self.go_to(piece)
 
-        self.floor.push_screen(Form("Which piece?", fields), answered)
+        self.floor.push_screen(FormDialog("Which piece?", fields), answered)
 
     def _find(self, number: str, load: str, place: str) -> tuple[int | None, str]:
-        batch = self.the_batch
+        batch = self.current_batch
         if number:
             known = number.isdecimal() and int(number) in batch.places
             return (int(number), "") if known else (None, f"There is no piece {number[:20]}: 1 to {batch.started}")
@@ -125,7 +125,7 @@ class TraceScreen(KeptFrame):
         if known_load is None:
             return None, f"There is no load {load[:20]} in this batch. /: choose again"
         if not batch.checklist.carrier(known_load.carrier).positions:
-            return None, f"{batch.carrier_name(known_load)} has no places: choose a piece by its number"
+            return None, f"{batch.format_carrier(known_load)} has no places: choose a piece by its number"
         return None, f"No piece was put in {place[:20] or 'no place'} of load {load}. /: choose again"
 
     def go_to(self, piece: int) -> None:
@@ -135,7 +135,7 @@ class TraceScreen(KeptFrame):
         self.box.scroll_home(animate=False)
 
     def action_step(self, way: int) -> None:
-        pieces = self.among or tuple(sorted(self.the_batch.places))
+        pieces = self.among or tuple(sorted(self.current_batch.places))
         if self.piece is None:
             self.go_to(pieces[0])
         elif self.piece in pieces:
@@ -149,7 +149,7 @@ class TraceScreen(KeptFrame):
 
     def action_papers(self) -> None:
         """The way of this piece first, then the papers of its batch."""
-        choose_paper(self, offers(source(self.desk, self.the_batch), piece=self.piece))
+        choose_paper(self, list_offers(make_paper_source(self.desk, self.current_batch), piece=self.piece))
 
 
 def _styled(line: str) -> Content:

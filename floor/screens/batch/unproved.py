@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 from floor.batch.corrections.commands import SettleUnproved
-from floor.batch.corrections.impact import say_run, say_unproved, unproved
+from floor.batch.corrections.impact import find_unproved_work, format_unproved_work, say_run
 from floor.batch.counting.commands import HoldBack
-from floor.screens.forms.dialogs import Choice, Choose, Field, Form
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog
 from floor.screens.frame.screen import FloorScreen
-from floor.text import sentences
+from floor.text import join_sentences
 
 
 def decide_unproved(screen: FloorScreen, batch_id: str, strike: int) -> None:
     """Which runs went on by it, and what becomes of their pieces."""
     batch = screen.desk.batch(batch_id)
-    one = unproved(batch)[strike]
+    one = find_unproved_work(batch)[strike]
     runs = [batch.runs[number] for number in sorted(one.runs - one.held)]
 
     def chosen(how: str | None) -> None:
         if how is not None:
             title = next(choice.text for choice in choices if choice.key == how)
-            form = Form(title[0].upper() + title[1:], [Field("why", "Reason", needed=True)], say_unproved(batch, one))
+            form = FormDialog(
+                title[0].upper() + title[1:],
+                [FieldSpec("why", "Reason", needed=True)],
+                format_unproved_work(batch, one),
+            )
             screen.ask(form, lambda given: None if given is None else answered(how, given["why"]))
 
     def answered(how: str, why: str) -> None:
@@ -32,8 +36,10 @@ def decide_unproved(screen: FloorScreen, batch_id: str, strike: int) -> None:
     choices = [
         Choice("proved afterwards", "it was proved in another way"),
         Choice("use as is", "use the pieces as is"),
-        *(Choice(f"hold {run.number}", f"hold the pieces of run {run.number} (load {run.load}, op {run.op})")
-          for run in runs),
-    ]  # fmt: skip
-    text = sentences(say_unproved(batch, one), *(say_run(batch, run) for run in runs))
-    screen.ask(Choose("Decide (lead)", choices, text), chosen)
+        *(
+            Choice(f"hold {run.number}", f"hold the pieces of run {run.number} (load {run.load}, op {run.op})")
+            for run in runs
+        ),
+    ]
+    text = join_sentences(format_unproved_work(batch, one), *(say_run(batch, run) for run in runs))
+    screen.ask(ChoiceDialog("Decide (lead)", choices, text), chosen)

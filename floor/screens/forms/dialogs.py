@@ -13,11 +13,11 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from floor.batch.command import LONGEST_TEXT
-from floor.screens.widgets.ordered_input import Typed
+from floor.screens.widgets.ordered_input import OrderedInput
+from floor.text import LONGEST_TEXT
 
 
-class Trouble(ModalScreen[None]):
+class TroubleDialog(ModalScreen[None]):
     """Something went wrong that must be read: what, what was kept, what to do."""
 
     BINDINGS = [Binding("enter,escape", "close", "Understood")]
@@ -38,7 +38,7 @@ class Trouble(ModalScreen[None]):
             self.dismiss(None)
 
 
-class Sure(ModalScreen[bool]):
+class ConfirmDialog(ModalScreen[bool]):
     """Yes or no, with no as the answer to everything but the one key."""
 
     BINDINGS = [Binding("y", "answer(True)", "Yes"), Binding("n,escape", "answer(False)", "No")]
@@ -58,7 +58,7 @@ class Sure(ModalScreen[bool]):
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class FieldSpec:
     """One line of a form."""
 
     name: str
@@ -78,7 +78,7 @@ MOST_PASTED = 100_000
 """Characters of a paste that are looked at; more than is kept is said, so nobody misses the rest."""
 
 
-class OneLine(Typed):
+class PasteInput(OrderedInput):
     """A field that takes all lines of what is pasted, one behind the other."""
 
     def _on_paste(self, event: events.Paste) -> None:
@@ -91,14 +91,14 @@ class OneLine(Typed):
             self.replace(line, *self.selection)
 
 
-class Mark(Static):
+class FieldMarker(Static):
     """Stands before the field that takes what is typed, and before no other (the styles hide it)."""
 
     def __init__(self) -> None:
         super().__init__("▸", classes="field-mark", markup=False)
 
 
-class Form(ModalScreen[dict[str, str] | None]):
+class FormDialog(ModalScreen[dict[str, str] | None]):
     """A few fields, one after the other; Enter on the last one answers."""
 
     CSS = "Form #form-wrong { color: $error; text-style: bold; height: auto; }"
@@ -110,7 +110,7 @@ class Form(ModalScreen[dict[str, str] | None]):
         *(Binding(f"f{n}", f"pick({n - 2})", show=False, priority=True) for n in range(2, 10)),
     ]
 
-    def __init__(self, title: str, fields: Sequence[Field], text: str = "") -> None:
+    def __init__(self, title: str, fields: Sequence[FieldSpec], text: str = "") -> None:
         super().__init__()
         self.heading = title
         self.text = text
@@ -123,9 +123,9 @@ class Form(ModalScreen[dict[str, str] | None]):
                 yield Static(self.text, markup=False)
             for field in self.fields:
                 with Horizontal(classes="field"):
-                    yield Mark()
+                    yield FieldMarker()
                     yield Static(field.label, classes="field-label", markup=False)
-                    yield OneLine(field.value, id=f"field-{field.name}", compact=True, password=field.secret)
+                    yield PasteInput(field.value, id=f"field-{field.name}", compact=True, password=field.secret)
                 if field.hint:
                     yield Static(field.hint, classes="field-hint", markup=False)
                 for n, pick in enumerate(field.picks[:8]):
@@ -182,7 +182,7 @@ class Choice:
     """The letter that always means this one; the next of the alphabet where there is none."""
 
 
-class Choose(ModalScreen[str | None]):
+class ChoiceDialog(ModalScreen[str | None]):
     """One of a few: by its letter, by cursor and Enter, or by mouse."""
 
     BINDINGS = [Binding("escape", "cancel", "Cancel")]

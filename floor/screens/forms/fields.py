@@ -15,8 +15,8 @@ from textual.widgets import Input, Static
 
 from floor.batch.command import Refused
 from floor.ledger import LedgerError
-from floor.screens.forms.dialogs import Field, Mark
-from floor.screens.widgets.ordered_input import Typed
+from floor.screens.forms.dialogs import FieldMarker, FieldSpec
+from floor.screens.widgets.ordered_input import OrderedInput
 
 Values = Mapping[str, str]
 """What was typed, by the names of the fields."""
@@ -24,14 +24,14 @@ Errors = Mapping[str, str]
 """What is wrong, by the names of the fields; under the empty name what concerns no single one."""
 
 
-class Fields(Vertical):
+class FieldGroup(Vertical):
     """Fields one below the other. Enter goes on to the next; on the last it says that all is entered."""
 
     DEFAULT_CSS = """
-    Fields { height: auto; }
-    Fields .field-error { display: none; color: $error; text-style: bold; }
-    Fields .field-error.-shown { display: block; }
-    Fields .field-aside { width: auto; padding: 0 0 0 1; color: $secondary; }
+    FieldGroup { height: auto; }
+    FieldGroup .field-error { display: none; color: $error; text-style: bold; }
+    FieldGroup .field-error.-shown { display: block; }
+    FieldGroup .field-aside { width: auto; padding: 0 0 0 1; color: $secondary; }
     """
 
     BINDINGS: ClassVar = [
@@ -47,19 +47,23 @@ class Fields(Vertical):
             super().__init__()
             self.values = values
 
-    def __init__(self, fields: Sequence[Field], id: str | None = None) -> None:
+    def __init__(self, fields: Sequence[FieldSpec], id: str | None = None) -> None:
         super().__init__(id=id)
         self.fields = tuple(fields)
 
     def compose(self) -> ComposeResult:
         for field in self.fields:
             with Horizontal(classes="field"):
-                yield Mark()
+                yield FieldMarker()
                 yield Static(field.label, classes="field-label", markup=False)
-                yield Typed(
-                    field.value, number=field.number, id=f"field-{field.name}", compact=True, password=field.secret,
+                yield OrderedInput(
+                    field.value,
+                    number=field.number,
+                    id=f"field-{field.name}",
+                    compact=True,
+                    password=field.secret,
                     max_length=120,
-                )  # fmt: skip
+                )
                 yield Static(field.hint, classes="field-aside", markup=False)
             for n, pick in enumerate(field.picks):
                 yield Static(f"F{n + 2}  {pick}", classes="field-hint", markup=False)
@@ -98,8 +102,8 @@ class Fields(Vertical):
                 input.value = field.picks[n]
                 input.cursor_position = len(input.value)
 
-    @on(Typed.NotInANumber)
-    def letter(self, event: Typed.NotInANumber) -> None:
+    @on(OrderedInput.NotInANumber)
+    def letter(self, event: OrderedInput.NotInANumber) -> None:
         event.stop()
         field = next(field for field in self.fields if self.input(field.name) is event.field)
         self.say_wrong(field.name, f"{field.label} {event.said}")
@@ -126,13 +130,13 @@ class Fields(Vertical):
             self.post_message(self.Entered(self.values))
 
 
-class Entry(ModalScreen[bool]):
+class FieldsDialog(ModalScreen[bool]):
     """A dialog of fields that is done only when what was typed was taken; True then, False on Escape."""
 
     BINDINGS: ClassVar = [Binding("escape", "cancel", "Cancel")]
 
     def __init__(
-        self, title: str, fields: Sequence[Field], attempt: Callable[[Values], Errors], text: str = ""
+        self, title: str, fields: Sequence[FieldSpec], attempt: Callable[[Values], Errors], text: str = ""
     ) -> None:
         """
         Args:
@@ -150,20 +154,20 @@ class Entry(ModalScreen[bool]):
             yield Static(self.heading, classes="dialog-title", markup=False)
             if self.text:
                 yield Static(self.text, markup=False)
-            yield Fields(self.fields)
+            yield FieldGroup(self.fields)
             yield Static("Enter: next, then done    Esc: cancel", classes="dialog-hint")
 
     def on_mount(self) -> None:
         self.query(Input).first().focus()
 
-    @on(Fields.Entered)
-    def entered(self, event: Fields.Entered) -> None:
+    @on(FieldGroup.Entered)
+    def entered(self, event: FieldGroup.Entered) -> None:
         event.stop()
         if not self.is_active:
             return
-        errors = attempted(self.attempt, event.values)
+        errors = collect_errors(self.attempt, event.values)
         if errors:
-            self.query_one(Fields).show_errors(errors)
+            self.query_one(FieldGroup).show_errors(errors)
         else:
             self.dismiss(True)
 
@@ -172,7 +176,7 @@ class Entry(ModalScreen[bool]):
             self.dismiss(False)
 
 
-def attempted(attempt: Callable[[Values], Errors], values: Values) -> Errors:
+def collect_errors(attempt: Callable[[Values], Errors], values: Values) -> Errors:
     """The errors of an attempt, with a refusal or an error of the record as one that concerns no single field."""
     try:
         return attempt(values)
@@ -180,7 +184,7 @@ def attempted(attempt: Callable[[Values], Errors], values: Values) -> Errors:
         return {"": str(error)}
 
 
-def whole_number(text: str) -> int | str:
+def parse_number(text: str) -> int | str:
     """The number that was typed, or what was typed instead."""
     text = text.strip()
     return int(text) if text.isdecimal() else text or "empty"

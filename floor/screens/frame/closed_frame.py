@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from floor.batch.state import Batch
 from floor.screens.frame.screen import BatchFrame
-from floor.wall import shown
+from floor.wall import format_local
 
 STRUCK = "✕ STRUCK OUT "
 
 
-class KeptFrame(BatchFrame):
+class ClosedFrame(BatchFrame):
     """A screen that also reads closed batches: those are folded once, for they never change again."""
 
     _folded: Batch | None = None
@@ -18,15 +18,17 @@ class KeptFrame(BatchFrame):
         return ""
 
     @property
-    def the_batch(self) -> Batch:
+    def current_batch(self) -> Batch:
         if self._folded is None:
-            batch = super().the_batch
+            batch = super().current_batch
             if batch.closed is None and not batch.damage:
                 return batch
             self._folded = batch
         return self._folded
 
     def abnormal(self) -> list[str]:
-        closed = self.the_batch.closed
-        said = [f"This batch was closed {shown(closed, '%Y-%m-%d %H:%M')}: it can only be read"] if closed else []
+        closed = self.current_batch.closed
+        said = (
+            [f"This batch was closed {format_local(closed, '%Y-%m-%d %H:%M')}: it can only be read"] if closed else []
+        )
         return said + super().abnormal()

@@ -17,7 +17,7 @@ ACTING = frozenset({"confirm", "count", "go", "next", "select"})
 """Beginnings of the actions that make an entry, or go on to where the same key makes one."""
 
 
-class Held:
+class KeyGuard:
     """Remembers the last key, and when the last one of confirming was taken."""
 
     def __init__(self, gap: float = GAP) -> None:

@@ -24,7 +24,7 @@ _MODIFIERS = {"ctrl", "alt", "shift"}
 _NAMES = {key.value for key in Keys} | {"space", "plus", "minus", "slash"}
 
 
-def keymap(asked: Mapping[str, str], folder: Path, program: Sequence[BindingType]) -> dict[str, str]:
+def build_key_map(asked: Mapping[str, str], folder: Path, program: Sequence[BindingType]) -> dict[str, str]:
     """Name of a key in the program → key that does it now.
 
     Args:

@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
-from floor.papers.page import cells, wrapped
+from floor.text import cells, wrapped
 
 NOT_OURS = ("app.focus_", "screen.copy_text", "app.maximize", "screen.minimize")
 """Beginnings of actions that the library gives every screen and nobody needs here."""
@@ -23,7 +23,7 @@ Row = tuple[str, str, str]
 IN_LISTS: Row = ("↑ ↓", "Move", "in a list or a text; PgUp PgDn Home End too")
 
 
-def keys_of(screen: Screen[Any]) -> list[Row]:
+def list_keys(screen: Screen[Any]) -> list[Row]:
     """Each key of the screen as it is shown, and what it does, those of the whole program last.
 
     Keys with the same word stand in one line; keys that have no meaning now are left out.
@@ -65,10 +65,13 @@ class KeysDialog(ModalScreen[None]):
             yield Static(f"Keys: {self.heading}", classes="dialog-title", markup=False)
             with VerticalScroll(can_focus=False):
                 lines = [
-                    Content.assemble((f"{' ' * (wide - cells(key))}{key}", "bold $accent"), f"  {word:<{worded}}  ",
-                                     (f"\n{' ' * (wide + worded + 4)}".join(wrapped(said, width=room)), "$secondary"))
+                    Content.assemble(
+                        (f"{' ' * (wide - cells(key))}{key}", "bold $accent"),
+                        f"  {word:<{worded}}  ",
+                        (f"\n{' ' * (wide + worded + 4)}".join(wrapped(said, width=room)), "$secondary"),
+                    )
                     for key, word, said in rows
-                ]  # fmt: skip
+                ]
                 yield Static(Content("\n").join(lines))
             yield Static("any key: back", classes="dialog-hint")
 

@@ -14,7 +14,7 @@ MOST = 3
 
 
 @dataclass(slots=True)
-class News:
+class Notices:
     """What waits to be told; times are seconds by a clock that nobody can set."""
 
     waiting: list[str] = field(default_factory=list)

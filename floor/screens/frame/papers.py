@@ -11,11 +11,11 @@ from textual.binding import Binding
 from textual.widgets import Log, Static
 
 from floor.batch.state import Batch
-from floor.papers.catalog import NEW_PAGE, Offer, Source
-from floor.papers.save import keep, named
-from floor.screens.forms.dialogs import Choice, Choose
+from floor.papers.catalog import NEW_PAGE, PaperOffer, PaperSource
+from floor.papers.save import make_file_name, save_paper
+from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.frame.session import Desk
+from floor.screens.frame.session import Session
 
 PAPERS = Binding("e", "papers", "Papers", id="papers", tooltip="copies, sheets, reports, tables: write and read")
 """The same key on every screen that has papers."""
@@ -23,17 +23,19 @@ SHOWN_LINES = 20_000
 """More than anybody reads on a screen; the file has them all."""
 
 
-def source(desk: Desk, batch: Batch) -> Source:
+def make_paper_source(desk: Session, batch: Batch) -> PaperSource:
     """What the papers of a batch are made from, for whoever is signed in."""
-    from floor.planning.plan_text import pressing_said  # the plan's words are not needed to open the program
+    from floor.planning.plan_text import (
+        describe_missed_deadlines,  # the plan's words are not needed to open the program
+    )
 
     names = {person.initials: person.name for person in desk.shop.people.known.values()}
     shop_plan = desk.planner.shop_plan
-    pressing = pressing_said(shop_plan, batch.id) if shop_plan is not None else ()
-    return Source(batch, desk.now(), batch.entries[-1].hash, names, desk.who, pressing)
+    pressing = describe_missed_deadlines(shop_plan, batch.id) if shop_plan is not None else ()
+    return PaperSource(batch, desk.now(), batch.entries[-1].hash, names, desk.who, pressing)
 
 
-def choose_paper(screen: FloorScreen, offers: Sequence[Offer]) -> None:
+def choose_paper(screen: FloorScreen, offers: Sequence[PaperOffer]) -> None:
     """Offer papers; the chosen one is written and shown."""
 
     def picked(key: str | None) -> None:
@@ -42,17 +44,17 @@ def choose_paper(screen: FloorScreen, offers: Sequence[Offer]) -> None:
 
     choices = [Choice(str(n), one.title) for n, one in enumerate(offers)]
     text = "It is saved to the shop's folder and shown here. It is not printed."
-    screen.floor.push_screen(Choose("Papers", choices, text), picked)
+    screen.floor.push_screen(ChoiceDialog("Papers", choices, text), picked)
 
 
-def write_paper(screen: FloorScreen, offer: Offer) -> None:
+def write_paper(screen: FloorScreen, offer: PaperOffer) -> None:
     """Write a paper and show it; where the disk refuses, it is shown all the same, and that it was not kept."""
     desk = screen.desk
     text, folder = offer.write(), desk.shop.folder
     path: Path | None = None
     wrong = ""
     try:
-        path = keep(folder, named(offer.stem, desk.now().at, offer.ending), text)
+        path = save_paper(folder, make_file_name(offer.stem, desk.now().at, offer.ending), text)
     except OSError as error:
         why = error.strerror or error
         wrong = f"Not written: {why}. Make room, or let {folder / 'papers'} be written to; then choose it again"
@@ -75,7 +77,7 @@ class PaperScreen(FloorScreen):
 
     paper = getters.query_one("#paper", Log)
 
-    def __init__(self, desk: Desk, title: str, text: str, path: Path | None, wrong: str = "") -> None:
+    def __init__(self, desk: Session, title: str, text: str, path: Path | None, wrong: str = "") -> None:
         """Show a text.
 
         Args:

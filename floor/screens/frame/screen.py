@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, TypeVar, cast
+from typing import TypeVar, cast
 
 from textual import getters
 from textual.app import ComposeResult
@@ -14,27 +14,23 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from floor.batch.command import Command, Refused
-from floor.batch.corrections.impact import open_unproved, say_unproved
-from floor.batch.counting.blind_count import blind
-from floor.batch.counting.surplus import filled_said, undecided
+from floor.batch.corrections.impact import find_open_unproved_work, format_unproved_work
+from floor.batch.counting.blind_count import find_blind_subjects
+from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import clock_moved
 from floor.entry import Entry
 from floor.ledger import LedgerError
-from floor.papers.page import cells, cut, wrapped
 from floor.screens.frame.key_guard import HELD_KEY, READ_KEY
 from floor.screens.frame.key_line import KeyLine
-from floor.screens.frame.session import Desk
-from floor.screens.plan.planner import plan_troubles
-from floor.screens.widgets.diff_static import Shown
-from floor.shop.pin_tokens import Receipt
-from floor.text import clock_time, plural
-from floor.wall import shown
-
-if TYPE_CHECKING:
-    from floor.app import FloorApp
-
+from floor.screens.frame.program import Program
+from floor.screens.frame.session import Session
+from floor.screens.plan.planner import list_plan_troubles
+from floor.screens.widgets.diff_static import DiffStatic
+from floor.shop.pin_tokens import PinToken
+from floor.text import cells, cut, format_clock, format_count, wrapped
+from floor.wall import format_local
 
 T = TypeVar("T")
 
@@ -58,7 +54,7 @@ class FloorScreen(Screen[None]):
     strip = getters.query_one("#strip", Static)
     reply = getters.query_one("#reply", Static)
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Session) -> None:
         super().__init__()
         self.desk = desk
         self.replied: float | None = None
@@ -67,16 +63,16 @@ class FloorScreen(Screen[None]):
         """Whether news stands in its line."""
 
     @property
-    def floor(self) -> FloorApp:
-        return cast("FloorApp", self.app)
+    def floor(self) -> Program:
+        return cast(Program, self.app)
 
     def compose(self) -> ComposeResult:
         with Vertical(id="head"):
-            yield Shown(id="head-left", markup=False)
-            yield Shown(id="head-right", markup=False)
-        yield Shown(id="strip", markup=False)
+            yield DiffStatic(id="head-left", markup=False)
+            yield DiffStatic(id="head-right", markup=False)
+        yield DiffStatic(id="strip", markup=False)
         yield from self.body()
-        yield Shown(id="reply", markup=False)
+        yield DiffStatic(id="reply", markup=False)
         yield KeyLine()
 
     def body(self) -> ComposeResult:
@@ -94,7 +90,7 @@ class FloorScreen(Screen[None]):
         """What is out of the ordinary here, the gravest first; it stands in one fixed place."""
         return []
 
-    def show(self) -> None:
+    def update_body(self) -> None:
         """Bring what is shown up to the state as it is now."""
 
     def gone(self) -> str:
@@ -127,13 +123,13 @@ class FloorScreen(Screen[None]):
             return
         now = self.desk.now().at
         self.head_left.update(self.place())
-        right = [self.aside(), self.desk.who or "nobody signed in", f"{shown(now, '%a %H:%M')}"]
+        right = [self.aside(), self.desk.who or "nobody signed in", f"{format_local(now, '%a %H:%M')}"]
         self.head_right.update("  ".join(part for part in right if part))
         found = ([self.desk.shop.away] if self.desk.shop.away else []) + self.abnormal()
-        self.strip.update("\n".join(strip_lines(found, self.app.size.width - 2)))
+        self.strip.update("\n".join(format_abnormal(found, self.app.size.width - 2)))
         self.strip.set_class(bool(found), "-abnormal")
         self._show_news()
-        self.show()
+        self.update_body()
 
     def _show_news(self) -> None:
         """Put news into the line of replies, once the answer to the last key has stood for a while."""
@@ -153,15 +149,18 @@ class FloorScreen(Screen[None]):
         self.reply.set_class(wrong, "-wrong")
         self.replied, self.newsworthy = self.desk.now().up if text else None, False
 
-    def forget_reply(self) -> None:
+    def clear_reply(self) -> None:
         """A key is pressed: the answer to the one before it is not about this one."""
         if self.replied is not None:
             FloorScreen.say(self, "")
 
     def give(
-        self, id: str, command: Command, then: Callable[[list[Entry]], None] | None = None,
-        second: Receipt | None = None,
-    ) -> None:  # fmt: skip
+        self,
+        id: str,
+        command: Command,
+        then: Callable[[list[Entry]], None] | None = None,
+        second: PinToken | None = None,
+    ) -> None:
         """Carry out a command, signing in first where nobody is; a refusal is said, never raised."""
 
         def go() -> None:
@@ -179,9 +178,9 @@ class FloorScreen(Screen[None]):
                     then(entries)
                 self.update_all()
 
-        self.signed_in(go)
+        self.run_signed_in(go)
 
-    def signed_in(self, go: Callable[[], None]) -> None:
+    def run_signed_in(self, go: Callable[[], None]) -> None:
         """Go on as somebody: at once, or after signing in; not where what is shown went meanwhile."""
 
         def on() -> None:
@@ -201,7 +200,7 @@ class FloorScreen(Screen[None]):
         def go() -> None:
             self.floor.push_screen(dialog, answered)
 
-        self.signed_in(go)
+        self.run_signed_in(go)
 
     def action_back(self) -> None:
         self.floor.leave(self)
@@ -213,15 +212,15 @@ class FloorScreen(Screen[None]):
         self.say("Scan ignored, nothing entered: open a field first", wrong=True)
 
     def action_all_keys(self) -> None:
-        from floor.screens.frame.keys import KeysDialog, keys_of
+        from floor.screens.frame.keys import KeysDialog, list_keys
 
-        self.floor.push_screen(KeysDialog(self.place(), keys_of(self)))
+        self.floor.push_screen(KeysDialog(self.place(), list_keys(self)))
 
 
 class BatchFrame(FloorScreen):
     """A screen about one batch, or about something in it: its subject."""
 
-    def __init__(self, desk: Desk, batch: str) -> None:
+    def __init__(self, desk: Session, batch: str) -> None:
         super().__init__(desk)
         self.batch_id = batch
         self._known: Batch | None = None
@@ -239,7 +238,7 @@ class BatchFrame(FloorScreen):
             return str(refused)
 
     @property
-    def the_batch(self) -> Batch:
+    def current_batch(self) -> Batch:
         """The batch as it is now; once the subject is gone, as it was, until this screen has gone too.
 
         (``batch`` is Textual's own word for something else.)
@@ -249,29 +248,29 @@ class BatchFrame(FloorScreen):
         return self._known
 
     def place(self) -> str:
-        part = self.the_batch.checklist.part
+        part = self.current_batch.checklist.part
         return f"{self.batch_id} {part.number} {part.revision} {part.name}"
 
     def abnormal(self) -> list[str]:
-        return batch_troubles(self.desk, self.the_batch)
+        return list_batch_troubles(self.desk, self.current_batch)
 
 
 class RunFrame(BatchFrame):
     """A screen about one run."""
 
-    def __init__(self, desk: Desk, batch: str, run: int) -> None:
+    def __init__(self, desk: Session, batch: str, run: int) -> None:
         super().__init__(desk, batch)
         self.run_ = run
 
     @property
-    def the_run(self) -> Run:
-        return self.the_batch.runs[self.run_]
+    def current_run(self) -> Run:
+        return self.current_batch.runs[self.run_]
 
     def missing(self, batch: Batch) -> str:
-        return super().missing(batch) or run_missing(batch, self.run_)
+        return super().missing(batch) or describe_missing_run(batch, self.run_)
 
 
-def strip_lines(found: Sequence[str], width: int) -> list[str]:
+def format_abnormal(found: Sequence[str], width: int) -> list[str]:
     """What is out of the ordinary in at most two lines: the gravest, and how many more there are."""
     if not found:
         return []
@@ -285,41 +284,44 @@ def strip_lines(found: Sequence[str], width: int) -> list[str]:
     return [*lines[:-1], lines[-1] + more]
 
 
-def run_missing(batch: Batch, number: int) -> str:
+def describe_missing_run(batch: Batch, number: int) -> str:
     """Why a run is not there any more, in a sentence; empty where it is."""
     run = batch.runs.get(number)
     if run is None:
         return f"Run {number} of {batch.id} was struck out of the record: it is no longer under way"
     if run.put_back:
-        return f"{batch.load_name(run.load)} was put back from op {run.op} by {run.released_by}"
+        return f"{batch.format_load(run.load)} was put back from op {run.op} by {run.released_by}"
     return ""
 
 
-def batch_troubles(desk: Desk, batch: Batch) -> list[str]:
+def list_batch_troubles(desk: Session, batch: Batch) -> list[str]:
     """What is out of the ordinary about a batch, for the fixed line of every screen of it."""
     found = []
     if desk.paper is not None:
-        when = clock_time(desk.paper.at, desk.now().at)
+        when = format_clock(desk.paper.at, desk.now().at)
         found.append(f"PAPER ENTRY: the next entry is timed {when}. x: change or end")
     read_only = batch.damage or desk.shop.writable(batch.id)
     if read_only:
         found.append(read_only)
     if batch.gone:
         found.append(f"Transferred to {batch.gone}: read-only here")
-    if undecided(batch):
-        found.append(filled_said(batch, blind(batch)))
-    found += plan_troubles(desk.planner, batch)
-    waivers = batch.open_waivers()
+    if find_undecided_surplus(batch):
+        found.append(format_order_filled(batch, find_blind_subjects(batch)))
+    found += list_plan_troubles(desk.planner, batch)
+    waivers = batch.list_open_waivers()
     if waivers:
-        found.append(f"{plural(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})")
-    found += [f"Lead decision needed: {say_unproved(batch, one)}" for one in open_unproved(batch)]
+        found.append(
+            f"{format_count(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})"
+        )
+    found += [f"Lead decision needed: {format_unproved_work(batch, one)}" for one in find_open_unproved_work(batch)]
     now = desk.now().at
-    found += [f"{batch.checklist.station(station).name} is {outage.said(now)}"
-              for station, outage in batch.outages.items()]  # fmt: skip
+    found += [
+        f"{batch.checklist.station(station).name} is {outage.said(now)}" for station, outage in batch.outages.items()
+    ]
     if batch.handover is not None:
         found.append(f"{batch.handover.by} has offered this batch for handover; not accepted yet")
-    if batch.open_differences():
-        found.append(f"{plural(len(batch.open_differences()), 'count mismatch')} open")
+    if batch.list_open_differences():
+        found.append(f"{format_count(len(batch.list_open_differences()), 'count mismatch')} open")
     if clock_moved(batch):
         found.append("The shop's clock was changed; dwell times leave the jump out")
     return found

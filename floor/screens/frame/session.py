@@ -6,37 +6,37 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from floor.batch.command import Command, Context
-from floor.batch.corrections.from_paper import Act, Transcribed
-from floor.batch.lifecycle.half_done import Shown, Told
+from floor.batch.corrections.from_paper import Act, TranscribeAct
+from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
 from floor.batch.state import Batch
 from floor.entry import Entry, Moment
 from floor.screens.plan.planner import Planner
 from floor.shop import Shop
-from floor.shop.pin_tokens import Receipt
+from floor.shop.pin_tokens import PinToken
 
 
 @dataclass(frozen=True, slots=True)
-class Paper:
+class Transcription:
     """When the next act that is entered was done, by the paper; who has seen that, and the evidence of their pin."""
 
     at: datetime
     second: str = ""
-    receipt: Receipt | None = None
+    receipt: PinToken | None = None
 
 
 @dataclass(slots=True)
-class Desk:
+class Session:
     """The shop as this terminal has it open."""
 
     shop: Shop
     who: str = ""
     """Initials of the person signed in; empty for nobody."""
     planner: Planner = field(default_factory=Planner)
-    paper: Paper | None = None
+    paper: Transcription | None = None
     typed: dict[str, dict[str, str]] = field(default_factory=dict)
     """What was typed into the form of a batch that was not opened, by the digest of its checklist."""
 
-    told: dict[str, tuple[tuple[Told, ...], tuple[Shown, ...]]] = field(default_factory=dict)
+    told: dict[str, tuple[tuple[PlacedPieces, ...], tuple[PaperProof, ...]]] = field(default_factory=dict)
     """What was told of a batch under way that was not opened, by the digest of its checklist."""
 
     def now(self) -> Moment:
@@ -45,12 +45,12 @@ class Desk:
     def batch(self, id: str) -> Batch:
         return self.shop.batch(id)
 
-    def do(self, id: str, command: Command, second: Receipt | None = None) -> list[Entry]:
+    def do(self, id: str, command: Command, second: PinToken | None = None) -> list[Entry]:
         """Carry out a command as the person signed in; see `Shop.do`."""
         if self.paper is None or not isinstance(command, Act):
             return self.shop.do(id, command, self.who, second)
         paper = self.paper
-        entries = self.shop.do(id, Transcribed(command, paper.at, paper.second), self.who, second or paper.receipt)
+        entries = self.shop.do(id, TranscribeAct(command, paper.at, paper.second), self.who, second or paper.receipt)
         self.paper = None  # each act has its own time
         return entries
 

@@ -4,39 +4,38 @@ from __future__ import annotations
 
 from textual.content import Content
 
-from floor.batch.counting.blind_count import blind, hides
-from floor.batch.counting.op_yields import losses
+from floor.batch.counting.blind_count import find_blind_subjects, hides_total
+from floor.batch.counting.op_yields import count_losses
 from floor.batch.handover.page import clocks_of
 from floor.batch.load import Load
 from floor.batch.state import Batch
-from floor.batch.walk.lines import walk
-from floor.batch.worklist.tasks import Due
+from floor.batch.walk.lines import build_walk
+from floor.batch.worklist.tasks import DueTask
 from floor.entry import Moment
-from floor.papers.page import wrapped
-from floor.papers.travelling import walk_ahead
-from floor.screens.widgets.lines import rows_from_place
-from floor.text import clock_time, plural
+from floor.papers.travelling import preview_walk
+from floor.screens.widgets.lines import draw_rows_from_current
+from floor.text import format_clock, format_count, wrapped
 
 Rows = list[Content]
 
 
-def about_due(batch: Batch, due: Due, now: Moment, who: str, width: int, height: int) -> Content:
+def draw_due_panel(batch: Batch, due: DueTask, now: Moment, who: str, width: int, height: int) -> Content:
     """The load with its clocks and the lines of its walk from where it stands; of the rest, what is known of it.
 
     Of what is still to be counted at a handover no figure is shown.
     """
     rows: Rows = []
-    hidden = blind(batch)
+    hidden = find_blind_subjects(batch)
     load = batch.loads.get(due.load) if due.load else None
     if load is not None and load.at is not None:
         to_count = f"load {load.number}" in hidden
         rows += _load(batch, load, now, width, to_count)
         if to_count:
             return Content("\n").join(rows[:height])
-        walked = walk(batch, batch.runs[load.run], now, who) if load.run is not None else None
-        walked = walked or walk_ahead(batch, load, load.at, now)
-        rows += [Content(""), *rows_from_place(walked, width, max(height - len(rows) - 1, 3))]
-    elif due.go == "hold" and not hides(batch, "hold", hidden):
+        walked = build_walk(batch, batch.runs[load.run], now, who) if load.run is not None else None
+        walked = walked or preview_walk(batch, load, load.at, now)
+        rows += [Content(""), *draw_rows_from_current(walked, width, max(height - len(rows) - 1, 3))]
+    elif due.go == "hold" and not hides_total(batch, "hold", hidden):
         rows += [_title("On hold")]
         for piece, place in batch.held().items():
             rows += _said(f"piece {piece}, op {place.op}: {place.reason}", "  - ", width)
@@ -48,31 +47,31 @@ def about_due(batch: Batch, due: Due, now: Moment, who: str, width: int, height:
 def _load(batch: Batch, load: Load, now: Moment, width: int, to_count: bool) -> Rows:
     assert load.at is not None
     operation = batch.operation(load.at)
-    at = [batch.runs[load.run].station] if load.run is not None else batch.stations_for(load.at)
+    at = [batch.runs[load.run].station] if load.run is not None else batch.list_stations_for(load.at)
     station = " or ".join(batch.checklist.station(one).name for one in at)
-    title = f"{batch.carrier_name(load)}: op {load.at} {operation.title}"
+    title = f"{batch.format_carrier(load)}: op {load.at} {operation.title}"
     rows = [_title(text) for text in wrapped(title, width=width)]
-    pieces, about = len(batch.present(load)), len(batch.next_pieces(load))
+    pieces, about = len(batch.present(load)), len(batch.find_next_pieces(load))
     apart = "in rework" if load.detours and load.detours[-1].rework else "to make up what they missed on hold"
     rework = f", {about} {apart}" if load.detours else ""
     state = "not started"
     if load.run is not None:
         run = batch.runs[load.run]
-        state = f"started {clock_time(run.begun, now.at)} {run.began_by}"
-    sitting = f", {said}" if (said := batch.say_sitting(load)) else ""
-    many = "to be counted at the handover" if to_count else f"{plural(pieces, 'piece')}{rework}{sitting}"
+        state = f"started {format_clock(run.begun, now.at)} {run.began_by}"
+    sitting = f", {said}" if (said := batch.format_sitting_pieces(load)) else ""
+    many = "to be counted at the handover" if to_count else f"{format_count(pieces, 'piece')}{rework}{sitting}"
     rows += _said(f"load {load.number}, {many} · {station} · {state}", "", width)
     for _, _, sentence in clocks_of(batch, load, now):
         rows += _said(sentence, "◔ ", width)
-    for waiver in batch.open_waivers(load):
+    for waiver in batch.list_open_waivers(load):
         rows += _said(f"waived: op {waiver.op} {waiver.title}: {waiver.reason}", "W ", width)
     return rows
 
 
-def lost(batch: Batch, width: int, height: int) -> Content:
+def draw_loss_panel(batch: Batch, width: int, height: int) -> Content:
     """What was lost so far, the most frequent first: how many, where it was found, why, and in which places."""
     found: dict[tuple[str, str, int, int | None], dict[str, int]] = {}
-    for loss, many in losses(batch).items():
+    for loss, many in count_losses(batch).items():
         places = found.setdefault((loss.to, loss.reason, loss.found, loss.caused), {})
         places[loss.position] = places.get(loss.position, 0) + many
     rows: Rows = [_title("Scrap, rework and hold so far")] if found else []

@@ -14,26 +14,26 @@ from textual.widgets.option_list import Option
 
 from floor.batch.command import Refused
 from floor.ledger import LedgerError
-from floor.screens.forms.dialogs import Field
-from floor.screens.forms.fields import Errors, Fields, Values, attempted
-from floor.screens.frame.session import Desk
-from floor.screens.widgets.ordered_input import Typed
-from floor.shop.shop_record import Known, free_initials, locked_for
-from floor.text import span
+from floor.screens.forms.dialogs import FieldSpec
+from floor.screens.forms.fields import Errors, FieldGroup, Values, collect_errors
+from floor.screens.frame.session import Session
+from floor.screens.widgets.ordered_input import OrderedInput
+from floor.shop.shop_record import ShopPerson, compute_lockout, require_free_initials
+from floor.text import format_span
 
 WHO = "Sign in: who is at this terminal?"
 FIRST = "No people yet. The first person is a lead and adds the rest."
 
 
-def role(person: Known) -> str:
+def format_role(person: ShopPerson) -> str:
     return "lead" if person.lead else "operator"
 
 
-def not_blank(name: str) -> Errors:
+def validate_name(name: str) -> Errors:
     return {} if name.strip() else {"name": "A person has a name. Enter it."}
 
 
-class SignIn(ModalScreen[str | None]):
+class SignInDialog(ModalScreen[str | None]):
     """Answers with the initials of a person who is who they say; in a shop without people it enters the first one."""
 
     BINDINGS: ClassVar = [
@@ -47,11 +47,11 @@ class SignIn(ModalScreen[str | None]):
     people = getters.query_one("#people", OptionList)
     wrong = getters.query_one("#wrong", Static)
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Session) -> None:
         super().__init__()
         self.desk = desk
         self.choice = sorted(desk.shop.people.active, key=lambda person: person.initials)
-        self.chosen: Known | None = None
+        self.chosen: ShopPerson | None = None
         """Whose pin is asked for."""
 
     def compose(self) -> ComposeResult:
@@ -59,11 +59,11 @@ class SignIn(ModalScreen[str | None]):
             yield Static(WHO if self.choice else "Enter the first person", classes="dialog-title", markup=False)
             if not self.choice:
                 yield Static(FIRST, markup=False)
-                yield Fields([Field("initials", "Initials", hint="2 to 4"), Field("name", "Name")])
+                yield FieldGroup([FieldSpec("initials", "Initials", hint="2 to 4"), FieldSpec("name", "Name")])
                 yield Static("Enter: next, then done    Esc: cancel", classes="dialog-hint")
                 return
             with Vertical(id="who-of", classes="field"):
-                yield Typed(id="who", placeholder="initials", compact=True, max_length=8)
+                yield OrderedInput(id="who", placeholder="initials", compact=True, max_length=8)
             yield OptionList(
                 *(Option(self._line(person), id=person.initials) for person in self.choice),
                 id="people",
@@ -71,13 +71,13 @@ class SignIn(ModalScreen[str | None]):
                 compact=True,
             )
             with Vertical(id="pin-of", classes="field"):
-                yield Typed(id="pin", placeholder="PIN", compact=True, max_length=32, password=True)
+                yield OrderedInput(id="pin", placeholder="PIN", compact=True, max_length=32, password=True)
             yield Static(id="wrong", markup=False)
             yield Static(id="hint", classes="dialog-hint")
 
-    def _line(self, person: Known) -> str:
+    def _line(self, person: ShopPerson) -> str:
         pin = "PIN" if person.has_pin else "no PIN"
-        return f"{person.initials:<5}{person.name[:36]:<37}{role(person):<10}{pin}"
+        return f"{person.initials:<5}{person.name[:36]:<37}{format_role(person):<10}{pin}"
 
     def on_mount(self) -> None:
         if self.choice:
@@ -88,20 +88,20 @@ class SignIn(ModalScreen[str | None]):
 
     # --- the first person of a shop ----------------------------------------------------------------------------
 
-    @on(Fields.Entered)
-    def first_entered(self, event: Fields.Entered) -> None:
+    @on(FieldGroup.Entered)
+    def first_entered(self, event: FieldGroup.Entered) -> None:
         event.stop()
-        errors = attempted(self._enter_first, event.values)
+        errors = collect_errors(self._enter_first, event.values)
         if errors:
-            self.query_one(Fields).show_errors(errors)
+            self.query_one(FieldGroup).show_errors(errors)
 
     def _enter_first(self, values: Values) -> Errors:
         shop = self.desk.shop
         try:
-            initials = free_initials(shop.people, values["initials"])
+            initials = require_free_initials(shop.people, values["initials"])
         except Refused as refused:
             return {"initials": str(refused)}
-        errors = not_blank(values["name"])
+        errors = validate_name(values["name"])
         if not errors and self.is_active:
             shop.add_person(initials, values["name"], True, by=initials)
             self.dismiss(initials)
@@ -152,7 +152,7 @@ class SignIn(ModalScreen[str | None]):
         event.stop()
         self._choose(self.choice[event.option_index])
 
-    def _choose(self, person: Known) -> None:
+    def _choose(self, person: ShopPerson) -> None:
         self.chosen = person
         if person.has_pin:
             self._show_stage()
@@ -181,12 +181,12 @@ class SignIn(ModalScreen[str | None]):
         person = self.chosen
         if person is None or not self.is_active:
             return
-        waiting = locked_for(person, self.desk.now())
+        waiting = compute_lockout(person, self.desk.now())
         try:
             self.desk.shop.sign_in(person.initials, pin)
         except Refused as refused:
-            wait = 0.0 if waiting else locked_for(person, self.desk.now())
-            self._say(f"{refused} The next try is taken in {span(wait)}." if wait else str(refused))
+            wait = 0.0 if waiting else compute_lockout(person, self.desk.now())
+            self._say(f"{refused} The next try is taken in {format_span(wait)}." if wait else str(refused))
         except LedgerError as error:
             self._say(str(error))
         else:

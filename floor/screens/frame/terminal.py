@@ -24,7 +24,7 @@ def _reading(encoding: str) -> Callable[[], IncrementalDecoder]:
 setattr(linux_driver, "getincrementaldecoder", _reading)  # noqa: B010
 
 
-def is_lost() -> bool:
+def is_terminal_lost() -> bool:
     """Whether the terminal that the program was started at is gone."""
     try:
         if sys.__stdin__ is not None:
@@ -34,7 +34,7 @@ def is_lost() -> bool:
     return False
 
 
-class Enduring:
+class LossTolerantOutput:
     """What is written to a terminal; once that is gone, nothing more, and it is no fault.
 
     Whatever writes must go on taking: where it ends by a fault, the program waits for ever to hand it the next line.
@@ -55,12 +55,12 @@ class Enduring:
         return self._file.fileno()
 
 
-class Terminal(LinuxDriver):
+class LossTolerantDriver(LinuxDriver):
     """The usual one, which outlasts the terminal, so that the program ends in order when it is told to."""
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        self._file = cast("Any", Enduring(cast("TextIO", self._file)))
+        self._file = cast("Any", LossTolerantOutput(cast("TextIO", self._file)))
 
     def _sigcont_application(self, *_: object) -> None:
         """Take the terminal up again only after it was let go; one that is lost sends this signal too."""

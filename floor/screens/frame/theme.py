@@ -12,7 +12,7 @@ from math import isfinite
 from textual.content import Content
 from textual.theme import Theme
 
-from floor.batch.walk.lines import State
+from floor.batch.walk.lines import LineState
 from floor.checklist.model import Caution
 
 NIGHT = Theme(
@@ -68,7 +68,7 @@ SIGNAL_PANELS: dict[str, tuple[str, str]] = {
 }
 """Signal word → letters and panel."""
 
-MARKS: dict[State, str] = {
+MARKS: dict[LineState, str] = {
     "done": "✓",
     "skipped": "-",
     "waived": "W",
@@ -82,7 +82,7 @@ MARKS: dict[State, str] = {
 }
 """One sign for each state of a line; the word stands beside it."""
 
-SAID: dict[State, str] = {
+SAID: dict[LineState, str] = {
     "done": "",
     "skipped": "SKIPPED",
     "waived": "WAIVED",
@@ -96,20 +96,22 @@ SAID: dict[State, str] = {
 }
 
 
-def signal_panel(caution: Caution, width: int) -> Content:
+def draw_signal_panel(caution: Caution, width: int) -> Content:
     """A caution as a signal panel and up to three lines: hazard, consequence, how to avoid it."""
     letters, panel = SIGNAL_PANELS[caution.word]
     word = f" {caution.word} " if caution.word == "NOTICE" else f" ⚠ {caution.word} "
     band = (word, f"bold {letters} on {panel}")
     beside = len(word) + 1 + len(caution.hazard) <= width
-    first = [Content.assemble(band, " ", (caution.hazard, "bold"))] if beside else [
-        Content.assemble(band), Content.assemble(("  " + caution.hazard, "bold"))
-    ]  # fmt: skip
+    first = (
+        [Content.assemble(band, " ", (caution.hazard, "bold"))]
+        if beside
+        else [Content.assemble(band), Content.assemble(("  " + caution.hazard, "bold"))]
+    )
     rest = [f"  {text}" for text in (caution.consequence, caution.avoid) if text]
     return Content("\n").join([*first, *(Content(text) for text in rest)])
 
 
-def in_band(value: float, low: float | None, high: float | None, width: int = 11) -> str:
+def draw_band(value: float, low: float | None, high: float | None, width: int = 11) -> str:
     """Where a value lies between its limits: ``├───●─────┤``; outside, by which side. Empty without both limits."""
     if low is None or high is None or low >= high or not isfinite(value):
         return ""
@@ -121,7 +123,7 @@ def in_band(value: float, low: float | None, high: float | None, width: int = 11
     return f"├{'─' * at}●{'─' * (width - 1 - at)}┤"
 
 
-def bar(done: int, of: int, width: int) -> str:
+def draw_bar(done: int, of: int, width: int) -> str:
     """A quiet bar of blocks: how much of a whole is done."""
     filled = 0 if of <= 0 else min(width, round(width * done / of))
     return "█" * filled + "░" * (width - filled)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from floor.batch.corrections.commands import Note
-from floor.batch.counting.blind_count import uncounted
+from floor.batch.counting.blind_count import find_subjects_to_count
 from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,
@@ -14,31 +14,31 @@ from floor.batch.handover.commands import (
     ResolveDifference,
     WithdrawHandover,
 )
-from floor.batch.handover.offers import next_shift_notes
+from floor.batch.handover.offers import list_next_shift_notes
 from floor.batch.handover.page import higher_risk, say_difference
-from floor.screens.forms.dialogs import Choice, Choose, Field, Form, Sure
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog, FieldSpec, FormDialog
 from floor.screens.frame.screen import BatchFrame
-from floor.text import plural
+from floor.text import format_count
 
 LEFT = ("machines off, air and heat shut", "one cycle finishing, all else off", "oven on its timer, rest off")
 SETTLED = ("counted again together: the record is right", "found", "set aside as scrap in the record")
 
 
-def offer(screen: BatchFrame, typed: dict[str, str], unattended: bool) -> None:
+def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool) -> None:
     """Offer the batch, or leave it alone; at higher risk each part of the remarks is asked for by itself.
 
     Args:
         typed: what was written into the form before; kept there until the offer stands.
     """
-    batch = screen.the_batch
-    risks, notes = higher_risk(batch), next_shift_notes(batch)
+    batch = screen.current_batch
+    risks, notes = higher_risk(batch), list_next_shift_notes(batch)
     if risks:
         wanted = [("unusual", "Abnormal"), ("done", "Action taken"), ("first", "Do first")]
     else:
         wanted = [("unusual", "Remarks")]
-    fields = [Field(name, label, typed.get(name, "")) for name, label in wanted]
+    fields = [FieldSpec(name, label, typed.get(name, "")) for name, label in wanted]
     if unattended:
-        fields.append(Field("safe", "How it is left", typed.get("safe", ""), picks=LEFT))
+        fields.append(FieldSpec("safe", "How it is left", typed.get("safe", ""), picks=LEFT))
     text = "".join(f"! {risk}\n" for risk in risks) + "".join(f"Already on the page: {note}\n" for note in notes)
     text += f"{batch.responsible} stays responsible until someone signs for it."
 
@@ -52,37 +52,37 @@ def offer(screen: BatchFrame, typed: dict[str, str], unattended: bool) -> None:
 
     def offered() -> None:
         typed.clear()
-        screen.say(f"Offered. {screen.the_batch.responsible} stays responsible until someone signs. e: papers")
+        screen.say(f"Offered. {screen.current_batch.responsible} stays responsible until someone signs. e: papers")
 
     title = "Leave the batch unattended" if unattended else "Offer the batch to the next person"
-    screen.ask(Form(title, fields, text), answered)
+    screen.ask(FormDialog(title, fields, text), answered)
 
 
-def withdraw(screen: BatchFrame) -> None:
+def withdraw_handover(screen: BatchFrame) -> None:
     def answered(yes: bool | None) -> None:
         if yes:
             screen.give(screen.batch_id, WithdrawHandover(), lambda _: screen.say("Withdrawn"))
 
-    screen.ask(Sure("Withdraw the handover? Counts and read-back must then be repeated."), answered)
+    screen.ask(ConfirmDialog("Withdraw the handover? Counts and read-back must then be repeated."), answered)
 
 
-def question(screen: BatchFrame) -> None:
+def ask_question(screen: BatchFrame) -> None:
     def answered(given: dict[str, str] | None) -> None:
         if given is not None:
             asked = AskQuestion(given["text"])
             screen.give(screen.batch_id, asked, lambda _: screen.say("Asked; a: write the answer"))
 
-    screen.ask(Form("What do you want to know?", [Field("text", "Question", needed=True)]), answered)
+    screen.ask(FormDialog("What do you want to know?", [FieldSpec("text", "Question", needed=True)]), answered)
 
 
-def answer(screen: BatchFrame) -> None:
+def answer_question(screen: BatchFrame) -> None:
     """Answer an open question, asking which where there are several."""
-    open_ = [one for one in screen.the_batch.questions.values() if not one.answer]
+    open_ = [one for one in screen.current_batch.questions.values() if not one.answer]
 
     def picked(key: str | None) -> None:
         if key is not None:
-            asked = screen.the_batch.questions[int(key)]
-            form = Form(asked.text, [Field("text", "Answer", needed=True)])
+            asked = screen.current_batch.questions[int(key)]
+            form = FormDialog(asked.text, [FieldSpec("text", "Answer", needed=True)])
             screen.ask(form, lambda given: answered(asked.seq, given))
 
     def answered(seq: int, given: dict[str, str] | None) -> None:
@@ -92,17 +92,19 @@ def answer(screen: BatchFrame) -> None:
     if len(open_) == 1:
         picked(str(open_[0].seq))
     else:
-        screen.ask(Choose("Which question?", [Choice(str(one.seq), one.text) for one in open_]), picked)
+        screen.ask(ChoiceDialog("Which question?", [Choice(str(one.seq), one.text) for one in open_]), picked)
 
 
-def difference(screen: BatchFrame) -> None:
+def settle_difference(screen: BatchFrame) -> None:
     """Settle a count that disagreed; the rules ask for a lead."""
-    hidden = uncounted(screen.the_batch, screen.desk.who)
-    open_ = {str(one.seq): say_difference(one, hidden) for one in screen.the_batch.open_differences()}
+    hidden = find_subjects_to_count(screen.current_batch, screen.desk.who)
+    open_ = {str(one.seq): say_difference(one, hidden) for one in screen.current_batch.list_open_differences()}
 
     def picked(key: str | None) -> None:
         if key is not None:
-            form = Form("What was found out?", [Field("how", "Settled", picks=SETTLED, needed=True)], open_[key])
+            form = FormDialog(
+                "What was found out?", [FieldSpec("how", "Settled", picks=SETTLED, needed=True)], open_[key]
+            )
             screen.ask(form, lambda given: settled(int(key), given))
 
     def settled(seq: int, given: dict[str, str] | None) -> None:
@@ -110,25 +112,25 @@ def difference(screen: BatchFrame) -> None:
             screen.give(screen.batch_id, ResolveDifference(seq, given["how"]), lambda _: screen.say("Settled"))
 
     choices = [Choice(key, text) for key, text in open_.items()]
-    screen.ask(Choose("Which count was settled?", choices, "Needs a lead."), picked)
+    screen.ask(ChoiceDialog("Which count was settled?", choices, "Needs a lead."), picked)
 
 
-def note(screen: BatchFrame) -> None:
+def add_handover_note(screen: BatchFrame) -> None:
     def answered(given: dict[str, str] | None) -> None:
         if given is not None:
             left = Note(given["text"], next_shift=True)
             screen.give(screen.batch_id, left, lambda _: screen.say("On the page"))
 
-    screen.ask(Form("Note for the next shift", [Field("text", "Note", needed=True)]), answered)
+    screen.ask(FormDialog("Note for the next shift", [FieldSpec("text", "Note", needed=True)]), answered)
 
 
-def accept(screen: BatchFrame, accepted: Callable[[], None]) -> None:
+def accept_handover(screen: BatchFrame, accepted: Callable[[], None]) -> None:
     """Sign for the batch, knowing what stands open on it."""
-    batch = screen.the_batch
+    batch = screen.current_batch
     handover = batch.handover
     assert handover is not None
-    found = ((batch.open_waivers(), "open waiver"), (batch.open_differences(), "disputed count"))
-    open_ = [plural(len(some), noun) for some, noun in found if some]
+    found = ((batch.list_open_waivers(), "open waiver"), (batch.list_open_differences(), "disputed count"))
+    open_ = [format_count(len(some), noun) for some, noun in found if some]
     rest = f" It comes with {' and '.join(open_)}." if open_ else ""
 
     def answered(yes: bool | None) -> None:
@@ -141,6 +143,6 @@ def accept(screen: BatchFrame, accepted: Callable[[], None]) -> None:
 
     def ask() -> None:
         text = f"{screen.desk.who} takes {batch.id} over from {handover.by} and is responsible from now on."
-        screen.floor.push_screen(Sure(f"{text}{rest} Sign?"), answered)
+        screen.floor.push_screen(ConfirmDialog(f"{text}{rest} Sign?"), answered)
 
-    screen.signed_in(ask)
+    screen.run_signed_in(ask)

@@ -4,22 +4,21 @@ from __future__ import annotations
 
 from textual.content import Content
 
-from floor.batch.counting.blind_count import Subject, blind, subjects
-from floor.batch.handover.page import left_to_read_back, page, safety_lines, say_difference
+from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, list_count_subjects
+from floor.batch.handover.page import build_handover_page, left_to_read_back, list_safety_lines, say_difference
 from floor.batch.state import Batch
 from floor.entry import Moment
-from floor.papers.page import cells, cut, wrapped
-from floor.text import plural
+from floor.text import cells, cut, format_count, wrapped
 
 Rows = list[Content]
 
 
-def page_rows(batch: Batch, now: Moment, hidden: frozenset[str], width: int) -> Rows:
+def draw_page(batch: Batch, now: Moment, hidden: frozenset[str], width: int) -> Rows:
     """The turnover page: what the outgoing person says, then its sections; empty ones take one line."""
     rows: Rows = []
     if batch.handover is not None and batch.handover.remarks:
         rows += _section(f"{batch.handover.by} says", [("", batch.handover.remarks)], width)
-    for section in page(batch, now, hidden):
+    for section in build_handover_page(batch, now, hidden):
         if section.lines:
             signed = [("! " if line.safety else "- ", line.text) for line in section.lines]
             rows += _section(section.title, signed, width)
@@ -36,14 +35,14 @@ def _section(title: str, lines: list[tuple[str, str]], width: int) -> Rows:
     return rows
 
 
-def count_rows(batch: Batch, chosen: Subject | None, width: int) -> tuple[Rows, int]:
+def draw_counts(batch: Batch, chosen: CountSubject | None, width: int) -> tuple[Rows, int]:
     """Every place to count with what was found so far, and the row of the one whose turn it is.
 
     The recorded figure stands only beside a number that was typed.
     """
     rows, at = [_hint("Go and count. The recorded figure is shown afterwards.")], 0
-    counted, hidden = batch.handover.counted if batch.handover else {}, blind(batch)
-    for subject in subjects(batch):
+    counted, hidden = batch.handover.counted if batch.handover else {}, find_blind_subjects(batch)
+    for subject in list_count_subjects(batch):
         now = chosen is not None and subject.key == chosen.key
         at = len(rows) if now else at
         found = counted.get(subject.key)
@@ -63,28 +62,28 @@ def count_rows(batch: Batch, chosen: Subject | None, width: int) -> tuple[Rows, 
     return rows, at
 
 
-def read_back_rows(batch: Batch, now: Moment, width: int) -> tuple[Rows, int]:
+def draw_read_back(batch: Batch, now: Moment, width: int) -> tuple[Rows, int]:
     """The safety lines, and the first row of the one whose turn it is."""
     rows, at = [_hint("Read each line aloud, then press its number.")], 0
     left = left_to_read_back(batch, now)
-    for n, line in enumerate(safety_lines(batch, now, blind(batch))):
+    for n, line in enumerate(list_safety_lines(batch, now, find_blind_subjects(batch))):
         turn = bool(left) and line.key == left[0].key
         at = len(rows) if turn else at
         sign = "▶" if turn else "·" if line in left else "✓"
         style = "bold $accent" if turn else "" if line in left else "$secondary"
-        rows += [_row(text, style) for text in wrapped(line.text, f"{sign} {digit(n)}  ", width=width)]
+        rows += [_row(text, style) for text in wrapped(line.text, f"{sign} {get_row_digit(n)}  ", width=width)]
     return rows, at
 
 
-def accept_rows(batch: Batch, width: int) -> Rows:
+def draw_acceptance(batch: Batch, width: int) -> Rows:
     """What stands when it comes to signing: counts, read-back, disputed counts, questions."""
-    handover, open_ = batch.handover, batch.open_differences()
+    handover, open_ = batch.handover, batch.list_open_differences()
     counted, read_back = (len(handover.counted), len(handover.read_back)) if handover else (0, 0)
-    disputed = f", {plural(len(open_), 'count')} disputed and open" if open_ else ""
+    disputed = f", {format_count(len(open_), 'count')} disputed and open" if open_ else ""
     said = [
-        ("✓ ", f"{plural(counted, 'place')} counted{disputed}"),
-        ("✓ ", f"{plural(read_back, 'safety line')} read back"),
-        *(("! ", say_difference(one, blind(batch))) for one in open_),
+        ("✓ ", f"{format_count(counted, 'place')} counted{disputed}"),
+        ("✓ ", f"{format_count(read_back, 'safety line')} read back"),
+        *(("! ", say_difference(one, find_blind_subjects(batch))) for one in open_),
         *(("? ", f"{one.text}  {one.answer or 'not answered: it stays open'}") for one in batch.questions.values()),
     ]
     rows = [Content(line) for sign, text in said for line in wrapped(text, sign, width=width)]
@@ -92,12 +91,12 @@ def accept_rows(batch: Batch, width: int) -> Rows:
     return [*rows, Content(""), Content.assemble((last, "bold $accent"))]
 
 
-def digit(n: int) -> str:
+def get_row_digit(n: int) -> str:
     """Lines are numbered 1 to 9, then again: one key held down never runs through them."""
     return str(n % 9 + 1)
 
 
-def window(rows: Rows, at: int, height: int) -> Content:
+def clip_rows(rows: Rows, at: int, height: int) -> Content:
     """As many rows as there is room for, around the one at ``at``."""
     top = max(0, min(at - height // 3, len(rows) - height))
     return Content("\n").join(rows[top : top + height])

@@ -11,23 +11,43 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Input, Static
 
-from floor.batch.counting.blind_count import Subject, blind, subjects, uncounted
-from floor.batch.handover.commands import (
-    CountCarrier,
-    ReadBack,
-    ReadPage,
+from floor.batch.counting.blind_count import (
+    CountSubject,
+    find_blind_subjects,
+    find_subjects_to_count,
+    list_count_subjects,
 )
-from floor.batch.handover.page import PageLine, higher_risk, left_to_count, left_to_read_back, safety_lines
-from floor.batch.open_items import Handover
+from floor.batch.handover.commands import (
+    CountSubjectPieces,
+    ReadBackLine,
+    ReadHandoverPage,
+)
+from floor.batch.handover.page import PageLine, higher_risk, left_to_count, left_to_read_back, list_safety_lines
+from floor.batch.open_items import OpenHandover
 from floor.entry import Entry
-from floor.papers.catalog import offers_at_handover
-from floor.screens.frame.papers import PAPERS, choose_paper, source
+from floor.papers.catalog import list_handover_offers
+from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import BatchFrame
-from floor.screens.frame.session import Desk
-from floor.screens.handover.forms import accept, answer, difference, note, offer, question, withdraw
-from floor.screens.handover.rows import accept_rows, count_rows, digit, page_rows, read_back_rows, window
-from floor.screens.widgets.ordered_input import Typed
-from floor.text import clock_time
+from floor.screens.frame.session import Session
+from floor.screens.handover.forms import (
+    accept_handover,
+    add_handover_note,
+    answer_question,
+    ask_question,
+    offer_handover,
+    settle_difference,
+    withdraw_handover,
+)
+from floor.screens.handover.rows import (
+    clip_rows,
+    draw_acceptance,
+    draw_counts,
+    draw_page,
+    draw_read_back,
+    get_row_digit,
+)
+from floor.screens.widgets.ordered_input import OrderedInput
+from floor.text import format_clock
 
 Stage = Literal["prepare", "offered", "read", "count", "read back", "accept"]
 
@@ -89,7 +109,7 @@ class HandoverScreen(BatchFrame):
     number = getters.query_one("#ho-number", Input)
     keys = getters.query_one("#ho-keys", Static)
 
-    def __init__(self, desk: Desk, batch: str) -> None:
+    def __init__(self, desk: Session, batch: str) -> None:
         super().__init__(desk, batch)
         self.at: str = ""
         """Key of the subject chosen for counting, where it is not simply the next."""
@@ -113,7 +133,7 @@ class HandoverScreen(BatchFrame):
             with Vertical(id="ho-task"):
                 with Horizontal(id="ho-entry"):
                     yield Static(id="ho-label", markup=False)
-                    yield Typed(id="ho-number", number=True, compact=True, restrict=r"[0-9]*", max_length=4)
+                    yield OrderedInput(id="ho-number", number=True, compact=True, restrict=r"[0-9]*", max_length=4)
                 yield Static(id="ho-list", markup=False)
         yield Static(id="ho-keys", markup=False)
 
@@ -130,8 +150,8 @@ class HandoverScreen(BatchFrame):
     # --- where we are ------------------------------------------------------------------------------------------
 
     @property
-    def handover(self) -> Handover | None:
-        return self.the_batch.handover
+    def handover(self) -> OpenHandover | None:
+        return self.current_batch.handover
 
     @property
     def stage(self) -> Stage:
@@ -143,39 +163,39 @@ class HandoverScreen(BatchFrame):
             return "offered"
         if self.desk.who not in handover.readers:
             return "read"
-        if self.counting or self.to_count():
+        if self.counting or self.list_to_count():
             return "count"
-        return "read back" if self.to_read_back() else "accept"
+        return "read back" if self.list_to_read_back() else "accept"
 
-    def to_count(self) -> list[Subject]:
-        return left_to_count(self.the_batch, self.desk.now())
+    def list_to_count(self) -> list[CountSubject]:
+        return left_to_count(self.current_batch, self.desk.now())
 
-    def to_read_back(self) -> list[PageLine]:
-        return left_to_read_back(self.the_batch, self.desk.now())
+    def list_to_read_back(self) -> list[PageLine]:
+        return left_to_read_back(self.current_batch, self.desk.now())
 
     @property
     def hidden(self) -> frozenset[str]:
-        return uncounted(self.the_batch, self.desk.who)
+        return find_subjects_to_count(self.current_batch, self.desk.who)
 
     def place(self) -> str:
-        batch = self.the_batch
+        batch = self.current_batch
         return f"{batch.id} {batch.checklist.part.number} {batch.checklist.part.revision}  handover: {self.stage}"
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         stages = ONLY.get(action)
         if action == "answer":
-            return any(not question.answer for question in self.the_batch.questions.values())
+            return any(not question.answer for question in self.current_batch.questions.values())
         if action == "difference":
-            return bool(self.the_batch.open_differences())
+            return bool(self.current_batch.list_open_differences())
         if action == "page" and self.has_class("-wide"):
             return False
         return stages is None or self.stage in stages
 
     # --- what is shown -----------------------------------------------------------------------------------------
 
-    def show(self) -> None:
+    def update_body(self) -> None:
         stage = self.stage
-        risks = higher_risk(self.the_batch)
+        risks = higher_risk(self.current_batch)
         self.risk.update(f"! Extra care: {', '.join(risks)}." if risks else "")
         self.risk.display = bool(risks)
         self.who.update(self._who())
@@ -190,14 +210,14 @@ class HandoverScreen(BatchFrame):
         self.refresh_bindings()
 
     def _who(self) -> str:
-        batch, handover, now = self.the_batch, self.handover, self.desk.now().at
+        batch, handover, now = self.current_batch, self.handover, self.desk.now().at
         if handover is None:
-            since = f" since {clock_time(batch.shift_began, now)}" if batch.shift_began else ""
+            since = f" since {format_clock(batch.shift_began, now)}" if batch.shift_began else ""
             return f"{batch.responsible} has been responsible{since}. No handover is open."
         what = "Left unattended" if handover.unattended else "Offered"
         by = "" if handover.by == batch.responsible else f" by {handover.by}"
         said = f"{batch.responsible} is responsible until someone signs for it."
-        return f"{said} {what} {clock_time(handover.at, now)}{by}."
+        return f"{said} {what} {format_clock(handover.at, now)}{by}."
 
     def _steps(self, stage: Stage) -> str:
         names = list(STEPS)
@@ -207,31 +227,31 @@ class HandoverScreen(BatchFrame):
 
     def _show_page(self) -> None:
         width = max((self.page_box.size.width or self.size.width) - 3, 40)
-        rows = page_rows(self.the_batch, self.desk.now(), self.hidden, width)
+        rows = draw_page(self.current_batch, self.desk.now(), self.hidden, width)
         self.page_text.update(Content("\n").join(rows))
 
     def _show_task(self, stage: Stage) -> None:
         self.entry.display = stage == "count"
-        width, batch = max(self.task_box.size.width - 2, 40), self.the_batch
+        width, batch = max(self.task_box.size.width - 2, 40), self.current_batch
         if stage == "count":
             chosen = self.chosen()
             self.label.update(f"{chosen.title}: counted" if chosen else "")
-            self.list_.update(window(*count_rows(batch, chosen, width), self._room()))
+            self.list_.update(clip_rows(*draw_counts(batch, chosen, width), self._room()))
         elif stage == "read back":
-            self.list_.update(window(*read_back_rows(batch, self.desk.now(), width), self._room()))
+            self.list_.update(clip_rows(*draw_read_back(batch, self.desk.now(), width), self._room()))
         elif stage == "accept":
-            rows = accept_rows(batch, width)
-            self.list_.update(window(rows, len(rows), self._room()))
+            rows = draw_acceptance(batch, width)
+            self.list_.update(clip_rows(rows, len(rows), self._room()))
         if stage != self._shown:
             self._shown = stage
             self.page_box.scroll_home(animate=False)
-            self.call_after_refresh(self.show)  # the task has its size only once it is laid out
+            self.call_after_refresh(self.update_body)  # the task has its size only once it is laid out
             self.set_focus(self.number if stage == "count" and self.task_box.display else None)
 
-    def chosen(self) -> Subject | None:
+    def chosen(self) -> CountSubject | None:
         """The subject whose number is asked for: the one moved to, else the first that is left, else the last."""
-        known = {subject.key: subject for subject in subjects(self.the_batch)}
-        left = self.to_count()
+        known = {subject.key: subject for subject in list_count_subjects(self.current_batch)}
+        left = self.list_to_count()
         return known.get(self.at) or next(iter(left or list(known.values())[::-1]), None)
 
     def _room(self) -> int:
@@ -240,7 +260,7 @@ class HandoverScreen(BatchFrame):
     def _hint(self, stage: Stage) -> str:
         if self.looking and not self.has_class("-wide") and stage in ("count", "read back", "accept"):
             return "p: back to the task   PgUp PgDn: scroll"
-        if stage == "count" and not self.to_count():
+        if stage == "count" and not self.list_to_count():
             return "All counted. Enter: go on to read back   ↑ ↓: count a place again"
         return {
             "prepare": "Enter: add remarks and sign   u: leave unattended   ↑ ↓ PgUp PgDn: scroll",
@@ -257,25 +277,25 @@ class HandoverScreen(BatchFrame):
         """One key for whatever comes next."""
         stage = self.stage
         if stage == "prepare":
-            offer(self, self.typed, unattended=False)
+            offer_handover(self, self.typed, unattended=False)
         elif stage == "read" and self.page_box.max_scroll_y and self.at_end not in ("", self.desk.who):
             self.say("You have not read to the end of the page: PgDn to the end, then Enter", wrong=True)
         elif stage == "read":
-            self.give(self.batch_id, ReadPage())
-        elif stage == "count" and not self.to_count() and not self.looking:
+            self.give(self.batch_id, ReadHandoverPage())
+        elif stage == "count" and not self.list_to_count() and not self.looking:
             self._go_on()
         elif stage == "count":
             self.looking = False
-            self.show()
+            self.update_body()
             self.number.focus()
         elif stage == "accept":
-            accept(self, self._accepted)
+            accept_handover(self, self._accepted)
 
     def action_unattended(self) -> None:
-        offer(self, self.typed, unattended=True)
+        offer_handover(self, self.typed, unattended=True)
 
     def action_withdraw(self) -> None:
-        withdraw(self)
+        withdraw_handover(self)
 
     @on(Input.Submitted, "#ho-number")
     def count_typed(self, event: Input.Submitted) -> None:
@@ -283,13 +303,15 @@ class HandoverScreen(BatchFrame):
         subject = self.chosen()
         if subject is None:
             return
-        if not event.value and not self.to_count():
+        if not event.value and not self.list_to_count():
             self._go_on()
             return
         if not event.value:
             self.say(f"{subject.title}: type the number you counted, 0 for none", wrong=True)
             return
-        self.give(self.batch_id, CountCarrier(subject.key, int(event.value)), lambda made: self._counted(subject, made))
+        self.give(
+            self.batch_id, CountSubjectPieces(subject.key, int(event.value)), lambda made: self._counted(subject, made)
+        )
 
     def _go_on(self) -> None:
         """From the counts to what comes next; the last answer is not about that any more."""
@@ -297,12 +319,12 @@ class HandoverScreen(BatchFrame):
         self.say("")
         self.update_all()
 
-    def _counted(self, subject: Subject, made: list[Entry]) -> None:
+    def _counted(self, subject: CountSubject, made: list[Entry]) -> None:
         found, expected = made[0].body["found"], made[0].body["expected"]
         self.number.value, self.at, self.counting = "", "", True
         if found == expected:
             self.say(f"{subject.title}: {found}, agrees with the record")
-        elif subject.key in blind(self.the_batch):
+        elif subject.key in find_blind_subjects(self.current_batch):
             self.say(f"{subject.title}: counts do not match; count it again (↑)", wrong=True)
         else:
             told = f"{subject.title}: counted {found}, recorded {expected}. It differs"
@@ -313,24 +335,24 @@ class HandoverScreen(BatchFrame):
         if self.stage != "read back" or not (event.character or "").isdigit():
             return
         event.stop()
-        lines, left = safety_lines(self.the_batch, self.desk.now()), self.to_read_back()
-        wanted = digit([line.key for line in lines].index(left[0].key))
+        lines, left = list_safety_lines(self.current_batch, self.desk.now()), self.list_to_read_back()
+        wanted = get_row_digit([line.key for line in lines].index(left[0].key))
         if event.character == wanted:
-            self.give(self.batch_id, ReadBack(left[0].key))
+            self.give(self.batch_id, ReadBackLine(left[0].key))
         else:
             self.say(f"Line {wanted} is next: read it aloud, then press {wanted}", wrong=True)
 
     def action_question(self) -> None:
-        question(self)
+        ask_question(self)
 
     def action_answer(self) -> None:
-        answer(self)
+        answer_question(self)
 
     def action_difference(self) -> None:
-        difference(self)
+        settle_difference(self)
 
     def action_note(self) -> None:
-        note(self)
+        add_handover_note(self)
 
     def _accepted(self) -> None:
         self.looking = self.counting = False
@@ -338,7 +360,7 @@ class HandoverScreen(BatchFrame):
     def action_papers(self) -> None:
         """The sheet, and the travelers to go on with by hand; those carry figures that are counted first."""
         to_count = self.handover is not None and bool(self.hidden)
-        choose_paper(self, offers_at_handover(source(self.desk, self.the_batch), to_count))
+        choose_paper(self, list_handover_offers(make_paper_source(self.desk, self.current_batch), to_count))
 
     def action_page(self) -> None:
         self.looking = not self.looking
@@ -358,7 +380,7 @@ class HandoverScreen(BatchFrame):
         if self.stage != "count" or looking:
             self.page_box.scroll_relative(y=way, animate=False)
             return
-        keys = [subject.key for subject in subjects(self.the_batch)]
+        keys = [subject.key for subject in list_count_subjects(self.current_batch)]
         chosen = self.chosen()
         if chosen is not None:
             self.at = keys[(keys.index(chosen.key) + way) % len(keys)]

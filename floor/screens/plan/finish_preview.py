@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, cast
 from textual.widgets import Static
 
 from floor.checklist.model import Checklist
-from floor.screens.frame.session import Desk
-from floor.screens.plan.planner import SAMPLES, aside
-from floor.text import plural
+from floor.screens.frame.program import Program
+from floor.screens.frame.session import Session
+from floor.screens.plan.planner import SAMPLES, run_in_thread
+from floor.text import format_count
 
 if TYPE_CHECKING:
-    from floor.app import FloorApp
-    from floor.figures.schedule import Saving, Spread
+    from floor.figures.schedule import FinishBands, Saving
     from floor.planning.finish import Finish
     from floor.planning.plan import ShopPlan
 
@@ -28,10 +28,10 @@ PLANNED = 0.3
 """Share of the work done when the plan stands and its draws are begun."""
 
 
-class Promise(Static):
+class FinishPreview(Static):
     """The finish of an order beside the open batches, and what limits it; one that is asked anew stops the last."""
 
-    def __init__(self, desk: Desk, checklist: Checklist, id: str) -> None:
+    def __init__(self, desk: Session, checklist: Checklist, id: str) -> None:
         super().__init__(id=id, markup=False)
         self.desk = desk
         self.checklist = checklist
@@ -43,7 +43,7 @@ class Promise(Static):
             return
         self.asked = (order, pieces, due)
         self.update("")
-        if pieces and cast("FloorApp", self.app).ticking:
+        if pieces and cast(Program, self.app).ticking:
             self.run_worker(self._work_out(order, pieces, due), group="promise", exclusive=True, exit_on_error=False)
 
     async def _work_out(self, order: int, pieces: int, due: date | None) -> None:
@@ -75,7 +75,7 @@ class Promise(Static):
 
         def show(saved: Sequence[Saving] | None, instead: str = "") -> None:
             if not stop():
-                self.update("\n".join(promised(shop_plan, found, before, saved, instead)))
+                self.update("\n".join(describe_preview(shop_plan, found, before, saved, instead)))
 
         begin(WORKING)
         try:
@@ -88,54 +88,67 @@ class Promise(Static):
         try:
             show(await _savings(shop_plan, stop, telling(lambda doing: show(None, doing))))
         except Exception as error:  # the finish stands without it
-            from floor.planning.whatif import fault_said
+            from floor.planning.whatif import describe_fault
 
-            show(None, fault_said(error))
+            show(None, describe_fault(error))
 
 
 async def _planned(
-    desk: Desk, checklist: Checklist, order: int, pieces: int, due: date | None, stop: Callable[[], bool],
+    desk: Session,
+    checklist: Checklist,
+    order: int,
+    pieces: int,
+    due: date | None,
+    stop: Callable[[], bool],
     tell: Callable[[float, str], None],
-) -> tuple[ShopPlan, Spread | None]:
+) -> tuple[ShopPlan, FinishBands | None]:
     """The plan of the open batches with one more, which is entered nowhere, and its spread.
 
     It begins from the plan on view and holds it, as the one that is made once the batch is open.
     """
-    await aside(_import)
-    from floor.figures.schedule import CannotPlan, draws, spread
-    from floor.planning.new_order import fresh
+    await run_in_thread(_import)
+    from floor.figures.schedule import CannotPlan, choose_draw_count, simulate_finishes
+    from floor.planning.new_order import build_fresh_batch
     from floor.planning.plan import make_plan
     from floor.planning.problem import Crew
-    from floor.planning.snapshot import take
-    from floor.shop.settings import load_settings
+    from floor.planning.snapshot import take_snapshot
+    from floor.shop.load_settings import load_settings
 
     now = desk.now()
-    settings = await aside(load_settings, desk.shop.folder, now.at)
-    batch = await aside(fresh, checklist, order, pieces, now, NAME)
+    settings = await run_in_thread(load_settings, desk.shop.folder, now.at)
+    batch = await run_in_thread(build_fresh_batch, checklist, order, pieces, now, NAME)
     batch.due = due
-    taken = take([*desk.shop.batches, batch], now, Crew(settings.calendar, settings.hands))  # between two keys
+    taken = take_snapshot([*desk.shop.batches, batch], now, Crew(settings.calendar, settings.hands))  # between two keys
     on_view = desk.planner.shop_plan
-    shop_plan = await aside(
-        make_plan, taken.ways, previous=on_view, hold=on_view is not None, should_stop=stop,
+    shop_plan = await run_in_thread(
+        make_plan,
+        taken.ways,
+        previous=on_view,
+        hold=on_view is not None,
+        should_stop=stop,
         progress=lambda share, doing: tell(PLANNED * share, doing),
-    )  # fmt: skip
+    )
     if not shop_plan.whole:
         return shop_plan, None
     try:
-        return shop_plan, await aside(
-            spread, shop_plan.problem, shop_plan.plan, samples=draws(shop_plan.problem, SAMPLES), should_stop=stop,
+        return shop_plan, await run_in_thread(
+            simulate_finishes,
+            shop_plan.problem,
+            shop_plan.plan,
+            samples=choose_draw_count(shop_plan.problem, SAMPLES),
+            should_stop=stop,
             on_progress=lambda n, of: tell(PLANNED + (1 - PLANNED) * n / of, "spread of the finish"),
-        )  # fmt: skip
+        )
     except CannotPlan:  # of loads to be made up, should pieces fall short
         return shop_plan, None
 
 
-def _on_view(desk: Desk) -> dict[str, Finish]:
+def _on_view(desk: Session) -> dict[str, Finish]:
     """The finishes of the open batches, as they are on view; none before there is a plan."""
-    from floor.planning.finish import finishes
+    from floor.planning.finish import compute_finishes
 
     shop_plan = desk.planner.shop_plan
-    return finishes(shop_plan, desk.planner.spread) if shop_plan is not None else {}
+    return compute_finishes(shop_plan, desk.planner.spread) if shop_plan is not None else {}
 
 
 async def _savings(
@@ -143,10 +156,10 @@ async def _savings(
 ) -> Sequence[Saving]:
     """What one more of each would save; in a large shop judged by a single order of work for each."""
     from floor.figures.schedule import FIRST, LARGE, QUICK
-    from floor.planning.whatif import savings
+    from floor.planning.whatif import rank_savings
 
     effort = FIRST if len(shop_plan.plan.runs) > LARGE else QUICK
-    return await aside(savings, shop_plan, stop, effort, progress=tell)
+    return await run_in_thread(rank_savings, shop_plan, stop, effort, progress=tell)
 
 
 def _import() -> None:
@@ -158,30 +171,45 @@ def _import() -> None:
     import floor.shop.settings  # noqa: F401
 
 
-def promised(
-    shop_plan: ShopPlan, spread: Spread | None, before: Mapping[str, Finish], saved: Sequence[Saving] | None,
+def describe_preview(
+    shop_plan: ShopPlan,
+    spread: FinishBands | None,
+    before: Mapping[str, Finish],
+    saved: Sequence[Saving] | None,
     instead: str = "",
-) -> list[str]:  # fmt: skip
+) -> list[str]:
     """When it is through with its band, how that lies to the due date, what it makes later, and what limits it.
 
     Args:
         before: finishes of the open batches without it.
         instead: what is said as long as what limits it is not known: how far that is, or why it never will be.
     """
-    from floor.planning.finish import finishes
-    from floor.planning.plan_text import day_time, late_said, pushed_said, spread_said, troubles_said, unknown_said
-    from floor.planning.whatif import limit_words
+    from floor.planning.finish import compute_finishes
+    from floor.planning.plan_text import (
+        describe_pushed_batches,
+        describe_troubles,
+        describe_unknown_finish,
+        format_day_time,
+        format_lateness,
+        format_spread,
+    )
+    from floor.planning.whatif import describe_bottleneck
 
     if NAME not in shop_plan.plan.finish:
-        return ["It cannot be planned:", *troubles_said(shop_plan)[:3]]
+        return ["It cannot be planned:", *describe_troubles(shop_plan)[:3]]
     others = len(shop_plan.plan.finish) - 1
-    beside = f"beside {plural(others, 'open batch')}" if others else "alone in the shop"
-    after = finishes(shop_plan, spread)
+    beside = f"beside {format_count(others, 'open batch')}" if others else "alone in the shop"
+    after = compute_finishes(shop_plan, spread)
     found = after[NAME]
     if found.at is None:
-        return [f"If started now, {beside}: ✕ {unknown_said(shop_plan, NAME)}"]
-    said = f"If started now, {beside}: done {day_time(found.at)}{spread_said(found)}"
+        return [f"If started now, {beside}: ✕ {describe_unknown_finish(shop_plan, NAME)}"]
+    said = f"If started now, {beside}: done {format_day_time(found.at)}{format_spread(found)}"
     if found.due is not None:
-        said += f", {late_said(found)}"
-    pushed = pushed_said({id: one for id, one in before.items() if id in after}, after)
-    return [said, *pushed, f"Bottleneck: {limit_words(shop_plan, saved, instead)}", *troubles_said(shop_plan)[:2]]
+        said += f", {format_lateness(found)}"
+    pushed = describe_pushed_batches({id: one for id, one in before.items() if id in after}, after)
+    return [
+        said,
+        *pushed,
+        f"Bottleneck: {describe_bottleneck(shop_plan, saved, instead)}",
+        *describe_troubles(shop_plan)[:2],
+    ]

@@ -15,16 +15,15 @@ from threading import Thread
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from floor.batch.state import Batch
-from floor.batch.worklist.tasks import Due
+from floor.batch.worklist.tasks import DueTask
 from floor.entry import Moment
 
 if TYPE_CHECKING:
-    from floor.figures.schedule import Spread
-    from floor.planning.forecast import Facts, Outlook
+    from floor.figures.schedule import FinishBands
+    from floor.planning.forecast import ForecastInputs, Outlook
     from floor.planning.plan import ShopPlan
     from floor.planning.problem import Crew
-    from floor.planning.snapshot import Taken
-    from floor.screens.frame.screen import FloorScreen
+    from floor.planning.snapshot import Snapshot
     from floor.shop.settings import Settings
     from floor.shop.shop import Shop
 
@@ -46,10 +45,10 @@ class Planner:
     """The newest plan of a shop and what belongs to it."""
 
     shop_plan: ShopPlan | None = None
-    spread: Spread | None = None
+    spread: FinishBands | None = None
     outlooks: dict[str, Outlook] = field(default_factory=dict)
     first_op: Mapping[str, int] = field(default_factory=dict)
-    facts: dict[str, tuple[Facts, float]] = field(default_factory=dict)
+    facts: dict[str, tuple[ForecastInputs, float]] = field(default_factory=dict)
     """What the outlook of each batch was worked out from."""
     trouble: str = ""
     """Why there is no newer plan."""
@@ -74,7 +73,7 @@ class Planner:
     news: list[str] = field(default_factory=list)
     """Said once by the next who looks."""
 
-    def fresh(self, shop: Shop, now: Moment) -> bool:
+    def is_fresh(self, shop: Shop, now: Moment) -> bool:
         return self.made_of == _key(shop, now)
 
     @property
@@ -95,7 +94,8 @@ class Planner:
     def hours(self, shop: Shop, now: datetime) -> Settings | None:
         """The shop's settings: the plan's, else read once; None where they are wrong until a plan reads them."""
         if self.settings is None and not self.asked_for_hours:
-            from floor.shop.settings import SettingsError, load_settings
+            from floor.shop.load_settings import load_settings
+            from floor.shop.settings import SettingsError
 
             self.asked_for_hours = True
             with suppress(SettingsError):
@@ -119,15 +119,15 @@ class Planner:
             self.made_of = _key(shop, now)
 
     async def _renew(self, shop: Shop, now: Moment, turn: int) -> None:
-        await aside(_import)
+        await run_in_thread(_import)
         from floor.figures.schedule import FIRST, LARGE, QUICK, THOROUGH, THOROUGH_LARGE
-        from floor.planning.finish import likely_badness, stated
+        from floor.planning.finish import list_stated_finishes, score_likely_finishes
         from floor.planning.plan import make_plan
         from floor.planning.problem import Crew
-        from floor.planning.snapshot import take
-        from floor.shop.settings import load_settings
+        from floor.planning.snapshot import take_snapshot
+        from floor.shop.load_settings import load_settings
 
-        settings = await aside(load_settings, shop.folder, now.at)
+        settings = await run_in_thread(load_settings, shop.folder, now.at)
         if self.shop_plan is None:
             self.settings = settings
         key, hold = _key(shop, now), self.shop_plan is not None  # nothing was promised before the first plan
@@ -143,35 +143,51 @@ class Planner:
             self.share, self.doing = share, doing
 
         async def made(work: Callable[..., T], *given: Any, **named: Any) -> T:
-            found = await aside(work, *given, should_stop=stop, **named)
+            found = await run_in_thread(work, *given, should_stop=stop, **named)
             if stop():
                 raise _Overtaken
             return found
 
         tell(0.0, "")
-        taken = take(shop.batches, now, Crew(settings.calendar, settings.hands))
+        taken = take_snapshot(shop.batches, now, Crew(settings.calendar, settings.hands))
         try:
             large = taken.runs > LARGE
             first = await made(
-                make_plan, taken.ways, effort=FIRST if large else QUICK, previous=self.shop_plan, hold=hold,
+                make_plan,
+                taken.ways,
+                effort=FIRST if large else QUICK,
+                previous=self.shop_plan,
+                hold=hold,
                 progress=lambda share, doing: tell(DRAWN * share, doing),
-            )  # fmt: skip
+            )
             # The band of a large shop takes long: its first plan stands beside the band that was drawn last, if any.
-            drawn = self.spread if large else await self._draw(first, made, lambda share: tell(
-                DRAWN + (PLANNED - DRAWN) * share, "spread of the finish"))  # fmt: skip
+            drawn = (
+                self.spread
+                if large
+                else await self._draw(
+                    first, made, lambda share: tell(DRAWN + (PLANNED - DRAWN) * share, "spread of the finish")
+                )
+            )
             self.shop_plan, self.spread = first, drawn
             self.settings, self.trouble, self.made_of, self.first_op = settings, "", key, taken.first_op
             await self._look_out(taken, settings.fill_level, stop, tell)
             longer = self.effort or (THOROUGH_LARGE if large else THOROUGH)
             better = await made(
-                make_plan, taken.like(first), effort=longer, previous=first, hold=hold,
+                make_plan,
+                taken.like(first),
+                effort=longer,
+                previous=first,
+                hold=hold,
                 progress=lambda share, doing: tell(LOOKED + (IMPROVED - LOOKED) * share, doing),
-            )  # fmt: skip
-            found = await self._draw(better, made, lambda share: tell(
-                IMPROVED + (1 - IMPROVED) * share, "spread of the finish"))  # fmt: skip
-            promised = stated(first, drawn) if hold else {}
+            )
+            found = await self._draw(
+                better, made, lambda share: tell(IMPROVED + (1 - IMPROVED) * share, "spread of the finish")
+            )
+            promised = list_stated_finishes(first, drawn) if hold else {}
             bands = (found, drawn) if found is not None and drawn is not None else (None, None)  # like with like
-            if large or likely_badness(better, bands[0], promised) < likely_badness(first, bands[1], promised):
+            if large or score_likely_finishes(better, bands[0], promised) < score_likely_finishes(
+                first, bands[1], promised
+            ):
                 self.shop_plan, self.spread = better, found
             self.overtaken = False
         except _Overtaken:
@@ -179,30 +195,35 @@ class Planner:
 
     async def _draw(
         self, shop_plan: ShopPlan, made: Callable[..., Awaitable[Any]], tell: Callable[[float], None]
-    ) -> Spread | None:  # fmt: skip
+    ) -> FinishBands | None:
         """The spread of the finish; None where there is none."""
-        from floor.figures.schedule import CannotPlan, draws, spread
+        from floor.figures.schedule import CannotPlan, choose_draw_count, simulate_finishes
 
         if not shop_plan.whole:
             return None
-        samples = draws(shop_plan.problem, SAMPLES)
+        samples = choose_draw_count(shop_plan.problem, SAMPLES)
         try:
-            found: Spread = await made(spread, shop_plan.problem, shop_plan.plan, samples=samples,
-                                       on_progress=lambda n, of: tell(n / of))  # fmt: skip
+            found: FinishBands = await made(
+                simulate_finishes,
+                shop_plan.problem,
+                shop_plan.plan,
+                samples=samples,
+                on_progress=lambda n, of: tell(n / of),
+            )
         except CannotPlan:  # of loads to be made up, should pieces fall short
             return None
         return found
 
     async def _look_out(
-        self, taken: Taken, level: float, stop: Callable[[], bool], tell: Callable[[float, str], None]
+        self, taken: Snapshot, level: float, stop: Callable[[], bool], tell: Callable[[float, str], None]
     ) -> None:
         """The outlook of each batch whose counts have changed: with thousands of pieces it takes long."""
-        from floor.planning.forecast import outlook
+        from floor.planning.forecast import compute_outlook
 
         for n, (batch, known) in enumerate(taken.facts.items()):
             tell(PLANNED + (LOOKED - PLANNED) * n / len(taken.facts), f"chance to fill {batch}")
             if self.facts.get(batch) != (known, level):
-                found = await aside(outlook, known, level)
+                found = await run_in_thread(compute_outlook, known, level)
                 if stop():
                     raise _Overtaken
                 self.outlooks[batch], self.facts[batch] = found, (known, level)
@@ -210,21 +231,21 @@ class Planner:
 
     def _notice(self, looked: Mapping[str, Outlook], level: float) -> None:
         """News where the chance to fill an order has fallen below the level: once for each fall."""
-        from floor.figures.top_up import should_say
-        from floor.planning.forecast import outlook_said
+        from floor.figures.top_up import decide_warning
+        from floor.planning.forecast import describe_outlook
 
         for batch, found in looked.items():
-            saying = should_say(self.armed.get(batch, True), found.forecast.probability, level)
+            saying = decide_warning(self.armed.get(batch, True), found.forecast.probability, level)
             self.armed[batch] = saying.armed
             if saying.say:
-                self.news.append(outlook_said(batch, found, self.first_op[batch]))
+                self.news.append(describe_outlook(batch, found, self.first_op[batch]))
 
 
 class _Overtaken(Exception):
     """What is being made is of a state that is no longer."""
 
 
-async def aside(work: Callable[..., T], *given: Any, **named: Any) -> T:
+async def run_in_thread(work: Callable[..., T], *given: Any, **named: Any) -> T:
     """The answer of work done in a thread of its own, which nobody waits for when the program ends."""
     loop = asyncio.get_running_loop()
     answer: asyncio.Future[T] = loop.create_future()
@@ -253,7 +274,7 @@ async def aside(work: Callable[..., T], *given: Any, **named: Any) -> T:
 
 def _import() -> None:
     import floor.figures.schedule
-    import floor.planning.advice
+    import floor.planning.due_ranking
     import floor.planning.snapshot
     import floor.shop.settings  # noqa: F401
 
@@ -268,56 +289,33 @@ def _sentence(error: Exception) -> str:
     return f"There is no plan: {said}"
 
 
-def keep_planned(screen: FloorScreen) -> None:
-    """Have the plan renewed in the background where it is out of date; the screen shows itself again when it is.
-
-    Where the program stands still, as in a test, nothing is begun.
-    """
-    floor, desk = screen.floor, screen.desk
-    planner = desk.planner
-    if not floor.ticking or planner.busy or not desk.shop.batches or planner.fresh(desk.shop, desk.now()):
-        return
-    planner.busy = True
-
-    async def renew() -> None:
-        try:
-            await asyncio.sleep(SETTLE if planner.made_of else 0)
-            await planner.renew(desk.shop, desk.now())
-        finally:
-            planner.busy = False
-        floor.mention(planner.news)
-        planner.news.clear()
-
-    floor.run_worker(renew(), group="plan", exclusive=True, exit_on_error=False)
-
-
-def in_order(planner: Planner, dues: list[Due], now: datetime) -> tuple[list[Due], dict[str, str]]:
+def sort_by_plan(planner: Planner, dues: list[DueTask], now: datetime) -> tuple[list[DueTask], dict[str, str]]:
     """What is due in the order of the plan, and by when each must be begun; as it was where there is no plan."""
     if planner.shop_plan is None:
         return dues, {}
-    from floor.planning.advice import advise
+    from floor.planning.due_ranking import rank_dues
 
-    advised = advise(dues, planner.shop_plan, now)
+    advised = rank_dues(dues, planner.shop_plan, now)
     return [one.due for one in advised], {one.due.key: one.said(now) for one in advised}
 
 
-def plan_troubles(planner: Planner, batch: Batch) -> list[str]:
+def list_plan_troubles(planner: Planner, batch: Batch) -> list[str]:
     """What the plan cannot keep of a batch: windows that close while nobody is in, and pieces it does not bring on."""
     shop_plan = planner.shop_plan
     if shop_plan is None:
         return []
-    from floor.planning.plan_text import pressing_said
+    from floor.planning.plan_text import describe_missed_deadlines
 
     missing = shop_plan.unplanned.get(batch.id)
-    return [*pressing_said(shop_plan, batch.id), *([f"{missing.short} (g: why)"] if missing else [])]
+    return [*describe_missed_deadlines(shop_plan, batch.id), *([f"{missing.short} (g: why)"] if missing else [])]
 
 
-def outlook_line(planner: Planner, batch: Batch) -> str:
+def format_batch_outlook(planner: Planner, batch: Batch) -> str:
     """One line about a batch: whether its order is filled, when it is through, what to start now; empty unknown."""
     shop_plan, found = planner.shop_plan, planner.outlooks.get(batch.id)
     if shop_plan is None or batch.id not in shop_plan.plan.finish:
         return planner.trouble
-    from floor.planning.plan_text import outlook_short
+    from floor.planning.plan_text import format_outlook_line
 
     band = planner.spread.batches.get(batch.id) if planner.spread else None
-    return outlook_short(shop_plan, batch.id, found, band, planner.first_op.get(batch.id, 0))
+    return format_outlook_line(shop_plan, batch.id, found, band, planner.first_op.get(batch.id, 0))

@@ -15,11 +15,12 @@ from textual.widgets import Static
 
 from floor.screens.frame.papers import PAPERS, choose_paper
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.frame.session import Desk
-from floor.screens.plan.planner import aside, keep_planned
-from floor.screens.plan.whatif import Asked, WhatIfScreen
-from floor.screens.widgets.memo import Kept
-from floor.text import plural
+from floor.screens.frame.session import Session
+from floor.screens.plan.planner import run_in_thread
+from floor.screens.plan.replan import keep_planned
+from floor.screens.plan.whatif import LastQuestion, WhatIfScreen
+from floor.screens.widgets.memo import Memo
+from floor.text import format_count
 
 if TYPE_CHECKING:
     from floor.figures.schedule import Saving
@@ -60,7 +61,7 @@ class PlanScreen(FloorScreen):
     chart_body = getters.query_one("#plan-body", Static)
     side = getters.query_one("#plan-side", Static)
 
-    def __init__(self, desk: Desk, batch: str = "") -> None:
+    def __init__(self, desk: Session, batch: str = "") -> None:
         """Open on all batches; one that is named stands first."""
         super().__init__(desk)
         self.batch_id = batch
@@ -70,8 +71,8 @@ class PlanScreen(FloorScreen):
         self.start: datetime | None = None
         """Where the chart begins; None follows the plan's own beginning."""
         self.first = 0
-        self.kept = Kept()
-        self.asked = Asked()
+        self.kept = Memo()
+        self.asked = LastQuestion()
         self.saving: ShopPlan | None = None
         """The plan for which it is worked out what one more of each saves."""
         self.saved: tuple[Saving, ...] = ()
@@ -89,7 +90,7 @@ class PlanScreen(FloorScreen):
             yield Static(id="plan-side", markup=False)
 
     def place(self) -> str:
-        return f"Plan  {plural(len(self.desk.shop.batches), 'open batch')}" + (
+        return f"Plan  {format_count(len(self.desk.shop.batches), 'open batch')}" + (
             "" if self.wide else f"  {VIEWS[self.view]}"
         )
 
@@ -102,11 +103,11 @@ class PlanScreen(FloorScreen):
         planner = self.desk.planner
         found = [planner.trouble] if planner.trouble else []
         if planner.shop_plan is not None:
-            from floor.planning.plan_text import incomplete_said, pressing_said
+            from floor.planning.plan_text import describe_missed_deadlines, describe_missing_finishes
 
             # Both stand in full on top of the plan; here they are told in the line that every screen has.
-            found += pressing_said(planner.shop_plan)
-            found += incomplete_said(planner.shop_plan, sorted(planner.shop_plan.plan.finish))
+            found += describe_missed_deadlines(planner.shop_plan)
+            found += describe_missing_finishes(planner.shop_plan, sorted(planner.shop_plan.plan.finish))
         return found
 
     @property
@@ -116,7 +117,7 @@ class PlanScreen(FloorScreen):
     def on_resize(self, event: events.Resize) -> None:
         self.call_after_refresh(self.update_all)
 
-    def show(self) -> None:
+    def update_body(self) -> None:
         keep_planned(self)
         shop_plan = self.desk.planner.shop_plan
         if shop_plan is None:
@@ -124,33 +125,35 @@ class PlanScreen(FloorScreen):
             first = f"The first plan is being made: {progress}" if progress else "There is no plan yet."
             self.head.update(self.desk.planner.trouble or first)
             return
-        from floor.screens.plan.view import head_lines, limit_lines
+        from floor.screens.plan.view import format_limits, format_plan_head
 
         self._keep_saved(shop_plan)
         width = self.chart_body.size.width
         saved = self._saved(shop_plan)
         self.head.update(
-            Content("\n".join(head_lines(self.desk.planner, shop_plan, saved, self.batch_id, width or 78, self.fault)))
+            Content(
+                "\n".join(format_plan_head(self.desk.planner, shop_plan, saved, self.batch_id, width or 78, self.fault))
+            )
         )
         if width:  # not laid out yet: the first size of the screen draws it
             self._show_body(shop_plan, width, max(self.chart_body.size.height, 6))
         if self.wide:
-            self.side.update(Content("\n".join(limit_lines(shop_plan, saved, self._doing(), SIDE - 3))))
+            self.side.update(Content("\n".join(format_limits(shop_plan, saved, self._doing(), SIDE - 3))))
 
     def _show_body(self, shop_plan: ShopPlan, width: int, room: int) -> None:
-        from floor.planning.chart import fitting
-        from floor.screens.plan.view import LABEL, Window, chart_view, limit_lines, people_lines
+        from floor.planning.chart import find_fitting_zoom
+        from floor.screens.plan.view import LABEL, ChartView, format_attendance_days, format_limits, paint_chart
 
         view = 0 if self.wide else self.view
         if view == 0:
-            self.minutes = self.minutes or fitting(shop_plan, width - LABEL)
-            window = Window(self.start, self.minutes, self.first)
-            text, self.first = self.kept.of(chart_view, shop_plan, window, width, room)
+            self.minutes = self.minutes or find_fitting_zoom(shop_plan, width - LABEL)
+            window = ChartView(self.start, self.minutes, self.first)
+            text, self.first = self.kept.of(paint_chart, shop_plan, window, width, room)
             self.chart_body.update(text)
             return
         saved = self._saved(shop_plan)
-        people = self.kept.of(people_lines, shop_plan, width)
-        lines = people if view == 1 else limit_lines(shop_plan, saved, self._doing(), width)
+        people = self.kept.of(format_attendance_days, shop_plan, width)
+        lines = people if view == 1 else format_limits(shop_plan, saved, self._doing(), width)
         self.first = max(0, min(self.first, len(lines) - room))
         self.chart_body.update(Content("\n".join(lines[self.first : self.first + room])))
 
@@ -169,7 +172,7 @@ class PlanScreen(FloorScreen):
 
         async def work_out() -> None:
             from floor.figures.schedule import LARGE, QUICK, THOROUGH
-            from floor.planning.whatif import fault_said
+            from floor.planning.whatif import describe_fault
 
             try:
                 await self._work_out_saved(shop_plan, "being worked out", QUICK)
@@ -178,7 +181,7 @@ class PlanScreen(FloorScreen):
                     await self._work_out_saved(shop_plan, "searching longer", longer)
             except Exception as error:  # the plan stands without it
                 known = self._saved(shop_plan) is not None
-                self.doing, self.fault = "", fault_said(error, "The figures above stand." if known else "")
+                self.doing, self.fault = "", describe_fault(error, "The figures above stand." if known else "")
                 if self.stands:
                     self.update_all()
 
@@ -186,12 +189,12 @@ class PlanScreen(FloorScreen):
         self.run_worker(work_out(), group="savings", exclusive=True)
 
     async def _work_out_saved(self, shop_plan: ShopPlan, how: str, effort: int) -> None:
-        from floor.planning.whatif import savings
+        from floor.planning.whatif import rank_savings
 
         def tell(share: float, doing: str) -> None:
             self.doing = f"{how} … {share:.0%}, {doing}"
 
-        found = await aside(savings, shop_plan, self._over(shop_plan), effort, progress=tell)
+        found = await run_in_thread(rank_savings, shop_plan, self._over(shop_plan), effort, progress=tell)
         if self.saving is shop_plan:
             self.saved, self.saved_of, self.doing = found, shop_plan, ""
             if self.stands:
@@ -222,11 +225,11 @@ class PlanScreen(FloorScreen):
         shop_plan = self.desk.planner.shop_plan
         if shop_plan is None or not self.minutes:
             return
-        from floor.planning.chart import beginning
+        from floor.planning.chart import find_cell_start
         from floor.screens.plan.view import LABEL
 
         cells = max(self.chart_body.size.width - LABEL, 4) // 4
-        start = self.start or beginning(shop_plan.plan.start, self.minutes)
+        start = self.start or find_cell_start(shop_plan.plan.start, self.minutes)
         self.start = start + way * timedelta(minutes=cells * self.minutes)
         self.update_all()
 
@@ -248,11 +251,11 @@ class PlanScreen(FloorScreen):
         if planner.shop_plan is None:
             self.say("There is no plan to write yet", wrong=True)
             return
-        from floor.papers.plan import plan_offers
+        from floor.papers.plan import list_plan_offers
 
         looked = {id: (found, planner.first_op[id]) for id, found in planner.outlooks.items()}
         saved = self._saved(planner.shop_plan)
-        choose_paper(self, plan_offers(planner.shop_plan, self.desk.now(), planner.spread, saved, looked))
+        choose_paper(self, list_plan_offers(planner.shop_plan, self.desk.now(), planner.spread, saved, looked))
 
     def action_what_if(self) -> None:
         """Ask what other carriers, hours, people or machines would do; the batches are not touched."""

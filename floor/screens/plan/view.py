@@ -9,22 +9,22 @@ from textwrap import wrap
 
 from textual.content import Content
 
-from floor.figures.schedule import Kind, Saving
-from floor.planning.chart import HELD, LATE, LEGEND, SIGNS, beginning, chart
-from floor.planning.finish import last_finish
+from floor.figures.schedule import PhaseKind, Saving
+from floor.planning.chart import HELD, LATE, LEGEND, SIGNS, draw_chart, find_cell_start
+from floor.planning.finish import find_last_finish
 from floor.planning.plan import ShopPlan
 from floor.planning.plan_text import (
-    batch_lines,
-    day_time,
-    filled_lines,
-    needed,
-    needed_by_day,
-    pressing_said,
-    saving_lines,
-    use_lines,
+    describe_filled_orders,
+    describe_missed_deadlines,
+    format_attendance_by_day,
+    format_batch_lines,
+    format_day_time,
+    format_saving_lines,
+    format_use_lines,
+    list_attendance,
 )
-from floor.planning.unplannable import grouped
-from floor.planning.whatif import limit_words
+from floor.planning.unplannable import describe_obstacles
+from floor.planning.whatif import describe_bottleneck
 from floor.screens.plan.planner import Planner
 
 LABEL = 14
@@ -34,11 +34,11 @@ BRIEF_BELOW = 100
 """Columns below which several batches take a line each."""
 COLUMN = 52
 """Columns of a column of people's times below the chart."""
-FAINT = {HELD, SIGNS[Kind.WAIT]}
+FAINT = {HELD, SIGNS[PhaseKind.WAIT]}
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
+class ChartView:
     """The stretch of the chart on view."""
 
     start: datetime | None
@@ -49,7 +49,7 @@ class Window:
     """Row on top."""
 
 
-def head_lines(
+def format_plan_head(
     planner: Planner, shop_plan: ShopPlan, saved: Sequence[Saving] | None, first_batch: str, width: int, fault: str = ""
 ) -> list[str]:
     """When each batch is through and whether its order is filled; then what it hangs on.
@@ -58,41 +58,41 @@ def head_lines(
         fault: why that will not be known.
     """
     order = sorted(shop_plan.plan.finish, key=lambda batch: (batch != first_batch, batch))
-    lines = [part for said in filled_lines(shop_plan) for part in wrapped(f"! {said}", width)]
-    lines += [part for said in pressing_said(shop_plan) for part in wrapped(f"✕ {said}", width)]
+    lines = [part for said in describe_filled_orders(shop_plan) for part in wrap_indented(f"! {said}", width)]
+    lines += [part for said in describe_missed_deadlines(shop_plan) for part in wrap_indented(f"✕ {said}", width)]
     if shop_plan.coarse:
-        lines += wrapped("A first plan, from one order of work; a better one is being made.", width)
+        lines += wrap_indented("A first plan, from one order of work; a better one is being made.", width)
     brief = len(order) > 1 and width < BRIEF_BELOW
     for batch in order[:MOST_BATCHES]:
         band = planner.spread.batches.get(batch) if planner.spread else None
         found = planner.outlooks.get(batch)
-        lines += batch_lines(shop_plan, batch, band, found, planner.first_op.get(batch, 0), width, brief)
+        lines += format_batch_lines(shop_plan, batch, band, found, planner.first_op.get(batch, 0), width, brief)
     if len(order) > MOST_BATCHES:
-        end = last_finish(shop_plan, planner.spread.end if planner.spread else None)
-        through = f"all done {day_time(end, shop_plan.plan.start)}" if end else "not all of them planned"
+        end = find_last_finish(shop_plan, planner.spread.end if planner.spread else None)
+        through = f"all done {format_day_time(end, shop_plan.plan.start)}" if end else "not all of them planned"
         lines.append(f"and {len(order) - MOST_BATCHES} more, {through}")
-    return [*lines, f"Bottleneck: {limit_words(shop_plan, saved, fault)}"]
+    return [*lines, f"Bottleneck: {describe_bottleneck(shop_plan, saved, fault)}"]
 
 
-def chart_view(shop_plan: ShopPlan, window: Window, width: int, room: int) -> tuple[Content, int]:
+def paint_chart(shop_plan: ShopPlan, window: ChartView, width: int, room: int) -> tuple[Content, int]:
     """The chart, with who is needed when below it where there is room; and the row that stands on top."""
-    lines, first = chart_lines(shop_plan, window, width, room)
+    lines, first = format_chart(shop_plan, window, width, room)
     text, left = colored(lines), room - len(lines) - 2
     if left > 2:
-        below = ["", "", "Who is needed when", *people_columns(shop_plan, width, left - 1)]
+        below = ["", "", "Who is needed when", *format_attendance_columns(shop_plan, width, left - 1)]
         text = Content.assemble(text, "\n".join(below))
     return text, first
 
 
-def chart_lines(shop_plan: ShopPlan, window: Window, width: int, room: int) -> tuple[list[str], int]:
+def format_chart(shop_plan: ShopPlan, window: ChartView, width: int, room: int) -> tuple[list[str], int]:
     """The chart with its axis and legend, and the row that stands on top.
 
     Args:
         width: columns in all.
         room: lines in all.
     """
-    start = window.start or beginning(shop_plan.plan.start, window.minutes)
-    drawn = chart(shop_plan, start, window.minutes, width - LABEL)
+    start = window.start or find_cell_start(shop_plan.plan.start, window.minutes)
+    drawn = draw_chart(shop_plan, start, window.minutes, width - LABEL)
     *rows, people = drawn.rows
     shown = max(room - 4, 1)
     first = max(0, min(window.first, len(rows) - shown))
@@ -127,21 +127,21 @@ def _cells(cells: str) -> list[tuple[str, str]]:
     return found
 
 
-def people_lines(shop_plan: ShopPlan, width: int) -> list[str]:
+def format_attendance_days(shop_plan: ShopPlan, width: int) -> list[str]:
     """Who is needed when, day by day."""
-    found = needed(shop_plan)
+    found = list_attendance(shop_plan)
     if not found:
         return ["Nobody is needed: no attended work is planned."]
     several = any(max(one.people) > 1 for one in found)
-    return needed_by_day(found, shop_plan, several, width)
+    return format_attendance_by_day(found, shop_plan, several, width)
 
 
-def people_columns(shop_plan: ShopPlan, width: int, rows: int) -> list[str]:
+def format_attendance_columns(shop_plan: ShopPlan, width: int, rows: int) -> list[str]:
     """The same below a chart: in full where that fits, else shorter and side by side, as far as it goes."""
-    full = people_lines(shop_plan, width)
+    full = format_attendance_days(shop_plan, width)
     if len(full) <= rows:
         return full
-    lines, count = people_lines(shop_plan, COLUMN - 2), max(width // COLUMN, 1)
+    lines, count = format_attendance_days(shop_plan, COLUMN - 2), max(width // COLUMN, 1)
     columns = [lines[n * rows : (n + 1) * rows] for n in range(count)]
     return [
         "".join(f"{column[n] if n < len(column) else '':<{COLUMN}}" for column in columns).rstrip()
@@ -149,26 +149,26 @@ def people_columns(shop_plan: ShopPlan, width: int, rows: int) -> list[str]:
     ]
 
 
-def limit_lines(shop_plan: ShopPlan, saved: Sequence[Saving] | None, doing: str, width: int) -> list[str]:
+def format_limits(shop_plan: ShopPlan, saved: Sequence[Saving] | None, doing: str, width: int) -> list[str]:
     """What one more of each saves, and how much of each is in use."""
     if not shop_plan.whole:
-        why = [part for said in grouped(shop_plan.obstacles) for part in wrapped(said, width - 2)]
+        why = [part for said in describe_obstacles(shop_plan.obstacles) for part in wrap_indented(said, width - 2)]
         return ["What cannot be planned, and why", *(f"  {part}" for part in why)]
     if not shop_plan.plan.runs:
         return ["Nothing is left to do."]
-    savings = saving_lines(saved or ())
+    savings = format_saving_lines(saved or ())
     if saved is None or doing:
         savings.append(doing or "being worked out …")
     return [
         "Working hours gained by one more of each",
-        *(f"  {part}" for line in savings for part in wrapped(line, width - 2)),
+        *(f"  {part}" for line in savings for part in wrap_indented(line, width - 2)),
         "",
         "In use until the finish",
-        *(f"  {line}" for line in use_lines(shop_plan)),
+        *(f"  {line}" for line in format_use_lines(shop_plan)),
     ]
 
 
-def wrapped(line: str, width: int) -> list[str]:
+def wrap_indented(line: str, width: int) -> list[str]:
     """A line in as many as it takes, the others set in."""
     return wrap(line, width, subsequent_indent="  ") if len(line) > width else [line]
 

@@ -13,19 +13,19 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Input, Static
 
-from floor.papers.page import cut, set_out, wrapped
-from floor.screens.forms.dialogs import Mark
+from floor.screens.forms.dialogs import FieldMarker
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.frame.session import Desk
-from floor.screens.plan.planner import aside
-from floor.screens.widgets.ordered_input import Typed
+from floor.screens.frame.session import Session
+from floor.screens.plan.planner import run_in_thread
+from floor.screens.widgets.ordered_input import OrderedInput
+from floor.text import cut, set_out, wrapped
 
 if TYPE_CHECKING:
     from floor.figures.schedule import Saving
     from floor.planning.plan import ShopPlan
-    from floor.planning.questions.offers import Offer
-    from floor.planning.variants import Case
-    from floor.planning.whatif import Question, Row
+    from floor.planning.questions.offers import Suggestion
+    from floor.planning.scenario import Scenario
+    from floor.planning.whatif import WhatIfRow, WhatIfTrial
 
 WIDEST = 110
 """Columns of the table: beyond it the eye loses the row."""
@@ -36,11 +36,11 @@ LONGEST = 300
 
 
 @dataclass(slots=True)
-class Asked:
+class LastQuestion:
     """What was asked last, kept while the plan is on view."""
 
     text: str = ""
-    rows: list[Row] = field(default_factory=list)
+    rows: list[WhatIfRow] = field(default_factory=list)
     of: ShopPlan | None = None
     """The plan that it was set beside."""
 
@@ -65,12 +65,12 @@ class WhatIfScreen(FloorScreen):
     WhatIfScreen #table { height: auto; }
     """
 
-    asked_in = getters.query_one("#field-what-if", Typed)
+    asked_in = getters.query_one("#field-what-if", OrderedInput)
     offered = getters.query_one("#offers", Static)
     wrong = getters.query_one("#wrong", Static)
     table = getters.query_one("#table", Static)
 
-    def __init__(self, desk: Desk, asked: Asked, saved: Sequence[Saving] | None = None) -> None:
+    def __init__(self, desk: Session, asked: LastQuestion, saved: Sequence[Saving] | None = None) -> None:
         """Open on what was asked last.
 
         Args:
@@ -79,7 +79,7 @@ class WhatIfScreen(FloorScreen):
         super().__init__(desk)
         self.asked = asked
         self.saved = saved
-        self.offers: list[Offer] = []
+        self.offers: list[Suggestion] = []
         self.turn = 0
         """Raised by each question: what is worked out for the one before stops."""
         self.doing = ""
@@ -87,9 +87,9 @@ class WhatIfScreen(FloorScreen):
     def body(self) -> ComposeResult:
         with Vertical(id="ask"):
             with Horizontal(classes="field"):
-                yield Mark()
+                yield FieldMarker()
                 yield Static("What if", classes="field-label", markup=False)
-                yield Typed(self.asked.text, id="field-what-if", compact=True, max_length=LONGEST)
+                yield OrderedInput(self.asked.text, id="field-what-if", compact=True, max_length=LONGEST)
             yield Static(id="offers", markup=False)
             yield Static(id="wrong", markup=False)
         with VerticalScroll(id="answer", can_focus=False):
@@ -102,18 +102,18 @@ class WhatIfScreen(FloorScreen):
         return self.doing
 
     def on_mount(self) -> None:
-        from floor.planning.questions.offers import offers
+        from floor.planning.questions.offers import suggest_questions
 
         plan = self.desk.planner.shop_plan
         if plan is not None:
-            self.offers = offers(plan, self._case(), self.desk.now(), self.saved)
+            self.offers = suggest_questions(plan, self._case(), self.desk.now(), self.saved)
         self.asked_in.focus()
         super().on_mount()
 
     def on_resize(self, event: events.Resize) -> None:
         self.call_after_refresh(self.update_all)
 
-    def show(self) -> None:
+    def update_body(self) -> None:
         width = min(self.app.size.width - 2, WIDEST)
         keys = [f"F{n + 2} {offer.one}" for n, offer in enumerate(self.offers)]
         self.offered.update("\n".join(set_out(keys, width - 4)))
@@ -122,9 +122,9 @@ class WhatIfScreen(FloorScreen):
     def _lines(self, width: int) -> list[str]:
         if not self.asked.rows:
             return ["Being worked out …"] if self.doing else _what_can_be_asked(width)
-        from floor.papers.whatif import MEASURE, table_lines
+        from floor.papers.whatif import MEASURE, format_whatif_table
 
-        lines = [*table_lines(self.asked.rows, (), width), "", *wrapped(MEASURE, width=width)]
+        lines = [*format_whatif_table(self.asked.rows, (), width), "", *wrapped(MEASURE, width=width)]
         now, of = self.asked.rows[0].shop_plan, self.asked.of
         if now is not None and of is not None and now.plan is not of.plan:
             lines += wrapped("Today was planned again here, and better than the plan shown.", width=width)
@@ -145,9 +145,9 @@ class WhatIfScreen(FloorScreen):
         """Put an offered change in; once more, and there is one more of it, or it is taken out again."""
         if n >= len(self.offers):
             return
-        from floor.planning.questions.offers import put_in
+        from floor.planning.questions.offers import insert_suggestion
 
-        self.asked_in.value = put_in(self.asked_in.value, self.offers[n])
+        self.asked_in.value = insert_suggestion(self.asked_in.value, self.offers[n])
         self.asked_in.cursor_position = len(self.asked_in.value)
 
     @on(Input.Changed)
@@ -156,37 +156,37 @@ class WhatIfScreen(FloorScreen):
         self.wrong.update("")
 
     @on(Input.Submitted)
-    def ask_it(self, event: Input.Submitted) -> None:
+    def question_submitted(self, event: Input.Submitted) -> None:
         event.stop()
         plan = self.desk.planner.shop_plan
         if plan is None:
             self.wrong.update("✕ There is no plan to compare with yet. Wait until it is made.")
             return
-        from floor.planning.questions import NotUnderstood, read_wishes
-        from floor.planning.whatif import fault_said, questions
+        from floor.planning.questions import NotUnderstood, read_questions
+        from floor.planning.whatif import build_trials, describe_fault
 
         case, now = self._case(), self.desk.now()
         try:  # now, between two keys: it reads the batches
-            asked = questions(case, read_wishes(event.value, case, now), now)
+            asked = build_trials(case, read_questions(event.value, case, now), now)
         except NotUnderstood as wrong:
             self.wrong.update(f"✕ {wrong}")
             return
         except Exception as error:  # whatever it is, the program goes on
-            self.wrong.update(f"✕ {fault_said(error)}")
+            self.wrong.update(f"✕ {describe_fault(error)}")
             return
         self.asked.text, self.asked.rows, self.asked.of = event.value, [], plan
         self.turn += 1
         self.run_worker(self._work_out(plan, asked, self.turn), group="what if", exclusive=True)
 
-    def _case(self) -> Case:
-        from floor.planning.variants import case_of
+    def _case(self) -> Scenario:
+        from floor.planning.scenario import build_scenario
 
-        return case_of(self.desk.shop.batches, self.desk.planner.crew)
+        return build_scenario(self.desk.shop.batches, self.desk.planner.crew)
 
-    async def _work_out(self, plan: ShopPlan, asked: Sequence[Question], turn: int) -> None:
+    async def _work_out(self, plan: ShopPlan, asked: Sequence[WhatIfTrial], turn: int) -> None:
         """Row by row, then what limits each: a row is on view as soon as it stands."""
         from floor.figures.schedule import QUICK
-        from floor.planning.whatif import fault_said, row_of, with_savings
+        from floor.planning.whatif import add_savings, describe_fault, plan_row
 
         effort = MORE * QUICK
 
@@ -202,13 +202,13 @@ class WhatIfScreen(FloorScreen):
         for n, question in enumerate(asked):
             tell(f"row {n + 1} of {len(asked)} …")
             now = rows[0] if n else None
-            rows.append(await aside(row_of, plan, question, now, effort=effort, should_stop=over))
+            rows.append(await run_in_thread(plan_row, plan, question, now, effort=effort, should_stop=over))
         for n, row in enumerate(rows):
             tell(f"what limits row {n + 1} of {len(rows)} …")
             try:
-                rows[n] = await aside(with_savings, row, rows[0] if n else None, should_stop=over)
+                rows[n] = await run_in_thread(add_savings, row, rows[0] if n else None, should_stop=over)
             except Exception as error:  # the rows stand without it
-                self.say(fault_said(error), wrong=True)
+                self.say(describe_fault(error), wrong=True)
         tell("")
 
 

@@ -11,20 +11,21 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Static
 
-from floor.batch.counting.blind_count import blind, total_said
+from floor.batch.counting.blind_count import find_blind_subjects, format_total
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.load import Where
 from floor.batch.state import Batch
-from floor.batch.worklist.tasks import Due, Urgency, say_when
+from floor.batch.worklist.tasks import DueTask, Urgency, say_when
 from floor.entry import Entry
 from floor.screens.frame.key_line import AFAR, NEW_LOT
-from floor.screens.frame.screen import FloorScreen, batch_troubles
-from floor.screens.frame.session import Desk
-from floor.screens.frame.theme import bar
-from floor.screens.plan.planner import in_order, keep_planned
-from floor.screens.widgets.diff_static import Shown
-from floor.screens.widgets.rows import Rows
-from floor.text import day_said, plural
+from floor.screens.frame.screen import FloorScreen, list_batch_troubles
+from floor.screens.frame.session import Session
+from floor.screens.frame.theme import draw_bar
+from floor.screens.plan.planner import sort_by_plan
+from floor.screens.plan.replan import keep_planned
+from floor.screens.widgets.diff_static import DiffStatic
+from floor.screens.widgets.rows import TableView
+from floor.text import format_count, format_day
 
 COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
 """The last one only where there are several batches."""
@@ -74,15 +75,15 @@ class NextScreen(FloorScreen):
         Binding("c", "closed", "Closed batches", id="closed", show=False, tooltip="their history and papers"),
     ]
 
-    table = getters.query_one("#due", Rows)
+    table = getters.query_one("#due", TableView)
     welcome = getters.query_one("#welcome", Static)
     batches = getters.query_one("#batches", Static)
     side = getters.query_one("#next-side", Static)
     row = getters.query_one("#next-row", Static)
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Session) -> None:
         super().__init__(desk)
-        self.due: list[Due] = []
+        self.due: list[DueTask] = []
         self.painted = False
         self.signed = desk.who
         """Whom the line of keys is for."""
@@ -96,11 +97,11 @@ class NextScreen(FloorScreen):
     def body(self) -> ComposeResult:
         with Horizontal(id="next"):
             with Vertical():
-                yield Rows(COLUMNS, id="due", gives_way=GIVES_WAY)
-                yield Shown(WELCOME, id="welcome", markup=False)
-                yield Shown(id="next-row", markup=False)
-            yield Shown(id="next-side", markup=False)
-        yield Shown(id="batches", markup=False)
+                yield TableView(COLUMNS, id="due", gives_way=GIVES_WAY)
+                yield DiffStatic(WELCOME, id="welcome", markup=False)
+                yield DiffStatic(id="next-row", markup=False)
+            yield DiffStatic(id="next-side", markup=False)
+        yield DiffStatic(id="batches", markup=False)
 
     def on_mount(self) -> None:
         self.table.focus()
@@ -118,19 +119,22 @@ class NextScreen(FloorScreen):
 
     def place(self) -> str:
         count = len(self.desk.shop.batches)
-        return f"Floor  What next  {plural(count, 'open batch')}"
+        return f"Floor  What next  {format_count(count, 'open batch')}"
 
     def abnormal(self) -> list[str]:
         return [
             *self.desk.shop.out.values(),
-            *(f"{batch.id}: {trouble}" for batch in self.desk.shop.batches
-              for trouble in batch_troubles(self.desk, batch)),
-        ]  # fmt: skip
+            *(
+                f"{batch.id}: {trouble}"
+                for batch in self.desk.shop.batches
+                for trouble in list_batch_troubles(self.desk, batch)
+            ),
+        ]
 
-    def show(self) -> None:
+    def update_body(self) -> None:
         now = self.desk.now()
         before = self.chosen()
-        due, latest = in_order(self.desk.planner, self.desk.shop.due(now), now.at)
+        due, latest = sort_by_plan(self.desk.planner, self.desk.shop.due(now), now.at)
         aiming = self.moved is not None and 0 <= now.up - self.moved < STEADY
         self.due = self._as_it_stood(due) if aiming else due
         columns = COLUMNS if len(self.desk.shop.batches) > 1 else COLUMNS[:-1]
@@ -154,7 +158,7 @@ class NextScreen(FloorScreen):
         if self.painted:
             keep_planned(self)
 
-    def _as_it_stood(self, due: list[Due]) -> list[Due]:
+    def _as_it_stood(self, due: list[DueTask]) -> list[DueTask]:
         """In the order on screen, what is new at the end: the plan that comes a second later pulls nothing away.
 
         What waits now stands below what is due all the same, so that nobody reads past it.
@@ -162,8 +166,8 @@ class NextScreen(FloorScreen):
         stood = {one.key: place for place, one in enumerate(self.due)}
         return sorted(due, key=lambda one: (one.urgency in WAITS, stood.get(one.key, len(stood))))
 
-    @on(Rows.RowHighlighted)
-    def cursor_moved(self, event: Rows.RowHighlighted) -> None:
+    @on(TableView.RowHighlighted)
+    def row_highlighted(self, event: TableView.RowHighlighted) -> None:
         """Somebody chooses; where the cursor only follows what it stands at, nobody does."""
         self._show_side()
         chosen = self.chosen()
@@ -171,16 +175,16 @@ class NextScreen(FloorScreen):
             self.moved = self.desk.now().up
             self.stood_at = chosen.key
 
-    def _stay_with(self, before: Due | None) -> None:
+    def _stay_with(self, before: DueTask | None) -> None:
         """The cursor stays with the thing it stood at when the order changes: Enter must not open another."""
         row = next((row for row, due in enumerate(self.due) if before and due.key == before.key), None)
         if row is not None and row != self.table.cursor_row:
             self.table.move_cursor(row=row)
 
-    def _row(self, due: Due, now: datetime, latest: str) -> tuple[str, ...]:
+    def _row(self, due: DueTask, now: datetime, latest: str) -> tuple[str, ...]:
         batch = self.desk.batch(due.batch)
         load = batch.loads.get(due.load) if due.load else None
-        carrier = batch.carrier_name(load) if load else ""
+        carrier = batch.format_carrier(load) if load else ""
         when = say_when(due, now, long=False)
         when = latest if latest and when == "now" else when
         sign = "!" if due.outlasts else SIGNS[due.urgency]
@@ -190,12 +194,12 @@ class NextScreen(FloorScreen):
         finished, order = batch.total("finished"), batch.order
         parts = [f"{batch.id} {batch.checklist.part.number} {batch.checklist.part.revision}"]
         filled = "✓ FILLED " if finished >= order else ""
-        parts.append(f"{filled}{bar(finished, order, 12)} {finished} of {order} finished")
+        parts.append(f"{filled}{draw_bar(finished, order, 12)} {finished} of {order} finished")
         parts.append(f"{batch.started} started")
-        hidden = blind(batch)
-        parts += [f"{total_said(batch, where, hidden)} {where}" for where in ASIDE if batch.total(where)]
+        hidden = find_blind_subjects(batch)
+        parts += [f"{format_total(batch, where, hidden)} {where}" for where in ASIDE if batch.total(where)]
         if batch.due:
-            parts.append(f"due {day_said(batch.due, self.desk.now().at.date())}")
+            parts.append(f"due {format_day(batch.due, self.desk.now().at.date())}")
         parts.append(f"{batch.responsible} is responsible")
         return Content("  ".join(parts))
 
@@ -210,23 +214,23 @@ class NextScreen(FloorScreen):
         if due is None:
             self.side.update("")
             return
-        from floor.screens.frame.side_panel import about_due  # the first screen stands before it is thought of
+        from floor.screens.frame.side_panel import draw_due_panel  # the first screen stands before it is thought of
 
         batch, width, height = self.desk.batch(due.batch), self.side.size.width, max(self.table.size.height, 1)
         shown = (due.key, batch.id, batch.seq, self.desk.who, width, height, int(now.at.timestamp() // SIDE_SECONDS))
         if shown != self.shown:
             self.shown = shown
-            self.side.update(about_due(batch, due, now, self.desk.who, width, height))
+            self.side.update(draw_due_panel(batch, due, now, self.desk.who, width, height))
 
     def on_resize(self) -> None:
         self.call_after_refresh(self._show_side)
 
-    @on(Rows.RowSelected)
-    def row_selected(self, event: Rows.RowSelected) -> None:
+    @on(TableView.RowSelected)
+    def row_selected(self, event: TableView.RowSelected) -> None:
         event.stop()
         self.action_go()
 
-    def chosen(self) -> Due | None:
+    def chosen(self) -> DueTask | None:
         row = self.table.cursor_row
         return self.due[row] if 0 <= row < len(self.due) else None
 
@@ -259,9 +263,9 @@ class NextScreen(FloorScreen):
 
             decide_surplus(self, due.batch)
         elif due.go == "out" and due.entry is not None:
-            from floor.screens.walk.out_of_limits import decide_out
+            from floor.screens.walk.out_of_limits import decide_out_of_limits
 
-            decide_out(self, due.batch, due.entry)
+            decide_out_of_limits(self, due.batch, due.entry)
         elif due.go == "settle":
             self.floor.go_batch(due.batch)
         elif due.go == "close":
@@ -279,20 +283,20 @@ class NextScreen(FloorScreen):
         if self.desk.batch(batch).handover is not None:  # only by a stated exception
             self.floor.go_batch(batch)
         else:
-            waiting.begin(self, batch, load)
+            waiting.begin_or_wait(self, batch, load)
 
     def _loaded(self, batch: str, entries: list[Entry]) -> None:
         of = self.desk.batch(batch)
         load = of.loads[int(entries[0].body["load"])]
         self.moved = self.desk.now().up  # whoever loaded begins it next
-        self.say(f"{of.carrier_name(load)} loaded with {plural(len(load.pieces), 'piece')}: load {load.number}")
+        self.say(f"{of.format_carrier(load)} loaded with {format_count(len(load.pieces), 'piece')}: load {load.number}")
 
     def action_resume(self) -> None:
         """Back to the walk where the person signed in, or else anybody, was last at work: one key from the start."""
         under_way = [
             (run.touched_by == self.desk.who, run.touched, batch.id, run.number)
             for batch in self.desk.shop.batches
-            for run in batch.open_runs()
+            for run in batch.list_open_runs()
             if run.touched is not None
         ]
         if under_way:
@@ -312,9 +316,9 @@ class NextScreen(FloorScreen):
         """Of the batch under the cursor."""
         due = self.chosen()
         if due is not None:
-            from floor.screens.walk.new_lot import open_lot
+            from floor.screens.walk.new_lot import ask_new_lot
 
-            open_lot(self, due.batch)
+            ask_new_lot(self, due.batch)
 
     def action_demo(self) -> None:
         """Leave an empty shop for the demo; with a batch open there is something else to do."""
@@ -341,11 +345,11 @@ class NextScreen(FloorScreen):
 
     def action_afar(self) -> None:
         """What is under the cursor, readable from where one stands."""
-        from floor.screens.walk.large_view import AfarScreen
+        from floor.screens.walk.large_view import LargeViewScreen
 
         due = self.chosen()
         if due is not None:
-            self.floor.go(AfarScreen(self.desk, due.batch, due.run, due.key))
+            self.floor.go(LargeViewScreen(self.desk, due.batch, due.run, due.key))
 
     def action_people(self) -> None:
         from floor.screens.shop.people import PeopleScreen

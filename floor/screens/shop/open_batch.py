@@ -15,13 +15,13 @@ from textual.widgets import Static
 from floor.batch.command import Refused
 from floor.batch.lifecycle.commands import StartPieces
 from floor.batch.stations.setup_status import first_setup
-from floor.screens.forms.dialogs import Field
-from floor.screens.forms.fields import Entry, Errors, Values, whole_number
+from floor.screens.forms.dialogs import FieldSpec
+from floor.screens.forms.fields import Errors, FieldsDialog, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.frame.session import Desk
-from floor.screens.widgets.rows import Rows
-from floor.shop.checklists import OWN, Offered, offered, read_again
-from floor.text import plural
+from floor.screens.frame.session import Session
+from floor.screens.widgets.rows import TableView
+from floor.shop.checklists import OWN, ChecklistFile, list_checklists, reread_checklist
+from floor.text import format_count
 
 
 class ChecklistsScreen(FloorScreen):
@@ -40,25 +40,25 @@ class ChecklistsScreen(FloorScreen):
     ChecklistsScreen.-wide #detail { width: 62; border-top: none; border-left: solid $panel; }
     """
 
-    table = getters.query_one("#checklists", Rows)
+    table = getters.query_one("#checklists", TableView)
     detail = getters.query_one("#detail-text", Static)
 
     class ReadIn(Message):
         """All files are read."""
 
-        def __init__(self, found: list[Offered]) -> None:
+        def __init__(self, found: list[ChecklistFile]) -> None:
             super().__init__()
             self.found = found
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Session) -> None:
         super().__init__(desk)
-        self.found: list[Offered] = []
+        self.found: list[ChecklistFile] = []
         self.wanted = False
         """Whether Enter was pressed before the list was there."""
 
     def body(self) -> ComposeResult:
         with Container(id="two"):
-            yield Rows(
+            yield TableView(
                 [("", 1), ("Part", 10), ("Rev", 4), ("Name", 0), ("Ops", 3), ("From", 7), ("", 11)], id="checklists"
             )
             with VerticalScroll(id="detail"):
@@ -75,10 +75,10 @@ class ChecklistsScreen(FloorScreen):
     @work(thread=True, exclusive=True, group="read")
     def read(self) -> None:
         """Read all files beside the keys: the units library takes a second to load, the first time."""
-        self.post_message(self.ReadIn(offered(self.desk.shop.folder)))
+        self.post_message(self.ReadIn(list_checklists(self.desk.shop.folder)))
 
     @on(ReadIn)
-    def read_in(self, event: ReadIn) -> None:
+    def checklists_read(self, event: ReadIn) -> None:
         event.stop()
         self.found = event.found
         self.table.fill([self._row(one) for one in self.found])
@@ -87,11 +87,11 @@ class ChecklistsScreen(FloorScreen):
             self.wanted = False
             self.action_open()
 
-    def _row(self, one: Offered) -> tuple[str, ...]:
+    def _row(self, one: ChecklistFile) -> tuple[str, ...]:
         source = "shop" if one.own else "shipped"
         checklist = one.loaded.checklist
         if checklist is None:
-            return "✕", "", "", one.path.name, "", source, plural(len(one.loaded.problems), "problem")
+            return "✕", "", "", one.path.name, "", source, format_count(len(one.loaded.problems), "problem")
         part = checklist.part
         return "", part.number, part.revision, part.name, str(len(checklist.operations)), source, "ready"
 
@@ -101,17 +101,17 @@ class ChecklistsScreen(FloorScreen):
             self.detail.update(describe_checklist(one))
 
     @property
-    def chosen(self) -> Offered | None:
+    def chosen(self) -> ChecklistFile | None:
         row = self.table.cursor_row
         return self.found[row] if 0 <= row < len(self.found) else None
 
-    @on(Rows.RowHighlighted)
-    def highlighted(self, event: Rows.RowHighlighted) -> None:
+    @on(TableView.RowHighlighted)
+    def highlighted(self, event: TableView.RowHighlighted) -> None:
         event.stop()
         self._show_detail()
 
-    @on(Rows.RowSelected)
-    def row_selected(self, event: Rows.RowSelected) -> None:
+    @on(TableView.RowSelected)
+    def row_selected(self, event: TableView.RowSelected) -> None:
         event.stop()
         self.action_open()
 
@@ -123,11 +123,10 @@ class ChecklistsScreen(FloorScreen):
         if one.loaded.checklist is None:
             self.floor.go(ProblemsScreen(self.desk, one))
         else:
-            from floor.screens.shop.order_form import (
-                OpenBatchScreen,  # it brings the figures of a start, which nobody needs sooner
-            )
+            # It brings the figures of a start, which nobody needs sooner.
+            from floor.screens.shop.order_form import OpenBatchScreen
 
-            self.floor.go(OpenBatchScreen(self.desk, one, one.loaded.checklist))
+            self.floor.go(OpenBatchScreen(self.desk, one, one.loaded.checklist, self))
 
     def action_read(self) -> None:
         self.read()
@@ -138,13 +137,13 @@ class ChecklistsScreen(FloorScreen):
             self.read()
 
 
-def describe_checklist(one: Offered) -> str:
+def describe_checklist(one: ChecklistFile) -> str:
     """What a person looks at before opening a batch from it."""
     checklist = one.loaded.checklist
     if checklist is None:
         first = one.loaded.problems[0]
         return (
-            f"{one.path.name}: {plural(len(one.loaded.problems), 'error')}. Enter: list\n\n"
+            f"{one.path.name}: {format_count(len(one.loaded.problems), 'error')}. Enter: list\n\n"
             f"line {first.line}, {first.place}: {first.wrong}\n    {first.right}"
             + "".join(f"\n\n{said}" for said in _warned(one))
         )
@@ -161,7 +160,7 @@ def describe_checklist(one: Offered) -> str:
     return "\n".join(lines)
 
 
-def _warned(one: Offered) -> list[str]:
+def _warned(one: ChecklistFile) -> list[str]:
     """What a careful shop would have otherwise in a checklist that can be used all the same."""
     return [f"Warning, line {at.line}, {at.place}: {at.wrong}; {at.right}" for at in one.loaded.warnings]
 
@@ -174,7 +173,7 @@ class ProblemsScreen(FloorScreen):
 
     text = getters.query_one("#problems-text", Static)
 
-    def __init__(self, desk: Desk, one: Offered) -> None:
+    def __init__(self, desk: Session, one: ChecklistFile) -> None:
         super().__init__(desk)
         self.one = one
 
@@ -186,9 +185,9 @@ class ProblemsScreen(FloorScreen):
         self.query_one("#problems").focus()
 
     def place(self) -> str:
-        return f"Floor  Open a batch  {self.one.path.name}: {plural(len(self.one.loaded.problems), 'problem')}"
+        return f"Floor  Open a batch  {self.one.path.name}: {format_count(len(self.one.loaded.problems), 'problem')}"
 
-    def show(self) -> None:
+    def update_body(self) -> None:
         lines = [Content(f"{self.one.path}"), Content("")]
         for problem in self.one.loaded.problems:
             lines.append(Content.assemble(f"✕ line {problem.line}, {problem.place}: ", (problem.wrong, "bold")))
@@ -197,13 +196,13 @@ class ProblemsScreen(FloorScreen):
 
     def action_read(self) -> None:
         """Read the file again after mending it."""
-        self.one = read_again(self.one)
+        self.one = reread_checklist(self.one)
         self.update_all()
         if self.one.loaded.checklist is not None:
             self.say("No errors. Esc: back")
 
 
-def start_more(screen: FloorScreen, id: str) -> None:
+def ask_start_more(screen: FloorScreen, id: str) -> None:
     """Ask how many more pieces to start in a batch, saying whether the first operation's set-up stands."""
     batch = screen.desk.batch(id)
     _, said = first_setup(batch, screen.desk.now())
@@ -212,7 +211,7 @@ def start_more(screen: FloorScreen, id: str) -> None:
 
     def attempt(values: Values) -> Errors:
         try:
-            screen.desk.do(id, StartPieces(whole_number(values["count"])))  # type: ignore[arg-type]
+            screen.desk.do(id, StartPieces(parse_number(values["count"])))  # type: ignore[arg-type]
         except Refused as refused:
             return {"count": str(refused)}
         return {}
@@ -222,4 +221,6 @@ def start_more(screen: FloorScreen, id: str) -> None:
             screen.say(f"{screen.desk.batch(id).started} pieces are started now")
         screen.update_all()
 
-    screen.ask(Entry("Start more pieces", [Field("count", "Pieces to start", number=True)], attempt, text), answered)
+    screen.ask(
+        FieldsDialog("Start more pieces", [FieldSpec("count", "Pieces to start", number=True)], attempt, text), answered
+    )

@@ -16,26 +16,34 @@ from textual.widgets import Input, Static
 from floor.batch.lifecycle.commands import OpenBatch, order_faults
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.state import MOST_PIECES
-from floor.checklist.blank_layout import lying, size
-from floor.checklist.expected_yields import CONFIDENCES, chance, confidences, if_exact, shares_known, starts, whole_lot
+from floor.checklist.blank_layout import describe_layout, format_blank_size
+from floor.checklist.expected_yields import (
+    CONFIDENCES,
+    chance,
+    compute_start_quantities,
+    confidences,
+    if_exact,
+    shares_known,
+    whole_lot,
+)
 from floor.checklist.model import Checklist
-from floor.checklist.supplies import supplies
+from floor.checklist.supplies import list_supplies
 from floor.figures.errors import Impossible
 from floor.figures.start_quantity import StartQuantity
 from floor.ledger import NameTaken
-from floor.papers.drawing import drawn
-from floor.papers.start_quantity import shelf_lines
-from floor.planning.new_order import beyond_a_batch, loads, stock
-from floor.screens.forms.dialogs import Field
-from floor.screens.forms.fields import Errors, Fields, Values, attempted, whole_number
+from floor.papers.drawing import draw_blank
+from floor.papers.start_quantity import format_supplies
+from floor.planning.new_order import compute_blank_stock, count_leg_loads, find_batch_size_error
+from floor.screens.forms.dialogs import FieldSpec
+from floor.screens.forms.fields import Errors, FieldGroup, Values, collect_errors, parse_number
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.frame.session import Desk
-from floor.screens.plan.finish_preview import Promise
-from floor.screens.shop.open_batch import ChecklistsScreen
-from floor.shop.checklists import Offered
-from floor.shop.pin_tokens import Receipt
-from floor.shop.settings import SettingsError, load_settings
-from floor.text import chance_said, plural
+from floor.screens.frame.session import Session
+from floor.screens.plan.finish_preview import FinishPreview
+from floor.shop.checklists import ChecklistFile
+from floor.shop.load_settings import load_settings
+from floor.shop.pin_tokens import PinToken
+from floor.shop.settings import SettingsError
+from floor.text import format_chance, format_count
 
 OFFERED_AT = -1
 """Which of the confidences the start quantity is offered at: the highest (shop decision)."""
@@ -49,8 +57,14 @@ class OpenBatchScreen(FloorScreen):
 
     BINDINGS: ClassVar = [
         Binding("pagedown", "scroll(1)", "More below", key_display="PgDn", id="order_down", priority=True),
-        Binding("f9", "under_way", "Already under way", id="order_under_way", priority=True,
-                tooltip="the batch is half done: enter where everything is, then open it"),
+        Binding(
+            "f9",
+            "under_way",
+            "Already under way",
+            id="order_under_way",
+            priority=True,
+            tooltip="the batch is half done: enter where everything is, then open it",
+        ),
         Binding("pageup", "scroll(-1)", "More above", show=False, id="order_up", priority=True),
         *(
             Binding(f"f{n + 2}", f"take({n})", show=False, id=f"take_{n}", priority=True)
@@ -72,14 +86,21 @@ class OpenBatchScreen(FloorScreen):
     OpenBatchScreen.-wide #advice { padding: 1 1 0 1; }
     """
 
-    form = getters.query_one("#fields", Fields)
+    form = getters.query_one("#fields", FieldGroup)
     offers = getters.query_one("#offers", Static)
-    promise = getters.query_one("#promise", Promise)
+    promise = getters.query_one("#promise", FinishPreview)
     ready = getters.query_one("#ready", Static)
     blank = getters.query_one("#blank", Static)
 
-    def __init__(self, desk: Desk, one: Offered, checklist: Checklist) -> None:
+    def __init__(
+        self, desk: Session, one: ChecklistFile, checklist: Checklist, before: FloorScreen | None = None
+    ) -> None:
+        """
+        Args:
+            before: the screen that it was chosen on, which goes once the batch is open.
+        """
         super().__init__(desk)
+        self.before = before
         self.one = one
         self.checklist = checklist
         self.wanted: tuple[float, ...] = CONFIDENCES
@@ -92,20 +113,22 @@ class OpenBatchScreen(FloorScreen):
     def body(self) -> ComposeResult:
         typed = {"order": str(self.checklist.order or ""), **self.desk.typed.get(self.one.digest, {})}
         fields = [
-            Field("order", "Ordered, good pieces", typed["order"], hint=f"1 to {MOST_PIECES}", number=True),
-            Field("start", "Pieces to start", typed.get("start", ""), hint="at least as many as ordered", number=True),
-            Field("due", "Due date", typed.get("due", ""), hint="YYYY-MM-DD (optional)"),
-            Field("reference", "Reference", typed.get("reference", ""), hint="PO or job number (optional)"),
+            FieldSpec("order", "Ordered, good pieces", typed["order"], hint=f"1 to {MOST_PIECES}", number=True),
+            FieldSpec(
+                "start", "Pieces to start", typed.get("start", ""), hint="at least as many as ordered", number=True
+            ),
+            FieldSpec("due", "Due date", typed.get("due", ""), hint="YYYY-MM-DD (optional)"),
+            FieldSpec("reference", "Reference", typed.get("reference", ""), hint="PO or job number (optional)"),
         ]
         with Container(id="two"):
             with Vertical(id="form"):
-                yield Fields(fields, id="fields")
+                yield FieldGroup(fields, id="fields")
                 hint = "Enter: next, then open the batch    F9: it is under way already    Esc: back"
                 yield Static(hint, classes="dialog-hint")
                 yield Static(id="blank", markup=False)
             with VerticalScroll(id="advice", can_focus=False):
                 yield Static(id="offers", markup=False)
-                yield Promise(self.desk, self.checklist, id="promise")
+                yield FinishPreview(self.desk, self.checklist, id="promise")
                 yield Static(id="ready", markup=False)
 
     def on_mount(self) -> None:
@@ -125,11 +148,11 @@ class OpenBatchScreen(FloorScreen):
         """Offer a start quantity for the order, unless somebody typed one."""
         event.stop()
         self.starts = ()
-        order = whole_number(event.value)
+        order = parse_number(event.value)
         start = self.form.input("start")
         if isinstance(order, int) and 1 <= order <= MOST_PIECES:
             try:
-                self.starts = starts(self.checklist, order, self.wanted)
+                self.starts = compute_start_quantities(self.checklist, order, self.wanted)
             except Impossible as impossible:
                 self.offers.update(str(impossible))
                 return
@@ -163,7 +186,7 @@ class OpenBatchScreen(FloorScreen):
             self.ready.update("")
             return
         order = self.starts[0].ordered
-        started = whole_number(self.form.input("start").value)
+        started = parse_number(self.form.input("start").value)
         pieces = started if isinstance(started, int) and order <= started <= MOST_PIECES else 0
         self.offers.update("\n".join(self._offers(order, pieces)))
         due = _day(self.form.input("due").value)
@@ -174,32 +197,33 @@ class OpenBatchScreen(FloorScreen):
         ready = pieces or self._offered
         self.ready.update("\n".join(self._ready(ready)) if ready else "")
         if self.checklist.blank is not None and self.has_class("-wide"):
-            sketch = drawn(self.checklist.blank, 72, max(self.size.height - 22, 8))
-            self.blank.update("\n".join([f"A blank of {size(self.checklist.blank)}, seen from above", *sketch]))
+            sketch = draw_blank(self.checklist.blank, 72, max(self.size.height - 22, 8))
+            self.blank.update(
+                "\n".join([f"A blank of {format_blank_size(self.checklist.blank)}, seen from above", *sketch])
+            )
 
     def _offers(self, order: int, pieces: int) -> list[str]:
         """Quantities to start, and the chance that the one typed gives."""
         lot = whole_lot(self.checklist)
-        beyond = beyond_a_batch(order, self.starts[OFFERED_AT].pieces)
+        beyond = find_batch_size_error(order, self.starts[OFFERED_AT].pieces)
         rows = [
             *([f"✕ {_sentence(beyond)}", ""] if beyond else []),
-            f"To ship {order} at the estimated yields "
-            f"({100 * self.starts[0].piece_yield:.1f} % pass all operations):",
+            f"To ship {order} at the estimated yields ({100 * self.starts[0].piece_yield:.1f} % pass all operations):",
             f"  at least       any number           whole {lot.word}s of {lot.pieces} ({lot.of})",
         ]
         for n, one in enumerate(self.starts):
             some, whole = _key(2 * n, one.pieces), _key(2 * n + 1, one.rounded or 0)
             rows.append(
-                f"  {one.confidence:.0%}   {some} {one.pieces:>5}  {chance_said(one.probability):>7}"
-                f"   {whole} {one.rounded:>5}  {chance_said(one.rounded_probability):>7}"
-                f"  {plural(one.lots or 0, lot.word)}"
+                f"  {one.confidence:.0%}   {some} {one.pieces:>5}  {format_chance(one.probability):>7}"
+                f"   {whole} {one.rounded:>5}  {format_chance(one.rounded_probability):>7}"
+                f"  {format_count(one.lots or 0, lot.word)}"
             )
         if pieces:
-            rows.append(f"Starting {pieces}: {chance_said(chance(self.checklist, order, pieces))} to fill the order.")
+            rows.append(f"Starting {pieces}: {format_chance(chance(self.checklist, order, pieces))} to fill the order.")
             wanted = self.wanted[OFFERED_AT]
             exactly = if_exact(self.checklist, order, pieces, wanted)
             rows.append(
-                f"If yields are exactly as estimated: {chance_said(exactly.chance)}; {exactly.pieces} would do for "
+                f"If yields are exactly as estimated: {format_chance(exactly.chance)}; {exactly.pieces} would do for "
                 f"{wanted:.0%}."
             )
         if not shares_known(self.checklist):
@@ -209,19 +233,22 @@ class OpenBatchScreen(FloorScreen):
     def _ready(self, pieces: int) -> list[str]:
         """Loads, blanks and what is used up, for so many started."""
         rows = [f"Loads for {pieces} started"]
-        for leg in loads(self.checklist, pieces):
+        for leg in count_leg_loads(self.checklist, pieces):
             ops = f"op {leg.first_op}" + (f" to {leg.last_op}" if leg.last_op != leg.first_op else "")
             last = f", {leg.lots.last} on the last" if leg.lots.count > 1 else ""
-            rows.append(f"  {ops:<14}{plural(leg.lots.count, leg.carrier)}{last} ({leg.there} in the shop)")
-        blanks = stock(self.checklist, pieces)
+            rows.append(f"  {ops:<14}{format_count(leg.lots.count, leg.carrier)}{last} ({leg.there} in the shop)")
+        blanks = compute_blank_stock(self.checklist, pieces)
         if blanks is not None and self.checklist.blank is not None:
-            rows += ["", f"{plural(blanks.blanks.count, 'blank')} to cut, {blanks.blanks.last} pieces on the last"]
-            rows.append(f"  {size(self.checklist.blank)}: {lying(self.checklist.blank)}")
-        found = supplies(self.checklist, pieces)
+            rows += [
+                "",
+                f"{format_count(blanks.blanks.count, 'blank')} to cut, {blanks.blanks.last} pieces on the last",
+            ]
+            rows.append(f"  {format_blank_size(self.checklist.blank)}: {describe_layout(self.checklist.blank)}")
+        found = list_supplies(self.checklist, pieces)
         if found:
             room = self.size.width - (84 if self.has_class("-wide") else 6)
             columns = max(min(room, 78), 60)
-            rows += ["", "Material required, waste included", *shelf_lines(found, columns)]
+            rows += ["", "Material required, waste included", *format_supplies(found, columns)]
         return rows
 
     # --- keys --------------------------------------------------------------------------------------------------
@@ -251,31 +278,34 @@ class OpenBatchScreen(FloorScreen):
 
     # --- opening -----------------------------------------------------------------------------------------------
 
-    @on(Fields.Entered)
-    def entered(self, event: Fields.Entered) -> None:
+    @on(FieldGroup.Entered)
+    def entered(self, event: FieldGroup.Entered) -> None:
         event.stop()
-        self.signed_in(lambda: self._try(event.values))
+        self.run_signed_in(lambda: self._try(event.values))
 
     def _try(self, values: Values) -> None:
         if self.is_active:
-            self.form.show_errors(attempted(self._open, values))
+            self.form.show_errors(collect_errors(self._open, values))
 
     def action_under_way(self) -> None:
-        self.signed_in(lambda: self.form.show_errors(attempted(self._under_way, self.form.values)))
+        self.run_signed_in(lambda: self.form.show_errors(collect_errors(self._under_way, self.form.values)))
 
     def _under_way(self, values: Values) -> Errors:
-        from floor.screens.batch.half_done import UnderwayScreen  # most batches begin at their beginning
+        from floor.screens.batch.half_done import HalfDoneScreen  # most batches begin at their beginning
 
         def go(order: int, start: int, due: date | None, reference: str) -> None:
             self.desk.typed[self.one.digest] = dict(values)
             command = self._command(order, start, due, reference)
-            self.floor.go(UnderwayScreen(self.desk, command, lambda late, pin: self._opened(
-                order, start, due, reference, late, pin)))  # fmt: skip
+            self.floor.go(
+                HalfDoneScreen(
+                    self.desk, command, lambda late, pin: self._opened(order, start, due, reference, late, pin)
+                )
+            )
 
         return self._open(values, go)
 
     def _open(self, values: Values, go: Callable[[int, int, date | None, str], None] | None = None) -> Errors:
-        order, start = whole_number(values["order"]), whole_number(values["start"])
+        order, start = parse_number(values["order"]), parse_number(values["start"])
         errors: dict[str, str] = {}
         due = _day(values["due"])
         if no_date := _no_date(values["due"]):
@@ -288,15 +318,21 @@ class OpenBatchScreen(FloorScreen):
             (go or self._opened)(order, start, due, values["reference"])
         return errors
 
-    def _command(self, order: int, start: int, due: date | None, reference: str,
-                 late: EnterLate | None = None) -> OpenBatch:  # fmt: skip
-        id = self.desk.shop.next_id()
+    def _command(
+        self, order: int, start: int, due: date | None, reference: str, late: EnterLate | None = None
+    ) -> OpenBatch:
+        id = self.desk.shop.find_next_id()
         return OpenBatch(id, self.checklist, self.one.digest, self.one.name, order, start, due, reference, late)
 
     def _opened(
-        self, order: int, start: int, due: date | None, reference: str, late: EnterLate | None = None,
-        second: Receipt | None = None,
-    ) -> None:  # fmt: skip
+        self,
+        order: int,
+        start: int,
+        due: date | None,
+        reference: str,
+        late: EnterLate | None = None,
+        second: PinToken | None = None,
+    ) -> None:
         while True:
             command = self._command(order, start, due, reference, late)
             try:
@@ -310,8 +346,8 @@ class OpenBatchScreen(FloorScreen):
         if late is not None and isinstance(told, FloorScreen):
             self.floor.leave(told)
         self.floor.leave(self)
-        if isinstance(self.floor.screen, ChecklistsScreen):
-            self.floor.leave(self.floor.screen)
+        if self.before is not None:
+            self.floor.leave(self.before)
         self.floor.go_batch(id)
 
 

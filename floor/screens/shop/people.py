@@ -12,14 +12,14 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from floor.batch.command import Refused
-from floor.screens.forms.dialogs import Field, Sure
-from floor.screens.forms.fields import Entry, Errors, Values, attempted
+from floor.screens.forms.dialogs import ConfirmDialog, FieldSpec
+from floor.screens.forms.fields import Errors, FieldsDialog, Values, collect_errors
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.frame.session import Desk
-from floor.screens.frame.sign_in import FIRST, not_blank, role
-from floor.screens.widgets.rows import Rows
-from floor.shop.shop_record import Known, free_initials
-from floor.text import plural
+from floor.screens.frame.session import Session
+from floor.screens.frame.sign_in import FIRST, format_role, validate_name
+from floor.screens.widgets.rows import TableView
+from floor.shop.shop_record import ShopPerson, require_free_initials
+from floor.text import format_count
 
 
 class PeopleScreen(FloorScreen):
@@ -33,25 +33,27 @@ class PeopleScreen(FloorScreen):
         Binding("s", "pin", "PIN", id="person_pin", tooltip="set a PIN"),
     ]
 
-    table = getters.query_one("#people", Rows)
+    table = getters.query_one("#people", TableView)
     nobody = getters.query_one("#nobody", Static)
     CSS = "PeopleScreen #nobody { padding: 2 4; height: 1fr; }"
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Session) -> None:
         super().__init__(desk)
-        self.people: list[Known] = []
+        self.people: list[ShopPerson] = []
 
     def body(self) -> ComposeResult:
-        yield Rows([("Initials", 8), ("Name", 38), ("Role", 9), ("PIN", 7), ("", 5)], id="people")
+        yield TableView([("Initials", 8), ("Name", 38), ("Role", 9), ("PIN", 7), ("", 5)], id="people")
         yield Static(f"{FIRST}\n\n  a   enter the first person", id="nobody", markup=False)
 
     def on_mount(self) -> None:
         self.table.focus()
 
     def place(self) -> str:
-        return f"Floor  People  {plural(len(self.desk.shop.people.active), 'person').replace('persons', 'people')}"
+        return (
+            f"Floor  People  {format_count(len(self.desk.shop.people.active), 'person').replace('persons', 'people')}"
+        )
 
-    def show(self) -> None:
+    def update_body(self) -> None:
         self.people = sorted(self.desk.shop.people.known.values(), key=lambda person: (person.left, person.initials))
         self.table.display, self.nobody.display = bool(self.people), not self.people
         self.table.fill(
@@ -59,7 +61,7 @@ class PeopleScreen(FloorScreen):
                 (
                     person.initials,
                     person.name,
-                    role(person),
+                    format_role(person),
                     "set" if person.has_pin else "not set",
                     "left" if person.left else "",
                 )
@@ -68,12 +70,12 @@ class PeopleScreen(FloorScreen):
         )
 
     @property
-    def chosen(self) -> Known | None:
+    def chosen(self) -> ShopPerson | None:
         row = self.table.cursor_row
         return self.people[row] if 0 <= row < len(self.people) else None
 
-    @on(Rows.RowSelected)
-    def row_selected(self, event: Rows.RowSelected) -> None:
+    @on(TableView.RowSelected)
+    def row_selected(self, event: TableView.RowSelected) -> None:
         event.stop()
         self.action_pin()
 
@@ -88,7 +90,7 @@ class PeopleScreen(FloorScreen):
             else:
                 self.say(f"{what} needs a lead; ask {', '.join(sorted(self.desk.shop.people.leads))}", wrong=True)
 
-        self.signed_in(checked)
+        self.run_signed_in(checked)
 
     def _put(self, dialog: ModalScreen[bool], done: str) -> None:
         def answered(taken: bool | None) -> None:
@@ -105,10 +107,10 @@ class PeopleScreen(FloorScreen):
 
         def attempt(values: Values) -> Errors:
             try:
-                initials = free_initials(shop.people, values["initials"])
+                initials = require_free_initials(shop.people, values["initials"])
             except Refused as refused:
                 return {"initials": str(refused)}
-            errors = dict(not_blank(values["name"]))
+            errors = dict(validate_name(values["name"]))
             lead = values["lead"].strip().casefold()
             if lead[:1] not in ("y", "n"):
                 errors["lead"] = "Enter y or n."
@@ -117,11 +119,11 @@ class PeopleScreen(FloorScreen):
             return errors
 
         fields = [
-            Field("initials", "Initials", hint="2 to 4"),
-            Field("name", "Name"),
-            Field("lead", "Lead? y/n", "n", hint="a lead decides"),
+            FieldSpec("initials", "Initials", hint="2 to 4"),
+            FieldSpec("name", "Name"),
+            FieldSpec("lead", "Lead? y/n", "n", hint="a lead decides"),
         ]
-        self._as_lead("Adding a person", lambda: self._put(Entry("Add a person", fields, attempt), "Entered"))
+        self._as_lead("Adding a person", lambda: self._put(FieldsDialog("Add a person", fields, attempt), "Entered"))
 
     def action_name(self) -> None:
         person = self.chosen
@@ -129,12 +131,12 @@ class PeopleScreen(FloorScreen):
             return
 
         def attempt(values: Values) -> Errors:
-            errors = not_blank(values["name"])
+            errors = validate_name(values["name"])
             if not errors:
                 self._change(person, name=values["name"])
             return errors
 
-        form = Entry(f"Name of {person.initials}", [Field("name", "Name", person.name)], attempt)
+        form = FieldsDialog(f"Name of {person.initials}", [FieldSpec("name", "Name", person.name)], attempt)
         self._as_lead("Changing a name", lambda: self._put(form, "Changed"))
 
     def action_role(self) -> None:
@@ -153,10 +155,10 @@ class PeopleScreen(FloorScreen):
             )
             self._sure(question, person, left=not person.left)
 
-    def _sure(self, question: str, person: Known, *, lead: bool | None = None, left: bool | None = None) -> None:
+    def _sure(self, question: str, person: ShopPerson, *, lead: bool | None = None, left: bool | None = None) -> None:
         def answered(yes: bool | None) -> None:
             if yes:
-                errors = attempted(lambda _: self._change(person, lead=lead, left=left), {})
+                errors = collect_errors(lambda _: self._change(person, lead=lead, left=left), {})
                 self.say(errors.get("", "Changed"), wrong=bool(errors))
                 if person.left and person.initials == self.desk.who:
                     self.desk.who = ""
@@ -165,10 +167,10 @@ class PeopleScreen(FloorScreen):
         self._as_lead("Changing people", lambda: self._ask_sure(question, answered))
 
     def _ask_sure(self, question: str, answered: Callable[[bool | None], None]) -> None:
-        self.floor.push_screen(Sure(question), answered)
+        self.floor.push_screen(ConfirmDialog(question), answered)
 
     def _change(
-        self, person: Known, *, name: str | None = None, lead: bool | None = None, left: bool | None = None
+        self, person: ShopPerson, *, name: str | None = None, lead: bool | None = None, left: bool | None = None
     ) -> Errors:
         self.desk.shop.change_person(
             person.initials,
@@ -182,16 +184,19 @@ class PeopleScreen(FloorScreen):
     def action_pin(self) -> None:
         person = self.chosen
         if person is not None:
-            self.signed_in(lambda: self._ask_pin(person))
+            self.run_signed_in(lambda: self._ask_pin(person))
 
-    def _ask_pin(self, person: Known) -> None:
+    def _ask_pin(self, person: ShopPerson) -> None:
         mine = person.initials == self.desk.who
         if not mine and not self.desk.is_lead:
             self.say(f"A PIN is set by its owner or a lead; you are {self.desk.who}", wrong=True)
             return
-        fields = [Field("pin", "New PIN", secret=True, hint="4 to 32"), Field("again", "Repeat PIN", secret=True)]
+        fields = [
+            FieldSpec("pin", "New PIN", secret=True, hint="4 to 32"),
+            FieldSpec("again", "Repeat PIN", secret=True),
+        ]
         if mine and person.has_pin:
-            fields.insert(0, Field("present", "Current PIN", secret=True))
+            fields.insert(0, FieldSpec("present", "Current PIN", secret=True))
 
         def attempt(values: Values) -> Errors:
             if "present" in values:
@@ -207,4 +212,6 @@ class PeopleScreen(FloorScreen):
                 return {"pin": str(refused)}
             return {}
 
-        self._put(Entry(f"PIN of {person.initials} {person.name}", fields, attempt), f"PIN of {person.initials} is set")
+        self._put(
+            FieldsDialog(f"PIN of {person.initials} {person.name}", fields, attempt), f"PIN of {person.initials} is set"
+        )

@@ -13,27 +13,26 @@ from floor.batch.state import Batch
 from floor.batch.stations.choice import open_stations
 from floor.batch.walk.arrival import Arrival, on_arrival, unmet_on_arrival
 from floor.batch.walk.commands import BeginRun
-from floor.papers.page import wrapped
-from floor.screens.forms.dialogs import Choice, Choose, Field, Form
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog
 from floor.screens.frame.screen import BatchFrame, FloorScreen
-from floor.screens.frame.session import Desk
+from floor.screens.frame.session import Session
 from floor.screens.frame.theme import MARKS
-from floor.text import plural, sentences
+from floor.text import format_count, join_sentences, wrapped
 
 SIGNS = {"wait": MARKS["waits"], "blocked": MARKS["blocked"], "met": MARKS["done"], "ask": MARKS["ahead"]}
 EXCEPTION = "A handover is open and not accepted. Starting now is an exception and is recorded."
 
 
-def begin(screen: FloorScreen, batch_id: str, load: int) -> None:
+def begin_or_wait(screen: FloorScreen, batch_id: str, load: int) -> None:
     """Begin the load's next run and walk it; where it would only take the station, look at what it waits for."""
     batch = screen.desk.batch(batch_id)
     if unmet_on_arrival(batch, batch.loads[load], screen.desk.now()):
         screen.floor.go(WaitingScreen(screen.desk, batch_id, load))
     else:
-        begin_now(screen, batch_id, load)
+        start_run(screen, batch_id, load)
 
 
-def begin_now(screen: FloorScreen, batch_id: str, load: int, anyway: bool = False) -> None:
+def start_run(screen: FloorScreen, batch_id: str, load: int, anyway: bool = False) -> None:
     """Begin it; while a handover is open only with a stated reason."""
 
     def give(exception: str = "") -> None:
@@ -41,13 +40,15 @@ def begin_now(screen: FloorScreen, batch_id: str, load: int, anyway: bool = Fals
         of = batch.loads[load]
         free = open_stations(batch, of, screen.desk.context(batch_id)) if of.at is not None else []
         if of.at is not None and screen.desk.paper is not None:  # what was free then the act itself finds out
-            free = list(batch.stations_for(of.at))
+            free = list(batch.list_stations_for(of.at))
         if len(free) < 2:
             go(exception)
             return
         choices = [Choice(one, _said(batch, of, one)) for one in free]
-        screen.ask(Choose(f"At which station? Op {of.at} {batch.operation(of.at or 0).title}", choices),
-                   lambda station: go(exception, station) if station is not None else None)  # fmt: skip
+        screen.ask(
+            ChoiceDialog(f"At which station? Op {of.at} {batch.operation(of.at or 0).title}", choices),
+            lambda station: go(exception, station) if station is not None else None,
+        )
 
     def go(exception: str, station: str = "") -> None:
         command = BeginRun(load, exception, anyway, station)
@@ -61,13 +62,13 @@ def begin_now(screen: FloorScreen, batch_id: str, load: int, anyway: bool = Fals
     if screen.desk.batch(batch_id).handover is None:
         give()
         return
-    form = Form("Start before handover is accepted", [Field("why", "Reason", needed=True)], EXCEPTION)
+    form = FormDialog("Start before handover is accepted", [FieldSpec("why", "Reason", needed=True)], EXCEPTION)
     screen.ask(form, lambda given: give(given["why"]) if given is not None else None)
 
 
 def _said(batch: Batch, load: Load, station: str) -> str:
     """The station, and whether it stands set up for the load's operation."""
-    setup = batch.standing_setup(station)
+    setup = batch.find_setup(station)
     ready = "set up for it" if setup is not None and setup.op == load.at else "to be set up"
     return f"{batch.checklist.station(station).name}: {ready}"
 
@@ -90,7 +91,7 @@ class WaitingScreen(BatchFrame):
     text = getters.query_one("#waits", Static)
     keys = getters.query_one("#waits-keys", Static)
 
-    def __init__(self, desk: Desk, batch: str, load: int) -> None:
+    def __init__(self, desk: Session, batch: str, load: int) -> None:
         super().__init__(desk, batch)
         self.load = load
         self.op = desk.batch(batch).loads[load].at
@@ -101,40 +102,40 @@ class WaitingScreen(BatchFrame):
         yield Static(id="waits-keys", markup=False)
 
     @property
-    def the_load(self) -> Load:
-        return self.the_batch.loads[self.load]
+    def current_load(self) -> Load:
+        return self.current_batch.loads[self.load]
 
     def missing(self, batch: Batch) -> str:
         load = batch.loads.get(self.load)
         if load is None or load.dissolved is not None:
             return super().missing(batch) or f"Load {self.load} is no longer there"
         if load.run is not None and load.at == self.op:
-            return f"{batch.load_name(self.load)} was started by {batch.runs[load.run].by}"
-        return super().missing(batch) or ("" if load.at == self.op else f"{batch.load_name(self.load)} has gone on")
+            return f"{batch.format_load(self.load)} was started by {batch.runs[load.run].by}"
+        return super().missing(batch) or ("" if load.at == self.op else f"{batch.format_load(self.load)} has gone on")
 
     def place(self) -> str:
-        batch, load = self.the_batch, self.the_load
+        batch, load = self.current_batch, self.current_load
         part = batch.checklist.part
         assert load.at is not None, "one past its leg is gone"
-        title = batch.title_of(load, load.at)
-        return f"{batch.id} {part.number} {part.revision}  {batch.carrier_name(load)}  op {load.at} {title}"
+        title = batch.format_op_title(load, load.at)
+        return f"{batch.id} {part.number} {part.revision}  {batch.format_carrier(load)}  op {load.at} {title}"
 
     def aside(self) -> str:
         return "not started"
 
-    def waits(self) -> list[Arrival]:
-        return unmet_on_arrival(self.the_batch, self.the_load, self.desk.now())
+    def list_waits(self) -> list[Arrival]:
+        return unmet_on_arrival(self.current_batch, self.current_load, self.desk.now())
 
-    def show(self) -> None:
-        batch, load = self.the_batch, self.the_load
+    def update_body(self) -> None:
+        batch, load = self.current_batch, self.current_load
         assert load.at is not None
-        names = " or ".join(batch.checklist.station(one).name for one in batch.stations_for(load.at))
-        waits, width = self.waits(), max(self.size.width - 6, 60)
-        pieces = plural(len(batch.next_pieces(load)), "piece")
-        head = f"{batch.load_name(self.load)}, {pieces}: next op {load.at} {batch.operation(load.at).title}"
+        names = " or ".join(batch.checklist.station(one).name for one in batch.list_stations_for(load.at))
+        waits, width = self.list_waits(), max(self.size.width - 6, 60)
+        pieces = format_count(len(batch.find_next_pieces(load)), "piece")
+        head = f"{batch.format_load(self.load)}, {pieces}: next op {load.at} {batch.operation(load.at).title}"
         rows = [Content.assemble((row, "bold")) for row in wrapped(f"{head}, at {names}", width=width)]
         for one in on_arrival(batch, load, self.desk.now()):
-            said = sentences(one.sentence, one.verdict.clear) if one.unmet else one.gate.title()
+            said = join_sentences(one.sentence, one.verdict.clear) if one.unmet else one.gate.title()
             rows.append(Content(""))
             rows += [
                 Content.assemble((row, "bold" if one.unmet else "$secondary"))
@@ -145,9 +146,9 @@ class WaitingScreen(BatchFrame):
         self.keys.update(f"Esc: back, nothing is entered    {anyway}" if waits else "Enter: start    Esc: back")
 
     def action_go(self) -> None:
-        waits = self.waits()
+        waits = self.list_waits()
         if waits:
-            self.say(sentences(waits[0].sentence, waits[0].verdict.clear), wrong=True)
+            self.say(join_sentences(waits[0].sentence, waits[0].verdict.clear), wrong=True)
             self.floor.bell()
         else:
             self._begin(anyway=False)
@@ -156,12 +157,12 @@ class WaitingScreen(BatchFrame):
         self._begin(anyway=True)
 
     def _begin(self, anyway: bool) -> None:
-        begin_now(self, self.batch_id, self.load, anyway)
+        start_run(self, self.batch_id, self.load, anyway)
 
     def action_aside(self) -> None:
-        from floor.screens.batch.set_aside import set_aside
+        from floor.screens.batch.set_aside import choose_set_aside
 
-        set_aside(self, self.batch_id, self.load)
+        choose_set_aside(self, self.batch_id, self.load)
 
     def action_batch(self) -> None:
         self.floor.go_batch(self.batch_id)

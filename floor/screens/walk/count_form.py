@@ -14,20 +14,19 @@ from textual.geometry import Size
 from textual.widget import Widget
 from textual.widgets import Static
 
-from floor.batch.counting.commands import CountRun, Marked
+from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.load import Load
 from floor.checklist.model import Reason
-from floor.papers.page import wrapped
-from floor.screens.forms.dialogs import Field, Form
+from floor.screens.forms.dialogs import FieldSpec, FormDialog
 from floor.screens.frame.screen import RunFrame
-from floor.screens.frame.session import Desk
-from floor.screens.widgets.diff_static import Shown
-from floor.text import plural
+from floor.screens.frame.session import Session
+from floor.screens.widgets.diff_static import DiffStatic
+from floor.text import format_count, wrapped
 
 SIGNS = {"scrap": "✕", "rework": "↺", "hold": "?"}
 
 
-class Places(Widget):
+class CarrierMap(Widget):
     """The carrier from above: a cell for each place, the piece in it, and its mark."""
 
     def __init__(self, screen: CountScreen) -> None:
@@ -77,7 +76,7 @@ class Places(Widget):
         column, row = (event.x - 4) // self.cell, event.y // self.step - 1
         if 0 <= row < self.count.rows and 0 <= column < self.count.columns:
             self.count.cursor = (row, column)
-            self.count.show()
+            self.count.update_body()
 
 
 class CountScreen(RunFrame):
@@ -97,22 +96,25 @@ class CountScreen(RunFrame):
     reasons = getters.query_one("#reasons", Static)
     sum = getters.query_one("#count-sum", Static)
 
-    def __init__(self, desk: Desk, batch: str, run: int) -> None:
+    def __init__(self, desk: Session, batch: str, run: int) -> None:
         super().__init__(desk, batch, run)
-        carrier = self.the_batch.checklist.carrier(self.load.carrier)
+        carrier = self.current_batch.checklist.carrier(self.load.carrier)
         self.has_places = bool(carrier.positions)
         self.rows, self.columns = carrier.rows or 0, carrier.columns or 0
         self.names = (
-            [self.the_batch.slot_name(self.load, piece) for piece in self.the_run.undecided] if self.has_places else []
+            [self.current_batch.format_slot(self.load, piece) for piece in self.current_run.undecided]
+            if self.has_places
+            else []
         )
         self.decided = {
-            self.the_batch.slot_name(self.load, piece) or str(piece): mark
-            for piece, mark in self.the_run.decided.items() if piece in self.the_run.pieces
-        }  # fmt: skip
+            self.current_batch.format_slot(self.load, piece) or str(piece): mark
+            for piece, mark in self.current_run.decided.items()
+            if piece in self.current_run.pieces
+        }
         """By place: what was out of limits and decided on before; the count says it and does not change it."""
         self.sitting: dict[str, str] = {
-            self.the_batch.slot_name(self.load, piece): self.the_batch.places[piece].where
-            for piece in self.the_batch.sitting(self.load)
+            self.current_batch.format_slot(self.load, piece): self.current_batch.places[piece].where
+            for piece in self.current_batch.sitting(self.load)
         }
         """Held and scrapped pieces that are still on the carrier, by place."""
         first = self.names[0] if self.names else "A1"
@@ -127,27 +129,27 @@ class CountScreen(RunFrame):
 
     @property
     def load(self) -> Load:
-        return self.the_batch.loads[self.the_run.load]
+        return self.current_batch.loads[self.current_run.load]
 
     @property
     def codes(self) -> tuple[Reason, ...]:
-        return self.the_batch.operation_of(self.the_run).reasons
+        return self.current_batch.operation_of(self.current_run).reasons
 
     def letter(self, reason: Reason) -> str:
         return string.ascii_lowercase[self.codes.index(reason)]
 
     def body(self) -> ComposeResult:
         with Horizontal(id="count"):
-            yield Places(self) if self.has_places else Shown(id="places", markup=False)
-            yield Shown(id="reasons", markup=False)
-        yield Shown(id="count-sum", markup=False)
+            yield CarrierMap(self) if self.has_places else DiffStatic(id="places", markup=False)
+            yield DiffStatic(id="reasons", markup=False)
+        yield DiffStatic(id="count-sum", markup=False)
 
     def place(self) -> str:
-        batch, run = self.the_batch, self.the_run
+        batch, run = self.current_batch, self.current_run
         part = batch.checklist.part
         return (
-            f"{batch.id} {part.number} {part.revision}  op {run.op} {batch.title_of(self.load, run.op)}  "
-            f"{batch.carrier_name(self.load)}  count"
+            f"{batch.id} {part.number} {part.revision}  op {run.op} {batch.format_op_title(self.load, run.op)}  "
+            f"{batch.format_carrier(self.load)}  count"
         )
 
     def on_resize(self) -> None:
@@ -159,9 +161,9 @@ class CountScreen(RunFrame):
 
     @property
     def good(self) -> int:
-        return int(self.good_typed) if self.good_typed else len(self.the_run.undecided) - self.marked
+        return int(self.good_typed) if self.good_typed else len(self.current_run.undecided) - self.marked
 
-    def show(self) -> None:
+    def update_body(self) -> None:
         rows = [Content.assemble(("Press a letter to mark this piece", "$secondary"))]
         if not self.has_places:
             rows = [Content.assemble(("Each press adds one piece", "$secondary"))]
@@ -173,12 +175,12 @@ class CountScreen(RunFrame):
             rows += [Content(row) for row in wrapped(said, lead, width=self.reasons.content_size.width or 80)]
         for mark in dict.fromkeys(self.decided.values()):
             names = ", ".join(name for name, one in self.decided.items() if one == mark and self.has_places)
-            said = f"{names or plural(len(mark.pieces), 'piece')} decided on: {mark.note}"
+            said = f"{names or format_count(len(mark.pieces), 'piece')} decided on: {mark.note}"
             lead = f" !  {SIGNS[mark.to]} {mark.to:<7} "
             rows += [Content(row) for row in wrapped(said, lead, width=self.reasons.content_size.width or 80)]
         self.reasons.update(Content("\n").join(rows))
         totals = [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
-        went_in = len(self.the_run.pieces)
+        went_in = len(self.current_run.pieces)
         off = self.good + self.marked + len(self.decided) - went_in
         state = "adds up" if off == 0 else f"{abs(off)} too {'many' if off > 0 else 'few'}"
         typed = "typed" if self.good_typed else "the rest"
@@ -186,14 +188,14 @@ class CountScreen(RunFrame):
             f"{went_in} went in = {self.good} good ({typed})"
             + "".join(f" + {total}" for total in totals)
             + f": {state}"
-            + (f"; {said}" if (said := self.the_batch.say_sitting(self.load)) else "")
+            + (f"; {said}" if (said := self.current_batch.format_sitting_pieces(self.load)) else "")
             + "\n0-9, Backspace: type the good count   Space: clear mark"
         )
         if self.has_places:
             self.places.refresh()
         else:
             self.query_one("#places", Static).update(
-                f"{plural(went_in, 'piece')} on {self.the_batch.carrier_name(self.load)}, loose"
+                f"{format_count(went_in, 'piece')} on {self.current_batch.format_carrier(self.load)}, loose"
             )
 
     def _many(self, reason: Reason) -> int:
@@ -212,7 +214,7 @@ class CountScreen(RunFrame):
         if event.character and event.character in string.digits:
             event.stop()
             self.good_typed = (self.good_typed + event.character)[-4:].lstrip("0") or "0"
-            self.show()
+            self.update_body()
         elif event.character and event.character in string.ascii_lowercase[: len(self.codes)]:
             event.stop()
             self._mark(self.codes[string.ascii_lowercase.index(event.character)])
@@ -238,12 +240,12 @@ class CountScreen(RunFrame):
         self.say("")
         if reason.needs_note and not self.notes.get(reason.code):
             self._ask_note(reason, lambda: self._as_before(*before))
-        self.show()
+        self.update_body()
 
     def _as_before(self, marks: dict[str, Reason], heap: dict[str, int], last: str) -> None:
         """The mark was not meant: what stood in its place stands again."""
         self.marks, self.heap, self.last = marks, heap, last
-        self.show()
+        self.update_body()
 
     def _ask_note(self, reason: Reason, otherwise: Callable[[], None]) -> None:
         def answered(given: dict[str, str] | None) -> None:
@@ -252,13 +254,15 @@ class CountScreen(RunFrame):
             else:
                 otherwise()
 
-        self.floor.push_screen(Form(f"{reason.text}: what is wrong?", [Field("note", "Note", needed=True)]), answered)
+        self.floor.push_screen(
+            FormDialog(f"{reason.text}: what is wrong?", [FieldSpec("note", "Note", needed=True)]), answered
+        )
 
     def action_move(self, down: int, right: int) -> None:
         if self.has_places:
             row, column = self.cursor
             self.cursor = ((row + down) % self.rows, (column + right) % self.columns)
-            self.show()
+            self.update_body()
 
     def action_unmark(self) -> None:
         """The piece under the cursor, or the one marked last, is good after all; what was typed stays."""
@@ -266,12 +270,12 @@ class CountScreen(RunFrame):
             self.marks.pop(self.here, None)
         elif self.heap.get(self.last):
             self.heap[self.last] -= 1
-        self.show()
+        self.update_body()
 
     def action_erase(self) -> None:
         """Take back a digit, and nothing else; without any the rest is good again."""
         self.good_typed = self.good_typed[:-1]
-        self.show()
+        self.update_body()
 
     def action_count(self) -> None:
         marks = []
@@ -280,7 +284,7 @@ class CountScreen(RunFrame):
             if self.has_places:
                 positions = tuple(name for name in self.names if self.marks.get(name) is reason)
                 if positions:
-                    marks.append(Marked(reason.code, positions=positions, note=note))
+                    marks.append(MarkedPieces(reason.code, positions=positions, note=note))
             elif self.heap.get(reason.code):
-                marks.append(Marked(reason.code, count=self.heap[reason.code], note=note))
+                marks.append(MarkedPieces(reason.code, count=self.heap[reason.code], note=note))
         self.give(self.batch_id, CountRun(self.run_, self.good, tuple(marks)), lambda _: self.floor.leave(self))

@@ -9,14 +9,22 @@ from typing import cast
 from floor.batch.gates.judge import DISTURBANCES, offset_owners
 from floor.batch.run import Run
 from floor.batch.stations.events import Disturbance
-from floor.batch.stations.out_of_service import BackInService, OutOfService
+from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import Disturb, StartCycle
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
 from floor.checklist.model import Tool
-from floor.screens.forms.dialogs import Choice, Choose, Field, Form
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.frame.session import Paper
-from floor.wall import WHEN, not_taken, on_wall, readings, shown, when, zone_of
+from floor.screens.frame.session import Transcription
+from floor.wall import (
+    WHEN,
+    convert_to_zone,
+    describe_wrong_time,
+    format_local,
+    get_zone,
+    parse_typed_time,
+    resolve_local,
+)
 
 SERVICE = "service"
 PAPER = "paper"
@@ -24,7 +32,7 @@ FROM_PAPER = "enter work done on paper during an outage"
 WHY = ("broken down, maintenance called", "planned maintenance", "waiting for parts")
 
 
-def which_station(screen: FloorScreen, batch_id: str) -> None:
+def choose_station(screen: FloorScreen, batch_id: str) -> None:
     """Ask which station of the route goes out of service, or is back."""
     batch = screen.desk.batch(batch_id)
     now = screen.desk.now().at
@@ -37,14 +45,14 @@ def which_station(screen: FloorScreen, batch_id: str) -> None:
 
     def picked(station: str | None) -> None:
         if station == PAPER:
-            from_paper(screen)
+            ask_paper_time(screen)
         elif station is not None:
-            station_service(screen, batch_id, station)
+            change_station_service(screen, batch_id, station)
 
-    screen.floor.push_screen(Choose("Which station is out of service, or back?", choices), picked)
+    screen.floor.push_screen(ChoiceDialog("Which station is out of service, or back?", choices), picked)
 
 
-def station_service(screen: FloorScreen, batch_id: str, station: str) -> None:
+def change_station_service(screen: FloorScreen, batch_id: str, station: str) -> None:
     """Say that a station is out of service, why and until when; or that it is back."""
     batch, now = screen.desk.batch(batch_id), screen.desk.now().at
     name, outage = batch.checklist.station(station).name, batch.outages.get(station)
@@ -52,27 +60,29 @@ def station_service(screen: FloorScreen, batch_id: str, station: str) -> None:
     def out(given: dict[str, str] | None) -> None:
         if given is None:
             return
-        back = when(given["back"], now)
+        back = parse_typed_time(given["back"], now)
         if given["back"].strip() and back is None:
-            screen.say(not_taken(given["back"], now), wrong=True)
+            screen.say(describe_wrong_time(given["back"], now), wrong=True)
             return
-        command = OutOfService(station, given["why"], back)
+        command = TakeOutOfService(station, given["why"], back)
         screen.give(batch_id, command, lambda _: screen.say(f"{name} is out of service; x: back in service"))
 
     def back_again(given: dict[str, str] | None) -> None:
         if given is not None:
-            screen.give(batch_id, BackInService(station, given["note"]), lambda _: screen.say(f"{name} is in service"))
+            screen.give(
+                batch_id, ReturnToService(station, given["note"]), lambda _: screen.say(f"{name} is in service")
+            )
 
     if outage is None:
-        hint = f"e.g. 14:30 or {shown(now + timedelta(days=1), WHEN)}; blank: nobody knows"
-        fields = [Field("why", "Why", picks=WHY, needed=True), Field("back", "Back at", hint=hint)]
-        screen.ask(Form(f"Take {name} out of service (all batches)", fields), out)
+        hint = f"e.g. 14:30 or {format_local(now + timedelta(days=1), WHEN)}; blank: nobody knows"
+        fields = [FieldSpec("why", "Why", picks=WHY, needed=True), FieldSpec("back", "Back at", hint=hint)]
+        screen.ask(FormDialog(f"Take {name} out of service (all batches)", fields), out)
     else:
-        form = Form(f"Return {name} to service?", [Field("note", "What was done")], outage.said(now))
+        form = FormDialog(f"Return {name} to service?", [FieldSpec("note", "What was done")], outage.said(now))
         screen.ask(form, back_again)
 
 
-def from_paper(screen: FloorScreen) -> None:
+def ask_paper_time(screen: FloorScreen) -> None:
     """Ask when the act was done that is entered next, from what was written while the power was out."""
     desk = screen.desk
 
@@ -80,41 +90,42 @@ def from_paper(screen: FloorScreen) -> None:
         if given is None:
             return
         now, second = desk.now().at, given["second"].strip().upper()
-        done = when(given["at"], now, past=True)
+        done = parse_typed_time(given["at"], now, past=True)
         if done is None:
             desk.paper = None
-            screen.say("Back to live entry" if not given["at"].strip()
-                       else not_taken(given["at"], now),
-                       wrong=bool(given["at"].strip()))  # fmt: skip
+            screen.say(
+                "Back to live entry" if not given["at"].strip() else describe_wrong_time(given["at"], now),
+                wrong=bool(given["at"].strip()),
+            )
             screen.update_all()
             return
         checked = screen.floor.check_second(second, given["pin"]) if second else None
         if isinstance(checked, str):
             screen.say(checked, wrong=True)
             return
-        desk.paper = Paper(done, second, checked)
-        if twice := shown_twice(done):
+        desk.paper = Transcription(done, second, checked)
+        if twice := describe_ambiguous_time(done):
             screen.say(twice)
         screen.update_all()
 
     fields = [
-        Field("at", "Done at", hint="e.g. 14:30; blank: live entry"),
-        Field("second", "Witness (initials)", hint="blank: none; cures then count from now"),
-        Field("pin", "Their PIN", secret=True),
+        FieldSpec("at", "Done at", hint="e.g. 14:30; blank: live entry"),
+        FieldSpec("second", "Witness (initials)", hint="blank: none; cures then count from now"),
+        FieldSpec("pin", "Their PIN", secret=True),
     ]
-    screen.ask(Form("Enter from paper", fields, "Enter each action with its own time, in order."), answered)
+    screen.ask(FormDialog("Enter from paper", fields, "Enter each action with its own time, in order."), answered)
 
 
-def shown_twice(at: datetime) -> str:
+def describe_ambiguous_time(at: datetime) -> str:
     """Which of two moments is taken, where the clock shows the time of this one twice; else empty."""
-    twice = readings(on_wall(at, zone_of(at)).replace(tzinfo=None), zone_of(at))
+    twice = resolve_local(convert_to_zone(at, get_zone(at)).replace(tzinfo=None), get_zone(at))
     if len(twice) < 2:
         return ""
     which = "first" if at == twice[0] else "second"
-    return f"The clock shows {shown(at, '%H:%M')} twice that night; the {which} is taken"
+    return f"The clock shows {format_local(at, '%H:%M')} twice that night; the {which} is taken"
 
 
-def stop_cycle(screen: FloorScreen, batch_id: str, run: Run, why: str) -> None:
+def ask_cycle_stop(screen: FloorScreen, batch_id: str, run: Run, why: str) -> None:
     """Ask when the cycle stopped, and which tool was cutting where that matters."""
     checklist, now = screen.desk.batch(batch_id).checklist, screen.desk.now().at
     tools = checklist.tools_at(run.station)
@@ -122,58 +133,63 @@ def stop_cycle(screen: FloorScreen, batch_id: str, run: Run, why: str) -> None:
     def answered(given: dict[str, str] | None) -> None:
         if given is None:
             return
-        at = when(given["at"], now, past=True) if given["at"].strip() else now
+        at = parse_typed_time(given["at"], now, past=True) if given["at"].strip() else now
         tool = int(given["tool"]) if given.get("tool", "").strip().isdecimal() else None
         if at is None or (given.get("tool", "").strip() and tool is None):
             screen.say("Enter the time as 14:30, and the tool by its number", wrong=True)
             return
-        screen.give(batch_id, StopCycle(run.number, why, at, tool, given["note"]),
-                    lambda _: screen.say("Cycle stopped. Repeat the affected checks, then restart"))  # fmt: skip
+        screen.give(
+            batch_id,
+            StopCycle(run.number, why, at, tool, given["note"]),
+            lambda _: screen.say("Cycle stopped. Repeat the affected checks, then restart"),
+        )
 
-    fields = [Field("at", "Stopped at", hint="e.g. 14:30; blank: now")]
+    fields = [FieldSpec("at", "Stopped at", hint="e.g. 14:30; blank: now")]
     if why in ("tool broke", "crash") and tools:
         named = ", ".join(f"{tool.number} {tool.name}" for tool in tools)
-        fields.append(Field("tool", "Tool", hint=named, needed=why == "tool broke"))
-    fields.append(Field("note", "What happened"))
-    screen.ask(Form(f"Cycle stopped: {STOPS[why]}", fields), answered)
+        fields.append(FieldSpec("tool", "Tool", hint=named, needed=why == "tool broke"))
+    fields.append(FieldSpec("note", "What happened"))
+    screen.ask(FormDialog(f"Cycle stopped: {STOPS[why]}", fields), answered)
 
 
-def tool_changed(screen: FloorScreen, batch_id: str, run: Run, title: str, tools: Sequence[Tool]) -> None:
+def ask_tool_changed(screen: FloorScreen, batch_id: str, run: Run, title: str, tools: Sequence[Tool]) -> None:
     """Ask which of these tools was changed at the station of a run."""
 
     def changed(number: str | None) -> None:
         if number is not None:
             screen.give(batch_id, Disturb(run.station, "tool changed", tool=int(number)))
 
-    screen.ask(Choose(title, [Choice(str(tool.number), f"T{tool.number} {tool.name}") for tool in tools]), changed)
+    screen.ask(
+        ChoiceDialog(title, [Choice(str(tool.number), f"T{tool.number} {tool.name}") for tool in tools]), changed
+    )
 
 
-def worn_tool_changed(screen: FloorScreen, batch_id: str, run: Run, tool: int) -> None:
+def ask_worn_tool_changed(screen: FloorScreen, batch_id: str, run: Run, tool: int) -> None:
     """Ask whether the worn tool that holds up a run was changed."""
     card = screen.desk.batch(batch_id).checklist.tool(tool)
     assert card is not None, "only a tool with a card has a life"
-    tool_changed(screen, batch_id, run, "Was the worn tool changed?", [card])
+    ask_tool_changed(screen, batch_id, run, "Was the worn tool changed?", [card])
 
 
-def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
+def ask_disturbance(screen: FloorScreen, batch_id: str, run: Run) -> None:
     """Ask what happened where the run is, and which tool where a tool was changed."""
     checklist = screen.desk.batch(batch_id).checklist
 
     def happened(what: str | None) -> None:
         if what == "tool changed":
             tools = checklist.tools_at(run.station)
-            tool_changed(screen, batch_id, run, "Which tool was changed?", tools)
+            ask_tool_changed(screen, batch_id, run, "Which tool was changed?", tools)
         elif what == "rezeroed" and len(offsets) > 1:
-            which = Choose("Which zero was set again?", [*offsets, Choice("", "all of them")])
+            which = ChoiceDialog("Which zero was set again?", [*offsets, Choice("", "all of them")])
             screen.floor.push_screen(which, rezeroed)
         elif what == PAPER:
-            from_paper(screen)
+            ask_paper_time(screen)
         elif what == SERVICE:
-            station_service(screen, batch_id, run.station)
+            change_station_service(screen, batch_id, run.station)
         elif what == "anew":
             screen.give(batch_id, StartCycle(run.number, anew=True))
         elif what is not None and what.startswith("stop "):
-            stop_cycle(screen, batch_id, run, what.removeprefix("stop "))
+            ask_cycle_stop(screen, batch_id, run, what.removeprefix("stop "))
         elif what is not None:
             load = run.load if what == "lifted" else None
             screen.give(batch_id, Disturb(run.station, cast("Disturbance", what), load=load))
@@ -192,7 +208,13 @@ def what_happened(screen: FloorScreen, batch_id: str, run: Run) -> None:
         choices += [Choice(f"stop {why}", f"cycle stopped: {text}") for why, text in STOPS.items()]
     if run.stopped is not None:
         choices.append(Choice("anew", "restart the stopped cycle from the start"))
-    choices.append(Choice(SERVICE, "back in service" if run.station in screen.desk.batch(batch_id).outages
-                          else "out of service: broken, or under maintenance"))  # fmt: skip
+    choices.append(
+        Choice(
+            SERVICE,
+            "back in service"
+            if run.station in screen.desk.batch(batch_id).outages
+            else "out of service: broken, or under maintenance",
+        )
+    )
     choices.append(Choice(PAPER, FROM_PAPER))
-    screen.floor.push_screen(Choose(title, choices, "Checks it affects must be repeated."), happened)
+    screen.floor.push_screen(ChoiceDialog(title, choices, "Checks it affects must be repeated."), happened)

@@ -11,18 +11,18 @@ from textual.message import Message
 from textual.widgets import Input, Static
 
 from floor.batch.gates.judge import same_text
-from floor.checklist.gates import Ask
-from floor.screens.forms.dialogs import Mark
-from floor.screens.frame.theme import in_band
-from floor.screens.widgets.diff_static import Shown
-from floor.screens.widgets.ordered_input import Typed
-from floor.text import sentences
+from floor.checklist.gates import FormField
+from floor.screens.forms.dialogs import FieldMarker
+from floor.screens.frame.theme import draw_band
+from floor.screens.widgets.diff_static import DiffStatic
+from floor.screens.widgets.ordered_input import OrderedInput
+from floor.text import join_sentences
 
 LABEL_ROOM = 56
 """Cells that the label of a field may take; at 80 columns the field still has its own beside it."""
 
 
-class Asks(VerticalScroll, can_focus=False):
+class GateForm(VerticalScroll, can_focus=False):
     """The fields of one gate; empty while nothing is asked."""
 
     class Filled(Message):
@@ -52,13 +52,13 @@ class Asks(VerticalScroll, can_focus=False):
         self.fields: list[Input] = []
         self.kept: list[Input] = []
         """Those of them where what was entered before stands; Enter passes them by."""
-        self._asked: list[Ask] = []
+        self._asked: list[FormField] = []
         """Of each field."""
         self._labels: list[str] = []
         """Of each field, in lower case; its row may not be up yet."""
         self.display = False
 
-    def ask(self, name: str, asks: tuple[Ask, ...], times: int, tried: Mapping[str, Any] | None = None) -> None:
+    def ask(self, name: str, asks: tuple[FormField, ...], times: int, tried: Mapping[str, Any] | None = None) -> None:
         """Ask for the values of a gate.
 
         Args:
@@ -73,10 +73,14 @@ class Asks(VerticalScroll, can_focus=False):
         for ask in asks:
             kept = _kept(ask, tried or {}, times)
             for n in range(times):
-                field = Typed(
-                    kept[n] or ask.default, number=ask.kind in ("number", "whole"), name=ask.name, compact=True,
-                    max_length=60, select_on_focus=False,
-                )  # fmt: skip
+                field = OrderedInput(
+                    kept[n] or ask.default,
+                    number=ask.kind in ("number", "whole"),
+                    name=ask.name,
+                    compact=True,
+                    max_length=60,
+                    select_on_focus=False,
+                )
                 field.ended = self._field_done
                 self.fields.append(field)
                 if kept[n]:
@@ -143,12 +147,12 @@ class Asks(VerticalScroll, can_focus=False):
                 row.query_one(".ask-band", Static).update(_band(ask, event.value))
         self.post_message(self.Changed())
 
-    @on(Typed.NotInANumber)
-    def letter(self, event: Typed.NotInANumber) -> None:
+    @on(OrderedInput.NotInANumber)
+    def letter(self, event: OrderedInput.NotInANumber) -> None:
         event.stop()
         if event.field in self.fields:
             label = self._asked[self.fields.index(event.field)].label
-            self.post_message(self.NotInANumber(sentences(f"{label} {event.said}")))
+            self.post_message(self.NotInANumber(join_sentences(f"{label} {event.said}")))
 
     def _field_done(self, ended: Input, value: str) -> None:
         if ended not in self.fields:
@@ -165,37 +169,41 @@ class Asks(VerticalScroll, can_focus=False):
         self.post_message(self.Filled(self.name_of, given))
 
 
-def _kept(ask: Ask, tried: Mapping[str, Any], times: int) -> list[str]:
+def _kept(ask: FormField, tried: Mapping[str, Any], times: int) -> list[str]:
     """For each piece what was entered of it within its limits; empty where it has to be measured."""
     entered = tried.get(ask.name)
     values = entered if isinstance(entered, list) else [entered]
     good = [
-        ("" if ask.only and not same_text(one, ask.only) else one) if isinstance(one, str)
-        else f"{one:.10g}" if _within(ask, one) else "" for one in values
-    ]  # fmt: skip
+        ("" if ask.only and not same_text(one, ask.only) else one)
+        if isinstance(one, str)
+        else f"{one:.10g}"
+        if _within(ask, one)
+        else ""
+        for one in values
+    ]
     if len(good) != times:  # a piece was set aside meanwhile: which value was whose is not known by its place
         good = [one for one in good if one]
     return [*good, *[""] * times][:times]
 
 
-def _within(ask: Ask, value: Any) -> bool:
+def _within(ask: FormField, value: Any) -> bool:
     inside = isinstance(value, int | float) and (ask.low is None or value >= ask.low)
     return inside and (ask.high is None or value <= ask.high)
 
 
-def _row(ask: Ask, label: str, field: Input, room: int) -> Horizontal:
+def _row(ask: FormField, label: str, field: Input, room: int) -> Horizontal:
     named = Static(label, classes="ask-label", markup=False)
     named.styles.width = room
-    band = Shown(_band(ask, field.value), classes="ask-band", markup=False)
-    return Horizontal(Mark(), named, field, band, classes="ask")
+    band = DiffStatic(_band(ask, field.value), classes="ask-band", markup=False)
+    return Horizontal(FieldMarker(), named, field, band, classes="ask")
 
 
-def _band(ask: Ask, typed: str) -> str:
+def _band(ask: FormField, typed: str) -> str:
     """The limits in words, and where the value lies in them once it is a number."""
     said = ask.band or ask.unit
     try:
         value = float(typed.replace(",", "."))
     except ValueError:
         return said
-    shown = in_band(value, ask.low, ask.high)
+    shown = draw_band(value, ask.low, ask.high)
     return f"{said}  {shown}" if shown else said

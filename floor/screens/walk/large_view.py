@@ -13,13 +13,20 @@ from textual.widgets import Static
 
 from floor.batch.command import Refused
 from floor.batch.worklist.large_view import Afar, afar
-from floor.batch.worklist.tasks import Due
+from floor.batch.worklist.tasks import DueTask
 from floor.screens.frame.key_line import AFAR as AFAR
-from floor.screens.frame.screen import FloorScreen, batch_troubles, run_missing
-from floor.screens.frame.session import Desk
+from floor.screens.frame.screen import FloorScreen, describe_missing_run, list_batch_troubles
+from floor.screens.frame.session import Session
 from floor.screens.frame.theme import SIGNAL_PANELS
-from floor.screens.widgets.blocks import broken, drawn, plain, readable, rows_of, squares
-from floor.screens.widgets.diff_static import Shown
+from floor.screens.widgets.blocks import (
+    count_squares,
+    count_terminal_rows,
+    draw_blocks,
+    is_drawable,
+    to_block_letters,
+    wrap_squares,
+)
+from floor.screens.widgets.diff_static import DiffStatic
 
 LARGEST = 4
 """Size of letters beyond which nothing is gained at the distances of a shop."""
@@ -32,7 +39,7 @@ GAP = ("", "")
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class LargeText:
     """A text that goes into lines of large letters."""
 
     text: str
@@ -43,13 +50,13 @@ class Part:
     """Lines it may take."""
 
 
-class AfarScreen(FloorScreen):
+class LargeViewScreen(FloorScreen):
     """Questions 1 and 2 from where one stands at the machine: any key goes back to where one was."""
 
     CSS = """
-    AfarScreen #afar { height: 1fr; width: 100%; padding: 0 1; text-wrap: nowrap; }
-    AfarScreen #reply { margin-bottom: 0; }
-    AfarScreen #afar-full { height: auto; max-height: 2; padding: 0 1; background: $surface; }
+    LargeViewScreen #afar { height: 1fr; width: 100%; padding: 0 1; text-wrap: nowrap; }
+    LargeViewScreen #reply { margin-bottom: 0; }
+    LargeViewScreen #afar-full { height: auto; max-height: 2; padding: 0 1; background: $surface; }
     """
     BINDINGS = [Binding("escape", "back", "Back", show=False, id="back")]
     AUTO_FOCUS = ""
@@ -57,7 +64,7 @@ class AfarScreen(FloorScreen):
     large = getters.query_one("#afar", Static)
     full = getters.query_one("#afar-full", Static)
 
-    def __init__(self, desk: Desk, batch: str, run: int | None = None, key: str = "") -> None:
+    def __init__(self, desk: Session, batch: str, run: int | None = None, key: str = "") -> None:
         """Follow a run, or one thing that is due.
 
         Args:
@@ -73,19 +80,19 @@ class AfarScreen(FloorScreen):
         from textual.containers import Vertical
 
         with Vertical(id="head"):
-            yield Shown(id="head-left", markup=False)
-            yield Shown(id="head-right", markup=False)
-        yield Shown(id="strip", markup=False)
-        yield Shown(id="afar", markup=False)
-        yield Shown(id="afar-full", markup=False)
-        yield Shown(id="reply", markup=False)
+            yield DiffStatic(id="head-left", markup=False)
+            yield DiffStatic(id="head-right", markup=False)
+        yield DiffStatic(id="strip", markup=False)
+        yield DiffStatic(id="afar", markup=False)
+        yield DiffStatic(id="afar-full", markup=False)
+        yield DiffStatic(id="reply", markup=False)
 
     def gone(self) -> str:
         """A run that is followed; what is due is looked for anew each time."""
         if self.run_ is None:
             return ""
         try:
-            return run_missing(self.desk.batch(self.batch_id), self.run_)
+            return describe_missing_run(self.desk.batch(self.batch_id), self.run_)
         except Refused as refused:
             return str(refused)
 
@@ -106,9 +113,9 @@ class AfarScreen(FloorScreen):
         return "any key: back"
 
     def abnormal(self) -> list[str]:
-        return batch_troubles(self.desk, self.desk.batch(self.batch_id)) if self.batch_id else []
+        return list_batch_troubles(self.desk, self.desk.batch(self.batch_id)) if self.batch_id else []
 
-    def _found(self) -> tuple[Due | None, int | None] | None:
+    def _found(self) -> tuple[DueTask | None, int | None] | None:
         """What is shown: the run, or what is due; None where nothing is."""
         dues = self.desk.shop.due(self.desk.now())
         if self.run_ is not None:
@@ -121,7 +128,7 @@ class AfarScreen(FloorScreen):
         self.batch_id, self.key = due.batch, due.key
         return due, due.run
 
-    def show(self) -> None:
+    def update_body(self) -> None:
         found = self._found()
         if found is None:
             self.large.update("Nothing is due.")
@@ -129,7 +136,7 @@ class AfarScreen(FloorScreen):
         seen = afar(self.desk.batch(self.batch_id), self.desk.now(), *found, self.desk.who)
         self.reply.display = bool(str(self.reply.content))
         height = self.size.height - (4 if self.reply.display else 3) - (self.size.width < len(seen.full) + 2)
-        self.large.update(large(seen, max(self.size.width - 2, 20), max(height, 6)))
+        self.large.update(draw_large_view(seen, max(self.size.width - 2, 20), max(height, 6)))
         self.full.update(seen.full)
 
     # --- any key goes back -------------------------------------------------------------------------------------
@@ -143,7 +150,7 @@ class AfarScreen(FloorScreen):
         self.action_back()
 
 
-def large(seen: Afar, width: int, height: int) -> Content:
+def draw_large_view(seen: Afar, width: int, height: int) -> Content:
     """All of it in letters as large as fit; below them the cautions of the step, by their signal words."""
     band = [_band(seen.cautions)] if seen.cautions else []
     room = height - len(band)
@@ -156,17 +163,17 @@ def large(seen: Afar, width: int, height: int) -> Content:
     return Content("\n").join([*rows, *band])
 
 
-def _parts(seen: Afar, bonus: int) -> list[Part]:
-    parts = [Part(f"{seen.job} {seen.operation}".strip())]
-    parts += [Part(seen.carrier)] if seen.carrier else []
-    parts += [Part(seen.offset)] if seen.offset else []
-    parts += [Part(WORDS[seen.kind], LOUD)] if seen.kind in WORDS else []
-    parts += [Part(f"Closes {seen.closes}", LOUD)] if seen.closes else []
-    parts += [Part(seen.time, LOUD if seen.kind == "over" else BRIGHT, bonus)] if seen.time else []
-    return [*parts, Part(seen.doing, QUIET if seen.time else BRIGHT, most=MOST_LINES)]
+def _parts(seen: Afar, bonus: int) -> list[LargeText]:
+    parts = [LargeText(f"{seen.job} {seen.operation}".strip())]
+    parts += [LargeText(seen.carrier)] if seen.carrier else []
+    parts += [LargeText(seen.offset)] if seen.offset else []
+    parts += [LargeText(WORDS[seen.kind], LOUD)] if seen.kind in WORDS else []
+    parts += [LargeText(f"Closes {seen.closes}", LOUD)] if seen.closes else []
+    parts += [LargeText(seen.time, LOUD if seen.kind == "over" else BRIGHT, bonus)] if seen.time else []
+    return [*parts, LargeText(seen.doing, QUIET if seen.time else BRIGHT, most=MOST_LINES)]
 
 
-def _set(parts: list[Part], size: int, width: int, height: int, whole: bool) -> list[Content]:
+def _set(parts: list[LargeText], size: int, width: int, height: int, whole: bool) -> list[Content]:
     """The parts in rows; none where they do not fit.
 
     Args:
@@ -176,15 +183,15 @@ def _set(parts: list[Part], size: int, width: int, height: int, whole: bool) -> 
     for part in parts:
         at = size + part.bonus
         left = height - len(rows)  # the gap below the last line may be missing
-        most = min(part.most, (left + 1) // (rows_of(at) + 1))
-        if not readable(part.text):
+        most = min(part.most, (left + 1) // (count_terminal_rows(at) + 1))
+        if not is_drawable(part.text):
             rows += [(part.text, part.style), GAP] if left > 1 else []
             continue
-        lines = broken(plain(part.text), width // at, most)
-        if whole and (not lines or any(line.endswith("…") or squares(line) > width // at for line in lines)):
+        lines = wrap_squares(to_block_letters(part.text), width // at, most)
+        if whole and (not lines or any(line.endswith("…") or count_squares(line) > width // at for line in lines)):
             return []
         for line in lines:
-            rows += [(f"{row:<{width}}", part.style) for row in drawn(line, at)]
+            rows += [(f"{row:<{width}}", part.style) for row in draw_blocks(line, at)]
             rows.append(GAP)
     rows = rows[:-1] if len(rows) > height else rows
     return _edged([GAP, *rows] if len(rows) < height else rows, width)

@@ -4,36 +4,33 @@ from __future__ import annotations
 
 from floor.batch.command import Refused
 from floor.batch.gates.open_lot import OpenLot, lot_gates, under_way
-from floor.screens.forms.dialogs import Choice, Choose, Field
-from floor.screens.forms.fields import Entry, Errors, Values
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec
+from floor.screens.forms.fields import Errors, FieldsDialog, Values
 from floor.screens.frame.screen import FloorScreen
 
 NEW_LOT_TITLE = "A new bottle, can, coil, bar or gauge: of what?"
 
 
-def open_lot(screen: FloorScreen, batch_id: str) -> None:
+def ask_new_lot(screen: FloorScreen, batch_id: str) -> None:
     """Which material or gauge is new; then its lot, its date and the loads it goes into."""
     batch = screen.desk.batch(batch_id)
     gates = lot_gates(batch.checklist)
     if not gates:
         screen.say("The checklist records no lot", wrong=True)
         return
-    choices = [
-        Choice(what, f"{what}: {batch.lots[what].lot if what in batch.lots else 'none yet'}") for what in gates
-    ]
-    screen.ask(Choose(NEW_LOT_TITLE, choices),
-               lambda what: _ask(screen, batch_id, what) if what else None)  # fmt: skip
+    choices = [Choice(what, f"{what}: {batch.lots[what].lot if what in batch.lots else 'none yet'}") for what in gates]
+    screen.ask(ChoiceDialog(NEW_LOT_TITLE, choices), lambda what: _ask(screen, batch_id, what) if what else None)
 
 
 def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
     batch = screen.desk.batch(batch_id)
     gate, loads = lot_gates(batch.checklist)[what], [run.load for run in under_way(batch, what)]
-    fields = [Field("lot", "Serial number" if gate.serial else "Lot number", needed=True)]
+    fields = [FieldSpec("lot", "Serial number" if gate.serial else "Lot number", needed=True)]
     if gate.use_by:
-        fields.append(Field("until", f"{gate.until.capitalize()}", hint="YYYY-MM-DD"))
+        fields.append(FieldSpec("until", f"{gate.until.capitalize()}", hint="YYYY-MM-DD"))
     if loads:
         here = " ".join(map(str, loads))
-        fields.append(Field("into", "Goes into loads", here, hint="under way; the others keep theirs"))
+        fields.append(FieldSpec("into", "Goes into loads", here, hint="under way; the others keep theirs"))
 
     def attempt(values: Values) -> Errors:
         into = values.get("into", "").replace(",", " ").split()
@@ -54,4 +51,4 @@ def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
         if taken:
             screen.say(f"{what}: from now on {screen.desk.batch(batch_id).lots[what].lot}")
 
-    screen.ask(Entry(f"New: {what}", fields, attempt, text), answered)
+    screen.ask(FieldsDialog(f"New: {what}", fields, attempt, text), answered)

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut, doubtful
+from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut, find_doubtful_pieces
 from floor.batch.gates.out_of_limits import say_open
-from floor.screens.forms.dialogs import Choice, Choose, Field
-from floor.screens.forms.fields import Entry, Errors, Values, whole_number
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec
+from floor.screens.forms.fields import Errors, FieldsDialog, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
-from floor.text import plural
+from floor.text import format_count
 
 AGAIN = ("dirty gauge or piece", "burr under the gauge", "gauge was not at zero")
 WRONG = ("typed wrong", "value of another piece")
 WHY_NOT = ("all measured since, all good", "they were made with another tool")
 
 
-def decide_out(screen: FloorScreen, batch_id: str, seq: int) -> None:
+def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
     """What was read is decided: which piece it was and what becomes of it, then those made before it."""
     batch = screen.desk.batch(batch_id)
     one = batch.out[seq]
@@ -35,18 +35,18 @@ def decide_out(screen: FloorScreen, batch_id: str, seq: int) -> None:
         if not places and one.left == 1:
             decide(how.removeprefix("code "), {"which": "1"})
             return
-        field = Field("which", label, hint=hint, needed=True)
+        field = FieldSpec("which", label, hint=hint, needed=True)
 
         def attempt(values: Values) -> Errors:
             return decide(how.removeprefix("code "), values)
 
-        screen.ask(Entry(title, [field], attempt, text), lambda _: after())
+        screen.ask(FieldsDialog(title, [field], attempt, text), lambda _: after())
 
     def decide(code: str, values: Values) -> Errors:
         which = values["which"].upper().replace(",", " ").split()
         if not which:
             return {"which": "enter its place" if places else "enter how many"}
-        count = 0 if places else whole_number(values["which"])
+        count = 0 if places else parse_number(values["which"])
         command = DecideOut(seq, "" if code == "hold" else code, tuple(which) if places else (), count)  # type: ignore[arg-type]
         if not places and one.left == 1:
             screen.give(batch_id, command, lambda _: after())
@@ -58,13 +58,13 @@ def decide_out(screen: FloorScreen, batch_id: str, seq: int) -> None:
         screen.update_all()
         now = screen.desk.batch(batch_id).out.get(seq)
         if now is not None and not now.left and now.asks_before:
-            decide_before(screen, batch_id, seq)
+            decide_pieces_before(screen, batch_id, seq)
 
     if not one.of_piece:
         _settle(screen, batch_id, seq)
         return
     if not one.left:
-        decide_before(screen, batch_id, seq)
+        decide_pieces_before(screen, batch_id, seq)
         return
     text = say_open(batch, one)
     choices = [
@@ -73,47 +73,49 @@ def decide_out(screen: FloorScreen, batch_id: str, seq: int) -> None:
         Choice("again", "measure the same piece again, with a reason"),
         Choice("strike", "the value was typed wrong: strike it out"),
     ]
-    screen.ask(Choose("Out of limits: what becomes of the piece", choices, text), chosen)
+    screen.ask(ChoiceDialog("Out of limits: what becomes of the piece", choices, text), chosen)
 
 
 def _ask(screen: FloorScreen, batch_id: str, how: str, seq: int, text: str) -> None:
     """Measured again, or struck out: both take a reason, and what was read first stays on record."""
     again = how == "again"
-    fields = [Field("value", "Read now")] if again else []
-    fields += [Field("why", "Reason", picks=AGAIN if again else WRONG)]
+    fields = [FieldSpec("value", "Read now")] if again else []
+    fields += [FieldSpec("why", "Reason", picks=AGAIN if again else WRONG)]
 
     def attempt(values: Values) -> Errors:
         if again and not values["value"].strip():
             return {"value": "enter what you read"}
         if not values["why"].strip():
             return {"why": "reason required"}
-        screen.desk.do(batch_id, MeasureAgain(seq, values["value"], values["why"]) if again
-                       else StrikeOut(seq, values["why"]))  # fmt: skip
+        screen.desk.do(
+            batch_id, MeasureAgain(seq, values["value"], values["why"]) if again else StrikeOut(seq, values["why"])
+        )
         return {}
 
     title = "Measure the same piece again" if again else "Strike the value out"
-    dialog = Entry(title, fields, attempt, f"{text}\nWhat was read first stays on record.")
+    dialog = FieldsDialog(title, fields, attempt, f"{text}\nWhat was read first stays on record.")
     screen.ask(dialog, lambda _: screen.update_all())
 
 
-def decide_before(screen: FloorScreen, batch_id: str, seq: int) -> None:
+def decide_pieces_before(screen: FloorScreen, batch_id: str, seq: int) -> None:
     """How many of those made since the last good check may be out too: they go on hold; else a lead says why not."""
     batch = screen.desk.batch(batch_id)
     one = batch.out[seq]
-    many = len(doubtful(batch, batch.runs[one.run], one))
+    many = len(find_doubtful_pieces(batch, batch.runs[one.run], one))
     fields = [
-        Field("hold", "How many may be out too", str(many), hint=f"of {many}; the last made go on hold",
-              number=True),  # fmt: skip
-        Field("why", "Why not the others", hint="if fewer: a lead says why", picks=WHY_NOT),
+        FieldSpec(
+            "hold", "How many may be out too", str(many), hint=f"of {many}; the last made go on hold", number=True
+        ),
+        FieldSpec("why", "Why not the others", hint="if fewer: a lead says why", picks=WHY_NOT),
     ]
 
     def attempt(values: Values) -> Errors:
-        held = whole_number(values["hold"])
+        held = parse_number(values["hold"])
         screen.desk.do(batch_id, DecideBefore(seq, held, values["why"]))  # type: ignore[arg-type]
         return {}
 
-    text = f"{one.said} ({one.by})\n{plural(many, 'piece')} made since the last good check, not measured."
-    screen.ask(Entry("Those made before it", fields, attempt, text), lambda _: screen.update_all())
+    text = f"{one.said} ({one.by})\n{format_count(many, 'piece')} made since the last good check, not measured."
+    screen.ask(FieldsDialog("Those made before it", fields, attempt, text), lambda _: screen.update_all())
 
 
 def _settle(screen: FloorScreen, batch_id: str, seq: int) -> None:
@@ -130,6 +132,6 @@ def _settle(screen: FloorScreen, batch_id: str, seq: int) -> None:
             return {}
 
         title = next(choice.text for choice in choices if choice.key == how)
-        screen.ask(Entry(title, [Field("why", "Reason")], attempt, text), lambda _: screen.update_all())
+        screen.ask(FieldsDialog(title, [FieldSpec("why", "Reason")], attempt, text), lambda _: screen.update_all())
 
-    screen.ask(Choose("Decide (lead)", choices, text), chosen)
+    screen.ask(ChoiceDialog("Decide (lead)", choices, text), chosen)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from floor.batch.run import Run
 from floor.batch.walk.put_back import PutBack, falls, stays
-from floor.screens.forms.dialogs import Sure
+from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.frame.screen import FloorScreen
-from floor.text import plural
+from floor.text import format_count
 
 
-def put_back(screen: FloorScreen, batch_id: str, run: Run) -> None:
+def ask_put_back(screen: FloorScreen, batch_id: str, run: Run) -> None:
     """One key; where lines of the walk fall with it, that is asked first. What has begun is refused with what to do."""
     batch = screen.desk.batch(batch_id)
-    name, station = batch.load_name(run.load), batch.checklist.station(run.station).name
+    name, station = batch.format_load(run.load), batch.checklist.station(run.station).name
     done = f"{name} is put back: {station} is free, the load is where it was"
 
     def give() -> None:
@@ -22,5 +22,5 @@ def put_back(screen: FloorScreen, batch_id: str, run: Run) -> None:
     if not lost or stays(batch, run, screen.desk.now()) is not None:
         give()
         return
-    question = f"Put {name} back from op {run.op}? {plural(lost, 'line')} of its walk will have to be done again."
-    screen.ask(Sure(question), lambda yes: give() if yes else None)
+    question = f"Put {name} back from op {run.op}? {format_count(lost, 'line')} of its walk will have to be done again."
+    screen.ask(ConfirmDialog(question), lambda yes: give() if yes else None)

@@ -14,33 +14,32 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from floor.batch.command import Command
-from floor.batch.counting.blind_count import UNSEEN, blind, blinded
+from floor.batch.counting.blind_count import HIDDEN_FIGURE, find_blind_subjects, hide_piece_count
 from floor.batch.events import CycleStarted
-from floor.batch.gates.judge import outside, samples
+from floor.batch.gates.judge import count_samples, find_values_outside
 from floor.batch.gates.setup_sheet import card
-from floor.batch.walk.clocks import planned_end, reading, turn_due
-from floor.batch.walk.commands import Prove, confirm
-from floor.batch.walk.lines import Line, Walk, say_waiver, walk
+from floor.batch.walk.clocks import compute_planned_end, convert_to_present_clock, turn_due
+from floor.batch.walk.commands import Prove, confirm_current_line
+from floor.batch.walk.lines import Line, Walk, build_walk, say_waiver
 from floor.batch.walk.recap import recap, somebody_else
 from floor.checklist.basis import measured_with, source_of, sources_of
 from floor.checklist.gates import FirstPiece
 from floor.entry import Entry
-from floor.papers.catalog import offers
-from floor.papers.page import wrapped
-from floor.screens.forms.dialogs import Field, Form, Sure
+from floor.papers.catalog import list_offers
+from floor.screens.forms.dialogs import ConfirmDialog, FieldSpec, FormDialog
 from floor.screens.frame.key_line import NEW_LOT
-from floor.screens.frame.papers import PAPERS, choose_paper, source
+from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import RunFrame
-from floor.screens.frame.session import Desk
-from floor.screens.frame.theme import MARKS, signal_panel
-from floor.screens.walk.gate_form import Asks
-from floor.screens.walk.large_view import AFAR, AfarScreen
-from floor.screens.walk.step_actions import note_on, pause, skip_step, waive_gate
-from floor.screens.walk.uninterrupted import one_go_said
-from floor.screens.widgets.diff_static import Shown
-from floor.screens.widgets.lines import Lines, brief_rows, card_rows, gate_rows
-from floor.shop.pin_tokens import Receipt
-from floor.text import clock_time, sentences, span
+from floor.screens.frame.session import Session
+from floor.screens.frame.theme import MARKS, draw_signal_panel
+from floor.screens.walk.gate_form import GateForm
+from floor.screens.walk.large_view import AFAR, LargeViewScreen
+from floor.screens.walk.step_actions import add_run_note, pause_run, skip_step, waive_gate
+from floor.screens.walk.unbroken_work import describe_uninterrupted
+from floor.screens.widgets.diff_static import DiffStatic
+from floor.screens.widgets.lines import WalkLines, draw_card, draw_gates, format_card_brief
+from floor.shop.pin_tokens import PinToken
+from floor.text import format_clock, format_span, join_sentences, wrapped
 
 EARLY = 0.1
 """The part of a cycle's planned length before its end at which ending it is asked about first (shop decision)."""
@@ -76,7 +75,7 @@ class WalkScreen(RunFrame):
 
     AUTO_FOCUS = ""
 
-    lines = getters.query_one("#lines", Lines)
+    lines = getters.query_one("#lines", WalkLines)
     gates = getters.query_one("#gates", Static)
     title_line = getters.query_one("#step-title", Static)
     detail = getters.query_one("#step-detail", Static)
@@ -84,10 +83,10 @@ class WalkScreen(RunFrame):
     card = getters.query_one("#step-card", Static)
     cautions = getters.query_one("#step-cautions", Static)
     why = getters.query_one("#step-why", Static)
-    asks = getters.query_one("#asks", Asks)
+    asks = getters.query_one("#asks", GateForm)
     keys = getters.query_one("#step-keys", Static)
 
-    def __init__(self, desk: Desk, batch: str, run: int) -> None:
+    def __init__(self, desk: Session, batch: str, run: int) -> None:
         super().__init__(desk, batch, run)
         self.look: int | None = None
         self.was_left = False
@@ -101,20 +100,20 @@ class WalkScreen(RunFrame):
         with Horizontal(id="walk"):
             with Vertical(id="walk-main"):
                 with Vertical(id="step"):
-                    yield Shown(id="step-cautions", markup=False)
-                    yield Shown(id="step-title", markup=False)
-                    yield Shown(id="step-detail", markup=False)
-                    yield Shown(id="step-source", markup=False)
-                    yield Shown(id="step-card", markup=False)
-                    yield Asks(id="asks")
-                    yield Shown(id="step-why", markup=False)
-                    yield Shown(id="step-keys", markup=False)
-                yield Lines(id="lines", markup=False)
-            yield Shown(id="gates", markup=False)
+                    yield DiffStatic(id="step-cautions", markup=False)
+                    yield DiffStatic(id="step-title", markup=False)
+                    yield DiffStatic(id="step-detail", markup=False)
+                    yield DiffStatic(id="step-source", markup=False)
+                    yield DiffStatic(id="step-card", markup=False)
+                    yield GateForm(id="asks")
+                    yield DiffStatic(id="step-why", markup=False)
+                    yield DiffStatic(id="step-keys", markup=False)
+                yield WalkLines(id="lines", markup=False)
+            yield DiffStatic(id="gates", markup=False)
 
     def on_mount(self) -> None:
         self.update_all()
-        away = "" if self.gone() else recap(self.the_batch, self.the_run, self.desk.now(), self.desk.who)
+        away = "" if self.gone() else recap(self.current_batch, self.current_run, self.desk.now(), self.desk.who)
         if away:
             self.say(away)
 
@@ -139,38 +138,37 @@ class WalkScreen(RunFrame):
     def fields(self) -> list[Input]:
         return self.asks.fields
 
-    def walked(self) -> Walk:
-        walked = walk(self.the_batch, self.the_run, self.desk.now(), self.desk.who)
-        return blinded(walked, blind(self.the_batch))
+    def get_walk(self) -> Walk:
+        walked = build_walk(self.current_batch, self.current_run, self.desk.now(), self.desk.who)
+        return hide_piece_count(walked, find_blind_subjects(self.current_batch))
 
     def place(self) -> str:
-        batch, run = self.the_batch, self.the_run
+        batch, run = self.current_batch, self.current_run
         part = batch.checklist.part
         load = batch.loads[run.load]
-        carrier, title = batch.carrier_name(load), batch.title_of(load, run.op)
+        carrier, title = batch.format_carrier(load), batch.format_op_title(load, run.op)
         if batch.operation(run.op).also_at:
             carrier += f" at {batch.checklist.station(run.station).name}"
         return f"{batch.id} {part.number} {part.revision}  {carrier}  op {run.op} {title}"
 
     def aside(self) -> str:
-        walked = self.walked()
+        walked = self.get_walk()
         return f"step {walked.step} of {walked.steps}"
 
     def abnormal(self) -> list[str]:
-        batch, load = self.the_batch, self.the_run.load
-        mine = [say_waiver(batch, waiver, load) for waiver in batch.open_waivers(batch.loads[load])]
-        too = somebody_else(batch, self.the_run, self.desk.now(), self.desk.who)
+        batch, load = self.current_batch, self.current_run.load
+        mine = [say_waiver(batch, waiver, load) for waiver in batch.list_open_waivers(batch.loads[load])]
+        too = somebody_else(batch, self.current_run, self.desk.now(), self.desk.who)
         return [*([too] if too else []), *mine, *super().abnormal()]
 
-
-    def show(self) -> None:
-        walked = self.walked()
+    def update_body(self) -> None:
+        walked = self.get_walk()
         self.lines.show_walk(walked, self.look)
         if self.has_class("-wide"):  # else there is no room for it, and each key would pay for it
             line = walked.current if self.look is None else walked.lines[self.look]
-            about = card(self.the_batch, self.the_run, line) if line is not None else None
-            rows = card_rows(about, GATES_WIDTH) if about is not None else []
-            self.gates.update(Content("\n").join([*rows, *gate_rows(walked, GATES_WIDTH)]))
+            about = card(self.current_batch, self.current_run, line) if line is not None else None
+            rows = draw_card(about, GATES_WIDTH) if about is not None else []
+            self.gates.update(Content("\n").join([*rows, *draw_gates(walked, GATES_WIDTH)]))
         self._show_step(walked)
 
     def _show_step(self, walked: Walk) -> None:
@@ -179,14 +177,14 @@ class WalkScreen(RunFrame):
             self._show_through()
             return
         width = max(self.size.width - (50 if self.has_class("-wide") else 4), 60)
-        shown = line.cautions if not line.satisfied or line.kind == "caution" else ()
-        self.cautions.update(Content("\n").join([signal_panel(caution, width) for _, caution in shown]))
+        shown = line.cautions if not line.is_satisfied or line.kind == "caution" else ()
+        self.cautions.update(Content("\n").join([draw_signal_panel(caution, width) for _, caution in shown]))
         self.cautions.display = bool(shown)
         title = line.step.title() if line.kind == "caution" and line.step else line.title
         self.title_line.update(f"{MARKS[line.state]} {title}")
-        one_go = one_go_said(self.desk, self.batch_id, walked) if self.look is None else ""
+        one_go = describe_uninterrupted(self.desk, self.batch_id, walked) if self.look is None else ""
         step = line.step
-        about = (step.detail, measured_with(self.the_batch.checklist, step)) if step is not None else ()
+        about = (step.detail, measured_with(self.current_batch.checklist, step)) if step is not None else ()
         detail = "\n".join(filter(None, (one_go, *about)))
         self.detail.update(detail)
         self.detail.display = bool(detail)
@@ -201,7 +199,7 @@ class WalkScreen(RunFrame):
         if line.kind == "caution":
             said = sources_of(caution for _, caution in line.cautions)
         else:
-            said = source_of(self.the_batch.checklist, line.step) if line.step is not None else ""
+            said = source_of(self.current_batch.checklist, line.step) if line.step is not None else ""
         rows = len(wrapped(said, width=width)) if said else 0
         self.source.update(said)
         self.source.display = 0 < rows <= STEP_ROWS - 1 - self._rows_of_step(width, self.card)
@@ -214,12 +212,12 @@ class WalkScreen(RunFrame):
 
     def _show_card(self, line: Line, width: int) -> None:
         """The card in what the cautions, the form and what is wrong leave of the step; all of it in the panel."""
-        about = None if self.has_class("-wide") else card(self.the_batch, self.the_run, line)
+        about = None if self.has_class("-wide") else card(self.current_batch, self.current_run, line)
         self.card.display = about is not None
         if about is None:
             return
         room = max(min(STEP_ROWS - 1 - self._rows_of_step(width), CARD_ROWS), 1)
-        self.card.update("\n".join(brief_rows(about, width, room)))
+        self.card.update("\n".join(format_card_brief(about, width, room)))
 
     def _show_why(self, line: Line) -> None:
         """What is wrong with what was typed, until it is typed anew; else what stops the line or brings it again."""
@@ -227,7 +225,7 @@ class WalkScreen(RunFrame):
         stopped = verdict is not None and (
             line.state in ("waits", "blocked") or (line.state != "ahead" and verdict.again)
         )
-        why = sentences(verdict.why, verdict.clear) if verdict is not None and stopped else ""
+        why = join_sentences(verdict.why, verdict.clear) if verdict is not None and stopped else ""
         self.why.update(f"✕ {self.mistyped}" if self.mistyped else why)
         self.why.display = bool(self.mistyped or why)
         self.why.set_class(line.state == "waits" and not self.mistyped, "-waits")
@@ -236,11 +234,11 @@ class WalkScreen(RunFrame):
         for widget in (self.cautions, self.why, self.detail, self.source, self.card):
             widget.display = False
         self._clear_asks()
-        load = self.the_batch.loads[self.the_run.load]
+        load = self.current_batch.loads[self.current_run.load]
         following = "its pieces have gone on" if load.dissolved else f"next: op {load.at}"
-        count = self.the_run.count
-        unseen = f"load {load.number}" in blind(self.the_batch)
-        good = f"{UNSEEN if unseen else count.good if count else 0} good"
+        count = self.current_run.count
+        unseen = f"load {load.number}" in find_blind_subjects(self.current_batch)
+        good = f"{HIDDEN_FIGURE if unseen else count.good if count else 0} good"
         self.title_line.update(f"✓ Released: {good}; {following}")
         self.keys.update("Enter or Esc: back")
 
@@ -278,23 +276,23 @@ class WalkScreen(RunFrame):
         self.why.update(f"✕ {self.mistyped}")
         self.why.display = True
 
-    @on(Asks.NotInANumber)
-    def letter_typed(self, event: Asks.NotInANumber) -> None:
+    @on(GateForm.NotInANumber)
+    def letter_typed(self, event: GateForm.NotInANumber) -> None:
         self.mistyped = event.said
         self._show_mistyped()
 
-    def forget_reply(self) -> None:
+    def clear_reply(self) -> None:
         """What was wrong with a field is said until the field is typed anew, unless somebody goes on elsewhere."""
-        super().forget_reply()
+        super().clear_reply()
         if self.mistyped and self.focused not in self.fields:
             self.mistyped = ""
-            self.show()
+            self.update_body()
 
-    @on(Asks.Changed)
+    @on(GateForm.Changed)
     def typed_anew(self) -> None:
         if self.mistyped and self.refused != self.asks.texts():
             self.say("")
-            self.show()
+            self.update_body()
 
     # --- the form of a gate ------------------------------------------------------------------------------------
 
@@ -309,19 +307,19 @@ class WalkScreen(RunFrame):
         self._clear_asks()
         if wanted:
             proof = line.verdict.proof if line.verdict else None
-            values = proof.values if proof and outside(gate.asks(), proof.values) else None
+            values = proof.values if proof and find_values_outside(gate.asks(), proof.values) else None
             if isinstance(gate, FirstPiece) and not gate.independent and self.desk.who:
                 values = {"person": self.desk.who}  # whoever is signed in may accept it
-            self.asks.ask(name, gate.asks(), samples(gate, len(self.the_run.undecided)), values)
+            self.asks.ask(name, gate.asks(), count_samples(gate, len(self.current_run.undecided)), values)
 
     def _clear_asks(self) -> None:
         self.mistyped = ""
         self.asks.clear()
 
-    @on(Asks.Filled)
-    def filled(self, event: Asks.Filled) -> None:
+    @on(GateForm.Filled)
+    def filled(self, event: GateForm.Filled) -> None:
         event.stop()
-        current = self.walked().current
+        current = self.get_walk().current
         if current is not None and event.name == self.asks.name_of:  # else it was ended twice, and recorded by now
             self._prove(current, dict(event.values))
 
@@ -333,16 +331,16 @@ class WalkScreen(RunFrame):
         else:
             self._record(line, values)
 
-    def _record(self, line: Line, values: dict[str, Any], second: Receipt | None = None) -> None:
+    def _record(self, line: Line, values: dict[str, Any], second: PinToken | None = None) -> None:
         command = Prove(self.run_, line.key, values)
         self.give(self.batch_id, command, lambda entries: self._after_proof(line), second)
 
     def _after_proof(self, line: Line) -> None:
-        now = self.walked().line(line.key)
-        if now is not None and not now.satisfied and now.verdict is not None:
+        now = self.get_walk().line(line.key)
+        if now is not None and not now.is_satisfied and now.verdict is not None:
             super().say(f"Recorded; not passed: {now.verdict.why}", wrong=True)
 
-    def _with_pin(self, initials: str, go: Callable[[Receipt], None]) -> None:
+    def _with_pin(self, initials: str, go: Callable[[PinToken], None]) -> None:
         """A second person signs with their own pin."""
 
         def answered(given: dict[str, str] | None) -> None:
@@ -354,7 +352,7 @@ class WalkScreen(RunFrame):
             else:
                 go(checked)
 
-        self.floor.push_screen(Form(f"{initials} signs", [Field("pin", "PIN", secret=True)]), answered)
+        self.floor.push_screen(FormDialog(f"{initials} signs", [FieldSpec("pin", "PIN", secret=True)]), answered)
 
     # --- keys --------------------------------------------------------------------------------------------------
 
@@ -363,42 +361,44 @@ class WalkScreen(RunFrame):
         if self.look is not None:
             self.action_look(0)
             return
-        line = self.walked().current
+        line = self.get_walk().current
         if line is None:
             self.action_back()
             return
         if line.kind == "count":
             from floor.screens.walk.count_form import CountScreen
 
-            self.signed_in(lambda: self.floor.go(CountScreen(self.desk, self.batch_id, self.run_)))
+            self.run_signed_in(lambda: self.floor.go(CountScreen(self.desk, self.batch_id, self.run_)))
             return
         if not self.desk.who:
-            self.signed_in(self.update_all)
+            self.run_signed_in(self.update_all)
             return
         if line.verdict is not None and line.verdict.decide:
-            from floor.screens.walk.out_of_limits import decide_out
+            from floor.screens.walk.out_of_limits import decide_out_of_limits
 
-            decide_out(self, self.batch_id, line.verdict.decide)
+            decide_out_of_limits(self, self.batch_id, line.verdict.decide)
             return
-        command = confirm(self.the_batch, self.the_run, self.desk.context(self.batch_id))
+        command = confirm_current_line(self.current_batch, self.current_run, self.desk.context(self.batch_id))
         if command is not None:
             self._give_once_sure(line, command)
         elif line.verdict is not None and line.verdict.change:
-            from floor.screens.walk.disturbances import worn_tool_changed
+            from floor.screens.walk.disturbances import ask_worn_tool_changed
 
-            worn_tool_changed(self, self.batch_id, self.the_run, line.verdict.change)
+            ask_worn_tool_changed(self, self.batch_id, self.current_run, line.verdict.change)
         elif line.verdict is not None and line.state in ("waits", "blocked"):
-            self.say(sentences(f"{line.title}: {line.verdict.why}", line.verdict.clear), wrong=True)
+            self.say(join_sentences(f"{line.title}: {line.verdict.why}", line.verdict.clear), wrong=True)
             self.floor.bell()
         else:
             self.asks.focus_first()
 
     def _give_once_sure(self, line: Line, command: Command) -> None:
         """What ends or stops a cycle long before its time is asked about: one key must not open a hot oven."""
-        batch, run, now = self.the_batch, self.the_run, self.desk.now().at
+        batch, run, now = self.current_batch, self.current_run, self.desk.now().at
         turn = turn_due(batch, run, line.key, self.desk.now())
-        ends = turn or planned_end(batch, run, self.desk.now())
-        started = reading(batch, run.started, run.started_seq, self.desk.now()) if run.started else None
+        ends = turn or compute_planned_end(batch, run, self.desk.now())
+        started = (
+            convert_to_present_clock(batch, run.started, run.started_seq, self.desk.now()) if run.started else None
+        )
         asked = line.kind == "end" or turn is not None
         if not asked or ends is None or started is None or ends - now <= EARLY * (ends - started):
             self.give(self.batch_id, command, self._confirmed)
@@ -408,15 +408,15 @@ class WalkScreen(RunFrame):
             if yes:
                 self.give(self.batch_id, command, self._confirmed)
 
-        left = span((ends - now).total_seconds())
+        left = format_span((ends - now).total_seconds())
         really = "Is it really complete?" if turn is None else "Has the program stopped for it?"
-        question = f"{line.title}: planned for {clock_time(ends, now)}, {left} from now. {really}"
-        self.floor.push_screen(Sure(question), answered)
+        question = f"{line.title}: planned for {format_clock(ends, now)}, {left} from now. {really}"
+        self.floor.push_screen(ConfirmDialog(question), answered)
 
     def _confirmed(self, entries: list[Entry]) -> None:
-        ends = planned_end(self.the_batch, self.the_run, self.desk.now())
+        ends = compute_planned_end(self.current_batch, self.current_run, self.desk.now())
         if entries and entries[0].kind == CycleStarted.KIND and ends is not None and ends > entries[0].time:
-            when = clock_time(ends, self.desk.now().at)
+            when = format_clock(ends, self.desk.now().at)
             self.say(f"Cycle running until about {when}. Esc: other work")
 
     def action_back(self) -> None:
@@ -430,7 +430,7 @@ class WalkScreen(RunFrame):
         """Look at other lines; the place does not move. In a form, from field to field: what is typed stays."""
         if by and self.asks.move(by):
             return
-        walked = self.walked()
+        walked = self.get_walk()
         if by == 0:
             self.look = None
         else:
@@ -441,45 +441,45 @@ class WalkScreen(RunFrame):
         self.update_all()
 
     def action_skip(self) -> None:
-        skip_step(self, self.batch_id, self.run_, self.walked().current)
+        skip_step(self, self.batch_id, self.run_, self.get_walk().current)
 
     def action_waive(self) -> None:
-        waive_gate(self, self.batch_id, self.run_, self.walked().current)
+        waive_gate(self, self.batch_id, self.run_, self.get_walk().current)
 
     def action_disturb(self) -> None:
         """Something happened at the station that voids what was proved."""
-        from floor.screens.walk.disturbances import what_happened
+        from floor.screens.walk.disturbances import ask_disturbance
 
-        what_happened(self, self.batch_id, self.the_run)
+        ask_disturbance(self, self.batch_id, self.current_run)
 
     def action_put_back(self) -> None:
         """What was only begun is taken back; asked first where lines of it would have to be done again."""
-        from floor.screens.walk.put_back import put_back
+        from floor.screens.walk.put_back import ask_put_back
 
-        put_back(self, self.batch_id, self.the_run)
+        ask_put_back(self, self.batch_id, self.current_run)
 
     def action_aside(self) -> None:
         """Pieces that are missing, dropped or doubtful leave the run before its count."""
-        from floor.screens.batch.set_aside import set_aside
+        from floor.screens.batch.set_aside import choose_set_aside
 
-        set_aside(self, self.batch_id, self.the_run.load)
+        choose_set_aside(self, self.batch_id, self.current_run.load)
 
     def action_note(self) -> None:
-        note_on(self, self.batch_id, self.run_)
+        add_run_note(self, self.batch_id, self.run_)
 
     def action_pause(self) -> None:
-        pause(self, self.batch_id, self.run_, self.walked().current)
+        pause_run(self, self.batch_id, self.run_, self.get_walk().current)
 
     def action_new_lot(self) -> None:
-        from floor.screens.walk.new_lot import open_lot
+        from floor.screens.walk.new_lot import ask_new_lot
 
-        open_lot(self, self.batch_id)
+        ask_new_lot(self, self.batch_id)
 
     def action_afar(self) -> None:
-        self.floor.go(AfarScreen(self.desk, self.batch_id, self.run_))
+        self.floor.go(LargeViewScreen(self.desk, self.batch_id, self.run_))
 
     def action_papers(self) -> None:
-        choose_paper(self, offers(source(self.desk, self.the_batch), load=self.the_run.load))
+        choose_paper(self, list_offers(make_paper_source(self.desk, self.current_batch), load=self.current_run.load))
 
     def action_batch(self) -> None:
         self.floor.go_batch(self.batch_id)

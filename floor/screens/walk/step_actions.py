@@ -8,7 +8,7 @@ from floor.batch.corrections.commands import Note
 from floor.batch.walk.commands import Pause, SkipStep, Waive
 from floor.batch.walk.lines import Line
 from floor.checklist.model import Do
-from floor.screens.forms.dialogs import Choice, Choose, Field, Form
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog
 from floor.screens.frame.screen import FloorScreen
 
 PAUSES = ("called away", "waiting for material", "machine trouble", "end of shift", "break")
@@ -26,8 +26,8 @@ def skip_step(screen: FloorScreen, batch: str, run: int, line: Line | None) -> N
         if given is not None:
             screen.give(batch, SkipStep(run, key, given["why"]))
 
-    fields = [Field("why", "Reason", picks=NOT_DONE, needed=True)]
-    screen.floor.push_screen(Form(f"Skip: {line.title}", fields), answered)
+    fields = [FieldSpec("why", "Reason", picks=NOT_DONE, needed=True)]
+    screen.floor.push_screen(FormDialog(f"Skip: {line.title}", fields), answered)
 
 
 def waive_gate(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
@@ -39,9 +39,9 @@ def waive_gate(screen: FloorScreen, batch: str, run: int, line: Line | None) -> 
     if gate.waive == "never":
         screen.say(f"{line.title}: may not be waived", wrong=True)
         return
-    fields = [Field("why", "Reason", needed=True)]
+    fields = [FieldSpec("why", "Reason", needed=True)]
     if gate.waive == "lead and second":
-        fields += [Field("second", "Second person", needed=True), Field("pin", "Their PIN", secret=True)]
+        fields += [FieldSpec("second", "Second person", needed=True), FieldSpec("pin", "Their PIN", secret=True)]
     key = line.key
 
     def answered(given: dict[str, str] | None) -> None:
@@ -55,10 +55,10 @@ def waive_gate(screen: FloorScreen, batch: str, run: int, line: Line | None) -> 
         screen.give(batch, Waive(run, key, given["why"], second), second=checked)
 
     why = line.verdict.why if line.verdict else ""
-    screen.ask(Form(f"Waive: {line.title}", fields, why), answered)
+    screen.ask(FormDialog(f"Waive: {line.title}", fields, why), answered)
 
 
-def note_on(screen: FloorScreen, batch: str, run: int) -> None:
+def add_run_note(screen: FloorScreen, batch: str, run: int) -> None:
     """A note on the run, also for the next shift."""
 
     def answered(given: dict[str, str] | None) -> None:
@@ -66,11 +66,11 @@ def note_on(screen: FloorScreen, batch: str, run: int) -> None:
             shift = given["for"].strip().casefold().startswith("y")
             screen.give(batch, Note(given["text"], run=run, next_shift=shift), lambda _: screen.say("Noted"))
 
-    fields = [Field("text", "Note", needed=True), Field("for", "Show at handover? y/n", "n")]
-    screen.floor.push_screen(Form("Note on this run", fields), answered)
+    fields = [FieldSpec("text", "Note", needed=True), FieldSpec("for", "Show at handover? y/n", "n")]
+    screen.floor.push_screen(FormDialog("Note on this run", fields), answered)
 
 
-def pause(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
+def pause_run(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
     """Leave with a word why; the place is kept anyway."""
 
     def answered(why: str | None) -> None:
@@ -78,4 +78,4 @@ def pause(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
             screen.give(batch, Pause(run, why), lambda _: screen.action_back())
 
     at = f"You will resume at: {line.title}" if line else ""
-    screen.floor.push_screen(Choose("Pause", [Choice(why, why) for why in PAUSES], at), answered)
+    screen.floor.push_screen(ChoiceDialog("Pause", [Choice(why, why) for why in PAUSES], at), answered)

@@ -11,52 +11,97 @@ import unicodedata
 HEIGHT = 5
 """Squares of a letter."""
 _FONT = {
-    "A": ".#. #.# ### #.# #.#", "B": "###. #..# ###. #..# ###.", "C": ".## #.. #.. #.. .##",
-    "D": "###. #..# #..# #..# ###.", "E": "### #.. ##. #.. ###", "F": "### #.. ##. #.. #..",
-    "G": ".### #... #.## #..# .###", "H": "#..# #..# #### #..# #..#", "I": "### .#. .#. .#. ###",
-    "J": "..# ..# ..# #.# .#.", "K": "#..# #.#. ##.. #.#. #..#", "L": "#.. #.. #.. #.. ###",
-    "M": "#...# ##.## #.#.# #...# #...#", "N": "#..# ##.# #.## #..# #..#", "O": ".##. #..# #..# #..# .##.",
-    "P": "##. #.# ##. #.. #..", "Q": ".##. #..# #..# #.#. .#.#", "R": "###. #..# ###. #.#. #..#",
-    "S": ".### #... .##. ...# ###.", "T": "### .#. .#. .#. .#.", "U": "#..# #..# #..# #..# .##.",
-    "V": "#.# #.# #.# #.# .#.", "W": "#...# #...# #.#.# ##.## #...#", "X": "#.# #.# .#. #.# #.#",
-    "Y": "#.# #.# .#. .#. .#.", "Z": "#### ...# .##. #... ####", "0": ".#. #.# #.# #.# .#.",
-    "1": ".#. ##. .#. .#. ###", "2": "### ..# ### #.. ###", "3": "### ..# .## ..# ###", "4": "#.# #.# ### ..# ..#",
-    "5": "### #.. ### ..# ###", "6": ".## #.. ### #.# ###", "7": "### ..# ..# .#. .#.", "8": "### #.# ### #.# ###",
-    "9": "### #.# ### ..# ##.", " ": ".. .. .. .. ..", ".": ". . . . #", ",": ".. .. .. .# #.", ":": ". # . # .",
-    ";": ".. .# .. .# #.", "-": "... ... ### ... ...", "–": "... ... ### ... ...", "+": "... .#. ### .#. ...",
-    "/": "..# ..# .#. #.. #..", "(": ".# #. #. #. .#", ")": "#. .# .# .# #.", "!": "# # # . #",
-    "?": "##. ..# .#. ... .#.", "'": "# # . . .", '"': "#.# #.# ... ... ...", "%": "#..# ...# .##. #... #..#",
-    "*": "... #.# .#. #.# ...", "=": "... ### ... ### ...", "<": "..# .#. #.. .#. ..#", ">": "#.. .#. ..# .#. #..",
-    "·": ". . # . .", "°": "### #.# ### ... ...", "×": "... #.# .#. #.# ...", "…": "..... ..... ..... ..... #.#.#",
-    "#": ".#.#. ##### .#.#. ##### .#.#.", "&": ".#.. #.#. .#.. #.#. .#.#", "_": "... ... ... ... ###",
-}  # fmt: skip
+    "A": ".#. #.# ### #.# #.#",
+    "B": "###. #..# ###. #..# ###.",
+    "C": ".## #.. #.. #.. .##",
+    "D": "###. #..# #..# #..# ###.",
+    "E": "### #.. ##. #.. ###",
+    "F": "### #.. ##. #.. #..",
+    "G": ".### #... #.## #..# .###",
+    "H": "#..# #..# #### #..# #..#",
+    "I": "### .#. .#. .#. ###",
+    "J": "..# ..# ..# #.# .#.",
+    "K": "#..# #.#. ##.. #.#. #..#",
+    "L": "#.. #.. #.. #.. ###",
+    "M": "#...# ##.## #.#.# #...# #...#",
+    "N": "#..# ##.# #.## #..# #..#",
+    "O": ".##. #..# #..# #..# .##.",
+    "P": "##. #.# ##. #.. #..",
+    "Q": ".##. #..# #..# #.#. .#.#",
+    "R": "###. #..# ###. #.#. #..#",
+    "S": ".### #... .##. ...# ###.",
+    "T": "### .#. .#. .#. .#.",
+    "U": "#..# #..# #..# #..# .##.",
+    "V": "#.# #.# #.# #.# .#.",
+    "W": "#...# #...# #.#.# ##.## #...#",
+    "X": "#.# #.# .#. #.# #.#",
+    "Y": "#.# #.# .#. .#. .#.",
+    "Z": "#### ...# .##. #... ####",
+    "0": ".#. #.# #.# #.# .#.",
+    "1": ".#. ##. .#. .#. ###",
+    "2": "### ..# ### #.. ###",
+    "3": "### ..# .## ..# ###",
+    "4": "#.# #.# ### ..# ..#",
+    "5": "### #.. ### ..# ###",
+    "6": ".## #.. ### #.# ###",
+    "7": "### ..# ..# .#. .#.",
+    "8": "### #.# ### #.# ###",
+    "9": "### #.# ### ..# ##.",
+    " ": ".. .. .. .. ..",
+    ".": ". . . . #",
+    ",": ".. .. .. .# #.",
+    ":": ". # . # .",
+    ";": ".. .# .. .# #.",
+    "-": "... ... ### ... ...",
+    "–": "... ... ### ... ...",
+    "+": "... .#. ### .#. ...",
+    "/": "..# ..# .#. #.. #..",
+    "(": ".# #. #. #. .#",
+    ")": "#. .# .# .# #.",
+    "!": "# # # . #",
+    "?": "##. ..# .#. ... .#.",
+    "'": "# # . . .",
+    '"': "#.# #.# ... ... ...",
+    "%": "#..# ...# .##. #... #..#",
+    "*": "... #.# .#. #.# ...",
+    "=": "... ### ... ### ...",
+    "<": "..# .#. #.. .#. ..#",
+    ">": "#.. .#. ..# .#. #..",
+    "·": ". . # . .",
+    "°": "### #.# ### ... ...",
+    "×": "... #.# .#. #.# ...",
+    "…": "..... ..... ..... ..... #.#.#",
+    "#": ".#.#. ##### .#.#. ##### .#.#.",
+    "&": ".#.. #.#. .#.. #.#. .#.#",
+    "_": "... ... ... ... ###",
+}
 GLYPHS: dict[str, tuple[str, ...]] = {letter: tuple(rows.split()) for letter, rows in _FONT.items()}
 _HALVES = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
 
 
-def plain(text: str) -> str:
+def to_block_letters(text: str) -> str:
     """The text in capitals without accents; what the font does not have becomes a question mark."""
     letters = unicodedata.normalize("NFKD", text.upper())
     kept = (letter for letter in letters if not unicodedata.combining(letter))
     return "".join(letter if letter in GLYPHS else "?" for letter in kept)
 
 
-def readable(text: str) -> bool:
+def is_drawable(text: str) -> bool:
     """Whether the font has every letter of it."""
-    return plain(text).count("?") == text.count("?")
+    return to_block_letters(text).count("?") == text.count("?")
 
 
-def squares(text: str) -> int:
+def count_squares(text: str) -> int:
     """How wide a plain text is, in squares: its letters with one square between them."""
     return sum(len(GLYPHS[letter][0]) + 1 for letter in text) - 1 if text else 0
 
 
-def rows_of(size: int) -> int:
+def count_terminal_rows(size: int) -> int:
     """Rows of the terminal that a line of this size takes."""
     return (HEIGHT * size + 1) // 2
 
 
-def drawn(text: str, size: int = 1) -> list[str]:
+def draw_blocks(text: str, size: int = 1) -> list[str]:
     """A plain text in rows of half blocks; a square is ``size`` columns wide and ``size`` half rows high."""
     bits = ["0".join(GLYPHS[letter][y] for letter in text) for y in range(HEIGHT)]
     half_rows = [[bit == "#" for bit in row for _ in range(size)] for row in bits for _ in range(size)]
@@ -68,11 +113,11 @@ def drawn(text: str, size: int = 1) -> list[str]:
     ]
 
 
-def broken(text: str, width: int, most: int) -> list[str]:
+def wrap_squares(text: str, width: int, most: int) -> list[str]:
     """A plain text in lines of at most ``width`` squares; what does not go into ``most`` lines ends in an ellipsis."""
     lines: list[str] = []
     for word in text.split():
-        if lines and squares(f"{lines[-1]} {word}") <= width:
+        if lines and count_squares(f"{lines[-1]} {word}") <= width:
             lines[-1] += f" {word}"
         else:
             lines.append(word)
@@ -82,8 +127,8 @@ def broken(text: str, width: int, most: int) -> list[str]:
 
 
 def _cut(line: str, width: int, more: bool) -> str:
-    if squares(line) <= width and not more:
+    if count_squares(line) <= width and not more:
         return line
-    while line and squares(f"{line}…") > width:
+    while line and count_squares(f"{line}…") > width:
         line = line[:-1]
     return f"{line.rstrip()}…"

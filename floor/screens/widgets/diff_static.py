@@ -7,7 +7,7 @@ from textual.visual import VisualType
 from textual.widgets import Static
 
 
-class Shown(Static):
+class DiffStatic(Static):
     """A `Static` that may be updated at every tick."""
 
     def update(self, content: VisualType = "", *, layout: bool = True) -> None:

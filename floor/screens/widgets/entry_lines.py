@@ -15,13 +15,12 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from floor.batch.describe import describe, describe_parts
-from floor.batch.search.filters import about
+from floor.batch.search.filters import find_load_and_op
 from floor.batch.state import Batch
 from floor.entry import Entry
-from floor.papers.page import cells, cut, wrapped
-from floor.screens.frame.closed_frame import KeptFrame
-from floor.text import clock_time
-from floor.wall import shown
+from floor.screens.frame.closed_frame import ClosedFrame
+from floor.text import cells, cut, format_clock, wrapped
+from floor.wall import format_local
 
 STRUCK = "✕ STRUCK OUT "
 
@@ -45,7 +44,7 @@ class EntryLines(Widget, can_focus=True):
     class Opened(Message):
         """The entry under the cursor was clicked again."""
 
-    def __init__(self, screen: KeptFrame) -> None:
+    def __init__(self, screen: ClosedFrame) -> None:
         super().__init__(id="entries")
         self.history = screen
         self.entries: list[Entry] = []
@@ -81,9 +80,9 @@ class EntryLines(Widget, can_focus=True):
         return Content("\n").join([self._row(entry, n == self.cursor) for n, entry in enumerate(shown, self.top)])
 
     def _row(self, entry: Entry, here: bool) -> Content:
-        batch = self.history.the_batch
-        load, op = about(batch, entry)
-        when = clock_time(entry.time, self.history.desk.now().at)
+        batch = self.history.current_batch
+        load, op = find_load_and_op(batch, entry)
+        when = format_clock(entry.time, self.history.desk.now().at)
         said = describe_parts(batch, entry)
         struck = said.struck is not None
         what = (STRUCK if struck else "") + said.here
@@ -122,13 +121,13 @@ class EntryLines(Widget, can_focus=True):
                 self.post_message(self.Opened())
 
 
-def entry_lines(batch: Batch, entry: Entry, width: int) -> list[str]:
+def list_entry_fields(batch: Batch, entry: Entry, width: int) -> list[str]:
     """All that is in an entry, field by field, its hash too."""
     lines = wrapped(describe(batch, entry), width=width) + [""]
     rows = [
         ("entry", str(entry.seq)),
         ("kind", entry.kind.replace("_", " ")),
-        ("when", f"{shown(entry.time, '%Y-%m-%d %H:%M:%S %z')} (UTC {entry.at})"),
+        ("when", f"{format_local(entry.time, '%Y-%m-%d %H:%M:%S %z')} (UTC {entry.at})"),
         ("by", entry.by),
         ("machine", f"start {entry.boot or 'not known'}, up {entry.up:.0f} s"),
     ]
@@ -156,7 +155,7 @@ class EntryDetail(ModalScreen[None]):
 
     def __init__(self, batch: Batch, entry: Entry) -> None:
         super().__init__()
-        self.lines = entry_lines(batch, entry, 62)
+        self.lines = list_entry_fields(batch, entry, 62)
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog", id="detail"):

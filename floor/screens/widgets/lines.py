@@ -7,14 +7,14 @@ from textual.content import Content
 from floor.batch.gates.setup_sheet import Card
 from floor.batch.walk.lines import Line, Walk, phase_title
 from floor.checklist.model import Do
-from floor.papers.page import cells, cut, wrapped
-from floor.screens.frame.theme import MARKS, SAID, in_band
-from floor.screens.widgets.diff_static import Shown
+from floor.screens.frame.theme import MARKS, SAID, draw_band
+from floor.screens.widgets.diff_static import DiffStatic
+from floor.text import cells, cut, wrapped
 
 STYLES = {"now": "bold $accent", "reopened": "bold $accent", "blocked": "bold $error", "waits": "bold"}
 
 
-class Lines(Shown):
+class WalkLines(DiffStatic):
     """As many lines of the walk as there is room for, around the current one or the one looked at."""
 
     def show_walk(self, walked: Walk, look: int | None) -> None:
@@ -26,14 +26,14 @@ class Lines(Shown):
         self.update(Content("\n").join([_row(row, width, walked, look) for row in rows[top : top + height]]))
 
 
-def rows_from_place(walked: Walk, width: int, height: int) -> list[Content]:
+def draw_rows_from_current(walked: Walk, width: int, height: int) -> list[Content]:
     """The lines from the one that is now, as many as there is room for."""
     rows, at = _rows(walked)
     first = at[min(walked.place, len(walked.lines) - 1)]
     return [_row(row, width, walked, None) for row in rows[first : first + height]]
 
 
-def card_rows(card: Card, width: int) -> list[Content]:
+def draw_card(card: Card, width: int) -> list[Content]:
     """All of a card, each fact behind its name, and a blank row."""
     room = max(len(name) for name, _ in card.facts) + 2
     rows = [Content.assemble((card.title, "bold"))]
@@ -42,7 +42,7 @@ def card_rows(card: Card, width: int) -> list[Content]:
     return [*rows, Content("")]
 
 
-def brief_rows(card: Card, width: int, room: int) -> list[str]:
+def format_card_brief(card: Card, width: int, room: int) -> list[str]:
     """A card in so many lines at most; a fact is not broken where it fits a line, the last ones may be left out."""
     rows = [""]
     for said in card.brief:
@@ -57,7 +57,7 @@ def brief_rows(card: Card, width: int, room: int) -> list[str]:
     return [cut(row, width) for row in rows]
 
 
-def gate_rows(walked: Walk, width: int) -> list[Content]:
+def draw_gates(walked: Walk, width: int) -> list[Content]:
     """What must be proved at the operation: each gate, whether it is met and by what, and where its values lie."""
     rows = [Content.assemble((f"Op {walked.operation.op}: required checks", "bold"))]
     for line in walked.gates:
@@ -78,7 +78,7 @@ def _bands(line: Line) -> list[str]:
     for ask in line.step.asks():
         entered = proof.values.get(ask.name)
         for value in entered if isinstance(entered, list) else [entered]:
-            shown = in_band(value, ask.low, ask.high) if isinstance(value, int | float) else ""
+            shown = draw_band(value, ask.low, ask.high) if isinstance(value, int | float) else ""
             if shown and ask.low is not None and ask.high is not None:
                 found.append(f"    {ask.said(ask.low)} {shown} {ask.said(ask.high)}")
     return found
@@ -111,13 +111,13 @@ def _row(row: tuple[int, Line] | str, width: int, walked: Walk, look: int | None
     right = "READ FIRST" if reading else SAID[state] or line.evidence
     if state in ("skipped", "waived", "not needed", "not known"):
         right = f"{SAID[state]} {line.evidence}"
-    alert = f" ⚠ {line.cautions[0][1].word}" if line.cautions and not line.satisfied else ""
+    alert = f" ⚠ {line.cautions[0][1].word}" if line.cautions and not line.is_satisfied else ""
     title = f"{'>' if number == look else ' '}{MARKS[state]} {line.title}{alert}"
     room = max(min(len(right), width - len(title) - 1), 12 if right else 0)
     if len(right) > room:
         right = right[: room - 1] + "…"
     if len(title) > width - room - 1:
         title = title[: width - room - 2] + "…"
-    style = "$secondary" if line.satisfied else STYLES.get(state, "")
+    style = "$secondary" if line.is_satisfied else STYLES.get(state, "")
     text = f"{title:<{max(width - room - 1, 0)}} {right:>{room}}"
     return Content.assemble((text, style)) if style else Content(text)

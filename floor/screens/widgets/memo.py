@@ -8,7 +8,7 @@ from typing import TypeVar, cast
 T = TypeVar("T")
 
 
-class Kept:
+class Memo:
     """The last answer of each piece of work about something that never changes itself, such as a plan."""
 
     def __init__(self) -> None:

@@ -15,26 +15,26 @@ ONLY_NUMBER = "takes a number: digits, sign, point or comma"
 LEFT_OUT = f"{ONLY_NUMBER}. Letters were left out: check it, then press Enter"
 
 
-class Typed(Input):
+class OrderedInput(Input):
     """An input whose Enter does not wait behind what is typed after it.
 
     The library lets Enter go up to the program before it ends the field; by then a scanner, or a slow line that
     brings many keys at once, has put the next value behind this one.
     """
 
-    ended: Callable[[Typed, str], None] | None = None
+    ended: Callable[[OrderedInput, str], None] | None = None
     """Called at once with what stands in it when Enter is pressed; without, the usual message is sent."""
 
     class NotInANumber(Message):
         """A letter was typed where a number is asked for, and not taken; or Enter came after one."""
 
-        def __init__(self, field: Typed, said: str) -> None:
+        def __init__(self, field: OrderedInput, said: str) -> None:
             super().__init__()
             self.field = field
             self.said = said
 
         @property
-        def control(self) -> Typed:
+        def control(self) -> OrderedInput:
             return self.field
 
     def __init__(self, value: str | None = None, *, number: bool = False, **given: Any) -> None:
@@ -50,7 +50,7 @@ class Typed(Input):
     async def _on_key(self, event: events.Key) -> None:
         """Only what is said here; for all else the library goes on to its own handler."""
         focused = self.screen.focused
-        if focused is not self and isinstance(focused, Typed):
+        if focused is not self and isinstance(focused, OrderedInput):
             event.prevent_default()
             event.stop()
             focused.post_message(events.Key(event.key, event.character))  # it came while the cursor went on

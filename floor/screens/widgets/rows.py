@@ -26,7 +26,7 @@ ENOUGH = 40
 LONGEST_NUMBER = 4
 
 
-class Rows(ScrollView, can_focus=True):
+class TableView(ScrollView, can_focus=True):
     """Rows under headed columns. A column of width 0 takes the room that the others leave."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -40,7 +40,7 @@ class Rows(ScrollView, can_focus=True):
     ]
     COMPONENT_CLASSES: ClassVar[set[str]] = {"rows--head", "rows--cursor"}
     DEFAULT_CSS = """
-    Rows {
+    TableView {
         height: 1fr;
         overflow-x: auto;
         overflow-y: auto;
@@ -55,22 +55,26 @@ class Rows(ScrollView, can_focus=True):
     class RowHighlighted(Message):
         """The cursor came to a row."""
 
-        def __init__(self, rows: Rows, cursor_row: int) -> None:
+        def __init__(self, rows: TableView, cursor_row: int) -> None:
             super().__init__()
             self.rows = rows
             self.cursor_row = cursor_row
 
         @property
-        def control(self) -> Rows:
+        def control(self) -> TableView:
             return self.rows
 
     class RowSelected(RowHighlighted):
         """A row was chosen, by Enter or by a click on the row under the cursor."""
 
     def __init__(
-        self, columns: Sequence[tuple[str, int]], id: str, gap: int = 2, fixed: int = 0,
+        self,
+        columns: Sequence[tuple[str, int]],
+        id: str,
+        gap: int = 2,
+        fixed: int = 0,
         gives_way: Mapping[str, int] | None = None,
-    ) -> None:  # fmt: skip
+    ) -> None:
         """A list under these heads, each with its width.
 
         Args:
@@ -167,7 +171,7 @@ class Rows(ScrollView, can_focus=True):
     def _line(self, row: Row, style: Style, scroll_x: int) -> Strip:
         cells = []
         for text, width, (_, asked) in zip(row, self.widths(), self.headed, strict=True):
-            cells.append(set_cell_size(fitted(text, width, number=bool(asked)), width) + " " * self.gap)
+            cells.append(set_cell_size(fit_cell(text, width, number=bool(asked)), width) + " " * self.gap)
         width = max(self.size.width, 1)
         line = Strip([Segment(" " + "".join(cells), style)])
         if not scroll_x or not self.fixed:
@@ -215,7 +219,7 @@ class Rows(ScrollView, can_focus=True):
             self.post_message(self.RowSelected(self, self.cursor_row))
 
 
-def fitted(text: str, width: int, number: bool = True) -> str:
+def fit_cell(text: str, width: int, number: bool = True) -> str:
     """A text in so many columns, cut where it is too long: of a name that ends in its number, the number stays.
 
     Args:

@@ -17,27 +17,27 @@ from heapq import heappop, heappush
 from math import ceil, prod
 from random import Random
 
-from floor.batch.command import Command, Context, Elsewhere, Person, Refused
-from floor.batch.counting.commands import CountRun, Marked
+from floor.batch.command import Command, Context, OtherBatches, Person, Refused
+from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.counting.decide_surplus import TakeOutSurplus
-from floor.batch.counting.surplus import filled, undecided
+from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled
 from floor.batch.fold import advance, fold
 from floor.batch.lifecycle.commands import FormLoad, OpenBatch, StartPieces
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.stations.capacity import takes
-from floor.batch.walk.commands import BeginRun, Disturb, confirm
-from floor.batch.walk.lines import Line, walk
-from floor.batch.worklist.tasks import Due, next_up
+from floor.batch.stations.capacity import count_places_needed
+from floor.batch.walk.commands import BeginRun, Disturb, confirm_current_line
+from floor.batch.walk.lines import Line, build_walk
+from floor.batch.worklist.tasks import DueTask, next_up
 from floor.checklist.model import Checklist, Operation, Reason
 from floor.entry import Draft, Entry
 from floor.figures.schedule import FIRST
-from floor.ledger.chain import ZERO, compose
-from floor.planning.advice import advise
+from floor.ledger.chain import ZERO, chain_drafts
+from floor.planning.due_ranking import rank_dues
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.problem import Crew
-from floor.planning.snapshot import take
-from floor.shop.simulation import Hand, HandClock
+from floor.planning.snapshot import take_snapshot
+from floor.shop.simulation import ManualClock, SimulatedOperator
 
 HAND, CYCLE = 0.2, 0.05
 """Relative spread of a time by hand and of a machine's cycle, half of its variance common to all runs of an operation
@@ -116,7 +116,7 @@ class SimulatedShop:
     """How many entries there were when it was made."""
 
     def __post_init__(self) -> None:
-        self.clock = HandClock(self.at)
+        self.clock = ManualClock(self.at)
         self.random = Random(self.seed)
         self.truth: dict[str, Truth] = {}
         self.busy: set[tuple[str, int]] = set()
@@ -146,25 +146,27 @@ class SimulatedShop:
         batch = self.batches[id]
         entries = self._entries(command.decide(batch, self.context(id, by)), by, batch.entries)
         self.batches[id] = batch = advance(batch, entries)
-        if filled(batch) and id not in self.filled_at:
+        if is_order_filled(batch) and id not in self.filled_at:
             self.filled_at[id] = self.clock().at
         return entries
 
     def _entries(self, drafts: list[Draft], by: str, before: list[Entry]) -> list[Entry]:
-        return compose(drafts, self.clock(), by, len(before), before[-1].hash if before else ZERO)[1]
+        return chain_drafts(drafts, self.clock(), by, len(before), before[-1].hash if before else ZERO)[1]
 
-    def _elsewhere(self, id: str) -> Elsewhere:
+    def _elsewhere(self, id: str) -> OtherBatches:
         runs: dict[str, tuple[str, ...]] = {}
         places: dict[str, int] = {}
         carriers = set()
         for other in self.batches.values():
             if other.id == id:
                 continue
-            for run in other.open_runs():
+            for run in other.list_open_runs():
                 runs[run.station] = (*runs.get(run.station, ()), f"load {run.load} of {other.id}")
-                places[run.station] = places.get(run.station, 0) + takes(other, run.station, other.loads[run.load])
-            carriers |= {(load.carrier, load.carrier_number) for load in other.live_loads()}
-        return Elsewhere(runs, frozenset(carriers), places=places)
+                places[run.station] = places.get(run.station, 0) + count_places_needed(
+                    other, run.station, other.loads[run.load]
+                )
+            carriers |= {(load.carrier, load.carrier_number) for load in other.list_live_loads()}
+        return OtherBatches(runs, frozenset(carriers), places=places)
 
     # --- time
 
@@ -205,12 +207,12 @@ class SimulatedShop:
             else:
                 yield self.now + timedelta(minutes=LOOK)
 
-    def _dues(self) -> list[Due]:
+    def _dues(self) -> list[DueTask]:
         dues = next_up(self.batches.values(), self.clock(), {id: self._elsewhere(id) for id in self.batches})
         if self.shop_plan is None:
             return dues
         self._renew_plan()
-        return [one.due for one in advise(dues, self.shop_plan, self.now)]
+        return [one.due for one in rank_dues(dues, self.shop_plan, self.now)]
 
     def _renew_plan(self) -> None:
         """What stands on the screen: the plan follows what was entered since, in the order of work that stood."""
@@ -218,10 +220,10 @@ class SimulatedShop:
         entries = sum(batch.seq for batch in self.batches.values())
         if entries != self.planned_at:
             self.planned_at = entries
-            taken = take(list(self.batches.values()), self.clock(), self.crew)
+            taken = take_snapshot(list(self.batches.values()), self.clock(), self.crew)
             self.shop_plan = make_plan(taken.ways, effort=FIRST, previous=self.shop_plan, hold=True)
 
-    def _take(self, due: Due) -> Labor | None:
+    def _take(self, due: DueTask) -> Labor | None:
         """The work on one thing that is due; None where nothing can be done about it now."""
         batch = self.batches[due.batch]
         if due.go == "surplus" and any(self._may_leave(batch)):
@@ -229,7 +231,7 @@ class SimulatedShop:
         if due.go == "run" and due.run is not None and due.load is not None:
             ready = self.ends.get((batch.id, due.run), self.now) <= self.now
             return self._unload(batch.id, due.load) if ready and (batch.id, due.load) not in self.busy else None
-        if filled(batch) or due.urgency not in ("now", "soon"):
+        if is_order_filled(batch) or due.urgency not in ("now", "soon"):
             return None
         if due.go == "form" and due.op is not None:
             return self._form(batch.id, due.op, due.rework)
@@ -238,8 +240,8 @@ class SimulatedShop:
         return None
 
     def _may_leave(self, batch: Batch) -> Iterator[int]:
-        stuck = {piece for run in batch.open_runs() for piece in batch.on.get(run.load, ())}
-        return (piece for piece in undecided(batch) if piece not in stuck)
+        stuck = {piece for run in batch.list_open_runs() for piece in batch.on.get(run.load, ())}
+        return (piece for piece in find_undecided_surplus(batch) if piece not in stuck)
 
     def _put_aside(self, id: str) -> Labor:
         self.do(id, TakeOutSurplus("spare", "the order is filled"), "LL")
@@ -272,9 +274,14 @@ class SimulatedShop:
         """When the plan begins with a waiting piece."""
         assert self.shop_plan is not None
         works = self.shop_plan.asked.works
-        return min((run.start for run in self.shop_plan.plan.runs
-                    if (work := works[run.run]).batch == id and work.op == op and piece in work.pieces_of),
-                   default=self.now)  # fmt: skip
+        return min(
+            (
+                run.start
+                for run in self.shop_plan.plan.runs
+                if (work := works[run.run]).batch == id and work.op == op and piece in work.pieces_of
+            ),
+            default=self.now,
+        )
 
     def _by_hand(self, minutes: float) -> datetime:
         """When work by hand is done that pauses over breaks and nights."""
@@ -284,7 +291,7 @@ class SimulatedShop:
         batch, truth = self.batches[id], self.truth[id]
         op = batch.loads[load].at
         assert op is not None
-        operation, pieces = batch.operation(op), len(batch.next_pieces(batch.loads[load]))
+        operation, pieces = batch.operation(op), len(batch.find_next_pieces(batch.loads[load]))
         time = operation.time
         if operation.cycle and not time.cycle_attended and not operation.may_outlast_shift:
             takes_minutes = (time.seconds("before", pieces) + time.seconds("cycle", pieces)) / 60
@@ -346,7 +353,7 @@ class SimulatedShop:
         return self.batches[id].runs[number]
 
     def _line(self, id: str, load: int) -> Line:
-        line = walk(self.batches[id], self._run(id, load), self.clock(), "AA").current
+        line = build_walk(self.batches[id], self._run(id, load), self.clock(), "AA").current
         assert line is not None
         return line
 
@@ -365,8 +372,8 @@ class SimulatedShop:
 
     def _pass(self, id: str, load: int) -> None:
         run, line = self._run(id, load), self._line(id, load)
-        hand = Hand(self, id, "AA", self.clock, second="BB")  # type: ignore[arg-type]
-        command = confirm(self.batches[id], run, self.context(id, "AA"))
+        hand = SimulatedOperator(self, id, "AA", self.clock, second="BB")  # type: ignore[arg-type]
+        command = confirm_current_line(self.batches[id], run, self.context(id, "AA"))
         self.do(id, command or hand._proof(run, line), "AA")
 
     # --- what comes of it
@@ -388,7 +395,7 @@ class SimulatedShop:
             elif truth.random.random() >= truth.good[run.op]:
                 again = bool(back) and truth.random.random() < truth.again[run.op]
                 bad.append((piece, truth.random.choice(back if again else lost)))
-        marks = tuple(Marked(reason.code, (batch.slot_name(load, piece),), 1) for piece, reason in bad)
+        marks = tuple(MarkedPieces(reason.code, (batch.format_slot(load, piece),), 1) for piece, reason in bad)
         self.do(id, CountRun(run.number, len(run.undecided) - len(bad), marks), "AA")
         for piece, reason in bad:
             if reason.to == "rework":

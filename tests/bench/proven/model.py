@@ -11,7 +11,7 @@ from itertools import pairwise
 
 from ortools.sat.python import cp_model
 
-from floor.figures.schedule import Kind, Load, Phase, Plan, Problem, Run
+from floor.figures.schedule import LoadModel, Phase, PhaseKind, Plan, RunModel, SchedulingProblem
 from tests.figures.schedule_check import levels
 
 Var = cp_model.IntVar
@@ -32,8 +32,15 @@ class Proof:
     late: float = 0.0
 
 
-def solve(problem: Problem, horizon: int, effort: float, *, grid: int = 1, hint: Plan | None = None,
-          not_before: Mapping[str, int] | None = None) -> Proof:
+def solve(
+    problem: SchedulingProblem,
+    horizon: int,
+    effort: float,
+    *,
+    grid: int = 1,
+    hint: Plan | None = None,
+    not_before: Mapping[str, int] | None = None,
+) -> Proof:
     """The best plan that ends within so many minutes.
 
     The effort is in the solver's deterministic time, and it has one worker, so that a busy computer proves as much as
@@ -50,14 +57,16 @@ def solve(problem: Problem, horizon: int, effort: float, *, grid: int = 1, hint:
     return model.solve(effort, hint)
 
 
-def optimum(problem: Problem, horizon: int, effort: float, not_before: Mapping[str, int] | None = None) -> int | None:
+def optimum(
+    problem: SchedulingProblem, horizon: int, effort: float, not_before: Mapping[str, int] | None = None
+) -> int | None:
     """Least minutes from now to the last end of a shop without due dates; None when not proven in time."""
     proof = solve(problem, horizon, effort, not_before=not_before)
     return proof.end if proof.proven else None
 
 
 class _Model:
-    def __init__(self, problem: Problem, horizon: int, grid: int) -> None:
+    def __init__(self, problem: SchedulingProblem, horizon: int, grid: int) -> None:
         self.problem, self.horizon, self.grid = problem, horizon, grid
         self.model = cp_model.CpModel()
         self.zero = problem.now.timestamp()
@@ -122,22 +131,22 @@ class _Model:
     def _var(self, name: str) -> Var:
         return self.model.new_int_var(0, self.horizon, name)
 
-    def _run(self, load: Load, run: Run) -> None:
+    def _run(self, load: LoadModel, run: RunModel) -> None:
         self.start[run.id] = at = self._var(f"{run.id} start")
         self.held[run.id] = at
         if load.release is not None:
             self.model.add(at >= self._grid(load.release))
         if run.setup is not None and not run.under_way:
             at = self._set_up(run, run.setup, at)
-        if run.under_way and run.phases[0].kind is not Kind.ATTENDED:
+        if run.under_way and run.phases[0].kind is not PhaseKind.ATTENDED:
             self.model.add(at == 0)
         for n, phase in enumerate(run.phases):
             at = self._phase(run, phase, at, first=n == 0)
-            if phase.kind is not Kind.CURE:
+            if phase.kind is not PhaseKind.CURE:
                 self.held[run.id] = at
         self.end[run.id] = at
 
-    def _set_up(self, run: Run, phase: Phase, start: Var) -> Var:
+    def _set_up(self, run: RunModel, phase: Phase, start: Var) -> Var:
         """The end of the set-up, where one is needed; what is needed is said by the order at the station."""
         needed = self.model.new_bool_var(f"{run.id} set up")
         self.set_up[run.id] = needed
@@ -148,18 +157,18 @@ class _Model:
         self.model.add(done == start).only_enforce_if(~needed)
         return done
 
-    def _phase(self, run: Run, phase: Phase, after: Var, *, first: bool) -> Var:
+    def _phase(self, run: RunModel, phase: Phase, after: Var, *, first: bool) -> Var:
         """The end of a phase that begins at the end of the one before, or later where it may."""
-        if phase.kind is Kind.ATTENDED:
+        if phase.kind is PhaseKind.ATTENDED:
             begin, end = self._by_hand(phase, f"{run.id} {phase}")
         else:
             begin, end = self._var(f"{run.id} begin"), self._var(f"{run.id} end")
             self.model.add(end == begin + self._length(phase))
         self.model.add(begin >= after)
-        in_the_open = phase.kind is Kind.UNATTENDED and not phase.outlasts_shift
+        in_the_open = phase.kind is PhaseKind.UNATTENDED and not phase.outlasts_shift
         if in_the_open:
             self._inside(begin, end, [(opens, closed) for opens, closed, _ in self.opened])
-        if phase.kind is not Kind.ATTENDED and not in_the_open:
+        if phase.kind is not PhaseKind.ATTENDED and not in_the_open:
             self.model.add(begin == after)
         if phase.wait is not None:
             self.model.add(begin - after <= int(phase.wait // self.grid))
@@ -195,8 +204,11 @@ class _Model:
             self.model.add(end == begin + length)
         for choices in (begins, ends) if phase.interruptible else (begins,):
             self.model.add(sum(choices) == (1 if present is None else present))
-        span = (self.model.new_interval_var(work, length, work_end, name) if present is None
-                else self.model.new_optional_interval_var(work, length, work_end, present, name))
+        span = (
+            self.model.new_interval_var(work, length, work_end, name)
+            if present is None
+            else self.model.new_optional_interval_var(work, length, work_end, present, name)
+        )
         self.hands.append((span, phase.hands))
         return begin, end
 
@@ -209,7 +221,7 @@ class _Model:
             chosen.append(here)
         self.model.add_bool_or(chosen)
 
-    def _windows(self, run: Run) -> None:
+    def _windows(self, run: RunModel) -> None:
         for after in run.after:
             chosen = []
             for window in after.windows:
@@ -221,9 +233,14 @@ class _Model:
                 chosen.append(inside)
             self.model.add_bool_or(chosen)
 
-    def _allowed(self, run: Run) -> None:
-        spans = [(0 if span.earliest is None else self._grid(span.earliest),
-                  self.horizon if span.latest is None else self._grid(span.latest)) for span in run.allowed]
+    def _allowed(self, run: RunModel) -> None:
+        spans = [
+            (
+                0 if span.earliest is None else self._grid(span.earliest),
+                self.horizon if span.latest is None else self._grid(span.latest),
+            )
+            for span in run.allowed
+        ]
         if spans:
             self._inside(self.start[run.id], self.start[run.id], spans)
 
@@ -242,8 +259,11 @@ class _Model:
             for run, places in here:
                 there = self.at[run.id, station.name]
                 begins = self.model.new_constant(0) if run.under_way else self.start[run.id]
-                spans.append(self.model.new_optional_interval_var(
-                    begins, self._var(""), self.held[run.id], there, f"{run.id} {station.name}"))
+                spans.append(
+                    self.model.new_optional_interval_var(
+                        begins, self._var(""), self.held[run.id], there, f"{run.id} {station.name}"
+                    )
+                )
                 demands.append(places)
                 if not run.under_way:
                     self.model.add(self.start[run.id] >= down).only_enforce_if(there)
@@ -251,7 +271,7 @@ class _Model:
             if any(run.setup is not None for run, _ in here):
                 self._like_after_like([run for run, _ in here], station.name, station.places, station.set_up_for)
 
-    def _like_after_like(self, here: list[Run], name: str, places: int, family: str | None) -> None:
+    def _like_after_like(self, here: list[RunModel], name: str, places: int, family: str | None) -> None:
         """A row of runs for each place of the station; a set-up is needed where the family changes in a row."""
         arcs: list[tuple[int, int, Literal]] = []
         rows = []
@@ -278,9 +298,16 @@ class _Model:
 
     def _carriers(self) -> None:
         for kind, count in self.problem.carriers.items():
-            spans = [self.model.new_interval_var(
-                self.model.new_constant(0) if load.holds_carrier else self.start[load.runs[0].id], self._var(""),
-                self.end[load.runs[-1].id], load.id) for load in self.problem.loads if load.carrier == kind]
+            spans = [
+                self.model.new_interval_var(
+                    self.model.new_constant(0) if load.holds_carrier else self.start[load.runs[0].id],
+                    self._var(""),
+                    self.end[load.runs[-1].id],
+                    load.id,
+                )
+                for load in self.problem.loads
+                if load.carrier == kind
+            ]
             self.model.add_cumulative(spans, [1] * len(spans), count)
 
     def _crew(self) -> None:
@@ -299,13 +326,14 @@ class _Model:
         self.model.add_cumulative(spans, demands, most)
 
 
-def _ways(run: Run) -> Iterable[tuple[str, int]]:
+def _ways(run: RunModel) -> Iterable[tuple[str, int]]:
     """Stations that can do the run, and the places it takes there."""
     return ((name, places) for name, places in ((run.station, run.places), *run.also_at) if name is not None)
 
 
-def _stretches(known: list[tuple[float, float, int]], zero: float, grid: int, horizon: int
-               ) -> list[tuple[int, int, int]]:
+def _stretches(
+    known: list[tuple[float, float, int]], zero: float, grid: int, horizon: int
+) -> list[tuple[int, int, int]]:
     """(start, end, time before it) of each unbroken stretch with somebody in, on the grid."""
     joined: list[tuple[int, int]] = []
     for begin, end, level in known:

@@ -10,7 +10,18 @@ from random import Random
 from zoneinfo import ZoneInfo
 
 from floor.figures.calendar import Calendar, Shift
-from floor.figures.schedule import After, Batch, Kind, Load, Phase, Problem, Run, Span, Station, Window
+from floor.figures.schedule import (
+    BatchModel,
+    LoadModel,
+    Phase,
+    PhaseKind,
+    Precedence,
+    RunModel,
+    SchedulingProblem,
+    StartSpan,
+    StartWindow,
+    StationModel,
+)
 
 GRID = 5
 """Minutes."""
@@ -40,12 +51,12 @@ _SHIFTS = (
 class _Place:
     """A station as the draw sees it: what is done there, and whether it is set up for a family."""
 
-    station: Station
+    station: StationModel
     style: str
     set_up: int
 
 
-def random_shop(seed: int) -> Problem:
+def random_shop(seed: int) -> SchedulingProblem:
     """A shop whose stations, routes, windows, shifts, carriers and state are drawn with this seed."""
     random = Random(seed)
     now = random.choice(_MOMENTS) + timedelta(minutes=GRID * random.randrange(0, 36))
@@ -64,15 +75,15 @@ def random_shop(seed: int) -> Problem:
     carriers = {"pallet": random.randint(1, 3), "tray": 1}
     stations = tuple(_state(random, place.station, loads, now) for place in places)
     calendar, hands = _calendar(random, now.tzinfo), random.choice((1, 1, 2))
-    return Problem(now, calendar, stations, carriers, hands, batches, tuple(loads))
+    return SchedulingProblem(now, calendar, stations, carriers, hands, batches, tuple(loads))
 
 
-def closes(problem: Problem) -> bool:
+def closes(problem: SchedulingProblem) -> bool:
     """Whether some window of the shop closes."""
     return any(window.latest is not None for run in runs(problem) for after in run.after for window in after.windows)
 
 
-def runs(problem: Problem) -> Iterator[Run]:
+def runs(problem: SchedulingProblem) -> Iterator[RunModel]:
     """All runs of the problem."""
     return (run for load in problem.loads for run in load.runs)
 
@@ -86,7 +97,7 @@ def _calendar(random: Random, zone: tzinfo) -> Calendar:
         begins = time(minutes // 60, minutes % 60)
         until = time((end.hour + random.choice((4, 8))) % 24)
         people = random.choice((None, 1))
-        calendar = calendar.with_shifts(*(Shift(day, begins, until, people=people) for day in days))
+        calendar = calendar.add_shifts(*(Shift(day, begins, until, people=people) for day in days))
     return calendar
 
 
@@ -94,91 +105,118 @@ def _place(random: Random, n: int) -> _Place:
     style = random.choice(("machine", "machine", "hand", "oven"))
     places = random.choice((2, 3)) if style == "oven" else 2 if random.random() < 0.15 else 1
     set_up = GRID * random.randint(1, 6) if style != "oven" and random.random() < 0.5 else 0
-    return _Place(Station(f"S{n}", places), style, set_up)
+    return _Place(StationModel(f"S{n}", places), style, set_up)
 
 
-def _route(random: Random, places: list[_Place], product: str) -> list[Run]:
+def _route(random: Random, places: list[_Place], product: str) -> list[RunModel]:
     """Operations of one product. It comes back to stations, as there are fewer of them than operations."""
-    route: list[Run] = []
+    route: list[RunModel] = []
     back = random.choice(places)
     for k in range(random.randint(2, 5)):
         if route and route[-1].station is not None and random.random() < 0.3:
-            route.append(Run("", f"{product} cure {k}", None, (Phase(Kind.CURE, GRID * random.randint(4, 60)),)))
+            route.append(
+                RunModel("", f"{product} cure {k}", None, (Phase(PhaseKind.CURE, GRID * random.randint(4, 60)),))
+            )
             continue
         place = back if random.random() < 0.4 else random.choice(places)
         route.append(_operation(random, place, places, f"{product} {place.style} {k}", route))
     return route
 
 
-def _operation(random: Random, place: _Place, places: list[_Place], name: str, route: list[Run]) -> Run:
+def _operation(random: Random, place: _Place, places: list[_Place], name: str, route: list[RunModel]) -> RunModel:
     station = place.station
-    after: tuple[After, ...] = ()
+    after: tuple[Precedence, ...] = ()
     if route and random.random() < 0.45:
-        after = (After(str(random.choice((len(route) - 1, len(route) - 1, max(0, len(route) - 2)))), _windows(random)),)
-    set_up = Phase(Kind.ATTENDED, place.set_up) if place.set_up else None
+        after = (
+            Precedence(str(random.choice((len(route) - 1, len(route) - 1, max(0, len(route) - 2)))), _windows(random)),
+        )
+    set_up = Phase(PhaseKind.ATTENDED, place.set_up) if place.set_up else None
     also = [other.station for other in places if other.station.name != station.name and other.style == place.style]
-    return Run("", name, station.name, _phases(random, place.style), after, setup=set_up,
-               places=random.randint(1, station.places) if place.style == "oven" else 1,
-               also_at=((also[0].name, 1),) if also and random.random() < 0.3 else ())
+    return RunModel(
+        "",
+        name,
+        station.name,
+        _phases(random, place.style),
+        after,
+        setup=set_up,
+        places=random.randint(1, station.places) if place.style == "oven" else 1,
+        also_at=((also[0].name, 1),) if also and random.random() < 0.3 else (),
+    )
 
 
 def _phases(random: Random, style: str) -> tuple[Phase, ...]:
     length = GRID * random.randint(2, 16)
-    by_hand = Phase(Kind.ATTENDED, GRID * random.randint(1, 4))
+    by_hand = Phase(PhaseKind.ATTENDED, GRID * random.randint(1, 4))
     if style == "hand":
-        work = Phase(Kind.ATTENDED, length, interruptible=random.random() < 0.4)
-        cure = (Phase(Kind.CURE, GRID * random.randint(4, 40)),) if random.random() < 0.3 else ()
+        work = Phase(PhaseKind.ATTENDED, length, interruptible=random.random() < 0.4)
+        cure = (Phase(PhaseKind.CURE, GRID * random.randint(4, 40)),) if random.random() < 0.3 else ()
         return (work, *cure)
-    cycle = Phase(Kind.UNATTENDED, 2 * length, outlasts_shift=random.random() < 0.7)
+    cycle = Phase(PhaseKind.UNATTENDED, 2 * length, outlasts_shift=random.random() < 0.7)
     if style == "oven" and random.random() < 0.5:
         return (cycle,)
     waits = 60.0 * random.choice((0.5, 1, 4)) if random.random() < 0.15 else None
     return (by_hand, cycle, replace(by_hand, wait=waits))
 
 
-def _windows(random: Random) -> tuple[Window, ...]:
+def _windows(random: Random) -> tuple[StartWindow, ...]:
     earliest, latest = GRID * random.choice((0, 0, 2, 12)), GRID * random.randint(4, 36)
     draw = random.random()
     if draw < 0.6:
-        return (Window(earliest, earliest + latest),)
+        return (StartWindow(earliest, earliest + latest),)
     if draw < 0.75:
-        return (Window(earliest, earliest + latest), Window(earliest + latest + 60 * random.randint(2, 12)))
+        return (StartWindow(earliest, earliest + latest), StartWindow(earliest + latest + 60 * random.randint(2, 12)))
     if draw < 0.85:
         reopens = earliest + latest + 60 * random.randint(2, 6)
-        return (Window(earliest, earliest + latest), Window(reopens, reopens + latest))
-    return (Window(earliest + latest),)
+        return (StartWindow(earliest, earliest + latest), StartWindow(reopens, reopens + latest))
+    return (StartWindow(earliest + latest),)
 
 
-def _load(random: Random, name: str, batch: str, route: list[Run], carrier: str | None) -> Load:
+def _load(random: Random, name: str, batch: str, route: list[RunModel], carrier: str | None) -> LoadModel:
     kind = random.choice("xy")
     more = GRID * random.randint(0, 3)
     made = []
     for k, run in enumerate(route):
-        phases = tuple(phase if phase.kind is Kind.ATTENDED and len(run.phases) > 1
-                       else replace(phase, minutes=phase.minutes + more) for phase in run.phases)
-        made.append(replace(run, id=f"{name}.{k}", family=f"{run.station} {kind}", phases=phases,
-                            after=tuple(replace(after, run=f"{name}.{after.run}") for after in run.after)))
-    return Load(name, batch, tuple(made), carrier)
+        phases = tuple(
+            phase
+            if phase.kind is PhaseKind.ATTENDED and len(run.phases) > 1
+            else replace(phase, minutes=phase.minutes + more)
+            for phase in run.phases
+        )
+        made.append(
+            replace(
+                run,
+                id=f"{name}.{k}",
+                family=f"{run.station} {kind}",
+                phases=phases,
+                after=tuple(replace(after, run=f"{name}.{after.run}") for after in run.after),
+            )
+        )
+    return LoadModel(name, batch, tuple(made), carrier)
 
 
-def _regrouped(random: Random, loads: list[Load], places: list[_Place]) -> list[Load]:
+def _regrouped(random: Random, loads: list[LoadModel], places: list[_Place]) -> list[LoadModel]:
     """A load on another carrier that takes pieces from two of the others."""
     sources = random.sample(loads, 2)
-    links = tuple(After(load.runs[-1].id, (Window(0, GRID * random.randint(30, 100)),) if random.random() < 0.3
-                        else (Window(),)) for load in sources)
+    links = tuple(
+        Precedence(
+            load.runs[-1].id,
+            (StartWindow(0, GRID * random.randint(30, 100)),) if random.random() < 0.3 else (StartWindow(),),
+        )
+        for load in sources
+    )
     station = next((place.station.name for place in places if not place.set_up), None)
-    last = Run("T.0", "rinse", station, (Phase(Kind.ATTENDED, GRID * random.randint(1, 6)),), links)
-    return [Load("T", sources[0].batch, (last,), "tray")]
+    last = RunModel("T.0", "rinse", station, (Phase(PhaseKind.ATTENDED, GRID * random.randint(1, 6)),), links)
+    return [LoadModel("T", sources[0].batch, (last,), "tray")]
 
 
-def _in_the_middle(random: Random, loads: list[Load], now: datetime) -> list[Load]:
+def _in_the_middle(random: Random, loads: list[LoadModel], now: datetime) -> list[LoadModel]:
     """A load under way, one that is released later, one whose start must be hit: some of the time."""
     first, *rest = loads
     run = first.runs[0]
     if random.random() < 0.3:
-        left = run.phases[random.randrange(len(run.phases)):]
-        held = run.station is not None and any(phase.kind is not Kind.CURE for phase in left)
-        if held and not any(phase.kind is Kind.ATTENDED and phase.wait is not None for phase in left):
+        left = run.phases[random.randrange(len(run.phases)) :]
+        held = run.station is not None and any(phase.kind is not PhaseKind.CURE for phase in left)
+        if held and not any(phase.kind is PhaseKind.ATTENDED and phase.wait is not None for phase in left):
             # Nobody pauses a cycle by going home.
             left = (replace(left[0], outlasts_shift=True), *left[1:])
             begun = replace(run, phases=left, setup=None, under_way=True, also_at=())
@@ -188,18 +226,20 @@ def _in_the_middle(random: Random, loads: list[Load], now: datetime) -> list[Loa
     if rest and random.random() < 0.15:
         last = rest[-1]
         opens = now + timedelta(minutes=GRID * random.randint(0, 30))
-        spans = (Span(opens, opens + timedelta(minutes=GRID * random.randint(6, 60))),
-                 Span(now + timedelta(hours=20), now + timedelta(days=9)))
+        spans = (
+            StartSpan(opens, opens + timedelta(minutes=GRID * random.randint(6, 60))),
+            StartSpan(now + timedelta(hours=20), now + timedelta(days=9)),
+        )
         rest[-1] = replace(last, runs=(replace(last.runs[0], allowed=spans), *last.runs[1:]))
     return [first, *rest]
 
 
-def _batch(random: Random, name: str, now: datetime) -> Batch:
+def _batch(random: Random, name: str, now: datetime) -> BatchModel:
     due = now + timedelta(minutes=GRID * random.randint(24, 360)) if random.random() < 0.25 else None
-    return Batch(name, due, random.choice((1.0, 1.0, 2.0)))
+    return BatchModel(name, due, random.choice((1.0, 1.0, 2.0)))
 
 
-def _state(random: Random, station: Station, loads: list[Load], now: datetime) -> Station:
+def _state(random: Random, station: StationModel, loads: list[LoadModel], now: datetime) -> StationModel:
     there = any(run.under_way and run.station == station.name for load in loads for run in load.runs)
     down = now + timedelta(minutes=GRID * random.randint(3, 48)) if not there and random.random() < 0.12 else None
     return replace(station, set_up_for=random.choice((None, f"{station.name} x")), down_until=down)

@@ -7,17 +7,17 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import ceil
 
-from floor.batch.worklist.tasks import Due
-from floor.figures.schedule import Kind, PlannedRun, Stretch
+from floor.batch.worklist.tasks import DueTask
+from floor.figures.schedule import PhaseKind, PlannedRun, PlannedStretch
 from floor.planning.plan import ShopPlan
-from floor.text import clock_time, span
+from floor.text import format_clock, format_span
 
 Place = tuple[object, ...]
 """What somebody goes to: a batch and its load, or its pieces to be loaded; see `place_of`."""
 
 
 @dataclass(frozen=True, slots=True)
-class Shutting:
+class ClosingWindow:
     """A window that somebody has to hit."""
 
     place: Place
@@ -30,39 +30,42 @@ class Shutting:
 
 
 @dataclass(frozen=True, slots=True)
-class Outlasting:
+class WindowConflicts:
     """What is due measured against the windows that close meanwhile."""
 
     takes: Mapping[Place, timedelta]
     """Work by hand that comes first at each place, without its breaks."""
     cycles: Mapping[Place, str]
     stations: Mapping[Place, str]
-    shutting: Sequence[Shutting]
+    shutting: Sequence[ClosingWindow]
 
-    def missed(self, due: Due, now: datetime) -> list[Shutting]:
+    def missed(self, due: DueTask, now: datetime) -> list[ClosingWindow]:
         """Windows of other work that close before this is done, the first to close first."""
-        place = place_of(due)
+        place = locate_due(due)
         takes = self.takes.get(place) if due.urgency in ("now", "soon") else None
         if takes is None:
             return []
         after = self.stations[place] if due.go != "run" else ""
-        return [one for one in self.shutting if now < one.by < now + takes
-                and one.cycle != self.cycles[place] and (one.station != after or not after)]  # fmt: skip
+        return [
+            one
+            for one in self.shutting
+            if now < one.by < now + takes and one.cycle != self.cycles[place] and (one.station != after or not after)
+        ]
 
-    def said(self, due: Due, now: datetime) -> str:
+    def said(self, due: DueTask, now: datetime) -> str:
         """``takes 40 min; Tray 1 closes 14:20``; empty where nothing closes meanwhile."""
         missed = self.missed(due, now)
         if not missed:
             return ""
-        minutes = ceil(self.takes[place_of(due)].total_seconds() / 60)
-        return f"takes {span(60 * minutes)}; {missed[0].name} closes {clock_time(missed[0].by, now)}"
+        minutes = ceil(self.takes[locate_due(due)].total_seconds() / 60)
+        return f"takes {format_span(60 * minutes)}; {missed[0].name} closes {format_clock(missed[0].by, now)}"
 
 
-def place_of(due: Due) -> Place:
+def locate_due(due: DueTask) -> Place:
     return (due.batch, due.load) if due.load is not None else (due.batch, due.go, due.op, due.rework)
 
 
-def outlasting(dues: Sequence[Due], shop_plan: ShopPlan, now: datetime) -> Outlasting:
+def find_window_conflicts(dues: Sequence[DueTask], shop_plan: ShopPlan, now: datetime) -> WindowConflicts:
     """The work and the windows of what is due, as the plan has them."""
     runs = _runs(dues, shop_plan)
     single = {station.name for station in shop_plan.problem.stations if station.places == 1}
@@ -70,12 +73,12 @@ def outlasting(dues: Sequence[Due], shop_plan: ShopPlan, now: datetime) -> Outla
     for due in dues:
         by = _shuts(due, runs, shop_plan, now) if due.load is not None else None
         if by is not None:
-            place = place_of(due)
+            place = locate_due(due)
             run = runs.get(place)
             there = run.station if run is not None and due.go == "run" and run.station in single else None
             name = (shop_plan.carrier(run) if run is not None else "") or f"load {due.load}"
-            shutting.append(Shutting(place, _cycle(run, shop_plan), there or "", name, by))
-    return Outlasting(
+            shutting.append(ClosingWindow(place, _cycle(run, shop_plan), there or "", name, by))
+    return WindowConflicts(
         {place: taken for place, run in runs.items() if (taken := _by_hand(run))},
         {place: _cycle(run, shop_plan) for place, run in runs.items()},
         {place: run.station or "" for place, run in runs.items()},
@@ -83,14 +86,14 @@ def outlasting(dues: Sequence[Due], shop_plan: ShopPlan, now: datetime) -> Outla
     )
 
 
-def _runs(dues: Sequence[Due], shop_plan: ShopPlan) -> dict[Place, PlannedRun]:
+def _runs(dues: Sequence[DueTask], shop_plan: ShopPlan) -> dict[Place, PlannedRun]:
     """What the plan has of each thing due; nothing where it was made before that came up."""
     first: dict[Place, PlannedRun] = {}
     for run in shop_plan.runs:
         work = shop_plan.work(run)
         place = (work.batch, work.load) if work.load is not None else (work.batch, "form", *(work.forms or ()))
         first.setdefault(place, run)
-    there = ((place, due.op, first[place]) for due in dues if (place := place_of(due)) in first)
+    there = ((place, due.op, first[place]) for due in dues if (place := locate_due(due)) in first)
     return {place: run for place, op, run in there if shop_plan.work(run).op == op}
 
 
@@ -103,21 +106,21 @@ def _by_hand(run: PlannedRun) -> timedelta:
     return sum((part.end - part.start for part in _next_by_hand(run)), timedelta())
 
 
-def _next_by_hand(run: PlannedRun) -> Iterator[Stretch]:
+def _next_by_hand(run: PlannedRun) -> Iterator[PlannedStretch]:
     begun = False
     for part in run.stretches:
         if part.people:
             begun = True
             yield part
-        elif begun and part.kind in (Kind.UNATTENDED, Kind.CURE):
+        elif begun and part.kind in (PhaseKind.UNATTENDED, PhaseKind.CURE):
             return
 
 
-def _shuts(due: Due, runs: Mapping[Place, PlannedRun], shop_plan: ShopPlan, now: datetime) -> datetime | None:
+def _shuts(due: DueTask, runs: Mapping[Place, PlannedRun], shop_plan: ShopPlan, now: datetime) -> datetime | None:
     """By when the work must be begun: what can be read, else what the plan was made with."""
     if due.closes is not None:
         return due.closes
-    run = runs.get(place_of(due))
+    run = runs.get(locate_due(due))
     if run is None or due.urgency == "overdue":
         return None
     leader = _cycle(run, shop_plan)

@@ -3,8 +3,8 @@
 from dataclasses import dataclass, field
 from operator import itemgetter
 
-from floor.figures.calendar import WorkingTime, epoch, seconds
-from floor.figures.schedule.model import Kind, Load, Phase, Problem, Run
+from floor.figures.calendar import WorkingTime, to_epoch, to_seconds
+from floor.figures.schedule.model import LoadModel, Phase, PhaseKind, RunModel, SchedulingProblem
 
 ATTENDED, ELAPSED, OPEN_HOURS = range(3)
 """How a phase takes time: hands in shifts; any time; any time somebody is in the shop."""
@@ -14,7 +14,7 @@ Gap = tuple[int, int | None]
 
 
 @dataclass(slots=True)
-class Stint:
+class Activity:
     """A phase in seconds. `phase` is its index in the run, None for the set-up."""
 
     how: int
@@ -31,14 +31,14 @@ class Stint:
 class Task:
     """A run, compiled. Indices point into the shop's lists; instants are epoch seconds."""
 
-    run: Run
+    run: RunModel
     load: int
     station: int
     places: int
-    stints: list[Stint]
+    stints: list[Activity]
     held: int
     """How many of the stints hold the station."""
-    setup: Stint | None
+    setup: Activity | None
     family: str
     links: list[tuple[int, tuple[Gap, ...]]]
     ready: int
@@ -71,12 +71,12 @@ class Block:
     latest: int = 0
 
 
-class Shop:
+class CompiledProblem:
     """The compiled problem. `tasks`, `blocks`, `loads` and `kinds` (of carriers) are in the problem's order."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: SchedulingProblem) -> None:
         self.problem = problem
-        self.now = epoch(problem.now)
+        self.now = to_epoch(problem.now)
         self.hours = WorkingTime(problem.calendar, self.now, problem.hands)
         self.open_hours = WorkingTime(problem.calendar, self.now, 1, breaks=False)
         self.stations = list(problem.stations)
@@ -86,17 +86,24 @@ class Shop:
         batch_of = {batch.id: i for i, batch in enumerate(self.batches)}
         self.load_batch = [batch_of[load.batch] for load in self.loads]
         self.load_kind = [-1 if load.carrier is None else self.kinds.index(load.carrier) for load in self.loads]
-        self.holders = [[i for i, load in enumerate(self.loads) if load.holds_carrier and self.load_kind[i] == kind]
-                        for kind in range(len(self.kinds))]
+        self.holders = [
+            [i for i, load in enumerate(self.loads) if load.holds_carrier and self.load_kind[i] == kind]
+            for kind in range(len(self.kinds))
+        ]
         """Loads that hold a carrier of each kind now."""
-        self.due = [None if batch.due is None else epoch(batch.due) for batch in self.batches]
+        self.due = [None if batch.due is None else to_epoch(batch.due) for batch in self.batches]
         self.tasks = self._compile()
         self.followers: list[list[int]] = [[] for _ in self.tasks]
         for i, task in enumerate(self.tasks):
             for before, _ in task.links:
                 self.followers[before].append(i)
-        self.lanes = {station for task in self.tasks if task.setup
-                      for station in (task.station, *(other for other, _ in task.others)) if station >= 0}
+        self.lanes = {
+            station
+            for task in self.tasks
+            if task.setup
+            for station in (task.station, *(other for other, _ in task.others))
+            if station >= 0
+        }
         self.order = self._measure()
         self.block_of = [0] * len(self.tasks)
         self.place_in_block = [0] * len(self.tasks)
@@ -116,32 +123,58 @@ class Shop:
     def _compile(self) -> list[Task]:
         index = {run.id: i for i, run in enumerate(run for load in self.loads for run in load.runs)}
         station_of = {station.name: i for i, station in enumerate(self.stations)}
-        return [self._task(load, number, position, index, station_of)
-                for number, load in enumerate(self.loads) for position in range(len(load.runs))]
+        return [
+            self._task(load, number, position, index, station_of)
+            for number, load in enumerate(self.loads)
+            for position in range(len(load.runs))
+        ]
 
-    def _task(self, load: Load, number: int, position: int, index: dict[str, int], station_of: dict[str, int]) -> Task:
+    def _task(
+        self, load: LoadModel, number: int, position: int, index: dict[str, int], station_of: dict[str, int]
+    ) -> Task:
         run = load.runs[position]
         links: dict[int, tuple[Gap, ...]] = {index[load.runs[position - 1].id]: ((0, None),)} if position else {}
         for after in run.after:
-            links[index[after.run]] = tuple(sorted(
-                ((seconds(window.earliest), None if window.latest is None else seconds(window.latest))
-                 for window in after.windows), key=itemgetter(0)))
-        stints = [stint_of(phase, i) for i, phase in enumerate(run.phases)]
-        held = max((i + 1 for i, phase in enumerate(run.phases) if phase.kind is not Kind.CURE), default=0)
-        release = self.now if load.release is None else max(self.now, epoch(load.release))
+            links[index[after.run]] = tuple(
+                sorted(
+                    (
+                        (to_seconds(window.earliest), None if window.latest is None else to_seconds(window.latest))
+                        for window in after.windows
+                    ),
+                    key=itemgetter(0),
+                )
+            )
+        stints = [compile_activity(phase, i) for i, phase in enumerate(run.phases)]
+        held = max((i + 1 for i, phase in enumerate(run.phases) if phase.kind is not PhaseKind.CURE), default=0)
+        release = self.now if load.release is None else max(self.now, to_epoch(load.release))
         allowed: list[tuple[int, int | None]] = [
-            (release if span.earliest is None else max(release, epoch(span.earliest)),
-             None if span.latest is None else epoch(span.latest)) for span in run.allowed]
+            (
+                release if span.earliest is None else max(release, to_epoch(span.earliest)),
+                None if span.latest is None else to_epoch(span.latest),
+            )
+            for span in run.allowed
+        ]
         allowed.sort(key=itemgetter(0))
-        setup = None if run.setup is None or run.under_way else stint_of(run.setup, None)
+        setup = None if run.setup is None or run.under_way else compile_activity(run.setup, None)
         return Task(
-            run=run, load=number, station=-1 if run.station is None else station_of[run.station], places=run.places,
-            stints=stints, held=held, setup=setup, family=run.family or run.operation, links=list(links.items()),
-            ready=allowed[0][0] if allowed else release, allowed=allowed if len(allowed) > 1 or (
-                allowed and allowed[0][1] is not None) else [], fixed=run.under_way,
-            opens=position == 0, closes=position == len(load.runs) - 1, length=sum(part.length for part in stints),
+            run=run,
+            load=number,
+            station=-1 if run.station is None else station_of[run.station],
+            places=run.places,
+            stints=stints,
+            held=held,
+            setup=setup,
+            family=run.family or run.operation,
+            links=list(links.items()),
+            ready=allowed[0][0] if allowed else release,
+            allowed=allowed if len(allowed) > 1 or (allowed and allowed[0][1] is not None) else [],
+            fixed=run.under_way,
+            opens=position == 0,
+            closes=position == len(load.runs) - 1,
+            length=sum(part.length for part in stints),
             holding=sum(part.length for part in stints[:held]),
-            others=() if run.under_way else tuple((station_of[name], places) for name, places in run.also_at))
+            others=() if run.under_way else tuple((station_of[name], places) for name, places in run.also_at),
+        )
 
     def _measure(self) -> list[int]:
         """Earliest heads and longest tails, resources apart; returns the tasks in an order that respects links."""
@@ -149,16 +182,25 @@ class Shop:
         order = [i for i, count in enumerate(waiting) if not count]
         for i in order:
             task = self.tasks[i]
-            task.head = max([task.ready, *(self.tasks[b].head + self.tasks[b].length + gaps[0][0]
-                                           for b, gaps in task.links)])
+            task.head = max(
+                [task.ready, *(self.tasks[b].head + self.tasks[b].length + gaps[0][0] for b, gaps in task.links)]
+            )
             for j in self.followers[i]:
                 waiting[j] -= 1
                 if not waiting[j]:
                     order.append(j)
         for i in reversed(order):
             task = self.tasks[i]
-            task.tail = max((self.tasks[j].tail + next(gaps[0][0] for b, gaps in self.tasks[j].links if b == i)
-                             for j in self.followers[i]), default=0) + task.length
+            task.tail = (
+                max(
+                    (
+                        self.tasks[j].tail + next(gaps[0][0] for b, gaps in self.tasks[j].links if b == i)
+                        for j in self.followers[i]
+                    ),
+                    default=0,
+                )
+                + task.length
+            )
         return order
 
     def _tie(self) -> list[Block]:
@@ -200,7 +242,7 @@ class Shop:
         for i, task in enumerate(self.tasks):
             for n, (before, gaps) in enumerate(task.links):
                 if len(gaps) > 1:
-                    task.links[n] = before, within(gaps, self.between(i, before)) or gaps
+                    task.links[n] = before, clip_windows(gaps, self.between(i, before)) or gaps
 
     def _count_carriers(self, block: Block) -> None:
         balance: dict[int, int] = {}
@@ -246,16 +288,22 @@ class Shop:
         return bound
 
 
-def stint_of(phase: Phase, index: int | None) -> Stint:
+def compile_activity(phase: Phase, index: int | None) -> Activity:
     """A phase in seconds; `index` is its place in the run, None for the set-up."""
-    how = (ATTENDED if phase.kind is Kind.ATTENDED
-           else OPEN_HOURS if phase.kind is Kind.UNATTENDED and not phase.outlasts_shift else ELAPSED)
-    wait = None if phase.wait is None else seconds(phase.wait)
-    return Stint(how, seconds(phase.minutes), phase.hands, phase.interruptible, index, wait, phase.joined,
-                 phase.stands)
+    how = (
+        ATTENDED
+        if phase.kind is PhaseKind.ATTENDED
+        else OPEN_HOURS
+        if phase.kind is PhaseKind.UNATTENDED and not phase.outlasts_shift
+        else ELAPSED
+    )
+    wait = None if phase.wait is None else to_seconds(phase.wait)
+    return Activity(
+        how, to_seconds(phase.minutes), phase.hands, phase.interruptible, index, wait, phase.joined, phase.stands
+    )
 
 
-def within(gaps: tuple[Gap, ...], least: int) -> tuple[Gap, ...]:
+def clip_windows(gaps: tuple[Gap, ...], least: int) -> tuple[Gap, ...]:
     """Those parts of windows that lie so many seconds after, or later."""
     return tuple((max(earliest, least), latest) for earliest, latest in gaps if latest is None or latest >= least)
 

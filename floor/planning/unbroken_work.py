@@ -9,16 +9,16 @@ from datetime import datetime
 from floor.batch.state import Batch
 from floor.batch.walk.lines import Walk
 from floor.checklist.model import BEFORE_CYCLE
-from floor.figures.calendar import Calendar, NoWorkingTime, WorkingTime, epoch, local, seconds
-from floor.figures.schedule import Kind, Phase
-from floor.planning.durations import parts, phases
-from floor.text import clock_time, sentences, span
+from floor.figures.calendar import Calendar, NoWorkingTime, WorkingTime, to_epoch, to_local, to_seconds
+from floor.figures.schedule import Phase, PhaseKind
+from floor.planning.durations import build_phases, compute_run_duration
+from floor.text import format_clock, format_span, join_sentences
 
 DAY = 24 * 3600
 
 
 @dataclass(frozen=True, slots=True)
-class OneGo:
+class UnbrokenWork:
     """Work by hand that is still to be begun."""
 
     minutes: float
@@ -29,33 +29,33 @@ class OneGo:
 
     def said(self, now: datetime) -> str:
         """``In one go, 45 min attended. Start it by 10:45.``"""
-        head = f"in one go, {span(self.minutes * 60)} attended"
+        head = f"in one go, {format_span(self.minutes * 60)} attended"
         if self.begin is None:
-            return sentences(head, "no stretch of work is that long: keep someone on, or make the load smaller")
+            return join_sentences(head, "no stretch of work is that long: keep someone on, or make the load smaller")
         if self.begin > now:
             wrong = "does not fit before the next break or the end of the shift"
-            return sentences(head, f"{wrong}: start it {self._at(now)}")
-        return sentences(head, f"start it by {clock_time(self.latest, now)}" if self.latest else "")
+            return join_sentences(head, f"{wrong}: start it {self._at(now)}")
+        return join_sentences(head, f"start it by {format_clock(self.latest, now)}" if self.latest else "")
 
     def _at(self, now: datetime) -> str:
         assert self.begin is not None, "asked where there is a time"
-        return clock_time(self.begin, now)
+        return format_clock(self.begin, now)
 
 
-def one_go(batch: Batch, walked: Walk, calendar: Calendar, now: datetime) -> OneGo | None:
+def find_unbroken_work(batch: Batch, walked: Walk, calendar: Calendar, now: datetime) -> UnbrokenWork | None:
     """The work by hand that is next on a walk and may not be interrupted; None where there is none, or it is begun."""
     work = _work(batch, walked)
     if work is None or not work.minutes:
         return None
-    at, length = epoch(now), seconds(work.minutes)
+    at, length = to_epoch(now), to_seconds(work.minutes)
     hours = WorkingTime(calendar, at)
     try:
         begin, _ = hours.fit(at, length)
     except NoWorkingTime:
-        return OneGo(work.minutes, None, None)
+        return UnbrokenWork(work.minutes, None, None)
     ends = _ends(hours, at)
-    latest = local(ends - length, calendar.tz) if begin <= at and ends is not None else None
-    return OneGo(work.minutes, local(begin, calendar.tz) if begin > at else now, latest)
+    latest = to_local(ends - length, calendar.tz) if begin <= at and ends is not None else None
+    return UnbrokenWork(work.minutes, to_local(begin, calendar.tz) if begin > at else now, latest)
 
 
 def _work(batch: Batch, walked: Walk) -> Phase | None:
@@ -67,9 +67,9 @@ def _work(batch: Batch, walked: Walk) -> Phase | None:
     begun = any(key in run.marks for key, step in operation.numbered_steps if step.at == ahead[-1])
     if line.phase not in ahead or begun or run.count is not None:
         return None
-    each = phases(operation, parts(operation, len(run.pieces)))
+    each = build_phases(operation, compute_run_duration(operation, len(run.pieces)))
     work = each[-1] if run.started is not None else each[0]
-    return work if work.kind is Kind.ATTENDED and (run.started is None or len(each) > 1) else None
+    return work if work.kind is PhaseKind.ATTENDED and (run.started is None or len(each) > 1) else None
 
 
 def _ends(hours: WorkingTime, at: int) -> int | None:

@@ -8,7 +8,7 @@ at. It is not the other way round.
 from collections.abc import Iterable
 
 from floor.figures.calendar import NoWorkingTime, WorkingTime
-from floor.figures.schedule.shop import ATTENDED, ELAPSED, Gap, Shop, Stint, Task, within
+from floor.figures.schedule.compiled import ATTENDED, ELAPSED, Activity, CompiledProblem, Gap, Task, clip_windows
 
 Times = tuple[tuple[int, int], ...]
 """Stretches of epoch seconds, both ends counted, in order and apart."""
@@ -17,10 +17,10 @@ _DAYS = 21
 """Days looked at after the earliest time at which everything could be over: shifts repeat every week."""
 
 
-class Reach:
+class ReachableTimes:
     """Possible times in one shop."""
 
-    def __init__(self, shop: Shop) -> None:
+    def __init__(self, shop: CompiledProblem) -> None:
         self._shop = shop
         self._until = 0
         self._staffed: dict[int, Times] = {}
@@ -29,8 +29,12 @@ class Reach:
     def unreachable(self) -> dict[int, int]:
         """Runs for which no time is left, and the least seconds by which each misses its window (0: not a window)."""
         shop = self._shop
-        asked = [len(shop.blocks[shop.block_of[i]].tasks) > 1 or bool(task.allowed)
-                 or any(stint.wait is not None for stint in task.stints) for i, task in enumerate(shop.tasks)]
+        asked = [
+            len(shop.blocks[shop.block_of[i]].tasks) > 1
+            or bool(task.allowed)
+            or any(stint.wait is not None for stint in task.stints)
+            for i, task in enumerate(shop.tasks)
+        ]
         if not any(asked):
             return {}
         self._until = _DAYS * 86400 + self._over()
@@ -45,8 +49,12 @@ class Reach:
                 if asked[i]:
                     found[i] = self._least_late(i, ends)
                 # What waits for it is not its fault, and is looked at as if it could end at any time.
-                ends[i] = ((min(max(starts[0][0] if starts else task.ready, task.ready) + task.length, self._until),
-                            self._until),)
+                ends[i] = (
+                    (
+                        min(max(starts[0][0] if starts else task.ready, task.ready) + task.length, self._until),
+                        self._until,
+                    ),
+                )
         return found
 
     def _over(self) -> int:
@@ -73,17 +81,19 @@ class Reach:
         task = self._shop.tasks[i]
         found: Times = ((task.ready, self._until),)
         if task.allowed:
-            found = _both(found, _union((opens, self._until if latest is None else latest)
-                                        for opens, latest in task.allowed))
+            found = _both(
+                found, _union((opens, self._until if latest is None else latest) for opens, latest in task.allowed)
+            )
         for before, gaps in task.links:
             if any(latest is not None for _, latest in gaps):
-                gaps = within(gaps, self._shop.between(i, before))
+                gaps = clip_windows(gaps, self._shop.between(i, before))
             found = _both(found, self._after(ends[before], gaps))
         return found
 
     def _after(self, ends: Times, gaps: tuple[Gap, ...]) -> Times:
-        return _union((a + earliest, self._until if latest is None else b + latest)
-                      for a, b in ends for earliest, latest in gaps)
+        return _union(
+            (a + earliest, self._until if latest is None else b + latest) for a, b in ends for earliest, latest in gaps
+        )
 
     def _ends(self, task: Task, starts: Times) -> Times:
         """When a run may end, if it starts at one of these times."""
@@ -101,7 +111,7 @@ class Reach:
             at = _union((*at, *self._phases([task.setup, *task.stints], starts, begun=True)))
         return at
 
-    def _phases(self, stints: list[Stint], at: Times, *, begun: bool) -> Times:
+    def _phases(self, stints: list[Activity], at: Times, *, begun: bool) -> Times:
         """Times after all phases; `begun` says that the first begins at these very times."""
         for n, stint in enumerate(stints):
             if stint.how == ELAPSED:
@@ -109,15 +119,18 @@ class Reach:
                 continue
             if n or not begun:
                 at = _union((a, self._until if stint.wait is None else b + stint.wait) for a, b in at)
-            at = self._attended(stint, at) if stint.interruptible and stint.how == ATTENDED else tuple(
-                (a + stint.length, b + stint.length) for a, b in _both(at, self._room(stint)))
+            at = (
+                self._attended(stint, at)
+                if stint.interruptible and stint.how == ATTENDED
+                else tuple((a + stint.length, b + stint.length) for a, b in _both(at, self._room(stint)))
+            )
         return at
 
-    def _room(self, stint: Stint) -> Times:
+    def _room(self, stint: Activity) -> Times:
         """When a phase without pauses may begin, by the calendar."""
         return tuple((a, b - stint.length) for a, b in self._there(stint) if b - a >= stint.length)
 
-    def _attended(self, stint: Stint, at: Times) -> Times:
+    def _attended(self, stint: Activity, at: Times) -> Times:
         """Ends of work that pauses while too few are in."""
         there = self._there(stint)
         found, before = [], 0
@@ -134,7 +147,7 @@ class Reach:
                         found.append((start + low - base, start + high - base))
         return _union(found) if stint.length else _both(at, tuple((a, b) for a, b in there))
 
-    def _there(self, stint: Stint) -> Times:
+    def _there(self, stint: Activity) -> Times:
         """Stretches with enough people in for a phase."""
         need = stint.hands if stint.how == ATTENDED else -1
         if need not in self._staffed:
@@ -151,8 +164,13 @@ class Reach:
         for before, gaps in task.links:
             if any(latest is not None for _, latest in gaps):
                 least = self._shop.between(i, before)
-                shut += [(end + latest, end + max(least, latest)) for stretch in ends[before] for end in stretch
-                         for _, latest in gaps if latest is not None]
+                shut += [
+                    (end + latest, end + max(least, latest))
+                    for stretch in ends[before]
+                    for end in stretch
+                    for _, latest in gaps
+                    if latest is not None
+                ]
         late = [max(a, ready, through) - at for at, ready in shut for a, b in room if b >= max(ready, through)]
         return min((seconds for seconds in late if seconds > 0), default=0)
 
@@ -161,8 +179,11 @@ def _stretches(hours: WorkingTime, need: int, until: int) -> Times:
     while hours.known_until < until and hours.extend():
         pass
     ends = [*hours.times[1:], hours.known_until]
-    return _union((a, min(b, until)) for a, b, level in zip(hours.times, ends, hours.levels, strict=True)
-                  if level >= need and a < until)
+    return _union(
+        (a, min(b, until))
+        for a, b, level in zip(hours.times, ends, hours.levels, strict=True)
+        if level >= need and a < until
+    )
 
 
 def _both(one: Times, two: Times) -> Times:

@@ -8,17 +8,17 @@ from datetime import datetime
 
 from floor.batch.state import Batch
 from floor.entry import Moment
-from floor.figures.schedule import Problem, more_places, station_down
-from floor.figures.workdays import due_by
-from floor.planning.curing import cured_longer
-from floor.planning.durations import Pace
-from floor.planning.forecast import facts
-from floor.planning.loads import Change
+from floor.figures.schedule import SchedulingProblem, add_places, take_station_down
+from floor.figures.workdays import find_due_moment
+from floor.planning.curing import lengthen_cures
+from floor.planning.durations import TimeFactors
+from floor.planning.forecast import collect_forecast_inputs
+from floor.planning.loads import BatchChange
 from floor.planning.plan import ShopPlan
-from floor.planning.problem import Asked, Crew, Doubt
-from floor.planning.snapshot import ways_of
-from floor.planning.time_factors import paces
-from floor.planning.yield_risk import doubt_of
+from floor.planning.problem import Crew, PlanningRequest, YieldRisk
+from floor.planning.snapshot import build_request_variants
+from floor.planning.time_factors import estimate_time_factors
+from floor.planning.yield_risk import assess_yield_risk
 
 AHEAD = 10.0
 """How much an hour of a batch that goes first counts against one of the next batch: with far more, days of the others
@@ -26,12 +26,12 @@ are given for its last hour, and nobody would work so."""
 
 
 @dataclass(frozen=True, slots=True)
-class Case:
+class Scenario:
     """The open batches as they stand, who is in, and what is supposed about them."""
 
     batches: tuple[Batch, ...]
     crew: Crew
-    changes: Mapping[str, Change] = field(default_factory=dict)
+    changes: Mapping[str, BatchChange] = field(default_factory=dict)
     """By batch: what is supposed of its pieces and cures."""
     places: Mapping[str, int] = field(default_factory=dict)
     """Station by its name → so many places more."""
@@ -40,18 +40,18 @@ class Case:
     first: tuple[str, ...] = ()
     """Batches that go before all others, in their order."""
 
-    def more_carriers(self, kind: str, count: int) -> Case:
+    def more_carriers(self, kind: str, count: int) -> Scenario:
         """This many more carriers of a kind, by its id, or fewer."""
         return replace(self, batches=tuple(_with_carriers(batch, kind, count) for batch in self.batches))
 
-    def changed(self, batch: str, change: Change) -> Case:
+    def changed(self, batch: str, change: BatchChange) -> Scenario:
         """A batch changed by this too."""
-        old = self.changes.get(batch, Change())
+        old = self.changes.get(batch, BatchChange())
         longer = {id: old.longer.get(id, 0.0) + change.longer.get(id, 0.0) for id in {*old.longer, *change.longer}}
-        both = Change(old.lost | change.lost, old.more + change.more, longer)
+        both = BatchChange(old.lost | change.lost, old.more + change.more, longer)
         return replace(self, changes={**self.changes, batch: both})
 
-    def ways(self, now: Moment, known: Mapping[str, Mapping[int, Pace]]) -> tuple[Asked, ...]:
+    def ways(self, now: Moment, known: Mapping[str, Mapping[int, TimeFactors]]) -> tuple[PlanningRequest, ...]:
         """What the planner is asked.
 
         Args:
@@ -60,48 +60,51 @@ class Case:
         Raises:
             Impossible: a checklist's yields let nothing through.
         """
-        found = ways_of(self.batches, now, self.crew, known, self.changes)
+        found = build_request_variants(self.batches, now, self.crew, known, self.changes)
         doubts = {batch.id: self._doubt(batch, now, known[batch.id]) for batch in self.batches}
         return tuple(replace(way, problem=self._supposed(way.problem), doubts=doubts) for way in found)
 
-    def _doubt(self, batch: Batch, now: Moment, pace: Mapping[int, Pace]) -> Doubt:
+    def _doubt(self, batch: Batch, now: Moment, pace: Mapping[int, TimeFactors]) -> YieldRisk:
         """What its yields may bring; pieces made again for a load that is lost may be lost as those were."""
-        known, change = facts(batch, now, pace), self.changes.get(batch.id, Change())
+        known, change = collect_forecast_inputs(batch, now, pace), self.changes.get(batch.id, BatchChange())
         more = change.more - sum(len(batch.present(batch.loads[number])) for number in change.lost)
         first, *others = known.hand
         hand = (replace(first, waiting=first.waiting + more), *others)
-        cured = replace(batch, checklist=cured_longer(batch.checklist, change.longer))
-        return doubt_of(cured, pace, replace(known, hand=hand))
+        cured = replace(batch, checklist=lengthen_cures(batch.checklist, change.longer))
+        return assess_yield_risk(cured, pace, replace(known, hand=hand))
 
-    def _supposed(self, problem: Problem) -> Problem:
+    def _supposed(self, problem: SchedulingProblem) -> SchedulingProblem:
         for station, count in self.places.items():
-            problem = more_places(problem, station, count)
+            problem = add_places(problem, station, count)
         for station, until in self.down.items():
-            problem = station_down(problem, station, until)
+            problem = take_station_down(problem, station, until)
         if not self.first:
             return problem
         weights = {batch: AHEAD ** (len(self.first) - n) for n, batch in enumerate(self.first)}
-        return replace(problem, batches=tuple(
-            replace(one, due=problem.now, weight=weights[one.id]) if one.id in weights else one
-            for one in problem.batches
-        ))  # fmt: skip
+        return replace(
+            problem,
+            batches=tuple(
+                replace(one, due=problem.now, weight=weights[one.id]) if one.id in weights else one
+                for one in problem.batches
+            ),
+        )
 
 
-def case_of(batches: Sequence[Batch], crew: Crew) -> Case:
+def build_scenario(batches: Sequence[Batch], crew: Crew) -> Scenario:
     """The shop as it is."""
-    return Case(tuple(batch for batch in batches if batch.closed is None and not batch.gone), crew)
+    return Scenario(tuple(batch for batch in batches if batch.closed is None and not batch.gone), crew)
 
 
-def paces_of(case: Case) -> dict[str, dict[int, Pace]]:
+def estimate_scenario_time_factors(case: Scenario) -> dict[str, dict[int, TimeFactors]]:
     """The pace of each batch."""
-    return {batch.id: dict(paces(batch, case.crew.calendar)) for batch in case.batches}
+    return {batch.id: dict(estimate_time_factors(batch, case.crew.calendar)) for batch in case.batches}
 
 
-def with_due_days(shop_plan: ShopPlan) -> ShopPlan:
+def restore_due_days(shop_plan: ShopPlan) -> ShopPlan:
     """The plan with its batches due when they are: those that went first were planned as if due at once."""
     calendar, days = shop_plan.problem.calendar, shop_plan.asked.due
     batches = tuple(
-        replace(one, due=due_by(calendar, days[one.id]) if one.id in days else None, weight=1.0)
+        replace(one, due=find_due_moment(calendar, days[one.id]) if one.id in days else None, weight=1.0)
         for one in shop_plan.problem.batches
     )
     return replace(shop_plan, problem=replace(shop_plan.problem, batches=batches))
@@ -114,5 +117,5 @@ def _with_carriers(batch: Batch, kind: str, count: int) -> Batch:
     return replace(batch, checklist=replace(batch.checklist, carriers=carriers))
 
 
-Supposing = Callable[[Case], Case]
+Supposing = Callable[[Scenario], Scenario]
 """Makes one case of the shop from another."""

@@ -5,15 +5,15 @@ from collections.abc import Callable
 from datetime import datetime
 from functools import cache
 
-from floor.figures.calendar import local
-from floor.figures.schedule.bottleneck import by_waits
-from floor.figures.schedule.chain import waits
+from floor.figures.calendar import to_local
+from floor.figures.schedule.bottleneck import find_bottleneck_by_waits
+from floor.figures.schedule.chain import trace_critical_waits
+from floor.figures.schedule.compiled import ATTENDED, CompiledProblem
 from floor.figures.schedule.layout import Part
-from floor.figures.schedule.model import Kind, Plan, PlannedRun, Stretch, Use
-from floor.figures.schedule.serial_schedule import Build
-from floor.figures.schedule.shop import ATTENDED, Shop
-from floor.figures.schedule.slack import slacks
-from floor.figures.schedule.units import Units
+from floor.figures.schedule.model import PhaseKind, Plan, PlannedRun, PlannedStretch, ResourceUse
+from floor.figures.schedule.serial_schedule import SerialSchedule
+from floor.figures.schedule.slack import compute_slacks
+from floor.figures.schedule.units import UnitNumbers
 
 Wall = Callable[[int], datetime]
 """What the wall shows at an epoch second."""
@@ -22,18 +22,19 @@ _BINDING = 0.05
 """Share of the plan's length that must be waited for a resource before it is said to bind."""
 
 
-def answer(shop: Shop, build: Build, *, slack: bool = True) -> Plan:
+def assemble_plan(shop: CompiledProblem, build: SerialSchedule, *, slack: bool = True) -> Plan:
     """The plan of a build in which every run is placed.
 
     Args:
         slack: work out how much later each run may start; if not, it is 0 for all.
     """
+
     @cache  # most moments are the end of one thing and the beginning of another
     def wall(at: int) -> datetime:
-        return local(at, shop.problem.calendar.tz)
+        return to_local(at, shop.problem.calendar.tz)
 
-    units = Units(shop, build)
-    later = slacks(shop, build, units) if slack else [0] * len(shop.tasks)
+    units = UnitNumbers(shop, build)
+    later = compute_slacks(shop, build, units) if slack else [0] * len(shop.tasks)
     order = sorted(range(len(shop.tasks)), key=lambda i: (build.placed(i).start, i))
     finish = {batch.id: wall(shop.now) for batch in shop.batches}
     end = shop.now
@@ -45,38 +46,58 @@ def answer(shop: Shop, build: Build, *, slack: bool = True) -> Plan:
     use = _use(shop, build, end)
     runs = tuple(_run(shop, build, units, i, later[i], wall) for i in order)
     return Plan(
-        start=wall(shop.now), end=wall(end), bound=wall(min(shop.bound, end)),
-        runs=runs, finish=finish, use=use, bottleneck=by_waits(shop.problem, runs, use, _waited(shop, build, end)),
-        order=tuple(shop.tasks[i].run.id for i in build.sequence))
+        start=wall(shop.now),
+        end=wall(end),
+        bound=wall(min(shop.bound, end)),
+        runs=runs,
+        finish=finish,
+        use=use,
+        bottleneck=find_bottleneck_by_waits(shop.problem, runs, use, _waited(shop, build, end)),
+        order=tuple(shop.tasks[i].run.id for i in build.sequence),
+    )
 
 
-def _run(shop: Shop, build: Build, units: Units, i: int, slack: int, wall: Wall) -> PlannedRun:
+def _run(
+    shop: CompiledProblem, build: SerialSchedule, units: UnitNumbers, i: int, slack: int, wall: Wall
+) -> PlannedRun:
     task, slot = shop.tasks[i], build.placed(i)
     load = shop.loads[task.load]
     station = shop.stations[slot.station].name if slot.station >= 0 else None
     number = units.carrier[task.load]
     return PlannedRun(
-        run=task.run.id, load=load.id, batch=load.batch, operation=task.run.operation, station=station,
-        carrier=load.carrier, start=wall(slot.start), end=wall(slot.end), held_until=wall(slot.held),
-        stretches=_stretches(shop, i, slot.start, slot.parts, units, wall), places=units.places.get(i, ()),
-        carrier_number=number or None, slack=slack / 60)
+        run=task.run.id,
+        load=load.id,
+        batch=load.batch,
+        operation=task.run.operation,
+        station=station,
+        carrier=load.carrier,
+        start=wall(slot.start),
+        end=wall(slot.end),
+        held_until=wall(slot.held),
+        stretches=_stretches(shop, i, slot.start, slot.parts, units, wall),
+        places=units.places.get(i, ()),
+        carrier_number=number or None,
+        slack=slack / 60,
+    )
 
 
-def _stretches(shop: Shop, i: int, start: int, parts: list[Part], units: Units, wall: Wall) -> tuple[Stretch, ...]:
+def _stretches(
+    shop: CompiledProblem, i: int, start: int, parts: list[Part], units: UnitNumbers, wall: Wall
+) -> tuple[PlannedStretch, ...]:
     phases = shop.tasks[i].run.phases
-    found: list[Stretch] = []
+    found: list[PlannedStretch] = []
     at = start
     for n, (stint, begin, end) in enumerate(parts):
         if begin > at:
-            found.append(Stretch(Kind.WAIT, wall(at), wall(begin)))
-        kind = Kind.SETUP if stint.phase is None else phases[stint.phase].kind
+            found.append(PlannedStretch(PhaseKind.WAIT, wall(at), wall(begin)))
+        kind = PhaseKind.SETUP if stint.phase is None else phases[stint.phase].kind
         people = units.people[i, n] if stint.how == ATTENDED else ()
-        found.append(Stretch(kind, wall(begin), wall(end), stint.phase, people))
+        found.append(PlannedStretch(kind, wall(begin), wall(end), stint.phase, people))
         at = end
     return tuple(found)
 
 
-def _use(shop: Shop, build: Build, end: int) -> tuple[Use, ...]:
+def _use(shop: CompiledProblem, build: SerialSchedule, end: int) -> tuple[ResourceUse, ...]:
     """Hours of each resource in use, from now to the end."""
     length = (end - shop.now) / 3600
     station: dict[int, float] = defaultdict(float)
@@ -95,15 +116,19 @@ def _use(shop: Shop, build: Build, end: int) -> tuple[Use, ...]:
         since = shop.now if shop.loads[load].holds_carrier else start
         held[shop.load_kind[load]] += (last[load] - since) / 3600
     return (
-        *(Use("station", s.name, station[n], length * s.places) for n, s in enumerate(shop.stations)),
-        *(Use("carrier", kind, held[n], length * shop.problem.carriers[kind]) for n, kind in enumerate(shop.kinds)),
-        Use("hands", "hands", hands, shop.hours.worked(shop.now, end) / 3600))
+        *(ResourceUse("station", s.name, station[n], length * s.places) for n, s in enumerate(shop.stations)),
+        *(
+            ResourceUse("carrier", kind, held[n], length * shop.problem.carriers[kind])
+            for n, kind in enumerate(shop.kinds)
+        ),
+        ResourceUse("hands", "hands", hands, shop.hours.worked(shop.now, end) / 3600),
+    )
 
 
-def _waited(shop: Shop, build: Build, end: int) -> dict[tuple[str, str], float]:
+def _waited(shop: CompiledProblem, build: SerialSchedule, end: int) -> dict[tuple[str, str], float]:
     """Hours that the runs deciding the finish wait for each (kind, name), where they count beside the plan's length."""
     waited: dict[tuple[str, str], int] = defaultdict(int)
-    for wait in waits(shop, build):
+    for wait in trace_critical_waits(shop, build):
         task = shop.tasks[wait.task]
         slot = build.placed(wait.task)
         station = shop.stations[slot.station].name if slot.station >= 0 else None

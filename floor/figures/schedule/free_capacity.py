@@ -3,14 +3,14 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
-from floor.figures.calendar import epoch
-from floor.figures.schedule.layout import Hold, Layout, Neighbor, Part, Slot
-from floor.figures.schedule.rows import Gap, Rows
-from floor.figures.schedule.shop import ATTENDED, ELAPSED, Shop, Stint, Task
-from floor.figures.schedule.timeline import Crew, Profile
+from floor.figures.calendar import to_epoch
+from floor.figures.schedule.compiled import ATTENDED, ELAPSED, Activity, CompiledProblem, Task
+from floor.figures.schedule.layout import Hold, Neighbor, Part, PhasePlacer, Slot
+from floor.figures.schedule.rows import PlaceGap, StationRows
+from floor.figures.schedule.timeline import CapacityProfile, FreeHands
 
 
-class Room:
+class FreeCapacity:
     """Free places of the stations and free hands.
 
     Args:
@@ -18,21 +18,21 @@ class Room:
         pins: the station at which a run is put, of those that can do it, by task; elsewhere where it ends first.
     """
 
-    def __init__(self, shop: Shop, slots: list[Slot | None], pins: Mapping[int, int]) -> None:
+    def __init__(self, shop: CompiledProblem, slots: list[Slot | None], pins: Mapping[int, int]) -> None:
         self.shop, self.slots, self._pins = shop, slots, pins
-        self.crew = Crew(shop.hours)
-        self._layout = Layout(self.crew, shop.open_hours)
-        self._profiles: list[Profile] = []
-        self._rows: dict[int, Rows] = {}
+        self.crew = FreeHands(shop.hours)
+        self._layout = PhasePlacer(self.crew, shop.open_hours)
+        self._profiles: list[CapacityProfile] = []
+        self._rows: dict[int, StationRows] = {}
         self._opens: list[int] = []
         for s, station in enumerate(shop.stations):
-            opens = shop.now if station.down_until is None else max(shop.now, epoch(station.down_until))
+            opens = shop.now if station.down_until is None else max(shop.now, to_epoch(station.down_until))
             self._opens.append(opens)
-            profile = Profile(shop.now, station.places)
+            profile = CapacityProfile(shop.now, station.places)
             profile.take(shop.now, opens, station.places)
             self._profiles.append(profile)
             if s in shop.lanes:
-                self._rows[s] = Rows(opens, station.places, station.set_up_for)
+                self._rows[s] = StationRows(opens, station.places, station.set_up_for)
 
     @property
     def tries(self) -> int:
@@ -59,14 +59,17 @@ class Room:
 
     def permits(self, task: Task, start: int) -> bool:
         """Whether a run may start then, by the windows it must hit and what it waits for."""
-        if start < task.ready or (task.allowed and not any(
-                opens <= start and (latest is None or start <= latest) for opens, latest in task.allowed)):
+        if start < task.ready or (
+            task.allowed
+            and not any(opens <= start and (latest is None or start <= latest) for opens, latest in task.allowed)
+        ):
             return False
         for before, gaps in task.links:
             slot = self.slots[before]
             if slot is not None and not any(
-                    earliest <= start - slot.end and (latest is None or start - slot.end <= latest)
-                    for earliest, latest in gaps):
+                earliest <= start - slot.end and (latest is None or start - slot.end <= latest)
+                for earliest, latest in gaps
+            ):
                 return False
         return True
 
@@ -116,14 +119,15 @@ class Room:
             for gap in rows.gaps(at, places):
                 if best is None or gap.free_at + task.length < best.end or best.late:
                     slot = self._in_gap(task, at, gap, station, places, hold)
-                    if slot is not None and (best is None or (slot.late, slot.end, -slot.start) < (
-                            best.late, best.end, -best.start)):
+                    if slot is not None and (
+                        best is None or (slot.late, slot.end, -slot.start) < (best.late, best.end, -best.start)
+                    ):
                         best = slot
         if best is not None:
             best.station, best.places = station, places
         return best
 
-    def _in_gap(self, task: Task, at: int, gap: Gap, station: int, places: int, hold: Hold | None) -> Slot | None:
+    def _in_gap(self, task: Task, at: int, gap: PlaceGap, station: int, places: int, hold: Hold | None) -> Slot | None:
         stints, held = task.stints, task.held
         if task.setup is not None and gap.family != task.family:
             stints, held = [task.setup, *stints], held + 1
@@ -165,8 +169,12 @@ class Room:
             return None
         if self.crew.clash(start, begins, set_up.hands) >= 0:
             piece = self.crew.fit(free_at, set_up.length, set_up.hands)
-            if piece is None or piece[1] > begins or not other.stints or not _may_wait(other.stints[0],
-                                                                                       begins - piece[1]):
+            if (
+                piece is None
+                or piece[1] > begins
+                or not other.stints
+                or not _may_wait(other.stints[0], begins - piece[1])
+            ):
                 return None
             start = piece[0]
         if other.opens and start < there.carrier_from:
@@ -174,8 +182,9 @@ class Room:
         part: Part = (set_up, start, start + set_up.length)
         return replace(there, start=start, parts=[part, *there.parts])
 
-    def _in_span(self, task: Task, at: int, stints: list[Stint], held: int, station: int, places: int,
-                 hold: Hold | None) -> Slot | None:
+    def _in_span(
+        self, task: Task, at: int, stints: list[Activity], held: int, station: int, places: int, hold: Hold | None
+    ) -> Slot | None:
         """The earliest inside the instants between which the run may start, or late by the least if none."""
         if not task.allowed:
             return self._at_station(task, at, stints, held, station, places, hold)
@@ -189,8 +198,9 @@ class Room:
             slot.late = slot.start - latest
         return slot
 
-    def _at_station(self, task: Task, at: int, stints: list[Stint], held: int, station: int, need: int,
-                    hold: Hold | None) -> Slot | None:
+    def _at_station(
+        self, task: Task, at: int, stints: list[Activity], held: int, station: int, need: int, hold: Hold | None
+    ) -> Slot | None:
         lay_out = self._layout.lay_out
         if station < 0 or station in self._rows:
             return lay_out(at, stints, held, None, hold)
@@ -210,5 +220,5 @@ class Room:
             at = clash
 
 
-def _may_wait(stint: Stint, seconds: int) -> bool:
+def _may_wait(stint: Activity, seconds: int) -> bool:
     return stint.how != ELAPSED and (stint.wait is None or seconds <= stint.wait)

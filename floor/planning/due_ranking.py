@@ -6,22 +6,22 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from floor.batch.worklist.tasks import CLOSING_SOON, Due
+from floor.batch.worklist.tasks import CLOSING_SOON, DueTask
 from floor.figures.schedule import PlannedRun
-from floor.planning.loads import Work
+from floor.planning.loads import PlannedWork
 from floor.planning.plan import ShopPlan
-from floor.planning.window_overruns import Outlasting, outlasting, place_of
-from floor.text import clock_time
+from floor.planning.window_conflicts import WindowConflicts, find_window_conflicts, locate_due
+from floor.text import format_clock
 
 NO_ROOM = timedelta(minutes=5)
 """Less than this is said as no time at all."""
 
 
 @dataclass(frozen=True, slots=True)
-class Advised:
+class RankedDue:
     """Something due, with the latest moment to begin it: after that the finish slips, or a window has closed."""
 
-    due: Due
+    due: DueTask
     latest: datetime | None
     """None where the plan says nothing of it."""
 
@@ -29,10 +29,10 @@ class Advised:
         """``by 14:20`` and the like; empty where there is nothing to say."""
         if self.latest is None or self.due.urgency not in ("now", "soon"):
             return ""
-        return "now" if self.latest - now < NO_ROOM else f"by {clock_time(self.latest, now)}"
+        return "now" if self.latest - now < NO_ROOM else f"by {format_clock(self.latest, now)}"
 
 
-def advise(dues: Iterable[Due], shop_plan: ShopPlan, now: datetime) -> list[Advised]:
+def rank_dues(dues: Iterable[DueTask], shop_plan: ShopPlan, now: datetime) -> list[RankedDue]:
     """The same things in the order in which the finish wants them.
 
     An order that is filled, what is overdue, and windows about to close stay on top; then people's affairs; then work
@@ -42,9 +42,9 @@ def advise(dues: Iterable[Due], shop_plan: ShopPlan, now: datetime) -> list[Advi
     forming = _forming(shop_plan)
     dues = [_loaded_as_planned(due, forming) for due in dues]
     latest = _latest(shop_plan)
-    beside = outlasting(dues, shop_plan, now)
+    beside = find_window_conflicts(dues, shop_plan, now)
     closing = _closing(dues, beside, now)
-    advised = [Advised(replace(due, outlasts=beside.said(due, now)), _of(due, latest, now)) for due in dues]
+    advised = [RankedDue(replace(due, outlasts=beside.said(due, now)), _of(due, latest, now)) for due in dues]
     advised.sort(key=lambda one: _rank(one, closing))
     # The first plan of a large shop does not know yet how long anything may wait.
     return [replace(one, latest=None) for one in advised] if shop_plan.coarse else advised
@@ -54,9 +54,9 @@ Pool = tuple[str, int | None, str]
 """Batch, operation and rework route of pieces that wait."""
 
 
-def _forming(shop_plan: ShopPlan) -> dict[Pool, list[Work]]:
+def _forming(shop_plan: ShopPlan) -> dict[Pool, list[PlannedWork]]:
     """The loads that the plan forms of what waits, in the order in which it begins them."""
-    found: dict[Pool, list[Work]] = {}
+    found: dict[Pool, list[PlannedWork]] = {}
     for run in shop_plan.runs:
         work = shop_plan.work(run)
         if work.forms is not None:
@@ -64,7 +64,7 @@ def _forming(shop_plan: ShopPlan) -> dict[Pool, list[Work]]:
     return found
 
 
-def _loaded_as_planned(due: Due, forming: Mapping[Pool, Sequence[Work]]) -> Due:
+def _loaded_as_planned(due: DueTask, forming: Mapping[Pool, Sequence[PlannedWork]]) -> DueTask:
     """What can be loaded now, with as many pieces as the plan loads first of those that still wait."""
     if due.loading is None:
         return due
@@ -75,14 +75,17 @@ def _loaded_as_planned(due: Due, forming: Mapping[Pool, Sequence[Work]]) -> Due:
     return replace(due, loading=loading, what=loading.what)
 
 
-def _closing(dues: Sequence[Due], beside: Outlasting, now: datetime) -> set[str]:
+def _closing(dues: Sequence[DueTask], beside: WindowConflicts, now: datetime) -> set[str]:
     """Keys of work that must come before other work, as its window closes soon or before that would be done."""
     missed = {one.place for due in dues for one in beside.missed(due, now)}
-    return {due.key for due in dues if due.closes is not None
-            and (due.closes - now < CLOSING_SOON or place_of(due) in missed)}  # fmt: skip
+    return {
+        due.key
+        for due in dues
+        if due.closes is not None and (due.closes - now < CLOSING_SOON or locate_due(due) in missed)
+    }
 
 
-def _rank(one: Advised, closing: set[str]) -> tuple[int, float]:
+def _rank(one: RankedDue, closing: set[str]) -> tuple[int, float]:
     due = one.due
     if due.go == "surplus":
         return -1, 0.0
@@ -97,7 +100,7 @@ def _rank(one: Advised, closing: set[str]) -> tuple[int, float]:
     return 3, one.latest.timestamp() if one.latest is not None else float("inf")
 
 
-def _of(due: Due, latest: dict[tuple[object, ...], datetime], now: datetime) -> datetime | None:
+def _of(due: DueTask, latest: dict[tuple[object, ...], datetime], now: datetime) -> datetime | None:
     if due.go == "form":
         found = latest.get((due.batch, "form", due.op, due.rework))
     elif due.at_once and due.urgency == "now":
@@ -131,9 +134,11 @@ def _leading_nowhere(shop_plan: ShopPlan) -> set[tuple[str, int]]:
     there = {load.id for load in shop_plan.problem.loads}
     return {
         (load.batch, piece)
-        for load in shop_plan.asked.problem.loads if load.id not in there
-        for run in load.runs for piece in shop_plan.asked.works[run.id].pieces_of
-    }  # fmt: skip
+        for load in shop_plan.asked.problem.loads
+        if load.id not in there
+        for run in load.runs
+        for piece in shop_plan.asked.works[run.id].pieces_of
+    }
 
 
 def _attended(run: PlannedRun, at: datetime) -> datetime:

@@ -12,7 +12,18 @@ from math import ceil, exp, log, sqrt
 from random import Random
 from zlib import crc32
 
-from floor.figures.schedule.model import After, Batch, Fate, Kind, Load, MakeUp, Phase, Problem, Run, Way
+from floor.figures.schedule.model import (
+    BatchModel,
+    LoadModel,
+    MakeUpLoads,
+    Phase,
+    PhaseKind,
+    Precedence,
+    ReworkPath,
+    RunModel,
+    RunOutcomes,
+    SchedulingProblem,
+)
 from floor.figures.yields import Beta
 
 _COMMON = 0.5
@@ -21,24 +32,24 @@ _COMMON = 0.5
 _NUMBERED = 1_000_000
 """Numbers of the pieces made up for begin here; no batch has as many."""
 
-_NOTHING = (Phase(Kind.CURE, 0.0),)
+_NOTHING = (Phase(PhaseKind.CURE, 0.0),)
 
 
 @dataclass(frozen=True, slots=True)
-class Going:
+class Realization:
     """A way things may go: the problem that it makes, and what comes of which run."""
 
-    problem: Problem
+    problem: SchedulingProblem
     lost: Sequence[tuple[str, str, int]]
     """(batch, run, pieces): lost there."""
     through: Sequence[tuple[str, str, int]]
     """(batch, run, pieces): good at the end of it, and it is their last."""
 
 
-class Route:
+class RunSequence:
     """The runs of a problem in an order in which each comes after those that it waits for, and which is whose last."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: SchedulingProblem) -> None:
         self.problem = problem
         self.batches = {batch.id: batch for batch in problem.batches}
         runs = {run.id: (load, run) for load in problem.loads for run in load.runs}
@@ -64,26 +75,26 @@ class Route:
         """Batch → pieces of which the problem knows."""
 
     @staticmethod
-    def _before(load: Load, run: Run) -> Iterator[str]:
+    def _before(load: LoadModel, run: RunModel) -> Iterator[str]:
         place = load.runs.index(run)
         yield from (load.runs[place - 1].id,) if place else ()
         yield from (one.run for one in run.after)
 
-    def with_make_up(self, added: Sequence[Load]) -> "Route":
-        return Route(replace(self.problem, loads=(*self.problem.loads, *added)))
+    def with_make_up(self, added: Sequence[LoadModel]) -> "RunSequence":
+        return RunSequence(replace(self.problem, loads=(*self.problem.loads, *added)))
 
 
-def made_up(batch: Batch, missing: int, times: int) -> tuple[Load, ...]:
+def build_make_up_loads(batch: BatchModel, missing: int, times: int) -> tuple[LoadModel, ...]:
     """The loads that make up for so many pieces, given names and numbers of their own; none where none are known."""
     wanted = ceil(missing / batch.passing)
-    found: MakeUp | None = next((one for one in batch.make_up if one.pieces >= wanted), None)
+    found: MakeUpLoads | None = next((one for one in batch.make_up if one.pieces >= wanted), None)
     if found is None:
-        found = batch.make_up[-1] if batch.make_up else MakeUp(0, ())
+        found = batch.make_up[-1] if batch.make_up else MakeUpLoads(0, ())
 
     def named(id: str) -> str:
         return f"{id}, {batch.id} made up {times}"
 
-    def renewed(run: Run) -> Run:
+    def renewed(run: RunModel) -> RunModel:
         fate = run.fate
         if fate is not None:
             fate = replace(fate, pieces=tuple(piece + _NUMBERED * times for piece in fate.pieces))
@@ -93,7 +104,7 @@ def made_up(batch: Batch, missing: int, times: int) -> tuple[Load, ...]:
     return tuple(replace(load, id=named(load.id), runs=tuple(map(renewed, load.runs))) for load in found.loads)
 
 
-class Luck:
+class RandomDraws:
     """What is drawn once for all runs of an operation, and what each has of its own.
 
     A run has luck of its own by its first piece, and what becomes of its pieces another than its times. So the promise
@@ -110,7 +121,7 @@ class Luck:
         self._common: dict[tuple[str, str, int], float] = {}
         self._shares: dict[tuple[str, str], tuple[float, float, float]] = {}
 
-    def turn_to(self, batch: str, run: Run, what: str) -> None:
+    def turn_to(self, batch: str, run: RunModel, what: str) -> None:
         """Draw its times, or the fate of its pieces, for a run from now on."""
         fate = run.fate
         piece, sent = (fate.pieces[0], bool(fate.sent)) if fate is not None and fate.pieces else (run.id, False)
@@ -119,7 +130,7 @@ class Luck:
     def _seed_of(self, what: str) -> int:
         return self._seed ^ crc32(what.encode())
 
-    def shares(self, batch: str, run: Run, fate: Fate) -> tuple[float, float, float]:
+    def shares(self, batch: str, run: RunModel, fate: RunOutcomes) -> tuple[float, float, float]:
         """Good at first, sent back of the others, and saved of those: the true ones this time."""
         of = batch, run.operation
         if of not in self._shares:
@@ -145,7 +156,7 @@ class Luck:
                 return found
             found.append(pieces[at])
 
-    def run(self, batch: str, run: Run, pieces: int) -> Run:
+    def run(self, batch: str, run: RunModel, pieces: int) -> RunModel:
         """The run with drawn times, for so many of its pieces."""
         fate = run.fate
         missing = len(fate.pieces) - pieces if fate is not None else 0
@@ -153,14 +164,26 @@ class Luck:
         phases = tuple(
             self._phase(batch, run, n, phase, max(phase.minutes - missing * each[n], 0.0) if each else phase.minutes)
             for n, phase in enumerate(run.phases)
-        )  # fmt: skip
+        )
         setup = self._phase(batch, run, -1, run.setup, run.setup.minutes) if run.setup is not None else None
         if phases == run.phases and setup == run.setup:
             return run
-        return Run(run.id, run.operation, run.station, phases, run.after, run.places, setup, run.family, run.allowed,
-                   run.under_way, run.fate, run.also_at)  # fmt: skip
+        return RunModel(
+            run.id,
+            run.operation,
+            run.station,
+            phases,
+            run.after,
+            run.places,
+            setup,
+            run.family,
+            run.allowed,
+            run.under_way,
+            run.fate,
+            run.also_at,
+        )
 
-    def _phase(self, batch: str, run: Run, n: int, phase: Phase, expected: float) -> Phase:
+    def _phase(self, batch: str, run: RunModel, n: int, phase: Phase, expected: float) -> Phase:
         """A phase that is expected to take so many minutes with drawn ones."""
         if not phase.spread or not expected:
             return phase if expected == phase.minutes else _lasting(phase, expected)
@@ -170,7 +193,7 @@ class Luck:
         sigma = sqrt(log(1 + phase.spread**2))
         z = sqrt(_COMMON) * self._common[of] + sqrt(1 - _COMMON) * self.random.gauss(0, 1)
         minutes = expected * exp(sigma * z - sigma**2 / 2)
-        if phase.kind is Kind.ATTENDED and not phase.interruptible:
+        if phase.kind is PhaseKind.ATTENDED and not phase.interruptible:
             # What no shift could hold would in truth be stopped at the end of one.
             minutes = min(minutes, max(expected, self._longest(phase.hands)))
         return _lasting(phase, minutes)
@@ -184,36 +207,47 @@ def _share(belief: Beta, random: Random) -> float:
 
 def _lasting(phase: Phase, minutes: float) -> Phase:
     """The phase with another length: `replace` takes far longer, and this is done for every phase of every draw."""
-    return Phase(phase.kind, minutes, phase.hands, phase.interruptible, phase.outlasts_shift, phase.spread, phase.wait,
-                 phase.joined, phase.stands)  # fmt: skip
+    return Phase(
+        phase.kind,
+        minutes,
+        phase.hands,
+        phase.interruptible,
+        phase.outlasts_shift,
+        phase.spread,
+        phase.wait,
+        phase.joined,
+        phase.stands,
+    )
 
 
-class Drawing:
+class RealizationSampler:
     """What becomes of every piece, and how long everything takes, this time."""
 
-    def __init__(self, luck: Luck) -> None:
+    def __init__(self, luck: RandomDraws) -> None:
         self.luck = luck
         self.out: dict[str, set[int]] = defaultdict(set)
         """Batch → pieces that are lost, or left their loads."""
-        self.made: dict[str, list[Run]] = {}
+        self.made: dict[str, list[RunModel]] = {}
         """Run → what became of it, with the runs of those that it sent back."""
-        self.more: list[Load] = []
+        self.more: list[LoadModel] = []
         self.lost: list[tuple[str, str, int]] = []
         self.through: list[tuple[str, str, int]] = []
 
-    def go(self, route: Route) -> Going:
+    def go(self, route: RunSequence) -> Realization:
         """Draw the runs of a route. Those drawn before stay as drawn; only the make-up loads added since are new."""
-        for load, run in route.runs[len(self.made):]:
+        for load, run in route.runs[len(self.made) :]:
             self.luck.turn_to(load.batch, run, "times")
             self.made[run.id] = self._one(load, run, route.last.get(run.id, set()))
-        loads = [replace(load, runs=tuple(chain.from_iterable(self.made[run.id] for run in load.runs)))
-                 for load in route.problem.loads]  # fmt: skip
+        loads = [
+            replace(load, runs=tuple(chain.from_iterable(self.made[run.id] for run in load.runs)))
+            for load in route.problem.loads
+        ]
         waits_too = {run: made[-1].id for run, made in self.made.items() if len(made) > 1}
         if waits_too:
             loads = [replace(load, runs=tuple(_waiting(run, waits_too) for run in load.runs)) for load in loads]
-        return Going(replace(route.problem, loads=(*loads, *self.more)), self.lost, self.through)
+        return Realization(replace(route.problem, loads=(*loads, *self.more)), self.lost, self.through)
 
-    def _one(self, load: Load, run: Run, last: set[int]) -> list[Run]:
+    def _one(self, load: LoadModel, run: RunModel, last: set[int]) -> list[RunModel]:
         """A run as it goes, and after it those of the pieces that go back with their load."""
         batch, fate, out = load.batch, run.fate, self.out[load.batch]
         if fate is None:
@@ -221,8 +255,18 @@ class Drawing:
         pieces = fate.pieces if out.isdisjoint(fate.pieces) else tuple(one for one in fate.pieces if one not in out)
         if fate.pieces and not pieces:
             self._through(batch, run, fate.waiting)
-            return [replace(run, station=None, phases=_NOTHING, setup=None, also_at=(), allowed=(), under_way=False,
-                            after=tuple(After(link.run) for link in run.after))]  # fmt: skip
+            return [
+                replace(
+                    run,
+                    station=None,
+                    phases=_NOTHING,
+                    setup=None,
+                    also_at=(),
+                    allowed=(),
+                    under_way=False,
+                    after=tuple(Precedence(link.run) for link in run.after),
+                )
+            ]
         made = [self.luck.run(batch, run, len(pieces))]
         if fate.yields is not None:  # to turn takes long, and nothing is drawn without them
             self.luck.turn_to(batch, run, "fate")
@@ -239,13 +283,13 @@ class Drawing:
         self._through(batch, made[-1], len(last - out) + fate.waiting)  # the others wait for those that go back
         return made
 
-    def _through(self, batch: str, run: Run, pieces: int) -> None:
+    def _through(self, batch: str, run: RunModel, pieces: int) -> None:
         if pieces:
             self.through.append((batch, run.id, pieces))
 
     def _passed(
-        self, batch: str, run: Run, fate: Fate, pieces: Sequence[int], out: set[int]
-    ) -> list[tuple[Way, list[int]]]:
+        self, batch: str, run: RunModel, fate: RunOutcomes, pieces: Sequence[int], out: set[int]
+    ) -> list[tuple[ReworkPath, list[int]]]:
         """Draw what becomes of the pieces at a run: some are lost and so out, others go back, each its way."""
         if fate.yields is None:
             return []
@@ -268,46 +312,47 @@ class Drawing:
             self.lost.append((batch, run.id, len(lost)))
         return [(fate.ways[n], those) for n, those in back.items()]
 
-    def _on_its_own(self, load: Load, run: Run, way: Way, pieces: Sequence[int]) -> None:
+    def _on_its_own(self, load: LoadModel, run: RunModel, way: ReworkPath, pieces: Sequence[int]) -> None:
         """Loads of what leaves its load for a rework, through to the end of the route."""
         before, left, lost = run.id, list(pieces), set[int]()
         for place, leg in enumerate(way.legs):
-            runs: list[Run] = []
+            runs: list[RunModel] = []
             for template in leg.runs:
                 if left:
                     made = _copied(template, left, f"{run.id} by itself {place} {len(runs)}")
-                    made = made if runs else replace(made, after=(After(before),))
+                    made = made if runs else replace(made, after=(Precedence(before),))
                     runs.append(self.luck.run(load.batch, made, len(left)))
                     before = made.id
                     assert made.fate is not None
                     self._passed(load.batch, made, made.fate, left, lost)
                     left = [piece for piece in left if piece not in lost]
             if runs:
-                self.more.append(Load(f"{run.id} by itself {place}", load.batch, tuple(runs), leg.carrier))
+                self.more.append(LoadModel(f"{run.id} by itself {place}", load.batch, tuple(runs), leg.carrier))
         if left:
             self.through.append((load.batch, before, len(left)))
 
 
-def _copied(template: Run, pieces: Sequence[int], id: str) -> Run:
+def _copied(template: RunModel, pieces: Sequence[int], id: str) -> RunModel:
     """A run of so many pieces from that of one."""
     fate = template.fate
     assert fate is not None
     more = len(pieces) - 1
     phases = template.phases
     if more:
-        phases = tuple(_lasting(phase, phase.minutes + more * each)
-                       for phase, each in zip(phases, fate.each, strict=True))  # fmt: skip
+        phases = tuple(
+            _lasting(phase, phase.minutes + more * each) for phase, each in zip(phases, fate.each, strict=True)
+        )
     sent = frozenset(pieces) if fate.sent else fate.sent
     return replace(template, id=id, phases=phases, fate=replace(fate, pieces=tuple(pieces), sent=sent))
 
 
-def _waiting(run: Run, too: Mapping[str, str]) -> Run:
+def _waiting(run: RunModel, too: Mapping[str, str]) -> RunModel:
     """The run waiting for the last of those that went back, too."""
-    more = [After(too[link.run]) for link in run.after if link.run in too]
+    more = [Precedence(too[link.run]) for link in run.after if link.run in too]
     return replace(run, after=(*run.after, *more)) if more else run
 
 
-def _chosen(ways: Sequence[Way], random: Random) -> int:
+def _chosen(ways: Sequence[ReworkPath], random: Random) -> int:
     """Which of the ways it is this time."""
     if len(ways) == 1:
         return 0

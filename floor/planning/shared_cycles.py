@@ -12,16 +12,16 @@ from dataclasses import dataclass, replace
 from floor.batch.load import Load as LiveLoad
 from floor.batch.state import Batch
 from floor.checklist.model import Operation
-from floor.figures.schedule import After, Kind, Load, Obstacle, Phase, PlannedRun, Run, Window
-from floor.planning.durations import Pace, Parts, parts
-from floor.planning.windows import ANY_TIME, both, both_spans
+from floor.figures.schedule import LoadModel, Obstacle, Phase, PhaseKind, PlannedRun, Precedence, RunModel, StartWindow
+from floor.planning.durations import RunDuration, TimeFactors, compute_run_duration
+from floor.planning.windows import ANY_TIME, intersect_spans, intersect_windows
 
-NO_TIME = (Phase(Kind.CURE, 0.0),)
-AT_ITS_END = (Window(0.0, 0.0),)
+NO_TIME = (Phase(PhaseKind.CURE, 0.0),)
+AT_ITS_END = (StartWindow(0.0, 0.0),)
 
 
 @dataclass(frozen=True, slots=True)
-class Joint:
+class SharedCycle:
     """One cycle of several loads."""
 
     loads: tuple[str, ...]
@@ -30,23 +30,23 @@ class Joint:
     pieces: tuple[int, ...]
     """Of each load."""
 
-    def parts(self, operation: Operation, pace: Pace) -> Parts:
+    def parts(self, operation: Operation, pace: TimeFactors) -> RunDuration:
         """Hand work for each load, and one cycle for all their pieces."""
-        each = [parts(operation, pieces, pace) for pieces in self.pieces]
-        whole = parts(operation, sum(self.pieces), pace)
-        return Parts(sum(one.before for one in each), whole.cycle, sum(one.after for one in each), whole.turns)
+        each = [compute_run_duration(operation, pieces, pace) for pieces in self.pieces]
+        whole = compute_run_duration(operation, sum(self.pieces), pace)
+        return RunDuration(sum(one.before for one in each), whole.cycle, sum(one.after for one in each), whole.turns)
 
 
-def joints(
+def find_shared_cycles(
     batch: Batch, ops: Iterable[int], loads: Sequence[tuple[str, LiveLoad | None, Mapping[int, int]]], together: bool
-) -> dict[tuple[str, int], Joint]:
+) -> dict[tuple[str, int], SharedCycle]:
     """(load, operation) → the cycle that it shares with other loads.
 
     Args:
         loads: name, the load itself where it is formed, and operation → pieces of what is still to be run through once.
         together: whether loads are put together that are not so far yet.
     """
-    found: dict[tuple[str, int], Joint] = {}
+    found: dict[tuple[str, int], SharedCycle] = {}
     for op in ops:
         most = batch.operation(op).loads_per_cycle
         if most == 1:
@@ -66,12 +66,14 @@ def joints(
             chunks += [to_come[n : n + most] for n in range(0, len(to_come), most)]
         for chunk in chunks:
             if len(chunk) > 1:
-                joint = Joint(tuple(name for name, _ in chunk), op, tuple(pieces for _, pieces in chunk))
+                joint = SharedCycle(tuple(name for name, _ in chunk), op, tuple(pieces for _, pieces in chunk))
                 found |= {(name, op): joint for name in joint.loads}
     return found
 
 
-def join(loads: list[Load], joint: Joint, runs: Mapping[str, str]) -> tuple[list[Load], dict[str, str], list[Obstacle]]:
+def merge_shared_cycles(
+    loads: list[LoadModel], joint: SharedCycle, runs: Mapping[str, str]
+) -> tuple[list[LoadModel], dict[str, str], list[Obstacle]]:
     """The loads with their runs of one cycle put together; the runs that only take a carrier → theirs.
 
     Args:
@@ -87,40 +89,58 @@ def join(loads: list[Load], joint: Joint, runs: Mapping[str, str]) -> tuple[list
         load, run = by_name[name], mine[name]
         place = load.runs.index(run)
         for one in run.after:
-            windows = both(after.get(one.run, ANY_TIME), one.windows)
+            windows = intersect_windows(after.get(one.run, ANY_TIME), one.windows)
             clash = clash or not windows
             after[one.run] = windows or ANY_TIME
         if run.allowed:
-            spans = both_spans(allowed, run.allowed) if allowed else run.allowed
+            spans = intersect_spans(allowed, run.allowed) if allowed else run.allowed
             clash = clash or not spans
             allowed = spans
         follower = replace(
-            run, station=None, also_at=(), phases=NO_TIME, after=(After(leader.id, AT_ITS_END),), places=1, setup=None,
-            allowed=(), under_way=False,
-        )  # fmt: skip
-        before: tuple[Run, ...] = load.runs[:place]
+            run,
+            station=None,
+            also_at=(),
+            phases=NO_TIME,
+            after=(Precedence(leader.id, AT_ITS_END),),
+            places=1,
+            setup=None,
+            allowed=(),
+            under_way=False,
+        )
+        before: tuple[RunModel, ...] = load.runs[:place]
         if before:
             after.setdefault(before[-1].id, ANY_TIME)
         elif not load.holds_carrier:
-            opener = replace(follower, id=f"{run.id}/there", after=tuple(After(one.run) for one in run.after))
+            opener = replace(follower, id=f"{run.id}/there", after=tuple(Precedence(one.run) for one in run.after))
             before, opening[opener.id] = (opener,), run.id
             after[opener.id] = AT_ITS_END
         by_name[name] = replace(load, runs=(*before, follower, *load.runs[place + 1 :]))
     whole = replace(
-        leader, after=tuple(After(run, windows) for run, windows in after.items()), allowed=allowed,
+        leader,
+        after=tuple(Precedence(run, windows) for run, windows in after.items()),
+        allowed=allowed,
         places=sum(run.places for run in mine.values()),
         also_at=tuple((station, places * len(mine)) for station, places in leader.also_at),
-    )  # fmt: skip
+    )
     load = by_name[first]
     by_name[first] = replace(load, runs=tuple(whole if run.id == leader.id else run for run in load.runs))
-    obstacles = [Obstacle(
-        f"operation {leader.operation}", f"loads {', '.join(joint.loads)} have no common time for one cycle",
-        "Run them one by one", leader.id, first,
-    )] if clash else []  # fmt: skip
+    obstacles = (
+        [
+            Obstacle(
+                f"operation {leader.operation}",
+                f"loads {', '.join(joint.loads)} have no common time for one cycle",
+                "Run them one by one",
+                leader.id,
+                first,
+            )
+        ]
+        if clash
+        else []
+    )
     return [by_name.get(load.id, load) for load in loads], opening, obstacles
 
 
-def as_seen(
+def expand_shared_cycles(
     planned: Sequence[PlannedRun], leaders: Mapping[str, str], hidden: frozenset[str]
 ) -> tuple[PlannedRun, ...]:
     """The runs as people see them: each load of a cycle is at the station for all of it.
@@ -137,9 +157,12 @@ def as_seen(
             continue
         if whole is not None:
             run = replace(
-                run, station=whole.station, start=whole.start, end=whole.end, held_until=whole.held_until,
+                run,
+                station=whole.station,
+                start=whole.start,
+                end=whole.end,
+                held_until=whole.held_until,
                 slack=whole.slack,
-            )  # fmt: skip
+            )
         found.append(run)
     return tuple(sorted(found, key=lambda run: run.start.timestamp()))
-

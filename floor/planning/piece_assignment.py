@@ -10,14 +10,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from itertools import chain
 
-from floor.figures.schedule import Plan, Problem, Span
-from floor.planning.loads import Work
+from floor.figures.schedule import Plan, SchedulingProblem, StartSpan
+from floor.planning.loads import PlannedWork
 
 Pool = tuple[str, int]
 """Batch, and operation at which its pieces wait."""
 
 
-def dealt(works: Mapping[str, Work], problem: Problem, made: Plan) -> dict[str, Work]:
+def assign_pieces(works: Mapping[str, PlannedWork], problem: SchedulingProblem, made: Plan) -> dict[str, PlannedWork]:
     """The works of a plan with the pieces that its loads get when carriers are loaded in its order.
 
     Loads in rework keep their pieces, as these were found at different operations. So do all loads of a pool of which
@@ -33,9 +33,10 @@ def dealt(works: Mapping[str, Work], problem: Problem, made: Plan) -> dict[str, 
         pieces = [*chain.from_iterable(loads)]
         dealt_to = dict(zip(pieces, chain.from_iterable(waiting[batch, op]), strict=True))
         theirs = {
-            id: work for id, work in works.items()
+            id: work
+            for id, work in works.items()
             if work.batch == batch and any(piece in dealt_to for piece in work.pieces_of)
-        }  # fmt: skip
+        }
         if _alike(theirs, allowed):
             for id in theirs:
                 named = tuple(dealt_to.get(piece, piece) for piece in found[id].pieces_of)
@@ -43,7 +44,9 @@ def dealt(works: Mapping[str, Work], problem: Problem, made: Plan) -> dict[str, 
     return found
 
 
-def alike_loads(works: Mapping[str, Work], before: Mapping[str, Work]) -> dict[tuple[str, int], int]:
+def map_interchangeable_pieces(
+    works: Mapping[str, PlannedWork], before: Mapping[str, PlannedWork]
+) -> dict[tuple[str, int], int]:
     """(batch, piece) → the piece in its place before, for loads that can still be formed as planned.
 
     Such a load is the same as an earlier one of as many pieces from the same pool, none of them loaded since.
@@ -61,7 +64,7 @@ def alike_loads(works: Mapping[str, Work], before: Mapping[str, Work]) -> dict[t
     return found
 
 
-def _pools(works: Iterable[Work]) -> dict[Pool, list[tuple[int, ...]]]:
+def _pools(works: Iterable[PlannedWork]) -> dict[Pool, list[tuple[int, ...]]]:
     """Pool → the pieces of each of its loads that can be formed now; loads in rework are left out."""
     found: dict[Pool, list[tuple[int, ...]]] = {}
     for work in works:
@@ -70,9 +73,9 @@ def _pools(works: Iterable[Work]) -> dict[Pool, list[tuple[int, ...]]]:
     return found
 
 
-def _alike(works: Mapping[str, Work], allowed: Mapping[str, Sequence[Span]]) -> bool:
+def _alike(works: Mapping[str, PlannedWork], allowed: Mapping[str, Sequence[StartSpan]]) -> bool:
     """Whether, at every operation, the record lets all of them start at the same times."""
-    at: dict[int, set[tuple[Span, ...]]] = {}
+    at: dict[int, set[tuple[StartSpan, ...]]] = {}
     for id, work in works.items():
         if id in allowed:
             at.setdefault(work.op, set()).add(tuple(allowed[id]))

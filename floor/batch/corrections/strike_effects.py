@@ -1,0 +1,36 @@
+"""What would lose by it if an entry were struck out, or has lost by it: found by folding the record without it."""
+
+from __future__ import annotations
+
+from floor.batch.corrections.impact import find_lost_proofs, find_root_entry
+from floor.batch.events import StruckOut, read_run_numbers
+from floor.batch.fold import Inapplicable, fold
+from floor.batch.run import Run
+from floor.batch.state import Batch
+
+
+def relied_on(batch: Batch, seq: int) -> list[Run]:
+    """Runs other than its own that would lose by it if an entry were struck out, or that have lost by it."""
+    own = batch.runs.get(next(iter(read_run_numbers(find_root_entry(batch, seq).body)), 0))
+    if seq in batch.struck:
+        numbers = {
+            run for (run, _), strike in find_lost_proofs(batch, under_way=True).items() if strike == batch.struck[seq]
+        }
+    else:
+        try:
+            without = fold(batch.entries, (seq,))
+        except Inapplicable:
+            return []  # it is not to be struck out as it is
+        numbers = {
+            run
+            for run, _ in find_lost_proofs(without, under_way=True).keys()
+            - find_lost_proofs(batch, under_way=True).keys()
+        }
+    return [run for run in batch.runs.values() if run.number in numbers and run is not own]
+
+
+def after_strike(batch: Batch, strike: StruckOut) -> str:
+    """What a struck-out entry had let through, in a few words; empty where nothing."""
+    runs = relied_on(batch, strike.seq) if strike.seq in batch.struck else []
+    said = ", ".join(f"run {run.number} (load {run.load}, op {run.op})" for run in runs)
+    return f"relied on by {said}" if runs else ""

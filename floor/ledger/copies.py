@@ -1,0 +1,36 @@
+"""The copies of a record: their names, which there are, and one whose bringing back was cut off half way."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from floor.ledger.files import Files
+
+SHOP_BOOK = "shop"
+"""The shop's own book: its people and their pins."""
+_COPY = re.compile(r"record-\d{8}T\d{6}Z(-\d+)?")
+
+
+def list_copies(target: Path | str) -> list[Path]:
+    """The copies in a folder, oldest first by the times that they are named by."""
+    return sorted((path for path in Path(target).iterdir() if _COPY.fullmatch(path.name)), key=copy_age)
+
+
+def finish_restoring(folder: Path, files: Files) -> None:
+    """Where a copy was brought back and the power failed between the last two renames, do the last one."""
+    whole = beside(folder, "restored")
+    if whole.exists() and not folder.exists():
+        files.rename(whole, folder)
+        files.sync_folder(folder.parent)
+
+
+def beside(folder: Path, word: str) -> Path:
+    """A name beside the record folder that no record has."""
+    return folder.with_name(f".{folder.name}.{word}")
+
+
+def copy_age(copy: Path) -> tuple[str, int]:
+    """The time that a copy is named by, and its number among those of that time; for sorting."""
+    stamp, _, number = copy.name.partition("Z")
+    return stamp, int(number.lstrip("-") or 1)

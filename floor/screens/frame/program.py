@@ -1,0 +1,66 @@
+"""What a screen may ask of the program that it runs in. `floor.app` answers; so no screen needs to know it."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+from collections.abc import Callable, Sequence
+
+from textual.app import App
+from textual.screen import Screen
+
+from floor.screens.frame.notices import Notices
+from floor.screens.frame.session import Session
+from floor.shop.pin_tokens import PinToken
+
+
+class Program(App[str]):
+    """One desk, one stack of screens."""
+
+    desk: Session
+    news: Notices
+    ticking: bool
+    """Whether time moves by itself; in tests it does not."""
+
+    @abstractmethod
+    def go(self, screen: Screen[None]) -> None:
+        """Show a screen before the present one."""
+
+    @abstractmethod
+    def go_batch(self, id: str) -> None:
+        """Show a batch; where it is not there, say so."""
+
+    @abstractmethod
+    def go_walk(self, id: str, run: int) -> None:
+        """Show the walk of a run."""
+
+    @abstractmethod
+    def leave(self, screen: Screen[None]) -> None:
+        """Back to the screen before; the opening screen stays."""
+
+    @abstractmethod
+    def take_away(self, screen: Screen[None], why: str, wrong: bool = True) -> None:
+        """Go back from a screen of something that is no longer there, and say so on the one before it."""
+
+    @abstractmethod
+    def opened_anew(self) -> bool:
+        """Whether the record was changed for another one: then the program opens anew on it, and says so."""
+
+    @abstractmethod
+    def trouble(self, text: str, title: str = "Not done") -> None:
+        """Say what went wrong, in front of everything."""
+
+    @abstractmethod
+    def mention(self, news: Sequence[str]) -> None:
+        """News without a bell."""
+
+    @abstractmethod
+    def action_who(self) -> None:
+        """Sign in, or out."""
+
+    @abstractmethod
+    def ask_who(self, go: Callable[[], None]) -> None:
+        """Sign somebody in, then go on."""
+
+    @abstractmethod
+    def check_second(self, initials: str, pin: str) -> PinToken | str:
+        """Check a second person's pin: the shop's evidence of it, or why not."""

@@ -1,0 +1,98 @@
+"""Reading ``shop.toml`` where there is one, or as much of it as somebody needs."""
+
+from __future__ import annotations
+
+import errno
+from collections.abc import Mapping
+from datetime import datetime, time, tzinfo
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from floor.ledger.files import REAL_FILES, read_whole
+from floor.shop.settings import FILE, MEND, MOST_BYTES, Settings, SettingsError, find_zone
+from floor.wall import get_zone
+
+if TYPE_CHECKING:
+    from floor.figures.calendar import Calendar
+
+
+def load_settings(folder: Path, now: datetime) -> Settings:
+    """The settings of a shop's folder.
+
+    Args:
+        now: the shop's clock; where the file names no zone, it is the clock's.
+
+    Raises:
+        SettingsError: the file is there and is wrong.
+    """
+    found = _read_toml(folder)
+    if found is None:
+        return Settings(_one_shift(get_zone(now)))
+    from floor.shop.settings_file import parse_settings  # only now: most shops have no file, and the reader costs time
+
+    return parse_settings(folder / FILE, *found, _one_shift(get_zone(now)))
+
+
+def load_zone(folder: Path) -> tzinfo | None:
+    """The zone on whose wall the shop's times are shown; None for the clock's own, where the file names none.
+
+    Raises:
+        SettingsError: there is no such zone. A file that cannot be read names none, and its other readers say so.
+    """
+    try:
+        found = _read_toml(folder)
+    except SettingsError:
+        return None
+    name = found[1].get("zone") if found is not None else None
+    try:
+        return find_zone(name) if name and isinstance(name, str) else None
+    except ValueError as error:
+        raise SettingsError(
+            f"{folder / FILE}: zone: {error}. Until then times are shown by this machine's clock. {MEND}"
+        ) from None
+
+
+def load_keys(folder: Path, now: datetime) -> Mapping[str, str]:
+    """The keys that the shop's file asks for; its fields are read strictly only where it asks for some.
+
+    Raises:
+        SettingsError: the file asks for keys and is wrong, or nobody can tell whether it asks for some.
+    """
+    found = _read_toml(folder)
+    return load_settings(folder, now).keys if found is not None and "keys" in found[1] else {}
+
+
+def _read_toml(folder: Path) -> tuple[str, dict[str, Any]] | None:
+    """The text of the shop's file and what it says; None where there is none. Raises `SettingsError`."""
+    file = folder / FILE
+    try:
+        text = read_whole(REAL_FILES, file, MOST_BYTES).decode("utf-8-sig")
+    except FileNotFoundError:
+        return None
+    except UnicodeDecodeError as error:
+        raise SettingsError(f"{file}: cannot be read: {error}. {MEND}") from None
+    except ValueError:
+        raise SettingsError(f"{file}: larger than {MOST_BYTES // 1000} kB, so not the settings. {MEND}") from None
+    except OSError as error:
+        why = "it is not a file" if error.errno in (errno.EINVAL, errno.EISDIR) else error.strerror
+        raise SettingsError(f"{file}: cannot be read: {why}. {MEND}") from None
+    import tomllib
+
+    try:
+        data = tomllib.loads(text)
+        from floor.checklist.line_numbers import nested_deeper  # most shops have no file
+
+        if nested_deeper(data):
+            raise RecursionError
+        return text, data
+    except RecursionError:
+        wrong = "brackets are nested too deep"
+    except ValueError as error:  # not only TOML's own
+        wrong = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a number has too many digits"
+    raise SettingsError(f"{file}: cannot be read: {wrong}. {MEND}")
+
+
+def _one_shift(zone: tzinfo) -> Calendar:
+    from floor.figures.calendar import Calendar
+
+    return Calendar.weekly(zone, range(5), time(7), time(15, 30), (time(11, 30), time(12)))
