@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 from floor.batch.events import Event, OfRun, Paused
 from floor.batch.gates.judge import find_lines_proved_by
 from floor.batch.load import PiecePlace
-from floor.batch.proof import VoidedProof
+from floor.batch.proof import ProofKey, VoidedProof
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.lines import LONG_BREAK, needs_person
@@ -91,11 +91,11 @@ def open_runs_in(batch: Batch, entry: Entry, event: OfRun) -> list[Run]:
     return [open_run(batch, entry, event, number) for number in event.runs]
 
 
-def void_proof(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
+def void_proof(batch: Batch, key: ProofKey, why: str, entry: Entry, at: datetime) -> None:
     batch.voids[key] = VoidedProof(why, at, entry.seq, batch.proofs.pop(key, None))
 
 
-def prove_again(batch: Batch, key: tuple[Any, ...], why: str, entry: Entry, at: datetime) -> None:
+def prove_again(batch: Batch, key: ProofKey, why: str, entry: Entry, at: datetime) -> None:
     """Void a proof; a run whose cycle it stands for is open there again."""
     station = batch.proofs[key].station
     void_proof(batch, key, why, entry, at)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
 
 from floor.batch.events import OutOfService
+from floor.batch.proof import ProofKey
 from floor.entry import parse_wall
 from floor.text import format_clock
 
@@ -173,7 +173,7 @@ class OutOfLimits:
     run: int
     op: int
     line: str
-    key: tuple[Any, ...]
+    key: ProofKey
     """Of the proof that it does not make."""
     title: str
     said: str

@@ -4,7 +4,74 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
+
+
+class OffsetKey(NamedTuple):
+    """A work offset, probed for a load at a station."""
+
+    gate: Literal["probed"]
+    load: int
+    station: str
+    offset: str
+
+
+class ToolKey(NamedTuple):
+    """A tool in a station, whoever loaded it."""
+
+    gate: Literal["tool loaded"]
+    station: str
+    tool: int
+
+
+class LotKey(NamedTuple):
+    """The lot of a material that is in use."""
+
+    gate: Literal["lot recorded"]
+    what: str
+
+
+class RunKey(NamedTuple):
+    """A line of one run."""
+
+    gate: str
+    scope: Literal["run"]
+    run: int
+    line: str
+
+
+class SetupKey(NamedTuple):
+    """A line of all runs on one set-up."""
+
+    gate: str
+    scope: Literal["setup"]
+    setup: int
+    line: str
+
+
+class ShiftKey(NamedTuple):
+    """A line of all runs of an operation in one shift."""
+
+    gate: str
+    scope: Literal["shift"]
+    shift: int
+    op: int
+    line: str
+
+
+class StationShiftKey(NamedTuple):
+    """The same, of an operation that several stations do: each proves its own."""
+
+    gate: str
+    scope: Literal["shift"]
+    shift: int
+    op: int
+    line: str
+    station: str
+
+
+ProofKey = OffsetKey | ToolKey | LotKey | RunKey | SetupKey | ShiftKey | StationShiftKey
+"""What a proof stands for; in the record a list of its fields."""
 
 
 @dataclass(frozen=True, slots=True)

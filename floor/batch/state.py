@@ -10,7 +10,6 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Any
 
 from floor.batch.lifecycle.half_done import LateEntry
 from floor.batch.load import Detour, Load, PiecePlace, Where
@@ -24,7 +23,7 @@ from floor.batch.open_items import (
     SurplusPermission,
     Waiver,
 )
-from floor.batch.proof import Lot, Proof, Setup, ToolState, VoidedProof
+from floor.batch.proof import Lot, Proof, ProofKey, Setup, ToolState, VoidedProof
 from floor.batch.run import PieceResult, Run
 from floor.checklist.model import Carrier, Checklist, Operation, Rework
 from floor.entry import Entry, Moment
@@ -60,8 +59,8 @@ class Batch:
     loads: dict[int, Load] = field(default_factory=dict)
     runs: dict[int, Run] = field(default_factory=dict)
     setups: dict[int, Setup] = field(default_factory=dict)
-    proofs: dict[tuple[Any, ...], Proof] = field(default_factory=dict)
-    voids: dict[tuple[Any, ...], VoidedProof] = field(default_factory=dict)
+    proofs: dict[ProofKey, Proof] = field(default_factory=dict)
+    voids: dict[ProofKey, VoidedProof] = field(default_factory=dict)
     read: dict[tuple[str, int, str], tuple[datetime, int]] = field(default_factory=dict)
     """(person, operation, caution) → when it was read and in which shift."""
     tools: dict[tuple[str, int], ToolState] = field(default_factory=dict)
@@ -215,7 +214,7 @@ class Batch:
     def list_open_differences(self) -> list[CountDifference]:
         return [difference for difference in self.differences.values() if not difference.resolved]
 
-    def list_open_out_of_limits(self, key: tuple[Any, ...] | None = None) -> list[OutOfLimits]:
+    def list_open_out_of_limits(self, key: ProofKey | None = None) -> list[OutOfLimits]:
         """What was read out of limits and nobody has decided about, the oldest first; with a key, at that gate."""
         return [one for one in self.out.values() if one.open and key in (None, one.key)]
 

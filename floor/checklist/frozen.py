@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import operator
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import MISSING, fields, is_dataclass
 from datetime import date
 from functools import cache
 from sys import float_info
 from types import UnionType
-from typing import Annotated, Any, Literal, NamedTuple, TypeVar, Union, get_args, get_origin
+from typing import Annotated, Any, Literal, NamedTuple, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from floor.checklist.base import Limits, Strict, Tagged, Text, read_defaults
 from floor.checklist.model import Checklist
@@ -86,10 +86,14 @@ def _reader(kind: Any) -> Reader:
     if origin is dict:
         return _table(_reader(inner[0]), _reader(inner[1]))
     if origin in (Union, UnionType):
+        if all(isinstance(one, type) and issubclass(one, tuple) for one in inner):
+            return _by_length(inner)
         plain = {str, bool, int, type(None)}.issuperset(inner)
         return _one_of(inner) if plain else _either([_reader(one) for one in inner])
     if kind is Measure:
         return _measure(_reader(float), _reader(Text))
+    if isinstance(kind, type) and issubclass(kind, tuple):
+        return _named_row(kind)
     return _SIMPLE[kind] if kind in _SIMPLE else lambda data, place: _part(kind, data, place)
 
 
@@ -208,6 +212,27 @@ def _row(readers: list[Reader]) -> Reader:
         if not isinstance(data, list) or len(data) != len(readers):
             raise _damaged(place, f"is not a list of {len(readers)} values")
         return tuple([reader(one, (*place, n)) for n, (reader, one) in enumerate(zip(readers, data, strict=True))])
+
+    return read
+
+
+def _named_row(kind: Any) -> Reader:
+    """A `NamedTuple`, from a list of its fields."""
+    row = _row([_reader(one) for one in get_type_hints(kind).values()])
+    return lambda data, place: kind(*row(data, place))
+
+
+def _by_length(kinds: Sequence[type[tuple[Any, ...]]]) -> Reader:
+    """One of several `NamedTuple`: of those with as many fields, the first that can read the data."""
+    readers: dict[int, list[Reader]] = {}
+    for kind in kinds:
+        readers.setdefault(len(get_type_hints(kind)), []).append(_named_row(kind))
+    by_length = {length: _either(some) if len(some) > 1 else some[0] for length, some in readers.items()}
+
+    def read(data: Any, place: Place) -> Any:
+        if not isinstance(data, list) or len(data) not in by_length:
+            raise _damaged(place, f"is not a list of {' or '.join(map(str, sorted(by_length)))} values")
+        return by_length[len(data)](data, place)
 
     return read
 

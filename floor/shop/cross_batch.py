@@ -31,6 +31,7 @@ from floor.batch.gates.judge import compute_tool_wear, compute_wasted_tool_life,
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
+from floor.batch.proof import OffsetKey, ToolKey
 from floor.batch.state import Batch
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import BeginRun, Disturb, EndCycle, Prove, StartCycle, TakeDown, WearTools
@@ -200,12 +201,14 @@ def _worked(batch: Batch, station: str) -> bool:
 
 def _probed(batch: Batch, station: str, offset: str) -> bool:
     """Whether it ever probed with this offset there, struck out or not."""
-    tried = [proved for _, proved in iter_events(batch.entries, Proved) if proved.gate == "probed"]
-    return any(set_anew(batch, key, station, offset) for key in batch.proofs if key[0] == "probed") or any(
-        (run := batch.runs.get(one.run)) is not None
+    if any(set_anew(batch, key, station, offset) for key in batch.proofs if isinstance(key, OffsetKey)):
+        return True
+    return any(
+        isinstance(key := proved.key, OffsetKey)
+        and (run := batch.runs.get(proved.run)) is not None
         and run.station == station
-        and same_text(str(one.values.get("offset", one.key[3])), offset)
-        for one in tried
+        and same_text(str(proved.values.get("offset", key.offset)), offset)
+        for _, proved in iter_events(batch.entries, Proved)
     )
 
 
@@ -253,9 +256,10 @@ def restore_tool_wear(batch: Batch, command: StrikeOut, worn: Worn) -> Worn:
 def _loaded(batch: Batch, seq: int) -> Worn:
     """How far the tool is used up of which an entry says that it was loaded."""
     said = read_if_kind(batch.entries[seq - 1], Proved)
-    if said is None or said.gate != "tool loaded":
+    if said is None or not isinstance(said.key, ToolKey):
         return {}
-    return {key: state.used for key, state in batch.tools.items() if key == (said.key[1], said.key[2])}
+    tool = (said.key.station, said.key.tool)
+    return {tool: batch.tools[tool].used} if tool in batch.tools else {}
 
 
 def draft_shop_entries(

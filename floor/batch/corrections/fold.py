@@ -25,6 +25,7 @@ from floor.batch.events import (
 from floor.batch.gates.judge import DISTURBANCES, GATE_RULES, find_lines_proved_by, set_anew
 from floor.batch.handlers import handles, open_run, prove_again, require, touch_run, void_proof
 from floor.batch.open_items import Waiver
+from floor.batch.proof import OffsetKey, SetupKey, ShiftKey, StationShiftKey, ToolKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import confirmed
@@ -34,17 +35,19 @@ from floor.entry import Entry
 
 _AT_A_LINE = CautionsRead | MeasuredAgain | StepDone | StepSkipped | Waived
 """What is entered at a line of a walk, besides what proves one."""
+OF_MANY_RUNS = (SetupKey, ShiftKey, StationShiftKey)
+"""Proofs that stand for more than one load."""
 
 
 @handles(Disturbed)
 def _disturbed(batch: Batch, entry: Entry, event: Disturbed, at: datetime) -> None:
     what, station = event.what, event.station
     for key, proof in list(batch.proofs.items()):
-        if what not in GATE_RULES[key[0]].voided_by or proof.station != station:
+        if what not in GATE_RULES[key.gate].voided_by or proof.station != station:
             continue
-        if what == "lifted" and (proof.load != event.load or key[1] in ("setup", "shift")):
+        if what == "lifted" and (proof.load != event.load or isinstance(key, OF_MANY_RUNS)):
             continue
-        if what == "tool changed" and key[0] == "tool loaded" and key[2] != event.tool:
+        if what == "tool changed" and isinstance(key, ToolKey) and key.tool != event.tool:
             continue
         if event.offset and not set_anew(batch, key, station, event.offset):
             continue
@@ -80,7 +83,7 @@ def untold(batch: Batch, entry: Entry, at: datetime) -> None:
     What was proved of a run's own pieces stands, and every clock.
     """
     why = "the batch was away, and nobody told it what happened at the station"
-    for key in [key for key in batch.proofs if key[0] in ("probed", "tool loaded") or key[1] in ("setup", "shift")]:
+    for key in [key for key in batch.proofs if isinstance(key, (OffsetKey, ToolKey, *OF_MANY_RUNS))]:
         prove_again(batch, key, why, entry, at)
     for station in batch.checklist.stations:
         _take_down(batch, station.id, why)
@@ -102,7 +105,7 @@ def _setup_taken_down(batch: Batch, entry: Entry, event: SetupTakenDown, at: dat
     if setup is not None:
         setup.stands, setup.why_not = False, f"set up for {event.other}"
     for key, proof in list(batch.proofs.items()):
-        if proof.station == station and key[0] in ("probed", "tool loaded"):
+        if proof.station == station and isinstance(key, OffsetKey | ToolKey):
             void_proof(batch, key, f"station set up for {event.other}", entry, at)
 
 

@@ -23,6 +23,7 @@ from floor.batch.events import (
 )
 from floor.batch.gates.judge import GATE_RULES
 from floor.batch.open_items import Unproved
+from floor.batch.proof import ShiftKey, StationShiftKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Cured, Gate, LotRecorded
@@ -94,7 +95,11 @@ def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
 def _serves(batch: Batch, event: Proved, run: Run, line: str, gate: Gate) -> bool:
     key, mine = event.key, GATE_RULES[gate.gate].key(batch, run, line, gate)
     # Which shift it was follows from the entries, and is another one now.
-    return key == mine or (key[:2] == mine[:2] == (gate.gate, "shift") and key[3:] == mine[3:])
+    return key == mine or (
+        isinstance(key, ShiftKey | StationShiftKey)
+        and isinstance(mine, ShiftKey | StationShiftKey)
+        and key._replace(shift=0) == mine._replace(shift=0)
+    )
 
 
 def find_unproved_work(batch: Batch) -> dict[int, Unproved]:

@@ -4,6 +4,7 @@ from typing import Any
 
 from floor.batch.counting.events import Mark
 from floor.batch.event import Event, register_event
+from floor.batch.proof import ProofKey
 from floor.batch.walk.events import OfRun
 
 
@@ -11,7 +12,7 @@ from floor.batch.walk.events import OfRun
 class Proved(OfRun):
     line: str
     gate: str
-    key: tuple[Any, ...]
+    key: ProofKey
     """What it stands for; see `floor.batch.proof`."""
     values: dict[str, Any]
     """What the gate's form asks for → what was entered."""

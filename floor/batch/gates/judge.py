@@ -12,7 +12,7 @@ from datetime import date, datetime
 from typing import Any, Literal
 
 from floor.batch.open_items import OutOfLimits
-from floor.batch.proof import Proof
+from floor.batch.proof import LotKey, OffsetKey, Proof, ProofKey, RunKey, SetupKey, ShiftKey, StationShiftKey, ToolKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.events import Disturbance
@@ -60,7 +60,7 @@ class GateRule:
     """How one kind of gate is proved."""
 
     judge: Callable[[Batch, Run, str, Any, Moment], GateVerdict]
-    key: Callable[[Batch, Run, str, Any], tuple[Any, ...]]
+    key: Callable[[Batch, Run, str, Any], ProofKey]
     voided_by: frozenset[Disturbance] = frozenset()
 
 
@@ -186,7 +186,7 @@ def all_decided(run: Run) -> bool:
     return bool(run.decided) and not run.undecided
 
 
-def _out_before(batch: Batch, key: tuple[Any, ...]) -> str:
+def _out_before(batch: Batch, key: ProofKey) -> str:
     """What was read out of limits at this gate and is decided: it stays in sight beside what does."""
     return "".join(f" · {say_out(one)}" for one in batch.out.values() if one.key == key)
 
@@ -235,13 +235,13 @@ def offset_owners(checklist: Checklist, station: str, offset: str) -> list[str]:
     ]
 
 
-def set_anew(batch: Batch, key: tuple[Any, ...], station: str, offset: str) -> bool:
+def set_anew(batch: Batch, key: ProofKey, station: str, offset: str) -> bool:
     """Whether a proof rests on this work offset of a station: a probe of it, or a first piece that was cut by it."""
     proof = batch.proofs[key]
     if proof.station != station:
         return False
-    if key[0] == "probed":
-        return same_text(str(proof.values.get("offset", key[3])), offset)
+    if isinstance(key, OffsetKey):
+        return same_text(str(proof.values.get("offset", key.offset)), offset)
     run = batch.runs.get(proof.run)
     if run is None:
         return True  # entered late: nobody knows by which zero it was cut
@@ -438,18 +438,22 @@ def _judge_word(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now: Mo
     return GateVerdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 
-def _by_run(batch: Batch, run: Run, line: str, gate: Any) -> tuple[Any, ...]:
-    return (gate.gate, "run", run.number, line)
+def _by_offset(batch: Batch, run: Run, line: str, gate: Any) -> OffsetKey:
+    return OffsetKey("probed", run.load, run.station, gate.offset)
 
 
-def _by_setup(batch: Batch, run: Run, line: str, gate: Any) -> tuple[Any, ...]:
-    return (gate.gate, "setup", run.setup, line)
+def _by_run(batch: Batch, run: Run, line: str, gate: Any) -> RunKey:
+    return RunKey(gate.gate, "run", run.number, line)
 
 
-def _by_scope(batch: Batch, run: Run, line: str, gate: Any) -> tuple[Any, ...]:
+def _by_setup(batch: Batch, run: Run, line: str, gate: Any) -> SetupKey:
+    return SetupKey(gate.gate, "setup", run.setup, line)
+
+
+def _by_scope(batch: Batch, run: Run, line: str, gate: Any) -> ProofKey:
     if gate.per == "shift":
-        key = (gate.gate, "shift", batch.shift, run.op, line)
-        return (*key, run.station) if batch.operation(run.op).also_at else key
+        key = ShiftKey(gate.gate, "shift", batch.shift, run.op, line)
+        return StationShiftKey(*key, run.station) if batch.operation(run.op).also_at else key
     return _by_setup(batch, run, line, gate) if gate.per == "setup" else _by_run(batch, run, line, gate)
 
 
@@ -457,12 +461,14 @@ _WORKHOLDING: frozenset[Disturbance] = frozenset({"lifted", "rezeroed", "refixtu
 
 GATE_RULES: dict[str, GateRule] = {
     "probed": GateRule(
-        _judge_probed, lambda batch, run, line, gate: ("probed", run.load, run.station, gate.offset), _WORKHOLDING
+        _judge_probed,
+        lambda batch, run, line, gate: OffsetKey("probed", run.load, run.station, gate.offset),
+        _WORKHOLDING,
     ),
     "cured": GateRule(_judge_cured, _by_run),
     "tool loaded": GateRule(
         _judge_tool,
-        lambda batch, run, line, gate: ("tool loaded", run.station, gate.tool),
+        lambda batch, run, line, gate: ToolKey("tool loaded", run.station, gate.tool),
         frozenset({"tool changed"}),
     ),
     "program loaded": GateRule(_judge_program, _by_setup, frozenset({"power lost"})),
@@ -472,12 +478,12 @@ GATE_RULES: dict[str, GateRule] = {
         _judge_person, _by_setup, frozenset({"tool changed", "rezeroed", "refixtured", "power lost"})
     ),
     "signed": GateRule(_judge_person, _by_scope, frozenset({"refixtured"})),
-    "lot recorded": GateRule(_judge_lot, lambda batch, run, line, gate: ("lot recorded", gate.what)),
+    "lot recorded": GateRule(_judge_lot, lambda batch, run, line, gate: LotKey("lot recorded", gate.what)),
     "confirmed": GateRule(_judge_word, _by_scope, frozenset({"lifted", "refixtured", "power lost"})),
 }
 
 
-def find_lines_proved_by(batch: Batch, run: Run, key: tuple[Any, ...]) -> set[str]:
+def find_lines_proved_by(batch: Batch, run: Run, key: ProofKey) -> set[str]:
     """The lines of a run that a proof under this key stands for."""
     return {
         line

@@ -9,6 +9,7 @@ from typing import Any
 from floor.batch.command import Context, Refused
 from floor.batch.events import Proved, Waived, read_event
 from floor.batch.gates.judge import GATE_RULES
+from floor.batch.proof import SetupKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import FirstPiece, Signed
@@ -23,7 +24,7 @@ def performers(batch: Batch, run: Run, line: str, gate: Any) -> frozenset[str]:
     Reading a caution performs nothing, nor does having verified something else.
     """
     marks = dict(run.marks)
-    if "setup" in GATE_RULES[gate.gate].key(batch, run, line, gate):
+    if isinstance(GATE_RULES[gate.gate].key(batch, run, line, gate), SetupKey):
         marks |= batch.setups[run.setup].marks
     verified = {key for key, step in batch.operation_of(run).numbered_steps if isinstance(step, Signed | FirstPiece)}
     found = {mark.by for key, mark in marks.items() if key not in verified and not key.startswith("caution ")}

@@ -20,6 +20,7 @@ from floor.batch.command import (
 from floor.batch.events import make_drafts
 from floor.batch.gates.judge import GATE_RULES, count_samples
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, clocks_told, format_placed_pieces
+from floor.batch.proof import RunKey, SetupKey, ShiftKey, StationShiftKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.commands import read_values
@@ -271,7 +272,9 @@ def _reach(batch: Batch, op: int, line: str, gate: Any) -> str:
         return "load"
     if isinstance(gate, ToolLoaded | LotRecorded):
         return "station"
-    return str(GATE_RULES[gate.gate].key(batch, _stand_in(batch, op), line, gate)[1])
+    key = GATE_RULES[gate.gate].key(batch, _stand_in(batch, op), line, gate)
+    assert isinstance(key, RunKey | SetupKey | ShiftKey | StationShiftKey), "the others are looked at above"
+    return key.scope
 
 
 def _stand_in(batch: Batch, op: int, run: int = 0, load: int = 0, setup: int = 0) -> Run:

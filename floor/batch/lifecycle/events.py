@@ -3,6 +3,7 @@
 from typing import Any, Literal
 
 from floor.batch.event import Event, register_event, register_part
+from floor.batch.proof import ProofKey
 
 
 @register_event("batch_opened", "batch", locked=True)
@@ -74,7 +75,7 @@ class LateProof:
     op: int
     line: str
     gate: str
-    key: tuple[Any, ...]
+    key: ProofKey
     values: dict[str, Any]
     by: str
     at: str

@@ -10,7 +10,7 @@ from floor.batch.gates.judge import compute_tool_wear
 from floor.batch.handlers import handles, move_piece, require
 from floor.batch.lifecycle.half_done import LateEntry, PlacedPieces, outcome
 from floor.batch.load import Load, PiecePlace
-from floor.batch.proof import LineMark, Proof, Setup, ToolState
+from floor.batch.proof import LineMark, LotKey, Proof, Setup, ToolKey, ToolState
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, count_places_needed
@@ -147,9 +147,9 @@ def _proved(batch: Batch, entry: Entry, proof: LateProof, as_of: datetime) -> No
     batch.proofs[key] = Proof(entry.seq, at, proof.by, values, run, station, proof.load)
     if run:
         batch.runs[run].marks[proof.line] = LineMark("done", entry.seq, at, proof.by)
-    if proof.gate == "lot recorded":
-        record_lot(batch, key[1], values["lot"], values.get("use_by"), entry, at)
-    if proof.gate == "tool loaded":
-        known = batch.tools.get((station, key[2]))
+    if isinstance(key, LotKey):
+        record_lot(batch, key.what, values["lot"], values.get("use_by"), entry, at)
+    if isinstance(key, ToolKey):
+        known = batch.tools.get((station, key.tool))
         used = max(known.used if known else 0.0, proof.worn)
-        batch.tools[station, key[2]] = ToolState(values.get("length"), at, used)
+        batch.tools[station, key.tool] = ToolState(values.get("length"), at, used)

@@ -24,6 +24,7 @@ from floor.batch.gates.judge import DISTURBANCES, GATE_RULES, count_samples, man
 from floor.batch.gates.out_of_limits import lasts, made_since
 from floor.batch.gates.verifying import verifier
 from floor.batch.load import Load
+from floor.batch.proof import OffsetKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, count_places_needed
@@ -115,7 +116,7 @@ def lifted_for(batch: Batch, load: Load, station: Station, held: int) -> tuple[i
     """
     at_work = {run.load for run in batch.list_open_runs()}
     seated: list[int] = sorted(
-        {key[1] for key in batch.proofs if key[0] == "probed" and key[2] == station.id}
+        {key.load for key in batch.proofs if isinstance(key, OffsetKey) and key.station == station.id}
         & {one.number for one in batch.list_live_loads()} - at_work - {load.number}
     )
     sat = sum(count_places_needed(batch, station.id, batch.loads[number]) for number in seated)

@@ -10,7 +10,7 @@ from floor.batch.gates.fold_limits import read_out
 from floor.batch.gates.fold_lots import record_lot
 from floor.batch.gates.judge import GATE_RULES, compute_tool_wear, compute_wasted_tool_life, judge_gate, set_anew
 from floor.batch.handlers import handles, open_run, open_runs_in, prove_again, require, void_proof
-from floor.batch.proof import LineMark, Proof, Setup, ToolState
+from floor.batch.proof import LineMark, LotKey, OffsetKey, Proof, Setup, ToolKey, ToolState
 from floor.batch.run import CycleStop, Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, count_places_needed
@@ -43,11 +43,11 @@ def _run_begun(batch: Batch, entry: Entry, event: RunBegun, at: datetime) -> Non
         standing = batch.find_setup(station)
         require(entry, standing is not None and standing.number == event.setup, "its set-up does not stand")
     alone = batch.checklist.station(station).runs_at_once == 1
-    for key in [key for key in batch.proofs if key[0] == "probed"]:
-        other = key[1] != load.number
-        made_room = alone or key[1] in (event.lifted or ())
+    for key in [key for key in batch.proofs if isinstance(key, OffsetKey)]:
+        other = key.load != load.number
+        made_room = alone or key.load in (event.lifted or ())
         # Moving a carrier to another station lifts it; so does putting another one in its place.
-        if (other and made_room and key[2] == station) or (not other and key[2] != station):
+        if (other and made_room and key.station == station) or (not other and key.station != station):
             void_proof(batch, key, "the carrier left the station", entry, at)
     run = Run(
         number=event.run,
@@ -107,7 +107,8 @@ def _turn(batch: Batch, run: Run, line: str, entry: Entry, at: datetime) -> None
     if turn == "stands":
         require(entry, run.stands is None, "the program already stands")
         run.stands = CycleStop(step.title() if step else "", at, entry.seq)
-        for key in [key for key in batch.proofs if key[:3] == ("probed", run.load, run.station)]:
+        probed = [key for key in batch.proofs if isinstance(key, OffsetKey)]
+        for key in [key for key in probed if (key.load, key.station) == (run.load, run.station)]:
             void_proof(batch, key, f"{run.stands.why} in the cycle", entry, at)
     elif turn == "goes on":
         stands = run.stands
@@ -138,17 +139,17 @@ def _step_skipped(batch: Batch, entry: Entry, event: StepSkipped, at: datetime) 
 def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
     run = open_run(batch, entry, event)
     key, values = event.key, event.values
-    if event.gate == "probed" and "offset" in values:
-        for other in [other for other in batch.proofs if other[0] == "probed" and other != key]:
+    if isinstance(key, OffsetKey) and "offset" in values:
+        for other in [other for other in batch.proofs if isinstance(other, OffsetKey) and other != key]:
             if set_anew(batch, other, run.station, values["offset"]):
                 prove_again(batch, other, f"{values['offset']} was probed on {batch.format_load(run.load)}", entry, at)
     batch.proofs[key] = Proof(entry.seq, at, entry.by, values, run.number, run.station, run.load)
     batch.voids.pop(key, None)
     run.marks[event.line] = LineMark("done", entry.seq, at, entry.by)
-    if event.gate == "lot recorded":
-        record_lot(batch, key[1], values["lot"], values.get("use_by"), entry, at)
-    if event.gate == "tool loaded":
-        tool = (run.station, key[2])
+    if isinstance(key, LotKey):
+        record_lot(batch, key.what, values["lot"], values.get("use_by"), entry, at)
+    if isinstance(key, ToolKey):
+        tool = (run.station, key.tool)
         known = batch.tools.get(tool)
         used = max(known.used if known else 0.0, event.worn)
         batch.tools[tool] = ToolState(values.get("length"), known.since if known else at, used)

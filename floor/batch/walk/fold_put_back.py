@@ -7,6 +7,7 @@ from datetime import datetime
 from floor.batch.counting.fold import leave
 from floor.batch.events import Disturbed, Event, RunPutBack, SetupTakenDown, TakenIn, read_event
 from floor.batch.handlers import handles, open_run, require, void_proof
+from floor.batch.proof import OffsetKey, RunKey, SetupKey, ToolKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.entry import Entry
@@ -17,9 +18,9 @@ def _run_put_back(batch: Batch, entry: Entry, event: RunPutBack, at: datetime) -
     run = open_run(batch, entry, event)
     require(entry, run.started is None and run.count is None, f"the work of run {run.number} has started")
     for key, proof in list(batch.proofs.items()):
-        if key[1:3] == ("run", run.number):
+        if isinstance(key, RunKey) and key.run == run.number:
             del batch.proofs[key]
-        elif key[0] == "probed" and proof.run == run.number:
+        elif isinstance(key, OffsetKey) and proof.run == run.number:
             void_proof(batch, key, "the load was put back", entry, at)
     for waiver in batch.waivers.values():
         if waiver.run == run.number and not waiver.closed:
@@ -49,7 +50,7 @@ def _used(batch: Batch, run: Run) -> bool:
     if any(other.setup == run.setup and not other.put_back and other is not run for other in batch.runs.values()):
         return True
     return any(
-        key[1:3] == ("setup", run.setup) or (key[0] == "tool loaded" and proof.run == run.number)
+        key.setup == run.setup if isinstance(key, SetupKey) else isinstance(key, ToolKey) and proof.run == run.number
         for key, proof in batch.proofs.items()
     )
 

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from floor.batch.events import CycleStopped
 from floor.batch.gates.judge import GATE_RULES
 from floor.batch.handlers import handles, open_runs_in, require, void_proof
+from floor.batch.proof import RunKey
 from floor.batch.run import CycleStop, Run
 from floor.batch.state import Batch
 from floor.checklist.model import Do
@@ -54,9 +55,8 @@ def _halt(batch: Batch, run: Run, entry: Entry) -> None:
         if isinstance(step, Do):
             if not step.cycle:
                 run.marks.pop(line, None)
-        elif (key := GATE_RULES[step.gate].key(batch, run, line, step))[1:3] == (
-            "run",
-            run.number,
-        ) and key in batch.proofs:
-            void_proof(batch, key, "the cycle stopped", entry, entry.done)
-            run.marks.pop(line, None)
+        else:
+            key = GATE_RULES[step.gate].key(batch, run, line, step)
+            if isinstance(key, RunKey) and key in batch.proofs:
+                void_proof(batch, key, "the cycle stopped", entry, entry.done)
+                run.marks.pop(line, None)
