@@ -13,7 +13,7 @@ import floor
 ROOT = Path(floor.__path__[0])
 CUTS = {"startswith", "endswith", "removeprefix", "removesuffix", "split", "rsplit", "partition", "rpartition"}
 SAYS = {"describe", "higher_risk", "sentences"}
-"""Functions that answer with words for people, beside those named ``say_…`` and ``…_said``."""
+"""Functions that answer with words for people, beside those named ``format_…``, ``describe_…`` and ``say_…``."""
 SENTENCES = {"sentence", "wrong"}
 """Fields that hold a sentence for people."""
 NO_SENTENCE = {
@@ -64,7 +64,7 @@ def says(node: ast.expr) -> bool:
     if not isinstance(node, ast.Call):
         return False
     name = getattr(node.func, "attr", getattr(node.func, "id", ""))
-    return name in SAYS or name.startswith("say_") or name.endswith("_said")
+    return name in SAYS or name.startswith(("format_", "describe_", "say_"))
 
 
 def found() -> set[tuple[str, int, str]]:

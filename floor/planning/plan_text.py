@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from textwrap import wrap
 
 from floor.figures.schedule import Band, PlannedRun, PlannedStretch, Saving
@@ -219,11 +219,11 @@ def format_attendance_by_day(
         width: columns; below `LONG` operations are told by their numbers.
     """
     lines: list[str] = []
-    day = ""
+    day: date | None = None
     for one in found:
-        if format_local(one.start, "%a %d %b") != day:
-            day = format_local(one.start, "%a %d %b")
-            lines.append(day)
+        if (new := get_local_day(one.start)) != day:
+            day = new
+            lines.append(format_local(one.start, "%a %d %b"))
         said = (format_attendance if width >= LONG else format_attendance_short)(one, shop_plan, several_people)
         lines.append(f"  {said.partition(' ')[2]}"[:width])
     return lines
