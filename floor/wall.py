@@ -129,6 +129,6 @@ def parse_typed_time(text: str, now: datetime, past: bool = False) -> datetime |
 
 
 def describe_wrong_time(text: str, now: datetime) -> str:
-    """What is wrong with a time that `when` gives none for."""
+    """What is wrong with a time that `parse_typed_time` gives none for."""
     typed = text.strip()[:20] or "nothing"
     return f"{typed} is not a time the clock shows: write it like {format_local(now, WHEN)}, or 14:30"

@@ -1,0 +1,1 @@
+"""The checklist: its file, its model, and what is wrong with it."""

@@ -1,0 +1,1 @@
+"""Calculations on plain numbers."""

@@ -153,7 +153,7 @@ def save_known_entries(path: Path, entries: Sequence[Entry], files: Files) -> Pa
 def recover_journal(
     path: Path, copies: Path | None, *, without: bool, files: Files, patience: float = PATIENCE
 ) -> RecoveryResult:
-    """Bring back the entries that a copy has more; or, `drop_loads` them, let the book go on from where it ends.
+    """Bring back the entries that a copy has more; or, `without` them, let the book go on from where it ends.
 
     What the file has itself behind a damaged place follows, where it links to the copy. The file as it was is kept
     beside the book. Open terminals notice that the book was changed for another one.

@@ -1,0 +1,1 @@
+"""What is said afterwards: notes, entries struck out and what rested on them, entries from paper."""

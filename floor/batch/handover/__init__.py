@@ -1,0 +1,1 @@
+"""A half-done batch handed to the next shift: offered, read, counted, read back, accepted."""

@@ -1,0 +1,1 @@
+"""What is looked for in the record: filters, queries, and where a piece has been."""

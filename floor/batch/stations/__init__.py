@@ -1,0 +1,1 @@
+"""Stations: which may be taken, how much room they have, disturbed, out of service."""

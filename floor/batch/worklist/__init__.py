@@ -1,0 +1,1 @@
+"""What is next, over all open batches, and what is read from two meters away."""

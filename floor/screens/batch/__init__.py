@@ -1,0 +1,1 @@
+"""One batch: where its pieces are, its history, what is held or left over, its close-out."""

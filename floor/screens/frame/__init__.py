@@ -1,0 +1,1 @@
+"""What all screens share: the frame, the keys, the theme, signing in, and what the program does for them."""

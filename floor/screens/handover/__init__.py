@@ -1,0 +1,1 @@
+"""Handing a batch over, and taking it over."""

@@ -1,0 +1,1 @@
+"""The plan, how it is renewed in the background, and what-if."""

@@ -1,0 +1,1 @@
+"""All open batches: what is next, a new order, the people."""

@@ -1,0 +1,1 @@
+"""Working a run: its walk, counting, what happened to it, and the view from two meters away."""
