@@ -28,6 +28,7 @@ from floor.batch.events import (
     read_run_numbers,
 )
 from floor.batch.fold import Inapplicable, fold
+from floor.batch.proof import LotKey, OffsetKey, ProofKey, RunKey, SetupKey, ShiftKey, StationShiftKey, ToolKey
 from floor.checklist.frozen import freeze
 from floor.entry import Draft, Entry
 from floor.shop import Shop
@@ -107,6 +108,51 @@ def test_an_entry_of_an_unknown_kind_that_was_struck_out_is_passed_over() -> Non
     assert batch.struck[newer.seq] == strike.seq
     assert newer.seq not in find_unproved_work(batch)
     assert all(describe(batch, entry) for entry in batch.entries)
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [
+        (["probed", 1, "mill", "G54"], OffsetKey("probed", 1, "mill", "G54")),
+        (["tool loaded", "mill", 3], ToolKey("tool loaded", "mill", 3)),
+        (["lot recorded", "setup"], LotKey("lot recorded", "setup")),
+        (["confirmed", "run", 2, "setup step 1"], RunKey("confirmed", "run", 2, "setup step 1")),
+        (["confirmed", "setup", 2, "setup step 1"], SetupKey("confirmed", "setup", 2, "setup step 1")),
+        (["measured", "shift", 1, 10, "end step 1"], ShiftKey("measured", "shift", 1, 10, "end step 1")),
+        (
+            ["measured", "shift", 1, 10, "end step 1", "mill 2"],
+            StationShiftKey("measured", "shift", 1, 10, "end step 1", "mill 2"),
+        ),
+    ],
+)
+def test_what_a_proof_stands_for_is_a_class_read_from_its_list(written: list[Any], meant: ProofKey) -> None:
+    body = {"run": 1, "op": 10, "line": "setup step 1", "gate": written[0], "key": written, "values": {}}
+
+    proved = read_event(Draft(Proved.KIND, body))
+
+    assert isinstance(proved, Proved)
+    assert type(proved.key) is type(meant)
+    assert proved.key == meant
+    assert make_drafts(proved)[0].body["key"] == written
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        "probed",
+        [],
+        ["probed", 1, "mill"],
+        ["probed", "1", "mill", "G54"],
+        ["confirmed", "week", 2, "setup step 1"],
+        ["measured", "shift", 1, 10, "end step 1", "mill 2", "day"],
+    ],
+    ids=str,
+)
+def test_what_stands_for_nothing_is_refused(written: object) -> None:
+    with pytest.raises(ValueError, match="/key"):
+        read_event(
+            Draft(Proved.KIND, {"run": 1, "op": 10, "line": "x", "gate": "probed", "key": written, "values": {}})
+        )
 
 
 def test_what_a_kind_means_stands_on_its_class() -> None:
