@@ -108,6 +108,43 @@ def test_no_modules_import_each_other_round_a_circle() -> None:
         pytest.fail(" imports ".join(error.args[1][::-1]))
 
 
+def face(package: str) -> set[str]:
+    """What a room or a folder of one lets others use: the names in its ``__all__``, modules and what it defines."""
+    text = ROOT.parent.joinpath(*package.split("."), "__init__.py").read_text(encoding="utf-8")
+    for node in ast.parse(text).body:
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__":
+            return set(ast.literal_eval(node.value))
+    return set()
+
+
+def test_a_room_is_used_by_its_face() -> None:
+    """Others import what a room lets them, so that what it keeps to itself can be changed within it."""
+    wrong = []
+    for file, room, name in ARROWS:
+        parts = name.split(".")
+        if parts[0] != "floor" or len(parts) < 3 or parts[1] in (room, "app"):
+            continue
+        for depth in range(2, len(parts)):
+            package = ".".join(parts[:depth])
+            if ROOT.parent.joinpath(*parts[:depth]).is_dir() and parts[depth] not in face(package):
+                wrong.append(f"{file} imports {name}, which {package} keeps to itself")
+
+    assert wrong == []
+
+
+def test_a_face_shows_nothing_that_is_not_used() -> None:
+    used = {name for _, room, name in ARROWS if name.split(".")[1:2] != [room]}
+    idle = []
+    for init in sorted(ROOT.rglob("__init__.py")):
+        package = ".".join(init.parent.relative_to(ROOT.parent).parts)
+        for name in sorted(face(package)):
+            whole = f"{package}.{name}"
+            if is_module(whole) and not any(one == whole or one.startswith(f"{whole}.") for one in used):
+                idle.append(whole)
+
+    assert idle == []
+
+
 def test_libraries_stay_in_the_rooms_that_need_them() -> None:
     wrong = []
     for file, room, name in ARROWS:

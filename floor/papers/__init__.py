@@ -1,1 +1,14 @@
 """What leaves the screen."""
+
+__all__ = [
+    "catalog",
+    "drawing",
+    "plan",
+    "save",
+    "search_results",
+    "start_quantity",
+    "status",
+    "trace",
+    "travelling",
+    "whatif",
+]

@@ -1,1 +1,19 @@
 """The live state of the open batches as the planner's problem, and its answer back in words about loads."""
+
+__all__ = [
+    "chart",
+    "due_ranking",
+    "finish",
+    "forecast",
+    "new_order",
+    "plan",
+    "plan_text",
+    "problem",
+    "progress",
+    "questions",
+    "scenario",
+    "snapshot",
+    "unbroken_work",
+    "unplannable",
+    "whatif",
+]

@@ -1,1 +1,3 @@
 """The terminal screens."""
+
+__all__ = ["batch", "forms", "frame", "shop", "walk"]

@@ -3,4 +3,19 @@
 from floor.shop.clock import Clock, read_clock
 from floor.shop.shop import Shop
 
-__all__ = ["Clock", "Shop", "read_clock"]
+__all__ = [
+    "checklists",
+    "clock",
+    "Clock",
+    "demo",
+    "load_settings",
+    "maintenance",
+    "open_batches",
+    "pin_tokens",
+    "read_clock",
+    "settings",
+    "shop",
+    "Shop",
+    "shop_record",
+    "summaries",
+]

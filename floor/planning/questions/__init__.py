@@ -103,4 +103,13 @@ def _examples() -> Iterator[str]:
         yield f'"{words.split(" · ")[0]}"'
 
 
-__all__ = ["EXAMPLE", "MOST", "WORDS", "NotUnderstood", "WhatIfQuestion", "read_questions", "apply_questions"]
+__all__ = [
+    "apply_questions",
+    "EXAMPLE",
+    "MOST",
+    "NotUnderstood",
+    "offers",
+    "read_questions",
+    "WhatIfQuestion",
+    "WORDS",
+]

@@ -1,1 +1,3 @@
 """Dialogs and fields."""
+
+__all__ = ["dialogs"]

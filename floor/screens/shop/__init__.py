@@ -1,1 +1,3 @@
 """All open batches: what is next, a new order, the people."""
+
+__all__ = ["next"]

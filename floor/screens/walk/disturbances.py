@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import cast
 
+from floor.batch.events import Disturbance
 from floor.batch.gates.judge import DISTURBANCES, offset_owners
 from floor.batch.run import Run
-from floor.batch.stations.events import Disturbance
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import Disturb, StartCycle
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
