@@ -480,7 +480,7 @@ LONG = (LoadModel("1", "B", (run("1 sand", hand(24 * 60, interruptible=True)),))
         (
             one_batch(LONG, now=datetime(2026, 9, 7, 7, tzinfo=CHICAGO), calendar=WEEKDAYS),
             "calendar",
-            "somebody to be in",
+            "waits 32.5 h by the clock for the next shift",
         ),
         (one_batch(CUTS, (StationModel("mill", places=9),)), "route", "chain of load 0 sets the date"),
     ],

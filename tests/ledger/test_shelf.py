@@ -96,7 +96,7 @@ def test_a_taken_name_is_refused_open_or_closed(shelf: JournalFolder, folder: Pa
 def test_of_processes_that_make_the_same_book_one_does(shelf: JournalFolder, folder: Path) -> None:
     """All wait for a newline, so that they begin at once."""
     script = (
-        "import sys; from floor.ledger import Shelf, NameTaken; shelf = Shelf(sys.argv[1]); sys.stdin.readline()\n"
+        "import sys; from floor.ledger import JournalFolder, NameTaken; shelf = JournalFolder(sys.argv[1]); sys.stdin.readline()\n"
         "try: shelf.create('B1'); print('made')\n"
         "except NameTaken: print('taken')"
     )
@@ -118,8 +118,8 @@ def test_of_processes_that_make_the_same_book_one_does(shelf: JournalFolder, fol
 def test_a_terminal_killed_in_its_turn_holds_nobody_up(shelf: JournalFolder, folder: Path, moment: Moment) -> None:
     book = shelf.create("B1")
     script = (
-        "import sys; from floor.ledger import Shelf\n"
-        "with Shelf(sys.argv[1]).open('B1').turn(): print('held', flush=True); sys.stdin.read()"
+        "import sys; from floor.ledger import JournalFolder\n"
+        "with JournalFolder(sys.argv[1]).open('B1').turn(): print('held', flush=True); sys.stdin.read()"
     )
     command = [sys.executable, "-c", script, str(folder)]
     holder = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE)

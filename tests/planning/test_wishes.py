@@ -233,7 +233,7 @@ def test_of_several_clocks_one_is_named_and_keeps_within_its_window(
             read(text, case)
 
     plan = planned(*case.batches, now=BENCH.clock())
-    monkeypatch.setattr("floor.planning.questions.offers.LARGEST_NUMBER", 20)
+    monkeypatch.setattr("floor.planning.questions.offers.MOST", 20)
     found = [offer.one for offer in suggest_questions(plan, case, BENCH.clock()) if "longer" in offer.one]
     assert found == ["resin 6 h longer", "degas 1 h longer", "cure after 30 1 h longer"]
     for one in found:

@@ -288,7 +288,7 @@ class Operator:
         run = self.walk.current_run
         tools = [one.number for one in self.walk.current_batch.checklist.tools if one.station == run.station]
         before = self.walk.current_batch.seq
-        for key, title in (("x", "What happened"), ("b", "Which tool")):
+        for key, title in (("x", "Report event"), ("b", "Which tool")):
             await self.press(key)
             await self.until(lambda title=title: self._asked(title), f"the question: {title}")
         await self.press("abcdefghij"[tools.index(tool)])

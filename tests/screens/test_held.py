@@ -65,7 +65,7 @@ async def test_a_scan_with_no_field_open_does_nothing(open_app: Open, place: Pla
         before, screen = place.batch.seq, app.screen
         for key in ("w", "1", "0", "a", "enter"):
             operator.send(key)
-        await operator.until(lambda: "no field is open" in words(app), "what is said of it")
+        await operator.until(lambda: "open a field first" in words(app), "what is said of it")
         assert place.batch.seq == before
         assert app.screen is screen
         operator.send("w")

@@ -84,5 +84,5 @@ async def test_what_a_key_does_stays_in_its_column_where_it_takes_two_lines(plac
         await pilot.pause()
         await pilot.press("question_mark")
         lines = rows(app)
-        column = next(line.index("leave with a reason") for line in lines if "leave with a reason" in line)
-        assert next(line.index("anyway") for line in lines if "anyway" in line) == column
+        column = next(line.index("report: moved") for line in lines if "report: moved" in line)
+        assert next(line.index("stopped") for line in lines if "stopped" in line) == column

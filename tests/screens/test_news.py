@@ -40,7 +40,7 @@ def test_what_is_on_view_is_not_told_again_and_a_restart_of_the_machine_ends_it(
 def test_many_at_once_are_counted() -> None:
     news = Notices()
     news.add([f"{n}" for n in range(9)])
-    assert news.waiting == ["0", "1", "2", f"and {9 - MOST} more (Esc: list)"]
+    assert news.waiting == ["0", "1", "2", f"+{9 - MOST} more (Esc: list)"]
 
 
 @given(st.lists(st.lists(st.text(min_size=1, max_size=3), max_size=5), max_size=5))

@@ -471,7 +471,7 @@ async def test_what_nobody_asks_for_any_more_is_not_said_to_be_worked_out(
 
 async def test_a_due_day_that_is_past_is_no_day_to_be_late_for(open_app: Open, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[object] = []
-    monkeypatch.setattr(FinishPreview, "build_planning_request", lambda self, order, pieces, due: asked.append(due))
+    monkeypatch.setattr(FinishPreview, "ask", lambda self, order, pieces, due: asked.append(due))
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await choose(pilot, "bonded-strut.toml")

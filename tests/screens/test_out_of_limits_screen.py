@@ -30,7 +30,7 @@ async def test_the_same_piece_is_measured_again_by_the_keys(open_app: Open, plac
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        assert "Enter: name the piece and decide what becomes of it" in words(app)
+        assert "Enter: name the piece and decide on it" in words(app)
         await pilot.press("enter", "d")  # two reasons of the operation, then hold
         await fill(pilot, "3.05")
         await pilot.press("f2", "enter")

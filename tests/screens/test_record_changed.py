@@ -93,7 +93,7 @@ async def test_a_pin_that_cannot_be_checked_for_the_disk_is_an_answer(
     def full(initials: str, pin: str) -> None:
         raise Replaced("The disk is full.")
 
-    monkeypatch.setattr(place.shop, "draft_sign_in", full)
+    monkeypatch.setattr(place.shop, "sign_in", full)
     assert app.check_second("BB", "0000") == "The disk is full."
 
 

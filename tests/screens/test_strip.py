@@ -45,4 +45,4 @@ async def test_it_is_read_in_full_on_the_screen(place: Place) -> None:
         await pilot.pause()
         painted = rows(app)
         assert painted[1].startswith(" ! B0001: ORDER FILLED: 8 of 8 good; 4 pieces in process are not needed")
-        assert painted[2].strip() == "them"
+        assert painted[2].strip() == "on them"

@@ -120,7 +120,7 @@ async def test_nothing_is_lost_at_a_refusal_nor_by_escape(open_app: Open, shop: 
         await pilot.pause()
         await pilot.press("f9")
         await pilot.pause()
-        assert "Pallet 1: 4 pieces, cycle running, begun 06:50" in seen(app)
+        assert "Pallet 1: 4 pieces, cycle running, started 06:50" in seen(app)
         await pilot.press("down", "d")
         await pilot.pause()
         assert "22 missing" in seen(app)

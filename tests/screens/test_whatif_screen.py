@@ -221,7 +221,7 @@ async def test_a_better_plan_for_today_is_said_and_credited_to_no_change(
             return found
         return replace(found, batches={id: replace(band, middle=end) for id, band in found.batches.items()})
 
-    monkeypatch.setattr(what_if, "spread", of_its_own)
+    monkeypatch.setattr(what_if, "simulate_finishes", of_its_own)
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)

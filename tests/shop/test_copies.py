@@ -107,7 +107,7 @@ def test_a_clock_that_was_ahead_leaves_no_day_without_its_copy(shop: Shop, clock
 def test_bringing_a_copy_back_takes_a_lead_with_his_pin_and_is_on_record(shop: Shop, clock: StepClock) -> None:
     copy = make_backup(shop)
     known = find_authority(shop.folder)
-    for by, pin, wrong in (("", "", "needs a lead"), ("AA", "", "takes a lead"), ("LL", "0000", "is not the PIN")):
+    for by, pin, wrong in (("", "", "needs a lead"), ("AA", "", "needs a lead"), ("LL", "0000", "is not the PIN")):
         with pytest.raises(Refused, match=wrong):
             authorize_lead(shop.folder, known, by, pin, clock())
     shop.refresh()
@@ -302,7 +302,7 @@ def test_the_command_line_asks_for_the_pin(
     for command in (["restore", str(copy)], ["recover", "shop", "--without"]):
         assert main([*command, "--by", "LL", "--shop", str(shop.folder)]) == Exit.WRONG
         assert "is not the PIN" in capsys.readouterr().err
-    assert asked == ["Pin of LL: "] * 2
+    assert asked == ["PIN of LL: "] * 2
 
 
 def test_a_batch_whose_file_and_note_are_gone_is_missed(shop: Shop, clock: StepClock) -> None:

@@ -551,7 +551,7 @@ def test_a_waiver_is_signed_with_a_pin_too(shop: Shop, clock: StepClock) -> None
     worker.work(load, stop=lambda line: line.key == "lot recorded 1")
     waive = Waive(worker.run(load).number, "lot recorded 1", "label torn off", "BB")
 
-    with pytest.raises(Refused, match="BB has a pin"):
+    with pytest.raises(Refused, match="BB has a PIN"):
         shop.do(id, waive, "LL")
     shop.do(id, waive, "LL", shop.check_second("BB", "4711"))
     assert shop.batch(id).list_open_waivers()[0].second == "BB"
@@ -620,7 +620,7 @@ def test_a_batch_is_opened_half_done_in_one_go_or_not_at_all(tmp_path: Path) -> 
 
     with pytest.raises(Refused, match="8 pieces started, 7 accounted for"):
         shop.open_batch(opened(replace(cut, count=3)), "LL")
-    with pytest.raises(Refused, match="BB has a pin"):
+    with pytest.raises(Refused, match="BB has a PIN"):
         shop.open_batch(opened(cut, "BB"), "LL")
     assert [batch.id for batch in shop.batches] == [other]
     batch = shop.open_batch(opened(cut, "BB"), "LL", shop.check_second("BB", "4711"))
