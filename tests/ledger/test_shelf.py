@@ -96,7 +96,8 @@ def test_a_taken_name_is_refused_open_or_closed(shelf: JournalFolder, folder: Pa
 def test_of_processes_that_make_the_same_book_one_does(shelf: JournalFolder, folder: Path) -> None:
     """All wait for a newline, so that they begin at once."""
     script = (
-        "import sys; from floor.ledger import JournalFolder, NameTaken; shelf = JournalFolder(sys.argv[1]); sys.stdin.readline()\n"
+        "import sys; from floor.ledger import JournalFolder, NameTaken\n"
+        "shelf = JournalFolder(sys.argv[1]); sys.stdin.readline()\n"
         "try: shelf.create('B1'); print('made')\n"
         "except NameTaken: print('taken')"
     )
