@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from floor.batch.worklist.tasks import CLOSING_SOON, DueTask
 from floor.figures.schedule import PlannedRun
-from floor.planning.loads import PlannedWork
+from floor.planning.load_parts import PlannedWork
 from floor.planning.plan import ShopPlan
 from floor.planning.window_conflicts import WindowConflicts, find_window_conflicts, locate_due
 from floor.text import format_clock

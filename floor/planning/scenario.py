@@ -13,7 +13,7 @@ from floor.figures.workdays import find_due_moment
 from floor.planning.curing import lengthen_cures
 from floor.planning.durations import TimeFactors
 from floor.planning.forecast import collect_forecast_inputs
-from floor.planning.loads import BatchChange
+from floor.planning.load_parts import BatchChange
 from floor.planning.plan import ShopPlan
 from floor.planning.problem import Crew, PlanningRequest, YieldRisk
 from floor.planning.snapshot import build_request_variants

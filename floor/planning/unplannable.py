@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from floor.figures.schedule import LoadModel, Obstacle, RunModel, SchedulingProblem
-from floor.planning.loads import PlannedWork
+from floor.planning.load_parts import PlannedWork
 from floor.text import format_count
 
 

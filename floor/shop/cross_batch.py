@@ -26,6 +26,7 @@ from floor.batch.events import (
     read_if_kind,
 )
 from floor.batch.fold import fold
+from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, SettleOut
 from floor.batch.gates.judge import compute_tool_wear, compute_wasted_tool_life, find_emptied_runs, same_text, set_anew
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
@@ -33,8 +34,9 @@ from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.proof import OffsetKey, ToolKey
 from floor.batch.state import Batch
+from floor.batch.stations.commands import Disturb, TakeDown, WearTools
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
-from floor.batch.walk.commands import BeginRun, Disturb, EndCycle, Prove, StartCycle, TakeDown, WearTools
+from floor.batch.walk.commands import BeginRun, EndCycle, StartCycle
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.entry import Draft, Entry
 from floor.shop.events import ToolChanged, ToolsLeft

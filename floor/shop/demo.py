@@ -15,6 +15,7 @@ from pathlib import Path
 from floor.batch.corrections.commands import Note
 from floor.batch.counting.blind_count import list_count_subjects
 from floor.batch.counting.commands import MarkedPieces
+from floor.batch.gates.commands import Waive
 from floor.batch.handover.commands import (
     AcceptHandover,
     CountSubjectPieces,
@@ -25,7 +26,6 @@ from floor.batch.handover.commands import (
 from floor.batch.handover.page import list_safety_lines
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.run import Run
-from floor.batch.walk.commands import Waive
 from floor.batch.walk.lines import Line
 from floor.checklist.gates import Measured
 from floor.checklist.loading import checklist_digest, list_shipped_checklists, load_checklist

@@ -13,13 +13,15 @@ from typing import Any
 from floor.batch.command import Command
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.counting.decide_surplus import LetSurplusGoOn
+from floor.batch.gates.commands import Prove
 from floor.batch.gates.judge import count_samples, tool_life
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.stations.commands import Disturb
 from floor.batch.walk.arrival import next_run
 from floor.batch.walk.clocks import compute_planned_end, turn_due
-from floor.batch.walk.commands import BeginRun, Disturb, Prove, confirm_current_line
+from floor.batch.walk.commands import BeginRun, confirm_current_line
 from floor.batch.walk.cycles import find_open_runs_in_cycle, takes_seconds
 from floor.batch.walk.lines import Line, build_walk
 from floor.batch.worklist.tasks import DueTask

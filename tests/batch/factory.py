@@ -13,12 +13,13 @@ import pytest
 
 from floor.batch.command import Command, Context, OtherBatches, Person, Refused
 from floor.batch.fold import advance, fold
+from floor.batch.gates.commands import Prove
 from floor.batch.handover.page import list_count_subjects
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.load import Where
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.commands import BeginRun, Prove
+from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.lines import Line, Walk, build_walk
 from floor.checklist.loading import load_checklist, read_checklist
 from floor.checklist.model import Checklist

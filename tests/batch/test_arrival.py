@@ -8,9 +8,11 @@ from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.describe import describe
 from floor.batch.fold import fold
+from floor.batch.gates.commands import Waive
 from floor.batch.search.trace import trace
+from floor.batch.stations.commands import Disturb, TakeDown
 from floor.batch.walk.arrival import on_arrival, unmet_on_arrival
-from floor.batch.walk.commands import BeginRun, Disturb, DoStep, SkipStep, TakeDown, Waive
+from floor.batch.walk.commands import BeginRun, DoStep, SkipStep
 from floor.batch.walk.put_back import PutBack
 from floor.batch.worklist.tasks import next_up
 from tests.batch.factory import Bench, conserved, edited, open_bench

@@ -7,10 +7,12 @@ import pytest
 from floor.batch.corrections.commands import SettleUnproved, StrikeOut
 from floor.batch.corrections.impact import find_open_unproved_work, find_suspect_pieces, unproved_pieces
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces
+from floor.batch.gates.commands import Waive
 from floor.batch.gates.open_lot import OpenLot
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.batch.open_items import Unproved
-from floor.batch.walk.commands import Disturb, EndCycle, Release, StartCycle, TakeDown, Waive
+from floor.batch.stations.commands import Disturb, TakeDown
+from floor.batch.walk.commands import EndCycle, Release, StartCycle
 from floor.entry import Entry
 from tests.batch.factory import Bench, conserved, open_bench
 

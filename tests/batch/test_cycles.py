@@ -11,8 +11,9 @@ from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.gates.judge import tool_life
+from floor.batch.stations.commands import Disturb
 from floor.batch.walk.clocks import compute_planned_end
-from floor.batch.walk.commands import BeginRun, Disturb, DoStep, EndCycle, StartCycle
+from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, StartCycle
 from floor.batch.walk.cycles import find_runs_in_cycle, pieces_in_cycle
 from floor.batch.walk.put_back import PutBack
 from floor.batch.walk.stop_cycle import StopCycle

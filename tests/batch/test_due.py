@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from floor.batch.command import OtherBatches
 from floor.batch.corrections.commands import StrikeOut
+from floor.batch.gates.commands import Waive
 from floor.batch.handover.commands import OfferHandover
 from floor.batch.handover.page import clocks_of
 from floor.batch.lifecycle.commands import SetPiecesAside
-from floor.batch.walk.commands import StartCycle, Waive
+from floor.batch.walk.commands import StartCycle
 from floor.batch.walk.lines import say_waiver
 from floor.batch.worklist.tasks import DueTask, next_up, say_when
 from tests.batch.factory import Bench, open_bench

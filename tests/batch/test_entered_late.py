@@ -18,12 +18,13 @@ from floor.batch.counting.commands import Dispose
 from floor.batch.counting.op_yields import count_losses, outcomes
 from floor.batch.describe import describe
 from floor.batch.fold import fold
+from floor.batch.gates.commands import CloseWaiver, Waive
 from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate, row_faults
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, clocks_told, format_placed_pieces
 from floor.batch.search.trace import trace
-from floor.batch.walk.commands import CloseWaiver, Disturb, Waive
+from floor.batch.stations.commands import Disturb
 from floor.checklist.gates import Cured
 from floor.entry import Entry
 from floor.papers.closeout import write_close_out

@@ -13,6 +13,7 @@ import pytest
 
 from floor.batch.command import OtherBatches, Refused
 from floor.batch.counting.commands import CountRun
+from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut
 from floor.batch.gates.judge import DISTURBANCES, GATE_RULES, judge_gate, life_left
 from floor.batch.handover.commands import (
@@ -25,17 +26,8 @@ from floor.batch.handover.commands import (
 from floor.batch.handover.page import build_handover_page, list_count_subjects, list_safety_lines
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside
 from floor.batch.run import Run
-from floor.batch.walk.commands import (
-    CloseWaiver,
-    Disturb,
-    EndCycle,
-    Prove,
-    Release,
-    StartCycle,
-    TakeDown,
-    Waive,
-    confirm_current_line,
-)
+from floor.batch.stations.commands import Disturb, TakeDown
+from floor.batch.walk.commands import EndCycle, Release, StartCycle, confirm_current_line
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.units import Measure
 from tests.batch.factory import Bench, open_bench, part

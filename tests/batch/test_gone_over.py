@@ -24,7 +24,8 @@ from floor.batch.handover.commands import (
 )
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
-from floor.batch.walk.commands import Release, TakeDown, WearTools
+from floor.batch.stations.commands import TakeDown, WearTools
+from floor.batch.walk.commands import Release
 from tests.batch.factory import MORNING, Bench, open_bench
 
 ELSEWHERE = {TakeInBatch, TakeDown, WearTools, StrikeTold}

@@ -11,6 +11,7 @@ import pytest
 
 from floor.batch.corrections.commands import Note
 from floor.batch.counting.commands import CountRun, MarkedPieces
+from floor.batch.gates.commands import Waive
 from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,
@@ -30,7 +31,8 @@ from floor.batch.handover.page import (
     list_safety_lines,
 )
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
-from floor.batch.walk.commands import BeginRun, Disturb, DoStep, Waive
+from floor.batch.stations.commands import Disturb
+from floor.batch.walk.commands import BeginRun, DoStep
 from tests.batch.factory import Bench, conserved, open_bench
 
 

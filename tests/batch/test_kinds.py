@@ -20,6 +20,7 @@ from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn
 from floor.batch.describe import DESCRIBED, describe
 from floor.batch.events import KINDS
 from floor.batch.fold import HANDLERS, Inapplicable, fold
+from floor.batch.gates.commands import CloseWaiver, Waive
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain
 from floor.batch.gates.open_lot import OpenLot
 from floor.batch.handover.commands import (
@@ -37,8 +38,9 @@ from floor.batch.handover.page import list_count_subjects, list_safety_lines
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside, StartPieces
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
+from floor.batch.stations.commands import Disturb, TakeDown, WearTools
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
-from floor.batch.walk.commands import CloseWaiver, Disturb, DoStep, Pause, SkipStep, TakeDown, Waive, WearTools
+from floor.batch.walk.commands import DoStep, Pause, SkipStep
 from floor.batch.walk.put_back import PutBack
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.entry import Entry

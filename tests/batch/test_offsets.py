@@ -8,9 +8,11 @@ import pytest
 
 from floor.batch.describe import describe
 from floor.batch.fold import fold
+from floor.batch.gates.commands import Prove
 from floor.batch.gates.setup_sheet import card
 from floor.batch.lifecycle.commands import StartPieces
-from floor.batch.walk.commands import BeginRun, Disturb, EndCycle, Prove, StartCycle
+from floor.batch.stations.commands import Disturb
+from floor.batch.walk.commands import BeginRun, EndCycle, StartCycle
 from tests.batch.factory import TWO_MILLS, Bench, edited, open_bench, two_up
 
 LEFT, RIGHT = {"offset": "G54", "X": 0, "Z": 0}, {"offset": "G55", "X": 200, "Z": 0}

@@ -8,10 +8,12 @@ import pytest
 
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import CountRun, Dispose
+from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
 from floor.batch.handover.page import build_handover_page, list_safety_lines
 from floor.batch.lifecycle.commands import SetPiecesAside, open_points
-from floor.batch.walk.commands import Disturb, Prove, Release, Waive
+from floor.batch.stations.commands import Disturb
+from floor.batch.walk.commands import Release
 from floor.batch.worklist.tasks import next_up
 from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from floor.batch.describe import describe
-from floor.batch.walk.commands import Prove
+from floor.batch.gates.commands import Prove
 from floor.checklist.frozen import freeze, frozen_checklist
 from floor.checklist.model import Checklist
 from tests.batch.factory import Bench, open_bench, part

@@ -22,6 +22,7 @@ from floor.batch.counting.surplus import out_of_work
 from floor.batch.describe import describe
 from floor.batch.events import read_run_numbers
 from floor.batch.fold import fold
+from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
 from floor.batch.gates.judge import DISTURBANCES, GATE_RULES, count_samples, judge_gate
 from floor.batch.handover.commands import (
@@ -40,22 +41,18 @@ from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside,
 from floor.batch.run import Run
 from floor.batch.search.trace import trace
 from floor.batch.state import Batch
+from floor.batch.stations.commands import Disturb, TakeDown
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.clock_jumps import jumps_until
 from floor.batch.walk.commands import (
     BeginRun,
-    CloseWaiver,
-    Disturb,
     DoStep,
     EndCycle,
     Pause,
-    Prove,
     ReadCautions,
     Release,
     SkipStep,
     StartCycle,
-    TakeDown,
-    Waive,
     confirm_current_line,
 )
 from floor.batch.walk.cycles import find_open_runs_in_cycle, find_runs_in_cycle

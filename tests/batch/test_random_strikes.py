@@ -25,6 +25,7 @@ from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPie
 from floor.batch.counting.decide_surplus import BringBackSurplus, TakeOutSurplus
 from floor.batch.counting.surplus import out_of_work
 from floor.batch.fold import advance, fold
+from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain
 from floor.batch.gates.open_lot import OpenLot, under_way
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, open_points
@@ -33,7 +34,8 @@ from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.open_items import Unproved
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.commands import BeginRun, Disturb, Prove, Waive, confirm_current_line
+from floor.batch.stations.commands import Disturb
+from floor.batch.walk.commands import BeginRun, confirm_current_line
 from floor.batch.walk.cycles import find_open_runs_in_cycle
 from floor.batch.walk.lines import build_walk
 from floor.batch.walk.put_back import PutBack

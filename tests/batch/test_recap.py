@@ -12,7 +12,8 @@ from floor.batch.handover.commands import (
     ReadHandoverPage,
 )
 from floor.batch.handover.page import list_count_subjects, list_safety_lines
-from floor.batch.walk.commands import Disturb, Pause
+from floor.batch.stations.commands import Disturb
+from floor.batch.walk.commands import Pause
 from floor.batch.walk.recap import AT_WORK, AWAY, recap, somebody_else
 from tests.batch.factory import Bench, open_bench
 

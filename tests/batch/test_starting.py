@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import date
 
 from floor.batch.lifecycle.commands import order_faults
+from floor.batch.stations.commands import Disturb, TakeDown
 from floor.batch.stations.setup_status import first_setup
-from floor.batch.walk.commands import Disturb, TakeDown
 from tests.batch.factory import Bench, open_bench
 
 

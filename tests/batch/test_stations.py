@@ -11,8 +11,9 @@ from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.counting.commands import MarkedPieces
 from floor.batch.describe import describe
 from floor.batch.fold import fold
+from floor.batch.stations.commands import Disturb
 from floor.batch.stations.out_of_service import TakeOutOfService
-from floor.batch.walk.commands import BeginRun, Disturb
+from floor.batch.walk.commands import BeginRun
 from floor.batch.worklist.tasks import DueTask, next_up
 from floor.checklist.frozen import freeze, frozen_checklist
 from tests.batch.factory import TWO_MILLS, Bench, by_hand, edited, open_bench, two_mills, two_up

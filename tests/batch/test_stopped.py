@@ -9,11 +9,13 @@ import pytest
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.counting.commands import HoldBack
 from floor.batch.describe import describe
+from floor.batch.gates.commands import Prove
 from floor.batch.handover.page import build_handover_page, higher_risk, list_safety_lines
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.run import Run
+from floor.batch.stations.commands import Disturb
 from floor.batch.walk.clocks import compute_planned_end, compute_window_spans, judge_clock, shifted
-from floor.batch.walk.commands import Disturb, EndCycle, Prove, StartCycle
+from floor.batch.walk.commands import EndCycle, StartCycle
 from floor.batch.walk.lines import Line
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
 from floor.batch.worklist.tasks import next_up

@@ -13,10 +13,12 @@ from floor.batch.corrections.strike_effects import relied_on
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces
 from floor.batch.describe import describe
 from floor.batch.fold import fold
+from floor.batch.gates.commands import CloseWaiver, Waive
 from floor.batch.handover.commands import OfferHandover
 from floor.batch.lifecycle.commands import SetPiecesAside, StartPieces
 from floor.batch.state import Batch
-from floor.batch.walk.commands import CloseWaiver, Disturb, StartCycle, Waive
+from floor.batch.stations.commands import Disturb
+from floor.batch.walk.commands import StartCycle
 from floor.entry import Entry
 from tests.batch.factory import Bench, conserved, open_bench
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.counting.commands import CountRun, MarkedPieces
+from floor.batch.gates.commands import Waive
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.search.trace import piece_at, trace
-from floor.batch.walk.commands import Release, Waive
+from floor.batch.walk.commands import Release
 from tests.batch.factory import Bench, open_bench
 
 

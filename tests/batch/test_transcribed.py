@@ -20,13 +20,14 @@ from floor.batch.corrections.from_paper import Act, TranscribeAct
 from floor.batch.counting.commands import CountRun
 from floor.batch.describe import describe
 from floor.batch.fold import fold
+from floor.batch.gates.commands import Prove
 from floor.batch.lifecycle.commands import FormLoad, OpenBatch, SetPiecesAside, StartPieces
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.open_items import Outage
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
-from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, Prove, Release, StartCycle
+from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, Release, StartCycle
 from floor.batch.worklist.tasks import next_up
 from floor.entry import Moment
 from floor.shop import Shop

@@ -8,10 +8,12 @@ import pytest
 
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.fold import Inapplicable, fold
+from floor.batch.gates.commands import Waive
 from floor.batch.handover.page import list_safety_lines
+from floor.batch.stations.commands import Disturb
 from floor.batch.walk.arrival import next_run
 from floor.batch.walk.clocks import compute_planned_end
-from floor.batch.walk.commands import Disturb, DoStep, EndCycle, SkipStep, StartCycle, Waive
+from floor.batch.walk.commands import DoStep, EndCycle, SkipStep, StartCycle
 from floor.batch.walk.cycles import takes_seconds
 from floor.batch.walk.lines import needs_person
 from floor.batch.walk.stop_cycle import StopCycle

@@ -7,11 +7,12 @@ import pytest
 from floor.batch.corrections.commands import SettleUnproved, StrikeOut
 from floor.batch.corrections.impact import find_open_unproved_work
 from floor.batch.counting.commands import Dispose, HoldBack
+from floor.batch.gates.commands import Waive
 from floor.batch.handover.commands import OfferHandover
 from floor.batch.handover.page import build_handover_page, higher_risk, list_safety_lines
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.batch.open_items import Unproved
-from floor.batch.walk.commands import Disturb, Waive
+from floor.batch.stations.commands import Disturb
 from floor.batch.walk.lines import Line, build_walk
 from floor.batch.worklist.tasks import DueTask, next_up
 from floor.entry import Entry

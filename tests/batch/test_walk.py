@@ -6,6 +6,7 @@ import pytest
 
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.counting.commands import CountRun
+from floor.batch.gates.commands import Prove
 from floor.batch.handover.commands import (
     AcceptHandover,
     CountSubjectPieces,
@@ -14,17 +15,7 @@ from floor.batch.handover.commands import (
     ReadHandoverPage,
 )
 from floor.batch.handover.page import list_count_subjects, list_safety_lines
-from floor.batch.walk.commands import (
-    BeginRun,
-    DoStep,
-    EndCycle,
-    Pause,
-    Prove,
-    ReadCautions,
-    Release,
-    SkipStep,
-    StartCycle,
-)
+from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, Pause, ReadCautions, Release, SkipStep, StartCycle
 from floor.batch.walk.lines import LONG_BREAK, PHASE_TITLES, phase_title
 from floor.checklist.model import Do
 from floor.entry import Entry

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from floor.batch.corrections.commands import Note
 from floor.batch.counting.commands import MarkedPieces
+from floor.batch.gates.commands import Waive
 from floor.batch.lifecycle.commands import SetPiecesAside
-from floor.batch.walk.commands import BeginRun, Waive
+from floor.batch.walk.commands import BeginRun
 from floor.shop.simulation import SimulatedOperator
 from tests.batch.factory import Bench, open_bench
 

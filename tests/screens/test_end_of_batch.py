@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from floor.app import FloorApp
+from floor.batch.gates.commands import Waive
 from floor.batch.lifecycle.commands import SetPiecesAside
-from floor.batch.walk.commands import Waive
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.shop.next import NextScreen

@@ -9,9 +9,9 @@ import pytest
 
 from floor.app import FloorApp
 from floor.batch.counting.commands import MarkedPieces
+from floor.batch.gates.commands import Prove
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.state import Batch
-from floor.batch.walk.commands import Prove
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.forms.dialogs import ChoiceDialog
 from floor.screens.forms.fields import FieldsDialog

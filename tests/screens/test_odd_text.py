@@ -9,9 +9,10 @@ import pytest
 from floor.app import FloorApp
 from floor.batch.corrections.commands import Note
 from floor.batch.counting.commands import CountRun, MarkedPieces
+from floor.batch.gates.commands import Waive
 from floor.batch.handover.commands import OfferHandover
 from floor.batch.lifecycle.commands import OpenBatch, SetPiecesAside
-from floor.batch.walk.commands import Release, Waive
+from floor.batch.walk.commands import Release
 from floor.screens.batch.closed import ClosedScreen
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.hold import HoldScreen

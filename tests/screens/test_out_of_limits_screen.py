@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut
 from floor.batch.lifecycle.commands import SetPiecesAside
-from floor.batch.walk.commands import Prove
 from floor.screens.shop.next import NextScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen

@@ -8,8 +8,8 @@ import pytest
 
 from floor.app import FloorApp
 from floor.batch.describe import describe
+from floor.batch.gates.commands import Prove
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.batch.walk.commands import Prove
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.shop.next import NextScreen

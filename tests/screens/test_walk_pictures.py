@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.walk.commands import BeginRun, Prove
+from floor.batch.gates.commands import Prove
+from floor.batch.walk.commands import BeginRun
 from tests.screens.operator import Place
 
 Snap = Callable[..., bool]

@@ -12,8 +12,9 @@ from textual.widgets import Input, Static
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
+from floor.batch.stations.commands import Disturb
 from floor.batch.walk.clocks import compute_planned_end
-from floor.batch.walk.commands import BeginRun, Disturb
+from floor.batch.walk.commands import BeginRun
 from floor.checklist.gates import FirstPiece
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog

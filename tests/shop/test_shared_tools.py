@@ -19,7 +19,8 @@ from floor.batch.fold import fold
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.state import Batch
-from floor.batch.walk.commands import Disturb, EndCycle, StartCycle
+from floor.batch.stations.commands import Disturb
+from floor.batch.walk.commands import EndCycle, StartCycle
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.ledger import Journal, WriteFailed
 from floor.ledger.files import REAL_FILES, Files

@@ -11,12 +11,14 @@ import pytest
 from floor.batch.command import Context, Refused
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.fold import fold
+from floor.batch.gates.commands import Prove, Waive
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.search.trace import trace
 from floor.batch.state import Batch
-from floor.batch.walk.commands import BeginRun, Disturb, Prove, Waive
+from floor.batch.stations.commands import Disturb
+from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.lines import build_walk
 from floor.entry import Draft
 from floor.ledger import JournalFolder, LedgerError, ReadOnly

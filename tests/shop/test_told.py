@@ -11,7 +11,8 @@ from floor.batch.command import Refused
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.fold import fold
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.batch.walk.commands import BeginRun, Disturb, StartCycle
+from floor.batch.stations.commands import Disturb
+from floor.batch.walk.commands import BeginRun, StartCycle
 from floor.batch.walk.lines import build_walk
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.entry import Entry

@@ -15,6 +15,7 @@ import pytest
 
 from floor.batch.command import Refused
 from floor.batch.counting.commands import Dispose, MarkedPieces
+from floor.batch.gates.commands import CloseWaiver, Waive
 from floor.batch.handover.commands import (
     AcceptHandover,
     CountSubjectPieces,
@@ -28,7 +29,7 @@ from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, StartPieces
 from floor.batch.run import Run
 from floor.batch.search.trace import trace
 from floor.batch.state import Batch
-from floor.batch.walk.commands import CloseWaiver, StartCycle, Waive
+from floor.batch.walk.commands import StartCycle
 from floor.batch.walk.lines import Line
 from floor.checklist.gates import Cured, Measured
 from floor.ledger.verify import verify_journal

@@ -8,22 +8,14 @@ from datetime import datetime, timedelta
 from floor.batch.command import Context, Refused, refuse_closed_batch, within_reach
 from floor.batch.counting.commands import CountRun
 from floor.batch.events import BackInService, EnteredLate, LoadFormed, OutOfService, RunBegun, TakenIn, read_event
+from floor.batch.gates.commands import Prove
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.load import PiecePlace
 from floor.batch.open_items import Outage
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, no_room
-from floor.batch.walk.commands import (
-    BeginRun,
-    DoStep,
-    EndCycle,
-    Prove,
-    ReadCautions,
-    Release,
-    SkipStep,
-    StartCycle,
-)
+from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, ReadCautions, Release, SkipStep, StartCycle
 from floor.batch.walk.cycles import find_runs_in_cycle
 from floor.entry import Draft, Entry, Moment, format_wall
 from floor.text import format_clock

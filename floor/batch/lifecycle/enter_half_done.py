@@ -18,12 +18,12 @@ from floor.batch.command import (
     within_reach,
 )
 from floor.batch.events import make_drafts
+from floor.batch.gates.commands import read_values
 from floor.batch.gates.judge import GATE_RULES, count_samples
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, clocks_told, format_placed_pieces
 from floor.batch.proof import RunKey, SetupKey, ShiftKey, StationShiftKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.commands import read_values
 from floor.checklist.gates import Cured, Gate, LotRecorded, Probed, ToolLoaded
 from floor.checklist.model import Do
 from floor.entry import Draft, format_wall

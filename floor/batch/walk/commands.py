@@ -1,18 +1,15 @@
-"""The walk of a run: begin, read, do, prove, start and end the cycle, release."""
+"""The walk of a run: begin, read, do, start and end the cycle, release."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from datetime import date
+from dataclasses import dataclass
 from typing import Any
 
 from floor.batch import events
 from floor.batch.command import (
-    LARGEST_VALUE,
     Context,
     Refused,
     at_line,
-    must_be_current,
     refuse_closed_batch,
     require_reason,
     the_load,
@@ -20,24 +17,21 @@ from floor.batch.command import (
     walk_of,
 )
 from floor.batch.events import make_drafts
-from floor.batch.gates.judge import DISTURBANCES, GATE_RULES, count_samples, many_out, same_text
-from floor.batch.gates.out_of_limits import lasts, made_since
-from floor.batch.gates.verifying import verifier
+from floor.batch.gates.commands import Prove
 from floor.batch.load import Load
 from floor.batch.proof import OffsetKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, count_places_needed
 from floor.batch.stations.choice import open_stations, refuse_station
-from floor.batch.stations.events import Disturbance
 from floor.batch.stations.out_of_service import refuse_out_of_service
 from floor.batch.walk.arrival import next_run, unmet_on_arrival
 from floor.batch.walk.cycles import find_open_runs_in_cycle, find_runs_in_cycle
 from floor.batch.walk.lines import Line, build_walk
-from floor.checklist.gates import Counted, FirstPiece, FormField, Measured, Probed, Signed, ToolLoaded
+from floor.checklist.gates import Counted
 from floor.checklist.model import Do, Station
 from floor.entry import Draft
-from floor.text import format_count, sanitize
+from floor.text import sanitize
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,130 +173,6 @@ class SkipStep:
 
 
 @dataclass(frozen=True, slots=True)
-class Prove:
-    """Record what proves a gate: the values its form asks for. Values outside the limits are recorded too."""
-
-    run: int
-    line: str
-    values: dict[str, Any] = field(default_factory=dict)
-
-    def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        refuse_closed_batch(batch)
-        run = the_run(batch, self.run)
-        walked = walk_of(batch, run, context)
-        line = walked.line(self.line)
-        if line is None or line.kind != "gate":
-            raise Refused("unknown", f'there is no gate "{self.line}" in this run', "look at the walk again")
-        gate: Any = line.step
-        if not (gate.gate == "lot recorded" and line.is_satisfied and run.count is None):  # a new can may be opened
-            must_be_current(walked, self.line)
-        if line.verdict is not None and line.verdict.status in ("wait", "blocked"):
-            raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
-        if line.verdict is not None and line.verdict.decide:
-            raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
-        values = read_values(gate, count_samples(gate, len(run.undecided)), self.values)
-        if isinstance(gate, Probed):
-            _refuse_a_zero_in_use(batch, run, gate, str(values.get("offset", "")))
-        if isinstance(gate, Signed | FirstPiece):
-            values |= verifier(batch, run, self.line, gate, str(values.get("person", "")), context)
-        key = GATE_RULES[gate.gate].key(batch, run, self.line, gate)
-        if gate.gate == "lot recorded" and values.get("use_by"):
-            use_by = date.fromisoformat(values["use_by"])
-            if use_by < context.now.at.date():
-                what, other = ("calibration", "gauge") if gate.serial else ("use-by", "lot")
-                raise Refused("gate", f"{gate.what}: {what} date {use_by} is past", f"take a {other} still good")
-        worn = 0.0
-        if isinstance(gate, ToolLoaded):  # it may have cut for others before it was loaded for this batch
-            known = batch.tools.get((run.station, gate.tool))
-            elsewhere = context.elsewhere.worn.get((run.station, gate.tool), 0.0)
-            worn = elsewhere if elsewhere > (known.used if known else 0.0) else 0.0
-        out = many_out(gate, values) if isinstance(gate, Measured) and lasts(gate, values) else 0
-        before = len(made_since(batch, run, self.line, gate, run.undecided)) if out else 0
-        return make_drafts(
-            events.Proved(
-                run=run.number,
-                op=run.op,
-                line=self.line,
-                gate=gate.gate,
-                key=key,
-                values=values,
-                worn=worn,
-                out=out,
-                before=before,
-            )
-        )
-
-
-def _refuse_a_zero_in_use(batch: Batch, run: Run, gate: Probed, entered: str) -> None:
-    """Nobody probes the zero by which another load is being cut: it is a slip, or that cycle has to stop first."""
-    entered = entered.upper()
-    if not entered or same_text(entered, gate.offset):
-        return
-    for other in batch.list_open_runs():
-        zeros = [step.offset for step in batch.operation_of(other).steps if isinstance(step, Probed)]
-        if other.running and other.station == run.station and any(same_text(zero, entered) for zero in zeros):
-            uses = f"{batch.format_carrier(batch.loads[run.load])} uses {gate.offset}"
-            raise Refused(
-                "input",
-                f"{batch.format_load(other.load)} is being cut by {entered} now: nobody can probe it",
-                f"look again: {uses}. If {entered} was moved, stop that cycle (x)",
-            )
-
-
-def read_values(gate: Any, count: int, given: dict[str, Any]) -> dict[str, Any]:
-    """Check what was entered against what is asked for: kind and sense, not the limits."""
-    values: dict[str, Any] = {}
-    asks: tuple[FormField, ...] = gate.asks()
-    for ask in asks:
-        entered = given.get(ask.name)
-        if count > 1:
-            many = entered if isinstance(entered, list | tuple) else [entered]
-            if len(many) != count:
-                raise Refused(
-                    "input", f"{ask.label}: {format_count(len(many), 'value')} of {count} entered", "enter all of them"
-                )
-            values[ask.name] = [_one(ask, one) for one in many]
-        else:
-            one = entered[0] if isinstance(entered, list | tuple) and len(entered) == 1 else entered
-            value = _one(ask, one)
-            if value is not None:
-                values[ask.name] = value
-    return values
-
-
-def _one(ask: FormField, entered: Any) -> Any:
-    text = sanitize(str(entered)) if entered is not None else ""
-    if not text:
-        if ask.required:
-            raise Refused("input", f"{ask.label}: nothing entered", f"enter {ask.band or 'it'}")
-        return None
-    if ask.kind in ("number", "whole"):
-        try:
-            number = float(text.replace(",", ".").replace("_", "?"))
-        except ValueError:
-            raise Refused(
-                "input", f"{ask.label}: {text[:20]} is not a number", f"enter {ask.band or 'a number'}"
-            ) from None
-        if not -LARGEST_VALUE < number < LARGEST_VALUE:  # refuses nan too
-            raise Refused("input", f"{ask.label}: {text[:20]} makes no sense", f"enter {ask.band or 'a number'}")
-        if ask.kind == "whole":
-            if number != int(number):
-                raise Refused("input", f"{ask.label}: {text[:20]} is not a whole number", f"enter {ask.band or 'one'}")
-            if number < 0 == ask.low:
-                raise Refused("input", f"{ask.label}: {text[:20]} makes no sense", f"enter {ask.band or 'a number'}")
-            return int(number)
-        return number
-    if ask.kind == "date":
-        try:
-            return date.fromisoformat(text).isoformat()
-        except ValueError:
-            raise Refused(
-                "input", f"{ask.label}: {text[:20]} is not a date", "write it YYYY-MM-DD, like 2027-01-31"
-            ) from None
-    return text.upper() if ask.kind == "person" else text
-
-
-@dataclass(frozen=True, slots=True)
 class StartCycle:
     """Start the cycle; where it had stopped, let it go on from there, or anew from its beginning."""
 
@@ -384,126 +254,6 @@ class Pause:
         refuse_closed_batch(batch)
         run = the_run(batch, self.run)
         return make_drafts(events.Paused(run=run.number, op=run.op, reason=require_reason(self.why, "a pause")))
-
-
-@dataclass(frozen=True, slots=True)
-class Disturb:
-    """Something happened at a station that voids what was proved there."""
-
-    station: str
-    what: Disturbance
-    load: int | None = None
-    tool: int | None = None
-    note: str = ""
-    told: str = ""
-    """Where another batch says it: its `Batch.format_citation` of the entry."""
-    offset: str = ""
-    """For a zero set anew: which work offset; empty for all of them."""
-
-    def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        refuse_closed_batch(batch)
-        if self.what not in DISTURBANCES:
-            raise Refused("input", f'"{sanitize(self.what, 40)}" is not known', f"one of: {', '.join(DISTURBANCES)}")
-        if not any(station.id == self.station for station in batch.checklist.stations):
-            raise Refused("unknown", f"there is no station {sanitize(self.station, 40)}", "choose one of the list")
-        if self.what == "lifted":
-            the_load(batch, self.load or 0)
-        if self.what == "tool changed" and batch.checklist.tool(self.tool or 0) is None:
-            raise Refused("unknown", f"tool {self.tool} has no card in the checklist", "choose one of the list")
-        offset = sanitize(self.offset, 40) if self.what == "rezeroed" else ""
-        known = batch.checklist.station(self.station).offsets
-        if offset and not any(same_text(offset, one) for one in known):
-            raise Refused("unknown", f"{offset} is not a work offset of {self.station}", f"one of: {', '.join(known)}")
-        # Kept so that it counts again if this is struck out: the others forget it.
-        tool = (self.station, self.tool or 0)
-        worn = context.elsewhere.worn.get(tool, 0.0) if self.what == "tool changed" else 0.0
-        return make_drafts(
-            events.Disturbed(
-                station=self.station,
-                what=self.what,
-                load=self.load,
-                tool=self.tool,
-                offset=offset,
-                note=sanitize(self.note),
-                worn=worn,
-                told=self.told,
-            )
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class TakeDown:
-    """Another batch sets the station up: what was proved there for this one is void."""
-
-    station: str
-    other: str
-
-    def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        return make_drafts(events.SetupTakenDown(station=self.station, other=self.other))
-
-
-@dataclass(frozen=True, slots=True)
-class WearTools:
-    """Another batch cut with tools that this one holds loaded: how far each is used up now.
-
-    Told is where the tool stands and not what was taken, so that telling it twice takes nothing twice.
-    """
-
-    station: str
-    tools: tuple[tuple[int, float], ...]
-    other: str
-
-    def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        known = {tool: state.used for (station, tool), state in batch.tools.items() if station == self.station}
-        told = tuple((tool, used) for tool, used in self.tools if tool in known and known[tool] < used)
-        return make_drafts(events.ToolWorn(station=self.station, tools=told, other=self.other)) if told else []
-
-
-@dataclass(frozen=True, slots=True)
-class Waive:
-    """Pass a gate unproved: a lead, a reason, and where the checklist says so a second signature."""
-
-    run: int
-    line: str
-    why: str
-    second: str = ""
-
-    def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        refuse_closed_batch(batch)
-        run = the_run(batch, self.run)
-        walked = walk_of(batch, run, context)
-        line = walked.line(self.line)
-        if line is None or line.kind != "gate":
-            raise Refused("input", "only a gate is waived", "a step is skipped with a reason instead")
-        gate: Any = line.step
-        if gate.waive == "never":
-            raise Refused("authority", f"{line.title}: may not be waived", line.verdict.clear if line.verdict else "")
-        if line.verdict is not None and line.verdict.decide:
-            raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
-        context.need_lead("waiving a gate")
-        must_be_current(walked, self.line)
-        why = require_reason(self.why, "a waiver")
-        second = context.need_second(self.second, "this waiver") if gate.waive == "lead and second" else ""
-        unmet = line.verdict.why if line.verdict else ""
-        return make_drafts(
-            events.Waived(
-                run=run.number, op=run.op, line=self.line, title=line.title, unmet=unmet, reason=why, second=second
-            )
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class CloseWaiver:
-    waiver: int
-    why: str
-
-    def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        refuse_closed_batch(batch)
-        waiver = batch.waivers.get(self.waiver)
-        if waiver is None or waiver.closed:
-            raise Refused("unknown", "there is no such open waiver", "choose one of the list")
-        context.need_lead("closing a waiver")
-        return make_drafts(events.WaiverClosed(waiver=self.waiver, reason=require_reason(self.why, "closing a waiver")))
 
 
 def confirm_current_line(batch: Batch, run: Run, context: Context) -> Any:

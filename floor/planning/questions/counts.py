@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from floor.batch.state import MOST_PIECES, Batch
 from floor.figures.overtime import change_crew_size
-from floor.planning.loads import BatchChange
+from floor.planning.load_parts import BatchChange
 from floor.planning.problem import Crew
 from floor.planning.questions.base import QuestionContext, WhatIfQuestion, find_batch, find_only_batch, format_of_batch
 from floor.planning.questions.days import NotUnderstood

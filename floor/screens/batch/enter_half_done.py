@@ -7,12 +7,12 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any, Protocol
 
+from floor.batch.gates.commands import read_values
 from floor.batch.gates.judge import count_samples, format_values
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.enter_half_done import row_faults
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, Stands, What, clocks_told
 from floor.batch.state import Batch
-from floor.batch.walk.commands import read_values
 from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Do, Operation
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec

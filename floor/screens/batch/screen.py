@@ -17,12 +17,12 @@ from floor.batch.counting.blind_count import (
     hides_total,
 )
 from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled, is_wanted_at, out_of_work
+from floor.batch.gates.commands import CloseWaiver
 from floor.batch.lifecycle.commands import FormLoad, free_carriers, open_points
 from floor.batch.load import Load, PiecePlace, Where
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import clock_in_doubt, clock_moved
 from floor.batch.walk.clocks import find_pieces_to_cure, judge_clock
-from floor.batch.walk.commands import CloseWaiver
 from floor.batch.walk.lines import build_walk
 from floor.checklist.gates import Cured
 from floor.checklist.model import BEFORE_CYCLE

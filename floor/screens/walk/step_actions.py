@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from floor.batch.corrections.commands import Note
-from floor.batch.walk.commands import Pause, SkipStep, Waive
+from floor.batch.gates.commands import Waive
+from floor.batch.walk.commands import Pause, SkipStep
 from floor.batch.walk.lines import Line
 from floor.checklist.model import Do
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog

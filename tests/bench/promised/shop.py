@@ -26,7 +26,8 @@ from floor.batch.lifecycle.commands import FormLoad, OpenBatch, StartPieces
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_needed
-from floor.batch.walk.commands import BeginRun, Disturb, confirm_current_line
+from floor.batch.stations.commands import Disturb
+from floor.batch.walk.commands import BeginRun, confirm_current_line
 from floor.batch.walk.lines import Line, build_walk
 from floor.batch.worklist.tasks import DueTask, next_up
 from floor.checklist.model import Checklist, Operation, Reason

@@ -1,0 +1,92 @@
+"""What happened at a station: something that voids proofs, another set-up, tools worn elsewhere."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from floor.batch import events
+from floor.batch.command import (
+    Context,
+    Refused,
+    refuse_closed_batch,
+    the_load,
+)
+from floor.batch.events import make_drafts
+from floor.batch.gates.judge import DISTURBANCES, same_text
+from floor.batch.state import Batch
+from floor.batch.stations.events import Disturbance
+from floor.entry import Draft
+from floor.text import sanitize
+
+
+@dataclass(frozen=True, slots=True)
+class Disturb:
+    """Something happened at a station that voids what was proved there."""
+
+    station: str
+    what: Disturbance
+    load: int | None = None
+    tool: int | None = None
+    note: str = ""
+    told: str = ""
+    """Where another batch says it: its `Batch.format_citation` of the entry."""
+    offset: str = ""
+    """For a zero set anew: which work offset; empty for all of them."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        refuse_closed_batch(batch)
+        if self.what not in DISTURBANCES:
+            raise Refused("input", f'"{sanitize(self.what, 40)}" is not known', f"one of: {', '.join(DISTURBANCES)}")
+        if not any(station.id == self.station for station in batch.checklist.stations):
+            raise Refused("unknown", f"there is no station {sanitize(self.station, 40)}", "choose one of the list")
+        if self.what == "lifted":
+            the_load(batch, self.load or 0)
+        if self.what == "tool changed" and batch.checklist.tool(self.tool or 0) is None:
+            raise Refused("unknown", f"tool {self.tool} has no card in the checklist", "choose one of the list")
+        offset = sanitize(self.offset, 40) if self.what == "rezeroed" else ""
+        known = batch.checklist.station(self.station).offsets
+        if offset and not any(same_text(offset, one) for one in known):
+            raise Refused("unknown", f"{offset} is not a work offset of {self.station}", f"one of: {', '.join(known)}")
+        # Kept so that it counts again if this is struck out: the others forget it.
+        tool = (self.station, self.tool or 0)
+        worn = context.elsewhere.worn.get(tool, 0.0) if self.what == "tool changed" else 0.0
+        return make_drafts(
+            events.Disturbed(
+                station=self.station,
+                what=self.what,
+                load=self.load,
+                tool=self.tool,
+                offset=offset,
+                note=sanitize(self.note),
+                worn=worn,
+                told=self.told,
+            )
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class TakeDown:
+    """Another batch sets the station up: what was proved there for this one is void."""
+
+    station: str
+    other: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        return make_drafts(events.SetupTakenDown(station=self.station, other=self.other))
+
+
+@dataclass(frozen=True, slots=True)
+class WearTools:
+    """Another batch cut with tools that this one holds loaded: how far each is used up now.
+
+    Told is where the tool stands and not what was taken, so that telling it twice takes nothing twice.
+    """
+
+    station: str
+    tools: tuple[tuple[int, float], ...]
+    other: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        known = {tool: state.used for (station, tool), state in batch.tools.items() if station == self.station}
+        told = tuple((tool, used) for tool, used in self.tools if tool in known and known[tool] < used)
+        return make_drafts(events.ToolWorn(station=self.station, tools=told, other=self.other)) if told else []

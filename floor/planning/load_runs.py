@@ -1,0 +1,168 @@
+"""The runs of one load as the planner has them: how long, where, and from when on, by the plan and by the record."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from floor.batch.load import Load as LiveLoad
+from floor.batch.state import Batch
+from floor.batch.walk.clocks import find_pieces_to_cure
+from floor.batch.walk.cycles import find_runs_in_cycle
+from floor.batch.walk.lines import build_walk
+from floor.checklist.model import Station
+from floor.entry import Moment
+from floor.figures.schedule import Obstacle, Phase, PhaseKind, Precedence, RunModel, StartSpan, StartWindow
+from floor.planning.durations import DurationCache, RunDuration, compute_remaining_phases, compute_setup_minutes
+from floor.planning.load_parts import LaidOutBatch, PieceStream, PlanNames
+from floor.planning.run_deadlines import find_run_deadlines, is_clock_started_in
+from floor.planning.shared_cycles import SharedCycle
+from floor.planning.windows import (
+    ANY_TIME,
+    compute_cure_tail,
+    compute_overshoot,
+    find_clock_gates,
+    find_recorded_spans,
+    intersect_spans,
+    intersect_windows,
+    list_windows_after_end,
+)
+
+
+class RunLayout:
+    """Lays out run after run of one batch; obstacles and deadlines go into `laid`, whose works it reads."""
+
+    def __init__(
+        self, batch: Batch, now: Moment, names: PlanNames, durations: DurationCache, laid: LaidOutBatch
+    ) -> None:
+        self.batch, self.now, self.names, self.durations, self.laid = batch, now, names, durations, laid
+
+    def lay_run(
+        self,
+        run_id: str,
+        op: int,
+        inside: Sequence[tuple[PieceStream, tuple[int, ...]]],
+        load: str,
+        live: LiveLoad | None,
+        follows: bool,
+        following: int | None,
+        joint: SharedCycle | None,
+    ) -> tuple[RunModel, RunDuration, float]:
+        operation = self.batch.operation(op)
+        pace = self.durations.pace(op)
+        count = sum(len(pieces) for _, pieces in inside)
+        each = joint.parts(operation, pace) if joint is not None else self.durations.parts(op, count)
+        title = self.names.operation(self.batch.id, self.batch.operation(op))
+        station = self.names.station[operation.station]
+        family = f"{self.batch.id} {op}"
+        places, *others = (
+            count_places_taken(self.batch.checklist.station(one), operation.carrier, joint is not None)
+            for one in operation.stations
+        )
+        also_at = tuple((self.names.station[one], many) for one, many in zip(operation.also_at, others, strict=True))
+        cure = compute_cure_tail(self.batch.checklist, operation, each, following)
+        if live is not None and live.run is not None:
+            begun = self.batch.runs[live.run]
+            station, at = self.names.station[begun.station], self.batch.checklist.station(begun.station)
+            places = at.places_of(operation.carrier)
+            shared = joint.loads if joint is not None else ()
+            here = [
+                one
+                for one in find_runs_in_cycle(self.batch, begun)
+                if one is begun or self.names.load(self.batch, str(one.load)) in shared
+            ]
+            left = compute_remaining_phases(
+                self.batch, [build_walk(self.batch, one, self.now) for one in here], self.now.at, pace
+            )
+            if any(is_clock_started_in(self.batch, begun, clock) for clock in operation.clocks if clock.per == "piece"):
+                cure = 0.0
+            self.laid.closing += find_run_deadlines(self.batch, begun, run_id, self.now)
+            return (
+                RunModel(run_id, title, station, _with(left, cure), (), places, family=family, under_way=True),
+                each,
+                cure,
+            )
+        minutes = compute_setup_minutes(operation, pace)
+        made_ready = Phase(PhaseKind.ATTENDED, minutes, interruptible=True, spread=pace.hand_spread, stands=False)
+        setup = made_ready if minutes else None
+        after, allowed = self._prerequisites(op, inside, load, run_id)
+        if not follows:
+            have = {one.run for one in after}
+            brought = dict.fromkeys(stream.last for stream, _ in inside)
+            after += [Precedence(last) for last in brought if last is not None and last not in have]
+        done = _with(self.durations.phases(op, each), cure)
+        run = RunModel(run_id, title, station, done, tuple(after), places, setup, family, allowed, also_at=also_at)
+        return run, each, cure
+
+    def _prerequisites(
+        self, op: int, inside: Sequence[tuple[PieceStream, tuple[int, ...]]], load: str, run_id: str
+    ) -> tuple[list[Precedence], tuple[StartSpan, ...]]:
+        """Windows counted from planned runs, and from what the record has."""
+        windows: dict[str, tuple[StartWindow, ...]] = {}
+        allowed: tuple[StartSpan, ...] = ()
+        operation = self.batch.operation(op)
+        for source, clock, gate in find_clock_gates(self.batch.checklist, operation):
+            recorded: list[int] = []
+            faults = fixed = False
+            missed = 0.0
+            for stream, pieces in inside:
+                planned = stream.passed.get(source.op)
+                if planned is None or self._clock_runs_before(planned[0], clock.id, pieces):
+                    recorded += find_pieces_to_cure(self.batch, gate, op, pieces)
+                    continue
+                before, each, cure = planned
+                found = intersect_windows(
+                    windows.get(before, ANY_TIME), list_windows_after_end(source, clock, each, cure)
+                )
+                faults = faults or not found
+                missed = max(missed, compute_overshoot(source, clock, each, cure))
+                one = self.durations.parts(source.op, 1)
+                fixed = fixed or compute_overshoot(source, clock, one, 0.0) > 0
+                windows[before] = found or ANY_TIME
+            known = self._spans(clock.id, tuple(recorded)) if recorded else None
+            if known is not None:
+                allowed = intersect_spans(allowed, known) if allowed else known
+                faults = faults or not allowed
+            if faults:
+                where = f"operation {self.names.operation(self.batch.id, self.batch.operation(op))}"
+                late = "before another window that it must hit opens"
+                if missed:
+                    late = f"{missed:.3g} min before the work at op {source.op} is over"
+                wrong = f"for load {load}, the window of {clock.id} closes {late}"
+                smaller = "" if fixed else "Make the load smaller, "
+                remedy = f"{smaller}shorten op {source.op}, or widen the window of {clock.id}"
+                self.laid.obstacles.append(Obstacle(where, wrong, remedy[0].upper() + remedy[1:], run_id, load))
+        return [Precedence(run, found) for run, found in windows.items()], allowed
+
+    def _spans(self, clock_id: str, pieces: tuple[int, ...]) -> tuple[StartSpan, ...] | None:
+        """When the record lets these pieces start; None where their clock does not run."""
+        found = self.batch.checklist.clock(clock_id)
+        assert found is not None
+        clock = found[1]
+        started = self.batch.piece_clocks.get(clock_id, {}) if clock.per == "piece" else self.batch.batch_clocks
+        if not (any(piece in started for piece in pieces) if clock.per == "piece" else clock_id in started):
+            return None
+        return find_recorded_spans(self.batch, clock, pieces, self.now)
+
+    def _clock_runs_before(self, run_id: str, clock_id: str, pieces: Sequence[int]) -> bool:
+        """Whether the planned run is under way and has started this clock already."""
+        work = self.laid.works[run_id]
+        live = self.batch.loads[work.load] if work.load is not None else None
+        if live is None or live.run is None or self.batch.runs[live.run].op != work.op:
+            return False
+        begun = self.batch.runs[live.run].begun
+        started = self.batch.piece_clocks.get(clock_id, {})
+        return all(piece in started and started[piece][0] >= begun for piece in pieces)
+
+
+def count_places_taken(station: Station, carrier: str, shared: bool = False) -> int:
+    """Places that a run takes; all where only one cycle can run, as the next one waits for the spindle anyway.
+
+    Args:
+        shared: whether its cycle takes other loads too.
+    """
+    alone = station.most_cycles == 1 and not shared
+    return station.runs_at_once if alone else station.places_of(carrier)
+
+
+def _with(each: tuple[Phase, ...], cure: float) -> tuple[Phase, ...]:
+    return (*each, Phase(PhaseKind.CURE, cure)) if cure else each
