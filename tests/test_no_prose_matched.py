@@ -12,7 +12,7 @@ import floor
 
 ROOT = Path(floor.__path__[0])
 CUTS = {"startswith", "endswith", "removeprefix", "removesuffix", "split", "rsplit", "partition", "rpartition"}
-SAYS = {"describe", "higher_risk", "sentences"}
+SAYS = {"describe", "sentences"}
 """Functions that answer with words for people, beside those named ``format_…``, ``describe_…`` and ``say_…``."""
 SENTENCES = {"sentence", "wrong"}
 """Fields that hold a sentence for people."""
@@ -23,10 +23,6 @@ NO_SENTENCE = {
     ("planning/plan_text.py", " ("): "the band beside the date, in a table",
     ("batch/gates/judge.py", " on "): "where nothing is named before it",
     ("checklist/loading.py", ""): "a mark of our own that stands for a value in a message, no word",
-    ("batch/lifecycle/enter_half_done.py", ""): "still to be mended: how many pieces, from what is said of a told row",
-    ("screens/walk/gate_form.py", "0123456789 "): "still to be mended: which field a refusal is about",
-    ("screens/batch/trace.py", "op "): "still to be mended: which lines of a trace stand out",
-    ("screens/batch/trace.py", "        WAIVED"): "still to be mended: the same",
 }
 """Exceptions, each with its reason: formats of others, what a person typed, a text put together just above."""
 KEYS = {"step ", "caution ", "stop ", "rework ", "code ", "hold ", " here"}
@@ -81,7 +77,6 @@ def test_no_code_matches_a_sentence() -> None:
 
 
 @pytest.mark.parametrize("was", [
-    '"the clock was changed" in higher_risk(batch)',
     'any(point.startswith("a handover") for point in points)',
     'describe(batch, entry).removesuffix(" (struck out)")',
     'describe(batch, entry).split(": ", 1)',

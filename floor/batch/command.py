@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import Any, Literal, Protocol
+from typing import Literal, Protocol
 
 from floor.batch.gates.judge import find_emptied_runs
 from floor.batch.load import Load
@@ -41,11 +41,19 @@ FREE_IT = "finish and release that, or put it back (u on its walk) if it was onl
 class Refused(Exception):
     """A command that the state does not allow: why (a fixed word), what is wrong, and what to do about it."""
 
-    def __init__(self, why: Why, wrong: str, remedy: str = "") -> None:
+    def __init__(self, why: Why, wrong: str, remedy: str = "", *, field: str = "", place: int = 0) -> None:
+        """Refuse.
+
+        Args:
+            field: the name of the field of the form that is wrong, where it is one.
+            place: where the same value is asked for several pieces, which of them, from 0.
+        """
         super().__init__(join_sentences(wrong, remedy))
         self.why: Why = why
         self.wrong = wrong
         self.remedy = remedy
+        self.field = field
+        self.place = place
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,10 +108,10 @@ class Context:
             raise Refused("authority", f"{what}: the second person cannot be the first", "ask somebody else to sign")
         return self.need_known(second)
 
-    def need_known(self, initials: str) -> str:
-        """These initials, which are of a person of the shop where any are entered."""
+    def need_known(self, initials: str, field: str = "") -> str:
+        """These initials, which are of a person of the shop where any are entered; ``field`` is where they stand."""
         if self.people and initials not in self.people:
-            raise Refused("authority", f"{initials} is not in the people list", "add them first (people)")
+            raise Refused("authority", f"{initials} is not in the people list", "add them first (people)", field=field)
         return initials
 
 
@@ -203,7 +211,7 @@ def leave_some_in_the_cycle(batch: Batch, pieces: Sequence[int]) -> None:
             )
 
 
-def require_whole_number(value: Any, what: str, low: int = 0, high: int = MOST_PIECES) -> int:
+def require_whole_number(value: object, what: str, low: int = 0, high: int = MOST_PIECES) -> int:
     """A whole number in its range."""
     if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
         raise Refused(

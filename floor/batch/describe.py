@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
 
 from floor.batch.corrections import describe as corrections
 from floor.batch.counting import describe as counting
@@ -100,7 +99,8 @@ def proofs_told(batch: Batch, now: datetime) -> list[str]:
     late = (read_if_kind(entry, EnteredLate) for entry in batch.entries if entry.seq not in batch.struck)
     found = []
     for one in (proof for event in late if event is not None for proof in event.proofs):
-        gate: Any = batch.operation(one.op).step(one.line)
+        gate = batch.operation(one.op).gate(one.line)
+        assert gate is not None, "checked when it was entered"
         when = format_clock(parse_wall(one.at, now), now)
         values = format_values(gate.asks(), one.values) or "confirmed"
         found.append(f"op {one.op} {gate.title()}: {values} · {one.by} {when}")

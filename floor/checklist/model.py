@@ -325,6 +325,11 @@ class Operation(Strict):
         )
         return Operation(**{name: getattr(self, name) for name in read_defaults(self)} | {"steps": steps})
 
+    def gate(self, key: str) -> Gate | None:
+        """The gate under this key; None where there is none, or a step that is only done."""
+        step = self.step(key)
+        return None if isinstance(step, Do) else step
+
     def step(self, key: str) -> Do | Gate | None:
         return next((step for name, step in self.numbered_steps if name == key), None)
 

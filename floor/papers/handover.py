@@ -8,7 +8,15 @@ from typing import get_args
 from floor.batch.counting.blind_count import find_subjects_to_count, list_count_subjects
 from floor.batch.gates.setup_sheet import own_offset
 from floor.batch.handover.offers import HandoverHistory, find_current_handover
-from floor.batch.handover.page import ORDER, PageLine, Section, build_handover_page, higher_risk, list_safety_lines
+from floor.batch.handover.page import (
+    ORDER,
+    RISKS,
+    PageLine,
+    Section,
+    build_handover_page,
+    find_risks,
+    list_safety_lines,
+)
 from floor.batch.load import Where
 from floor.batch.state import Batch
 from floor.entry import Moment
@@ -78,8 +86,8 @@ def _people(
     )
     if turnover and turnover.unattended:
         paper.say("Nobody was there to talk to: confirm each line as if face to face.", "! ")
-    for reason in higher_risk(batch):
-        paper.say(f"HIGHER RISK: {reason}", "! ")
+    for kind in find_risks(batch):
+        paper.say(f"HIGHER RISK: {RISKS[kind]}", "! ")
     if turnover and turnover.remarks:
         paper.title("Remarks of the outgoing person")
         paper.say(turnover.remarks)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Literal
+
 from floor.batch.describe import describe, describe_proof
 from floor.batch.events import Proved, read_event, read_if_kind
 from floor.batch.gates.setup_sheet import own_offset
@@ -28,8 +31,25 @@ def write_trace(batch: Batch, piece: int, now: Moment, head_hash: str) -> str:
     return paper.text()
 
 
-def format_trace(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> list[str]:
-    """The way of a piece in lines, for screen and paper alike.
+def format_trace(batch: Batch, piece: int, now: Moment) -> list[str]:
+    """The way of a piece in the lines of a paper.
+
+    Raises:
+        KeyError: no such piece was started.
+    """
+    return [line.text for line in list_trace_lines(batch, piece, now)]
+
+
+@dataclass(frozen=True, slots=True)
+class TraceLine:
+    """A line of the way of a piece, and what it is, for a screen that sets it off."""
+
+    text: str
+    kind: Literal["heading", "doubt", "waiver", ""] = ""
+
+
+def list_trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> list[TraceLine]:
+    """The way of a piece in lines of at most ``width`` columns, for screen and paper alike.
 
     Raises:
         KeyError: no such piece was started.
@@ -37,7 +57,11 @@ def format_trace(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> l
     from floor.batch.search.query import decided_on  # here, because the first screen asks nothing
 
     found = trace(batch, piece)
-    lines = wrapped(_opening(batch, found, now), "", "", width)
+    lines = [TraceLine(text) for text in wrapped(_opening(batch, found, now), "", "", width)]
+
+    def doubt(text: str) -> None:
+        lines.extend(_set_off(wrapped(text, "! ", "  ", width), "doubt"))
+
     runs = frozenset(stay.run.number for stay in found.stays)
     entered = _by_run(batch, runs)
     if len(found.candidates) > 1:
@@ -46,26 +70,31 @@ def format_trace(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> l
             f"Loose pieces were mixed on the way: looking back it is one of {pieces} "
             f'({_ranges(found.candidates)}). "One of" means one of these, not known which.'
         )
-        lines += wrapped(text, "! ", "  ", width)
+        doubt(text)
     if found.moves:
         moves = ", ".join(f"{one} to {two}" for one, two in found.moves)
         text = (
             f"Moved by hand: {moves}. The pieces are taken to have been loaded again in the order in which they were "
             'unloaded; nobody confirmed each place. "By order" means inferred from the loading order, not confirmed.'
         )
-        lines += wrapped(text, "! ", "  ", width)
+        doubt(text)
     told = batch.late.row_of(piece) if batch.late is not None else None
     if batch.late is not None and told is not None:
         text = f"{batch.late.head(now.at)}: {format_placed_pieces(batch.checklist, told, now.at)}"
-        lines += wrapped(join_sentences(text, "What it went through before is not on record"), "! ", "  ", width)
+        doubt(join_sentences(text, "What it went through before is not on record"))
     for stay in found.stays:
-        lines += ["", *_stay(batch, stay, entered[stay.run.number], now, width)]
+        lines += [TraceLine(""), *_stay(batch, stay, entered[stay.run.number], now, width)]
     decided = decided_on(batch, found.candidates, runs)
-    lines += [""] if decided else []
+    lines += [TraceLine("")] if decided else []
     for entry in decided:
         said = f"{format_clock(entry.done, now.at)} {entry.by}: {describe(batch, entry)}"
-        lines += wrapped(said, "decided  ", " " * 9, width)
+        lines += [TraceLine(text) for text in wrapped(said, "decided  ", " " * 9, width)]
     return lines
+
+
+def _set_off(texts: list[str], kind: Literal["heading", "doubt", "waiver"]) -> list[TraceLine]:
+    """The first of these lines is what catches the eye."""
+    return [TraceLine(texts[0], kind), *map(TraceLine, texts[1:])]
 
 
 def _opening(batch: Batch, found: Trace, now: Moment) -> str:
@@ -77,20 +106,19 @@ def _opening(batch: Batch, found: Trace, now: Moment) -> str:
     return f"Piece {found.piece} of {batch.started}: {found.place}{at}{reason}. Started {started}."
 
 
-def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: int) -> list[str]:
+def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: int) -> list[TraceLine]:
     run = stay.run
     station = batch.checklist.station(run.station).name
     sure = "" if stay.candidates == 1 else f", one of {stay.candidates}"
     where = f"{stay.carrier} {stay.position}".strip() if stay.candidates == 1 else f"{stay.carrier}{sure}"
     where += " by order" if stay.by_order else ""
     rework = " (rework)" if run.rework else ""
-    lines = wrapped(
-        f"{batch.operation_of(run).title}{rework} · {where} · {stay.condition}", f"op {run.op:<5}", " " * 8, width
-    )
+    title = f"{batch.operation_of(run).title}{rework} · {where} · {stay.condition}"
+    lines = _set_off(wrapped(title, f"op {run.op:<5}", " " * 8, width), "heading")
 
     def say(label: str, text: str) -> None:
-        if text:
-            lines.extend(wrapped(text, f"        {label:<9}", " " * 17, width))
+        texts = wrapped(text, f"        {label:<9}", " " * 17, width) if text else []
+        lines.extend(_set_off(texts, "waiver") if texts and label == "WAIVED" else map(TraceLine, texts))
 
     say("station", f"{station}, load {run.load}, run {run.number}, {_times(run, now)}")
     say("program", run.program)

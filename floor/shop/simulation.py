@@ -194,7 +194,8 @@ class SimulatedOperator:
         return True
 
     def _proof(self, run: Run, line: Line) -> Prove:
-        gate: Any = line.step
+        gate = line.gate
+        assert gate is not None
         count = count_samples(gate, len(run.undecided))
         values: dict[str, Any] = {}
         for ask in gate.asks():
@@ -202,7 +203,7 @@ class SimulatedOperator:
             values[ask.name] = [value] * count if count > 1 else value
         return Prove(run.number, line.key, values)
 
-    def _value(self, run: Run, ask: FormField) -> Any:
+    def _value(self, run: Run, ask: FormField) -> str | float:
         if ask.name == "pieces":
             return len(run.pieces)
         if ask.only:

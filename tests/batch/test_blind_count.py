@@ -25,7 +25,7 @@ from floor.batch.handover.commands import (
     WithdrawHandover,
 )
 from floor.batch.handover.offers import find_current_handover, list_handovers
-from floor.batch.handover.page import build_handover_page, higher_risk, list_safety_lines, say_difference
+from floor.batch.handover.page import build_handover_page, find_risks, list_safety_lines, say_difference
 from floor.batch.lifecycle.commands import open_points
 from floor.batch.load import Where
 from floor.batch.walk.recap import recap
@@ -249,7 +249,7 @@ def test_who_left_it_alone_counts_too_when_coming_back() -> None:
 def test_a_handover_of_higher_risk_takes_remarks() -> None:
     """HSE: higher-risk handovers are identified and get more care. That it is remarks is a shop decision."""
     bench = half_done()
-    assert higher_risk(bench.state) == ["a gate is waived"]
+    assert find_risks(bench.state) == ("waived",)
 
     refused = bench.refused(OfferHandover("  "), "LL")
 

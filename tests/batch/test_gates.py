@@ -71,6 +71,15 @@ NOT_ACCEPTED: list[tuple[str, dict[str, Any], str]] = [
 ]
 
 
+FIELDS: list[tuple[str, dict[str, Any], tuple[str, int]]] = [
+    ("tool loaded 1", {"tool": 1, "length": "long"}, ("length", 0)),
+    ("signed 1", {"person": "ZZ"}, ("person", 0)),
+    ("first piece accepted 1", {"person": "AA", "found": "2.98"}, ("person", 0)),
+    ("measured 1", {"value": [3.0, "3.0.5"]}, ("value", 1)),
+]
+"""What is entered, and which field is refused: its name, and of several pieces which, from 0."""
+
+
 @pytest.fixture
 def bench() -> Bench:
     return open_bench()
@@ -87,6 +96,18 @@ def test_every_kind_of_gate_has_its_rule_and_stands_in_the_test_part() -> None:
     used = {getattr(step, "gate", "") for op in part.operations for step in op.steps} - {""}
 
     assert set(GATE_RULES) == set(GATE_KINDS) == used
+
+
+@pytest.mark.parametrize(("key", "values", "field"), FIELDS)
+def test_a_refusal_names_the_field_that_is_wrong(
+    bench: Bench, key: str, values: dict[str, Any], field: tuple[str, int]
+) -> None:
+    load = at(bench, key)
+
+    with pytest.raises(Refused) as refusal:
+        bench.say(Prove(bench.run_of(load).number, key, values))
+
+    assert (refusal.value.field, refusal.value.place) == field
 
 
 @pytest.mark.parametrize("key", AT_OP_10)

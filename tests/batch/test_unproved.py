@@ -9,7 +9,7 @@ from floor.batch.corrections.impact import find_open_unproved_work
 from floor.batch.counting.commands import Dispose, HoldBack
 from floor.batch.gates.commands import Waive
 from floor.batch.handover.commands import OfferHandover
-from floor.batch.handover.page import build_handover_page, higher_risk, list_safety_lines
+from floor.batch.handover.page import build_handover_page, find_risks, list_safety_lines
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.batch.open_items import Unproved
 from floor.batch.stations.commands import Disturb
@@ -67,7 +67,7 @@ def test_it_stands_open_wherever_one_looks(line: str) -> None:
     (said,) = due(bench)
     assert said.entry == one.strike
     assert "struck out after 4 pieces went ahead on it: load 1 (op 10) (LL: typed wrong)" in said.what
-    assert "a proof was struck out after pieces went on" in higher_risk(bench.state)
+    assert "unproved" in find_risks(bench.state)
     assert any(text.key == f"unproved {one.strike}" for text in list_safety_lines(bench.state, bench.clock()))
     assert bench.refused(OfferHandover()).why == "handover"
     assert "struck out" in str(bench.refused(CloseBatch()))
@@ -84,7 +84,7 @@ def test_it_stays_until_a_lead_has_decided_and_the_decision_stays_readable() -> 
     bench.say(SettleUnproved(one.strike, "use as is", "typed X for Z, the cut is right"), by="LL")
 
     assert not due(bench)
-    assert higher_risk(bench.state) == []
+    assert find_risks(bench.state) == ()
     line = line_of(bench, "probed 1")
     assert line.state == "waived"
     assert line.evidence == "struck out; use as is · LL: typed X for Z, the cut is right"

@@ -224,6 +224,14 @@ async def test_of_several_pieces_one_goes_to_the_one_that_is_wrong(place: Place)
         await keys.press("enter", "enter")
         await keys.until(lambda: "2.9.1 is not a number" in said(app), "what is wrong")
         assert app.focused is app.screen.fields[0]
+        await keys.type("2.9")
+        await keys.press("enter")
+        app.screen.fields[1].value = ""
+        await keys.type("3,0,1")
+        app.screen.set_focus(app.screen.fields[0])
+        await keys.press("down", "enter")
+        await keys.until(lambda: "3,0,1 is not a number" in said(app), "what is wrong")
+        assert app.focused is app.screen.fields[1]
         assert place.batch.seq == before
 
 

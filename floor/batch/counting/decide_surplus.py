@@ -118,13 +118,14 @@ class LetSurplusGoOn:
     """Let pieces go on although the order is filled without them: to the end, or up to an operation."""
 
     why: str
-    until: int | None = None
+    until: int | str | None = None
+    """The last operation; words that were typed are refused. None for the end of the route."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         _need_filled(batch)
         why = require_reason(self.why, "going on with a filled order")
         ops = batch.checklist.route
         until = ops[-1] if self.until is None else self.until
-        if until not in ops:
+        if not isinstance(until, int) or until not in ops:
             raise Refused("unknown", f"there is no op {until} in the route", "choose one of the list")
         return make_drafts(events.SurplusGoesOn(until=until, reason=why))

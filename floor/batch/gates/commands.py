@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -23,7 +24,7 @@ from floor.batch.gates.out_of_limits import lasts, made_since
 from floor.batch.gates.verifying import verifier
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.checklist.gates import FirstPiece, FormField, Measured, Probed, Signed, ToolLoaded
+from floor.checklist.gates import FirstPiece, FormField, Gate, LotRecorded, Measured, Probed, Signed, ToolLoaded
 from floor.entry import Draft
 from floor.text import format_count, sanitize
 
@@ -41,9 +42,9 @@ class Prove:
         run = the_run(batch, self.run)
         walked = walk_of(batch, run, context)
         line = walked.line(self.line)
-        if line is None or line.kind != "gate":
+        gate = line.gate if line is not None else None
+        if line is None or gate is None:
             raise Refused("unknown", f'there is no gate "{self.line}" in this run', "look at the walk again")
-        gate: Any = line.step
         if not (gate.gate == "lot recorded" and line.is_satisfied and run.count is None):  # a new can may be opened
             must_be_current(walked, self.line)
         if line.verdict is not None and line.verdict.status in ("wait", "blocked"):
@@ -56,18 +57,21 @@ class Prove:
         if isinstance(gate, Signed | FirstPiece):
             values |= verifier(batch, run, self.line, gate, str(values.get("person", "")), context)
         key = GATE_RULES[gate.gate].key(batch, run, self.line, gate)
-        if gate.gate == "lot recorded" and values.get("use_by"):
+        if isinstance(gate, LotRecorded) and values.get("use_by"):
             use_by = date.fromisoformat(values["use_by"])
             if use_by < context.now.at.date():
                 what, other = ("calibration", "gauge") if gate.serial else ("use-by", "lot")
-                raise Refused("gate", f"{gate.what}: {what} date {use_by} is past", f"take a {other} still good")
+                wrong = f"{gate.what}: {what} date {use_by} is past"
+                raise Refused("gate", wrong, f"take a {other} still good", field="use_by")
         worn = 0.0
         if isinstance(gate, ToolLoaded):  # it may have cut for others before it was loaded for this batch
             known = batch.tools.get((run.station, gate.tool))
             elsewhere = context.elsewhere.worn.get((run.station, gate.tool), 0.0)
             worn = elsewhere if elsewhere > (known.used if known else 0.0) else 0.0
-        out = many_out(gate, values) if isinstance(gate, Measured) and lasts(gate, values) else 0
-        before = len(made_since(batch, run, self.line, gate, run.undecided)) if out else 0
+        out = before = 0
+        if isinstance(gate, Measured) and lasts(gate, values):
+            out = many_out(gate, values)
+            before = len(made_since(batch, run, self.line, gate, run.undecided)) if out else 0
         return make_drafts(
             events.Proved(
                 run=run.number,
@@ -96,10 +100,11 @@ def _refuse_a_zero_in_use(batch: Batch, run: Run, gate: Probed, entered: str) ->
                 "input",
                 f"{batch.format_load(other.load)} is being cut by {entered} now: nobody can probe it",
                 f"look again: {uses}. If {entered} was moved, stop that cycle (x)",
+                field="offset",
             )
 
 
-def read_values(gate: Any, count: int, given: dict[str, Any]) -> dict[str, Any]:
+def read_values(gate: Gate, count: int, given: dict[str, Any]) -> dict[str, Any]:
     """Check what was entered against what is asked for: kind and sense, not the limits."""
     values: dict[str, Any] = {}
     asks: tuple[FormField, ...] = gate.asks()
@@ -108,48 +113,57 @@ def read_values(gate: Any, count: int, given: dict[str, Any]) -> dict[str, Any]:
         if count > 1:
             many = entered if isinstance(entered, list | tuple) else [entered]
             if len(many) != count:
-                raise Refused(
-                    "input", f"{ask.label}: {format_count(len(many), 'value')} of {count} entered", "enter all of them"
-                )
-            values[ask.name] = [_one(ask, one) for one in many]
+                wrong = f"{ask.label}: {format_count(len(many), 'value')} of {count} entered"
+                raise Refused("input", wrong, "enter all of them", field=ask.name)
+            values[ask.name] = [read_value(ask, text, place) for place, text in enumerate(many)]
         else:
-            one = entered[0] if isinstance(entered, list | tuple) and len(entered) == 1 else entered
-            value = _one(ask, one)
+            value = read_value(ask, entered[0] if isinstance(entered, list | tuple) and len(entered) == 1 else entered)
             if value is not None:
                 values[ask.name] = value
     return values
 
 
-def _one(ask: FormField, entered: Any) -> Any:
+def read_value(ask: FormField, entered: object, place: int = 0) -> str | float | int | None:
+    """What stands in one field of a form; None where nothing does and nothing has to.
+
+    Args:
+        place: of several fields for the same value, which one, from 0.
+
+    Raises:
+        Refused: it is nothing of the kind that is asked for; the limits are not looked at.
+    """
     text = sanitize(str(entered)) if entered is not None else ""
+
+    def refuse(wrong: str, remedy: str) -> Refused:
+        return Refused("input", f"{ask.label}: {wrong}", remedy, field=ask.name, place=place)
+
     if not text:
         if ask.required:
-            raise Refused("input", f"{ask.label}: nothing entered", f"enter {ask.band or 'it'}")
+            raise refuse("nothing entered", f"enter {ask.band or 'it'}")
         return None
     if ask.kind in ("number", "whole"):
-        try:
-            number = float(text.replace(",", ".").replace("_", "?"))
-        except ValueError:
-            raise Refused(
-                "input", f"{ask.label}: {text[:20]} is not a number", f"enter {ask.band or 'a number'}"
-            ) from None
-        if not -LARGEST_VALUE < number < LARGEST_VALUE:  # refuses nan too
-            raise Refused("input", f"{ask.label}: {text[:20]} makes no sense", f"enter {ask.band or 'a number'}")
-        if ask.kind == "whole":
-            if number != int(number):
-                raise Refused("input", f"{ask.label}: {text[:20]} is not a whole number", f"enter {ask.band or 'one'}")
-            if number < 0 == ask.low:
-                raise Refused("input", f"{ask.label}: {text[:20]} makes no sense", f"enter {ask.band or 'a number'}")
-            return int(number)
-        return number
+        return _read_number(ask, text, refuse)
     if ask.kind == "date":
         try:
             return date.fromisoformat(text).isoformat()
         except ValueError:
-            raise Refused(
-                "input", f"{ask.label}: {text[:20]} is not a date", "write it YYYY-MM-DD, like 2027-01-31"
-            ) from None
+            raise refuse(f"{text[:20]} is not a date", "write it YYYY-MM-DD, like 2027-01-31") from None
     return text.upper() if ask.kind == "person" else text
+
+
+def _read_number(ask: FormField, text: str, refuse: Callable[[str, str], Refused]) -> float | int:
+    try:
+        number = float(text.replace(",", ".").replace("_", "?"))
+    except ValueError:
+        raise refuse(f"{text[:20]} is not a number", f"enter {ask.band or 'a number'}") from None
+    whole = ask.kind == "whole"
+    if not -LARGEST_VALUE < number < LARGEST_VALUE:  # refuses nan too
+        raise refuse(f"{text[:20]} makes no sense", f"enter {ask.band or 'a number'}")
+    if whole and number != int(number):
+        raise refuse(f"{text[:20]} is not a whole number", f"enter {ask.band or 'one'}")
+    if whole and number < 0 == ask.low:
+        raise refuse(f"{text[:20]} makes no sense", f"enter {ask.band or 'a number'}")
+    return int(number) if whole else number
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,9 +180,9 @@ class Waive:
         run = the_run(batch, self.run)
         walked = walk_of(batch, run, context)
         line = walked.line(self.line)
-        if line is None or line.kind != "gate":
+        gate = line.gate if line is not None else None
+        if line is None or gate is None:
             raise Refused("input", "only a gate is waived", "a step is skipped with a reason instead")
-        gate: Any = line.step
         if gate.waive == "never":
             raise Refused("authority", f"{line.title}: may not be waived", line.verdict.clear if line.verdict else "")
         if line.verdict is not None and line.verdict.decide:

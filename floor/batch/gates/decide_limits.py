@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Literal
 
 from floor.batch import events
 from floor.batch.command import (
@@ -17,7 +17,7 @@ from floor.batch.command import (
 )
 from floor.batch.counting.commands import mark_of
 from floor.batch.events import make_drafts
-from floor.batch.gates.commands import read_values
+from floor.batch.gates.commands import read_value
 from floor.batch.gates.judge import many_out
 from floor.batch.gates.out_of_limits import commits, made_since
 from floor.batch.open_items import OutOfLimits
@@ -141,7 +141,8 @@ class DecideBefore:
 
 def find_doubtful_pieces(batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
     """Those made since the last good check that are still in work, the last made first."""
-    gate: Any = dict(batch.operation_of(run).numbered_steps)[one.line]
+    gate = batch.operation_of(run).gate(one.line)
+    assert isinstance(gate, Measured)
     return list(made_since(batch, run, one.line, gate, one.among, one.named)[: one.before])
 
 
@@ -153,7 +154,7 @@ class MeasureAgain:
     """
 
     out: int
-    value: Any
+    value: object
     why: str
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
@@ -182,9 +183,10 @@ class MeasureAgain:
         )
 
 
-def _value(gate: Measured, given: Any) -> Any:
-    ask = gate.asks()[0]
-    return read_values(gate, 1, {ask.name: given})[ask.name]
+def _value(gate: Measured, given: object) -> float | int:
+    value = read_value(gate.asks()[0], given)
+    assert isinstance(value, int | float), "a measured value is a number"
+    return value
 
 
 @dataclass(frozen=True, slots=True)

@@ -88,14 +88,14 @@ def format_values(asks: tuple[spec.FormField, ...], values: dict[str, Any]) -> s
     return ", ".join(" ".join(filter(None, (ask.short, _shown(value), ask.unit))) for ask, value in told)
 
 
-def _shown(value: Any) -> str:
+def _shown(value: object) -> str:
     if isinstance(value, list):
         return ", ".join(_shown(one) for one in value)
     return f"{value:.10g}" if isinstance(value, float) else str(value)
 
 
 def _find(
-    batch: Batch, run: Run, line: str, gate: Any, now: Moment, ask: str
+    batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment, ask: str
 ) -> tuple[Proof | None, GateVerdict | None]:
     """The standing proof, or the verdict that asks for one and says why an earlier one does not count."""
     key = GATE_RULES[gate.gate].key(batch, run, line, gate)
@@ -132,7 +132,7 @@ DECIDE = "name the piece and decide what becomes of it"
 DECIDE_BEFORE = "decide on the pieces made since the last good check"
 
 
-def count_samples(gate: Any, pieces: int) -> int:
+def count_samples(gate: spec.Gate, pieces: int) -> int:
     """How many values the form asks for, of so many pieces."""
     if not isinstance(gate, spec.Measured) or gate.accept:
         return 1
@@ -199,7 +199,7 @@ def say_out(one: OutOfLimits) -> str:
     return f"out: {one.said}" + (f": {'; '.join(said)}" if said else "")
 
 
-def _judge_values(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> GateVerdict:
+def _judge_values(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment) -> GateVerdict:
     proof, missing = _find(batch, run, line, gate, now, "enter what you read")
     if proof is None:
         assert missing is not None
@@ -438,19 +438,19 @@ def _judge_word(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now: Mo
     return GateVerdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 
-def _by_offset(batch: Batch, run: Run, line: str, gate: Any) -> OffsetKey:
+def _by_offset(batch: Batch, run: Run, line: str, gate: spec.Probed) -> OffsetKey:
     return OffsetKey("probed", run.load, run.station, gate.offset)
 
 
-def _by_run(batch: Batch, run: Run, line: str, gate: Any) -> RunKey:
+def _by_run(batch: Batch, run: Run, line: str, gate: spec.Gate) -> RunKey:
     return RunKey(gate.gate, "run", run.number, line)
 
 
-def _by_setup(batch: Batch, run: Run, line: str, gate: Any) -> SetupKey:
+def _by_setup(batch: Batch, run: Run, line: str, gate: spec.Gate) -> SetupKey:
     return SetupKey(gate.gate, "setup", run.setup, line)
 
 
-def _by_scope(batch: Batch, run: Run, line: str, gate: Any) -> ProofKey:
+def _by_scope(batch: Batch, run: Run, line: str, gate: spec.Measured | spec.Signed | spec.Confirmed) -> ProofKey:
     if gate.per == "shift":
         key = ShiftKey(gate.gate, "shift", batch.shift, run.op, line)
         return StationShiftKey(*key, run.station) if batch.operation(run.op).also_at else key
@@ -462,7 +462,7 @@ _WORKHOLDING: frozenset[Disturbance] = frozenset({"lifted", "rezeroed", "refixtu
 GATE_RULES: dict[str, GateRule] = {
     "probed": GateRule(
         _judge_probed,
-        lambda batch, run, line, gate: OffsetKey("probed", run.load, run.station, gate.offset),
+        _by_offset,
         _WORKHOLDING,
     ),
     "cured": GateRule(_judge_cured, _by_run),
@@ -492,6 +492,6 @@ def find_lines_proved_by(batch: Batch, run: Run, key: ProofKey) -> set[str]:
     }
 
 
-def judge_gate(batch: Batch, run: Run, line: str, gate: Any, now: Moment) -> GateVerdict:
+def judge_gate(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment) -> GateVerdict:
     """Ask the record whether a gate is met for a run at this moment."""
     return GATE_RULES[gate.gate].judge(batch, run, line, gate, now)

@@ -17,7 +17,7 @@ from floor.entry import Draft
 from floor.text import format_span, sanitize
 
 
-def performers(batch: Batch, run: Run, line: str, gate: Any) -> frozenset[str]:
+def performers(batch: Batch, run: Run, line: str, gate: Signed | FirstPiece) -> frozenset[str]:
     """Who recorded the steps, the cycle and the proofs of the run that a signature speaks for.
 
     A signature for the whole set-up speaks for the steps of setting up too, whoever did them in an earlier run.
@@ -31,7 +31,9 @@ def performers(batch: Batch, run: Run, line: str, gate: Any) -> frozenset[str]:
     return frozenset(found | {run.started_by, run.ended_by} - {""})
 
 
-def verifier(batch: Batch, run: Run, line: str, gate: Any, given: str, context: Context) -> dict[str, Any]:
+def verifier(
+    batch: Batch, run: Run, line: str, gate: Signed | FirstPiece, given: str, context: Context
+) -> dict[str, Any]:
     """The person of a signature as it is recorded, with ``self`` where it is a self-check.
 
     Raises:
@@ -39,23 +41,26 @@ def verifier(batch: Batch, run: Run, line: str, gate: Any, given: str, context: 
     """
     person = sanitize(given).upper()
     if isinstance(gate, FirstPiece) and not gate.independent:
-        return {"person": context.need_known(person)}
+        return {"person": context.need_known(person, "person")}
     did = performers(batch, run, line, gate)
     if person == context.by.initials and person in did and gate.self_after is not None:
         ready = (run.touched or run.begun) + timedelta(seconds=gate.self_after.base)
         if context.now.at < ready:
             left = format_span((ready - context.now.at).total_seconds())
-            raise Refused("authority", f"a self-check comes after a pause, {left} more", "or ask a second person")
+            wrong = f"a self-check comes after a pause, {left} more"
+            raise Refused("authority", wrong, "or ask a second person", field="person")
         return {"person": person, "self": True}
     if not person:
-        raise Refused("authority", f"{gate.title()} needs a second person", "have them enter their initials")
+        wrong = f"{gate.title()} needs a second person"
+        raise Refused("authority", wrong, "have them enter their initials", field="person")
     if person in did:
         raise Refused(
             "authority",
             f"{gate.title()}: {person} performed it (recorded its steps, cycle or proofs) and cannot verify it",
             _who_may(context, did),
+            field="person",
         )
-    return {"person": context.need_known(person)}
+    return {"person": context.need_known(person, "person")}
 
 
 def signatures(drafts: Iterable[Draft]) -> set[str]:

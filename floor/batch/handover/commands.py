@@ -8,7 +8,7 @@ from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason, require_whole_number
 from floor.batch.counting.blind_count import find_blind_subjects, list_count_subjects
 from floor.batch.events import make_drafts
-from floor.batch.handover.page import higher_risk, left_to_count, left_to_read_back, list_safety_lines
+from floor.batch.handover.page import RISKS, find_risks, left_to_count, left_to_read_back, list_safety_lines
 from floor.batch.open_items import OpenHandover
 from floor.batch.state import Batch
 from floor.entry import Draft
@@ -51,11 +51,12 @@ class OfferHandover:
                 "authority", f"{batch.responsible} is responsible for the batch", "they hand it over, or a lead does"
             )
         remarks = sanitize(self.remarks)
-        risks = higher_risk(batch)
+        risks = find_risks(batch)
         if risks and len(remarks) < 3:
+            why = ", ".join(RISKS[risk] for risk in risks)
             raise Refused(
                 "handover",
-                f"this handover takes more care than a routine one ({', '.join(risks)}) and needs remarks",
+                f"this handover takes more care than a routine one ({why}) and needs remarks",
                 "write what is abnormal and what the next person has to do about it",
             )
         if self.unattended:

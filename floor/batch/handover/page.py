@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import timedelta
+from typing import Literal
 
 from floor.batch.corrections.impact import find_open_unproved_work, format_unproved_work
 from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, hide_piece_count, list_count_subjects
@@ -76,26 +77,35 @@ def list_safety_lines(batch: Batch, now: Moment, hidden: Collection[str] = ()) -
     return [line for section in build_handover_page(batch, now, hidden) for line in section.lines if line.safety]
 
 
-def higher_risk(batch: Batch) -> list[str]:
+RiskKind = Literal["waived", "unproved", "out of limits", "mismatch", "clock", "maintenance", "stopped", "exception"]
+
+RISKS: dict[RiskKind, str] = {
+    "waived": "a gate is waived",
+    "unproved": "a proof was struck out after pieces went on",
+    "out of limits": "a value out of limits is not decided",
+    "mismatch": "a count does not match and is open",
+    "clock": "the clock was changed",
+    "maintenance": "maintenance continues over the shift change",
+    "stopped": "a cycle stopped before its end",
+    "exception": "a run was started by exception",
+}
+"""What makes a handover one of higher risk, in words."""
+
+
+def find_risks(batch: Batch) -> tuple[RiskKind, ...]:
     """Why this handover takes more care than a routine one."""
-    reasons = []
-    if batch.list_open_waivers():
-        reasons.append("a gate is waived")
-    if find_open_unproved_work(batch):
-        reasons.append("a proof was struck out after pieces went on")
-    if batch.list_open_out_of_limits():
-        reasons.append("a value out of limits is not decided")
-    if batch.list_open_differences():
-        reasons.append("a count does not match and is open")
-    if clock_moved(batch):
-        reasons.append("the clock was changed")
-    if batch.outages:
-        reasons.append("maintenance continues over the shift change")
-    if any(run.stopped for run in batch.list_open_runs()):
-        reasons.append("a cycle stopped before its end")
-    if any(run.exception for run in batch.list_open_runs()):
-        reasons.append("a run was started by exception")
-    return reasons
+    runs = batch.list_open_runs()
+    stands: dict[RiskKind, bool] = {
+        "waived": bool(batch.list_open_waivers()),
+        "unproved": bool(find_open_unproved_work(batch)),
+        "out of limits": bool(batch.list_open_out_of_limits()),
+        "mismatch": bool(batch.list_open_differences()),
+        "clock": clock_moved(batch),
+        "maintenance": bool(batch.outages),
+        "stopped": any(run.stopped for run in runs),
+        "exception": any(run.exception for run in runs),
+    }
+    return tuple(kind for kind, there in stands.items() if there)
 
 
 def build_handover_page(batch: Batch, now: Moment, hidden: Collection[str] = ()) -> tuple[Section, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import Any, Literal
+from typing import Literal
 
 from floor.batch import events
 from floor.batch.command import (
@@ -31,15 +31,15 @@ from floor.entry import Draft, Entry, format_time
 from floor.text import sanitize
 
 
-def order_faults(order: Any, start: Any, due: date | None, today: date) -> dict[str, Refused]:
-    """What is wrong with the figures of an order, by field: ``order``, ``start``, ``due``."""
+def order_faults(order: int | str, start: int | str, due: date | None, today: date) -> dict[str, Refused]:
+    """What is wrong with the figures of an order, by field: ``order``, ``start``, ``due``; words are no figure."""
     faults: dict[str, Refused] = {}
     for field, value, what in (("order", order, "the order"), ("start", start, "the pieces to start")):
         try:
             require_whole_number(value, what, 1)
         except Refused as refused:
             faults[field] = refused
-    if not faults and start < order:
+    if isinstance(order, int) and isinstance(start, int) and not faults and start < order:
         faults["start"] = Refused(
             "count", f"{start} pieces cannot fill an order of {order}", "start at least as many as ordered"
         )

@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Any
 
 from floor.batch import events
 from floor.batch.command import (
@@ -20,7 +19,7 @@ from floor.batch.command import (
 from floor.batch.events import make_drafts
 from floor.batch.gates.commands import read_values
 from floor.batch.gates.judge import GATE_RULES, count_samples
-from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, clocks_told, format_placed_pieces
+from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, clocks_told
 from floor.batch.proof import RunKey, SetupKey, ShiftKey, StationShiftKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -210,7 +209,7 @@ def _stations(batch: Batch, rows: Iterable[PlacedPieces], context: Context) -> N
         others = context.elsewhere.runs.get(id, ())
         held = sum(station.places_of(batch.operation(row.op).carrier) for row in there)
         if held + context.elsewhere.taken(id) > station.runs_at_once:
-            mine = [format_placed_pieces(batch.checklist, row, context.now.at).split(":")[0] for row in there]
+            mine = [batch.checklist.carrier(batch.operation(row.op).carrier).label(row.number) for row in there]
             places = " places" if station.carrier_places else ""
             raise Refused(
                 "busy",
@@ -266,7 +265,7 @@ def _step(batch: Batch, one: PaperProof) -> Do | Gate | None:
     return batch.checklist.operation_for(one.op, carrier, one.number).step(one.line)
 
 
-def _reach(batch: Batch, op: int, line: str, gate: Any) -> str:
+def _reach(batch: Batch, op: int, line: str, gate: Gate) -> str:
     """How far a proof reaches: ``run``, ``setup``, ``shift``, ``load`` or ``station``."""
     if isinstance(gate, Probed):
         return "load"
@@ -292,7 +291,7 @@ def _proof(
     context: Context,
 ) -> events.LateProof:
     """What a gate was proved with, under the key under which it serves."""
-    gate: Any = _step(batch, one)
+    gate = _step(batch, one)
     if gate is None or isinstance(gate, Do | Cured):
         raise Refused("unknown", f'op {one.op} has no gate "{one.line}" to prove', "choose one of the list")
     _past(one.at, as_of, gate.title())

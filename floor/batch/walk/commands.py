@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from floor.batch import events
 from floor.batch.command import (
+    Command,
     Context,
     Refused,
     at_line,
@@ -256,7 +256,7 @@ class Pause:
         return make_drafts(events.Paused(run=run.number, op=run.op, reason=require_reason(self.why, "a pause")))
 
 
-def confirm_current_line(batch: Batch, run: Run, context: Context) -> Any:
+def confirm_current_line(batch: Batch, run: Run, context: Context) -> Command | None:
     """The command that one key stands for on the current line; None where the line asks for values or a count."""
     line = walk_of(batch, run, context).current
     if line is None:
@@ -271,8 +271,7 @@ def confirm_current_line(batch: Batch, run: Run, context: Context) -> Any:
         return EndCycle(run.number)
     if line.kind == "release":
         return Release(run.number)
-    if line.kind == "gate" and line.verdict and line.verdict.status == "ask":
-        gate: Any = line.step
-        if not gate.asks() and not isinstance(gate, Counted) and not line.verdict.decide:
-            return Prove(run.number, line.key)
+    gate = line.gate
+    if gate is not None and line.verdict and line.verdict.status == "ask" and not line.verdict.decide:
+        return None if gate.asks() or isinstance(gate, Counted) else Prove(run.number, line.key)
     return None

@@ -65,6 +65,11 @@ class Line:
     verdict: GateVerdict | None = None
 
     @property
+    def gate(self) -> Gate | None:
+        """What has to be proved on this line; None on any other."""
+        return None if isinstance(self.step, Do) else self.step
+
+    @property
     def is_satisfied(self) -> bool:
         return self.state in ("done", "skipped", "waived", "not needed", "not known")
 

@@ -223,7 +223,8 @@ def ask_proof(screen: Telling, op: int, load: PlacedPieces | None, proved: Calla
 def _ask_values(
     screen: Telling, op: int, key: str, load: PlacedPieces | None, proved: Callable[[PaperProof], None]
 ) -> None:
-    gate: Any = screen.command.checklist.ops[op].step(key)
+    gate = screen.command.checklist.ops[op].gate(key)
+    assert gate is not None, "chosen from the gates"
     many = count_samples(gate, load.count if load else 1)
     now = screen.desk.now().at
 
@@ -248,6 +249,7 @@ def _ask_values(
 
 def format_proof(checklist: Checklist, one: PaperProof, now: datetime) -> str:
     """``Probe G54 X Z: X 0 mm, Z 0 mm · AA 08:40``."""
-    gate: Any = checklist.ops[one.op].step(one.line)
+    gate = checklist.ops[one.op].gate(one.line)
+    assert gate is not None, "checked when it was entered"
     values = format_values(gate.asks(), one.values) or "confirmed"
     return f"{gate.title()}: {values} · {one.by} {format_clock(one.at, now)}"

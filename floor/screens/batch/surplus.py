@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from floor.batch.command import Command, Refused
 from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
@@ -140,11 +138,11 @@ def _lead_needed(screen: FloorScreen, batch_id: str, what: str, rest: str) -> st
 
 
 def _command(what: str, rest: str, values: Values, load: int | None, op: int | None, rework: str) -> Command:
-    count: Any = parse_number(values["count"]) if values.get("count", "").strip() else None
+    count = parse_number(values["count"]) if values.get("count", "").strip() else None
     if what == "back":
         where, at, route = rest.split("|")
         return BringBackSurplus(int(at), values["why"], where, route, count)  # type: ignore[arg-type]
     if what in ("on", "until"):
-        until: Any = parse_number(values["until"]) if what == "until" else None
+        until = parse_number(values["until"]) if what == "until" else None
         return LetSurplusGoOn(values["why"], until)
     return TakeOutSurplus(what, values["why"], load, op, rework, count)  # type: ignore[arg-type]

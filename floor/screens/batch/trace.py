@@ -12,7 +12,7 @@ from textual.widgets import Static
 from floor.batch.search.trace import piece_at
 from floor.batch.state import Batch
 from floor.papers.catalog import list_offers
-from floor.papers.trace import format_trace
+from floor.papers.trace import TraceLine, list_trace_lines
 from floor.screens.forms.dialogs import FieldSpec, FormDialog
 from floor.screens.frame.closed_frame import ClosedFrame
 from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
@@ -89,7 +89,7 @@ class TraceScreen(ClosedFrame):
         if shown == self._shown:
             return
         self._shown = shown
-        lines = format_trace(self.current_batch, self.piece, self.desk.now(), width)
+        lines = list_trace_lines(self.current_batch, self.piece, self.desk.now(), width)
         self.text.update(Content("\n").join([_styled(line) for line in lines]))
 
     def action_choose(self) -> None:
@@ -152,8 +152,10 @@ class TraceScreen(ClosedFrame):
         choose_paper(self, list_offers(make_paper_source(self.desk, self.current_batch), piece=self.piece))
 
 
-def _styled(line: str) -> Content:
-    """The operations stand out; what is doubtful or waived does too, by its sign and word as well."""
-    if line.startswith("op "):
-        return Content.assemble((line, "bold $accent"))
-    return Content.assemble((line, "bold")) if line.startswith(("!", "        WAIVED")) else Content(line)
+STYLES = {"heading": "bold $accent", "doubt": "bold", "waiver": "bold"}
+"""What stands out of a trace, by the kind of its line; its sign and its word say it too."""
+
+
+def _styled(line: TraceLine) -> Content:
+    style = STYLES.get(line.kind)
+    return Content.assemble((line.text, style)) if style else Content(line.text)

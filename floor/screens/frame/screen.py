@@ -149,6 +149,10 @@ class FloorScreen(Screen[None]):
         self.reply.set_class(wrong, "-wrong")
         self.replied, self.newsworthy = self.desk.now().up if text else None, False
 
+    def say_refused(self, refused: Refused) -> None:
+        """Say what the rules refuse; a screen with fields goes to the one that is wrong."""
+        self.say(str(refused), wrong=True)
+
     def clear_reply(self) -> None:
         """A key is pressed: the answer to the one before it is not about this one."""
         if self.replied is not None:
@@ -167,7 +171,7 @@ class FloorScreen(Screen[None]):
             try:
                 entries = self.desk.do(id, command, second)
             except Refused as refused:
-                self.say(str(refused), wrong=True)
+                self.say_refused(refused)
                 self.update_all()
             except LedgerError as error:
                 if not self.floor.opened_anew():

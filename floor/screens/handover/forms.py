@@ -15,7 +15,7 @@ from floor.batch.handover.commands import (
     WithdrawHandover,
 )
 from floor.batch.handover.offers import list_next_shift_notes
-from floor.batch.handover.page import higher_risk, say_difference
+from floor.batch.handover.page import RISKS, find_risks, say_difference
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog, FieldSpec, FormDialog
 from floor.screens.frame.screen import BatchFrame
 from floor.text import format_count
@@ -31,7 +31,7 @@ def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool) 
         typed: what was written into the form before; kept there until the offer stands.
     """
     batch = screen.current_batch
-    risks, notes = higher_risk(batch), list_next_shift_notes(batch)
+    risks, notes = find_risks(batch), list_next_shift_notes(batch)
     if risks:
         wanted = [("unusual", "Abnormal"), ("done", "Action taken"), ("first", "Do first")]
     else:
@@ -39,7 +39,7 @@ def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool) 
     fields = [FieldSpec(name, label, typed.get(name, "")) for name, label in wanted]
     if unattended:
         fields.append(FieldSpec("safe", "How it is left", typed.get("safe", ""), picks=LEFT))
-    text = "".join(f"! {risk}\n" for risk in risks) + "".join(f"Already on the page: {note}\n" for note in notes)
+    text = "".join(f"! {RISKS[risk]}\n" for risk in risks) + "".join(f"Already on the page: {note}\n" for note in notes)
     text += f"{batch.responsible} stays responsible until someone signs for it."
 
     def answered(given: dict[str, str] | None) -> None:

@@ -22,7 +22,7 @@ from floor.batch.handover.commands import (
     ReadBackLine,
     ReadHandoverPage,
 )
-from floor.batch.handover.page import PageLine, higher_risk, left_to_count, left_to_read_back, list_safety_lines
+from floor.batch.handover.page import RISKS, PageLine, find_risks, left_to_count, left_to_read_back, list_safety_lines
 from floor.batch.open_items import OpenHandover
 from floor.entry import Entry
 from floor.papers.catalog import list_handover_offers
@@ -195,8 +195,8 @@ class HandoverScreen(BatchFrame):
 
     def update_body(self) -> None:
         stage = self.stage
-        risks = higher_risk(self.current_batch)
-        self.risk.update(f"! Extra care: {', '.join(risks)}." if risks else "")
+        risks = find_risks(self.current_batch)
+        self.risk.update(f"! Extra care: {', '.join(RISKS[risk] for risk in risks)}." if risks else "")
         self.risk.display = bool(risks)
         self.who.update(self._who())
         self.steps.update(self._steps(stage))

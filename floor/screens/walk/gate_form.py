@@ -54,8 +54,6 @@ class GateForm(VerticalScroll, can_focus=False):
         """Those of them where what was entered before stands; Enter passes them by."""
         self._asked: list[FormField] = []
         """Of each field."""
-        self._labels: list[str] = []
-        """Of each field, in lower case; its row may not be up yet."""
         self.display = False
 
     def ask(self, name: str, asks: tuple[FormField, ...], times: int, tried: Mapping[str, Any] | None = None) -> None:
@@ -87,7 +85,6 @@ class GateForm(VerticalScroll, can_focus=False):
                     self.kept.append(field)
                 self._asked.append(ask)
                 label = f"{ask.label} {n + 1}" if times > 1 else ask.label
-                self._labels.append(label.casefold())
                 rows.append(_row(ask, label, field, room))
         self.display = True
         self.mount(*rows)
@@ -95,7 +92,7 @@ class GateForm(VerticalScroll, can_focus=False):
 
     def clear(self) -> None:
         self.name_of = ""
-        self.fields, self.kept, self._asked, self._labels = [], [], [], []
+        self.fields, self.kept, self._asked = [], [], []
         self.remove_children()
         self.display = False
         self.screen.set_focus(None)
@@ -110,16 +107,16 @@ class GateForm(VerticalScroll, can_focus=False):
         if self.fields:
             self.fields[0].focus()
 
-    def take_back(self, said: str) -> None:
-        """Go to the field that a refusal names first, where it names one; of several pieces to the one it is about.
+    def take_back(self, name: str = "", place: int = 0) -> None:
+        """Go to the field that is refused, else stay; what is typed next takes the place of what stands there.
 
-        What is typed next takes the place of what stands there.
+        Args:
+            name: of the value that is asked for.
+            place: of several fields for it, which one.
         """
-        labeled = zip(self.fields, self._labels, strict=True)
-        named = [field for field, label in labeled if said.casefold().startswith(label.rstrip("0123456789 "))]
-        about = [field for field in named if (field.value in said if field.value.strip() else "nothing" in said)]
-        focused = [field for field in self.fields if field is self.screen.focused]
-        for field in (about or named or focused)[:1]:
+        named = [field for field in self.fields if field.name == name]
+        refused = named[place : place + 1] or [field for field in self.fields if field is self.screen.focused]
+        for field in refused:
             field.focus()
             field.select_all()
 

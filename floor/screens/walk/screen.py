@@ -13,7 +13,7 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from floor.batch.command import Command
+from floor.batch.command import Command, Refused
 from floor.batch.counting.blind_count import HIDDEN_FIGURE, find_blind_subjects, hide_piece_count
 from floor.batch.events import CycleStarted
 from floor.batch.gates.commands import Prove
@@ -269,8 +269,13 @@ class WalkScreen(RunFrame):
         self.mistyped = text if at_form else ""
         super().say("" if at_form else text, wrong)
         if self.mistyped:
-            self.asks.take_back(text)
+            self.asks.take_back()
             self._show_mistyped()
+
+    def say_refused(self, refused: Refused) -> None:
+        super().say_refused(refused)
+        if self.mistyped:
+            self.asks.take_back(refused.field, refused.place)
 
     def _show_mistyped(self) -> None:
         self.refused = self.asks.texts()
@@ -298,15 +303,15 @@ class WalkScreen(RunFrame):
     # --- the form of a gate ------------------------------------------------------------------------------------
 
     def _show_asks(self, line: Line) -> None:
-        gate: Any = line.step
-        asked = line.kind == "gate" and not (line.verdict and line.verdict.decide) and gate.asks()
-        wanted = self.look is None and line.state in ("now", "reopened") and asked
+        gate = line.gate
+        asks = gate.asks() if gate is not None and not (line.verdict and line.verdict.decide) else ()
+        wanted = gate is not None and asks and self.look is None and line.state in ("now", "reopened")
         tried = line.verdict.proof.seq if line.verdict and line.verdict.proof else 0
         name = f"{line.key} {tried}" if wanted else ""
         if name == self.asked:
             return
         self._clear_asks()
-        if wanted:
+        if gate is not None and wanted:
             proof = line.verdict.proof if line.verdict else None
             values = proof.values if proof and find_values_outside(gate.asks(), proof.values) else None
             if isinstance(gate, FirstPiece) and not gate.independent and self.desk.who:

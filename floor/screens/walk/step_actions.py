@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from floor.batch.corrections.commands import Note
 from floor.batch.gates.commands import Waive
 from floor.batch.walk.commands import Pause, SkipStep
@@ -33,10 +31,10 @@ def skip_step(screen: FloorScreen, batch: str, run: int, line: Line | None) -> N
 
 def waive_gate(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
     """Pass a gate unproved: a lead, a reason, and a second signature where the checklist asks for it."""
-    if line is None or line.kind != "gate":
+    gate = line.gate if line is not None else None
+    if line is None or gate is None:
         screen.say("Nothing to waive: this is a step (s skips it)", wrong=True)
         return
-    gate: Any = line.step
     if gate.waive == "never":
         screen.say(f"{line.title}: may not be waived", wrong=True)
         return
