@@ -22,7 +22,7 @@ from floor.batch.events import (
 )
 from floor.batch.gates import describe as gates
 from floor.batch.gates.describe import format_proof_remarks, format_proof_values
-from floor.batch.gates.judge import format_values
+from floor.batch.gates.values import format_values
 from floor.batch.handover import describe as handover
 from floor.batch.lifecycle import describe as lifecycle
 from floor.batch.state import Batch

@@ -28,7 +28,9 @@ from floor.batch.events import (
 from floor.batch.fold import fold
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, SettleOut
-from floor.batch.gates.judge import compute_tool_wear, compute_wasted_tool_life, find_emptied_runs, same_text, set_anew
+from floor.batch.gates.offsets import set_anew
+from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
+from floor.batch.gates.values import same_text
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
@@ -37,6 +39,7 @@ from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb, TakeDown, WearTools
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import BeginRun, EndCycle, StartCycle
+from floor.batch.walk.cycles import find_emptied_runs
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.entry import Draft, Entry
 from floor.shop.events import ToolChanged, ToolsLeft

@@ -14,7 +14,8 @@ from floor.batch.command import Command
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.counting.decide_surplus import LetSurplusGoOn
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.judge import count_samples, tool_life
+from floor.batch.gates.tool_life import tool_life
+from floor.batch.gates.values import count_samples
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.run import Run
 from floor.batch.state import Batch

@@ -10,7 +10,7 @@ from floor.batch.corrections.commands import StrikeOut
 from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.gates.judge import tool_life
+from floor.batch.gates.tool_life import tool_life
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, StartCycle

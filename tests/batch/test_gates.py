@@ -15,7 +15,8 @@ from floor.batch.command import OtherBatches, Refused
 from floor.batch.counting.commands import CountRun
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut
-from floor.batch.gates.judge import DISTURBANCES, GATE_RULES, judge_gate, life_left
+from floor.batch.gates.judge import DISTURBANCES, GATE_RULES, judge_gate
+from floor.batch.gates.tool_life import life_left
 from floor.batch.handover.commands import (
     AcceptHandover,
     CountSubjectPieces,

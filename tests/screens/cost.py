@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
-from floor.batch.gates.judge import _shown
+from floor.batch.gates.values import _shown
 from floor.batch.state import Batch
 from floor.entry import Entry
 

@@ -22,7 +22,8 @@ from floor.batch.events import (
     WaiverClosed,
     read_event,
 )
-from floor.batch.gates.judge import DISTURBANCES, GATE_RULES, find_lines_proved_by, set_anew
+from floor.batch.gates.judge import DISTURBANCES, GATE_RULES, find_lines_proved_by
+from floor.batch.gates.offsets import set_anew
 from floor.batch.handlers import handles, open_run, prove_again, require, touch_run, void_proof
 from floor.batch.open_items import Waiver
 from floor.batch.proof import OffsetKey, SetupKey, ShiftKey, StationShiftKey, ToolKey

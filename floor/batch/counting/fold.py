@@ -7,11 +7,12 @@ from dataclasses import replace
 from datetime import datetime
 
 from floor.batch.events import Counted, Released
-from floor.batch.gates.judge import compute_wasted_tool_life, find_emptied_runs
+from floor.batch.gates.tool_life import compute_wasted_tool_life
 from floor.batch.handlers import handles, move_piece, open_run, require
 from floor.batch.load import Detour, Load, PiecePlace
 from floor.batch.run import Count, CountMark, Run
 from floor.batch.state import Batch
+from floor.batch.walk.cycles import find_emptied_runs
 from floor.batch.walk.fold import start_clocks
 from floor.batch.walk.fold_passing import pass_by, pass_out
 from floor.checklist.gates import LotRecorded

@@ -1,3 +1,14 @@
 """What must be proved before the work goes on: gates, signatures, lots, set-up sheets, values out of limits."""
 
-__all__ = ["commands", "decide_limits", "judge", "open_lot", "out_of_limits", "setup_sheet", "verifying"]
+__all__ = [
+    "commands",
+    "decide_limits",
+    "judge",
+    "offsets",
+    "open_lot",
+    "out_of_limits",
+    "setup_sheet",
+    "tool_life",
+    "values",
+    "verifying",
+]

@@ -19,8 +19,9 @@ from floor.batch.command import (
     walk_of,
 )
 from floor.batch.events import make_drafts
-from floor.batch.gates.judge import GATE_RULES, count_samples, many_out, same_text
+from floor.batch.gates.judge import GATE_RULES
 from floor.batch.gates.out_of_limits import lasts, made_since
+from floor.batch.gates.values import count_samples, many_out, same_text
 from floor.batch.gates.verifying import verifier
 from floor.batch.run import Run
 from floor.batch.state import Batch

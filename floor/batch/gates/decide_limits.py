@@ -18,8 +18,8 @@ from floor.batch.command import (
 from floor.batch.counting.commands import mark_of
 from floor.batch.events import make_drafts
 from floor.batch.gates.commands import read_value
-from floor.batch.gates.judge import many_out
 from floor.batch.gates.out_of_limits import commits, made_since
+from floor.batch.gates.values import many_out
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run
 from floor.batch.state import Batch

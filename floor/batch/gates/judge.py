@@ -6,21 +6,30 @@ and the pure function that judges. To add a kind, add the model there and one ru
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any, Literal
 
+from floor.batch.gates.offsets import offset_owners
+from floor.batch.gates.tool_life import life_left, say_life, tool_life
+from floor.batch.gates.values import (
+    count_samples,
+    find_missing_or_outside,
+    find_values_outside,
+    format_values,
+    many_out,
+    same_text,
+)
 from floor.batch.open_items import OutOfLimits
 from floor.batch.proof import LotKey, OffsetKey, Proof, ProofKey, RunKey, SetupKey, ShiftKey, StationShiftKey, ToolKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.events import Disturbance
 from floor.batch.walk.clocks import find_pieces_to_cure, judge_clock, too_late
-from floor.batch.walk.cycles import find_runs_in_cycle, pieces_in_cycle
+from floor.batch.walk.cycles import find_runs_in_cycle
 from floor.checklist import gates as spec
-from floor.checklist.model import Checklist, Clock, Do, Tool
-from floor.checklist.units import PIECES
+from floor.checklist.model import Clock, Do
 from floor.entry import Moment
 from floor.text import format_clock, format_count, format_span
 
@@ -82,18 +91,6 @@ def evidence_then(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Momen
     return _evidence(gate, void.proof, now)
 
 
-def format_values(asks: tuple[spec.FormField, ...], values: dict[str, Any]) -> str:
-    """What was entered, with the units that were asked for: ``X -12 in, Y -8 in``."""
-    told = [(ask, values[ask.name]) for ask in asks if ask.name in values]
-    return ", ".join(" ".join(filter(None, (ask.short, _shown(value), ask.unit))) for ask, value in told)
-
-
-def _shown(value: object) -> str:
-    if isinstance(value, list):
-        return ", ".join(_shown(one) for one in value)
-    return f"{value:.10g}" if isinstance(value, float) else str(value)
-
-
 def _find(
     batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment, ask: str
 ) -> tuple[Proof | None, GateVerdict | None]:
@@ -107,47 +104,8 @@ def _find(
     return None, GateVerdict("ask", why, ask, again=void is not None)
 
 
-def find_values_outside(asks: tuple[spec.FormField, ...], values: dict[str, Any]) -> list[str]:
-    """Each value that lies outside its limits, in words."""
-    found = []
-    for ask in asks:
-        given = values.get(ask.name)
-        if ask.only and isinstance(given, str) and not same_text(given, ask.only):
-            found.append(f"{ask.label} {given}, wanted {ask.only}")
-        for one in given if isinstance(given, list) else [given]:
-            if not isinstance(one, int | float):
-                continue
-            if (ask.low is not None and one < ask.low) or (ask.high is not None and one > ask.high):
-                found.append(f"{ask.label} {_shown(one)}, wanted {ask.band}")
-    return found
-
-
-def _wanting(asks: tuple[spec.FormField, ...], values: dict[str, Any]) -> list[str]:
-    """Each value that is not there, or lies outside its limits, in words: a proof may come from another operation."""
-    missing = [f"{ask.label} not recorded yet" for ask in asks if ask.required and ask.name not in values]
-    return missing + find_values_outside(asks, values)
-
-
 DECIDE = "name the piece and decide what becomes of it"
 DECIDE_BEFORE = "decide on the pieces made since the last good check"
-
-
-def count_samples(gate: spec.Gate, pieces: int) -> int:
-    """How many values the form asks for, of so many pieces."""
-    if not isinstance(gate, spec.Measured) or gate.accept:
-        return 1
-    return max(1, min(pieces, pieces if gate.sample == "all" else gate.sample))
-
-
-def many_out(gate: spec.Measured, values: dict[str, Any]) -> int:
-    """Of how many pieces (of a station: of how many readings) the value lies out of its limits."""
-    if gate.accept:
-        return int(values.get("faulty", 0))
-    given = values.get("value")
-    return sum(
-        bool(find_values_outside(gate.asks(), {"value": one}))
-        for one in (given if isinstance(given, list) else [given])
-    )
 
 
 def _judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now: Moment) -> GateVerdict:
@@ -204,7 +162,7 @@ def _judge_values(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Momen
     if proof is None:
         assert missing is not None
         return missing
-    wrong = _wanting(gate.asks(), proof.values)
+    wrong = find_missing_or_outside(gate.asks(), proof.values)
     if wrong:
         moved = "; if the work was moved, probe every axis again" if isinstance(gate, spec.Probed) else ""
         clear = f"set it right and enter the new value, or have a lead waive it{moved}"
@@ -223,30 +181,6 @@ def _judge_probed(batch: Batch, run: Run, line: str, gate: spec.Probed, now: Mom
     why = f"{entered} was probed, which {whose}; {carrier} uses {gate.offset}"
     clear = f"probe {gate.offset} and enter it; the earlier probing of {entered} is void"
     return replace(verdict, why=why, clear=clear)
-
-
-def offset_owners(checklist: Checklist, station: str, offset: str) -> list[str]:
-    """The carriers that go by a work offset at a station: ``Pallet 1``."""
-    return [
-        checklist.carrier(kind).label(number)
-        for kind, offsets in checklist.station(station).carrier_offsets.items()
-        for number, own in enumerate(offsets, 1)
-        if same_text(own, offset)
-    ]
-
-
-def set_anew(batch: Batch, key: ProofKey, station: str, offset: str) -> bool:
-    """Whether a proof rests on this work offset of a station: a probe of it, or a first piece that was cut by it."""
-    proof = batch.proofs[key]
-    if proof.station != station:
-        return False
-    if isinstance(key, OffsetKey):
-        return same_text(str(proof.values.get("offset", key.offset)), offset)
-    run = batch.runs.get(proof.run)
-    if run is None:
-        return True  # entered late: nobody knows by which zero it was cut
-    steps = batch.operation_of(run).steps
-    return any(isinstance(step, spec.Probed) and same_text(step.offset, offset) for step in steps)
 
 
 def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Moment) -> GateVerdict:
@@ -296,7 +230,7 @@ def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: M
     if proof is None:
         assert missing is not None
         return missing
-    wrong = _wanting(gate.asks(), proof.values)
+    wrong = find_missing_or_outside(gate.asks(), proof.values)
     if wrong:
         return GateVerdict("ask", "; ".join(wrong), f"load tool {gate.tool}", proof=proof, again=True)
     left, need = tool_life(batch, run, gate.tool)
@@ -307,56 +241,6 @@ def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: M
         return GateVerdict("blocked", short, "change the tool and record the change", change=gate.tool)
     life = f" · {life_left(batch.checklist.tool(gate.tool), left)}" if left is not None else ""
     return GateVerdict("met", "", evidence=_evidence(gate, proof, now) + life, proof=proof)
-
-
-def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
-    """Life left and needed by the cycle of the run, both as the tool's card counts; left is None without a card."""
-    card = batch.checklist.tool(tool)
-    use = next((use for use in batch.operation_of(run).tools if use.tool == tool), None)
-    state = batch.tools.get((run.station, tool))
-    need = use.per_piece.base * pieces_in_cycle(batch, run) if use and run.started is None else 0.0
-    if card is None or card.life is None or state is None:
-        return None, need
-    return max(card.life.base - state.used, 0.0), need
-
-
-def compute_tool_wear(batch: Batch, run: Run) -> dict[int, float]:
-    """What the cycle of a run takes of each tool whose life is kept, as the tool's card counts."""
-    asked = {step.tool for _, step in batch.operation_of(run).numbered_steps if isinstance(step, spec.ToolLoaded)}
-    return {
-        use.tool: use.per_piece.base * len(run.pieces)
-        for use in batch.operation_of(run).tools
-        if use.tool in asked or (run.station, use.tool) in batch.tools
-    }
-
-
-def compute_wasted_tool_life(batch: Batch, run: Run) -> dict[int, float]:
-    """What a stopped cycle, to be started anew, has cut for nothing with the tools that were not changed since."""
-    tools = batch.tools
-    return {
-        tool: used
-        for tool, used in compute_tool_wear(batch, run).items()
-        if run.stopped and (run.station, tool) in tools and tools[run.station, tool].since <= run.stopped.at
-    }
-
-
-def find_emptied_runs(batch: Batch, pieces: Iterable[int]) -> list[Run]:
-    """The runs under way in which none is left without these pieces."""
-    gone = set(pieces)
-    return [run for run in batch.list_open_runs() if gone >= set(run.pieces)]
-
-
-def life_left(card: Tool | None, amount: float) -> str:
-    """``40 pieces left``, ``12 min left``: as the tool's card counts."""
-    return f"{say_life(card, amount, noun='piece')} left"
-
-
-def say_life(card: Tool | None, amount: float, noun: str = "") -> str:
-    """``40``, with a noun ``40 pieces``, or ``12 min``: as the tool's card counts."""
-    by_pieces = card is not None and card.life is not None and card.life.unit in PIECES
-    if not by_pieces:
-        return format_span(amount)
-    return format_count(int(amount), noun) if noun else f"{amount:g}"
 
 
 def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, now: Moment) -> GateVerdict:
@@ -371,11 +255,6 @@ def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, 
             "ask", f"the control shows {shown}, the route says {wanted}", f"load {wanted}", proof=proof, again=True
         )
     return GateVerdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
-
-
-def same_text(shown: str, wanted: str) -> bool:
-    """Whether what the control shows is what is wanted; letters may be small, blanks more."""
-    return shown.casefold().split() == wanted.casefold().split()
 
 
 def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Moment) -> GateVerdict:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from floor.batch.gates.judge import life_left, say_life, tool_life
+from floor.batch.gates.tool_life import life_left, say_life, tool_life
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.cycles import find_runs_in_cycle

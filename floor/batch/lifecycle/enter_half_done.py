@@ -18,7 +18,8 @@ from floor.batch.command import (
 )
 from floor.batch.events import make_drafts
 from floor.batch.gates.commands import read_values
-from floor.batch.gates.judge import GATE_RULES, count_samples
+from floor.batch.gates.judge import GATE_RULES
+from floor.batch.gates.values import count_samples
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, clocks_told
 from floor.batch.proof import RunKey, SetupKey, ShiftKey, StationShiftKey
 from floor.batch.run import Run

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from floor.batch.events import EnteredLate, LateProof, LateRow
 from floor.batch.gates.fold_lots import record_lot
-from floor.batch.gates.judge import compute_tool_wear
+from floor.batch.gates.tool_life import compute_tool_wear
 from floor.batch.handlers import handles, move_piece, require
 from floor.batch.lifecycle.half_done import LateEntry, PlacedPieces, outcome
 from floor.batch.load import Load, PiecePlace

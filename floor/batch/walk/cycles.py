@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 
 from floor.batch.load import Load
 from floor.batch.run import Run
@@ -106,3 +107,9 @@ def turns_left(batch: Batch, run: Run) -> int:
 def format_carriers(batch: Batch, runs: list[Run]) -> str:
     """``Pallet 2 and Pallet 3``."""
     return " and ".join(batch.format_carrier(batch.loads[run.load]) for run in runs)
+
+
+def find_emptied_runs(batch: Batch, pieces: Iterable[int]) -> list[Run]:
+    """The runs under way in which none is left without these pieces."""
+    gone = set(pieces)
+    return [run for run in batch.list_open_runs() if gone >= set(run.pieces)]

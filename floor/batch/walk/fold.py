@@ -8,7 +8,9 @@ from typing import Literal
 from floor.batch.events import CautionsRead, CycleEnded, CycleStarted, Proved, RunBegun, StepDone, StepSkipped, ToolWorn
 from floor.batch.gates.fold_limits import read_out
 from floor.batch.gates.fold_lots import record_lot
-from floor.batch.gates.judge import GATE_RULES, compute_tool_wear, compute_wasted_tool_life, judge_gate, set_anew
+from floor.batch.gates.judge import GATE_RULES, judge_gate
+from floor.batch.gates.offsets import set_anew
+from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
 from floor.batch.handlers import handles, open_run, open_runs_in, prove_again, require, void_proof
 from floor.batch.proof import LineMark, LotKey, OffsetKey, Proof, Setup, ToolKey, ToolState
 from floor.batch.run import CycleStop, Run

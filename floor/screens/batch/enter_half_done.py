@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any, Protocol
 
 from floor.batch.gates.commands import read_values
-from floor.batch.gates.judge import count_samples, format_values
+from floor.batch.gates.values import count_samples, format_values
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.enter_half_done import row_faults
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, Stands, What, clocks_told

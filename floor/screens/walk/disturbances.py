@@ -7,7 +7,8 @@ from datetime import datetime, timedelta
 from typing import cast
 
 from floor.batch.events import Disturbance
-from floor.batch.gates.judge import DISTURBANCES, offset_owners
+from floor.batch.gates.judge import DISTURBANCES
+from floor.batch.gates.offsets import offset_owners
 from floor.batch.run import Run
 from floor.batch.stations.commands import Disturb
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService

@@ -10,7 +10,7 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.message import Message
 from textual.widgets import Input, Static
 
-from floor.batch.gates.judge import same_text
+from floor.batch.gates.values import same_text
 from floor.checklist.gates import FormField
 from floor.screens.forms.dialogs import FieldMarker
 from floor.screens.frame.theme import draw_band

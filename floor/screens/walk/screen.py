@@ -17,8 +17,8 @@ from floor.batch.command import Command, Refused
 from floor.batch.counting.blind_count import HIDDEN_FIGURE, find_blind_subjects, hide_piece_count
 from floor.batch.events import CycleStarted
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.judge import count_samples, find_values_outside
 from floor.batch.gates.setup_sheet import card
+from floor.batch.gates.values import count_samples, find_values_outside
 from floor.batch.walk.clocks import compute_planned_end, convert_to_present_clock, turn_due
 from floor.batch.walk.commands import confirm_current_line
 from floor.batch.walk.lines import Line, Walk, build_walk, say_waiver

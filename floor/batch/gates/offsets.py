@@ -1,0 +1,33 @@
+"""Work offsets: whose they are, and what was proved by them."""
+
+from __future__ import annotations
+
+from floor.batch.gates.values import same_text
+from floor.batch.proof import OffsetKey, ProofKey
+from floor.batch.state import Batch
+from floor.checklist.gates import Probed
+from floor.checklist.model import Checklist
+
+
+def offset_owners(checklist: Checklist, station: str, offset: str) -> list[str]:
+    """The carriers that go by a work offset at a station: ``Pallet 1``."""
+    return [
+        checklist.carrier(kind).label(number)
+        for kind, offsets in checklist.station(station).carrier_offsets.items()
+        for number, own in enumerate(offsets, 1)
+        if same_text(own, offset)
+    ]
+
+
+def set_anew(batch: Batch, key: ProofKey, station: str, offset: str) -> bool:
+    """Whether a proof rests on this work offset of a station: a probe of it, or a first piece that was cut by it."""
+    proof = batch.proofs[key]
+    if proof.station != station:
+        return False
+    if isinstance(key, OffsetKey):
+        return same_text(str(proof.values.get("offset", key.offset)), offset)
+    run = batch.runs.get(proof.run)
+    if run is None:
+        return True  # entered late: nobody knows by which zero it was cut
+    steps = batch.operation_of(run).steps
+    return any(isinstance(step, Probed) and same_text(step.offset, offset) for step in steps)

@@ -1,0 +1,55 @@
+"""What is left of a tool, and what a cycle takes of it."""
+
+from __future__ import annotations
+
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.cycles import pieces_in_cycle
+from floor.checklist.gates import ToolLoaded
+from floor.checklist.model import Tool
+from floor.checklist.units import PIECES
+from floor.text import format_count, format_span
+
+
+def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
+    """Life left and needed by the cycle of the run, both as the tool's card counts; left is None without a card."""
+    card = batch.checklist.tool(tool)
+    use = next((use for use in batch.operation_of(run).tools if use.tool == tool), None)
+    state = batch.tools.get((run.station, tool))
+    need = use.per_piece.base * pieces_in_cycle(batch, run) if use and run.started is None else 0.0
+    if card is None or card.life is None or state is None:
+        return None, need
+    return max(card.life.base - state.used, 0.0), need
+
+
+def compute_tool_wear(batch: Batch, run: Run) -> dict[int, float]:
+    """What the cycle of a run takes of each tool whose life is kept, as the tool's card counts."""
+    asked = {step.tool for _, step in batch.operation_of(run).numbered_steps if isinstance(step, ToolLoaded)}
+    return {
+        use.tool: use.per_piece.base * len(run.pieces)
+        for use in batch.operation_of(run).tools
+        if use.tool in asked or (run.station, use.tool) in batch.tools
+    }
+
+
+def compute_wasted_tool_life(batch: Batch, run: Run) -> dict[int, float]:
+    """What a stopped cycle, to be started anew, has cut for nothing with the tools that were not changed since."""
+    tools = batch.tools
+    return {
+        tool: used
+        for tool, used in compute_tool_wear(batch, run).items()
+        if run.stopped and (run.station, tool) in tools and tools[run.station, tool].since <= run.stopped.at
+    }
+
+
+def life_left(card: Tool | None, amount: float) -> str:
+    """``40 pieces left``, ``12 min left``: as the tool's card counts."""
+    return f"{say_life(card, amount, noun='piece')} left"
+
+
+def say_life(card: Tool | None, amount: float, noun: str = "") -> str:
+    """``40``, with a noun ``40 pieces``, or ``12 min``: as the tool's card counts."""
+    by_pieces = card is not None and card.life is not None and card.life.unit in PIECES
+    if not by_pieces:
+        return format_span(amount)
+    return format_count(int(amount), noun) if noun else f"{amount:g}"

@@ -1,0 +1,63 @@
+"""Values entered at a gate: how they are written, which lie outside their limits, how many are asked for."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from floor.checklist.gates import FormField, Gate, Measured
+
+
+def format_values(asks: tuple[FormField, ...], values: dict[str, Any]) -> str:
+    """What was entered, with the units that were asked for: ``X -12 in, Y -8 in``."""
+    told = [(ask, values[ask.name]) for ask in asks if ask.name in values]
+    return ", ".join(" ".join(filter(None, (ask.short, _format_value(value), ask.unit))) for ask, value in told)
+
+
+def _format_value(value: object) -> str:
+    if isinstance(value, list):
+        return ", ".join(_format_value(one) for one in value)
+    return f"{value:.10g}" if isinstance(value, float) else str(value)
+
+
+def find_values_outside(asks: tuple[FormField, ...], values: dict[str, Any]) -> list[str]:
+    """Each value that lies outside its limits, in words."""
+    found = []
+    for ask in asks:
+        given = values.get(ask.name)
+        if ask.only and isinstance(given, str) and not same_text(given, ask.only):
+            found.append(f"{ask.label} {given}, wanted {ask.only}")
+        for one in given if isinstance(given, list) else [given]:
+            if not isinstance(one, int | float):
+                continue
+            if (ask.low is not None and one < ask.low) or (ask.high is not None and one > ask.high):
+                found.append(f"{ask.label} {_format_value(one)}, wanted {ask.band}")
+    return found
+
+
+def find_missing_or_outside(asks: tuple[FormField, ...], values: dict[str, Any]) -> list[str]:
+    """Each value that is not there, or lies outside its limits, in words: a proof may come from another operation."""
+    missing = [f"{ask.label} not recorded yet" for ask in asks if ask.required and ask.name not in values]
+    return missing + find_values_outside(asks, values)
+
+
+def count_samples(gate: Gate, pieces: int) -> int:
+    """How many values the form asks for, of so many pieces."""
+    if not isinstance(gate, Measured) or gate.accept:
+        return 1
+    return max(1, min(pieces, pieces if gate.sample == "all" else gate.sample))
+
+
+def many_out(gate: Measured, values: dict[str, Any]) -> int:
+    """Of how many pieces (of a station: of how many readings) the value lies out of its limits."""
+    if gate.accept:
+        return int(values.get("faulty", 0))
+    given = values.get("value")
+    return sum(
+        bool(find_values_outside(gate.asks(), {"value": one}))
+        for one in (given if isinstance(given, list) else [given])
+    )
+
+
+def same_text(shown: str, wanted: str) -> bool:
+    """Whether what the control shows is what is wanted; letters may be small, blanks more."""
+    return shown.casefold().split() == wanted.casefold().split()
