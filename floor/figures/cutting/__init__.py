@@ -1,0 +1,6 @@
+"""The tool card: what a tool does at a speed and feed, and what of it does not fit the tool, the work or the machine.
+
+All figures are floats in the base units of the checklist: mm, degrees, rpm, mm/min, m/min, W, N·m, mm³/min.
+"""
+
+__all__: list[str] = []
