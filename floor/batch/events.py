@@ -60,7 +60,7 @@ from floor.batch.lifecycle.events import (
     PiecesStarted,
     TakenIn,
 )
-from floor.batch.stations.events import BackInService, Disturbance, Disturbed, OutOfService, SetupTakenDown, ToolWorn
+from floor.batch.stations.events import BackInService, Disturbed, OutOfService, SetupTakenDown, ToolWorn
 from floor.batch.walk.events import (
     CautionsRead,
     CycleEnded,
@@ -78,7 +78,7 @@ from floor.batch.walk.events import (
 __all__ = [
     "KINDS", "BackInService", "BatchClosed", "BatchOpened", "BeforeDecided", "CarrierCounted", "CautionsRead",
     "ClockConfirmed", "Counted", "CycleEnded", "CycleStarted", "CycleStopped", "DifferenceResolved", "Disposed",
-    "Disturbance", "Disturbed", "EnteredLate", "Event", "GoneOver", "Group", "HandoverAccepted", "HandoverOffered",
+    "Disturbed", "EnteredLate", "Event", "GoneOver", "Group", "HandoverAccepted", "HandoverOffered",
     "HandoverWithdrawn", "LateProof", "LateRow", "LateSetup", "LoadFormed", "LotOpened", "Mark", "MeasuredAgain",
     "Noted", "OfRun", "OutDecided", "OutOfService", "OutSettled", "PageRead", "Paused", "PiecesStarted", "Proved",
     "QuestionAnswered", "QuestionAsked", "ReadBack", "Released", "RunBegun", "RunPutBack", "SetAside",

@@ -118,6 +118,7 @@ def _opened(entry: Entry, event: BatchOpened, at: datetime) -> Batch:
         order=event.order,
         due=date.fromisoformat(event.due) if event.due else None,
         reference=event.reference,
+        rules=event.rules,
         opened=at,
         opened_by=entry.by,
         responsible=entry.by,

@@ -30,6 +30,8 @@ from floor.entry import Entry, Moment
 
 MOST_PIECES = 5000
 """What a batch holds at most."""
+RULES = 2
+"""The edition of the rules by which batches are opened now. 2: readings, signatures and safety checks lapse too."""
 
 
 @dataclass(slots=True)
@@ -47,6 +49,8 @@ class Batch:
     opened_by: str
     responsible: str
     last: Moment
+    rules: int = 1
+    """The edition of the rules by which it is worked: the one that was current when it was opened."""
     seq: int = 0
     places: dict[int, PiecePlace] = field(default_factory=dict)
     on: dict[int, set[int]] = field(default_factory=dict)

@@ -72,6 +72,11 @@ def _places(number: str) -> int:
     return len(number.partition(".")[2]) if "e" not in number.lower() else 0
 
 
+Disturbance = Literal["lifted", "tool changed", "rezeroed", "refixtured", "power lost"]
+"""What can happen at a station that voids what was proved there: the carrier was lifted or re-seated, a tool was
+changed, the zero was set anew, the workholding was changed, the power went."""
+
+
 class _Gate(Strict):
     id: Id = ""
     """Stable name within the operation; made from the kind and the place where the file gives none."""
@@ -201,6 +206,8 @@ class Measured(_Gate):
     of: Literal["piece", "station"] | None = None
     """What is out where the value is: a piece of the load, or the station and all that is in it. Left out, it is a
     piece where the value has a number on the drawing, is a look, is of several, or is measured after the cycle."""
+    lapses_on: tuple[Disturbance, ...] | None = None
+    """What happens at the station that voids the proof; left out, what is usual for this kind."""
 
     @property
     def of_piece(self) -> bool:
@@ -245,6 +252,8 @@ class FirstPiece(_Gate):
     """Whether the person who accepts must be another than the one at the machine."""
     self_after: Time | None = None
     """With one person on shift: how much later the same person may look again, recorded as a self-check."""
+    lapses_on: tuple[Disturbance, ...] | None = None
+    """What happens at the station that voids the proof; left out, what is usual for this kind."""
 
     def asks(self) -> tuple[FormField, ...]:
         return (
@@ -264,6 +273,8 @@ class Signed(_Gate):
     per: Literal["load", "setup"] = "load"
     self_after: Time | None = None
     """With one person on shift: how much later the same person may check again, recorded as a self-check."""
+    lapses_on: tuple[Disturbance, ...] | None = None
+    """What happens at the station that voids the proof; left out, what is usual for this kind."""
 
     def asks(self) -> tuple[FormField, ...]:
         return (FormField(name="person", label="Second person (initials)", kind="person"),)
@@ -302,6 +313,8 @@ class Confirmed(_Gate):
     gate: Literal["confirmed"]
     do: Text
     per: Literal["load", "setup", "shift"] = "load"
+    lapses_on: tuple[Disturbance, ...] | None = None
+    """What happens at the station that voids the proof; left out, what is usual for this kind."""
 
     def title(self) -> str:
         return self.do

@@ -15,7 +15,8 @@ from floor.batch.command import OtherBatches, Refused
 from floor.batch.counting.commands import CountRun
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut
-from floor.batch.gates.judge import DISTURBANCES, GATE_RULES, judge_gate
+from floor.batch.gates.judge import GATE_RULES, judge_gate
+from floor.batch.gates.lapses import DISTURBANCES
 from floor.batch.gates.tool_life import life_left
 from floor.batch.handover.commands import (
     AcceptHandover,
@@ -224,7 +225,7 @@ LAPSES: dict[str, set[str]] = {
     "program loaded 1": {"power lost"},
     "tool loaded 1": {"tool changed"},
     "tool loaded 2": set(),
-    "signed 1": {"refixtured"},
+    "signed 1": {"tool changed", "rezeroed", "refixtured", "power lost"},
     "confirmed 1": {"lifted", "refixtured", "power lost"},
     "probed 1": {"lifted", "rezeroed", "refixtured", "power lost"},
 }
@@ -282,7 +283,7 @@ def test_what_cannot_have_happened_is_not_recorded(bench: Bench, said: Disturb, 
 
 
 @pytest.mark.parametrize(
-    ("what", "keys"), [("tool changed", ["tool loaded 1"]), ("lifted", ["confirmed 1", "probed 1"])]
+    ("what", "keys"), [("tool changed", ["tool loaded 1", "signed 1"]), ("lifted", ["confirmed 1", "probed 1"])]
 )
 def test_a_disturbance_while_the_cycle_runs_is_proved_again_before_it_ends(
     bench: Bench, what: str, keys: list[str]

@@ -24,7 +24,8 @@ from floor.batch.events import read_run_numbers
 from floor.batch.fold import fold
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
-from floor.batch.gates.judge import DISTURBANCES, GATE_RULES, judge_gate
+from floor.batch.gates.judge import GATE_RULES, judge_gate
+from floor.batch.gates.lapses import DISTURBANCES
 from floor.batch.gates.values import count_samples
 from floor.batch.handover.commands import (
     AcceptHandover,

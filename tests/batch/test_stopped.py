@@ -41,9 +41,9 @@ def ends_in(bench: Bench, load: int) -> float:
 @pytest.mark.parametrize(
     ("why", "void"),
     [
-        ("tool broke", {"tool loaded 1"}),
-        ("crash", {"tool loaded 1", "probed 1"}),
-        ("power lost", {"probed 1", "program loaded 1", "confirmed 1"}),
+        ("tool broke", {"tool loaded 1", "signed 1"}),
+        ("crash", {"tool loaded 1", "signed 1", "probed 1"}),
+        ("power lost", {"probed 1", "program loaded 1", "signed 1", "confirmed 1"}),
         ("alarm", set()),
         ("stopped", set()),
     ],
@@ -279,4 +279,5 @@ def test_a_new_tool_out_of_its_limits_does_not_let_the_cycle_go_on() -> None:
     assert (again.key, again.state) == (line.key, "reopened"), "another tool than the one that is wanted"
     assert bench.refused(StartCycle(run.number)).why in ("gate", "not now")
     bench.say(Prove(run.number, line.key, {"tool": 1, "length": 4.0}))
-    assert bench.current(load).key == "start"
+    bench.until(load, "start")
+    assert bench.line(load, "tool loaded 1").is_satisfied

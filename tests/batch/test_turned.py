@@ -12,10 +12,10 @@ from floor.batch.gates.commands import Waive
 from floor.batch.handover.page import list_safety_lines
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.arrival import next_run
+from floor.batch.walk.breaks import needs_person
 from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import DoStep, EndCycle, SkipStep, StartCycle
 from floor.batch.walk.cycles import takes_seconds
-from floor.batch.walk.lines import needs_person
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.batch.worklist.large_view import afar
 from floor.batch.worklist.tasks import DueTask, next_up

@@ -15,8 +15,9 @@ from floor.batch.handover.commands import (
     ReadHandoverPage,
 )
 from floor.batch.handover.page import list_count_subjects, list_safety_lines
+from floor.batch.walk.breaks import LONG_BREAK
 from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, Pause, ReadCautions, Release, SkipStep, StartCycle
-from floor.batch.walk.lines import LONG_BREAK, PHASE_TITLES, phase_title
+from floor.batch.walk.lines import PHASE_TITLES, phase_title
 from floor.checklist.model import Do
 from floor.entry import Entry
 from tests.batch.factory import Bench, open_bench, thermal_break
@@ -210,6 +211,8 @@ def test_a_caution_is_read_again_after_a_long_break_for_every_line_still_ahead(b
     bench.clock.forward(LONG_BREAK.total_seconds())
     assert bench.current(load).key == "load step 2"
     bench.clock.forward(1)
+    assert bench.current(load).key == "confirmed 1", "a safety check is made again too"
+    bench.prove(load, "confirmed 1")
     assert bench.current(load).key == "caution load step 2"
 
     bench.say(Note("back again", run=bench.run_of(load).number))

@@ -11,8 +11,8 @@ from typing import Any
 
 from floor.shop import Shop
 
-LEFT_OUT = {"entries", "checklist"}
-"""What is on disk as it is: the entries themselves, and the checklist in the first of them."""
+LEFT_OUT = {"entries", "checklist", "rules"}
+"""What is on disk as it is: the entries themselves, and the checklist and the edition of the rules in the first."""
 
 
 def states(folder: Path) -> dict[str, Any]:

@@ -22,7 +22,8 @@ from floor.batch.events import (
     WaiverClosed,
     read_event,
 )
-from floor.batch.gates.judge import DISTURBANCES, GATE_RULES, find_lines_proved_by
+from floor.batch.gates.judge import GATE_RULES, find_lines_proved_by
+from floor.batch.gates.lapses import DISTURBANCES, find_lapse_causes, find_lapse_causes_of_key
 from floor.batch.gates.offsets import set_anew
 from floor.batch.handlers import handles, open_run, prove_again, require, touch_run, void_proof
 from floor.batch.open_items import Waiver
@@ -31,6 +32,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import confirmed
 from floor.batch.walk.fold_stop import stop
+from floor.checklist.gates import Disturbance
 from floor.checklist.model import BEFORE_CYCLE, Do
 from floor.entry import Entry
 
@@ -44,7 +46,7 @@ OF_MANY_RUNS = (SetupKey, ShiftKey, StationShiftKey)
 def _disturbed(batch: Batch, entry: Entry, event: Disturbed, at: datetime) -> None:
     what, station = event.what, event.station
     for key, proof in list(batch.proofs.items()):
-        if what not in GATE_RULES[key.gate].voided_by or proof.station != station:
+        if what not in find_lapse_causes_of_key(batch, key) or proof.station != station:
             continue
         if what == "lifted" and (proof.load != event.load or isinstance(key, OF_MANY_RUNS)):
             continue
@@ -66,13 +68,13 @@ def _disturbed(batch: Batch, entry: Entry, event: Disturbed, at: datetime) -> No
         _take_down(batch, station, DISTURBANCES["refixtured"])
 
 
-def _never_proved(batch: Batch, run: Run, what: str) -> set[str]:
+def _never_proved(batch: Batch, run: Run, what: Disturbance) -> set[str]:
     """The gates of a run entered late of which nobody knows whether they were proved, and that this would void."""
     return {
         line
         for line, step in batch.operation_of(run).numbered_steps
         if not isinstance(step, Do)
-        and what in GATE_RULES[step.gate].voided_by
+        and what in find_lapse_causes(batch, step)
         and GATE_RULES[step.gate].key(batch, run, line, step) not in batch.proofs
         and step.at in BEFORE_CYCLE
     }

@@ -4,6 +4,7 @@ __all__ = [
     "commands",
     "decide_limits",
     "judge",
+    "lapses",
     "offsets",
     "open_lot",
     "out_of_limits",

@@ -1,7 +1,7 @@
 """Gates: questions asked of the record, never boxes to tick.
 
-For each kind (the models are in `floor.checklist.gates`): which proof it looks for (`key`), what voids that proof,
-and the pure function that judges. To add a kind, add the model there and one rule here.
+For each kind (the models are in `floor.checklist.gates`): which proof it looks for (`key`), and the pure function
+that judges. What a proof lapses on is in `lapses`. To add a kind, add the model there and one rule here.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any, Literal
 
+from floor.batch.gates.lapses import is_safety_check
 from floor.batch.gates.offsets import offset_owners
 from floor.batch.gates.tool_life import life_left, say_life, tool_life
 from floor.batch.gates.values import (
@@ -25,21 +26,13 @@ from floor.batch.open_items import OutOfLimits
 from floor.batch.proof import LotKey, OffsetKey, Proof, ProofKey, RunKey, SetupKey, ShiftKey, StationShiftKey, ToolKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.stations.events import Disturbance
+from floor.batch.walk.breaks import LONG_BREAK, was_left_since
 from floor.batch.walk.clocks import find_pieces_to_cure, judge_clock, too_late
 from floor.batch.walk.cycles import find_runs_in_cycle
 from floor.checklist import gates as spec
 from floor.checklist.model import Clock, Do
 from floor.entry import Moment
 from floor.text import format_clock, format_count, format_span
-
-DISTURBANCES: dict[Disturbance, str] = {
-    "lifted": "carrier lifted or re-seated",
-    "tool changed": "tool changed",
-    "rezeroed": "zero set again",
-    "refixtured": "workholding changed",
-    "power lost": "power lost or control restarted",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +63,6 @@ class GateRule:
 
     judge: Callable[[Batch, Run, str, Any, Moment], GateVerdict]
     key: Callable[[Batch, Run, str, Any], ProofKey]
-    voided_by: frozenset[Disturbance] = frozenset()
 
 
 def _evidence(gate: spec.Gate, proof: Proof, now: Moment) -> str:
@@ -314,6 +306,10 @@ def _judge_word(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now: Mo
     if proof is None:
         assert missing is not None
         return missing
+    if is_safety_check(batch, gate) and was_left_since(batch, run, proof.at, now.at):
+        away = format_span(LONG_BREAK.total_seconds())
+        why = f"work stopped for more than {away} after {proof.by} confirmed it at {format_clock(proof.at, now.at)}"
+        return GateVerdict("ask", why, "look again, then confirm", proof=proof, again=True)
     return GateVerdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 
@@ -336,29 +332,17 @@ def _by_scope(batch: Batch, run: Run, line: str, gate: spec.Measured | spec.Sign
     return _by_setup(batch, run, line, gate) if gate.per == "setup" else _by_run(batch, run, line, gate)
 
 
-_WORKHOLDING: frozenset[Disturbance] = frozenset({"lifted", "rezeroed", "refixtured", "power lost"})
-
 GATE_RULES: dict[str, GateRule] = {
-    "probed": GateRule(
-        _judge_probed,
-        _by_offset,
-        _WORKHOLDING,
-    ),
+    "probed": GateRule(_judge_probed, _by_offset),
     "cured": GateRule(_judge_cured, _by_run),
-    "tool loaded": GateRule(
-        _judge_tool,
-        lambda batch, run, line, gate: ToolKey("tool loaded", run.station, gate.tool),
-        frozenset({"tool changed"}),
-    ),
-    "program loaded": GateRule(_judge_program, _by_setup, frozenset({"power lost"})),
+    "tool loaded": GateRule(_judge_tool, lambda batch, run, line, gate: ToolKey("tool loaded", run.station, gate.tool)),
+    "program loaded": GateRule(_judge_program, _by_setup),
     "measured": GateRule(_judge_measured, _by_scope),
     "counted": GateRule(_judge_counted, _by_run),
-    "first piece accepted": GateRule(
-        _judge_person, _by_setup, frozenset({"tool changed", "rezeroed", "refixtured", "power lost"})
-    ),
-    "signed": GateRule(_judge_person, _by_scope, frozenset({"refixtured"})),
+    "first piece accepted": GateRule(_judge_person, _by_setup),
+    "signed": GateRule(_judge_person, _by_scope),
     "lot recorded": GateRule(_judge_lot, lambda batch, run, line, gate: LotKey("lot recorded", gate.what)),
-    "confirmed": GateRule(_judge_word, _by_scope, frozenset({"lifted", "refixtured", "power lost"})),
+    "confirmed": GateRule(_judge_word, _by_scope),
 }
 
 

@@ -23,7 +23,7 @@ from floor.batch.counting.blind_count import find_blind_subjects, format_total
 from floor.batch.events import make_drafts
 from floor.batch.fold import fold
 from floor.batch.lifecycle.enter_half_done import EnterLate
-from floor.batch.state import MOST_PIECES, Batch
+from floor.batch.state import MOST_PIECES, RULES, Batch
 from floor.batch.stations.out_of_service import known_outages
 from floor.checklist.frozen import freeze
 from floor.checklist.model import Checklist
@@ -75,6 +75,7 @@ class OpenBatch:
                 order=self.order,
                 due=self.due.isoformat() if self.due else "",
                 reference=sanitize(self.reference, 80),
+                rules=RULES,
             )
         )
         started = make_drafts(events.PiecesStarted(first=1, count=self.start))

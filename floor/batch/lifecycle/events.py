@@ -17,6 +17,8 @@ class BatchOpened(Event):
     due: str = ""
     """The day, YYYY-MM-DD."""
     reference: str = ""
+    rules: int = 1
+    """The edition of the rules by which it is worked."""
 
 
 @register_event("pieces_started", "batch", proves=False)

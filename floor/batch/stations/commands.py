@@ -12,10 +12,10 @@ from floor.batch.command import (
     the_load,
 )
 from floor.batch.events import make_drafts
-from floor.batch.gates.judge import DISTURBANCES
+from floor.batch.gates.lapses import DISTURBANCES
 from floor.batch.gates.values import same_text
 from floor.batch.state import Batch
-from floor.batch.stations.events import Disturbance
+from floor.checklist.gates import Disturbance
 from floor.entry import Draft
 from floor.text import sanitize
 

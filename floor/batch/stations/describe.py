@@ -10,7 +10,7 @@ from floor.batch.events import (
     SetupTakenDown,
     ToolWorn,
 )
-from floor.batch.gates.judge import DISTURBANCES
+from floor.batch.gates.lapses import DISTURBANCES
 from floor.batch.state import Batch
 from floor.entry import parse_wall
 from floor.text import format_wall_clock

@@ -1,12 +1,7 @@
 """What happened at a station: something that voids proofs, another set-up, tools worn, out of service."""
 
-from typing import Literal
-
 from floor.batch.event import Event, alias_field, register_event
-
-Disturbance = Literal["lifted", "tool changed", "rezeroed", "refixtured", "power lost"]
-"""What can happen at a station that voids what was proved there: the carrier was lifted or re-seated, a tool was
-changed, the zero was set anew, the workholding was changed, the power went."""
+from floor.checklist.gates import Disturbance
 
 
 @register_event("disturbed", "gates", abnormal=True)

@@ -16,6 +16,7 @@ from floor.batch.open_items import Waiver
 from floor.batch.proof import LineMark
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.walk.breaks import LONG_BREAK, needs_person
 from floor.batch.walk.clocks import judge_clock
 from floor.batch.walk.cycles import format_carriers, others_in_cycle
 from floor.checklist.gates import Cured, Gate, Phase
@@ -31,8 +32,6 @@ LinePhase = Phase | Literal["close"]
 
 CAUTION_LASTS = timedelta(hours=12)
 """A caution is read once for each operation, person and shift, and again after half a day (shop decision)."""
-LONG_BREAK = timedelta(hours=2)
-"""After a longer break in a run its cautions are read again before the work goes on (shop decision)."""
 
 PHASE_TITLES: dict[LinePhase, str] = {
     "arrive": "On arrival",
@@ -266,11 +265,6 @@ def caution_read(batch: Batch, run: Run, name: str, by: str, now: Moment) -> boo
         return False
     away = run.touched is not None and now.at - run.touched > LONG_BREAK
     return not (away and needs_person(run))
-
-
-def needs_person(run: Run) -> bool:
-    """A cycle that runs by itself is no break; one that stands for work by hand is."""
-    return not run.running or run.stands is not None
 
 
 def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, over: bool) -> Line:

@@ -11,9 +11,9 @@ from floor.batch.events import make_drafts
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
-from floor.batch.stations.events import Disturbance
 from floor.batch.walk.clocks import convert_to_present_clock
 from floor.batch.walk.cycles import find_open_runs_in_cycle
+from floor.checklist.gates import Disturbance
 from floor.entry import Draft
 from floor.text import format_clock, sanitize
 

@@ -6,14 +6,14 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import cast
 
-from floor.batch.events import Disturbance
-from floor.batch.gates.judge import DISTURBANCES
+from floor.batch.gates.lapses import DISTURBANCES
 from floor.batch.gates.offsets import offset_owners
 from floor.batch.run import Run
 from floor.batch.stations.commands import Disturb
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import StartCycle
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
+from floor.checklist.gates import Disturbance
 from floor.checklist.model import Tool
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog
 from floor.screens.frame.screen import FloorScreen
