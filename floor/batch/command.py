@@ -1,4 +1,4 @@
-"""What every command is made of: it is checked against the state and answers with entries or with a refusal."""
+"""What all commands share: each is checked against the state and returns entries or a refusal."""
 
 from __future__ import annotations
 
@@ -17,22 +17,22 @@ from floor.entry import Draft, Moment
 from floor.text import format_count, join_sentences, sanitize
 
 Why = Literal[
-    "unknown",  # names something that is not there
-    "not now",  # out of its order in the walk
+    "unknown",  # names something that does not exist
+    "not now",  # out of order in the walk
     "gate",  # a prerequisite is not met
     "busy",  # station, carrier or load is taken
     "count",  # pieces do not add up
-    "authority",  # takes a lead, or another person
+    "authority",  # needs a lead, or another person
     "input",  # a value is missing, of the wrong kind or absurd
     "handover",  # a handover is open
-    "later entries",  # what came after depends on it
+    "later entries",  # later entries depend on it
     "closed",  # the batch takes no more work
 ]
 
 LARGEST_VALUE = 1e9
-"""No value on a shop floor is larger (shop decision)."""
+"""The largest value anybody may enter (shop decision)."""
 FARTHEST = timedelta(days=3653)
-"""No time that somebody enters is further from now: ten years (shop decision)."""
+"""The farthest from now that an entered time may lie: ten years (shop decision)."""
 
 FREE_IT = "finish and release that, or put it back (u on its walk) if it was only started"
 """What frees a station that is taken."""
@@ -45,7 +45,7 @@ class Refused(Exception):
         """Refuse.
 
         Args:
-            field: the name of the field of the form that is wrong, where it is one.
+            field: the form field that is wrong, if any.
             place: where the same value is asked for several pieces, which of them, from 0.
         """
         super().__init__(join_sentences(wrong, remedy))
@@ -73,7 +73,7 @@ class OtherBatches:
     carriers: frozenset[tuple[str, int]] = frozenset()
     """(kind, number) of the carriers that hold their loads."""
     worn: dict[tuple[str, int], float] = field(default_factory=dict)
-    """(station, tool) → how far it is used up, as its card counts; what closed batches left is in it."""
+    """(station, tool) → its wear in the unit of its card, including wear left by closed batches."""
     outages: dict[str, Outage] = field(default_factory=dict)
     """Station → why it is out of service, as the shop's own record says."""
     places: dict[str, int] = field(default_factory=dict)
@@ -86,7 +86,10 @@ class OtherBatches:
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """The world of one command: when, who, and what other batches hold. ``people`` are the known initials."""
+    """What a command may look at besides its batch: the time, the person, what other batches use.
+
+    ``people`` holds the known initials.
+    """
 
     now: Moment
     by: Person
@@ -100,7 +103,7 @@ class Context:
             raise Refused("authority", f"{what} needs a lead", f"ask {leads}" if self.leads else leads)
 
     def need_second(self, initials: str, what: str) -> str:
-        """A second person who is known and is not the one who gives the command."""
+        """The initials of a known second person; refused if they are the one who gives the command."""
         second = sanitize(initials).upper()
         if not second:
             raise Refused("authority", f"{what} needs a second person", "have them enter their initials")
@@ -109,28 +112,31 @@ class Context:
         return self.need_known(second)
 
     def need_known(self, initials: str, field: str = "") -> str:
-        """These initials, which are of a person of the shop where any are entered; ``field`` is where they stand."""
+        """These initials; refused if the shop has a people list and they are not on it.
+
+        ``field`` is the form field they come from.
+        """
         if self.people and initials not in self.people:
             raise Refused("authority", f"{initials} is not in the people list", "add them first (people)", field=field)
         return initials
 
 
 class Command(Protocol):
-    """A wish to change one batch."""
+    """A request to change one batch."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        """The entries that carry it out; raises `Refused`."""
+        """Return the entries that carry it out. Raises `Refused`."""
         ...
 
 
 def within_reach(at: datetime, now: datetime, remedy: str) -> None:
-    """Refuse a time that is years away: a slip, and beyond what other zones can write."""
+    """Refuse a time that is years away: it is a typing error, and other zones may not be able to represent it."""
     if not -FARTHEST <= at - now <= FARTHEST:
         raise Refused("input", f"the year {at.year} is more than ten years from now", remedy)
 
 
 def require_reason(text: str, what: str) -> str:
-    """A reason that says something."""
+    """A reason with real words in it."""
     said = sanitize(text)
     if len(said) < 3:
         raise Refused("input", f"{what} needs a reason", "give a short reason")
@@ -171,7 +177,7 @@ def walk_of(batch: Batch, run: Run, context: Context) -> Walk:
 
 
 def must_be_current(walk_: Walk, key: str) -> None:
-    """Refuse what is not the line of the walk whose turn it is, and say what is."""
+    """Refuse anything but the current line of the walk, and name that line."""
     current = walk_.current
     line = walk_.line(key)
     if line is None:
@@ -189,7 +195,7 @@ def must_be_current(walk_: Walk, key: str) -> None:
 
 
 def at_line(batch: Batch, number: int, key: str, context: Context) -> tuple[Run, Line]:
-    """An open run and the line of its walk whose turn it is; refused where it is another's."""
+    """An open run and its current line; refused if this is not the current line."""
     refuse_closed_batch(batch)
     run = the_run(batch, number)
     walked = walk_of(batch, run, context)
@@ -200,7 +206,7 @@ def at_line(batch: Batch, number: int, key: str, context: Context) -> tuple[Run,
 
 
 def leave_some_in_the_cycle(batch: Batch, pieces: Sequence[int]) -> None:
-    """Refuse to take the last pieces out of a run while its cycle runs: its station would count as free."""
+    """Refuse to take the last pieces out of a run in mid-cycle: its station would count as free."""
     for run in find_emptied_runs(batch, pieces):
         if run.running:
             name = batch.checklist.station(run.station).name
@@ -221,7 +227,7 @@ def require_whole_number(value: object, what: str, low: int = 0, high: int = MOS
 
 
 def pieces_text(batch: Batch, load: Load | None, pieces: Sequence[int]) -> str:
-    """The pieces by their places on the carrier where it has places, else how many."""
+    """The pieces by their places if the carrier has places, else their number."""
     names = [batch.format_slot(load, piece) for piece in pieces] if load else []
     named = [name for name in names if name]
     return ", ".join(named) if named else format_count(len(pieces), "piece")

@@ -1,6 +1,6 @@
-"""An entry in words, for people: where it was, what it says, and whether it stands.
+"""An entry in words: where it was made, what it says, whether it stands.
 
-The words for the kinds of entry stand with their subjects (`describe` there).
+The words for each kind are with its subject (`describe` there).
 """
 
 from __future__ import annotations
@@ -37,24 +37,24 @@ DESCRIBED_BY = (corrections, counting, gates, handover, lifecycle, stations, wal
 
 @dataclass(frozen=True, slots=True)
 class Description:
-    """What an entry says, in parts, so that nobody has to take a sentence apart again."""
+    """What an entry says, in parts, so that no code has to take a sentence apart."""
 
     at: str
-    """The load and operation whose run it belongs to; empty where it belongs to none, or says so itself."""
+    """The load and operation of its run; empty if it has none, or names them itself."""
     what: str
     paper: str = ""
-    """Where it was entered from paper: both times, and who saw the paper."""
+    """For an entry from paper: both times, and who saw the paper."""
     struck: int | None = None
     """The entry that struck it out."""
 
     @property
     def here(self) -> str:
-        """For a reader who sees already where it was and whether it stands."""
+        """For a reader who already sees where it was and whether it stands."""
         return f"{self.what} ({self.paper})" if self.paper else self.what
 
     @property
     def without_strike(self) -> str:
-        """Without the mark of being struck out, for a reader to whom that is said in another way."""
+        """Without the mark of a struck entry, for a reader who sees that in another way."""
         return f"{self.at}: {self.here}" if self.at else self.here
 
     def __str__(self) -> str:
@@ -68,7 +68,7 @@ def describe(batch: Batch, entry: Entry) -> str:
 
 def describe_parts(batch: Batch, entry: Entry) -> Description:
     """The same, in its parts."""
-    if entry.kind not in KINDS:  # it was struck out, or the batch would not have been opened
+    if entry.kind not in KINDS:  # it must be struck out, or the batch would not have opened
         said = f"{entry.kind.replace('_', ' ')}, which a newer version of Floor entered"
         return Description("", said, struck=batch.struck.get(entry.seq))
     event, body = read_event(entry), entry.body
@@ -81,7 +81,7 @@ def describe_parts(batch: Batch, entry: Entry) -> Description:
 
 
 def describe_proof(batch: Batch, entry: Entry) -> str:
-    """A proof among others of its run: its title, and its values; a bare confirmation goes without saying."""
+    """A proof in a list of its run's proofs: title and values; nothing for a bare confirmation."""
     proved, said = read_if_kind(entry, Proved), describe_parts(batch, entry)
     if proved is None or said.paper or format_proof_values(batch, proved) or format_proof_remarks(batch, proved):
         return said.here
@@ -89,13 +89,13 @@ def describe_proof(batch: Batch, entry: Entry) -> str:
 
 
 def _at(batch: Batch, event: Event) -> str:
-    """Where it was; a run that is begun says so itself."""
+    """Where it was; the start of a run names that itself."""
     run = batch.runs.get(event.first_run)
     return f"load {run.load}, op {run.op}" if run and not isinstance(event, RunBegun) else ""
 
 
 def proofs_told(batch: Batch, now: datetime) -> list[str]:
-    """What was told to be proved when a batch was entered late: by whom and when."""
+    """The proofs stated when a batch was entered late: by whom and when."""
     late = (read_if_kind(entry, EnteredLate) for entry in batch.entries if entry.seq not in batch.struck)
     found = []
     for one in (proof for event in late if event is not None for proof in event.proofs):

@@ -1,4 +1,4 @@
-"""What the words of every kind of entry share: the table of kinds, and a line and a cycle by name."""
+"""Shared by the words for all kinds of entry: the table of describers, and names for lines and cycles."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from floor.batch.state import Batch
 
 E = TypeVar("E", bound=Event)
 DESCRIBED: dict[type[Event], Callable[[Batch, Any], str]] = {}
-"""What each kind of entry says, without where it was."""
+"""Kind of entry → the function that puts it into words, without where it was."""
 
 
 def describes(kind: type[E]) -> Callable[[Callable[[Batch, E], str]], Callable[[Batch, E], str]]:
-    """Make a function the one that puts a kind of entry into words."""
+    """Register a function that puts a kind of entry into words."""
 
     def made(words: Callable[[Batch, E], str]) -> Callable[[Batch, E], str]:
         DESCRIBED[kind] = words
@@ -36,6 +36,6 @@ def format_other_loads(batch: Batch, event: Event) -> str:
 
 
 def format_line_title(batch: Batch, event: Proved | StepDone | StepSkipped) -> str:
-    """The title of the line an entry is about."""
+    """The title of the line that an entry is about."""
     run = batch.runs.get(event.run)
     return event.line if run is None else line_title(batch, run, event.line)

@@ -1,4 +1,4 @@
-"""What the kinds of entries share: each is a frozen class, read from an entry's plain data and written to it."""
+"""Shared by all kinds of entries: each is a frozen class, read from an entry's plain data and written to it."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -8,47 +8,47 @@ from floor.checklist.frozen import freeze, thaw
 from floor.entry import Draft, Entry
 
 Group = Literal["batch", "steps", "gates", "counts", "handover", "notes and corrections", "shop"]
-"""Kinds of entries as a person looks for them; ``shop`` is the shop's own record."""
+"""Groups under which people look for entries; ``shop`` is the shop's own record."""
 
 
 def alias_field(name: str) -> Any:
-    """A field that is called otherwise in the record, where its name would be a word of Python's."""
+    """A field with another name in the record, because that name is a Python keyword."""
     return field(metadata={"name": name})
 
 
 class Event:
-    """What an entry says has happened. Every kind is a class of its own, made by `event`.
+    """What an entry says has happened. Every kind is a class, registered by `register_event`.
 
-    A field without a default is always written; one with a default only where it has another value, so that a field can
-    be added to a kind without touching the records there are.
+    A field without a default is always written, one with a default only if it differs. So a field can be added to a
+    kind without touching existing records.
     """
 
     __slots__ = ()
 
     KIND: ClassVar[str]
-    """As it stands in the record."""
+    """Its name in the record."""
     GROUP: ClassVar[Group]
     LOCKED: ClassVar[bool]
     """Whether it can never be struck out."""
     ABNORMAL: ClassVar[bool]
-    """Whether it is told at a handover, whatever else is in it."""
+    """Whether it is always reported at a handover."""
     PROVES: ClassVar[bool]
-    """Whether anything done later may rest on it."""
+    """Whether later work may rely on it."""
 
     @property
     def runs(self) -> tuple[int, ...]:
-        """The runs that it is about: that from which it was entered, and those in one cycle with it."""
+        """The runs it is about: the one it was entered from, and those in the same cycle."""
         run = getattr(self, "run", None)
         return (run, *getattr(self, "along", ())) if run else ()
 
     @property
     def first_run(self) -> int:
-        """The run from which it was entered; 0 where it is about none."""
+        """The run it was entered from; 0 if none."""
         return next(iter(self.runs), 0)
 
 
 KINDS: dict[str, type[Event]] = {}
-"""Every kind of entry there is, of batches and of the shop."""
+"""Name in the record → class, for all kinds of entries of batches and of the shop."""
 
 E = TypeVar("E", bound=Event)
 P = TypeVar("P")
@@ -58,7 +58,7 @@ P = TypeVar("P")
 def register_event(
     kind: str, group: Group, *, locked: bool = False, abnormal: bool = False, proves: bool = True
 ) -> Callable[[type[E]], type[E]]:
-    """Make a class a kind of entry; what is said of it here holds for every entry of it."""
+    """Register a class as a kind of entry; the arguments hold for every entry of that kind."""
 
     def made(cls: type[E]) -> type[E]:
         whole = dataclass(frozen=True, slots=True, kw_only=True)(cls)
@@ -73,16 +73,16 @@ def register_event(
 
 @dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(field, alias_field))
 def register_part(cls: type[P]) -> type[P]:
-    """Make a class a part of an event, which stands in it as a table."""
+    """Register a class as a part of an event, stored in it as a table."""
     return dataclass(frozen=True, slots=True, kw_only=True)(cls)
 
 
 class UnknownKind(ValueError):
-    """An entry of a kind that this version of Floor does not know."""
+    """An entry of a kind unknown to this version of Floor."""
 
 
 def read_event(entry: Entry | Draft) -> Event:
-    """What an entry says. What a newer version added to its kind is passed over.
+    """Read an entry as an event. Fields that a newer version added are ignored.
 
     Raises:
         ValueError: its data are damaged, or it is an `UnknownKind`.
@@ -94,12 +94,12 @@ def read_event(entry: Entry | Draft) -> Event:
 
 
 def read_if_kind(entry: Entry | Draft, kind: type[E]) -> E | None:
-    """What an entry of this kind says; None of another kind. Raises as `read` does."""
+    """Read an entry of this kind; None if it is of another. Raises as `read_event` does."""
     return thaw(kind, entry.body) if entry.kind == kind.KIND else None
 
 
 def iter_events(entries: Iterable[Entry], *kinds: type[E]) -> Iterator[tuple[Entry, E]]:
-    """The entries of these kinds with what they say; the others, often thousands, are not read.
+    """Entries of these kinds with their events; the others, often thousands, are not read.
 
     Raises:
         ValueError: as `read`.
@@ -112,11 +112,11 @@ def iter_events(entries: Iterable[Entry], *kinds: type[E]) -> Iterator[tuple[Ent
 
 
 def read_run_numbers(body: Mapping[str, Any]) -> tuple[int, ...]:
-    """`Event.runs` of an entry's plain data, for whoever goes through a whole record: to read each takes far longer."""
+    """`Event.runs` straight from an entry's plain data: reading every entry of a whole record takes far longer."""
     run = body.get("run")
     return (run, *body.get("along", ())) if run else ()
 
 
 def make_drafts(said: Event) -> list[Draft]:
-    """The entry that says this, before it has a place in the record; a list, as commands answer with several."""
+    """The draft of this event, as a list, because commands return several."""
     return [Draft(said.KIND, freeze(said))]

@@ -1,7 +1,7 @@
-"""What can happen: a frozen class for each kind of entry, of batches and of the shop.
+"""Everything that can happen: a frozen class for each kind of entry, of batches and of the shop.
 
-The only place that knows how a kind is spelt in the record, what data it has there, and what it means for the rest:
-whether it can be struck out, is told at a handover, or proves anything.
+Only these classes know a kind's name and data in the record and what it means elsewhere: whether it can be struck out,
+is reported at a handover, or proves anything.
 """
 
 from floor.batch.corrections.events import Noted, StruckOut, UnprovedSettled

@@ -1,9 +1,8 @@
 """From entries to state: the only code that builds or changes a `Batch`.
 
-The functions for the kinds of entry stand with their subjects (`fold` and `fold_…` there), found by the class of the
-event. A function trusts that the entry was decided by a command, but refuses what the state cannot take
-(`Inapplicable`): that is how striking out an entry is checked, and how a damaged or foreign record shows itself
-instead of folding into nonsense.
+The functions for each kind are with their subjects (`fold` and `fold_…` there), found by the class of the event. A
+function trusts that a command decided the entry, but refuses what the state cannot take (`Inapplicable`). That checks a
+strike, and keeps a damaged or foreign record from folding into nonsense.
 """
 
 from __future__ import annotations
@@ -50,7 +49,7 @@ FOLDED_BY = (
 
 
 def fold(entries: Iterable[Entry], without: Collection[int] = ()) -> Batch:
-    """Build the state from the whole record of a batch, also as it would be with these entries struck out.
+    """Build the state from the whole record of a batch, or as it would be with these entries struck out.
 
     Raises:
         Inapplicable: an entry does not fit the state before it.
@@ -68,7 +67,7 @@ def fold(entries: Iterable[Entry], without: Collection[int] = ()) -> Batch:
 
 
 def advance(batch: Batch, entries: Sequence[Entry]) -> Batch:
-    """The state after further entries: in place, or built anew where one of them strikes out another."""
+    """The state after further entries: changed in place, or rebuilt if one of them strikes out another."""
     if any(entry.kind == StruckOut.KIND for entry in entries):
         return fold([*batch.entries, *entries])
     for entry in entries:
@@ -78,7 +77,7 @@ def advance(batch: Batch, entries: Sequence[Entry]) -> Batch:
 
 
 def struck_out(entries: Sequence[Entry], without: Collection[int] = ()) -> dict[int, int]:
-    """Which entries are struck out, and by which; a strike may itself be struck."""
+    """Struck entry → the strike; a strike may itself be struck."""
     struck = dict.fromkeys(without, len(entries) + 1)
     for entry in reversed(entries):
         if entry.kind == StruckOut.KIND and entry.seq not in struck:
@@ -100,7 +99,7 @@ def _open(entry: Entry) -> Batch:
 
 @contextmanager
 def _fitting(entry: Entry) -> Iterator[None]:
-    """Data of the wrong shape, as in a foreign record, are said of the entry they are in."""
+    """Report data of the wrong shape, as in a foreign record, with the entry they are in."""
     try:
         yield
     except UnknownKind as error:
@@ -150,7 +149,7 @@ def _apply(batch: Batch, entry: Entry, struck: bool) -> Batch:
 
 
 def _acted(batch: Batch, entry: Entry, at: datetime) -> datetime:
-    """When it was done: as it was entered, but for what was written on paper before."""
+    """When it was done: the time of entry, or the earlier time for an act from paper."""
     if "acted" not in entry.body:
         return at
     if not entry.body.get("seen_by"):

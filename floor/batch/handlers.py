@@ -1,4 +1,4 @@
-"""What the folding of every kind of entry shares: the table of kinds, refusing, moving a piece, finding a run."""
+"""Shared by the folding of all kinds of entry: the table of handlers, refusing, moving a piece, finding a run."""
 
 from __future__ import annotations
 
@@ -27,13 +27,13 @@ class Inapplicable(Exception):
 
 E = TypeVar("E", bound=Event)
 HANDLERS: dict[type[Event], Callable[[Batch, Entry, Any, datetime], None]] = {}
-"""What each kind of entry does to the state."""
+"""Kind of entry → the function that changes the state."""
 
 
 def handles(
     of: type[E],
 ) -> Callable[[Callable[[Batch, Entry, E, datetime], None]], Callable[[Batch, Entry, E, datetime], None]]:
-    """Make a function the handler of a kind of entry."""
+    """Register a function as the handler of a kind of entry."""
 
     def made(handler: Callable[[Batch, Entry, E, datetime], None]) -> Callable[[Batch, Entry, E, datetime], None]:
         HANDLERS[of] = handler
@@ -43,13 +43,13 @@ def handles(
 
 
 def move_piece(batch: Batch, piece: int, place: PiecePlace) -> None:
-    """Move one piece; the only place where a piece changes its place."""
+    """Move one piece. Nothing else changes where a piece is."""
     before = batch.places.get(piece)
     if before is not None:
         batch.tally[(before.where, before.op, before.rework)] -= 1
         if before.where == "load":
             batch.on[before.load].discard(piece)
-    if batch.handover is not None:  # what was counted for it is another number now
+    if batch.handover is not None:  # its earlier count no longer applies
         for one in (before, place):
             batch.handover.counted.pop(one.heap if one else "", None)
             batch.handover.tries.pop(one.heap if one else "", None)
@@ -72,7 +72,7 @@ def touch_run(batch: Batch, entry: Entry, event: Event, number: int) -> Run:
     if run.touched is not None and entry.done - run.touched > LONG_BREAK and needs_person(run):
         run.resumed = entry.done
     run.touched, run.touched_by = entry.done, entry.by
-    if batch.handover is not None:  # somebody was at the load since it was counted
+    if batch.handover is not None:  # somebody was at the load after the count
         batch.handover.counted.pop(f"load {run.load}", None)
     if not isinstance(event, Paused):
         run.paused = ""
@@ -80,14 +80,14 @@ def touch_run(batch: Batch, entry: Entry, event: Event, number: int) -> Run:
 
 
 def open_run(batch: Batch, entry: Entry, event: OfRun, number: int = 0) -> Run:
-    """The run that an entry is about, or this one of several."""
+    """The open run that an entry is about, or the given one of several."""
     run = touch_run(batch, entry, event, number or event.run)
     require(entry, run.released is None, f"run {run.number} is already released")
     return run
 
 
 def open_runs_in(batch: Batch, entry: Entry, event: OfRun) -> list[Run]:
-    """The runs that an entry is about, where several are in one cycle."""
+    """The open runs that an entry is about: several if one cycle takes them."""
     return [open_run(batch, entry, event, number) for number in event.runs]
 
 
@@ -96,11 +96,11 @@ def void_proof(batch: Batch, key: ProofKey, why: str, entry: Entry, at: datetime
 
 
 def prove_again(batch: Batch, key: ProofKey, why: str, entry: Entry, at: datetime) -> None:
-    """Void a proof; a run whose cycle it stands for is open there again."""
+    """Void a proof; the line opens again in any run whose cycle relies on it."""
     station = batch.proofs[key].station
     void_proof(batch, key, why, entry, at)
     for running in batch.list_open_runs():
         if running.station == station and running.started is not None and running.ended is None:
             running.reopened |= find_lines_proved_by(
                 batch, running, key
-            )  # the cut goes on only when it is proved again
+            )  # the cycle goes on only once it is proved again

@@ -11,7 +11,7 @@ Where = Literal["waiting", "load", "hold", "spare", "stopped", "scrap", "finishe
 
 @dataclass(frozen=True, slots=True)
 class PiecePlace:
-    """Where a piece is: in exactly one place, always."""
+    """Where a piece is: always in exactly one place."""
 
     where: Where
     op: int = 0
@@ -21,19 +21,19 @@ class PiecePlace:
     """load: the load it rides on. hold, spare, stopped: the load it was taken from, 0 for none."""
     reason: str = ""
     rework: str = ""
-    """waiting, spare, stopped: the rework that keeps it apart. hold: the one that it was sent to and has not begun."""
+    """waiting, spare, stopped: the rework that keeps it apart. hold: the rework it was sent to and has not started."""
     seq: int = 0
     """The entry that put it there."""
     sits: bool = False
     """hold, scrap: it is still in its place on the carrier of its load, which holds it fast."""
     off: bool = False
-    """hold: it came off that carrier, so that it rides on again only once it is loaded anew."""
+    """hold: it came off that carrier and must be loaded again to go on."""
     on: str = ""
-    """hold: the rework that it has begun and goes on with."""
+    """hold: the rework it has started and will continue."""
 
     @property
     def heap(self) -> str:
-        """Key of what it is counted with at a handover; empty where it is not counted any more."""
+        """Key of the heap it is counted with at a handover; empty if it is no longer counted."""
         if self.sits:
             return f"load {self.load}"
         heaps = {"load": f"load {self.load}", "waiting": f"waiting {self.op} {self.rework}".strip()}
@@ -42,15 +42,15 @@ class PiecePlace:
 
 @dataclass(slots=True)
 class Detour:
-    """Some pieces of a load go back by themselves while it stays on its carrier."""
+    """Some pieces of a load go back by themselves while the load stays on its carrier."""
 
     rework: str
-    """The rework route; empty where they make up for operations that the load passed while they were held."""
+    """The rework route; empty if they make up for operations the load passed while they were held."""
     pieces: frozenset[int]
     found: int
-    """The operation that found them: after it, the load is together again."""
+    """The operation that found them; after it, the load is together again."""
     at: int | None
-    """The operation they go to next; None when they are through."""
+    """The operation they go to next; None when finished."""
 
 
 @dataclass(slots=True)
@@ -61,10 +61,10 @@ class Load:
     carrier: str
     carrier_number: int
     slots: tuple[int | None, ...]
-    """The piece in each place of the carrier; for a carrier without places just the pieces."""
+    """The piece in each place of the carrier; without places, just the pieces."""
     first_op: int
     next_op: int | None
-    """The operation the load as a whole goes to next, or is in; None when it is through its leg."""
+    """The operation the whole load is in or goes to next; None when its leg is finished."""
     formed: datetime
     seq: int
     rework: str = ""
@@ -72,7 +72,7 @@ class Load:
     """The run under way."""
     detours: list[Detour] = field(default_factory=list)
     behind: list[Detour] = field(default_factory=list)
-    """Detours that begin when the run under way is released."""
+    """Detours that start when the run under way is released."""
     dissolved: datetime | None = None
 
     @property

@@ -1,4 +1,4 @@
-"""What is open about a batch beside its pieces and runs, and by whom and how it was settled."""
+"""Open items of a batch besides its pieces and runs, and how they were settled."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class Waiver:
     pieces: frozenset[int]
     closed: str = ""
     spent: bool = False
-    """What it let through is to be done anew, so that it lets nothing through any more."""
+    """Whether the waived gate must be proved after all, so the waiver passes nothing any more."""
 
 
 @dataclass(slots=True)
@@ -68,7 +68,7 @@ class Outage:
 
 @dataclass(frozen=True, slots=True)
 class SurplusPermission:
-    """The decision that pieces go on although the order is filled without them."""
+    """The decision to let surplus pieces go on."""
 
     until: int
     """The last operation that they still go through."""
@@ -87,7 +87,7 @@ class HandoverQuestion:
 
 @dataclass(slots=True)
 class OpenHandover:
-    """A turnover offered by one person and not yet accepted by another."""
+    """A handover offered by one person and not yet accepted by another."""
 
     seq: int
     by: str
@@ -97,7 +97,7 @@ class OpenHandover:
     counted: dict[str, int] = field(default_factory=dict)
     counted_at: dict[str, datetime] = field(default_factory=dict)
     tries: Counter[str] = field(default_factory=Counter)
-    """How often each was counted: after the second time both figures are shown, whether they agree or not."""
+    """How often each subject was counted; after the second time both figures are shown either way."""
     read_back: set[str] = field(default_factory=set)
     readers: dict[str, datetime] = field(default_factory=dict)
     """Who has read the page, and when."""
@@ -105,8 +105,9 @@ class OpenHandover:
 
 @dataclass(frozen=True, slots=True)
 class ClockJump:
-    """The clock was moved by so many seconds before this entry, where a dwell counts as little as is proved, and where
-    it counts as much as can be; exact where uptime says so, or a lead."""
+    """A jump of the clock before this entry, in seconds: the value for the shortest proved dwell and for the longest
+    possible one; equal if uptime or a lead settles it.
+    """
 
     seq: int
     at: datetime
@@ -115,15 +116,14 @@ class ClockJump:
     exact: bool
     low: float = 0.0
     high: float = 0.0
-    """Seconds that the clock may be ahead since then of what it showed when it was last known to be right, at the least
-    and at the most; negative where it is behind."""
+    """(least, most) seconds that the clock may be ahead since it was last known to be right; negative if behind."""
     right: bool = False
     """A lead said here that the clock is right."""
 
 
 @dataclass(frozen=True, slots=True)
 class Unproved:
-    """What was struck out after loads had gone on by it; a lead decides on what went through those runs."""
+    """A proof struck out after loads had gone on by it; a lead decides on the pieces of those runs."""
 
     strike: int
     """The entry that struck it out."""
@@ -132,12 +132,12 @@ class Unproved:
     reason: str
     at: datetime
     pairs: frozenset[tuple[int, str]]
-    """(released run, line) that has nothing to stand on now."""
+    """(released run, line) left without a proof."""
     held: frozenset[int]
     """Runs whose pieces were held back since."""
     settled: str
     outright: bool
-    """The proof itself was struck out, and not something else that it rested on."""
+    """Whether the proof itself was struck out, and not something it rested on."""
 
     @property
     def runs(self) -> frozenset[int]:
@@ -150,7 +150,7 @@ class Unproved:
 
 @dataclass(frozen=True, slots=True)
 class Decided:
-    """What somebody said becomes of pieces that were measured out of limits."""
+    """A decision on pieces measured out of limits."""
 
     pieces: tuple[int, ...]
     where: str
@@ -162,10 +162,11 @@ class Decided:
 
 @dataclass(slots=True)
 class OutOfLimits:
-    """A value that was read out of its limits: no other reading wipes it, somebody decides what it means.
+    """A reading out of limits: no later reading clears it; somebody decides.
 
-    Of a piece: which one it was, what becomes of it, and of those made since the last good check. Of a station while
-    its cycle ran: what becomes of all that was in it.
+    For a piece: which one, its disposition, and that of pieces made since the last good check. For a station read
+    during its cycle: the disposition of all pieces in it. Of a piece: which one it was, what becomes of it, and of
+    those made since the last good check. Of a station while its cycle ran: what becomes of all that was in it.
     """
 
     seq: int
@@ -174,26 +175,26 @@ class OutOfLimits:
     op: int
     line: str
     key: ProofKey
-    """Of the proof that it does not make."""
+    """Key of the proof it failed to give."""
     title: str
     said: str
-    """What was read and what was wanted."""
+    """The value and its limits, in words."""
     by: str
     at: datetime
     of_piece: bool
     many: int
     """Pieces whose value was out."""
     among: frozenset[int]
-    """The pieces one of which it was; of a station, those in it at the time."""
+    """The candidates; for a station, the pieces in it at the time."""
     before: int = 0
     """Other pieces made since the last good check, which may be out too."""
     decided: list[Decided] = field(default_factory=list)
     before_said: str = ""
-    """What was decided about those before it, and by whom."""
+    """The decision on pieces made before it, and by whom."""
     again: list[str] = field(default_factory=list)
-    """What was read of the same piece again, why, and by whom."""
+    """A second reading of the same piece, why, and by whom."""
     settled: str = ""
-    """Of a station: what a lead decided."""
+    """For a station: a lead's decision."""
 
     @property
     def named(self) -> frozenset[int]:
@@ -212,5 +213,5 @@ class OutOfLimits:
 
     @property
     def asks_before(self) -> bool:
-        """Whether those before it are to be decided on: not where the same piece was found good after all."""
+        """Whether earlier pieces must be decided on: not if the same piece was found good after all."""
         return bool(self.before and self.many and not self.before_said)

@@ -1,4 +1,4 @@
-"""What was proved, for how long it holds, and what stands at a station: set-up, tools, lots."""
+"""What was proved, how long it holds, and what is set up at a station: set-up, tools, lots."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ class ShiftKey(NamedTuple):
 
 
 class StationShiftKey(NamedTuple):
-    """The same, of an operation that several stations do: each proves its own."""
+    """The same for an operation that several stations can do: each proves its own."""
 
     gate: str
     scope: Literal["shift"]
@@ -71,7 +71,7 @@ class StationShiftKey(NamedTuple):
 
 
 ProofKey = OffsetKey | ToolKey | LotKey | RunKey | SetupKey | ShiftKey | StationShiftKey
-"""What a proof stands for; in the record a list of its fields."""
+"""What a proof serves; stored as a list of its fields."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +94,7 @@ class Proof:
     by: str
     values: dict[str, Any]
     run: int
-    """The run in which it was recorded; it may serve others. 0 where it was told of a batch entered late."""
+    """The run it was recorded in (it may serve others); 0 if stated when a batch was entered late."""
     station: str
     load: int
 
@@ -107,12 +107,12 @@ class VoidedProof:
     at: datetime
     seq: int
     proof: Proof | None = None
-    """What stood until then; None where nothing did."""
+    """The proof that stood until then; None if there was none."""
 
 
 @dataclass(slots=True)
 class Setup:
-    """A station made ready for one operation; stands until something else is set up there."""
+    """A station made ready for one operation, until something else is set up there."""
 
     number: int
     station: str
@@ -122,9 +122,9 @@ class Setup:
     stands: bool = True
     why_not: str = ""
     instead_of: int = 0
-    """The set-up that stood there until this one was begun; 0 for none."""
+    """The set-up there before this one; 0 for none."""
     never_made: bool = False
-    """Whether the run that began it was put back before anything was done for it: it took nothing down."""
+    """Whether its run was put back before anything was done for it, so that it took nothing down."""
 
 
 @dataclass(slots=True)
@@ -134,7 +134,7 @@ class ToolState:
     length: float | None
     since: datetime
     used: float = 0.0
-    """Seconds of cutting, or pieces, as its card counts; what other batches cut with it is in it."""
+    """Wear in seconds of cutting or pieces, by its card, including wear from other batches."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ class CountMark:
 
 @dataclass(slots=True)
 class Count:
-    """What came out of a run; adds up to what went in."""
+    """What came out of a run; it adds up to what went in."""
 
     seq: int
     at: datetime
@@ -40,14 +40,14 @@ class PieceResult:
 
     op: int
     load: int
-    """0 where it was told and not counted here."""
+    """0 if it was stated and not counted here."""
     how: str
     """good, scrap, rework or hold."""
 
 
 @dataclass(frozen=True, slots=True)
 class CycleStop:
-    """Why and since when a cycle stands before its end."""
+    """Why and since when a cycle is stopped."""
 
     why: str
     at: datetime
@@ -70,37 +70,37 @@ class Run:
     rework: str = ""
     """The rework route whose own steps are passed in this run."""
     cycle: int = 0
-    """What the cycle is called that may take several loads: the same for all it takes. 0: it takes this load alone."""
+    """Number of a cycle that may take several loads, shared by all of them; 0 if it takes this load alone."""
     exception: str = ""
-    """Why it was begun while a handover was open."""
+    """Why it was started while a handover was open."""
     late: str = ""
-    """Who entered it when its cycle had begun already: what was done before is known as far as that was told."""
+    """Who entered it if its cycle had started already; what was done before is known only as stated."""
     marks: dict[str, LineMark] = field(default_factory=dict)
     halted: dict[str, tuple[datetime, int]] = field(default_factory=dict)
-    """Clock → when and by which entry it began, where the cycle stopped while it ran."""
+    """Timer → its start and starting entry, for timers running when the cycle stopped."""
     reopened: set[str] = field(default_factory=set)
     unmet: set[tuple[str, int]] = field(default_factory=set)
-    """Line, and the entry with which the run went past it with nothing on record now that proves it."""
+    """Line → the entry by which the run passed it, if nothing now on record proves it."""
     proved_since: dict[str, int] = field(default_factory=dict)
-    """Of these lines, those proved when it was released → the entry that proves it."""
+    """Those of these lines proved by the release → the proof."""
     started: datetime | None = None
     started_seq: int = 0
     started_by: str = ""
     stopped: CycleStop | None = None
-    """Why the cycle stands now, before its end."""
+    """The current stop of the cycle, if any."""
     stands: CycleStop | None = None
-    """For which step of the cycle the program stands, and since when: it goes on by another step."""
+    """The step for which the program is stopped, and since when; another step lets it go on."""
     resumed_at: datetime | None = None
-    """When the cycle went on after it had stopped last."""
+    """When the cycle last went on after a stop."""
     stood: float = 0.0
-    """Seconds for which it stood since it was started."""
+    """Seconds it was stopped since its start."""
     ended: datetime | None = None
     ended_by: str = ""
     count: Count | None = None
     released: datetime | None = None
     released_by: str = ""
     put_back: bool = False
-    """Whether it was taken back before its work began; it is over then, and no piece went through it."""
+    """Whether it was put back before its work started; it is then over, and no piece went through it."""
     paused: str = ""
     touched: datetime | None = None
     """When somebody last did something in this run."""
@@ -109,16 +109,16 @@ class Run:
     touched_by: str = ""
     lots: dict[str, str] = field(default_factory=dict)
     taken: dict[str, tuple[str, ...]] = field(default_factory=dict)
-    """Material → its lots so far, where another was opened while the run was under way."""
+    """Material → its lots so far, if another was opened in mid-run."""
     tools: dict[int, float | None] = field(default_factory=dict)
     """Tools in the station at the start, with the length recorded for each."""
     program: str = ""
     decided: dict[int, CountMark] = field(default_factory=dict)
-    """Piece → what its count will say of it: it was measured out of limits, and stays on its carrier until then."""
+    """Piece → its mark at the coming count: measured out of limits, it stays on its carrier until then."""
 
     @property
     def undecided(self) -> tuple[int, ...]:
-        """The pieces that nothing is decided about before they are counted."""
+        """The pieces not decided on before the count."""
         return tuple(piece for piece in self.pieces if piece not in self.decided)
 
     @property
@@ -128,11 +128,11 @@ class Run:
 
     @property
     def running(self) -> bool:
-        """Its cycle is under way; the program may stand in it for work by hand."""
+        """Whether its cycle is under way; the program may be stopped for attended work."""
         return self.started is not None and self.ended is None and self.stopped is None
 
     def ran(self, now: datetime) -> float:
-        """Seconds for which its cycle has run by now, or ran in all."""
+        """Seconds its cycle has run so far, or ran in all."""
         if self.started is None:
             return 0.0
         stands = self.stands or self.stopped

@@ -1,6 +1,6 @@
-"""The state of one batch: what the record says as of its last entry.
+"""The state of one batch as of its last entry.
 
-Built and changed by `floor.batch.fold` alone; everybody else reads. A piece is a number, 1 … n in the order of
+Only `floor.batch.fold` builds and changes it; everybody else reads. A piece is a number, 1 … n in the order of
 starting. Times are aware. Nothing here is stored: it is the fold of the entries, always.
 """
 
@@ -29,9 +29,9 @@ from floor.checklist.model import Carrier, Checklist, Operation, Rework
 from floor.entry import Entry, Moment
 
 MOST_PIECES = 5000
-"""What a batch holds at most."""
+"""The most that a batch holds."""
 RULES = 2
-"""The edition of the rules by which batches are opened now. 2: readings, signatures and safety checks lapse too."""
+"""The edition of the rules for new batches. 2: readings, signatures and safety checks lapse too."""
 
 
 @dataclass(slots=True)
@@ -50,7 +50,7 @@ class Batch:
     responsible: str
     last: Moment
     rules: int = 1
-    """The edition of the rules by which it is worked: the one that was current when it was opened."""
+    """The edition of the rules it is worked by: the one current when it was opened."""
     seq: int = 0
     places: dict[int, PiecePlace] = field(default_factory=dict)
     on: dict[int, set[int]] = field(default_factory=dict)
@@ -59,7 +59,7 @@ class Batch:
     """How many pieces are in each (where, operation, rework route)."""
     passes: Counter[tuple[int, str]] = field(default_factory=Counter)
     found: dict[int, int] = field(default_factory=dict)
-    """Piece → the operation that sent it to rework last."""
+    """Piece → the operation that last sent it to rework."""
     loads: dict[int, Load] = field(default_factory=dict)
     runs: dict[int, Run] = field(default_factory=dict)
     setups: dict[int, Setup] = field(default_factory=dict)
@@ -77,61 +77,61 @@ class Batch:
     """Clock → piece → when and by which entry it was last started."""
     batch_clocks: dict[str, tuple[datetime, int]] = field(default_factory=dict)
     on_paper: dict[int, tuple[datetime, datetime]] = field(default_factory=dict)
-    """Entries made from paper on one person's word → when it was done, when it was entered."""
+    """Entries from paper on one person's word → (time of the act, time of entry)."""
     resumed: dict[int, tuple[datetime, int]] = field(default_factory=dict)
-    """Entries that start a clock again after its cycle had stopped → when and by which entry it first began."""
+    """Entries that restart a timer after its cycle stopped → its first start and starting entry."""
     late: LateEntry | None = None
-    """What was told of it where it was entered half done."""
+    """What was stated if it was entered half done."""
     waivers: dict[int, Waiver] = field(default_factory=dict)
     settled: dict[int, str] = field(default_factory=dict)
-    """Strike → what a lead decided on the pieces that had gone on by what it took away."""
+    """Strike → a lead's decision on pieces that had gone on by the struck proof."""
     held_back: dict[int, int] = field(default_factory=dict)
-    """Run → the entry with which all that went through it was last held back."""
+    """Run → the entry that last put all its pieces on hold."""
     out: dict[int, OutOfLimits] = field(default_factory=dict)
     """By the entry that read it."""
     differences: dict[int, CountDifference] = field(default_factory=dict)
     questions: dict[int, HandoverQuestion] = field(default_factory=dict)
     goes_on: SurplusPermission | None = None
-    """What was decided last about pieces in work that the filled order does not need."""
+    """The last decision on surplus pieces of a filled order."""
     handover: OpenHandover | None = None
     shift: int = 0
     """How many handovers were accepted."""
     shift_began: datetime | None = None
     shift_seq: int = 0
     handed_over_by: str = ""
-    """Who gave the batch to whoever is responsible now; empty before the first handover."""
+    """Who handed the batch to the person responsible now; empty before the first handover."""
     jumps: list[ClockJump] = field(default_factory=list)
     boots: dict[str, tuple[Moment, int]] = field(default_factory=dict)
     """Start of a machine → the first reading of its clock since entries last came from it, and its entry."""
     left: dict[str, int] = field(default_factory=dict)
     """Machine → the last entry that came from it before entries came from another start."""
     clock_told: int = 0
-    """The entry with which somebody took note of what the clock was moved by."""
+    """The entry by which somebody took note of a moved clock."""
     struck: dict[int, int] = field(default_factory=dict)
     """Entries struck out → the entry that struck them."""
     closed: datetime | None = None
     gone: str = ""
-    """Where the batch went over to, when it is no longer alive here."""
+    """Where the batch was transferred to, if it is no longer active here."""
     started_at: dict[int, datetime] = field(default_factory=dict)
     entries: list[Entry] = field(default_factory=list)
     """Every entry so far, struck ones too."""
     damage: str = field(default="", compare=False)
-    """What of its record cannot be read and what to do about it; empty where all of it can. Said by the shop."""
+    """What in its record cannot be read and what to do, set by the shop; empty if all can be read."""
 
     def format_citation(self, seq: int) -> str:
-        """An entry of this batch as another one cites it, whatever this one is called there."""
+        """An entry of this batch as others cite it, whatever the batch is named there."""
         return f"{self.entries[0].hash[:16]} {seq}"
 
     def operation(self, op: int) -> Operation:
         return self.checklist.ops[op]
 
     def operation_of(self, run: Run) -> Operation:
-        """The operation of a run, with the work offset of the carrier that it is on."""
+        """The operation of a run, with the work offset of its carrier."""
         load = self.loads[run.load]
         return self.checklist.operation_for(run.op, load.carrier, load.carrier_number, run.station)
 
     def list_stations_for(self, op: int) -> tuple[str, ...]:
-        """The stations that can do an operation: those set up for it first, then in the order of the checklist."""
+        """Stations that can do an operation: those set up for it first, then in checklist order."""
         stations = self.checklist.ops[op].stations
         if len(stations) == 1:
             return stations
@@ -144,11 +144,11 @@ class Batch:
         return tuple(piece for piece in load.pieces if piece in on)
 
     def may_stay_in_place(self, load: int | None, to: str) -> bool:
-        """Whether what is counted or taken out of a load so stays in its place until the carrier is emptied."""
+        """Whether pieces with this outcome stay in their place until the carrier is emptied."""
         return load in self.loads and to in ("scrap", "hold") and self.carrier_of(load or 0).holds_fast
 
     def sitting(self, load: Load, where: Where | None = None) -> tuple[int, ...]:
-        """Held and scrapped pieces that are still in their places on the load's carrier, or those of one kind."""
+        """Held and scrapped pieces (or one kind of them) still in place on the load's carrier."""
         places = ((piece, self.places[piece]) for piece in load.pieces)
         return tuple(
             piece
@@ -219,11 +219,11 @@ class Batch:
         return [difference for difference in self.differences.values() if not difference.resolved]
 
     def list_open_out_of_limits(self, key: ProofKey | None = None) -> list[OutOfLimits]:
-        """What was read out of limits and nobody has decided about, the oldest first; with a key, at that gate."""
+        """Undecided readings out of limits, the oldest first; with a key, those at that gate."""
         return [one for one in self.out.values() if one.open and key in (None, one.key)]
 
     def last_counted(self, piece: int) -> PieceResult | None:
-        """How a piece came out of the operation where it was counted last, or told to have been."""
+        """How a piece came out of the operation where it was last counted, or stated to be."""
         counted = [(run.count.seq, run) for run in self.runs.values() if run.count is not None and piece in run.pieces]
         if counted:
             run = max(counted, key=lambda one: one[0])[1]
@@ -234,7 +234,7 @@ class Batch:
         return PieceResult(told[0], 0, told[1]) if told is not None else None
 
     def counts(self) -> Iterator[tuple[int, str, Mapping[int, str]]]:
-        """(operation, rework route, piece → good, scrap, rework or hold) of all counts, the told ones first."""
+        """(operation, rework route, piece → outcome) of all counts, the stated ones first."""
         for op, said in (self.late.counted if self.late is not None else {}).items():
             yield op, "", said
         for run in self.runs.values():
@@ -243,7 +243,7 @@ class Batch:
                 yield run.op, run.rework, {piece: marked.get(piece, "good") for piece in run.pieces}
 
     def find_rework_under_way(self, piece: int) -> tuple[str, int]:
-        """The rework that keeps a piece apart from the others, and its next operation there; empty where none does."""
+        """The rework that keeps a piece apart, and its next operation there; empty if none."""
         place = self.places[piece]
         if place.where != "load":
             return (place.rework, place.op) if place.rework else ("", 0)
@@ -252,22 +252,22 @@ class Batch:
         return next(((id, at or 0) for id, at in on if self.checklist.is_apart(id, at)), ("", 0))
 
     def owes(self, piece: int) -> str:
-        """The rework route that a piece was sent to and has not begun yet; empty where there is none."""
+        """The rework due: the route a piece was sent to and has not started; empty if none."""
         id, op = self.find_rework_under_way(piece)
         route = self.checklist.rework(id) if id else None
         return id if route is not None and (self.places[piece].where == "hold" or op == route.back_to) else ""
 
     def came_to(self, piece: int) -> int:
-        """The operation that a held piece has come to: where it was found, or in mid-rework where that was needed."""
+        """The operation a held piece has come to: where it was found, or where it was in mid-rework."""
         place = self.places[piece]
         return self.found.get(piece, place.op) if place.on else place.op
 
     def list_leg_ops(self, load: Load) -> tuple[int, ...]:
-        """The operations for which a load stays together on its carrier, the rework ways of some of it left out."""
+        """The operations for which a load stays on its carrier, without rework detours."""
         return self.checklist.leg_of(load.first_op, load.rework).ops
 
     def rides_in_place(self, load: Load, route: Rework, found: int) -> bool:
-        """Whether pieces that an operation found wanting can pass a rework on the carrier that their load is on."""
+        """Whether pieces rejected at an operation can be reworked on their load's carrier."""
         leg = self.list_leg_ops(load)
         if route.rides != "in place" or found not in leg or load.first_op > route.back_to:
             return False
@@ -277,11 +277,11 @@ class Batch:
         )
 
     def at_work(self, load: Load) -> bool:
-        """Whether a run of the load as a whole is under way, not one on a detour."""
+        """Whether a run of the whole load is under way, not of a detour."""
         return load.run is not None and self.runs[load.run].op == load.next_op and not load.detours
 
     def detour_ops(self, load: Load, detour: Detour) -> tuple[int, ...]:
-        """The operations that pieces of a load pass by themselves, from the first to the one that found them."""
+        """The operations of a detour, from its first to the one that found the pieces."""
         ops = self.checklist.list_way(detour.rework) if detour.rework else self.list_leg_ops(load)
         return tuple(op for op in ops if op <= detour.found)
 
@@ -289,7 +289,7 @@ class Batch:
         return {piece: place for piece, place in self.places.items() if place.where == "hold"}
 
     def next_op_of(self, piece: int) -> int | None:
-        """The operation that a piece in work goes through next, or is in; None where it only waits for its load."""
+        """The operation a piece in work is in or goes to next; None if it only waits for its load."""
         place = self.places[piece]
         if place.where != "load":
             return place.op
@@ -302,21 +302,21 @@ class Batch:
         return self.checklist.carrier(self.loads[load].carrier)
 
     def rework_of(self, load: Load) -> Rework | None:
-        """The rework route that those of a load that are at work now are on; None where it is the ordinary way."""
+        """The rework route of the pieces of a load that are at work now; None on the ordinary route."""
         id = load.detours[-1].rework if load.detours else load.rework
         route = self.checklist.rework(id) if id else None
         over = route is not None and route.ops and load.at is not None and load.at > route.ops[-1]
         return None if over else route
 
     def format_op_title(self, load: Load, op: int) -> str:
-        """What a load does at an operation, told apart from the ordinary work where it is rework."""
+        """The title of an operation for a load, marked if it is rework."""
         return ("rework: " if self.rework_of(load) else "") + self.checklist.ops[op].title
 
     def format_carrier(self, load: Load) -> str:
         return self.checklist.carrier(load.carrier).label(load.carrier_number)
 
     def format_load(self, number: int) -> str:
-        """A load as people see it: ``Pallet 1 (load 3)``."""
+        """A load's name for people: ``Pallet 1 (load 3)``."""
         return f"{self.format_carrier(self.loads[number])} (load {number})"
 
     def format_slot(self, load: Load, piece: int) -> str:

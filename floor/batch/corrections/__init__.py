@@ -1,3 +1,3 @@
-"""What is said afterwards: notes, entries struck out and what rested on them, entries from paper."""
+"""What is entered afterwards: notes, strikes and what relied on the struck entries, acts from paper."""
 
 __all__ = ["commands", "from_paper", "impact", "strike_effects"]

@@ -1,4 +1,4 @@
-"""Notes, striking out, and what a lead decides about what was struck out and about the clock."""
+"""Notes, striking out, and a lead's decisions on struck entries and on the clock."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class StrikeOut:
-    """Take back an earlier entry, with a reason; it stays readable, the state follows."""
+    """Take back an earlier entry, with a reason. It stays readable; the state is rebuilt without it."""
 
     seq: int
     why: str = ""
@@ -61,7 +61,7 @@ class StrikeOut:
         )
 
     def allowed(self, batch: Batch, context: Context) -> Entry:
-        """The entry, where it may be struck out; whoever asks for the reason looks at this first. Raises `Refused`."""
+        """The entry, if it may be struck out; check this before asking for the reason. Raises `Refused`."""
         refuse_closed_batch(batch)
         entry = next((entry for entry in batch.entries if entry.seq == self.seq), None)
         if entry is None:
@@ -97,7 +97,7 @@ class StrikeOut:
 
 @dataclass(frozen=True, slots=True)
 class StrikeTold:
-    """Another batch strikes out what it had told this one: it is struck out here too."""
+    """Another batch struck out something it had passed on to this one: it is struck out here too."""
 
     cited: str
     why: str
@@ -105,7 +105,7 @@ class StrikeTold:
     told: str
 
     def entries(self, batch: Batch) -> list[Entry]:
-        """What it had told, as far as it stands."""
+        """The entries it had passed on that still stand."""
         return [
             entry
             for entry in batch.entries
@@ -137,7 +137,7 @@ class StrikeTold:
 
 
 def _release_of(batch: Batch, entry: Entry) -> int:
-    """The release of the run that an entry is of, with which taking that run back begins; 0 where there is none."""
+    """The release of the run that an entry belongs to, which must be struck out first; 0 if there is none."""
     run = read_event(entry).first_run
     released = [
         one.seq for one in batch.entries if (over := read_if_kind(one, Released)) is not None and over.run == run
@@ -146,7 +146,7 @@ def _release_of(batch: Batch, entry: Entry) -> int:
 
 
 def _need_lead_for(batch: Batch, without: Batch, context: Context) -> None:
-    """What is on hold, or in question, is not brought back into work by striking out: a lead decides on it."""
+    """Striking out does not bring held or questioned pieces back into work: a lead decides on them."""
     there = [without.places[piece].where for piece in batch.held() if piece in without.places]
     if any(where not in ("hold", "scrap") for where in there):
         context.need_lead("striking out what put pieces on hold")
@@ -157,7 +157,7 @@ def _need_lead_for(batch: Batch, without: Batch, context: Context) -> None:
 
 
 def _room_for(batch: Batch, without: Batch, context: Context) -> None:
-    """A load or a run that comes back to life needs its carrier and its station, which others may hold by now."""
+    """A load or run that comes back needs its carrier and station, which others may be using by now."""
     alive_before = {load.number for load in batch.list_live_loads()}
     for load in without.list_live_loads():
         if load.number not in alive_before and (load.carrier, load.carrier_number) in context.elsewhere.carriers:
@@ -173,9 +173,9 @@ def _room_for(batch: Batch, without: Batch, context: Context) -> None:
 
 
 def dependents(batch: Batch, seq: int) -> list[int]:
-    """Later entries of the same run, and those with which other runs went on because of this one.
+    """Later entries of the same run, and those by which other runs went on because of this one.
 
-    It is what is to be looked at again when this one is struck out.
+    Check them again when this one is struck out.
     """
     if not 0 < seq <= len(batch.entries) or not (own := set(read_event(batch.entries[seq - 1]).runs)):
         return []
@@ -190,9 +190,9 @@ def dependents(batch: Batch, seq: int) -> list[int]:
 
 @dataclass(frozen=True, slots=True)
 class SettleUnproved:
-    """A lead decides on what was struck out after loads had gone on by it: proved in another way, or used as it is.
+    """A lead decides on loads that went on by a proof struck out later: proved in another way, or used as is.
 
-    To hold the pieces back instead, `HoldBack` is given for each of the runs.
+    To hold the pieces instead, give `HoldBack` for each run.
     """
 
     strike: int
@@ -214,7 +214,7 @@ class SettleUnproved:
 
 @dataclass(frozen=True, slots=True)
 class ConfirmClock:
-    """A lead has set the shop's clock right: what it was moved by before counts no longer as doubt."""
+    """A lead confirms that the shop's clock is right: earlier jumps no longer count as doubt."""
 
     why: str
 

@@ -1,4 +1,4 @@
-"""Notes, entries struck out, and what that left unproved."""
+"""Notes, strikes, and what they left unproved."""
 
 from floor.batch.event import Event, register_event
 
@@ -20,7 +20,7 @@ class StruckOut(Event):
     what: str
     """Its kind."""
     told: str = ""
-    """The strike of another batch that says so, as that cites it."""
+    """The strike in another batch that caused this one, as cited there."""
     note: str = ""
 
 

@@ -1,4 +1,4 @@
-"""What voids a proof, what is waived, what is said and struck out."""
+"""Folding of notes, strikes, and a lead's decisions after them."""
 
 from __future__ import annotations
 
@@ -37,9 +37,9 @@ from floor.checklist.model import BEFORE_CYCLE, Do
 from floor.entry import Entry
 
 _AT_A_LINE = CautionsRead | MeasuredAgain | StepDone | StepSkipped | Waived
-"""What is entered at a line of a walk, besides what proves one."""
+"""Entries at a line of a walk other than proofs."""
 OF_MANY_RUNS = (SetupKey, ShiftKey, StationShiftKey)
-"""Proofs that stand for more than one load."""
+"""Proofs that serve more than one load."""
 
 
 @handles(Disturbed)
@@ -69,7 +69,7 @@ def _disturbed(batch: Batch, entry: Entry, event: Disturbed, at: datetime) -> No
 
 
 def _never_proved(batch: Batch, run: Run, what: Disturbance) -> set[str]:
-    """The gates of a run entered late of which nobody knows whether they were proved, and that this would void."""
+    """Gates of a run entered late that may or may not have been proved, and that this would void."""
     return {
         line
         for line, step in batch.operation_of(run).numbered_steps
@@ -81,7 +81,7 @@ def _never_proved(batch: Batch, run: Run, what: Disturbance) -> set[str]:
 
 
 def untold(batch: Batch, entry: Entry, at: datetime) -> None:
-    """Nothing counts any more that rests on how a station was left: what happened there since is not in the record.
+    """Void everything that rests on how a station was left: what happened there since is not on record.
 
     What was proved of a run's own pieces stands, and every clock.
     """
@@ -95,7 +95,7 @@ def untold(batch: Batch, entry: Entry, at: datetime) -> None:
 def _take_down(batch: Batch, station: str, why: str) -> None:
     setup = batch.find_setup(station)
     if setup is not None:
-        # The runs under way keep the set-up they began with; its steps are to be done again.
+        # Runs under way keep their set-up; its steps must be done again.
         setup.marks.clear()
         if not any(run.station == station for run in batch.list_open_runs()):
             setup.stands, setup.why_not = False, why
@@ -152,7 +152,7 @@ def _struck_out(batch: Batch, entry: Entry, event: StruckOut, at: datetime) -> N
     require(entry, 0 < event.seq < entry.seq, "it strikes out what is not there")
     struck = next((one for one in batch.entries if one.seq == event.seq), None)
     if struck is None or struck.kind not in KINDS:
-        return  # one of a kind that this Floor does not know: struck out, it changes nothing here
+        return  # a kind this version does not know: once struck out it changes nothing here
     said = read_event(struck)
     for run in batch.list_open_runs():
         if isinstance(said, Proved):

@@ -1,4 +1,4 @@
-"""Acts that were written on paper while the power was out, entered afterwards as such."""
+"""Acts written on paper while the power was out, entered afterwards."""
 
 from __future__ import annotations
 
@@ -22,17 +22,17 @@ from floor.text import format_clock
 
 MINUTE = timedelta(minutes=1)
 Act = FormLoad | BeginRun | ReadCautions | DoStep | SkipStep | Prove | StartCycle | EndCycle | CountRun | Release
-"""What is done at a station, and may be on the traveler."""
+"""Acts at a station that a traveler may show."""
 
 
 @dataclass(frozen=True, slots=True)
 class TranscribeAct:
-    """One act with the time that stands on the paper, entered now.
+    """One act, entered now with the time from the paper.
 
-    It must have been allowed then: the pieces of a load waiting and its carrier free, and where a run or its cycle
-    begins, the station free and in service, as far as this batch and the other open ones know. On one person's word a
-    dwell that it starts counts from the act towards its latest end and from the entry towards its earliest: a cure is
-    never shortened by it. With a second person, who has seen the paper, the dwell counts from the act.
+    It must have been possible then, as far as the open batches know: the pieces of a load waiting and its carrier free;
+    for a run or its cycle, the station free and in service. On one person's word, a dwell it starts counts from the
+    entry toward its earliest end and from the act toward its latest: that never shortens a cure. With a second person
+    who has seen the paper, it counts from the act.
     """
 
     act: Act
@@ -54,7 +54,7 @@ class TranscribeAct:
             raise Refused("input", wrong, _in_order(batch, self.act))
         second = context.need_second(self.second, "an entry by the time on the paper") if self.second.strip() else ""
         then = _then(batch, context.now, done)
-        # The record may have gone on past the act: no dwell counts what went by since.
+        # The record may have moved past the act: no dwell counts the time since.
         shown = replace(batch, last=then) if done < batch.last.at else batch
         act = _at_station(batch, self.act)
         if isinstance(act, BeginRun | StartCycle):
@@ -72,7 +72,7 @@ class TranscribeAct:
 
 
 def _at_station(batch: Batch, act: Act) -> Act:
-    """The act with the station named: of several, where nobody says, it was the usual one."""
+    """The act with its station; if several could do it and none is named, the usual one."""
     load = batch.loads.get(act.load) if isinstance(act, BeginRun) and not act.station else None
     if load is None or load.at is None:
         return act
@@ -81,7 +81,7 @@ def _at_station(batch: Batch, act: Act) -> Act:
 
 
 def _waiting_then(batch: Batch, act: FormLoad, done: datetime, now: datetime) -> dict[int, PiecePlace]:
-    """The places without the pieces that came to wait for the operation only since."""
+    """The places without pieces that started to wait for the operation only later."""
     waiting = batch.waiting(act.op, act.rework) if act.op in batch.checklist.ops else []
     since = {piece for piece in waiting if batch.entries[batch.places[piece].seq - 1].done >= done + MINUTE}
     if waiting and len(since) == len(waiting):
@@ -110,7 +110,7 @@ def runs_then(batch: Batch, at: datetime) -> list[Run]:
 
 
 def _in_order(batch: Batch, act: Act) -> str:
-    """What to do where an act comes before what stands in the record already."""
+    """What to do when an act is earlier than what is on record."""
     last = _last_entry(batch, act)
     formed = last is not None and last.kind == LoadFormed.KIND
     if last is None or not (formed or last.kind == RunBegun.KIND) or "acted" in last.body:
@@ -120,13 +120,13 @@ def _in_order(batch: Batch, act: Act) -> str:
 
 
 def _need_free_then(batch: Batch, act: BeginRun | StartCycle, done: datetime, context: Context) -> None:
-    """Refuse what was begun where another load was, of this batch or another, or out of service, at that time."""
+    """Refuse a start at a station that was occupied, by this batch or another, or out of service at that time."""
     now = context.now.at
     own = batch.runs.get(act.run) if isinstance(act, StartCycle) else None
     load = batch.loads.get(act.load) if isinstance(act, BeginRun) else None
     op = own.op if own is not None else load.at if load is not None else None
     if op is None:
-        return  # the act itself says what is wrong
+        return  # deciding the act will report what is wrong
     station = batch.checklist.station(own.station if own is not None else getattr(act, "station", ""))
     there = [run for run in runs_then(batch, done) if run is not own and run.station == station.id]
     look = "look at the time on the paper again, and at the history for what was there then"
@@ -148,16 +148,16 @@ _OF_SERVICE = {TakenIn.KIND, OutOfService.KIND, BackInService.KIND}
 
 
 def outages(batch: Batch, station: str) -> list[tuple[Outage, datetime | None]]:
-    """Each time that a station was out of service, with when it was back; None where it is not."""
+    """Each outage of the station with the time it ended; None if it has not."""
     found: list[tuple[Outage, datetime | None]] = []
     for entry in batch.entries:
         event = read_event(entry) if entry.kind in _OF_SERVICE else None
         if isinstance(event, TakenIn) and station in event.in_service and found:
-            found[-1] = (found[-1][0], entry.time)  # what is out of service here is told after this
+            found[-1] = (found[-1][0], entry.time)  # entries about stations out of service here follow this one
         if entry.seq in batch.struck:
             continue
         if isinstance(event, OutOfService) and event.station == station:
-            if found and found[-1][1] is None:  # said again, with another reason or time
+            if found and found[-1][1] is None:  # entered again with another reason or time
                 found.pop()
             found.append((Outage.read(event, entry.time), None))
         elif isinstance(event, BackInService) and event.station == station and found and found[-1][1] is None:
@@ -166,7 +166,7 @@ def outages(batch: Batch, station: str) -> list[tuple[Outage, datetime | None]]:
 
 
 def _by_then(known: dict[str, Outage], done: datetime) -> dict[str, Outage]:
-    """Without what went out of service since."""
+    """Without stations that went out of service later."""
     return {station: outage for station, outage in known.items() if outage.since <= done}
 
 
@@ -175,7 +175,7 @@ def _spell(start: datetime, end: datetime | None, now: datetime) -> str:
 
 
 def last_act(batch: Batch, act: Act) -> datetime | None:
-    """When the last thing was done in the run of an act, or with its load; None where there was nothing."""
+    """Time of the last entry in the act's run, or about its load; None if there is none."""
     entry = _last_entry(batch, act)
     return entry.done if entry is not None else None
 
@@ -191,7 +191,7 @@ def _last_entry(batch: Batch, act: Act) -> Entry | None:
     load = act.load if isinstance(act, BeginRun) else 0
     for entry in reversed(batch.entries):
         if entry.kind == EnteredLate.KIND and entry.seq not in batch.struck:
-            return entry  # whatever was told of it was so then
+            return entry  # what was entered about it held then
         event = read_event(entry)
         mine = runs & set(event.runs) or (load and getattr(event, "load", None) == load)
         if mine and entry.seq not in batch.struck:
@@ -200,7 +200,7 @@ def _last_entry(batch: Batch, act: Act) -> Entry | None:
 
 
 def _runs_of(batch: Batch, act: Act) -> set[int]:
-    """The run of an act; with what starts and ends a cycle, and what is done in it, all that are in it."""
+    """The run of an act; for a cycle start, cycle end or step in the cycle, all runs in that cycle."""
     run = batch.runs.get(act.run) if not isinstance(act, FormLoad | BeginRun) else None
     steps = dict(batch.operation_of(run).numbered_steps) if run is not None else {}
     step = steps.get(act.line) if isinstance(act, DoStep | SkipStep) else None

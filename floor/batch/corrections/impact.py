@@ -1,8 +1,8 @@
-"""Whether what let a run through still stands, on the record as it is now; where not, a lead is asked.
+"""Whether the proofs that a run passed by still stand; where they do not, a lead decides.
 
-While the record is folded without what is struck out, each run is judged anew at every point that it passed (see
-`floor.batch.walk.fold_passing`). What it went past without a standing proof, and has not proved anew since, it has lost
-by the last strike that bears on it: of a proof, of a waiver, or of a strike.
+While the record is folded without struck entries, each run is judged again at every point it passed
+(`floor.batch.walk.fold_passing`). A line passed without a standing proof, and not proved again since, is lost to the
+last strike that concerns it: of a proof, a waiver, or another strike.
 """
 
 from __future__ import annotations
@@ -33,10 +33,10 @@ from floor.text import format_count
 
 
 def find_lost_proofs(batch: Batch, under_way: bool = False) -> dict[tuple[int, str], int]:
-    """(run, line) that was passed and that nothing proves now → the strike that took it away.
+    """(run, line) passed and no longer proved → the strike that took its proof.
 
     Args:
-        under_way: also of runs that are not released, which prove it again by themselves.
+        under_way: include unreleased runs, whose walk asks for the proof again.
     """
     found: dict[tuple[int, str], int] = {}
     for run in batch.runs.values() if batch.struck else ():
@@ -50,14 +50,14 @@ def find_lost_proofs(batch: Batch, under_way: bool = False) -> dict[tuple[int, s
 
 
 def _takes(batch: Batch, run: Run, line: str, passed: int) -> Iterator[int]:
-    """The strikes, later than the run passed a line, that may have taken away what it passed it by."""
+    """Strikes made after the run passed a line that may have taken its proof."""
     for target, strike in batch.struck.items():
         if strike > passed > (entry := find_root_entry(batch, target)).seq and _bears(batch, entry, run, line):
             yield strike
 
 
 def find_root_entry(batch: Batch, seq: int) -> Entry:
-    """The entry that a strike, or a strike of a strike, is about in the end; another entry itself."""
+    """The entry that a strike (or a strike of a strike) is ultimately about; any other entry is its own root."""
     entry = batch.entries[seq - 1]
     while (strike := read_if_kind(entry, StruckOut)) is not None:
         entry = batch.entries[strike.seq - 1]
@@ -65,9 +65,9 @@ def find_root_entry(batch: Batch, seq: int) -> Entry:
 
 
 def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
-    """Whether an entry can make a difference to a line of a run; in doubt it can."""
+    """Whether an entry can affect a line of a run; true if in doubt."""
     if entry.kind not in KINDS:
-        return False  # one that this Floor does not know
+        return False  # a kind this version does not know
     event, step = read_event(entry), _steps(batch, run).get(line)
     mine = run.number in event.runs and getattr(event, "line", None) == line
     if not event.PROVES:
@@ -94,7 +94,7 @@ def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
 
 def _serves(batch: Batch, event: Proved, run: Run, line: str, gate: Gate) -> bool:
     key, mine = event.key, GATE_RULES[gate.gate].key(batch, run, line, gate)
-    # Which shift it was follows from the entries, and is another one now.
+    # The shift follows from the entries, so striking one may change it.
     return key == mine or (
         isinstance(key, ShiftKey | StationShiftKey)
         and isinstance(mine, ShiftKey | StationShiftKey)
@@ -103,7 +103,7 @@ def _serves(batch: Batch, event: Proved, run: Run, line: str, gate: Gate) -> boo
 
 
 def find_unproved_work(batch: Batch) -> dict[int, Unproved]:
-    """By the strike: what released runs went on by and have nothing to stand on for now, decided or not."""
+    """Per strike, the lines that released runs passed and that nothing proves now, decided or not."""
     by_strike: dict[int, set[tuple[int, str]]] = {}
     for pair, strike in find_lost_proofs(batch).items():
         by_strike.setdefault(strike, set()).add(pair)
@@ -128,7 +128,7 @@ def find_unproved_work(batch: Batch) -> dict[int, Unproved]:
 
 
 def find_open_unproved_work(batch: Batch) -> list[Unproved]:
-    """Those to be decided: what is scrapped or stopped is no question, and what is on hold is decided there."""
+    """Those still to be decided: scrapped and stopped pieces raise no question, held ones are decided as holds."""
     return [one for one in find_unproved_work(batch).values() if one.open and unproved_pieces(batch, one)]
 
 
@@ -142,7 +142,7 @@ def unproved_pieces(batch: Batch, one: Unproved) -> set[int]:
 
 
 def decided(batch: Batch, run: Run, line: str) -> str | None:
-    """How a lead decided on a line that a released run has lost; empty where nobody has yet, None where it stands."""
+    """A lead's decision on a line that a released run lost; empty if none yet, None if the proof stands."""
     for one in find_unproved_work(batch).values() if run.unmet and run.released is not None else ():
         if (run.number, line) in one.pairs:
             return one.settled or ("pieces held back" if run.number in one.held else "")
@@ -150,14 +150,14 @@ def decided(batch: Batch, run: Run, line: str) -> str | None:
 
 
 def line_title(batch: Batch, run: Run, line: str) -> str:
-    """The title of a line of a run; its key where the checklist has none."""
+    """The title of a run's line; its key if the checklist has none."""
     steps, operation = _steps(batch, run), batch.operation_of(run)
     events = {"start": operation.start, "end": operation.end}
     return steps[line].title() if line in steps else events.get(line, line)
 
 
 def _steps(batch: Batch, run: Run) -> dict[str, Do | Gate]:
-    """The lines of a run, with those of its rework route."""
+    """The lines of a run, including those of its rework route."""
     steps = dict(batch.operation_of(run).numbered_steps)
     rework = batch.checklist.rework(run.rework) if run.rework else None
     if rework:
@@ -166,10 +166,10 @@ def _steps(batch: Batch, run: Run) -> dict[str, Do | Gate]:
 
 
 def find_suspect_pieces(batch: Batch, run: Run) -> tuple[int, ...]:
-    """The pieces in work, on hold or finished that went through a run, or that may have.
+    """Pieces in work, on hold or finished that went, or may have gone, through a run.
 
-    On a carrier without places any piece may be any other of its heap, from the time it is loaded; whatever number is
-    taken from it later says nothing.
+    On a carrier without places any piece may be any other that was loaded with it, whatever numbers are taken off
+    later.
     """
     found = set(run.pieces)
     for load in batch.loads.values():

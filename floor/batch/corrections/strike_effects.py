@@ -1,4 +1,4 @@
-"""What would lose by it if an entry were struck out, or has lost by it: found by folding the record without it."""
+"""What would lose its proof if an entry were struck out, or has lost it: found by folding the record without it."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from floor.batch.state import Batch
 
 
 def relied_on(batch: Batch, seq: int) -> list[Run]:
-    """Runs other than its own that would lose by it if an entry were struck out, or that have lost by it."""
+    """Runs other than its own that lose a proof if an entry is struck out."""
     own = batch.runs.get(next(iter(read_run_numbers(find_root_entry(batch, seq).body)), 0))
     if seq in batch.struck:
         numbers = {
@@ -20,7 +20,7 @@ def relied_on(batch: Batch, seq: int) -> list[Run]:
         try:
             without = fold(batch.entries, (seq,))
         except Inapplicable:
-            return []  # it is not to be struck out as it is
+            return []  # it cannot be struck out as things are
         numbers = {
             run
             for run, _ in find_lost_proofs(without, under_way=True).keys()
@@ -30,7 +30,7 @@ def relied_on(batch: Batch, seq: int) -> list[Run]:
 
 
 def after_strike(batch: Batch, strike: StruckOut) -> str:
-    """What a struck-out entry had let through, in a few words; empty where nothing."""
+    """What went on by a struck entry, in a few words; empty if nothing did."""
     runs = relied_on(batch, strike.seq) if strike.seq in batch.struck else []
     said = ", ".join(f"run {run.number} (load {run.load}, op {run.op})" for run in runs)
     return f"relied on by {said}" if runs else ""

@@ -1,4 +1,4 @@
-"""What is counted at a handover, and which figures nobody is shown until it is: the one place that decides."""
+"""What is counted at a handover, and which figures stay hidden until then: the only place that decides."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from floor.batch.walk.lines import Line, Walk
 from floor.checklist.gates import Counted
 
 HIDDEN_FIGURE = "?"
-"""Stands where a figure is not shown."""
+"""Shown in place of a hidden figure."""
 
 
 @dataclass(frozen=True, slots=True)
 class CountSubject:
-    """Something the incoming person counts: a load, or pieces waiting loose."""
+    """What the incoming person counts: a load, or pieces waiting loose."""
 
     key: str
     title: str
@@ -25,7 +25,7 @@ class CountSubject:
 
 
 def list_count_subjects(batch: Batch) -> list[CountSubject]:
-    """All that is to be counted, in the order of the loads and then of the route."""
+    """All subjects to count: loads in order, then waiting pieces in the order of the route."""
     found = [
         CountSubject(
             PiecePlace("load", load=load.number).heap,
@@ -49,10 +49,10 @@ def list_count_subjects(batch: Batch) -> list[CountSubject]:
 
 
 def find_subjects_to_count(batch: Batch, who: str) -> frozenset[str]:
-    """Keys of the subjects whose recorded figure this person must not see yet, because they are still to count them.
+    """Keys of subjects that this person still has to count and whose recorded figure they must not see yet.
 
-    The figures belong to whoever holds the batch; everybody else counts first, also the one who left it alone
-    overnight and comes back to it.
+    Only the person responsible sees the figures; everybody else counts first, including one who left the batch
+    unattended and comes back.
     """
     handover = batch.handover
     if handover is None:
@@ -67,9 +67,8 @@ def find_subjects_to_count(batch: Batch, who: str) -> frozenset[str]:
 
 
 def find_blind_subjects(batch: Batch) -> frozenset[str]:
-    """Keys of the subjects whose recorded figure nobody is shown while a handover is open.
-
-    Those not counted yet, and those that were counted once and disagree: they are counted again as blindly.
+    """Keys of subjects whose recorded figure is hidden from everybody while a handover is open: those not counted yet,
+    and those whose first count disagreed, which are counted blind again.
     """
     handover = batch.handover
     if handover is None:
@@ -83,22 +82,22 @@ def find_blind_subjects(batch: Batch) -> frozenset[str]:
 
 
 def hides_total(batch: Batch, where: Where, hidden: Collection[str]) -> bool:
-    """Whether some of the pieces that are there are still to be counted, so that their total is shown to nobody."""
+    """Whether some of the pieces present are still to be counted, so that the total stays hidden."""
     return bool(hidden) and any(place.heap in hidden for place in batch.places.values() if place.where == where)
 
 
 def format_total(batch: Batch, where: Where, hidden: Collection[str]) -> str:
-    """How many pieces are there, or that it is not shown."""
+    """The number of pieces present, or the mark for a hidden figure."""
     return HIDDEN_FIGURE if hides_total(batch, where, hidden) else str(batch.total(where))
 
 
 def subject_title(batch: Batch, key: str) -> str:
-    """What is counted under this key, as a person calls it; the key itself where it is no longer there."""
+    """The name of what is counted under this key; the key itself if it no longer exists."""
     return next((subject.title for subject in list_count_subjects(batch) if subject.key == key), key)
 
 
 def hide_piece_count(walked: Walk, hidden: Collection[str]) -> Walk:
-    """A walk without the number of its pieces where their load is still to be counted."""
+    """The walk, without its number of pieces if its load is still to be counted."""
     if f"load {walked.run.load}" not in hidden:
         return walked
     return replace(walked, lines=tuple(_blinded(line, walked.run) for line in walked.lines))

@@ -1,4 +1,4 @@
-"""Counting a run, holding back what went through it, deciding on held pieces."""
+"""Counting a run, holding its pieces, deciding on held pieces."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class MarkedPieces:
 
 @dataclass(frozen=True, slots=True)
 class CountRun:
-    """What came out of a run. ``good`` is what was counted by hand, so that it can disagree."""
+    """Count what came out of a run. ``good`` is counted by hand, so it can disagree with the rest."""
 
     run: int
     good: int
@@ -79,7 +79,7 @@ class CountRun:
 
 
 def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) -> events.Mark:
-    """What a count says of pieces under a reason of its operation; refused where the reason does not allow it."""
+    """The mark that a reason of the operation gives to pieces; refused if the reason does not allow it."""
     if code.needs_note and len(note) < 3:
         raise Refused("input", f"{code.text} needs a note", "enter what is wrong in a few words")
     if code.to == "rework":
@@ -104,7 +104,7 @@ def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) 
 
 
 def make_decided_mark(batch: Batch, run: Run, decided: CountMark) -> events.Mark:
-    """What the count says of pieces that were decided on before it, as far as they are still in the run."""
+    """The mark of pieces that were decided on before the count and are still in the run."""
     pieces = [piece for piece in decided.pieces if piece in run.pieces]
     code = batch.operation_of(run).reason(decided.reason)
     return events.Mark(
@@ -138,13 +138,13 @@ def _pieces(batch: Batch, run: Run, marked: MarkedPieces, left: list[int]) -> li
     count = require_whole_number(marked.count, "the marked pieces", 1)
     if count > len(left):
         raise Refused("count", f"{count} marked, only {len(left)} are left to mark", "count again")
-    # Loose pieces cannot be told apart: which numbers are taken says nothing, and tracing knows that.
+    # Loose pieces cannot be told apart, so the numbers taken mean nothing; tracing accounts for that.
     return left[-count:]
 
 
 @dataclass(frozen=True, slots=True)
 class HoldBack:
-    """A lead holds all that went through a run, or may have, wherever it is by now: finished pieces too."""
+    """A lead holds all pieces that went, or may have gone, through a run, wherever they are now, finished ones too."""
 
     run: int
     why: str
@@ -173,7 +173,7 @@ class HoldBack:
 
 @dataclass(frozen=True, slots=True)
 class TakeOff:
-    """Held or scrapped pieces that sat on their carrier were taken off it."""
+    """Report that held or scrapped pieces were taken off their carrier."""
 
     pieces: tuple[int, ...]
 
@@ -201,7 +201,7 @@ class Dispose:
     why: str
     rework: str = ""
     waive_rework: bool = False
-    """use as is: also what was sent to be reworked and has not been."""
+    """use as is: also allowed for pieces whose rework has not been done."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
@@ -258,7 +258,9 @@ class Dispose:
 
 
 def _reworked_in_place(batch: Batch, piece: int, rework: str) -> bool:
-    """Whether a held piece passes a rework without leaving its carrier: it sits there, and that has come as far."""
+    """Whether a held piece can be reworked without leaving its carrier: it still sits there, and its load has come that
+    far.
+    """
     place, route, found = batch.places[piece], batch.checklist.rework(rework), batch.came_to(piece)
     if not place.sits or route is None:
         return False
@@ -268,7 +270,7 @@ def _reworked_in_place(batch: Batch, piece: int, rework: str) -> bool:
 
 
 def say_held(batch: Batch, piece: int) -> str:
-    """``Pallet 1 A1 (piece 1), op 10: Groove too deep``: so that a decision on it tells later what it was about."""
+    """``Pallet 1 A1 (piece 1), op 10: Groove too deep``: a decision quotes this, so it can be understood later."""
     place = batch.held()[piece]
     load = batch.loads.get(place.load)
     where = f"{batch.format_carrier(load)} {batch.format_slot(load, piece)}".strip() if load else "loose"

@@ -1,4 +1,4 @@
-"""Deciding what becomes of pieces that a filled order does not need."""
+"""What becomes of pieces that a filled order does not need."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def _need_filled(batch: Batch) -> None:
 class TakeOutSurplus:
     """Take pieces that the filled order does not need out of work: kept as spares, or stopped for good by a lead.
 
-    Without load and operation all in work that can be taken out now.
+    Without a load or operation: all pieces in work that can be taken out now.
     """
 
     to: Literal["spare", "stopped"]
@@ -89,7 +89,7 @@ class BringBackSurplus:
     where: Literal["spare", "stopped"] = "spare"
     rework: str = ""
     count: int | None = None
-    """All of them where it is not said."""
+    """Left out: all of them."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
@@ -104,7 +104,7 @@ class BringBackSurplus:
 
 
 def left_at(batch: Batch, where: str, op: int, rework: str = "") -> Sequence[int]:
-    """The pieces that were taken out before an operation, those first that were taken out first."""
+    """Pieces that were taken out before an operation, in the order they were taken out."""
     found = [
         (place.seq, piece)
         for piece, place in batch.places.items()
@@ -115,11 +115,11 @@ def left_at(batch: Batch, where: str, op: int, rework: str = "") -> Sequence[int
 
 @dataclass(frozen=True, slots=True)
 class LetSurplusGoOn:
-    """Let pieces go on although the order is filled without them: to the end, or up to an operation."""
+    """Let surplus pieces of a filled order go on: to the end, or up to an operation."""
 
     why: str
     until: int | str | None = None
-    """The last operation; words that were typed are refused. None for the end of the route."""
+    """The last operation, None for the end of the route; text is refused."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         _need_filled(batch)

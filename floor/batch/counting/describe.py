@@ -1,4 +1,4 @@
-"""Counts, and pieces set aside, decided on and left over, in words."""
+"""Counts, and pieces set aside, dispositioned or surplus, in words."""
 
 from __future__ import annotations
 

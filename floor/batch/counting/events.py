@@ -39,9 +39,9 @@ class SetAside(Event):
     where: str = ""
     """In words."""
     sits: bool = False
-    """Whether they stay on their carrier, which is made so that they can."""
+    """Whether they stay on a carrier that holds them fast."""
     off: bool = False
-    """Whether they were taken off such a carrier."""
+    """Whether they were taken off a carrier that holds them fast."""
     of_run: int | None = None
     """The run whose reading put all its pieces on hold."""
 
@@ -55,9 +55,9 @@ class Disposed(Event):
     waives_rework: bool = False
     where: str = ""
     stays: tuple[int, ...] = ()
-    """Those that are reworked without leaving their carrier."""
+    """Pieces that are reworked without leaving their carrier."""
     own_way: bool = False
-    """Whether it was looked at where else a piece belongs: older records do not say."""
+    """Whether it was checked where else a piece belongs; absent in older records."""
 
 
 @register_event("taken_off", "counts")
@@ -86,5 +86,5 @@ class SurplusBroughtBack(Event):
 @register_event("surplus_goes_on", "counts", abnormal=True)
 class SurplusGoesOn(Event):
     until: int
-    """The last operation that it still goes through."""
+    """The last operation that they still go through."""
     reason: str

@@ -60,7 +60,7 @@ def _counted(batch: Batch, entry: Entry, event: Counted, at: datetime) -> None:
 
 
 def _goes_on_with(batch: Batch, run: Run, piece: int) -> str:
-    """The rework that a piece counted in a run is not through yet."""
+    """The rework that a piece counted in a run has not finished yet."""
     load = batch.loads[run.load]
     on = [one.rework for one in reversed(load.detours) if piece in one.pieces] or [load.rework]
     return on[0] if batch.checklist.is_apart(on[0], batch.checklist.after(run.op, on[0])) else ""
@@ -86,10 +86,10 @@ def _released(batch: Batch, entry: Entry, event: Released, at: datetime) -> None
 
 
 def leave(batch: Batch, load: Load, not_done: int = 0) -> None:
-    """The run under way is over: pieces that missed something of it, or of what was before, make up for it now.
+    """End the run under way: pieces that missed part of it, or something before, make up for it now.
 
     Args:
-        not_done: the operation of the run, where the load is still to pass it; all pass it together then.
+        not_done: the run's operation if the load still has to pass it; all pieces then pass it together.
     """
     load.run = None
     ops = batch.list_leg_ops(load)
@@ -103,7 +103,7 @@ def leave(batch: Batch, load: Load, not_done: int = 0) -> None:
 
 
 def _send_back(batch: Batch, run: Run, load: Load) -> None:
-    """Put each rework route marked in the count, as far as it stays on the carrier, on top of the load's detours."""
+    """Push a detour onto the load for each rework in the count that stays on the carrier."""
     assert run.count is not None
     for mark in run.count.marks:
         reason = batch.operation_of(run).reason(mark.reason)
@@ -114,7 +114,7 @@ def _send_back(batch: Batch, run: Run, load: Load) -> None:
 
 
 def go_back(detours: list[Detour], detour: Detour) -> None:
-    """Put a detour on top of others, or join it to the same one."""
+    """Push a detour, or merge it with the same one on top."""
     same = next((d for d in detours if (d.rework, d.found, d.at) == (detour.rework, detour.found, detour.at)), None)
     if same is not None:
         same.pieces |= detour.pieces
@@ -123,9 +123,10 @@ def go_back(detours: list[Detour], detour: Detour) -> None:
 
 
 def end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
-    """Detours that are through, or without a piece, end; a load without a piece, or through its leg, is dissolved.
+    """End detours that are finished or empty, and dissolve a load that is empty or has finished its leg.
 
-    Pieces on hold that cannot leave the carrier keep the load, so that it is not taken for free.
+    Held pieces that cannot leave the carrier keep the load, so the carrier is not taken as free. Pieces on hold that
+    cannot leave the carrier keep the load, so that it is not taken for free.
     """
     while load.detours and (load.detours[-1].at is None or not batch.find_next_pieces(load)):
         load.detours.pop()
@@ -140,7 +141,7 @@ def end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
 
 
 def wait(batch: Batch, piece: int, op: int | None, rework: str, entry: Entry) -> None:
-    """A piece waits loose for the next operation of its way, with those of its rework as long as that goes another."""
+    """Let a piece wait loose for its next operation, with the others of its rework until the routes join again."""
     if op is None:
         move_piece(batch, piece, PiecePlace("finished", seq=entry.seq))
     else:
@@ -149,7 +150,7 @@ def wait(batch: Batch, piece: int, op: int | None, rework: str, entry: Entry) ->
 
 
 def worn_by(batch: Batch, pieces: Sequence[int]) -> None:
-    """Where these are the last of a run, its cycle had stopped; what it cut by then is counted as all of it."""
+    """If these are the last pieces of a stopped run, count its tool wear as a whole cycle."""
     for run in find_emptied_runs(batch, pieces):
         for tool, used in compute_wasted_tool_life(batch, run).items():
             batch.tools[run.station, tool].used += used
@@ -170,7 +171,7 @@ def close_up_all(batch: Batch, pieces: Sequence[int], entry: Entry, at: datetime
 
 
 def close_up(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
-    """What is left of a load after pieces were taken from it: without a piece, no run, no detour and no load."""
+    """Tidy a load after pieces were taken from it: without pieces, its run, detours and the load itself end."""
     if load.run is not None and not batch.runs[load.run].pieces:
         run = batch.runs[load.run]
         run.released, run.released_by = at, entry.by

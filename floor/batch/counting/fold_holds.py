@@ -1,4 +1,4 @@
-"""Pieces that leave the work between counts, and what is decided on those that are held."""
+"""Pieces set aside between counts, and decisions on held pieces."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from floor.entry import Entry
 @handles(SetAside)
 def _set_aside(batch: Batch, entry: Entry, event: SetAside, at: datetime) -> None:
     pieces = event.pieces
-    if event.of_run is not None:  # from now on it is decided piece by piece
+    if event.of_run is not None:  # from here on each piece is decided by itself
         batch.held_back[event.of_run] = entry.seq
     for piece in pieces:
         require(entry, batch.places[piece].where not in ("hold", "scrap"), f"piece {piece} is not in process")
@@ -28,14 +28,14 @@ def _set_aside(batch: Batch, entry: Entry, event: SetAside, at: datetime) -> Non
         load, op = place.load, place.op
         on = "" if owes else batch.find_rework_under_way(piece)[0]
         sits = bool(place.where == "load" and event.sits) and batch.may_stay_in_place(load, event.to)
-        if place.where == "finished":  # so that it is known later that nothing is left to be done to it
+        if place.where == "finished":  # marks that nothing is left to be done to it
             counted = batch.last_counted(piece)
             assert counted is not None
             load, op = counted.load, counted.op
         elif place.where == "load":
             leave_run(batch, piece, entry)
             op = _next_of(batch, batch.loads[load], piece) if sits else batch.loads[load].at or 0
-        if owes:  # found where it was counted last, however far back it was sent
+        if owes:  # found where it was last counted, even if sent back further
             counted = batch.last_counted(piece)
             op = max(op, counted.op if counted else 0)
         held = event.to == "hold"
@@ -80,28 +80,28 @@ def _disposed(batch: Batch, entry: Entry, event: Disposed, at: datetime) -> None
 
 
 def _next_of(batch: Batch, load: Load, piece: int) -> int:
-    """The operation that one piece of a load goes to next, or is in; the last of the leg where it is through it."""
+    """The operation that one piece of a load is in or goes to next; the last of the leg if it has finished that."""
     leg, op = batch.list_leg_ops(load), batch.next_op_of(piece)
     return op if op is not None and (op in leg or batch.operation(op).rework_only) else leg[-1]
 
 
 def _joins(load: Load, piece: int, place: PiecePlace) -> int | None:
-    """The operation at which a piece is on its load again: where it is on a detour with it, that of the detour."""
+    """The operation at which a piece rejoins its load: that of the detour if both are on one."""
     on_detour = bool(load.detours) and piece in load.detours[-1].pieces
     return load.at if on_detour and not place.rework else load.next_op
 
 
 def _goes_on_at(batch: Batch, piece: int, place: PiecePlace) -> int | None:
-    """The operation that a held piece has before it when it is used as it is; None after the last."""
+    """The operation a held piece goes to next if used as is; None after the last."""
     last = batch.last_counted(piece)
-    if place.rework:  # its rework is waived: it goes on from where it was sent back
+    if place.rework:  # its rework is waived: it resumes where it was sent back
         return batch.checklist.after(last.op) if last else batch.checklist.operations[0].op
     counted = last is not None and last.op == place.op and last.load == place.load and last.how != "rework"
     return batch.checklist.after(place.op, place.on) if counted else place.op
 
 
 def _goes_back(batch: Batch, load: Load, piece: int, detour: Detour) -> None:
-    """A piece of a load goes back by itself, and makes up then for what the load passed without it."""
+    """Send one piece of a load back alone; it then makes up for what the load passed without it."""
     leg = batch.list_leg_ops(load)
     passed = [
         op for op in leg if load.next_op is None or op < load.next_op or (op == load.next_op and batch.at_work(load))
@@ -112,7 +112,7 @@ def _goes_back(batch: Batch, load: Load, piece: int, detour: Detour) -> None:
     if missed is not None:
         way.append(Detour("", detour.pieces, passed[-1], missed))
     onto = load.behind if load.run is not None else load.detours
-    for one in way if load.run is not None else reversed(way):  # what is behind is taken from its end first
+    for one in way if load.run is not None else reversed(way):  # detours that end first come first
         go_back(onto, one)
 
 
@@ -122,10 +122,10 @@ def _leave_detours(load: Load, piece: int) -> None:
 
 
 def _use_as_is(batch: Batch, piece: int, place: PiecePlace, entry: Entry, *, own_way: bool) -> None:
-    """Back onto its load where that has not gone further without it, else to wait for the next operation.
+    """Return it to its load if that has not moved on, else let it wait for its next operation.
 
     Args:
-        own_way: whether it is looked at where else it belongs; older records do not say so.
+        own_way: whether to check where else it belongs; absent in older records.
     """
     target, load = _goes_on_at(batch, piece, place), batch.loads.get(place.load)
     if load is not None and own_way:
@@ -146,16 +146,17 @@ def _use_as_is(batch: Batch, piece: int, place: PiecePlace, entry: Entry, *, own
 def _goes_on_in_place(
     batch: Batch, load: Load, piece: int, place: PiecePlace, target: int | None, entry: Entry
 ) -> bool:
-    """A piece that never left its carrier is one of the load's again, and of its run where it missed nothing of that.
+    """Return a piece that never left its carrier to its load, and to the run if it missed nothing of it.
 
-    What the load passed without it, it makes up for by itself. One that is further than the load leaves it.
+    It makes up alone for what the load passed without it; one that is ahead of the load leaves it. What the load passed
+    without it, it makes up for by itself. One that is further than the load leaves it.
     """
     on_detour = load.detours and piece in load.detours[-1].pieces and not place.rework
     own = load.detours[-1] if on_detour else None
     run = batch.runs[load.run] if load.run is not None else None
     counted_here = run is not None and run.count is not None and piece in run.pieces
     gone_on = place.on and place.on not in (load.rework, own.rework if own else "")
-    if gone_on and target is not None:  # those that were on the same rework are through it
+    if gone_on and target is not None:  # pieces on the same rework have finished it
         move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
         _goes_back(batch, load, piece, Detour(place.on, frozenset({piece}), batch.found[piece], target))
         return True
@@ -167,7 +168,7 @@ def _goes_on_in_place(
         return False
     move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
     if counted_here:
-        return True  # it goes on with the others when they are released
+        return True  # it goes on with the others at the release
     on_it = run is not None and joins == run.op
     in_time = run is not None and on_it and ahead == there and run.count is None
     if run is not None and in_time and _missed_nothing(batch, load, run, piece, place):
@@ -179,7 +180,7 @@ def _goes_on_in_place(
 
 
 def _missed_nothing(batch: Batch, load: Load, run: Run, piece: int, place: PiecePlace) -> bool:
-    """Whether a piece was in a run, or on its carrier, for all that was done to the pieces of it so far."""
+    """Whether a piece was in the run, or on its carrier, for everything done to its pieces so far."""
     operation = batch.operation_of(run)
     if any(piece in detour.pieces for detour in load.behind):
         return False

@@ -49,7 +49,7 @@ def _surplus_goes_on(batch: Batch, entry: Entry, event: SurplusGoesOn, at: datet
 
 
 def _joins_again(load: Load, piece: int, place: PiecePlace) -> bool:
-    """Whether the load is still where this spare was taken from it: with its detour, or before its next operation."""
+    """Whether the load is still where this spare left it: on the same detour, or before the same operation."""
     if load.detours and piece in load.detours[-1].pieces:
         return load.at == place.op
     return load.next_op == place.op and place.rework in ("", load.rework)

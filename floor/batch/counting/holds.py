@@ -1,4 +1,4 @@
-"""The pieces that wait for a decision, those sent back to be reworked, and scrap that still sits on its carrier."""
+"""Held pieces, pieces sent to rework, and scrap still on its carrier."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from floor.text import format_count
 
 @dataclass(frozen=True, slots=True)
 class HeldPiece:
-    """A piece on hold, with what the record knows of why."""
+    """A piece on hold, with the reasons on record."""
 
     piece: int
     op: int
@@ -30,13 +30,13 @@ class HeldPiece:
     by: str
     at: datetime
     owes: str = ""
-    """The rework that it was sent to and has not been through: to use it as it is waives that."""
+    """The rework still due; using the piece as is waives it."""
     sits: bool = False
-    """It is still in that place: it never left its carrier."""
+    """Whether it is still in that place, never having left its carrier."""
     scrap: bool = False
-    """Nothing is left to be decided of it."""
+    """Whether nothing is left to decide about it."""
     measured: str = ""
-    """What was measured outside its limits in the run that it was taken from, before it was."""
+    """What was measured out of limits in its run before it was set aside."""
 
 
 def held_pieces(batch: Batch) -> list[HeldPiece]:
@@ -70,7 +70,7 @@ def _held(batch: Batch, piece: int, place: PiecePlace) -> HeldPiece:
 
 
 def _measured(batch: Batch, place: PiecePlace, proofs: Sequence[tuple[Entry, Proved]]) -> str:
-    """A sample names no piece, so this is said of the load and not of the piece.
+    """A sample names no piece, so this describes the load, not the piece.
 
     Args:
         proofs: those that stand.
@@ -86,21 +86,21 @@ def _measured(batch: Batch, place: PiecePlace, proofs: Sequence[tuple[Entry, Pro
 
 
 def rework_routes(batch: Batch, pieces: Sequence[int]) -> list[Rework]:
-    """The rework routes that all of these held pieces can take: none begins later than a piece has come."""
+    """Rework routes that all of these held pieces can take: none starts beyond where a piece has come."""
     found = {batch.came_to(piece) for piece in pieces}
     return [route for route in batch.checklist.reworks if all(batch.checklist.may_mend(route, op) for op in found)]
 
 
 def most_passes(batch: Batch, pieces: Sequence[int], route: Rework) -> int:
-    """How often the most reworked of these pieces went through a route already."""
+    """The most times any of these pieces has been through a route."""
     return max((batch.passes[(piece, route.id)] for piece in pieces), default=0)
 
 
 def in_rework(batch: Batch, hidden: Collection[str] = ()) -> list[str]:
-    """Pieces in rework: waiting for it, on a load of it or a detour of their load, or just counted as such.
+    """Pieces in rework: waiting for it, on a load of it, on a detour of their load, or just counted as rework.
 
     Args:
-        hidden: keys of what is still to be counted at a handover; its figure is left out.
+        hidden: keys of handover subjects whose figures are left out.
     """
     lines = []
     for op, rework, count in batch.list_waiting_pools():

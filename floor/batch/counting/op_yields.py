@@ -1,4 +1,6 @@
-"""What came of the pieces at each operation: each piece once, however often it passed (ISO 22400-2's quantities)."""
+"""The outcome of the pieces at each operation, counting each piece once however often it passed (quantities of ISO
+22400-2).
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,10 @@ from floor.batch.state import Batch
 
 @dataclass(frozen=True, slots=True)
 class OpOutcome:
-    """Pieces counted at one operation. A piece that was reworked to good is produced once, reworked once, good once."""
+    """Pieces counted at one operation.
+
+    A piece reworked to good counts once as produced, once as reworked, once as good.
+    """
 
     op: int
     produced: int
@@ -25,13 +30,13 @@ class OpOutcome:
 
     @property
     def in_rework(self) -> int:
-        """Neither good nor scrap nor on hold: still to come back."""
+        """Neither good, scrap nor on hold: still to come back."""
         return self.produced - self.good - self.scrap - self.hold
 
 
 @dataclass(frozen=True, slots=True)
 class Loss:
-    """Pieces that were not simply good, gathered by what they have in common."""
+    """Pieces that were not simply good, grouped by operation, reason and place."""
 
     to: str
     """scrap, rework or hold."""
@@ -76,17 +81,17 @@ def outcomes(batch: Batch) -> list[OpOutcome]:
 
 
 def _now(batch: Batch, op: int, piece: int, to: str) -> str:
-    """The last count's word, or what was decided since about a piece that was held or set aside here."""
+    """The last count's outcome, or a later decision on a piece held or set aside here."""
     place = batch.places[piece]
     if place.where in ("scrap", "hold") and place.op == op:
         return place.where
     if to == "hold":
-        return "rework" if place.rework else "good"  # decided on since: it has gone on
+        return "rework" if place.rework else "good"  # decided since: it has gone on
     return to
 
 
 def count_losses(batch: Batch) -> Counter[Loss]:
-    """How many pieces of each loss, from the counts, the decisions on held pieces and what was set aside."""
+    """Number of pieces per loss, from counts, dispositions and pieces set aside."""
     found: Counter[Loss] = Counter()
     held: dict[int, Loss] = {}
     for entry, event in iter_events(batch.entries, Counted, EnteredLate, SetAside, Disposed):

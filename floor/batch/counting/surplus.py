@@ -1,4 +1,4 @@
-"""An order that is filled while pieces are still in work: how many nobody needs, and what was decided about them."""
+"""An order that is filled while pieces are still in work: how many are surplus, and what was decided about them."""
 
 from __future__ import annotations
 
@@ -9,12 +9,13 @@ from floor.text import format_count
 
 
 def is_order_filled(batch: Batch) -> bool:
-    """Whether as many good pieces are through as were ordered."""
+    """Whether as many good pieces are finished as were ordered."""
     return batch.total("finished") >= batch.order
 
 
 def wanted_until(batch: Batch) -> int | None:
-    """The last operation at which pieces of a filled order are still wanted: 0 until somebody decides.
+    """The last operation at which pieces of a filled order are still wanted: 0 until somebody decides, None if the
+    order is not filled (all are wanted).
 
     None where the order is not filled: everything is wanted.
     """
@@ -24,13 +25,13 @@ def wanted_until(batch: Batch) -> int | None:
 
 
 def is_wanted_at(batch: Batch, op: int | None) -> bool:
-    """Whether pieces are still to go through this operation; None is none."""
+    """Whether pieces should still go through this operation; False for None."""
     until = wanted_until(batch)
     return until is None or (op is not None and op <= until)
 
 
 def in_work(batch: Batch) -> list[int]:
-    """The pieces in work to which something is still to be done."""
+    """Pieces in work with something still to be done to them."""
     return [
         piece
         for piece, place in batch.places.items()
@@ -48,7 +49,7 @@ def find_undecided_surplus(batch: Batch) -> list[int]:
 
 
 def free_to_leave(batch: Batch, pieces: Collection[int]) -> list[int]:
-    """Those of them that can be taken out now: not out of a cycle that runs, nor between count and release."""
+    """Those that can be taken out now: not in a running cycle, nor between count and release."""
     stuck: set[int] = set()
     for run in batch.list_open_runs():
         if run.running or run.count is not None:
@@ -66,10 +67,10 @@ def out_of_work(batch: Batch) -> list[tuple[str, int, str, int]]:
 
 
 def format_surplus(batch: Batch, hidden: Collection[str] = ()) -> str:
-    """``3 finished over the order, 31 spare, 4 stopped``; empty where there is none.
+    """``3 finished over the order, 31 spare, 4 stopped``; empty if there is none.
 
     Args:
-        hidden: keys of what is still to be counted at a handover; its figure is left out.
+        hidden: keys of handover subjects whose figures are left out.
     """
     over = batch.total("finished") - batch.order
     parts = [f"{over} finished over the order"] if over > 0 else []

@@ -1,4 +1,4 @@
-"""What must be proved before the work goes on: gates, signatures, lots, set-up sheets, values out of limits."""
+"""What must be proved before work goes on: gates, signatures, lots, set-up sheets, values out of limits."""
 
 __all__ = [
     "commands",

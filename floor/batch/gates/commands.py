@@ -32,7 +32,7 @@ from floor.text import format_count, sanitize
 
 @dataclass(frozen=True, slots=True)
 class Prove:
-    """Record what proves a gate: the values its form asks for. Values outside the limits are recorded too."""
+    """Record the values that a gate's form asks for, also when they are out of limits."""
 
     run: int
     line: str
@@ -65,7 +65,7 @@ class Prove:
                 wrong = f"{gate.what}: {what} date {use_by} is past"
                 raise Refused("gate", wrong, f"take a {other} still good", field="use_by")
         worn = 0.0
-        if isinstance(gate, ToolLoaded):  # it may have cut for others before it was loaded for this batch
+        if isinstance(gate, ToolLoaded):  # it may have cut for other batches before this one
             known = batch.tools.get((run.station, gate.tool))
             elsewhere = context.elsewhere.worn.get((run.station, gate.tool), 0.0)
             worn = elsewhere if elsewhere > (known.used if known else 0.0) else 0.0
@@ -89,7 +89,7 @@ class Prove:
 
 
 def _refuse_a_zero_in_use(batch: Batch, run: Run, gate: Probed, entered: str) -> None:
-    """Nobody probes the zero by which another load is being cut: it is a slip, or that cycle has to stop first."""
+    """Refuse to probe a zero that another load is being cut by: it is a slip, or that cycle must stop first."""
     entered = entered.upper()
     if not entered or same_text(entered, gate.offset):
         return
@@ -106,7 +106,7 @@ def _refuse_a_zero_in_use(batch: Batch, run: Run, gate: Probed, entered: str) ->
 
 
 def read_values(gate: Gate, count: int, given: dict[str, Any]) -> dict[str, Any]:
-    """Check what was entered against what is asked for: kind and sense, not the limits."""
+    """Check the entered values for kind and sense, not against the limits."""
     values: dict[str, Any] = {}
     asks: tuple[FormField, ...] = gate.asks()
     for ask in asks:
@@ -125,13 +125,13 @@ def read_values(gate: Gate, count: int, given: dict[str, Any]) -> dict[str, Any]
 
 
 def read_value(ask: FormField, entered: object, place: int = 0) -> str | float | int | None:
-    """What stands in one field of a form; None where nothing does and nothing has to.
+    """The value of one form field; None if it is empty and may be.
 
     Args:
         place: of several fields for the same value, which one, from 0.
 
     Raises:
-        Refused: it is nothing of the kind that is asked for; the limits are not looked at.
+        Refused: it is not of the kind asked for; limits are not checked here.
     """
     text = sanitize(str(entered)) if entered is not None else ""
 

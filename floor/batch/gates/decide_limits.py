@@ -1,4 +1,4 @@
-"""What becomes of pieces that were measured out of limits, and of all that was in a station when it was read so."""
+"""Decisions on pieces measured out of limits, and on all pieces in a station that was."""
 
 from __future__ import annotations
 
@@ -28,21 +28,21 @@ from floor.entry import Draft
 from floor.text import format_count, sanitize
 
 HELD = "out of limits"
-"""What stands as the reason of a piece that is held for being out, where the operation has no code for it."""
+"""The reason of a piece held for being out of limits if the operation has no code for that."""
 DOUBTED = "may be out of limits"
 
 
 @dataclass(frozen=True, slots=True)
 class DecideOut:
-    """Name the pieces that were out and say what becomes of them: a reason of the operation, or on hold for a lead."""
+    """Name the pieces that were out of limits and disposition them: by a reason of the operation, or on hold."""
 
     out: int
     """The entry that read it."""
     reason: str = ""
-    """Code of a reason of the operation; empty puts them on hold."""
+    """Code of a reason of the operation; empty for on hold."""
     positions: tuple[str, ...] = ()
     count: int = 0
-    """Where pieces ride loose: how many."""
+    """If pieces ride loose: how many."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         one, run = _the_out(batch, self.out)
@@ -71,7 +71,7 @@ class DecideOut:
             note=said,
         )
         there = [piece for piece in pieces if batch.places[piece].where not in ("hold", "stopped", "scrap")]
-        if not there:  # set aside before anybody said that it was these
+        if not there:  # set aside before they were named
             return make_drafts(replace(told, to=batch.places[pieces[0]].where, reason=said, note=""))
         if commits(batch, run, one):
             return make_drafts(replace(told, mark=mark))
@@ -82,7 +82,7 @@ class DecideOut:
         return [*make_drafts(told), *aside]
 
     def _named(self, batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
-        """The pieces, by their places or, where they ride loose, the last ones not named yet."""
+        """The pieces at these places or, if they ride loose, the last ones not named yet."""
         load = batch.loads[run.load]
         free = [piece for piece in load.pieces if piece in one.among - one.named - run.decided.keys()]
         if self.positions:
@@ -107,11 +107,11 @@ class DecideOut:
 
 @dataclass(frozen=True, slots=True)
 class DecideBefore:
-    """How many of those made since the last good check may be out too: they are held; of the others a lead says why."""
+    """Hold the pieces made since the last good check that may be out too; fewer than all needs a lead's reason."""
 
     out: int
     hold: int
-    """How many of them, the last made first."""
+    """How many, the last made first."""
     why_not: str = ""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
@@ -140,7 +140,7 @@ class DecideBefore:
 
 
 def find_doubtful_pieces(batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
-    """Those made since the last good check that are still in work, the last made first."""
+    """Pieces made since the last good check and still in work, the last made first."""
     gate = batch.operation_of(run).gate(one.line)
     assert isinstance(gate, Measured)
     return list(made_since(batch, run, one.line, gate, one.among, one.named)[: one.before])
@@ -148,9 +148,10 @@ def find_doubtful_pieces(batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
 
 @dataclass(frozen=True, slots=True)
 class MeasureAgain:
-    """Measure the same piece again, for a reason that lies in the measuring: what was read first stays in sight.
+    """Measure the same piece again because the measurement was at fault; the first reading stays in sight.
 
-    Once by anybody; a further time it takes a lead, so that nobody measures until it fits (shop decision).
+    Anybody may do so once, then a lead, so that nobody measures until it fits (shop decision). Once by anybody; a
+    further time it takes a lead, so that nobody measures until it fits (shop decision).
     """
 
     out: int
@@ -191,7 +192,7 @@ def _value(gate: Measured, given: object) -> float | int:
 
 @dataclass(frozen=True, slots=True)
 class SettleOut:
-    """A lead decides on what a station was read at while pieces were in it: they are held, or used as they are."""
+    """A lead decides on pieces that were in a station read out of limits: held, or used as is."""
 
     out: int
     how: Literal["hold", "use as is"]
@@ -221,7 +222,7 @@ def _the_out(batch: Batch, seq: int) -> tuple[OutOfLimits, Run]:
 
 
 def _set_aside(batch: Batch, pieces: list[int], to: Literal["scrap", "hold"], why: str) -> list[Draft]:
-    """Take pieces out of work wherever they are; a load that is counted but not released keeps its own until then."""
+    """Take pieces out of work wherever they are; a counted load keeps its own until it is released."""
     for load in batch.list_live_loads():
         counted = load.run is not None and batch.runs[load.run].count is not None
         if counted and set(pieces) & set(batch.present(load)):

@@ -35,7 +35,7 @@ def format_proof_values(batch: Batch, event: Proved) -> str:
 
 
 def format_proof_remarks(batch: Batch, event: Proved) -> str:
-    """What has to be known of a proof beside its values."""
+    """What to know about a proof besides its values."""
     run, gate = batch.runs.get(event.run), _gate(batch, event)
     self_check = " (self-check)" if event.values.get("self") else ""
     return self_check + (_refused(batch, run, gate, event.values) if run is not None and gate is not None else "")
@@ -48,7 +48,7 @@ def _gate(batch: Batch, event: Proved) -> Gate | None:
 
 
 def _refused(batch: Batch, run: Run, gate: Gate, values: dict[str, Any]) -> str:
-    """Said of what was entered and did not do, so that nobody takes it for a value that was accepted."""
+    """Marks a reading that failed, so that nobody takes it for an accepted value."""
     amiss = bool(find_values_outside(gate.asks(), values))
     if isinstance(gate, ProgramLoaded):
         amiss = not same_text(str(values.get("program", "")), batch.operation_of(run).program)

@@ -1,4 +1,4 @@
-"""Gates proved, waived and read out of limits, and what was decided about it; lots; the clock confirmed."""
+"""Gates proved or waived, readings out of limits and the decisions on them, lots, the clock confirmed."""
 
 from typing import Any
 
@@ -13,11 +13,11 @@ class Proved(OfRun):
     line: str
     gate: str
     key: ProofKey
-    """What it stands for; see `floor.batch.proof`."""
+    """Its key; see `floor.batch.proof`."""
     values: dict[str, Any]
     """What the gate's form asks for → what was entered."""
     worn: float = 0.0
-    """How far the tool is used up by other batches, as its card counts."""
+    """The tool's wear from other batches, in the unit of its card."""
     out: int = 0
     """How many readings were out of limits."""
     before: int = 0
@@ -52,7 +52,7 @@ class OutDecided(OfRun):
     where: str = ""
     note: str = ""
     mark: Mark | None = None
-    """What the count of the run will say of them."""
+    """The mark that the run's count will give them."""
 
 
 @register_event("before_decided", "counts", abnormal=True)

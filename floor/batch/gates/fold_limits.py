@@ -17,7 +17,7 @@ from floor.entry import Entry
 
 
 def read_out(batch: Batch, entry: Entry, event: Proved, run: Run, gate: Measured, at: datetime) -> OutOfLimits:
-    """What the reading of an entry means: of a piece, one of the run's; of a station, all that is in it now."""
+    """Which pieces a reading concerns: for a piece, one of the run's; for a station, all in it now."""
     in_it = [one for one in batch.list_open_runs() if one.station == run.station and (one is run or one.running)]
     among = run.undecided if gate.of_piece else [piece for one in in_it for piece in one.pieces]
     wrong = dict.fromkeys(find_values_outside(gate.asks(), event.values))
@@ -46,7 +46,7 @@ def _out_of(batch: Batch, entry: Entry, out: int) -> OutOfLimits:
 
 
 def _commit(batch: Batch, entry: Entry, number: int, mark: Mark) -> None:
-    """What the count of the run will say of these pieces; until then they ride on."""
+    """Fix what the run's count will say of these pieces; until then they ride on."""
     run = batch.runs[number]
     require(entry, run.count is None and set(mark.pieces) <= set(run.pieces), "the pieces are not in the run any more")
     said = CountMark(mark.to, mark.reason, mark.pieces, mark.note)
@@ -96,7 +96,7 @@ def _measured_again(batch: Batch, entry: Entry, event: MeasuredAgain, at: dateti
 
 
 def _in_its_place(gate: Measured, given: list[Any], value: Any) -> list[Any]:
-    """The readings with the first that was out set right."""
+    """The readings with the first one that was out corrected."""
     at = next((n for n, old in enumerate(given) if find_values_outside(gate.asks(), {"value": old})), 0)
     return [*given[:at], value, *given[at + 1 :]]
 

@@ -1,4 +1,4 @@
-"""Lots as they are recorded, and a new one in the middle of a batch: which loads have which, and had then."""
+"""Lots as recorded, and new ones in mid-batch: which loads have which, now and earlier."""
 
 from __future__ import annotations
 
@@ -30,9 +30,9 @@ def _lot_opened(batch: Batch, entry: Entry, event: LotOpened, at: datetime) -> N
 
 
 def _worked(batch: Batch, run: Run) -> bool:
-    """Whether anything was done in this run yet by which the old lot may be in the pieces.
+    """Whether anything done in this run may have put the old lot into the pieces.
 
-    More than what cannot be put back (`worked_on`): any step of loading counts here, and one that was skipped.
+    Stricter than `worked_on`: any loading step counts, and a skipped one.
     """
     steps = batch.operation_of(run).numbered_steps
     return run.started is not None or any(
@@ -41,13 +41,13 @@ def _worked(batch: Batch, run: Run) -> bool:
 
 
 def record_lot(batch: Batch, what: str, lot: str, use_by: str | None, entry: Entry, at: datetime) -> None:
-    """From here on this lot is used."""
+    """Use this lot from here on."""
     batch.lots[what] = Lot(lot, date.fromisoformat(use_by) if use_by else None, entry.seq, at)
     batch.lot_entries.setdefault(what, []).append(entry.seq)
 
 
 def another_lot(batch: Batch, run: Run, what: str, entry: Entry) -> bool:
-    """Whether a run went on, with this entry, by another lot than it did on the record as it stands now."""
+    """Whether a run went on, at this entry, by another lot than the record now says."""
     roots = {target: find_root_entry(batch, target) for target in batch.struck if target < entry.seq}
     struck = {target: one for target, one in roots.items() if _records(one, what)}
     if not any(batch.struck[target] > entry.seq for target in struck):
@@ -66,7 +66,7 @@ def _records(entry: Entry, what: str) -> bool:
 
 
 def _struck_before(batch: Batch, seq: int) -> Collection[int]:
-    """What was struck out when an entry was made, strikes of strikes followed back from the last."""
+    """What was struck out at the time of an entry, with strikes of strikes resolved."""
     strikes = {*batch.struck.values(), *(one for one in batch.struck if one < seq)}
     then: set[int] = set()
     for one in sorted((one for one in strikes if one < seq), reverse=True):
@@ -77,7 +77,7 @@ def _struck_before(batch: Batch, seq: int) -> Collection[int]:
 
 
 def _lots_of(batch: Batch, run: Run, recorded: list[int]) -> tuple[int, ...]:
-    """The entries of the lots that a run has: the last one, or all since another was opened while it was under way."""
+    """The lot entries of a run: the last one, or all since another lot was opened in mid-run."""
     last: tuple[int, ...] = ()
     taken: tuple[int, ...] | None = None
     for seq in recorded:

@@ -1,7 +1,7 @@
-"""Gates: questions asked of the record, never boxes to tick.
+"""Judging gates: they are questions to the record, never boxes to tick.
 
-For each kind (the models are in `floor.checklist.gates`): which proof it looks for (`key`), and the pure function
-that judges. What a proof lapses on is in `lapses`. To add a kind, add the model there and one rule here.
+Each kind (models in `floor.checklist.gates`) has one rule: which proof it looks for (`key`) and the pure function that
+judges. What a proof lapses on is in `lapses`.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ from floor.text import format_clock, format_count, format_span
 
 @dataclass(frozen=True, slots=True)
 class GateVerdict:
-    """The answer of a gate: met; ask (an entry proves it); wait (until ``when``); blocked."""
+    """How a gate stands: met; ask (an entry proves it); wait (until ``when``); blocked."""
 
     status: Literal["met", "ask", "wait", "blocked"]
     why: str
@@ -48,13 +48,13 @@ class GateVerdict:
     evidence: str = ""
     proof: Proof | None = None
     again: bool = False
-    """ask: it was proved or tried before, and that does not count."""
+    """ask: there is an earlier proof or try that does not count."""
     decide: int = 0
-    """ask: the entry that read it out of limits: before anything else is measured, somebody decides about that."""
+    """ask: the reading out of limits that must be decided before anything else is measured."""
     change: int = 0
-    """blocked: the worn tool to change; nothing else stands in the way."""
+    """blocked: the worn tool to change, if nothing else is in the way."""
     late: bool = False
-    """blocked: its window has closed and none opens again, so that somebody has to decide now."""
+    """blocked: its last window has closed, so somebody has to decide now."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +75,7 @@ def _evidence(gate: spec.Gate, proof: Proof, now: Moment) -> str:
 
 
 def evidence_then(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment) -> str:
-    """What proved a gate when the work behind it began, where something voided it only then: it was worked by that."""
+    """The proof that a gate had when its work started, even if voided since: the work relied on it."""
     void = batch.voids.get(GATE_RULES[gate.gate].key(batch, run, line, gate))
     began = run.started_seq if run.started is not None else run.count.seq if run.count is not None else None
     if void is None or void.proof is None or began is None or void.seq < began:
@@ -86,7 +86,7 @@ def evidence_then(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Momen
 def _find(
     batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment, ask: str
 ) -> tuple[Proof | None, GateVerdict | None]:
-    """The standing proof, or the verdict that asks for one and says why an earlier one does not count."""
+    """The standing proof, or a verdict that asks for one and says why an earlier one does not count."""
     key = GATE_RULES[gate.gate].key(batch, run, line, gate)
     proof = batch.proofs.get(key)
     if proof is not None:
@@ -101,7 +101,7 @@ DECIDE_BEFORE = "decide on the pieces made since the last good check"
 
 
 def _judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now: Moment) -> GateVerdict:
-    """A piece that was out is decided on before another is measured; then there are enough that are good."""
+    """Ask for a decision on a piece out of limits before another is measured, then for enough good readings."""
     if not gate.of_piece:
         return _judge_values(batch, run, line, gate, now)
     key = GATE_RULES[gate.gate].key(batch, run, line, gate)
@@ -132,12 +132,12 @@ ALL_DECIDED = "every piece on it was decided before the count"
 
 
 def all_decided(run: Run) -> bool:
-    """Whether nothing is left to be proved of a run's pieces: each was out of limits, or may have been."""
+    """Whether nothing is left to prove because every piece of the run was, or may be, out of limits."""
     return bool(run.decided) and not run.undecided
 
 
 def _out_before(batch: Batch, key: ProofKey) -> str:
-    """What was read out of limits at this gate and is decided: it stays in sight beside what does."""
+    """Decided readings out of limits at this gate: they stay in sight beside the good ones."""
     return "".join(f" · {say_out(one)}" for one in batch.out.values() if one.key == key)
 
 
@@ -269,7 +269,7 @@ def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: M
 
 
 def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spec.Signed, now: Moment) -> GateVerdict:
-    if isinstance(gate, spec.FirstPiece) and all_decided(run):  # the next load of the set-up asks for it again
+    if isinstance(gate, spec.FirstPiece) and all_decided(run):  # the next load on the set-up asks for it again
         return GateVerdict("met", "", evidence=ALL_DECIDED)
     another = isinstance(gate, spec.Signed) or gate.independent
     ask = "a second person signs" if another else "enter who accepts it"
@@ -347,7 +347,7 @@ GATE_RULES: dict[str, GateRule] = {
 
 
 def find_lines_proved_by(batch: Batch, run: Run, key: ProofKey) -> set[str]:
-    """The lines of a run that a proof under this key stands for."""
+    """The lines of a run that a proof with this key serves."""
     return {
         line
         for line, step in batch.operation_of(run).numbered_steps
@@ -356,5 +356,5 @@ def find_lines_proved_by(batch: Batch, run: Run, key: ProofKey) -> set[str]:
 
 
 def judge_gate(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment) -> GateVerdict:
-    """Ask the record whether a gate is met for a run at this moment."""
+    """Judge whether a gate is met for a run at this moment."""
     return GATE_RULES[gate.gate].judge(batch, run, line, gate, now)

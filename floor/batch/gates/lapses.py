@@ -1,4 +1,4 @@
-"""What a proof lapses on: what happens at its station, and for a safety check a long break as well.
+"""What makes a proof lapse: events at its station, and for a safety check also a long break.
 
 A proof lapses when its basis changes: CBP-31 of the guidance followed; a safety check after a break: CBP-44.
 """
@@ -32,14 +32,14 @@ _USUAL: Mapping[str, Causes] = {
     "confirmed": frozenset({"lifted", "refixtured", "power lost"}),
 }
 _FIRST_EDITION: Mapping[str, Causes] = {**_USUAL, "signed": frozenset({"refixtured"}), "measured": frozenset()}
-"""Of batches that were opened by the first edition of the rules, which are worked by it to their end."""
+"""For batches opened under the first edition of the rules, which they follow to their end."""
 
 
 def find_lapse_causes(batch: Batch, gate: Gate) -> Causes:
-    """What happens at its station that voids the proof of a gate: what the checklist says, else what is usual.
+    """The station events that void a gate's proof: those in the checklist, else the usual ones.
 
-    A reading of the station is usually void once the power was lost; one taken of a piece before its cycle, once its
-    carrier was lifted or held anew; one taken afterwards is a fact of the piece, which nothing changes.
+    By default a station reading lapses with a power loss; a piece reading before the cycle lapses when its carrier is
+    lifted or clamped again; a piece reading after the cycle never lapses.
     """
     if isinstance(gate, Measured | FirstPiece | Signed | Confirmed) and gate.lapses_on is not None:
         return frozenset(gate.lapses_on)
@@ -53,7 +53,7 @@ def find_lapse_causes(batch: Batch, gate: Gate) -> Causes:
 
 
 def find_lapse_causes_of_key(batch: Batch, key: ProofKey) -> Causes:
-    """The same of a proof; one of a tool, of a zero or of a lot lapses on what is usual for its kind."""
+    """The same for a proof; proofs of a tool, zero or lot lapse on the usual events of their kind."""
     gate = _find_gate(batch, key)
     return _USUAL.get(key.gate, frozenset()) if gate is None else find_lapse_causes(batch, gate)
 
@@ -71,5 +71,5 @@ def _find_gate(batch: Batch, key: ProofKey) -> Gate | None:
 
 
 def is_safety_check(batch: Batch, gate: Gate) -> bool:
-    """Whether a confirmation stands between a person and harm: it has a caution, or may never be waived."""
+    """Whether a confirmation protects a person: it has a caution, or may never be waived."""
     return batch.rules > 1 and isinstance(gate, Confirmed) and bool(gate.cautions or gate.waive == "never")

@@ -1,4 +1,4 @@
-"""Work offsets: whose they are, and what was proved by them."""
+"""Work offsets: which carriers use them, and what was proved by them."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from floor.checklist.model import Checklist
 
 
 def offset_owners(checklist: Checklist, station: str, offset: str) -> list[str]:
-    """The carriers that go by a work offset at a station: ``Pallet 1``."""
+    """The carriers that use a work offset at a station: ``Pallet 1``."""
     return [
         checklist.carrier(kind).label(number)
         for kind, offsets in checklist.station(station).carrier_offsets.items()
@@ -20,7 +20,7 @@ def offset_owners(checklist: Checklist, station: str, offset: str) -> list[str]:
 
 
 def set_anew(batch: Batch, key: ProofKey, station: str, offset: str) -> bool:
-    """Whether a proof rests on this work offset of a station: a probe of it, or a first piece that was cut by it."""
+    """Whether a proof rests on this work offset of a station: a probe of it, or a first piece cut by it."""
     proof = batch.proofs[key]
     if proof.station != station:
         return False
@@ -28,6 +28,6 @@ def set_anew(batch: Batch, key: ProofKey, station: str, offset: str) -> bool:
         return same_text(str(proof.values.get("offset", key.offset)), offset)
     run = batch.runs.get(proof.run)
     if run is None:
-        return True  # entered late: nobody knows by which zero it was cut
+        return True  # entered late: its zero is not known
     steps = batch.operation_of(run).steps
     return any(isinstance(step, Probed) and same_text(step.offset, offset) for step in steps)

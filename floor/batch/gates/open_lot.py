@@ -18,7 +18,7 @@ from floor.text import sanitize
 
 @dataclass(frozen=True, slots=True)
 class OpenLot:
-    """From now on another lot is used: for what is begun later, and for the loads under way that it goes into."""
+    """Use another lot from now on: for later starts, and for the loads under way that it goes into."""
 
     what: str
     lot: str
@@ -56,7 +56,7 @@ class OpenLot:
 
 
 def lot_gates(checklist: Checklist) -> dict[str, LotRecorded]:
-    """What is recorded by lot or serial number, with its gate, in the order of the route."""
+    """Everything recorded by lot or serial number, with its gate, in the order of the route."""
     found: dict[str, LotRecorded] = {}
     for operation in checklist.operations:
         for _, step in operation.numbered_steps:
@@ -66,11 +66,11 @@ def lot_gates(checklist: Checklist) -> dict[str, LotRecorded]:
 
 
 def under_way(batch: Batch, what: str) -> list[Run]:
-    """Runs that are not counted yet, at operations that use it."""
+    """Uncounted runs at operations that use it."""
     return [run for run in batch.list_open_runs() if run.count is None and uses(batch, run, what)]
 
 
 def uses(batch: Batch, run: Run, what: str) -> bool:
-    """Whether the operation of a run records the lot of this."""
+    """Whether the run's operation records the lot of this material."""
     steps = batch.operation_of(run).numbered_steps
     return any(isinstance(step, LotRecorded) and step.what == what for _, step in steps)

@@ -1,7 +1,7 @@
-"""What was read out of its limits: which pieces it may concern beside the one that was measured.
+"""A reading out of limits: which pieces it may concern besides the one measured.
 
-A piece that is out is not set right by measuring another one. It is named and decided on, and so are those made since
-the last good check, because whatever put it out may have put them out too (common practice, no source).
+Measuring another piece does not fix the one that is out. It is named and dispositioned, and so are those made since the
+last good check, which the same cause may have put out (common practice, no source).
 """
 
 from __future__ import annotations
@@ -20,10 +20,12 @@ from floor.text import format_count
 
 
 def lasts(gate: Measured, values: dict[str, Any]) -> bool:
-    """Whether a reading stands until somebody decides about it, whatever is read next.
+    """Whether a reading stands until somebody decides on it, whatever is read next.
 
-    Of a piece, each that is out. Of a station, what is too much while its cycle runs or after it: the pieces have had
-    it. Too little may still come, and before the start it is set right and read again.
+    For a piece: always when out. For a station: when too high during or after its cycle, because the pieces have had
+    it; a low reading may still rise, and before the start it is adjusted and read again. Of a piece, each that is out.
+    Of a station, what is too much while its cycle runs or after it: the pieces have had it. Too little may still come,
+    and before the start it is set right and read again.
     """
     wrong = find_values_outside(gate.asks(), values)
     if gate.of_piece or not wrong:
@@ -36,9 +38,9 @@ def lasts(gate: Measured, values: dict[str, Any]) -> bool:
 def made_since(
     batch: Batch, run: Run, line: str, gate: Measured, among: Collection[int], named: Collection[int] = ()
 ) -> tuple[int, ...]:
-    """Pieces made since the last good check at this line that were not measured and may be out too, the last first.
+    """Unmeasured pieces made since the last good check at this line, the last first.
 
-    Where every piece of a load is looked at or measured, none of its own; of earlier runs those after the last check.
+    None of this load if each of its pieces is checked; of earlier runs those after the last check.
 
     Args:
         among: the pieces of the run when it was measured.
@@ -48,7 +50,7 @@ def made_since(
         return ()
     own: list[int] = []
     if not gate.accept and gate.sample != "all":
-        # Which of its own was found good nobody has said: so many of them are no question.
+        # Nobody named its good pieces, so only their number is left out.
         many = len(among) - count_samples(gate, len(among))
         own = [piece for piece in reversed(run.pieces) if piece in among and piece not in named][:many]
     earlier = [piece for one in _runs_since(batch, run, line) for piece in reversed(find_suspect_pieces(batch, one))]
@@ -61,7 +63,7 @@ def made_since(
 
 
 def _runs_since(batch: Batch, run: Run, line: str) -> list[Run]:
-    """Other runs of the operation at this station since the last one with a good check, the latest first."""
+    """Other runs of the operation at this station since the last good check, the latest first."""
     same = [one for one in batch.runs.values() if (one.op, one.station) == (run.op, run.station) and one is not run]
     good = _last_good(batch, run, line)
     return [one for one in reversed(same) if one.number > good and (one.started or one.count)]
@@ -82,9 +84,9 @@ def _last_good(batch: Batch, run: Run, line: str) -> int:
 
 
 def commits(batch: Batch, run: Run, one: OutOfLimits) -> bool:
-    """Whether a piece stays on its carrier until the count says of it what is decided now.
+    """Whether a piece stays on its carrier until the count repeats the decision.
 
-    What is out before the cycle leaves the load at once, so that nothing more is done to it.
+    A piece found out before the cycle leaves the load at once, so nothing more is done to it.
     """
     step = dict(batch.operation_of(run).numbered_steps).get(one.line)
     phase = step.at if step is not None else "after"
@@ -93,7 +95,7 @@ def commits(batch: Batch, run: Run, one: OutOfLimits) -> bool:
 
 
 def to_decide(batch: Batch) -> list[OutOfLimits]:
-    """What stands out of limits and is not the current line of a run under way: it has a row of its own."""
+    """Open readings out of limits other than the current line of a run: each has its own row."""
     return [
         one for one in batch.list_open_out_of_limits() if not one.of_piece or batch.runs[one.run].released is not None
     ]

@@ -1,7 +1,7 @@
-"""What a line of the walk needs at hand to set the station up: the tool's card, program, work offset.
+"""What the operator needs to set a station up: tool card, program, work offset.
 
-Question 6 of the program: is this set-up right? Everything here stands in the checklist, but for the life of a tool,
-which the record knows. How the work is held is a step of its own, with its torque.
+Answers question 6: is this set-up right? All facts come from the checklist except tool life, which the record knows.
+Workholding is a step of its own, with its torque.
 """
 
 from __future__ import annotations
@@ -22,17 +22,17 @@ SheetFacts = tuple[tuple[str, str], ...]
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """Facts in the order in which they matter."""
+    """Facts, the most important first."""
 
     title: str
     facts: SheetFacts
-    """What each is called, and the fact with its unit."""
+    """(name, fact with its unit)."""
     brief: tuple[str, ...]
-    """The same without the names, for where there is little room; the last may be left out."""
+    """The facts without names, for narrow places; the last ones may be dropped."""
 
 
 def card(batch: Batch, run: Run, line: Line) -> Card | None:
-    """The card of a line: of its tool, or of the set-up where it asks for that or the cycle runs; else None."""
+    """The card of a line: of its tool, or of the set-up for a set-up line or a running cycle; else None."""
     step = line.step
     if line.kind == "gate" and isinstance(step, ToolLoaded):
         tool = batch.checklist.tool(step.tool)
@@ -43,7 +43,7 @@ def card(batch: Batch, run: Run, line: Line) -> Card | None:
 
 
 def own_offset(batch: Batch, run: Run) -> str:
-    """The work offset by which a run goes where each carrier has one of its own; else empty."""
+    """The run's work offset if each carrier has its own; else empty."""
     load = batch.loads[run.load]
     offset = batch.checklist.station(run.station).offset_of(load.carrier, load.carrier_number)
     probed = any(isinstance(step, Probed) and step.offset == offset for step in batch.operation_of(run).steps)
@@ -102,7 +102,7 @@ def _of_setup(batch: Batch, run: Run, tools: bool) -> Card | None:
 
 
 def _life(batch: Batch, run: Run, tool: Tool) -> str:
-    """``3.1 h left, this load takes 12 min``; of a tool that is not in yet, what a new one lasts."""
+    """``3.1 h left, this load takes 12 min``; for a tool not loaded yet, the life of a new one."""
     if tool.life is None:
         return ""
     left, need = tool_life(batch, run, tool.number)

@@ -12,7 +12,7 @@ from floor.text import format_count, format_span
 
 
 def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
-    """Life left and needed by the cycle of the run, both as the tool's card counts; left is None without a card."""
+    """(left, needed by the run's cycle), in the unit of the tool's card; left is None without one."""
     card = batch.checklist.tool(tool)
     use = next((use for use in batch.operation_of(run).tools if use.tool == tool), None)
     state = batch.tools.get((run.station, tool))
@@ -23,7 +23,7 @@ def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
 
 
 def compute_tool_wear(batch: Batch, run: Run) -> dict[int, float]:
-    """What the cycle of a run takes of each tool whose life is kept, as the tool's card counts."""
+    """Wear of each tool with a life by the cycle of a run, in the unit of its card."""
     asked = {step.tool for _, step in batch.operation_of(run).numbered_steps if isinstance(step, ToolLoaded)}
     return {
         use.tool: use.per_piece.base * len(run.pieces)
@@ -33,7 +33,7 @@ def compute_tool_wear(batch: Batch, run: Run) -> dict[int, float]:
 
 
 def compute_wasted_tool_life(batch: Batch, run: Run) -> dict[int, float]:
-    """What a stopped cycle, to be started anew, has cut for nothing with the tools that were not changed since."""
+    """Tool life lost by a stopped cycle that is restarted, for tools not changed since."""
     tools = batch.tools
     return {
         tool: used

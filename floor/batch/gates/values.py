@@ -1,4 +1,4 @@
-"""Values entered at a gate: how they are written, which lie outside their limits, how many are asked for."""
+"""Values entered at a gate: their text, which are out of limits, how many are asked for."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from floor.checklist.gates import FormField, Gate, Measured
 
 
 def format_values(asks: tuple[FormField, ...], values: dict[str, Any]) -> str:
-    """What was entered, with the units that were asked for: ``X -12 in, Y -8 in``."""
+    """The values with their units: ``X -12 in, Y -8 in``."""
     told = [(ask, values[ask.name]) for ask in asks if ask.name in values]
     return ", ".join(" ".join(filter(None, (ask.short, _format_value(value), ask.unit))) for ask, value in told)
 
@@ -20,7 +20,7 @@ def _format_value(value: object) -> str:
 
 
 def find_values_outside(asks: tuple[FormField, ...], values: dict[str, Any]) -> list[str]:
-    """Each value that lies outside its limits, in words."""
+    """Each value out of limits, in words."""
     found = []
     for ask in asks:
         given = values.get(ask.name)
@@ -35,20 +35,20 @@ def find_values_outside(asks: tuple[FormField, ...], values: dict[str, Any]) -> 
 
 
 def find_missing_or_outside(asks: tuple[FormField, ...], values: dict[str, Any]) -> list[str]:
-    """Each value that is not there, or lies outside its limits, in words: a proof may come from another operation."""
+    """Each missing value or value out of limits, in words: a proof may come from another operation."""
     missing = [f"{ask.label} not recorded yet" for ask in asks if ask.required and ask.name not in values]
     return missing + find_values_outside(asks, values)
 
 
 def count_samples(gate: Gate, pieces: int) -> int:
-    """How many values the form asks for, of so many pieces."""
+    """How many values the form asks for, given the number of pieces."""
     if not isinstance(gate, Measured) or gate.accept:
         return 1
     return max(1, min(pieces, pieces if gate.sample == "all" else gate.sample))
 
 
 def many_out(gate: Measured, values: dict[str, Any]) -> int:
-    """Of how many pieces (of a station: of how many readings) the value lies out of its limits."""
+    """How many pieces (for a station: readings) are out of limits."""
     if gate.accept:
         return int(values.get("faulty", 0))
     given = values.get("value")
@@ -59,5 +59,5 @@ def many_out(gate: Measured, values: dict[str, Any]) -> int:
 
 
 def same_text(shown: str, wanted: str) -> bool:
-    """Whether what the control shows is what is wanted; letters may be small, blanks more."""
+    """Whether the control shows the expected text, ignoring case and extra blanks."""
     return shown.casefold().split() == wanted.casefold().split()

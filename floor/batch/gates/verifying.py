@@ -1,4 +1,4 @@
-"""Who may verify: never somebody who performed what is verified."""
+"""Who may verify: never a person who performed the work."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ from floor.text import format_span, sanitize
 
 
 def performers(batch: Batch, run: Run, line: str, gate: Signed | FirstPiece) -> frozenset[str]:
-    """Who recorded the steps, the cycle and the proofs of the run that a signature speaks for.
+    """Who recorded the steps, cycle and proofs that a signature covers.
 
-    A signature for the whole set-up speaks for the steps of setting up too, whoever did them in an earlier run.
-    Reading a caution performs nothing, nor does having verified something else.
+    A signature for the whole set-up also covers set-up steps done in an earlier run. Reading a caution or verifying
+    something else is no work.
     """
     marks = dict(run.marks)
     if isinstance(GATE_RULES[gate.gate].key(batch, run, line, gate), SetupKey):
@@ -34,10 +34,10 @@ def performers(batch: Batch, run: Run, line: str, gate: Signed | FirstPiece) -> 
 def verifier(
     batch: Batch, run: Run, line: str, gate: Signed | FirstPiece, given: str, context: Context
 ) -> dict[str, Any]:
-    """The person of a signature as it is recorded, with ``self`` where it is a self-check.
+    """The signer as recorded, with ``self`` for a self-check.
 
     Raises:
-        Refused: not known here, performed it, or checks their own work too soon; it says who may sign.
+        Refused: unknown, performed the work, or checks their own work too soon; names who may sign.
     """
     person = sanitize(given).upper()
     if isinstance(gate, FirstPiece) and not gate.independent:
@@ -64,7 +64,7 @@ def verifier(
 
 
 def signatures(drafts: Iterable[Draft]) -> set[str]:
-    """Everybody who signs in these entries beside the one who enters them."""
+    """Everybody who signs in these entries besides the person who enters them."""
     events = [read_event(draft) for draft in drafts]
     found = {str(event.values.get("person", "")) for event in events if isinstance(event, Proved)}
     return (

@@ -22,7 +22,7 @@ def _open(batch: Batch) -> OpenHandover:
 
 
 def _incoming(batch: Batch, context: Context) -> OpenHandover:
-    """The open handover, for somebody who may take it: not the one who offers it, unless nobody was there."""
+    """The open handover, for a person who may take it: not the one who offered it, unless the batch was unattended."""
     handover = _open(batch)
     if handover.by == context.by.initials and not handover.unattended:
         raise Refused(
@@ -33,9 +33,9 @@ def _incoming(batch: Batch, context: Context) -> OpenHandover:
 
 @dataclass(frozen=True, slots=True)
 class OfferHandover:
-    """End the shift on the page that Floor has written: add remarks and sign.
+    """End the shift on the page that Floor wrote: add remarks and sign.
 
-    ``unattended``: nobody follows now; ``safe`` then says how the stations were left.
+    ``unattended``: nobody takes over now; ``safe`` then describes how the stations were left.
     """
 
     remarks: str = ""
@@ -80,7 +80,7 @@ class WithdrawHandover:
 
 @dataclass(frozen=True, slots=True)
 class ReadHandoverPage:
-    """The incoming person has read the page that the outgoing one leaves, to its end."""
+    """The incoming person has read the outgoing person's page to its end."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         handover = _incoming(batch, context)
@@ -91,7 +91,7 @@ class ReadHandoverPage:
 
 @dataclass(frozen=True, slots=True)
 class CountSubjectPieces:
-    """What the incoming person counts with their own eyes, before the recorded figure is shown."""
+    """A count by the incoming person, before the recorded figure is shown."""
 
     subject: str
     found: int
@@ -168,9 +168,9 @@ class AcceptHandover:
 
 @dataclass(frozen=True, slots=True)
 class ResolveDifference:
-    """Settle a count that disagreed: what was found out. Pieces that are truly gone are set aside first.
+    """Settle a count that disagreed, with what was found.
 
-    Whoever only miscounted counts again instead, as often as need be until the handover is accepted.
+    Pieces that are truly gone are set aside first. A miscount is simply counted again until the handover is accepted.
     """
 
     difference: int

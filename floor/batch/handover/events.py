@@ -7,7 +7,7 @@ from floor.batch.event import Event, alias_field, register_event
 class HandoverOffered(Event):
     remarks: str
     unattended: bool
-    """Whether nobody is there until somebody takes over."""
+    """Whether the batch is unattended until somebody takes over."""
 
 
 @register_event("handover_withdrawn", "handover", proves=False)

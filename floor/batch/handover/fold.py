@@ -1,4 +1,4 @@
-"""Handover, settling differences, and the end of a batch here."""
+"""Folding of handovers, settled differences, and the end of a batch here."""
 
 from __future__ import annotations
 
@@ -109,7 +109,7 @@ def _gone_over(batch: Batch, entry: Entry, event: GoneOver, at: datetime) -> Non
 def _taken_in(batch: Batch, entry: Entry, event: TakenIn, at: datetime) -> None:
     batch.gone = ""
     batch.id = event.name or batch.id
-    for station in event.in_service:  # what is out of service here is told after this
+    for station in event.in_service:  # entries about stations out of service here follow this one
         batch.outages.pop(station, None)
     for station, tool, used in event.worn:
         batch.tools[(station, tool)].used = used

@@ -1,4 +1,4 @@
-"""Turnovers of the past and the one that is open: who gave, who took, what was counted. Read from the entries."""
+"""Past handovers and the open one, read from the entries: who gave, who took, what was counted."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from floor.batch.state import Batch
 
 @dataclass(slots=True)
 class HandoverHistory:
-    """One handover from its offer on."""
+    """One handover, from its offer onward."""
 
     seq: int
     """The entry that offered it."""
@@ -36,7 +36,7 @@ class HandoverHistory:
     page_read: dict[str, datetime] = field(default_factory=dict)
     """Who read the page, and when."""
     read_back: list[str] = field(default_factory=list)
-    """The safety lines as they were read back."""
+    """The safety lines as read back."""
     questions: list[int] = field(default_factory=list)
     """Numbers in ``batch.questions``."""
     to: str = ""
@@ -49,7 +49,7 @@ IN_A_HANDOVER: tuple[type[Event], ...] = tuple(kind for kind in KINDS.values() i
 
 
 def list_handovers(batch: Batch) -> list[HandoverHistory]:
-    """All handovers that were offered, the oldest first; withdrawn ones have ended without a taker."""
+    """All offered handovers, the oldest first; a withdrawn one ended without a taker."""
     found: list[HandoverHistory] = []
     for entry, event in iter_events(batch.entries, *IN_A_HANDOVER):
         if entry.seq in batch.struck:
@@ -77,7 +77,7 @@ def list_handovers(batch: Batch) -> list[HandoverHistory]:
 
 
 def find_current_handover(batch: Batch) -> HandoverHistory | None:
-    """The handover that is open, or the one that was accepted by the very last entry."""
+    """The open handover, or the one that the very last entry accepted."""
     last = next(reversed(list_handovers(batch)), None)
     if last is None or (last.ended and not (last.to and last.ended == batch.seq)):
         return None
@@ -85,6 +85,6 @@ def find_current_handover(batch: Batch) -> HandoverHistory | None:
 
 
 def list_next_shift_notes(batch: Batch) -> list[str]:
-    """Notes written for the next shift since the last handover: they are on the page already."""
+    """Notes for the next shift since the last handover; the page already shows them."""
     notes = iter_events(batch.entries[batch.shift_seq :], Noted)
     return [note.text for entry, note in notes if note.next_shift and entry.seq not in batch.struck]

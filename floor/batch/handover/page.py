@@ -1,4 +1,4 @@
-"""The turnover page: written by Floor from the record, so that people only add what the record cannot know."""
+"""The handover page: Floor writes it from the record, so people only add what the record cannot know."""
 
 from __future__ import annotations
 
@@ -26,11 +26,11 @@ from floor.entry import Moment
 from floor.text import format_clock, format_count, format_span
 
 COUNT_LASTS = timedelta(hours=1)
-"""A count at a handover that is not accepted within this time is made again (shop decision)."""
+"""A count older than this when the handover is accepted must be repeated (shop decision)."""
 ORDER = "The order"
-"""Title of the section that says that it is filled, before all others."""
+"""Title of the first section, if the order is filled."""
 TOOL_NEAR_END = 0.2
-"""A tool with less than this part of its life left is near its end (shop decision)."""
+"""A tool with less than this fraction of its life left is near its end (shop decision)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,11 +46,11 @@ class Section:
     title: str
     lines: tuple[PageLine, ...]
     empty: str
-    """What is said where there is nothing."""
+    """Shown for an empty section."""
 
 
 def left_to_count(batch: Batch, now: Moment | None = None) -> list[CountSubject]:
-    """What the incoming person has not counted yet, or too long ago by now."""
+    """What the incoming person has not counted yet, or counted too long ago."""
     handover = batch.handover
     counted = {
         key
@@ -67,7 +67,7 @@ def left_to_read_back(batch: Batch, now: Moment) -> list[PageLine]:
 
 
 def say_difference(difference: CountDifference, hidden: Collection[str] = ()) -> str:
-    """A count that disagreed, without its figures where its subject is still to be counted."""
+    """A count that disagreed; without figures if its subject is still to be counted."""
     if difference.subject in hidden:
         return f"{difference.subject}: counts do not match, recount ({difference.by})"
     return f"{difference.subject}: counted {difference.found}, recorded {difference.expected} ({difference.by})"
@@ -89,7 +89,7 @@ RISKS: dict[RiskKind, str] = {
     "stopped": "a cycle stopped before its end",
     "exception": "a run was started by exception",
 }
-"""What makes a handover one of higher risk, in words."""
+"""What makes a handover a higher risk, in words."""
 
 
 def find_risks(batch: Batch) -> tuple[RiskKind, ...]:
@@ -109,9 +109,9 @@ def find_risks(batch: Batch) -> tuple[RiskKind, ...]:
 
 
 def build_handover_page(batch: Batch, now: Moment, hidden: Collection[str] = ()) -> tuple[Section, ...]:
-    """The sections of the page in their order: what can hurt or spoil first.
+    """The sections of the page, what can hurt or spoil first.
 
-    ``hidden``: keys of the subjects whose recorded figures are left out, for a person who is still to count them.
+    ``hidden``: keys of subjects whose recorded figures are left out because the reader still has to count them.
     """
     said = format_order_filled(batch, hidden)
     return (
@@ -136,7 +136,7 @@ def _waivers(batch: Batch) -> list[PageLine]:
 
 
 def _outages(batch: Batch, now: Moment) -> list[PageLine]:
-    """It is not done when the shift ends: who takes over has to know who goes on with it (HND-12)."""
+    """Maintenance may outlast the shift: the next person must know who goes on with it (HND-12)."""
     lines = []
     for station, outage in batch.outages.items():
         said = f"{batch.checklist.station(station).name} is {outage.said(now.at)} ({outage.by})"
@@ -149,7 +149,7 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
     for run in batch.list_open_runs():
         others = find_open_runs_in_cycle(batch, run)
         if run.started is None or run.ended is not None or any(other.number < run.number for other in others):
-            continue  # of loads in one cycle the first is said with the others
+            continue  # the first load of a shared cycle stands for the others
         loads = ", ".join(str(one.load) for one in (run, *others))
         station = batch.checklist.station(run.station)
         where = f"{station.name}: load {loads}, op {run.op} {batch.operation_of(run).title}"
@@ -173,9 +173,9 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
 
 
 def clocks_of(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str]]:
-    """Clocks that matter to a load's way ahead: (clock, status, sentence).
+    """Timers that matter to the load from here on: (timer, status, sentence).
 
-    One that its run has used, as a recoat window once the next coat is on, is over.
+    One that its run has used is over, such as a recoat window once the next coat is on.
     """
     found = []
     used = used_up(batch, batch.runs[load.run]) if load.run is not None else set()
@@ -194,7 +194,7 @@ def clocks_of(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str
         if place is None:
             continue
         if place[1].per == "batch" and place[0].op != load.at:
-            continue  # a mix that others opened says nothing about a load that has not come to it
+            continue  # a mix opened for other loads does not concern a load that has not reached it
         ripe = judge_clock(batch, place[1], pieces, now)
         if ripe.status == "wait" and ripe.opens:
             left = format_span((ripe.opens - now.at).total_seconds())
@@ -214,7 +214,7 @@ def _clocks(batch: Batch, now: Moment) -> list[PageLine]:
     for load in batch.list_live_loads():
         for name, status, sentence in clocks_of(batch, load, now):
             if status != "open":
-                key = f"clock {name} {load.number} {status}"  # once a window opens or closes it is read back again
+                key = f"clock {name} {load.number} {status}"  # a window that opens or closes must be read back again
                 lines.append(PageLine(key, f"{batch.format_carrier(load)}: {sentence}", safety=True))
     return lines
 
@@ -307,11 +307,11 @@ MAY_BE_TOLD: tuple[type[Event], ...] = (
     UnprovedSettled,
     Proved,
 )
-"""Kinds of which the next shift is told, always or for what is in them."""
+"""Kinds reported to the next shift, always or because of their content."""
 
 
 def _told(event: Event) -> bool:
-    """Whether the next shift is told of an entry."""
+    """Whether an entry is reported to the next shift."""
     match event:
         case Noted():
             return event.abnormal or event.next_shift

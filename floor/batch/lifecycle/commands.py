@@ -32,7 +32,7 @@ from floor.text import sanitize
 
 
 def order_faults(order: int | str, start: int | str, due: date | None, today: date) -> dict[str, Refused]:
-    """What is wrong with the figures of an order, by field: ``order``, ``start``, ``due``; words are no figure."""
+    """What is wrong with an order's figures, by field: ``order``, ``start``, ``due``; text is not a figure."""
     faults: dict[str, Refused] = {}
     for field, value, what in (("order", order, "the order"), ("start", start, "the pieces to start")):
         try:
@@ -50,7 +50,7 @@ def order_faults(order: int | str, start: int | str, due: date | None, today: da
 
 @dataclass(frozen=True, slots=True)
 class OpenBatch:
-    """An order on a checklist, frozen as it is now. The only command that needs no batch."""
+    """Open an order on a checklist, frozen as it is now. The only command that needs no batch."""
 
     id: str
     checklist: Checklist
@@ -61,7 +61,7 @@ class OpenBatch:
     due: date | None = None
     reference: str = ""
     late: EnterLate | None = None
-    """Where everything is already, for a batch that is half done when it is opened: entered with it or not at all."""
+    """Where everything is, for a batch that is already half done: entered together with the opening, or not at all."""
 
     def decide_new(self, context: Context) -> list[Draft]:
         for fault in order_faults(self.order, self.start, self.due, context.now.at.date()).values():
@@ -83,7 +83,7 @@ class OpenBatch:
         return drafts if self.late is None else [*drafts, *self.late.decide(_folded(drafts, context), context)]
 
     def opened(self, context: Context) -> Batch:
-        """The batch as it would be opened, before anything is told of it."""
+        """The batch as it would be opened, before its half-done state is entered."""
         return _folded(replace(self, late=None).decide_new(context), context)
 
 
@@ -124,7 +124,7 @@ def free_carriers(batch: Batch, carrier: str, context: Context) -> list[int]:
 
 @dataclass(frozen=True, slots=True)
 class FormLoad:
-    """Put waiting pieces on a free carrier: as many as it holds, longest waiting first, unless told otherwise."""
+    """Put waiting pieces on a free carrier: by default as many as it holds, the longest waiting first."""
 
     op: int
     rework: str = ""
@@ -174,7 +174,7 @@ class FormLoad:
 
 @dataclass(frozen=True, slots=True)
 class SetPiecesAside:
-    """Take pieces out of work between counts: dropped, not found, doubtful."""
+    """Take pieces out of work between counts: dropped, missing, suspect."""
 
     to: Literal["scrap", "hold"]
     why: str
@@ -185,7 +185,7 @@ class SetPiecesAside:
     rework: str = ""
     """With ``op``: the rework route that the waiting pieces are on."""
     off: bool = False
-    """They are no longer on their carrier, although it holds them fast: taken off, lost, fallen down."""
+    """Whether they left a carrier that holds them fast: taken off, lost, fallen."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
@@ -258,7 +258,7 @@ class OpenPoint:
 
     kind: PointKind
     subject: str = ""
-    """Which one, or how many, as it is said."""
+    """Which one, or how many, as text."""
 
     def __str__(self) -> str:
         return _POINTS[self.kind].format(self.subject)
@@ -278,7 +278,7 @@ _POINTS: dict[PointKind, str] = {
 
 
 def open_points(batch: Batch) -> list[OpenPoint]:
-    """All that stands in the way of closing."""
+    """Everything that stands in the way of closing."""
     points = []
     hidden = find_blind_subjects(batch)
     if batch.list_live_loads():
@@ -298,5 +298,5 @@ def open_points(batch: Batch) -> list[OpenPoint]:
 
 
 def say_points(points: Iterable[OpenPoint]) -> str:
-    """In one line, as in a refusal."""
+    """The points in one line, as a refusal shows them."""
     return "; ".join(map(str, points))

@@ -1,4 +1,4 @@
-"""Entering a batch that is half done when the tool comes to it."""
+"""Entering a batch that is already half done."""
 
 from __future__ import annotations
 
@@ -34,16 +34,16 @@ LOST = "enter where they are, or on hold if nobody knows"
 
 @dataclass(frozen=True, slots=True)
 class EnterLate:
-    """Where every piece of a batch was at one moment, before anything of it stands in the record.
+    """Where every piece of a batch was at one moment, before its record starts.
 
-    On one person's word a clock that is said to run counts towards its earliest end from the entry and towards its
-    latest from the told time; with a second, who saw the papers, from the told time. Where nobody knows, it counts
-    towards its earliest end from the entry, and a window that closes has closed.
+    On one person's word, a running timer counts from the entry toward its earliest end and from the stated time toward
+    its latest; with a second person who saw the papers, from the stated time. If the start is unknown, it counts from
+    the entry toward its earliest end, and a closing window counts as closed.
     """
 
     rows: tuple[PlacedPieces, ...]
     at: datetime
-    """The moment for which it is told, aware."""
+    """The moment it describes, aware."""
     shown: tuple[PaperProof, ...] = ()
     second: str = ""
 
@@ -89,7 +89,7 @@ def _past(at: datetime, until: datetime, what: str) -> None:
 
 
 def row_faults(batch: Batch, row: PlacedPieces, at: datetime, context: Context) -> Refused | None:
-    """What is wrong with one row taken by itself; None where nothing is."""
+    """What is wrong with one row by itself; None if nothing."""
     try:
         _carriers(batch, (_checked(batch, row, at, context),), context)
     except Refused as refused:
@@ -98,7 +98,7 @@ def row_faults(batch: Batch, row: PlacedPieces, at: datetime, context: Context) 
 
 
 def _checked(batch: Batch, row: PlacedPieces, at: datetime, context: Context) -> PlacedPieces:
-    """One row with what it leaves out filled in."""
+    """One row with its defaults filled in."""
     checklist = batch.checklist
     require_whole_number(row.count, "the pieces", 1)
     if row.what not in ("load", "waiting", "hold", "scrap", "finished"):
@@ -222,7 +222,7 @@ def _stations(batch: Batch, rows: Iterable[PlacedPieces], context: Context) -> N
 def _rows(
     batch: Batch, rows: Sequence[PlacedPieces], setups: Mapping[str, tuple[int, int]]
 ) -> tuple[tuple[events.LateRow, ...], dict[int, int]]:
-    """The rows with the pieces, loads and runs that they become; and the run of each row that has one."""
+    """The rows with the pieces, loads and runs they become, and the run of each row that has one."""
     found: list[events.LateRow] = []
     runs: dict[int, int] = {}
     first, loads = 1, 0
@@ -259,7 +259,7 @@ def _setups(batch: Batch, rows: Iterable[PlacedPieces], shown: Iterable[PaperPro
 
 
 def _step(batch: Batch, one: PaperProof) -> Do | Gate | None:
-    """The step that is told, with the work offset of the carrier that it is told of; None where there is none."""
+    """The named step, with the work offset of its carrier; None if there is none."""
     if one.op not in batch.checklist.ops:
         return None
     carrier = batch.operation(one.op).carrier
@@ -278,7 +278,7 @@ def _reach(batch: Batch, op: int, line: str, gate: Gate) -> str:
 
 
 def _stand_in(batch: Batch, op: int, run: int = 0, load: int = 0, setup: int = 0) -> Run:
-    """A run to ask a gate of, where there is none."""
+    """A stand-in run to judge a gate for, where there is none."""
     return Run(run, load, op, batch.operation(op).station, setup, (), batch.opened, "", 0)
 
 
@@ -291,7 +291,7 @@ def _proof(
     as_of: datetime,
     context: Context,
 ) -> events.LateProof:
-    """What a gate was proved with, under the key under which it serves."""
+    """The paper proof of a gate, under the key it serves."""
     gate = _step(batch, one)
     if gate is None or isinstance(gate, Do | Cured):
         raise Refused("unknown", f'op {one.op} has no gate "{one.line}" to prove', "choose one of the list")

@@ -18,7 +18,7 @@ class BatchOpened(Event):
     """The day, YYYY-MM-DD."""
     reference: str = ""
     rules: int = 1
-    """The edition of the rules by which it is worked."""
+    """The edition of the rules it is worked by."""
 
 
 @register_event("pieces_started", "batch", proves=False)
@@ -37,7 +37,7 @@ class LoadFormed(Event):
     slots: tuple[int | None, ...]
     """The pieces by their places."""
     came_from: tuple[int, ...] | None = None
-    """Loads that the pieces were on before; None in records that do not say."""
+    """Loads the pieces were on before; None in older records."""
     rework: str = ""
 
 
@@ -115,10 +115,10 @@ class GoneOver(Event):
 class TakenIn(Event):
     reason: str = ""
     name: str = ""
-    """What the batch is called here, where its own name is another's."""
+    """The name of the batch here, if its own name is taken."""
     worn: tuple[tuple[str, int, float], ...] = ()
-    """(station, tool, how far it is used up)."""
+    """(station, tool, its wear)."""
     in_service: tuple[str, ...] = ()
     """Stations that were out of service there."""
     untold: bool = False
-    """Whether nobody told it what happened at the stations meanwhile."""
+    """Whether it missed what happened at the stations meanwhile."""

@@ -1,4 +1,4 @@
-"""A batch that is entered half done: every piece put where it was told to be."""
+"""A batch entered half done: every piece is put where the rows say."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from floor.batch.stations.capacity import count_places_in_use, count_places_need
 from floor.entry import Entry, parse_wall
 
 LONG_AGO = timedelta(days=3653)
-"""Where nobody knows since when a clock runs, it may be as long as this: no window that closes is open any more."""
+"""The assumed age of a timer with unknown start: no closing window is still open."""
 
 
 @handles(EnteredLate)
@@ -89,7 +89,7 @@ def _load(batch: Batch, entry: Entry, row: LateRow, told: PlacedPieces, pieces: 
 
 
 def _run(batch: Batch, entry: Entry, row: LateRow, told: PlacedPieces, load: Load) -> None:
-    """A run whose cycle began before; who did what in it until then is not on record."""
+    """A run whose cycle had started before; what was done in it until then is not on record."""
     operation, as_of = batch.operation(told.op), entry.done
     room = batch.checklist.station(operation.station).runs_at_once - count_places_in_use(batch, operation.station)
     require(entry, count_places_needed(batch, operation.station, load) <= room, f"{operation.station} is taken")
@@ -132,7 +132,7 @@ def _run(batch: Batch, entry: Entry, row: LateRow, told: PlacedPieces, load: Loa
 
 
 def _clock(batch: Batch, late: LateEntry, clock: str, pieces: tuple[int, ...], since: datetime | None) -> None:
-    """On one person's word, or nobody's, it counts from the entry; towards its latest end from the told time."""
+    """Without a second person it counts from the entry; toward its latest end from the stated time."""
     sure = since is not None and bool(late.second)
     start = since if sure and since is not None else late.entered
     batch.piece_clocks.setdefault(clock, {}).update(dict.fromkeys(pieces, (start, late.seq)))

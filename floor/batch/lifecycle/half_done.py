@@ -1,7 +1,7 @@
-"""A batch that came to the record half done: what was told of it, in one act, by a lead, for one moment.
+"""A batch entered half done: what a lead stated about it, in one act, for one moment.
 
-Told is where every piece was then, since when it cured, what was lost at which operation, and what was proved. What is
-not told is not known: nothing here claims it, and it is asked for again where it matters.
+The rows say where every piece was, since when it cured, what was lost at which operation, and what was proved. Anything
+else is unknown and asked for again where it matters.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ STANDS: dict[Stands, str] = {
 
 @dataclass(frozen=True, slots=True)
 class PlacedPieces:
-    """One row: pieces that are in one place."""
+    """One row: the pieces in one place."""
 
     what: What
     count: int
@@ -38,7 +38,7 @@ class PlacedPieces:
     number: int = 0
     """load: the number of the carrier."""
     places: tuple[str, ...] = ()
-    """load: the places that hold a piece; the first ones where none is named."""
+    """load: the places that hold a piece; by default the first ones."""
     rework: str = ""
     """load, waiting: the rework route that they are on."""
     found: int = 0
@@ -47,13 +47,13 @@ class PlacedPieces:
     """hold, scrap: a code of the operation, or a few words."""
     stands: Stands = "waits"
     began: datetime | None = None
-    """When the cycle began, aware; None where it has not, or nobody knows."""
+    """When the cycle started, aware; None if it has not, or if unknown."""
     ended: datetime | None = None
     clocks: tuple[tuple[str, datetime | None], ...] = ()
-    """Clock → since when it runs; None where nobody knows."""
+    """Timer → its start; None if unknown."""
 
     def as_row(self, pieces: tuple[int, ...], *, load: int = 0, run: int = 0, setup: int = 0) -> LateRow:
-        """As it stands in the entry, with the pieces, the load and the run that it becomes."""
+        """The row as the entry holds it, with the pieces, load and run it becomes."""
         return LateRow(
             what=self.what,
             count=self.count,
@@ -75,7 +75,7 @@ class PlacedPieces:
 
     @classmethod
     def read(cls, row: LateRow, now: datetime) -> PlacedPieces:
-        """From an entry, which was read in the zone of ``now``."""
+        """Read from an entry; times in the zone of ``now``."""
 
         def time(text: str | None) -> datetime | None:
             return parse_wall(text, now) if text else None
@@ -106,12 +106,12 @@ class PaperProof:
     by: str
     at: datetime
     number: int = 0
-    """The carrier it was proved for, where it serves one load alone."""
+    """The carrier it was proved for, if it serves one load only."""
 
 
 @dataclass(slots=True)
 class LateEntry:
-    """What the record knows of the time before a batch was entered."""
+    """What the record knows about the time before a batch was entered."""
 
     seq: int
     by: str
@@ -123,16 +123,16 @@ class LateEntry:
     pieces: tuple[tuple[int, ...], ...]
     """The pieces of each row."""
     counted: dict[int, dict[int, str]] = field(default_factory=dict)
-    """Operation → piece → good, scrap, rework or hold: what came out of it by what was told."""
+    """Operation → piece → good, scrap, rework or hold, as stated."""
     claimed: dict[str, dict[int, tuple[datetime, int]]] = field(default_factory=dict)
-    """Clock → piece → since when it is said to run, which on one person's word counts towards its latest end only."""
+    """Timer → piece → stated start; on one person's word it counts toward the latest end only."""
 
     def row_of(self, piece: int) -> PlacedPieces | None:
-        """What was told of a piece; None for one that was started later."""
+        """The row of a piece; None if it was started later."""
         return next((row for row, pieces in zip(self.rows, self.pieces, strict=True) if piece in pieces), None)
 
     def last(self, piece: int) -> tuple[int, str] | None:
-        """The last operation that a piece came out of by then, and how."""
+        """The last operation a piece came out of by then, and how."""
         return max(((op, said[piece]) for op, said in self.counted.items() if piece in said), default=None)
 
     def head(self, now: datetime) -> str:
@@ -143,7 +143,7 @@ class LateEntry:
 
 
 def outcome(checklist: Checklist, told: PlacedPieces) -> Iterator[tuple[int, str]]:
-    """(operation, good, scrap, rework or hold) for each operation that these pieces have come out of."""
+    """(operation, good, scrap, rework, hold) for each operation these pieces have come out of."""
     end = told.found if told.rework else told.op
     for op in checklist.route:
         if told.what == "finished" or op < end:
@@ -155,9 +155,10 @@ def outcome(checklist: Checklist, told: PlacedPieces) -> Iterator[tuple[int, str
 
 
 def clocks_told(checklist: Checklist, told: PlacedPieces) -> list[Clock]:
-    """The clocks that may run for these pieces and matter on their way ahead: since when is to be told of each.
+    """Timers that may run for these pieces and still matter: the start of each must be stated.
 
-    Those that begin with the cycle they are in, or with its end, begin when that is said to have.
+    Those that start with the start or end of their current cycle follow from its time. Those that start with the cycle
+    they are in, or with its end, start when that is said to have.
     """
     if told.what in ("scrap", "finished") or told.op not in checklist.ops:
         return []

@@ -1,4 +1,4 @@
-"""A batch that goes over to another machine, so that it is never alive in two places."""
+"""Transferring a batch to another machine, so that it is never active in two places."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from floor.text import sanitize
 
 @dataclass(frozen=True, slots=True)
 class TransferBatch:
-    """Mark the batch as gone over; from here on it takes no more work here."""
+    """Mark the batch as transferred; it takes no more work here."""
 
     to: str
 
@@ -30,15 +30,15 @@ class TransferBatch:
 
 @dataclass(frozen=True, slots=True)
 class TakeInBatch:
-    """Make a batch that came with a bundle alive here; or, with a reason, one whose bundle was never taken in.
+    """Activate a batch that came with a bundle; or, with a reason, one whose bundle never arrived anywhere.
 
-    Nobody told it what happened at the stations while it was away: whatever it had set up and proved there is void.
+    It missed what happened at the stations meanwhile, so its set-ups and proofs there are void.
     """
 
     why: str = ""
     withdrawn: bool = False
     name: str = ""
-    """What it is called here, where another batch has its name."""
+    """Its name here, if another batch has its own."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         if not batch.gone:
@@ -49,7 +49,7 @@ class TakeInBatch:
         else:
             why = sanitize(self.why)
         name = self.name if self.name != batch.id else ""
-        # Meanwhile others may have cut here with the tools it holds loaded.
+        # Others may have used its loaded tools here meanwhile.
         known = context.elsewhere.worn.items()
         worn = [(*tool, used) for tool, used in known if tool in batch.tools and batch.tools[tool].used < used]
         taken = make_drafts(

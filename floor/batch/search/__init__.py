@@ -1,3 +1,3 @@
-"""What is looked for in the record: filters, queries, and where a piece has been."""
+"""Searching the record: filters, queries, and the trace of a piece."""
 
 __all__ = ["criteria", "filters", "query", "trace"]

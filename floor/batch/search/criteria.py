@@ -1,4 +1,4 @@
-"""What to look for in the record, read from words: kinds of entries, times, and whether there is such a thing."""
+"""Search criteria read from words: kinds of entries, times, and whether what is named exists."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ DAYS = {"today": 0, "yesterday": 1}
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """What is looked for, as somebody typed it; an empty field lets everything through."""
+    """Search criteria as typed; an empty field matches everything."""
 
     kinds: Sequence[str] = ()
     by: str = ""
@@ -32,10 +32,10 @@ class Words:
     struck: bool | None = None
 
     def read(self, now: datetime) -> Filter:
-        """The filter that is meant.
+        """The filter they mean.
 
         Raises:
-            Refused: input; a kind that there is not, or a time that cannot be read.
+            Refused: input; an unknown kind, or an unreadable time.
         """
         return Filter(
             load=self.load,
@@ -51,10 +51,10 @@ class Words:
 
 
 def read_kinds(given: Iterable[str]) -> tuple[str, ...]:
-    """The kinds that are named, alone or by their group, several with commas; ``load formed`` is ``load_formed``.
+    """The named kinds or groups of kinds, separated by commas; ``load formed`` is ``load_formed``.
 
     Raises:
-        Refused: input; one that there is not.
+        Refused: input; an unknown one.
     """
     found: dict[str, None] = {}
     groups = {_plain(group): kinds for group, kinds in GROUPS.items()}
@@ -70,7 +70,7 @@ def read_kinds(given: Iterable[str]) -> tuple[str, ...]:
 
 
 def need_known(wanted: Filter, batches: Sequence[Batch]) -> None:
-    """Refuse to look for a person, load, operation or station that none of the batches has: a slip finds nothing too.
+    """Refuse a person, load, operation or station that no batch has: a typing error would silently find nothing.
 
     Raises:
         Refused: unknown.
@@ -92,13 +92,13 @@ def need_known(wanted: Filter, batches: Sequence[Batch]) -> None:
 
 
 def stations_called(batch: Batch, station: str) -> frozenset[str]:
-    """The stations of this name, or with this id, in any case of letters."""
+    """The stations with this name or id, ignoring case."""
     sought = station.casefold()
     return frozenset(one.id for one in batch.checklist.stations if sought in (one.id.casefold(), one.name.casefold()))
 
 
 def _need(one: str | int, known: set[str] | set[int], wrong: str, too: Iterable[str] = ()) -> None:
-    """Refuse what is not among the known, saying which there are, and which of them or of others was meant."""
+    """Refuse an unknown name, listing the known ones and the likely meant one."""
     if one in known:
         return
     names = [str(name) for name in sorted(known)]
@@ -110,7 +110,7 @@ def _need(one: str | int, known: set[str] | set[int], wrong: str, too: Iterable[
 
 
 def _moment(text: str, now: datetime) -> tuple[datetime, datetime]:
-    """A day, or a time as `when` reads it: when it begins, and when what the wall shows then is over."""
+    """A day or a typed time: its first moment, and the moment after its last."""
     text = text.strip()
     day = get_local_day(now) - timedelta(days=DAYS[text.lower()]) if text.lower() in DAYS else None
     with suppress(ValueError, OverflowError):

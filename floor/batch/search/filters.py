@@ -22,27 +22,27 @@ GROUPS: dict[Group, tuple[str, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class Filter:
-    """What is looked for; an empty field lets everything through."""
+    """Search criteria; an empty field matches everything."""
 
     load: int | None = None
     op: int | None = None
     by: str = ""
     group: Group | None = None
     says: str = ""
-    """Found in what the entry says, in any case of letters."""
+    """Text found in the entry, ignoring case."""
     kinds: tuple[str, ...] = ()
     station: str = ""
     """Its id or its name."""
     since: datetime | None = None
-    """When it was entered: then or later."""
+    """Entered then or later."""
     until: datetime | None = None
-    """Before this."""
+    """Entered before this."""
     words: str = ""
-    """Found in what a person typed or chose."""
+    """Text found in what a person typed or chose."""
     struck: bool | None = None
 
     def said(self) -> str:
-        """The filter in words; empty where everything is shown."""
+        """The filter in words; empty if it matches everything."""
         parts = [f"load {self.load}"] if self.load is not None else []
         parts += [f"op {self.op}"] if self.op is not None else []
         parts += [f"at {self.station}"] if self.station else []
@@ -67,12 +67,12 @@ def _kinds_said(kinds: tuple[str, ...]) -> str:
 
 
 def find_run_of_entry(batch: Batch, entry: Entry) -> Run | None:
-    """The run that an entry is about; None where it is about none."""
+    """The run that an entry is about; None if none."""
     return batch.runs.get(next(iter(read_run_numbers(entry.body)), 0))
 
 
 def find_load_and_op(batch: Batch, entry: Entry) -> tuple[int | None, int | None]:
-    """The load and the operation that an entry is about; None where it is about neither."""
+    """The load and operation that an entry is about; None for either if it has none."""
     run = find_run_of_entry(batch, entry)
     load = run.load if run else entry.body.get("load")
     op = run.op if run else entry.body.get("op")
@@ -80,7 +80,7 @@ def find_load_and_op(batch: Batch, entry: Entry) -> tuple[int | None, int | None
 
 
 def pieces_of(batch: Batch, entry: Entry) -> tuple[int, ...]:
-    """The pieces that an entry is about, as far as it is about certain ones."""
+    """The pieces that an entry names; empty if it names none."""
     body = entry.body
     if "slots" in body:
         return tuple(piece for piece in body["slots"] if piece is not None)

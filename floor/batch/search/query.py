@@ -1,6 +1,6 @@
-"""What is looked for in the record of a batch as a TinyDB query: a condition for each thing, joined by ``&``.
+"""A filter as a TinyDB query over a batch's record: one condition per criterion, joined by ``&``.
 
-Imported where something is asked: it brings TinyDB.
+Imported only where something is asked, because it imports TinyDB.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ TYPED = frozenset(
         "proofs",
     }
 )
-"""Fields of entries that hold what a person typed or chose, by themselves or in what they hold."""
+"""Fields of entries that hold, directly or nested, what a person typed or chose."""
 
 AS_IS = "use as is"
 
@@ -61,16 +61,13 @@ Say = Callable[[Batch, Entry], str]
 
 
 def find_matching_entries(batch: Batch, wanted: Filter, say: Say = describe) -> list[Entry]:
-    """The entries that a filter lets through, in their order, struck ones too."""
+    """The entries that a filter matches, in order, struck ones too."""
     query = compose_filter_query(batch, wanted, say)
     return list(batch.entries) if query is None else query_entries(batch.entries, query)
 
 
 def compose_filter_query(batch: Batch, wanted: Filter, say: Say = describe) -> QueryInstance | None:
-    """The query of a filter; None where everything is let through.
-
-    What lets least through, and costs least to ask, is asked first.
-    """
+    """The query of a filter; None if it matches everything. The narrowest and cheapest conditions come first."""
     asked = list(_conditions(batch, wanted, say))
     return reduce(lambda later, first: first & later, reversed(asked)) if asked else None
 
@@ -81,27 +78,27 @@ def read_out_of_limits(batch: Batch) -> list[Entry]:
 
 
 def used_as_is(batch: Batch) -> list[Entry]:
-    """What decided that pieces go on as they are."""
+    """Decisions to use pieces as is."""
     so = (where("body")["decision"] == AS_IS) | (where("body")["how"] == AS_IS)
     return query_entries(batch.entries, are(Disposed, UnprovedSettled, OutSettled) & so & is_standing(batch))
 
 
 def decided_on(batch: Batch, pieces: Collection[int], runs: Collection[int]) -> list[Entry]:
-    """What set one of these pieces aside, said what becomes of it, or of a value that was read in one of the runs."""
+    """Entries that set one of these pieces aside, or decided on it or on a reading in one of the runs."""
     of_piece = are(SetAside, Disposed) & where("body")["pieces"].any(list(pieces))
     of_value = are(OutDecided, OutSettled, BeforeDecided, MeasuredAgain) & where("body")["run"].one_of(list(runs))
     return query_entries(batch.entries, (of_piece | of_value) & is_standing(batch))
 
 
 def in_runs(batch: Batch, runs: frozenset[int]) -> list[Entry]:
-    """What was entered in one of these runs, or for it in one cycle with it, and stands."""
+    """Standing entries of one of these runs, or of another run for their shared cycle."""
     return query_entries(
         batch.entries, _on("body", lambda body: not runs.isdisjoint(read_run_numbers(body))) & is_standing(batch)
     )
 
 
 def at_load(batch: Batch, load: int) -> QueryInstance:
-    """Entries about a load, also as one of several in a cycle, or as one into which a lot goes."""
+    """Entries about a load, also as one of several in a cycle or as one that a lot goes into."""
     return _about(batch, "load", (load,), lambda run: run.load == load)
 
 
@@ -132,7 +129,7 @@ def is_struck(batch: Batch) -> QueryInstance:
 
 
 def written(text: str) -> QueryInstance:
-    """Entries with this among the words that a person typed or chose, in any case of letters."""
+    """Entries with this text among what a person typed or chose, ignoring case."""
     sought = sanitize(text).casefold()
 
     def says(body: dict[str, Any]) -> bool:
@@ -173,19 +170,19 @@ def _called(kinds: Iterable[str]) -> QueryInstance:
 
 
 def _on(field: str, test: Callable[[Any], bool]) -> QueryInstance:
-    """``where(field).test(test)`` without its walk along a path, which would take a third of the time of a search."""
+    """``where(field).test(test)`` without following a path, which would take a third of a search's time."""
     return QueryInstance(lambda entry: test(entry[field]), None)
 
 
 def _between(since: datetime | None, until: datetime | None) -> QueryInstance:
-    """Entered then or after, and before; as the record writes times, their order is that of the letters."""
+    """Entered from one time until before another; the record's times sort as text."""
     first = format_time(since) if since is not None else ""
     end = format_time(until) if until is not None else "~"
     return _on("at", lambda at: first <= at < end)
 
 
 def _about(batch: Batch, field: str, values: tuple[Any, ...], meant: Callable[[Run], bool]) -> QueryInstance:
-    """Entries that say one of these values themselves, or are about a run that is meant: most name a run only."""
+    """Entries that hold one of these values, or are about one of the runs meant: most name only a run."""
     runs = frozenset(run.number for run in batch.runs.values() if meant(run))
 
     def about(body: dict[str, Any]) -> bool:
@@ -199,7 +196,7 @@ def _about(batch: Batch, field: str, values: tuple[Any, ...], meant: Callable[[R
 
 
 def _says(value: Any, sought: str) -> bool:
-    """Whether a text of plain JSON data holds this."""
+    """Whether any text in plain JSON data contains this."""
     kind = type(value)
     if kind is str:
         return sought in value.casefold()

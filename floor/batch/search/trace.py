@@ -1,10 +1,9 @@
 """Where a piece has been: one query from a finished piece back to its pallet, runs, tools, lots and people.
 
-On a carrier with places each piece keeps its identity. On one without, the pieces of the load are one heap: from
-there back, what is known is that the piece is one of them, and the trace says so instead of guessing.
-
-From one carrier to the next a piece keeps its number because the pieces are taken to be loaded again in the order in
-which they were unloaded. Nobody confirms each place, so what lies before such a move is marked as resting on it.
+On a carrier with places each piece keeps its identity. On one without, the pieces of a load are one heap: from there
+back the trace only knows that the piece is one of them, and says so. Between carriers a piece keeps its number because
+pieces are assumed to be loaded in the order they were unloaded. Nobody confirms each place, so what lies before such a
+move is marked.
 """
 
 from __future__ import annotations
@@ -19,17 +18,17 @@ from floor.batch.state import Batch
 
 @dataclass(frozen=True, slots=True)
 class Stay:
-    """One run that the piece went through, or may have."""
+    """One run that the piece went, or may have gone, through."""
 
     run: Run
     carrier: str
     position: str
     candidates: int
-    """1: it is certain. More: the piece is one of so many that cannot be told apart."""
+    """1: certain. More: the piece is one of that many that cannot be told apart."""
     condition: str
     """What the count said of it: good, or a reason."""
     by_order: bool
-    """That it was this piece, and sat here, rests on the order in which pieces were moved to a later carrier."""
+    """Whether its identity here rests on the order in which pieces were moved to a later carrier."""
     lots: dict[str, str]
     waivers: tuple[Waiver, ...]
 
@@ -39,15 +38,15 @@ class Trace:
     piece: int
     place: str
     candidates: tuple[int, ...]
-    """All pieces it may be, as of its start."""
+    """All pieces it may be, at its start."""
     stays: tuple[Stay, ...]
     """In the order of time."""
     moves: tuple[tuple[str, str], ...]
-    """The kinds of carrier from and to which it was moved by hand, in the order of the route."""
+    """(from, to) carrier kinds of its moves by hand, in the order of the route."""
 
 
 def trace(batch: Batch, piece: int) -> Trace:
-    """The way of one piece.
+    """Trace one piece.
 
     Raises:
         KeyError: no such piece was started.
@@ -66,7 +65,7 @@ def trace(batch: Batch, piece: int) -> Trace:
         loose = _loose(batch, run.load)
         conditions = sorted({_condition(run, one) for one in mine})
         if loose:
-            # Before it was counted out of this heap, good or marked, it may have been any piece of it.
+            # Until it was counted out of this heap, it may have been any piece of it.
             candidates |= set(load.pieces)
             mine = candidates & set(run.pieces)
         positions = sorted(batch.format_slot(load, one) for one in mine)
@@ -94,7 +93,7 @@ def trace(batch: Batch, piece: int) -> Trace:
 
 
 def piece_at(batch: Batch, load: int, position: str) -> int | None:
-    """The piece that was put in this place of a load; None where there is no such load or place, or it is empty."""
+    """The piece put in this place of a load; None if there is no such load or place, or it is empty."""
     found = batch.loads.get(load)
     positions = batch.checklist.carrier(found.carrier).positions if found else ()
     name = position.strip().upper()

@@ -1,3 +1,3 @@
-"""Stations: which may be taken, how much room they have, disturbed, out of service."""
+"""Stations: which are free, their room, disturbances, out of service."""
 
 __all__ = ["capacity", "choice", "commands", "out_of_service", "setup_status"]

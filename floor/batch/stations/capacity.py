@@ -15,13 +15,13 @@ def count_places_needed(batch: Batch, station: str, load: Load) -> int:
 
 
 def count_places_in_use(batch: Batch, station: str, runs: Iterable[Run] | None = None) -> int:
-    """How many places of a station runs of this batch take: those under way, where no others are given."""
+    """How many places of a station these runs take; by default all runs under way."""
     there = batch.list_open_runs() if runs is None else runs
     return sum(count_places_needed(batch, station, batch.loads[run.load]) for run in there if run.station == station)
 
 
 def no_room(batch: Batch, station: str, load: Load, there: Sequence[str], held: int, taken: str = "is taken") -> str:
-    """Why a load does not fit beside what is at a station; empty where it does.
+    """Why a load does not fit at a station; empty if it does.
 
     Args:
         there: the loads there, in words, those of other batches too.

@@ -1,4 +1,4 @@
-"""Which of an operation's stations a load may be begun at now, and why not at another."""
+"""Which of an operation's stations a load may start at now, and why not at the others."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from floor.batch.stations.out_of_service import refuse_out_of_service
 
 
 def refuse_station(batch: Batch, load: Load, station: str, context: Context) -> None:
-    """Refuse a station that is out of service, has no room, or is set up for other work that goes on there."""
+    """Refuse a station that is out of service, full, or set up for other work under way there."""
     assert load.at is not None, "a load past its leg starts nothing"
     refuse_out_of_service(batch, station, context)
     busy = describe_runs_at_station(batch, station, context)
@@ -24,7 +24,9 @@ def refuse_station(batch: Batch, load: Load, station: str, context: Context) -> 
 
 
 def set_up_for_another(batch: Batch, load: Load, station: str, busy: Sequence[str]) -> str:
-    """Why a station cannot be set up for a load's next operation while these are there; empty where it need not be."""
+    """Why a station cannot be set up for a load's next operation while these loads are there; empty if it can, or need
+    not be.
+    """
     needs_setup = any(step.at == "setup" for _, step in batch.operation(load.at or 0).numbered_steps)
     standing = batch.find_setup(station)
     if not busy or not needs_setup or (standing is not None and standing.op == load.at):
@@ -40,7 +42,7 @@ def describe_runs_at_station(batch: Batch, station: str, context: Context) -> li
 
 
 def open_stations(batch: Batch, load: Load, context: Context) -> list[str]:
-    """The stations at which a load's next operation may be begun now; those that are set up for it first."""
+    """Stations where a load's next operation may start now, those set up for it first."""
     assert load.at is not None, "a load past its leg starts nothing"
     found = []
     for station in batch.list_stations_for(load.at):

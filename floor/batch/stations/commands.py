@@ -1,4 +1,4 @@
-"""What happened at a station: something that voids proofs, another set-up, tools worn elsewhere."""
+"""Commands for what happened at a station: proofs voided, another set-up, tools worn elsewhere."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from floor.text import sanitize
 
 @dataclass(frozen=True, slots=True)
 class Disturb:
-    """Something happened at a station that voids what was proved there."""
+    """Report an event at a station that voids what was proved there."""
 
     station: str
     what: Disturbance
@@ -30,9 +30,9 @@ class Disturb:
     tool: int | None = None
     note: str = ""
     told: str = ""
-    """Where another batch says it: its `Batch.format_citation` of the entry."""
+    """If another batch reported it: that entry as `Batch.format_citation` writes it."""
     offset: str = ""
-    """For a zero set anew: which work offset; empty for all of them."""
+    """For a reset zero: the work offset; empty for all."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
@@ -48,7 +48,7 @@ class Disturb:
         known = batch.checklist.station(self.station).offsets
         if offset and not any(same_text(offset, one) for one in known):
             raise Refused("unknown", f"{offset} is not a work offset of {self.station}", f"one of: {', '.join(known)}")
-        # Kept so that it counts again if this is struck out: the others forget it.
+        # Kept so that it counts again if this is struck out; the other batches do not keep it.
         tool = (self.station, self.tool or 0)
         worn = context.elsewhere.worn.get(tool, 0.0) if self.what == "tool changed" else 0.0
         return make_drafts(
@@ -67,7 +67,7 @@ class Disturb:
 
 @dataclass(frozen=True, slots=True)
 class TakeDown:
-    """Another batch sets the station up: what was proved there for this one is void."""
+    """Another batch set the station up: what was proved there for this one is void."""
 
     station: str
     other: str
@@ -78,9 +78,9 @@ class TakeDown:
 
 @dataclass(frozen=True, slots=True)
 class WearTools:
-    """Another batch cut with tools that this one holds loaded: how far each is used up now.
+    """Another batch used tools that this one has loaded: the wear of each now.
 
-    Told is where the tool stands and not what was taken, so that telling it twice takes nothing twice.
+    It is the total, not the increment, so reporting it twice does no harm.
     """
 
     station: str

@@ -13,23 +13,23 @@ class Disturbed(Event):
     offset: str = ""
     note: str = ""
     worn: float = 0.0
-    """How far the tool was used up that was changed: it counts again if this is struck out."""
+    """Wear of the tool that was taken out: it counts again if this is struck out."""
     told: str = ""
-    """The entry of another batch that says so, as that cites it."""
+    """The entry of another batch that reported it, as cited there."""
 
 
 @register_event("setup_taken_down", "gates", locked=True)
 class SetupTakenDown(Event):
     station: str
     other: str = alias_field("for")
-    """The batch for which the station is set up now."""
+    """The batch the station is now set up for."""
 
 
 @register_event("tool_worn", "gates", locked=True)
 class ToolWorn(Event):
     station: str
     tools: tuple[tuple[int, float], ...]
-    """(tool, how far it is used up)."""
+    """(tool, its wear)."""
     other: str = alias_field("from")
     """The batch that cut with them."""
 

@@ -1,4 +1,4 @@
-"""A station out of service and back: told to every open batch whose route uses it, and to those that come later."""
+"""A station out of service and back: reported to every open batch whose route uses it, and to later ones."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ from floor.text import format_clock, sanitize
 
 @dataclass(frozen=True, slots=True)
 class TakeOutOfService:
-    """Nothing can be begun at the station until somebody says that it is back: broken, or under maintenance.
+    """Block starts at a station, broken or under maintenance, until it is reported back.
 
-    Said again, it changes the reason or the time.
+    Given again, it changes the reason or time.
     """
 
     station: str
@@ -46,7 +46,7 @@ class TakeOutOfService:
 
 @dataclass(frozen=True, slots=True)
 class ReturnToService:
-    """Work can be begun at the station again; what was proved there stands unless something else was said of it."""
+    """Allow starts at the station again; proofs there stand unless something else voids them."""
 
     station: str
     note: str = ""
@@ -60,7 +60,7 @@ class ReturnToService:
 
 
 def known_outages(checklist: Checklist, context: Context) -> list[Draft]:
-    """For a batch that comes into the shop: the stations of its route that are out of service already."""
+    """For a batch that comes into the shop: stations of its route already out of service."""
     stations = [station.id for station in checklist.stations if station.id in context.elsewhere.outages]
     return [one for station in stations for one in _out(station, context.elsewhere.outages[station])]
 
@@ -76,7 +76,7 @@ def refuse_out_of_service(batch: Batch, station: str, context: Context) -> None:
 
 
 def _outage(batch: Batch, station: str, context: Context) -> Outage | None:
-    """As the batch knows it, or else the shop's own record."""
+    """The outage as the batch knows it, else from the shop's own record."""
     return batch.outages.get(station) or context.elsewhere.outages.get(station)
 
 

@@ -8,7 +8,7 @@ from floor.text import format_clock, format_span
 
 
 def first_setup(batch: Batch, now: Moment) -> tuple[bool, str]:
-    """Whether the set-up of the first operation stands now, and the sentence that says so, or why not."""
+    """Whether the set-up of the first operation stands, and a sentence that says so or why not."""
     operation = batch.checklist.operations[0]
     station = batch.checklist.station(batch.list_stations_for(operation.op)[0])
     what = f"The set-up of op {operation.op} {operation.title}"

@@ -1,4 +1,4 @@
-"""Before a load takes its next station: the run that would begin, and what on arrival cannot be met now."""
+"""Before a load takes its next station: the run that would start, and arrival gates that cannot be met now."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from floor.entry import Moment
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """A gate that is asked on arrival, and how it stands before anything is begun."""
+    """A gate asked on arrival, and how it stands before the start."""
 
     gate: Gate
     verdict: GateVerdict
 
     @property
     def unmet(self) -> bool:
-        """Whether nobody at the station could meet it now; what only has to be entered, they can."""
+        """Whether it cannot be met at the station now; a gate that only needs an entry can."""
         return self.verdict.status in ("wait", "blocked")
 
     @property
@@ -32,7 +32,7 @@ class Arrival:
 
 
 def next_run(batch: Batch, load: Load, now: Moment, by: str = "", station: str = "") -> Run:
-    """The run that would begin with the load's next operation, at this station or the one that stands ready for it."""
+    """The run that would start with the load's next operation, at this station or the one set up for it."""
     assert load.at is not None, "a load past its leg starts nothing"
     station = station or batch.list_stations_for(load.at)[0]
     standing = batch.find_setup(station)
@@ -60,7 +60,7 @@ def rework_here(batch: Batch, load: Load) -> str:
 
 
 def on_arrival(batch: Batch, load: Load, now: Moment, station: str = "") -> list[Arrival]:
-    """The gates that the load's next operation asks for on arrival, as they would be judged."""
+    """The arrival gates of the load's next operation, as they would be judged."""
     run = next_run(batch, load, now, station=station)
     return [
         Arrival(step, judge_gate(batch, run, key, step, now))
@@ -70,5 +70,5 @@ def on_arrival(batch: Batch, load: Load, now: Moment, station: str = "") -> list
 
 
 def unmet_on_arrival(batch: Batch, load: Load, now: Moment, station: str = "") -> list[Arrival]:
-    """What stands in the way of the load's next operation however long somebody looks at it."""
+    """The arrival gates of the load's next operation that nobody can meet now."""
     return [one for one in on_arrival(batch, load, now, station) if one.unmet]

@@ -1,4 +1,4 @@
-"""When the work of a run was broken off for so long that cautions and safety checks are gone through again."""
+"""When a break in a run was long enough that cautions and safety checks are repeated."""
 
 from __future__ import annotations
 
@@ -8,18 +8,18 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 
 LONG_BREAK = timedelta(hours=2)
-"""After a longer break in a run its cautions are read again before the work goes on (shop decision)."""
+"""After a break longer than this, cautions are read again before work goes on (shop decision)."""
 
 
 def needs_person(run: Run) -> bool:
-    """A cycle that runs by itself is no break; one that stands for work by hand is."""
+    """Whether a run needs a person: an unattended cycle is no break, one stopped for attended work is."""
     return not run.running or run.stands is not None
 
 
 def was_left_since(batch: Batch, run: Run, since: datetime, now: datetime) -> bool:
-    """Whether nobody was at a run for longer than `LONG_BREAK` at some time after a moment.
+    """Whether a run was left for longer than `LONG_BREAK` after a moment.
 
-    Where the moment lies in an earlier run on the same set-up, the time between two runs is a break as well.
+    If the moment lies in an earlier run on the same set-up, the time between the runs counts as a break too.
     """
     if run.touched is not None and now - run.touched > LONG_BREAK and needs_person(run):
         return True

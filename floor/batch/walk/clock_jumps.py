@@ -1,14 +1,14 @@
-"""What the shop's clock was moved by, and doubt about it.
+"""Jumps of the shop's clock, and doubt about it.
 
-Within one start of a machine its uptime measures a dwell, to the second, and whatever the clock was moved by is taken
-out. Across starts and machines there is only the clock on the wall, and uptime proves nothing but how long that machine
-has been on: it counts where the same machine was started anew, as the least that went by. A step back, more time gone
-by than a machine is ever switched off, or an uptime that runs backwards, is in doubt: of it only what is proved counts
-towards the earliest end, and all of it towards the latest, until a lead confirms the clock.
+Within one start of a machine, uptime measures a dwell to the second, and clock jumps are taken out. Across starts and
+machines there is only the wall clock; uptime only proves how long that machine has been on, the least that went by if
+the same machine was restarted. A step back, a longer gap than a machine is ever off, or an uptime that runs backward is
+in doubt: until a lead confirms the clock, only what is proved counts toward the earliest end, and all of it toward the
+latest.
 
-A clock that was set back may be set right where nobody sees it, while the machine is off or on another one: the wall
-then shows that much more than went by. So it is kept how far the clock may be off since it was last known to be right.
-A gap counts only for what it shows beyond that, and so does all the time since an earlier moment, taken together.
+A clock that was set back may be corrected unseen, while the machine is off or on another one: the wall then shows more
+time than went by. So Floor keeps how far the clock may be off since it was last known to be right. A gap counts only
+for what exceeds that, and so does the whole time since an earlier moment.
 """
 
 from __future__ import annotations
@@ -22,17 +22,19 @@ from floor.batch.state import Batch
 from floor.entry import Moment
 
 TOLERANCE = 90.0
-"""Seconds that the shop's clock may be moved by, all steps together, before it is said (shop decision: well above what
-a time server sets it by, well below any dwell)."""
+"""Seconds of jumps, taken together, before they are reported (shop decision: well above the steps of a time server,
+well below any dwell).
+"""
 SLIGHT = 1.0
-"""Seconds by which clock and uptime may disagree without a jump being kept: the two are not read at one instant."""
+"""Seconds by which clock and uptime may disagree without counting as a jump: they are not read at one instant."""
 LONGEST_OFF = 31 * 86400.0
-"""Seconds a machine may have been switched off, or a batch under way to another, before the clock is doubted (shop
-decision: a works holiday is shorter)."""
+"""Seconds a machine may be off, or a batch in transit, before the clock is doubted (shop decision: shop shutdowns are
+shorter).
+"""
 
 
 def jump_between(batch: Batch, now: Moment, seq: int) -> ClockJump | None:
-    """What the shop's clock was moved by between the last entry and this reading, if anything."""
+    """The jump of the shop's clock between the last entry and this reading, if any."""
     last, anchor = batch.last, batch.boots.get(now.boot) if now.boot else None
     wall = (now.at - last.at).total_seconds()
     backwards = ran_backwards(batch, now)
@@ -42,13 +44,13 @@ def jump_between(batch: Batch, now: Moment, seq: int) -> ClockJump | None:
         return ClockJump(seq, now.at, delta, delta, True, low + delta, high + delta) if abs(delta) > SLIGHT else None
     sure = now.up if started_anew(last, now) and not backwards else 0.0
     there = _off(batch.jumps, batch.left[machine(now)]) if machine(now) in batch.left else (0.0, 0.0)
-    known = anchor is not None or machine(now) == machine(last)  # then what is known of it says better
+    known = anchor is not None or machine(now) == machine(last)  # then earlier readings of that start tell more
     gap = wall - max(-low, 0.0) - (0.0 if known else max(there[1], 0.0))
     counts = sure <= gap <= sure + LONGEST_OFF and not backwards
-    # The most is what the clock says where it says more than is sure, however much that is.
+    # The most is whatever the clock shows, if it shows more than is proved.
     least, most = wall - (gap if counts else sure), min(wall - sure, 0.0)
     low, high = _off_after((min(low, there[0], 0.0), max(high, there[1], 0.0)), wall - sure, backwards)
-    if anchor is not None and not backwards:  # back at a machine that ran on meanwhile: its uptime bounds what went by
+    if anchor is not None and not backwards:  # back at a machine that stayed on: its uptime bounds what went by
         since = [jump for jump in batch.jumps if jump.seq > anchor[1]]
         least = max(least, _moved(anchor, now, [jump.delta for jump in since]))
         most = min(most, _moved(anchor, now, [jump.most for jump in since]))
@@ -61,8 +63,9 @@ def jump_between(batch: Batch, now: Moment, seq: int) -> ClockJump | None:
 
 
 def ran_backwards(batch: Batch, now: Moment) -> bool:
-    """Whether the uptime of this start of the machine is less than one seen before: a copy of it that was started
-    again, where neither its clock nor its uptime tells what went by."""
+    """Whether this start shows less uptime than it did before: a restarted copy of the machine, where neither clock nor
+    uptime can be trusted.
+    """
     if now.boot not in batch.boots:
         return False
     before = batch.last if now.boot == batch.last.boot else batch.boots[now.boot][0]
@@ -81,14 +84,13 @@ def machine(moment: Moment) -> str:
 
 
 def _moved(anchor: tuple[Moment, int], now: Moment, known: Iterable[float]) -> float:
-    """What the clock was moved by since an earlier reading in the same start of the machine, less what is known."""
+    """The clock's jump since an earlier reading in the same start, less the jumps already known."""
     before = anchor[0]
     return (now.at - before.at).total_seconds() - (now.up - before.up) - sum(known)
 
 
 def _off(jumps: Sequence[ClockJump], seq: float = inf) -> tuple[float, float]:
-    """Seconds that the clock may be ahead of what it showed when it was last known to be right, at the least and at
-    the most, as of this entry."""
+    """(least, most) seconds that the clock may be ahead, as of this entry, since it was last known to be right."""
     for jump in reversed(jumps):
         if jump.seq <= seq:
             return jump.low, jump.high
@@ -96,10 +98,8 @@ def _off(jumps: Sequence[ClockJump], seq: float = inf) -> tuple[float, float]:
 
 
 def _off_after(off: tuple[float, float], shown: float, backwards: bool) -> tuple[float, float]:
-    """The same after a gap over which the wall shows so much more than is sure: right, or as wrong as it was before, or
-    as that machine was when entries last came from there.
-
-    How far a clock was set back during a gap cannot be told, as nobody knows how long the gap was.
+    """The same after a gap over which the wall shows this much more than is proved: right, as wrong as before, or as
+    wrong as that machine last was. How far a clock was set back in a gap is unknown, because the length of the gap is.
     """
     low, high = off
     if shown > LONGEST_OFF or backwards:
@@ -110,9 +110,9 @@ def _off_after(off: tuple[float, float], shown: float, backwards: bool) -> tuple
 
 
 def _agreed(by_gap: tuple[float, float], by_start: Sequence[float]) -> tuple[float, float]:
-    """How far the clock may be off, by the gap before and by this start of its machine, which tells it better.
+    """How far the clock may be off, by the gap before it and by this start of its machine, which knows better.
 
-    Where they cannot both be right a clock was ahead of the true time, nobody knows which: then it is all of both.
+    If both cannot be right, some clock was ahead of the true time: then take the whole range of both.
     """
     low, high = by_start
     if low > by_gap[1] + SLIGHT or high < by_gap[0] - SLIGHT:
@@ -121,10 +121,8 @@ def _agreed(by_gap: tuple[float, float], by_start: Sequence[float]) -> tuple[flo
 
 
 def moved_since(jumps: Sequence[ClockJump], seq: int) -> float:
-    """What the clock was moved by since this entry, where a dwell counts as little as is proved.
-
-    Gap by gap, or over all of them at once, whichever proves more: a clock that was right cannot show more time over
-    all than went by, however often it was set back and right again.
+    """Jumps since this entry, for the shortest proved dwell: gap by gap, or over all gaps at once, whichever proves
+    more. A right clock cannot show more time in all than went by, however often it was set back and corrected.
     """
     moved = sum(jump.delta for jump in jumps if jump.seq > seq)
     if any(jump.right for jump in jumps if jump.seq > seq):
@@ -133,7 +131,7 @@ def moved_since(jumps: Sequence[ClockJump], seq: int) -> float:
 
 
 def _ahead(jumps: Sequence[ClockJump], seq: int) -> float:
-    """How far the clock may have been ahead at an entry: as far as a machine known better shows after it."""
+    """How far the clock may have been ahead at an entry, judged by a better-known machine after it."""
     high, most = _off(jumps, seq)[1], 0.0
     for jump in jumps:
         if jump.seq > seq:
@@ -144,11 +142,11 @@ def _ahead(jumps: Sequence[ClockJump], seq: int) -> float:
 
 
 def _behind(jumps: Sequence[ClockJump], seq: int) -> float:
-    """How far the clock may have been behind at an entry: as far as it is seen to be set forward after it, too.
+    """How far the clock may have been behind at an entry, also judged by later forward steps.
 
-    A gap that ends within the tolerance of where it began may have been a long one, with the clock set back by it.
+    A gap that seems to last no time may have been a long one, with the clock set back over it.
     """
-    low, forward = min(_off(jumps, seq)[0], 0.0), 0.0  # that it was ahead is never proved by a gap
+    low, forward = min(_off(jumps, seq)[0], 0.0), 0.0  # a gap never proves that it was ahead
     for jump in jumps:
         if jump.seq > seq and jump.exact:
             forward += jump.delta
@@ -159,16 +157,16 @@ def _behind(jumps: Sequence[ClockJump], seq: int) -> float:
 
 
 def most_moved_since(jumps: Sequence[ClockJump], seq: int) -> float:
-    """What the clock was moved by since this entry, where a dwell counts as much as can be."""
+    """Jumps since this entry, for the longest possible dwell."""
     return min(sum(jump.most for jump in jumps if jump.seq > seq), moved_since(jumps, seq))
 
 
 def confirmed(jumps: Sequence[ClockJump], seq: int) -> list[ClockJump]:
-    """The jumps once a lead has said, in this entry, that the clock is right now.
+    """The jumps once a lead confirms, in this entry, that the clock is right now.
 
-    What it was moved by altogether since the first doubt is then nothing, or less where more time is proved, or more
-    where it was known to have been set back before: it may have been set right since. The first gap in doubt takes up
-    the difference for the least, the last for the most: what began in between is credited with none of it.
+    Their total since the first doubt is then zero; less if more time is proved, more if the clock was known to be set
+    back before. The first gap in doubt takes up the difference for the least, the last for the most: what started in
+    between gains nothing.
     """
     doubts = [place for place, jump in enumerate(jumps) if not jump.exact]
     found = list(jumps)
@@ -184,15 +182,15 @@ def confirmed(jumps: Sequence[ClockJump], seq: int) -> list[ClockJump]:
 
 
 def clock_in_doubt(batch: Batch, now: Moment | None = None) -> bool:
-    """Whether the clock was moved and how far is not known; ends when a lead confirms the clock."""
+    """Whether the clock was moved by an unknown amount, until a lead confirms it."""
     jumps = jumps_until(batch, now) if now is not None else batch.jumps
     return any(not jump.exact and max(abs(jump.delta), abs(jump.most)) > TOLERANCE for jump in jumps)
 
 
 def clock_moved(batch: Batch, now: Moment | None = None) -> bool:
-    """Whether it is to be said that the clock was moved: in doubt, or known and nobody has been told of it yet.
+    """Whether to report a moved clock: it is in doubt, or the jump is known and nobody has taken note yet.
 
-    Who takes over is told, and a lead who confirms the clock knows.
+    A takeover or a lead's confirmation counts as taking note.
     """
     jumps = jumps_until(batch, now) if now is not None else batch.jumps
     told = [jump.delta for jump in jumps if jump.seq > batch.clock_told]

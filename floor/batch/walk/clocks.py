@@ -1,7 +1,6 @@
-"""Clocks of the route: where each stands against its windows, and when they open and close.
+"""Timers of the route: where each stands against its windows, and when these open and close.
 
-A dwell is measured between two entries; what the shop's clock was moved by meanwhile is taken out of it
-(`floor.batch.walk.clock_jumps`).
+A dwell is measured between two entries, without the clock jumps in between (`floor.batch.walk.clock_jumps`).
 """
 
 from __future__ import annotations
@@ -21,12 +20,12 @@ from floor.entry import Moment
 
 
 def convert_to_present_clock(batch: Batch, at: datetime, seq: int, now: Moment) -> datetime:
-    """An earlier moment, that of this entry, as the shop's clock would have shown it had it stood then as now."""
+    """The time of an earlier entry as the clock would have shown it if it had been set as now."""
     return shifted(at, moved_since(jumps_until(batch, now), seq))
 
 
 def compute_planned_end(batch: Batch, run: Run, now: Moment) -> datetime | None:
-    """When the cycle of a run should end by the checklist's times, on the present clock; None where it does not run."""
+    """When the run's cycle should end by the checklist, on the present clock; None if it is not running."""
     if run.started is None or run.stopped is not None or run.stands is not None:
         return None
     planned = cycle_seconds(batch, run) + run.stood + turns_left(batch, run) * turn_seconds(batch, run)
@@ -34,7 +33,7 @@ def compute_planned_end(batch: Batch, run: Run, now: Moment) -> datetime | None:
 
 
 def turn_due(batch: Batch, run: Run, line: str, now: Moment) -> datetime | None:
-    """When the program should stop for a step of the cycle; None where it does not run towards it."""
+    """When the program should stop for a step of the cycle; None if it is not running toward it."""
     step = dict(batch.operation_of(run).numbered_steps).get(line)
     if not (isinstance(step, Do) and step.cycle == "stands") or run.started is None or not run.running or run.stands:
         return None
@@ -44,7 +43,7 @@ def turn_due(batch: Batch, run: Run, line: str, now: Moment) -> datetime | None:
 
 
 def shifted(at: datetime, seconds: float) -> datetime:
-    """A time so much later, no further than a calendar goes in every zone."""
+    """The time plus this span, capped at what every zone's calendar can show."""
     first, last = datetime(2, 1, 1, tzinfo=at.tzinfo), datetime(9998, 12, 31, tzinfo=at.tzinfo)
     try:
         return min(max(at + timedelta(seconds=seconds), first), last)
@@ -54,7 +53,7 @@ def shifted(at: datetime, seconds: float) -> datetime:
 
 @dataclass(frozen=True, slots=True)
 class Dwell:
-    """How long a clock has run, in seconds, at the least and at the most."""
+    """How long a timer has run: least and most, in seconds."""
 
     least: float
     most: float
@@ -62,10 +61,10 @@ class Dwell:
 
 @dataclass(frozen=True, slots=True)
 class Ripeness:
-    """Where a clock stands against its windows, for a group of pieces.
+    """Where a timer stands against its windows, for a group of pieces.
 
-    ``opens`` and ``closes`` are readings of the shop's clock: when the next window opens (None: open now or never
-    again), when the one that is open closes (None: it does not).
+    ``opens``: clock time when the next window opens (None: open now, or never again). ``closes``: when the open one
+    closes (None: it does not).
     """
 
     status: str
@@ -79,9 +78,9 @@ class Ripeness:
 def _dwell(
     starts: Sequence[tuple[datetime, int]], jumps: Sequence[ClockJump], now: datetime
 ) -> tuple[Dwell, datetime, datetime]:
-    """Dwell over all starts, and the moments on the shop's present clock that its least and its most count from.
+    """The dwell over all starts, and the moments on the present clock that its least and most count from.
 
-    A start after a step back reads earlier on the clock than one before it, so they are compared corrected.
+    After a step back, a later start can read earlier, so corrected times are compared.
     """
 
     distinct = set(starts)
@@ -93,7 +92,7 @@ def _dwell(
 def ripeness(
     windows: Iterable[Window], starts: Sequence[tuple[datetime, int]], jumps: Sequence[ClockJump], now: datetime
 ) -> Ripeness:
-    """Judge the windows of a clock that started at these times (one for each piece; not empty)."""
+    """Judge the windows of a timer that started at these times (one per piece; not empty)."""
     dwell, last, first = _dwell(starts, jumps, now)
     opens: datetime | None = None
     for window in sorted(windows, key=lambda window: window.earliest.base if window.earliest else 0.0):
@@ -110,7 +109,7 @@ def ripeness(
 
 
 def judge_clock(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> Ripeness:
-    """Where a clock of the batch stands for these pieces."""
+    """Where a timer of the batch stands for these pieces."""
     jumps = jumps_until(batch, now)
     if clock.per == "batch":
         start = batch.batch_clocks.get(clock.id)
@@ -124,7 +123,7 @@ def judge_clock(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) 
 
 
 def find_pieces_to_cure(batch: Batch, gate: Cured, op: int, pieces: Sequence[int]) -> tuple[int, ...]:
-    """Those of the pieces that have to be inside the window at an operation; without those that met it once for all."""
+    """The pieces that must be inside the window at an operation, without those that already met it once and for all."""
     started = batch.piece_clocks.get(gate.clock, {})
     if not gate.once:
         return tuple(pieces)
@@ -140,7 +139,7 @@ def find_pieces_to_cure(batch: Batch, gate: Cured, op: int, pieces: Sequence[int
 
 
 def too_late(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> list[int]:
-    """Those of the pieces whose own last window has closed."""
+    """The pieces whose own last window has closed."""
     if clock.per == "batch":
         return []
     return [piece for piece in pieces if judge_clock(batch, clock, (piece,), now).status == "late"]
@@ -149,10 +148,9 @@ def too_late(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> 
 def compute_window_spans(
     batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment
 ) -> list[tuple[datetime, datetime | None]]:
-    """When each window of a clock opens and closes, on the shop's clock, for those of the pieces it has started for.
-
-    Empty where it has started for none; None for a window that does not close. A window that closes for the oldest
-    piece before it opens for the newest is left out.
+    """(opens, closes) of each window of a timer, on the shop's clock, for the pieces it has started for; closes is None
+    for one that does not close. Empty if it has started for none. A window that closes for the oldest piece before it
+    opens for the newest is left out.
     """
     starts = _starts(batch, clock, pieces)
     if not starts:
@@ -177,10 +175,8 @@ def _starts(batch: Batch, clock: Clock, pieces: Sequence[int]) -> list[tuple[dat
 def _both(
     batch: Batch, clock: Clock, pieces: Sequence[int], starts: Sequence[tuple[datetime, int]]
 ) -> list[tuple[datetime, int]]:
-    """The starts, and the earlier ones that count towards the latest end only.
-
-    These are the time of the act where it was entered from paper, what was told of a batch entered late, and the first
-    start where a cycle had stopped.
+    """The starts, and earlier ones that count toward the latest end only: the act of an entry from paper, the stated
+    start in a batch entered late, the first start if the cycle stopped.
     """
     claimed = batch.late.claimed.get(clock.id, {}) if batch.late is not None else {}
     running = batch.piece_clocks.get(clock.id, {}) if claimed else {}

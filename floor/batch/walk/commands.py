@@ -1,4 +1,4 @@
-"""The walk of a run: begin, read, do, start and end the cycle, release."""
+"""Commands of a walk: start a run, read, do, start and end the cycle, release."""
 
 from __future__ import annotations
 
@@ -36,15 +36,15 @@ from floor.text import sanitize
 
 @dataclass(frozen=True, slots=True)
 class BeginRun:
-    """Take a load to the station of its next operation."""
+    """Start a run: take a load to the station of its next operation."""
 
     load: int
     exception: str = ""
-    """Why it begins although a handover is open."""
+    """Why it starts although a handover is open."""
     anyway: bool = False
-    """Whether it is meant although what is asked on arrival cannot be met now: the station is taken meanwhile."""
+    """Whether to start although an arrival gate cannot be met now; the station is taken meanwhile."""
     station: str = ""
-    """Where, if several can do it; left out, one of those that are free, that which is set up for it first."""
+    """The station, if several can do it; by default a free one, preferably one already set up."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
@@ -90,7 +90,7 @@ class BeginRun:
         )
 
     def _station(self, batch: Batch, load: Load, context: Context) -> Station:
-        """The station that is meant; refused where the load cannot be begun there now."""
+        """The station to use; refused if the load cannot start there now."""
         assert load.at is not None, "a load through its leg is dissolved"
         can = batch.list_stations_for(load.at)
         if self.station and self.station not in can:
@@ -104,9 +104,9 @@ class BeginRun:
 
 
 def lifted_for(batch: Batch, load: Load, station: Station, held: int) -> tuple[int, ...]:
-    """The loads that were probed at a station and cannot all be there still, once another comes onto it.
+    """Probed loads that cannot all still be at a station once another comes onto it.
 
-    Which of them made room nobody has said, so that all of them are probed again.
+    Nobody says which one made room, so all are probed again.
     """
     at_work = {run.load for run in batch.list_open_runs()}
     seated: list[int] = sorted(
@@ -119,7 +119,7 @@ def lifted_for(batch: Batch, load: Load, station: Station, held: int) -> tuple[i
 
 @dataclass(frozen=True, slots=True)
 class ReadCautions:
-    """The person has read the cautions of the line they belong to."""
+    """The person has read the cautions of a line."""
 
     run: int
     line: str
@@ -174,7 +174,7 @@ class SkipStep:
 
 @dataclass(frozen=True, slots=True)
 class StartCycle:
-    """Start the cycle; where it had stopped, let it go on from there, or anew from its beginning."""
+    """Start the cycle; after a stop, continue it or restart it."""
 
     run: int
     anew: bool = False
@@ -192,7 +192,7 @@ class StartCycle:
 
 
 def _refuse_another_cycle(batch: Batch, run: Run) -> None:
-    """A machine has one spindle, however many pallets are on its bed."""
+    """Refuse a second cycle: a machine has one spindle, however many pallets are on its bed."""
     station, mine = batch.checklist.station(run.station), find_runs_in_cycle(batch, run)
     others = [one for one in batch.list_open_runs() if one.station == run.station and one.running and one not in mine]
     if len({one.cycle or -one.number for one in others}) >= station.most_cycles:
@@ -210,7 +210,7 @@ class EndCycle:
 
 
 def _all_at(batch: Batch, run: Run, key: str, context: Context) -> tuple[int, ...]:
-    """The other runs in the cycle of a run, which start and end with it; refused where one has not come so far."""
+    """The other runs that start and end their cycle with a run; refused if one is not ready."""
     others = find_open_runs_in_cycle(batch, run)
     for other in others:
         line = build_walk(batch, other, context.now).current
@@ -225,7 +225,7 @@ def _all_at(batch: Batch, run: Run, key: str, context: Context) -> tuple[int, ..
 
 
 def _watched_along(batch: Batch, run: Run, line: Line, context: Context) -> tuple[int, ...]:
-    """The other loads of the cycle that stand at the same step of it: it is watched once for all of them."""
+    """The other loads at the same step of the cycle: it is watched once for all of them."""
     if line.phase != "cycle":
         return ()
     at = [(other, build_walk(batch, other, context.now).current) for other in find_open_runs_in_cycle(batch, run)]
@@ -234,7 +234,7 @@ def _watched_along(batch: Batch, run: Run, line: Line, context: Context) -> tupl
 
 @dataclass(frozen=True, slots=True)
 class Release:
-    """Let a counted load go on: a small handover, so it names who and when."""
+    """Let a counted load go on. It names who and when, like a small handover."""
 
     run: int
 
@@ -245,7 +245,7 @@ class Release:
 
 @dataclass(frozen=True, slots=True)
 class Pause:
-    """Leave the run for now, with one word why; the place is kept anyway."""
+    """Pause the run, with a reason; the place is kept anyway."""
 
     run: int
     why: str
@@ -257,7 +257,7 @@ class Pause:
 
 
 def confirm_current_line(batch: Batch, run: Run, context: Context) -> Command | None:
-    """The command that one key stands for on the current line; None where the line asks for values or a count."""
+    """The command that Enter gives on the current line; None if the line asks for values or a count."""
     line = walk_of(batch, run, context).current
     if line is None:
         return None

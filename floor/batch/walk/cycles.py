@@ -1,4 +1,4 @@
-"""Which loads one cycle takes together: those at one station for one operation, where the checklist lets it."""
+"""Which loads one cycle takes together: those at one station for one operation, if the checklist allows it."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from floor.checklist.model import Do
 
 
 def find_runs_in_cycle(batch: Batch, run: Run) -> list[Run]:
-    """The runs whose loads go through one cycle with this one, itself among them, in the order they were begun.
+    """The runs that share a cycle with this one, itself included, in the order they started.
 
-    Until it is started these are the loads at the station for it; from then on those it was started with.
+    Before the cycle starts: all loads at the station for it; then those it started with.
     """
     if not run.cycle:
         return [run]
@@ -31,7 +31,7 @@ def find_runs_in_cycle(batch: Batch, run: Run) -> list[Run]:
 
 
 def others_in_cycle(batch: Batch, run: Run) -> list[Run]:
-    """The other loads' runs; one whose last piece was taken out while the cycle stood is over, and not among them."""
+    """The other loads' runs, without one whose last piece was taken out during a stop."""
     return [
         one
         for one in find_runs_in_cycle(batch, run)
@@ -40,12 +40,12 @@ def others_in_cycle(batch: Batch, run: Run) -> list[Run]:
 
 
 def find_open_runs_in_cycle(batch: Batch, run: Run) -> list[Run]:
-    """Those of them that are under way still."""
+    """Those still under way."""
     return [one for one in others_in_cycle(batch, run) if one.released is None]
 
 
 def cycle_to_join(batch: Batch, load: Load, number: int, station: str) -> int:
-    """The cycle that a load's next run there, to be called so, would be part of; 0 where each load has its own."""
+    """The cycle that a load's next run there would join (this number if new); 0 if each load has its own."""
     assert load.at is not None, "a load past its leg starts nothing"
     operation = batch.operation(load.at)
     if operation.loads_per_cycle == 1:
@@ -59,7 +59,7 @@ def cycle_to_join(batch: Batch, load: Load, number: int, station: str) -> int:
 
 
 def pieces_in_cycle(batch: Batch, run: Run) -> int:
-    """How many pieces go through the cycle of a run, those of the other loads in it too."""
+    """How many pieces go through the run's cycle, including other loads."""
     return sum(len(one.pieces) for one in find_runs_in_cycle(batch, run))
 
 
@@ -69,17 +69,17 @@ def cycle_seconds(batch: Batch, run: Run) -> float:
 
 
 def turn_seconds(batch: Batch, run: Run) -> float:
-    """Planned work by hand each time that the program stops in the cycle."""
+    """Planned seconds of attended work at each stop of the program."""
     return batch.operation_of(run).time.seconds("turn", pieces_in_cycle(batch, run))
 
 
 def whole_cycle_seconds(batch: Batch, run: Run) -> float:
-    """Planned time from the start of the cycle to its end: the work by hand is in it for which its program stops."""
+    """Planned seconds from start to end of the cycle, including attended work at its program stops."""
     return cycle_seconds(batch, run) + batch.operation_of(run).turns * turn_seconds(batch, run)
 
 
 def takes_seconds(batch: Batch, run: Run) -> float:
-    """Planned time of a run still to begin, from making ready to the count, with the other loads of its cycle."""
+    """Planned seconds of a future run, from set-up to count, with the other loads of its cycle."""
     time = batch.operation_of(run).time
     by_hand = [
         time.seconds(part, len(one.pieces)) for one in find_runs_in_cycle(batch, run) for part in ("before", "after")
@@ -88,18 +88,18 @@ def takes_seconds(batch: Batch, run: Run) -> float:
 
 
 def cut_until(cycle: float, turns: int, left: int) -> float:
-    """How long a cycle has cut when its program stops next, or ends: the stops divide it into equal parts.
+    """Cutting time at the next program stop, or the end: the stops divide the cycle into equal parts.
 
     Args:
-        cycle: how long it cuts in all, in whatever unit.
-        turns: how often its program stops.
-        left: how often it is still to stop.
+        cycle: cutting time in all, in any unit.
+        turns: how often the program stops.
+        left: how many stops are still to come.
     """
     return cycle * (turns - left + 1) / (turns + 1)
 
 
 def turns_left(batch: Batch, run: Run) -> int:
-    """How often the program is still to stop in the cycle."""
+    """How many program stops are still to come in the cycle."""
     steps = batch.operation_of(run).numbered_steps
     return sum(isinstance(step, Do) and step.cycle == "stands" and key not in run.marks for key, step in steps)
 
@@ -110,6 +110,6 @@ def format_carriers(batch: Batch, runs: list[Run]) -> str:
 
 
 def find_emptied_runs(batch: Batch, pieces: Iterable[int]) -> list[Run]:
-    """The runs under way in which none is left without these pieces."""
+    """Runs under way that would be empty without these pieces."""
     gone = set(pieces)
     return [run for run in batch.list_open_runs() if gone >= set(run.pieces)]

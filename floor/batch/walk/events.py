@@ -1,11 +1,11 @@
-"""A run of a load at a station: begun, walked, its cycle, released."""
+"""Events of a run: started, walked, its cycle, released."""
 
 from floor.batch.event import Event, register_event, register_part
 
 
 @register_part
 class OfRun(Event):
-    """What happened in a run, and in those that were in one cycle with it."""
+    """What happened in a run, and in runs sharing its cycle."""
 
     run: int
     op: int
@@ -19,12 +19,12 @@ class RunBegun(OfRun):
     new_setup: bool
     pieces: tuple[int, ...]
     cycle: int = 0
-    """What the cycle is called that may take several loads; 0 where it takes this load alone."""
+    """Number of a cycle that may take several loads; 0 if it takes this load alone."""
     rework: str = ""
     exception: str = ""
-    """Why it was begun while a handover was open."""
+    """Why it was started while a handover was open."""
     unmet: str = ""
-    """What was not met on arrival, where it was begun anyway."""
+    """Arrival gates that were not met when it was started anyway."""
     lifted: tuple[int, ...] | None = None
     """Loads that made room for it at a station with several places."""
 
@@ -33,7 +33,7 @@ class RunBegun(OfRun):
 class RunPutBack(OfRun):
     load: int
     falls: int
-    """Lines of its walk that are to be done again."""
+    """Lines of its walk that must be done again."""
 
 
 @register_event("cautions_read", "steps", proves=False)
@@ -60,9 +60,9 @@ class StepSkipped(OfRun):
 class CycleStarted(OfRun):
     along: tuple[int, ...] = ()
     anew: bool = False
-    """It had stopped, and begins again from its beginning."""
+    """Whether it restarts after a stop."""
     resumed: bool = False
-    """It had stopped, and goes on from there."""
+    """Whether it continues after a stop."""
 
 
 @register_event("cycle_stopped", "steps", abnormal=True)
@@ -71,7 +71,7 @@ class CycleStopped(OfRun):
     tool: int | None = None
     note: str = ""
     ago: float = 0.0
-    """Seconds before it was entered."""
+    """Seconds between the stop and its entry."""
     along: tuple[int, ...] = ()
 
 

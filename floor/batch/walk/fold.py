@@ -1,4 +1,4 @@
-"""A run from its beginning to the end of its cycle: lines marked, gates proved, clocks started."""
+"""Folding of a run up to the end of its cycle: lines marked, gates proved, timers started."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def _run_begun(batch: Batch, entry: Entry, event: RunBegun, at: datetime) -> Non
     for key in [key for key in batch.proofs if isinstance(key, OffsetKey)]:
         other = key.load != load.number
         made_room = alone or key.load in (event.lifted or ())
-        # Moving a carrier to another station lifts it; so does putting another one in its place.
+        # Moving a carrier to another station lifts it, and so does putting another in its place.
         if (other and made_room and key.station == station) or (not other and key.station != station):
             void_proof(batch, key, "the carrier left the station", entry, at)
     run = Run(
@@ -72,7 +72,7 @@ def _run_begun(batch: Batch, entry: Entry, event: RunBegun, at: datetime) -> Non
 
 
 def _marks_of(batch: Batch, run: Run, line: str) -> dict[str, LineMark]:
-    """Lines of the set-up are marked once for all its runs, the others for the run alone."""
+    """The marks a line belongs to: set-up lines are marked once for all runs of the set-up, others per run."""
     for key, step in batch.operation_of(run).numbered_steps:
         if key == line and step.at == "setup":
             return batch.setups[run.setup].marks
@@ -103,7 +103,7 @@ def _mark(
 
 
 def _turn(batch: Batch, run: Run, line: str, entry: Entry, at: datetime) -> None:
-    """The program stops for work by hand within the cycle, or goes on after it. Pieces that were moved sit anew."""
+    """The program stops for attended work in the cycle, or goes on after it. Pieces that were moved are reseated."""
     step = dict(batch.operation_of(run).numbered_steps).get(line)
     turn = step.cycle if isinstance(step, Do) else ""
     if turn == "stands":
@@ -122,7 +122,7 @@ def _turn(batch: Batch, run: Run, line: str, entry: Entry, at: datetime) -> None
 
 
 def _again(batch: Batch, run: Run, line: str) -> bool:
-    """Whether a step may be done again in one run: a mix that is past its pot life is mixed anew."""
+    """Whether a step may be repeated in one run: a mix past its pot life is mixed again."""
     step = dict(batch.operation_of(run).numbered_steps).get(line)
     return isinstance(step, Do) and bool(step.while_running)
 
@@ -159,7 +159,7 @@ def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
     if event.out and isinstance(step, Measured):
         batch.out[entry.seq] = read_out(batch, entry, event, run, step, at)
     if step is None or isinstance(step, Do) or judge_gate(batch, run, event.line, step, batch.last).status == "met":
-        run.reopened.discard(event.line)  # what was entered may lie out of its limits: then the line stays open
+        run.reopened.discard(event.line)  # the entered value may be out of limits; the line then stays open
     start_clocks(batch, run, f"step {event.line}", at, entry.seq)
 
 
@@ -188,7 +188,7 @@ def _start(batch: Batch, run: Run, entry: Entry, at: datetime, anew: bool) -> No
         run.reopened.discard("start")
         if not anew:
             moved = moved_since(batch.jumps, stop.seq)
-            if run.stands is None:  # else it stands on for the work by hand, and all of that counts
+            if run.stands is None:  # otherwise it stays stopped for attended work, and all of that counts
                 run.stood += max((at - stop.at).total_seconds() - moved, 0.0)
             run.resumed_at = at
             start_clocks(batch, run, "start", at, entry.seq)
@@ -206,7 +206,7 @@ def _start(batch: Batch, run: Run, entry: Entry, at: datetime, anew: bool) -> No
 
 
 def _turn_again(batch: Batch, run: Run) -> None:
-    """Begun anew, a cycle stops for its work by hand anew: what is on record from there on is done again."""
+    """A restarted cycle makes all its program stops again: what is on record from there on is repeated."""
     turned = False
     for line, step in batch.operation_of(run).numbered_steps:
         turned = turned or (isinstance(step, Do) and step.cycle == "stands")
@@ -226,14 +226,14 @@ def _cycle_ended(batch: Batch, entry: Entry, event: CycleEnded, at: datetime) ->
         pass_by(batch, run, entry, "end")
         run.ended, run.ended_by = at, entry.by
         for tool, used in compute_tool_wear(batch, run).items():
-            # A tool whose loading was struck out or waived has cut all the same.
+            # A tool whose loading was struck out or waived has still cut.
             batch.tools.setdefault((run.station, tool), ToolState(None, at)).used += used
         start_clocks(batch, run, "end", at, entry.seq)
 
 
 def start_clocks(batch: Batch, run: Run, event: str, at: datetime, seq: int) -> None:
     if seq in batch.on_paper:
-        at = batch.on_paper[seq][1]  # towards the latest end it counts from the act, see `floor.batch.walk.clocks`
+        at = batch.on_paper[seq][1]  # toward the latest end it counts from the act (`floor.batch.walk.clocks`)
     for clock in batch.operation_of(run).clocks:
         if clock.starts != event:
             continue

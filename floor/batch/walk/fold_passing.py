@@ -1,6 +1,6 @@
-"""Each point that a run passed, judged anew on the record without what is struck out.
+"""Judge each point that a run passed again, on the record without struck entries.
 
-A command was let through by the record as it was then, so where nothing is struck out there is nothing to judge.
+A command was allowed by the record of its time, so with nothing struck out there is nothing to judge.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from floor.entry import Entry, Moment
 
 
 def pass_by(batch: Batch, run: Run, entry: Entry, point: str) -> None:
-    """A run goes past all that stands before a line of its walk: what is not proved by now is remembered."""
+    """A run passes everything before a line of its walk: remember what is not proved by now."""
     if not batch.struck:
         return
     for line in _before(batch, run, entry, point):
@@ -29,7 +29,7 @@ def pass_by(batch: Batch, run: Run, entry: Entry, point: str) -> None:
 
 
 def pass_windows(batch: Batch, run: Run, entry: Entry, line_key: str) -> None:
-    """A step is done: windows and mixes before it have to stand now; later on it is of no account whether they do."""
+    """A step is done: windows and mixes before it must hold now; afterwards they no longer matter."""
     if not batch.struck or not any(_by_clock(step) for _, step in batch.operation_of(run).numbered_steps):
         return
     for line in _before(batch, run, entry, line_key):
@@ -39,7 +39,7 @@ def pass_windows(batch: Batch, run: Run, entry: Entry, line_key: str) -> None:
 
 
 def pass_out(batch: Batch, run: Run, entry: Entry) -> None:
-    """The run is released: what it has proved anew since it went past is remembered with the entry that proves it."""
+    """The run is released: remember what it proved again after passing it, with the proving entry."""
     pass_by(batch, run, entry, "release")
     missed = {line for line, _ in run.unmet}
     for line in _before(batch, run, entry, "release") if missed else ():
@@ -48,7 +48,7 @@ def pass_out(batch: Batch, run: Run, entry: Entry) -> None:
 
 
 def _before(batch: Batch, run: Run, entry: Entry, point: str) -> list[Line]:
-    late = entry.time - entry.done  # what was entered from paper was judged as of its own time
+    late = entry.time - entry.done  # an act from paper was judged as of its own time
     now = Moment(entry.done, entry.boot, entry.up - late / timedelta(seconds=1))
     lines = []
     for line in build_walk(batch, run, now, entry.by).lines:
@@ -64,7 +64,7 @@ def _by_clock(step: object) -> bool:
 
 
 def _evidence(batch: Batch, run: Run, line: Line) -> int:
-    """The entry that a satisfied line rests on; 0 where it is a clock, or an event of the cycle."""
+    """The entry that a satisfied line rests on; 0 for a timer or a cycle event."""
     mine = (run.number, line.key, False)
     waived = [one.seq for one in batch.waivers.values() if (one.run, one.line, one.spent) == mine]
     if waived or line.step is None or isinstance(line.step, Cured):
@@ -77,5 +77,5 @@ def _evidence(batch: Batch, run: Run, line: Line) -> int:
     key = GATE_RULES[line.step.gate].key(batch, run, line.key, line.step)
     if key in batch.proofs:
         return batch.proofs[key].seq
-    void = batch.voids.get(key)  # since its phase was over: it counted then
+    void = batch.voids.get(key)  # voided after its phase was over: it counted then
     return void.proof.seq if void is not None and void.proof is not None else 0

@@ -1,4 +1,4 @@
-"""A run that was only begun is put back: the station is free, the load stands where it stood."""
+"""A run that was only started is put back: the station is free, the load is where it was."""
 
 from __future__ import annotations
 
@@ -32,9 +32,10 @@ def _run_put_back(batch: Batch, entry: Entry, event: RunPutBack, at: datetime) -
 
 
 def _leave_the_setup(batch: Batch, run: Run) -> None:
-    """What was made ready for the run stays made ready. Where nothing was, what it was begun instead of stands again.
+    """Keep a set-up that was made ready for the run.
 
-    Not where something was said of the station since, or another batch set it up: then nothing stands.
+    If none was, the previous one stands again, unless the station was disturbed or set up by another batch since: then
+    none stands.
     """
     setup = batch.setups[run.setup]
     if setup.marks or not setup.stands or _used(batch, run):
@@ -46,7 +47,7 @@ def _leave_the_setup(batch: Batch, run: Run) -> None:
 
 
 def _used(batch: Batch, run: Run) -> bool:
-    """Whether the set-up was there before the run, serves another one, or something was proved at it."""
+    """Whether the set-up existed before the run, serves another run, or has a proof."""
     if any(other.setup == run.setup and not other.put_back and other is not run for other in batch.runs.values()):
         return True
     return any(
@@ -65,7 +66,7 @@ def _disturbed_since(batch: Batch, run: Run) -> bool:
 
 
 def _left_otherwise(event: Event, station: str) -> bool:
-    """Whether a station may not be any more as it was left."""
+    """Whether a station may have changed since it was left."""
     if isinstance(event, Disturbed | SetupTakenDown):
         return event.station == station
     return isinstance(event, TakenIn) and event.untold

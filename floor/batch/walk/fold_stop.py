@@ -22,7 +22,7 @@ def _cycle_stopped(batch: Batch, entry: Entry, event: CycleStopped, at: datetime
 
 
 def stop(batch: Batch, run: Run, why: str, at: datetime, entry: Entry) -> None:
-    """The cycle stands; the walk goes back to starting it.
+    """Stop the cycle; the walk goes back to starting it.
 
     Args:
         at: when it stopped, by the clock of the entry.
@@ -33,11 +33,9 @@ def stop(batch: Batch, run: Run, why: str, at: datetime, entry: Entry) -> None:
 
 
 def _halt(batch: Batch, run: Run, entry: Entry) -> None:
-    """The clocks that began in the cycle stand, and what was done and measured since is to be done again.
-
-    An oven that has been without power is no longer at temperature; what a clock had had by then counts towards its
-    latest end only. Where no clock runs in the cycle, as in a cut, what was done in it stays done; so do the steps at
-    which its program stood for work by hand: pieces that are turned over stay so.
+    """Stop the timers that started in the cycle, and reopen what was done and measured since: an oven without power is
+    no longer at temperature, and the dwell so far counts toward the latest end only. With no timer in the cycle, as in
+    a cut, what was done stays done; so do its program stops: pieces turned over stay turned over.
     """
     operation = batch.operation_of(run)
     within = {line: step for line, step in operation.numbered_steps if step.at == "cycle"}

@@ -1,7 +1,7 @@
-"""The station walk: every line of one run in order, what is done, what is now, what is ahead and what blocks.
+"""The station walk: every line of one run in order: done, current, ahead, blocked.
 
-Nothing of it is stored. The lines follow from the checklist, their marks from the record, the place from the
-marks: it is always the first line that is not satisfied.
+Nothing is stored: lines follow from the checklist, marks from the record, and the current line is always the first that
+is not satisfied.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ PHASE_TITLES: dict[LinePhase, str] = {
 
 
 def phase_title(operation: Operation, phase: LinePhase) -> str:
-    """What stands over the lines of a phase; where there is no cycle nothing comes after it."""
+    """The heading of a phase's lines; without a cycle no phase comes after it."""
     return "Afterwards" if phase == "after" and not operation.cycle else PHASE_TITLES[phase]
 
 
@@ -65,7 +65,7 @@ class Line:
 
     @property
     def gate(self) -> Gate | None:
-        """What has to be proved on this line; None on any other."""
+        """The gate to prove on this line; None on other lines."""
         return None if isinstance(self.step, Do) else self.step
 
     @property
@@ -75,7 +75,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Walk:
-    """All lines of a run, and the place in them."""
+    """All lines of a run, and the current one."""
 
     run: Run
     operation: Operation
@@ -97,7 +97,7 @@ class Walk:
 
     @property
     def step(self) -> int:
-        """The number of the current line among the steps, from 1: where it stands, whatever is done further on."""
+        """The current step's number, from 1."""
         return min(sum(1 for line in self.lines[: self.place] if line.kind != "caution") + 1, self.steps)
 
     @property
@@ -106,14 +106,14 @@ class Walk:
 
 
 def say_waiver(batch: Batch, waiver: Waiver, load: int) -> str:
-    """An open waiver on the way of a load: given on it, or on an earlier one that its pieces came from."""
+    """An open waiver of a load: its own, or one from an earlier load of its pieces."""
     given = batch.runs[waiver.run].load
     where = "on this load" if given == load else f"earlier, on load {given}"
     return f"Waived {where}: {waiver.title} (op {waiver.op}, {waiver.by}: {waiver.reason})"
 
 
 def build_walk(batch: Batch, run: Run, now: Moment, by: str = "") -> Walk:
-    """The walk of a run as it stands at this moment, for the person who works on it now (or did last)."""
+    """The walk of a run at this moment, for the person who works on it now (or did last)."""
     operation = batch.operation_of(run)
     lines: list[Line] = []
     place: int | None = None
@@ -134,7 +134,7 @@ def _with(line: Line, state: LineState) -> Line:
 
 
 def _here(line: Line, run: Run) -> Line:
-    """The first line that is not satisfied is the current one, and says how it stands."""
+    """Find the current line, the first that is not satisfied, and how it stands."""
     if line.verdict is not None and line.verdict.status in ("wait", "blocked"):
         return _with(line, "waits" if line.verdict.status == "wait" else "blocked")
     return _with(line, "reopened" if line.key in run.reopened else "now")
@@ -201,7 +201,7 @@ def _add(
     by: str,
     over: bool,
 ) -> None:
-    """Lines of one phase. Once the phase is over, what was proved in it counts as it did then."""
+    """Add the lines of one phase. Once a phase is over, its proofs count as they did then."""
     behind = _behind(batch, run)
     for key, step in steps:
         line = _step_line(batch, run, key, step, now, over or key in behind)
@@ -211,9 +211,9 @@ def _add(
 
 
 def _behind(batch: Batch, run: Run) -> set[str]:
-    """Windows and mixes whose work is done: every step that follows before the start, or after the end, is marked.
+    """Windows and mixes whose work is done: every step that follows in the same phase is marked.
 
-    A window has to be open while its work is done, not until the pieces are counted.
+    A window must be open while its work is done, not until the count.
     """
     found: set[str] = set()
     steps = batch.operation_of(run).numbered_steps
@@ -229,7 +229,7 @@ def _behind(batch: Batch, run: Run) -> set[str]:
 
 
 def used_up(batch: Batch, run: Run) -> set[str]:
-    """Gates of a run whose work is done: what their clocks say is no matter of this run any more."""
+    """Gates of a run whose work is done: their timers no longer concern it."""
     over = set(BEFORE_CYCLE) if run.started is not None or run.count is not None else set()
     over |= {"cycle"} if run.ended is not None or run.count is not None else set()
     over |= {"after"} if run.count is not None else set()
@@ -296,7 +296,7 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
     if over and key not in run.reopened:
         evidence = verdict.evidence or evidence_then(batch, run, key, step, now)
         evidence = evidence or (_said(mark, now) if mark else "met at the time")
-        stands = None if isinstance(step, Cured) else verdict  # a window may close behind the work
+        stands = None if isinstance(step, Cured) else verdict  # a window may close after the work
         return Line(key, "gate", step.at, step.title(), "done", step, cautions, evidence, stands)
     return Line(
         key,
@@ -312,7 +312,7 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
 
 
 def _before_entry(run: Run, phase: Phase) -> bool:
-    """Whether a phase was over when a run was entered late: then only what was told of it is known."""
+    """Whether a phase was over when a run was entered late, so that only stated facts are known."""
     past = (*BEFORE_CYCLE, "cycle") if run.ended is not None and not run.ended_by else BEFORE_CYCLE
     return bool(run.late) and phase in past
 

@@ -1,4 +1,4 @@
-"""Putting back what was begun and not started: the station is free again, the load stands where it stood."""
+"""Putting back a run that was only started: the station is free again, the load is where it was."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from floor.text import format_clock
 
 @dataclass(frozen=True, slots=True)
 class PutBack:
-    """Take back that a run was begun, as long as nothing was done to its pieces."""
+    """Put a run back, if nothing was done to its pieces yet."""
 
     run: int
 
@@ -31,7 +31,7 @@ class PutBack:
 
 
 def stays(batch: Batch, run: Run, now: Moment) -> Refused | None:
-    """Why a run cannot be put back any more and what to do instead; None where it can."""
+    """Why a run can no longer be put back and what to do instead; None if it can."""
     name = f"{batch.format_load(run.load)} at op {run.op}"
     if run.count is not None:
         wrong = f"{name} is counted ({run.count.by} {format_clock(run.count.at, now.at)})"
@@ -48,10 +48,10 @@ def stays(batch: Batch, run: Run, now: Moment) -> Refused | None:
 
 
 def worked_on(batch: Batch, run: Run) -> str:
-    """The first line of a run with which something was done to its pieces; empty where there is none.
+    """The first line of a run that did something to its pieces; empty if none.
 
-    What starts a clock was done to them, and so was what is reworked. Where there is no cycle, the steps are the work.
-    Of one piece, and since it was set aside, `_missed_nothing` in `floor/batch/counting/fold_holds.py` asks.
+    Starting a timer counts, and so does rework; without a cycle the steps are the work. For a single piece since it was
+    set aside see `_missed_nothing` in `floor/batch/counting/fold_holds.py`.
     """
     operation = batch.operation_of(run)
     rework = batch.checklist.rework(run.rework) if run.rework else None
@@ -69,5 +69,5 @@ def worked_on(batch: Batch, run: Run) -> str:
 
 
 def falls(run: Run) -> int:
-    """How many lines of the run alone are marked, and would have to be done again."""
+    """How many of the run's own marked lines would have to be repeated."""
     return sum(not line.startswith("caution ") for line in run.marks)

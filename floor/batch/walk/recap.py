@@ -1,4 +1,4 @@
-"""What a person who comes back to a run wants to know first."""
+"""What a person who comes back to a run needs to know first."""
 
 from __future__ import annotations
 
@@ -15,20 +15,20 @@ from floor.entry import Moment
 from floor.text import format_clock, format_span, join_sentences
 
 AWAY = timedelta(minutes=15)
-"""After a longer absence a run is taken up with a recap (shop decision)."""
+"""After an absence longer than this, a recap is shown (shop decision)."""
 AT_WORK = timedelta(minutes=10)
-"""Who made an entry within this time is taken to be at the load still (shop decision)."""
+"""A person with an entry within this time is assumed to be still at the load (shop decision)."""
 
 
 def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
-    """How long nobody was there, what came last, who worked meanwhile, what lapsed; empty after a short absence."""
+    """Absence, last step, who worked meanwhile, what lapsed; empty after a short absence."""
     if run.touched is None or now.at - run.touched < AWAY or run.released:
         return ""
     mine = [
         entry for entry in batch.entries if run.number in read_run_numbers(entry.body) and entry.seq not in batch.struck
     ]
     last = mine[-1].seq if mine else 0
-    since = [entry for entry in batch.entries[last:] if entry.kind not in GROUPS["handover"]]  # to hand over is no work
+    since = [entry for entry in batch.entries[last:] if entry.kind not in GROUPS["handover"]]  # a handover is not work
     others = sorted({entry.by for entry in since} - {by})
     lapsed = [
         line.title
@@ -51,9 +51,9 @@ def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
 
 
 def somebody_else(batch: Batch, run: Run, now: Moment, who: str) -> str:
-    """Who else is at this load just now: two people at one walk must know of each other. Empty where nobody is.
+    """Who else is at this load now, so two people at one walk know of each other; empty if nobody.
 
-    Who has handed the batch over since has left it.
+    A person who has handed the batch over has left.
     """
     if run.released or run.touched is None or not who or run.touched_by == who or now.at - run.touched > AT_WORK:
         return ""

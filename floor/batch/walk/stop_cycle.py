@@ -1,4 +1,4 @@
-"""A cycle that stops before its end, and what that voids; it is resumed, or started anew."""
+"""A cycle stopped before its end, and what that voids; it is resumed or restarted."""
 
 from __future__ import annotations
 
@@ -29,10 +29,10 @@ STOPS: dict[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class StopCycle:
-    """The cycle of a run stopped before its end: why, and when where that was before now.
+    """Report that a run's cycle stopped: why, and when if not now.
 
-    A broken tool is to be loaded anew; after a crash the zero is to be proved again, and the tool where it is named;
-    after a loss of power, what that voids. The walk goes back to what is void, then to starting the cycle again.
+    A broken tool must be loaded again; after a crash the zero must be proved again, and the tool if named; after a
+    power loss, whatever that voids. The walk goes back to what is void, then to the start of the cycle.
     """
 
     run: int
@@ -73,7 +73,7 @@ class StopCycle:
         return drafts
 
     def list_disturbances(self, run: Run) -> list[Disturb]:
-        """What it means for the proofs at the station, of this batch and of others."""
+        """The disturbances it causes at the station, for this batch and others."""
         found: list[Disturbance] = []
         if self.why == "crash":
             found.append("rezeroed")

@@ -1,4 +1,4 @@
-"""What is to be read from two meters away: where the work stands, what is next, how long it still takes."""
+"""The view from two meters away: where the work stands, what is next, how long it still takes."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from floor.text import format_span
 
 WorkKind = Literal["runs", "over", "waits", "blocked", "missed", "now", "through"]
 USUAL_END = next(str(field.default) for field in fields(Operation) if field.name == "end")
-"""What a cycle's end is called where the checklist does not say what is then done."""
+"""The end of a cycle if the checklist names no step for it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,11 +32,11 @@ class Afar:
     """``Pallet 3 of 6``; empty where the work has none yet."""
     kind: WorkKind
     time: str
-    """Time left, or past the planned end; empty where no clock runs for it."""
+    """Time left, or past the planned end; empty if no timer runs."""
     doing: str
-    """What is now, what blocks, or what follows the clock."""
+    """The current step, what blocks it, or what follows the timer."""
     closes: str = ""
-    """How long a window is still open that is about to close."""
+    """Time left in a window that is about to close."""
     cautions: tuple[str, ...] = ()
     """Signal words of the current line, the gravest first."""
     full: str = ""
@@ -46,11 +46,11 @@ class Afar:
 
 
 def afar(batch: Batch, now: Moment, due: DueTask | None, run: int | None = None, by: str = "") -> Afar:
-    """What stands for one run, or for one thing that is due.
+    """The large view of one run or one due task.
 
     Args:
-        due: as `floor.batch.worklist.tasks` has it; None for a run that is released.
-        run: the run looked at, where it is one.
+        due: the task; None for a released run.
+        run: the run on view, if any.
     """
     run = due.run if due is not None and run is None else run
     if run is not None:
@@ -109,7 +109,7 @@ def _of_run(batch: Batch, now: Moment, due: DueTask | None, number: int, by: str
 
 
 def _clock(batch: Batch, now: Moment, due: DueTask | None, number: int, line: Line) -> tuple[WorkKind, str]:
-    """How the work stands and the clock that belongs to it: what the cycle still takes, or a window."""
+    """How the work stands, and its timer: the rest of the cycle, or a window."""
     run = batch.runs[number]
     ends = compute_planned_end(batch, run, now) if run.running else None
     if line.state == "blocked":

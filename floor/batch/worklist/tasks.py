@@ -1,4 +1,4 @@
-"""What needs a person now, and what will, and when: over all open batches, the most pressing first."""
+"""What needs a person, now and later, over all open batches, the most pressing first."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ CLOSING_SOON = timedelta(minutes=30)
 
 @dataclass(frozen=True, slots=True)
 class Loading:
-    """Waiting pieces that can go on a free carrier now."""
+    """Waiting pieces that can be loaded on a free carrier now."""
 
     pieces: int
     """How many go on it."""
@@ -43,7 +43,7 @@ class Loading:
     """All that wait, the longest first."""
     carrier: str
     told: bool = True
-    """Whether numbers may be shown: not during a blind count."""
+    """Whether figures may be shown: not during a blind count."""
     rework: bool = False
 
     @property
@@ -58,14 +58,14 @@ class Loading:
 
 @dataclass(frozen=True, slots=True)
 class DueTask:
-    """One thing that waits for a person, or will."""
+    """One task that waits for a person, or will."""
 
     urgency: Urgency
     when: datetime | None
-    """When it comes due; None for what is due already."""
+    """When it comes due; None if due already."""
     batch: str
     what: str
-    """What to do, or what it waits for."""
+    """What to do, or what it is waiting for."""
     where: str
     load: int | None = None
     run: int | None = None
@@ -73,44 +73,44 @@ class DueTask:
     go: Literal[
         "run", "begin", "form", "hold", "handover", "difference", "unproved", "out", "settle", "close", "surplus"
     ] = "run"
-    """What opens when it is chosen."""
+    """What opens when the task is chosen."""
     rework: str = ""
     closes: datetime | None = None
-    """When a window closes that the work must hit."""
+    """When a window that the work must hit closes."""
 
     outlasts: str = ""
-    """That a window closes elsewhere before this work is done; only a plan knows."""
+    """Whether a window elsewhere closes before this work is done; only a plan knows."""
 
     at_once: bool = False
-    """A running cycle asks for it, as a reading at the start of a soak: it does not wait for the cycle's end."""
+    """Whether a running cycle asks for it, such as a reading at the start of a soak: it cannot wait for the end."""
     title: str = ""
     """Title of the operation."""
     loading: Loading | None = None
     """form: what can be loaded now."""
     entry: int | None = None
-    """unproved: the entry that struck the proof out. out: the one that read it."""
+    """unproved: the strike. out: the reading."""
 
     @property
     def sentence(self) -> str:
-        """What, and at which operation: ``Confirm cycle complete · 60 Face the seat``; and what closes meanwhile."""
+        """``Confirm cycle complete · 60 Face the seat``, and which window closes meanwhile."""
         said = f"{self.what} · {self.op} {self.title}" if self.op else self.what
         return f"{said} · {self.outlasts}" if self.outlasts else said
 
     @property
     def key(self) -> str:
-        """Names the same thing from one look to the next, to notice what has become due."""
+        """Identifies the same task between looks, to notice what has become due."""
         return f"{self.batch} {self.go} {self.load} {self.op} {self.rework or self.what if self.op is None else ''}"
 
 
 STILL_GOOD: tuple[Where, ...] = ("load", "waiting", "hold")
-"""Where pieces are that may still become good ones."""
+"""Where pieces may still become good ones."""
 NO_ROW: tuple[PointKind, ...] = ("waiver", "question")
-"""What keeps a batch from being closed and has no row of its own."""
+"""What keeps a batch open and has no row of its own."""
 _ORDER: dict[Urgency, int] = {"overdue": 0, "now": 1, "soon": 2, "later": 3, "blocked": 4}
 
 
 def next_up(batches: Iterable[Batch], now: Moment, elsewhere: dict[str, OtherBatches] | None = None) -> list[DueTask]:
-    """Everything due or coming, the most pressing first: closed windows, what waits now, then by time."""
+    """All tasks, the most pressing first: closed windows, what waits now, then by time."""
     found: list[DueTask] = []
     for batch in batches:
         if batch.closed is None and not batch.gone:
@@ -183,7 +183,7 @@ def _of_batch(batch: Batch, context: Context) -> list[DueTask]:
 
 
 def _surplus_due(batch: Batch, hidden: frozenset[str]) -> list[DueTask]:
-    """What a filled order does not need waits for a decision and for nothing else; or spares that it needs again."""
+    """The task to decide on surplus pieces of a filled order, or on spares it needs again."""
     if find_undecided_surplus(batch):
         return [DueTask("now", None, batch.id, format_order_filled(batch, hidden), "batch", go="surplus")]
     finished, spare = batch.total("finished"), batch.total("spare")
@@ -201,7 +201,7 @@ def _surplus_due(batch: Batch, hidden: frozenset[str]) -> list[DueTask]:
 
 
 def speaks(batch: Batch, run: Run, now: Moment) -> bool:
-    """Whether a run has a row of its own: of loads in one cycle, the first speaks for those at the same line."""
+    """Whether a run has a row of its own: the first of several loads in one cycle stands for those at the same line."""
     first = min((run, *find_open_runs_in_cycle(batch, run)), key=lambda one: one.number)
     if first is run or run.ended is not None:
         return True
@@ -259,12 +259,12 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
 
 
 def _to_clear(verdict: GateVerdict) -> str:
-    """What holds up a run under way: it clears by nobody's waiting, so that what a hand does about it is said."""
+    """What blocks a run under way and how to clear it: waiting would not help."""
     return f"Change the tool: {verdict.why}" if verdict.change else verdict.why
 
 
 def _closes(walked: Walk) -> datetime | None:
-    """The earliest end of a window that a line still ahead of this run must hit."""
+    """The earliest end of a window that a line ahead in this run must hit."""
     run = walked.run
     over = set(BEFORE_CYCLE) if run.started else set()
     over |= {"cycle"} if run.ended else set()
