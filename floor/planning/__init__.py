@@ -1,4 +1,4 @@
-"""The live state of the open batches as the planner's problem, and its answer back in words about loads."""
+"""The live state as a planning problem, and the plan back in words about loads."""
 
 __all__ = [
     "chart",

@@ -1,6 +1,6 @@
-"""The time chart as text: a row for each place of a station and each carrier, a cell for so many minutes.
+"""The time chart as text: a row for each place of a station and each carrier, a cell for each slice of time.
 
-Told apart by shape, so that it reads without color: hand work, a set-up, a cycle that runs by itself, a cure.
+Work differs by shape, so it reads without color: attended work, set-up, unattended cycle, cure.
 """
 
 from __future__ import annotations
@@ -30,11 +30,11 @@ NOW_LINE = "│"
 LEGEND = "█ attended ▓ set-up ▒ unattended ~ cure - wait · occupied ▼ now ! late D due"
 
 ZOOMS = (5, 10, 15, 30, 60, 120, 240, 480, 1440)
-"""Minutes to a cell."""
+"""Minutes per cell."""
 
 _TICKS = (1, 2, 3, 4, 6, 12, 24)
 _DAY_FORMS = (("%a %d %b", 11), ("%a %d", 7), ("%d", 3))
-"""How a day is named where it has so many cells: its name stands over its own cells, never over another day's."""
+"""How to name a day that has this many cells: its name stays over its own cells, never over another day's."""
 _LEAST_TICK = 6
 """Cells between two hours on the axis."""
 
@@ -57,7 +57,7 @@ class Chart:
 
 
 class _Line:
-    """A row while it is filled: how many seconds of what lie in each cell."""
+    """A row being filled: seconds of each kind of work per cell."""
 
     def __init__(self, start: datetime, minutes: int, width: int) -> None:
         self.start, self.cell, self.width = start.timestamp(), minutes * 60, width
@@ -65,7 +65,7 @@ class _Line:
         self.over: dict[int, str] = {}
 
     def shows(self, begin: datetime, end: datetime) -> bool:
-        """Whether any of a stretch lies in the row."""
+        """Whether a stretch overlaps the row."""
         return end.timestamp() >= self.start and begin.timestamp() <= self.start + self.cell * self.width
 
     def fill(self, begin: float, end: float, sign: str) -> tuple[int, int]:
@@ -90,17 +90,17 @@ class _Line:
 
 
 def draw_chart(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Chart:
-    """The plan from an instant on.
+    """Draw the plan from an instant on.
 
     Args:
-        minutes: to a cell; see `ZOOMS`.
+        minutes: per cell; see `ZOOMS`.
         width: cells.
     """
     tags = _tags(shop_plan.problem.carriers)
     rows = [*_stations(shop_plan, start, minutes, width, tags), *_carriers(shop_plan, start, minutes, width)]
     rows.append(_hands(shop_plan, start, minutes, width))
     now = shop_plan.plan.start
-    # At midnight, where a day's last shift ends with the day, the mark stays on that day.
+    # If the last shift ends at midnight, the mark stays on that day.
     due = [one.due - timedelta(seconds=1) for one in shop_plan.problem.batches if one.due is not None]
     days, hours = draw_axis(start, now, minutes, width, due)
     return Chart(days, hours, tuple(_now_line(row, _cell_of(now, start, minutes)) for row in rows))
@@ -111,14 +111,14 @@ def _cell_of(at: datetime, start: datetime, minutes: int) -> int:
 
 
 def _now_line(row: ChartRow, at: int) -> ChartRow:
-    """The row with a line at now, where nothing is done."""
+    """The row with a line at now, where it is idle."""
     if 0 <= at < len(row.cells) and row.cells[at] == " ":
         return ChartRow(row.label, f"{row.cells[:at]}{NOW_LINE}{row.cells[at + 1 :]}")
     return row
 
 
 def _tags(kinds: Iterable[str]) -> dict[str, str]:
-    """A short name for each kind of carrier: as few letters as tell it from the others."""
+    """The shortest unambiguous name for each kind of carrier."""
     kinds = list(kinds)
     found = {}
     for kind in kinds:
@@ -172,7 +172,7 @@ def _carriers(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) ->
 
 
 def _run(line: _Line, run: PlannedRun, held: bool) -> tuple[int, int]:
-    """Fill a run in: at its station until that is free, on its carrier to its end; the cells it touches."""
+    """Fill in a run, at its station until that is free and on its carrier to its end; return the cells it touches."""
     first, last = line.width, 0
     if not line.shows(run.start, run.held_until if held else run.end):
         return first, last
@@ -196,7 +196,7 @@ def _mark_late(shop_plan: ShopPlan, line: _Line, run: PlannedRun, first: int, la
 
 
 def _hands(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> ChartRow:
-    """How many people are needed at once, at the most; a dot where somebody is in and none is needed."""
+    """The most people needed at once per cell; a dot where somebody is in but not needed."""
     needed: list[set[int]] = [set() for _ in range(width)]
     over = start + timedelta(minutes=minutes * width)
     for part in (part for run in shop_plan.runs if run.start <= over for part in run.attended):
@@ -233,7 +233,7 @@ def draw_axis(
 
 
 def _write_all(cells: list[str], texts: Iterable[tuple[int, str]]) -> None:
-    """Write texts at their cells, leaving out those that would touch the one before or run over the edge."""
+    """Write texts at their cells, skipping any that would touch the one before or run over the edge."""
     free = 0
     for n, text in texts:
         if n >= free and n + len(text) <= len(cells):
@@ -242,7 +242,7 @@ def _write_all(cells: list[str], texts: Iterable[tuple[int, str]]) -> None:
 
 
 def _days_shown(start: datetime, minutes: int, width: int) -> Iterable[tuple[int, str]]:
-    """The first cell of each day with its name, where that has room above the day's own cells."""
+    """The first cell of each day with its name, if that fits above the day's own cells."""
     form = next((form for form, least in _DAY_FORMS if least <= 1440 // minutes), _DAY_FORMS[1][0])
     walls = [convert_to_zone(start + timedelta(minutes=n * minutes), get_zone(start)) for n in range(width)]
     for day, cells in groupby(range(width), lambda n: walls[n].date()):
@@ -253,7 +253,7 @@ def _days_shown(start: datetime, minutes: int, width: int) -> Iterable[tuple[int
 
 
 def _hours_shown(start: datetime, minutes: int, width: int) -> Iterable[tuple[int, str]]:
-    """The first cell that begins when, or after, the wall shows a full hour of the scale."""
+    """The first cell at or after each full hour of the scale."""
     step = next((tick for tick in _TICKS if tick * 60 >= _LEAST_TICK * minutes), None)
     if step is None:
         return
@@ -275,7 +275,7 @@ def find_cell_start(at: datetime, minutes: int) -> datetime:
 
 
 def find_fitting_zoom(shop_plan: ShopPlan, width: int) -> int:
-    """The finest zoom at which all of the plan fits the width, or two days of it."""
+    """The finest zoom at which the whole plan, or two days of it, fits the width."""
     length = (shop_plan.plan.end - shop_plan.plan.start).total_seconds() / 60
     length = min(length, 2 * 1440)
     return next((minutes for minutes in ZOOMS if minutes * (width - 2) >= length), ZOOMS[-1])

@@ -1,4 +1,4 @@
-"""The cures of a route, and the same route with longer ones."""
+"""The cures of a route, and the route with longer ones."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from floor.checklist.model import Checklist, Clock, Window
 from floor.planning.windows import is_plain_cure
 
 WORTH_ASKING = 60.0
-"""Minutes from which a cure is one that somebody might make longer."""
+"""Minutes from which a cure is long enough for somebody to change it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cure:
-    """A clock that something waits for."""
+    """A timer that something waits for."""
 
     clock: str
     op: int
@@ -25,7 +25,7 @@ class Cure:
     latest: float | None
     """Minutes by which it closes; None where it stays open."""
     cycle: float
-    """Minutes of the cycle that it runs in, where its own operation waits for it; else 0."""
+    """Minutes of its cycle, if its own operation waits for it; else 0."""
     waiting: frozenset[int]
     """The operations that wait for it."""
 
@@ -35,7 +35,7 @@ class Cure:
 
 
 def list_cures(checklist: Checklist, least: float = WORTH_ASKING) -> list[Cure]:
-    """The cures of so many minutes and more, the longest first."""
+    """Cures of at least this many minutes, the longest first."""
     waiting: dict[str, set[int]] = {}
     for operation in checklist.operations:
         for step in operation.steps:
@@ -61,7 +61,7 @@ def list_cures(checklist: Checklist, least: float = WORTH_ASKING) -> list[Cure]:
 
 
 def lengthen_cures(checklist: Checklist, longer: Mapping[str, float]) -> Checklist:
-    """The route with these clocks so many minutes longer, or shorter if negative; a latest start stays where it is."""
+    """The route with these timers longer by minutes, or shorter if negative; a latest start stays as it is."""
     operations = tuple(
         replace(one, clocks=tuple(_longer(clock, longer.get(clock.id, 0.0)) for clock in one.clocks))
         for one in checklist.operations

@@ -1,4 +1,4 @@
-"""What next, for real: the order in which to do what waits, and how long each may wait before it costs anything."""
+"""What next by the plan: the order in which to do what waits, and how long each task may wait at no cost."""
 
 from __future__ import annotations
 
@@ -14,30 +14,30 @@ from floor.planning.window_conflicts import WindowConflicts, find_window_conflic
 from floor.text import format_clock
 
 NO_ROOM = timedelta(minutes=5)
-"""Less than this is said as no time at all."""
+"""Anything shorter is shown as no time at all."""
 
 
 @dataclass(frozen=True, slots=True)
 class RankedDue:
-    """Something due, with the latest moment to begin it: after that the finish slips, or a window has closed."""
+    """A due task with its latest start: after that the finish slips, or a window closes."""
 
     due: DueTask
     latest: datetime | None
-    """None where the plan says nothing of it."""
+    """None if the plan does not cover it."""
 
     def said(self, now: datetime) -> str:
-        """``by 14:20`` and the like; empty where there is nothing to say."""
+        """``by 14:20`` and the like; empty if unknown."""
         if self.latest is None or self.due.urgency not in ("now", "soon"):
             return ""
         return "now" if self.latest - now < NO_ROOM else f"by {format_clock(self.latest, now)}"
 
 
 def rank_dues(dues: Iterable[DueTask], shop_plan: ShopPlan, now: datetime) -> list[RankedDue]:
-    """The same things in the order in which the finish wants them.
+    """The same tasks in the order that serves the finish.
 
-    An order that is filled, what is overdue, and windows about to close stay on top; then people's affairs; then work
-    by its latest begin; what is not due yet keeps its order. A window about to close is also one that other work
-    would outlast that waits now; work that outlasts one says so.
+    Filled orders, overdue tasks and windows about to close stay on top; then tasks about people; then work by its
+    latest start; tasks not due yet keep their order. A window counts as about to close also if other waiting work would
+    outlast it, and that work says so.
     """
     forming = _forming(shop_plan)
     dues = [_loaded_as_planned(due, forming) for due in dues]
@@ -46,7 +46,7 @@ def rank_dues(dues: Iterable[DueTask], shop_plan: ShopPlan, now: datetime) -> li
     closing = _closing(dues, beside, now)
     advised = [RankedDue(replace(due, outlasts=beside.said(due, now)), _of(due, latest, now)) for due in dues]
     advised.sort(key=lambda one: _rank(one, closing))
-    # The first plan of a large shop does not know yet how long anything may wait.
+    # The first plan of a large shop does not know slack yet.
     return [replace(one, latest=None) for one in advised] if shop_plan.coarse else advised
 
 
@@ -55,7 +55,7 @@ Pool = tuple[str, int | None, str]
 
 
 def _forming(shop_plan: ShopPlan) -> dict[Pool, list[PlannedWork]]:
-    """The loads that the plan forms of what waits, in the order in which it begins them."""
+    """The loads that the plan forms from waiting pieces, in order of their start."""
     found: dict[Pool, list[PlannedWork]] = {}
     for run in shop_plan.runs:
         work = shop_plan.work(run)
@@ -65,7 +65,7 @@ def _forming(shop_plan: ShopPlan) -> dict[Pool, list[PlannedWork]]:
 
 
 def _loaded_as_planned(due: DueTask, forming: Mapping[Pool, Sequence[PlannedWork]]) -> DueTask:
-    """What can be loaded now, with as many pieces as the plan loads first of those that still wait."""
+    """What can be loaded now, with as many of the waiting pieces as the plan loads first."""
     if due.loading is None:
         return due
     waiting = set(due.loading.those)
@@ -76,7 +76,7 @@ def _loaded_as_planned(due: DueTask, forming: Mapping[Pool, Sequence[PlannedWork
 
 
 def _closing(dues: Sequence[DueTask], beside: WindowConflicts, now: datetime) -> set[str]:
-    """Keys of work that must come before other work, as its window closes soon or before that would be done."""
+    """Keys of work that must come first, because its window closes soon or before the other work is done."""
     missed = {one.place for due in dues for one in beside.missed(due, now)}
     return {
         due.key
@@ -104,16 +104,16 @@ def _of(due: DueTask, latest: dict[tuple[object, ...], datetime], now: datetime)
     if due.go == "form":
         found = latest.get((due.batch, "form", due.op, due.rework))
     elif due.at_once and due.urgency == "now":
-        found = now  # what the plan knows of it is when the cycle ends
+        found = now  # the plan only knows when the cycle ends
     else:
         found = latest.get((due.batch, due.load))
-    if due.closes is not None:  # the plan may count on a later window, or come too late: this one is what can be read
+    if due.closes is not None:  # the plan may use a later window or be too late; this one is on record
         found = due.closes if found is None else min(found, due.closes)
     return None if found is None else max(found, now)
 
 
 def _latest(shop_plan: ShopPlan) -> dict[tuple[object, ...], datetime]:
-    """Latest begin of what each load, and each group of waiting pieces, does next; none where it leads nowhere."""
+    """Latest start of what each load or waiting group does next; none if it cannot be planned through."""
     found: dict[tuple[object, ...], datetime] = {}
     nowhere = _leading_nowhere(shop_plan)
     for run in shop_plan.runs:
@@ -130,7 +130,7 @@ def _latest(shop_plan: ShopPlan) -> dict[tuple[object, ...], datetime]:
 
 
 def _leading_nowhere(shop_plan: ShopPlan) -> set[tuple[str, int]]:
-    """(batch, piece) of those that cannot be planned through: how long their work may wait, no plan tells."""
+    """(batch, piece) of pieces that cannot be planned through: no plan tells how long their work may wait."""
     there = {load.id for load in shop_plan.problem.loads}
     return {
         (load.batch, piece)
@@ -142,6 +142,6 @@ def _leading_nowhere(shop_plan: ShopPlan) -> set[tuple[str, int]]:
 
 
 def _attended(run: PlannedRun, at: datetime) -> datetime:
-    """For a run under way, the person is needed when its next attended part begins, as much later as it may wait."""
+    """For a run under way: the start of its next attended part, plus its slack."""
     first = min((part.start for part in run.stretches if part.people), default=run.start)
     return at + (first - run.start)

@@ -1,4 +1,4 @@
-"""How long the parts of a run take: from the checklist's times, at the pace that this shop has shown."""
+"""How long the parts of a run take: the checklist's times at this shop's pace."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ from floor.checklist.model import BEFORE_CYCLE, Clock, Operation
 from floor.figures.schedule import Phase, PhaseKind
 
 HAND_SPREAD = 0.2
-"""Relative spread of hand work before any of it was timed (common practice, no source)."""
+"""Relative spread of attended work before any was timed (common practice, no source)."""
 CYCLE_SPREAD = 0.05
 """Relative spread of a machine's cycle before any was timed (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
 class TimeFactors:
-    """Real time over planned time of one operation, and its relative spread, for hand work and for the cycle."""
+    """Real over planned time of one operation and its relative spread, for attended work and for the cycle."""
 
     hands: float = 1.0
     cycle: float = 1.0
@@ -36,7 +36,7 @@ AS_PLANNED = TimeFactors()
 
 
 class Pauses(NamedTuple):
-    """Whether work by hand may be left half done: over a break or a night, over closed days."""
+    """Whether attended work may be left half done: over a break or night, over closed days."""
 
     at_all: bool
     over_days: bool
@@ -44,16 +44,16 @@ class Pauses(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class RunDuration:
-    """Minutes of the parts of a run, set-up apart."""
+    """Minutes of the parts of a run, without set-up."""
 
     before: float
     cycle: float
-    """From its start to its end: the work by hand is in it for which the program stops within."""
+    """From its start to its end, including attended work at its program stops."""
     after: float
     turns: tuple[float, ...] = ()
-    """Minutes of that work, each time."""
+    """Minutes of that work at each stop."""
     next_turn: float | None = None
-    """Minutes of a cycle under way until its program stops for it, or ends; None where it is still to begin."""
+    """For a cycle under way, minutes until its next program stop or its end; None before its start."""
 
     @property
     def total(self) -> float:
@@ -61,7 +61,7 @@ class RunDuration:
 
 
 def compute_run_duration(operation: Operation, pieces: int, pace: TimeFactors = AS_PLANNED) -> RunDuration:
-    """Minutes that a run of so many pieces takes; a dwell inside the run is at least waited out."""
+    """Minutes for a run with this many pieces, at least as long as any dwell inside it."""
     time = operation.time
     turn = time.seconds("turn", pieces) / 60 * pace.hands
     return RunDuration(
@@ -84,12 +84,12 @@ def build_phases(
     running: bool = False,
     begun: bool = False,
 ) -> tuple[Phase, ...]:
-    """The parts as phases of a plan; what is done by hand one after the other is one phase.
+    """The parts as phases of a plan; consecutive attended parts are one phase.
 
     Args:
-        running: the cycle is under way. It goes on whoever is in; one that is still to come is begun by somebody, and
-            in the shift alone where it may not outlast it.
-        begun: somebody has begun it: whether it is left over a weekend was decided then.
+        running: the cycle is under way and goes on whoever is in. A future one needs a person to start it, and must fit
+        the shift if it may not outlast it. started: somebody has started it, so whether it is left over a weekend is
+        already decided.
     """
     pauses = Pauses(may_pause(operation), begun or (operation.may_outlast_shift and not operation.cycle))
     before = _by_hand(each.before, pauses, pace)
@@ -102,18 +102,18 @@ def build_phases(
         alone = running or operation.may_outlast_shift
         between = _cuts(each, alone, running, pauses, pace)
         if between and not before and not running:
-            before = [Phase(PhaseKind.ATTENDED, 0.0)]  # somebody begins it
+            before = [Phase(PhaseKind.ATTENDED, 0.0)]  # a person starts it
     else:
         between = [Phase(PhaseKind.CURE, each.cycle)] if each.cycle else []
     return _joined([*before, *between, *after]) or (Phase(PhaseKind.ATTENDED, 0.0),)
 
 
 class DurationCache:
-    """The parts and phases of runs still to come, each worked out once: in a large order most loads are alike."""
+    """Parts and phases of future runs, each computed once: in a large order most loads are alike."""
 
     def __init__(self, ops: Mapping[int, Operation], paces: Mapping[int, TimeFactors]) -> None:
         self._ops, self._paces = ops, paces
-        # No functools.cache: its memory and the object refer to each other, which keeps whole plans alive for long.
+        # No functools.cache: its reference cycle with the object keeps whole plans alive for long.
         self._parts: dict[tuple[int, int], RunDuration] = {}
         self._phases: dict[tuple[int, RunDuration], tuple[Phase, ...]] = {}
 
@@ -132,7 +132,7 @@ class DurationCache:
 
 
 def _cuts(each: RunDuration, alone: bool, running: bool, pauses: Pauses, pace: TimeFactors) -> list[Phase]:
-    """The cycle, in parts between which the program stands for work by hand."""
+    """The cycle, cut into parts by its program stops."""
     turns, cutting = len(each.turns), each.cycle - sum(each.turns)
     first = cut_until(cutting, turns, turns) if each.next_turn is None else each.next_turn
     if first <= 0 and not turns:
@@ -153,7 +153,7 @@ def _by_hand(minutes: float, pauses: Pauses, pace: TimeFactors) -> list[Phase]:
 
 
 def _joined(each: list[Phase]) -> tuple[Phase, ...]:
-    """Neighboring attended phases of one sort as one, so that nobody leaves between them."""
+    """Adjacent attended phases of one sort merged, so that nobody leaves between them."""
     joined: list[Phase] = []
     for phase in each:
         last = joined[-1] if joined else None
@@ -169,7 +169,9 @@ def _joined(each: list[Phase]) -> tuple[Phase, ...]:
 
 
 def may_pause(operation: Operation) -> bool:
-    """Hand work may wait over a break or a night unless the checklist says no, or a window with an end begins in it."""
+    """Whether attended work may pause over a break or night: yes unless the checklist forbids it, or a closing window
+    starts in it.
+    """
     return not operation.in_one_go and not any(has_latest_start(clock) for clock in operation.clocks)
 
 
@@ -178,15 +180,15 @@ def has_latest_start(clock: Clock) -> bool:
 
 
 def find_inner_dwells(operation: Operation) -> Iterator[Clock]:
-    """Clocks of the operation that it waits for itself, in its cycle or after it: a soak, an immersion."""
+    """Timers that the operation itself waits for, in its cycle or after it: a soak, an immersion."""
     waited = {step.clock for step in operation.steps if isinstance(step, Cured) and step.at in ("cycle", "after")}
     return (clock for clock in operation.clocks if clock.id in waited)
 
 
 def compute_longest_wait(operation: Operation, each: RunDuration) -> float | None:
-    """Minutes that a planned cycle may stand ended before a window of the operation's own closes; None: any time.
+    """Minutes that a planned cycle may wait after its end before one of its own windows closes; None: no limit.
 
-    A clock that starts somewhere in the cycle may have started with it.
+    A timer that starts within the cycle is assumed to start with it.
     """
     found = []
     for clock in find_inner_dwells(operation):
@@ -199,7 +201,7 @@ def compute_longest_wait(operation: Operation, each: RunDuration) -> float | Non
 
 
 def _dwell(operation: Operation) -> float:
-    """Minutes of the longest dwell that both begins and is waited for while the operation's cycle runs."""
+    """Minutes of the longest dwell that starts and ends within the operation's cycle."""
     during = {step.id for step in operation.steps if step.id and step.at in ("load", "cycle")}
     waited = {step.clock for step in operation.steps if isinstance(step, Cured) and step.at in ("cycle", "after")}
     dwells = [
@@ -213,7 +215,7 @@ def _dwell(operation: Operation) -> float:
 def compute_remaining_phases(
     batch: Batch, walks: Sequence[Walk], now: datetime, pace: TimeFactors = AS_PLANNED
 ) -> tuple[Phase, ...]:
-    """What is left of a run under way, or of all that one cycle takes, from the lines of their walks still open."""
+    """What is left of a run under way, or of all runs in its cycle, from the open lines of their walks."""
     run = walks[0].run
     operation = batch.operation_of(run)
     each = [_left(batch, walked, now, pace) for walked in walks]
@@ -250,9 +252,7 @@ def _left(batch: Batch, walked: Walk, now: datetime, pace: TimeFactors) -> RunDu
         turns = turns[:left]
         cycle = next_turn + after_it + sum(turns)
     before = (setup + whole.before) * _open_share(walked, BEFORE_CYCLE) if run.started is None else 0.0
-    if (
-        run.stands is not None and run is find_runs_in_cycle(batch, run)[0]
-    ):  # of loads turned over together, once for all
+    if run.stands is not None and run is find_runs_in_cycle(batch, run)[0]:  # once for all loads turned over together
         before = all_of_it.turns[0] if all_of_it.turns else 0.0
     return RunDuration(
         before,
@@ -264,7 +264,7 @@ def _left(batch: Batch, walked: Walk, now: datetime, pace: TimeFactors) -> RunDu
 
 
 def _made_ready_here(batch: Batch, run: Run, setup: Setup) -> bool:
-    """Whether the run is the first of its set-up, so that making ready is part of it."""
+    """Whether the run is the first of its set-up, so that it includes the set-up."""
     served = [other for other in batch.runs.values() if other.setup == setup.number and not other.put_back]
     return all(other.number >= run.number for other in served)
 

@@ -14,31 +14,31 @@ from floor.planning.plan import ShopPlan
 
 @dataclass(frozen=True, slots=True)
 class Finish:
-    """When a batch is through: the middle of what is to be expected, later and earlier being as likely.
+    """When a batch will be finished: the median, later and earlier being equally likely.
 
-    Where the band is not known yet it is the plan as drawn, which takes every piece to come out good.
+    Until the band is known it is the plan as drawn, which assumes that every piece comes out good.
     """
 
     at: datetime | None
-    """None where not every piece is planned."""
+    """None if some piece is not planned."""
     drawn: datetime | None
-    """When the plan as drawn is through."""
+    """The end of the plan as drawn."""
     band: Band | None
-    """None where it is not known."""
+    """None if unknown."""
     due: datetime | None
     """The end of the last shift of the due day."""
     due_day: date | None
     calendar: Calendar
-    """Whose working days count."""
+    """The calendar whose working days count."""
 
     @property
     def is_as_drawn(self) -> bool:
-        """Whether it is no more than the plan as drawn."""
+        """Whether it is only the plan as drawn."""
         return self.at is not None and self.band is None
 
     @property
     def late_hours(self) -> float | None:
-        """Hours after the end of the due day; negative is early, None where there is none or the finish is unknown."""
+        """Hours after the end of the due day; negative is early, None without a due day or a finish."""
         return None if self.at is None or self.due is None else (self.at - self.due).total_seconds() / 3600
 
     @property
@@ -47,17 +47,17 @@ class Finish:
 
     @property
     def late_days(self) -> int | None:
-        """Working days after the due day; negative is before it, None where there is none or the finish is unknown."""
+        """Working days after the due day; negative is early, None without a due day or a finish."""
         return None if self.at is None or self.due is None else self._days(self.due, self.at)
 
     def _days(self, due: datetime, done: datetime) -> int:
-        """What is late is so by a day at the least: nobody can be given it before the next."""
+        """Late means at least one day: nobody gets the parts before the next day."""
         days = count_days_late(self.calendar, due, done)
         return max(days, 1) if done > due else days
 
 
 def compute_finish(shop_plan: ShopPlan, batch: str, band: Band | None = None) -> Finish:
-    """The finish of a batch, with its band where that is known."""
+    """The finish of a batch, with its band if known."""
     due, day, calendar = shop_plan.due(batch), shop_plan.asked.due.get(batch), shop_plan.problem.calendar
     if batch in shop_plan.unplanned:
         return Finish(None, None, None, due, day, calendar)
@@ -66,7 +66,7 @@ def compute_finish(shop_plan: ShopPlan, batch: str, band: Band | None = None) ->
 
 
 def find_last_finish(shop_plan: ShopPlan, band: Band | None = None) -> datetime | None:
-    """When all batches are through, by the band of them all where that is known; None where that of one is unknown."""
+    """When all batches are finished, by their common band if known; None if any finish is unknown."""
     if not shop_plan.whole:
         return None
     return shop_plan.plan.end if band is None else band.middle
@@ -83,18 +83,17 @@ def compute_finishes(shop_plan: ShopPlan, found: FinishBands | None) -> dict[str
 
 
 def list_stated_finishes(shop_plan: ShopPlan, found: FinishBands | None) -> dict[str, datetime]:
-    """The finish that is stated of each batch of which one is known."""
+    """The stated finish of each batch that has one."""
     return {batch: one.at for batch, one in compute_finishes(shop_plan, found).items() if one.at is not None}
 
 
 def score_likely_finishes(
     shop_plan: ShopPlan, found: FinishBands | None, promised: Mapping[str, datetime] = {}
 ) -> tuple[int, int, float, float, float, float]:
-    """What makes one plan worse than another by the finishes that are stated, the gravest first.
+    """Score a plan by its stated finishes; lower is better, compared in order.
 
-    Pieces left out, loads left out, lateness, time past the promises, the last finish, and the sum of all. Of two plans
-    as drawn the one that ends sooner may be the one that suffers more from whatever takes longer: where a load just
-    comes before a shift ends, it often comes too late.
+    Pieces left out, loads left out, lateness, time past the promises, last finish, sum of finishes. A plan that ends
+    sooner as drawn may suffer more from delays: a load just before the end of a shift is often too late.
 
     Args:
         found: its spread.

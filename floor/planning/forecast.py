@@ -1,4 +1,4 @@
-"""Will the order be filled: yields learned from the counts so far, the pieces in hand, and what more to start."""
+"""Will the order be filled? Yields learned from the counts so far, the pieces in hand, and how many more to start."""
 
 from __future__ import annotations
 
@@ -20,42 +20,42 @@ from floor.planning.durations import AS_PLANNED, TimeFactors, compute_run_durati
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """What is to be expected of a batch, and what would mend it."""
+    """The forecast of a batch, and what would fix a shortage."""
 
     forecast: Forecast
     top_up: TopUp | None
-    """Pieces to start now so that the order is filled with the chosen chance; None where it is, or nothing helps."""
+    """Pieces to start now to reach the chosen chance; None if it is reached, or nothing helps."""
     stands: bool
-    """Whether the set-up of the first operation, where they are started, stands now."""
+    """Whether the first operation is set up now."""
     beliefs: tuple[OperationBelief, ...]
     filled: bool = False
-    """Whether it is no chance any more: as many are finished as were ordered."""
+    """Whether the order is filled, so that no chance is left to state."""
 
 
 @dataclass(frozen=True, slots=True)
 class ForecastInputs:
-    """What the outlook is worked out from, taken from a batch at one moment: the batch may change meanwhile."""
+    """The inputs of an outlook, copied from a batch at one moment, because the batch may change meanwhile."""
 
     ordered: int
     finished: int
     hand: tuple[WorkInProcess, ...]
     beliefs: tuple[OperationBelief, ...]
     minutes: tuple[float, ...]
-    """Of one piece at each operation."""
+    """Per piece at each operation."""
     stands: bool
     setup: float
     """Minutes of a new set-up of the first operation."""
     filled: bool = False
-    """Whether as many are through as were ordered, none of them kept by its load."""
+    """Whether as many are finished as were ordered, none of them still on a load."""
 
 
 def collect_forecast_inputs(
     batch: Batch, now: Moment, paces: Mapping[int, TimeFactors] | None = None
 ) -> ForecastInputs:
-    """The facts of a batch as it stands.
+    """The facts of a batch now.
 
-    Pieces on hold count as waiting for the operation that held them. The checklist's yields weigh as many pieces as it
-    says, and each counted piece weighs one.
+    Held pieces count as waiting for the operation that held them. The checklist's yields weigh as many pieces as it
+    says; each counted piece weighs one.
 
     Raises:
         Impossible: the checklist's yields let nothing through.
@@ -65,7 +65,7 @@ def collect_forecast_inputs(
     return ForecastInputs(
         ordered=batch.order,
         finished=finished,
-        # Sent to rework where none was known of: they pass the operation that found them as if for the first time.
+        # Sent to a rework that is not known: they pass the operation that found them as if for the first time.
         hand=tuple(
             one if belief.reworkable else WorkInProcess(one.waiting + one.rework)
             for one, belief in zip(hand, beliefs, strict=True)
@@ -79,7 +79,7 @@ def collect_forecast_inputs(
 
 
 def compute_outlook(known: ForecastInputs, level: float) -> Outlook:
-    """Whether the order is filled, and where that falls below the level, what to start.
+    """The chance to fill the order, and what to start if it is below the level.
 
     Raises:
         Impossible: the yields let nothing through.
@@ -117,7 +117,7 @@ def describe_outlook(batch: str, found: Outlook, first_op: int) -> str:
 
 
 def _yields(batch: Batch) -> tuple[OperationYield, ...]:
-    """The checklist's yields, each with what its rework is expected to save."""
+    """The checklist's yields, each with the share that rework is expected to save."""
     found = []
     for known, op in zip(operation_yields(batch.checklist), batch.checklist.route, strict=True):
         reasons = batch.operation(op).reasons if not known.rework else ()
@@ -128,14 +128,14 @@ def _yields(batch: Batch) -> tuple[OperationYield, ...]:
 
 
 def _minutes_each(batch: Batch, op: int, pace: TimeFactors) -> float:
-    """Minutes of work and machine for one piece of a full carrier."""
+    """Minutes of labor and machine per piece of a full carrier."""
     operation = batch.operation(op)
     full = batch.checklist.carrier(operation.carrier).capacity
     return compute_run_duration(operation, full, pace).total / full
 
 
 def count_yields(batch: Batch) -> tuple[YieldCounts, ...]:
-    """What came out of each operation so far, each piece once, by its first count and the last one after rework."""
+    """The outcome of each operation so far, each piece once: by its first count, or its last one after rework."""
     first: dict[tuple[int, int], str] = {}
     last: dict[tuple[int, int], str] = {}
     for op, _, said in batch.counts():
@@ -167,13 +167,13 @@ def _decided(batch: Batch, op: int, piece: int) -> str:
 
 
 def _given_up(batch: Batch, op: int, piece: int, end: str) -> str:
-    """The end of a reworked piece; scrap too where it was set aside on the way back."""
+    """The end of a reworked piece; scrap also if it was set aside on the way back."""
     place = batch.places[piece]
     return "scrap" if end == "rework" and place.where == "scrap" and place.op <= op else end
 
 
 def count_work_in_process(batch: Batch) -> tuple[tuple[WorkInProcess, ...], int]:
-    """The pieces at each operation that it has not finished with, and how many are good at the end of the route."""
+    """Unfinished pieces at each operation, and how many are good at the end of the route."""
     waiting: Counter[int | None] = Counter()
     rework: Counter[int] = Counter()
     for op, route, count in batch.list_waiting_pools():
@@ -198,7 +198,7 @@ def _sent_from(batch: Batch, piece: int) -> int:
 
 
 def _on_load(batch: Batch, load: Load, waiting: Counter[int | None], rework: Counter[int]) -> None:
-    """Count the pieces of a load where they are next, those in rework at the operation that found them."""
+    """Count the pieces of a load at their next operation, those in rework at the operation that found them."""
     run = batch.runs[load.run] if load.run is not None else None
     count = run.count if run is not None else None
     sent = {piece for mark in count.marks if mark.to == "rework" for piece in mark.pieces} if count else set()

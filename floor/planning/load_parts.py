@@ -1,6 +1,6 @@
-"""What the loads of a plan are made of: pieces that go on together, a load before its runs are laid out, and what came.
+"""What a plan's loads are made of: pieces that go on together, a load before its runs are laid out, and the result.
 
-A what-if changes them; what they are in the record's terms is kept beside them.
+A what-if changes them; their meaning in the record is kept beside them.
 """
 
 from __future__ import annotations
@@ -33,25 +33,25 @@ class PlannedWork:
     pieces_of: tuple[int, ...] = ()
     """Their numbers."""
     forms: tuple[int, str] | None = None
-    """First run of a load that could be formed now: the operation and rework route of the waiting pieces."""
+    """For the first run of a load that can be formed now: operation and rework route of the waiting pieces."""
     cycle: str = ""
-    """The run that has the work of the cycle where that takes several loads; empty for a run with work of its own."""
+    """For a shared cycle, the run that carries its work; empty for a run with work of its own."""
     hidden: bool = False
-    """It only takes the carrier, until the cycle is over."""
+    """Whether it only occupies the carrier until the cycle is over."""
     in_cycle: int = 0
-    """Pieces of all loads in the cycle, for the run that has its work; 0 where it takes one load."""
+    """For the run with a shared cycle's work, the pieces of all its loads; 0 otherwise."""
 
 
 @dataclass(frozen=True, slots=True)
 class BatchChange:
-    """A what-if that changes what is in work."""
+    """A what-if that changes a batch's pieces or cures."""
 
     lost: frozenset[int] = frozenset()
     """Numbers of loads that are scrapped."""
     more: int = 0
-    """Pieces started in addition, now."""
+    """Additional pieces started now."""
     longer: Mapping[str, float] = field(default_factory=dict)
-    """Clock → minutes by which its cure takes longer, a running one too."""
+    """Timer → extra minutes of its cure, also if running."""
 
 
 AS_IT_IS = BatchChange()
@@ -59,12 +59,12 @@ AS_IT_IS = BatchChange()
 
 @dataclass(frozen=True, slots=True)
 class PlanNames:
-    """What the planner calls things, so that its sentences are the shop's."""
+    """The shop's names for things, for the planner's sentences."""
 
     station: Mapping[str, str]
     carrier: Mapping[str, str]
     several: bool
-    """Whether there are several batches, so that each name says which."""
+    """Whether there are several batches, so that names include the batch."""
 
     def operation(self, batch: str, operation: Operation) -> str:
         title = f"{operation.op} {operation.title}"
@@ -76,13 +76,13 @@ class PlanNames:
 
 @dataclass(frozen=True, slots=True)
 class PieceStream:
-    """Pieces that go on together: those of one load, as far as they end up on one."""
+    """Pieces that go on together: those of one load that stay on one."""
 
     pieces: tuple[int, ...]
     passed: dict[int, tuple[str, RunDuration, float]]
-    """Operation → the planned run that passes them, its parts, its cure at the end."""
+    """Operation → the planned run, its parts, its final cure."""
     last: str | None
-    """The run that brings them here; None where they wait now."""
+    """The run that brings them here; None if they wait now."""
 
     def part(self, first: int, last: int) -> PieceStream:
         return replace(self, pieces=self.pieces[first:last])
@@ -97,16 +97,16 @@ class LoadDraft:
     ops: Sequence[int]
     """The leg that it rides."""
     todo: Todo
-    """What it goes through: the operation, and the pieces that do."""
+    """(operation, pieces) that it goes through."""
     group: Sequence[PieceStream]
     live: LiveLoad | None = None
     forms: tuple[int, str] | None = None
     rework: str = ""
-    """The rework that it is loaded for."""
+    """The rework it is loaded for."""
 
     @property
     def once(self) -> dict[int, int]:
-        """Operation → pieces, of those it goes through once."""
+        """Operation → pieces, for operations it passes once."""
         ops = [op for op, _ in self.todo]
         return {op: len(pieces) for op, pieces in self.todo if ops.count(op) == 1}
 
@@ -118,13 +118,13 @@ class LaidOutBatch:
     loads: list[LoadModel] = field(default_factory=list)
     works: dict[str, PlannedWork] = field(default_factory=dict)
     ripens: dict[str, datetime] = field(default_factory=dict)
-    """Load → when a cure that runs now is over."""
+    """Load → end of a cure running now."""
     obstacles: list[Obstacle] = field(default_factory=list)
     closing: list[RunDeadline] = field(default_factory=list)
 
 
 def fill_carriers(coming: Iterable[PieceStream], capacity: int, apart: bool) -> list[list[PieceStream]]:
-    """Carriers filled to their capacity; apart, none holds pieces of two loads."""
+    """Fill carriers to capacity; with ``apart``, none holds pieces of two loads."""
     groups: list[list[PieceStream]] = []
     room, before = 0, object()
     queue: deque[PieceStream] = deque(stream for stream in coming if stream.pieces)

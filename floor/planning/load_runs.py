@@ -1,4 +1,4 @@
-"""The runs of one load as the planner has them: how long, where, and from when on, by the plan and by the record."""
+"""The runs of one load as the planner sees them: how long, where, and the earliest start by plan and record."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from floor.planning.windows import (
 
 
 class RunLayout:
-    """Lays out run after run of one batch; obstacles and deadlines go into `laid`, whose works it reads."""
+    """Lays out one run after another of one batch; obstacles and deadlines go into `laid`."""
 
     def __init__(
         self, batch: Batch, now: Moment, names: PlanNames, durations: DurationCache, laid: LaidOutBatch
@@ -96,7 +96,7 @@ class RunLayout:
     def _prerequisites(
         self, op: int, inside: Sequence[tuple[PieceStream, tuple[int, ...]]], load: str, run_id: str
     ) -> tuple[list[Precedence], tuple[StartSpan, ...]]:
-        """Windows counted from planned runs, and from what the record has."""
+        """Windows counted from planned runs and from the record."""
         windows: dict[str, tuple[StartWindow, ...]] = {}
         allowed: tuple[StartSpan, ...] = ()
         operation = self.batch.operation(op)
@@ -134,7 +134,7 @@ class RunLayout:
         return [Precedence(run, found) for run, found in windows.items()], allowed
 
     def _spans(self, clock_id: str, pieces: tuple[int, ...]) -> tuple[StartSpan, ...] | None:
-        """When the record lets these pieces start; None where their clock does not run."""
+        """When the record lets these pieces start; None if their timer is not running."""
         found = self.batch.checklist.clock(clock_id)
         assert found is not None
         clock = found[1]
@@ -144,7 +144,7 @@ class RunLayout:
         return find_recorded_spans(self.batch, clock, pieces, self.now)
 
     def _clock_runs_before(self, run_id: str, clock_id: str, pieces: Sequence[int]) -> bool:
-        """Whether the planned run is under way and has started this clock already."""
+        """Whether the planned run is under way and has already started this timer."""
         work = self.laid.works[run_id]
         live = self.batch.loads[work.load] if work.load is not None else None
         if live is None or live.run is None or self.batch.runs[live.run].op != work.op:
@@ -155,7 +155,7 @@ class RunLayout:
 
 
 def count_places_taken(station: Station, carrier: str, shared: bool = False) -> int:
-    """Places that a run takes; all where only one cycle can run, as the next one waits for the spindle anyway.
+    """Places that a run takes; all of them if only one cycle can run, because the next waits for the spindle anyway.
 
     Args:
         shared: whether its cycle takes other loads too.

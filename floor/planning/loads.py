@@ -1,7 +1,7 @@
-"""One batch as the loads that are still to be run: those on their carriers now, and those yet to be formed.
+"""One batch as loads still to run: those on carriers now, and those yet to be formed.
 
-Pieces flow along the legs in the order in which they stand, those furthest on first. Every piece in work is taken to
-come out good: scrap and rework to come are left to the forecast.
+Pieces flow along the legs, those furthest along first. Every piece in work is assumed good: future scrap and rework
+belong to the forecast.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ def lay_out_batch(
     """The loads of one batch.
 
     Args:
-        mixed: fill each carrier with whatever comes next; otherwise pieces of one load stay apart from another's.
+        mixed: fill each carrier with whatever comes next; otherwise pieces of different loads stay apart.
         together: put as many loads into one cycle as it may take; otherwise each has its own.
     """
     return _BatchLayout(batch, now, names, paces, mixed, together, change).walk()
@@ -76,9 +76,9 @@ class _BatchLayout:
         self.arriving: dict[tuple[int, str], list[PieceStream]] = {}
         """(operation, rework) → the pieces that will wait there."""
         self.joints: dict[tuple[str, int], SharedCycle] = {}
-        """(load, operation) → the cycle that it shares with others."""
+        """(load, operation) → its shared cycle."""
         self.until = wanted_until(batch)
-        """The last operation at which anything is planned, where the order is filled."""
+        """The last planned operation, if the order is filled."""
         self.laid = LaidOutBatch()
         durations = DurationCache(batch.checklist.ops, paces)
         self.runs = RunLayout(batch, now, names, durations, self.laid)
@@ -98,7 +98,7 @@ class _BatchLayout:
         return self.laid
 
     def _reworked_apart(self, before: int, last: int) -> None:
-        """Lay out what is on legs of a rework with a way of its own that are boarded between two operations."""
+        """Lay out pieces on rework legs that start between two operations."""
         for op, rework in self._own_legs():
             if before < op <= last:
                 ops = self.batch.checklist.leg_of(op, rework).ops
@@ -106,18 +106,18 @@ class _BatchLayout:
                 self._lay(drafts + self._form(op, ops, self._coming(op, rework), False, rework), ops)
 
     def _own_legs(self) -> list[tuple[int, str]]:
-        """(operation, rework) of each place where pieces may be loaded that keep apart from the route, in its order."""
+        """(operation, rework) wherever pieces apart from the route may be loaded, in route order."""
         checklist = self.batch.checklist
         own = [one.id for one in checklist.reworks if checklist.own_way(one.id)]
         return sorted((op, id) for id in own for op in checklist.list_way(id) if checklist.is_apart(id, op))
 
     def _pools(self) -> list[tuple[int, str]]:
-        """(operation, rework) of pieces that wait, or will, where they are loaded for a leg of the route."""
+        """(operation, rework) of pieces that wait, or will, to be loaded for a leg of the route."""
         known = {(op, rework) for op, rework, _ in self.batch.list_waiting_pools()} | self.arriving.keys()
         return sorted((op, rework) for op, rework in known if not self.batch.checklist.own_way(rework))
 
     def _coming(self, op: int, rework: str) -> list[PieceStream]:
-        """What waits for an operation now, and what will."""
+        """What waits for an operation, now and later."""
         pieces = self._first(op) if not rework else tuple(self.batch.waiting(op, rework))
         return [*([PieceStream(pieces, {}, None)] if pieces else []), *self.arriving.pop((op, rework), [])]
 
@@ -155,7 +155,7 @@ class _BatchLayout:
         self.laid.closing = [replace(one, run=leader) if one.run in mine.values() else one for one in self.laid.closing]
 
     def _live(self, ops: Sequence[int], own: str) -> list[LiveLoad]:
-        """Loads that were loaded for one of these, those furthest on first.
+        """Loads that were loaded for one of these, the furthest along first.
 
         Args:
             own: the rework with legs of its own that they are on.
@@ -170,7 +170,7 @@ class _BatchLayout:
         return sorted(riding, key=lambda load: (-(load.next_op or ops[-1] + 1), load.number))
 
     def _first(self, op: int) -> tuple[int, ...]:
-        """Pieces that wait for the leg's first operation; at the route's beginning with those started in addition."""
+        """Pieces that wait for the leg's first operation; at the start of the route, also additional ones."""
         waiting = self.batch.waiting(op)
         if op == self.batch.checklist.operations[0].op:
             last = max(self.batch.places, default=0)
@@ -184,7 +184,7 @@ class _BatchLayout:
         todo: list[tuple[int, tuple[int, ...]]] = []
         for detour in reversed(live.detours):
             todo += self._detour(live, detour)
-        if live.next_op is not None and present:  # without: all on hold, nothing to pass until a lead decides
+        if live.next_op is not None and present:  # otherwise all are on hold, with nothing to pass until a lead decides
             todo += [(op, present) for op in ops if op >= live.next_op]
         made_up = [one for detour in live.behind for one in self._detour(live, detour)]
         if live.run is not None and todo:
@@ -206,7 +206,7 @@ class _BatchLayout:
         return [(op, off) for op in self.batch.detour_ops(live, detour) if op >= detour.at]
 
     def _wanted(self, todo: Todo, begun: int = 0) -> Todo:
-        """Of a filled order only what is under way, and what is to go on."""
+        """For a filled order: only what is under way or permitted to go on."""
         if self.until is None:
             return todo
         return [*todo[:begun], *(one for one in todo[begun:] if one[0] <= self.until)]
@@ -214,7 +214,7 @@ class _BatchLayout:
     def _form(
         self, op: int, ops: Sequence[int], coming: Sequence[PieceStream], apart: bool, rework: str
     ) -> list[LoadDraft]:
-        """Fill carriers with what comes to an operation, in its order."""
+        """Fill carriers with what comes to an operation, in order of arrival."""
         kind = self.batch.checklist.carrier(self.batch.operation(op).carrier)
         groups = fill_carriers(coming, kind.capacity, apart)
         todo = [one for one in ops if one >= op]
@@ -230,7 +230,7 @@ class _BatchLayout:
         return drafts
 
     def _load(self, draft: LoadDraft) -> list[PieceStream]:
-        """A load with its runs; what leaves it."""
+        """Lay out a load with its runs; return what leaves it."""
         name, live, group = draft.name, draft.live, draft.group
         runs: list[RunModel] = []
         for op, pieces in draft.todo:

@@ -1,4 +1,4 @@
-"""Before a batch exists: how many pieces to start, on how many loads, from how much stock, and when it is through."""
+"""Before a batch exists: how many pieces to start, on how many loads, from how much stock."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class LegLoads:
     last_op: int
     lots: LotCount
     there: int
-    """Carriers of the kind in the shop."""
+    """Carriers of that kind in the shop."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,11 +48,11 @@ class StartPlan:
     """What to have ready for an order."""
 
     quantity: StartQuantity
-    """Over estimated yields. ``rounded`` is to whole blanks, or whole first loads where there is no blank."""
+    """Over estimated yields. ``rounded``: up to whole blanks, or whole first loads without blanks."""
     exactly: StartQuantity
     """The same if every yield were exactly as estimated."""
     pieces: int
-    """Pieces that all that follows is for."""
+    """The number of pieces that the fields below are for."""
     lot: str
     """What it is rounded to: ``blank`` or ``load``."""
     stock: BlankStock | None
@@ -62,7 +62,7 @@ class StartPlan:
     leaving: tuple[float, ...]
     """Mean pieces that leave each operation good when ``pieces`` are started."""
     reworked: tuple[float, ...]
-    """Mean pieces that each operation sends to rework, as far as the checklist gives a share."""
+    """Mean pieces that each operation sends to rework, if the checklist gives a share."""
 
 
 def plan_start(
@@ -76,12 +76,11 @@ def plan_start(
 
     Args:
         confidence: chance to fill the order, above 0 and below 1.
-        tests: good pieces used up at an operation, by its number: first piece, destructive test.
-        pieces: to start. Where nobody chooses, whole blanks, because the rest of a blank is cut up all the same; but no
-            more than are needed to fill a carrier.
+        tests: good pieces used up at an operation, by its number: first piece, destructive test. pieces: to start. By
+        default whole blanks, because the rest of a blank is cut up anyway; but no more than it takes to fill a carrier.
 
     Raises:
-        Impossible: with what is impossible and what would make it possible.
+        Impossible: names what is impossible and what would make it possible.
     """
     for op in tests or {}:
         if op not in checklist.route:
@@ -119,7 +118,7 @@ def plan_start(
 
 
 def find_batch_size_error(order: int, wanted: int) -> ImpossibleOrder | None:
-    """That an order wants more pieces started than a batch holds, and how to split it; None where it does not."""
+    """The error, with a way to split, if an order needs more pieces than a batch holds; else None."""
     if wanted <= MOST_PIECES:
         return None
     several = math.ceil(wanted / MOST_PIECES)
@@ -130,7 +129,7 @@ def find_batch_size_error(order: int, wanted: int) -> ImpossibleOrder | None:
 
 
 def count_leg_loads(checklist: Checklist, pieces: int) -> tuple[LegLoads, ...]:
-    """Carriers to load with so many pieces, leg by leg, as if none were lost on the way."""
+    """Carriers to load with this many pieces, leg by leg, as if none were lost on the way."""
     kinds = [(leg, checklist.carrier(leg.carrier)) for leg in checklist.legs]
     return tuple(
         LegLoads(kind.name, leg.ops[0], leg.ops[-1], count_lots(pieces, kind.capacity), kind.count)
@@ -139,7 +138,7 @@ def count_leg_loads(checklist: Checklist, pieces: int) -> tuple[LegLoads, ...]:
 
 
 def compute_blank_stock(checklist: Checklist, pieces: int) -> BlankStock | None:
-    """Blanks to cut for so many pieces; None where the checklist lays out no blank.
+    """Blanks to cut for this many pieces; None if the checklist lays out no blank.
 
     Raises:
         ImpossibleFit: no piece fits the blank.
@@ -151,7 +150,7 @@ def compute_blank_stock(checklist: Checklist, pieces: int) -> BlankStock | None:
 
 
 def build_fresh_batch(checklist: Checklist, order: int, pieces: int, now: Moment, id: str = "new") -> Batch:
-    """The batch as it would stand right after opening; nothing is recorded.
+    """The batch as it would be right after opening; nothing is recorded.
 
     Raises:
         Refused: an order or number of pieces that no batch can have.

@@ -1,7 +1,7 @@
-"""Waiting pieces are dealt to the planned loads in the order in which those are loaded.
+"""Deal waiting pieces to the planned loads in their loading order.
 
-Whoever loads a carrier takes what has waited longest. The plan puts pieces on its loads before it knows which of them
-comes first, so it deals them again once it does: then the load that is formed has its place in the order of work.
+An operator loads what has waited longest. The plan assigns pieces before it knows which load comes first, so they are
+dealt again afterwards; then a load that is really formed keeps its place in the order of work.
 """
 
 from __future__ import annotations
@@ -18,10 +18,10 @@ Pool = tuple[str, int]
 
 
 def assign_pieces(works: Mapping[str, PlannedWork], problem: SchedulingProblem, made: Plan) -> dict[str, PlannedWork]:
-    """The works of a plan with the pieces that its loads get when carriers are loaded in its order.
+    """The works of a plan with the pieces its loads get if carriers are loaded in its order.
 
-    Loads in rework keep their pieces, as these were found at different operations. So do all loads of a pool of which
-    some are not in the plan.
+    Loads in rework keep their pieces, which were found at different operations. So does a pool with loads missing from
+    the plan.
     """
     waiting = _pools(works.values())  # laid out in the order in which pieces wait
     loaded = _pools(works[run.run] for run in made.runs)  # in order of start
@@ -47,9 +47,9 @@ def assign_pieces(works: Mapping[str, PlannedWork], problem: SchedulingProblem, 
 def map_interchangeable_pieces(
     works: Mapping[str, PlannedWork], before: Mapping[str, PlannedWork]
 ) -> dict[tuple[str, int], int]:
-    """(batch, piece) → the piece in its place before, for loads that can still be formed as planned.
+    """(batch, piece) → the piece in its place in the earlier plan, for loads that can still be formed as planned.
 
-    Such a load is the same as an earlier one of as many pieces from the same pool, none of them loaded since.
+    Such a load equals an earlier one with as many pieces from the same pool, none loaded since.
     """
     found: dict[tuple[str, int], int] = {}
     planned = _pools(before.values())
@@ -65,7 +65,7 @@ def map_interchangeable_pieces(
 
 
 def _pools(works: Iterable[PlannedWork]) -> dict[Pool, list[tuple[int, ...]]]:
-    """Pool → the pieces of each of its loads that can be formed now; loads in rework are left out."""
+    """Pool → pieces of each of its loads that can be formed now, without loads in rework."""
     found: dict[Pool, list[tuple[int, ...]]] = {}
     for work in works:
         if work.forms is not None and not work.forms[1]:
@@ -74,7 +74,7 @@ def _pools(works: Iterable[PlannedWork]) -> dict[Pool, list[tuple[int, ...]]]:
 
 
 def _alike(works: Mapping[str, PlannedWork], allowed: Mapping[str, Sequence[StartSpan]]) -> bool:
-    """Whether, at every operation, the record lets all of them start at the same times."""
+    """Whether the record lets all of them start at the same times at every operation."""
     at: dict[int, set[tuple[StartSpan, ...]]] = {}
     for id, work in works.items():
         if id in allowed:

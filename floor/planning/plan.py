@@ -1,4 +1,4 @@
-"""A plan of all open batches, with what could not be planned and why."""
+"""Plan all open batches, and report what could not be planned and why."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ from floor.wall import format_local
 class ShopPlan:
     """The plan, and the problem it solves: what was asked, less the loads that cannot be planned.
 
-    The problem knows too what the yields may bring beside what is planned: rework, and loads to make up for scrap.
+    The problem also knows what yields may add: rework, and loads to make up for scrap.
     """
 
     asked: PlanningRequest
@@ -41,13 +41,13 @@ class ShopPlan:
     plan: Plan
     obstacles: tuple[Obstacle, ...]
     unplanned: Mapping[str, UnplannedPieces] = field(default_factory=dict)
-    """By batch, what is not in the plan: such a batch has no finish."""
+    """Per batch, what is not in the plan; such a batch has no finish."""
     pressing: tuple[Obstacle, ...] = ()
-    """What no plan can keep of the runs under way: windows that close while nobody is in."""
+    """Deadlines of runs under way that no plan can keep: windows that close while nobody is in."""
     coarse: bool = False
-    """Whether it is the first order of work that would do, until a better one is found."""
+    """Whether it is only the first workable order, until a better one is found."""
     runs: tuple[PlannedRun, ...] = field(init=False, compare=False)
-    """The planned runs as people see them: each load of a cycle is at the station for all of it."""
+    """The planned runs as people see them: each load of a shared cycle is at the station for all of it."""
 
     def __post_init__(self) -> None:
         works = self.asked.works
@@ -90,19 +90,19 @@ def make_plan(
     progress: Telling | None = None,
     should_stop: Callable[[], bool] | None = None,
 ) -> ShopPlan:
-    """The best plan over several ways to put the same pieces on carriers; of equals the first.
+    """The best plan over several ways to put the same pieces on carriers; the first of equals.
 
     Args:
-        previous: the plan that stood: its order of work is tried first, so that what was promised changes only where
-            work or something better does.
-        hold: let no batch end later than it would by that order of work, unless a window or a due date asks for it.
-        doubts: put into the problem what its yields may bring, for a band; without it there is none.
-        progress: told after each order of work that was tried, in the thread that plans.
-        should_stop: asked between tries. When it says yes, the best plan so far is the answer: whoever stopped it
-            throws that away and keeps the plan that stands.
+        previous: the standing plan: its order of work is tried first, so promises change only if the work does, or
+            something better is found.
+        hold: let no batch end later than by that order of work, unless a window or due date requires it.
+        doubts: add to the problem what yields may bring; needed for a band.
+        progress: called after each order of work tried, in the planning thread.
+        should_stop: called between tries. If true, the best plan so far is returned; the caller discards it and
+            keeps the standing plan.
 
     Raises:
-        CannotPlan: the fault lies with the shop and not with single loads.
+        CannotPlan: the shop itself, not single loads, cannot be planned.
     """
     found: list[ShopPlan] = []
     faults: CannotPlan | None = None
@@ -121,7 +121,7 @@ def make_plan(
     best = min(found, key=lambda one: score_plan(one, promised))
     told(1.0, "planned")
     if effort == FIRST:
-        return replace(best, coarse=True)  # nobody asks for the band of a plan that is about to be replaced
+        return replace(best, coarse=True)  # a plan about to be replaced needs no band
     return replace(best, problem=add_yield_risk(best.asked, best.problem)) if doubts else best
 
 
@@ -134,7 +134,7 @@ def _plan(
     should_stop: Callable[[], bool] | None,
 ) -> ShopPlan:
     def heard(how: SearchProgress) -> None:
-        # What follows the last try, numbering places and people and their slack, takes about a fifth of the time.
+        # The steps after the last try (numbering, slack) take about a fifth of the time.
         told(0.8 * how.done / how.total, f"best so far {format_local(how.end, '%a %d %b %H:%M')}")
 
     works = dict(asked.works)
@@ -173,7 +173,7 @@ def _plan(
 
 
 def _numbers(asked: PlanningRequest, kept: SchedulingProblem) -> dict[str, tuple[int, ...]]:
-    """The numbers on the carriers where some of the loads on them are not in the plan: those are taken last."""
+    """Carrier numbers, with carriers of loads left out of the plan taken last."""
     numbers = {kind: list(those) for kind, those in asked.numbers.items()}
     there = {load.id for load in kept.loads if load.holds_carrier}
     for kind, those in numbers.items():
@@ -184,7 +184,7 @@ def _numbers(asked: PlanningRequest, kept: SchedulingProblem) -> dict[str, tuple
 
 
 def rename_runs(shop_plan: ShopPlan, works: Mapping[str, PlannedWork]) -> Plan:
-    """A plan under the names that its runs have now: the same pieces at the same operation, on whatever load."""
+    """A plan under the current names of its runs: same pieces, same operation, whichever load."""
     at: dict[tuple[str, int, int], int] = {}
     for there, run in reversed([*enumerate(shop_plan.plan.order)]):
         work = shop_plan.asked.works[run]
@@ -204,12 +204,12 @@ def rename_runs(shop_plan: ShopPlan, works: Mapping[str, PlannedWork]) -> Plan:
 def score_plan(
     shop_plan: ShopPlan, promised: Mapping[str, datetime] = {}
 ) -> tuple[int, int, float, float, float, float]:
-    """What makes one plan worse than another, the gravest first.
+    """Score a plan; lower is better, compared in order.
 
-    Pieces left out, loads left out, lateness, time past the promises, when the last order is filled, and the end.
+    Pieces left out, loads left out, lateness, time past the promises, when the last order is filled, the end.
 
     Args:
-        promised: for each batch, when it was to end.
+        promised: per batch, its promised end.
     """
     late = sum(
         batch.weight * max(0.0, (shop_plan.plan.finish[batch.id] - batch.due).total_seconds())
@@ -224,7 +224,7 @@ def score_plan(
 
 
 def find_fill_times(shop_plan: ShopPlan) -> dict[str, datetime]:
-    """When the order of each batch is filled in the plan as drawn, often before the last of its pieces is through."""
+    """When each batch's order is filled in the plan as drawn, often before its last piece is finished."""
     through: dict[str, list[tuple[datetime, int]]] = {}
     for run in shop_plan.runs:
         work = shop_plan.work(run)
@@ -241,6 +241,6 @@ def find_fill_times(shop_plan: ShopPlan) -> dict[str, datetime]:
 
 
 def list_left_out_loads(shop_plan: ShopPlan) -> tuple[str, ...]:
-    """Loads that are not in the plan: those with an obstacle and those that wait for them."""
+    """Loads missing from the plan: those with an obstacle and those that wait for them."""
     kept = {load.id for load in shop_plan.problem.loads}
     return tuple(load.id for load in shop_plan.asked.problem.loads if load.id not in kept)

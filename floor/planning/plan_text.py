@@ -1,4 +1,4 @@
-"""The plan back in words about batches, loads and operations."""
+"""The plan in words about batches, loads and operations."""
 
 from __future__ import annotations
 
@@ -17,22 +17,22 @@ from floor.text import format_count, format_day
 from floor.wall import format_local, get_local_day
 
 AT_BEST = " at best"
-"""Of a plan as drawn, in which every piece comes out good."""
+"""Marks a plan as drawn, in which every piece comes out good."""
 LONG = 60
-"""Columns that the whole of an operation's name, its station and its carrier take."""
+"""Columns that an operation's full name, station and carrier take."""
 
 
 def format_day_time(at: datetime, now: datetime | None = None) -> str:
-    """``Tue 10 Mar 12:37``, with the year where it is not that of ``now``."""
+    """``Tue 10 Mar 12:37``, with the year if it differs from that of ``now``."""
     year = " %Y" if now is not None and get_local_day(at).year != now.year else ""
     return format_local(at, f"%a %d %b{year} %H:%M")
 
 
 def describe_finish(shop_plan: ShopPlan, batch: str, band: Band | None = None, *, why: bool = True) -> str:
-    """When a batch is through, with its 10–90 % band, and how that lies to its due date; or why nobody knows.
+    """When a batch will be finished, with its 10–90 % band and due date; or why that is unknown.
 
     Args:
-        why: False where the reasons stand beside it.
+        why: False if the reasons are shown beside it.
     """
     found = compute_finish(shop_plan, batch, band)
     if found.at is None:
@@ -48,7 +48,7 @@ def describe_finish(shop_plan: ShopPlan, batch: str, band: Band | None = None, *
 
 
 def format_as_drawn(found: Finish) -> str:
-    """``as drawn, at best, Tue 10 12:37``: of a plan that ends before the band; else nothing."""
+    """``as drawn, at best, Tue 10 12:37`` for a plan that ends before the band; else empty."""
     if found.band is None or found.drawn is None or found.drawn >= found.band.early:
         return ""
     return f"as drawn, at best, {format_local(found.drawn, '%a %d %H:%M')}"
@@ -68,10 +68,10 @@ def _late(found: Finish) -> str:
 
 
 def describe_pushed_batches(before: Mapping[str, Finish], after: Mapping[str, Finish]) -> list[str]:
-    """Batches that a further one would make late, or late by more, or done on a later day; with both dates.
+    """Batches that one more batch would make late, later, or finish on a later day; with both dates.
 
     Args:
-        before: finishes of the batches without it, as on view.
+        before: finishes without it, as on view.
         after: with it.
     """
     said = []
@@ -88,27 +88,27 @@ def describe_pushed_batches(before: Mapping[str, Finish], after: Mapping[str, Fi
 
 
 def describe_unknown_finish(shop_plan: ShopPlan, batch: str, why: bool = True) -> str:
-    """How many pieces of a batch are not planned, why, what would make it possible, and when the others are through."""
+    """How many pieces of a batch are not planned, why, what would help, and when the others finish."""
     found = shop_plan.unplanned[batch]
     said = str(found) if why else f"{found.short}."
     return said + (f" The others: {format_day_time(shop_plan.plan.finish[batch])}." if found.others else "")
 
 
 def format_spread(found: Finish) -> str:
-    """What follows a finish: its band, or that it is at best."""
+    """The text after a finish: its band, or "at best"."""
     spread = f" (10–90 %: {_band(found.band)})" if found.band else ""
     return (AT_BEST if found.is_as_drawn else "") + spread
 
 
 def _band(band: Band) -> str:
-    """Its day is left out where both ends fall on it: it stands in the words before, as that of the finish between."""
+    """The band; without the day if both ends share it, because the finish before it names it."""
     one_day = get_local_day(band.early) == get_local_day(band.late)
     form = "%H:%M" if one_day else "%a %d %H:%M"
     return f"{format_local(band.early, form)} to {format_local(band.late, form)}"
 
 
 def format_fill_chance(found: Outlook) -> str:
-    """``filled 38%``; without a figure where it is no chance any more."""
+    """``filled 38%``; without a figure once the order is filled."""
     return "filled" if found.filled else f"{found.forecast.probability:.0%} chance to fill"
 
 
@@ -141,11 +141,11 @@ def format_batch_lines(
     width: int,
     brief: bool = False,
 ) -> list[str]:
-    """A batch in one line where it fits, else in two or three: when through, how late, whether the order is filled.
+    """A batch in one line if it fits, else in two or three: finish, lateness, chance.
 
     Args:
         width: columns.
-        brief: always in one, without the spread of the finish and the due date.
+        brief: always one line, without band and due date.
     """
     ends = compute_finish(shop_plan, batch, band)
     if ends.at is None:
@@ -156,7 +156,7 @@ def format_batch_lines(
     through = f"{batch}  done {format_day_time(ends.at, shop_plan.plan.start)}"
     spread = "" if brief else format_spread(ends)
     more = []
-    if len(through + spread) > width:  # a time is not torn apart
+    if len(through + spread) > width:  # never break a time
         spread, _, band_said = spread.partition(" (")
         more.append(f"({band_said}")
     through += spread
@@ -191,9 +191,9 @@ def _set_out(parts: Sequence[str], width: int, indent: str) -> list[str]:
 
 
 def format_use_lines(shop_plan: ShopPlan, bar: int = 14) -> list[str]:
-    """How much of each station, carrier and of the shifts is in use until the finish, the most first.
+    """Use of each station, carrier and of the shifts until the finish, the most first.
 
-    ``Router            67 % ██████████····``: hands by the hours of their shifts, all others by the clock.
+    ``Router 67 % ██████████····``: operators by shift hours, all others by the clock.
     """
     used = sorted((use for use in shop_plan.plan.use if use.busy > 0), key=lambda use: -use.share)
     names = {"hands": "Operators (shifts)"}
@@ -204,7 +204,7 @@ def format_use_lines(shop_plan: ShopPlan, bar: int = 14) -> list[str]:
 
 
 def format_saving_lines(saved: Sequence[Saving]) -> list[str]:
-    """What one more of each saves in working hours, the most first; those that save nothing in one line."""
+    """Working hours saved by one more of each, the most first; those that save nothing share one line."""
     some = [f"{name_one_more(one):<26} {one.working:>6.1f} h" for one in saved if one.working >= 0.05]
     none = ", ".join(name_one_more(one) for one in saved if one.working < 0.05)
     return [*some, *([f"no gain: {none}"] if none else [])]
@@ -213,10 +213,10 @@ def format_saving_lines(saved: Sequence[Saving]) -> list[str]:
 def format_attendance_by_day(
     found: Sequence[Attendance], shop_plan: ShopPlan, several_people: bool, width: int
 ) -> list[str]:
-    """Who is needed when, under the days: ``Thu 26 Nov``, then ``07:00–07:03  40 Cut free · Router · Pallet 1``.
+    """Who is needed when, grouped by day: ``Thu 26 Nov``, then ``07:00–07:03 40 Cut free · Router · Pallet 1``.
 
     Args:
-        width: columns; below `LONG` operations are told by their numbers.
+        width: columns; below `LONG`, operations are shown by number.
     """
     lines: list[str] = []
     day: date | None = None
@@ -230,7 +230,7 @@ def format_attendance_by_day(
 
 
 def format_attendance_short(one: Attendance, shop_plan: ShopPlan, several_people: bool) -> str:
-    """``Wed 10:00–10:45  op 30 · Router · Pallet 1``, with the person and the batch where there are several."""
+    """``Wed 10:00–10:45 op 30 · Router · Pallet 1``, with person and batch if there are several."""
     op = f"op {shop_plan.work(one.run).op}" + (f" of {one.run.batch}" if len(shop_plan.plan.finish) > 1 else "")
     where = " · ".join(part for part in (op, one.run.station, shop_plan.carrier(one.run)) if part)
     who = f"  {_people(one)}" if several_people else ""
@@ -242,7 +242,7 @@ def _people(one: Attendance) -> str:
 
 
 def _from_to(one: Attendance) -> str:
-    """``Wed 10:00–10:45``, to the minute as the runs are told; what is over within one takes that minute."""
+    """``Wed 10:00–10:45``, to the minute like the runs; anything shorter takes one minute."""
     end = max(_minute(one.end), _minute(one.start) + timedelta(minutes=1))
     begins = format_local(one.start, "%a %H:%M")
     if one.end == one.start:
@@ -265,7 +265,7 @@ class Attendance:
 
 
 def list_attendance(shop_plan: ShopPlan) -> list[Attendance]:
-    """Attended work in order of time; parts of a run without a gap are one."""
+    """Attended work in order of time; parts of a run without a gap are merged."""
     return sorted(_joined(shop_plan), key=lambda one: (one.start.timestamp(), one.people))
 
 
@@ -290,31 +290,31 @@ def format_attendance(one: Attendance, shop_plan: ShopPlan, several_people: bool
 
 
 def format_carrier_and_load(shop_plan: ShopPlan, run: PlannedRun) -> str:
-    """The carrier by its number, with the load's where it is formed: ``Pallet 1, load 3``."""
+    """The carrier by number, with the load if formed: ``Pallet 1, load 3``."""
     work = shop_plan.work(run)
     load = f", load {work.load}" if work.load is not None else ""
     return f"{shop_plan.carrier(run)}{load}"
 
 
 def describe_troubles(shop_plan: ShopPlan) -> list[str]:
-    """What nobody is there for, and what could not be planned and why, each once."""
+    """Deadlines that nobody is there for, and what could not be planned and why, each once."""
     return [*describe_missed_deadlines(shop_plan), *describe_obstacles(shop_plan.obstacles)]
 
 
 def describe_filled_orders(shop_plan: ShopPlan, batches: Sequence[str] | None = None) -> list[str]:
-    """Of each batch whose order is filled, that it is, and what becomes of the rest: said before all else."""
+    """Per filled order, a line that it is filled and what becomes of the rest; shown first."""
     known = shop_plan.asked.filled
     return [f"{batch}  {said}" for batch, said in known.items() if batches is None or batch in batches]
 
 
 def describe_missed_deadlines(shop_plan: ShopPlan, batch: str = "") -> list[str]:
-    """What no plan can keep of the runs under way, of one batch or of all; it is said before all else."""
+    """Deadlines of runs under way that no plan can keep, of one batch or all; shown first."""
     works = shop_plan.asked.works
     return [str(one) for one in shop_plan.pressing if one.run and batch in ("", works[one.run].batch)]
 
 
 def describe_missing_finishes(shop_plan: ShopPlan, batches: Sequence[str], why: bool = True) -> list[str]:
-    """Of each of the batches that has no finish, why, where that is not said already."""
+    """Why each batch without a finish has none, unless already said."""
     return [
         f"{batch}: {describe_unknown_finish(shop_plan, batch, why)}"
         for batch in batches

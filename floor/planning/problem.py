@@ -1,4 +1,4 @@
-"""All open batches as one problem for the planner, as they stand now: they compete for stations, carriers and hands."""
+"""All open batches now as one planning problem: they compete for stations, carriers and operators."""
 
 from __future__ import annotations
 
@@ -37,50 +37,50 @@ class Crew:
 
 @dataclass(frozen=True, slots=True)
 class YieldRisk:
-    """What is known of a batch's yields, for the spread of its finish; none of it changes when the batch does."""
+    """What is known of a batch's yields, for its band; a copy that does not change with the batch."""
 
     checklist: Checklist
     paces: Mapping[int, TimeFactors]
     facts: ForecastInputs
     wanted: int
-    """Good pieces still to come, without those on hold, which nobody has decided on."""
+    """Good pieces still to come, without undecided holds."""
     sent: Mapping[int, int]
     """Piece in rework → the operation that sent it there."""
     passed: frozenset[tuple[int, int]]
-    """(operation, piece) that is counted and not released yet."""
+    """(operation, piece) counted but not released."""
     aboard: Mapping[int, tuple[int, ...]]
-    """Number of a load → its pieces that are still good."""
+    """Load number → its pieces that are still good."""
 
 
 @dataclass(frozen=True, slots=True)
 class PlanningRequest:
-    """What the planner is asked, with what its names mean in the record."""
+    """The planner's problem, with the meaning of its names in the record."""
 
     problem: SchedulingProblem
     works: Mapping[str, PlannedWork]
     """Run → what it is."""
     ripens: Mapping[str, datetime]
-    """Load on its carrier → when the cure that runs now is over."""
+    """Load on its carrier → end of the cure running now."""
     numbers: Mapping[str, tuple[int, ...]]
-    """Kind of carrier → the numbers on the carriers, in the planner's order: those that hold a load come first."""
+    """Kind of carrier → carrier numbers in the planner's order, those with a load first."""
     obstacles: tuple[Obstacle, ...] = ()
     mixed: bool = True
     together: bool = True
-    """Whether loads are put together into one cycle where it may take several."""
+    """Whether loads share cycles that may take several."""
     held: int = 0
-    """Pieces on hold: nobody has decided on them, so they are not in the plan."""
+    """Undecided pieces on hold; they are not in the plan."""
     names: PlanNames | None = None
-    """What the planner calls things."""
+    """The planner's names for things."""
     doubts: Mapping[str, YieldRisk] = field(default_factory=dict)
-    """By batch: what its yields may bring beside what is planned."""
+    """Per batch: what its yields may add to the plan."""
     closing: tuple[RunDeadline, ...] = ()
     """What must be done about runs under way, and by when."""
     filled: Mapping[str, str] = field(default_factory=dict)
-    """By batch whose order is filled: that it is, and what becomes of the pieces in work."""
+    """Per batch with a filled order: the sentence on it and on the pieces in work."""
     due: Mapping[str, date] = field(default_factory=dict)
-    """By batch that has one: the due day."""
+    """Per batch that has one: its due day."""
     undecided: Mapping[str, int] = field(default_factory=dict)
-    """By batch: pieces in work that its filled order does not need and that nobody has decided on."""
+    """Per batch: undecided surplus pieces in work."""
 
 
 def build_planning_request(
@@ -93,10 +93,11 @@ def build_planning_request(
     together: bool = True,
     changes: Mapping[str, BatchChange] | None = None,
 ) -> PlanningRequest:
-    """The problem of these batches as they stand; closed ones and those that went elsewhere are left out.
+    """The planning problem of these batches now, without closed and transferred ones.
 
     Args:
-        paces: by batch and operation; the checklists' times where there is none.
+        paces: by batch and operation;
+        default: the checklist's times.
         mixed: fill each carrier with whatever comes next; otherwise pieces of one load stay apart from another's.
         together: put as many loads into one cycle as it may take; otherwise each has its own.
         changes: what-ifs, by batch.
@@ -125,7 +126,7 @@ def build_planning_request(
     counts = _counts(alive, names)
     for kind, count in counts.items():
         standing = _standing_idle(alive, names, kind, numbers[kind])
-        # Of carriers that are free alike the planner takes the last, people the lowest number.
+        # Among free carriers the planner takes the last, people the lowest number.
         free = [number for number in range(count, 0, -1) if number not in numbers[kind]]
         numbers[kind] += [number for number in free if number not in standing]
         counts[kind] = len(numbers[kind])
@@ -161,7 +162,7 @@ def build_planning_request(
 
 
 def _standing_idle(batches: Sequence[Batch], names: PlanNames, kind: str, planned: Sequence[int]) -> set[int]:
-    """Numbers of carriers under loads that a filled order does not need, or that are on hold as a whole."""
+    """Numbers of carriers under surplus loads, or loads entirely on hold."""
     return {
         load.carrier_number
         for batch in batches
@@ -175,7 +176,7 @@ def _standing_idle(batches: Sequence[Batch], names: PlanNames, kind: str, planne
 def _without_carrier(
     batches: Sequence[Batch], names: PlanNames, loads: Iterable[figures.LoadModel], counts: Mapping[str, int]
 ) -> list[Obstacle]:
-    """Loads for which there is no carrier until somebody decides on the pieces that stand on all of them."""
+    """Loads without a carrier until somebody decides on the pieces that occupy all of them."""
     found = []
     for load in loads:
         kind = load.carrier
@@ -200,7 +201,7 @@ def _without_carrier(
 
 
 def collect_plan_names(batches: Sequence[Batch]) -> PlanNames:
-    """Names as on the checklists; the id beside it where two things are called the same."""
+    """Names from the checklists, with the id if two things share a name."""
     stations = [(one.id, one.name) for batch in batches for one in batch.checklist.stations]
     carriers = [(one.id, one.name) for batch in batches for one in batch.checklist.carriers]
     return PlanNames(_unique(stations), _unique(carriers), len(batches) > 1)
@@ -215,7 +216,7 @@ def _unique(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
 
 
 def _counts(batches: Sequence[Batch], names: PlanNames) -> dict[str, int]:
-    """Carriers of each kind that the plan counts on: where checklists disagree, the smallest number."""
+    """Carriers of each kind that the plan uses: the smallest number if checklists disagree."""
     counts: dict[str, int] = {}
     for batch in batches:
         for carrier in batch.checklist.carriers:
@@ -234,7 +235,7 @@ def _stations(
         for station in batch.checklist.stations:
             places[station.id] = max(places.get(station.id, 0), station.runs_at_once)
             outage = batch.outages.get(station.id)
-            if outage is not None:  # where nobody knows, or the time is past: not before the next day's work
+            if outage is not None:  # unknown or past: not before the next day's work
                 known = outage.back is not None and outage.back > now
                 down[station.id] = outage.back if known else find_next_day_start(now, calendar)
             setup = batch.find_setup(station.id)
@@ -244,7 +245,7 @@ def _stations(
 
 
 def find_next_day_start(now: datetime, calendar: Calendar) -> datetime | None:
-    """When the next day's work begins; None where there is no further shift."""
+    """Start of the next day's work; None if there is no further shift."""
     day = to_local(to_epoch(now), calendar.tz).date() + timedelta(days=1)
     try:
         return calendar.span(datetime.combine(day, time(0), calendar.tz), 1)[0]

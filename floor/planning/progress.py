@@ -1,18 +1,18 @@
-"""How far a long piece of work is, told while it goes on."""
+"""Progress of a long computation, reported while it runs."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
 Telling = Callable[[float, str], None]
-"""Called with the share that is done, 0 to 1 and never less than before, and a few words on how it goes."""
+"""Called with the share done, 0 to 1 and never falling, and a few words on the state."""
 
 
 class ProgressReporter:
-    """Passes on what it is told, the share held between its ends and never falling; tells nobody where there is none.
+    """Passes progress on, scaled between its ends and never falling; does nothing without a receiver.
 
     Args:
-        telling: whom to tell; None for nobody.
+        telling: the receiver; None for none.
     """
 
     def __init__(self, telling: Telling | None) -> None:
@@ -24,5 +24,5 @@ class ProgressReporter:
             self.telling(self.most, words)
 
     def part(self, first: float, last: float) -> Telling:
-        """What tells of one part of the work, which reaches from share ``first`` to ``last`` of the whole."""
+        """A reporter for one part of the work, from share ``first`` to ``last`` of the whole."""
         return lambda share, words: self(first + (last - first) * min(share, 1.0), words)

@@ -1,4 +1,4 @@
-"""What must be done about a run under way, and by when: the windows of its own that it has still to hit."""
+"""What must be done about a run under way, and by when: the windows it still has to hit."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from floor.entry import Moment
 
 @dataclass(frozen=True, slots=True)
 class RunDeadline:
-    """One thing about a run under way that somebody must be there for."""
+    """One deadline of a run under way that somebody must be there for."""
 
     run: str
     """As the planner calls it."""
@@ -25,15 +25,15 @@ class RunDeadline:
     """As people see it: ``Tray 1``."""
     op: int
     clock: str
-    """What closes; empty where it is only that nobody may leave the cycle alone."""
+    """What closes; empty if the cycle just may not run unattended."""
     windows: tuple[tuple[datetime, datetime], ...]
-    """When each opens and closes; none where nothing closes."""
+    """(opens, closes) of each window; none if nothing closes."""
     by: datetime
     """When the last window closes; without one, when the cycle ends."""
 
 
 def find_run_deadlines(batch: Batch, run: Run, name: str, now: Moment) -> Iterator[RunDeadline]:
-    """Windows that began in this run and that it waits for itself; and the end of a cycle that may not run alone.
+    """Windows that started in this run and that it waits for; and the end of a cycle that may not run unattended.
 
     Args:
         name: of the run, as the planner calls it.
@@ -54,7 +54,7 @@ def find_run_deadlines(batch: Batch, run: Run, name: str, now: Moment) -> Iterat
 
 
 def is_clock_started_in(batch: Batch, run: Run, clock: Clock) -> bool:
-    """Whether a clock was started in this run: what hangs on it is then counted from the record."""
+    """Whether a timer was started in this run, so that its windows count from the record."""
     if clock.per == "batch":
         return clock.id in batch.batch_clocks and batch.batch_clocks[clock.id][0] >= run.begun
     started = batch.piece_clocks.get(clock.id, {})

@@ -1,4 +1,4 @@
-"""A case of the shop: all that a plan is made from, so that a what-if is planned as the shop would be that has it."""
+"""A scenario: everything a plan is made from, so that a what-if is planned exactly as a shop that has it."""
 
 from __future__ import annotations
 
@@ -21,41 +21,42 @@ from floor.planning.time_factors import estimate_time_factors
 from floor.planning.yield_risk import assess_yield_risk
 
 AHEAD = 10.0
-"""How much an hour of a batch that goes first counts against one of the next batch: with far more, days of the others
-are given for its last hour, and nobody would work so."""
+"""Weight of an hour of a batch that goes first against one of the next: with much more, the plan would give days of the
+others for its last hour, which no shop does.
+"""
 
 
 @dataclass(frozen=True, slots=True)
 class Scenario:
-    """The open batches as they stand, who is in, and what is supposed about them."""
+    """The open batches, who is in, and the assumed changes."""
 
     batches: tuple[Batch, ...]
     crew: Crew
     changes: Mapping[str, BatchChange] = field(default_factory=dict)
-    """By batch: what is supposed of its pieces and cures."""
+    """Per batch: assumed changes to its pieces and cures."""
     places: Mapping[str, int] = field(default_factory=dict)
-    """Station by its name → so many places more."""
+    """Station name → additional places."""
     down: Mapping[str, datetime] = field(default_factory=dict)
-    """Station by its name → it starts nothing before."""
+    """Station name → it starts nothing before this."""
     first: tuple[str, ...] = ()
     """Batches that go before all others, in their order."""
 
     def more_carriers(self, kind: str, count: int) -> Scenario:
-        """This many more carriers of a kind, by its id, or fewer."""
+        """With this many more carriers of a kind, or fewer if negative."""
         return replace(self, batches=tuple(_with_carriers(batch, kind, count) for batch in self.batches))
 
     def changed(self, batch: str, change: BatchChange) -> Scenario:
-        """A batch changed by this too."""
+        """With one more change to a batch."""
         old = self.changes.get(batch, BatchChange())
         longer = {id: old.longer.get(id, 0.0) + change.longer.get(id, 0.0) for id in {*old.longer, *change.longer}}
         both = BatchChange(old.lost | change.lost, old.more + change.more, longer)
         return replace(self, changes={**self.changes, batch: both})
 
     def ways(self, now: Moment, known: Mapping[str, Mapping[int, TimeFactors]]) -> tuple[PlanningRequest, ...]:
-        """What the planner is asked.
+        """The planner's requests.
 
         Args:
-            known: the pace of each batch, as it is whatever is supposed.
+            known: the pace of each batch, unaffected by the changes.
 
         Raises:
             Impossible: a checklist's yields let nothing through.
@@ -65,7 +66,7 @@ class Scenario:
         return tuple(replace(way, problem=self._supposed(way.problem), doubts=doubts) for way in found)
 
     def _doubt(self, batch: Batch, now: Moment, pace: Mapping[int, TimeFactors]) -> YieldRisk:
-        """What its yields may bring; pieces made again for a load that is lost may be lost as those were."""
+        """A batch's yield risk; pieces made again for a scrapped load may be lost too."""
         known, change = collect_forecast_inputs(batch, now, pace), self.changes.get(batch.id, BatchChange())
         more = change.more - sum(len(batch.present(batch.loads[number])) for number in change.lost)
         first, *others = known.hand
@@ -101,7 +102,7 @@ def estimate_scenario_time_factors(case: Scenario) -> dict[str, dict[int, TimeFa
 
 
 def restore_due_days(shop_plan: ShopPlan) -> ShopPlan:
-    """The plan with its batches due when they are: those that went first were planned as if due at once."""
+    """The plan with the real due days: batches that go first were planned as due at once."""
     calendar, days = shop_plan.problem.calendar, shop_plan.asked.due
     batches = tuple(
         replace(one, due=find_due_moment(calendar, days[one.id]) if one.id in days else None, weight=1.0)
@@ -118,4 +119,4 @@ def _with_carriers(batch: Batch, kind: str, count: int) -> Batch:
 
 
 Supposing = Callable[[Scenario], Scenario]
-"""Makes one case of the shop from another."""
+"""Makes one scenario from another."""

@@ -1,7 +1,7 @@
-"""Loads that one cycle takes together, as the planner takes them.
+"""Shared cycles in the planner.
 
-The run of the first load has the work of all, at the places of all. The runs of the others are without length and
-tied to its end. A load that is only formed for the cycle takes its carrier when it begins.
+The run of the first load carries the work and places of all; the runs of the others have no length and are tied to its
+end. A load formed only for the cycle takes its carrier when the cycle starts.
 """
 
 from __future__ import annotations
@@ -25,13 +25,13 @@ class SharedCycle:
     """One cycle of several loads."""
 
     loads: tuple[str, ...]
-    """The loads by the planner's names; the run of the first stands for all."""
+    """The loads by planner name; the first one's run stands for all."""
     op: int
     pieces: tuple[int, ...]
     """Of each load."""
 
     def parts(self, operation: Operation, pace: TimeFactors) -> RunDuration:
-        """Hand work for each load, and one cycle for all their pieces."""
+        """Attended work for each load, and one cycle for all their pieces."""
         each = [compute_run_duration(operation, pieces, pace) for pieces in self.pieces]
         whole = compute_run_duration(operation, sum(self.pieces), pace)
         return RunDuration(sum(one.before for one in each), whole.cycle, sum(one.after for one in each), whole.turns)
@@ -40,11 +40,11 @@ class SharedCycle:
 def find_shared_cycles(
     batch: Batch, ops: Iterable[int], loads: Sequence[tuple[str, LiveLoad | None, Mapping[int, int]]], together: bool
 ) -> dict[tuple[str, int], SharedCycle]:
-    """(load, operation) → the cycle that it shares with other loads.
+    """(load, operation) → the cycle it shares with other loads.
 
     Args:
-        loads: name, the load itself where it is formed, and operation → pieces of what is still to be run through once.
-        together: whether loads are put together that are not so far yet.
+        loads: name, the load if formed, and operation → pieces for operations passed once.
+        together: also combine loads that have not come that far yet.
     """
     found: dict[tuple[str, int], SharedCycle] = {}
     for op in ops:
@@ -74,7 +74,7 @@ def find_shared_cycles(
 def merge_shared_cycles(
     loads: list[LoadModel], joint: SharedCycle, runs: Mapping[str, str]
 ) -> tuple[list[LoadModel], dict[str, str], list[Obstacle]]:
-    """The loads with their runs of one cycle put together; the runs that only take a carrier → theirs.
+    """The loads with their shared runs merged; and runs that only occupy a carrier → the run with the work.
 
     Args:
         runs: load → its run of this operation.
@@ -146,8 +146,7 @@ def expand_shared_cycles(
     """The runs as people see them: each load of a cycle is at the station for all of it.
 
     Args:
-        leaders: run without length → that which has its work.
-        hidden: runs that only take a carrier.
+        leaders: run without length → the run with its work. hidden: runs that only occupy a carrier.
     """
     by_id = {run.run: run for run in planned}
     found = []

@@ -1,4 +1,4 @@
-"""All that a plan of the shop is made from, taken at one moment, so that it can be worked out while work goes on."""
+"""Everything a plan is made from, copied at one moment, so that planning can run while work goes on."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ from floor.planning.yield_risk import assess_yield_risk
 
 @dataclass(frozen=True, slots=True)
 class Snapshot:
-    """The open batches as they stood; nothing in it changes when they do."""
+    """A copy of the open batches that does not change with them."""
 
     ways: tuple[PlanningRequest, ...]
-    """Ways to put the pieces on carriers and into cycles: filled up first, then load by load, then one by one."""
+    """Ways to combine pieces on carriers and in cycles: carriers filled up, then load by load, then one by one."""
     facts: Mapping[str, ForecastInputs]
     """By batch."""
     first_op: Mapping[str, int]
@@ -29,17 +29,17 @@ class Snapshot:
 
     @property
     def runs(self) -> int:
-        """Runs to be planned, where carriers are filled up."""
+        """Number of runs to plan if carriers are filled up."""
         return _runs(self.ways[0])
 
     def like(self, shop_plan: ShopPlan) -> tuple[PlanningRequest, ...]:
-        """The way in which a plan puts the pieces on carriers and into cycles."""
+        """The request variant that a plan used."""
         planned = shop_plan.asked
         return tuple(way for way in self.ways if (way.mixed, way.together) == (planned.mixed, planned.together))
 
 
 def take_snapshot(batches: Sequence[Batch], now: Moment, crew: Crew) -> Snapshot:
-    """What is known of these batches now.
+    """Take a snapshot of these batches.
 
     Raises:
         Impossible: a checklist's yields let nothing through.
@@ -64,7 +64,7 @@ def build_request_variants(
     known: Mapping[str, Mapping[int, TimeFactors]],
     changes: Mapping[str, BatchChange] | None = None,
 ) -> tuple[PlanningRequest, ...]:
-    """Ways to put the pieces of these batches on carriers and into cycles, the one that fills up first.
+    """Request variants for these batches, the one that fills carriers first.
 
     Args:
         known: the pace of each batch.
@@ -74,7 +74,7 @@ def build_request_variants(
     def way(mixed: bool, together: bool) -> PlanningRequest:
         return build_planning_request(batches, now, crew, paces=known, mixed=mixed, together=together, changes=changes)
 
-    ways = [way(True, True)]  # of a large shop only one: loads kept apart are far more, and it gains nothing by them
+    ways = [way(True, True)]  # a large shop gets only one: keeping loads apart makes far more of them and gains nothing
     for mixed, together in ((False, True), (True, False)) if _runs(ways[0]) <= LARGE else ((True, False),):
         if together or any(one.loads_per_cycle > 1 for batch in batches for one in batch.checklist.operations):
             other = way(mixed, together)

@@ -1,4 +1,4 @@
-"""The pace of the shop: what the runs so far really took, against the checklist's times."""
+"""The pace of the shop: actual run times against the checklist's times."""
 
 from __future__ import annotations
 
@@ -12,15 +12,16 @@ from floor.figures.yields import TimeEstimate, estimate_time
 from floor.planning.durations import CYCLE_SPREAD, HAND_SPREAD, TimeFactors
 
 PLAUSIBLE = (0.25, 4.0)
-"""Real over planned time; what lies outside tells when the entries were made, not how long the work took (common
-practice, no source)."""
+"""Real over planned time; values outside show when the entries were made, not how long the work took (common practice,
+no source).
+"""
 
 
 def estimate_time_factors(batch: Batch, calendar: Calendar) -> dict[int, TimeFactors]:
-    """The pace of each operation that has been run through at least once.
+    """The pace of each operation that has been run at least once.
 
-    Hand work is counted in working time. Cycles that were to end while nobody was in are left out: they were entered
-    when somebody came. So are first runs of a set-up, whose making ready is not marked off from the work.
+    Attended work counts in working time. Cycles that ended while nobody was in are left out, because they were entered
+    later; so are first runs of a set-up, whose set-up time is not separate from the work.
     """
     hands: dict[int, list[float]] = defaultdict(list)
     cycles: dict[int, list[float]] = defaultdict(list)
@@ -34,7 +35,7 @@ def estimate_time_factors(batch: Batch, calendar: Calendar) -> dict[int, TimeFac
         by_hand = _hand_ratio(batch, run, calendar, made_ready=first[run.setup] == run.number)
         if by_hand is not None and PLAUSIBLE[0] <= by_hand <= PLAUSIBLE[1]:
             hands[run.op].append(by_hand)
-        # What one cycle took of several loads is one time and not several.
+        # A cycle with several loads counts as one time.
         cycle = _cycle_ratio(batch, run, calendar) if find_runs_in_cycle(batch, run)[0] is run else None
         if cycle is not None and PLAUSIBLE[0] <= cycle <= PLAUSIBLE[1]:
             cycles[run.op].append(cycle)
@@ -52,7 +53,7 @@ def _spread(learned: TimeEstimate, usual: float) -> float:
 
 def _hand_ratio(batch: Batch, run: Run, calendar: Calendar, made_ready: bool) -> float | None:
     if others_in_cycle(batch, run):
-        return None  # between its begin and the start the other loads were made ready too
+        return None  # the other loads were made ready in that time too
     time = batch.operation_of(run).time
     pieces = len(run.pieces)
     planned = took = 0.0

@@ -1,4 +1,4 @@
-"""Runs under way whose windows close, or that may not be left alone, while nobody is there to see to them."""
+"""Runs under way whose windows close, or that may not run unattended, while nobody is in."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from floor.text import format_clock
 def find_missed_deadlines(
     problem: SchedulingProblem, plan: Plan, closing: tuple[RunDeadline, ...]
 ) -> tuple[Obstacle, ...]:
-    """What no plan can keep of the runs under way with the people who are in; those whose time is up first.
+    """Deadlines of runs under way that no plan can keep with the people who are in, the most urgent first.
 
-    A run's windows come before its cycle that may not run alone: of each run one thing is said.
+    One line per run: its windows come before a cycle that may not run unattended.
     """
     hours = WorkingTime(problem.calendar, to_epoch(problem.now), problem.hands, breaks=False)
     runs = {run.run: run for run in plan.runs}
@@ -55,13 +55,13 @@ def _obstacle(
 
 
 def _taken_out(run: PlannedRun) -> datetime:
-    """When somebody sees to it after its cycle, as planned."""
+    """When somebody attends to it after its cycle, as planned."""
     cycle = max((part.end for part in run.stretches if part.kind is PhaseKind.UNATTENDED), default=run.start)
     return min((part.start for part in run.attended if part.start >= cycle), default=run.end)
 
 
 def _left(hours: WorkingTime, at: datetime) -> int | None:
-    """Since when nobody is in at an instant, in epoch seconds; None where somebody is."""
+    """Since when nobody is in, in epoch seconds; None if somebody is."""
     second = to_epoch(at)
     while hours.known_until <= second and hours.extend():
         pass

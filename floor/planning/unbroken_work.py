@@ -1,4 +1,4 @@
-"""Work by hand that may not be interrupted: how long it takes, and when it must be begun to be through in time."""
+"""Attended work that may not be interrupted: how long it takes, and when it must start to be done in time."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ DAY = 24 * 3600
 
 @dataclass(frozen=True, slots=True)
 class UnbrokenWork:
-    """Work by hand that is still to be begun."""
+    """Attended work still to be started."""
 
     minutes: float
     begin: datetime | None
-    """When it can first be begun and be through before anybody leaves; None where no stretch of work is so long."""
+    """The first time it can start and be done before everybody leaves; None if no shift is long enough."""
     latest: datetime | None
-    """Where that is now: the last moment; None where somebody is in for a day and longer."""
+    """If that is now: the latest start; None if somebody is in for a day or longer."""
 
     def said(self, now: datetime) -> str:
         """``In one go, 45 min attended. Start it by 10:45.``"""
@@ -43,7 +43,7 @@ class UnbrokenWork:
 
 
 def find_unbroken_work(batch: Batch, walked: Walk, calendar: Calendar, now: datetime) -> UnbrokenWork | None:
-    """The work by hand that is next on a walk and may not be interrupted; None where there is none, or it is begun."""
+    """The uninterruptible attended work that is next on a walk; None if none, or if already started."""
     work = _work(batch, walked)
     if work is None or not work.minutes:
         return None
@@ -59,7 +59,7 @@ def find_unbroken_work(batch: Batch, walked: Walk, calendar: Calendar, now: date
 
 
 def _work(batch: Batch, walked: Walk) -> Phase | None:
-    """The stretch of hand work that a walk stands before, with nothing of it done."""
+    """The attended work just ahead on a walk, with nothing of it done."""
     run, operation, line = walked.run, walked.operation, walked.current
     if not operation.in_one_go or line is None:
         return None
@@ -73,7 +73,7 @@ def _work(batch: Batch, walked: Walk) -> Phase | None:
 
 
 def _ends(hours: WorkingTime, at: int) -> int | None:
-    """When nobody is in any more, from a moment at which somebody is; None a day and longer after it."""
+    """When everybody has left, counted from a moment when somebody is in; None if a day or more later."""
     while hours.known_until <= at + DAY and hours.extend():
         pass
     for step in range(bisect_right(hours.times, at), len(hours.times)):

@@ -1,4 +1,4 @@
-"""Pieces that cannot go on are left out of the plan, and hold up no others: those go on without them."""
+"""Pieces that cannot go on are left out of the plan; the others go on without them."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from floor.text import format_count
 def drop_loads_with_pieces(
     problem: SchedulingProblem, works: Mapping[str, PlannedWork], loads: set[str]
 ) -> tuple[SchedulingProblem, dict[str, PlannedWork]]:
-    """The problem without some loads and their pieces, and what its other runs are then.
+    """The problem without some loads and their pieces, and its other runs.
 
-    A later load that would have taken these pieces too goes on with the rest, in the time it would have taken for all.
-    What leads up to a load that is left out is done as it would be.
-    A carrier under a load that is left out counts as free: somebody has to decide on that load before all else.
+    A later load that would have taken these pieces goes on with the rest, in the time planned for all. Work before a
+    dropped load is still done. A carrier under a dropped load counts as free, because somebody has to decide on that
+    load first.
     """
     stuck: set[tuple[str, int]] = set()
     for load in problem.loads:
@@ -40,7 +40,7 @@ def drop_loads_with_pieces(
 
 
 def _handed_on(problem: SchedulingProblem, left: dict[str, PlannedWork]) -> SchedulingProblem:
-    """Where the load is out whose run had the work of a cycle, the next of those in it has it, as long as it was."""
+    """If the load whose run carried a shared cycle's work is dropped, the next one in it carries the same work."""
     heirs: dict[str, str] = {}
     for id, work in left.items():
         if work.cycle and work.cycle not in left and not work.hidden:
@@ -62,7 +62,7 @@ def _handed_on(problem: SchedulingProblem, left: dict[str, PlannedWork]) -> Sche
 
 
 def _later(problem: SchedulingProblem, loads: set[str]) -> set[str]:
-    """The loads that wait for these, and those that wait for them in turn."""
+    """Loads that wait for these, directly or indirectly."""
     found = set(loads)
     while True:
         runs = {run.id for load in problem.loads if load.id in found for run in load.runs}
@@ -91,15 +91,15 @@ def _kept(load: LoadModel, left: Mapping[str, PlannedWork]) -> LoadModel:
 
 @dataclass(frozen=True, slots=True)
 class UnplannedPieces:
-    """What of a batch is not in the plan."""
+    """The part of a batch that is not in the plan."""
 
     pieces: int
     op: int
-    """The first operation that some of them do not come to."""
+    """The first operation that some of them do not reach."""
     why: tuple[Obstacle, ...]
-    """The first is the one to see to first."""
+    """The first one to fix comes first."""
     others: bool
-    """Whether other pieces of the batch are through in the plan."""
+    """Whether other pieces of the batch finish in the plan."""
 
     @property
     def short(self) -> str:
@@ -118,7 +118,7 @@ class UnplannedPieces:
 def find_unplanned_pieces(
     asked: SchedulingProblem, kept: SchedulingProblem, works: Mapping[str, PlannedWork], obstacles: tuple[Obstacle, ...]
 ) -> dict[str, UnplannedPieces]:
-    """By batch, what is not in the plan; nothing for a batch that is planned wholly."""
+    """Per batch, what is not in the plan; no entry for a fully planned batch."""
     there = {load.id for load in kept.loads}
     found: dict[str, UnplannedPieces] = {}
     for batch in asked.batches:
@@ -138,9 +138,9 @@ def find_unplanned_pieces(
 
 
 def describe_obstacles(obstacles: tuple[Obstacle, ...]) -> list[str]:
-    """Each obstacle in a sentence or two, once for all the loads that it stands in the way of.
+    """Each obstacle in a sentence or two, once for all the loads it blocks.
 
-    What is wrong at several operations for the same reason is said once for all of them.
+    The same reason at several operations is reported once.
     """
     loads: dict[tuple[str, str], list[Obstacle]] = {}
     for one in obstacles:

@@ -1,4 +1,4 @@
-"""What if: each change of the shop, and all together, planned beside the present plan; the batches stay as they are."""
+"""What if: each change, and all together, planned beside today's plan; the batches are not changed."""
 
 from __future__ import annotations
 
@@ -30,17 +30,17 @@ from floor.planning.scenario import Scenario, estimate_scenario_time_factors, re
 TODAY = "Today"
 ALL = "All together"
 DRAWS = 60
-"""For the spread of a row's finish, where the plan is not large."""
+"""Draws for the band of a row's finish, if the plan is not large."""
 
 
 @dataclass(frozen=True, slots=True)
 class WhatIfTrial:
-    """One row to be planned: what the planner is asked, taken between two keys as the batches stand."""
+    """One row to plan: the planner's requests, copied from the batches at one moment."""
 
     text: str
     ways: tuple[PlanningRequest, ...]
     sense: int = 0
-    """1 where the change can only help, -1 where it can only harm."""
+    """1 if the change can only help, -1 if it can only harm."""
     first: tuple[str, ...] = ()
     """Batches that go before all others."""
 
@@ -51,30 +51,30 @@ class WhatIfRow:
 
     text: str
     shop_plan: ShopPlan | None
-    """None where nothing can be planned."""
+    """None if nothing can be planned."""
     why: str = ""
-    """What is in the way of a plan of every piece."""
+    """What prevents a plan of every piece."""
     sense: int = 0
-    """As that of its question."""
+    """From its question."""
     spread: FinishBands | None = None
-    """Of its finish, as far as it is worked out."""
+    """The band of its finish, if computed."""
     saved: tuple[Saving, ...] | None = None
-    """What one more of each would save then; None until it is worked out."""
+    """What one more of each would then save; None until computed."""
 
     def finish(self, batch: str) -> Finish | None:
-        """The finish of a batch, stated as everywhere; None where there is no plan."""
+        """The stated finish of a batch; None without a plan."""
         if self.shop_plan is None:
             return None
         return compute_finish(self.shop_plan, batch, self.spread.batches.get(batch) if self.spread else None)
 
     @property
     def whole(self) -> bool:
-        """Whether every piece is planned, so that there is a finish."""
+        """Whether every piece is planned, so that a finish exists."""
         return self.shop_plan is not None and self.shop_plan.whole
 
     @property
     def bottleneck(self) -> Bottleneck | None:
-        """None where there is no finish, and until it is worked out."""
+        """None without a finish, and until computed."""
         return find_bottleneck(self.shop_plan, self.saved) if self.shop_plan is not None and self.whole else None
 
 
@@ -87,7 +87,7 @@ class Gain:
 
 
 def build_trials(case: Scenario, wishes: Sequence[WhatIfQuestion], now: Moment) -> list[WhatIfTrial]:
-    """The shop as it is, with each change, and where there are several with all of them."""
+    """The shop as it is, with each change, and with all of them if there are several."""
     known = estimate_scenario_time_factors(case)
     rows: list[tuple[str, list[WhatIfQuestion]]] = [(TODAY, []), *((wish.text, [wish]) for wish in wishes)]
     if len(wishes) > 1:
@@ -97,16 +97,16 @@ def build_trials(case: Scenario, wishes: Sequence[WhatIfQuestion], now: Moment) 
 
 
 def _sense(wishes: Sequence[WhatIfQuestion]) -> int:
-    senses = {wish.sense for wish in wishes} or {1}  # to plan the same shop once more can only help
+    senses = {wish.sense for wish in wishes} or {1}  # planning the same shop again can only help
     return senses.pop() if len(senses) == 1 else 0
 
 
 def plan_present_row(
     shop_plan: ShopPlan, question: WhatIfTrial, *, effort: int = QUICK, should_stop: Callable[[], bool] | None = None
 ) -> WhatIfRow:
-    """The present plan, made once more as the others are, so that no change is given what only luck would gain.
+    """Today's plan, searched again like the others, so that no change gets credit for luck.
 
-    It stays as it is unless that finds a better one.
+    It is kept unless that finds a better one.
     """
     return plan_changed_row(WhatIfRow(TODAY, shop_plan), question, effort=effort, should_stop=should_stop)
 
@@ -114,10 +114,10 @@ def plan_present_row(
 def plan_changed_row(
     now: WhatIfRow, question: WhatIfTrial, *, effort: int = QUICK, should_stop: Callable[[], bool] | None = None
 ) -> WhatIfRow:
-    """A row planned from today's.
+    """A row planned from today's plan.
 
-    A change that can only help never finishes later than today's plan, which would still do; nor does one that can only
-    harm finish sooner, as today's plan could be that one.
+    A change that can only help never finishes later than today's plan, which would still work; one that can only harm
+    never finishes sooner.
 
     Args:
         should_stop: as `make_plan`.
@@ -147,11 +147,10 @@ def plan_row(
     samples: int = DRAWS,
     should_stop: Callable[[], bool] | None = None,
 ) -> WhatIfRow:
-    """A row with its spread. A fault in one row is shown in its place, and the other rows stand.
+    """A row with its band. A fault in one row is shown in its place; the other rows stay.
 
     Args:
-        stood: the present plan.
-        now: today's row; None while that is the one to make.
+        stood: the standing plan. now: today's row; None when making that one.
     """
     try:
         if now is not None:
@@ -162,12 +161,12 @@ def plan_row(
         if not found.whole or not stood.whole or _same_plan(found, WhatIfRow(TODAY, stood)):
             return found
         return min(add_spread(WhatIfRow(TODAY, stood), samples=samples, should_stop=should_stop), found, key=_likely)
-    except Exception as error:  # a fault of the program, and no reason to take the whole table away
+    except Exception as error:  # a program fault must not take the whole table away
         return WhatIfRow(question.text, None, describe_fault(error))
 
 
 def describe_fault(error: Exception, stands: str = "") -> str:
-    """A fault of the program, and what stands all the same, in a sentence or two."""
+    """A program fault, and what still stands, in a sentence or two."""
     what = "Floor failed to search for longer" if stands else "Floor failed to work this out"
     said = f"{what}: {type(error).__name__}, {' '.join(str(error).split())[:200]}"
     return f"{said}. {stands}" if stands else said
@@ -176,7 +175,7 @@ def describe_fault(error: Exception, stands: str = "") -> str:
 def _served_first(
     stood: ShopPlan, question: WhatIfTrial, effort: int, should_stop: Callable[[], bool] | None
 ) -> ShopPlan:
-    """Today's plan with some batches served first, as if they were alone: what a search from today's would not find."""
+    """Today's plan with some batches served first as if alone, which a search from today's would not find."""
     way, firsts = question.ways[0], question.first
     loads = tuple(load for load in way.problem.loads if load.batch in firsts)
     alone = make_plan([replace(way, problem=replace(way.problem, loads=loads))], effort=effort, should_stop=should_stop)
@@ -184,14 +183,14 @@ def _served_first(
     runs = tuple(run for run in stood.plan.runs if run.batch not in firsts)
     those = {run.run for run in runs}
     order = (*alone.plan.order, *(run for run in stood.plan.order if run in those))
-    # The others may be pushed back: that is what was asked for, so nothing stays promised for them.
+    # The others may be pushed back, as asked, so their promises do not hold.
     finish = {batch: alone.plan.finish[batch] for batch in firsts}
     plan = replace(stood.plan, runs=(*alone.plan.runs, *runs), order=order, finish=finish)
     return replace(stood, asked=replace(stood.asked, works={**works, **alone.asked.works}), plan=plan)
 
 
 def _as_today(stood: ShopPlan, made: ShopPlan) -> ShopPlan:
-    """Today's plan in the changed shop; in today's, as to its spread, where the pieces lie on other loads there."""
+    """Today's plan in the changed shop; with today's band if the pieces are on other loads there."""
     if {run.run for run in stood.plan.runs} == {run.run for run in made.plan.runs}:
         return replace(made, plan=stood.plan)
     due = {batch.id: batch.due for batch in made.problem.batches}
@@ -202,10 +201,10 @@ def _as_today(stood: ShopPlan, made: ShopPlan) -> ShopPlan:
 def add_spread(
     row: WhatIfRow, now: WhatIfRow | None = None, *, samples: int = DRAWS, should_stop: Callable[[], bool] | None = None
 ) -> WhatIfRow:
-    """The row with the spread of its finish.
+    """The row with the band of its finish.
 
     Args:
-        now: today's, with its own, where this is another row.
+        now: today's row with its band, if this is another row.
     """
     if row.shop_plan is None or not row.whole:
         return row
@@ -238,10 +237,10 @@ def _same_plan(row: WhatIfRow, now: WhatIfRow) -> bool:
 def add_savings(
     row: WhatIfRow, now: WhatIfRow | None = None, *, effort: int = QUICK, should_stop: Callable[[], bool] | None = None
 ) -> WhatIfRow:
-    """The row with what one more of each would save then, which tells its bottleneck.
+    """The row with what one more of each would save, and thus its bottleneck.
 
     Args:
-        now: today's, with its own: what has the plan of today has its bottleneck too.
+        now: today's row with its own; a row with the same plan has the same bottleneck.
     """
     if row.shop_plan is None or not row.whole:
         return row
@@ -251,7 +250,7 @@ def add_savings(
 
 
 def compute_gain(now: WhatIfRow, row: WhatIfRow, batch: str = "") -> Gain | None:
-    """How much sooner a batch is through than today, or all of them; None where one of the finishes is unknown."""
+    """How much sooner a batch, or all, will be finished than today; None if a finish is unknown."""
     before, after = (_end(one, batch) for one in (now, row))
     if before is None or after is None or now.shop_plan is None:
         return None
@@ -262,7 +261,7 @@ def compute_gain(now: WhatIfRow, row: WhatIfRow, batch: str = "") -> Gain | None
 
 
 def _as_usual(now: WhatIfRow, row: WhatIfRow, at: datetime) -> datetime:
-    """Overtime that only the changed shop works still belongs to its day."""
+    """Overtime worked only in the changed shop still belongs to its day."""
     assert now.shop_plan is not None
     assert row.shop_plan is not None
     return map_to_usual_day(now.shop_plan.problem.calendar, row.shop_plan.problem.calendar, at)
@@ -276,10 +275,10 @@ def _end(row: WhatIfRow, batch: str) -> datetime | None:
 
 
 def count_late_days(now: WhatIfRow, row: WhatIfRow, batch: str) -> int | None:
-    """Working days by which a batch is late then, negative early; None without a due day or a finish.
+    """Working days late, negative if early; None without a due day or a finish.
 
-    They are counted by today's shifts, the measure of every row: a Saturday that is worked makes nothing later. Whether
-    it is late at all, the changed shop says.
+    Counted by today's shifts in every row, so that working a Saturday makes nothing later. Whether it is late at all
+    follows the changed shop.
     """
     found, usual = row.finish(batch), now.shop_plan
     if found is None or usual is None or found.late_days is None or found.at is None:
@@ -302,12 +301,12 @@ def rank_savings(
     *,
     progress: Telling | None = None,
 ) -> tuple[Saving, ...]:
-    """What one more of each would save, the most first; stopped, that of those looked at so far.
+    """What one more of each would save, the most first; if stopped, of those examined so far.
 
-    Nothing where not all is planned: there is no finish to bring forward.
+    Empty if not all is planned: there is no finish to improve.
 
     Args:
-        progress: told before each of them.
+        progress: called before each of them.
     """
     if not shop_plan.whole:
         return ()
@@ -322,8 +321,9 @@ def rank_savings(
 
 
 def find_bottleneck(shop_plan: ShopPlan, saved: Sequence[Saving] | None) -> Bottleneck | None:
-    """What the finish hangs on, by what one more of each saves; None until that is known: the plan's own first guess
-    often names something else, and whoever acts on it buys the wrong thing.
+    """The bottleneck by what one more of each saves; None until known.
+
+    The plan's first guess often names something else, and acting on it buys the wrong thing.
     """
     if not shop_plan.whole:
         return Bottleneck("plan", "", "Not known before every piece can be planned.")
@@ -333,10 +333,10 @@ def find_bottleneck(shop_plan: ShopPlan, saved: Sequence[Saving] | None) -> Bott
 
 
 def describe_bottleneck(shop_plan: ShopPlan, saved: Sequence[Saving] | None, fault: str = "") -> str:
-    """What the finish hangs on.
+    """The bottleneck in words.
 
     Args:
-        fault: why what one more of each saves will not be known.
+        fault: why the savings will not be known.
     """
     found = find_bottleneck(shop_plan, saved)
     return found.words if found is not None else fault or "being worked out …"

@@ -1,4 +1,4 @@
-"""Work by hand that outlasts a window: what closes elsewhere while somebody is at it, by the plan's times."""
+"""Attended work that outlasts a window: what closes elsewhere meanwhile, by the plan's times."""
 
 from __future__ import annotations
 
@@ -13,34 +13,34 @@ from floor.planning.plan import ShopPlan
 from floor.text import format_clock, format_span
 
 Place = tuple[object, ...]
-"""What somebody goes to: a batch and its load, or its pieces to be loaded; see `place_of`."""
+"""Where a task is: a batch and its load, or its pieces to be loaded; see `place_of`."""
 
 
 @dataclass(frozen=True, slots=True)
 class ClosingWindow:
-    """A window that somebody has to hit."""
+    """A window that must be hit."""
 
     place: Place
     cycle: str
-    """The run that has the work, of a cycle for several loads; empty where none is known."""
+    """The run that carries the work of a shared cycle; empty if unknown."""
     station: str
-    """Where nothing else can be begun until then; empty where there is room beside it."""
+    """The station where nothing else can start until then; empty if there is room beside it."""
     name: str
     by: datetime
 
 
 @dataclass(frozen=True, slots=True)
 class WindowConflicts:
-    """What is due measured against the windows that close meanwhile."""
+    """Due tasks against the windows that close meanwhile."""
 
     takes: Mapping[Place, timedelta]
-    """Work by hand that comes first at each place, without its breaks."""
+    """The attended work next at each place, without breaks."""
     cycles: Mapping[Place, str]
     stations: Mapping[Place, str]
     shutting: Sequence[ClosingWindow]
 
     def missed(self, due: DueTask, now: datetime) -> list[ClosingWindow]:
-        """Windows of other work that close before this is done, the first to close first."""
+        """Windows of other work that close before this is done, in order of closing."""
         place = locate_due(due)
         takes = self.takes.get(place) if due.urgency in ("now", "soon") else None
         if takes is None:
@@ -53,7 +53,7 @@ class WindowConflicts:
         ]
 
     def said(self, due: DueTask, now: datetime) -> str:
-        """``takes 40 min; Tray 1 closes 14:20``; empty where nothing closes meanwhile."""
+        """``takes 40 min; Tray 1 closes 14:20``; empty if nothing closes meanwhile."""
         missed = self.missed(due, now)
         if not missed:
             return ""
@@ -66,7 +66,7 @@ def locate_due(due: DueTask) -> Place:
 
 
 def find_window_conflicts(dues: Sequence[DueTask], shop_plan: ShopPlan, now: datetime) -> WindowConflicts:
-    """The work and the windows of what is due, as the plan has them."""
+    """The work and windows of due tasks, by the plan."""
     runs = _runs(dues, shop_plan)
     single = {station.name for station in shop_plan.problem.stations if station.places == 1}
     shutting = []
@@ -87,7 +87,7 @@ def find_window_conflicts(dues: Sequence[DueTask], shop_plan: ShopPlan, now: dat
 
 
 def _runs(dues: Sequence[DueTask], shop_plan: ShopPlan) -> dict[Place, PlannedRun]:
-    """What the plan has of each thing due; nothing where it was made before that came up."""
+    """The plan's runs of each due task; none if the plan is older than the task."""
     first: dict[Place, PlannedRun] = {}
     for run in shop_plan.runs:
         work = shop_plan.work(run)
@@ -102,7 +102,7 @@ def _cycle(run: PlannedRun | None, shop_plan: ShopPlan) -> str:
 
 
 def _by_hand(run: PlannedRun) -> timedelta:
-    """The work by hand that a run has next; breaks in it are no work, but a cycle or a cure ends it."""
+    """A run's next attended work; breaks do not count, a cycle or cure ends it."""
     return sum((part.end - part.start for part in _next_by_hand(run)), timedelta())
 
 
@@ -117,7 +117,7 @@ def _next_by_hand(run: PlannedRun) -> Iterator[PlannedStretch]:
 
 
 def _shuts(due: DueTask, runs: Mapping[Place, PlannedRun], shop_plan: ShopPlan, now: datetime) -> datetime | None:
-    """By when the work must be begun: what can be read, else what the plan was made with."""
+    """The latest start of the work: from the record, else from the plan."""
     if due.closes is not None:
         return due.closes
     run = runs.get(locate_due(due))
@@ -131,7 +131,7 @@ def _shuts(due: DueTask, runs: Mapping[Place, PlannedRun], shop_plan: ShopPlan, 
 
 
 def _allowed(run: str, shop_plan: ShopPlan, now: datetime) -> list[datetime]:
-    """When the last window of a load that still waits for it closes; none where one stays open."""
+    """When the last window of a waiting load closes; none if one stays open."""
     spans = next(one.allowed for load in shop_plan.problem.loads for one in load.runs if one.id == run)
     ends = [one.latest for one in spans]
     return [max(end for end in ends if end is not None)] if ends and None not in ends else []

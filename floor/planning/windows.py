@@ -1,4 +1,4 @@
-"""Cure, recoat and other windows of a route as the planner takes them: counted from the end of the run before."""
+"""Cure, recoat and other windows of a route for the planner, counted from the end of the run before."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ ANY_TIME = (StartWindow(),)
 
 
 def find_clock_gates(checklist: Checklist, operation: Operation) -> Iterator[tuple[Operation, Clock, Cured]]:
-    """The clocks of earlier operations that must be in a window before this operation starts, and which gate asks."""
+    """Timers of earlier operations that must be in a window before this one starts, with the gate that asks."""
     for step in operation.steps:
         if not isinstance(step, Cured) or step.at not in BEFORE_CYCLE:
             continue
@@ -32,12 +32,12 @@ def _remaining(operation: Operation, clock: Clock, each: RunDuration) -> tuple[f
 
 
 def is_plain_cure(clock: Clock) -> bool:
-    """One window that opens some time after: a cure that the carrier sits through."""
+    """Whether it is a single window that opens later: a cure that the carrier sits through."""
     return len(clock.windows) == 1 and clock.windows[0].earliest is not None
 
 
 def compute_cure_tail(checklist: Checklist, operation: Operation, each: RunDuration, following: int | None) -> float:
-    """Minutes of cure that the carrier sits through after a run of this operation, before the following may begin."""
+    """Minutes of cure that the carrier sits through after this operation, before the next may start."""
     if following is None:
         return 0.0
     cures = [
@@ -51,7 +51,7 @@ def compute_cure_tail(checklist: Checklist, operation: Operation, each: RunDurat
 def list_windows_after_end(
     operation: Operation, clock: Clock, each: RunDuration, tailing: float
 ) -> tuple[StartWindow, ...]:
-    """The windows of a clock, counted from the end of its run (that with its cure); those that cannot be hit left out.
+    """The windows of a timer, counted from the end of its run (cure included), without those that cannot be hit.
 
     Args:
         tailing: minutes of cure that end the run as planned.
@@ -67,7 +67,7 @@ def list_windows_after_end(
 
 
 def compute_overshoot(operation: Operation, clock: Clock, each: RunDuration, tailing: float) -> float:
-    """Minutes by which the clock's own run overshoots the window that it misses least; 0 where it can hit one."""
+    """Minutes by which the timer's own run overshoots its nearest window; 0 if it can hit one."""
     least, most = _remaining(operation, clock, each)
     short = [
         max(0.0, (window.earliest.base / 60 if window.earliest else 0.0) - least - tailing)
@@ -78,7 +78,7 @@ def compute_overshoot(operation: Operation, clock: Clock, each: RunDuration, tai
 
 
 def intersect_windows(some: Iterable[StartWindow], others: Iterable[StartWindow]) -> tuple[StartWindow, ...]:
-    """Times that lie in a window of each of two clocks."""
+    """Times that lie in a window of both timers."""
     others = tuple(others)
     found = []
     for one in some:
@@ -91,7 +91,7 @@ def intersect_windows(some: Iterable[StartWindow], others: Iterable[StartWindow]
 
 
 def find_recorded_spans(batch: Batch, clock: Clock, pieces: tuple[int, ...], now: Moment) -> tuple[StartSpan, ...]:
-    """When pieces whose clock runs already may start; empty where it has not started for any."""
+    """When pieces whose timer is running may start; empty if it runs for none."""
     return tuple(
         StartSpan(opens if opens > now.at else None, shuts)
         for opens, shuts in compute_window_spans(batch, clock, pieces, now)
@@ -99,7 +99,7 @@ def find_recorded_spans(batch: Batch, clock: Clock, pieces: tuple[int, ...], now
 
 
 def intersect_spans(some: Iterable[StartSpan], others: Iterable[StartSpan]) -> tuple[StartSpan, ...]:
-    """Instants that lie in a span of each."""
+    """Instants that lie in a span of both."""
     others = tuple(others)
     found = []
     for one in some:
@@ -112,15 +112,15 @@ def intersect_spans(some: Iterable[StartSpan], others: Iterable[StartSpan]) -> t
 
 
 def find_first_opening(allowed: Iterable[StartSpan]) -> datetime | None:
-    """When the first of the spans opens, where none is open yet."""
+    """When the first span opens, if none is open yet."""
     opens = [span.earliest for span in allowed]
     return min((at for at in opens if at is not None), default=None) if opens and None not in opens else None
 
 
 def must_keep_loads_apart(checklist: Checklist, ops: tuple[int, ...]) -> bool:
-    """Whether a window with an end reaches from an earlier leg into this one.
+    """Whether a closing window reaches from an earlier leg into this one.
 
-    Pieces of different loads are then not put together: one would wait for the other while its window closes.
+    Pieces of different loads are then not combined: one would wait for the other while its window closes.
     """
     return any(
         source.op < ops[0] and has_latest_start(clock)

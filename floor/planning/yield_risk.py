@@ -1,7 +1,6 @@
-"""What uncertain yields may bring beside the plan: pieces lost, ways of rework, and loads to make up for what is lost.
+"""What uncertain yields may add to the plan: lost pieces, rework, and loads that make up for losses.
 
-All of it goes into the problem, where the spread of the finish draws it; the plan itself takes every piece to come out
-good.
+It goes into the problem for the band of the finish; the plan itself assumes every piece good.
 """
 
 from __future__ import annotations
@@ -37,14 +36,14 @@ from floor.planning.problem import PlanningRequest, YieldRisk
 from floor.planning.windows import compute_cure_tail
 
 _MOST = 5000
-"""Pieces made up at most, as many as a batch may have."""
+"""Most pieces made up: as many as a batch may have."""
 
 _UNLIKELY = 1e-3
-"""Chance of a shortage below which it is left out."""
+"""Chance of a shortage below which it is ignored."""
 
 
 def assess_yield_risk(batch: Batch, paces: Mapping[int, TimeFactors], known: ForecastInputs) -> YieldRisk:
-    """What may become of a batch's pieces, taken at one moment."""
+    """A batch's yield risk, copied at one moment."""
     sent: dict[int, int] = {}
     for op, rework, _ in batch.list_waiting_pools():
         if rework:
@@ -65,13 +64,13 @@ def assess_yield_risk(batch: Batch, paces: Mapping[int, TimeFactors], known: For
 
 
 def add_yield_risk(asked: PlanningRequest, problem: SchedulingProblem) -> SchedulingProblem:
-    """The problem with what may become of its pieces; as it is where nothing is known of the yields."""
+    """The problem with yield risk; unchanged if nothing is known of the yields."""
     if not asked.doubts:
         return problem
     doubts = {id: _Doubts(asked, id, doubt) for id, doubt in asked.doubts.items()}
     loads = tuple(doubts[load.batch].load(load) if load.batch in doubts else load for load in problem.loads)
     batches = tuple(doubts[batch.id].whole(batch) if batch.id in doubts else batch for batch in problem.batches)
-    # Where every carrier is under surplus now, whoever starts more to make up for scrap decides on that first.
+    # If surplus occupies every carrier, starting make-up pieces requires a decision on it first.
     more = {leg.carrier for one in doubts.values() for ways in one.ways.values() for way in ways for leg in way.legs}
     more |= {load.carrier for batch in batches for one in batch.make_up for load in one.loads}
     carriers = {kind: max(count, 1) if kind in more else count for kind, count in problem.carriers.items()}
@@ -79,7 +78,7 @@ def add_yield_risk(asked: PlanningRequest, problem: SchedulingProblem) -> Schedu
 
 
 class _Doubts:
-    """What may become of the pieces of one batch."""
+    """Yield risk of one batch."""
 
     def __init__(self, asked: PlanningRequest, id: str, doubt: YieldRisk) -> None:
         assert asked.names is not None, "whoever knows the yields knows the names"
@@ -88,10 +87,10 @@ class _Doubts:
         self.alike = DurationCache(self.checklist.ops, doubt.paces)
         self._each: dict[tuple[int, int, int], tuple[float, ...]] = {}
         self.ways = {op: tuple(self._ways(self.checklist.ops[op])) for op in self.checklist.route}
-        """Operation → the ways of what it sends to rework."""
+        """Operation → routes of the pieces it sends to rework."""
 
     def load(self, load: LoadModel) -> LoadModel:
-        """A load with what may become of its pieces; what has nothing to pass any more waits for the last run."""
+        """A load with its yield risk; pieces with nothing left to pass wait for the last run."""
         works = [self.asked.works[run.id] for run in load.runs]
         runs = [self.of(run, work) for run, work in zip(load.runs, works, strict=True)]
         number, fate = works[-1].load, runs[-1].fate
@@ -102,17 +101,17 @@ class _Doubts:
         return replace(load, runs=tuple(runs))
 
     def of(self, run: RunModel, work: PlannedWork, *, new: bool = False) -> RunModel:
-        """The run with what may become of its pieces.
+        """The run with its yield risk.
 
         Args:
-            new: the pieces would be started in addition: nothing is known of them.
+            new: additional pieces, of which nothing is known.
         """
         if work.hidden:
             return run
         sent, pieces, op = {} if new else self.doubt.sent, work.pieces_of, work.op
         back = [sent.get(piece, 0) for piece in pieces]
         counted = not new and all((op, piece) in self.doubt.passed for piece in pieces)
-        sure = counted or all(found > op for found in back)  # what goes back comes as far as where it was found
+        sure = counted or all(found > op for found in back)  # a piece sent back returns at least to where it was found
         each: tuple[float, ...] = ()
         if not run.under_way and len(pieces) > 1 and not work.cycle:
             each = self.each(op, len(pieces), len(run.phases))
@@ -129,12 +128,12 @@ class _Doubts:
 
     def _yields(self, op: int) -> YieldBeliefs | None:
         if op not in self.checklist.route:
-            return None  # what is lost on the way back is in the share that it saves
+            return None  # losses on the way back are part of the saved share
         belief = self.doubt.facts.beliefs[self.checklist.route.index(op)]
         return None if belief.first.bad == 0 else YieldBeliefs(belief.first, belief.reworkable, belief.saved)
 
     def each(self, op: int, pieces: int, phases_of_it: int) -> tuple[float, ...]:
-        """Minutes that one of so many pieces adds to each phase of a run."""
+        """Minutes that one piece of this many adds to each phase of a run."""
         key = op, pieces, phases_of_it
         if key not in self._each:
             self._each[key] = self._added(*key)
@@ -161,7 +160,7 @@ class _Doubts:
                 yield self._way(share, rework, operation)
 
     def _way(self, share: float, rework: Rework, found: Operation) -> ReworkPath:
-        """The way of a rework, from where it goes back to; by the load to where it was found, else to the end."""
+        """The route of a rework from where it goes back: with the load up to where it was found, else to the end."""
         leg, ops = self.checklist.leg_of(found.op), self.checklist.list_way(rework.id)
         back = [self.checklist.ops[op] for op in ops if op <= found.op]
         stays = (
@@ -188,7 +187,7 @@ class _Doubts:
         )
 
     def _pass(self, operation: Operation, following: int | None, found: int) -> RunModel:
-        """One piece, whose number is 0, on its way back at an operation, and on."""
+        """One piece, numbered 0, on its way back at an operation, and onward."""
         pace = self.alike.pace(operation.op)
         one = self.alike.parts(operation.op, 1)
         done = self.alike.phases(operation.op, one)
@@ -220,7 +219,7 @@ class _Doubts:
     # --- making up
 
     def whole(self, batch: FiguresBatch) -> FiguresBatch:
-        """The batch with what it still wants, and with what would make up for a shortage."""
+        """The batch with the pieces it still needs, and what would make up for a shortage."""
         passing = math.prod(belief.mean for belief in self.doubt.facts.beliefs)
         return replace(batch, wanted=max(self.doubt.wanted, 0), passing=passing, make_up=tuple(self._make_up(passing)))
 
@@ -238,7 +237,7 @@ class _Doubts:
                 yield MakeUpLoads(pieces, tuple(self._loads(pieces)))
 
     def _loads(self, pieces: int) -> Iterator[LoadModel]:
-        """So many pieces from the beginning of the route."""
+        """This many pieces from the start of the route."""
         now = Moment(self.asked.problem.now)
         laid = lay_out_batch(
             build_fresh_batch(self.checklist, 1, pieces, now, self.id),
@@ -253,7 +252,7 @@ class _Doubts:
 
 
 def _sizes(most: int) -> Iterator[int]:
-    """Every number of pieces while they are few, then steps of a fifth; ``most`` or more is the last."""
+    """Every number while small, then steps of a fifth; the last is ``most`` or more."""
     at = 1
     while at < most:
         yield at

@@ -31,7 +31,7 @@ WORDS = (
     ("B0002 first", "before all other batches"),
     ("load 3 scrapped · 12 more pieces", "made again; extra pieces started"),
 )
-"""What can be written, and what it means."""
+"""(what can be written, what it means)."""
 EXAMPLE = "saturday, 2 more pallets"
 
 
@@ -47,14 +47,14 @@ KINDS: tuple[Callable[[QuestionContext, str], WhatIfQuestion | None], ...] = (
     read_one_day,
     read_how_many,
 )
-"""Readers of one kind of change each; None from one means that it is of another kind."""
+"""One reader per kind of change; each returns None for other kinds."""
 
 
 def read_questions(text: str, case: Scenario, now: Moment) -> tuple[WhatIfQuestion, ...]:
-    """The changes that are asked about, in the order in which they were written.
+    """Read the changes, in the order written.
 
     Raises:
-        NotUnderstood: what cannot be understood, or cannot be, and what to write.
+        NotUnderstood: names what cannot be read or done, and what to write.
     """
     phrases = [one for part in re.split(r"[,;\n]|\band\b|&", text) if (one := part.strip(" ?.!"))]
     if not phrases:
@@ -79,11 +79,11 @@ def read_questions(text: str, case: Scenario, now: Moment) -> tuple[WhatIfQuesti
 
 
 def apply_questions(case: Scenario, wishes: Sequence[WhatIfQuestion]) -> Scenario:
-    """The case with these changes.
+    """The scenario with these changes.
 
     Raises:
         NoHours: they leave a shift without hours.
-        NotUnderstood: they leave no carrier for the work, or less than nothing of a cure.
+        NotUnderstood: they leave no carrier for the work, or a negative cure.
     """
     for wish in sorted(wishes, key=lambda one: one.rank):
         case = wish.supposed(case)

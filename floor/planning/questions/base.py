@@ -1,4 +1,4 @@
-"""A change that somebody asks about, and what is known while it is read."""
+"""A what-if change, and the context for reading it."""
 
 from __future__ import annotations
 
@@ -20,18 +20,18 @@ class WhatIfQuestion:
     """One change."""
 
     text: str
-    """What it is, in the shop's words."""
+    """The change in the shop's words."""
     supposed: Supposing
     sense: int = 0
-    """1 where it can only help, -1 where it can only harm."""
+    """1 if it can only help, -1 if it can only harm."""
     rank: int = 0
-    """Those of a lower rank are supposed first, in whatever order they were written."""
+    """Lower ranks are applied first, in whatever order they were written."""
     once: bool = False
-    """Whether asked twice it is the same as asked once."""
+    """Whether asking twice equals asking once."""
 
 
 class QuestionContext:
-    """The shop about which something is asked."""
+    """The shop that the question is about."""
 
     def __init__(self, case: Scenario, now: Moment) -> None:
         self.case = case

@@ -1,4 +1,4 @@
-"""What is asked about a batch: its place before the others, a load made again."""
+"""Questions about a batch: going first, a load made again."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""More or fewer of what a shop has: carriers, people, machines, places, pieces."""
+"""Questions about more or fewer carriers, people, machines, places, pieces."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def _carriers(asking: QuestionContext, kind: str, more: int) -> WhatIfQuestion:
 
 
 def _count(case: Scenario, kind: str) -> int:
-    """As the plan counts them where checklists differ."""
+    """The plan's count if checklists differ."""
     return min(one.count for batch in case.batches for one in batch.checklist.carriers if one.id == kind)
 
 

@@ -1,4 +1,4 @@
-"""Cures that are longer or shorter: those after an operation, or a clock by its name."""
+"""Questions about longer or shorter cures: after an operation, or by a timer's name."""
 
 from __future__ import annotations
 
@@ -92,7 +92,7 @@ def _changed(asking: QuestionContext, those: Sequence[Known], by: float, of: str
 
 
 def _must_fit(batch: Batch, cure: Cure, by: float) -> None:
-    """Raises `NotUnderstood` where a cure cannot be so much longer or shorter, or where that would change nothing."""
+    """Raises `NotUnderstood` if a cure cannot change by that much, or nothing would change."""
     what = f"{cure.name} {_where(batch, cure)}"
     if cure.minutes + by < 0:
         raise NotUnderstood(f"{what} lasts {format_minutes(cure.minutes)}; take off no more than that")

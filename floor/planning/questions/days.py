@@ -16,17 +16,17 @@ LIKE = "Write it like sat, 5 dec or 2026-12-05"
 
 
 class NotUnderstood(ValueError):
-    """What of a what-if nobody can tell the meaning of: what is wrong, and what to write."""
+    """A what-if that cannot be read: what is wrong, and what to write."""
 
 
 def read_weekday(word: str) -> int | None:
-    """Monday 0; ``sat``, ``saturday`` and ``saturdays`` are the same day."""
+    """Monday is 0; ``sat``, ``saturday`` and ``saturdays`` are the same."""
     found = [n for n, day in enumerate(WEEKDAYS) if len(word) >= 3 and (day.startswith(word) or word == f"{day}s")]
     return found[0] if len(found) == 1 else None
 
 
 def split_off_hours(text: str) -> tuple[str, tuple[time, time] | None]:
-    """The text without the hours at its end, and those: ``7-12``, ``06:00 to 14:00``."""
+    """Split off hours at the end: ``7-12``, ``06:00 to 14:00``."""
     found = _HOURS.search(text)
     if found is None or _ISO.search(text[: found.end()][-10:]):
         return text, None
@@ -35,7 +35,7 @@ def split_off_hours(text: str) -> tuple[str, tuple[time, time] | None]:
 
 
 def split_off_time(text: str) -> tuple[str, time | None]:
-    """The text without the time of day at its end, and that."""
+    """Split off a time of day at the end."""
     found = _AT.search(text)
     return (text, None) if found is None else (text[: found.start()].strip(), _clock(found[1], found[2]))
 
@@ -50,10 +50,10 @@ def _clock(hour: str, minute: str | None) -> time:
 
 
 def read_day(text: str, today: date) -> date | None:
-    """A day that is today or to come; None where the text is no day.
+    """A day from today on; None if the text is not a day.
 
     Raises:
-        NotUnderstood: it is a day that there is not, or one that is past.
+        NotUnderstood: no such day, or it is past.
     """
     words = text.replace(",", " ").split()
     weekday = read_weekday(words[0]) if words else None

@@ -1,4 +1,4 @@
-"""Other hours: longer shifts, a second one, a further day."""
+"""Questions about hours: longer shifts, a second shift, an extra day."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ _ABOUT_SHIFTS = {
     "hours",
     "a",
 }
-"""Words of a phrase about the hours of every shift; any other names something else."""
+"""Words of a phrase about every shift's hours; any other word names something else."""
 
 
 def read_hours(asking: QuestionContext, text: str) -> WhatIfQuestion | None:
@@ -68,7 +68,7 @@ def read_hours(asking: QuestionContext, text: str) -> WhatIfQuestion | None:
     rest, minutes = split_off_duration(text)
     words = set(rest.split())
     if words - _ABOUT_SHIFTS and minutes is not None:
-        return None  # it is about something else that is longer, or that is not here
+        return None  # it is about something else
     if not words & {
         "start",
         "starts",
@@ -178,7 +178,7 @@ def _with_calendar(case: Scenario, calendar: Calendar) -> Scenario:
 
 
 def _hours_said(asking: QuestionContext, weekday: int, hours: tuple[time, time] | None) -> str:
-    """When such a day is worked: in the hours that are asked for, else in the usual ones."""
+    """The hours of such a day: those asked for, else the usual ones."""
     usual = find_usual_shifts(asking.calendar, weekday)
     first, last = hours or ((usual[0].start, usual[-1].end) if usual else (time(0), time(0)))
     return f" {first:%H:%M}–{last:%H:%M}"

@@ -1,4 +1,4 @@
-"""What is likely to be asked, to be put in by one key each."""
+"""Likely questions, each inserted by one key."""
 
 from __future__ import annotations
 
@@ -24,11 +24,11 @@ MOST = 8
 
 @dataclass(frozen=True, slots=True)
 class Suggestion:
-    """A change in the words that `read_questions` takes."""
+    """A change in words that `read_questions` reads."""
 
     one: str
     many: str = ""
-    """The same several times over, with its number left open; empty where that means nothing."""
+    """The same for a number of them, with the number left open; empty if that makes no sense."""
 
 
 def suggest_questions(
@@ -37,7 +37,7 @@ def suggest_questions(
     """The likely ones first.
 
     Args:
-        saved: what one more of each saves; where it is not known, what is most in use comes first.
+        saved: what one more of each saves; if unknown, the most used come first.
     """
     hours = {(one.kind, one.name): one.working for one in saved or ()}
     used = sorted(
@@ -81,7 +81,7 @@ def _offers(shop_plan: ShopPlan, asking: QuestionContext, used: Sequence[Resourc
 
 
 def _half_longer(cure: Cure) -> int:
-    """Minutes by which it may be longer so that it is felt: half of it, as far as it stays open; 0 where none."""
+    """Minutes of a noticeable extension: half its length, as far as its window allows; 0 if none."""
     longer = round(cure.minutes / 2 + max(0.0, cure.cycle - cure.minutes))
     if cure.latest is not None:
         longer = min(longer, int(cure.latest - cure.minutes))
@@ -103,7 +103,7 @@ def _more(use: ResourceUse) -> Suggestion:
 
 
 def insert_suggestion(text: str, offer: Suggestion) -> str:
-    """What stands there with an offer; where that stands there already once more of it, or without it."""
+    """The text with a suggestion added; if already there, one more of it, or without it."""
     phrases = [phrase for part in text.split(",") if (phrase := part.strip())]
     several = re.compile(re.escape(offer.many).replace(r"\{\}", r"(\d{1,2})")) if offer.many else None
     for n, phrase in enumerate(phrases):

@@ -1,4 +1,4 @@
-"""A station that is down for a time."""
+"""Questions about a station that is down for a time."""
 
 from __future__ import annotations
 

@@ -78,9 +78,9 @@ LEADING = {
     "did",
 }
 MOST = 99
-"""Of anything more or fewer at once."""
+"""Largest number more or fewer in one change."""
 LONGEST = 2000
-"""Hours of anything that may take longer."""
+"""Most hours that anything may take longer."""
 _DURATION = re.compile(r"\b(\d+(?:[.,]\d+)?|an|a|one|two|half an) ?(h|hrs?|hours?|min|mins|minutes?)\b")
 
 
@@ -95,7 +95,7 @@ class CountChange:
 
 
 def tidy_phrase(phrase: str) -> str:
-    """A phrase in small letters, without what only leads up to it: ``What if we had two more pallets?``."""
+    """A phrase in lower case, without lead-in words such as "What if we had"."""
     words = phrase.lower().strip(" ?.!").split()
     while len(words) > 1 and words[0] in LEADING:
         words = words[1:]
@@ -103,10 +103,10 @@ def tidy_phrase(phrase: str) -> str:
 
 
 def split_off_duration(text: str) -> tuple[str, float | None]:
-    """The text without a length of time, and that in minutes: ``1 h``, ``90 min``, ``1.5 hours``.
+    """Split off a length of time, in minutes: ``1 h``, ``90 min``, ``1.5 hours``.
 
     Raises:
-        NotUnderstood: it is none, or longer than anything here takes.
+        NotUnderstood: not a length of time, or too long.
     """
     found = _DURATION.search(text)
     if found is None:
@@ -121,7 +121,7 @@ def split_off_duration(text: str) -> tuple[str, float | None]:
 
 
 def read_number(text: str) -> CountChange | None:
-    """How many more or fewer; None where no number and no direction is told.
+    """How many more or fewer; None without number and direction.
 
     Raises:
         NotUnderstood: one of the two is missing, or it is too many.
@@ -163,7 +163,7 @@ def _count(word: str) -> int | None:
 
 
 def read_name(text: str, names: Mapping[str, str]) -> str | None:
-    """The key of the thing that is named, in the singular or plural, in full or by a word of its own; else None.
+    """The key of the thing named, in singular or plural, in full or by a distinctive word; else None.
 
     Args:
         names: key → what it is called.
@@ -183,7 +183,7 @@ def read_name(text: str, names: Mapping[str, str]) -> str | None:
 
 
 def build_unknown_name_error(text: str, names: Iterable[str]) -> NotUnderstood:
-    """There is no such thing; which one was probably meant, and which there are."""
+    """The error for an unknown name, with the likely meant one and the known ones."""
     known = list(dict.fromkeys(names))
     close = get_close_matches(text.lower(), [name.lower() for name in known], n=1, cutoff=0.6)
     meant = next((f"Did you mean {name}? " for name in known if close and name.lower() == close[0]), "")
@@ -197,6 +197,6 @@ def format_name_list(names: Iterable[str], last: str = "and") -> str:
 
 
 def _forms(text: str) -> set[str]:
-    """A name as it may be written: plural and singular."""
+    """Ways to write a name: plural and singular."""
     text = text.lower().strip()
     return {text, text.removesuffix("s"), text.removesuffix("es")} - {""}
