@@ -15,6 +15,7 @@ from floor.batch.counting.decide_surplus import TakeOutSurplus
 from floor.batch.events import (
     Disturbed,
     EnteredLate,
+    Event,
     Proved,
     RunBegun,
     SetupTakenDown,
@@ -88,57 +89,74 @@ def find_effects(batch: Batch, command: Command, drafts: Sequence[Draft], worn: 
         worn: how far each tool is used up, as far as the others know.
     """
     command = _bare(command)
-    if isinstance(command, EnterLate):
-        return find_setup_effects(drafts, batch.id)
-    cited = [batch.format_citation(batch.seq + 1 + place) for place in range(len(drafts))]
     said = [read_event(one) for one in drafts]
-    if isinstance(command, BeginRun):
-        return [TakeDown(one.station, batch.id) for one in said if isinstance(one, RunBegun) and one.new_setup]
-    if isinstance(command, Disturb) and command.what != "lifted":
-        return [replace(command, note=f"entered on {batch.id}", told=cited[0])]
-    if isinstance(command, Prove):
-        station, note = batch.runs[command.run].station, f"probed for {batch.id}"
-        return [
-            Disturb(station, "rezeroed", note=note, offset=one.values["offset"], told=cited[0])
-            for one in said
-            if isinstance(one, Proved) and one.gate == "probed" and "offset" in one.values
-        ]
-    if isinstance(command, StopCycle):
-        disturbs = command.list_disturbances(batch.runs[command.run])
-        return [
-            replace(one, note=f"entered on {batch.id}", told=cite)
-            for one, cite in zip(disturbs, cited[1:], strict=True)
-        ]
-    if isinstance(command, TakeOutOfService | ReturnToService):
-        return [command]
-    if isinstance(command, EndCycle | StartCycle):
-        figures: Worn = {}
-        for run in (batch.runs[number] for number in said[0].runs):
-            cut = (
-                compute_tool_wear(batch, run) if isinstance(command, EndCycle) else compute_wasted_tool_life(batch, run)
-            )
-            for tool, used in cut.items():
-                key = (run.station, tool)
-                figures[key] = figures.get(key, get_tool_wear(batch, *key)) + used
-        return _worn(batch, figures) if isinstance(command, EndCycle) or command.anew else []
-    if isinstance(command, SetPiecesAside | HoldBack | TakeOutSurplus | DecideOut | DecideBefore | SettleOut):
-        gone = [piece for one in said if isinstance(one, events.SetAside | SurplusTakenOut) for piece in one.pieces]
-        figures = {
+    cited = [batch.format_citation(batch.seq + 1 + place) for place in range(len(drafts))]
+    match command:
+        case EnterLate():
+            return find_setup_effects(drafts, batch.id)
+        case BeginRun():
+            return _setups_taken_down(batch, said)
+        case Disturb() if command.what != "lifted":
+            return [replace(command, note=f"entered on {batch.id}", told=cited[0])]
+        case Prove():
+            return _zeros_set(batch, command, said, cited[0])
+        case StopCycle():
+            disturbs = zip(command.list_disturbances(batch.runs[command.run]), cited[1:], strict=True)
+            return [replace(one, note=f"entered on {batch.id}", told=cite) for one, cite in disturbs]
+        case TakeOutOfService() | ReturnToService():
+            return [command]
+        case EndCycle() | StartCycle():
+            return _worn_by_cycle(batch, command, said[0].runs)
+        case SetPiecesAside() | HoldBack() | TakeOutSurplus() | DecideOut() | DecideBefore() | SettleOut():
+            return _worn_by_emptied_runs(batch, said)
+        case StrikeOut() if find_root_entry(batch, command.seq).kind == Disturbed.KIND:
+            return [*_strikes_told(batch, command, said, cited[0]), *_worn_unchanged(batch, command, worn)]
+    return []
+
+
+def _strikes_told(batch: Batch, command: StrikeOut, said: Sequence[Event], cite: str) -> list[Command]:
+    struck = batch.format_citation(command.seq)
+    return [StrikeTold(struck, strike.reason, batch.id, cite) for strike in said if isinstance(strike, StruckOut)]
+
+
+def _setups_taken_down(batch: Batch, said: Sequence[Event]) -> list[Command]:
+    return [TakeDown(one.station, batch.id) for one in said if isinstance(one, RunBegun) and one.new_setup]
+
+
+def _zeros_set(batch: Batch, command: Prove, said: Sequence[Event], cite: str) -> list[Command]:
+    """A zero that was probed is set anew for whoever else goes by it."""
+    station, note = batch.runs[command.run].station, f"probed for {batch.id}"
+    return [
+        Disturb(station, "rezeroed", note=note, offset=one.values["offset"], told=cite)
+        for one in said
+        if isinstance(one, Proved) and one.gate == "probed" and "offset" in one.values
+    ]
+
+
+def _worn_by_cycle(batch: Batch, command: EndCycle | StartCycle, runs: Sequence[int]) -> list[Command]:
+    """What the others are told of the tools after a cycle of these runs; of one begun anew, what it cut for nothing."""
+    if isinstance(command, StartCycle) and not command.anew:
+        return []
+    compute = compute_tool_wear if isinstance(command, EndCycle) else compute_wasted_tool_life
+    figures: Worn = {}
+    for run in map(batch.runs.__getitem__, runs):
+        for tool, used in compute(batch, run).items():
+            key = (run.station, tool)
+            figures[key] = figures.get(key, get_tool_wear(batch, *key)) + used
+    return _worn(batch, figures)
+
+
+def _worn_by_emptied_runs(batch: Batch, said: Sequence[Event]) -> list[Command]:
+    """What the others are told of the tools of stopped cycles that lost their last pieces with these entries."""
+    gone = [piece for one in said if isinstance(one, events.SetAside | SurplusTakenOut) for piece in one.pieces]
+    return _worn(
+        batch,
+        {
             (run.station, tool): get_tool_wear(batch, run.station, tool) + used
             for run in find_emptied_runs(batch, gone)
             for tool, used in compute_wasted_tool_life(batch, run).items()
-        }
-        return _worn(batch, figures)
-    if isinstance(command, StrikeOut) and find_root_entry(batch, command.seq).kind == Disturbed.KIND:
-        return [
-            *(
-                StrikeTold(batch.format_citation(command.seq), one.reason, batch.id, cited[0])
-                for one in said
-                if isinstance(one, StruckOut)
-            ),
-            *_worn_unchanged(batch, command, worn),
-        ]
-    return []
+        },
+    )
 
 
 def _worn_unchanged(batch: Batch, command: StrikeOut, worn: Worn) -> list[Command]:

@@ -247,43 +247,49 @@ class OpenBatches:
             if name in self._held or self._out[name].busy or self._like(name) != self._out[name].like
         }
         for name in names:
-            if name == SHOP_BOOK or name in self._held or name in self._out:
-                continue
-            was = again.get(name)
-            try:
-                book = self.shelf.open(name, patience=0.0 if was is not None and was.busy else None)
-                if not book.entries:
-                    if book.condition.kind != "fine":  # damaged from its first line on
-                        self._leave_out(name, f"{book.condition.sentence}{_way_back(book)}")
-                    continue
-                batch = _read(book)
-            except Busy as busy:
-                if was is not None and was.busy:
-                    self._out[name] = was  # said once
-                else:
-                    self._leave_out(name, f"Batch {name} cannot be opened: {busy}", busy=True)
-                continue
-            except (LedgerError, Inapplicable, ValueError, ArithmeticError) as error:
-                self._leave_out(name, f"Batch {name} cannot be opened: {error}")
-                continue
-            if batch.id != name and (not batch.gone or book.condition.kind == "read-only"):
-                self._leave_out(
-                    name,
-                    f"{name}.json in {self.shelf.folder} is the record of {batch.id}: a copy, or "
-                    "renamed. It is left out; the other batches go on. Move it out of the record "
-                    "folder, or give it back its name.",
-                )
-                continue
-            self._held[name] = LoadedBatch(book, batch)
-            self._say_condition(book)
-            self._put_aside_if_closed(name)
-            taken = True
+            if name != SHOP_BOOK and name not in self._held and name not in self._out:
+                taken |= self._take_in_book(name, again.get(name))
         for name in self.shelf.lost():
             if name not in self._out:
                 from floor.ledger.recovery import describe_lost_journal  # hardly ever needed
 
                 self._leave_out(name, describe_lost_journal(self.shelf.place(name), self.shelf.copies))
         return taken or set(self._out) != before
+
+    def _take_in_book(self, name: str, was: UnreadableBatch | None) -> bool:
+        """Read the book of a batch that is not held; what cannot be read is left out, with a sentence said once.
+
+        Args:
+            was: why it was left out before, where it was.
+        """
+        try:
+            book = self.shelf.open(name, patience=0.0 if was is not None and was.busy else None)
+            if not book.entries:
+                if book.condition.kind != "fine":  # damaged from its first line on
+                    self._leave_out(name, f"{book.condition.sentence}{_way_back(book)}")
+                return False
+            batch = _read(book)
+        except Busy as busy:
+            if was is not None and was.busy:
+                self._out[name] = was  # said once
+            else:
+                self._leave_out(name, f"Batch {name} cannot be opened: {busy}", busy=True)
+            return False
+        except (LedgerError, Inapplicable, ValueError, ArithmeticError) as error:
+            self._leave_out(name, f"Batch {name} cannot be opened: {error}")
+            return False
+        if batch.id != name and (not batch.gone or book.condition.kind == "read-only"):
+            self._leave_out(
+                name,
+                f"{name}.json in {self.shelf.folder} is the record of {batch.id}: a copy, or "
+                "renamed. It is left out; the other batches go on. Move it out of the record "
+                "folder, or give it back its name.",
+            )
+            return False
+        self._held[name] = LoadedBatch(book, batch)
+        self._say_condition(book)
+        self._put_aside_if_closed(name)
+        return True
 
     def _leave_out(self, name: str, sentence: str, *, busy: bool = False) -> None:
         self._out[name] = UnreadableBatch(sentence, self._like(name), busy)

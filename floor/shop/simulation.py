@@ -159,23 +159,16 @@ class SimulatedOperator:
         self.do(CountRun(run.number, len(run.undecided) - bad, marks))
 
     def _pass(self, run: Run, line: Line, wait: bool) -> bool:
-        if line.verdict is not None and line.verdict.status == "wait" and line.verdict.when is not None:
-            if not wait:
-                return False
-            self.clock.until(line.verdict.when)
-            return True
-        if line.verdict is not None and line.verdict.status == "blocked":
+        verdict = line.verdict
+        if verdict is not None and verdict.status == "blocked":
             return self._change_tool(run, line)
-        ends = compute_planned_end(self.batch, run, self.clock())
-        if line.kind == "end" and ends is not None:
-            if not wait and ends > self.clock().at:
-                return False
-            self.clock.until(ends)
-        turn = turn_due(self.batch, run, line.key, self.clock())
-        if turn is not None:
-            if not wait and turn > self.clock().at:
-                return False
-            self.clock.until(turn)
+        if verdict is not None and verdict.status == "wait" and verdict.when is not None:
+            return self._reach(verdict.when, wait=wait)
+        ends = compute_planned_end(self.batch, run, self.clock()) if line.kind == "end" else None
+        if not self._reach(ends, wait=wait):
+            return False
+        if not self._reach(turn_due(self.batch, run, line.key, self.clock()), wait=wait):
+            return False
         turns = isinstance(line.step, Do) and line.step.cycle
         if line.kind in ("start", "end") or turns:  # the cycle takes them all at once
             for other in find_open_runs_in_cycle(self.batch, run):
@@ -184,6 +177,15 @@ class SimulatedOperator:
         self.do(
             confirm_current_line(self.batch, run, self.shop.context(self.id, self.initials)) or self._proof(run, line)
         )
+        return True
+
+    def _reach(self, moment: datetime | None, *, wait: bool) -> bool:
+        """Whether a moment has come, or may be waited for; it has come then."""
+        if moment is None:
+            return True
+        if not wait and moment > self.clock().at:
+            return False
+        self.clock.until(moment)
         return True
 
     def _change_tool(self, run: Run, line: Line) -> bool:

@@ -27,7 +27,7 @@ from floor.batch.gates.lapses import DISTURBANCES, find_lapse_causes, find_lapse
 from floor.batch.gates.offsets import set_anew
 from floor.batch.handlers import handles, open_run, prove_again, require, touch_run, void_proof
 from floor.batch.open_items import Waiver
-from floor.batch.proof import OffsetKey, SetupKey, ShiftKey, StationShiftKey, ToolKey
+from floor.batch.proof import OffsetKey, ProofKey, SetupKey, ShiftKey, StationShiftKey, ToolKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import confirmed
@@ -45,27 +45,29 @@ OF_MANY_RUNS = (SetupKey, ShiftKey, StationShiftKey)
 @handles(Disturbed)
 def _disturbed(batch: Batch, entry: Entry, event: Disturbed, at: datetime) -> None:
     what, station = event.what, event.station
-    for key, proof in list(batch.proofs.items()):
-        if what not in find_lapse_causes_of_key(batch, key) or proof.station != station:
-            continue
-        if what == "lifted" and (proof.load != event.load or isinstance(key, OF_MANY_RUNS)):
-            continue
-        if what == "tool changed" and isinstance(key, ToolKey) and key.tool != event.tool:
-            continue
-        if event.offset and not set_anew(batch, key, station, event.offset):
-            continue
+    for key in [key for key in batch.proofs if _is_voided(batch, key, event)]:
         prove_again(batch, key, DISTURBANCES[what], entry, at)
-    for running in batch.list_open_runs():
-        if running.station == station and running.late and running.running:
+    for running in [run for run in batch.list_open_runs() if run.station == station and run.running]:
+        if running.late:
             running.reopened |= _never_proved(batch, running, what)
-    if what == "power lost":
-        for running in batch.list_open_runs():
-            if running.station == station and running.running:
-                stop(batch, running, what, at, entry)
+        if what == "power lost":
+            stop(batch, running, what, at, entry)
     if what == "tool changed":
         batch.tools.pop((station, event.tool or 0), None)
     if what == "refixtured":
         _take_down(batch, station, DISTURBANCES["refixtured"])
+
+
+def _is_voided(batch: Batch, key: ProofKey, event: Disturbed) -> bool:
+    """Whether what happened at a station voids a proof."""
+    what, proof = event.what, batch.proofs[key]
+    if proof.station != event.station or what not in find_lapse_causes_of_key(batch, key):
+        return False
+    if what == "lifted" and (proof.load != event.load or isinstance(key, OF_MANY_RUNS)):
+        return False
+    if what == "tool changed" and isinstance(key, ToolKey) and key.tool != event.tool:
+        return False
+    return not event.offset or set_anew(batch, key, event.station, event.offset)
 
 
 def _never_proved(batch: Batch, run: Run, what: Disturbance) -> set[str]:

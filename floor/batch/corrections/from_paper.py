@@ -123,25 +123,30 @@ def _need_free_then(batch: Batch, act: BeginRun | StartCycle, done: datetime, co
     """Refuse a start at a station that was occupied, by this batch or another, or out of service at that time."""
     now = context.now.at
     own = batch.runs.get(act.run) if isinstance(act, StartCycle) else None
-    load = batch.loads.get(act.load) if isinstance(act, BeginRun) else None
-    op = own.op if own is not None else load.at if load is not None else None
-    if op is None:
-        return  # deciding the act will report what is wrong
+    load = batch.loads.get(own.load if own is not None else getattr(act, "load", 0))
+    if load is None or (own is None and load.at is None):
+        return  # the act itself says what is wrong
     station = batch.checklist.station(own.station if own is not None else getattr(act, "station", ""))
     there = [run for run in runs_then(batch, done) if run is not own and run.station == station.id]
     look = "look at the time on the paper again, and at the history for what was there then"
     others = context.elsewhere.runs.get(station.id, ())
     names = [f"{batch.format_load(run.load)} {_spell(run.begun, run.released, now)}" for run in there]
     held = count_places_in_use(batch, station.id, there) + context.elsewhere.taken(station.id)
-    comes = batch.loads[own.load] if own is not None else load
-    assert comes is not None, "without one there is no operation"
-    full = no_room(batch, station.id, comes, [*names, *others], held, f"was taken at {format_clock(done, now)}")
+    full = no_room(batch, station.id, load, [*names, *others], held, f"was taken at {format_clock(done, now)}")
     if full:
         raise Refused("busy", full, look)
-    for outage, back in outages(batch, station.id):
+    outage, back = _find_outage_then(batch, station.id, done)
+    if outage is not None:
+        when = _spell(outage.since, back, now)
+        raise Refused("busy", f"{station.name} was out of service {when}: {outage.why} ({outage.by})", look)
+
+
+def _find_outage_then(batch: Batch, station: str, done: datetime) -> tuple[Outage | None, datetime | None]:
+    """Why a station was out of service then, and when it was back."""
+    for outage, back in outages(batch, station):
         if outage.since <= done and (back is None or back >= done + MINUTE):
-            when = _spell(outage.since, back, now)
-            raise Refused("busy", f"{station.name} was out of service {when}: {outage.why} ({outage.by})", look)
+            return outage, back
+    return None, None
 
 
 _OF_SERVICE = {TakenIn.KIND, OutOfService.KIND, BackInService.KIND}

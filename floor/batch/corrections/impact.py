@@ -75,21 +75,28 @@ def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
     if isinstance(event, Waived) or mine:
         return mine
     if isinstance(event, Proved | StepDone | StepSkipped):
-        if isinstance(step, Cured) or (isinstance(step, Do) and step.while_running):
-            return True  # it may have started a clock
-        if isinstance(event, Proved):
-            return step is not None and not isinstance(step, Do) and _serves(batch, event, run, line, step)
-        own = batch.runs.get(event.run)
-        return (
-            event.line == line
-            and own is not None
-            and own.setup == run.setup
-            and step is not None
-            and step.at == "setup"
-        )
+        return _line_bears(batch, event, run, line, step)
     if isinstance(event, LotOpened):
         return isinstance(step, LotRecorded) and step.what == event.what
     return not isinstance(event, Disturbed) or event.station == run.station
+
+
+def _line_bears(
+    batch: Batch, event: Proved | StepDone | StepSkipped, run: Run, line: str, step: Do | Gate | None
+) -> bool:
+    """The same of what was done or proved at a line of another run, or at another line."""
+    if isinstance(step, Cured) or (isinstance(step, Do) and step.while_running):
+        return True  # it may have started a clock
+    if step is None:
+        return False
+    if isinstance(event, Proved):
+        return not isinstance(step, Do) and _serves(batch, event, run, line, step)
+    return event.line == line and step.at == "setup" and _is_same_setup(batch, event, run)
+
+
+def _is_same_setup(batch: Batch, event: StepDone | StepSkipped, run: Run) -> bool:
+    own = batch.runs.get(event.run)
+    return own is not None and own.setup == run.setup
 
 
 def _serves(batch: Batch, event: Proved, run: Run, line: str, gate: Gate) -> bool:

@@ -20,7 +20,7 @@ from floor.batch.corrections.impact import find_suspect_pieces
 from floor.batch.events import make_drafts
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
-from floor.checklist.model import Reason
+from floor.checklist.model import Reason, Rework
 from floor.entry import Draft
 from floor.text import format_count, sanitize
 
@@ -207,41 +207,10 @@ class Dispose:
         refuse_closed_batch(batch)
         context.need_lead("a disposition")
         why = require_reason(self.why, "a disposition")
-        held = batch.held()
-        chosen = set(self.pieces)
-        if not chosen or not chosen <= set(held) or len(chosen) < len(self.pieces):
-            raise Refused("unknown", "not all of these are held pieces, each named once", "choose from the held pieces")
-        if self.decision not in ("use as is", "rework", "scrap"):
-            raise Refused(
-                "input", f'"{sanitize(str(self.decision), 20)}" is not a disposition', "use as is, rework or scrap"
-            )
-        rework = ""
-        owing = sorted({held[piece].rework for piece in self.pieces} - {""})
-        if self.decision == "use as is" and owing and not self.waive_rework:
-            names = ", ".join(route.name for id in owing if (route := batch.checklist.rework(id)))
-            raise Refused(
-                "gate", f"still to be reworked: {names}", "send it to the rework, or waive the rework expressly"
-            )
-        waives = self.decision == "use as is" and bool(owing)
-        if self.decision == "rework":
-            route = batch.checklist.rework(self.rework) if self.rework else None
-            if route is None:
-                known = ", ".join(route.id for route in batch.checklist.reworks) or "the checklist has none"
-                raise Refused("unknown", "a rework needs a route", f"one of: {known}")
-            found = {batch.came_to(piece) for piece in self.pieces}
-            if min(found) < route.back_to:
-                raise Refused(
-                    "not now",
-                    f"{route.name} starts at op {route.back_to}, later than the piece has come",
-                    "choose another",
-                )
-            if not all(batch.checklist.may_mend(route, op) for op in found):
-                raise Refused(
-                    "not now", f"{route.name} skips operations that the piece has not passed", "choose another"
-                )
-            rework = route.id
-        as_is = self.pieces if self.decision == "use as is" else ()
-        where = sanitize("; ".join(say_held(batch, piece) for piece in as_is))
+        self._need_held(batch)
+        rework = self._need_route(batch).id if self.decision == "rework" else ""
+        as_is = self.decision == "use as is"
+        where = sanitize("; ".join(say_held(batch, piece) for piece in self.pieces)) if as_is else ""
         stays = [piece for piece in self.pieces if rework and _reworked_in_place(batch, piece, rework)]
         return make_drafts(
             events.Disposed(
@@ -249,12 +218,47 @@ class Dispose:
                 decision=self.decision,
                 rework=rework,
                 reason=why,
-                waives_rework=waives,
+                waives_rework=as_is and self._waives_rework(batch),
                 where=where,
                 stays=tuple(stays),
-                own_way=self.decision == "use as is",
+                own_way=as_is,
             )
         )
+
+    def _need_held(self, batch: Batch) -> None:
+        chosen = set(self.pieces)
+        if not chosen or not chosen <= set(batch.held()) or len(chosen) < len(self.pieces):
+            raise Refused("unknown", "not all of these are held pieces, each named once", "choose from the held pieces")
+        if self.decision not in ("use as is", "rework", "scrap"):
+            raise Refused(
+                "input", f'"{sanitize(str(self.decision), 20)}" is not a disposition', "use as is, rework or scrap"
+            )
+
+    def _waives_rework(self, batch: Batch) -> bool:
+        """Whether some were sent to be reworked and have not been, which is waived: expressly, or it is refused."""
+        held = batch.held()
+        owing = sorted({held[piece].rework for piece in self.pieces} - {""})
+        if owing and not self.waive_rework:
+            names = ", ".join(route.name for id in owing if (route := batch.checklist.rework(id)))
+            raise Refused(
+                "gate", f"still to be reworked: {names}", "send it to the rework, or waive the rework expressly"
+            )
+        return bool(owing)
+
+    def _need_route(self, batch: Batch) -> Rework:
+        """The rework route; refused where not all of these pieces can take it."""
+        route = batch.checklist.rework(self.rework) if self.rework else None
+        if route is None:
+            known = ", ".join(route.id for route in batch.checklist.reworks) or "the checklist has none"
+            raise Refused("unknown", "a rework needs a route", f"one of: {known}")
+        found = {batch.came_to(piece) for piece in self.pieces}
+        if min(found) < route.back_to:
+            wrong = f"{route.name} starts at op {route.back_to}, later than the piece has come"
+            raise Refused("not now", wrong, "choose another")
+        if not all(batch.checklist.may_mend(route, op) for op in found):
+            wrong = f"{route.name} skips operations that the piece has not passed"
+            raise Refused("not now", wrong, "choose another")
+        return route
 
 
 def _reworked_in_place(batch: Batch, piece: int, rework: str) -> bool:

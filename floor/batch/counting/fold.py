@@ -42,18 +42,28 @@ def _counted(batch: Batch, entry: Entry, event: Counted, at: datetime) -> None:
     for mark in marks:
         for piece in mark.pieces:
             if mark.to == "rework":
-                reason = batch.operation_of(run).reason(mark.reason)
-                assert reason is not None
-                route = batch.checklist.rework(reason.rework)
-                assert route is not None
-                batch.passes[(piece, route.id)] += 1
-                batch.found[piece] = run.op
-                if not reworked_in_place(batch, run, route):
-                    move_piece(batch, piece, PiecePlace("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
+                _send_to_rework(batch, run, piece, mark, entry)
             else:
                 on = _goes_on_with(batch, run, piece) if mark.to == "hold" else ""
                 place = PiecePlace(mark.to, op=run.op, load=run.load, reason=mark.reason, on=on, seq=entry.seq)
                 move_piece(batch, piece, replace(place, sits=piece in sits))
+    _record_lots(batch, run)
+
+
+def _send_to_rework(batch: Batch, run: Run, piece: int, mark: CountMark, entry: Entry) -> None:
+    """A piece found in the count of a run; in place, it stays on its load until that is released."""
+    reason = batch.operation_of(run).reason(mark.reason)
+    assert reason is not None
+    route = batch.checklist.rework(reason.rework)
+    assert route is not None
+    batch.passes[(piece, route.id)] += 1
+    batch.found[piece] = run.op
+    if not reworked_in_place(batch, run, route):
+        move_piece(batch, piece, PiecePlace("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
+
+
+def _record_lots(batch: Batch, run: Run) -> None:
+    """What a run was worked with, as it is when it is counted: a lot that is recorded later changes nothing of it."""
     for _, step in batch.operation_of(run).numbered_steps:
         if isinstance(step, LotRecorded) and step.what in batch.lots:
             run.lots[step.what] = ", then ".join(run.taken.get(step.what, (batch.lots[step.what].lot,)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -24,34 +25,37 @@ def _set_aside(batch: Batch, entry: Entry, event: SetAside, at: datetime) -> Non
         require(entry, batch.places[piece].where not in ("hold", "scrap"), f"piece {piece} is not in process")
     worn_by(batch, pieces)
     for piece in pieces:
-        place, owes = batch.places[piece], batch.owes(piece)
-        load, op = place.load, place.op
-        on = "" if owes else batch.find_rework_under_way(piece)[0]
-        sits = bool(place.where == "load" and event.sits) and batch.may_stay_in_place(load, event.to)
-        if place.where == "finished":  # marks that nothing is left to be done to it
-            counted = batch.last_counted(piece)
-            assert counted is not None
-            load, op = counted.load, counted.op
-        elif place.where == "load":
-            leave_run(batch, piece, entry)
-            op = _next_of(batch, batch.loads[load], piece) if sits else batch.loads[load].at or 0
-        if owes:  # found where it was last counted, even if sent back further
-            counted = batch.last_counted(piece)
-            op = max(op, counted.op if counted else 0)
-        held = event.to == "hold"
-        aside = PiecePlace(
-            event.to,
-            op=op,
-            load=load,
-            reason=event.reason,
-            rework=owes if held else "",
-            on=on if held else "",
-            seq=entry.seq,
-            sits=sits,
-            off=event.off,
-        )
-        move_piece(batch, piece, aside)
+        move_piece(batch, piece, _find_place_aside(batch, entry, event, piece))
     close_up_all(batch, pieces, entry, at)
+
+
+def _find_place_aside(batch: Batch, entry: Entry, event: SetAside, piece: int) -> PiecePlace:
+    """Where a piece is once it is set aside, and which operation found it; it has left its run then."""
+    place, owes = batch.places[piece], batch.owes(piece)
+    on = "" if owes else batch.find_rework_under_way(piece)[0]
+    sits = bool(place.where == "load" and event.sits) and batch.may_stay_in_place(place.load, event.to)
+    load, op = place.load, place.op
+    counted = batch.last_counted(piece)
+    if place.where == "finished":  # so that it is known later that nothing is left to be done to it
+        assert counted is not None
+        load, op = counted.load, counted.op
+    elif place.where == "load":
+        leave_run(batch, piece, entry)
+        op = _next_of(batch, batch.loads[load], piece) if sits else batch.loads[load].at or 0
+    if owes:  # found where it was counted last, however far back it was sent
+        op = max(op, counted.op if counted else 0)
+    held = event.to == "hold"
+    return PiecePlace(
+        event.to,
+        op=op,
+        load=load,
+        reason=event.reason,
+        rework=owes if held else "",
+        on=on if held else "",
+        seq=entry.seq,
+        sits=sits,
+        off=event.off,
+    )
 
 
 @handles(Disposed)
@@ -128,19 +132,31 @@ def _use_as_is(batch: Batch, piece: int, place: PiecePlace, entry: Entry, *, own
         own_way: whether to check where else it belongs; absent in older records.
     """
     target, load = _goes_on_at(batch, piece, place), batch.loads.get(place.load)
-    if load is not None and own_way:
-        if place.rework:
-            _leave_detours(load, piece)
-        elif place.sits and any(piece in one.pieces for one in load.detours[:-1]):
-            move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
-            return
-    if load is not None and place.sits and _goes_on_in_place(batch, load, piece, place, target, entry):
-        return
-    there = load is not None and load.dissolved is None and load.run is None and not place.off
-    if load is not None and there and target == _joins(load, piece, place):
-        move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
-    else:
+    if load is None or not _returns_to_load(batch, load, piece, place, target, entry, own_way=own_way):
         wait(batch, piece, target, place.on, entry)
+
+
+def _returns_to_load(
+    batch: Batch, load: Load, piece: int, place: PiecePlace, target: int | None, entry: Entry, *, own_way: bool
+) -> bool:
+    """Put a piece that is used as it is back onto its load, where that has not gone further without it."""
+    if own_way and place.rework:
+        _leave_detours(load, piece)
+    on_outer_detour = place.sits and any(piece in one.pieces for one in load.detours[:-1])
+    if own_way and not place.rework and on_outer_detour:
+        _put_on_load(batch, load, piece, entry)
+        return True
+    if place.sits and _goes_on_in_place(batch, load, piece, place, target, entry):
+        return True
+    there = load.dissolved is None and load.run is None and not place.off
+    if there and target == _joins(load, piece, place):
+        _put_on_load(batch, load, piece, entry)
+        return True
+    return False
+
+
+def _put_on_load(batch: Batch, load: Load, piece: int, entry: Entry) -> None:
+    move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
 
 
 def _goes_on_in_place(
@@ -151,48 +167,82 @@ def _goes_on_in_place(
     It makes up alone for what the load passed without it; one that is ahead of the load leaves it. What the load passed
     without it, it makes up for by itself. One that is further than the load leaves it.
     """
-    on_detour = load.detours and piece in load.detours[-1].pieces and not place.rework
-    own = load.detours[-1] if on_detour else None
-    run = batch.runs[load.run] if load.run is not None else None
-    counted_here = run is not None and run.count is not None and piece in run.pieces
+    own = _find_own_detour(load, piece, place)
     gone_on = place.on and place.on not in (load.rework, own.rework if own else "")
-    if gone_on and target is not None:  # pieces on the same rework have finished it
-        move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
+    if gone_on and target is not None:  # those that were on the same rework are through it
+        _put_on_load(batch, load, piece, entry)
         _goes_back(batch, load, piece, Detour(place.on, frozenset({piece}), batch.found[piece], target))
         return True
+    if _was_counted_here(batch, load, piece):
+        _put_on_load(batch, load, piece, entry)
+        return True  # it goes on with the others when they are released
     leg = batch.list_leg_ops(load) if own is None else batch.detour_ops(load, own)
-    ahead = len(leg) if target not in leg else leg.index(target)
-    joins = _joins(load, piece, place)
-    there = len(leg) if joins is None else leg.index(joins)
-    if ahead > there and not counted_here:
+    ahead = _index(leg, target)
+    there = _index(leg, _joins(load, piece, place))
+    if ahead > there:
         return False
-    move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
-    if counted_here:
-        return True  # it goes on with the others at the release
-    on_it = run is not None and joins == run.op
-    in_time = run is not None and on_it and ahead == there and run.count is None
-    if run is not None and in_time and _missed_nothing(batch, load, run, piece, place):
+    _put_on_load(batch, load, piece, entry)
+    _make_up(batch, load, piece, place, leg, ahead, there)
+    return True
+
+
+def _was_counted_here(batch: Batch, load: Load, piece: int) -> bool:
+    """Whether a piece was counted in the run that its load is still in."""
+    run = batch.runs[load.run] if load.run is not None else None
+    return run is not None and run.count is not None and piece in run.pieces
+
+
+def _index(leg: Sequence[int], op: int | None) -> int:
+    """The place of an operation in a leg; behind its end where it is not in it."""
+    return leg.index(op) if op in leg else len(leg)
+
+
+def _make_up(
+    batch: Batch, load: Load, piece: int, place: PiecePlace, leg: Sequence[int], ahead: int, there: int
+) -> None:
+    """Let a piece join the run that its load is in, or pass by itself what it missed.
+
+    Args:
+        leg: the operations that it passes on its load.
+        ahead: which of these it has before it.
+        there: which of these its load has before it, or is in.
+    """
+    run = batch.runs[load.run] if load.run is not None else None
+    on_it = run is not None and there < len(leg) and leg[there] == run.op
+    if run is not None and on_it and ahead == there and _missed_nothing(batch, load, run, piece, place):
         run.pieces = tuple(one for one in load.pieces if one == piece or one in run.pieces)
     elif ahead < there or on_it:
         passed = leg[there] if on_it else leg[there - 1]
         go_back(load.detours if run is None else load.behind, Detour(place.on, frozenset({piece}), passed, leg[ahead]))
-    return True
+
+
+def _find_own_detour(load: Load, piece: int, place: PiecePlace) -> Detour | None:
+    """The detour that a piece was on with its load when it was set aside."""
+    on_detour = load.detours and piece in load.detours[-1].pieces and not place.rework
+    return load.detours[-1] if on_detour else None
 
 
 def _missed_nothing(batch: Batch, load: Load, run: Run, piece: int, place: PiecePlace) -> bool:
-    """Whether a piece was in the run, or on its carrier, for everything done to its pieces so far."""
-    operation = batch.operation_of(run)
-    if any(piece in detour.pieces for detour in load.behind):
+    """Whether a piece was in a run, or on its carrier, for all that was done to the pieces of it so far."""
+    if run.count is not None or any(piece in detour.pieces for detour in load.behind):
         return False
     if run.started is not None and place.seq < run.started_seq:
         return False
-    for clock in operation.clocks:
-        begun = batch.piece_clocks.get(clock.id, {})
-        if clock.per == "piece" and any(begun[one][1] > place.seq for one in run.pieces if one in begun):
-            return False
+    return not (_clock_began_since(batch, run, place.seq) or _work_was_done_since(batch, run, place.seq))
+
+
+def _clock_began_since(batch: Batch, run: Run, seq: int) -> bool:
+    """Whether a clock of the operation began for pieces of the run after this entry."""
+    clocks = [batch.piece_clocks.get(one.id, {}) for one in batch.operation_of(run).clocks if one.per == "piece"]
+    return any(begun[piece][1] > seq for begun in clocks for piece in run.pieces if piece in begun)
+
+
+def _work_was_done_since(batch: Batch, run: Run, seq: int) -> bool:
+    """Whether a step that is the work itself, where there is no cycle, was marked after this entry."""
+    operation = batch.operation_of(run)
     work = ("load", "cycle", "after") if not operation.cycle else ()
     steps = {key for key, step in operation.numbered_steps if isinstance(step, Do) and step.at in work}
-    return not any(mark.seq > place.seq for key, mark in run.marks.items() if key in steps)
+    return any(mark.seq > seq for key, mark in run.marks.items() if key in steps)
 
 
 @handles(TakenOff)

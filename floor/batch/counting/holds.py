@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from floor.batch.events import Counted, Proved, iter_events, read_if_kind
 from floor.batch.gates.values import find_values_outside
-from floor.batch.load import PiecePlace
+from floor.batch.load import Load, PiecePlace
 from floor.batch.state import Batch
 from floor.checklist.gates import Measured
 from floor.checklist.model import Rework
@@ -111,20 +111,24 @@ def in_rework(batch: Batch, hidden: Collection[str] = ()) -> list[str]:
             pieces = "pieces" if unseen else format_count(count, "piece")
             lines.append(f"{pieces} {waits} for op {op} {batch.operation(op).title}: {route.name}")
     for load in batch.list_live_loads():
-        route = batch.rework_of(load)
-        if route is not None:
-            pieces = (
-                "pieces"
-                if f"load {load.number}" in hidden
-                else format_count(len(batch.find_next_pieces(load)), "piece")
-            )
-            lines.append(f"{pieces} on {batch.format_carrier(load)} at op {load.at}: {route.name}")
-        counted = batch.runs[load.run].count if load.run is not None else None
-        for mark in counted.marks if counted is not None else ():
-            on = set(mark.pieces) & set(batch.present(load))  # the others wait for it already
-            if mark.to == "rework" and on and load.at is not None:
-                pieces = "pieces" if f"load {load.number}" in hidden else format_count(len(on), "piece")
-                reason = batch.operation(load.at).reason(mark.reason)
-                text = reason.text if reason is not None else mark.reason
-                lines.append(f"{pieces} on {batch.format_carrier(load)}, counted at op {load.at}, not released: {text}")
+        lines += _rework_on_load(batch, load, hidden=f"load {load.number}" in hidden)
     return lines
+
+
+def _rework_on_load(batch: Batch, load: Load, *, hidden: bool) -> Iterator[str]:
+    """Pieces of one load in rework, and those that were counted for it and are not released yet."""
+    carrier = batch.format_carrier(load)
+
+    def count(pieces: Collection[int]) -> str:
+        return "pieces" if hidden else format_count(len(pieces), "piece")
+
+    route = batch.rework_of(load)
+    if route is not None:
+        yield f"{count(batch.find_next_pieces(load))} on {carrier} at op {load.at}: {route.name}"
+    counted = batch.runs[load.run].count if load.run is not None else None
+    for mark in counted.marks if counted is not None else ():
+        on = set(mark.pieces) & set(batch.present(load))  # the others wait for it already
+        if mark.to == "rework" and on and load.at is not None:
+            reason = batch.operation(load.at).reason(mark.reason)
+            text = reason.text if reason is not None else mark.reason
+            yield f"{count(on)} on {carrier}, counted at op {load.at}, not released: {text}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -25,6 +25,7 @@ from floor.batch.gates.values import count_samples, many_out, same_text
 from floor.batch.gates.verifying import verifier
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.walk.lines import Line
 from floor.checklist.gates import FirstPiece, FormField, Gate, LotRecorded, Measured, Probed, Signed, ToolLoaded
 from floor.entry import Draft
 from floor.text import format_count, sanitize
@@ -46,46 +47,59 @@ class Prove:
         gate = line.gate if line is not None else None
         if line is None or gate is None:
             raise Refused("unknown", f'there is no gate "{self.line}" in this run', "look at the walk again")
-        if not (gate.gate == "lot recorded" and line.is_satisfied and run.count is None):  # a new can may be opened
+        new_lot = isinstance(gate, LotRecorded) and line.is_satisfied and run.count is None  # a new can may be opened
+        if not new_lot:
             must_be_current(walked, self.line)
-        if line.verdict is not None and line.verdict.status in ("wait", "blocked"):
-            raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
-        if line.verdict is not None and line.verdict.decide:
-            raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
+        _refuse_what_no_entry_proves(line)
         values = read_values(gate, count_samples(gate, len(run.undecided)), self.values)
         if isinstance(gate, Probed):
             _refuse_a_zero_in_use(batch, run, gate, str(values.get("offset", "")))
         if isinstance(gate, Signed | FirstPiece):
             values |= verifier(batch, run, self.line, gate, str(values.get("person", "")), context)
-        key = GATE_RULES[gate.gate].key(batch, run, self.line, gate)
-        if isinstance(gate, LotRecorded) and values.get("use_by"):
-            use_by = date.fromisoformat(values["use_by"])
-            if use_by < context.now.at.date():
-                what, other = ("calibration", "gauge") if gate.serial else ("use-by", "lot")
-                wrong = f"{gate.what}: {what} date {use_by} is past"
-                raise Refused("gate", wrong, f"take a {other} still good", field="use_by")
-        worn = 0.0
-        if isinstance(gate, ToolLoaded):  # it may have cut for other batches before this one
-            known = batch.tools.get((run.station, gate.tool))
-            elsewhere = context.elsewhere.worn.get((run.station, gate.tool), 0.0)
-            worn = elsewhere if elsewhere > (known.used if known else 0.0) else 0.0
-        out = before = 0
-        if isinstance(gate, Measured) and lasts(gate, values):
-            out = many_out(gate, values)
-            before = len(made_since(batch, run, self.line, gate, run.undecided)) if out else 0
+        if isinstance(gate, LotRecorded):
+            _refuse_expired_lot(gate, values, context)
+        worn = _compute_wear_so_far(batch, run, gate, context) if isinstance(gate, ToolLoaded) else 0.0
+        out = many_out(gate, values) if isinstance(gate, Measured) and lasts(gate, values) else 0
         return make_drafts(
             events.Proved(
                 run=run.number,
                 op=run.op,
                 line=self.line,
                 gate=gate.gate,
-                key=key,
+                key=GATE_RULES[gate.gate].key(batch, run, self.line, gate),
                 values=values,
                 worn=worn,
                 out=out,
-                before=before,
+                before=_count_doubtful_before(batch, run, self.line, gate) if out else 0,
             )
         )
+
+
+def _refuse_what_no_entry_proves(line: Line) -> None:
+    """A gate that has to be waited for, that something blocks, or where a reading out of limits is decided first."""
+    verdict = line.verdict
+    if verdict is not None and (verdict.status in ("wait", "blocked") or verdict.decide):
+        raise Refused("gate", f"{line.title}: {verdict.why}", verdict.clear)
+
+
+def _count_doubtful_before(batch: Batch, run: Run, line: str, gate: Gate) -> int:
+    """How many pieces made since the last good check at a line may be out of limits too."""
+    return len(made_since(batch, run, line, gate, run.undecided)) if isinstance(gate, Measured) else 0
+
+
+def _refuse_expired_lot(gate: LotRecorded, values: Mapping[str, Any], context: Context) -> None:
+    use_by = date.fromisoformat(values["use_by"]) if values.get("use_by") else None
+    if use_by is not None and use_by < context.now.at.date():
+        what, other = ("calibration", "gauge") if gate.serial else ("use-by", "lot")
+        wrong = f"{gate.what}: {what} date {use_by} is past"
+        raise Refused("gate", wrong, f"take a {other} still good", field="use_by")
+
+
+def _compute_wear_so_far(batch: Batch, run: Run, gate: ToolLoaded, context: Context) -> float:
+    """How far other batches wore a tool before it was loaded for this one; 0 where this batch knows as much."""
+    known = batch.tools.get((run.station, gate.tool))
+    elsewhere = context.elsewhere.worn.get((run.station, gate.tool), 0.0)
+    return elsewhere if elsewhere > (known.used if known else 0.0) else 0.0
 
 
 def _refuse_a_zero_in_use(batch: Batch, run: Run, gate: Probed, entered: str) -> None:

@@ -15,7 +15,7 @@ from floor.batch.walk.cycles import find_runs_in_cycle
 from floor.batch.walk.lines import Line
 from floor.checklist.basis import limits_of
 from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded
-from floor.checklist.model import Tool
+from floor.checklist.model import Operation, Tool
 
 SheetFacts = tuple[tuple[str, str], ...]
 
@@ -88,17 +88,21 @@ def _of_setup(batch: Batch, run: Run, tools: bool) -> Card | None:
         facts.append(("work offset", ", ".join(offsets)))
     brief = [f"{name} {said}" for name, said in facts]
     if tools:
-        used = dict.fromkeys(
-            [use.tool for use in operation.tools] + [s.tool for s in steps if isinstance(s, ToolLoaded)]
-        )
-        for tool in filter(None, map(batch.checklist.tool, used)):
-            run_at = ", ".join(text for text in (_text(tool.speed), _text(tool.feed)) if text)
+        for tool in _list_tools(batch, operation):
+            run_at = ", ".join(filter(None, (_text(tool.speed), _text(tool.feed))))
             facts.append((f"T{tool.number}", "; ".join(filter(None, (tool.name, run_at, _life(batch, run, tool))))))
             brief.append(f"T{tool.number} {run_at or tool.name}")
         limits = limits_of(batch.checklist.station(run.station))
         if facts and limits:
             facts.append(("station", limits))
     return Card("This set-up", tuple(facts), tuple(brief)) if facts else None
+
+
+def _list_tools(batch: Batch, operation: Operation) -> list[Tool]:
+    """The cards of the tools that an operation cuts with or asks for, in their order, each once."""
+    asked = [step.tool for _, step in operation.numbered_steps if isinstance(step, ToolLoaded)]
+    cards = map(batch.checklist.tool, dict.fromkeys([use.tool for use in operation.tools] + asked))
+    return [card for card in cards if card is not None]
 
 
 def _life(batch: Batch, run: Run, tool: Tool) -> str:

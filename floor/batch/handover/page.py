@@ -14,11 +14,17 @@ from floor.batch.counting.surplus import format_order_filled, out_of_work
 from floor.batch.describe import describe
 from floor.batch.events import KINDS, Disposed, Event, Noted, Proved, RunBegun, UnprovedSettled, iter_events
 from floor.batch.gates.out_of_limits import format_marked_pieces, say_open
-from floor.batch.load import Load
+from floor.batch.load import Load, PiecePlace
 from floor.batch.open_items import CountDifference
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import clock_moved
-from floor.batch.walk.clocks import compute_planned_end, convert_to_present_clock, find_pieces_to_cure, judge_clock
+from floor.batch.walk.clocks import (
+    Ripeness,
+    compute_planned_end,
+    convert_to_present_clock,
+    find_pieces_to_cure,
+    judge_clock,
+)
 from floor.batch.walk.cycles import cycle_seconds, find_open_runs_in_cycle
 from floor.batch.walk.lines import build_walk, used_up
 from floor.checklist.gates import Cured
@@ -178,35 +184,42 @@ def clocks_of(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str
     One that its run has used is over, such as a recoat window once the next coat is on.
     """
     found = []
-    used = used_up(batch, batch.runs[load.run]) if load.run is not None else set()
-    rework = batch.rework_of(load)
-    way = batch.checklist.list_way(rework.id if rework else "")
-    ahead = [op for op in way if load.at is not None and op >= load.at]
-    wanted: dict[str, tuple[int, ...]] = {}
-    alone = load.detours[-1].found if load.detours else 0
-    for op in ahead:
-        there = batch.find_next_pieces(load) if op <= alone else batch.present(load)
-        for key, step in batch.operation(op).numbered_steps:
-            if isinstance(step, Cured) and step.clock not in wanted and not (op == load.at and key in used):
-                wanted[step.clock] = find_pieces_to_cure(batch, step, op, there)
-    for name, pieces in wanted.items():
+    for name, pieces in _find_clocks_ahead(batch, load).items():
         place = batch.checklist.clock(name)
         if place is None:
             continue
         if place[1].per == "batch" and place[0].op != load.at:
-            continue  # a mix opened for other loads does not concern a load that has not reached it
-        ripe = judge_clock(batch, place[1], pieces, now)
-        if ripe.status == "wait" and ripe.opens:
-            left = format_span((ripe.opens - now.at).total_seconds())
-            found.append((name, "wait", f"{name}: ready {format_clock(ripe.opens, now.at)} (in {left})"))
-        elif ripe.status == "open" and ripe.closes:
-            left = format_span((ripe.closes - now.at).total_seconds())
-            found.append((name, "closes", f"{name}: do it by {format_clock(ripe.closes, now.at)} (in {left})"))
-        elif ripe.status == "open":
-            found.append((name, "open", f"{name}: ready"))
-        elif ripe.status == "late":
-            found.append((name, "late", f"{name}: time limit passed"))
+            continue  # a mix that others opened says nothing about a load that has not come to it
+        status, said = _describe_window(judge_clock(batch, place[1], pieces, now), now)
+        if status:
+            found.append((name, status, f"{name}: {said}"))
     return found
+
+
+def _find_clocks_ahead(batch: Batch, load: Load) -> dict[str, tuple[int, ...]]:
+    """The clocks that a load's way ahead asks for, each with the pieces that it is asked of first."""
+    used = used_up(batch, batch.runs[load.run]) if load.run is not None else set()
+    rework = batch.rework_of(load)
+    way = batch.checklist.list_way(rework.id if rework else "")
+    wanted: dict[str, tuple[int, ...]] = {}
+    alone = load.detours[-1].found if load.detours else 0
+    for op in [op for op in way if load.at is not None and op >= load.at]:
+        there = batch.find_next_pieces(load) if op <= alone else batch.present(load)
+        for key, step in batch.operation(op).numbered_steps:
+            if isinstance(step, Cured) and step.clock not in wanted and not (op == load.at and key in used):
+                wanted[step.clock] = find_pieces_to_cure(batch, step, op, there)
+    return wanted
+
+
+def _describe_window(ripe: Ripeness, now: Moment) -> tuple[str, str]:
+    """How a clock stands: (wait, closes, open, late or nothing, in words)."""
+    if ripe.status == "wait" and ripe.opens:
+        left = format_span((ripe.opens - now.at).total_seconds())
+        return "wait", f"ready {format_clock(ripe.opens, now.at)} (in {left})"
+    if ripe.status == "open" and ripe.closes:
+        left = format_span((ripe.closes - now.at).total_seconds())
+        return "closes", f"do it by {format_clock(ripe.closes, now.at)} (in {left})"
+    return {"open": ("open", "ready"), "late": ("late", "time limit passed")}.get(ripe.status, ("", ""))
 
 
 def _clocks(batch: Batch, now: Moment) -> list[PageLine]:
@@ -261,19 +274,20 @@ def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
             lines.append(PageLine(f"decided {run.number} {where}", said))
     if "hold" in hidden:
         lines.append(PageLine("hold", "pieces on hold, apart from the good ones"))
-    for piece, place in batch.held().items():
-        if place.heap in hidden:
-            continue
-        load = batch.loads.get(place.load)
-        where = f"{batch.format_carrier(load)} {batch.format_slot(load, piece)}".strip() if load else "loose"
-        where += "" if place.sits or not load else ", taken off"
-        route = batch.checklist.rework(place.rework) if place.rework else None
-        owes = f"; still to be reworked: {route.name}" if route else ""
-        lines.append(PageLine(f"hold {piece}", f"on hold from op {place.op}, {where}: {place.reason}{owes}"))
+    lines += [_line_of_held(batch, piece, place) for piece, place in batch.held().items() if place.heap not in hidden]
     lines += [PageLine(f"rework {n}", f"in rework: {said}") for n, said in enumerate(in_rework(batch, hidden), 1)]
     for difference in batch.list_open_differences():
         lines.append(PageLine(f"difference {difference.seq}", say_difference(difference, hidden), safety=True))
     return lines
+
+
+def _line_of_held(batch: Batch, piece: int, place: PiecePlace) -> PageLine:
+    load = batch.loads.get(place.load)
+    where = f"{batch.format_carrier(load)} {batch.format_slot(load, piece)}".strip() if load else "loose"
+    where += "" if place.sits or not load else ", taken off"
+    route = batch.checklist.rework(place.rework) if place.rework else None
+    owes = f"; still to be reworked: {route.name}" if route else ""
+    return PageLine(f"hold {piece}", f"on hold from op {place.op}, {where}: {place.reason}{owes}")
 
 
 def _gates(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine]:

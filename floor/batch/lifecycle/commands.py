@@ -23,6 +23,7 @@ from floor.batch.counting.blind_count import find_blind_subjects, format_total
 from floor.batch.events import make_drafts
 from floor.batch.fold import fold
 from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.load import Load
 from floor.batch.state import MOST_PIECES, RULES, Batch
 from floor.batch.stations.out_of_service import known_outages
 from floor.checklist.frozen import freeze
@@ -196,20 +197,7 @@ class SetPiecesAside:
         if load is not None and load.run is not None and batch.runs[load.run].count is not None:
             wrong = f"load {load.number} is counted but not released"
             raise Refused("not now", wrong, "release it first, or strike the count out")
-        there = list(batch.present(load)) if load else batch.waiting(self.op or 0, self.rework)
-        if load and self.positions:
-            if len(set(self.positions)) < len(self.positions):
-                raise Refused("input", "a place is named twice", "name each place once")
-            named = {batch.format_slot(load, piece): piece for piece in there}
-            missing = [position for position in self.positions if position not in named]
-            if missing:
-                raise Refused("unknown", f"no piece sits in {', '.join(missing)}", "choose a place that holds a piece")
-            pieces = [named[position] for position in self.positions]
-        else:
-            count = require_whole_number(self.count, "the pieces", 1)
-            if count > len(there):
-                raise Refused("count", f"{count} pieces set aside, {len(there)} are there", "enter at most as many")
-            pieces = there[-count:]
+        pieces = self._choose_pieces(batch, load)
         leave_some_in_the_cycle(batch, pieces)
         fast = batch.may_stay_in_place(self.load, self.to)
         return make_drafts(
@@ -224,6 +212,22 @@ class SetPiecesAside:
                 off=fast and self.off,
             )
         )
+
+    def _choose_pieces(self, batch: Batch, load: Load | None) -> list[int]:
+        """The pieces in the places that are named, else so many of those that were put there last."""
+        there = list(batch.present(load)) if load else batch.waiting(self.op or 0, self.rework)
+        if load is None or not self.positions:
+            count = require_whole_number(self.count, "the pieces", 1)
+            if count > len(there):
+                raise Refused("count", f"{count} pieces set aside, {len(there)} are there", "enter at most as many")
+            return there[-count:]
+        if len(set(self.positions)) < len(self.positions):
+            raise Refused("input", "a place is named twice", "name each place once")
+        named = {batch.format_slot(load, piece): piece for piece in there}
+        missing = [position for position in self.positions if position not in named]
+        if missing:
+            raise Refused("unknown", f"no piece sits in {', '.join(missing)}", "choose a place that holds a piece")
+        return [named[position] for position in self.positions]
 
 
 @dataclass(frozen=True, slots=True)

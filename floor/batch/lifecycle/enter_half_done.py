@@ -25,7 +25,7 @@ from floor.batch.proof import RunKey, SetupKey, ShiftKey, StationShiftKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Cured, Gate, LotRecorded, Probed, ToolLoaded
-from floor.checklist.model import Do
+from floor.checklist.model import Carrier, Checklist, Do
 from floor.entry import Draft, format_wall
 from floor.text import format_clock, format_count
 
@@ -121,6 +121,11 @@ def _checked(batch: Batch, row: PlacedPieces, at: datetime, context: Context) ->
         )
     if row.what == "load":
         row = _checked_load(batch, row, at)
+    return replace(row, clocks=_checked_clocks(checklist, row, at))
+
+
+def _checked_clocks(checklist: Checklist, row: PlacedPieces, at: datetime) -> tuple[tuple[str, datetime | None], ...]:
+    """The clocks that matter for the pieces of a row, each with its start; held pieces may leave them open."""
     known = dict(row.clocks)
     wanted = [clock.id for clock in clocks_told(checklist, row)]
     if set(known) - set(wanted):
@@ -131,7 +136,7 @@ def _checked(batch: Batch, row: PlacedPieces, at: datetime, context: Context) ->
         if (began := known.get(clock)) is not None:
             within_reach(began, at, "enter when it started")
             _past(began, at, f"{clock} since")
-    return replace(row, clocks=tuple((clock, known.get(clock)) for clock in wanted))
+    return tuple((clock, known.get(clock)) for clock in wanted)
 
 
 def _need_rework(batch: Batch, row: PlacedPieces) -> None:
@@ -160,17 +165,7 @@ def _checked_load(batch: Batch, row: PlacedPieces, at: datetime) -> PlacedPieces
     if row.count > kind.capacity:
         wrong = f"{row.count} pieces: {kind.label(row.number)} holds {kind.capacity}"
         raise Refused("count", wrong, f"load 1 to {kind.capacity}")
-    places = tuple(place.strip().upper() for place in row.places) if kind.positions else ()
-    if places:
-        odd = [place for place in places if place not in kind.positions]
-        if odd or len(set(places)) < len(places):
-            wrong = f"{kind.name} has no place {odd[0]}" if odd else "a place is named twice"
-            raise Refused("unknown", wrong, f"name each once: {kind.positions[0]} to {kind.positions[-1]}")
-        if len(places) != row.count:
-            named = format_count(len(places), "place")
-            raise Refused(
-                "count", f"{named} named for {format_count(row.count, 'piece')}", "name a place for each, or none"
-            )
+    places = _checked_places(kind, row)
     if row.stands == "waits":
         return replace(row, places=places, began=None, ended=None)
     if row.stands not in ("runs", "over") or not operation.cycle:
@@ -184,6 +179,21 @@ def _checked_load(batch: Batch, row: PlacedPieces, at: datetime) -> PlacedPieces
     if row.began is not None and ended is not None:
         _past(row.began, ended, "begun")
     return replace(row, places=places, ended=ended)
+
+
+def _checked_places(kind: Carrier, row: PlacedPieces) -> tuple[str, ...]:
+    """The places that are named on a carrier, each of them once and one for each piece; or none."""
+    places = tuple(place.strip().upper() for place in row.places) if kind.positions else ()
+    if not places:
+        return ()
+    odd = [place for place in places if place not in kind.positions]
+    if odd or len(set(places)) < len(places):
+        wrong = f"{kind.name} has no place {odd[0]}" if odd else "a place is named twice"
+        raise Refused("unknown", wrong, f"name each once: {kind.positions[0]} to {kind.positions[-1]}")
+    if len(places) != row.count:
+        wrong = f"{format_count(len(places), 'place')} named for {format_count(row.count, 'piece')}"
+        raise Refused("count", wrong, "name a place for each, or none")
+    return places
 
 
 def _carriers(batch: Batch, rows: Iterable[PlacedPieces], context: Context) -> None:
@@ -282,6 +292,21 @@ def _stand_in(batch: Batch, op: int, run: int = 0, load: int = 0, setup: int = 0
     return Run(run, load, op, batch.operation(op).station, setup, (), batch.opened, "", 0)
 
 
+def _find_own_load(
+    one: PaperProof, gate: Gate, rows: Sequence[PlacedPieces], runs: Mapping[int, int], reach: str
+) -> tuple[int, int, int]:
+    """The load that a proof is for, its run (0 where it waits) and how many pieces are on it."""
+    mine = [n for n, row in enumerate(rows) if row.what == "load" and (row.op, row.number) == (one.op, one.number)]
+    if not mine or (reach == "run" and mine[0] not in runs):
+        raise Refused(
+            "unknown",
+            f"{gate.title()}: no load is entered at op {one.op} that it could be for",
+            "enter the load first, or leave it out",
+        )
+    load = sum(row.what == "load" for row in rows[: mine[0] + 1])
+    return load, runs.get(mine[0], 0), rows[mine[0]].count
+
+
 def _proof(
     batch: Batch,
     one: PaperProof,
@@ -297,17 +322,7 @@ def _proof(
         raise Refused("unknown", f'op {one.op} has no gate "{one.line}" to prove', "choose one of the list")
     _past(one.at, as_of, gate.title())
     reach = _reach(batch, one.op, one.line, gate)
-    load, run, pieces = 0, 0, 1
-    if reach in ("run", "load"):
-        mine = [n for n, row in enumerate(rows) if row.what == "load" and (row.op, row.number) == (one.op, one.number)]
-        if not mine or (reach == "run" and mine[0] not in runs):
-            raise Refused(
-                "unknown",
-                f"{gate.title()}: no load is entered at op {one.op} that it could be for",
-                "enter the load first, or leave it out",
-            )
-        load = sum(row.what == "load" for row in rows[: mine[0] + 1])
-        run, pieces = runs.get(mine[0], 0), rows[mine[0]].count
+    load, run, pieces = _find_own_load(one, gate, rows, runs, reach) if reach in ("run", "load") else (0, 0, 1)
     values = read_values(gate, count_samples(gate, pieces), one.values)
     by = context.need_known(one.by.strip().upper() or context.by.initials)
     if "person" in values:

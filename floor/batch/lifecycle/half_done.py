@@ -14,7 +14,7 @@ from typing import Any, Literal
 
 from floor.batch.events import LateRow
 from floor.checklist.gates import Cured
-from floor.checklist.model import BEFORE_CYCLE, Checklist, Clock
+from floor.checklist.model import BEFORE_CYCLE, Checklist, Clock, Operation
 from floor.entry import format_wall, parse_wall
 from floor.text import format_clock, format_count
 
@@ -162,28 +162,39 @@ def clocks_told(checklist: Checklist, told: PlacedPieces) -> list[Clock]:
     """
     if told.what in ("scrap", "finished") or told.op not in checklist.ops:
         return []
-    past = {"waits": (), "runs": BEFORE_CYCLE, "over": (*BEFORE_CYCLE, "cycle")}[told.stands]
-    ahead = set()
     passed = {*checklist.route, *checklist.list_way(told.rework)}
     operations = [operation for operation in checklist.operations if operation.op in passed]
-    for operation in operations:
-        for _, step in operation.numbered_steps:
-            over = operation.op == told.op and step.at in past
-            met = isinstance(step, Cured) and step.once and operation.op <= told.found
-            if isinstance(step, Cured) and operation.op >= told.op and not over and not met:
-                ahead.add(step.clock)
-    found = []
-    for operation in operations:
-        begun = {f"step {key}" for key, step in operation.numbered_steps if step.at in past}
-        behind = operation.op < told.op or (told.what == "hold" and operation.op == told.op)
-        found += [
-            clock
-            for clock in operation.clocks
-            if clock.per == "piece"
-            and clock.id in ahead
-            and (behind or (operation.op == told.op and clock.starts in begun))
-        ]
-    return found
+    ahead = {clock for operation in operations for clock in _clocks_asked_for(operation, told)}
+    return [
+        clock
+        for operation in operations
+        for clock in operation.clocks
+        if clock.per == "piece" and clock.id in ahead and _may_run(operation, clock, told)
+    ]
+
+
+def _phases_over(told: PlacedPieces) -> tuple[str, ...]:
+    """The phases of the operation they are at that are over for these pieces."""
+    return {"waits": (), "runs": BEFORE_CYCLE, "over": (*BEFORE_CYCLE, "cycle")}[told.stands]
+
+
+def _clocks_asked_for(operation: Operation, told: PlacedPieces) -> Iterator[str]:
+    """The clocks that an operation still asks of these pieces."""
+    if operation.op < told.op:
+        return
+    over = _phases_over(told) if operation.op == told.op else ()
+    for _, step in operation.numbered_steps:
+        if isinstance(step, Cured) and step.at not in over and not (step.once and operation.op <= told.found):
+            yield step.clock
+
+
+def _may_run(operation: Operation, clock: Clock, told: PlacedPieces) -> bool:
+    """Whether these pieces are past what starts a clock of an operation."""
+    if operation.op < told.op or (told.what == "hold" and operation.op == told.op):
+        return True
+    over = _phases_over(told)
+    begun = {f"step {key}" for key, step in operation.numbered_steps if step.at in over}
+    return operation.op == told.op and clock.starts in begun
 
 
 def format_placed_pieces(checklist: Checklist, told: PlacedPieces, now: datetime, op: bool = True) -> str:

@@ -7,6 +7,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from difflib import get_close_matches
+from itertools import chain
 
 from floor.batch.command import Refused
 from floor.batch.search.filters import GROUPS, Filter
@@ -76,19 +77,28 @@ def need_known(wanted: Filter, batches: Sequence[Batch]) -> None:
         Refused: unknown.
     """
     where = " or ".join(batch.id for batch in batches) if len(batches) < 4 else f"the {len(batches)} batches"
+    _need_person(wanted, batches, where)
+    if wanted.load is not None:
+        loads = set(chain.from_iterable(batch.loads for batch in batches))
+        _need(wanted.load, loads, f"there is no load {wanted.load} in {where}")
+    if wanted.op is not None:
+        ops = set(chain.from_iterable(batch.checklist.ops for batch in batches))
+        _need(wanted.op, ops, f"there is no op {wanted.op} in {where}")
+    _need_station(wanted, batches, where)
+
+
+def _need_person(wanted: Filter, batches: Sequence[Batch], where: str) -> None:
     if wanted.by:
         people = {entry.by for batch in batches for entry in batch.entries}
         _need(wanted.by, people, f"{wanted.by[:20]} entered nothing in {where}")
-    if wanted.load is not None:
-        loads = {load for batch in batches for load in batch.loads}
-        _need(wanted.load, loads, f"there is no load {wanted.load} in {where}")
-    if wanted.op is not None:
-        ops = {op for batch in batches for op in batch.checklist.ops}
-        _need(wanted.op, ops, f"there is no op {wanted.op} in {where}")
+
+
+def _need_station(wanted: Filter, batches: Sequence[Batch], where: str) -> None:
     if wanted.station and not any(stations_called(batch, wanted.station) for batch in batches):
-        stations = [one for batch in batches for one in batch.checklist.stations]
+        stations = [station for batch in batches for station in batch.checklist.stations]
         wrong = f'there is no station "{wanted.station[:40]}" in {where}'
-        _need(wanted.station, {one.name for one in stations}, wrong, {one.id for one in stations})
+        names, ids = {station.name for station in stations}, {station.id for station in stations}
+        _need(wanted.station, names, wrong, ids)
 
 
 def stations_called(batch: Batch, station: str) -> frozenset[str]:

@@ -52,44 +52,55 @@ def trace(batch: Batch, piece: int) -> Trace:
         KeyError: no such piece was started.
     """
     place = batch.places[piece]
-    candidates = {piece}
-    counted = any(run.load == place.load and run.count and piece in run.pieces for run in batch.runs.values())
-    if place.load and _loose(batch, place.load) and not counted:
-        candidates |= set(batch.loads[place.load].pieces)
+    candidates = _find_first_candidates(batch, piece)
     stays: list[Stay] = []
     for run in sorted(batch.runs.values(), key=lambda run: run.seq, reverse=True):
-        mine = candidates & set(run.pieces)
-        if not mine:
+        if candidates.isdisjoint(run.pieces):
             continue
-        load = batch.loads[run.load]
-        loose = _loose(batch, run.load)
-        conditions = sorted({_condition(run, one) for one in mine})
-        if loose:
-            # Until it was counted out of this heap, it may have been any piece of it.
-            candidates |= set(load.pieces)
-            mine = candidates & set(run.pieces)
-        positions = sorted(batch.format_slot(load, one) for one in mine)
-        stays.append(
-            Stay(
-                run=run,
-                carrier=batch.format_carrier(load),
-                position="" if loose else positions[0] if len(positions) == 1 else f"one of {len(positions)} places",
-                candidates=len(mine),
-                condition=", ".join(conditions),
-                by_order=run.load != (place.load or (stays[0].run.load if stays else run.load)),
-                lots=dict(run.lots),
-                waivers=tuple(waiver for waiver in batch.waivers.values() if waiver.run == run.number),
-            )
-        )
+        last = place.load or (stays[0].run.load if stays else run.load)
+        stays.append(_make_stay(batch, run, candidates, by_order=run.load != last))
+    stays.reverse()
     said = {"waiting": f"waiting for op {place.op}", "load": f"on load {place.load}"}.get(place.where, place.where)
     said += ", still on its carrier" if place.sits else ""
-    stays.reverse()
-    loads = [batch.loads[stay.run.load] for stay in stays] + ([batch.loads[place.load]] if place.load else [])
-    legs = dict(sorted((batch.list_leg_ops(load)[0], load.carrier) for load in loads))
+    return Trace(piece, said, tuple(sorted(candidates)), tuple(stays), _list_moves(batch, stays, place.load))
+
+
+def _find_first_candidates(batch: Batch, piece: int) -> set[int]:
+    """The pieces that a piece may be, where it is now: all of a loose load until it is counted there."""
+    load = batch.places[piece].load
+    counted = any(run.load == load and run.count and piece in run.pieces for run in batch.runs.values())
+    return {piece, *batch.loads[load].pieces} if load and _loose(batch, load) and not counted else {piece}
+
+
+def _make_stay(batch: Batch, run: Run, candidates: set[int], *, by_order: bool) -> Stay:
+    """What a run was to one of these pieces; before a heap, it may have been any piece of that: they are added."""
+    load, loose = batch.loads[run.load], _loose(batch, run.load)
+    conditions = sorted({_condition(run, piece) for piece in candidates.intersection(run.pieces)})
+    if loose:
+        # Before it was counted out of this heap, good or marked, it may have been any piece of it.
+        candidates |= set(load.pieces)
+    mine = candidates.intersection(run.pieces)
+    positions = sorted(batch.format_slot(load, piece) for piece in mine)
+    return Stay(
+        run=run,
+        carrier=batch.format_carrier(load),
+        position="" if loose else positions[0] if len(positions) == 1 else f"one of {len(positions)} places",
+        candidates=len(mine),
+        condition=", ".join(conditions),
+        by_order=by_order,
+        lots=dict(run.lots),
+        waivers=tuple(waiver for waiver in batch.waivers.values() if waiver.run == run.number),
+    )
+
+
+def _list_moves(batch: Batch, stays: list[Stay], load: int) -> tuple[tuple[str, str], ...]:
+    """The kinds of carrier from and to which a piece with these stays was moved; ``load`` is the one it is on now."""
+    loads = [batch.loads[stay.run.load] for stay in stays] + ([batch.loads[load]] if load else [])
+    legs = dict(sorted((batch.list_leg_ops(one)[0], one.carrier) for one in loads))
     kinds = [batch.checklist.carrier(carrier).name for carrier in legs.values()]
     if len(kinds) == 1 and any(stay.by_order for stay in stays):  # for a rework, onto another of the same kind
         kinds *= 2
-    return Trace(piece, said, tuple(sorted(candidates)), tuple(stays), tuple(pairwise(kinds)))
+    return tuple(pairwise(kinds))
 
 
 def piece_at(batch: Batch, load: int, position: str) -> int | None:
