@@ -143,3 +143,9 @@ class Lot:
     use_by: date | None
     seq: int
     at: datetime
+
+
+def read_lot(proof: Proof) -> Lot:
+    """The lot that a proof records."""
+    use_by = proof.values.get("use_by")
+    return Lot(str(proof.values["lot"]), date.fromisoformat(use_by) if use_by else None, proof.seq, proof.at)

@@ -292,6 +292,8 @@ class LotRecorded(_Gate):
     """Whether a use-by (for a gauge: calibration due) date is asked for."""
     serial: bool = False
     """A gauge or an instrument, which has a serial number and not a lot."""
+    per: Literal["batch", "setup", "load"] = "batch"
+    """How far an answer reaches: a can serves the batch, a bar the set-up, a furnace certificate its load."""
 
     @property
     def until(self) -> str:

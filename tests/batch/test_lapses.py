@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from functools import partial
 
 import pytest
 
@@ -11,27 +11,12 @@ from floor.batch.stations.commands import Disturb
 from floor.batch.walk.breaks import LONG_BREAK
 from floor.checklist.gates import Disturbance
 from floor.checklist.loading import read_checklist
-from floor.checklist.model import Checklist
 from floor.text import format_clock
-from tests.batch.factory import HERE, Bench, open_bench
+from tests.batch.factory import HERE, Bench, edited, open_bench
 
 PROBE = '{ gate = "probed", offset = "G54", axes = [{ name = "X"'
 HUMIDITY = 'high = "85 pct", waive = "never" }'
 ROCK = '{ gate = "confirmed", do = "Press each corner: nothing rocks", at = "load", waive = "never" }'
-
-
-def edited(*edits: tuple[str, str]) -> Callable[[], Checklist]:
-    text = (HERE / "part.toml").read_text()
-    for old, new in edits:
-        assert text.count(old) == 1
-        text = text.replace(old, new)
-
-    def read() -> Checklist:
-        loaded = read_checklist(text, "part.toml")
-        assert loaded.checklist is not None, "\n".join(map(str, loaded.problems))
-        return loaded.checklist
-
-    return read
 
 
 def disturb(bench: Bench, station: str, what: Disturbance, load: int) -> None:
@@ -74,7 +59,7 @@ def test_what_is_measured_of_a_piece_before_its_cycle_is_void_once_it_was_held_a
     what: Disturbance, void: bool
 ) -> None:
     measured = '{ gate = "measured", what = "height over the vise", at = "load", of = "piece", low = "2 mm" }'
-    bench = open_bench(edited((ROCK, f"{ROCK}, {measured}")))
+    bench = open_bench(partial(edited, (ROCK, f"{ROCK}, {measured}")))
     load = bench.form(10)
     bench.until(load, "start")
 
@@ -98,7 +83,7 @@ def test_what_is_measured_of_a_piece_after_its_cycle_stands() -> None:
     ('["tool changed"]', "tool changed", True), ('["tool changed"]', "power lost", False), ("[]", "lifted", False),
 ])  # fmt: skip
 def test_the_checklist_may_say_what_a_proof_lapses_on(says: str, what: Disturbance, void: bool) -> None:
-    bench = open_bench(edited((ROCK, ROCK.replace(" }", f", lapses_on = {says} }}"))))
+    bench = open_bench(partial(edited, (ROCK, ROCK.replace(" }", f", lapses_on = {says} }}"))))
     load = bench.form(10)
     bench.until(load, "start")
 
@@ -142,7 +127,7 @@ def test_it_stood_in_batches_of_the_first_edition() -> None:
 
 
 def test_what_is_no_safety_check_stands_over_a_break() -> None:
-    bench = open_bench(edited((ROCK, ROCK.replace(', waive = "never"', ""))))
+    bench = open_bench(partial(edited, (ROCK, ROCK.replace(', waive = "never"', ""))))
     load = bench.form(10)
     bench.until(load, "start")
     bench.clock.forward(LONG_BREAK.total_seconds() + 1)
@@ -164,7 +149,7 @@ SAFE_SETUP = (
 
 @pytest.mark.parametrize(("hours", "again"), [(1.5, False), (3, True)])
 def test_one_for_the_set_up_is_made_again_where_the_next_load_comes_after_a_break(hours: float, again: bool) -> None:
-    bench = open_bench(edited((ROCK, f"{ROCK}, {SAFE_SETUP}")))
+    bench = open_bench(partial(edited, (ROCK, f"{ROCK}, {SAFE_SETUP}")))
     one, two = bench.form(10), bench.form(10)
     bench.through(one, 10)
     assert bench.state.runs[1].touched is not None
@@ -175,7 +160,7 @@ def test_one_for_the_set_up_is_made_again_where_the_next_load_comes_after_a_brea
 
 
 def test_work_on_other_loads_of_the_set_up_is_no_break() -> None:
-    bench = open_bench(edited((ROCK, f"{ROCK}, {SAFE_SETUP}")), start=12)
+    bench = open_bench(partial(edited, (ROCK, f"{ROCK}, {SAFE_SETUP}")), start=12)
     loads = [bench.form(10) for _ in range(3)]
     for load in loads[:2]:
         bench.through(load, 10)

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
+
 import pytest
 
+from floor.batch.gates.commands import Prove
 from floor.batch.gates.open_lot import OpenLot
 from floor.batch.search.trace import trace
-from tests.batch.factory import Bench, open_bench
+from floor.checklist.model import Checklist
+from tests.batch.factory import Bench, edited, open_bench
 
 OLD, NEW = "20-01A", "L-77"
 
@@ -57,3 +62,115 @@ def test_what_is_no_lot_of_the_checklist_past_or_of_no_load_is_refused(bench: Be
     assert bench.refused(OpenLot("lacquer", NEW, "soon")).wrong.endswith("soon is not a date")
     assert bench.refused(OpenLot("lacquer", NEW, "2025-01-31")).why == "gate"
     assert bench.refused(OpenLot("lacquer", NEW, "2027-01-31", (1,))).wrong.startswith("load 1 is not using")
+
+
+LACQUER = '{ gate = "lot recorded", what = "lacquer", at = "arrive", waive = "lead and second" }'
+
+
+def per(scope: str) -> Callable[[], Checklist]:
+    """The test part with lacquer that is asked for each load, or each set-up."""
+    return partial(edited, (LACQUER, LACQUER.replace(" }", f', per = "{scope}" }}')))
+
+
+def prove(bench: Bench, load: int, lot: str, use_by: str = "2027-01-31") -> None:
+    bench.until(load, "lot recorded 1")
+    bench.prove(load, "lot recorded 1", lot=lot, use_by=use_by)
+
+
+def test_a_certificate_of_one_load_is_not_taken_for_the_next() -> None:
+    """REC-09: the second box went through on the first one's furnace certificate, unasked."""
+    bench = open_bench(per("load"))
+    first, second = bench.form(10), bench.form(10)
+    for load, lot in ((first, "F-1"), (second, "F-2")):
+        bench.through(load, 10)
+        prove(bench, load, lot)
+        bench.through(load, 20)
+
+    assert (lots(bench, first), lots(bench, second)) == (["F-1"], ["F-2"])
+
+
+def test_recording_the_lot_of_a_load_renames_nothing_of_another_under_way() -> None:
+    bench = open_bench(per("load"))
+    first, second = bench.form(10), bench.form(10)
+    bench.through(first, 10)
+    bench.through(second, 10)
+    prove(bench, first, "F-1")
+    bench.until(first, "count")
+    prove(bench, second, "F-2")
+    bench.through(first, 20)
+    bench.through(second, 20)
+
+    assert (lots(bench, first), lots(bench, second)) == (["F-1"], ["F-2"])
+
+
+def test_a_second_one_in_the_middle_of_a_load_stands_beside_the_first() -> None:
+    bench = open_bench(per("load"))
+    load = bench.form(10)
+    bench.through(load, 10)
+    prove(bench, load, "F-1")
+    bench.until(load, "count")
+    bench.say(Prove(bench.run_of(load).number, "lot recorded 1", {"lot": "F-2", "use_by": "2027-01-31"}))
+    bench.through(load, 20)
+
+    assert lots(bench, load) == ["F-1, then F-2"]
+
+
+def test_one_entered_wrong_before_anything_was_done_is_replaced() -> None:
+    bench = open_bench(per("load"))
+    load = bench.form(10)
+    bench.through(load, 10)
+    prove(bench, load, "F-7")
+    bench.say(Prove(bench.run_of(load).number, "lot recorded 1", {"lot": "F-1", "use_by": "2027-01-31"}))
+    bench.through(load, 20)
+
+    assert lots(bench, load) == ["F-1"]
+
+
+def test_an_expired_one_of_a_load_opens_the_gate_again() -> None:
+    bench = open_bench(per("load"))
+    load = bench.form(10)
+    bench.through(load, 10)
+    today = bench.clock().at.date().isoformat()
+    prove(bench, load, "F-1", today)
+    assert bench.line(load, "lot recorded 1").state == "done"
+    bench.clock.forward(24 * 3600)
+
+    verdict = bench.line(load, "lot recorded 1").verdict
+    assert verdict is not None
+    assert verdict.why == f"lacquer F-1 was to be used by {today}"
+
+
+def test_a_bar_of_the_set_up_serves_the_loads_of_it() -> None:
+    bench = open_bench(per("setup"))
+    first, second = bench.form(10), bench.form(10)
+    for load in (first, second):
+        bench.through(load, 10)
+    prove(bench, first, "F-1")
+    bench.through(first, 20)
+    bench.begin(second)
+    assert bench.line(second, "lot recorded 1").state == "done"
+    bench.through(second, 20)
+    assert (lots(bench, first), lots(bench, second)) == (["F-1"], ["F-1"])
+
+
+def test_a_new_bottle_for_one_load_under_way_leaves_the_other_loads() -> None:
+    bench = open_bench(per("load"))
+    first, second = bench.form(10), bench.form(10)
+    bench.through(first, 10)
+    bench.through(second, 10)
+    prove(bench, first, "F-1")
+    bench.until(first, "count")
+    prove(bench, second, "F-2")
+    opened(bench, first)
+    bench.through(first, 20)
+    bench.through(second, 20)
+
+    assert (lots(bench, first), lots(bench, second)) == ([f"F-1, then {NEW}"], ["F-2"])
+
+
+@pytest.mark.parametrize(("wish", "field"), [
+    (OpenLot("lacquer", " ", "2027-01-31"), "lot"), (OpenLot("lacquer", NEW, "soon"), "use_by"),
+    (OpenLot("lacquer", NEW, "2025-01-31"), "use_by"), (OpenLot("lacquer", NEW, "2027-01-31", (1,)), "into"),
+])  # fmt: skip
+def test_the_refusal_names_the_field(bench: Bench, wish: OpenLot, field: str) -> None:
+    assert bench.refused(wish).field == field

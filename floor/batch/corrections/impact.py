@@ -77,7 +77,7 @@ def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
     if isinstance(event, Proved | StepDone | StepSkipped):
         return _line_bears(batch, event, run, line, step)
     if isinstance(event, LotOpened):
-        return isinstance(step, LotRecorded) and step.what == event.what
+        return isinstance(step, LotRecorded) and step.per == "batch" and step.what == event.what
     return not isinstance(event, Disturbed) or event.station == run.station
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from floor.batch.events import Counted, Released
+from floor.batch.gates.fold_lots import find_lots_in_use
 from floor.batch.gates.tool_life import compute_wasted_tool_life
 from floor.batch.handlers import handles, move_piece, open_run, require
 from floor.batch.load import Detour, Load, PiecePlace
@@ -65,8 +66,9 @@ def _send_to_rework(batch: Batch, run: Run, piece: int, mark: CountMark, entry: 
 def _record_lots(batch: Batch, run: Run) -> None:
     """What a run was worked with, as it is when it is counted: a lot that is recorded later changes nothing of it."""
     for _, step in batch.operation_of(run).numbered_steps:
-        if isinstance(step, LotRecorded) and step.what in batch.lots:
-            run.lots[step.what] = ", then ".join(run.taken.get(step.what, (batch.lots[step.what].lot,)))
+        lots = find_lots_in_use(batch, run, step.what) if isinstance(step, LotRecorded) else ()
+        if isinstance(step, LotRecorded) and lots:
+            run.lots[step.what] = ", then ".join(lots)
 
 
 def _goes_on_with(batch: Batch, run: Run, piece: int) -> str:

@@ -7,8 +7,9 @@ from datetime import date, datetime
 
 from floor.batch.corrections.impact import find_root_entry
 from floor.batch.events import LotOpened, Proved, StruckOut, read_event
+from floor.batch.gates.judge import GATE_RULES
 from floor.batch.handlers import handles
-from floor.batch.proof import Lot
+from floor.batch.proof import Lot, read_lot
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import LotRecorded
@@ -19,14 +20,34 @@ from floor.entry import Entry
 @handles(LotOpened)
 def _lot_opened(batch: Batch, entry: Entry, event: LotOpened, at: datetime) -> None:
     what, use_by = event.what, event.use_by
-    old = batch.lots.get(what)
     for run in batch.list_open_runs():
-        steps = batch.operation_of(run).numbered_steps
-        uses = any(isinstance(step, LotRecorded) and step.what == what for _, step in steps)
-        if run.count is None and uses and old is not None:
-            before = run.taken.get(what, (old.lot,)) if run.load not in event.into or _worked(batch, run) else ()
+        in_use = find_lots_in_use(batch, run, what) if run.count is None else ()
+        if in_use:
+            before = in_use if run.load not in event.into or _worked(batch, run) else ()
             run.taken[what] = (*before, event.lot) if run.load in event.into else before
     record_lot(batch, what, event.lot, use_by, entry, at)
+
+
+def find_lots_in_use(batch: Batch, run: Run, what: str) -> tuple[str, ...]:
+    """The lots of a material that a run has so far, in their order; empty where its operation records none."""
+    for line, step in batch.operation_of(run).numbered_steps:
+        if isinstance(step, LotRecorded) and step.what == what:
+            lot = _find_lot(batch, run, line, step)
+            return run.taken.get(what, (lot.lot,) if lot is not None else ())
+    return ()
+
+
+def _find_lot(batch: Batch, run: Run, line: str, gate: LotRecorded) -> Lot | None:
+    if gate.per == "batch":
+        return batch.lots.get(gate.what)
+    proof = batch.proofs.get(GATE_RULES[gate.gate].key(batch, run, line, gate))
+    return read_lot(proof) if proof is not None else None
+
+
+def take_lot(batch: Batch, run: Run, gate: LotRecorded, lot: str) -> None:
+    """A lot is recorded for this run alone: after another one, where that may be in its pieces already."""
+    before = run.taken.get(gate.what, ())
+    run.taken[gate.what] = (*before, lot) if before and before[-1] != lot and _worked(batch, run) else (lot,)
 
 
 def _worked(batch: Batch, run: Run) -> bool:
@@ -62,7 +83,9 @@ def _records(entry: Entry, what: str) -> bool:
     event = read_event(entry)
     if isinstance(event, LotOpened):
         return event.what == what
-    return isinstance(event, Proved) and event.key == ("lot recorded", what)
+    if not isinstance(event, Proved):
+        return False
+    return event.key == ("lot recorded", what)
 
 
 def _struck_before(batch: Batch, seq: int) -> Collection[int]:

@@ -23,7 +23,18 @@ from floor.batch.gates.values import (
     same_text,
 )
 from floor.batch.open_items import OutOfLimits
-from floor.batch.proof import LotKey, OffsetKey, Proof, ProofKey, RunKey, SetupKey, ShiftKey, StationShiftKey, ToolKey
+from floor.batch.proof import (
+    LotKey,
+    OffsetKey,
+    Proof,
+    ProofKey,
+    RunKey,
+    SetupKey,
+    ShiftKey,
+    StationShiftKey,
+    ToolKey,
+    read_lot,
+)
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.breaks import LONG_BREAK, was_left_since
@@ -282,10 +293,16 @@ def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spe
 
 
 def _judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Moment) -> GateVerdict:
-    lot = batch.lots.get(gate.what)
     which = "serial number" if gate.serial else "lot"
+    ask = f"enter the {which} of {gate.what}"
+    lot = batch.lots.get(gate.what)
+    if gate.per != "batch":
+        proof, missing = _find(batch, run, line, gate, now, ask)
+        if missing is not None:
+            return missing
+        lot = read_lot(proof) if proof is not None else None
     if lot is None:
-        return GateVerdict("ask", "not recorded yet", f"enter the {which} of {gate.what}")
+        return GateVerdict("ask", "not recorded yet", ask)
     if gate.use_by and lot.use_by is None:
         return GateVerdict(
             "ask", f"{gate.what} {lot.lot} has no {gate.until} date on record", f"enter {which} and date"
@@ -325,6 +342,12 @@ def _by_setup(batch: Batch, run: Run, line: str, gate: spec.Gate) -> SetupKey:
     return SetupKey(gate.gate, "setup", run.setup, line)
 
 
+def _by_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded) -> ProofKey:
+    if gate.per == "batch":
+        return LotKey("lot recorded", gate.what)
+    return _by_setup(batch, run, line, gate) if gate.per == "setup" else _by_run(batch, run, line, gate)
+
+
 def _by_scope(batch: Batch, run: Run, line: str, gate: spec.Measured | spec.Signed | spec.Confirmed) -> ProofKey:
     if gate.per == "shift":
         key = ShiftKey(gate.gate, "shift", batch.shift, run.op, line)
@@ -341,7 +364,7 @@ GATE_RULES: dict[str, GateRule] = {
     "counted": GateRule(_judge_counted, _by_run),
     "first piece accepted": GateRule(_judge_person, _by_setup),
     "signed": GateRule(_judge_person, _by_scope),
-    "lot recorded": GateRule(_judge_lot, lambda batch, run, line, gate: LotKey("lot recorded", gate.what)),
+    "lot recorded": GateRule(_judge_lot, _by_lot),
     "confirmed": GateRule(_judge_word, _by_scope),
 }
 

@@ -34,11 +34,12 @@ class OpenLot:
             raise Refused("unknown", f'the checklist records no lot of "{sanitize(self.what, 60)}"', f"one of: {known}")
         lot, which = sanitize(self.lot), "serial number" if gate.serial else "lot number"
         if not lot:
-            raise Refused("input", f"{gate.what}: no {which} entered", f"enter the {which}")
+            raise Refused("input", f"{gate.what}: no {which} entered", f"enter the {which}", field="lot")
         use_by = self._until(gate, context)
         wrong = sorted(set(self.into) - {run.load for run in under_way(batch, self.what)})
         if wrong:
-            raise Refused("unknown", f"load {wrong[0]} is not using {gate.what} now", "name only loads that are")
+            said = f"load {wrong[0]} is not using {gate.what} now"
+            raise Refused("unknown", said, "name only loads that are", field="into")
         return make_drafts(events.LotOpened(what=gate.what, lot=lot, use_by=use_by, into=tuple(sorted(set(self.into)))))
 
     def _until(self, gate: LotRecorded, context: Context) -> str:
@@ -49,9 +50,10 @@ class OpenLot:
         except ValueError:
             what = sanitize(self.use_by, 20) or "nothing"
             wrong = f"{gate.what}: {gate.until}: {what} is not a date"
-            raise Refused("input", wrong, "write it YYYY-MM-DD, like 2027-01-31") from None
+            raise Refused("input", wrong, "write it YYYY-MM-DD, like 2027-01-31", field="use_by") from None
         if until < context.now.at.date():
-            raise Refused("gate", f"{gate.what}: {gate.until} {until} is past", "use one that is still good")
+            wrong = f"{gate.what}: {gate.until} {until} is past"
+            raise Refused("gate", wrong, "use one that is still good", field="use_by")
         return until.isoformat()
 
 

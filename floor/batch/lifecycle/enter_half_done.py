@@ -280,7 +280,7 @@ def _reach(batch: Batch, op: int, line: str, gate: Gate) -> str:
     """How far a proof reaches: ``run``, ``setup``, ``shift``, ``load`` or ``station``."""
     if isinstance(gate, Probed):
         return "load"
-    if isinstance(gate, ToolLoaded | LotRecorded):
+    if isinstance(gate, ToolLoaded) or (isinstance(gate, LotRecorded) and gate.per == "batch"):
         return "station"
     key = GATE_RULES[gate.gate].key(batch, _stand_in(batch, op), line, gate)
     assert isinstance(key, RunKey | SetupKey | ShiftKey | StationShiftKey), "the others are looked at above"

@@ -7,7 +7,7 @@ from typing import Literal
 
 from floor.batch.events import CautionsRead, CycleEnded, CycleStarted, Proved, RunBegun, StepDone, StepSkipped, ToolWorn
 from floor.batch.gates.fold_limits import read_out
-from floor.batch.gates.fold_lots import record_lot
+from floor.batch.gates.fold_lots import record_lot, take_lot
 from floor.batch.gates.judge import GATE_RULES, judge_gate
 from floor.batch.gates.offsets import set_anew
 from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
@@ -18,7 +18,7 @@ from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, count_places_needed
 from floor.batch.walk.clock_jumps import moved_since
 from floor.batch.walk.fold_passing import pass_by, pass_windows
-from floor.checklist.gates import Measured
+from floor.checklist.gates import LotRecorded, Measured
 from floor.checklist.model import Do
 from floor.entry import Entry
 
@@ -145,17 +145,19 @@ def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
         for other in [other for other in batch.proofs if isinstance(other, OffsetKey) and other != key]:
             if set_anew(batch, other, run.station, values["offset"]):
                 prove_again(batch, other, f"{values['offset']} was probed on {batch.format_load(run.load)}", entry, at)
+    step = dict(batch.operation_of(run).numbered_steps).get(event.line)
     batch.proofs[key] = Proof(entry.seq, at, entry.by, values, run.number, run.station, run.load)
     batch.voids.pop(key, None)
     run.marks[event.line] = LineMark("done", entry.seq, at, entry.by)
     if isinstance(key, LotKey):
         record_lot(batch, key.what, values["lot"], values.get("use_by"), entry, at)
+    elif isinstance(step, LotRecorded) and step.per == "load":
+        take_lot(batch, run, step, values["lot"])
     if isinstance(key, ToolKey):
         tool = (run.station, key.tool)
         known = batch.tools.get(tool)
         used = max(known.used if known else 0.0, event.worn)
         batch.tools[tool] = ToolState(values.get("length"), known.since if known else at, used)
-    step = dict(batch.operation_of(run).numbered_steps).get(event.line)
     if event.out and isinstance(step, Measured):
         batch.out[entry.seq] = read_out(batch, entry, event, run, step, at)
     if step is None or isinstance(step, Do) or judge_gate(batch, run, event.line, step, batch.last).status == "met":

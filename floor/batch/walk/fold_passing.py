@@ -22,7 +22,7 @@ def pass_by(batch: Batch, run: Run, entry: Entry, point: str) -> None:
     if not batch.struck:
         return
     for line in _before(batch, run, entry, point):
-        lot = line.step.what if isinstance(line.step, LotRecorded) else ""
+        lot = line.step.what if isinstance(line.step, LotRecorded) and line.step.per == "batch" else ""
         if not line.is_satisfied or (lot and another_lot(batch, run, lot, entry)):
             run.unmet.add((line.key, entry.seq))
             run.reopened.add(line.key)
@@ -72,7 +72,7 @@ def _evidence(batch: Batch, run: Run, line: Line) -> int:
     if isinstance(line.step, Do):
         mark = run.marks.get(line.key) or batch.setups[run.setup].marks.get(line.key)
         return mark.seq if mark else 0
-    if isinstance(line.step, LotRecorded):
+    if isinstance(line.step, LotRecorded) and line.step.per == "batch":
         return batch.lots[line.step.what].seq
     key = GATE_RULES[line.step.gate].key(batch, run, line.key, line.step)
     if key in batch.proofs:

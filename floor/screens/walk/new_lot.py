@@ -27,7 +27,7 @@ def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
     gate, loads = lot_gates(batch.checklist)[what], [run.load for run in under_way(batch, what)]
     fields = [FieldSpec("lot", "Serial number" if gate.serial else "Lot number", needed=True)]
     if gate.use_by:
-        fields.append(FieldSpec("until", f"{gate.until.capitalize()}", hint="YYYY-MM-DD"))
+        fields.append(FieldSpec("use_by", f"{gate.until.capitalize()}", hint="YYYY-MM-DD"))
     if loads:
         here = " ".join(map(str, loads))
         fields.append(FieldSpec("into", "Goes into loads", here, hint="under way; the others keep theirs"))
@@ -37,10 +37,9 @@ def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
         if not all(one.isdecimal() for one in into):
             return {"into": "enter the load numbers"}
         try:
-            screen.desk.do(batch_id, OpenLot(what, values["lot"], values.get("until", ""), tuple(map(int, into))))
+            screen.desk.do(batch_id, OpenLot(what, values["lot"], values.get("use_by", ""), tuple(map(int, into))))
         except Refused as refused:
-            said = str(refused)
-            return {"until" if "date" in said or "past" in said else "into" if "load" in said else "lot": said}
+            return {refused.field or "lot": str(refused)}
         return {}
 
     old = batch.lots.get(what)
