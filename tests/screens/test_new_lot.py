@@ -22,7 +22,7 @@ async def test_between_two_runs_it_holds_for_what_is_begun_later(open_app: Open,
         await pilot.press("b")
         await fill(pilot, "L-77", "soon")
         assert "soon is not a date" in words(app)
-        app.screen.query_one("#field-until").value = ""  # type: ignore[attr-defined]
+        app.screen.query_one("#field-use_by").value = ""  # type: ignore[attr-defined]
         await fill(pilot, "2027-01-31")
         await pilot.pause()
         assert "lacquer: from now on L-77" in words(app)
