@@ -10,6 +10,7 @@ __all__ = [
     "overtime",
     "route",
     "schedule",
+    "soak",
     "start_estimate",
     "start_quantity",
     "top_up",

@@ -1,0 +1,142 @@
+"""The text of a logger's file in lines and cells: encodings, separators, numbers, units."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import re
+from collections.abc import Sequence
+from enum import StrEnum
+
+SEPARATORS = (";", "\t", ",", "|")
+_BOMS = (
+    (codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF32_LE, "utf-32-le"), (codecs.BOM_UTF32_BE, "utf-32-be"),
+    (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"),
+)  # fmt: skip
+"""Longest first where one is the start of another."""
+_LINE_END = re.compile("\r\n|\n|\r")
+_CONTROL = re.compile("[\x00-\x08\x0e-\x1f\x7f]")
+_MOST_CONTROL = 0.01
+"""Share of characters that steer a terminal above which a file is no text."""
+
+
+class Quantity(StrEnum):
+    """What a column tells, as read: it is turned into °C."""
+
+    CELSIUS = "degC"
+    FAHRENHEIT = "degF"
+    KELVIN = "kelvin"
+    HUMIDITY = "percent"
+    """Relative humidity."""
+    OTHER = "other"
+    """A voltage, a pressure and the like: passed over."""
+
+    @property
+    def is_temperature(self) -> bool:
+        return self in (Quantity.CELSIUS, Quantity.FAHRENHEIT, Quantity.KELVIN)
+
+    def convert(self, number: float) -> float:
+        """A number of it in °C; what is no temperature as it is."""
+        if self is Quantity.FAHRENHEIT:
+            return (number - 32) / 1.8
+        return number - 273.15 if self is Quantity.KELVIN else number
+
+
+def decode(data: bytes) -> tuple[str, bool] | None:
+    """The text of a file, and whether its encoding is certain; None where it is no text.
+
+    Marked Unicode by its mark, unmarked UTF-16 by its zero bytes, then UTF-8; what is neither is read byte by byte.
+    """
+    for mark, encoding in _BOMS:
+        if data.startswith(mark):
+            text = data[len(mark) :].decode(encoding, errors="replace")
+            return _check(text, "\ufffd" not in text)
+    start = data[:1024]
+    for first, encoding in ((1, "utf-16-le"), (0, "utf-16-be")):
+        if len(start) > 3 and not any(start[first::2]) and all(start[1 - first :: 2]):
+            return _check(data.decode(encoding, errors="replace"), False)
+    try:
+        return _check(data.decode("utf-8"), True)
+    except UnicodeDecodeError:
+        return _check(data.decode("latin-1"), False)
+
+
+def _check(text: str, certain: bool) -> tuple[str, bool] | None:
+    controls = len(_CONTROL.findall(text))
+    return None if controls > max(_MOST_CONTROL * len(text), 1) else (text, certain)
+
+
+def split_lines(text: str) -> list[str]:
+    """Lines at CR, LF or both, and at nothing else that Python would take for an end."""
+    return _LINE_END.split(text)
+
+
+def split_cells(line: str, separator: str) -> list[str]:
+    """The cells of a line, quotes taken off; a quote that is not closed ends with its line."""
+    if '"' not in line:
+        return [cell.strip() for cell in line.split(separator)]
+    try:
+        return [cell.strip() for cell in next(csv.reader([line], delimiter=separator), [])]
+    except csv.Error:  # a cell longer than the reader takes
+        return [cell.strip(' "') for cell in line.split(separator)]
+
+
+_NUMBER = r"[+-]?(?:\d+(?:MARK\d*)?|MARK\d+)(?:[eE][+-]?\d{1,3})?"
+_UNIT = r"(?P<unit>[°º]? ?(?:[CFK]|deg ?[CFK])|%(?: ?[rR][hH])?)?"
+_VALUES = {
+    mark: re.compile(rf"(?P<number>{_NUMBER.replace('MARK', re.escape(mark))}) ?{_UNIT}", re.ASCII) for mark in ".,"
+}
+NOTHING = frozenset({"", "-", "--", "---", "----", "n/a", "na", "nan", "null", "none"})
+"""Cells, in lower case, that say that there is no reading."""
+
+
+def read_value(cell: str, mark: str) -> tuple[float, Quantity | None] | None:
+    """A number with its decimal mark, and the unit that the cell itself tells; None where it is none."""
+    found = _VALUES[mark].fullmatch(cell)
+    if found is None:
+        return None
+    unit = found["unit"]
+    quantity = None
+    if unit:
+        quantity = Quantity.HUMIDITY if "%" in unit else _LETTERS[unit[-1]]
+    return float(found["number"].replace(",", ".")), quantity
+
+
+_LETTERS = {"C": Quantity.CELSIUS, "F": Quantity.FAHRENHEIT, "K": Quantity.KELVIN}
+_NAMED_UNIT = re.compile(
+    r"[°º?\ufffd] ?(?P<a>[CFK])\b|\bdeg(?:rees?)?[ ._]*(?P<b>[CFK])\b|[\[(] ?(?P<c>[CFK]) ?[\])]"
+    r"|temp(?:erature)?[ ._,:-]*(?P<d>[CFK])$|units?\W{0,4}(?P<f>[CFK])$|\b(?P<e>celsius|fahrenheit|kelvin)\b",
+    re.IGNORECASE | re.ASCII,
+)
+_HUMIDITY = re.compile(r"%|\brh\b|humid", re.IGNORECASE)
+_OTHER_UNIT = re.compile(
+    r"[\[(] ?(?:m?V|m?A|[hk]?Pa|mbar|bar|psi|lux|ppm|V ?DC|s|sec|min|h)\.? ?[\])]|volt|batt", re.IGNORECASE
+)
+_COUNTER = re.compile(
+    r"#|(?:no|nr|num|number|index|id|idx|seq)\.?|(?:record|rec|sample|line|row|scan)(?: ?(?:no\.?|number|#|id))?",
+    re.IGNORECASE,
+)
+
+
+def find_quantity(header: str) -> Quantity | None:
+    """What a column's header says that it tells; None where it names no unit."""
+    header = header.strip()
+    found = _NAMED_UNIT.search(header)
+    if found:
+        return _LETTERS[next(filter(None, found.groups()))[0].upper()]
+    if _OTHER_UNIT.search(header) or _COUNTER.fullmatch(header):
+        return Quantity.OTHER
+    return Quantity.HUMIDITY if _HUMIDITY.search(header) else None
+
+
+def is_unit_row(cells: Sequence[str]) -> bool:
+    """Whether the cells of a line are units alone, as stand below the names of columns."""
+    known = [cell for cell in cells if cell]
+    return bool(known) and all(len(cell) <= 5 and find_quantity(cell) is not None for cell in known)
+
+
+def find_stated_unit(lines: Sequence[str]) -> Quantity | None:
+    """The unit of temperature that lines above the columns state, where they agree."""
+    found = {find_quantity(line.strip(' ",;\t')) for line in lines}
+    stated = [quantity for quantity in found if quantity is not None and quantity.is_temperature]
+    return stated[0] if len(stated) == 1 else None

@@ -1,0 +1,458 @@
+"""Readings from the file of a temperature logger: channels in °C, and what is wrong with the file, line by line.
+
+Nothing is known of the file beforehand: not its columns, its separator, its decimal mark, its units. What cannot be
+told for certain is said, and a channel whose unit nobody knows gives no readings. A file never raises: one that cannot
+be read has a finding that says so, and no readings.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, tzinfo
+from enum import StrEnum
+from itertools import islice
+
+from floor.evidence.logger_cells import (
+    NOTHING,
+    SEPARATORS,
+    Quantity,
+    decode,
+    find_quantity,
+    find_stated_unit,
+    is_unit_row,
+    read_value,
+    split_cells,
+    split_lines,
+)
+from floor.evidence.logger_times import (
+    ClockNews,
+    DateOrder,
+    Stamp,
+    WallClock,
+    find_date_order,
+    read_split_stamp,
+    read_stamp,
+)
+from floor.figures.soak import Reading
+
+COLDEST, HOTTEST = -100.0, 1500.0
+"""°C that a thermocouple in a shop can show; what is beyond is an open wire (common practice, no source)."""
+MOST_BYTES = 16 * 2**20
+"""Of a file that is read: a logger that writes each second fills it in days, and a bake is hours."""
+SAMPLE = 200
+"""Lines by which the layout is found."""
+LINES_NAMED = 20
+"""Lines that a finding names; it counts all."""
+
+
+class LoggerFindingKind(StrEnum):
+    """What is wrong with a file, or was taken for granted."""
+
+    EMPTY = "empty"
+    TOO_LARGE = "too large"
+    NOT_TEXT = "not text"
+    NO_READINGS = "no readings"
+    """No line with a date, a time and a number."""
+    ENCODING_GUESSED = "encoding guessed"
+    LINE_UNREAD = "line unread"
+    """Among the readings, and not one."""
+    CELLS_OFF = "cells off"
+    """More or fewer cells than columns, as of a decimal comma between commas: passed over."""
+    HEADER_AGAIN = "header again"
+    """The logger was started again, or files were joined."""
+    NO_VALUE = "no value"
+    """An empty cell."""
+    NO_NUMBER = "no number"
+    OUT_OF_RANGE = "out of range"
+    """No temperature or humidity that there is: passed over."""
+    COLUMN_PASSED_OVER = "column passed over"
+    """Numbers that are neither temperature nor humidity by their header."""
+    UNIT_UNKNOWN = "unit unknown"
+    """The channel gives no readings until somebody says."""
+    UNIT_CONFLICT = "unit conflict"
+    """A cell in another unit than its column: passed over."""
+    DATE_ORDER_ASSUMED = "date order assumed"
+    """Nothing tells the day from the month; the month was taken to be first."""
+    OUT_OF_ORDER = "out of order"
+    """Earlier than the line before."""
+    HOUR_REPEATED = "hour repeated"
+    """Clocks went back; what follows is put into the second pass."""
+    HOUR_AMBIGUOUS = "hour ambiguous"
+    """In an hour that clocks show twice, and nothing tells which pass."""
+    HOUR_SKIPPED = "hour skipped"
+    """In an hour that clocks do not show."""
+
+
+_NEWS = {
+    ClockNews.BACK: LoggerFindingKind.OUT_OF_ORDER,
+    ClockNews.HOUR_REPEATED: LoggerFindingKind.HOUR_REPEATED,
+    ClockNews.HOUR_AMBIGUOUS: LoggerFindingKind.HOUR_AMBIGUOUS,
+    ClockNews.HOUR_SKIPPED: LoggerFindingKind.HOUR_SKIPPED,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class LoggerFinding:
+    """One thing about a file, at all its lines."""
+
+    kind: LoggerFindingKind
+    lines: tuple[int, ...]
+    """The first of them, from 1; none where it is about the whole file."""
+    count: int
+    channel: str
+    """Empty where it is about no channel."""
+    text: str
+    """What stands there first, cut off."""
+
+
+@dataclass(frozen=True, slots=True)
+class LoggerReading:
+    """One value of a channel."""
+
+    line: int
+    """From 1."""
+    at: datetime
+    """With the offset that the zone has then."""
+    value: float
+    """°C, or percent of relative humidity."""
+
+
+@dataclass(frozen=True, slots=True)
+class Channel:
+    """A column of readings."""
+
+    name: str
+    """Its header, or "column 3"."""
+    quantity: Quantity
+    """The unit in which it stood; `LoggerReading.value` is in °C or percent."""
+    readings: tuple[LoggerReading, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LoggerFile:
+    """What a file tells."""
+
+    channels: tuple[Channel, ...]
+    findings: tuple[LoggerFinding, ...]
+
+    @property
+    def readable(self) -> bool:
+        """Whether it has readings at all."""
+        return any(channel.readings for channel in self.channels)
+
+
+@dataclass(slots=True)
+class _Findings:
+    """What was found so far: kind, channel → lines, number and first text."""
+
+    found: dict[tuple[LoggerFindingKind, str], tuple[list[int], list[int], str]] = field(default_factory=dict)
+
+    def add(self, kind: LoggerFindingKind, line: int = 0, text: str = "", channel: str = "") -> None:
+        lines, count, _ = self.found.setdefault((kind, channel), ([], [0], text.strip()[:60]))
+        count[0] += 1
+        if line and len(lines) < LINES_NAMED:
+            lines.append(line)
+
+    def list_all(self) -> tuple[LoggerFinding, ...]:
+        if any(kind is LoggerFindingKind.HOUR_REPEATED for kind, _ in self.found):
+            self.found.pop((LoggerFindingKind.HOUR_AMBIGUOUS, ""), None)
+        return tuple(
+            LoggerFinding(kind, tuple(lines), count[0], channel, text)
+            for (kind, channel), (lines, count, text) in self.found.items()
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    """How the lines of a file are made up."""
+
+    separator: str
+    mark: str
+    """Of decimals."""
+    day: int
+    """Index of the cell with the date."""
+    clock: int
+    """Of the one with the time; the same where one cell has both."""
+
+    def read_stamp(self, cells: Sequence[str]) -> Stamp | None:
+        if max(self.day, self.clock) >= len(cells):
+            return None
+        if self.day == self.clock:
+            return read_stamp(cells[self.day])
+        return read_split_stamp(cells[self.day], cells[self.clock])
+
+    def list_values(self, cells: Sequence[str]) -> list[int]:
+        """Indexes of the cells that hold a number."""
+        times = (self.day, self.clock)
+        return [i for i, cell in enumerate(cells) if i not in times and read_value(cell, self.mark) is not None]
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    number: int
+    stamp: Stamp
+    cells: list[str]
+
+
+def read_logger_file(
+    data: bytes, zone: tzinfo, *, unit: Quantity | None = None, date_order: DateOrder | None = None
+) -> LoggerFile:
+    """Read the file of a logger. It never raises, whatever the bytes.
+
+    Args:
+        data: The whole file.
+        zone: In which the logger's clock was set, for times that name none.
+        unit: Of temperatures whose unit the file does not state.
+        date_order: Of dates that do not tell; None to find out.
+    """
+    findings = _Findings()
+    lines = _decode(data, findings)
+    layout = _find_layout(lines)
+    if layout is None:
+        if lines:
+            findings.add(LoggerFindingKind.NO_READINGS, *_find_first(lines))
+        return LoggerFile((), findings.list_all())
+    first = _find_start(lines, layout)
+    columns = _find_columns(lines, first, layout)
+    data_lines = list(_read_lines(lines, first, columns, layout, findings))
+    moments = _read_moments(data_lines, zone, date_order, findings)
+    channels = _read_channels(data_lines, moments, columns.names, layout, columns.stated or unit, findings)
+    if not any(channel.readings for channel in channels):
+        findings.add(LoggerFindingKind.NO_READINGS, first + 1, lines[first])
+    return LoggerFile(tuple(channels), findings.list_all())
+
+
+def to_soak_readings(channel: Channel) -> list[Reading]:
+    """The readings of a channel as time at temperature is worked out from them, in the order of the file."""
+    return [Reading(one.at.timestamp(), one.value) for one in channel.readings]
+
+
+def _decode(data: bytes, findings: _Findings) -> list[str]:
+    """The lines; none where the file is none to be read, which is then said."""
+    decoded = decode(data) if len(data) <= MOST_BYTES else None
+    if decoded is None:
+        large = len(data) > MOST_BYTES
+        findings.add(LoggerFindingKind.TOO_LARGE if large else LoggerFindingKind.NOT_TEXT, 1)
+        return []
+    text, certain = decoded
+    if not text.strip():
+        findings.add(LoggerFindingKind.EMPTY)
+        return []
+    if not certain:
+        findings.add(LoggerFindingKind.ENCODING_GUESSED)
+    return split_lines(text)
+
+
+def _find_first(lines: Sequence[str]) -> tuple[int, str]:
+    """The first line with anything in it, and its number."""
+    return next(((i, line) for i, line in enumerate(lines, 1) if line.strip()), (1, ""))
+
+
+def _find_layout(lines: Sequence[str]) -> _Layout | None:
+    """The separator, decimal mark and columns of times by which most lines of a sample are readings."""
+    sample = list(islice((line for line in lines if line.strip()), SAMPLE))
+    quoted = any('"' in line for line in sample)
+    found = [
+        (*_score(rows, layout), layout)
+        for separator in SEPARATORS
+        if (rows := [split_cells(line, separator) for line in sample])
+        for layout in _list_layouts(rows, separator, quoted)
+    ]
+    best = max(found, key=lambda one: one[:2], default=None)
+    return best[2] if best and best[0] else None
+
+
+def _list_layouts(rows: Sequence[list[str]], separator: str, quoted: bool) -> Iterator[_Layout]:
+    """With the cells of times that most lines have; a comma is the decimal mark between commas in quotes alone."""
+    times = Counter(filter(None, map(_find_times, rows))).most_common(1)
+    for mark in (".", ","):
+        if times and (mark != separator or quoted):
+            yield _Layout(separator, mark, *times[0][0])
+
+
+def _score(rows: Sequence[list[str]], layout: _Layout) -> tuple[int, int]:
+    """Lines that are readings, and numbers in them."""
+    numbers = [len(layout.list_values(row)) for row in rows if layout.read_stamp(row) is not None]
+    return sum(1 for number in numbers if number), sum(numbers)
+
+
+def _find_times(cells: Sequence[str]) -> tuple[int, int] | None:
+    """The cells with the date and the time of a line."""
+    for i, cell in enumerate(cells):
+        if read_stamp(cell) is not None:
+            return i, i
+    for i in range(len(cells) - 1):
+        if read_split_stamp(cells[i], cells[i + 1]) is not None:
+            return i, i + 1
+        if read_split_stamp(cells[i + 1], cells[i]) is not None:
+            return i + 1, i
+    return None
+
+
+def _find_start(lines: Sequence[str], layout: _Layout) -> int:
+    """Index of the first reading, and before it of lines like it whose cells hold no number yet."""
+    rows = (split_cells(line, layout.separator) for line in lines)
+    timed = ((i, row) for i, row in enumerate(rows) if layout.read_stamp(row) is not None)
+    first, start, cells = 0, -1, 0
+    for i, row in timed:
+        if i - 1 != start or len(row) != cells:
+            first = i
+        start, cells = i, len(row)
+        if layout.list_values(row):
+            break
+    return first
+
+
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """What the lines above the readings tell."""
+
+    names: list[str]
+    count: int
+    rows: list[list[str]]
+    """The lines that name the columns, to be known again."""
+    stated: Quantity | None
+    """Unit of temperature that another line states."""
+
+
+_TIME_WORDS = ("time", "date", "zeit", "datum")
+
+
+def _find_columns(lines: Sequence[str], first: int, layout: _Layout) -> _Columns:
+    """The names of the columns: the last line above the readings with as many cells, or with a word for time.
+
+    A line of units below the names belongs to them.
+    """
+    above = [line for line in lines[:first] if line.strip()]
+    rows = [split_cells(line, layout.separator) for line in above]
+    cells = len(split_cells(lines[first], layout.separator))
+    at = next((i for i in reversed(range(len(rows))) if len(rows[i]) == cells or _names_time(rows[i])), None)
+    if at is None:
+        return _Columns([], cells, [], find_stated_unit(above))
+    names, start = rows[at], at
+    if is_unit_row(names) and at and len(rows[at - 1]) == len(names):
+        start = at - 1
+        names = [f"{name} {unit}".strip() for name, unit in zip(rows[start], names, strict=True)]
+    return _Columns(names, len(names), rows[start : at + 1], find_stated_unit(above[:start]))
+
+
+def _names_time(cells: Sequence[str]) -> bool:
+    return len(cells) > 1 and any(word in cell.lower() for cell in cells for word in _TIME_WORDS)
+
+
+def _read_lines(
+    lines: Sequence[str], first: int, columns: _Columns, layout: _Layout, findings: _Findings
+) -> Iterator[_Line]:
+    """The lines of readings from the first on, all others said."""
+    for number, line in enumerate(lines[first:], first + 1):
+        if not line.strip():
+            continue
+        cells = split_cells(line, layout.separator)
+        stamp = layout.read_stamp(cells)
+        if stamp is None:
+            again = cells in columns.rows
+            findings.add(LoggerFindingKind.HEADER_AGAIN if again else LoggerFindingKind.LINE_UNREAD, number, line)
+        elif not _fits(cells, columns.count):
+            findings.add(LoggerFindingKind.CELLS_OFF, number, line)
+        else:
+            yield _Line(number, stamp, cells)
+
+
+def _fits(cells: Sequence[str], columns: int) -> bool:
+    """Whether a line has a cell for each column; an empty one at the end may be there or left out."""
+    return len(cells) == columns or (len(cells) == columns + 1 and not cells[-1])
+
+
+def _read_moments(
+    lines: Sequence[_Line], zone: tzinfo, date_order: DateOrder | None, findings: _Findings
+) -> list[datetime | None]:
+    """When each line was written; None where there is no such day."""
+    order, proved = find_date_order(line.stamp for line in lines)
+    if date_order is not None:
+        order, proved = date_order, True
+    if not proved:
+        findings.add(LoggerFindingKind.DATE_ORDER_ASSUMED, lines[0].number)
+    clock = WallClock(zone)
+    moments: list[datetime | None] = []
+    for line in lines:
+        wall = line.stamp.find_wall(order)
+        if wall is None:
+            findings.add(LoggerFindingKind.LINE_UNREAD, line.number)
+            moments.append(None)
+            continue
+        at, news = clock.read(wall, line.stamp.offset)
+        if news is not None:
+            findings.add(_NEWS[news], line.number)
+        moments.append(at)
+    return moments
+
+
+def _read_channels(
+    lines: Sequence[_Line],
+    moments: Sequence[datetime | None],
+    header: Sequence[str],
+    layout: _Layout,
+    stated: Quantity | None,
+    findings: _Findings,
+) -> list[Channel]:
+    sample = [*lines[:SAMPLE], *lines[SAMPLE :: 1 + len(lines) // SAMPLE]]
+    columns = {i for line in sample for i in layout.list_values(line.cells)}
+    channels: list[Channel] = []
+    names: Counter[str] = Counter()
+    for i in sorted(columns):
+        name = (header[i] if i < len(header) else "") or f"column {i + 1}"
+        names[name] += 1
+        name = name if names[name] == 1 else f"{name} ({names[name]})"
+        quantity = _choose_quantity(lines, i, name, layout, stated)
+        if quantity is Quantity.OTHER:
+            findings.add(LoggerFindingKind.COLUMN_PASSED_OVER, channel=name)
+            continue
+        if quantity is None:
+            findings.add(LoggerFindingKind.UNIT_UNKNOWN, lines[0].number, lines[0].cells[i], name)
+            continue
+        readings = _read_column(lines, moments, i, name, quantity, layout, findings)
+        channels.append(Channel(name, quantity, tuple(readings)))
+    return channels
+
+
+def _choose_quantity(
+    lines: Sequence[_Line], i: int, name: str, layout: _Layout, stated: Quantity | None
+) -> Quantity | None:
+    """By the header, by the unit that most cells have, by what the file states, in this order."""
+    named = find_quantity(name)
+    if named is not None:
+        return named
+    cells = (read_value(line.cells[i], layout.mark) for line in lines[:SAMPLE])
+    units = Counter(value[1] for value in cells if value is not None and value[1] is not None)
+    if units:
+        return units.most_common(1)[0][0]
+    return stated
+
+
+def _read_column(
+    lines: Sequence[_Line],
+    moments: Sequence[datetime | None],
+    i: int,
+    name: str,
+    quantity: Quantity,
+    layout: _Layout,
+    findings: _Findings,
+) -> Iterator[LoggerReading]:
+    low, high = (COLDEST, HOTTEST) if quantity.is_temperature else (0.0, 100.0)
+    for line, at in zip(lines, moments, strict=True):
+        cell = line.cells[i]
+        value = read_value(cell, layout.mark)
+        if value is None:
+            kind = LoggerFindingKind.NO_VALUE if cell.lower() in NOTHING else LoggerFindingKind.NO_NUMBER
+            findings.add(kind, line.number, cell, name)
+            continue
+        number, unit = value
+        converted = quantity.convert(number)
+        if unit is not None and unit is not quantity:
+            findings.add(LoggerFindingKind.UNIT_CONFLICT, line.number, cell, name)
+        elif not low <= converted <= high:
+            findings.add(LoggerFindingKind.OUT_OF_RANGE, line.number, cell, name)
+        elif at is not None:
+            yield LoggerReading(line.number, at, converted)

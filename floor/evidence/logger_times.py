@@ -1,0 +1,220 @@
+"""Times as loggers write them: with the year first, the day or the month first, a month's name, a zone or none.
+
+A time without a zone is what a clock on a wall showed. Of an hour that a zone's clocks show twice, the order of the
+lines tells the first pass from the second.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime, time, timedelta, timezone, tzinfo
+from enum import StrEnum
+from functools import lru_cache
+from itertools import pairwise
+
+from floor.wall import convert_to_zone, resolve_local
+
+EARLIEST_YEAR, LATEST_YEAR = 1990, 2099
+"""Years that a logger may show."""
+
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_DATE = (
+    r"(?:(?P<y>\d{4})[-/.](?P<ym>\d{1,2})[-/.](?P<yd>\d{1,2})"
+    r"|(?P<a>\d{1,2})(?P<mark>[-/.])(?P<b>\d{1,2})(?P=mark)(?P<year>\d{4}|\d{2})"
+    r"|(?P<named>\d{1,2})[- ](?P<nm>[A-Za-z]{3,9})[-, ]{1,2}(?P<ny>\d{4}|\d{2})"
+    r"|(?P<um>[A-Za-z]{3,9})[- ](?P<ud>\d{1,2}),? (?P<uy>\d{4}))"
+)
+_CLOCK = (
+    r"(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:[.,](?P<part>\d{1,9}))?)?"
+    r"(?: ?(?P<half>[AaPp])\.?[Mm]\.?)?(?: ?(?P<zone>Z|UTC|GMT|[+-](?:0\d|1[0-4]):?[0-5]\d))?"
+)
+_ANOTHER_PASS = timedelta(minutes=20)
+"""How far back the clock is at least when an hour is shown again; less is a line out of order."""
+_STAMP = re.compile(rf"{_DATE}[T, ] ?{_CLOCK}", re.ASCII)
+_DAY = re.compile(_DATE, re.ASCII)
+_TIME = re.compile(_CLOCK, re.ASCII)
+
+
+class DateOrder(StrEnum):
+    """Which number of 03/04/2026 is the month."""
+
+    MONTH_FIRST = "month first"
+    DAY_FIRST = "day first"
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """A time as a line shows it, its month and day perhaps not told apart."""
+
+    year: int
+    month: int
+    day: int
+    clock: time
+    offset: timedelta | None
+    """From UTC, where the line says it."""
+    order_known: bool
+    """False where month and day might be the other way round."""
+
+    def find_wall(self, order: DateOrder) -> datetime | None:
+        """What the clock showed, without a zone; None where there is no such day."""
+        swap = not self.order_known and order is DateOrder.DAY_FIRST
+        month, day = (self.day, self.month) if swap else (self.month, self.day)
+        try:
+            return datetime(self.year, month, day, *_parts(self.clock))  # noqa: DTZ001 - as the wall shows it
+        except ValueError:
+            return None
+
+
+def _parts(clock: time) -> tuple[int, int, int, int]:
+    return clock.hour, clock.minute, clock.second, clock.microsecond
+
+
+def read_stamp(text: str) -> Stamp | None:
+    """A date with its time; None where the text is none."""
+    text = text.strip()
+    if len(text) == 19 and text[4] == text[7] == "-" and text[10] in "T ":  # what most loggers write, and far quicker
+        with suppress(ValueError):
+            at = datetime.fromisoformat(text)
+            if EARLIEST_YEAR <= at.year <= LATEST_YEAR and at.tzinfo is None:
+                return Stamp(at.year, at.month, at.day, at.time(), None, True)
+    found = _STAMP.fullmatch(text)
+    return None if found is None else _build(found.groupdict())
+
+
+def read_split_stamp(day: str, clock: str) -> Stamp | None:
+    """The same of two cells, one with the date."""
+    date_found, time_found = _DAY.fullmatch(day.strip()), _TIME.fullmatch(clock.strip())
+    if date_found is None or time_found is None:
+        return None
+    return _build({**date_found.groupdict(), **time_found.groupdict()})
+
+
+def _build(part: dict[str, str | None]) -> Stamp | None:
+    clock = _read_clock(part)
+    day = _read_day(part)
+    if clock is None or day is None or not EARLIEST_YEAR <= day[0] <= LATEST_YEAR:
+        return None
+    year, month, day_of_month, known = day
+    stamp = Stamp(year, month, day_of_month, clock, _read_offset(part["zone"]), known)
+    if any(stamp.find_wall(order) for order in DateOrder):
+        return stamp
+    return None
+
+
+def _read_day(part: dict[str, str | None]) -> tuple[int, int, int, bool] | None:
+    """(year, month, day, whether they are told apart); a month above 12 is a day, points put the day first."""
+    if part["y"]:
+        return int(part["y"]), int(part["ym"] or 0), int(part["yd"] or 0), True
+    name = part["nm"] or part["um"]
+    if name:
+        known = name[:3].lower() in _MONTHS
+        month = _MONTHS.index(name[:3].lower()) + 1 if known else 0
+        return (_year(part["ny"] or part["uy"]), month, int(part["named"] or part["ud"] or 0), True) if known else None
+    one, other, year = int(part["a"] or 0), int(part["b"] or 0), _year(part["year"])
+    if one > 12 or part["mark"] == ".":
+        return year, other, one, True
+    return year, one, other, other > 12
+
+
+def _year(text: str | None) -> int:
+    year = int(text or 0)
+    return year + 2000 if year < 100 else year
+
+
+def _read_clock(part: dict[str, str | None]) -> time | None:
+    hour, minute, second = (int(part[name] or 0) for name in ("hour", "minute", "second"))
+    if part["half"]:
+        if not 1 <= hour <= 12:
+            return None
+        hour = hour % 12 + (12 if part["half"] in "Pp" else 0)
+    try:
+        return time(hour, minute, second, int((part["part"] or "0").ljust(6, "0")[:6]))
+    except ValueError:
+        return None
+
+
+def _read_offset(text: str | None) -> timedelta | None:
+    if text is None:
+        return None
+    if text[0] not in "+-":
+        return timedelta(0)
+    ahead = timedelta(hours=int(text[1:3]), minutes=int(text[-2:]))
+    return ahead if text[0] == "+" else -ahead
+
+
+def find_date_order(stamps: Iterable[Stamp]) -> tuple[DateOrder, bool]:
+    """Which number is the month, and whether that is proved: by a number above 12, or by the shorter span of time.
+
+    A file of one day proves nothing; then the month is taken to be first.
+    """
+    known = list(stamps)
+    if all(stamp.order_known for stamp in known):
+        return DateOrder.MONTH_FIRST, True
+    spans = {order: _measure_span(known, order) for order in DateOrder}
+    best = min(spans, key=spans.__getitem__)
+    return best, len(set(spans.values())) == 2
+
+
+def _measure_span(stamps: Iterable[Stamp], order: DateOrder) -> float:
+    """Seconds from each to the next, there and back, all added."""
+    walls = filter(None, (stamp.find_wall(order) for stamp in stamps))
+    return sum(abs((later - earlier).total_seconds()) for earlier, later in pairwise(walls))
+
+
+class ClockNews(StrEnum):
+    """What became of a clock at a line."""
+
+    BACK = "back"
+    """Earlier than the line before."""
+    HOUR_REPEATED = "hour repeated"
+    """Back by the hour that this zone's clocks show twice; put into the second pass."""
+    HOUR_AMBIGUOUS = "hour ambiguous"
+    """In that hour, and nothing tells which pass; taken for the first."""
+    HOUR_SKIPPED = "hour skipped"
+    """In an hour that this zone's clocks do not show: the logger's was not set."""
+
+
+class WallClock:
+    """Turns what a logger's clock showed, line by line, into moments."""
+
+    def __init__(self, zone: tzinfo) -> None:
+        self._offsets = lru_cache(maxsize=4096)(lambda quarter: _find_offsets(quarter, zone))
+        self._zone = zone
+        self._last: datetime | None = None
+        self._second_pass = False
+
+    def read(self, wall: datetime, offset: timedelta | None) -> tuple[datetime, ClockNews | None]:
+        """The moment, with the offset it has in the zone, and what is odd about it."""
+        at, news = self._resolve(wall, offset)
+        if news is not ClockNews.HOUR_REPEATED and self._last is not None and at < self._last:
+            news = ClockNews.BACK
+        self._last = at
+        return at, news
+
+    def _resolve(self, wall: datetime, offset: timedelta | None) -> tuple[datetime, ClockNews | None]:
+        if offset is not None:
+            return convert_to_zone(wall.replace(tzinfo=timezone(offset)), self._zone), None
+        found = [
+            wall.replace(tzinfo=ahead)
+            for ahead in self._offsets(wall.replace(minute=wall.minute // 15 * 15, second=0, microsecond=0))
+        ]
+        if len(found) == 1:
+            self._second_pass = False
+            return found[0], None
+        if not found:
+            return convert_to_zone(wall.replace(tzinfo=self._zone).astimezone(UTC), self._zone), ClockNews.HOUR_SKIPPED
+        first, second = found
+        if self._second_pass:
+            return second, None
+        if self._last is not None and first <= self._last - _ANOTHER_PASS:
+            self._second_pass = True
+            return second, ClockNews.HOUR_REPEATED
+        return first, ClockNews.HOUR_AMBIGUOUS
+
+
+def _find_offsets(wall: datetime, zone: tzinfo) -> tuple[tzinfo | None, ...]:
+    """The offsets that a zone's wall has when it shows this, the first pass first; none where it never does."""
+    return tuple(at.tzinfo for at in resolve_local(wall, zone))
