@@ -68,9 +68,7 @@ def test_lines_above_the_columns_fahrenheit_and_a_counter() -> None:
 
 def test_semicolons_and_decimal_commas_of_central_europe() -> None:
     found = read_logger_file(
-        "Datum;Ofen [°C];Feuchte [%rF]\n30.11.2026 08:00;21,5;45,2\n30.11.2026 08:05;21,6;45,0\n".encode(
-            "cp1252"
-        ),
+        "Datum;Ofen [°C];Feuchte [%rF]\n30.11.2026 08:00;21,5;45,2\n30.11.2026 08:05;21,6;45,0\n".encode("cp1252"),
         ZONE,
     )
     assert (values(found), values(found, 1)) == ([21.5, 21.6], [45.2, 45.0])
