@@ -786,6 +786,13 @@ ADVICE = [
         "op 10, step 5 (first piece accepted)",
         'accepted when all of a load (6) are cut; `at = "cycle"`',
     ),
+    (
+        "safety_steps_are_not_skipped",
+        '"Look at each pocket: no void", at = "load" }',
+        '"Look at each pocket: no void", at = "load", cautions = ["cutter"] }',
+        "op 30, step 2",
+        "a step under a WARNING may be skipped with a reason; write `skip = false`",
+    ),
     ("feeds_can_be_checked", 'chip_load = "0.004 in"\n', "", "tool 1", "each tooth takes 0.102 mm (0.004 in)"),
     (
         "carriers_share_no_offset",

@@ -21,6 +21,7 @@ from floor.checklist.rules import (
     offsets,
     reworking,
     room,
+    safety,
     turning,
 )
 
@@ -43,7 +44,14 @@ REFERENCES: tuple[Rule, ...] = (
 COMPLETE: tuple[Rule, ...] = (*complete.RULES, *turning.COMPLETE)
 """Rules on what the file does not say: they are asked only when all of it could be read."""
 
-ADVISED: tuple[Rule, ...] = (*advised.RULES, *clocks.ADVISED, *offsets.ADVISED, *turning.ADVISED, *reworking.ADVISED)
+ADVISED: tuple[Rule, ...] = (
+    *advised.RULES,
+    *clocks.ADVISED,
+    *offsets.ADVISED,
+    *turning.ADVISED,
+    *reworking.ADVISED,
+    *safety.ADVISED,
+)
 """Warnings, asked for as `COMPLETE` is: they do not keep the file from being used."""
 
 RELIED_ON: tuple[Rule, ...] = (

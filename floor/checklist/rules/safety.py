@@ -1,0 +1,25 @@
+"""Warnings where a checklist lets somebody pass what keeps a person from harm."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from floor.checklist.findings import Finding
+from floor.checklist.model import Checklist, Do
+from floor.checklist.rules.names import iter_steps
+
+GRAVE = ("DANGER", "WARNING")
+"""The words for what can kill or injure gravely (ANSI Z535.4)."""
+
+
+def safety_steps_are_not_skipped(checklist: Checklist) -> Iterator[Finding]:
+    for path, _, step in iter_steps(checklist):
+        if not isinstance(step, Do) or not step.skip:
+            continue
+        words = {checklist.cautions[name].word for name in step.cautions if name in checklist.cautions}
+        for word in [word for word in GRAVE if word in words][:1]:
+            right = "write `skip = false`, or move the caution to the step that it is about"
+            yield Finding(path, f"a step under a {word} may be skipped with a reason", right)
+
+
+ADVISED = (safety_steps_are_not_skipped,)

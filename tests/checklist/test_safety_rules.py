@@ -1,0 +1,43 @@
+"""What keeps a person from harm may not be passed with two keys: `floor check` warns where a checklist allows it."""
+
+from __future__ import annotations
+
+import pytest
+
+from floor.checklist.loading import list_shipped_checklists, load_checklist, read_checklist
+from floor.checklist.model import Do
+from tests.batch.factory import HERE
+
+DOOR = '{ do = "Shut the door", at = "load", cautions = ["cutter"] },\n  { do = "Watch'
+KEPT = ("stands still", "stand still", "Shut the", "Tighten the vise", "HOT tag", "exhaust", "respirator", "rags")
+"""Words of steps between a person and a machine, heat, fumes or fire, in the shipped checklists."""
+
+
+def warnings(text: str) -> list[str]:
+    loaded = read_checklist(text, "part.toml")
+    assert loaded.problems == ()
+    return [f"{one.line} {one.wrong}" for one in loaded.warnings if "skipped" in one.wrong]
+
+
+def test_a_step_under_a_grave_word_that_may_be_skipped_is_warned_of() -> None:
+    text = (HERE / "part.toml").read_text()
+    line = 1 + text[: text.index(DOOR)].count("\n")
+    assert f"{line} a step under a WARNING may be skipped with a reason" in warnings(text)
+
+    kept = text.replace(DOOR, DOOR.replace("cautions", "skip = false, cautions"))
+    assert len(warnings(kept)) == len(warnings(text)) - 1
+
+
+@pytest.mark.parametrize(("word", "warned"), [("DANGER", True), ("WARNING", True), ("CAUTION", False)])
+def test_by_the_word(word: str, warned: bool) -> None:
+    text = (HERE / "part.toml").read_text().replace('word = "WARNING"', f'word = "{word}"')
+    assert any(f"a step under a {word} may" in one for one in warnings(text)) == warned
+
+
+@pytest.mark.parametrize("file", list_shipped_checklists(), ids=lambda file: file.stem)
+def test_no_safety_step_of_a_shipped_checklist_may_be_skipped(file: object) -> None:
+    checklist = load_checklist(str(file)).checklist
+    assert checklist is not None
+    steps = [step for operation in checklist.operations for step in operation.steps if isinstance(step, Do)]
+    loose = [step.do for step in steps if step.skip and any(word in step.do for word in KEPT)]
+    assert loose == []
