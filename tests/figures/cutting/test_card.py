@@ -146,6 +146,13 @@ def test_a_feed_may_make_up_for_the_thinned_chip_and_no_more() -> None:
     assert kinds(END_MILL, Cut(10000, 40 * 1.80 * INCH, 1, width)) == [MisfitKind.FEED_OFF_CHIP_LOAD]
 
 
+def test_a_drill_follows_its_chip_load() -> None:
+    """0.05 mm a lip, two lips, 2,000 rpm: 200 mm/min (by hand). Its slanted lips are no reason for more."""
+    drill = Tool(ToolKind.DRILL, 5, 2, chip_load=0.05)
+    assert kinds(drill, Cut(2000, 208)) == []
+    assert find_misfits(drill, Cut(2000, 212)) == (Misfit(MisfitKind.FEED_OFF_CHIP_LOAD, 212, pytest.approx(200)),)
+
+
 def test_a_tap_follows_its_pitch() -> None:
     """M4 × 0.7 at 500 rpm is 350 mm/min: feed is speed times pitch (common practice, no source)."""
     assert find_misfits(TAP, Cut(500, 360)) == (Misfit(MisfitKind.FEED_OFF_PITCH, 360, pytest.approx(350)),)

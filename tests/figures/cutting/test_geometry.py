@@ -131,3 +131,16 @@ def test_a_cut_wider_than_the_tool_is_refused(width: float, diameter: float) -> 
 def test_a_stroke_no_wider_than_the_tip_has_no_depth(width: float, tip: float) -> None:
     with pytest.raises(Impossible):
         compute_stroke_depth(width, 60, tip)
+
+
+def test_the_ends_of_what_is_taken_are_taken() -> None:
+    assert compute_stroke_width(1, 1) == pytest.approx(2 * math.tan(math.radians(0.5)))
+    assert compute_stroke_width(1, 179) == pytest.approx(2 * math.tan(math.radians(89.5)))
+    assert compute_thinning(10, 10) == 1
+
+
+@pytest.mark.parametrize(("diameter", "depth"), [(6, 0), (6, -1), (0, 1), (6, float("nan"))])
+def test_a_ball_needs_a_diameter_and_a_depth(diameter: float, depth: float) -> None:
+    for compute in (compute_ball_diameter, compute_ball_section):
+        with pytest.raises(Impossible):
+            compute(diameter, depth)
