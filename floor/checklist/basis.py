@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from floor.checklist.gates import Cured, FirstPiece, Gate, Measured
+from floor.checklist.gates import Cured, FirstPiece, Gate, Measured, WorkHeld
 from floor.checklist.model import Caution, Checklist, Do, Station
 
 
@@ -13,6 +13,8 @@ def measured_with(checklist: Checklist, step: Do | Gate) -> str:
     drawing = checklist.part.drawing
     if isinstance(step, FirstPiece):
         return f"Drawing: {drawing}" if drawing else ""
+    if isinstance(step, WorkHeld):
+        return _holding(step)
     if not isinstance(step, Measured):
         return ""
     gauge = f"With: {step.gauge}" if step.gauge else ""
@@ -21,6 +23,18 @@ def measured_with(checklist: Checklist, step: Do | Gate) -> str:
         balloon += f" on {drawing}"
     said = "; ".join(filter(None, (gauge, balloon)))
     return said[:1].upper() + said[1:]
+
+
+def _holding(gate: WorkHeld) -> str:
+    """``Dry only; not through the work; holds 16 pieces. Release: warm the plate``."""
+    limits = [
+        "" if gate.holds_wet else "dry only",
+        "" if gate.through else "not through the work",
+        f"holds {gate.pieces} pieces" if gate.pieces is not None else "",
+    ]
+    said = "; ".join(filter(None, limits))
+    release = f"Release: {gate.release}" if gate.release else ""
+    return ". ".join(filter(None, (said[:1].upper() + said[1:], release)))
 
 
 def source_of(checklist: Checklist, step: Do | Gate) -> str:

@@ -309,6 +309,45 @@ class LotRecorded(_Gate):
         return f"Record the {'serial number of the' if self.serial else 'lot of'} {self.what}"
 
 
+class WorkHeld(_Gate):
+    """The work is held as it has to be for the cut: by what, and what shows it."""
+
+    gate: Literal["work held"]
+    by: Literal["clamps", "vise", "fixture", "collet", "chuck", "vacuum", "magnet", "tape", "adhesive"]
+    do: Text
+    what: Text = "value"
+    """What is read where there are limits: torque, pressure, pull, how far an indicator moves."""
+    low: AnyMeasure | None = None
+    high: AnyMeasure | None = None
+    second: bool = False
+    """Whether another person looks and signs."""
+    self_after: Time | None = None
+    """With one person on shift: how much later the same person may look again, recorded as a self-check."""
+    coolant: bool | None = None
+    """Whether it holds under coolant; left out, tape and adhesive do not (common practice, no source)."""
+    through: bool = True
+    """Whether the tool may cut through the work into what holds it."""
+    pieces: Annotated[int, Limits(ge=1)] | None = None
+    """How many pieces it holds at once."""
+    release: Text = ""
+    """How the work is taken off again."""
+    lapses_on: tuple[Disturbance, ...] | None = None
+    """What happens at the station that voids the proof; left out, what is usual for this kind."""
+
+    @property
+    def holds_wet(self) -> bool:
+        return self.by not in ("tape", "adhesive") if self.coolant is None else self.coolant
+
+    def asks(self) -> tuple[FormField, ...]:
+        measured = self.low is not None or self.high is not None
+        value = (_number("value", self.what, self.low, self.high, self.what),) if measured else ()
+        person = (FormField(name="person", label="Second person (initials)", kind="person"),) if self.second else ()
+        return (*value, *person)
+
+    def title(self) -> str:
+        return self.do
+
+
 class Confirmed(_Gate):
     """A person's word, for what no record can show. Asked again for each load, set-up or shift."""
 
@@ -322,7 +361,19 @@ class Confirmed(_Gate):
         return self.do
 
 
-Gate = Probed | Cured | ToolLoaded | ProgramLoaded | Measured | Counted | FirstPiece | Signed | LotRecorded | Confirmed
+Gate = (
+    Probed
+    | Cured
+    | ToolLoaded
+    | ProgramLoaded
+    | WorkHeld
+    | Measured
+    | Counted
+    | FirstPiece
+    | Signed
+    | LotRecorded
+    | Confirmed
+)
 
 GATE_KINDS: dict[str, type[Gate]] = {get_args(kind.__annotations__["gate"])[0]: kind for kind in get_args(Gate)}
 """The gates by the value of ``gate``."""

@@ -276,6 +276,10 @@ class Operation(Strict):
     regroup: bool = False
     """Start a new leg here although the carrier is of the same kind: the pieces leave it and are loaded anew."""
     program: Text = ""
+    coolant: Literal["", "dry", "air", "mist", "flood"] = ""
+    """What is on the cut; what holds the work has to stand it."""
+    through: bool = False
+    """Whether the tool goes through the work, as where pieces are cut free."""
     cycle: bool = True
     """Whether there is a cycle to start and to end; without one, the steps are the work."""
     loads_per_cycle: Annotated[int, Limits(ge=1, le=1000)] = 1

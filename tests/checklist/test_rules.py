@@ -659,6 +659,40 @@ TURN = (
     + SEATED
     + '  { do = "Second side", at = "cycle", cycle = "goes on" },\n'
 )
+MILLED = 'title = "Mill pocket"\n'
+MILLING = RIGHT[RIGHT.index(MILLED) : RIGHT.index('  { gate = "measured", what = "depth"')]
+"""Of op 10, from its title to its steps that come before the measuring."""
+TAPED = '  { gate = "work held", by = "tape", do = "Pull at the taped plate", what = "pull", low = "50 N" },\n'
+CASES += [
+    (
+        "holding_is_proved",
+        MILLING,
+        MILLING + TAPED.replace(', low = "50 N"', ""),
+        "op 10, step 4 (work held)",
+        "nothing proves that it holds",
+    ),
+    (
+        "holding_lets_the_tool_through",
+        MILLING,
+        MILLING.replace(MILLED, f"{MILLED}through = true\n") + TAPED.replace(" },", ", through = false },"),
+        "op 10, step 4 (work held)",
+        "the tool goes through the work, and tape must not be cut",
+    ),
+    (
+        "holding_stands_the_coolant",
+        MILLING,
+        MILLING.replace(MILLED, f'{MILLED}coolant = "flood"\n') + TAPED,
+        "op 10, step 4 (work held)",
+        "the cut runs with flood coolant, and tape holds dry only",
+    ),
+    (
+        "holding_takes_the_load",
+        MILLING,
+        MILLING + TAPED.replace(" },", ", pieces = 1 },"),
+        "op 10, step 4 (work held)",
+        "a load has 6 pieces, and 1 are held at once",
+    ),
+]
 CASES += [
     (
         "what_stands_goes_on",

@@ -26,7 +26,17 @@ from floor.batch.gates.verifying import verifier
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.lines import Line
-from floor.checklist.gates import FirstPiece, FormField, Gate, LotRecorded, Measured, Probed, Signed, ToolLoaded
+from floor.checklist.gates import (
+    FirstPiece,
+    FormField,
+    Gate,
+    LotRecorded,
+    Measured,
+    Probed,
+    Signed,
+    ToolLoaded,
+    WorkHeld,
+)
 from floor.entry import Draft
 from floor.text import format_count, sanitize
 
@@ -54,7 +64,7 @@ class Prove:
         values = read_values(gate, count_samples(gate, len(run.undecided)), self.values)
         if isinstance(gate, Probed):
             _refuse_a_zero_in_use(batch, run, gate, str(values.get("offset", "")))
-        if isinstance(gate, Signed | FirstPiece):
+        if isinstance(gate, Signed | FirstPiece) or (isinstance(gate, WorkHeld) and gate.second):
             values |= verifier(batch, run, self.line, gate, str(values.get("person", "")), context)
         if isinstance(gate, LotRecorded):
             _refuse_expired_lot(gate, values, context)

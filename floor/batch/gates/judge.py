@@ -292,6 +292,12 @@ def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spe
     return GateVerdict("met", "", evidence=_evidence(gate, proof, now) + self_check, proof=proof)
 
 
+def _judge_held(batch: Batch, run: Run, line: str, gate: spec.WorkHeld, now: Moment) -> GateVerdict:
+    verdict = _judge_values(batch, run, line, gate, now)
+    self_check = verdict.proof is not None and verdict.status == "met" and verdict.proof.values.get("self")
+    return replace(verdict, evidence=f"{verdict.evidence} (self-check)") if self_check else verdict
+
+
 def _judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Moment) -> GateVerdict:
     which = "serial number" if gate.serial else "lot"
     ask = f"enter the {which} of {gate.what}"
@@ -360,6 +366,7 @@ GATE_RULES: dict[str, GateRule] = {
     "cured": GateRule(_judge_cured, _by_run),
     "tool loaded": GateRule(_judge_tool, lambda batch, run, line, gate: ToolKey("tool loaded", run.station, gate.tool)),
     "program loaded": GateRule(_judge_program, _by_setup),
+    "work held": GateRule(_judge_held, _by_run),
     "measured": GateRule(_judge_measured, _by_scope),
     "counted": GateRule(_judge_counted, _by_run),
     "first piece accepted": GateRule(_judge_person, _by_setup),

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 from floor.batch.proof import ProofKey, RunKey, SetupKey, ShiftKey, StationShiftKey
 from floor.batch.state import Batch
-from floor.checklist.gates import Confirmed, Disturbance, FirstPiece, Gate, Measured, Signed
+from floor.checklist.gates import Confirmed, Disturbance, FirstPiece, Gate, Measured, Signed, WorkHeld
 
 Causes = frozenset[Disturbance]
 
@@ -23,6 +23,7 @@ DISTURBANCES: dict[Disturbance, str] = {
 
 _WORKHOLDING: Causes = frozenset({"lifted", "rezeroed", "refixtured", "power lost"})
 _SETUP: Causes = frozenset({"tool changed", "rezeroed", "refixtured", "power lost"})
+_HOLDING: Causes = frozenset({"lifted", "refixtured"})
 _USUAL: Mapping[str, Causes] = {
     "probed": _WORKHOLDING,
     "tool loaded": frozenset({"tool changed"}),
@@ -41,8 +42,10 @@ def find_lapse_causes(batch: Batch, gate: Gate) -> Causes:
     By default a station reading lapses with a power loss; a piece reading before the cycle lapses when its carrier is
     lifted or clamped again; a piece reading after the cycle never lapses.
     """
-    if isinstance(gate, Measured | FirstPiece | Signed | Confirmed) and gate.lapses_on is not None:
+    if isinstance(gate, Measured | FirstPiece | Signed | Confirmed | WorkHeld) and gate.lapses_on is not None:
         return frozenset(gate.lapses_on)
+    if isinstance(gate, WorkHeld):  # what sucks or is magnetized lets go without power
+        return _HOLDING | {"power lost"} if gate.by in ("vacuum", "magnet") else _HOLDING
     if batch.rules == 1:
         return _FIRST_EDITION.get(gate.gate, frozenset())
     if isinstance(gate, Measured):

@@ -86,6 +86,8 @@ def _of_setup(batch: Batch, run: Run, tools: bool) -> Card | None:
         facts.append(("program", operation.program))
     if offsets:
         facts.append(("work offset", ", ".join(offsets)))
+    if operation.coolant:
+        facts.append(("coolant", "none: dry" if operation.coolant == "dry" else operation.coolant))
     brief = [f"{name} {said}" for name, said in facts]
     if tools:
         for tool in _list_tools(batch, operation):

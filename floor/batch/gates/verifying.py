@@ -12,12 +12,12 @@ from floor.batch.gates.judge import GATE_RULES
 from floor.batch.proof import SetupKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.checklist.gates import FirstPiece, Signed
+from floor.checklist.gates import FirstPiece, Signed, WorkHeld
 from floor.entry import Draft
 from floor.text import format_span, sanitize
 
 
-def performers(batch: Batch, run: Run, line: str, gate: Signed | FirstPiece) -> frozenset[str]:
+def performers(batch: Batch, run: Run, line: str, gate: Signed | FirstPiece | WorkHeld) -> frozenset[str]:
     """Who recorded the steps, cycle and proofs that a signature covers.
 
     A signature for the whole set-up also covers set-up steps done in an earlier run. Reading a caution or verifying
@@ -32,7 +32,7 @@ def performers(batch: Batch, run: Run, line: str, gate: Signed | FirstPiece) -> 
 
 
 def verifier(
-    batch: Batch, run: Run, line: str, gate: Signed | FirstPiece, given: str, context: Context
+    batch: Batch, run: Run, line: str, gate: Signed | FirstPiece | WorkHeld, given: str, context: Context
 ) -> dict[str, Any]:
     """The signer as recorded, with ``self`` for a self-check.
 

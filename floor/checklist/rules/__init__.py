@@ -23,6 +23,7 @@ from floor.checklist.rules import (
     room,
     safety,
     turning,
+    workholding,
 )
 
 Rule = Callable[[Checklist], Iterator[Finding]]
@@ -38,6 +39,7 @@ REFERENCES: tuple[Rule, ...] = (
     *cutting.RULES,
     *layout.RULES,
     *consumables.RULES,
+    *workholding.RULES,
 )
 """Rules on what the file says: they hold whatever else is wrong in it."""
 

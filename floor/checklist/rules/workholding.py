@@ -1,0 +1,53 @@
+"""What holds the work: proved, and fit for the cut."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from floor.checklist.findings import Finding
+from floor.checklist.gates import WorkHeld
+from floor.checklist.line_numbers import Path
+from floor.checklist.model import Checklist, Operation
+
+WET = ("flood", "mist")
+
+
+def _held(checklist: Checklist) -> Iterator[tuple[Path, Operation, WorkHeld]]:
+    for i, operation in enumerate(checklist.operations):
+        for j, step in enumerate(operation.steps):
+            if isinstance(step, WorkHeld):
+                yield ("operations", i, "steps", j), operation, step
+
+
+def holding_is_proved(checklist: Checklist) -> Iterator[Finding]:
+    for path, _, gate in _held(checklist):
+        if gate.low is None and gate.high is None and not gate.second:
+            right = "add `low` or `high` of a torque, pressure or pull that is read, or `second = true`"
+            yield Finding(path, "nothing proves that it holds", right)
+
+
+def holding_stands_the_coolant(checklist: Checklist) -> Iterator[Finding]:
+    """Tape and glue soak up coolant and let go (common practice, no source)."""
+    for path, operation, gate in _held(checklist):
+        if operation.coolant in WET and not gate.holds_wet:
+            wrong = f"the cut runs with {operation.coolant} coolant, and {gate.by} holds dry only"
+            yield Finding(path, wrong, "cut dry or with air, or hold it another way")
+
+
+def holding_lets_the_tool_through(checklist: Checklist) -> Iterator[Finding]:
+    for path, operation, gate in _held(checklist):
+        if operation.through and not gate.through:
+            wrong = f"the tool goes through the work, and {gate.by} must not be cut"
+            yield Finding(path, wrong, "leave a floor, or hold it another way")
+
+
+def holding_takes_the_load(checklist: Checklist) -> Iterator[Finding]:
+    sizes = {carrier.id: carrier.capacity for carrier in checklist.carriers}
+    for path, operation, gate in _held(checklist):
+        size = sizes.get(operation.carrier, 0)
+        if gate.pieces is not None and size > gate.pieces:
+            wrong = f"a load has {size} pieces, and {gate.pieces} are held at once"
+            yield Finding(path, wrong, "give the operation a smaller carrier, or mend `pieces`")
+
+
+RULES = (holding_is_proved, holding_stands_the_coolant, holding_lets_the_tool_through, holding_takes_the_load)
