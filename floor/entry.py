@@ -5,10 +5,10 @@ Every room may import this module; it imports nothing but what the wall shows.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 
+from floor.dataclass import dataclass
 from floor.wall import WallOffset, convert_to_zone, get_zone
 
 

@@ -16,22 +16,23 @@ import floor
 ROOT = Path(floor.__file__).parent
 
 ALL = {
-    "app", "batch", "checklist", "database", "entry", "evidence", "figures", "ledger", "papers", "planning",
-    "screens", "shop", "text", "wall",
+    "app", "batch", "checklist", "database", "dataclass", "entry", "evidence", "figures", "ledger", "papers",
+    "planning", "screens", "shop", "text", "wall",
 }  # fmt: skip
 MAY_IMPORT: dict[str, set[str]] = {
+    "dataclass": set(),
     "wall": set(),
-    "text": {"wall"},
-    "entry": {"wall"},
-    "figures": {"wall"},
-    "evidence": {"figures", "wall"},
-    "checklist": {"figures", "wall"},
-    "database": {"entry"},
-    "batch": {"checklist", "database", "entry", "figures", "text", "wall"},
-    "ledger": {"entry", "wall"},
-    "planning": {"batch", "checklist", "entry", "figures", "text", "wall"},
-    "shop": {"batch", "checklist", "entry", "figures", "ledger", "text", "wall"},
-    "papers": {"batch", "checklist", "entry", "figures", "planning", "text", "wall"},
+    "text": {"dataclass", "wall"},
+    "entry": {"dataclass", "wall"},
+    "figures": {"dataclass", "wall"},
+    "evidence": {"dataclass", "figures", "wall"},
+    "checklist": {"dataclass", "figures", "wall"},
+    "database": {"dataclass", "entry"},
+    "batch": {"checklist", "database", "dataclass", "entry", "figures", "text", "wall"},
+    "ledger": {"dataclass", "entry", "wall"},
+    "planning": {"batch", "checklist", "dataclass", "entry", "figures", "text", "wall"},
+    "shop": {"batch", "checklist", "dataclass", "entry", "figures", "ledger", "text", "wall"},
+    "papers": {"batch", "checklist", "dataclass", "entry", "figures", "planning", "text", "wall"},
     "screens": ALL - {"app"},
     "app": ALL,
 }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime, timedelta
 from typing import Literal, Protocol
 
@@ -13,6 +13,7 @@ from floor.batch.run import Run
 from floor.batch.state import MOST_PIECES, Batch
 from floor.batch.walk.cycles import find_emptied_runs
 from floor.batch.walk.lines import Line, Walk, build_walk
+from floor.dataclass import dataclass
 from floor.entry import Draft, Moment
 from floor.text import format_count, join_sentences, sanitize
 

@@ -5,7 +5,7 @@ The words for each kind are with its subject (`describe` there).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 from floor.batch.corrections import describe as corrections
@@ -28,6 +28,7 @@ from floor.batch.lifecycle import describe as lifecycle
 from floor.batch.state import Batch
 from floor.batch.stations import describe as stations
 from floor.batch.walk import describe as walk
+from floor.dataclass import dataclass
 from floor.entry import Entry, parse_wall
 from floor.text import format_clock, format_wall_clock
 

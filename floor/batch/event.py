@@ -1,10 +1,11 @@
 """Shared by all kinds of entries: each is a frozen class, read from an entry's plain data and written to it."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, ClassVar, Literal, TypeVar, dataclass_transform
 
 from floor.checklist.frozen import freeze, thaw
+from floor.dataclass import dataclass
 from floor.entry import Draft, Entry
 
 Group = Literal["batch", "steps", "gates", "counts", "handover", "notes and corrections", "shop"]

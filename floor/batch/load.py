@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from typing import Literal
+
+from floor.dataclass import dataclass
 
 Where = Literal["waiting", "load", "hold", "spare", "stopped", "scrap", "finished"]
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 
 from floor.batch.events import OutOfService
 from floor.batch.proof import ProofKey
+from floor.dataclass import dataclass
 from floor.entry import parse_wall
 from floor.text import format_clock
 

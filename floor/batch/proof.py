@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime
 from typing import Any, Literal, NamedTuple
+
+from floor.dataclass import dataclass
 
 
 class OffsetKey(NamedTuple):

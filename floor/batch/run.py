@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from typing import Literal
 
 from floor.batch.proof import LineMark
+from floor.dataclass import dataclass
 
 
 @dataclass(frozen=True, slots=True)

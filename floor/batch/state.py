@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime
 
 from floor.batch.lifecycle.half_done import LateEntry
@@ -26,6 +26,7 @@ from floor.batch.open_items import (
 from floor.batch.proof import Lot, Proof, ProofKey, Setup, ToolState, VoidedProof
 from floor.batch.run import PieceResult, Run
 from floor.checklist.model import Carrier, Checklist, Operation, Rework
+from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 
 MOST_PIECES = 5000

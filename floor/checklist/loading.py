@@ -9,7 +9,6 @@ import tomllib
 from calendar import monthrange
 from collections.abc import Iterable
 from copy import deepcopy
-from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path as File
 from typing import Any, NamedTuple
@@ -20,6 +19,7 @@ from floor.checklist.messages import explain, place, tidy_path
 from floor.checklist.model import Checklist
 from floor.checklist.rules import ADVISED, COMPLETE, REFERENCES
 from floor.checklist.schema import STAND_IN, build_schema, node_at, stand_in, validator
+from floor.dataclass import dataclass
 
 MOST_BYTES = 1_000_000
 """No checklist comes near it; a file beyond it is something else."""

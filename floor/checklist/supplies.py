@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from math import inf
 
@@ -11,6 +10,7 @@ from floor.checklist.consumables import AnyConsumable, ByAmount, ByArea, ByCount
 from floor.checklist.expected_yields import count_pieces_at_op
 from floor.checklist.model import Checklist
 from floor.checklist.units import Measure
+from floor.dataclass import dataclass
 from floor.figures.material import (
     add_waste_allowance,
     compute_coating_volume,

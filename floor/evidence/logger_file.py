@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime, tzinfo
 from enum import StrEnum
 from itertools import islice
 
+from floor.dataclass import dataclass
 from floor.evidence.logger_cells import (
     NOTHING,
     SEPARATORS,

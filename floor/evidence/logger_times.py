@@ -9,12 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta, timezone, tzinfo
 from enum import StrEnum
 from functools import lru_cache
 from itertools import pairwise
 
+from floor.dataclass import dataclass
 from floor.wall import convert_to_zone, resolve_local
 
 EARLIEST_YEAR, LATEST_YEAR = 1990, 2099

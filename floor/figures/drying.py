@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
+from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure
 
 MAGNUS_FACTOR = 17.62

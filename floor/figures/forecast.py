@@ -12,9 +12,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import cache, lru_cache
 
+from floor.dataclass import dataclass
 from floor.figures.convolution import convolve
 from floor.figures.distributions import beta_binomial_pmf, reaches_level
 from floor.figures.errors import ImpossibleFigure, ImpossibleOrder

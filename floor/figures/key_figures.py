@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure
 
 

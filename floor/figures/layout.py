@@ -7,11 +7,11 @@ ten pieces of 2.2 in and not, by binary rounding, nine. Any one unit of length s
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
+from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFit
 from floor.figures.nesting import (
     Point,

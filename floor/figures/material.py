@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 
+from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFit, ImpossibleOrder
 from floor.figures.layout import Size, to_exact_fraction
 

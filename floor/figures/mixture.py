@@ -14,9 +14,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from operator import itemgetter
 
+from floor.dataclass import dataclass
 from floor.figures.distributions import beta_binomial_pmf
 from floor.figures.yields import Beta, OperationBelief
 

@@ -10,8 +10,9 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from fractions import Fraction
+
+from floor.dataclass import dataclass
 
 Point = tuple[Fraction, Fraction]
 Box = tuple[Fraction, Fraction, Fraction, Fraction]

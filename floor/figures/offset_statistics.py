@@ -10,9 +10,9 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 
+from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure
 
 FEWEST = 4

@@ -13,10 +13,10 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
+from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure
 
 LONGEST_GAP = 15 * 60.0

@@ -11,10 +11,10 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from itertools import accumulate
 from operator import mul
 
+from floor.dataclass import dataclass
 from floor.figures.convolution import convolve
 from floor.figures.distributions import binomial_pmf, binomial_upper_tail, reaches_level
 from floor.figures.errors import ImpossibleOrder, ImpossibleYield

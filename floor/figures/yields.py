@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from statistics import median
 
+from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure, ImpossibleYield
 from floor.figures.route import OperationYield, compute_piece_outcomes
 

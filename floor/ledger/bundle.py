@@ -13,9 +13,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 
+from floor.dataclass import dataclass
 from floor.entry import Entry, parse_time
 from floor.ledger.errors import BundleRefused, InvalidName, LedgerError, NameTaken, ReadOnly
 from floor.ledger.file_format import CLOSING, TailKind, encode_header, encode_journal, read_groups, read_header

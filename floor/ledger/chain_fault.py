@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from floor.dataclass import dataclass
 
 FaultKind = Literal["altered", "removed", "inserted", "reordered", "cut off", "unreadable"]
 

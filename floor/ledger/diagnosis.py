@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any
 
+from floor.dataclass import dataclass
 from floor.entry import Entry
 from floor.ledger.chain import ZERO, encode_canonical, strip_hash
 from floor.ledger.chain_fault import ChainFault

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
+from floor.dataclass import dataclass
 from floor.entry import Entry
 from floor.ledger.chain import ZERO
 from floor.ledger.copies import list_copies as copies_in

@@ -8,10 +8,10 @@ or take away its last entries. A head hash on paper, in a drawer, closes that ga
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from floor.dataclass import dataclass
 from floor.ledger.chain_fault import ChainFault
 from floor.ledger.errors import NoSuchJournal
 from floor.ledger.file_format import TailKind, encode_header, read_groups, read_header

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal, get_args
 
 from floor.batch.load import Load
 from floor.batch.state import Batch
+from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.papers.closeout import write_close_out
 from floor.papers.export import write_entries_csv, write_entries_json

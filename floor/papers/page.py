@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 
 from floor.batch.state import Batch
+from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import WIDTH, cells, cut, sanitize, wrapped
 from floor.wall import format_local

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from floor.batch.describe import describe, describe_proof
@@ -15,6 +14,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.cycles import others_in_cycle
 from floor.checklist.gates import ToolLoaded
 from floor.checklist.model import Operation
+from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 from floor.papers.page import begin_paper
 from floor.text import WIDTH, format_clock, format_count, join_sentences, wrapped

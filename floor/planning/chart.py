@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from itertools import groupby
 
+from floor.dataclass import dataclass
 from floor.figures.calendar import Calendar, WorkingTime, to_epoch
 from floor.figures.schedule import PhaseKind, PlannedRun
 from floor.planning.plan import ShopPlan

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Clock, Window
+from floor.dataclass import dataclass
 from floor.planning.windows import is_plain_cure
 
 WORTH_ASKING = 60.0

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from floor.batch.worklist.tasks import CLOSING_SOON, DueTask
+from floor.dataclass import dataclass
 from floor.figures.schedule import PlannedRun
 from floor.planning.load_parts import PlannedWork
 from floor.planning.plan import ShopPlan

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from typing import NamedTuple
 
@@ -14,6 +14,7 @@ from floor.batch.walk.cycles import cut_until, find_runs_in_cycle, pieces_in_cyc
 from floor.batch.walk.lines import Walk
 from floor.checklist.gates import Cured
 from floor.checklist.model import BEFORE_CYCLE, Clock, Operation
+from floor.dataclass import dataclass
 from floor.figures.schedule import Phase, PhaseKind
 
 HAND_SPREAD = 0.2

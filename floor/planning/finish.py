@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, datetime
 
+from floor.dataclass import dataclass
 from floor.figures.calendar import Calendar
 from floor.figures.schedule import Band, FinishBands
 from floor.figures.workdays import count_days_late

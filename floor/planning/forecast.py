@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.stations.setup_status import first_setup
 from floor.checklist.expected_yields import compute_yield_weights, operation_yields
+from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures.forecast import Forecast, WorkInProcess, forecast_good_count
 from floor.figures.route import OperationYield

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import datetime
 
 from floor.batch.load import Load as LiveLoad
 from floor.batch.state import Batch
 from floor.checklist.model import Operation
+from floor.dataclass import dataclass
 from floor.figures.schedule import LoadModel, Obstacle
 from floor.planning.durations import RunDuration
 from floor.planning.run_deadlines import RunDeadline

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from floor.batch.command import Context, Person
 from floor.batch.fold import fold
@@ -14,6 +14,7 @@ from floor.checklist.blank_layout import compute_layout
 from floor.checklist.expected_yields import compute_yield_weights, operation_yields, whole_lot
 from floor.checklist.model import Checklist
 from floor.checklist.supplies import Supply, list_supplies
+from floor.dataclass import dataclass
 from floor.entry import Entry, Moment, format_time
 from floor.figures.errors import ImpossibleOrder
 from floor.figures.layout import Layout

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import datetime
 from itertools import accumulate
 from operator import itemgetter
 
+from floor.dataclass import dataclass
 from floor.figures.schedule import (
     FIRST,
     QUICK,

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from textwrap import wrap
 
+from floor.dataclass import dataclass
 from floor.figures.schedule import Band, PlannedRun, PlannedStretch, Saving
 from floor.planning.finish import Finish, compute_finish
 from floor.planning.forecast import Outlook

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime, time, timedelta
 
 from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled, is_wanted_at
 from floor.batch.state import Batch
 from floor.checklist.model import Checklist
+from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures import schedule as figures
 from floor.figures.calendar import Calendar, NoWorkingTime, to_epoch, to_local

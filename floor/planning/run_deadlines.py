@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime
 
 from floor.batch.run import Run
@@ -12,6 +11,7 @@ from floor.batch.walk.clocks import compute_planned_end, compute_window_spans
 from floor.batch.walk.lines import used_up
 from floor.checklist.gates import Cured
 from floor.checklist.model import Clock
+from floor.dataclass import dataclass
 from floor.entry import Moment
 
 

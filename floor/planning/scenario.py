@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import datetime
 
 from floor.batch.state import Batch
+from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures.schedule import SchedulingProblem, add_places, take_station_down
 from floor.figures.workdays import find_due_moment

@@ -7,11 +7,12 @@ end. A load formed only for the cycle takes its carrier when the cycle starts.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from floor.batch.load import Load as LiveLoad
 from floor.batch.state import Batch
 from floor.checklist.model import Operation
+from floor.dataclass import dataclass
 from floor.figures.schedule import LoadModel, Obstacle, Phase, PhaseKind, PlannedRun, Precedence, RunModel, StartWindow
 from floor.planning.durations import RunDuration, TimeFactors, compute_run_duration
 from floor.planning.windows import ANY_TIME, intersect_spans, intersect_windows

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import dataclass
 from datetime import datetime
 
 from floor.batch.state import Batch
 from floor.batch.walk.lines import Walk
 from floor.checklist.model import BEFORE_CYCLE
+from floor.dataclass import dataclass
 from floor.figures.calendar import Calendar, NoWorkingTime, WorkingTime, to_epoch, to_local, to_seconds
 from floor.figures.schedule import Phase, PhaseKind
 from floor.planning.durations import build_phases, compute_run_duration

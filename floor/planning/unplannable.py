@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from floor.dataclass import dataclass
 from floor.figures.schedule import LoadModel, Obstacle, RunModel, SchedulingProblem
 from floor.planning.load_parts import PlannedWork
 from floor.text import format_count

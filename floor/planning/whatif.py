@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
+from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures.schedule import (
     QUICK,

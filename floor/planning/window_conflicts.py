@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import ceil
 
 from floor.batch.worklist.tasks import DueTask
+from floor.dataclass import dataclass
 from floor.figures.schedule import PhaseKind, PlannedRun, PlannedStretch
 from floor.planning.plan import ShopPlan
 from floor.text import format_clock, format_span

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
 from pathlib import Path
 
 from floor.batch.state import Batch
@@ -15,6 +14,7 @@ from floor.checklist.loading import (
     load_checklist,
     read_text,
 )
+from floor.dataclass import dataclass
 
 OWN = "checklists"
 """The folder in the shop's folder that holds its own."""

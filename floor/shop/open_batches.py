@@ -8,13 +8,14 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import tzinfo
 from pathlib import Path
 
 from floor.batch.command import Refused
 from floor.batch.fold import Inapplicable, advance, fold
 from floor.batch.state import Batch
+from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 from floor.ledger import Busy, Journal, JournalFolder, LedgerError, NameTaken, NoSuchJournal, Replaced
 from floor.ledger.copies import SHOP_BOOK

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from floor.batch.command import Refused
+from floor.dataclass import dataclass
 from floor.entry import Moment
 
 GOOD_FOR = 120.0

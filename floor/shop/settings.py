@@ -28,9 +28,11 @@ The file may be left out; then it is one pair of hands, Monday to Friday 07:00 t
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import tzinfo
 from typing import TYPE_CHECKING
+
+from floor.dataclass import dataclass
 
 if TYPE_CHECKING:  # the program opens with the keys of the file alone, and most shops have none
     from floor.figures.calendar import Calendar

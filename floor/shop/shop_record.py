@@ -8,11 +8,12 @@ from __future__ import annotations
 import hashlib
 import hmac
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from floor.batch.command import Refused
 from floor.batch.events import KINDS, BackInService, OutOfService, make_drafts, read_event
 from floor.batch.open_items import Outage
+from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, Moment
 from floor.shop.events import PersonAdded, PersonChanged, PinRefused, PinSet, SignedIn, ToolChanged, ToolsLeft
 from floor.text import format_span, sanitize

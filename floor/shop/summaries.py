@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from floor.batch.fold import Inapplicable, fold
+from floor.dataclass import dataclass
 from floor.ledger import JournalFolder, LedgerError
 
 

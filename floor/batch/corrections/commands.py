@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from floor.batch import events
@@ -22,6 +21,7 @@ from floor.batch.events import (
 from floor.batch.fold import Inapplicable, fold
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use
+from floor.dataclass import dataclass
 from floor.entry import Draft, Entry
 from floor.text import sanitize
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from floor.batch.command import Context, Refused, refuse_closed_batch, within_reach
@@ -17,6 +17,7 @@ from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, no_room
 from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, ReadCautions, Release, SkipStep, StartCycle
 from floor.batch.walk.cycles import find_runs_in_cycle
+from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, Moment, format_wall
 from floor.text import format_clock
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from floor.batch.load import PiecePlace, Where
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.lines import Line, Walk
 from floor.checklist.gates import Counted
+from floor.dataclass import dataclass
 
 HIDDEN_FIGURE = "?"
 """Shown in place of a hidden figure."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from floor.batch import events
@@ -21,6 +20,7 @@ from floor.batch.events import make_drafts
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
 from floor.checklist.model import Reason, Rework
+from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import format_count, sanitize
 

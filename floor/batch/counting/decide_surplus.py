@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from floor.batch import events
@@ -18,6 +17,7 @@ from floor.batch.command import (
 from floor.batch.counting.surplus import free_to_leave, in_work, is_order_filled
 from floor.batch.events import make_drafts
 from floor.batch.state import Batch
+from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import format_count
 

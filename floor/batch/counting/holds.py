@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 from floor.batch.events import Counted, Proved, iter_events, read_if_kind
@@ -12,6 +12,7 @@ from floor.batch.load import Load, PiecePlace
 from floor.batch.state import Batch
 from floor.checklist.gates import Measured
 from floor.checklist.model import Rework
+from floor.dataclass import dataclass
 from floor.entry import Entry
 from floor.text import format_count
 

@@ -5,10 +5,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from floor.batch.events import Counted, Disposed, EnteredLate, SetAside, iter_events
 from floor.batch.state import Batch
+from floor.dataclass import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date
 from typing import Any
 
@@ -37,6 +37,7 @@ from floor.checklist.gates import (
     ToolLoaded,
     WorkHeld,
 )
+from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import format_count, sanitize
 

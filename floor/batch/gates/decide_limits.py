@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 from floor.batch import events
@@ -24,6 +24,7 @@ from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Measured
+from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import format_count, sanitize
 

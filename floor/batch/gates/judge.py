@@ -7,7 +7,7 @@ judges. What a proof lapses on is in `lapses`.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime
 from typing import Any, Literal
 
@@ -42,6 +42,7 @@ from floor.batch.walk.clocks import find_pieces_to_cure, judge_clock, too_late
 from floor.batch.walk.cycles import find_runs_in_cycle
 from floor.checklist import gates as spec
 from floor.checklist.model import Clock, Do
+from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_clock, format_count, format_span
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 
 from floor.batch import events
@@ -12,6 +11,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import LotRecorded
 from floor.checklist.model import Checklist
+from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import sanitize
 

@@ -6,8 +6,6 @@ Workholding is a step of its own, with its torque.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from floor.batch.gates.tool_life import life_left, say_life, tool_life
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -16,6 +14,7 @@ from floor.batch.walk.lines import Line
 from floor.checklist.basis import limits_of
 from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded
 from floor.checklist.model import Operation, Tool
+from floor.dataclass import dataclass
 
 SheetFacts = tuple[tuple[str, str], ...]
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason, require_whole_number
 from floor.batch.counting.blind_count import find_blind_subjects, list_count_subjects
@@ -11,6 +9,7 @@ from floor.batch.events import make_drafts
 from floor.batch.handover.page import RISKS, find_risks, left_to_count, left_to_read_back, list_safety_lines
 from floor.batch.open_items import OpenHandover
 from floor.batch.state import Batch
+from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import sanitize
 

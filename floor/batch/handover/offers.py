@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 
 from floor.batch.events import (
@@ -19,6 +19,7 @@ from floor.batch.events import (
     iter_events,
 )
 from floor.batch.state import Batch
+from floor.dataclass import dataclass
 
 
 @dataclass(slots=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
 from datetime import timedelta
 from typing import Literal
 
@@ -28,6 +27,7 @@ from floor.batch.walk.clocks import (
 from floor.batch.walk.cycles import cycle_seconds, find_open_runs_in_cycle
 from floor.batch.walk.lines import build_walk, used_up
 from floor.checklist.gates import Cured
+from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_clock, format_count, format_span
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Literal
 
@@ -28,6 +28,7 @@ from floor.batch.state import MOST_PIECES, RULES, Batch
 from floor.batch.stations.out_of_service import known_outages
 from floor.checklist.frozen import freeze
 from floor.checklist.model import Checklist
+from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, format_time
 from floor.text import sanitize
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime
 
 from floor.batch import events
@@ -26,6 +26,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Cured, Gate, LotRecorded, Probed, ToolLoaded
 from floor.checklist.model import Carrier, Checklist, Do
+from floor.dataclass import dataclass
 from floor.entry import Draft, format_wall
 from floor.text import format_clock, format_count
 

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from typing import Any, Literal
 
 from floor.batch.events import LateRow
 from floor.checklist.gates import Cured
 from floor.checklist.model import BEFORE_CYCLE, Checklist, Clock, Operation
+from floor.dataclass import dataclass
 from floor.entry import format_wall, parse_wall
 from floor.text import format_clock, format_count
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason
 from floor.batch.events import make_drafts
 from floor.batch.state import Batch
 from floor.batch.stations.out_of_service import known_outages
+from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import sanitize
 

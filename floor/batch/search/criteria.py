@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from difflib import get_close_matches
 from itertools import chain
@@ -12,6 +11,7 @@ from itertools import chain
 from floor.batch.command import Refused
 from floor.batch.search.filters import GROUPS, Filter
 from floor.batch.state import Batch
+from floor.dataclass import dataclass
 from floor.wall import WHEN, find_start_of_day, format_local, get_local_day, get_zone, parse_typed_time
 
 BATCH_KINDS = tuple(kind for kinds in GROUPS.values() for kind in kinds)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from typing import get_args
 
 from floor.batch.events import KINDS, Group, read_run_numbers
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.dataclass import dataclass
 from floor.entry import Entry
 from floor.wall import WHEN, format_local
 

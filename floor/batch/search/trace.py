@@ -8,12 +8,12 @@ move is marked.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 
 from floor.batch.open_items import Waiver
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.dataclass import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from floor.batch import events
 from floor.batch.command import (
     Context,
@@ -16,6 +14,7 @@ from floor.batch.gates.lapses import DISTURBANCES
 from floor.batch.gates.values import same_text
 from floor.batch.state import Batch
 from floor.checklist.gates import Disturbance
+from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import sanitize
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
 from floor.batch import events
@@ -11,6 +10,7 @@ from floor.batch.events import make_drafts
 from floor.batch.open_items import Outage
 from floor.batch.state import Batch
 from floor.checklist.model import Checklist
+from floor.dataclass import dataclass
 from floor.entry import Draft, format_time, format_wall
 from floor.text import format_clock, sanitize
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from floor.batch.gates.judge import GateVerdict, judge_gate
 from floor.batch.load import Load
 from floor.batch.run import Run
@@ -11,6 +9,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.cycles import cycle_to_join
 from floor.checklist.gates import Gate
 from floor.checklist.model import Do
+from floor.dataclass import dataclass
 from floor.entry import Moment
 
 

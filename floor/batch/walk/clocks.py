@@ -6,7 +6,6 @@ A dwell is measured between two entries, without the clock jumps in between (`fl
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from floor.batch.open_items import ClockJump
@@ -16,6 +15,7 @@ from floor.batch.walk.clock_jumps import jumps_until, most_moved_since, moved_si
 from floor.batch.walk.cycles import cut_until, cycle_seconds, turn_seconds, turns_left
 from floor.checklist.gates import Cured
 from floor.checklist.model import Clock, Do, Window
+from floor.dataclass import dataclass
 from floor.entry import Moment
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from floor.batch import events
 from floor.batch.command import (
     Command,
@@ -30,6 +28,7 @@ from floor.batch.walk.cycles import find_open_runs_in_cycle, find_runs_in_cycle
 from floor.batch.walk.lines import Line, build_walk
 from floor.checklist.gates import Counted
 from floor.checklist.model import Do, Station
+from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import sanitize
 

@@ -6,7 +6,6 @@ is not satisfied.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
@@ -21,6 +20,7 @@ from floor.batch.walk.clocks import judge_clock
 from floor.batch.walk.cycles import format_carriers, others_in_cycle
 from floor.checklist.gates import Cured, Gate, Phase
 from floor.checklist.model import BEFORE_CYCLE, Caution, Do, Operation
+from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_clock
 

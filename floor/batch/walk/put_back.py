@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, the_run
 from floor.batch.corrections.impact import line_title
@@ -11,6 +9,7 @@ from floor.batch.events import make_drafts
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.model import Do
+from floor.dataclass import dataclass
 from floor.entry import Draft, Moment
 from floor.text import format_clock
 

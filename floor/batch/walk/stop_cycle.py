@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
 from floor.batch import events
@@ -14,6 +13,7 @@ from floor.batch.stations.commands import Disturb
 from floor.batch.walk.clocks import convert_to_present_clock
 from floor.batch.walk.cycles import find_open_runs_in_cycle
 from floor.checklist.gates import Disturbance
+from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import format_clock, sanitize
 

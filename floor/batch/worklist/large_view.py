@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import Literal
 
 from floor.batch.counting.blind_count import find_blind_subjects, hide_piece_count
@@ -14,6 +14,7 @@ from floor.batch.walk.cycles import find_runs_in_cycle
 from floor.batch.walk.lines import Line, build_walk
 from floor.batch.worklist.tasks import CLOSING_SOON, DueTask
 from floor.checklist.model import Operation
+from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_span
 

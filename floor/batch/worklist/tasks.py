@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Literal
 
@@ -25,6 +25,7 @@ from floor.batch.walk.cycles import find_open_runs_in_cycle, format_carriers
 from floor.batch.walk.lines import Walk, build_walk
 from floor.checklist.gates import Counted, Cured
 from floor.checklist.model import BEFORE_CYCLE
+from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_clock, format_count, format_span
 

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
 
+from floor.dataclass import dataclass
 from floor.figures.cutting.geometry import (
     compute_ball_diameter,
     compute_ball_section,

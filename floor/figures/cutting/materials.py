@@ -11,8 +11,9 @@ Published figures differ by a factor of two and more, so each entry is the range
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from floor.dataclass import dataclass
 
 
 class WorkMaterial(StrEnum):

@@ -6,9 +6,9 @@ Nothing is found where the card does not tell enough to be sure. Words come from
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from enum import StrEnum
 
+from floor.dataclass import dataclass
 from floor.figures.cutting.card import Cut, CuttingFigures, Tool, ToolKind, compute_cutting_figures
 from floor.figures.cutting.geometry import compute_cone_height, require_amount
 from floor.figures.cutting.materials import (

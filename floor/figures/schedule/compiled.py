@@ -1,8 +1,9 @@
 """A problem made ready for planning: names become indices, instants epoch seconds, and windows tie runs into blocks."""
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from operator import itemgetter
 
+from floor.dataclass import dataclass
 from floor.figures.calendar import WorkingTime, to_epoch, to_seconds
 from floor.figures.schedule.model import LoadModel, Phase, PhaseKind, RunModel, SchedulingProblem
 

@@ -1,8 +1,9 @@
 """The phases of one run laid out one after another, each as early as hands and shifts allow."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from floor.dataclass import dataclass
 from floor.figures.calendar import NoWorkingTime, WorkingTime
 from floor.figures.schedule.compiled import ATTENDED, ELAPSED, Activity
 from floor.figures.schedule.timeline import FreeHands

@@ -5,10 +5,10 @@ to be done is in it.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from floor.dataclass import dataclass
 from floor.figures.calendar import Calendar
 from floor.figures.yields import Beta
 

@@ -1,9 +1,10 @@
 """The planner's doors: make a plan, or the plan of whatever can be planned."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
+from floor.dataclass import dataclass
 from floor.figures.calendar import to_epoch, to_local
 from floor.figures.schedule.assembly import assemble_plan
 from floor.figures.schedule.compiled import CompiledProblem

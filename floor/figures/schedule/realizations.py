@@ -6,12 +6,13 @@ what is reworked or go on without it, and what leaves them rides on loads of its
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import accumulate, chain
 from math import ceil, exp, log, sqrt
 from random import Random
 from zlib import crc32
 
+from floor.dataclass import dataclass
 from floor.figures.schedule.model import (
     BatchModel,
     LoadModel,

@@ -1,13 +1,14 @@
 """The finish with its spread: the plan's order of work carried out many times, each time as things may go."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from itertools import chain
 from math import ceil, exp, floor, log, sqrt
 from random import Random
 from statistics import NormalDist
 
+from floor.dataclass import dataclass
 from floor.figures.calendar import WorkingTime, to_epoch, to_local
 from floor.figures.schedule.compiled import CompiledProblem
 from floor.figures.schedule.model import BatchModel, LoadModel, Plan, SchedulingProblem

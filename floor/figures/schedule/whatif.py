@@ -1,9 +1,10 @@
 """What if: a changed problem beside the present plan, and what one more of each resource would save."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 
+from floor.dataclass import dataclass
 from floor.figures.overtime import change_crew_size
 from floor.figures.schedule.model import CannotPlan, Obstacle, Plan, Saving, SchedulingProblem
 from floor.figures.schedule.planner import QUICK, find_last_end, solve_schedule

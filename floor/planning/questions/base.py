@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
 from floor.batch.state import Batch
+from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.planning.problem import collect_plan_names

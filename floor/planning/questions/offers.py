@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import timedelta
 
+from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures.overtime import build_second_shift
 from floor.figures.schedule import ResourceUse, Saving

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from difflib import get_close_matches
 
+from floor.dataclass import dataclass
 from floor.planning.questions.days import NotUnderstood
 
 NUMBERS = {

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from textual import events, on
 from textual.app import ComposeResult
@@ -13,6 +12,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from floor.dataclass import dataclass
 from floor.screens.widgets.ordered_input import OrderedInput
 from floor.text import LONGEST_TEXT
 

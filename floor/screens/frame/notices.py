@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
+
+from floor.dataclass import dataclass
 
 STANDS = 20.0
 """Seconds a piece of news stands."""

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 
 from floor.batch.command import Command, Context
 from floor.batch.corrections.from_paper import Act, TranscribeAct
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
 from floor.batch.state import Batch
+from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 from floor.screens.plan.planner import Planner
 from floor.shop import Shop

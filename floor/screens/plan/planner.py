@@ -9,13 +9,14 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Awaitable, Callable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from threading import Thread
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from floor.batch.state import Batch
 from floor.batch.worklist.tasks import DueTask
+from floor.dataclass import dataclass
 from floor.entry import Moment
 
 if TYPE_CHECKING:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from textwrap import wrap
 
 from textual.content import Content
 
+from floor.dataclass import dataclass
 from floor.figures.schedule import PhaseKind, Saving
 from floor.planning.chart import HELD, LATE, LEGEND, SIGNS, draw_chart, find_cell_start
 from floor.planning.finish import find_last_finish

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events, getters, on
@@ -13,6 +13,7 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Input, Static
 
+from floor.dataclass import dataclass
 from floor.screens.forms.dialogs import FieldMarker
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session

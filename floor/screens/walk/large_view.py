@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import product
 
 from textual import events, getters
@@ -14,6 +13,7 @@ from textual.widgets import Static
 from floor.batch.command import Refused
 from floor.batch.worklist.large_view import Afar, afar
 from floor.batch.worklist.tasks import DueTask
+from floor.dataclass import dataclass
 from floor.screens.frame.key_line import AFAR as AFAR
 from floor.screens.frame.screen import FloorScreen, describe_missing_run, list_batch_troubles
 from floor.screens.frame.session import Session
