@@ -29,7 +29,7 @@ _DATE = (
 )
 _CLOCK = (
     r"(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:[.,](?P<part>\d{1,9}))?)?"
-    r"(?: ?(?P<half>[AaPp])\.?[Mm]\.?)?(?: ?(?P<zone>Z|UTC|GMT|[+-](?:0\d|1[0-4]):?[0-5]\d))?"
+    r"(?: ?(?P<half>[AaPp])\.?[Mm]\.?)?(?: ?(?P<zone>Z|UTC|GMT|[+-](?:0\d|1[0-4])(?::?[0-5]\d)?))?"
 )
 _ANOTHER_PASS = timedelta(minutes=20)
 """How far back the clock is at least when an hour is shown again; less is a line out of order."""
@@ -141,7 +141,7 @@ def _read_offset(text: str | None) -> timedelta | None:
         return None
     if text[0] not in "+-":
         return timedelta(0)
-    ahead = timedelta(hours=int(text[1:3]), minutes=int(text[-2:]))
+    ahead = timedelta(hours=int(text[1:3]), minutes=int(text[3:].lstrip(":") or 0))
     return ahead if text[0] == "+" else -ahead
 
 

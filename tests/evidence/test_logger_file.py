@@ -74,7 +74,7 @@ def test_semicolons_and_decimal_commas_of_central_europe() -> None:
     assert (values(found), values(found, 1)) == ([21.5, 21.6], [45.2, 45.0])
     assert [one.quantity for one in found.channels] == [Quantity.CELSIUS, Quantity.HUMIDITY]
     assert found.channels[0].readings[0].at.day == 30
-    assert list(said(found)) == [KIND.ENCODING_GUESSED]
+    assert said(found) == {KIND.ENCODING_GUESSED: ()}, "about the whole file"
 
 
 def test_decimal_commas_between_commas_stand_in_quotes_or_are_not_read() -> None:
@@ -192,6 +192,32 @@ def test_a_zone_in_the_file_is_taken() -> None:
         "08:01",
         "08:02",
     ]
+
+
+@pytest.mark.parametrize(("written", "moment"), [
+    ("2026-11-30T08:00:00+05:30", "02:30:00"), ("2026-11-30 08:00:00 -0330", "11:30:00"),
+    ("2026-11-30T08:00+01", "07:00:00"), ("2026-11-30 08:00 UTC", "08:00:00"),
+    ("2026-11-30T08:00:00.123456Z", "08:00:00.123456"),
+])  # fmt: skip
+def test_offsets_and_parts_of_seconds(written: str, moment: str) -> None:
+    """ISO 8601, worked out by hand."""
+    (reading,) = read(f"Time;Oven (°C)\n{written};80\n").channels[0].readings
+    assert reading.at.astimezone(UTC).time().isoformat() == moment
+
+
+def test_a_month_that_is_named_or_a_year_in_front_leaves_no_doubt() -> None:
+    for written in (
+        "4-Mar-2026 08:00",
+        "Mar 4, 2026 08:00",
+        "2026/03/04 08:00",
+        "2026-03-04 08:00:00",
+        "04.03.2026 08:00",
+    ):
+        for order in (None, *DateOrder):
+            found = read(f"Time;Oven (°C)\n{written};80\n", date_order=order)
+            assert [(one.at.month, one.at.day) for one in found.channels[0].readings] == [(3, 4)]
+            assert found.findings == ()
+    assert not read("Time;Oven (°C)\n1026-11-30 08:00:00;80\n").readable
 
 
 @pytest.mark.parametrize("written", [
