@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
 from floor.dataclass import dataclass
@@ -34,20 +34,26 @@ class UsableArea:
     @classmethod
     def of(cls, length: Fraction, width: Fraction, margin: Fraction, zones: tuple[Box, ...]) -> UsableArea:
         """What is left between the margins. A clamp along a whole edge moves that edge, and the rows begin at it."""
-        left, bottom, right, top = margin, margin, length - margin, width - margin
-        while True:
-            before = left, bottom, right, top
-            for start, low, end, high in zones:
-                if low <= bottom and high >= top:
-                    left = max(left, end) if start <= left else left
-                    right = min(right, start) if end >= right else right
-                if start <= left and end >= right:
-                    bottom = max(bottom, high) if low <= bottom else bottom
-                    top = min(top, low) if high >= top else top
-            if before == (left, bottom, right, top):
-                break
+        edges = margin, margin, length - margin, width - margin
+        # A clamp may span the whole width only once another has moved an edge.
+        while (moved := _move_edges(edges, zones)) != edges:
+            edges = moved
+        left, bottom, right, top = edges
         rest = tuple(z for z in zones if z[0] < right and z[2] > left and z[1] < top and z[3] > bottom)
         return cls(left, bottom, right, top, rest)
+
+
+def _move_edges(edges: Box, zones: Iterable[Box]) -> Box:
+    """The edges of an area where each clamp that lies along a whole edge moves it in."""
+    left, bottom, right, top = edges
+    for start, low, end, high in zones:
+        if low <= bottom and high >= top:
+            left = max(left, end) if start <= left else left
+            right = min(right, start) if end >= right else right
+        if start <= left and end >= right:
+            bottom = max(bottom, high) if low <= bottom else bottom
+            top = min(top, low) if high >= top else top
+    return left, bottom, right, top
 
 
 def place_square_rows(room: UsableArea, length: Fraction, width: Fraction, gap: Fraction) -> list[Point]:

@@ -12,6 +12,7 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from floor.figures.mixture import Mixture
 from floor.figures.yields import Beta
@@ -41,7 +42,7 @@ def build_pass_probability(
         nodes: Steps of the inversion at most, each of which takes as long as there are Betas.
 
     Raises:
-        TooRough: as it says.
+        InversionTooCoarse: as it says.
     """
     doubtful = [law for law in yields if any(beta.bad for _, beta in law)]
     if not doubtful:
@@ -51,44 +52,63 @@ def build_pass_probability(
     if any(beta.good == 0 for law in doubtful for _, beta in law):
         raise InversionTooCoarse(f"{ordered} of {near}")
 
-    def transform(at: complex, started: int) -> complex:
-        """Logarithm of E(Uᶻ P⁻ᶻ), where U is Beta(ordered, started − ordered + 1) and P the product."""
-        return _spare(at, started, ordered) + _product(at, doubtful)[0]
+    line = _choose_line(ordered, near, doubtful)
+    products = _sample_products(line, ordered, near, doubtful, nodes)
 
-    # Right of the axis the integral gives the chance to fall short, left of it that to fill: the smaller keeps more
-    # digits. Near the axis the steps must be short, far from it the transform grows: three deviations, or half way to
-    # the end of its strip.
-    means = [math.fsum(chance * beta.mean for chance, beta in law) for law in doubtful]
-    squares = [math.fsum(chance * beta.mean_square for chance, beta in law) for law in doubtful]
+    def chance(started: int) -> float:
+        if started < ordered:
+            return 0.0
+        terms = [cmath.exp(value + _spare(at, started, ordered)) / at for at, value in products]
+        integral = line.step / math.pi * (math.fsum(term.real for term in terms) - terms[0].real / 2)
+        return min(1.0, max(0.0, -integral if line.shift < 0 else 1.0 - integral))
+
+    return chance
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """Along which the transform is inverted: where it crosses the real axis, and the distance of its nodes."""
+
+    shift: float
+    """Right of the axis the integral gives the chance to fall short, left of it that to fill."""
+    step: float
+
+
+def _choose_line(ordered: int, near: int, laws: Sequence[Mixture]) -> _Line:
+    # The smaller of the two chances keeps more digits. Near the axis the steps must be short, far from it the transform
+    # grows: three deviations, or half way to the end of its strip.
+    means = [math.fsum(chance * beta.mean for chance, beta in law) for law in laws]
+    squares = [math.fsum(chance * beta.mean_square for chance, beta in law) for law in laws]
     falls_short = math.log(ordered / near) > math.fsum(map(math.log, means))
-    strip = float(ordered) if falls_short else min(beta.good for law in doubtful for _, beta in law)
+    strip = float(ordered) if falls_short else min(beta.good for law in laws for _, beta in law)
     spread = math.fsum(square / (mean * mean) - 1 for mean, square in zip(means, squares, strict=True))
     deviation = math.sqrt(max(0.0, spread) + 1 / ordered)
     away = min(strip / 2, 3 / deviation)
     shift = -away if falls_short else away
     beyond = shift * (1 + min(strip / away - 1, 2) / 2)
     # The trapezoid rule adds what the law has a period further on and further back, where next to nothing may be left.
-    period = max(_DIGITS / away, (_DIGITS + transform(beyond, near).real) / abs(beyond - shift))
-    step = 2 * math.pi / period
-    peak = transform(shift, near).real
-    kept: list[tuple[complex, complex]] = []
+    period = max(_DIGITS / away, (_DIGITS + _transform(beyond, near, ordered, laws).real) / abs(beyond - shift))
+    return _Line(shift, 2 * math.pi / period)
+
+
+def _sample_products(
+    line: _Line, ordered: int, near: int, laws: Sequence[Mixture], nodes: int
+) -> list[tuple[complex, complex]]:
+    """The nodes up the line with the logarithm of E(P⁻ᶻ) at each, until what is left is neglected."""
+    peak = _transform(line.shift, near, ordered, laws).real
+    sampled: list[tuple[complex, complex]] = []
     for n in range(nodes):
-        at = complex(shift, n * step)
-        value, most = _product(at, doubtful)
-        kept.append((at, value))
+        at = complex(line.shift, n * line.step)
+        value, most = _product(at, laws)
+        sampled.append((at, value))
         if most + _spare(at, near, ordered).real < peak - _DIGITS - 4:
-            break
-    else:
-        raise InversionTooCoarse(f"{ordered} of {near}")
+            return sampled
+    raise InversionTooCoarse(f"{ordered} of {near}")
 
-    def chance(started: int) -> float:
-        if started < ordered:
-            return 0.0
-        terms = [cmath.exp(value + _spare(at, started, ordered)) / at for at, value in kept]
-        integral = step / math.pi * (math.fsum(term.real for term in terms) - terms[0].real / 2)
-        return min(1.0, max(0.0, -integral if falls_short else 1.0 - integral))
 
-    return chance
+def _transform(at: complex, started: int, ordered: int, laws: Sequence[Mixture]) -> complex:
+    """Logarithm of E(Uᶻ P⁻ᶻ), where U is Beta(ordered, started − ordered + 1) and P the product."""
+    return _spare(at, started, ordered) + _product(at, laws)[0]
 
 
 def _spare(at: complex, started: int, ordered: int) -> complex:

@@ -55,7 +55,7 @@ def _step(
         blockers = [
             (other, kind)
             for other in freed.get(start, ())
-            if (kind := _gives_up(shop, build, other, i, start)) is not None
+            if (kind := _name_what_passes(shop, build, other, i, start)) is not None
         ]
         chain += [CriticalWait(i, other, kind, waited) for other, kind in blockers]
         if blockers:
@@ -74,18 +74,22 @@ def _pauses(build: SerialSchedule, i: int, ready: int) -> list[tuple[int, int]]:
     return found
 
 
-def _gives_up(shop: CompiledProblem, build: SerialSchedule, other: int, task: int, at: int) -> str | None:
+def _name_what_passes(shop: CompiledProblem, build: SerialSchedule, other: int, task: int, at: int) -> str | None:
     """What the other run gives up at that instant and the run takes."""
     if other == task:
         return None
-    a, b = shop.tasks[other], shop.tasks[task]
     first, second = build.placed(other), build.placed(task)
-    begins = at == second.start
-    kind = shop.load_kind[b.load]
-    if begins and a.closes and b.opens and shop.load_kind[a.load] == kind >= 0 and first.end == at:
-        return "carrier"
-    if begins and first.station == second.station >= 0 and first.held == at:
-        return "station"
+    if at == second.start:
+        if first.end == at and _is_same_carrier_next(shop, other, task):
+            return "carrier"
+        if first.station == second.station >= 0 and first.held == at:
+            return "station"
     gave = any(stint.how == ATTENDED and end == at for stint, _, end in first.parts)
     took = any(stint.how == ATTENDED and start == at for stint, start, _ in second.parts)
     return "hands" if gave and took else None
+
+
+def _is_same_carrier_next(shop: CompiledProblem, before: int, after: int) -> bool:
+    """Whether one run gives back, at its end, a carrier of the kind that the other takes at its start."""
+    first, second = shop.tasks[before], shop.tasks[after]
+    return first.closes and second.opens and shop.load_kind[first.load] == shop.load_kind[second.load] >= 0

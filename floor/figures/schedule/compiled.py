@@ -1,11 +1,20 @@
 """A problem made ready for planning: names become indices, instants epoch seconds, and windows tie runs into blocks."""
 
+from collections.abc import Sequence
 from dataclasses import field
 from operator import itemgetter
 
 from floor.dataclass import dataclass
 from floor.figures.calendar import WorkingTime, to_epoch, to_seconds
-from floor.figures.schedule.model import LoadModel, Phase, PhaseKind, RunModel, SchedulingProblem
+from floor.figures.schedule.model import (
+    LoadModel,
+    Phase,
+    PhaseKind,
+    RunModel,
+    SchedulingProblem,
+    StartSpan,
+    StartWindow,
+)
 
 ATTENDED, ELAPSED, OPEN_HOURS = range(3)
 """How a phase takes time: hands in shifts; any time; any time somebody is in the shop."""
@@ -87,33 +96,19 @@ class CompiledProblem:
         batch_of = {batch.id: i for i, batch in enumerate(self.batches)}
         self.load_batch = [batch_of[load.batch] for load in self.loads]
         self.load_kind = [-1 if load.carrier is None else self.kinds.index(load.carrier) for load in self.loads]
-        self.holders = [
-            [i for i, load in enumerate(self.loads) if load.holds_carrier and self.load_kind[i] == kind]
-            for kind in range(len(self.kinds))
-        ]
+        self.holders = self._list_holders()
         """Loads that hold a carrier of each kind now."""
         self.due = [None if batch.due is None else to_epoch(batch.due) for batch in self.batches]
-        self.tasks = self._compile()
-        self.followers: list[list[int]] = [[] for _ in self.tasks]
-        for i, task in enumerate(self.tasks):
-            for before, _ in task.links:
-                self.followers[before].append(i)
-        self.lanes = {
-            station
-            for task in self.tasks
-            if task.setup
-            for station in (task.station, *(other for other, _ in task.others))
-            if station >= 0
-        }
+        self.tasks = self._compile_tasks()
+        self.followers = self._list_followers()
+        self.lanes = self._find_setup_stations()
         self.order = self._measure()
         self.block_of = [0] * len(self.tasks)
         self.place_in_block = [0] * len(self.tasks)
         self.blocks = self._tie()
         self._shut_what_is_out_of_reach()
         self.tied = [block for block in self.blocks if len(block.tasks) > 1]
-        self.runs_of: list[list[int]] = [[] for _ in self.loads]
-        for i, task in enumerate(self.tasks):
-            self.runs_of[task.load].append(i)
+        self.runs_of = self._group_by_load()
         self.with_choice = [i for i, task in enumerate(self.tasks) if task.others]
         self.mean_length = sum(task.length for task in self.tasks) / max(1, len(self.tasks))
         self.greedy = any(sum(block.needs.values()) > 1 for block in self.blocks)
@@ -121,41 +116,54 @@ class CompiledProblem:
         self._rank_blocks()
         self.bound = self._lower_bound()
 
-    def _compile(self) -> list[Task]:
+    def _list_holders(self) -> list[list[int]]:
+        return [
+            [i for i, load in enumerate(self.loads) if load.holds_carrier and self.load_kind[i] == kind]
+            for kind in range(len(self.kinds))
+        ]
+
+    def _list_followers(self) -> list[list[int]]:
+        followers: list[list[int]] = [[] for _ in self.tasks]
+        for i, task in enumerate(self.tasks):
+            for before, _ in task.links:
+                followers[before].append(i)
+        return followers
+
+    def _find_setup_stations(self) -> set[int]:
+        return {
+            station
+            for task in self.tasks
+            if task.setup
+            for station in (task.station, *(other for other, _ in task.others))
+            if station >= 0
+        }
+
+    def _group_by_load(self) -> list[list[int]]:
+        runs_of: list[list[int]] = [[] for _ in self.loads]
+        for i, task in enumerate(self.tasks):
+            runs_of[task.load].append(i)
+        return runs_of
+
+    def _compile_tasks(self) -> list[Task]:
         index = {run.id: i for i, run in enumerate(run for load in self.loads for run in load.runs)}
         station_of = {station.name: i for i, station in enumerate(self.stations)}
         return [
-            self._task(load, number, position, index, station_of)
+            self._compile_task(load, number, position, index, station_of)
             for number, load in enumerate(self.loads)
             for position in range(len(load.runs))
         ]
 
-    def _task(
+    def _compile_task(
         self, load: LoadModel, number: int, position: int, index: dict[str, int], station_of: dict[str, int]
     ) -> Task:
         run = load.runs[position]
         links: dict[int, tuple[Gap, ...]] = {index[load.runs[position - 1].id]: ((0, None),)} if position else {}
         for after in run.after:
-            links[index[after.run]] = tuple(
-                sorted(
-                    (
-                        (to_seconds(window.earliest), None if window.latest is None else to_seconds(window.latest))
-                        for window in after.windows
-                    ),
-                    key=itemgetter(0),
-                )
-            )
+            links[index[after.run]] = compile_windows(after.windows)
         stints = [compile_activity(phase, i) for i, phase in enumerate(run.phases)]
         held = max((i + 1 for i, phase in enumerate(run.phases) if phase.kind is not PhaseKind.CURE), default=0)
         release = self.now if load.release is None else max(self.now, to_epoch(load.release))
-        allowed: list[tuple[int, int | None]] = [
-            (
-                release if span.earliest is None else max(release, to_epoch(span.earliest)),
-                None if span.latest is None else to_epoch(span.latest),
-            )
-            for span in run.allowed
-        ]
-        allowed.sort(key=itemgetter(0))
+        allowed = compile_spans(run.allowed, release)
         setup = None if run.setup is None or run.under_way else compile_activity(run.setup, None)
         return Task(
             run=run,
@@ -260,9 +268,18 @@ class CompiledProblem:
 
     def _rank_blocks(self) -> None:
         for block in self.blocks:
-            closing = [latest for i in block.tasks for _, latest in self.tasks[i].allowed[-1:] if latest is not None]
-            fixed = any(self.tasks[i].fixed for i in block.tasks)
-            block.rank, block.latest = (0, 0) if fixed else (1, min(closing)) if closing else (2, 0)
+            block.rank, block.latest = self._rank_alone(block)
+        self._rank_what_leads_up()
+
+    def _rank_alone(self, block: Block) -> tuple[int, int]:
+        """A block's rank and latest start by its own runs."""
+        if any(self.tasks[i].fixed for i in block.tasks):
+            return 0, 0
+        closing = [latest for i in block.tasks for _, latest in self.tasks[i].allowed[-1:] if latest is not None]
+        return (1, min(closing)) if closing else (2, 0)
+
+    def _rank_what_leads_up(self) -> None:
+        """Rank each block as high as the most urgent one that waits for it."""
         left = [len(block.after) for block in self.blocks]
         ready = [b for b, count in enumerate(left) if not count]
         for b in ready:
@@ -302,6 +319,27 @@ def compile_activity(phase: Phase, index: int | None) -> Activity:
     return Activity(
         how, to_seconds(phase.minutes), phase.hands, phase.interruptible, index, wait, phase.joined, phase.stands
     )
+
+
+def compile_windows(windows: Sequence[StartWindow]) -> tuple[Gap, ...]:
+    """Windows after a run in seconds, in order."""
+    gaps = (
+        (to_seconds(window.earliest), None if window.latest is None else to_seconds(window.latest))
+        for window in windows
+    )
+    return tuple(sorted(gaps, key=itemgetter(0)))
+
+
+def compile_spans(spans: Sequence[StartSpan], release: int) -> list[tuple[int, int | None]]:
+    """The spans in which a run may start as epoch seconds, in order, none of them before its load is released."""
+    allowed = [
+        (
+            release if span.earliest is None else max(release, to_epoch(span.earliest)),
+            None if span.latest is None else to_epoch(span.latest),
+        )
+        for span in spans
+    ]
+    return sorted(allowed, key=itemgetter(0))
 
 
 def clip_windows(gaps: tuple[Gap, ...], least: int) -> tuple[Gap, ...]:

@@ -1,6 +1,6 @@
 """The phases of one run laid out one after another, each as early as hands and shifts allow."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import field
 
 from floor.dataclass import dataclass
@@ -19,6 +19,8 @@ Part = tuple[Activity, int, int]
 
 Hold = tuple[int, int]
 """(position among the phases, epoch second before which that phase may not begin)."""
+
+_NO_WAITS: Mapping[int, int] = {}
 
 
 @dataclass(slots=True)
@@ -83,15 +85,15 @@ class PhasePlacer:
         """
         torn: Slot | None = None
         keeps = len(stints) > 1 and stints[0].phase is None and stints[1].how != ELAPSED and stints[1].wait is None
-        set_up: Hold | None = None
+        waits = _NO_WAITS if hold is None else {hold[0]: hold[1]}
         for _ in range(MAX_TRIES):
             self.tries += 1
-            found = self._in_turn(at, stints, held, hands, hold, set_up)
+            found = self._lay_in_turn(at, stints, held, hands, waits)
             if found is None:
                 break
             slot, late, apart = found
             if late and keeps:
-                set_up = (1, next(start for stint, start, _ in slot.parts if stint is stints[1]) + late)
+                waits = {**waits, 1: next(start for stint, start, _ in slot.parts if stint is stints[1]) + late}
             elif late:
                 at = slot.start + late
             elif apart < 0 or torn is not None:
@@ -100,18 +102,15 @@ class PhasePlacer:
                 torn, at = slot, apart
         return torn
 
-    def _in_turn(
-        self,
-        at: int,
-        stints: list[Activity],
-        held: int,
-        hands: Sequence[int] | None,
-        hold: Hold | None,
-        set_up: Hold | None,
+    def _lay_in_turn(
+        self, at: int, stints: list[Activity], held: int, hands: Sequence[int] | None, waits: Mapping[int, int]
     ) -> tuple[Slot, int, int] | None:
         """The phases without regard to gaps; the worst seconds too many in a gap; where a joined phase begins late.
 
         The last is -1 where every joined phase begins at the end of the one before.
+
+        Args:
+            waits: by position among the phases, the epoch second before which that phase may not begin.
         """
         begin = apart = -1
         late = 0
@@ -119,34 +118,17 @@ class PhasePlacer:
         parts: list[Part] = []
         for n, stint in enumerate(stints):
             ready = at
-            if hold is not None and hold[0] == n and hold[1] > at:
-                at = hold[1]
-            if set_up is not None and set_up[0] == n and set_up[1] > at:
-                at = set_up[1]
+            if n in waits and waits[n] > at:
+                at = waits[n]
             if stint.how == ELAPSED:
                 start, end = at, at + stint.length
                 parts.append((stint, start, end))
-            elif stint.how == ATTENDED:
-                need = stint.hands if hands is None else hands[n]
-                if stint.interruptible:
-                    stands = stint.stands or stint.length > self._shift
-                    pieces = self.crew.fit_paused(at, stint.length, need, stands=stands)
-                    if pieces is None:
-                        return None
-                    parts += [(stint, a, b) for a, b in pieces]
-                    start, end = pieces[0][0], pieces[-1][1]
-                else:
-                    piece = self.crew.fit(at, stint.length, need)
-                    if piece is None:
-                        return None
-                    start, end = piece
-                    parts.append((stint, start, end))
             else:
-                try:
-                    start, end = self.hours.fit(at, stint.length)
-                except NoWorkingTime:
+                stretches = self._fit(stint, at, stint.hands if hands is None else hands[n])
+                if stretches is None:
                     return None
-                parts.append((stint, start, end))
+                parts += [(stint, a, b) for a, b in stretches]
+                start, end = stretches[0][0], stretches[-1][1]
             if begin < 0:
                 begin = start
             elif start > ready:
@@ -160,3 +142,16 @@ class PhasePlacer:
         if begin < 0:
             begin = at
         return Slot(begin, at, free_from if held else begin, parts), late, apart
+
+    def _fit(self, stint: Activity, at: int, need: int) -> Sequence[tuple[int, int]] | None:
+        """The stretches of a phase that needs people, or somebody in the shop, each as early as may be."""
+        if stint.how == ATTENDED:
+            if stint.interruptible:
+                stands = stint.stands or stint.length > self._shift
+                return self.crew.fit_paused(at, stint.length, need, stands=stands)
+            whole = self.crew.fit(at, stint.length, need)
+            return None if whole is None else (whole,)
+        try:
+            return (self.hours.fit(at, stint.length),)
+        except NoWorkingTime:
+            return None

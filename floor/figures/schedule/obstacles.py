@@ -1,19 +1,31 @@
 """What makes a problem impossible, found before planning: each with what would make it possible."""
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from math import isfinite
 
 from floor.figures.calendar import NoWorkingTime, WorkingTime, to_epoch, to_local, to_seconds
 from floor.figures.schedule.compiled import CompiledProblem
-from floor.figures.schedule.model import CannotPlan, LoadModel, Obstacle, Phase, PhaseKind, RunModel, SchedulingProblem
+from floor.figures.schedule.model import (
+    CannotPlan,
+    LoadModel,
+    Obstacle,
+    Phase,
+    PhaseKind,
+    Precedence,
+    RunModel,
+    SchedulingProblem,
+)
 from floor.figures.schedule.reachability import ReachableTimes
 from floor.figures.schedule.serial_schedule import SerialSchedule
 from floor.wall import format_local
 
 _MOMENT = "%a %d %b %H:%M"
+
+MakeObstacle = Callable[[str, str], Obstacle]
+"""From what is wrong and what would mend it; the operation, run and load are known."""
 
 
 class _Hours:
@@ -43,10 +55,10 @@ def find_input_errors(problem: SchedulingProblem) -> tuple[Obstacle, ...]:
     ]
     if any(at is not None and at.tzinfo is None for at in instants):
         return (Obstacle("plan", "an instant has no time zone", "Give aware dates and times"),)
-    return (*_shop(problem), *_loads(problem), *_stations_now(problem))
+    return (*_check_shop(problem), *_check_loads(problem), *_check_stations_now(problem))
 
 
-def _shop(problem: SchedulingProblem) -> Iterator[Obstacle]:
+def _check_shop(problem: SchedulingProblem) -> Iterator[Obstacle]:
     for what, names in (
         ("run", [run.id for load in problem.loads for run in load.runs]),
         ("load", [load.id for load in problem.loads]),
@@ -71,7 +83,7 @@ def _shop(problem: SchedulingProblem) -> Iterator[Obstacle]:
             )
 
 
-def _loads(problem: SchedulingProblem) -> Iterator[Obstacle]:
+def _check_loads(problem: SchedulingProblem) -> Iterator[Obstacle]:
     ids = {run.id for load in problem.loads for run in load.runs}
     batches = {batch.id for batch in problem.batches}
     hours = _Hours(problem)
@@ -92,16 +104,29 @@ def _loads(problem: SchedulingProblem) -> Iterator[Obstacle]:
                     load.id,
                 )
         for run in load.runs:
-            yield from _run(problem, load, run, ids, hours)
-    yield from _circles(problem, ids)
+            yield from _check_run(problem, load, run, ids, hours)
+    yield from _find_circle(problem, ids)
 
 
-def _run(
+def _check_run(
     problem: SchedulingProblem, load: LoadModel, run: RunModel, ids: set[str], hours: _Hours
 ) -> Iterator[Obstacle]:
     def obstacle(wrong: str, remedy: str) -> Obstacle:
         return Obstacle(f"operation {run.operation}", wrong, remedy, run.id, load.id)
 
+    yield from _check_stations(problem, run, obstacle)
+    for after in run.after:
+        yield from _check_link(after, ids, obstacle)
+    yield from _check_spans(problem, run, obstacle)
+    for phase in (*run.phases, *([run.setup] if run.setup is not None else [])):
+        if phase not in hours.checked:
+            faults = list(_check_phase(hours, phase, obstacle))
+            yield from faults
+            if not faults:
+                hours.checked.add(phase)
+
+
+def _check_stations(problem: SchedulingProblem, run: RunModel, obstacle: MakeObstacle) -> Iterator[Obstacle]:
     stations = {station.name: station for station in problem.stations}
     for name, places in ((run.station, run.places), *run.also_at):
         if name is not None and name not in stations:
@@ -111,45 +136,34 @@ def _run(
                 f"takes {places} places of {name}, which has {stations[name].places}",
                 f"Take at least 1, or split the load to fit {stations[name].places}",
             )
-    for after in run.after:
-        if after.run not in ids:
-            yield obstacle(f"waits for run {after.run}, which is not given", "Add the run or drop the link")
-        if not after.windows:
-            yield obstacle(f"has no window after run {after.run}", "Give at least one window")
-        for window in after.windows:
-            if not (isfinite(window.earliest) and window.earliest >= 0) or (
-                window.latest is not None and not window.latest >= window.earliest
-            ):
-                yield obstacle(
-                    f"its window after run {after.run} is {window.earliest:g} to {window.latest} min",
-                    "Give an earliest of 0 or more and a latest not before it",
-                )
-    yield from _spans(problem, run, obstacle("", ""))
-    for phase in (*run.phases, *([run.setup] if run.setup is not None else [])):
-        if phase not in hours.checked:
-            faults = list(_phase(hours, phase, obstacle("", "")))
-            yield from faults
-            if not faults:
-                hours.checked.add(phase)
 
 
-def _spans(problem: SchedulingProblem, run: RunModel, blank: Obstacle) -> Iterator[Obstacle]:
+def _check_link(link: Precedence, ids: set[str], obstacle: MakeObstacle) -> Iterator[Obstacle]:
+    if link.run not in ids:
+        yield obstacle(f"waits for run {link.run}, which is not given", "Add the run or drop the link")
+    if not link.windows:
+        yield obstacle(f"has no window after run {link.run}", "Give at least one window")
+    for window in link.windows:
+        if not (isfinite(window.earliest) and window.earliest >= 0) or (
+            window.latest is not None and not window.latest >= window.earliest
+        ):
+            yield obstacle(
+                f"its window after run {link.run} is {window.earliest:g} to {window.latest} min",
+                "Give an earliest of 0 or more and a latest not before it",
+            )
+
+
+def _check_spans(problem: SchedulingProblem, run: RunModel, obstacle: MakeObstacle) -> Iterator[Obstacle]:
     ends = [span.latest for span in run.allowed]
     if ends and all(end is not None and end < problem.now for end in ends):
         last: datetime = max(end for end in ends if end is not None)
-        yield Obstacle(
-            blank.where,
+        yield obstacle(
             f"the last moment it could start was {format_local(last, _MOMENT)}",
             "Open a later window, redo the operation before, or scrap the load",
-            blank.run,
-            blank.load,
         )
 
 
-def _phase(hours: _Hours, phase: Phase, blank: Obstacle) -> Iterator[Obstacle]:
-    def obstacle(wrong: str, remedy: str) -> Obstacle:
-        return Obstacle(blank.where, wrong, remedy, blank.run, blank.load)
-
+def _check_phase(hours: _Hours, phase: Phase, obstacle: MakeObstacle) -> Iterator[Obstacle]:
     if not (isfinite(phase.minutes) and phase.minutes >= 0):
         yield obstacle(f"a {phase.kind} phase of {phase.minutes:g} min", "Give 0 minutes or more")
         return
@@ -180,7 +194,7 @@ def _phase(hours: _Hours, phase: Phase, blank: Obstacle) -> Iterator[Obstacle]:
             )
 
 
-def _stations_now(problem: SchedulingProblem) -> Iterator[Obstacle]:
+def _check_stations_now(problem: SchedulingProblem) -> Iterator[Obstacle]:
     for station in problem.stations:
         there = [
             (load, run) for load in problem.loads for run in load.runs if run.under_way and run.station == station.name
@@ -196,8 +210,8 @@ def _stations_now(problem: SchedulingProblem) -> Iterator[Obstacle]:
             )
 
 
-def _circles(problem: SchedulingProblem, ids: set[str]) -> Iterator[Obstacle]:
-    """Runs that wait for each other in a circle, by taking away what waits for nothing."""
+def _find_circle(problem: SchedulingProblem, ids: set[str]) -> Iterator[Obstacle]:
+    """A run that waits for itself by way of others."""
     waits_for: dict[str, set[str]] = {}
     where: dict[str, tuple[LoadModel, RunModel]] = {}
     for load in problem.loads:
@@ -205,6 +219,20 @@ def _circles(problem: SchedulingProblem, ids: set[str]) -> Iterator[Obstacle]:
             before = {after.run for after in run.after if after.run in ids}
             waits_for[run.id] = before | ({load.runs[n - 1].id} if n else set())
             where[run.id] = load, run
+    caught = _find_first_caught(waits_for)
+    if caught is not None:
+        load, run = where[caught]
+        yield Obstacle(
+            f"operation {run.operation}",
+            "waits for a run that waits for it in turn",
+            "Take one of the links away",
+            run.id,
+            load.id,
+        )
+
+
+def _find_first_caught(waits_for: Mapping[str, set[str]]) -> str | None:
+    """The first run left when all that waits for nothing is taken away, again and again."""
     followers: dict[str, list[str]] = {run: [] for run in waits_for}
     for run_id, before in waits_for.items():
         for other in before:
@@ -216,15 +244,7 @@ def _circles(problem: SchedulingProblem, ids: set[str]) -> Iterator[Obstacle]:
             left[follower] -= 1
             if not left[follower]:
                 free.append(follower)
-    if len(free) < len(left):
-        load, run = where[next(run_id for run_id, count in left.items() if count)]
-        yield Obstacle(
-            f"operation {run.operation}",
-            "waits for a run that waits for it in turn",
-            "Take one of the links away",
-            run.id,
-            load.id,
-        )
+    return next((run_id for run_id, count in left.items() if count), None)
 
 
 def raise_obstacles(found: Sequence[Obstacle]) -> None:
@@ -239,10 +259,10 @@ def raise_obstacles(found: Sequence[Obstacle]) -> None:
 
 def find_unreachable_runs(shop: CompiledProblem) -> tuple[Obstacle, ...]:
     """Runs for which the calendar leaves no time even in an otherwise empty shop: that is proof."""
-    return tuple(_miss(shop, i, late, 0) for i, late in ReachableTimes(shop).unreachable().items())
+    return tuple(_describe_miss(shop, i, late, 0) for i, late in ReachableTimes(shop).unreachable().items())
 
 
-def _long(length: int) -> str:
+def _format_length(length: int) -> str:
     """``34 min``, ``12.6 h``; of seconds."""
     return f"{-(-length // 60)} min" if length < 7200 else f"{length / 3600:.1f} h"
 
@@ -254,7 +274,7 @@ def diagnose_missed_windows(shop: CompiledProblem, build: SerialSchedule, tried:
     cost = f"; if it may be so much later, everything ends {ends}"
     found = []
     for i, late in build.missed.items():
-        one = _miss(shop, i, late, tried)
+        one = _describe_miss(shop, i, late, tried)
         found.append(replace(one, remedy=one.remedy + cost) if late and not build.stuck else one)
     for i in build.stuck[:1]:
         task = shop.tasks[i]
@@ -271,7 +291,7 @@ def diagnose_missed_windows(shop: CompiledProblem, build: SerialSchedule, tried:
     return found
 
 
-def _miss(shop: CompiledProblem, i: int, late: int, tried: int) -> Obstacle:
+def _describe_miss(shop: CompiledProblem, i: int, late: int, tried: int) -> Obstacle:
     """What is wrong with a run that misses its window by so many seconds; 0 where there is no time for it at all.
 
     Args:
@@ -293,9 +313,9 @@ def _miss(shop: CompiledProblem, i: int, late: int, tried: int) -> Obstacle:
         remedy = "Have a shift in before that, redo the operation before, or set the pieces aside"
     elif late:
         wrong = (
-            f"{found}load {load} misses its window by {_long(late)}"
+            f"{found}load {load} misses its window by {_format_length(late)}"
             if tried
-            else f"load {load} misses its window even in an empty shop, by at least {_long(late)}"
+            else f"load {load} misses its window even in an empty shop, by at least {_format_length(late)}"
         )
     else:
         wrong = f"{found}load {load} finds no time for it" if tried else "no time for it even in an empty shop"

@@ -160,19 +160,25 @@ class ReachableTimes:
         task = self._shop.tasks[i]
         through = max((ends[before][0][0] + gaps[0][0] for before, gaps in task.links), default=task.ready)
         room = self._room(task.stints[0]) if task.stints and task.stints[0].how != ELAPSED else ((0, self._until),)
+        shut = self._list_closings(i, ends)
+        late = [max(a, ready, through) - at for at, ready in shut for a, b in room if b >= max(ready, through)]
+        return min((seconds for seconds in late if seconds > 0), default=0)
+
+    def _list_closings(self, i: int, ends: list[Times]) -> list[tuple[int, int]]:
+        """(when a window of the run closes, when the run could be ready for it by the runs between)."""
+        task = self._shop.tasks[i]
         shut = [(latest, latest) for _, latest in task.allowed if latest is not None]
         for before, gaps in task.links:
-            if any(latest is not None for _, latest in gaps):
+            closing = [latest for _, latest in gaps if latest is not None]
+            if closing:
                 least = self._shop.between(i, before)
                 shut += [
                     (end + latest, end + max(least, latest))
                     for stretch in ends[before]
                     for end in stretch
-                    for _, latest in gaps
-                    if latest is not None
+                    for latest in closing
                 ]
-        late = [max(a, ready, through) - at for at, ready in shut for a, b in room if b >= max(ready, through)]
-        return min((seconds for seconds in late if seconds > 0), default=0)
+        return shut
 
 
 def _stretches(hours: WorkingTime, need: int, until: int) -> Times:

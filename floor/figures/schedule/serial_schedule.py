@@ -6,7 +6,7 @@ where one closes too early, the run before it is put later, and what was put sin
 """
 
 from bisect import insort
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from heapq import heapify, heappop, heappush
 from math import inf
 
@@ -77,13 +77,7 @@ class SerialSchedule:
         """
         shop = self.shop
         self._keys, self._pull, self._whole = keys, pull, whole
-        self._gated = [whole or sum(block.needs.values()) > 1 for block in shop.blocks]
-        for b, block in enumerate(shop.blocks):
-            if self._gated[b]:
-                for i in block.tasks:
-                    self._waiting[i] += len(block.before)
-        self._heap = [self._entry(i) for i, count in enumerate(self._waiting) if not count]
-        heapify(self._heap)
+        self._line_up()
         while self._heap:
             if not self._serve(heappop(self._heap)):
                 continue
@@ -96,6 +90,17 @@ class SerialSchedule:
             opened = [i for i, slot in enumerate(self.slots) if slot is None and shop.tasks[i].opens]
             self.stuck = opened or [i for i, slot in enumerate(self.slots) if slot is None]
         return self
+
+    def _line_up(self) -> None:
+        """Gate the blocks, and queue the runs that wait for nothing."""
+        blocks = self.shop.blocks
+        self._gated = [self._whole or sum(block.needs.values()) > 1 for block in blocks]
+        for block, gated in zip(blocks, self._gated, strict=True):
+            if gated:
+                for i in block.tasks:
+                    self._waiting[i] += len(block.before)
+        self._heap = [self._entry(i) for i, count in enumerate(self._waiting) if not count]
+        heapify(self._heap)
 
     @property
     def work(self) -> int:
@@ -196,14 +201,23 @@ class SerialSchedule:
         for j in shop.followers[i]:
             self._less_waiting(j)
         if not self._left[b]:
-            for after in shop.blocks[b].after:
-                if self._gated[after]:
-                    for j in shop.blocks[after].tasks:
-                        self._less_waiting(j)
+            for j in self._list_gated_by(b):
+                self._less_waiting(j)
         elif self._gated[b] and self._left[b] == len(shop.blocks[b].tasks) - 1:
-            for j in shop.blocks[b].tasks:
-                if self.slots[j] is None and not self._waiting[j]:
-                    heappush(self._heap, self._entry(j))
+            self._queue_ready(shop.blocks[b].tasks)
+
+    def _list_gated_by(self, b: int) -> Iterator[int]:
+        """The runs that wait until all of a block is placed."""
+        blocks = self.shop.blocks
+        for after in blocks[b].after:
+            if self._gated[after]:
+                yield from blocks[after].tasks
+
+    def _queue_ready(self, tasks: Iterable[int]) -> None:
+        """Queue those of the runs that are not placed and wait for nothing."""
+        for j in tasks:
+            if self.slots[j] is None and not self._waiting[j]:
+                heappush(self._heap, self._entry(j))
 
     def _less_waiting(self, j: int) -> None:
         self._waiting[j] -= 1
@@ -231,18 +245,14 @@ class SerialSchedule:
         for parked in self._parked:
             again += [entry[3] for entry in parked]
             parked.clear()
-        for j in again:
-            if not self._waiting[j] and self.slots[j] is None:
-                heappush(self._heap, self._entry(j))
+        self._queue_ready(again)
 
     def _undo(self, i: int) -> None:
         shop, task, slot = self.shop, self.shop.tasks[i], self.placed(i)
         b = shop.block_of[i]
         if not self._left[b]:
-            for after in shop.blocks[b].after:
-                if self._gated[after]:
-                    for j in shop.blocks[after].tasks:
-                        self._waiting[j] += 1
+            for j in self._list_gated_by(b):
+                self._waiting[j] += 1
         self._left[b] += 1
         for j in shop.followers[i]:
             self._waiting[j] += 1

@@ -6,6 +6,7 @@ might allow more.
 """
 
 from collections import defaultdict
+from collections.abc import Iterable
 from itertools import pairwise
 
 from floor.figures.schedule.compiled import ATTENDED, Activity, CompiledProblem
@@ -13,6 +14,9 @@ from floor.figures.schedule.layout import PhasePlacer, Slot
 from floor.figures.schedule.serial_schedule import SerialSchedule
 from floor.figures.schedule.timeline import FreeHands
 from floor.figures.schedule.units import UnitNumbers
+
+_NEVER = 1 << 62
+"""An epoch second after any plan."""
 
 
 class _Limits:
@@ -54,7 +58,7 @@ def compute_slacks(shop: CompiledProblem, build: SerialSchedule, units: UnitNumb
     rank = {task: place for place, task in enumerate(shop.order)}
     for i in sorted(range(len(shop.tasks)), key=lambda i: (-build.placed(i).start, -rank[i])):
         task, slot = shop.tasks[i], build.placed(i)
-        limits = _Limits(finish[shop.load_batch[task.load]], 1 << 62, _window_end(shop, build, i), {})
+        limits = _Limits(finish[shop.load_batch[task.load]], _NEVER, _window_end(shop, build, i), {})
         for j in shop.followers[i]:
             gaps = next(gaps for before, gaps in shop.tasks[j].links if before == i)
             gap = build.placed(j).start - slot.end
@@ -116,17 +120,18 @@ def _push(empty: PhasePlacer, held: int, units: UnitNumbers, i: int, slot: Slot,
 def _window_end(shop: CompiledProblem, build: SerialSchedule, i: int) -> int:
     """Latest start that keeps the run in the windows it was planned in."""
     start = build.placed(i).start
-    latest = 1 << 62
+    latest = _find_close(shop.tasks[i].allowed, start)
     for before, gaps in shop.tasks[i].links:
         end = build.placed(before).end
-        gap = start - end
-        inside = [close for earliest, close in gaps if earliest <= gap and (close is None or gap <= close)]
-        if inside and None not in inside:
-            latest = min(latest, end + max(close for close in inside if close is not None))
-    spans = [close for open_, close in shop.tasks[i].allowed if open_ <= start and (close is None or start <= close)]
-    if spans and None not in spans:
-        latest = min(latest, max(close for close in spans if close is not None))
+        latest = min(latest, end + _find_close(gaps, start - end))
     return latest
+
+
+def _find_close(spans: Iterable[tuple[int, int | None]], at: int) -> int:
+    """When the last of the spans that hold an instant closes; never where none does, or where one stays open."""
+    inside = [close for opens, close in spans if opens <= at and (close is None or at <= close)]
+    closing = [close for close in inside if close is not None]
+    return max(closing) if closing and len(closing) == len(inside) else _NEVER
 
 
 def _successors(
