@@ -73,7 +73,7 @@ def _damaged(place: Place, wrong: str) -> ValueError:
     return ValueError(f"{pointer!r}: {wrong}")  # quoted, so that nothing in it works on a terminal
 
 
-def _reader(kind: Any) -> Reader:
+def _build_reader(kind: Any) -> Reader:
     origin, inner = get_origin(kind), get_args(kind)
     if origin is Annotated:
         return _annotated(kind.__origin__, kind.__metadata__)
@@ -81,20 +81,24 @@ def _reader(kind: Any) -> Reader:
         return _literal(inner)
     if origin is tuple:
         if inner[-1] is not ...:
-            return _row([_reader(one) for one in inner])
-        return _list(_reader(inner[0]), frozenset({inner[0]} & _EXACT))
+            return _row([_build_reader(one) for one in inner])
+        return _list(_build_reader(inner[0]), frozenset({inner[0]} & _EXACT))
     if origin is dict:
-        return _table(_reader(inner[0]), _reader(inner[1]))
+        return _table(_build_reader(inner[0]), _build_reader(inner[1]))
     if origin in (Union, UnionType):
-        if all(isinstance(one, type) and issubclass(one, tuple) for one in inner):
-            return _by_length(inner)
-        plain = {str, bool, int, type(None)}.issuperset(inner)
-        return _one_of(inner) if plain else _either([_reader(one) for one in inner])
+        return _build_union_reader(inner)
     if kind is Measure:
-        return _measure(_reader(float), _reader(Text))
+        return _measure(_build_reader(float), _build_reader(Text))
     if isinstance(kind, type) and issubclass(kind, tuple):
         return _named_row(kind)
     return _SIMPLE[kind] if kind in _SIMPLE else lambda data, place: _part(kind, data, place)
+
+
+def _build_union_reader(kinds: tuple[Any, ...]) -> Reader:
+    if all(isinstance(kind, type) and issubclass(kind, tuple) for kind in kinds):
+        return _by_length(kinds)
+    plain = {str, bool, int, type(None)}.issuperset(kinds)
+    return _one_of(kinds) if plain else _either([_build_reader(kind) for kind in kinds])
 
 
 @cache
@@ -123,7 +127,7 @@ def _exact(kind: Any) -> type | None:
 def _fields(kind: Any) -> dict[str, _Field]:
     needs = {name for name, default in read_defaults(kind).items() if default is MISSING}
     return {
-        name: _Field(name, field.name, _exact(field.type), _reader(field.type), field.name in needs)
+        name: _Field(name, field.name, _exact(field.type), _build_reader(field.type), field.name in needs)
         for field in fields(kind)
         for name in (_names(kind)[field.name],)
     }
@@ -149,7 +153,7 @@ def _annotated(kind: Any, metadata: tuple[Any, ...]) -> Reader:
     for mark in metadata:
         if isinstance(mark, Tagged):
             return _tagged(mark)
-    reader = _reader(kind)
+    reader = _build_reader(kind)
     if any(isinstance(mark, Unit) and mark.dimension == "time" for mark in metadata):
         reader = _bounded(reader)
     marks = [mark for mark in metadata if isinstance(mark, Limits)]
@@ -218,7 +222,7 @@ def _row(readers: list[Reader]) -> Reader:
 
 def _named_row(kind: Any) -> Reader:
     """A `NamedTuple`, from a list of its fields."""
-    row = _row([_reader(one) for one in get_type_hints(kind).values()])
+    row = _row([_build_reader(one) for one in get_type_hints(kind).values()])
     return lambda data, place: kind(*row(data, place))
 
 

@@ -120,12 +120,8 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
         case "value_error":
             wrong, _, right = str(limits["error"]).partition("; ")
             return Finding(path, wrong, right)
-        case "string_pattern_mismatch" if limits["pattern"] == NAME:
-            return Finding(
-                path, f"{given!r} cannot be a name", "use letters, digits, spaces, dashes; do not start with a dash"
-            )
         case "string_pattern_mismatch":
-            return Finding(path, "holds a control character or a hidden one", "write plain text on one line")
+            return _explain_pattern(path, given, limits)
         case "string_too_long" | "too_long":
             most = limits["max_length"]
             what = "characters" if isinstance(given, str) else "entries"
@@ -135,13 +131,25 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
                 return Finding(path, f"`{field}` is empty", describe_expected(node))
             return Finding(path, f"{_size(given)} characters are too few", f"use at least {limits['min_length']}")
         case "greater_than_equal" | "greater_than" | "less_than_equal" | "less_than":
-            bound = next(limits[name] for name in ("ge", "gt", "le", "lt") if name in limits)
-            side = {"ge": "or more", "gt": "more than", "le": "or less", "lt": "less than"}
-            name = next(name for name in ("ge", "gt", "le", "lt") if name in limits)
-            right = f"{bound:g} {side[name]}" if name in ("ge", "le") else f"{side[name]} {bound:g}"
-            return Finding(path, f"{given} is out of range", right)
+            return _explain_range(path, given, limits)
         case _:
             return Finding(path, f"{_short(given)} is the wrong kind of value", describe_expected(node))
+
+
+def _explain_pattern(path: Path, given: object, limits: Mapping[str, Any]) -> Finding:
+    if limits["pattern"] == NAME:
+        right = "use letters, digits, spaces, dashes; do not start with a dash"
+        return Finding(path, f"{given!r} cannot be a name", right)
+    return Finding(path, "holds a control character or a hidden one", "write plain text on one line")
+
+
+_RANGES = {"ge": "{:g} or more", "gt": "more than {:g}", "le": "{:g} or less", "lt": "less than {:g}"}
+"""Pydantic's name of a limit → what to write."""
+
+
+def _explain_range(path: Path, given: object, limits: Mapping[str, Any]) -> Finding:
+    right = next(words.format(limits[name]) for name, words in _RANGES.items() if name in limits)
+    return Finding(path, f"{given} is out of range", right)
 
 
 def _unknown_kind(path: Path, given: object) -> Finding:

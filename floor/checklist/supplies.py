@@ -56,51 +56,73 @@ def list_supplies(checklist: Checklist, pieces: int) -> tuple[Supply, ...]:
     Raises:
         Impossible: an amount that cannot be had, as `floor check` would say.
     """
-    return tuple(_supply(checklist, one, pieces) for one in checklist.consumables)
+    return tuple(_compute_supply(checklist, one, pieces) for one in checklist.consumables)
 
 
-def _supply(checklist: Checklist, one: AnyConsumable, pieces: int) -> Supply:
-    waste = one.waste.base / 100 if one.waste is not None else 0.0
+def _compute_supply(checklist: Checklist, one: AnyConsumable, pieces: int) -> Supply:
     match one:
         case ByLength():
-            cuts = sum(_times(checklist, one, pieces)) * one.cuts
-            found = count_rolls(cuts, one.each.base, one.package.base if one.package else None, waste=waste)
-            how = f"{found.cuts} cuts of {one.each}"
-            return _measured(one, found.length, one.package, one.each, found.rolls, how)
+            return _compute_cuts(checklist, one, pieces)
         case ByArea():
-            coated = sum(count_pieces_at_op(checklist, op, pieces) for op in one.ops)
-            taken = compute_coating_volume(one.each.base * coated * 1e-6, one.coats, spreading(one), transfer=1 - waste)
-            how = f"{one.each} x {one.coats * len(one.ops)} coats, {spreading(one) * (1 - waste):.3g} m2 to the liter"
-            if one.package is None:
-                return Supply(one.what, one.ops, taken, "L", None, "", how)
-            return _packed(one, taken * 1000, one.package, one.package, how)
+            return _compute_coating(checklist, one, pieces)
         case ByAmount(mix=None):
-            total = add_waste_allowance(sum(_times(checklist, one, pieces)) * one.each.base, waste)
-            return _packed(one, total, one.package, one.each, f"{one.each} for each {one.per}")
+            return _compute_amount(checklist, one, pieces)
         case ByAmount(mix=mix):
             assert mix is not None
-            limits = {op: mix_limit(checklist, one, op) for op in one.ops}
-            count = sum(count_mixes(_loads(checklist, op, pieces), limit) for op, limit in limits.items())
-            made = f"{count} mix{'es' if count != 1 else ''} of {mix}"
-            how = f"{made}, {' or '.join(str(n) for n in sorted(set(limits.values())))} pieces to a mix"
-            return _packed(one, count * mix.base, one.package, mix, how)
+            return _compute_mixes(checklist, one, mix, pieces)
         case ByCount():
-            total = add_waste_allowance(sum(_times(checklist, one, pieces)) * one.each, waste)
-            whole = count_packages(total, 1)
-            boxes = count_packages(whole, one.package) if one.package else None
-            name = str(one.package or "")
-            return Supply(one.what, one.ops, whole, "", boxes, name, f"{one.each} for each {one.per}")
+            return _compute_number(checklist, one, pieces)
+
+
+def _compute_cuts(checklist: Checklist, one: ByLength, pieces: int) -> Supply:
+    cuts = sum(_times(checklist, one, pieces)) * one.cuts
+    found = count_rolls(cuts, one.each.base, one.package.base if one.package else None, waste=_wasted(one))
+    return _measured(one, found.length, one.package, one.each, found.rolls, f"{found.cuts} cuts of {one.each}")
+
+
+def _compute_coating(checklist: Checklist, one: ByArea, pieces: int) -> Supply:
+    transfer = 1 - _wasted(one)
+    coated = sum(count_pieces_at_op(checklist, op, pieces) for op in one.ops)
+    taken = compute_coating_volume(one.each.base * coated * 1e-6, one.coats, spreading(one), transfer=transfer)
+    how = f"{one.each} x {one.coats * len(one.ops)} coats, {spreading(one) * transfer:.3g} m2 to the liter"
+    if one.package is None:
+        return Supply(one.what, one.ops, taken, "L", None, "", how)
+    return _packed(one, taken * 1000, one.package, one.package, how)
+
+
+def _compute_amount(checklist: Checklist, one: ByAmount, pieces: int) -> Supply:
+    total = add_waste_allowance(sum(_times(checklist, one, pieces)) * one.each.base, _wasted(one))
+    return _packed(one, total, one.package, one.each, f"{one.each} for each {one.per}")
+
+
+def _compute_mixes(checklist: Checklist, one: ByAmount, mix: Measure, pieces: int) -> Supply:
+    limits = {op: mix_limit(checklist, one, op) for op in one.ops}
+    count = sum(count_mixes(_loads(checklist, op, pieces), limit) for op, limit in limits.items())
+    made = f"{count} mix{'es' if count != 1 else ''} of {mix}"
+    how = f"{made}, {' or '.join(str(n) for n in sorted(set(limits.values())))} pieces to a mix"
+    return _packed(one, count * mix.base, one.package, mix, how)
+
+
+def _compute_number(checklist: Checklist, one: ByCount, pieces: int) -> Supply:
+    total = add_waste_allowance(sum(_times(checklist, one, pieces)) * one.each, _wasted(one))
+    whole = count_packages(total, 1)
+    boxes = count_packages(whole, one.package) if one.package else None
+    return Supply(one.what, one.ops, whole, "", boxes, str(one.package or ""), f"{one.each} for each {one.per}")
+
+
+def _wasted(one: AnyConsumable) -> float:
+    """The share of what is taken that is lost."""
+    return one.waste.base / 100 if one.waste is not None else 0.0
 
 
 def mix_limit(checklist: Checklist, one: ByAmount, op: int) -> int:
     """Pieces that one mix does at an operation: by its size, and by the time a piece takes within the pot life."""
     assert one.mix is not None, "asked of what is mixed"
-    waste = one.waste.base / 100 if one.waste is not None else 0.0
     found = checklist.clock(one.pot_life) if one.pot_life else None
     latest = found[1].windows[-1].latest if found is not None and found[1].windows else None
     each = checklist.ops[op].time.before_piece
     return compute_pieces_per_mix(
-        one.mix.base, one.each.base, latest.base if latest else inf, each.base if each else 0.0, waste=waste
+        one.mix.base, one.each.base, latest.base if latest else inf, each.base if each else 0.0, waste=_wasted(one)
     )
 
 

@@ -12,8 +12,8 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
+from floor.dataclass import dataclass
 from floor.figures.mixture import Mixture
 from floor.figures.yields import Beta
 

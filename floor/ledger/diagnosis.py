@@ -7,7 +7,7 @@ looked at, however it is laid out, to tell an altered entry from a removed, inse
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from hashlib import sha256
 from typing import Any
 
@@ -67,28 +67,39 @@ def find_first_fault(items: Sequence[_Item]) -> ChainFault | None:
             if skipped:
                 return _inserted(seq, "the next one links past it")
             return ChainFault("altered", seq, f"Entry {seq} was altered: its content does not give its hash.")
-        if entry.prev == prev and entry.seq == seq and item.key == str(seq) and not skipped:
-            prev = entry.hash
-            continue
-        if places[entry.hash] != place or entry.seq < seq:
-            return _inserted(seq, f"it is entry {entry.seq} again")
-        if places.get(entry.prev, -1) > place:
-            return ChainFault(
-                "reordered", seq, f"Entries were reordered: entry {entry.seq} stands where {seq} belongs."
-            )
-        if skipped:
-            return _inserted(seq, "the next one links past it")
-        if entry.prev == prev:
-            return ChainFault("altered", seq, f"Entry {seq} was altered: it is numbered {item.key} and {entry.seq}.")
-        if entry.seq > seq:
-            missing = f"Entry {seq} was" if entry.seq == seq + 1 else f"Entries {seq} to {entry.seq - 1} were"
-            return ChainFault("removed", seq, f"{missing} removed: entry {entry.seq} follows entry {seq - 1}.")
-        return ChainFault(
-            "altered",
-            seq - 1,
-            f"Entry {seq - 1} was altered and given a new hash: entry {seq} was written after another one.",
-        )
+        if skipped or (entry.prev, entry.seq, item.key) != (prev, seq, str(seq)):
+            return _name_broken_link(item.key, entry, place, prev, places, skipped)
+        prev = entry.hash
     return None
+
+
+def _name_broken_link(
+    key: str, entry: Entry, place: int, prev: str, places: Mapping[str, int], skipped: bool
+) -> ChainFault:
+    """What happened where an entry, whole in itself, does not follow the one before.
+
+    Args:
+        prev: the hash of the entry before it in the file.
+        places: by hash, where each entry stands last.
+        skipped: whether the next entry follows the one before it.
+    """
+    seq = place + 1
+    if places[entry.hash] != place or entry.seq < seq:
+        return _inserted(seq, f"it is entry {entry.seq} again")
+    if places.get(entry.prev, -1) > place:
+        return ChainFault("reordered", seq, f"Entries were reordered: entry {entry.seq} stands where {seq} belongs.")
+    if skipped:
+        return _inserted(seq, "the next one links past it")
+    if entry.prev == prev:
+        return ChainFault("altered", seq, f"Entry {seq} was altered: it is numbered {key} and {entry.seq}.")
+    if entry.seq > seq:
+        missing = f"Entry {seq} was" if entry.seq == seq + 1 else f"Entries {seq} to {entry.seq - 1} were"
+        return ChainFault("removed", seq, f"{missing} removed: entry {entry.seq} follows entry {seq - 1}.")
+    return ChainFault(
+        "altered",
+        seq - 1,
+        f"Entry {seq - 1} was altered and given a new hash: entry {seq} was written after another one.",
+    )
 
 
 def _inserted(seq: int, why: str) -> ChainFault:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import get_args
 
 from floor.batch.counting.blind_count import find_subjects_to_count, list_count_subjects
@@ -18,6 +18,7 @@ from floor.batch.handover.page import (
     list_safety_lines,
 )
 from floor.batch.load import Where
+from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.papers.page import Column, Paper, begin_paper, format_person, format_stamp, format_table
@@ -46,37 +47,28 @@ def write_handover_sheet(
     turnover = find_current_handover(batch)
     hidden = find_subjects_to_count(batch, reader)
     paper = begin_paper("HANDOVER SHEET", batch, now, head_hash)
-    _people(paper, batch, turnover, now, names or {})
+    _add_people(paper, batch, turnover, now, names or {})
     sections = list(build_handover_page(batch, now, hidden))
     if sections[0].title == ORDER:
-        _section(paper, sections.pop(0))
+        _add_section(paper, sections.pop(0))
     if pressing:
         paper.title("What the plan cannot keep")
     for said in pressing:
         paper.say(said, "  ! ")
     for section in sections:
-        _section(paper, section)
-    _stations(paper, batch)
-    _quantities(paper, batch, hidden)
-    _counts(paper, batch, turnover, hidden)
-    _said(paper, batch, turnover, list_safety_lines(batch, now, hidden))
+        _add_section(paper, section)
+    _add_stations(paper, batch)
+    _add_quantities(paper, batch, hidden)
+    _add_counts(paper, batch, turnover, hidden)
+    _add_read_back(paper, turnover, list_safety_lines(batch, now, hidden))
+    _add_questions(paper, batch, turnover)
     return paper.text()
 
 
-def _people(
+def _add_people(
     paper: Paper, batch: Batch, turnover: HandoverHistory | None, now: Moment, names: Mapping[str, str]
 ) -> None:
-    out = format_person(turnover.by if turnover else batch.responsible, names)
-    offered = f"offered {format_stamp(turnover.offered, now)}" if turnover else "not offered yet"
-    into = format_person(turnover.to, names) if turnover and turnover.to else SIGN_HERE
-    taken = f"accepted {format_stamp(turnover.accepted, now)}" if turnover and turnover.accepted else ""
-    for role, who, what in (("Outgoing", out, offered), ("Incoming", into, taken)):
-        left = f"{role:<10}{who}  {what}"
-        sign = f"signed {SIGN_HERE}"
-        if cells(left) + cells(sign) + 2 > WIDTH:
-            paper.say(f"{who}, {what}" if what else who, f"{role:<10}")
-            left = ""
-        paper.lines.append(left + " " * (WIDTH - cells(left) - cells(sign)) + sign)
+    _add_signatures(paper, batch, turnover, now, names)
     for reader, at in (turnover.page_read if turnover else {}).items():
         paper.say(f"Page read by {format_person(reader, names)} {format_stamp(at, now)}", "")
     paper.say(
@@ -93,7 +85,23 @@ def _people(
         paper.say(turnover.remarks)
 
 
-def _section(paper: Paper, section: Section) -> None:
+def _add_signatures(
+    paper: Paper, batch: Batch, turnover: HandoverHistory | None, now: Moment, names: Mapping[str, str]
+) -> None:
+    out = format_person(turnover.by if turnover else batch.responsible, names)
+    offered = f"offered {format_stamp(turnover.offered, now)}" if turnover else "not offered yet"
+    into = format_person(turnover.to, names) if turnover and turnover.to else SIGN_HERE
+    taken = f"accepted {format_stamp(turnover.accepted, now)}" if turnover and turnover.accepted else ""
+    for role, who, what in (("Outgoing", out, offered), ("Incoming", into, taken)):
+        left = f"{role:<10}{who}  {what}"
+        sign = f"signed {SIGN_HERE}"
+        if cells(left) + cells(sign) + 2 > WIDTH:
+            paper.say(f"{who}, {what}" if what else who, f"{role:<10}")
+            left = ""
+        paper.lines.append(left + " " * (WIDTH - cells(left) - cells(sign)) + sign)
+
+
+def _add_section(paper: Paper, section: Section) -> None:
     paper.title(section.title)
     for line in section.lines:
         paper.say(line.text, "  ! " if line.safety else "  - ")
@@ -101,28 +109,33 @@ def _section(paper: Paper, section: Section) -> None:
         paper.say(section.empty)
 
 
-def _stations(paper: Paper, batch: Batch) -> None:
+def _add_stations(paper: Paper, batch: Batch) -> None:
     """What stands at each station: running or not, by which zero, set up for what, the program and the tools in it."""
     paper.title("Stations")
     for station in batch.checklist.stations:
         here = [run for run in batch.list_open_runs() if run.station == station.id]
-        loads = {run.number: " by ".join(filter(None, (f"load {run.load}", own_offset(batch, run)))) for run in here}
-        running = [loads[run.number] for run in here if run.running]
-        stopped = [loads[run.number] for run in here if not run.running]
-        setup = batch.find_setup(station.id)
-        if setup is None and not here:
-            continue
-        parts = [f"runs {', '.join(running)}" if running else "stands still"]
-        parts += [f"on it: {', '.join(stopped)}"] if stopped else []
-        if setup:
-            program = batch.operation(setup.op).program
-            parts.append(f"set up for op {setup.op}" + (f", program {program}" if program else ""))
-        tools = [f"T{number}" for place, number in batch.tools if place == station.id]
-        parts += [f"tools in it {', '.join(tools)}"] if tools else []
-        paper.say(f"{station.name}: {'; '.join(parts)}", "  - ")
+        if here or batch.find_setup(station.id) is not None:
+            paper.say(f"{station.name}: {'; '.join(_describe_station(batch, station.id, here))}", "  - ")
 
 
-def _quantities(paper: Paper, batch: Batch, hidden: frozenset[str]) -> None:
+def _describe_station(batch: Batch, station: str, runs: Sequence[Run]) -> Iterator[str]:
+    """What stands at a station with these open runs, each part by itself."""
+    loads = {run.number: " by ".join(filter(None, (f"load {run.load}", own_offset(batch, run)))) for run in runs}
+    running = [loads[run.number] for run in runs if run.running]
+    stopped = [loads[run.number] for run in runs if not run.running]
+    yield f"runs {', '.join(running)}" if running else "stands still"
+    if stopped:
+        yield f"on it: {', '.join(stopped)}"
+    setup = batch.find_setup(station)
+    if setup:
+        program = batch.operation(setup.op).program
+        yield f"set up for op {setup.op}" + (f", program {program}" if program else "")
+    tools = [f"T{number}" for place, number in batch.tools if place == station]
+    if tools:
+        yield f"tools in it {', '.join(tools)}"
+
+
+def _add_quantities(paper: Paper, batch: Batch, hidden: frozenset[str]) -> None:
     paper.title("Quantities")
     if hidden:
         paper.say("left out until everything is counted by hand")
@@ -136,7 +149,7 @@ def _quantities(paper: Paper, batch: Batch, hidden: frozenset[str]) -> None:
     paper.say(f"{batch.started} started = {' + '.join(parts)}")
 
 
-def _counts(paper: Paper, batch: Batch, turnover: HandoverHistory | None, hidden: frozenset[str]) -> None:
+def _add_counts(paper: Paper, batch: Batch, turnover: HandoverHistory | None, hidden: frozenset[str]) -> None:
     paper.title("Counts by hand")
     counted = turnover.counted if turnover else {}
     rows = []
@@ -151,7 +164,7 @@ def _counts(paper: Paper, batch: Batch, turnover: HandoverHistory | None, hidden
     )
 
 
-def _said(paper: Paper, batch: Batch, turnover: HandoverHistory | None, safety: list[PageLine]) -> None:
+def _add_read_back(paper: Paper, turnover: HandoverHistory | None, safety: list[PageLine]) -> None:
     paper.title("Read back")
     if turnover and turnover.read_back:
         for text in turnover.read_back:
@@ -163,6 +176,9 @@ def _said(paper: Paper, batch: Batch, turnover: HandoverHistory | None, safety: 
             paper.say(line.text, "  [ ] ")
         if not safety:
             paper.say("nothing to read back")
+
+
+def _add_questions(paper: Paper, batch: Batch, turnover: HandoverHistory | None) -> None:
     paper.title("Questions")
     asked = [batch.questions[seq] for seq in (turnover.questions if turnover else ()) if seq in batch.questions]
     asked = asked or [question for question in batch.questions.values() if not question.answer]

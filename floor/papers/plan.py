@@ -94,11 +94,22 @@ def write_plan_text(
         paper.say(describe_finish(shop_plan, batch, spread.batches.get(batch) if spread else None, why=False), "")
         if outlooks and batch in outlooks:
             paper.say(describe_outlook(batch, *outlooks[batch]), "")
+    _add_bottleneck(paper, shop_plan, savings)
+    _add_runs(paper, shop_plan, batches)
+    _add_attendance(paper, shop_plan, batches)
+    _add_assumptions(paper, shop_plan, batches, spread)
+    return paper.text()
+
+
+def _add_bottleneck(paper: Paper, shop_plan: ShopPlan, savings: Sequence[Saving] | None) -> None:
     paper.title("Bottleneck")
     short = find_bottleneck(shop_plan, savings)
     paper.say(short.words if short is not None else "Not worked out yet when this was written.")
     for saving in (savings or ())[:6]:
         paper.say(describe_saving(saving))
+
+
+def _add_runs(paper: Paper, shop_plan: ShopPlan, batches: Sequence[str]) -> None:
     paper.title("Runs")
     rows = [
         (
@@ -120,13 +131,20 @@ def write_plan_text(
         Column("pcs", 4, True),
     ]
     paper.add(format_table(columns, rows) if rows else ["  No run is planned."])
+
+
+def _add_attendance(paper: Paper, shop_plan: ShopPlan, batches: Sequence[str]) -> None:
     paper.title("Who is needed when")
-    several = any(len(one.people) > 1 or max(one.people) > 1 for one in list_attendance(shop_plan))
-    those = [
-        format_attendance(one, shop_plan, several) for one in list_attendance(shop_plan) if one.run.batch in batches
+    needed = list_attendance(shop_plan)
+    several = any(len(attendance.people) > 1 or max(attendance.people) > 1 for attendance in needed)
+    lines = [
+        format_attendance(attendance, shop_plan, several) for attendance in needed if attendance.run.batch in batches
     ]
-    for said in those or ["Nobody."]:
-        paper.say(said)
+    for line in lines or ["Nobody."]:
+        paper.say(line)
+
+
+def _add_assumptions(paper: Paper, shop_plan: ShopPlan, batches: Sequence[str], spread: FinishBands | None) -> None:
     paper.title("What this rests on")
     paper.say(ASSUMED)
     if spread is not None and shop_plan.whole:
@@ -141,7 +159,6 @@ def write_plan_text(
     if shop_plan.asked.held:
         are = "is" if shop_plan.asked.held == 1 else "are"
         paper.say(f"{format_count(shop_plan.asked.held, 'piece')} on hold {are} not in it: nobody has decided yet.")
-    return paper.text()
 
 
 def _of(shop_plan: ShopPlan, batches: Sequence[str]) -> Iterable[PlannedRun]:

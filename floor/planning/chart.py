@@ -6,7 +6,7 @@ Work differs by shape, so it reads without color: attended work, set-up, unatten
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime, time, timedelta
 from itertools import groupby
 
@@ -159,16 +159,20 @@ def _carriers(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) ->
             for run in by_carrier[kind, number]:
                 by_load[run.load].append(run)
             for load, mine in by_load.items():
-                since = shop_plan.plan.start if load in holding else mine[0].start
-                line.fill(since.timestamp(), max(run.end.timestamp() for run in mine), HELD)
-                ripe = shop_plan.asked.ripens.get(load)
-                if ripe is not None:
-                    line.fill(since.timestamp(), ripe.timestamp(), SIGNS[PhaseKind.CURE])
-                for run in mine:
-                    first, last = _run(line, run, held=False)
-                    _tag(line, first, last, str(shop_plan.work(run).op))
-                    _mark_late(shop_plan, line, run, first, last)
+                _fill_load(shop_plan, line, mine, shop_plan.plan.start if load in holding else mine[0].start)
             yield ChartRow(f"{kind} {number}", line.text())
+
+
+def _fill_load(shop_plan: ShopPlan, line: _Line, runs: Sequence[PlannedRun], since: datetime) -> None:
+    """Fill in a load on its carrier, which it holds since then."""
+    line.fill(since.timestamp(), max(run.end.timestamp() for run in runs), HELD)
+    ripe = shop_plan.asked.ripens.get(runs[0].load)
+    if ripe is not None:
+        line.fill(since.timestamp(), ripe.timestamp(), SIGNS[PhaseKind.CURE])
+    for run in runs:
+        first, last = _run(line, run, held=False)
+        _tag(line, first, last, str(shop_plan.work(run).op))
+        _mark_late(shop_plan, line, run, first, last)
 
 
 def _run(line: _Line, run: PlannedRun, held: bool) -> tuple[int, int]:

@@ -188,7 +188,7 @@ def count_work_in_process(batch: Batch) -> tuple[tuple[WorkInProcess, ...], int]
         else:
             waiting[next(op for op in batch.checklist.route if op >= place.op)] += 1
     for load in batch.list_live_loads():
-        _on_load(batch, load, waiting, rework)
+        _count_load(batch, load, waiting, rework)
     hands = tuple(WorkInProcess(waiting[op], rework[op]) for op in batch.checklist.route)
     return hands, batch.total("finished") + waiting[None]
 
@@ -198,29 +198,43 @@ def _sent_from(batch: Batch, piece: int) -> int:
     return next(op for op in batch.checklist.route if op >= batch.found[piece])
 
 
-def _on_load(batch: Batch, load: Load, waiting: Counter[int | None], rework: Counter[int]) -> None:
+def _count_load(batch: Batch, load: Load, waiting: Counter[int | None], rework: Counter[int]) -> None:
     """Count the pieces of a load at their next operation, those in rework at the operation that found them."""
-    run = batch.runs[load.run] if load.run is not None else None
-    count = run.count if run is not None else None
-    sent = {piece for mark in count.marks if mark.to == "rework" for piece in mark.pieces} if count else set()
-    passed = set(run.pieces) - sent if run is not None and count else set()
+    following = _find_following_op(batch, load)
+    if _rides_for_rework(batch, load, following):
+        rework.update(_sent_from(batch, piece) for piece in batch.present(load))
+        return
+    op, sent, passed = _read_run_count(batch, load)
     back = {piece: detour.found for detour in load.detours if detour.rework for piece in detour.pieces}
     missed = {piece: detour.at for detour in load.detours if not detour.rework for piece in detour.pieces}
-    following = (
-        load.next_op if load.next_op is not None else batch.checklist.after(batch.list_leg_ops(load)[-1], load.rework)
-    )
     for piece in batch.present(load):
-        if (
-            not load.detours
-            and batch.checklist.own_way(load.rework)
-            and batch.checklist.is_apart(load.rework, following)
-        ):
-            rework[_sent_from(batch, piece)] += 1
-        elif piece in sent and run is not None:
-            rework[run.op] += 1
-        elif piece in back and not (piece in passed and run is not None and run.op == back[piece]):
+        if piece in sent:
+            rework[op] += 1
+        elif piece in back and not (piece in passed and op == back[piece]):
             rework[back[piece]] += 1
-        elif piece in passed and run is not None:
-            waiting[batch.checklist.after(run.op)] += 1
+        elif piece in passed:
+            waiting[batch.checklist.after(op)] += 1
         else:
             waiting[missed.get(piece, following)] += 1
+
+
+def _find_following_op(batch: Batch, load: Load) -> int | None:
+    """The operation that a load comes to next; None at the end of the route."""
+    if load.next_op is not None:
+        return load.next_op
+    return batch.checklist.after(batch.list_leg_ops(load)[-1], load.rework)
+
+
+def _rides_for_rework(batch: Batch, load: Load, following: int | None) -> bool:
+    """Whether a load was formed of pieces in rework, and they are not back where they left the route."""
+    checklist = batch.checklist
+    return not load.detours and checklist.own_way(load.rework) and checklist.is_apart(load.rework, following)
+
+
+def _read_run_count(batch: Batch, load: Load) -> tuple[int, set[int], set[int]]:
+    """(operation, pieces sent to rework, pieces passed) of a load's run that is counted and not released yet."""
+    run = batch.runs[load.run] if load.run is not None else None
+    if run is None or run.count is None:
+        return 0, set(), set()
+    sent = {piece for mark in run.count.marks if mark.to == "rework" for piece in mark.pieces}
+    return run.op, sent, set(run.pieces) - sent

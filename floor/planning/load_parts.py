@@ -123,6 +123,14 @@ class LaidOutBatch:
     obstacles: list[Obstacle] = field(default_factory=list)
     closing: list[RunDeadline] = field(default_factory=list)
 
+    def add(self, other: LaidOutBatch) -> None:
+        """Take in another batch."""
+        self.loads += other.loads
+        self.works |= other.works
+        self.ripens |= other.ripens
+        self.obstacles += other.obstacles
+        self.closing += other.closing
+
 
 def fill_carriers(coming: Iterable[PieceStream], capacity: int, apart: bool) -> list[list[PieceStream]]:
     """Fill carriers to capacity; with ``apart``, none holds pieces of two loads."""

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from floor.batch.load import Load as LiveLoad
+from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import find_pieces_to_cure
 from floor.batch.walk.cycles import find_runs_in_cycle
 from floor.batch.walk.lines import build_walk
-from floor.checklist.model import Station
+from floor.checklist.model import Operation, Station
 from floor.entry import Moment
 from floor.figures.schedule import Obstacle, Phase, PhaseKind, Precedence, RunModel, StartSpan, StartWindow
 from floor.planning.durations import DurationCache, RunDuration, compute_remaining_phases, compute_setup_minutes
@@ -47,53 +48,91 @@ class RunLayout:
         following: int | None,
         joint: SharedCycle | None,
     ) -> tuple[RunModel, RunDuration, float]:
+        """A run of a load as the planner has it, how long it takes, and its cure at the end.
+
+        Args:
+            inside: each stream that comes here, and those of its pieces that pass this operation.
+            live: the load, where this run is under way.
+            follows: whether another run of the load comes before it.
+            following: the operation after it; None where there is none.
+            joint: the cycle that it shares with other loads.
+        """
         operation = self.batch.operation(op)
         pace = self.durations.pace(op)
         count = sum(len(pieces) for _, pieces in inside)
         each = joint.parts(operation, pace) if joint is not None else self.durations.parts(op, count)
-        title = self.names.operation(self.batch.id, self.batch.operation(op))
-        station = self.names.station[operation.station]
-        family = f"{self.batch.id} {op}"
-        places, *others = (
-            count_places_taken(self.batch.checklist.station(one), operation.carrier, joint is not None)
-            for one in operation.stations
-        )
-        also_at = tuple((self.names.station[one], many) for one, many in zip(operation.also_at, others, strict=True))
         cure = compute_cure_tail(self.batch.checklist, operation, each, following)
         if live is not None and live.run is not None:
             begun = self.batch.runs[live.run]
-            station, at = self.names.station[begun.station], self.batch.checklist.station(begun.station)
-            places = at.places_of(operation.carrier)
-            shared = joint.loads if joint is not None else ()
-            here = [
-                one
-                for one in find_runs_in_cycle(self.batch, begun)
-                if one is begun or self.names.load(self.batch, str(one.load)) in shared
-            ]
-            left = compute_remaining_phases(
-                self.batch, [build_walk(self.batch, one, self.now) for one in here], self.now.at, pace
-            )
             if any(is_clock_started_in(self.batch, begun, clock) for clock in operation.clocks if clock.per == "piece"):
                 cure = 0.0
             self.laid.closing += find_run_deadlines(self.batch, begun, run_id, self.now)
-            return (
-                RunModel(run_id, title, station, _with(left, cure), (), places, family=family, under_way=True),
-                each,
-                cure,
-            )
-        minutes = compute_setup_minutes(operation, pace)
-        made_ready = Phase(PhaseKind.ATTENDED, minutes, interruptible=True, spread=pace.hand_spread, stands=False)
-        setup = made_ready if minutes else None
-        after, allowed = self._prerequisites(op, inside, load, run_id)
+            return self._model_run_under_way(run_id, operation, begun, joint, cure), each, cure
+        after, allowed = self._find_prerequisites(op, inside, load, run_id)
         if not follows:
-            have = {one.run for one in after}
+            have = {link.run for link in after}
             brought = dict.fromkeys(stream.last for stream, _ in inside)
             after += [Precedence(last) for last in brought if last is not None and last not in have]
-        done = _with(self.durations.phases(op, each), cure)
-        run = RunModel(run_id, title, station, done, tuple(after), places, setup, family, allowed, also_at=also_at)
-        return run, each, cure
+        phases = _with(self.durations.phases(op, each), cure)
+        return self._model_run_ahead(run_id, operation, phases, after, allowed, joint is not None), each, cure
 
-    def _prerequisites(
+    def _model_run_under_way(
+        self, run_id: str, operation: Operation, begun: Run, joint: SharedCycle | None, cure: float
+    ) -> RunModel:
+        shared = joint.loads if joint is not None else ()
+        together = [
+            run
+            for run in find_runs_in_cycle(self.batch, begun)
+            if run is begun or self.names.load(self.batch, str(run.load)) in shared
+        ]
+        left = compute_remaining_phases(
+            self.batch,
+            [build_walk(self.batch, run, self.now) for run in together],
+            self.now.at,
+            self.durations.pace(operation.op),
+        )
+        return RunModel(
+            run_id,
+            self.names.operation(self.batch.id, operation),
+            self.names.station[begun.station],
+            _with(left, cure),
+            (),
+            self.batch.checklist.station(begun.station).places_of(operation.carrier),
+            family=f"{self.batch.id} {operation.op}",
+            under_way=True,
+        )
+
+    def _model_run_ahead(
+        self,
+        run_id: str,
+        operation: Operation,
+        phases: tuple[Phase, ...],
+        after: Sequence[Precedence],
+        allowed: tuple[StartSpan, ...],
+        shared: bool,
+    ) -> RunModel:
+        pace = self.durations.pace(operation.op)
+        minutes = compute_setup_minutes(operation, pace)
+        made_ready = Phase(PhaseKind.ATTENDED, minutes, interruptible=True, spread=pace.hand_spread, stands=False)
+        places, *others = (
+            count_places_taken(self.batch.checklist.station(station), operation.carrier, shared)
+            for station in operation.stations
+        )
+        also_at = zip((self.names.station[station] for station in operation.also_at), others, strict=True)
+        return RunModel(
+            run_id,
+            self.names.operation(self.batch.id, operation),
+            self.names.station[operation.station],
+            phases,
+            tuple(after),
+            places,
+            made_ready if minutes else None,
+            f"{self.batch.id} {operation.op}",
+            allowed,
+            also_at=tuple(also_at),
+        )
+
+    def _find_prerequisites(
         self, op: int, inside: Sequence[tuple[PieceStream, tuple[int, ...]]], load: str, run_id: str
     ) -> tuple[list[Precedence], tuple[StartSpan, ...]]:
         """Windows counted from planned runs and from the record."""
@@ -123,14 +162,9 @@ class RunLayout:
                 allowed = intersect_spans(allowed, known) if allowed else known
                 faults = faults or not allowed
             if faults:
-                where = f"operation {self.names.operation(self.batch.id, self.batch.operation(op))}"
-                late = "before another window that it must hit opens"
-                if missed:
-                    late = f"{missed:.3g} min before the work at op {source.op} is over"
-                wrong = f"for load {load}, the window of {clock.id} closes {late}"
-                smaller = "" if fixed else "Make the load smaller, "
-                remedy = f"{smaller}shorten op {source.op}, or widen the window of {clock.id}"
-                self.laid.obstacles.append(Obstacle(where, wrong, remedy[0].upper() + remedy[1:], run_id, load))
+                where = f"operation {self.names.operation(self.batch.id, operation)}"
+                wrong, remedy = _describe_missed_window(source.op, clock.id, missed, fixed)
+                self.laid.obstacles.append(Obstacle(where, f"for load {load}, {wrong}", remedy, run_id, load))
         return [Precedence(run, found) for run, found in windows.items()], allowed
 
     def _spans(self, clock_id: str, pieces: tuple[int, ...]) -> tuple[StartSpan, ...] | None:
@@ -152,6 +186,20 @@ class RunLayout:
         begun = self.batch.runs[live.run].begun
         started = self.batch.piece_clocks.get(clock_id, {})
         return all(piece in started and started[piece][0] >= begun for piece in pieces)
+
+
+def _describe_missed_window(op: int, clock: str, minutes: float, fixed: bool) -> tuple[str, str]:
+    """What is wrong with a window that closes too early, and what would mend it.
+
+    Args:
+        op: where its clock starts.
+        minutes: how long it closes before the work there is over; 0 where it is another window that is in the way.
+        fixed: whether even one piece takes too long.
+    """
+    late = "before another window that it must hit opens"
+    late = f"{minutes:.3g} min before the work at op {op} is over" if minutes else late
+    smaller = "Shorten" if fixed else "Make the load smaller, shorten"
+    return f"the window of {clock} closes {late}", f"{smaller} op {op}, or widen the window of {clock}"
 
 
 def count_places_taken(station: Station, carrier: str, shared: bool = False) -> int:

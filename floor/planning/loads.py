@@ -265,10 +265,12 @@ class _BatchLayout:
                 for stream, there in inside
             ]
         if runs:
-            self.laid.loads.append(
-                LoadModel(name, self.batch.id, tuple(runs), self.names.carrier[draft.carrier], live is not None)
-            )
-            opens = find_first_opening(runs[0].allowed)
-            if live is not None and opens is not None:
-                self.laid.ripens[name] = opens
+            self._add_load(draft, runs)
         return list(group)
+
+    def _add_load(self, draft: LoadDraft, runs: Sequence[RunModel]) -> None:
+        carrier, is_live = self.names.carrier[draft.carrier], draft.live is not None
+        self.laid.loads.append(LoadModel(draft.name, self.batch.id, tuple(runs), carrier, is_live))
+        opens = find_first_opening(runs[0].allowed)
+        if is_live and opens is not None:
+            self.laid.ripens[draft.name] = opens

@@ -149,10 +149,7 @@ def format_batch_lines(
     """
     ends = compute_finish(shop_plan, batch, band)
     if ends.at is None:
-        said = f"{batch}  ✕ {describe_unknown_finish(shop_plan, batch)}"
-        if brief and len(said) > width:
-            said = f"{batch}  ✕ {shop_plan.unplanned[batch].short}"[:width]
-        return wrap(said, width, subsequent_indent=" " * (len(batch) + 2))
+        return _format_without_finish(shop_plan, batch, width, brief)
     through = f"{batch}  done {format_day_time(ends.at, shop_plan.plan.start)}"
     spread = "" if brief else format_spread(ends)
     more = []
@@ -160,11 +157,7 @@ def format_batch_lines(
         spread, _, band_said = spread.partition(" (")
         more.append(f"({band_said}")
     through += spread
-    if ends.due_day is not None:
-        how = format_lateness(ends)
-        more.append(how if brief else f"due {format_day(ends.due_day, shop_plan.plan.start)} {how}")
-    if not brief and (drawn := format_as_drawn(ends)):
-        more.append(drawn)
+    more += _list_due_parts(ends, shop_plan.plan.start, brief)
     up = found.top_up if found is not None else None
     if found is not None:
         more.append(format_fill_chance(found))
@@ -173,14 +166,38 @@ def format_batch_lines(
     if not more:
         return [through]
     if brief:
-        while more and len(through) + len(" · ".join(more)) + 2 > width:
-            more.pop()
-        return [f"{through}  {' · '.join(more)}".rstrip()]
+        return [_fit_in_one_line(through, more, width)]
     said = " · ".join(more)
     one_line = len(through) + len(said) + 2 <= width
     lines = [f"{through}  {said}"] if one_line else [through, *_set_out(more, width, " " * (len(batch) + 2))]
     hours = f", {up.hours:.1f} h" if up is not None else ""
-    return [*lines[:-1], lines[-1] + (hours if len(lines[-1]) + len(hours) <= width else "")]
+    if len(lines[-1]) + len(hours) <= width:
+        lines[-1] += hours
+    return lines
+
+
+def _format_without_finish(shop_plan: ShopPlan, batch: str, width: int, brief: bool) -> list[str]:
+    said = f"{batch}  ✕ {describe_unknown_finish(shop_plan, batch)}"
+    if brief and len(said) > width:
+        said = f"{batch}  ✕ {shop_plan.unplanned[batch].short}"[:width]
+    return wrap(said, width, subsequent_indent=" " * (len(batch) + 2))
+
+
+def _list_due_parts(ends: Finish, now: datetime, brief: bool) -> Iterator[str]:
+    """How the finish lies to the due date, and that of the plan as drawn."""
+    if ends.due_day is not None:
+        how = format_lateness(ends)
+        yield how if brief else f"due {format_day(ends.due_day, now)} {how}"
+    if not brief and (drawn := format_as_drawn(ends)):
+        yield drawn
+
+
+def _fit_in_one_line(first: str, parts: Sequence[str], width: int) -> str:
+    """The first part, and as many of the others as have room beside it."""
+    kept = list(parts)
+    while kept and len(first) + len(" · ".join(kept)) + 2 > width:
+        kept.pop()
+    return f"{first}  {' · '.join(kept)}".rstrip()
 
 
 def _set_out(parts: Sequence[str], width: int, indent: str) -> list[str]:

@@ -18,7 +18,7 @@ from floor.figures.schedule import Obstacle, SchedulingProblem, StationModel
 from floor.figures.workdays import find_due_moment
 from floor.planning.durations import TimeFactors
 from floor.planning.forecast import ForecastInputs
-from floor.planning.load_parts import BatchChange, PlanNames, PlannedWork
+from floor.planning.load_parts import AS_IT_IS, BatchChange, LaidOutBatch, PlanNames, PlannedWork
 from floor.planning.loads import lay_out_batch
 from floor.planning.run_deadlines import RunDeadline
 
@@ -103,66 +103,72 @@ def build_planning_request(
         together: put as many loads into one cycle as it may take; otherwise each has its own.
         changes: what-ifs, by batch.
     """
-    alive = [batch for batch in batches if batch.closed is None and not batch.gone]
+    alive = [batch for batch in batches if _is_alive(batch)]
     names = collect_plan_names(alive)
-    loads: list[figures.LoadModel] = []
-    works: dict[str, PlannedWork] = {}
-    ripens: dict[str, datetime] = {}
-    obstacles: list[Obstacle] = []
-    closing: list[RunDeadline] = []
-    numbers: dict[str, list[int]] = {kind: [] for kind in names.carrier.values()}
+    laid = LaidOutBatch()
     for batch in alive:
-        change = (changes or {}).get(batch.id, BatchChange())
+        change = (changes or {}).get(batch.id, AS_IT_IS)
         known = (paces or {}).get(batch.id, {})
-        laid = lay_out_batch(batch, now, names, known, mixed=mixed, together=together, change=change)
-        loads += laid.loads
-        works |= laid.works
-        ripens |= laid.ripens
-        obstacles += laid.obstacles
-        closing += laid.closing
-        for load in laid.loads:
-            number = works[load.runs[0].id].load
-            if load.holds_carrier and load.carrier is not None and number is not None:
-                numbers[load.carrier].append(batch.loads[number].carrier_number)
-    counts = _counts(alive, names)
-    for kind, count in counts.items():
-        standing = _standing_idle(alive, names, kind, numbers[kind])
-        # Among free carriers the planner takes the last, people the lowest number.
-        free = [number for number in range(count, 0, -1) if number not in numbers[kind]]
-        numbers[kind] += [number for number in free if number not in standing]
-        counts[kind] = len(numbers[kind])
-    obstacles += _without_carrier(alive, names, loads, counts)
+        laid.add(lay_out_batch(batch, now, names, known, mixed=mixed, together=together, change=change))
+    numbers = _number_carriers(alive, names, laid)
+    counts = {kind: len(numbers[kind]) for kind in _count_carriers(alive, names)}
     problem = SchedulingProblem(
         now.at,
         crew.calendar,
-        _stations(alive, names, now.at, crew.calendar),
+        _model_stations(alive, names, now.at, crew.calendar),
         counts,
         crew.hands,
-        tuple(figures.BatchModel(batch.id, _due(batch, crew.calendar)) for batch in alive),
-        tuple(loads),
+        tuple(figures.BatchModel(batch.id, _find_due_moment(batch, crew.calendar)) for batch in alive),
+        tuple(laid.loads),
     )
-    fixed = {kind: tuple(those) for kind, those in numbers.items()}
-    held = sum(batch.total("hold") for batch in alive)
-    filled = {batch.id: said for batch in alive if (said := format_order_filled(batch, find_blind_subjects(batch)))}
-    waits = {batch.id: count for batch in alive if (count := len(find_undecided_surplus(batch)))}
     return PlanningRequest(
         problem,
-        works,
-        ripens,
-        fixed,
-        tuple(obstacles),
+        laid.works,
+        laid.ripens,
+        numbers,
+        (*laid.obstacles, *_find_loads_without_carrier(alive, names, laid.loads, counts)),
         mixed,
         together,
-        held,
+        sum(batch.total("hold") for batch in alive),
         names,
-        closing=tuple(closing),
-        filled=filled,
-        undecided=waits,
+        closing=tuple(laid.closing),
+        filled=_describe_filled_orders(alive),
+        undecided=_count_undecided(alive),
         due={batch.id: batch.due for batch in alive if batch.due},
     )
 
 
-def _standing_idle(batches: Sequence[Batch], names: PlanNames, kind: str, planned: Sequence[int]) -> set[int]:
+def _describe_filled_orders(batches: Iterable[Batch]) -> dict[str, str]:
+    words = {batch.id: format_order_filled(batch, find_blind_subjects(batch)) for batch in batches}
+    return {id: said for id, said in words.items() if said}
+
+
+def _count_undecided(batches: Iterable[Batch]) -> dict[str, int]:
+    counts = {batch.id: len(find_undecided_surplus(batch)) for batch in batches}
+    return {id: count for id, count in counts.items() if count}
+
+
+def _is_alive(batch: Batch) -> bool:
+    return batch.closed is None and not batch.gone
+
+
+def _number_carriers(batches: Sequence[Batch], names: PlanNames, laid: LaidOutBatch) -> dict[str, tuple[int, ...]]:
+    """Kind of carrier → the numbers on those that the plan can use: under its loads, then free ones."""
+    by_id = {batch.id: batch for batch in batches}
+    numbers: dict[str, list[int]] = {kind: [] for kind in names.carrier.values()}
+    for load in laid.loads:
+        number = laid.works[load.runs[0].id].load
+        if load.holds_carrier and load.carrier is not None and number is not None:
+            numbers[load.carrier].append(by_id[load.batch].loads[number].carrier_number)
+    for kind, count in _count_carriers(batches, names).items():
+        standing = _find_idle_carriers(batches, names, kind, numbers[kind])
+        # Among free carriers the planner takes the last, people the lowest number.
+        free = [number for number in range(count, 0, -1) if number not in numbers[kind]]
+        numbers[kind] += [number for number in free if number not in standing]
+    return {kind: tuple(those) for kind, those in numbers.items()}
+
+
+def _find_idle_carriers(batches: Sequence[Batch], names: PlanNames, kind: str, planned: Sequence[int]) -> set[int]:
     """Numbers of carriers under surplus loads, or loads entirely on hold."""
     return {
         load.carrier_number
@@ -174,7 +180,7 @@ def _standing_idle(batches: Sequence[Batch], names: PlanNames, kind: str, planne
     }
 
 
-def _without_carrier(
+def _find_loads_without_carrier(
     batches: Sequence[Batch], names: PlanNames, loads: Iterable[figures.LoadModel], counts: Mapping[str, int]
 ) -> list[Obstacle]:
     """Loads without a carrier until somebody decides on the pieces that occupy all of them."""
@@ -183,7 +189,7 @@ def _without_carrier(
         kind = load.carrier
         if kind is None or counts[kind]:
             continue
-        those = [batch for batch in batches if _standing_idle([batch], names, kind, ())]
+        those = [batch for batch in batches if _find_idle_carriers([batch], names, kind, ())]
         surplus = [batch.id for batch in those if find_undecided_surplus(batch)]
         on_hold = [batch.id for batch in those if batch.total("hold")]
         what = [text for text, ids in (("that a filled order does not need", surplus), ("on hold", on_hold)) if ids]
@@ -216,7 +222,7 @@ def _unique(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
     return found
 
 
-def _counts(batches: Sequence[Batch], names: PlanNames) -> dict[str, int]:
+def _count_carriers(batches: Sequence[Batch], names: PlanNames) -> dict[str, int]:
     """Carriers of each kind that the plan uses: the smallest number if checklists disagree."""
     counts: dict[str, int] = {}
     for batch in batches:
@@ -226,7 +232,7 @@ def _counts(batches: Sequence[Batch], names: PlanNames) -> dict[str, int]:
     return counts
 
 
-def _stations(
+def _model_stations(
     batches: Sequence[Batch], names: PlanNames, now: datetime, calendar: Calendar
 ) -> tuple[StationModel, ...]:
     down: dict[str, datetime | None] = {}
@@ -254,7 +260,7 @@ def find_next_day_start(now: datetime, calendar: Calendar) -> datetime | None:
         return None
 
 
-def _due(batch: Batch, calendar: Calendar) -> datetime | None:
+def _find_due_moment(batch: Batch, calendar: Calendar) -> datetime | None:
     """A batch is due by the end of the last shift of its day."""
     return None if batch.due is None else find_due_moment(calendar, batch.due)
 

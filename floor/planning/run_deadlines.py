@@ -44,13 +44,19 @@ def find_run_deadlines(batch: Batch, run: Run, name: str, now: Moment) -> Iterat
     waited = {step.clock for key, step in operation.numbered_steps if isinstance(step, Cured) and key not in used}
     for clock in operation.clocks:
         if clock.id in waited and is_clock_started_in(batch, run, clock):
-            inside = compute_window_spans(batch, clock, run.pieces, now)
-            windows = tuple((opens, closes) for opens, closes in inside if closes is not None)
-            if windows and len(windows) == len(inside):
+            windows = _list_closing_windows(batch, run, clock, now)
+            if windows:
                 yield RunDeadline(name, load, run.op, clock.id, windows, max(closes for _, closes in windows))
     ends = compute_planned_end(batch, run, now) if run.running else None
     if ends is not None and not operation.may_outlast_shift and not operation.time.cycle_attended:
         yield RunDeadline(name, load, run.op, "", (), ends)
+
+
+def _list_closing_windows(batch: Batch, run: Run, clock: Clock, now: Moment) -> tuple[tuple[datetime, datetime], ...]:
+    """When each window of a clock opens and closes; none where one stays open."""
+    spans = compute_window_spans(batch, clock, run.pieces, now)
+    windows = tuple((opens, closes) for opens, closes in spans if closes is not None)
+    return windows if len(windows) == len(spans) else ()
 
 
 def is_clock_started_in(batch: Batch, run: Run, clock: Clock) -> bool:

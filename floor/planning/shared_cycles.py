@@ -6,14 +6,24 @@ end. A load formed only for the cycle takes its carrier when the cycle starts.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from floor.batch.load import Load as LiveLoad
 from floor.batch.state import Batch
 from floor.checklist.model import Operation
 from floor.dataclass import dataclass
-from floor.figures.schedule import LoadModel, Obstacle, Phase, PhaseKind, PlannedRun, Precedence, RunModel, StartWindow
+from floor.figures.schedule import (
+    LoadModel,
+    Obstacle,
+    Phase,
+    PhaseKind,
+    PlannedRun,
+    Precedence,
+    RunModel,
+    StartSpan,
+    StartWindow,
+)
 from floor.planning.durations import RunDuration, TimeFactors, compute_run_duration
 from floor.planning.windows import ANY_TIME, intersect_spans, intersect_windows
 
@@ -52,17 +62,7 @@ def find_shared_cycles(
         most = batch.operation(op).loads_per_cycle
         if most == 1:
             continue
-        groups: dict[int, list[tuple[str, int]]] = {}
-        to_come: list[tuple[str, int]] = []
-        for name, live, todo in loads:
-            if op not in todo:
-                continue
-            run = batch.runs[live.run] if live is not None and live.run is not None else None
-            if run is None or run.op != op:
-                to_come.append((name, todo[op]))
-            elif run.ended is None and run.count is None:
-                groups.setdefault(run.cycle, []).append((name, todo[op]))
-        chunks = [group for cycle, group in groups.items() if cycle]
+        chunks, to_come = _group_by_cycle(batch, op, loads)
         if together:
             chunks += [to_come[n : n + most] for n in range(0, len(to_come), most)]
         for chunk in chunks:
@@ -70,6 +70,44 @@ def find_shared_cycles(
                 joint = SharedCycle(tuple(name for name, _ in chunk), op, tuple(pieces for _, pieces in chunk))
                 found |= {(name, op): joint for name in joint.loads}
     return found
+
+
+def _group_by_cycle(
+    batch: Batch, op: int, loads: Sequence[tuple[str, LiveLoad | None, Mapping[int, int]]]
+) -> tuple[list[list[tuple[str, int]]], list[tuple[str, int]]]:
+    """Loads with their pieces at an operation: those together in a cycle now, and those still to come there."""
+    cycles: dict[int, list[tuple[str, int]]] = {}
+    to_come: list[tuple[str, int]] = []
+    for name, live, todo in loads:
+        if op not in todo:
+            continue
+        run = batch.runs[live.run] if live is not None and live.run is not None else None
+        if run is None or run.op != op:
+            to_come.append((name, todo[op]))
+        elif run.ended is None and run.count is None:
+            cycles.setdefault(run.cycle, []).append((name, todo[op]))
+    return [group for cycle, group in cycles.items() if cycle], to_come
+
+
+@dataclass(slots=True)
+class _StartConditions:
+    """When a run that stands for several may start."""
+
+    after: dict[str, tuple[StartWindow, ...]]
+    """Run → the windows after its end."""
+    allowed: tuple[StartSpan, ...]
+    clash: bool = False
+    """Whether the runs have no time in common."""
+
+    def narrow_to(self, run: RunModel) -> None:
+        """Take in what another of the runs must hit."""
+        for link in run.after:
+            windows = intersect_windows(self.after.get(link.run, ANY_TIME), link.windows)
+            self.clash = self.clash or not windows
+            self.after[link.run] = windows or ANY_TIME
+        if run.allowed:
+            self.allowed = intersect_spans(self.allowed, run.allowed) if self.allowed else run.allowed
+            self.clash = self.clash or not self.allowed
 
 
 def merge_shared_cycles(
@@ -83,46 +121,15 @@ def merge_shared_cycles(
     by_name = {load.id: load for load in loads if load.id in joint.loads}
     mine = {name: next(run for run in load.runs if run.id == runs[name]) for name, load in by_name.items()}
     first, *others = joint.loads
-    leader, opening = mine[first], {}
-    after = {one.run: one.windows for one in leader.after}
-    allowed, clash = leader.allowed, False
+    leader = mine[first]
+    opening: dict[str, str] = {}
+    start = _StartConditions({link.run: link.windows for link in leader.after}, leader.allowed)
     for name in others:
-        load, run = by_name[name], mine[name]
-        place = load.runs.index(run)
-        for one in run.after:
-            windows = intersect_windows(after.get(one.run, ANY_TIME), one.windows)
-            clash = clash or not windows
-            after[one.run] = windows or ANY_TIME
-        if run.allowed:
-            spans = intersect_spans(allowed, run.allowed) if allowed else run.allowed
-            clash = clash or not spans
-            allowed = spans
-        follower = replace(
-            run,
-            station=None,
-            also_at=(),
-            phases=NO_TIME,
-            after=(Precedence(leader.id, AT_ITS_END),),
-            places=1,
-            setup=None,
-            allowed=(),
-            under_way=False,
-        )
-        before: tuple[RunModel, ...] = load.runs[:place]
-        if before:
-            after.setdefault(before[-1].id, ANY_TIME)
-        elif not load.holds_carrier:
-            opener = replace(follower, id=f"{run.id}/there", after=tuple(Precedence(one.run) for one in run.after))
-            before, opening[opener.id] = (opener,), run.id
-            after[opener.id] = AT_ITS_END
-        by_name[name] = replace(load, runs=(*before, follower, *load.runs[place + 1 :]))
-    whole = replace(
-        leader,
-        after=tuple(Precedence(run, windows) for run, windows in after.items()),
-        allowed=allowed,
-        places=sum(run.places for run in mine.values()),
-        also_at=tuple((station, places * len(mine)) for station, places in leader.also_at),
-    )
+        start.narrow_to(mine[name])
+        by_name[name], opener = _tie_to_leader(by_name[name], mine[name], leader, start)
+        if opener:
+            opening[opener] = mine[name].id
+    whole = _make_leader(leader, mine.values(), start)
     load = by_name[first]
     by_name[first] = replace(load, runs=tuple(whole if run.id == leader.id else run for run in load.runs))
     obstacles = (
@@ -135,10 +142,49 @@ def merge_shared_cycles(
                 first,
             )
         ]
-        if clash
+        if start.clash
         else []
     )
     return [by_name.get(load.id, load) for load in loads], opening, obstacles
+
+
+def _make_leader(run: RunModel, runs: Collection[RunModel], start: _StartConditions) -> RunModel:
+    """A run that has the work of all of these, itself among them."""
+    return replace(
+        run,
+        after=tuple(Precedence(before, windows) for before, windows in start.after.items()),
+        allowed=start.allowed,
+        places=sum(one.places for one in runs),
+        also_at=tuple((station, places * len(runs)) for station, places in run.also_at),
+    )
+
+
+def _tie_to_leader(load: LoadModel, run: RunModel, leader: RunModel, start: _StartConditions) -> tuple[LoadModel, str]:
+    """A load whose run has its work done by the leader; the run before it that only takes its carrier, if any."""
+    follower, place = _make_follower(run, leader), load.runs.index(run)
+    before, opened = load.runs[:place], ""
+    if before:
+        start.after.setdefault(before[-1].id, ANY_TIME)
+    elif not load.holds_carrier:
+        opener = replace(follower, id=f"{run.id}/there", after=tuple(Precedence(link.run) for link in run.after))
+        before, opened = (opener,), opener.id
+        start.after[opener.id] = AT_ITS_END
+    return replace(load, runs=(*before, follower, *load.runs[place + 1 :])), opened
+
+
+def _make_follower(run: RunModel, leader: RunModel) -> RunModel:
+    """A run whose work another has: without length, and tied to that one's end."""
+    return replace(
+        run,
+        station=None,
+        also_at=(),
+        phases=NO_TIME,
+        after=(Precedence(leader.id, AT_ITS_END),),
+        places=1,
+        setup=None,
+        allowed=(),
+        under_way=False,
+    )
 
 
 def expand_shared_cycles(

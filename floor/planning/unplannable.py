@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from floor.dataclass import dataclass
@@ -20,27 +20,26 @@ def drop_loads_with_pieces(
     dropped load is still done. A carrier under a dropped load counts as free, because somebody has to decide on that
     load first.
     """
-    stuck: set[tuple[str, int]] = set()
-    for load in problem.loads:
-        if load.id in loads:
-            stuck |= {(load.batch, piece) for run in load.runs for piece in works[run.id].pieces_of}
-    later = _later(problem, loads)
+    out = [load for load in problem.loads if load.id in loads]
+    stuck = {(load.batch, piece) for load in out for run in load.runs for piece in works[run.id].pieces_of}
+    later = _find_loads_behind(problem, loads)
     left: dict[str, PlannedWork] = {}
     for load in problem.loads:
-        for run in load.runs if load.id not in loads else ():
-            work = works[run.id]
-            pieces = work.pieces_of
-            if load.id in later:
-                pieces = tuple(piece for piece in pieces if (load.batch, piece) not in stuck)
-            if pieces:
-                all_there = len(pieces) == work.pieces
-                left[run.id] = work if all_there else replace(work, pieces=len(pieces), pieces_of=pieces)
-    problem = _handed_on(problem, left)
-    kept = (_kept(load, left) for load in problem.loads if load.id not in loads)
+        if load.id not in loads:
+            without = stuck if load.id in later else set()
+            left |= {run.id: work for run in load.runs if (work := _drop_pieces(works[run.id], without)).pieces_of}
+    problem = _hand_on_cycles(problem, left)
+    kept = (_keep_runs(load, left) for load in problem.loads if load.id not in loads)
     return replace(problem, loads=tuple(load for load in kept if load.runs)), left
 
 
-def _handed_on(problem: SchedulingProblem, left: dict[str, PlannedWork]) -> SchedulingProblem:
+def _drop_pieces(work: PlannedWork, stuck: set[tuple[str, int]]) -> PlannedWork:
+    """A run's work without those of its pieces that are stuck."""
+    pieces = tuple(piece for piece in work.pieces_of if (work.batch, piece) not in stuck)
+    return work if len(pieces) == work.pieces else replace(work, pieces=len(pieces), pieces_of=pieces)
+
+
+def _hand_on_cycles(problem: SchedulingProblem, left: dict[str, PlannedWork]) -> SchedulingProblem:
     """If the load whose run carried a shared cycle's work is dropped, the next one in it carries the same work."""
     heirs: dict[str, str] = {}
     for id, work in left.items():
@@ -62,7 +61,7 @@ def _handed_on(problem: SchedulingProblem, left: dict[str, PlannedWork]) -> Sche
     return replace(problem, loads=loads)
 
 
-def _later(problem: SchedulingProblem, loads: set[str]) -> set[str]:
+def _find_loads_behind(problem: SchedulingProblem, loads: set[str]) -> set[str]:
     """Loads that wait for these, directly or indirectly."""
     found = set(loads)
     while True:
@@ -77,7 +76,7 @@ def _later(problem: SchedulingProblem, loads: set[str]) -> set[str]:
         found |= more
 
 
-def _kept(load: LoadModel, left: Mapping[str, PlannedWork]) -> LoadModel:
+def _keep_runs(load: LoadModel, left: Mapping[str, PlannedWork]) -> LoadModel:
     if all(run.id in left and all(link.run in left for link in run.after) for run in load.runs):
         return load
     return replace(
@@ -121,21 +120,33 @@ def find_unplanned_pieces(
 ) -> dict[str, UnplannedPieces]:
     """Per batch, what is not in the plan; no entry for a fully planned batch."""
     there = {load.id for load in kept.loads}
-    found: dict[str, UnplannedPieces] = {}
+    unplanned: dict[str, UnplannedPieces] = {}
     for batch in asked.batches:
-        out = [load for load in asked.loads if load.batch == batch.id and load.id not in there]
+        loads = [load for load in asked.loads if load.batch == batch.id]
+        out = [load for load in loads if load.id not in there]
         if out:
-            runs = [works[run.id] for load in out for run in load.runs]
-            mine = {load.id for load in out}
-            ends = {asked_load.runs[-1].id for asked_load in kept.loads if asked_load.batch == batch.id}
-            last = max(works[run.id].op for load in asked.loads if load.batch == batch.id for run in load.runs)
-            found[batch.id] = UnplannedPieces(
-                len({piece for work in runs for piece in work.pieces_of}),
-                min(work.op for work in runs),
-                tuple(one for one in obstacles if one.load in mine),
-                any(works[run].op == last for run in ends),
-            )
-    return found
+            through = [load for load in kept.loads if load.batch == batch.id]
+            last_op = max(works[run.id].op for load in loads for run in load.runs)
+            unplanned[batch.id] = _sum_up_unplanned(out, through, last_op, works, obstacles)
+    return unplanned
+
+
+def _sum_up_unplanned(
+    out: Sequence[LoadModel],
+    kept: Sequence[LoadModel],
+    last_op: int,
+    works: Mapping[str, PlannedWork],
+    obstacles: tuple[Obstacle, ...],
+) -> UnplannedPieces:
+    """Of one batch: the loads that are left out, and those that are planned."""
+    runs = [works[run.id] for load in out for run in load.runs]
+    ids = {load.id for load in out}
+    return UnplannedPieces(
+        len({piece for work in runs for piece in work.pieces_of}),
+        min(work.op for work in runs),
+        tuple(obstacle for obstacle in obstacles if obstacle.load in ids),
+        any(works[load.runs[-1].id].op == last_op for load in kept),
+    )
 
 
 def describe_obstacles(obstacles: tuple[Obstacle, ...]) -> list[str]:

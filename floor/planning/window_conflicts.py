@@ -69,21 +69,31 @@ def find_window_conflicts(dues: Sequence[DueTask], shop_plan: ShopPlan, now: dat
     """The work and windows of due tasks, by the plan."""
     runs = _runs(dues, shop_plan)
     single = {station.name for station in shop_plan.problem.stations if station.places == 1}
-    shutting = []
-    for due in dues:
-        by = _shuts(due, runs, shop_plan, now) if due.load is not None else None
-        if by is not None:
-            place = locate_due(due)
-            run = runs.get(place)
-            there = run.station if run is not None and due.go == "run" and run.station in single else None
-            name = (shop_plan.carrier(run) if run is not None else "") or f"load {due.load}"
-            shutting.append(ClosingWindow(place, _cycle(run, shop_plan), there or "", name, by))
+    shutting = (_find_closing_window(due, runs, single, shop_plan, now) for due in dues if due.load is not None)
     return WindowConflicts(
         {place: taken for place, run in runs.items() if (taken := _by_hand(run))},
         {place: _cycle(run, shop_plan) for place, run in runs.items()},
         {place: run.station or "" for place, run in runs.items()},
-        sorted(shutting, key=lambda one: one.by),
+        sorted((window for window in shutting if window is not None), key=lambda window: window.by),
     )
+
+
+def _find_closing_window(
+    due: DueTask, runs: Mapping[Place, PlannedRun], single: set[str], shop_plan: ShopPlan, now: datetime
+) -> ClosingWindow | None:
+    """The window that somebody has to hit with a load; None where nothing closes.
+
+    Args:
+        single: stations with room for one run.
+    """
+    by = _shuts(due, runs, shop_plan, now)
+    if by is None:
+        return None
+    place = locate_due(due)
+    run = runs.get(place)
+    there = run.station if run is not None and due.go == "run" and run.station in single else None
+    name = (shop_plan.carrier(run) if run is not None else "") or f"load {due.load}"
+    return ClosingWindow(place, _cycle(run, shop_plan), there or "", name, by)
 
 
 def _runs(dues: Sequence[DueTask], shop_plan: ShopPlan) -> dict[Place, PlannedRun]:

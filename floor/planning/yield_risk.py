@@ -6,11 +6,11 @@ It goes into the problem for the band of the finish; the plan itself assumes eve
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from floor.batch.state import Batch
-from floor.checklist.model import Checklist, Operation, Rework
+from floor.checklist.model import Checklist, Leg, Operation, Rework
 from floor.entry import Moment
 from floor.figures.forecast import compute_good_count_distribution
 from floor.figures.schedule import BatchModel as FiguresBatch
@@ -71,10 +71,16 @@ def add_yield_risk(asked: PlanningRequest, problem: SchedulingProblem) -> Schedu
     loads = tuple(doubts[load.batch].load(load) if load.batch in doubts else load for load in problem.loads)
     batches = tuple(doubts[batch.id].whole(batch) if batch.id in doubts else batch for batch in problem.batches)
     # If surplus occupies every carrier, starting make-up pieces requires a decision on it first.
-    more = {leg.carrier for one in doubts.values() for ways in one.ways.values() for way in ways for leg in way.legs}
-    more |= {load.carrier for batch in batches for one in batch.make_up for load in one.loads}
+    more = _list_carriers_to_come(doubts.values(), batches)
     carriers = {kind: max(count, 1) if kind in more else count for kind, count in problem.carriers.items()}
     return replace(problem, batches=batches, loads=loads, carriers=carriers)
+
+
+def _list_carriers_to_come(doubts: Iterable[_Doubts], batches: Iterable[FiguresBatch]) -> set[str | None]:
+    """Kinds of carriers that rework on loads of its own, or pieces that make up for scrap, may need."""
+    paths = [path for doubt in doubts for paths in doubt.ways.values() for path in paths]
+    kinds: set[str | None] = {leg.carrier for path in paths for leg in path.legs}
+    return kinds | {load.carrier for batch in batches for make_up in batch.make_up for load in make_up.loads}
 
 
 class _Doubts:
@@ -162,17 +168,10 @@ class _Doubts:
     def _way(self, share: float, rework: Rework, found: Operation) -> ReworkPath:
         """The route of a rework from where it goes back: with the load up to where it was found, else to the end."""
         leg, ops = self.checklist.leg_of(found.op), self.checklist.list_way(rework.id)
-        back = [self.checklist.ops[op] for op in ops if op <= found.op]
-        stays = (
-            rework.rides == "in place"
-            and rework.back_to in leg.ops
-            and all(
-                one.op in leg.ops or (one.rework_only and one.carrier == leg.carrier and not one.regroup)
-                for one in back
-            )
-        )
+        back = tuple(op for op in ops if op <= found.op)
+        stays = rework.rides == "in place" and rework.back_to in leg.ops and self._can_ride(back, leg)
         if stays:
-            ops = tuple(one.op for one in back)
+            ops = back
         following = [*ops[1:], self.checklist.after(ops[-1]) if stays else None]
         legs: list[tuple[tuple[int, ...], list[RunModel]]] = []
         for op, after in zip(ops, following, strict=True):
@@ -184,6 +183,14 @@ class _Doubts:
             share,
             not stays,
             tuple(ReworkLeg(self.names.carrier[self.checklist.ops[ops[0]].carrier], tuple(runs)) for ops, runs in legs),
+        )
+
+    def _can_ride(self, ops: Iterable[int], leg: Leg) -> bool:
+        """Whether pieces can pass these operations without leaving the load of a leg."""
+        return all(
+            operation.op in leg.ops
+            or (operation.rework_only and operation.carrier == leg.carrier and not operation.regroup)
+            for operation in (self.checklist.ops[op] for op in ops)
         )
 
     def _pass(self, operation: Operation, following: int | None, found: int) -> RunModel:

@@ -108,22 +108,29 @@ def _started_before(operation: Operation, clock: Clock, gate: Cured) -> bool:
 def cycles_fit_their_windows(checklist: Checklist) -> Iterator[Finding]:
     """The planned cycle of a full load ends inside the window that its own start, or a step in it, opens."""
     for i, operation in enumerate(checklist.operations):
-        carrier = next((one for one in checklist.carriers if one.id == operation.carrier), None)
-        pieces = (carrier.capacity if carrier else 1) * operation.loads_per_cycle
-        cycle = operation.time.seconds("cycle", pieces) + operation.turns * operation.time.seconds("turn", pieces)
-        inside = {step.id for step in operation.steps if step.id and step.at == "cycle"}
-        waited = {step.clock for step in operation.steps if isinstance(step, Cured) and step.at in ("cycle", "after")}
-        for clock in operation.clocks:
-            begins = clock.starts == "start"
-            if not cycle or clock.id not in waited or not (begins or clock.starts.removeprefix("step ") in inside):
-                continue
+        cycle = _compute_full_cycle(checklist, operation)
+        for clock in _list_clocks_in_cycle(operation) if cycle else ():
             least, most = _earliest(clock.windows[0]), _latest(clock.windows[-1])
-            if cycle < least or (begins and cycle > most):
+            if cycle < least or (clock.starts == "start" and cycle > most):
                 at: Path = ("operations", i, "time", "cycle" if operation.time.cycle else "cycle_piece")
                 side = f"before {clock.windows[0].earliest}" if cycle < least else f"after {clock.windows[-1].latest}"
                 wrong = f"a planned cycle of {cycle / 60:g} min ends {side}, outside the window of {clock.id}"
                 band = f"{least / 60:g} min or more" if most == float("inf") else f"{least / 60:g} to {most / 60:g} min"
                 yield Finding(at, wrong, f"plan {band}; {clock.source}")
+
+
+def _compute_full_cycle(checklist: Checklist, operation: Operation) -> float:
+    """Seconds of the cycle with all that it takes at once."""
+    carrier = next((one for one in checklist.carriers if one.id == operation.carrier), None)
+    pieces = (carrier.capacity if carrier else 1) * operation.loads_per_cycle
+    return operation.time.seconds("cycle", pieces) + operation.turns * operation.time.seconds("turn", pieces)
+
+
+def _list_clocks_in_cycle(operation: Operation) -> list[Clock]:
+    """The clocks that the cycle's start, or a step in it, starts and that a gate waits for in it or after it."""
+    starts = {"start", *(f"step {step.id}" for step in operation.steps if step.id and step.at == "cycle")}
+    waited = {step.clock for step in operation.steps if isinstance(step, Cured) and step.at in ("cycle", "after")}
+    return [clock for clock in operation.clocks if clock.id in waited and clock.starts in starts]
 
 
 def windows_outlast_the_work(checklist: Checklist) -> Iterator[Finding]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
 from floor.checklist.gates import Cured, ProgramLoaded, ToolLoaded
@@ -12,27 +12,36 @@ from floor.checklist.rules.names import iter_steps
 
 
 def nothing_unused(checklist: Checklist) -> Iterator[Finding]:
-    operations = checklist.operations
-    steps = [step for _, _, step in iter_steps(checklist)]
-    stations = {station for operation in operations for station in operation.stations}
-    carriers = {operation.carrier for operation in operations}
-    tools = {use.tool for operation in operations for use in operation.tools}
-    tools |= {step.tool for step in steps if isinstance(step, ToolLoaded)}
-    reworks = {reason.rework for operation in operations for reason in operation.reasons}
-    cautions = {name for step in steps for name in step.cautions}
-    cautions |= {name for rework in checklist.reworks for step in rework.steps for name in step.cautions}
-
-    yield from _unused("station", [(("stations", i), one.id) for i, one in enumerate(checklist.stations)], stations)
-    yield from _unused("carrier", [(("carriers", i), one.id) for i, one in enumerate(checklist.carriers)], carriers)
-    yield from _unused("tool", [(("tools", i), one.number) for i, one in enumerate(checklist.tools)], tools)
-    yield from _unused("rework", [(("reworks", i), one.id) for i, one in enumerate(checklist.reworks)], reworks)
-    yield from _unused("caution", [(("cautions", name), name) for name in checklist.cautions], cautions)
-
-
-def _unused(what: str, named: Iterable[tuple[Path, object]], used: Iterable[object]) -> Iterator[Finding]:
-    for path, name in named:
-        if name not in used:
+    used = _collect_used_names(checklist)
+    for what, path, name in _list_names(checklist):
+        if name not in used[what]:
             yield Finding(path, f"{what} {name} is never used", "use it in the route, or take it out")
+
+
+def _list_names(checklist: Checklist) -> Iterator[tuple[str, Path, object]]:
+    """(what it is, where it stands, its name) of all that the route may use."""
+    yield from (("station", ("stations", i), station.id) for i, station in enumerate(checklist.stations))
+    yield from (("carrier", ("carriers", i), carrier.id) for i, carrier in enumerate(checklist.carriers))
+    yield from (("tool", ("tools", i), tool.number) for i, tool in enumerate(checklist.tools))
+    yield from (("rework", ("reworks", i), rework.id) for i, rework in enumerate(checklist.reworks))
+    yield from (("caution", ("cautions", name), name) for name in checklist.cautions)
+
+
+def _collect_used_names(checklist: Checklist) -> dict[str, set[object]]:
+    """What it is → the names that the route uses."""
+    operations = checklist.operations
+    used: dict[str, set[object]] = {
+        "station": {station for operation in operations for station in operation.stations},
+        "carrier": {operation.carrier for operation in operations},
+        "tool": {use.tool for operation in operations for use in operation.tools},
+        "rework": {reason.rework for operation in operations for reason in operation.reasons},
+        "caution": {name for rework in checklist.reworks for step in rework.steps for name in step.cautions},
+    }
+    for _, _, step in iter_steps(checklist):
+        used["caution"].update(step.cautions)
+        if isinstance(step, ToolLoaded):
+            used["tool"].add(step.tool)
+    return used
 
 
 def clocks_are_watched(checklist: Checklist) -> Iterator[Finding]:

@@ -77,42 +77,42 @@ def _is_mass(amount: Measure) -> bool:
 
 def mixes_last(checklist: Checklist) -> Iterator[Finding]:
     """A mix and its pot life are stated together, and one piece at least can be done with it."""
-    for i, one in enumerate(checklist.consumables):
-        if not isinstance(one, ByAmount):
+    for i, consumable in enumerate(checklist.consumables):
+        if isinstance(consumable, ByAmount):
+            yield from _check_mix(checklist, ("consumables", i), consumable)
+
+
+def _check_mix(checklist: Checklist, at: Path, adhesive: ByAmount) -> Iterator[Finding]:
+    if adhesive.mix is None:
+        if adhesive.pot_life:
+            yield Finding((*at, "pot_life"), "has a pot life, but no mix", 'add `mix = "100 g"`, or take it out')
+        return
+    if adhesive.per == "load":
+        yield Finding((*at, "per"), "a mix is shared out by the piece", "leave `per` out; state what one piece takes")
+        return
+    unusable = list(_check_pot_life(checklist, (*at, "pot_life"), adhesive.pot_life)) if adhesive.pot_life else []
+    yield from unusable or _check_mix_does_a_piece(checklist, at, adhesive)
+
+
+def _check_pot_life(checklist: Checklist, at: Path, clock_id: str) -> Iterator[Finding]:
+    found = checklist.clock(clock_id)
+    if found is None:
+        clocks = [clock.id for operation in checklist.operations for clock in operation.clocks]
+        yield Finding(at, f'clock "{clock_id}" is not in the file', suggest_known_name(clock_id, clocks))
+    elif found[1].windows and found[1].windows[-1].latest is None:
+        yield Finding(at, f'clock "{clock_id}" never ends, so it is no pot life', "give its window a `latest`")
+
+
+def _check_mix_does_a_piece(checklist: Checklist, at: Path, adhesive: ByAmount) -> Iterator[Finding]:
+    for op in (op for op in adhesive.ops if op in checklist.ops):
+        try:
+            limit = mix_limit(checklist, adhesive, op)
+        except ImpossibleFit as refused:
+            yield Finding(at, f"op {op}: {refused.problem}", refused.remedy)
             continue
-        at: Path = ("consumables", i)
-        if one.mix is None:
-            if one.pot_life:
-                yield Finding((*at, "pot_life"), "has a pot life, but no mix", 'add `mix = "100 g"`, or take it out')
-            continue
-        if one.per == "load":
-            yield Finding(
-                (*at, "per"), "a mix is shared out by the piece", "leave `per` out; state what one piece takes"
-            )
-            continue
-        if one.pot_life:
-            found = checklist.clock(one.pot_life)
-            if found is None:
-                clocks = [clock.id for operation in checklist.operations for clock in operation.clocks]
-                yield Finding(
-                    (*at, "pot_life"),
-                    f'clock "{one.pot_life}" is not in the file',
-                    suggest_known_name(one.pot_life, clocks),
-                )
-                continue
-            if found[1].windows and found[1].windows[-1].latest is None:
-                wrong = f'clock "{one.pot_life}" never ends, so it is no pot life'
-                yield Finding((*at, "pot_life"), wrong, "give its window a `latest`")
-                continue
-        for op in (op for op in one.ops if op in checklist.ops):
-            try:
-                limit = mix_limit(checklist, one, op)
-            except ImpossibleFit as refused:
-                yield Finding(at, f"op {op}: {refused.problem}", refused.remedy)
-                continue
-            if limit < 1:
-                wrong = f"op {op}: a mix of {one.mix} is used up or over its pot life before one piece is done"
-                yield Finding(at, wrong, "a larger mix, less on a piece, a slower adhesive, or less time a piece")
+        if limit < 1:
+            wrong = f"op {op}: a mix of {adhesive.mix} is used up or over its pot life before one piece is done"
+            yield Finding(at, wrong, "a larger mix, less on a piece, a slower adhesive, or less time a piece")
 
 
 RULES = (consumables_named_once, consumable_references, consumable_amounts, mixes_last)

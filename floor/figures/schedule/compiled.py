@@ -1,6 +1,6 @@
 """A problem made ready for planning: names become indices, instants epoch seconds, and windows tie runs into blocks."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import field
 from operator import itemgetter
 
@@ -157,13 +157,10 @@ class CompiledProblem:
         self, load: LoadModel, number: int, position: int, index: dict[str, int], station_of: dict[str, int]
     ) -> Task:
         run = load.runs[position]
-        links: dict[int, tuple[Gap, ...]] = {index[load.runs[position - 1].id]: ((0, None),)} if position else {}
-        for after in run.after:
-            links[index[after.run]] = compile_windows(after.windows)
         stints = [compile_activity(phase, i) for i, phase in enumerate(run.phases)]
         held = max((i + 1 for i, phase in enumerate(run.phases) if phase.kind is not PhaseKind.CURE), default=0)
         release = self.now if load.release is None else max(self.now, to_epoch(load.release))
-        allowed = compile_spans(run.allowed, release)
+        ready, allowed = compile_spans(run.allowed, release)
         setup = None if run.setup is None or run.under_way else compile_activity(run.setup, None)
         return Task(
             run=run,
@@ -174,9 +171,9 @@ class CompiledProblem:
             held=held,
             setup=setup,
             family=run.family or run.operation,
-            links=list(links.items()),
-            ready=allowed[0][0] if allowed else release,
-            allowed=allowed if len(allowed) > 1 or (allowed and allowed[0][1] is not None) else [],
+            links=compile_links(load.runs, position, index),
+            ready=ready,
+            allowed=allowed,
             fixed=run.under_way,
             opens=position == 0,
             closes=position == len(load.runs) - 1,
@@ -321,6 +318,16 @@ def compile_activity(phase: Phase, index: int | None) -> Activity:
     )
 
 
+def compile_links(
+    runs: Sequence[RunModel], position: int, index: Mapping[str, int]
+) -> list[tuple[int, tuple[Gap, ...]]]:
+    """What a run of a load waits for: the run before it, and what its own links name."""
+    links: dict[int, tuple[Gap, ...]] = {index[runs[position - 1].id]: ((0, None),)} if position else {}
+    for after in runs[position].after:
+        links[index[after.run]] = compile_windows(after.windows)
+    return list(links.items())
+
+
 def compile_windows(windows: Sequence[StartWindow]) -> tuple[Gap, ...]:
     """Windows after a run in seconds, in order."""
     gaps = (
@@ -330,8 +337,11 @@ def compile_windows(windows: Sequence[StartWindow]) -> tuple[Gap, ...]:
     return tuple(sorted(gaps, key=itemgetter(0)))
 
 
-def compile_spans(spans: Sequence[StartSpan], release: int) -> list[tuple[int, int | None]]:
-    """The spans in which a run may start as epoch seconds, in order, none of them before its load is released."""
+def compile_spans(spans: Sequence[StartSpan], release: int) -> tuple[int, list[tuple[int, int | None]]]:
+    """(when a run may start at the earliest, the spans in which it may), in epoch seconds and in order.
+
+    None begins before the load is released. There are no spans where it may start at any time from then on.
+    """
     allowed = [
         (
             release if span.earliest is None else max(release, to_epoch(span.earliest)),
@@ -339,7 +349,9 @@ def compile_spans(spans: Sequence[StartSpan], release: int) -> list[tuple[int, i
         )
         for span in spans
     ]
-    return sorted(allowed, key=itemgetter(0))
+    allowed.sort(key=itemgetter(0))
+    ready = allowed[0][0] if allowed else release
+    return ready, [] if allowed == [(ready, None)] else allowed
 
 
 def clip_windows(gaps: tuple[Gap, ...], least: int) -> tuple[Gap, ...]:

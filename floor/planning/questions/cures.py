@@ -48,13 +48,7 @@ def read_named_cure(asking: QuestionContext, text: str) -> WhatIfQuestion | None
     if found is None or minutes is None:
         return None
     known, name = _known(asking, found[2]), found[1]
-    id = read_name(name, {cure.clock: cure.name for _, cure in known})
-    if id is not None:
-        those = [(batch, cure) for batch, cure in known if cure.clock == id]
-    else:
-        titles = {str(cure.op): batch.operation(cure.op).title for batch, cure in known}
-        op = read_name(name.removeprefix("op ").removeprefix("after "), titles)
-        those = [(batch, cure) for batch, cure in known if str(cure.op) == op]
+    those = _find_by_name(known, name)
     if not those:
         there = f", or what cures here: {_listed(known)}" if known else ""
         raise NotUnderstood(
@@ -65,6 +59,16 @@ def read_named_cure(asking: QuestionContext, text: str) -> WhatIfQuestion | None
     if found[3] in ("earlier", "later", "sooner"):
         raise NotUnderstood(f"longer or shorter? Write it like {those[0][1].name} 1 h shorter")
     return _changed(asking, those, minutes if found[3] in ("longer", "more") else -minutes, found[2])
+
+
+def _find_by_name(known: Sequence[Known], name: str) -> list[Known]:
+    """The cures of a clock, else those that an operation starts."""
+    clock = read_name(name, {cure.clock: cure.name for _, cure in known})
+    if clock is not None:
+        return [(batch, cure) for batch, cure in known if cure.clock == clock]
+    titles = {str(cure.op): batch.operation(cure.op).title for batch, cure in known}
+    op = read_name(name.removeprefix("op ").removeprefix("after "), titles)
+    return [(batch, cure) for batch, cure in known if str(cure.op) == op]
 
 
 def _known(asking: QuestionContext, batch: str | None) -> list[Known]:

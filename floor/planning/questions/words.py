@@ -77,6 +77,8 @@ LEADING = {
     "do",
     "did",
 }
+_IDLE = ("of", "the", "then", "there", "here", "only")
+"""What may stand in a count without changing it."""
 MOST = 99
 """Largest number more or fewer in one change."""
 LONGEST = 2000
@@ -128,21 +130,11 @@ def read_number(text: str) -> CountChange | None:
     """
     words = text.split()
     way = sum((word in MORE) - (word in LESS) for word in words)
-    counts = [_count(word) for word in words]
-    told = [count for count in counts if count is not None]
-    signed = next((word for word in words if re.fullmatch(r"[+-]\d+", word)), "")
-    sign = {"+": 1, "-": -1}.get(signed[:1], 0)
-    rest = [
-        word
-        for word, count in zip(words, counts, strict=True)
-        if count is None and word not in MORE and word not in LESS and word != signed
-    ]
-    what = " ".join(word for word in rest if word not in ("of", "the", "then", "there", "here", "only"))
+    told = [count for word in words if (count := _count(word)) is not None]
+    signed = next(filter(re.compile(r"[+-]\d+").fullmatch, words), "")
+    what = " ".join(word for word in words if word != signed and not _tells_a_count(word))
     if signed:
-        if way and not way > 0 < sign:
-            both = f'{"a plus" if sign > 0 else "a minus"} and "{"more" if way > 0 else "fewer"}"'
-            raise NotUnderstood(f"{both} contradict each other. {_either(int(signed[1:]), what)}")
-        way, told = sign, [int(signed[1:])]
+        way, told = _read_sign(signed, way, what), [int(signed[1:])]
     if not told and not way:
         return None
     count = told[0] if told else 1
@@ -151,6 +143,26 @@ def read_number(text: str) -> CountChange | None:
     if not 1 <= count <= MOST:
         raise NotUnderstood(f"{count} is out of range. Write 1 to {MOST}")
     return CountChange(count if way > 0 else -count, what)
+
+
+def _tells_a_count(word: str) -> bool:
+    return word in MORE or word in LESS or word in _IDLE or _count(word) is not None
+
+
+def _read_sign(signed: str, way: int, what: str) -> int:
+    """1 for a plus and -1 for a minus.
+
+    Args:
+        way: above 0 where words say more, below where they say fewer.
+
+    Raises:
+        NotUnderstood: the words beside it contradict it, or may.
+    """
+    sign = 1 if signed[0] == "+" else -1
+    if way and not way > 0 < sign:
+        both = f'{"a plus" if sign > 0 else "a minus"} and "{"more" if way > 0 else "fewer"}"'
+        raise NotUnderstood(f"{both} contradict each other. {_either(int(signed[1:]), what)}")
+    return sign
 
 
 def _either(count: int, what: str) -> str:
