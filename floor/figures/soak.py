@@ -4,8 +4,9 @@ What nobody measured is not counted: over a gap that is too long the temperature
 where both ends lie in the band. Over-temperature is the other way round: there a gap hides nothing, and its length is
 the longest that the readings allow.
 
-Readings that a clock put out of order are sorted by their times and said. Of an hour that the clock shows twice, the
-readings of both passes then lie in one, so it counts once at most; an hour that is left out is a gap.
+Readings that a clock put out of order are sorted by their times and said. Only time between two readings that were
+taken one after the other counts, so sorting joins none that were not. Of an hour that the clock shows twice, the
+readings of both passes lie in one, so it counts once at most; an hour that is left out is a gap.
 """
 
 from __future__ import annotations
@@ -170,7 +171,12 @@ def compute_soak(
         raise ImpossibleFigure(f"a longest gap of {longest_gap:g} s", "give seconds above 0")
     findings: list[SoakFinding] = []
     series = {name: _put_in_order(name, readings, longest_gap, findings) for name, readings in sensors.items()}
-    inside = {name: _merge(_find_inside(readings, band, longest_gap)) for name, readings in series.items()}
+    inside = {
+        name: _intersect([
+            _merge(_find_inside(readings, band, longest_gap)), _merge(_find_watched(sensors[name], longest_gap)),
+        ])
+        for name, readings in series.items()
+    }  # fmt: skip
     counted = _choose_sensors(inside, rule, control)
     stretches = _intersect([inside[name] for name in counted])
     for name in counted:
@@ -207,6 +213,13 @@ def _is_about_an_hour(seconds: float, usual: float) -> bool:
     return usual < _HOUR / 2 and abs(seconds - _HOUR) <= usual / 2
 
 
+def _find_watched(readings: Sequence[Reading], longest_gap: float) -> list[Stretch]:
+    """Between readings that were taken one after the other, in order."""
+    known = (one.at for one in readings if math.isfinite(one.at) and math.isfinite(one.temperature))
+    watched = [Stretch(start, end) for start, end in pairwise(known) if 0 < end - start <= longest_gap]
+    return sorted(watched, key=lambda one: one.start)
+
+
 def _find_inside(readings: Sequence[Reading], band: TemperatureBand, longest_gap: float) -> Iterator[Stretch]:
     """Where the straight line between two readings lies in the band."""
     for earlier, later in pairwise(readings):
@@ -229,11 +242,11 @@ def _between(start: float, end: float, share: float) -> float:
 
 
 def _merge(stretches: Iterable[Stretch]) -> list[Stretch]:
-    """Stretches in order, those that touch made one."""
+    """Stretches in order of their starts, those that touch made one."""
     merged: list[Stretch] = []
     for one in stretches:
         if merged and one.start <= merged[-1].end:
-            merged[-1] = Stretch(merged[-1].start, one.end)
+            merged[-1] = Stretch(merged[-1].start, max(merged[-1].end, one.end))
         else:
             merged.append(one)
     return merged
