@@ -189,11 +189,11 @@ def test_the_demo_clears_no_batch_that_somebody_entered(
     assert "B0002" in capsys.readouterr().err
     assert main(["demo", "--keep", "--shop", str(folder)]) == Exit.FINE
     assert own.exists()
-    assert main(["demo", "--anew", "--shop", str(folder)]) == Exit.FINE
+    assert main(["demo", "--fresh", "--shop", str(folder)]) == Exit.FINE
     assert not own.exists()
 
 
-@pytest.mark.parametrize("given", [["demo"], ["demo", "--anew"]])
+@pytest.mark.parametrize("given", [["demo"], ["demo", "--fresh"]])
 def test_the_demo_that_another_terminal_has_open_is_not_cleared(
     given: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -49,7 +49,7 @@ def test_help_fits_a_terminal_of_80_columns(monkeypatch: pytest.MonkeyPatch) -> 
     ("Flash not ripe, 9 min left", "ripe"),
     ("A disposition takes a lead", "takes a lead"),
     ("The pin of RK is set", "pin"),
-    ("Clear it: floor demo --anew", ""),
+    ("Clear it: floor demo --fresh", ""),
     ("begun 14:05", "begun"),
     ("Strike the entry out", ""),
     ("x Strike  e Papers", "Strike"),

@@ -110,7 +110,7 @@ def _parser() -> argparse.ArgumentParser:
     demo = commands.add_parser("demo", parents=[shop], help="open a demo shop in a folder of its own")
     again = demo.add_mutually_exclusive_group()
     again.add_argument("--keep", action="store_true", help="reuse the last demo shop")
-    again.add_argument("--anew", action="store_true", help="clear it, with what was entered in it, and start over")
+    again.add_argument("--fresh", action="store_true", help="clear it, with what was entered in it, and start over")
     demo.set_defaults(run=_demo)
 
     status = commands.add_parser("status", parents=[shop], help="print counts and what is next")
@@ -215,11 +215,11 @@ def _need_size(terminal: int) -> None:
 
 
 def _demo(args: argparse.Namespace) -> int:
-    return _open_demo(args.shop or get_data_folder() / "demo", args.keep, args.anew)
+    return _open_demo(args.shop or get_data_folder() / "demo", args.keep, args.fresh)
 
 
-def _open_demo(folder: Path, keep: bool = False, anew: bool = False) -> int:
-    """Make the demo shop anew, or go on with the last one, and open it."""
+def _open_demo(folder: Path, keep: bool = False, fresh: bool = False) -> int:
+    """Make the demo shop afresh, or reuse the last one, and open it."""
     from floor.ledger import LedgerError
     from floor.shop import Shop
     from floor.shop.demo import DAY, MARKER, NotADemo, clear_demo, hold_demo, make_demo
@@ -229,7 +229,7 @@ def _open_demo(folder: Path, keep: bool = False, anew: bool = False) -> int:
             if keep and (folder / MARKER).is_file():
                 shop = Shop(folder)
             else:
-                clear_demo(folder, entered_too=anew)
+                clear_demo(folder, entered_too=fresh)
                 shop = make_demo(folder)
             here.enter_context(hold_demo(folder))
         except NotADemo as error:

@@ -12,6 +12,7 @@ from floor.batch.load import PiecePlace, Where
 from floor.batch.state import Batch
 from floor.batch.worklist.tasks import DueTask, say_when
 from floor.entry import Moment, format_time
+from floor.text import cells, wrapped
 
 FORMAT = 1
 """Raised when a field of the JSON changes its meaning or goes; new ones may come without it."""
@@ -51,11 +52,22 @@ def write_status_text(batches: Sequence[Batch], due: Sequence[DueTask], now: Mom
             for station, outage in batch.outages.items()
         ]
     lines.append("")
+    return "\n".join([*lines, *_list_due(batches, due, now)])
+
+
+def _list_due(batches: Sequence[Batch], due: Sequence[DueTask], now: Moment) -> list[str]:
+    """What is due in columns; a sentence too long for its column goes on below itself."""
+    known = {batch.id: batch for batch in batches}
+    heads = []
     for one in due:
-        batch = next(batch for batch in batches if batch.id == one.batch)
-        load = batch.format_carrier(batch.loads[one.load]) if one.load else ""
-        lines.append(f"{say_when(one, now.at):<18} {one.batch}  {load:<10} {one.sentence} · {one.where}")
-    return "\n".join(lines)
+        load = known[one.batch].format_carrier(known[one.batch].loads[one.load]) if one.load else ""
+        heads.append((say_when(one, now.at, long=False), one.batch, load))
+    widths = [max(map(cells, column)) for column in zip(*heads, strict=True)]
+    lines = []
+    for one, head in zip(due, heads, strict=True):
+        first = "  ".join(f"{text:<{width}}" for text, width in zip(head, widths, strict=True)) + "  "
+        lines += wrapped(f"{one.sentence} · {one.where}", first)
+    return lines
 
 
 def write_status_json(batches: Sequence[Batch], due: Sequence[DueTask], now: Moment) -> str:

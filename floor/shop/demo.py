@@ -74,7 +74,7 @@ def clear_demo(folder: Path, *, entered_too: bool = False) -> None:
     if (own := list_entered(folder)) and not entered_too:
         raise NotADemo(
             f"{folder} holds what somebody entered: {', '.join(own)}. Go on with it: floor demo --keep. "
-            "Clear it all and start over: floor demo --anew."
+            "Clear it all and start over: floor demo --fresh."
         )
     with (folder / MARKER).open("rb") as mark:
         if not try_lock(mark.fileno()):

@@ -91,7 +91,7 @@ def test_nothing_that_is_blocked_is_hidden() -> None:
     taken = hand.form(10)
 
     assert (seen(bench, packed).kind, "time limit" in seen(bench, packed).doing.casefold()) == ("blocked", True)
-    assert (seen(bench, taken).kind, seen(bench, taken).doing[:13]) == ("blocked", "Mill is taken")
+    assert (seen(bench, taken).kind, seen(bench, taken).doing[:10]) == ("blocked", "Mill busy:")
 
 
 def test_whatever_is_due_is_shown_and_as_urgent_as_it_is() -> None:

@@ -106,7 +106,7 @@ def test_put_back_frees_the_station_and_leaves_the_load_where_it_stood() -> None
     other = bench.form(10)
     run = bench.begin(load)
     taken = bench.refused(BeginRun(other))
-    assert taken.wrong == "Mill is taken by Pallet 1 (load 1) at op 30"
+    assert taken.wrong == "Mill busy: Pallet 1 (load 1) at op 30"
     assert "put it back" in taken.remedy
     pieces = run.pieces
 

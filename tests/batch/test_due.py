@@ -66,7 +66,7 @@ def test_a_station_is_taken_by_a_carrier_that_can_be_seen() -> None:
     bench.begin(one)
     bench.elsewhere = OtherBatches(runs={})
     (blocked,) = (line for line in due(bench) if line.urgency == "blocked" and line.go == "begin")
-    assert blocked.what == "Mill is taken by Pallet 1 (load 1)"
+    assert blocked.what == "Mill busy: Pallet 1 (load 1)"
 
 
 def worn_out() -> tuple[Bench, int]:

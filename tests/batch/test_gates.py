@@ -655,7 +655,7 @@ def test_a_station_takes_as_many_runs_as_it_can_and_says_by_whom_it_is_taken(ben
     one, two = bench.form(10), bench.form(10)
     bench.begin(one)
 
-    with pytest.raises(Refused, match=rf"Mill is taken by Pallet 1 \(load {one}\) at op 10"):
+    with pytest.raises(Refused, match=rf"Mill busy: Pallet 1 \(load {one}\) at op 10"):
         bench.begin(two)
     bench.elsewhere = OtherBatches({"mill": ("load 3 of B0002",)})
     bench.through(one, 10)

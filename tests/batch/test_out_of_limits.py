@@ -50,11 +50,11 @@ def test_no_other_piece_is_measured_and_nothing_waived_before_it_is_decided(benc
 
     for command in (Prove(run, DEPTH, {"value": [3.0, 3.0]}), Waive(run, DEPTH, "it will do")):
         refused = bench.refused(command, by="LL")
-        assert refused.wrong == "Measure groove depth: groove depth 3.2, wanted 2.9 to 3.1 mm"
+        assert refused.wrong == "Measure groove depth: groove depth 3.2, must be 2.9 to 3.1 mm"
         assert refused.remedy == "name the piece and decide what becomes of it"
     assert bench.current(load).key == DEPTH
     (due,) = (due for due in next_up([bench.state], bench.clock()) if due.run == run)
-    assert due.what == "Decide: groove depth 3.2, wanted 2.9 to 3.1 mm"
+    assert due.what == "Decide: groove depth 3.2, must be 2.9 to 3.1 mm"
 
 
 @pytest.mark.parametrize(("code", "to", "where"), [("deep", "scrap", "scrap"), ("", "hold", "hold")])
@@ -70,7 +70,7 @@ def test_it_is_named_and_decided_then_one_more_is_measured_and_the_count_says_it
     assert line.verdict is not None
     assert line.verdict.why == "1 more piece to measure in place of the one decided on"
     bench.prove(load, DEPTH, value=[3.0, 3.05])
-    assert f"out: groove depth 3.2, wanted 2.9 to 3.1 mm: B1 {to} (AA)" in bench.line(load, DEPTH).evidence
+    assert f"out: groove depth 3.2, must be 2.9 to 3.1 mm: B1 {to} (AA)" in bench.line(load, DEPTH).evidence
 
     bench.until(load, "count")
     assert bench.refused(CountRun(bench.run_of(load).number, 4)).why == "count", "B1 is no good piece"
@@ -80,7 +80,7 @@ def test_it_is_named_and_decided_then_one_more_is_measured_and_the_count_says_it
     (mark,) = bench.run_of(load).count.marks  # type: ignore[union-attr]
     assert (mark.to, mark.pieces) == (to, (3,))
     conserved(bench.state)
-    assert "groove depth 3.2, wanted 2.9 to 3.1 mm" in paper(bench)
+    assert "groove depth 3.2, must be 2.9 to 3.1 mm" in paper(bench)
     assert f"B1 {to} (AA)" in paper(bench)
 
 
@@ -331,7 +331,7 @@ def test_an_over_temperature_stays_whatever_is_read_next_until_a_lead_decides() 
 
     assert [one.seq for one in bench.state.list_open_out_of_limits()] == [seq]
     (due,) = (due for due in next_up([bench.state], bench.clock()) if due.go == "out")
-    assert due.what.startswith("Decide (lead): Oven: oven temperature 171, wanted 145 to 155 degC (AA), with load 2")
+    assert due.what.startswith("Decide (lead): Oven: oven temperature 171, must be 145 to 155 degC (AA), with load 2")
     assert bench.refused(SettleOut(seq, "use as is", "short")).why == "authority"
     bench.say(SettleOut(seq, "use as is", "2 min only, the lacquer takes 180"), by="LL")
     assert not bench.state.list_open_out_of_limits()

@@ -67,7 +67,7 @@ def test_a_length_that_the_tool_cannot_have_does_not_count(length: float) -> Non
     verdict = bench.current(load).verdict
     assert verdict is not None
     assert verdict.status == "ask"
-    assert verdict.why == f"Length offset as measured {length:g}, wanted 100 to 103 mm"
+    assert verdict.why == f"Length offset as measured {length:g}, must be 100 to 103 mm"
 
 
 def test_alone_at_night_the_first_piece_is_looked_at_again_after_a_pause() -> None:

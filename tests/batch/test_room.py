@@ -62,7 +62,7 @@ def test_a_station_without_a_free_place_is_taken_however_many_places_are_wanted(
     bench = open_bench(lambda: pallets_take(2, 2), start=8)
     first, second = bench.form(10), bench.form(10)
     bench.begin(first)
-    assert bench.refused(BeginRun(second)).wrong == "Mill is taken by Pallet 1 (load 1) at op 10"
+    assert bench.refused(BeginRun(second)).wrong == "Mill busy: Pallet 1 (load 1) at op 10"
 
 
 def test_places_that_another_batch_takes_count(bench: Bench) -> None:

@@ -77,7 +77,7 @@ def test_what_is_next_names_where_it_can_be_begun(bench: Bench) -> None:
     bench.say(TakeOutOfService("mill 2", "spindle hums"))
     due = row(bench, 2)
     assert due.urgency == "blocked"
-    assert "Mill is taken by Pallet 1 (load 1)" in due.what
+    assert "Mill busy: Pallet 1 (load 1)" in due.what
     assert "Mill 2 is out of service" in due.what
 
 

@@ -376,7 +376,7 @@ def test_a_strike_does_not_take_what_another_batch_holds_by_now(bench: Bench) ->
     bench.elsewhere = OtherBatches({}, frozenset({("pallet", 1)}))
     assert "another batch has it" in bench.refused(StrikeOut(release.seq, "still on it")).wrong
     bench.elsewhere = OtherBatches({"mill": ("load 1 of B0002",)})
-    assert "Mill is taken by load 1 of B0002" in bench.refused(StrikeOut(release.seq, "still on it")).wrong
+    assert "Mill busy: load 1 of B0002" in bench.refused(StrikeOut(release.seq, "still on it")).wrong
     bench.elsewhere = OtherBatches()
     strike(bench, release)
 

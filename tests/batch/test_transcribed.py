@@ -255,7 +255,7 @@ def test_beginning_from_paper_takes_the_shops_turn_and_a_pin_like_any_other(tmp_
     shop.do(one, begin, "AA", shop.check_second("LL", "4711"))
 
     assert shop.batch(one).runs[1].begun == begun
-    with pytest.raises(Refused, match="Mill was taken at 07:00 by Pallet 1"):
+    with pytest.raises(Refused, match="Mill busy at 07:00: Pallet 1"):
         shop.do(two, TranscribeAct(BeginRun(loads[1]), begun), "AA")
     shop.close()
 
@@ -271,7 +271,7 @@ def test_nothing_begins_at_a_station_that_was_taken_then() -> None:
 
     refused = bench.refused(TranscribeAct(BeginRun(two), run.begun + timedelta(minutes=5)))
 
-    assert refused.wrong == (f"Mill was taken at 07:15 by Pallet 1 (load 1) from 07:10 to {run.released:%H:%M}")
+    assert refused.wrong == (f"Mill busy at 07:15: Pallet 1 (load 1) from 07:10 to {run.released:%H:%M}")
     assert refused.remedy == "look at the time on the paper again, and at the history for what was there then"
     write(bench, BeginRun(two), run.released.replace(second=0))
     assert bench.run_of(two).begun == run.released.replace(second=0), "paper has no seconds"
@@ -287,7 +287,7 @@ def test_a_cycle_does_not_start_while_another_load_was_there() -> None:
     bench.state.runs[9] = there
     bench.clock.forward(3600)
 
-    with pytest.raises(Refused, match="Mill was taken"):
+    with pytest.raises(Refused, match="Mill busy at"):
         bench.say(TranscribeAct(StartCycle(begun.number), bench.clock().at))
 
 
@@ -424,7 +424,7 @@ def test_nothing_begins_where_another_batch_was_then_and_is_no_more(tmp_path: Pa
     shop.do(two, StrikeOut(other.seq, "it was done before"), "LL")
     shop.do(two, TranscribeAct(FormLoad(10, carrier_number=2), run.begun), "LL")
 
-    with pytest.raises(Refused, match=r"Mill was taken at .* by Pallet 1 \(load 1\) of B0001"):
+    with pytest.raises(Refused, match=r"Mill busy at .*: Pallet 1 \(load 1\) of B0001"):
         shop.do(two, TranscribeAct(BeginRun(1), run.begun + timedelta(minutes=5)), "LL")
     shop.do(two, TranscribeAct(BeginRun(1), run.released.replace(second=0, microsecond=0)), "LL")
     shop.close()

@@ -144,7 +144,7 @@ async def test_the_list_says_what_was_measured_and_who_set_the_piece_aside(
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d")
-        assert "Measured on its load: groove depth 3.3, wanted 2.9 to 3.1 mm (BB)." in words(app)
+        assert "Measured on its load: groove depth 3.3, must be 2.9 to 3.1 mm (BB)." in words(app)
         assert "Set aside by AA" in words(app)
 
 

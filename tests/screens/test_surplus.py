@@ -74,4 +74,4 @@ async def test_the_batch_asks_for_no_work_that_the_order_does_not_need(place: Pl
         assert [row[-1] for row in app.screen.table.filled] == ["not needed: u decides"] * 2
         await pilot.press("u", "f")
         await fill(pilot, "the customer takes them")
-        assert [row[-1] for row in app.screen.table.filled] == ["next: Mill the groove", "to load on a Pallet"]
+        assert [row[-1] for row in app.screen.table.filled] == ["Mill the groove", "to load on a Pallet"]

@@ -38,4 +38,4 @@ async def test_the_turn_is_asked_about_before_its_time_and_holds_the_end(
         assert "▶ Start the second side" in seen(app)
         await pilot.press("enter")
         assert shop.batch(id).runs[1].stands is None
-        assert "▶ Confirm cycle complete" in seen(app)
+        assert "Confirm cycle complete" in seen(app)

@@ -163,7 +163,7 @@ async def test_a_value_outside_its_limits_is_recorded_said_at_the_form_and_asked
         walk = app.screen
         await keys.fill({"value": ["2.7", "3.0"]})
         await keys.until(lambda: "2.7" in said(app), "what is wrong")
-        assert "wanted 2.9 to 3.1 mm" in said(app)
+        assert "must be 2.9 to 3.1 mm" in said(app)
         assert place.batch.entries[-1].body["values"] == {"value": [2.7, 3.0]}
 
         assert not app.screen.fields, "no other piece is measured before it is decided"

@@ -114,7 +114,7 @@ def test_batches_share_stations_and_carriers(shop: Shop, clock: StepClock) -> No
     first.do(BeginRun(a))
 
     assert shop.batch(two).loads[b].carrier_number == 2, "pallet 1 carries the other batch's load"
-    with pytest.raises(Refused, match=rf"Mill is taken by Pallet 1 \(load 1\) of {one}"):
+    with pytest.raises(Refused, match=rf"Mill busy: Pallet 1 \(load 1\) of {one}"):
         second.do(BeginRun(b))
     first.form(10)
     with pytest.raises(Refused, match="ll 3 of Pallet are loaded"):
@@ -128,7 +128,7 @@ def test_a_station_taken_by_another_terminals_batch_is_seen(shop: Shop, other: S
     a = hand(shop, one, clock).form(10)
     shop.do(one, BeginRun(a), "AA")
 
-    with pytest.raises(Refused, match=rf"taken by Pallet 1 \(load {a}\) of {one}"):
+    with pytest.raises(Refused, match=rf"busy: Pallet 1 \(load {a}\) of {one}"):
         other.do(two, BeginRun(hand(other, two, clock).form(10)), "BB")
 
 

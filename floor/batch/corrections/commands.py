@@ -169,7 +169,7 @@ def _room_for(batch: Batch, without: Batch, context: Context) -> None:
         others = context.elsewhere.runs.get(run.station, ())
         held = count_places_in_use(without, run.station) + context.elsewhere.taken(run.station)
         if run.number not in open_before and held > station.runs_at_once:
-            raise Refused("busy", f"{station.name} is taken by {', '.join(others)}", FREE_IT)
+            raise Refused("busy", f"{station.name} busy: {', '.join(others)}", FREE_IT)
 
 
 def dependents(batch: Batch, seq: int) -> list[int]:

@@ -133,7 +133,7 @@ def _need_free_then(batch: Batch, act: BeginRun | StartCycle, done: datetime, co
     others = context.elsewhere.runs.get(station.id, ())
     names = [f"{batch.format_load(run.load)} {_spell(run.begun, run.released, now)}" for run in there]
     held = count_places_in_use(batch, station.id, there) + context.elsewhere.taken(station.id)
-    full = no_room(batch, station.id, load, [*names, *others], held, f"was taken at {format_clock(done, now)}")
+    full = no_room(batch, station.id, load, [*names, *others], held, f"at {format_clock(done, now)}")
     if full:
         raise Refused("busy", full, look)
     outage, back = _find_outage_then(batch, station.id, done)

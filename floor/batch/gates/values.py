@@ -25,12 +25,12 @@ def find_values_outside(asks: tuple[FormField, ...], values: dict[str, Any]) -> 
     for ask in asks:
         given = values.get(ask.name)
         if ask.only and isinstance(given, str) and not same_text(given, ask.only):
-            found.append(f"{ask.label} {given}, wanted {ask.only}")
+            found.append(f"{ask.label} {given}, must be {ask.only}")
         for one in given if isinstance(given, list) else [given]:
             if not isinstance(one, int | float):
                 continue
             if (ask.low is not None and one < ask.low) or (ask.high is not None and one > ask.high):
-                found.append(f"{ask.label} {_format_value(one)}, wanted {ask.band}")
+                found.append(f"{ask.label} {_format_value(one)}, must be {ask.band}")
     return found
 
 

@@ -20,12 +20,13 @@ def count_places_in_use(batch: Batch, station: str, runs: Iterable[Run] | None =
     return sum(count_places_needed(batch, station, batch.loads[run.load]) for run in there if run.station == station)
 
 
-def no_room(batch: Batch, station: str, load: Load, there: Sequence[str], held: int, taken: str = "is taken") -> str:
+def no_room(batch: Batch, station: str, load: Load, there: Sequence[str], held: int, then: str = "") -> str:
     """Why a load does not fit at a station; empty if it does.
 
     Args:
         there: the loads there, in words, those of other batches too.
         held: how many places they take.
+        then: the time it is about, if not now: ``at 14:05``.
     """
     at, wants = batch.checklist.station(station), count_places_needed(batch, station, load)
     free = at.runs_at_once - held
@@ -33,6 +34,6 @@ def no_room(batch: Batch, station: str, load: Load, there: Sequence[str], held: 
         return ""
     names = ", ".join(there)
     if free <= 0:
-        return f"{at.name} {taken} by {names}"
+        return f"{at.name} busy{then and f' {then}'}: {names}"
     has = f"{at.name} has {free} of {at.runs_at_once} free beside {names}"
     return f"{batch.format_carrier(load)} takes {wants} places, and {has}"

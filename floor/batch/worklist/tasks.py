@@ -98,6 +98,12 @@ class DueTask:
         return f"{said} · {self.outlasts}" if self.outlasts else said
 
     @property
+    def short_sentence(self) -> str:
+        """The same without the title of the operation: ``Confirm cycle complete · op 60``."""
+        said = f"{self.what} · op {self.op}" if self.op else self.what
+        return f"{said} · {self.outlasts}" if self.outlasts else said
+
+    @property
     def key(self) -> str:
         """Identifies the same task between looks, to notice what has become due."""
         return f"{self.batch} {self.go} {self.load} {self.op} {self.rework or self.what if self.op is None else ''}"

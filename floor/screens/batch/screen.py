@@ -35,7 +35,7 @@ from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import BatchFrame
 from floor.screens.frame.session import Session
 from floor.screens.frame.side_panel import draw_loss_panel
-from floor.screens.frame.theme import MARKS, draw_bar
+from floor.screens.frame.theme import draw_bar
 from floor.screens.plan.planner import format_batch_outlook
 from floor.screens.plan.replan import keep_planned
 from floor.screens.widgets.diff_static import DiffStatic
@@ -116,7 +116,8 @@ class BatchScreen(BatchFrame):
 
     def _columns(self, pieces: int) -> list[tuple[str, int]]:
         """The heads of the list, with so many columns for the figures of a load."""
-        ops = [(f"{operation.op:>3}", 3) for operation in self.current_batch.checklist.operations]
+        numbers = [f"{operation.op:>2}" for operation in self.current_batch.checklist.operations]
+        ops = [(number, len(number)) for number in numbers]
         names = [carrier.label(carrier.count) for carrier in self.current_batch.checklist.carriers]
         columns = [("", min(max(map(len, names)), LONGEST_LOAD)), (PIECES, pieces)]
         # Up to ten operations stand between; a longer route comes last and is scrolled to.
@@ -248,7 +249,7 @@ class BatchScreen(BatchFrame):
                 return "▶", ""
             sign = {"waits": "◔", "blocked": "✕"}.get(current.state, "▶")
             why = current.verdict.why if current.verdict and current.state in ("waits", "blocked") else current.title
-            return sign, f"{MARKS['now'] if sign == '▶' else ''} {why}".strip()
+            return sign, why
         for _, step in operation.numbered_steps:
             place = batch.checklist.clock(step.clock) if isinstance(step, Cured) else None
             pieces = (
@@ -263,7 +264,7 @@ class BatchScreen(BatchFrame):
                 return "◔", f"{place[1].id}: ready {format_clock(ripe.opens, now.at)}"
             if ripe.status == "late":
                 return "✕", f"{place[1].id}: time limit passed"
-        return "○", f"next: {batch.format_op_title(load, load.at)}" if is_wanted_at(batch, load.at) else NOT_NEEDED
+        return "○", batch.format_op_title(load, load.at) if is_wanted_at(batch, load.at) else NOT_NEEDED
 
     def _heap_row(self, batch: Batch, kind: str, op: int, rework: str) -> tuple[str, ...]:
         where: Where = "spare" if kind == "spare" else "stopped" if kind == "stopped" else "waiting"

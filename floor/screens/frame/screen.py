@@ -75,6 +75,14 @@ class FloorScreen(Screen[None]):
         yield DiffStatic(id="reply", markup=False)
         yield KeyLine()
 
+    def _head_right(self) -> str:
+        parts = [self.aside(), self.desk.who or "nobody signed in", format_local(self.desk.now().at, "%a %H:%M")]
+        return "  ".join(part for part in parts if part)
+
+    def head_room(self) -> int:
+        """Columns that the head has for `place`."""
+        return self.size.width - cells(self._head_right()) - 4
+
     def body(self) -> ComposeResult:
         yield from ()
 
@@ -121,10 +129,8 @@ class FloorScreen(Screen[None]):
         if gone:
             self.floor.take_away(self, gone)
             return
-        now = self.desk.now().at
         self.head_left.update(self.place())
-        right = [self.aside(), self.desk.who or "nobody signed in", f"{format_local(now, '%a %H:%M')}"]
-        self.head_right.update("  ".join(part for part in right if part))
+        self.head_right.update(self._head_right())
         found = ([self.desk.shop.away] if self.desk.shop.away else []) + self.abnormal()
         self.strip.update("\n".join(format_abnormal(found, self.app.size.width - 2)))
         self.strip.set_class(bool(found), "-abnormal")

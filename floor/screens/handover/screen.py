@@ -264,7 +264,7 @@ class HandoverScreen(BatchFrame):
             return "All counted. Enter: go on to read back   ↑ ↓: count a place again"
         return {
             "prepare": "Enter: add remarks and sign   u: leave unattended   ↑ ↓ PgUp PgDn: scroll",
-            "offered": "The next person signs in (Ctrl+L) and takes over here   w: withdraw",
+            "offered": "Ctrl+L: sign out, then the next person signs in and takes over   w: withdraw",
             "read": "↑ ↓ PgUp PgDn: read to the end, then Enter",
             "count": "Type the number and Enter   ↑ ↓: another place   Esc: leave the field",
             "read back": "Read the line aloud, then press its number   ↑: back to the counts",

@@ -24,8 +24,8 @@ from floor.screens.frame.theme import draw_bar
 from floor.screens.plan.planner import sort_by_plan
 from floor.screens.plan.replan import keep_planned
 from floor.screens.widgets.diff_static import DiffStatic
-from floor.screens.widgets.rows import TableView
-from floor.text import format_count, format_day
+from floor.screens.widgets.rows import Shortened, TableView
+from floor.text import format_count, format_day, set_out
 
 COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
 """The last one only where there are several batches."""
@@ -188,7 +188,7 @@ class NextScreen(FloorScreen):
         when = say_when(due, now, long=False)
         when = latest if latest and when == "now" else when
         sign = "!" if due.outlasts else SIGNS[due.urgency]
-        return (sign, when, carrier, due.sentence, due.where, due.batch)
+        return (sign, when, carrier, Shortened(due.sentence, due.short_sentence), due.where, due.batch)
 
     def _summary(self, batch: Batch) -> Content:
         finished, order = batch.total("finished"), batch.order
@@ -201,7 +201,7 @@ class NextScreen(FloorScreen):
         if batch.due:
             parts.append(f"due {format_day(batch.due, self.desk.now().at.date())}")
         parts.append(f"{batch.responsible} is responsible")
-        return Content("  ".join(parts))
+        return Content("\n".join(set_out(parts, self.batches.size.width or self.size.width - 2, gap="  ")))
 
     def _show_side(self) -> None:
         """Beside the list, what the line under the cursor is about."""

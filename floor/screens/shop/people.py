@@ -42,7 +42,7 @@ class PeopleScreen(FloorScreen):
         self.people: list[ShopPerson] = []
 
     def body(self) -> ComposeResult:
-        yield TableView([("Initials", 8), ("Name", 38), ("Role", 9), ("PIN", 7), ("", 5)], id="people")
+        yield TableView([("Initials", 8), ("Name", 35), ("Role", 9), ("PIN", 7), ("", 8)], id="people")
         yield Static(f"{FIRST}\n\n  a   enter the first person", id="nobody", markup=False)
 
     def on_mount(self) -> None:
@@ -63,7 +63,7 @@ class PeopleScreen(FloorScreen):
                     person.name,
                     format_role(person),
                     "set" if person.has_pin else "not set",
-                    "left" if person.left else "",
+                    "inactive" if person.left else "",
                 )
                 for person in self.people
             ]

@@ -21,7 +21,7 @@ from floor.screens.forms.dialogs import FieldSpec, FormDialog
 from floor.screens.frame.screen import RunFrame
 from floor.screens.frame.session import Session
 from floor.screens.widgets.diff_static import DiffStatic
-from floor.text import format_count, wrapped
+from floor.text import cells, format_count, wrapped
 
 SIGNS = {"scrap": "✕", "rework": "↺", "hold": "?"}
 
@@ -147,10 +147,9 @@ class CountScreen(RunFrame):
     def place(self) -> str:
         batch, run = self.current_batch, self.current_run
         part = batch.checklist.part
-        return (
-            f"{batch.id} {part.number} {part.revision}  op {run.op} {batch.format_op_title(self.load, run.op)}  "
-            f"{batch.format_carrier(self.load)}  count"
-        )
+        where = f"op {run.op} {batch.format_op_title(self.load, run.op)}  {batch.format_carrier(self.load)}  count"
+        full = f"{batch.id} {part.number} {part.revision}  {where}"
+        return full if cells(full) <= self.head_room() else f"{batch.id}  {where}"
 
     def on_resize(self) -> None:
         self.call_after_refresh(self.update_all)

@@ -40,7 +40,7 @@ from floor.screens.walk.unbroken_work import describe_uninterrupted
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.lines import WalkLines, draw_card, draw_gates, format_card_brief
 from floor.shop.pin_tokens import PinToken
-from floor.text import format_clock, format_span, join_sentences, wrapped
+from floor.text import cells, format_clock, format_span, join_sentences, wrapped
 
 EARLY = 0.1
 """The part of a cycle's planned length before its end at which ending it is asked about first (shop decision)."""
@@ -150,11 +150,13 @@ class WalkScreen(RunFrame):
         carrier, title = batch.format_carrier(load), batch.format_op_title(load, run.op)
         if batch.operation(run.op).also_at:
             carrier += f" at {batch.checklist.station(run.station).name}"
-        return f"{batch.id} {part.number} {part.revision}  {carrier}  op {run.op} {title}"
+        where = f"{carrier}  op {run.op} {title}"
+        full = f"{batch.id} {part.number} {part.revision}  {where}"
+        return full if cells(full) <= self.head_room() else f"{batch.id}  {where}"
 
     def aside(self) -> str:
         walked = self.get_walk()
-        return f"step {walked.step} of {walked.steps}"
+        return f"step {walked.step}/{walked.steps}"
 
     def abnormal(self) -> list[str]:
         batch, load = self.current_batch, self.current_run.load

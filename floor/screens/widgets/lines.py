@@ -111,13 +111,13 @@ def _row(row: tuple[int, Line] | str, width: int, walked: Walk, look: int | None
     right = "READ FIRST" if reading else SAID[state] or line.evidence
     if state in ("skipped", "waived", "not needed", "not known"):
         right = f"{SAID[state]} {line.evidence}"
-    alert = f" ⚠ {line.cautions[0][1].word}" if line.cautions and not line.is_satisfied else ""
-    title = f"{'>' if number == look else ' '}{MARKS[state]} {line.title}{alert}"
-    room = max(min(len(right), width - len(title) - 1), 12 if right else 0)
+    warned = bool(line.cautions) and not line.is_satisfied and not reading  # while it is read it stands above in full
+    alert = f" ⚠ {line.cautions[0][1].word}" if warned else ""
+    title = f"{'>' if number == look else ' '}{MARKS[state]} {line.title}"
+    room = max(min(len(right), width - len(title) - len(alert) - 1), 12 if right else 0)
     if len(right) > room:
         right = right[: room - 1] + "…"
-    if len(title) > width - room - 1:
-        title = title[: width - room - 2] + "…"
+    title = cut(title, width - room - 1 - len(alert)) + alert
     style = "$secondary" if line.is_satisfied else STYLES.get(state, "")
     text = f"{title:<{max(width - room - 1, 0)}} {right:>{room}}"
     return Content.assemble((text, style)) if style else Content(text)

@@ -219,12 +219,25 @@ class TableView(ScrollView, can_focus=True):
             self.post_message(self.RowSelected(self, self.cursor_row))
 
 
+class Shortened(str):
+    """The text of a cell, with a short form for a column that is too narrow for it."""
+
+    short: str
+
+    def __new__(cls, text: str, short: str) -> Shortened:
+        made = super().__new__(cls, text)
+        made.short = short
+        return made
+
+
 def fit_cell(text: str, width: int, number: bool = True) -> str:
-    """A text in so many columns, cut where it is too long: of a name that ends in its number, the number stays.
+    """A text cut to this many columns, or its short form; of a name that ends in its number, the number stays.
 
     Args:
         number: whether it is a name.
     """
+    if isinstance(text, Shortened) and cell_len(text) > width:
+        text = text.short
     if cell_len(text) <= width:
         return text
     last = text.rpartition(" ")[2]
