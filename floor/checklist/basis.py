@@ -26,10 +26,10 @@ def measured_with(checklist: Checklist, step: Do | Gate) -> str:
 
 
 def _holding(gate: WorkHeld) -> str:
-    """``Dry only; not through the work; holds 16 pieces. Release: warm the plate``."""
+    """``Dry only; no through cuts; holds 16 pieces. Release: warm the plate``."""
     limits = [
         "" if gate.holds_wet else "dry only",
-        "" if gate.through else "not through the work",
+        "" if gate.through else "no through cuts",
         f"holds {gate.pieces} pieces" if gate.pieces is not None else "",
     ]
     said = "; ".join(filter(None, limits))

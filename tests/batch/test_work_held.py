@@ -121,7 +121,7 @@ def test_what_must_not_be_cut_is_not_cut_through(through: str, says: str, refuse
 def test_it_takes_a_whole_load(pieces: int, refused: bool) -> None:
     found = problems(edited_text(held(f"pieces = {pieces}")))
     assert (found == [f"a load has 4 pieces, and {pieces} are held at once; "
-                      "give the operation a smaller carrier, or mend `pieces`"]) == refused  # fmt: skip
+                      "give the operation a smaller carrier, or fix `pieces`"]) == refused  # fmt: skip
 
 
 def test_its_limits_and_its_release_stand_beside_the_step() -> None:

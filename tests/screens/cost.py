@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
-from floor.batch.gates.values import _shown
+from floor.batch.gates.values import _format_value
 from floor.batch.state import Batch
 from floor.entry import Entry
 
@@ -69,7 +69,7 @@ def cost(batch: Batch, entry: Entry) -> Cost:
 
 
 def _texts(value: object) -> list[str]:
-    return [_shown(one) for one in value] if isinstance(value, list) else [_shown(value)]
+    return [_format_value(one) for one in value] if isinstance(value, list) else [_format_value(value)]
 
 
 def _count(batch: Batch, entry: Entry) -> Cost:

@@ -47,7 +47,7 @@ def holding_takes_the_load(checklist: Checklist) -> Iterator[Finding]:
         size = sizes.get(operation.carrier, 0)
         if gate.pieces is not None and size > gate.pieces:
             wrong = f"a load has {size} pieces, and {gate.pieces} are held at once"
-            yield Finding(path, wrong, "give the operation a smaller carrier, or mend `pieces`")
+            yield Finding(path, wrong, "give the operation a smaller carrier, or fix `pieces`")
 
 
 RULES = (holding_is_proved, holding_stands_the_coolant, holding_lets_the_tool_through, holding_takes_the_load)
