@@ -14,8 +14,7 @@ from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import PhaseKind, simulate_finishes
-from floor.planning import durations
-from floor.planning import yield_risk as doubt
+from floor.planning import durations, yield_risk
 from floor.planning.forecast import compute_outlook
 from floor.planning.new_order import build_fresh_batch
 from floor.planning.plan import ShopPlan, make_plan
@@ -166,7 +165,7 @@ def test_what_was_worked_out_for_a_plan_does_not_outlive_it() -> None:
     try:
         for _ in range(3):
             make_plan(take_snapshot([open_bench(potted, start=15).state], Moment(MORNING), ONE_SHIFT).ways, effort=0)
-        left = [one for one in gc.get_objects() if type(one) in (doubt._Doubts, durations.DurationCache)]
+        left = [one for one in gc.get_objects() if type(one) in (yield_risk._Doubts, durations.DurationCache)]
     finally:
         gc.enable()
 
