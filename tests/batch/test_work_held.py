@@ -128,4 +128,4 @@ def test_its_limits_and_its_release_stand_beside_the_step() -> None:
     part = edited(held("pieces = 4", "through = false", 'release = "Warm it"'))
     gate = part.ops[30].gate(KEY)
     assert isinstance(gate, WorkHeld)
-    assert measured_with(part, gate) == "Not through the work; holds 4 pieces. Release: Warm it"
+    assert measured_with(part, gate) == "No through cuts; holds 4 pieces. Release: Warm it"
