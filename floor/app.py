@@ -37,19 +37,19 @@ if TYPE_CHECKING:
 
 LEAST_WIDTH, LEAST_HEIGHT = 80, 24
 LOOK_SECONDS = 0.25
-"""How often the record is looked at for what other terminals wrote: one read of two bytes for each open batch."""
+"""Seconds between checks for entries of other terminals: one read of two bytes per open batch."""
 BACKUP_AFTER = 30.0
 """Seconds after the start before the day's copy of the record is made, so that it is in nobody's way."""
 BACKUP_LOOK = 1800.0
 """How often a terminal that stays open looks whether a new day's copy is due."""
 TICK_LOOKS = 4
-"""Clocks on screen move once in so many looks."""
+"""Clocks on screen move once in this many checks."""
 SAME_WINDOW = timedelta(minutes=1)
-"""A window that closes less than this from what was told is the same news."""
+"""A window that closes within this of one already announced is the same news."""
 
 
 DEMO, AGAIN = "demo", "again"
-"""What the program ends with where an empty shop was left for the demo; where it is to be opened anew."""
+"""What the program ends with where an empty shop was left for the demo; where it is to be reopened."""
 
 
 FAULT = (
@@ -139,7 +139,7 @@ class FloorApp(Program):
             self.pop_screen()
 
     async def on_event(self, event: events.Event) -> None:
-        """Take no key that is held down, and none of a scanner that reads while no field is open.
+        """Ignore a key that is held down, and a scanner that reads while no field is open.
 
         In a field every key is taken: a scanner ends its values with Enter, and an empty field confirms nothing. What
         is not taken goes on as a key of its own, so that it is answered after the press before it.
@@ -220,7 +220,7 @@ class FloorApp(Program):
         self.update_screens()
 
     def opened_anew(self) -> bool:
-        """Whether the record was changed for another one: then the program opens anew on it, and says so.
+        """Whether the record was changed for another one: then the program opens again on it, and says so.
 
         No screen is left standing that shows what is no longer there.
         """
@@ -239,7 +239,7 @@ class FloorApp(Program):
             on_top.update_all()
 
     def announce_due(self) -> None:
-        """Ring and say what has ripened since the last look, and which window is about to close: once each."""
+        """Ring and report what has become ready since the last check, and which window is about to close: once each."""
         from floor.batch.worklist.tasks import CLOSING_SOON
 
         now = self.desk.now()

@@ -63,7 +63,7 @@ def shares_known(checklist: Checklist) -> bool:
 
 
 class LotSize(NamedTuple):
-    """What a start quantity is rounded up to, so that none is begun that is not full."""
+    """What a start quantity is rounded up to, so that none is started that is not full."""
 
     pieces: int
     word: str

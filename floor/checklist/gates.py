@@ -74,7 +74,8 @@ def _places(number: str) -> int:
 
 Disturbance = Literal["lifted", "tool changed", "rezeroed", "refixtured", "power lost"]
 """What can happen at a station that voids what was proved there: the carrier was lifted or re-seated, a tool was
-changed, the zero was set anew, the workholding was changed, the power went."""
+changed, the zero was set again, the workholding was changed, the power went.
+"""
 
 
 class _Gate(Strict):
@@ -142,7 +143,8 @@ class Cured(_Gate):
     do: Text = ""
     """What the line says where "Wait for …" would not fit, as for a pot life."""
     once: bool = False
-    """Whether pieces that come back in rework need not meet it again, if they were through here since the clock began.
+    """Whether pieces that come back in rework need not meet it again, if they were through here since the clock
+    started.
     """
 
     def title(self) -> str:

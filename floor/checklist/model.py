@@ -274,7 +274,7 @@ class Operation(Strict):
     rework_only: bool = False
     """Whether only pieces pass it whose rework names it: work of its own at a bench, with its own gates and times."""
     regroup: bool = False
-    """Start a new leg here although the carrier is of the same kind: the pieces leave it and are loaded anew."""
+    """Start a new leg here although the carrier is of the same kind: the pieces leave it and are loaded again."""
     program: Text = ""
     coolant: Literal["", "dry", "air", "mist", "flood"] = ""
     """What is on the cut; what holds the work has to stand it."""
@@ -402,7 +402,7 @@ class Checklist(Strict):
         return tuple(Leg(carrier=carrier, ops=tuple(those)) for carrier, those in legs)
 
     def list_way(self, rework: str = "") -> tuple[int, ...]:
-        """The operations that pieces pass to the end: the route, or from where a rework begins its own and the rest."""
+        """The operations that pieces pass to the end: the route, or from where a rework starts its own and the rest."""
         found = self.rework(rework) if rework else None
         if found is None:
             return self.route

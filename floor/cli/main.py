@@ -1,4 +1,4 @@
-"""The doors: one command line for the terminal program and for what prints and ends."""
+"""The command line: it starts the terminal program, or prints and ends."""
 
 from __future__ import annotations
 

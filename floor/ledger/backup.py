@@ -90,8 +90,9 @@ def back_up_journals(
 
 
 def is_same_shop(one: Path, other: Path) -> bool:
-    """Whether two record folders are of one shop: their own books, or where one has no people yet, their batches,
-    begin with the same entry. A folder that holds nothing may be of any."""
+    """Whether two record folders are of one shop: their own books, or where one has no people yet, their batches, start
+    with the same entry. A folder that holds nothing may be of any.
+    """
     mine, theirs = _first(one / _SHOP), _first(other / _SHOP)
     if mine and theirs:
         return mine == theirs

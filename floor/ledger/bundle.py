@@ -172,7 +172,7 @@ def receive_bundle(
 
 
 def _here(shelf: JournalFolder, sent_as: str, first: Entry) -> str:
-    """The name under which a book that begins with this entry is here; empty where it is not.
+    """The name under which a book that starts with this entry is here; empty where it is not.
 
     Raises:
         BundleRefused: it is here and closed.

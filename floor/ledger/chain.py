@@ -1,9 +1,9 @@
 """Entries as bytes: canonical JSON, and the hash that ties each to the one before it.
 
-Canonical means what ``json.dumps(x, sort_keys=True, separators=(",", ":"))`` writes: sorted keys, no blanks,
-ASCII only. ASCII, so that the file reads the same in any locale and holds no control character that a
-terminal would obey. The hash is SHA-256 (FIPS 180-4) of an entry without its ``hash`` field; on disk the
-field is appended as the last one, so that it is checked against the very bytes and nothing is written anew.
+Canonical means what ``json.dumps(x, sort_keys=True, separators=(",", ":"))`` writes: sorted keys, no blanks, ASCII
+only. ASCII, so that the file reads the same in any locale and holds no control character that a terminal would obey.
+The hash is SHA-256 (FIPS 180-4) of an entry without its ``hash`` field; on disk the field is appended as the last one,
+so that it is checked against the very bytes and nothing is rewritten.
 """
 
 from __future__ import annotations

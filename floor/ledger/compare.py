@@ -1,6 +1,6 @@
 """The record beside its copies: whether it still says what they say, as far as they go.
 
-A record can be sound in itself and yet not be the one that was there: written anew from some entry on, or without a
+A record can be sound in itself and yet not be the one that was there: rewritten from some entry on, or without a
 batch whose file and note are gone. A copy that was made before shows it.
 """
 

@@ -66,7 +66,7 @@ def encode_header(name: str, **more: str | int) -> bytes:
 
 
 def read_header(raw: bytes) -> tuple[dict[str, object], int] | None:
-    """What a file says about itself and where its entries begin; None where it is not laid out as a book."""
+    """What a file says about itself and where its entries start; None where it is not laid out as a book."""
     match = _HEADER.match(raw)
     if match is None:
         return None
@@ -116,7 +116,7 @@ def read_groups(raw: bytes, base: int = 0, seq: int = 0, head: str = ZERO, start
 
 
 def _read_group(text: str, raw: bytes, at: int, seq: int, head: str) -> tuple[list[Entry], int]:
-    """The group that begins at `at` with its blanks, and the position after it; nothing where it is not whole."""
+    """The group that starts at `at` with its blanks, and the position after it; nothing where it is not whole."""
     first = text.find('"', at)
     group: list[Entry] = []
     if first < 0 or text[at:first].strip(" "):
@@ -157,6 +157,6 @@ def classify_tail(raw: bytes, base: int, stop: int, seq: int) -> TailKind:
 
 
 def _has_hole(part: bytes, offset: int) -> bool:
-    """Whether a whole sector of `part`, which begins at byte `offset` of the file, was never written."""
+    """Whether a whole sector of `part`, which starts at byte `offset` of the file, was never written."""
     first = -offset % SECTOR
     return any(not part[at : at + SECTOR].strip(b" \0") for at in range(first, len(part) - SECTOR + 1, SECTOR))

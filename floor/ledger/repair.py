@@ -231,8 +231,7 @@ def check_format(name: str, about: dict[str, object]) -> None:
 def _mend(fd: int, path: Path, files: Files) -> OpenedFile:
     """With the lock held: look again (a commit under way is whole by now) and do what is safe.
 
-    Returns:
-        The same open file, or, where the file was laid out anew, none (-1).
+    Returns: The same open file, or, where the file was laid out again, none (-1).
     """
     if not os.path.samestat(os.stat(path), os.fstat(fd)):
         raise Replaced(f"The record of {path.stem} is being changed by another terminal. Open it again.")

@@ -1,8 +1,8 @@
 """Checking a book against itself, and against a paper that carries its head hash.
 
-The chain proves that no entry was altered, removed, inserted or reordered by anybody who did not write
-every later entry anew. It does not prove that nobody did: whoever can write the file can rewrite all of it,
-or take away its last entries. A head hash on paper, in a drawer, closes that gap up to the entry it names.
+The chain proves that no entry was altered, removed, inserted or reordered by anybody who did not rewrite every later
+entry. It does not prove that nobody did: whoever can write the file can rewrite all of it, or take away its last
+entries. A head hash on paper, in a drawer, closes that gap up to the entry it names.
 """
 
 from __future__ import annotations

@@ -19,7 +19,7 @@ from floor.papers.travelling import write_travelling_copy
 Kind = Literal["traveler", "handover", "close-out", "trace", "history", "csv", "json"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 NEW_PAGE = "\f"
-"""Between the copies of several loads: a printer begins a new sheet there."""
+"""Between the copies of several loads: a printer starts a new sheet there."""
 
 
 @dataclass(frozen=True, slots=True)

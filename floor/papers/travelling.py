@@ -80,7 +80,7 @@ def write_travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash
 
 
 def preview_walk(batch: Batch, load: Load, op: int, now: Moment) -> Walk:
-    """The walk as it would begin now, on a copy of the state that nobody keeps."""
+    """The walk as it would start now, on a copy of the state that nobody keeps."""
     station = batch.list_stations_for(op)[0]
     standing = batch.find_setup(station)
     setup = standing if standing is not None and standing.op == op else Setup(0, station, op, now.at)

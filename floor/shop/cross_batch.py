@@ -1,4 +1,4 @@
-"""What a command on one batch means to the others, and to the shop's own record."""
+"""The effects of a command on other batches and on the shop's own record."""
 
 from __future__ import annotations
 
@@ -83,7 +83,7 @@ def is_shop_wide(command: Command | OpenBatch) -> bool:
 
 
 def find_effects(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn) -> list[Command]:
-    """What the other batches have to be told before a command on this one is written.
+    """Entries that other batches need before a command on this one is written.
 
     Args:
         worn: how far each tool is used up, as far as the others know.
@@ -124,7 +124,7 @@ def _setups_taken_down(batch: Batch, said: Sequence[Event]) -> list[Command]:
 
 
 def _zeros_set(batch: Batch, command: Prove, said: Sequence[Event], cite: str) -> list[Command]:
-    """A zero that was probed is set anew for whoever else goes by it."""
+    """A zero that was probed is set again for whoever else goes by it."""
     station, note = batch.runs[command.run].station, f"probed for {batch.id}"
     return [
         Disturb(station, "rezeroed", note=note, offset=one.values["offset"], told=cite)
@@ -134,7 +134,7 @@ def _zeros_set(batch: Batch, command: Prove, said: Sequence[Event], cite: str) -
 
 
 def _worn_by_cycle(batch: Batch, command: EndCycle | StartCycle, runs: Sequence[int]) -> list[Command]:
-    """What the others are told of the tools after a cycle of these runs; of one begun anew, what it cut for nothing."""
+    """Tool wear to report after a cycle of these runs; for a restarted one, what it cut for nothing."""
     if isinstance(command, StartCycle) and not command.anew:
         return []
     compute = compute_tool_wear if isinstance(command, EndCycle) else compute_wasted_tool_life
@@ -196,7 +196,7 @@ def _bare(command: Command) -> Command:
 
 
 def has_effect_on(batch: Batch, news: Command) -> bool:
-    """Whether news from another batch means anything to this one."""
+    """Whether an entry from another batch affects this one."""
     if batch.closed or batch.gone:
         return False
     if isinstance(news, TakeDown):
@@ -218,7 +218,7 @@ def has_effect_on(batch: Batch, news: Command) -> bool:
 
 
 def _worked(batch: Batch, station: str) -> bool:
-    """Whether it ever began a run there, struck out or not: what it proved may count again some day."""
+    """Whether it ever started a run there, struck out or not: what it proved may count again some day."""
     return any(_works(entry, station) for entry in batch.entries)
 
 
@@ -236,7 +236,7 @@ def _probed(batch: Batch, station: str, offset: str) -> bool:
 
 
 def _worked_since_taken_down(batch: Batch, station: str) -> bool:
-    """Whether it began a run there since its set-up was last taken down, which is never taken back."""
+    """Whether it started a run there since its set-up was last taken down, which is never taken back."""
     for entry in reversed(batch.entries):
         if _works(entry, station):
             return True
@@ -247,7 +247,7 @@ def _worked_since_taken_down(batch: Batch, station: str) -> bool:
 
 
 def _works(entry: Entry, station: str) -> bool:
-    """Whether a run begins there with an entry, or is told to have begun before the batch was entered."""
+    """Whether a run starts there with an entry, or is told to have started before the batch was entered."""
     begun = read_if_kind(entry, RunBegun)
     return entry.kind == EnteredLate.KIND or (begun is not None and begun.station == station)
 
@@ -308,7 +308,7 @@ def draft_shop_entries(
 
 
 def draft_tool_changes(drafts: Sequence[Draft], people: ShopRecord) -> list[Draft]:
-    """For the shop's own record, after a tool was changed: what was left of the old one concerns nobody any more."""
+    """For the shop's own record, after a tool change: the old tool's wear no longer matters."""
     said = (read_if_kind(one, Disturbed) for one in drafts)
     changed = [(one.station, one.tool or 0) for one in said if one is not None and one.what == "tool changed"]
     known = [ToolChanged(station=at, tool=tool) for at, tool in changed if (at, tool) in people.worn]

@@ -87,7 +87,7 @@ def clear_demo(folder: Path, *, entered_too: bool = False) -> None:
 
 @contextmanager
 def hold_demo(folder: Path) -> Iterator[None]:
-    """Hold a demo, together with other terminals, so that none is cleared under somebody's hands."""
+    """Hold a demo, together with other terminals, so that none is cleared while in use."""
     with (folder / MARKER).open("rb") as mark, hold_lock(mark.fileno(), f"the demo in {folder}", shared=True):
         yield
 

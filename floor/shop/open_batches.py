@@ -144,7 +144,7 @@ class OpenBatches:
         return changed
 
     def reload(self, id: str) -> None:
-        """Fold a batch anew from its book, after entries came to it by another way than a turn."""
+        """Fold a batch again from its book, after entries came to it by another way than a turn."""
         book = self.shelf.open(id)
         self._held[id] = LoadedBatch(book, _read(book))
 

@@ -43,5 +43,5 @@ class PinTokens:
 
 
 def _fresh(receipt: PinToken, now: Moment) -> bool:
-    # Uptime and not the clock, which can be set; without one it is taken as too old, never as fresh for ever.
+    # Uptime and not the clock, which can be set; without one it is taken as too old, never as fresh forever.
     return receipt.at.boot == now.boot and 0 <= now.up - receipt.at.up <= GOOD_FOR

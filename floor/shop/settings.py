@@ -52,7 +52,7 @@ class SettingsError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What the plan needs to know of the shop."""
+    """The shop's settings for planning and keys."""
 
     calendar: Calendar
     hands: int = 1

@@ -59,7 +59,7 @@ class _Shift(_Part):
 
     @model_validator(mode="after")
     def breaks_inside(self) -> Self:
-        """A break outside its shift, or one that ends before it begins, would silently be none."""
+        """A break outside its shift, or one that ends before it starts, would silently be none."""
         length = _minutes(self.start, self.end) or DAY
         for first, last in self.breaks:
             if not _minutes(self.start, first) < _minutes(self.start, last) <= length:
@@ -151,7 +151,7 @@ def _shown(given: Any) -> Any:
 
 
 def _said(error: ErrorDetails) -> str:
-    """What is wrong and what is right, without the library's words."""
+    """What is wrong and what is right, in our words."""
     kind, given, limits = error["type"], _shown(error["input"]), error.get("ctx", {})
     match kind:
         case "value_error":

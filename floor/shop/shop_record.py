@@ -21,7 +21,7 @@ from floor.text import format_span, sanitize
 SCRYPT: dict[str, int] = {"n": 2**14, "r": 8, "p": 1, "maxmem": 64 * 2**20}
 """Cost of a pin's hash: the parameters RFC 7914 calls for interactive use (from memory)."""
 FREE_TRIES = 3
-"""Wrong tries before the waiting begins; it doubles from 2 s with each further one, up to 5 min (shop decision)."""
+"""Wrong tries before the waiting starts; it doubles from 2 s with each further one, up to 5 min (shop decision)."""
 
 
 @dataclass(slots=True)
@@ -115,7 +115,7 @@ def require_free_initials(people: ShopRecord, text: str) -> str:
 def draft_person_change(
     people: ShopRecord, initials: str, by: str, *, name: str, lead: bool, left: bool
 ) -> list[Draft]:
-    """Change name or role, mark a person as left, or take one back in."""
+    """Change name or role, or make a person inactive or active again."""
     person = people.known.get(sanitize(initials, 8).upper()) or _known(people, initials)
     name = sanitize(name, 60)
     if not name:

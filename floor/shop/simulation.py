@@ -1,7 +1,7 @@
-"""A hand that works a batch by the same commands as the keys give: for the demo shop and for rehearsing a checklist.
+"""A simulated operator who works a batch by the same commands as the keys: for the demo and for rehearsing a checklist.
 
-It enters what a good day would show: values in the middle of their limits, the program that is asked for. Whatever
-goes wrong is up to the caller, who then gives the commands himself.
+It enters what a good day would show: values in the middle of their limits, the program that is asked for. The caller
+adds whatever goes wrong by its own commands.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ def mark_all_good(run: Run) -> tuple[MarkedPieces, ...]:
 
 
 class ManualClock:
-    """A clock that stands until it is moved."""
+    """A clock that only moves when told to."""
 
     def __init__(self, at: datetime) -> None:
         self.moment = Moment(at, "hand", 1000.0)
@@ -106,7 +106,7 @@ class SimulatedOperator:
             wait: let the clock run to the end of cycles and dwells; without, stop there.
         """
         if self.batch.loads[load].run is None:
-            self.do(BeginRun(load, anyway=True))  # it waits at the station for what is not ripe yet
+            self.do(BeginRun(load, anyway=True))  # it waits at the station for a timer
         run = self.run(load)
         while run.released is None:
             line = self.current(load)

@@ -1,4 +1,4 @@
-"""A look at closed batches for their list, beside the keys: nothing of them is kept open."""
+"""Summaries of closed batches for their list, read in the background; no file is kept open."""
 
 from __future__ import annotations
 

@@ -23,7 +23,7 @@ def cuts(checklist: Checklist, operation: Operation) -> bool:
 
 
 def cuts_from_a_probed_zero(checklist: Checklist) -> Iterator[Finding]:
-    """Work that was put on the machine anew is found again before it is cut (common practice, no source)."""
+    """Work that was put on the machine again is found again before it is cut (common practice, no source)."""
     for i, operation in enumerate(checklist.operations):
         offsets = next((one.offsets for one in checklist.stations if one.id == operation.station), ())
         probed = any(isinstance(step, Probed) for step in operation.steps)
@@ -78,7 +78,7 @@ def life_lasts_a_load(checklist: Checklist) -> Iterator[Finding]:
 
 
 def set_ups_serve_all_loads(checklist: Checklist) -> Iterator[Finding]:
-    """A few pieces at a time through several operations of one station: each time it is set up for each of them anew.
+    """A few pieces at a time through several operations of one station: each time it is set up for each of them again.
 
     Only as many loads share a set-up as there are carriers, for a load gives its carrier back at the end of its leg.
     """

@@ -134,7 +134,7 @@ def _list_clocks_in_cycle(operation: Operation) -> list[Clock]:
 
 
 def windows_outlast_the_work(checklist: Checklist) -> Iterator[Finding]:
-    """What must follow at an operation after a clock has begun there does not take longer than the clock stays open.
+    """What must follow at an operation after a clock has started there does not take longer than the clock stays open.
 
     One piece is enough to say so: a load of one is the smallest there is.
     """

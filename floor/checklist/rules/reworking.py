@@ -50,7 +50,7 @@ def _found(checklist: Checklist, op: int) -> int:
 
 
 def rework_only_is_passed(checklist: Checklist) -> Iterator[Finding]:
-    """The route begins and ends with operations that every piece passes; what only rework passes, one does."""
+    """The route starts and ends with operations that every piece passes; what only rework passes, one does."""
     ends = {0, len(checklist.operations) - 1}
     for i, operation in enumerate(checklist.operations):
         if not operation.rework_only:

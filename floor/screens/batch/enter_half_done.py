@@ -181,7 +181,7 @@ def _with_clocks(checklist: Checklist, row: PlacedPieces, values: Values, now: d
     found: list[tuple[str, datetime | None]] = []
     for clock in clocks_told(checklist, row):
         field = f"clock-{every.index(clock.id)}"
-        if field not in values:  # loose pieces in rework: their clocks begin anew on the way
+        if field not in values:  # loose pieces in rework: their clocks start again on the way
             found.append((clock.id, None))
             continue
         if not values[field].strip():

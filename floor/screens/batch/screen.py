@@ -299,7 +299,7 @@ class BatchScreen(BatchFrame):
         self.action_go()
 
     def action_go(self) -> None:
-        """Walk the load under the cursor, beginning its next run where none is under way; or load loose pieces."""
+        """Walk the load under the cursor, start its next run where none is under way; or load loose pieces."""
         if not 0 <= self.table.cursor_row < len(self.rows):
             return
         kind, key, rework = self.rows[self.table.cursor_row]

@@ -78,7 +78,7 @@ class FieldGroup(Vertical):
         return {field.name: self.input(field.name).value for field in self.fields}
 
     def show_errors(self, errors: Errors) -> None:
-        """Put each error below its field and go to the first wrong one, to type it anew; secrets from there on too."""
+        """Put each error below its field and go to the first wrong one, to type it again; secrets from there on too."""
         for name in (*(field.name for field in self.fields), ""):
             said = self.query_one(f"#error-{name}", Static)
             said.update(f"✕ {errors[name]}" if name in errors else "")
@@ -116,7 +116,7 @@ class FieldGroup(Vertical):
 
     @on(Input.Changed)
     def mended(self, event: Input.Changed) -> None:
-        """What is being typed anew is not wrong until it is entered."""
+        """What is being typed again is not wrong until it is entered."""
         self.query_one(f"#{(event.input.id or '').replace('field-', 'error-', 1)}").remove_class("-shown")
 
     @on(Input.Submitted)

@@ -6,8 +6,9 @@ REPEATS = 0.1
 """Seconds: a key that comes sooner after itself is held down. Keyboards repeat about thirty times a second; fingers
 tap less than ten times (shop decision)."""
 GAP = 0.6
-"""Seconds between two confirmings: nobody reads a line in less, and a keyboard begins to repeat a held key after a
-quarter to two thirds of a second (shop decision)."""
+"""Seconds between two confirmings: nobody reads a line in less, and a keyboard starts to repeat a held key after a
+quarter to two thirds of a second (shop decision).
+"""
 BURST = 0.04
 """Seconds within which a scanner, or a paste, sends its next letter, and no hand does (shop decision)."""
 HELD_KEY, READ_KEY = "held", "read"

@@ -33,7 +33,7 @@ class Notices:
         """What stands now; the empty string where there is nothing to tell."""
         if self.waiting and self.since is not None:
             over = up - self.since >= (HURRIED if len(self.waiting) > 1 else STANDS)
-            if over or up < self.since:  # the machine was started anew
+            if over or up < self.since:  # the machine was restarted
                 del self.waiting[0]
                 self.since = None
         if not self.waiting:

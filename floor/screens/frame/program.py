@@ -43,7 +43,7 @@ class Program(App[str]):
 
     @abstractmethod
     def opened_anew(self) -> bool:
-        """Whether the record was changed for another one: then the program opens anew on it, and says so."""
+        """Whether the record was changed for another one: then the program opens again on it, and says so."""
 
     @abstractmethod
     def trouble(self, text: str, title: str = "Not done") -> None:

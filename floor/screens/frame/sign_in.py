@@ -111,7 +111,7 @@ class SignInDialog(ModalScreen[str | None]):
 
     @on(Input.Changed, "#who")
     def typed(self, event: Input.Changed) -> None:
-        """The list follows what is typed: initials first, else the beginning of a name."""
+        """The list follows what is typed: initials first, else the start of a name."""
         event.stop()
         self._say("")
         self.people.highlighted = self._meant(event.value)

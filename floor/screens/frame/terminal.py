@@ -37,7 +37,7 @@ def is_terminal_lost() -> bool:
 class LossTolerantOutput:
     """What is written to a terminal; once that is gone, nothing more, and it is no fault.
 
-    Whatever writes must go on taking: where it ends by a fault, the program waits for ever to hand it the next line.
+    Whatever writes must go on taking: where it ends by a fault, the program waits forever to hand it the next line.
     """
 
     def __init__(self, file: TextIO) -> None:

@@ -21,15 +21,15 @@ if TYPE_CHECKING:
     from floor.planning.plan import ShopPlan
 
 TYPING = 0.4
-"""Seconds without a key before a plan is begun."""
+"""Seconds without a key before a plan is started."""
 NAME = "this order"
 WORKING = "being worked out …"
 PLANNED = 0.3
-"""Share of the work done when the plan stands and its draws are begun."""
+"""Share of the work done when the plan stands and its draws are started."""
 
 
 class FinishPreview(Static):
-    """The finish of an order beside the open batches, and what limits it; one that is asked anew stops the last."""
+    """The finish of an order beside the open batches, and what limits it; one that is asked again stops the last."""
 
     def __init__(self, desk: Session, checklist: Checklist, id: str) -> None:
         super().__init__(id=id, markup=False)
@@ -104,7 +104,7 @@ async def _planned(
 ) -> tuple[ShopPlan, FinishBands | None]:
     """The plan of the open batches with one more, which is entered nowhere, and its spread.
 
-    It begins from the plan on view and holds it, as the one that is made once the batch is open.
+    It starts from the plan on view and holds it, as the one that is made once the batch is open.
     """
     await run_in_thread(_import)
     from floor.figures.schedule import CannotPlan, choose_draw_count, simulate_finishes

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from floor.shop.shop import Shop
 
 REPLAN_MINUTES = 5
-"""A plan older than this is made anew although nothing was entered."""
+"""A plan older than this is made again although nothing was entered."""
 SETTLE = 2.0
 """Seconds without an entry before a plan is made: while somebody confirms line after line it waits."""
 DRAWN, PLANNED, LOOKED, IMPROVED = 0.1, 0.2, 0.35, 0.8
@@ -68,7 +68,7 @@ class Planner:
     overtaken: bool = False
     """Whether the last plan was given up because the state changed: the next one is then made to its end."""
     turn: int = 0
-    """Raised by each new beginning: what began before stops."""
+    """Raised by each new start: what started before stops."""
     armed: dict[str, bool] = field(default_factory=dict)
     """By batch: whether the next fall below the level is news."""
     news: list[str] = field(default_factory=list)
@@ -134,7 +134,7 @@ class Planner:
         key, hold = _key(shop, now), self.shop_plan is not None  # nothing was promised before the first plan
 
         def stop() -> bool:
-            """Whether somebody began anew, or entered something since."""
+            """Whether somebody started again, or entered something since."""
             try:
                 return turn != self.turn or (not self.overtaken and key != _key(shop, now))
             except KeyError:  # a batch was closed this very moment: this is asked in the thread that plans
@@ -291,7 +291,7 @@ def _sentence(error: Exception) -> str:
 
 
 def sort_by_plan(planner: Planner, dues: list[DueTask], now: datetime) -> tuple[list[DueTask], dict[str, str]]:
-    """What is due in the order of the plan, and by when each must be begun; as it was where there is no plan."""
+    """What is due in the order of the plan, and by when each must be started; as it was where there is no plan."""
     if planner.shop_plan is None:
         return dues, {}
     from floor.planning.due_ranking import rank_dues

@@ -11,7 +11,7 @@ from floor.screens.plan.planner import SETTLE
 def keep_planned(screen: FloorScreen) -> None:
     """Have the plan renewed in the background where it is out of date; the screen shows itself again when it is.
 
-    Where the program stands still, as in a test, nothing is begun.
+    Where the program stands still, as in a test, nothing is started.
     """
     floor, desk = screen.floor, screen.desk
     planner = desk.planner

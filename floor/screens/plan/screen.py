@@ -69,7 +69,7 @@ class PlanScreen(FloorScreen):
         self.minutes = 0
         """To a cell; 0 until the first plan chooses."""
         self.start: datetime | None = None
-        """Where the chart begins; None follows the plan's own beginning."""
+        """Where the chart starts; None follows the plan's own start."""
         self.first = 0
         self.kept = Memo()
         self.asked = LastQuestion()

@@ -42,7 +42,7 @@ class ChartView:
     """The stretch of the chart on view."""
 
     start: datetime | None
-    """None follows the plan's own beginning."""
+    """None follows the plan's own start."""
     minutes: int
     """To a cell."""
     first: int

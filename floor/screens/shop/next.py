@@ -288,7 +288,7 @@ class NextScreen(FloorScreen):
     def _loaded(self, batch: str, entries: list[Entry]) -> None:
         of = self.desk.batch(batch)
         load = of.loads[int(entries[0].body["load"])]
-        self.moved = self.desk.now().up  # whoever loaded begins it next
+        self.moved = self.desk.now().up  # whoever loaded starts it next
         self.say(f"{of.format_carrier(load)} loaded with {format_count(len(load.pieces), 'piece')}: load {load.number}")
 
     def action_resume(self) -> None:

@@ -291,7 +291,7 @@ class OpenBatchScreen(FloorScreen):
         self.run_signed_in(lambda: self.form.show_errors(collect_errors(self._under_way, self.form.values)))
 
     def _under_way(self, values: Values) -> Errors:
-        from floor.screens.batch.half_done import HalfDoneScreen  # most batches begin at their beginning
+        from floor.screens.batch.half_done import HalfDoneScreen  # most batches are opened new
 
         def go(order: int, start: int, due: date | None, reference: str) -> None:
             self.desk.typed[self.one.digest] = dict(values)

@@ -95,7 +95,7 @@ class WaitingScreen(BatchFrame):
         super().__init__(desk, batch)
         self.load = load
         self.op = desk.batch(batch).loads[load].at
-        """The operation that it waits for; begun, it is at another one."""
+        """The operation that it waits for; started, it is at another one."""
 
     def body(self) -> ComposeResult:
         yield Static(id="waits", markup=False)

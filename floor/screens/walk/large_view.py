@@ -88,7 +88,7 @@ class LargeViewScreen(FloorScreen):
         yield DiffStatic(id="reply", markup=False)
 
     def gone(self) -> str:
-        """A run that is followed; what is due is looked for anew each time."""
+        """A run that is followed; what is due is looked for again each time."""
         if self.run_ is None:
             return ""
         try:

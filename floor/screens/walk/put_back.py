@@ -1,4 +1,4 @@
-"""Putting back a run that was only begun."""
+"""Putting back a run that was only started."""
 
 from __future__ import annotations
 
@@ -10,7 +10,10 @@ from floor.text import format_count
 
 
 def ask_put_back(screen: FloorScreen, batch_id: str, run: Run) -> None:
-    """One key; where lines of the walk fall with it, that is asked first. What has begun is refused with what to do."""
+    """One key; where lines of the walk fall with it, that is asked first.
+
+    What has started is refused with what to do.
+    """
     batch = screen.desk.batch(batch_id)
     name, station = batch.format_load(run.load), batch.checklist.station(run.station).name
     done = f"{name} is put back: {station} is free, the load is where it was"

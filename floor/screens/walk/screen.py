@@ -223,7 +223,7 @@ class WalkScreen(RunFrame):
         self.card.update("\n".join(format_card_brief(about, width, room)))
 
     def _show_why(self, line: Line) -> None:
-        """What is wrong with what was typed, until it is typed anew; else what stops the line or brings it again."""
+        """What is wrong with what was typed, until it is typed again; else what stops the line or brings it again."""
         verdict = line.verdict
         stopped = verdict is not None and (
             line.state in ("waits", "blocked") or (line.state != "ahead" and verdict.again)
@@ -290,7 +290,7 @@ class WalkScreen(RunFrame):
         self._show_mistyped()
 
     def clear_reply(self) -> None:
-        """What was wrong with a field is said until the field is typed anew, unless somebody goes on elsewhere."""
+        """What was wrong with a field is said until the field is typed again, unless somebody goes on elsewhere."""
         super().clear_reply()
         if self.mistyped and self.focused not in self.fields:
             self.mistyped = ""
@@ -461,7 +461,7 @@ class WalkScreen(RunFrame):
         ask_disturbance(self, self.batch_id, self.current_run)
 
     def action_put_back(self) -> None:
-        """What was only begun is taken back; asked first where lines of it would have to be done again."""
+        """What was only started is taken back; asked first where lines of it would have to be done again."""
         from floor.screens.walk.put_back import ask_put_back
 
         ask_put_back(self, self.batch_id, self.current_run)

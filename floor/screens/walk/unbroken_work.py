@@ -1,4 +1,4 @@
-"""What the walk says of work by hand that may not be interrupted, before it is begun."""
+"""What the walk says of work by hand that may not be interrupted, before it is started."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from floor.screens.frame.session import Session
 
 
 def describe_uninterrupted(desk: Session, batch_id: str, walked: Walk) -> str:
-    """How long it takes and by when it must be begun; empty where there is no such work, or it is begun."""
+    """How long it takes and by when it must be started; empty where there is no such work, or it is started."""
     if not walked.operation.in_one_go:
         return ""
     from floor.planning.unbroken_work import find_unbroken_work

@@ -73,4 +73,4 @@ class OrderedInput(Input):
                 self.left_out = True
                 self.post_message(self.NotInANumber(self, ONLY_NUMBER))
         elif event.key == "backspace" and len(self.value) <= 1:
-            self.left_out = False  # typed anew from the beginning
+            self.left_out = False  # typed again from the start
