@@ -65,7 +65,7 @@ def test_it_names_waivers_lots_people_and_the_head_of_the_record() -> None:
     text = write_close_out(bench.state, bench.clock(), "f" * 64, {"AA": "Arne Aas"})
 
     assert "f" * 64 in text
-    assert "waived 2026-03-02 20:25 by LL" in " ".join(text.split())
+    assert "waived 2026-03-02 20:26 by LL" in " ".join(text.split())
     assert "bar stock: lot 10-01A, in 12 pieces" in text
     assert "AA Arne Aas: op 10, 20, 30" in text
     assert "NOT CLOSED" in text
