@@ -12,9 +12,9 @@ from floor.batch.corrections import describe as corrections
 from floor.batch.counting import describe as counting
 from floor.batch.describers import DESCRIBED, format_line_title
 from floor.batch.events import (
-    KINDS,
     EnteredLate,
     Event,
+    NewerEvent,
     Proved,
     RunBegun,
     read_event,
@@ -69,16 +69,19 @@ def describe(batch: Batch, entry: Entry) -> str:
 
 def describe_parts(batch: Batch, entry: Entry) -> Description:
     """The same, in its parts."""
-    if entry.kind not in KINDS:  # it must be struck out, or the batch would not have opened
-        said = f"{entry.kind.replace('_', ' ')}, which a newer version of Floor entered"
-        return Description("", said, struck=batch.struck.get(entry.seq))
     event, body = read_event(entry), entry.body
     paper = ""
     if "acted" in body and not isinstance(event, EnteredLate):
         done, entered = (format_wall_clock(at, entry.time.date()) for at in (entry.done, entry.time))
         seen = f", {body['seen_by']} saw it" if body.get("seen_by") else ""
         paper = f"from paper: done {done}, entered {entered}{seen}"
-    return Description(_at(batch, event), DESCRIBED[type(event)](batch, event), paper, batch.struck.get(entry.seq))
+    return Description(_at(batch, event), _say(batch, event), paper, batch.struck.get(entry.seq))
+
+
+def _say(batch: Batch, event: Event) -> str:
+    if isinstance(event, NewerEvent):
+        return f"{event.kind.replace('_', ' ')}, which a newer version of Floor entered"
+    return DESCRIBED[type(event)](batch, event)
 
 
 def describe_proof(batch: Batch, entry: Entry) -> str:

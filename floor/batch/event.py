@@ -78,20 +78,30 @@ def register_part(cls: type[P]) -> type[P]:
     return dataclass(frozen=True, slots=True, kw_only=True)(cls)
 
 
-class UnknownKind(ValueError):
-    """An entry of a kind unknown to this version of Floor."""
+@dataclass(frozen=True, slots=True)
+class NewerEvent(Event):
+    """An entry of a kind that only a newer version of Floor knows; never written here.
+
+    What it did to the batch is unknown, so the fold refuses it unless it was struck out.
+    """
+
+    GROUP: ClassVar[Group] = "notes and corrections"
+    LOCKED: ClassVar[bool] = True
+    ABNORMAL: ClassVar[bool] = False
+    PROVES: ClassVar[bool] = False
+
+    kind: str
+    """Its name in the record."""
 
 
 def read_event(entry: Entry | Draft) -> Event:
     """Read an entry as an event. Fields that a newer version added are ignored.
 
     Raises:
-        ValueError: its data are damaged, or it is an `UnknownKind`.
+        ValueError: its data are damaged.
     """
     kind = KINDS.get(entry.kind)
-    if kind is None:
-        raise UnknownKind("this version of Floor does not know such an entry")
-    return thaw(kind, entry.body)
+    return NewerEvent(entry.kind) if kind is None else thaw(kind, entry.body)
 
 
 def read_if_kind(entry: Entry | Draft, kind: type[E]) -> E | None:

@@ -14,7 +14,7 @@ from datetime import date, datetime, timedelta, timezone
 from floor.batch.corrections import fold as corrections
 from floor.batch.counting import fold as counting
 from floor.batch.counting import fold_holds, fold_surplus
-from floor.batch.events import BatchOpened, StruckOut, UnknownKind, read_event, read_if_kind
+from floor.batch.events import BatchOpened, NewerEvent, StruckOut, read_event, read_if_kind
 from floor.batch.gates import fold_limits, fold_lots
 from floor.batch.handlers import HANDLERS, Inapplicable, require
 from floor.batch.handover import fold as handover
@@ -102,8 +102,6 @@ def _fitting(entry: Entry) -> Iterator[None]:
     """Report data of the wrong shape, as in a foreign record, with the entry they are in."""
     try:
         yield
-    except UnknownKind as error:
-        raise Inapplicable(entry, str(error)) from error
     except (LookupError, TypeError, ValueError, AttributeError, AssertionError, StopIteration) as error:
         raise Inapplicable(entry, f"its data do not fit ({error})") from error
 
@@ -144,6 +142,8 @@ def _apply(batch: Batch, entry: Entry, struck: bool) -> Batch:
         return batch
     with _fitting(entry):
         event = read_event(entry)
+        if isinstance(event, NewerEvent):
+            raise Inapplicable(entry, "a newer version of Floor wrote it", "update Floor on this machine")
         HANDLERS[type(event)](batch, entry, event, _acted(batch, entry, at))
     return batch
 

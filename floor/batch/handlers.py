@@ -14,15 +14,19 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.breaks import LONG_BREAK, needs_person
 from floor.entry import Entry
+from floor.text import join_sentences
 
 
 class Inapplicable(Exception):
     """An entry that the state before it cannot take."""
 
-    def __init__(self, entry: Entry, why: str) -> None:
-        super().__init__(f"entry {entry.seq} ({entry.kind.replace('_', ' ')}): {why}")
+    def __init__(self, entry: Entry, why: str, remedy: str = "") -> None:
+        self.wrong = f"entry {entry.seq} ({entry.kind.replace('_', ' ')}): {why}"
+        super().__init__(f"{self.wrong}. {join_sentences(remedy)}" if remedy else self.wrong)
         self.entry = entry
         self.why = why
+        self.remedy = remedy
+        """What makes the record readable; empty if nobody knows."""
 
 
 E = TypeVar("E", bound=Event)

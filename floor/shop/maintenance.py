@@ -168,7 +168,7 @@ def _sound(shop: Shop, path: Path, entries: list[Entry]) -> Batch:
     except Inapplicable as error:
         raise Refused(
             "unknown",
-            f"{path} holds what this Floor does not understand, as when it comes from a newer one: {error}",
+            f"{path} holds what this Floor does not understand, as when it comes from a newer one: {error.wrong}",
             "nothing was taken in; update Floor here to the other machine's version, then give the command again",
         ) from error
     except Exception as error:  # what a forged record makes fail here would fail for the whole shop once it is in

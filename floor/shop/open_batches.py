@@ -96,7 +96,10 @@ class OpenBatches:
         try:
             book = self.shelf.open(id)
             return _read(book)
-        except (LedgerError, Inapplicable, ValueError) as error:
+        except Inapplicable as error:
+            wrong = f"batch {id} cannot be opened: {error.wrong}"
+            raise Refused("unknown", wrong, error.remedy or "choose one of the list") from error
+        except (LedgerError, ValueError) as error:
             raise Refused("unknown", f"batch {id} cannot be opened: {error}", "choose one of the list") from error
 
     def name_of(self, first: str) -> str:
@@ -236,8 +239,8 @@ class OpenBatches:
         except Inapplicable as error:
             del self._held[id]
             self._leave_out(id, f"Batch {id} cannot be read any further: {error}")
-            wrong = f"batch {id} cannot be read any further: {error}"
-            raise Refused("unknown", wrong, "use the newest Floor for it") from error
+            wrong = f"batch {id} cannot be read any further: {error.wrong}"
+            raise Refused("unknown", wrong, error.remedy or "use the newest Floor for it") from error
 
     def _take_in_new_books(self) -> bool:
         before, taken = set(self._out), False

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import field
 
 from floor.batch.command import Refused
-from floor.batch.events import KINDS, BackInService, OutOfService, make_drafts, read_event
+from floor.batch.events import BackInService, OutOfService, make_drafts, read_event
 from floor.batch.open_items import Outage
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, Moment
@@ -65,7 +65,7 @@ def fold_shop_record(entries: Iterable[Entry], people: ShopRecord | None = None)
     """The people after further entries of the shop's own record; other kinds are passed over."""
     people = people or ShopRecord()
     for entry in entries:
-        match read_event(entry) if entry.kind in KINDS else None:
+        match read_event(entry):
             case PersonAdded() as added:
                 people.known[added.initials] = ShopPerson(added.initials, added.name, added.lead)
             case PersonChanged() as changed:

@@ -18,11 +18,11 @@ from floor.batch.events import (
     Counted,
     Disposed,
     Event,
+    NewerEvent,
     Noted,
     Proved,
     RunBegun,
     StruckOut,
-    UnknownKind,
     make_drafts,
     read_event,
     read_run_numbers,
@@ -66,10 +66,9 @@ def test_what_stands_in_a_record_is_read_and_written_as_it_was(tmp_path: Path) -
         assert read_run_numbers(entry.body) == event.runs, "read or not, the runs of an entry are the same"
 
 
-def test_what_a_newer_floor_added_to_a_kind_is_passed_over_and_a_new_kind_is_refused() -> None:
+def test_what_a_newer_floor_added_to_a_kind_is_passed_over_and_a_new_kind_reads_as_one() -> None:
     assert read_event(Draft("noted", {"text": "warm", "color": "red"})) == Noted(text="warm")
-    with pytest.raises(UnknownKind, match="does not know such an entry"):
-        read_event(Draft("weighed", {}))
+    assert read_event(Draft("weighed", {"run": "one"})) == NewerEvent("weighed")
 
 
 @pytest.mark.parametrize(("kind", "body", "where"), [
@@ -102,12 +101,13 @@ def test_an_entry_of_an_unknown_kind_that_was_struck_out_is_passed_over() -> Non
         kind=StruckOut.KIND,
         body=make_drafts(StruckOut(seq=newer.seq, reason="wrong scales", what="weighed"))[0].body,
     )
-    with pytest.raises(Inapplicable, match="does not know such an entry"):
+    with pytest.raises(Inapplicable, match="a newer version of Floor wrote it. Update Floor on this machine"):
         fold([*entries, newer])
     batch = fold([*entries, newer, strike])
     assert batch.struck[newer.seq] == strike.seq
     assert newer.seq not in find_unproved_work(batch)
     assert all(describe(batch, entry) for entry in batch.entries)
+    assert describe(batch, newer) == "weighed, which a newer version of Floor entered (struck out)"
 
 
 @pytest.mark.parametrize(

@@ -190,7 +190,7 @@ def test_a_kind_of_a_newer_floor_is_refused_not_passed_over(lived: Bench) -> Non
     entries = list(lived.state.entries)
     entries[5] = changed(entries[5], kind="weighed")
 
-    with pytest.raises(Inapplicable, match=r"entry 6 \(weighed\): this version of Floor does not know"):
+    with pytest.raises(Inapplicable, match=r"entry 6 \(weighed\): a newer version of Floor wrote it. Update Floor"):
         fold(entries)
 
 

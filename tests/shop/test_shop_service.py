@@ -364,8 +364,10 @@ def test_entries_of_a_newer_floor_put_one_batch_out_of_reach_and_no_other(
     foreign(shop, newer, "weighed")
     foreign(shop, third, "weighed")
 
-    with pytest.raises(Refused, match="this version of Floor does not know such an entry"):
+    with pytest.raises(Refused) as refused:
         shop.do(newer, Note("hello"), "AA")
+    assert refused.value.wrong.endswith("(weighed): a newer version of Floor wrote it")
+    assert refused.value.remedy == "update Floor on this machine"
     assert shop.refresh()
     assert [batch.id for batch in shop.batches] == [sound]
     assert len(shop.troubles) == 2
@@ -375,8 +377,10 @@ def test_entries_of_a_newer_floor_put_one_batch_out_of_reach_and_no_other(
     again = Shop(tmp_path, clock)
     assert [batch.id for batch in again.batches] == [sound]
     assert len(again.troubles) == 2
-    with pytest.raises(Refused, match="cannot be opened"):
+    assert all("a newer version of Floor wrote it. Update Floor on this machine" in one for one in again.troubles)
+    with pytest.raises(Refused, match="cannot be opened") as refused:
         again.batch(newer)
+    assert refused.value.remedy == "update Floor on this machine"
     again.close()
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import datetime
 
 from floor.batch.events import (
-    KINDS,
     CautionsRead,
     ClockConfirmed,
     Disturbed,
@@ -153,8 +152,8 @@ def _noted(batch: Batch, entry: Entry, event: Noted, at: datetime) -> None:
 def _struck_out(batch: Batch, entry: Entry, event: StruckOut, at: datetime) -> None:
     require(entry, 0 < event.seq < entry.seq, "it strikes out what is not there")
     struck = next((one for one in batch.entries if one.seq == event.seq), None)
-    if struck is None or struck.kind not in KINDS:
-        return  # a kind this version does not know: once struck out it changes nothing here
+    if struck is None:
+        return
     said = read_event(struck)
     for run in batch.list_open_runs():
         if isinstance(said, Proved):

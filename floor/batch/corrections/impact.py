@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from floor.batch.events import (
-    KINDS,
     Disturbed,
     LotOpened,
     Proved,
@@ -66,8 +65,6 @@ def find_root_entry(batch: Batch, seq: int) -> Entry:
 
 def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
     """Whether an entry can affect a line of a run; true if in doubt."""
-    if entry.kind not in KINDS:
-        return False  # a kind this version does not know
     event, step = read_event(entry), _steps(batch, run).get(line)
     mine = run.number in event.runs and getattr(event, "line", None) == line
     if not event.PROVES:
