@@ -68,6 +68,8 @@ class Batch:
     voids: dict[ProofKey, VoidedProof] = field(default_factory=dict)
     read: dict[tuple[str, int, str], tuple[datetime, int]] = field(default_factory=dict)
     """(person, operation, caution) → when it was read and in which shift."""
+    left_otherwise: dict[str, int] = field(default_factory=dict)
+    """Station → the last entry by which it may be otherwise than it was left."""
     tools: dict[tuple[str, int], ToolState] = field(default_factory=dict)
     outages: dict[str, Outage] = field(default_factory=dict)
     """Station → why it is out of service now."""

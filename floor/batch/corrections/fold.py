@@ -44,6 +44,7 @@ OF_MANY_RUNS = (SetupKey, ShiftKey, StationShiftKey)
 @handles(Disturbed)
 def _disturbed(batch: Batch, entry: Entry, event: Disturbed, at: datetime) -> None:
     what, station = event.what, event.station
+    batch.left_otherwise[station] = entry.seq
     for key in [key for key in batch.proofs if _is_voided(batch, key, event)]:
         prove_again(batch, key, DISTURBANCES[what], entry, at)
     for running in [run for run in batch.list_open_runs() if run.station == station and run.running]:
@@ -90,6 +91,7 @@ def untold(batch: Batch, entry: Entry, at: datetime) -> None:
     for key in [key for key in batch.proofs if isinstance(key, (OffsetKey, ToolKey, *OF_MANY_RUNS))]:
         prove_again(batch, key, why, entry, at)
     for station in batch.checklist.stations:
+        batch.left_otherwise[station.id] = entry.seq
         _take_down(batch, station.id, why)
 
 
@@ -105,6 +107,7 @@ def _take_down(batch: Batch, station: str, why: str) -> None:
 @handles(SetupTakenDown)
 def _setup_taken_down(batch: Batch, entry: Entry, event: SetupTakenDown, at: datetime) -> None:
     station = event.station
+    batch.left_otherwise[station] = entry.seq
     setup = batch.find_setup(station)
     if setup is not None:
         setup.stands, setup.why_not = False, f"set up for {event.other}"

@@ -9,7 +9,7 @@ from floor.batch.corrections.impact import find_root_entry
 from floor.batch.events import LotOpened, Proved, StruckOut, read_event
 from floor.batch.gates.judge import GATE_RULES
 from floor.batch.handlers import handles
-from floor.batch.proof import Lot, read_lot
+from floor.batch.proof import Lot, LotKey, read_lot
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import LotRecorded
@@ -83,9 +83,7 @@ def _records(entry: Entry, what: str) -> bool:
     event = read_event(entry)
     if isinstance(event, LotOpened):
         return event.what == what
-    if not isinstance(event, Proved):
-        return False
-    return event.key == ("lot recorded", what)
+    return isinstance(event, Proved) and event.key == LotKey("lot recorded", what)
 
 
 def _struck_before(batch: Batch, seq: int) -> Collection[int]:

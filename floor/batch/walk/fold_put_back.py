@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from floor.batch.counting.fold import leave
-from floor.batch.events import Disturbed, Event, RunPutBack, SetupTakenDown, TakenIn, read_event
+from floor.batch.events import RunPutBack
 from floor.batch.handlers import handles, open_run, require, void_proof
 from floor.batch.proof import OffsetKey, RunKey, SetupKey, ToolKey
 from floor.batch.run import Run
@@ -42,7 +42,7 @@ def _leave_the_setup(batch: Batch, run: Run) -> None:
         return
     setup.stands, setup.why_not, setup.never_made = False, "the load was put back", True
     before = batch.setups.get(setup.instead_of)
-    if before is not None and not _disturbed_since(batch, run):
+    if before is not None and not _left_otherwise_since(batch, run):
         before.stands, before.why_not = True, ""
 
 
@@ -56,17 +56,7 @@ def _used(batch: Batch, run: Run) -> bool:
     )
 
 
-def _disturbed_since(batch: Batch, run: Run) -> bool:
+def _left_otherwise_since(batch: Batch, run: Run) -> bool:
+    """Whether the station may have changed since the set-up of the run was begun."""
     began = min(other.seq for other in batch.runs.values() if other.setup == run.setup)
-    return any(
-        _left_otherwise(read_event(entry), run.station)
-        for entry in batch.entries[began:]
-        if entry.seq not in batch.struck
-    )
-
-
-def _left_otherwise(event: Event, station: str) -> bool:
-    """Whether a station may have changed since it was left."""
-    if isinstance(event, Disturbed | SetupTakenDown):
-        return event.station == station
-    return isinstance(event, TakenIn) and event.untold
+    return batch.left_otherwise.get(run.station, 0) > began
