@@ -60,10 +60,15 @@ def format_count(count: int, noun: str) -> str:
     return f"{count} {noun}{ending}"
 
 
+def capitalize_first(text: str) -> str:
+    """The text with its first letter large and all others as they are: ``UV cure`` stays that."""
+    return text[:1].upper() + text[1:]
+
+
 def join_sentences(*parts: str) -> str:
     """Parts as sentences one after the other: each begins with a capital and ends with a full stop."""
     said = [part.strip().rstrip(".") for part in parts if part.strip()]
-    return " ".join(f"{part[0].upper()}{part[1:]}." for part in said)
+    return " ".join(f"{capitalize_first(part)}." for part in said)
 
 
 def format_chance(chance: float) -> str:

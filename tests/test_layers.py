@@ -26,7 +26,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "entry": {"dataclass", "wall"},
     "figures": {"dataclass", "wall"},
     "evidence": {"dataclass", "figures", "wall"},
-    "checklist": {"dataclass", "figures", "wall"},
+    "checklist": {"dataclass", "figures", "text", "wall"},
     "database": {"dataclass", "entry"},
     "batch": {"checklist", "database", "dataclass", "entry", "figures", "text", "wall"},
     "ledger": {"dataclass", "entry", "wall"},

@@ -83,6 +83,6 @@ __all__ = [
     "NewerEvent", "Noted", "OfRun", "OutDecided", "OutOfService", "OutSettled", "PageRead", "Paused",
     "PiecesStarted", "Proved", "QuestionAnswered", "QuestionAsked", "ReadBack", "Released", "RunBegun",
     "RunPutBack", "SetAside", "SetupTakenDown", "StepDone", "StepSkipped", "StruckOut",
-    "SurplusBroughtBack", "SurplusGoesOn", "SurplusTakenOut", "TakenIn", "TakenOff", "ToolWorn", "UnprovedSettled", "Waived",
-    "WaiverClosed", "make_drafts", "iter_events", "read_if_kind", "read_event", "read_run_numbers",
+    "SurplusBroughtBack", "SurplusGoesOn", "SurplusTakenOut", "TakenIn", "TakenOff", "ToolWorn", "UnprovedSettled",
+    "Waived", "WaiverClosed", "make_drafts", "iter_events", "read_if_kind", "read_event", "read_run_numbers",
 ]  # fmt: skip

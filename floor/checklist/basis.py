@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from floor.checklist.gates import Cured, FirstPiece, Gate, Measured, WorkHeld
 from floor.checklist.model import Caution, Checklist, Do, Station
+from floor.text import capitalize_first
 
 
 def measured_with(checklist: Checklist, step: Do | Gate) -> str:
@@ -22,7 +23,7 @@ def measured_with(checklist: Checklist, step: Do | Gate) -> str:
     if balloon and drawing:
         balloon += f" on {drawing}"
     said = "; ".join(filter(None, (gauge, balloon)))
-    return said[:1].upper() + said[1:]
+    return capitalize_first(said)
 
 
 def _holding(gate: WorkHeld) -> str:

@@ -9,6 +9,7 @@ from typing import Annotated, Literal, NamedTuple, get_args
 
 from floor.checklist.base import GivenId, Id, Limits, Strict, Text
 from floor.checklist.units import AnyMeasure, Coordinate, Measure, Time
+from floor.text import capitalize_first
 
 Phase = Literal["arrive", "setup", "load", "cycle", "after"]
 """When in the run: on arrival, once for each set-up, for each load before the start, while the cycle runs, after it."""
@@ -303,7 +304,7 @@ class LotRecorded(_Gate):
 
     def asks(self) -> tuple[FormField, ...]:
         lot = FormField(name="lot", label=f"{self.what}: {'serial number' if self.serial else 'lot number'}")
-        label = f"{self.until.capitalize()} (YYYY-MM-DD)"
+        label = f"{capitalize_first(self.until)} (YYYY-MM-DD)"
         date = FormField(name="use_by", label=label, kind="date", short=self.until)
         return (lot, date) if self.use_by else (lot,)
 

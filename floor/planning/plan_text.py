@@ -13,7 +13,7 @@ from floor.planning.forecast import Outlook
 from floor.planning.plan import ShopPlan
 from floor.planning.unplannable import describe_obstacles
 from floor.planning.whatif import name_one_more
-from floor.text import format_count, format_day
+from floor.text import capitalize_first, format_count, format_day
 from floor.wall import format_local, get_local_day
 
 AT_BEST = " at best"
@@ -118,7 +118,7 @@ def format_outlook_line(
     """``Filled 38% · done Tue 10 12:37 (12:19–14:11) · 13 more at op 10: 91%, 7.7 h``."""
     parts = []
     if found is not None:
-        parts.append(format_fill_chance(found).capitalize())
+        parts.append(capitalize_first(format_fill_chance(found)))
     through = compute_finish(shop_plan, batch, band)
     if through.at is None:
         return " · ".join([*parts, f"✕ {shop_plan.unplanned[batch].short} (g: why)"])

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from floor.batch.corrections.commands import Note
 from floor.batch.describe import describe
-from floor.text import LONGEST_TEXT, format_count, format_day, format_span, sanitize
+from floor.text import LONGEST_TEXT, capitalize_first, format_count, format_day, format_span, sanitize
 from tests.batch.factory import open_bench
 
 NASTY = {
@@ -99,3 +99,8 @@ def test_a_day_of_another_year_says_which() -> None:
     today = date(2026, 11, 25)
     assert format_day(date(2026, 12, 31), today) == "Thu 31 Dec"
     assert format_day(date(9999, 12, 31), today) == "Fri 31 Dec 9999"
+
+
+@pytest.mark.parametrize(("text", "shown"), [("UV cure", "UV cure"), ("resin QA", "Resin QA"), ("", ""), ("é", "É")])
+def test_only_the_first_letter_is_changed(text: str, shown: str) -> None:
+    assert capitalize_first(text) == shown

@@ -12,6 +12,7 @@ from floor.batch.command import Refused
 from floor.batch.search.filters import GROUPS, Filter
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
+from floor.text import capitalize_first
 from floor.wall import WHEN, find_start_of_day, format_local, get_local_day, get_zone, parse_typed_time
 
 BATCH_KINDS = tuple(kind for kinds in GROUPS.values() for kind in kinds)
@@ -116,7 +117,7 @@ def _need(one: str | int, known: set[str] | set[int], wrong: str, too: Iterable[
     meant = f"did you mean {close[0]}? " if close else ""
     listed = ", ".join(names) if len(names) <= 20 else f"{names[0]} to {names[-1]}"
     there = f"choose from {listed}" if names else "there are none"
-    raise Refused("unknown", wrong, f"{meant}{there[0].upper()}{there[1:]}")
+    raise Refused("unknown", wrong, f"{meant}{capitalize_first(there)}")
 
 
 def _moment(text: str, now: datetime) -> tuple[datetime, datetime]:

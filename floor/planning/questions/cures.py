@@ -12,6 +12,7 @@ from floor.planning.questions.base import QuestionContext, WhatIfQuestion, find_
 from floor.planning.questions.days import NotUnderstood
 from floor.planning.questions.words import format_name_list, read_name, split_off_duration
 from floor.planning.scenario import Scenario
+from floor.text import capitalize_first
 
 Known = tuple[Batch, Cure]
 _WAY = r"(longer|shorter|more|less)"
@@ -89,7 +90,7 @@ def _changed(asking: QuestionContext, those: Sequence[Known], by: float, of: str
     of = format_of_batch(asking, batch) if of else ""
     way = "longer" if by > 0 else "shorter"
     return WhatIfQuestion(
-        f"{'Cure' if alone else cure.name.capitalize()} {_where(batch, cure)}{of} {format_minutes(abs(by))} {way}",
+        f"{'Cure' if alone else capitalize_first(cure.name)} {_where(batch, cure)}{of} {format_minutes(abs(by))} {way}",
         longer,
         -1 if by > 0 else 1,
     )

@@ -19,7 +19,7 @@ from floor.screens.forms.fields import Errors, FieldsDialog, Values
 from floor.screens.frame.screen import BatchFrame
 from floor.screens.frame.session import Session
 from floor.screens.widgets.rows import TableView
-from floor.text import format_clock, format_count, join_sentences
+from floor.text import capitalize_first, format_clock, format_count, join_sentences
 
 PICKS = {
     "use as is": ("within the drawing when measured again", "the customer accepts it, agreed with"),
@@ -219,7 +219,7 @@ class HoldScreen(BatchFrame):
             self.update_all()
 
         route = self.current_batch.checklist.rework(rework) if rework else None
-        title = f"{route.name if route else decision.capitalize()}: {format_count(len(pieces), 'piece')}"
+        title = f"{route.name if route else capitalize_first(decision)}: {format_count(len(pieces), 'piece')}"
         fields = [FieldSpec("why", "Reason", picks=PICKS[decision], needed=True)]
         self.floor.push_screen(
             FieldsDialog(title, fields, attempt, f"{format_places(meant)}\n{ADVICE[decision]}"), answered

@@ -7,7 +7,7 @@ from floor.batch.corrections.impact import find_unproved_work, format_unproved_w
 from floor.batch.counting.commands import HoldBack
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog
 from floor.screens.frame.screen import FloorScreen
-from floor.text import join_sentences
+from floor.text import capitalize_first, join_sentences
 
 
 def decide_unproved(screen: FloorScreen, batch_id: str, strike: int) -> None:
@@ -20,7 +20,7 @@ def decide_unproved(screen: FloorScreen, batch_id: str, strike: int) -> None:
         if how is not None:
             title = next(choice.text for choice in choices if choice.key == how)
             form = FormDialog(
-                title[0].upper() + title[1:],
+                capitalize_first(title),
                 [FieldSpec("why", "Reason", needed=True)],
                 format_unproved_work(batch, one),
             )

@@ -43,7 +43,7 @@ from floor.shop.checklists import ChecklistFile
 from floor.shop.load_settings import load_settings
 from floor.shop.pin_tokens import PinToken
 from floor.shop.settings import SettingsError
-from floor.text import format_chance, format_count
+from floor.text import capitalize_first, format_chance, format_count
 
 OFFERED_AT = -1
 """Which of the confidences the start quantity is offered at: the highest (shop decision)."""
@@ -207,7 +207,7 @@ class OpenBatchScreen(FloorScreen):
         lot = whole_lot(self.checklist)
         beyond = find_batch_size_error(order, self.starts[OFFERED_AT].pieces)
         rows = [
-            *([f"✕ {_sentence(beyond)}", ""] if beyond else []),
+            *([f"✕ {capitalize_first(str(beyond))}", ""] if beyond else []),
             f"To ship {order} at the estimated yields ({100 * self.starts[0].piece_yield:.1f} % pass all operations):",
             f"  at least       any number           whole {lot.word}s of {lot.pieces} ({lot.of})",
         ]
@@ -349,11 +349,6 @@ class OpenBatchScreen(FloorScreen):
         if self.before is not None:
             self.floor.leave(self.before)
         self.floor.go_batch(id)
-
-
-def _sentence(wrong: Impossible) -> str:
-    said = str(wrong)
-    return said[:1].upper() + said[1:]
 
 
 def _key(n: int, pieces: int) -> str:

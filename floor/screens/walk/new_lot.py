@@ -7,6 +7,7 @@ from floor.batch.gates.open_lot import OpenLot, lot_gates, under_way
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec
 from floor.screens.forms.fields import Errors, FieldsDialog, Values
 from floor.screens.frame.screen import FloorScreen
+from floor.text import capitalize_first
 
 NEW_LOT_TITLE = "A new bottle, can, coil, bar or gauge: of what?"
 
@@ -27,7 +28,7 @@ def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
     gate, loads = lot_gates(batch.checklist)[what], [run.load for run in under_way(batch, what)]
     fields = [FieldSpec("lot", "Serial number" if gate.serial else "Lot number", needed=True)]
     if gate.use_by:
-        fields.append(FieldSpec("use_by", f"{gate.until.capitalize()}", hint="YYYY-MM-DD"))
+        fields.append(FieldSpec("use_by", capitalize_first(gate.until), hint="YYYY-MM-DD"))
     if loads:
         here = " ".join(map(str, loads))
         fields.append(FieldSpec("into", "Goes into loads", here, hint="under way; the others keep theirs"))
