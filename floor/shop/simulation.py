@@ -22,7 +22,7 @@ from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.arrival import next_run
 from floor.batch.walk.clocks import compute_planned_end, turn_due
-from floor.batch.walk.commands import BeginRun, confirm_current_line
+from floor.batch.walk.commands import BeginRun, confirm_line
 from floor.batch.walk.cycles import find_open_runs_in_cycle, takes_seconds
 from floor.batch.walk.lines import Line, build_walk
 from floor.batch.worklist.tasks import DueTask
@@ -174,9 +174,7 @@ class SimulatedOperator:
             for other in find_open_runs_in_cycle(self.batch, run):
                 self.work(other.load, stop=lambda one: one.key == line.key, wait=wait)
         self.clock.forward(self.per_line)
-        self.do(
-            confirm_current_line(self.batch, run, self.shop.context(self.id, self.initials)) or self._proof(run, line)
-        )
+        self.do(confirm_line(run, line) or self._proof(run, line))
         return True
 
     def _reach(self, moment: datetime | None, *, wait: bool) -> bool:

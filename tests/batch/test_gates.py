@@ -29,7 +29,7 @@ from floor.batch.handover.page import build_handover_page, list_count_subjects, 
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside
 from floor.batch.run import Run
 from floor.batch.stations.commands import Disturb, TakeDown
-from floor.batch.walk.commands import EndCycle, Release, StartCycle, confirm_current_line
+from floor.batch.walk.commands import EndCycle, Release, StartCycle, confirm_line
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.units import Measure
 from tests.batch.factory import Bench, open_bench, part
@@ -202,8 +202,8 @@ def test_one_key_never_proves_what_needs_a_value(bench: Bench) -> None:
     load = bench.form(10)
     run = bench.begin(load)
     while run.released is None:
-        command = confirm_current_line(bench.state, run, bench.context("", "AA"))
         line = bench.current(load)
+        command = confirm_line(run, line)
         seen.add(line.key)
         if line.kind == "count" or (line.kind == "gate" and line.key != "confirmed 1"):
             assert command is None

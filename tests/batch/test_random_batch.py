@@ -55,7 +55,7 @@ from floor.batch.walk.commands import (
     Release,
     SkipStep,
     StartCycle,
-    confirm_current_line,
+    confirm_line,
 )
 from floor.batch.walk.cycles import find_open_runs_in_cycle, find_runs_in_cycle
 from floor.batch.walk.lines import build_walk
@@ -269,7 +269,7 @@ class RandomBatch(RuleBasedStateMachine):
                     return
                 continue
             else:
-                command = confirm_current_line(self.bench.state, run, context)
+                command = confirm_line(run, line)
             if command is None and line.verdict is not None and line.verdict.status == "ask":
                 command = self.bench.hand(by, "CC")._proof(run, line)
             if command is None:

@@ -35,7 +35,7 @@ from floor.batch.open_items import Unproved
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
-from floor.batch.walk.commands import BeginRun, confirm_current_line
+from floor.batch.walk.commands import BeginRun, confirm_line
 from floor.batch.walk.cycles import find_open_runs_in_cycle
 from floor.batch.walk.lines import build_walk
 from floor.batch.walk.put_back import PutBack
@@ -220,7 +220,7 @@ class Game:
         if line.kind in ("start", "end"):
             for other in find_open_runs_in_cycle(bench.state, run):
                 self._go_on(which, other.load, until=line.key)
-        command = confirm_current_line(bench.state, run, bench.context("", "AA"))
+        command = confirm_line(run, line)
         if command is not None:
             return self.do(which, command, "AA")
         right = bench.hand("AA", "BB")._proof(run, line)

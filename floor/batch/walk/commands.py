@@ -12,7 +12,6 @@ from floor.batch.command import (
     require_reason,
     the_load,
     the_run,
-    walk_of,
 )
 from floor.batch.events import make_drafts
 from floor.batch.gates.commands import Prove
@@ -255,11 +254,8 @@ class Pause:
         return make_drafts(events.Paused(run=run.number, op=run.op, reason=require_reason(self.why, "a pause")))
 
 
-def confirm_current_line(batch: Batch, run: Run, context: Context) -> Command | None:
-    """The command that Enter gives on the current line; None if the line asks for values or a count."""
-    line = walk_of(batch, run, context).current
-    if line is None:
-        return None
+def confirm_line(run: Run, line: Line) -> Command | None:
+    """The command that Enter gives on a line of the run; None if the line asks for values or a count."""
     if line.kind == "caution":
         return ReadCautions(run.number, line.key)
     if line.kind == "do":

@@ -27,7 +27,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_needed
 from floor.batch.stations.commands import Disturb
-from floor.batch.walk.commands import BeginRun, confirm_current_line
+from floor.batch.walk.commands import BeginRun, confirm_line
 from floor.batch.walk.lines import Line, build_walk
 from floor.batch.worklist.tasks import DueTask, next_up
 from floor.checklist.model import Checklist, Operation, Reason
@@ -374,7 +374,7 @@ class SimulatedShop:
     def _pass(self, id: str, load: int) -> None:
         run, line = self._run(id, load), self._line(id, load)
         hand = SimulatedOperator(self, id, "AA", self.clock, second="BB")  # type: ignore[arg-type]
-        command = confirm_current_line(self.batches[id], run, self.context(id, "AA"))
+        command = confirm_line(run, line)
         self.do(id, command or hand._proof(run, line), "AA")
 
     # --- what comes of it

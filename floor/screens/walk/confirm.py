@@ -1,0 +1,112 @@
+"""What the key for a line gives: its command, asked about where it comes long before its time; its proof."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from floor.batch.command import Command
+from floor.batch.events import CycleStarted
+from floor.batch.gates.commands import Prove
+from floor.batch.walk.clocks import compute_planned_end, convert_to_present_clock, turn_due
+from floor.batch.walk.commands import confirm_line
+from floor.batch.walk.lines import Line
+from floor.entry import Entry
+from floor.screens.forms.dialogs import ConfirmDialog, FieldSpec, FormDialog
+from floor.screens.frame.screen import RunFrame
+from floor.shop.pin_tokens import PinToken
+from floor.text import format_clock, format_span, join_sentences
+
+EARLY = 0.1
+"""The part of a cycle's planned length before its end at which ending it is asked about first (shop decision)."""
+
+
+def confirm(screen: RunFrame, line: Line) -> bool:
+    """Do what the current line asks for; False where its form does."""
+    verdict, batch, run = line.verdict, screen.batch_id, screen.current_run
+    command = confirm_line(run, line)
+    if line.kind == "count":
+        from floor.screens.walk.count_form import CountScreen
+
+        screen.run_signed_in(lambda: screen.floor.go(CountScreen(screen.desk, batch, run.number)))
+    elif not screen.desk.who:
+        screen.run_signed_in(screen.update_all)
+    elif verdict is not None and verdict.decide:
+        from floor.screens.walk.out_of_limits import decide_out_of_limits
+
+        decide_out_of_limits(screen, batch, verdict.decide)
+    elif command is not None:
+        _give_once_sure(screen, line, command)
+    elif verdict is not None and verdict.change:
+        from floor.screens.walk.disturbances import ask_worn_tool_changed
+
+        ask_worn_tool_changed(screen, batch, run, verdict.change)
+    elif verdict is not None and line.state in ("waits", "blocked"):
+        screen.say(join_sentences(f"{line.title}: {verdict.why}", verdict.clear), wrong=True)
+        screen.floor.bell()
+    else:
+        return False
+    return True
+
+
+def _give_once_sure(screen: RunFrame, line: Line, command: Command) -> None:
+    """What ends or stops a cycle long before its time is asked about: one key must not open a hot oven."""
+    question = _ask_whether_early(screen, line)
+
+    def give() -> None:
+        screen.give(screen.batch_id, command, lambda entries: _say_when_it_ends(screen, entries))
+
+    if question:
+        screen.floor.push_screen(ConfirmDialog(question), lambda yes: give() if yes else None)
+    else:
+        give()
+
+
+def _ask_whether_early(screen: RunFrame, line: Line) -> str:
+    """The question about an end or a stop that comes long before its time; empty where it does not."""
+    batch, run, now = screen.current_batch, screen.current_run, screen.desk.now()
+    turn = turn_due(batch, run, line.key, now)
+    ends = turn or compute_planned_end(batch, run, now)
+    if (line.kind != "end" and turn is None) or ends is None or run.started is None:
+        return ""
+    started = convert_to_present_clock(batch, run.started, run.started_seq, now)
+    if started is None or ends - now.at <= EARLY * (ends - started):
+        return ""
+    left = format_span((ends - now.at).total_seconds())
+    really = "Is it really complete?" if turn is None else "Has the program stopped for it?"
+    return f"{line.title}: planned for {format_clock(ends, now.at)}, {left} from now. {really}"
+
+
+def _say_when_it_ends(screen: RunFrame, entries: list[Entry]) -> None:
+    now = screen.desk.now()
+    ends = compute_planned_end(screen.current_batch, screen.current_run, now)
+    if entries and entries[0].kind == CycleStarted.KIND and ends is not None and ends > entries[0].time:
+        screen.say(f"Cycle running until about {format_clock(ends, now.at)}. Esc: other work")
+
+
+def record_proof(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -> None:
+    """Give a proof; whoever else signs it does so with their own pin."""
+
+    def record(second: PinToken | None = None) -> None:
+        screen.give(screen.batch_id, proof, lambda entries: recorded(), second)
+
+    person = proof.values.get("person")
+    known = screen.desk.shop.people.known.get(str(person).strip().upper()) if person else None
+    if known is not None and known.has_pin and known.initials != screen.desk.who:
+        _ask_pin(screen, known.initials, record)
+    else:
+        record()
+
+
+def _ask_pin(screen: RunFrame, initials: str, go: Callable[[PinToken], None]) -> None:
+    """A second person signs with their own pin."""
+
+    def answered(given: dict[str, str] | None) -> None:
+        if given is None:
+            return
+        checked = screen.floor.check_second(initials, given["pin"])
+        if isinstance(checked, str):
+            screen.say(checked, wrong=True)
+        else:
+            go(checked)
+
+    screen.floor.push_screen(FormDialog(f"{initials} signs", [FieldSpec("pin", "PIN", secret=True)]), answered)

@@ -1,0 +1,230 @@
+"""The step on view: its cautions, what to do, the form of its gate, what is wrong, and which key does what."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from textual import getters, on
+from textual.app import ComposeResult
+from textual.containers import Vertical
+from textual.content import Content
+from textual.widgets import Static
+
+from floor.batch.command import Refused
+from floor.batch.counting.blind_count import HIDDEN_FIGURE, find_blind_subjects
+from floor.batch.gates.setup_sheet import card
+from floor.batch.gates.values import count_samples, find_values_outside
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.lines import Line
+from floor.checklist.basis import measured_with, source_of, sources_of
+from floor.checklist.gates import FirstPiece, Gate
+from floor.screens.frame.theme import MARKS, draw_signal_panel
+from floor.screens.walk.gate_form import GateForm
+from floor.screens.widgets.diff_static import DiffStatic
+from floor.screens.widgets.lines import format_card_brief
+from floor.text import join_sentences, wrapped
+
+STEP_ROWS = 17
+"""Rows that the step may take, as the styles have it."""
+CARD_ROWS = 3
+"""Rows of the tool's or the set-up's card where it has no panel of its own."""
+PANEL_WIDTH = 50
+"""Columns that the panel of gates takes of a wide screen."""
+LEAST_WIDTH = 60
+
+
+@dataclass(frozen=True, slots=True)
+class StepView:
+    """What of a run is on view: the line whose turn it is, or another one that somebody only looks at."""
+
+    batch: Batch
+    run: Run
+    line: Line
+    who: str
+    one_go: str = ""
+    """What may not be interrupted, before it is begun."""
+    only_looked_at: bool = False
+
+    @property
+    def gate_asked(self) -> Gate | None:
+        """The gate whose form is open now."""
+        line, gate = self.line, self.line.gate
+        if gate is None or self.only_looked_at or line.state not in ("now", "reopened"):
+            return None
+        return gate if gate.asks() and not (line.verdict and line.verdict.decide) else None
+
+
+class StepPanel(Vertical):
+    """One line of the walk, and the form in which its values are entered."""
+
+    title_line = getters.query_one("#step-title", Static)
+    detail = getters.query_one("#step-detail", Static)
+    source = getters.query_one("#step-source", Static)
+    card = getters.query_one("#step-card", Static)
+    cautions = getters.query_one("#step-cautions", Static)
+    why = getters.query_one("#step-why", Static)
+    form = getters.query_one("#asks", GateForm)
+    keys = getters.query_one("#step-keys", Static)
+
+    def __init__(self, id: str) -> None:
+        super().__init__(id=id)
+        self.mistyped = ""
+        """What is wrong with what stands in the form."""
+        self.refused: list[str] = []
+        """What stood in it then; a scanner types faster than a field reports its changes."""
+
+    def compose(self) -> ComposeResult:
+        yield DiffStatic(id="step-cautions", markup=False)
+        yield DiffStatic(id="step-title", markup=False)
+        yield DiffStatic(id="step-detail", markup=False)
+        yield DiffStatic(id="step-source", markup=False)
+        yield DiffStatic(id="step-card", markup=False)
+        yield GateForm(id="asks")
+        yield DiffStatic(id="step-why", markup=False)
+        yield DiffStatic(id="step-keys", markup=False)
+
+    @property
+    def is_wide(self) -> bool:
+        return self.screen.has_class("-wide")
+
+    @property
+    def columns(self) -> int:
+        """How wide a row of it is."""
+        return max(self.screen.size.width - (PANEL_WIDTH if self.is_wide else 4), LEAST_WIDTH)
+
+    def show_step(self, view: StepView) -> None:
+        line, step = view.line, view.line.step
+        shown = line.cautions if not line.is_satisfied or line.kind == "caution" else ()
+        self.cautions.update(Content("\n").join([draw_signal_panel(caution, self.columns) for _, caution in shown]))
+        self.cautions.display = bool(shown)
+        title = step.title() if line.kind == "caution" and step else line.title
+        self.title_line.update(f"{MARKS[line.state]} {title}")
+        about = (step.detail, measured_with(view.batch.checklist, step)) if step is not None else ()
+        detail = "\n".join(filter(None, (view.one_go, *about)))
+        self.detail.update(detail)
+        self.detail.display = bool(detail)
+        self._show_form(view)
+        self._show_why(line)
+        self.keys.update(self._hint(line, view.only_looked_at))
+        self._show_card(view)
+        self._show_source(view)
+
+    def show_released(self, batch: Batch, run: Run) -> None:
+        """All lines are done: where the pieces go."""
+        for widget in (self.cautions, self.why, self.detail, self.source, self.card):
+            widget.display = False
+        self.clear_form()
+        load = batch.loads[run.load]
+        following = "its pieces have gone on" if load.dissolved else f"next: op {load.at}"
+        unseen = f"load {load.number}" in find_blind_subjects(batch)
+        good = f"{HIDDEN_FIGURE if unseen else run.count.good if run.count else 0} good"
+        self.title_line.update(f"✓ Released: {good}; {following}")
+        self.keys.update("Enter or Esc: back")
+
+    # --- the form ----------------------------------------------------------------------------------------------
+
+    def _show_form(self, view: StepView) -> None:
+        gate, verdict = view.gate_asked, view.line.verdict
+        proof = verdict.proof if verdict else None
+        name = f"{view.line.key} {proof.seq if proof else 0}" if gate is not None else ""
+        if name == self.form.name_of:
+            return
+        self.clear_form()
+        if gate is None:
+            return
+        values = proof.values if proof and find_values_outside(gate.asks(), proof.values) else None
+        if isinstance(gate, FirstPiece) and not gate.independent and view.who:
+            values = {"person": view.who}  # whoever is signed in may accept it
+        self.form.ask(name, gate.asks(), count_samples(gate, len(view.run.undecided)), values)
+
+    def clear_form(self) -> None:
+        self.mistyped = ""
+        self.form.clear()
+
+    def say_mistyped(self, text: str) -> None:
+        """Say at the form what is wrong with what stands in it; nothing takes that away."""
+        self.mistyped = text
+        if text:
+            self.form.take_back()
+            self._show_mistyped()
+
+    def take_back(self, refused: Refused) -> None:
+        """Go to the field that is refused, where something is wrong with the form."""
+        if self.mistyped:
+            self.form.take_back(refused.field, refused.place)
+
+    @property
+    def is_typed_anew(self) -> bool:
+        """Whether something else stands in the form than what was wrong."""
+        return bool(self.mistyped) and self.refused != self.form.texts()
+
+    def _show_mistyped(self) -> None:
+        self.refused = self.form.texts()
+        self.why.update(f"✕ {self.mistyped}")
+        self.why.display = True
+
+    @on(GateForm.NotInANumber)
+    def letter_typed(self, event: GateForm.NotInANumber) -> None:
+        event.stop()
+        self.mistyped = event.said
+        self._show_mistyped()
+
+    # --- beside it ---------------------------------------------------------------------------------------------
+
+    def _show_source(self, view: StepView) -> None:
+        """Who says so, where all the rest of the step leaves room for it; the travelling copy always has it."""
+        line, width = view.line, self.columns
+        if line.kind == "caution":
+            said = sources_of(caution for _, caution in line.cautions)
+        else:
+            said = source_of(view.batch.checklist, line.step) if line.step is not None else ""
+        rows = len(wrapped(said, width=width)) if said else 0
+        self.source.update(said)
+        self.source.display = 0 < rows <= STEP_ROWS - 1 - self._count_rows(width, self.card)
+
+    def _count_rows(self, width: int, *more: Static) -> int:
+        """How many rows the cautions, the form, what is wrong and these too take of the step."""
+        taken = [self.cautions, self.title_line, self.detail, self.why, self.keys, *more]
+        texts = [str(widget.content) for widget in taken if widget.display]
+        return sum(len(wrapped(row, width=width)) for text in texts for row in text.split("\n")) + len(self.form.fields)
+
+    def _show_card(self, view: StepView) -> None:
+        """The card in what the cautions, the form and what is wrong leave of the step; all of it in the panel."""
+        about = None if self.is_wide else card(view.batch, view.run, view.line)
+        self.card.display = about is not None
+        if about is None:
+            return
+        room = max(min(STEP_ROWS - 1 - self._count_rows(self.columns), CARD_ROWS), 1)
+        self.card.update("\n".join(format_card_brief(about, self.columns, room)))
+
+    def _show_why(self, line: Line) -> None:
+        """What is wrong with what was typed, until it is typed anew; else what stops the line or brings it again."""
+        verdict = line.verdict
+        stopped = verdict is not None and (
+            line.state in ("waits", "blocked") or (line.state != "ahead" and verdict.again)
+        )
+        why = join_sentences(verdict.why, verdict.clear) if verdict is not None and stopped else ""
+        self.why.update(f"✕ {self.mistyped}" if self.mistyped else why)
+        self.why.display = bool(self.mistyped or why)
+        self.why.set_class(line.state == "waits" and not self.mistyped, "-waits")
+
+    def _hint(self, line: Line, only_looked_at: bool) -> str:
+        if only_looked_at:
+            return "View only.  Home: back to the current step"
+        if line.kind == "caution":
+            return "Enter: I have read this"
+        if line.kind == "count":
+            return "Enter: count"
+        if line.state == "waits":
+            back = "   u: put it back" if line.phase == "arrive" else ""
+            return f"Nothing to do here{back}   w: waive (lead)"
+        if line.verdict is not None and line.verdict.change and line.state == "blocked":
+            return f"Enter: tool {line.verdict.change} was changed   m: set pieces aside   w: waive (lead)"
+        if line.state == "blocked":
+            return "x: report event   m: set pieces aside   w: waive (lead)"
+        if line.verdict is not None and line.verdict.decide:
+            return "Enter: name the piece and decide on it    m: set pieces aside"
+        if line.kind == "gate" and self.form.display:
+            return "Enter: next field, then record    Esc: leave the field for other keys"
+        return "Enter: done" if line.kind == "do" else "Enter: confirm"
