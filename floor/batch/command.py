@@ -10,9 +10,10 @@ from typing import Literal, Protocol
 from floor.batch.load import Load
 from floor.batch.open_items import Outage
 from floor.batch.run import Run
-from floor.batch.state import MOST_PIECES, Batch
+from floor.batch.state import Batch
 from floor.batch.walk.cycles import find_emptied_runs
 from floor.batch.walk.lines import Line, Walk, build_walk
+from floor.checklist.model import MOST_PIECES
 from floor.dataclass import dataclass
 from floor.entry import Draft, Moment
 from floor.text import format_count, join_sentences, sanitize

@@ -29,8 +29,6 @@ from floor.checklist.model import Carrier, Checklist, Operation, Rework
 from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 
-MOST_PIECES = 5000
-"""The most that a batch holds."""
 RULES = 2
 """The edition of the rules for new batches. 2: readings, signatures and safety checks lapse too."""
 

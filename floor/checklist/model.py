@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import field
 from datetime import date
 from functools import cached_property
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from floor.checklist.base import GivenId, Id, Limits, Strict, Tagged, Text, WholeNumber, read_defaults
 from floor.checklist.consumables import AnyConsumable
@@ -28,6 +28,11 @@ from floor.checklist.units import (
 
 BEFORE_CYCLE: tuple[Phase, ...] = ("arrive", "setup", "load")
 PHASES: tuple[Phase, ...] = (*BEFORE_CYCLE, "cycle", "after")
+MOST_PIECES = 5000
+"""What a batch, and so a carrier, holds at most."""
+SignalWord = Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
+SIGNAL_WORDS: tuple[SignalWord, ...] = get_args(SignalWord)
+"""The gravest first."""
 
 
 class PartInfo(Strict):
@@ -48,7 +53,7 @@ class PartInfo(Strict):
 class Caution(Strict):
     """A hazard, its consequence and how to avoid it, under a signal word as ANSI Z535.4 defines it."""
 
-    word: Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
+    word: SignalWord
     hazard: Annotated[Text, Limits(max_length=76)]
     consequence: Annotated[Text, Limits(max_length=76)] = ""
     avoid: Annotated[Text, Limits(max_length=76)]
@@ -114,7 +119,7 @@ class Carrier(Strict):
     id: GivenId
     name: Text
     kind: Literal["pallet", "tray", "vise", "rack", "tote"]
-    capacity: Annotated[int, Limits(ge=1, le=5000)]
+    capacity: Annotated[int, Limits(ge=1, le=MOST_PIECES)]
     rows: Annotated[int, Limits(ge=1, le=26)] | None = None
     columns: Annotated[int, Limits(ge=1, le=99)] | None = None
     count: Annotated[int, Limits(ge=1, le=1000)]
@@ -361,7 +366,7 @@ class Checklist(Strict):
     operations: Annotated[tuple[Operation, ...], Limits(min_length=1, max_length=40)]
     blank: Blank | None = None
     consumables: tuple[AnyConsumable, ...] = ()
-    order: Annotated[int, Limits(ge=1, le=5000)] | None = None
+    order: Annotated[int, Limits(ge=1, le=MOST_PIECES)] | None = None
     """Quantity usually ordered, offered when a batch is opened."""
 
     @cached_property

@@ -18,7 +18,7 @@ from floor.figures.mixture import build_mixture, choose_slice_counts, compute_yi
 from floor.figures.pass_probability import NODES, InversionTooCoarse, build_pass_probability
 from floor.figures.route import OperationYield, count_pieces_tested
 from floor.figures.search import find_fewest, normal_quantile
-from floor.figures.start_quantity import MOST_PIECES, StartQuantity, compute_mean_based_start
+from floor.figures.start_quantity import LARGEST_START, StartQuantity, compute_mean_based_start
 from floor.figures.yields import OperationBelief, YieldCounts, update_beliefs
 
 MOST_CARRIED = 10_000
@@ -47,8 +47,8 @@ def estimate_start_quantity(
             f"a confidence of {100 * confidence:g} %",
             "choose one above 0 and below 100 %; certainty would need endless pieces",
         )
-    if not 1 <= ordered <= MOST_PIECES:
-        raise ImpossibleOrder(f"an order of {ordered:,} pieces", f"order at least one and at most {MOST_PIECES:,}")
+    if not 1 <= ordered <= LARGEST_START:
+        raise ImpossibleOrder(f"an order of {ordered:,} pieces", f"order at least one and at most {LARGEST_START:,}")
     if lot is not None and lot < 1:
         raise ImpossibleOrder(f"a lot of {lot} pieces", "a blank or load holds at least one piece")
     beliefs = update_beliefs(operations, weights, [YieldCounts()] * len(operations))
@@ -132,7 +132,7 @@ def _chance(
             laws = [build_mixture(belief, most) for belief, most in zip(beliefs, cut, strict=True)]
             # Where the forecast can take over, not much longer is spent than single Betas would take.
             nodes = 3 * NODES * len(laws) // sum(map(len, laws)) if laws and near <= MOST_CARRIED else NODES
-            return build_pass_probability(ordered, laws, near, nodes), 4 * MOST_PIECES
+            return build_pass_probability(ordered, laws, near, nodes), 4 * LARGEST_START
     return lambda started: _forecast(started, ordered, beliefs, tests), MOST_CARRIED
 
 

@@ -26,7 +26,7 @@ from floor.figures.route import (
     count_pieces_tested,
 )
 
-MOST_PIECES = 10_000_000
+LARGEST_START = 10_000_000
 """Pieces; a start quantity above it is refused rather than searched for."""
 
 _NEGLIGIBLE = 1e-17
@@ -120,7 +120,7 @@ def compute_start_quantity(
         load_loss: Loads lost as a whole.
 
     Raises:
-        ImpossibleOrder: an order or confidence out of range, or more than `MOST_PIECES` needed.
+        ImpossibleOrder: an order or confidence out of range, or more than `LARGEST_START` needed.
         ImpossibleYield: an operation that no piece can pass, or test pieces that use up every load.
     """
     _check_order(ordered)
@@ -134,10 +134,10 @@ def compute_start_quantity(
     chain = compute_piece_outcomes(operations)
     _check_tests(chain, operations)
     mean_based = compute_mean_based_start(ordered, operations)
-    if mean_based > MOST_PIECES:
+    if mean_based > LARGEST_START:
         raise ImpossibleOrder(
             f"{ordered} good pieces at a yield of {compute_route_yield(operations):.2g}",
-            f"more than {MOST_PIECES:,} would have to be started; raise the yields or order fewer",
+            f"more than {LARGEST_START:,} would have to be started; raise the yields or order fewer",
         )
 
     guess = int(mean_based / load_loss.survives) if load_loss else mean_based
@@ -180,10 +180,10 @@ def _fewest(at_least: int, confidence: float, step: int, guess: int, chance: Cal
     stride = max(1, math.isqrt(high) // 4)
     while not reaches_level(chance(high * step), confidence):
         low, high, stride = high + 1, high + stride, 2 * stride
-        if high * step > 4 * MOST_PIECES:
+        if high * step > 4 * LARGEST_START:
             raise ImpossibleOrder(
                 f"{at_least} good and tested pieces with a confidence of {100 * confidence:g} %",
-                f"more than {MOST_PIECES:,} would have to be started; raise the yields or ask for less confidence",
+                f"more than {LARGEST_START:,} would have to be started; raise the yields or ask for less confidence",
             )
     return step * (
         low + bisect_left(range(low, high), True, key=lambda lots: reaches_level(chance(lots * step), confidence))
@@ -274,8 +274,8 @@ def _scrapped_before(taken: int, good: float) -> tuple[int, list[float]]:
 def _check_order(ordered: int) -> None:
     if ordered < 1:
         raise ImpossibleOrder(f"an order of {ordered} pieces", "order at least one")
-    if ordered > MOST_PIECES:
-        raise ImpossibleOrder(f"an order of {ordered:,} pieces", f"order at most {MOST_PIECES:,}")
+    if ordered > LARGEST_START:
+        raise ImpossibleOrder(f"an order of {ordered:,} pieces", f"order at most {LARGEST_START:,}")
 
 
 def _check_tests(chain: Sequence[PieceOutcome], operations: Sequence[OperationYield]) -> None:

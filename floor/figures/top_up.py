@@ -41,8 +41,8 @@ def compute_top_up(
     level: float,
     at: int,
     minutes: Sequence[float],
+    most: int,
     rework_minutes: Sequence[float] | None = None,
-    most: int = 5000,
     known: Forecast | None = None,
 ) -> TopUp | None:
     """The fewest more pieces to start at an operation now so that P(good ≥ ordered) is at least ``level``.
@@ -52,8 +52,8 @@ def compute_top_up(
         level: Chance wanted, above 0 and below 1.
         at: Index of the operation that the new pieces enter.
         minutes: Time of a first pass of one piece at each operation.
-        rework_minutes: Time of rework of one piece at each operation, all passes; None for none.
         most: More than so many are not looked for.
+        rework_minutes: Time of rework of one piece at each operation, all passes; None for none.
         known: The forecast as things stand, where it was made already.
 
     Returns:

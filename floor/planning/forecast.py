@@ -10,6 +10,7 @@ from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.stations.setup_status import first_setup
 from floor.checklist.expected_yields import compute_yield_weights, operation_yields
+from floor.checklist.model import MOST_PIECES
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures.forecast import Forecast, WorkInProcess, forecast_good_count
@@ -96,6 +97,7 @@ def compute_outlook(known: ForecastInputs, level: float) -> Outlook:
             level=level,
             at=0,
             minutes=known.minutes,
+            most=MOST_PIECES,
             known=expected,
         )
         if more is not None and not known.stands:

@@ -8,6 +8,7 @@ from floor.batch.load import Load as LiveLoad
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import find_pieces_to_cure
+from floor.batch.walk.cures import find_clock_gates
 from floor.batch.walk.cycles import find_runs_in_cycle
 from floor.batch.walk.lines import build_walk
 from floor.checklist.model import Operation, Station
@@ -21,7 +22,6 @@ from floor.planning.windows import (
     ANY_TIME,
     compute_cure_tail,
     compute_overshoot,
-    find_clock_gates,
     find_recorded_spans,
     intersect_spans,
     intersect_windows,

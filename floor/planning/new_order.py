@@ -9,10 +9,10 @@ from dataclasses import replace
 from floor.batch.command import Context, Person
 from floor.batch.fold import fold
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.batch.state import MOST_PIECES, Batch
+from floor.batch.state import Batch
 from floor.checklist.blank_layout import compute_layout
 from floor.checklist.expected_yields import compute_yield_weights, operation_yields, whole_lot
-from floor.checklist.model import Checklist
+from floor.checklist.model import MOST_PIECES, Checklist
 from floor.checklist.supplies import Supply, list_supplies
 from floor.dataclass import dataclass
 from floor.entry import Entry, Moment, format_time

@@ -2,29 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from datetime import datetime
 
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_window_spans
-from floor.checklist.gates import Cured
-from floor.checklist.model import BEFORE_CYCLE, Checklist, Clock, Operation
+from floor.batch.walk.cures import find_clock_gates
+from floor.checklist.model import Checklist, Clock, Operation
 from floor.checklist.supply_left import compute_remaining
 from floor.entry import Moment
 from floor.figures.schedule import StartSpan, StartWindow
 from floor.planning.durations import RunDuration, has_latest_start
 
 ANY_TIME = (StartWindow(),)
-
-
-def find_clock_gates(checklist: Checklist, operation: Operation) -> Iterator[tuple[Operation, Clock, Cured]]:
-    """Timers of earlier operations that must be in a window before this one starts, with the gate that asks."""
-    for step in operation.steps:
-        if not isinstance(step, Cured) or step.at not in BEFORE_CYCLE:
-            continue
-        found = checklist.clock(step.clock)
-        if found is not None and found[0].op < operation.op:
-            yield *found, step
 
 
 def _remaining(operation: Operation, clock: Clock, each: RunDuration) -> tuple[float, float]:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from floor.batch.state import Batch
-from floor.checklist.model import Checklist, Leg, Operation, Rework
+from floor.checklist.model import MOST_PIECES, Checklist, Leg, Operation, Rework
 from floor.entry import Moment
 from floor.figures.forecast import compute_good_count_distribution
 from floor.figures.schedule import BatchModel as FiguresBatch
@@ -34,9 +34,6 @@ from floor.planning.loads import lay_out_batch
 from floor.planning.new_order import build_fresh_batch
 from floor.planning.problem import PlanningRequest, YieldRisk
 from floor.planning.windows import compute_cure_tail
-
-_MOST = 5000
-"""Most pieces made up: as many as a batch may have."""
 
 _UNLIKELY = 1e-3
 """Chance of a shortage below which it is ignored."""
@@ -240,7 +237,7 @@ class _Doubts:
                 missing = facts.ordered - good
                 break
         if missing > 0:
-            for pieces in _sizes(min(math.ceil(missing / passing), _MOST)):
+            for pieces in _sizes(min(math.ceil(missing / passing), MOST_PIECES)):
                 yield MakeUpLoads(pieces, tuple(self._loads(pieces)))
 
     def _loads(self, pieces: int) -> Iterator[LoadModel]:

@@ -30,7 +30,7 @@ def measure() -> tuple[dict[str, float], dict[str, float]]:
 
     def outlook() -> None:
         compute_good_count_distribution.cache_clear()
-        compute_top_up(3400, 0, everywhere, large, level=0.9, at=0, minutes=[1.0] * 40)
+        compute_top_up(3400, 0, everywhere, large, level=0.9, at=0, minutes=[1.0] * 40, most=5000)
 
     return {}, {
         "start_quantity_ms": best_ms(lambda: compute_start_quantity(5000, 0.95, route, lot=12)),

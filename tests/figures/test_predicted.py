@@ -89,6 +89,7 @@ def test_a_batch_just_started_is_not_told_to_start_more(
         level=confidence - 1e-9,
         at=0,
         minutes=[1.0] * len(yields),
+        most=5000,
     )
     assert more is not None
     assert more.pieces == 0

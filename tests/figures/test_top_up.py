@@ -20,7 +20,9 @@ HAND = [WorkInProcess(0), WorkInProcess(60), WorkInProcess(30, 1)]
 
 def test_known_yield_needs_what_the_negative_binomial_says() -> None:
     """With a yield known from a thousand million pieces, an empty shop needs scipy's nbinom quantile."""
-    more = compute_top_up(100, 0, [WorkInProcess()], [OperationBelief(Beta(9e8, 1e8))], level=0.95, at=0, minutes=[1])
+    more = compute_top_up(
+        100, 0, [WorkInProcess()], [OperationBelief(Beta(9e8, 1e8))], level=0.95, at=0, minutes=[1], most=5000
+    )
 
     assert more is not None
     assert more.pieces == 100 + stats.nbinom.ppf(0.95, 100, 0.9) == 117
@@ -28,7 +30,9 @@ def test_known_yield_needs_what_the_negative_binomial_says() -> None:
 
 def test_uncertain_yield_needs_what_the_beta_binomial_says() -> None:
     """Posterior Beta(36, 4): the least n with betabinom.sf(69, n, 36, 4) ≥ 0.9 (scipy)."""
-    more = compute_top_up(70, 0, [WorkInProcess(75)], [OperationBelief(Beta(36, 4))], level=0.9, at=0, minutes=[1])
+    more = compute_top_up(
+        70, 0, [WorkInProcess(75)], [OperationBelief(Beta(36, 4))], level=0.9, at=0, minutes=[1], most=5000
+    )
 
     assert more is not None
     assert 75 + more.pieces == next(n for n in range(70, 200) if stats.betabinom.sf(69, n, 36, 4) >= 0.9)
@@ -37,7 +41,7 @@ def test_uncertain_yield_needs_what_the_beta_binomial_says() -> None:
 def test_fewest_pieces_at_each_place_and_their_hours() -> None:
     """Later operations need fewer; the work is each pass times the pieces that reach it (by hand)."""
     ways = [
-        compute_top_up(90, 0, HAND, ROUTE, level=0.9, at=at, minutes=[6, 2, 1], rework_minutes=[0, 10, 0])
+        compute_top_up(90, 0, HAND, ROUTE, level=0.9, at=at, minutes=[6, 2, 1], most=5000, rework_minutes=[0, 10, 0])
         for at in range(3)
     ]
 
@@ -56,7 +60,7 @@ def test_fewest_pieces_at_each_place_and_their_hours() -> None:
 
 
 def test_enough_already_costs_nothing() -> None:
-    more = compute_top_up(50, 0, HAND, ROUTE, level=0.9, at=0, minutes=[6, 2, 1])
+    more = compute_top_up(50, 0, HAND, ROUTE, level=0.9, at=0, minutes=[6, 2, 1], most=5000)
 
     assert more is not None
     assert (more.pieces, more.hours) == (0, 0)
@@ -71,7 +75,7 @@ def test_out_of_reach_is_said_and_not_searched_for_ever() -> None:
 )
 def test_impossible_questions_are_refused(level: float, at: int, minutes: list[float]) -> None:
     with pytest.raises(Impossible):
-        compute_top_up(90, 0, HAND, ROUTE, level=level, at=at, minutes=minutes)
+        compute_top_up(90, 0, HAND, ROUTE, level=level, at=at, minutes=minutes, most=5000)
 
 
 class TestShouldSay:

@@ -192,6 +192,23 @@ def _read_number(ask: FormField, text: str, refuse: Callable[[str, str], Refused
     return int(number) if whole else number
 
 
+def require_waivable(line: Line | None) -> tuple[Line, Gate]:
+    """A gate that may be passed unproved; refused where it is none, or may never be, or is to be decided on."""
+    gate = line.gate if line is not None else None
+    if line is None or gate is None:
+        raise Refused("input", "nothing to waive: this is a step", "skip it with a reason (s)")
+    if gate.waive == "never":
+        raise Refused("authority", f"{line.title}: may not be waived", line.verdict.clear if line.verdict else "")
+    if line.verdict is not None and line.verdict.decide:
+        raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
+    return line, gate
+
+
+def takes_second(gate: Gate) -> bool:
+    """Whether a waiver of it takes a second signature."""
+    return gate.waive == "lead and second"
+
+
 @dataclass(frozen=True, slots=True)
 class Waive:
     """Pass a gate unproved: a lead, a reason, and where the checklist says so a second signature."""
@@ -205,18 +222,11 @@ class Waive:
         refuse_closed_batch(batch)
         run = the_run(batch, self.run)
         walked = walk_of(batch, run, context)
-        line = walked.line(self.line)
-        gate = line.gate if line is not None else None
-        if line is None or gate is None:
-            raise Refused("input", "only a gate is waived", "a step is skipped with a reason instead")
-        if gate.waive == "never":
-            raise Refused("authority", f"{line.title}: may not be waived", line.verdict.clear if line.verdict else "")
-        if line.verdict is not None and line.verdict.decide:
-            raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
+        line, gate = require_waivable(walked.line(self.line))
         context.need_lead("waiving a gate")
         must_be_current(walked, self.line)
         why = require_reason(self.why, "a waiver")
-        second = context.need_second(self.second, "this waiver") if gate.waive == "lead and second" else ""
+        second = context.need_second(self.second, "this waiver") if takes_second(gate) else ""
         unmet = line.verdict.why if line.verdict else ""
         return make_drafts(
             events.Waived(

@@ -27,7 +27,7 @@ from floor.batch.load import Load
 from floor.batch.state import MOST_PIECES, RULES, Batch
 from floor.batch.stations.out_of_service import known_outages
 from floor.checklist.frozen import freeze
-from floor.checklist.model import Checklist
+from floor.checklist.model import MOST_PIECES, Checklist
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, format_time
 from floor.text import sanitize

@@ -7,7 +7,8 @@ from datetime import datetime
 from floor.batch.events import BatchOpened, LoadFormed, PiecesStarted
 from floor.batch.handlers import Inapplicable, handles, move_piece, require
 from floor.batch.load import Load, PiecePlace
-from floor.batch.state import MOST_PIECES, Batch
+from floor.batch.state import Batch
+from floor.checklist.model import MOST_PIECES
 from floor.entry import Entry
 
 

@@ -35,21 +35,29 @@ shorter).
 
 def jump_between(batch: Batch, now: Moment, seq: int) -> ClockJump | None:
     """The jump of the shop's clock between the last entry and this reading, if any."""
-    last, anchor = batch.last, batch.boots.get(now.boot) if now.boot else None
-    wall = (now.at - last.at).total_seconds()
+    anchor = batch.boots.get(now.boot) if now.boot else None
     backwards = ran_backwards(batch, now)
+    if anchor is not None and now.boot == batch.last.boot and not backwards:
+        return _jump_within_start(batch, anchor, now, seq)
+    return _jump_between_starts(batch, anchor, now, seq, backwards)
+
+
+def _jump_within_start(batch: Batch, anchor: tuple[Moment, int], now: Moment, seq: int) -> ClockJump | None:
+    """Within one start the uptime says to the second how far the clock was moved."""
+    low, high = _off(batch.jumps)
+    delta = _moved(anchor, now, [jump.delta for jump in batch.jumps if jump.seq > anchor[1]])
+    return ClockJump(seq, now.at, delta, delta, True, low + delta, high + delta) if abs(delta) > SLIGHT else None
+
+
+def _jump_between_starts(
+    batch: Batch, anchor: tuple[Moment, int] | None, now: Moment, seq: int, backwards: bool
+) -> ClockJump | None:
+    """Across starts and machines there is the clock alone: bounds of what it was moved by, or the doubt."""
+    least, most = _bound_unseen_gap(batch, anchor, now, backwards)
     low, high = off = _off(batch.jumps)
-    if anchor is not None and now.boot == last.boot and not backwards:
-        delta = _moved(anchor, now, [jump.delta for jump in batch.jumps if jump.seq > anchor[1]])
-        return ClockJump(seq, now.at, delta, delta, True, low + delta, high + delta) if abs(delta) > SLIGHT else None
-    sure = now.up if started_anew(last, now) and not backwards else 0.0
-    there = _off(batch.jumps, batch.left[machine(now)]) if machine(now) in batch.left else (0.0, 0.0)
-    known = anchor is not None or machine(now) == machine(last)  # then earlier readings of that start tell more
-    gap = wall - max(-low, 0.0) - (0.0 if known else max(there[1], 0.0))
-    counts = sure <= gap <= sure + LONGEST_OFF and not backwards
-    # The most is whatever the clock shows, if it shows more than is proved.
-    least, most = wall - (gap if counts else sure), min(wall - sure, 0.0)
-    low, high = _off_after((min(low, there[0], 0.0), max(high, there[1], 0.0)), wall - sure, backwards)
+    there = _off_there(batch, now)
+    shown = (now.at - batch.last.at).total_seconds() - _find_sure_gap(batch, now, backwards)
+    low, high = _off_after((min(low, there[0], 0.0), max(high, there[1], 0.0)), shown, backwards)
     if anchor is not None and not backwards:  # back at a machine that stayed on: its uptime bounds what went by
         since = [jump for jump in batch.jumps if jump.seq > anchor[1]]
         least = max(least, _moved(anchor, now, [jump.delta for jump in since]))
@@ -60,6 +68,29 @@ def jump_between(batch: Batch, now: Moment, seq: int) -> ClockJump | None:
     if max(abs(least), abs(most)) > SLIGHT:
         return ClockJump(seq, now.at, least, most, False, low, high)
     return ClockJump(seq, now.at, 0.0, 0.0, True, low, high) if (low, high) != off else None
+
+
+def _bound_unseen_gap(
+    batch: Batch, anchor: tuple[Moment, int] | None, now: Moment, backwards: bool
+) -> tuple[float, float]:
+    """What the clock was moved by over a gap that no uptime saw, at the least and at the most."""
+    wall, sure = (now.at - batch.last.at).total_seconds(), _find_sure_gap(batch, now, backwards)
+    known = anchor is not None or machine(now) == machine(batch.last)  # then earlier readings of that start tell more
+    ahead = 0.0 if known else max(_off_there(batch, now)[1], 0.0)
+    gap = wall - max(-_off(batch.jumps)[0], 0.0) - ahead
+    counts = sure <= gap <= sure + LONGEST_OFF and not backwards
+    # The most is whatever the clock shows, if it shows more than is proved.
+    return wall - (gap if counts else sure), min(wall - sure, 0.0)
+
+
+def _find_sure_gap(batch: Batch, now: Moment, backwards: bool) -> float:
+    """Seconds that went by for sure since the last entry: the uptime of a machine that was started anew since."""
+    return now.up if started_anew(batch.last, now) and not backwards else 0.0
+
+
+def _off_there(batch: Batch, now: Moment) -> tuple[float, float]:
+    """How far the clock of this machine was off when the batch left it."""
+    return _off(batch.jumps, batch.left[machine(now)]) if machine(now) in batch.left else (0.0, 0.0)
 
 
 def ran_backwards(batch: Batch, now: Moment) -> bool:

@@ -12,6 +12,7 @@ from floor.batch.gates.judge import GATE_RULES, judge_gate
 from floor.batch.gates.offsets import set_anew
 from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
 from floor.batch.handlers import handles, open_run, open_runs_in, prove_again, require, void_proof
+from floor.batch.load import Load
 from floor.batch.proof import LineMark, LotKey, OffsetKey, Proof, Setup, ToolKey, ToolState
 from floor.batch.run import CycleStop, Run
 from floor.batch.state import Batch
@@ -26,36 +27,14 @@ from floor.entry import Entry
 @handles(RunBegun)
 def _run_begun(batch: Batch, entry: Entry, event: RunBegun, at: datetime) -> None:
     load = batch.loads[event.load]
-    station = event.station
-    can = batch.operation(event.op).stations if event.op in batch.checklist.ops else ()
-    require(entry, station in can, f"op {event.op} is not done at {station}")
-    require(entry, load.dissolved is None and load.run is None, f"load {load.number} is not free for a run")
-    require(entry, load.at == event.op, f"load {load.number} is not at op {event.op}")
-    require(entry, event.pieces == batch.find_next_pieces(load), "the pieces of the load are others")
-    room = batch.checklist.station(station).runs_at_once - count_places_in_use(batch, station)
-    require(entry, count_places_needed(batch, station, load) <= room, f"{station} is taken by another load")
-    if event.new_setup:
-        before = batch.find_setup(station)
-        if before is not None:
-            before.stands, before.why_not = False, f"set up for op {event.op}"
-        batch.setups[event.setup] = Setup(
-            event.setup, station, event.op, at, instead_of=before.number if before is not None else 0
-        )
-    else:
-        standing = batch.find_setup(station)
-        require(entry, standing is not None and standing.number == event.setup, "its set-up does not stand")
-    alone = batch.checklist.station(station).runs_at_once == 1
-    for key in [key for key in batch.proofs if isinstance(key, OffsetKey)]:
-        other = key.load != load.number
-        made_room = alone or key.load in (event.lifted or ())
-        # Moving a carrier to another station lifts it, and so does putting another in its place.
-        if (other and made_room and key.station == station) or (not other and key.station != station):
-            void_proof(batch, key, "the carrier left the station", entry, at)
+    _require_can_begin(batch, entry, event, load)
+    _set_up(batch, entry, event, at)
+    _void_offsets_of_moved_carriers(batch, entry, event, at)
     run = Run(
         number=event.run,
         load=load.number,
         op=event.op,
-        station=station,
+        station=event.station,
         setup=event.setup,
         pieces=event.pieces,
         begun=at,
@@ -69,6 +48,43 @@ def _run_begun(batch: Batch, entry: Entry, event: RunBegun, at: datetime) -> Non
     )
     batch.runs[run.number] = run
     load.run = run.number
+
+
+def _require_can_begin(batch: Batch, entry: Entry, event: RunBegun, load: Load) -> None:
+    """The load is there and free, and the station does the operation and has room."""
+    station = event.station
+    can = batch.operation(event.op).stations if event.op in batch.checklist.ops else ()
+    require(entry, station in can, f"op {event.op} is not done at {station}")
+    require(entry, load.dissolved is None and load.run is None, f"load {load.number} is not free for a run")
+    require(entry, load.at == event.op, f"load {load.number} is not at op {event.op}")
+    require(entry, event.pieces == batch.find_next_pieces(load), "the pieces of the load are others")
+    room = batch.checklist.station(station).runs_at_once - count_places_in_use(batch, station)
+    require(entry, count_places_needed(batch, station, load) <= room, f"{station} is taken by another load")
+
+
+def _set_up(batch: Batch, entry: Entry, event: RunBegun, at: datetime) -> None:
+    """The run stands on the set-up that is there, or on a new one that takes its place."""
+    station, standing = event.station, batch.find_setup(event.station)
+    if not event.new_setup:
+        require(entry, standing is not None and standing.number == event.setup, "its set-up does not stand")
+        return
+    if standing is not None:
+        standing.stands, standing.why_not = False, f"set up for op {event.op}"
+    before = standing.number if standing is not None else 0
+    batch.setups[event.setup] = Setup(event.setup, station, event.op, at, instead_of=before)
+
+
+def _void_offsets_of_moved_carriers(batch: Batch, entry: Entry, event: RunBegun, at: datetime) -> None:
+    """Moving a carrier to another station lifts it; so does putting another one in its place."""
+    station = event.station
+    alone = batch.checklist.station(station).runs_at_once == 1
+    for key in [key for key in batch.proofs if isinstance(key, OffsetKey)]:
+        if key.load == event.load:
+            moved = key.station != station
+        else:
+            moved = key.station == station and (alone or key.load in (event.lifted or ()))
+        if moved:
+            void_proof(batch, key, "the carrier left the station", entry, at)
 
 
 def _marks_of(batch: Batch, run: Run, line: str) -> dict[str, LineMark]:
@@ -139,30 +155,43 @@ def _step_skipped(batch: Batch, entry: Entry, event: StepSkipped, at: datetime) 
 
 @handles(Proved)
 def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
-    run = open_run(batch, entry, event)
-    key, values = event.key, event.values
-    if isinstance(key, OffsetKey) and "offset" in values:
-        for other in [other for other in batch.proofs if isinstance(other, OffsetKey) and other != key]:
-            if set_anew(batch, other, run.station, values["offset"]):
-                prove_again(batch, other, f"{values['offset']} was probed on {batch.format_load(run.load)}", entry, at)
+    run, key = open_run(batch, entry, event), event.key
     step = dict(batch.operation_of(run).numbered_steps).get(event.line)
-    batch.proofs[key] = Proof(entry.seq, at, entry.by, values, run.number, run.station, run.load)
+    if isinstance(key, OffsetKey):
+        _prove_again_where_set_anew(batch, entry, event, run, key, at)
+    batch.proofs[key] = Proof(entry.seq, at, entry.by, event.values, run.number, run.station, run.load)
     batch.voids.pop(key, None)
     run.marks[event.line] = LineMark("done", entry.seq, at, entry.by)
     if isinstance(key, LotKey):
-        record_lot(batch, key.what, values["lot"], values.get("use_by"), entry, at)
+        record_lot(batch, key.what, event.values["lot"], event.values.get("use_by"), entry, at)
     elif isinstance(step, LotRecorded) and step.per == "load":
-        take_lot(batch, run, step, values["lot"])
+        take_lot(batch, run, step, event.values["lot"])
     if isinstance(key, ToolKey):
-        tool = (run.station, key.tool)
-        known = batch.tools.get(tool)
-        used = max(known.used if known else 0.0, event.worn)
-        batch.tools[tool] = ToolState(values.get("length"), known.since if known else at, used)
+        _load_tool(batch, run.station, key, event, at)
     if event.out and isinstance(step, Measured):
         batch.out[entry.seq] = read_out(batch, entry, event, run, step, at)
     if step is None or isinstance(step, Do) or judge_gate(batch, run, event.line, step, batch.last).status == "met":
         run.reopened.discard(event.line)  # the entered value may be out of limits; the line then stays open
     start_clocks(batch, run, f"step {event.line}", at, entry.seq)
+
+
+def _prove_again_where_set_anew(
+    batch: Batch, entry: Entry, event: Proved, run: Run, key: OffsetKey, at: datetime
+) -> None:
+    """Probing an offset that is another carrier's overwrites its zero on the control."""
+    if "offset" not in event.values:
+        return
+    offset = event.values["offset"]
+    for other in [other for other in batch.proofs if isinstance(other, OffsetKey) and other != key]:
+        if set_anew(batch, other, run.station, offset):
+            prove_again(batch, other, f"{offset} was probed on {batch.format_load(run.load)}", entry, at)
+
+
+def _load_tool(batch: Batch, station: str, key: ToolKey, event: Proved, at: datetime) -> None:
+    """What is known of a tool's wear stays known: loading it again makes it no newer."""
+    known = batch.tools.get((station, key.tool))
+    used = max(known.used if known else 0.0, event.worn)
+    batch.tools[station, key.tool] = ToolState(event.values.get("length"), known.since if known else at, used)
 
 
 @handles(ToolWorn)

@@ -10,7 +10,8 @@ from floor.batch.handlers import handles, open_runs_in, require, void_proof
 from floor.batch.proof import RunKey
 from floor.batch.run import CycleStop, Run
 from floor.batch.state import Batch
-from floor.checklist.model import Do
+from floor.checklist.gates import Gate
+from floor.checklist.model import Clock, Do
 from floor.entry import Entry
 
 
@@ -42,11 +43,7 @@ def _halt(batch: Batch, run: Run, entry: Entry) -> None:
     events = {"start", *(f"step {line}" for line in within)}
     clocks = [clock for clock in operation.clocks if clock.starts in events]
     for clock in clocks:
-        if clock.per == "batch":
-            began = [batch.batch_clocks.pop(clock.id)] if clock.id in batch.batch_clocks else []
-        else:
-            started = batch.piece_clocks.get(clock.id, {})
-            began = [started.pop(piece) for piece in run.pieces if piece in started]
+        began = _take_clock(batch, run, clock)
         if began:
             run.halted[clock.id] = min([*began, run.halted.get(clock.id, began[0])])
     for line, step in within.items() if clocks else ():
@@ -54,7 +51,20 @@ def _halt(batch: Batch, run: Run, entry: Entry) -> None:
             if not step.cycle:
                 run.marks.pop(line, None)
         else:
-            key = GATE_RULES[step.gate].key(batch, run, line, step)
-            if isinstance(key, RunKey) and key in batch.proofs:
-                void_proof(batch, key, "the cycle stopped", entry, entry.done)
-                run.marks.pop(line, None)
+            _void_line(batch, run, line, step, entry)
+
+
+def _take_clock(batch: Batch, run: Run, clock: Clock) -> list[tuple[datetime, int]]:
+    """When and by which entries a clock began for these pieces; it does not run any more."""
+    if clock.per == "batch":
+        return [batch.batch_clocks.pop(clock.id)] if clock.id in batch.batch_clocks else []
+    started = batch.piece_clocks.get(clock.id, {})
+    return [started.pop(piece) for piece in run.pieces if piece in started]
+
+
+def _void_line(batch: Batch, run: Run, line: str, gate: Gate, entry: Entry) -> None:
+    """What was proved for this run alone is to be proved again."""
+    key = GATE_RULES[gate.gate].key(batch, run, line, gate)
+    if isinstance(key, RunKey) and key in batch.proofs:
+        void_proof(batch, key, "the cycle stopped", entry, entry.done)
+        run.marks.pop(line, None)

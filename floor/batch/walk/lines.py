@@ -7,7 +7,7 @@ is not satisfied.
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from floor.batch.corrections.impact import decided
 from floor.batch.gates.judge import GateVerdict, evidence_then, judge_gate
@@ -19,7 +19,7 @@ from floor.batch.walk.breaks import LONG_BREAK, needs_person
 from floor.batch.walk.clocks import judge_clock
 from floor.batch.walk.cycles import format_carriers, others_in_cycle
 from floor.checklist.gates import Cured, Gate, Phase
-from floor.checklist.model import BEFORE_CYCLE, Caution, Do, Operation
+from floor.checklist.model import BEFORE_CYCLE, SIGNAL_WORDS, Caution, Do, Operation
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_clock
@@ -142,41 +142,50 @@ def _here(line: Line, run: Run) -> Line:
 
 def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -> list[Line]:
     lines: list[Line] = []
+    steps = _list_steps(batch, run, operation)
+    begun = run.started is not None or run.count is not None
+    for phase in BEFORE_CYCLE:
+        _add(lines, batch, run, [pair for pair in steps if pair[1].at == phase], now, by, over=begun)
+    if operation.cycle:
+        others = others_in_cycle(batch, run)
+        along = f", with {format_carriers(batch, others)}" if others else ""
+        lines.append(_start_line(run, f"{operation.start}{along}", now))
+        _add(lines, batch, run, [pair for pair in steps if pair[1].at == "cycle"], now, by, over=run.ended is not None)
+        ended = _when(run.ended, "", now)
+        lines.append(_event("end", "cycle", f"{operation.end}{along}", run.ended is not None, ended))
+    _add(lines, batch, run, [pair for pair in steps if pair[1].at == "after"], now, by, over=run.count is not None)
+    counted = run.count is not None
+    lines.append(_event("count", "close", f"Count pieces ({len(run.pieces)} in)", counted, _say_count(batch, run, now)))
+    release, released = "Release the load to the next operation", _when(run.released, run.released_by, now)
+    lines.append(_event("release", "close", release, run.released is not None, released))
+    return lines
+
+
+def _list_steps(batch: Batch, run: Run, operation: Operation) -> list[tuple[str, Do | Gate]]:
+    """The steps of an operation, those of the run's rework before what is done to the load."""
     steps = list(operation.numbered_steps)
     rework = batch.checklist.rework(run.rework) if run.rework else None
     if rework:
         own = [(f"rework {rework.id} {n}", step) for n, step in enumerate(rework.steps, 1)]
         place = next((n for n, (_, step) in enumerate(steps) if step.at not in ("arrive", "setup")), len(steps))
         steps[place:place] = own
-    begun = run.started is not None or run.count is not None
-    for phase in BEFORE_CYCLE:
-        _add(lines, batch, run, [pair for pair in steps if pair[1].at == phase], now, by, over=begun)
-    others = others_in_cycle(batch, run)
-    along = f", with {format_carriers(batch, others)}" if others else ""
-    if operation.cycle:
-        lines.append(
-            _event("start", "load", f"{operation.start}{along}", run.started is not None, _began(run, now))
-            if run.stopped is None
-            else _event(
-                "start", "load", f"{operation.start}{along}: resume after it stopped ({run.stopped.why})", False, ""
-            )
-        )
-        _add(lines, batch, run, [pair for pair in steps if pair[1].at == "cycle"], now, by, over=run.ended is not None)
-        ended = _when(run.ended, "", now)
-        lines.append(_event("end", "cycle", f"{operation.end}{along}", run.ended is not None, ended))
-    _add(lines, batch, run, [pair for pair in steps if pair[1].at == "after"], now, by, over=run.count is not None)
+    return steps
+
+
+def _start_line(run: Run, title: str, now: Moment) -> Line:
+    if run.stopped is not None:
+        return _event("start", "load", f"{title}: resume after it stopped ({run.stopped.why})", False, "")
+    return _event("start", "load", title, run.started is not None, _began(run, now))
+
+
+def _say_count(batch: Batch, run: Run, now: Moment) -> str:
+    """What was counted; before the release also what lies there and is not counted."""
     count = run.count
-    said = batch.format_sitting_pieces(batch.loads[run.load]) if run.released is None else ""
-    if count:
-        parts = [f"{count.good} good"]
-        parts += [f"{total} {to}" for to in ("scrap", "rework", "hold") if (total := count.total(to))]
-        said = f"{', '.join(parts)} · {count.by} {format_clock(count.at, now.at)}"
-    lines.append(_event("count", "close", f"Count pieces ({len(run.pieces)} in)", count is not None, said))
-    release = "Release the load to the next operation"
-    lines.append(
-        _event("release", "close", release, run.released is not None, _when(run.released, run.released_by, now))
-    )
-    return lines
+    if count is None:
+        return batch.format_sitting_pieces(batch.loads[run.load]) if run.released is None else ""
+    parts = [f"{count.good} good"]
+    parts += [f"{total} {to}" for to in ("scrap", "rework", "hold") if (total := count.total(to))]
+    return f"{', '.join(parts)} · {count.by} {format_clock(count.at, now.at)}"
 
 
 def _when(at: datetime | None, by: str, now: Moment) -> str:
@@ -240,7 +249,7 @@ def _caution_line(batch: Batch, run: Run, line: Line, now: Moment, by: str) -> L
     key = f"caution {line.key}"
     read = line.is_satisfied or all(caution_read(batch, run, name, by, now) for name, _ in line.cautions)
     mark = run.marks.get(key)
-    words = ", ".join(sorted({caution.word for _, caution in line.cautions}, key=_WORDS.index))
+    words = ", ".join(sorted({caution.word for _, caution in line.cautions}, key=SIGNAL_WORDS.index))
     return Line(
         key,
         "caution",
@@ -251,9 +260,6 @@ def _caution_line(batch: Batch, run: Run, line: Line, now: Moment, by: str) -> L
         line.cautions,
         f"{mark.by} {format_clock(mark.at, now.at)}" if mark and read else "",
     )
-
-
-_WORDS = ["DANGER", "WARNING", "CAUTION", "NOTICE"]
 
 
 def caution_read(batch: Batch, run: Run, name: str, by: str, now: Moment) -> bool:
@@ -271,44 +277,53 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
     cautions = tuple((name, batch.checklist.cautions[name]) for name in step.cautions)
     lost = decided(batch, run, key)
     if lost is not None:
-        kind: LineKind = "do" if isinstance(step, Do) else "gate"
-        said = f"struck out; {lost}" if lost else ""
-        return Line(key, kind, step.at, step.title(), "waived" if lost else "ahead", step, cautions, said)
-    if isinstance(step, Do):
-        mark = _mark(batch, run, key, step)
-        if mark and step.while_running and not over and _ran_out(batch, run, step.while_running, now):
-            mark = None
-        state: LineState = mark.how if mark else "ahead"
-        evidence = _said(mark, now) if mark else ""
-        if mark is None and key not in run.reopened and _before_entry(run, step.at):
-            state, evidence = "not known", f"entered late by {run.late}"
-        elif mark is None and step.while_running and (over or _still_runs(batch, run, step.while_running, now)):
-            state, evidence = "not needed", f"{step.while_running} {'was' if over else 'still'} open"
-        return Line(key, "do", step.at, step.title(), state, step, cautions, evidence)
+        stands = _Standing("waived" if lost else "ahead", f"struck out; {lost}" if lost else "")
+    elif isinstance(step, Do):
+        stands = _judge_step(batch, run, key, step, now, over)
+    else:
+        stands = _judge_gate_line(batch, run, key, step, now, over)
+    kind: LineKind = "do" if isinstance(step, Do) else "gate"
+    return Line(key, kind, step.at, step.title(), stands.state, step, cautions, stands.evidence, stands.verdict)
+
+
+class _Standing(NamedTuple):
+    """How a line stands, whether or not it is its turn."""
+
+    state: LineState
+    evidence: str = ""
+    verdict: GateVerdict | None = None
+
+
+def _judge_step(batch: Batch, run: Run, key: str, step: Do, now: Moment, over: bool) -> _Standing:
+    """A step is done by its mark; one that is done only while a clock does not run, by that clock too."""
+    mark = _mark(batch, run, key, step)
+    clock = step.while_running
+    if mark and clock and not over and _ran_out(batch, run, clock, now):
+        mark = None
+    if mark is not None:
+        return _Standing(mark.how, _said(mark, now))
+    if key not in run.reopened and _before_entry(run, step.at):
+        return _Standing("not known", f"entered late by {run.late}")
+    if clock and (over or _still_runs(batch, run, clock, now)):
+        return _Standing("not needed", f"{clock} {'was' if over else 'still'} open")
+    return _Standing("ahead")
+
+
+def _judge_gate_line(batch: Batch, run: Run, key: str, step: Gate, now: Moment, over: bool) -> _Standing:
+    """A gate stands by its waiver, by what was proved then where its phase is over, or as it is judged now."""
     waiver = next((w for w in batch.waivers.values() if w.run == run.number and w.line == key and not w.spent), None)
     if waiver is not None:
-        said = f"waived by {waiver.by}: {waiver.reason}" + (f" · {waiver.second} signed" if waiver.second else "")
-        return Line(key, "gate", step.at, step.title(), "waived", step, cautions, said)
-    mark = run.marks.get(key)
+        second = f" · {waiver.second} signed" if waiver.second else ""
+        return _Standing("waived", f"waived by {waiver.by}: {waiver.reason}{second}")
+    mark, reopened = run.marks.get(key), key in run.reopened
     verdict = judge_gate(batch, run, key, step, now)
-    if _before_entry(run, step.at) and mark is None and verdict.status != "met" and key not in run.reopened:
-        return Line(key, "gate", step.at, step.title(), "not known", step, cautions, f"entered late by {run.late}")
-    if over and key not in run.reopened:
+    if mark is None and not reopened and verdict.status != "met" and _before_entry(run, step.at):
+        return _Standing("not known", f"entered late by {run.late}")
+    if over and not reopened:
         evidence = verdict.evidence or evidence_then(batch, run, key, step, now)
         evidence = evidence or (_said(mark, now) if mark else "met at the time")
-        stands = None if isinstance(step, Cured) else verdict  # a window may close after the work
-        return Line(key, "gate", step.at, step.title(), "done", step, cautions, evidence, stands)
-    return Line(
-        key,
-        "gate",
-        step.at,
-        step.title(),
-        "done" if verdict.status == "met" else "now",
-        step,
-        cautions,
-        verdict.evidence,
-        verdict,
-    )
+        return _Standing("done", evidence, None if isinstance(step, Cured) else verdict)  # a window may close behind it
+    return _Standing("done" if verdict.status == "met" else "now", verdict.evidence, verdict)
 
 
 def _before_entry(run: Run, phase: Phase) -> bool:

@@ -11,7 +11,7 @@ from floor.batch.run import Run
 from floor.batch.search.filters import GROUPS
 from floor.batch.state import Batch
 from floor.batch.walk.lines import build_walk
-from floor.entry import Moment
+from floor.entry import Entry, Moment
 from floor.text import format_clock, format_span, join_sentences
 
 AWAY = timedelta(minutes=15)
@@ -30,24 +30,32 @@ def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
     last = mine[-1].seq if mine else 0
     since = [entry for entry in batch.entries[last:] if entry.kind not in GROUPS["handover"]]  # a handover is not work
     others = sorted({entry.by for entry in since} - {by})
-    lapsed = [
+    parts = [f"Last entry {format_span((now.at - run.touched).total_seconds())} ago"]
+    if mine:
+        parts[0] += f": {_say_last(batch, run, mine[-1])}"
+    if others:
+        parts.append(f"Since then, entries by {', '.join(others)}")
+    if lapsed := _list_lapsed(batch, run, now, by):
+        parts.append(f"To repeat: {', '.join(lapsed)}")
+    return join_sentences(*parts)
+
+
+def _list_lapsed(batch: Batch, run: Run, now: Moment, by: str) -> list[str]:
+    """The gates that were met and are asked for again."""
+    return [
         line.title
         for line in build_walk(batch, run, now, by).lines
         if line.kind == "gate" and not line.is_satisfied and line.verdict is not None and line.verdict.again
     ]
-    parts = [f"Last entry {format_span((now.at - run.touched).total_seconds())} ago"]
-    if mine:
-        event = read_event(mine[-1])
-        paused = f", paused: {run.paused}" if run.paused and not isinstance(event, Paused) else ""
-        counts = isinstance(event, Counted) or (isinstance(event, Proved) and event.gate == "counted")
-        hidden = counts and f"load {run.load}" in find_blind_subjects(batch)
-        last_said = "counted" if hidden else describe_parts(batch, mine[-1]).here
-        parts[0] += f": {last_said} ({mine[-1].by}){paused}"
-    if others:
-        parts.append(f"Since then, entries by {', '.join(others)}")
-    if lapsed:
-        parts.append(f"To repeat: {', '.join(lapsed)}")
-    return join_sentences(*parts)
+
+
+def _say_last(batch: Batch, run: Run, entry: Entry) -> str:
+    """What was entered last on the run, and by whom; no figure of it while its load is counted blind."""
+    event = read_event(entry)
+    paused = f", paused: {run.paused}" if run.paused and not isinstance(event, Paused) else ""
+    counts = isinstance(event, Counted) or (isinstance(event, Proved) and event.gate == "counted")
+    hidden = counts and f"load {run.load}" in find_blind_subjects(batch)
+    return f"{'counted' if hidden else describe_parts(batch, entry).here} ({entry.by}){paused}"
 
 
 def somebody_else(batch: Batch, run: Run, now: Moment, who: str) -> str:

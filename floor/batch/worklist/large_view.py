@@ -11,9 +11,9 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.cycles import find_runs_in_cycle
-from floor.batch.walk.lines import Line, build_walk
+from floor.batch.walk.lines import Line, Walk, build_walk
 from floor.batch.worklist.tasks import CLOSING_SOON, DueTask
-from floor.checklist.model import Operation
+from floor.checklist.model import SIGNAL_WORDS, Operation
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_span
@@ -91,22 +91,26 @@ def _of_run(batch: Batch, now: Moment, due: DueTask | None, number: int, by: str
         return Afar(job, operation, carrier, "through", "", "Released", full="The load is released")
     kind, left = _clock(batch, now, due, number, line)
     title = line.step.title() if line.kind == "caution" and line.step else line.title
-    doing = title
-    if kind == "blocked" and line.verdict is not None:
-        doing = line.verdict.why
-    elif kind == "runs" and line.kind == "end" and walked.operation.end == USUAL_END:
-        following = walked.lines[walked.place + 1 :]
-        doing = "then " + next(after.title for after in following if after.kind != "caution")
-    elif kind in ("runs", "waits"):
-        later = line.kind == "end" or kind == "waits" or (due is not None and due.urgency == "later")
-        doing = f"then {doing}" if later else doing
-    words = tuple(dict.fromkeys(caution.word for _, caution in line.cautions)) if not line.is_satisfied else ()
-    order = ("DANGER", "WARNING", "CAUTION", "NOTICE")
+    doing = _say_what_follows(walked, line, title, kind, due)
+    words = {caution.word for _, caution in line.cautions} if not line.is_satisfied else set()
     step = f"Step {walked.step} of {walked.steps}: {title}"
     why = f": {line.verdict.why}" if line.verdict is not None and kind in ("blocked", "waits") else ""
     offset = ", ".join(filter(None, (own_offset(batch, one) for one in find_runs_in_cycle(batch, run))))
-    words = tuple(sorted(words, key=order.index))
-    return Afar(job, operation, carrier, kind, left, doing, _closes(due, now), words, step + why, offset)
+    gravest_first = tuple(word for word in SIGNAL_WORDS if word in words)
+    return Afar(job, operation, carrier, kind, left, doing, _closes(due, now), gravest_first, step + why, offset)
+
+
+def _say_what_follows(walked: Walk, line: Line, title: str, kind: WorkKind, due: DueTask | None) -> str:
+    """What is to be done now, what blocks it, or what follows the clock."""
+    if kind == "blocked" and line.verdict is not None:
+        return line.verdict.why
+    if kind == "runs" and line.kind == "end" and walked.operation.end == USUAL_END:
+        following = walked.lines[walked.place + 1 :]
+        return "then " + next(after.title for after in following if after.kind != "caution")
+    comes_later = kind == "waits" or (
+        kind == "runs" and (line.kind == "end" or (due is not None and due.urgency == "later"))
+    )
+    return f"then {title}" if comes_later else title
 
 
 def _clock(batch: Batch, now: Moment, due: DueTask | None, number: int, line: Line) -> tuple[WorkKind, str]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Literal
 
@@ -20,16 +20,20 @@ from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, no_room
 from floor.batch.stations.choice import open_stations, refuse_station, set_up_for_another
 from floor.batch.walk.arrival import next_run
-from floor.batch.walk.clocks import compute_planned_end, find_pieces_to_cure, judge_clock, shifted, turn_due
+from floor.batch.walk.clocks import compute_planned_end, shifted, turn_due
+from floor.batch.walk.cures import find_binding_clocks
 from floor.batch.walk.cycles import find_open_runs_in_cycle, format_carriers
-from floor.batch.walk.lines import Walk, build_walk
-from floor.checklist.gates import Counted, Cured
+from floor.batch.walk.lines import Line, Walk, build_walk
+from floor.checklist.gates import Counted
 from floor.checklist.model import BEFORE_CYCLE
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_clock, format_count, format_span
 
 Urgency = Literal["overdue", "now", "soon", "later", "blocked"]
+Destination = Literal[
+    "run", "begin", "form", "hold", "handover", "difference", "unproved", "out", "settle", "close", "surplus"
+]
 CLOSING_SOON = timedelta(minutes=30)
 """A window that closes within this time is pressing (shop decision)."""
 
@@ -71,9 +75,7 @@ class DueTask:
     load: int | None = None
     run: int | None = None
     op: int | None = None
-    go: Literal[
-        "run", "begin", "form", "hold", "handover", "difference", "unproved", "out", "settle", "close", "surplus"
-    ] = "run"
+    go: Destination = "run"
     """What opens when the task is chosen."""
     rework: str = ""
     closes: datetime | None = None
@@ -137,62 +139,67 @@ def next_up(batches: Iterable[Batch], now: Moment, elsewhere: dict[str, OtherBat
 
 
 def _of_batch(batch: Batch, context: Context) -> list[DueTask]:
-    now = context.now
     hidden = find_blind_subjects(batch)
-    found: list[DueTask] = [*_surplus_due(batch, hidden)]
+    return [
+        *_surplus_due(batch, hidden),
+        *_decisions_due(batch, hidden),
+        *_loads_due(batch, context, hidden),
+        *_end_due(batch),
+    ]
+
+
+def _batch_due(batch: Batch, what: str, go: Destination, where: str = "batch", entry: int | None = None) -> DueTask:
+    """What the whole batch waits for, now."""
+    return DueTask("now", None, batch.id, what, where, go=go, entry=entry)
+
+
+def _decisions_due(batch: Batch, hidden: frozenset[str]) -> Iterator[DueTask]:
+    """What somebody has to decide, count or take over before anything else is sure."""
     if batch.handover is not None:
-        what = f"Take over from {batch.handover.by}"
-        found.append(DueTask("now", None, batch.id, what, "batch", go="handover"))
+        yield _batch_due(batch, f"Take over from {batch.handover.by}", "handover")
     for difference in batch.list_open_differences():
         what = f"{subject_title(batch, difference.subject)}: counts do not match, recount"
-        found.append(DueTask("now", None, batch.id, what, "batch", go="difference"))
+        yield _batch_due(batch, what, "difference")
     for one in find_open_unproved_work(batch):
-        found.append(
-            DueTask(
-                "now",
-                None,
-                batch.id,
-                f"Decide (lead): {format_unproved_work(batch, one)}",
-                "batch",
-                go="unproved",
-                entry=one.strike,
-            )
-        )
+        what = f"Decide (lead): {format_unproved_work(batch, one)}"
+        yield _batch_due(batch, what, "unproved", entry=one.strike)
     for out in to_decide(batch):
         lead = "" if out.of_piece else " (lead)"
-        found.append(
-            DueTask("now", None, batch.id, f"Decide{lead}: {say_open(batch, out)}", "batch", go="out", entry=out.seq)
-        )
+        yield _batch_due(batch, f"Decide{lead}: {say_open(batch, out)}", "out", entry=out.seq)
     held = batch.total("hold")
     if held:
         held_pieces = "the held pieces" if hides_total(batch, "hold", hidden) else format_count(held, "held piece")
-        found.append(DueTask("now", None, batch.id, f"Decide on {held_pieces} (lead)", "hold", go="hold"))
+        yield _batch_due(batch, f"Decide on {held_pieces} (lead)", "hold", "hold")
+
+
+def _loads_due(batch: Batch, context: Context, hidden: frozenset[str]) -> Iterator[DueTask]:
+    """Loads under way, loads that wait to begin, and pieces that wait for a carrier."""
     for load in batch.list_live_loads():
         if load.run is not None:
             run = batch.runs[load.run]
-            if speaks(batch, run, now):
-                found.append(_run_due(batch, load, run, now, hidden))
+            if speaks(batch, run, context.now):
+                yield _run_due(batch, load, run, context.now, hidden)
         elif is_wanted_at(batch, load.at):
-            found.append(_begin_due(batch, load, context))
+            yield _begin_due(batch, load, context)
     for op, rework, count in batch.list_waiting_pools():
         if is_wanted_at(batch, op):
-            found.append(_form_due(batch, op, rework, count, context, hidden))
+            yield _form_due(batch, op, rework, count, context, hidden)
+
+
+def _end_due(batch: Batch) -> Iterator[DueTask]:
+    """The batch can be closed, or could be but for what has no row of its own."""
     points = open_points(batch)
     rest = [point for point in points if point.kind in NO_ROW]
     if not points:
-        found.append(
-            DueTask("now", None, batch.id, "Close the batch: every piece is accounted for", "batch", go="close")
-        )
-    elif rest and not (batch.list_live_loads() or batch.total("waiting") or held):
-        what = f"Resolve, then close the batch: {say_points(rest)}"
-        found.append(DueTask("now", None, batch.id, what, "batch", go="settle"))
-    return found
+        yield _batch_due(batch, "Close the batch: every piece is accounted for", "close")
+    elif rest and not (batch.list_live_loads() or batch.total("waiting") or batch.total("hold")):
+        yield _batch_due(batch, f"Resolve, then close the batch: {say_points(rest)}", "settle")
 
 
 def _surplus_due(batch: Batch, hidden: frozenset[str]) -> list[DueTask]:
     """The task to decide on surplus pieces of a filled order, or on spares it needs again."""
     if find_undecided_surplus(batch):
-        return [DueTask("now", None, batch.id, format_order_filled(batch, hidden), "batch", go="surplus")]
+        return [_batch_due(batch, format_order_filled(batch, hidden), "surplus")]
     finished, spare = batch.total("finished"), batch.total("spare")
     short = batch.order - finished - sum(batch.total(where) for where in STILL_GOOD)
     if spare and short > 0:
@@ -203,7 +210,7 @@ def _surplus_due(batch: Batch, hidden: frozenset[str]) -> list[DueTask]:
             "pieces" if any(hides_total(batch, where, hidden) for where in STILL_GOOD) else format_count(short, "piece")
         )
         what = f"{few} short of the order, and {spares} there: take back what is needed"
-        return [DueTask("now", None, batch.id, what, "batch", go="surplus")]
+        return [_batch_due(batch, what, "surplus")]
     return []
 
 
@@ -218,7 +225,6 @@ def speaks(batch: Batch, run: Run, now: Moment) -> bool:
 
 
 def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[str]) -> DueTask:
-    operation = batch.operation_of(run)
     walked = hide_piece_count(build_walk(batch, run, now), hidden)
     current = walked.current
     assert current is not None, "a released run is no longer under way"
@@ -238,31 +244,49 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
     verdict = current.verdict
     if verdict is not None and verdict.decide:
         return replace(due, what=f"Decide: {verdict.why}")
-    waits = verdict.when if verdict is not None and verdict.status == "wait" else None
-    running = run.running
     turn = turn_due(batch, run, current.key, now)
     if turn is not None and turn > now.at:
         return replace(due, urgency="later", when=turn, at_once=False)
-    ends = compute_planned_end(batch, run, now)
-    if running and ends is not None and (current.kind == "end" or waits):
-        ready = max(ends, waits) if waits else ends
-        if ready > now.at:
-            what = current.title if current.kind == "end" else operation.end
-            return replace(due, urgency="later", when=ready, what=what)
-    elif waits:
-        return replace(due, urgency="later", when=waits)
-    if current.kind in ("start", "end"):
-        for other in find_open_runs_in_cycle(batch, run):
-            its = build_walk(batch, other, now).current
-            if its is not None and its.key != current.key:
-                what = f"{current.title}: load {other.load} first ({its.title})"
-                return replace(due, urgency="blocked", what=what)
-    outage = batch.outages.get(run.station)
-    if outage is not None and not running and current.phase in BEFORE_CYCLE:
+    return (
+        _comes_later(batch, walked, due, now)
+        or _held_up_in_cycle(batch, run, current, due, now)
+        or _held_up_here(batch, run, current, due, now)
+        or due
+    )
+
+
+def _comes_later(batch: Batch, walked: Walk, due: DueTask, now: Moment) -> DueTask | None:
+    """The row of a run that waits for a clock or for its cycle to end."""
+    run, current = walked.run, walked.lines[walked.place]
+    verdict = current.verdict
+    waits = verdict.when if verdict is not None and verdict.status == "wait" else None
+    ends = compute_planned_end(batch, run, now) if run.running else None
+    if ends is None or not (current.kind == "end" or waits):
+        return replace(due, urgency="later", when=waits) if waits else None
+    ready = max(ends, waits) if waits else ends
+    what = current.title if current.kind == "end" else walked.operation.end
+    return replace(due, urgency="later", when=ready, what=what) if ready > now.at else None
+
+
+def _held_up_in_cycle(batch: Batch, run: Run, current: Line, due: DueTask, now: Moment) -> DueTask | None:
+    """The row of a run whose cycle waits for another load that it takes too."""
+    if current.kind not in ("start", "end"):
+        return None
+    for other in find_open_runs_in_cycle(batch, run):
+        its = build_walk(batch, other, now).current
+        if its is not None and its.key != current.key:
+            return replace(due, urgency="blocked", what=f"{current.title}: load {other.load} first ({its.title})")
+    return None
+
+
+def _held_up_here(batch: Batch, run: Run, current: Line, due: DueTask, now: Moment) -> DueTask | None:
+    """The row of a run whose station is out of service, or whose gate somebody has to clear."""
+    verdict, outage = current.verdict, batch.outages.get(run.station)
+    if outage is not None and not run.running and current.phase in BEFORE_CYCLE:
         return replace(due, urgency="blocked", when=outage.back, what=f"{due.where} {outage.said(now.at)}")
     if current.state == "blocked" and verdict is not None and not isinstance(current.step, Counted):
         return replace(due, urgency="overdue" if verdict.late else "now", what=_to_clear(verdict))
-    return due
+    return None
 
 
 def _to_clear(verdict: GateVerdict) -> str:
@@ -287,23 +311,13 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> DueTask:
     """A load between two operations: ready, curing, or waiting for its station."""
     now = context.now
     assert load.at is not None
-    operation = batch.operation(load.at)
+    title = batch.format_op_title(load, load.at)
     if not batch.find_next_pieces(load):
         where = batch.format_carrier(load)
-        return DueTask(
-            "blocked",
-            None,
-            batch.id,
-            "Every piece is on hold",
-            where,
-            load.number,
-            op=load.at,
-            title=batch.format_op_title(load, load.at),
-            go="hold",
-        )
+        what = "Every piece is on hold"
+        return DueTask("blocked", None, batch.id, what, where, load.number, op=load.at, title=title, go="hold")
     stations = batch.list_stations_for(load.at)
     free = open_stations(batch, load, context) if len(stations) > 1 else []
-    station = batch.checklist.station(free[0] if free else stations[0])
     due = DueTask(
         urgency="now",
         when=None,
@@ -312,39 +326,43 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> DueTask:
         where=" or ".join(batch.checklist.station(one).name for one in (free or stations)),
         load=load.number,
         op=load.at,
-        title=batch.format_op_title(load, load.at),
+        title=title,
         go="begin",
     )
-    closes: datetime | None = None
-    for _, step in operation.numbered_steps:
-        place = batch.checklist.clock(step.clock) if isinstance(step, Cured) else None
-        pieces = (
-            find_pieces_to_cure(batch, step, load.at, batch.find_next_pieces(load)) if isinstance(step, Cured) else ()
-        )
-        if place is None or not pieces or step.at not in BEFORE_CYCLE or place[0].op == load.at:
-            continue
-        name = place[1].id
-        ripe = judge_clock(batch, place[1], pieces, now)
-        if ripe.status == "wait":
-            return replace(due, urgency="later", when=ripe.opens, what=f"Wait for {name}")
-        if ripe.status == "late":
-            closed = closed_window(batch, place[1], load.number, pieces, now)
-            return replace(due, urgency="overdue", what=closed)
-        if ripe.closes is not None:
-            closes = min(closes or ripe.closes, ripe.closes)
-    due = replace(due, closes=closes)
+    due = _due_by_clocks(batch, load, due, now)
+    if due.urgency != "now":
+        return due
     if len(stations) > 1 and not free:
         return replace(due, urgency="blocked", what=_none_free(batch, load, context))
-    outage = batch.outages.get(station.id)
+    return _due_at_station(batch, load, due, free[0] if free else stations[0], context)
+
+
+def _due_by_clocks(batch: Batch, load: Load, due: DueTask, now: Moment) -> DueTask:
+    """The row of a load that cures, or is too late; else with the end of the window that it must hit."""
+    closes: list[datetime] = []
+    for one in find_binding_clocks(batch, load, now):
+        ripe = one.ripeness
+        if ripe.status == "wait":
+            return replace(due, urgency="later", when=ripe.opens, what=f"Wait for {one.clock.id}")
+        if ripe.status == "late":
+            closed = closed_window(batch, one.clock, load.number, one.pieces, now)
+            return replace(due, urgency="overdue", what=closed)
+        closes += [ripe.closes] if ripe.closes is not None else []
+    return replace(due, closes=min(closes, default=None))
+
+
+def _due_at_station(batch: Batch, load: Load, due: DueTask, station: str, context: Context) -> DueTask:
+    """The row of a load that is ready, or waits for its station to be in service, free or set up for it."""
+    now, outage = context.now, batch.outages.get(station)
     if outage is not None:
-        return replace(due, urgency="blocked", when=outage.back, what=f"{station.name} {outage.said(now.at)}")
-    busy = [batch.format_load(run.load) for run in batch.list_open_runs() if run.station == station.id]
-    busy += context.elsewhere.runs.get(station.id, ())
-    due = replace(due, what=_begin(batch, load, now, station.id))
-    held = count_places_in_use(batch, station.id) + context.elsewhere.taken(station.id)
-    if full := no_room(batch, station.id, load, busy, held) or set_up_for_another(batch, load, station.id, busy):
+        said = f"{batch.checklist.station(station).name} {outage.said(now.at)}"
+        return replace(due, urgency="blocked", when=outage.back, what=said)
+    busy = [batch.format_load(run.load) for run in batch.list_open_runs() if run.station == station]
+    busy += context.elsewhere.runs.get(station, ())
+    held = count_places_in_use(batch, station) + context.elsewhere.taken(station)
+    if full := no_room(batch, station, load, busy, held) or set_up_for_another(batch, load, station, busy):
         return replace(due, urgency="blocked", what=full)
-    return due
+    return replace(due, what=_begin(batch, load, now, station))
 
 
 def _none_free(batch: Batch, load: Load, context: Context) -> str:

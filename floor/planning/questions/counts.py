@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from floor.batch.state import MOST_PIECES, Batch
+from floor.batch.state import Batch
+from floor.checklist.model import MOST_PIECES
 from floor.figures.overtime import change_crew_size
 from floor.planning.load_parts import BatchChange
 from floor.planning.problem import Crew

@@ -20,12 +20,11 @@ from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled
 from floor.batch.gates.commands import CloseWaiver
 from floor.batch.lifecycle.commands import FormLoad, free_carriers, open_points
 from floor.batch.load import Load, PiecePlace, Where
+from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import clock_in_doubt, clock_moved
-from floor.batch.walk.clocks import find_pieces_to_cure, judge_clock
+from floor.batch.walk.cures import find_binding_clocks
 from floor.batch.walk.lines import build_walk
-from floor.checklist.gates import Cured
-from floor.checklist.model import BEFORE_CYCLE
 from floor.entry import Moment
 from floor.papers.catalog import list_offers
 from floor.screens.batch.closing import close_batch
@@ -207,27 +206,12 @@ class BatchScreen(BatchFrame):
         return Content("\n".join([first, *set_out(parts, self.size.width - 2)]))
 
     def _load_row(self, batch: Batch, load: Load, now: Moment) -> tuple[str, ...]:
-        at, rework = load.at, batch.rework_of(load)
+        here, said = self._sign(batch, load, now) if load.at in batch.checklist.ops else ("", "")
+        rework = batch.rework_of(load)
         way = batch.checklist.list_way(rework.id if rework else "")
-        cells = []
-        said = ""
-        for operation in batch.checklist.operations:
-            sign = ""
-            if operation.op < load.first_op:
-                sign = " "
-            elif operation.op != at and operation.op not in way:
-                sign = " ✓"[
-                    operation.op in batch.list_leg_ops(load) and operation.op < (load.next_op or at or 0)
-                ].strip()
-            elif at is not None and operation.op < at:
-                sign = "✓"
-            elif operation.op == at:
-                sign, said = self._sign(batch, load, now)
-            elif load.detours and operation.op <= load.detours[0].found:
-                sign = "↺"
-            elif operation.op in batch.list_leg_ops(load):
-                sign = "·"
-            cells.append(f" {sign}")
+        cells = [
+            f" {here if op == load.at else _sign_beside(batch, load, op, op in way)}" for op in batch.checklist.ops
+        ]
         pieces = str(len(batch.present(load)))
         if load.detours:
             pieces += f" ↺{len(batch.find_next_pieces(load))}"
@@ -241,30 +225,25 @@ class BatchScreen(BatchFrame):
         return (carrier, pieces, *ops, said) if self.short else (carrier, pieces, said, *ops)
 
     def _sign(self, batch: Batch, load: Load, now: Moment) -> tuple[str, str]:
+        """The sign of a load at its operation, and what it stands for."""
         assert load.at is not None
-        operation = batch.operation(load.at)
         if load.run is not None:
-            current = hide_piece_count(build_walk(batch, batch.runs[load.run], now), self.hidden).current
-            if current is None:
-                return "▶", ""
-            sign = {"waits": "◔", "blocked": "✕"}.get(current.state, "▶")
-            why = current.verdict.why if current.verdict and current.state in ("waits", "blocked") else current.title
-            return sign, why
-        for _, step in operation.numbered_steps:
-            place = batch.checklist.clock(step.clock) if isinstance(step, Cured) else None
-            pieces = (
-                find_pieces_to_cure(batch, step, load.at, batch.find_next_pieces(load))
-                if isinstance(step, Cured)
-                else ()
-            )
-            if place is None or not pieces or step.at not in BEFORE_CYCLE or place[0].op == load.at:
-                continue
-            ripe = judge_clock(batch, place[1], pieces, now)
-            if ripe.status == "wait" and ripe.opens:
-                return "◔", f"{place[1].id}: ready {format_clock(ripe.opens, now.at)}"
-            if ripe.status == "late":
-                return "✕", f"{place[1].id}: time limit passed"
+            return self._sign_of_run(batch, batch.runs[load.run], now)
+        for one in find_binding_clocks(batch, load, now):
+            if one.ripeness.status == "wait" and one.ripeness.opens:
+                return "◔", f"{one.clock.id}: ready {format_clock(one.ripeness.opens, now.at)}"
+            if one.ripeness.status == "late":
+                return "✕", f"{one.clock.id}: time limit passed"
         return "○", batch.format_op_title(load, load.at) if is_wanted_at(batch, load.at) else NOT_NEEDED
+
+    def _sign_of_run(self, batch: Batch, run: Run, now: Moment) -> tuple[str, str]:
+        current = hide_piece_count(build_walk(batch, run, now), self.hidden).current
+        if current is None:
+            return "▶", ""
+        if current.state not in ("waits", "blocked"):
+            return "▶", current.title
+        why = current.verdict.why if current.verdict else current.title
+        return "◔" if current.state == "waits" else "✕", why
 
     def _heap_row(self, batch: Batch, kind: str, op: int, rework: str) -> tuple[str, ...]:
         where: Where = "spare" if kind == "spare" else "stopped" if kind == "stopped" else "waiting"
@@ -432,3 +411,17 @@ class BatchScreen(BatchFrame):
     def action_close(self) -> None:
         """Close the batch; what stands in the way is said."""
         close_batch(self, self.batch_id, lambda: self.floor.leave(self))
+
+
+def _sign_beside(batch: Batch, load: Load, op: int, on_its_way: bool) -> str:
+    """The sign of an operation that a load is not at: done, still to come, or none of its business."""
+    at, leg = load.at, batch.list_leg_ops(load)
+    if op < load.first_op:
+        return " "
+    if not on_its_way:
+        return "✓" if op in leg and op < (load.next_op or at or 0) else ""
+    if at is not None and op < at:
+        return "✓"
+    if load.detours and op <= load.detours[0].found:
+        return "↺"
+    return "·" if op in leg else ""

@@ -15,7 +15,6 @@ from textual.widgets import Input, Static
 
 from floor.batch.lifecycle.commands import OpenBatch, order_faults
 from floor.batch.lifecycle.enter_half_done import EnterLate
-from floor.batch.state import MOST_PIECES
 from floor.checklist.blank_layout import describe_layout, format_blank_size
 from floor.checklist.expected_yields import (
     CONFIDENCES,
@@ -26,7 +25,7 @@ from floor.checklist.expected_yields import (
     shares_known,
     whole_lot,
 )
-from floor.checklist.model import Checklist
+from floor.checklist.model import MOST_PIECES, Checklist
 from floor.checklist.supplies import list_supplies
 from floor.figures.errors import Impossible
 from floor.figures.start_quantity import StartQuantity

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note
-from floor.batch.gates.commands import Waive
+from floor.batch.gates.commands import Waive, require_waivable, takes_second
 from floor.batch.walk.commands import Pause, SkipStep
 from floor.batch.walk.lines import Line
 from floor.checklist.model import Do
@@ -31,15 +32,13 @@ def skip_step(screen: FloorScreen, batch: str, run: int, line: Line | None) -> N
 
 def waive_gate(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
     """Pass a gate unproved: a lead, a reason, and a second signature where the checklist asks for it."""
-    gate = line.gate if line is not None else None
-    if line is None or gate is None:
-        screen.say("Nothing to waive: this is a step (s skips it)", wrong=True)
-        return
-    if gate.waive == "never":
-        screen.say(f"{line.title}: may not be waived", wrong=True)
+    try:
+        line, gate = require_waivable(line)
+    except Refused as refused:
+        screen.say_refused(refused)
         return
     fields = [FieldSpec("why", "Reason", needed=True)]
-    if gate.waive == "lead and second":
+    if takes_second(gate):
         fields += [FieldSpec("second", "Second person", needed=True), FieldSpec("pin", "Their PIN", secret=True)]
     key = line.key
 
