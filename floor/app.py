@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import signal
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, ClassVar
 
@@ -144,15 +144,27 @@ class FloorApp(Program):
         In a field every key is taken: a scanner ends its values with Enter, and an empty field confirms nothing. What
         is not taken goes on as a key of its own, so that it is answered after the press before it.
         """
-        if isinstance(event, events.Key) and self.focused is not None and not self.focused.is_attached:
-            self.screen.set_focus(None)  # a field that was taken away before the focus came to it answers no key
-        if isinstance(event, events.Key) and event.is_forwarded and not self.screen.is_mounted:
-            return  # it was for the screen before; what it would do on one that is not up yet nobody has seen
-        if isinstance(event, events.Key) and not event.is_forwarded and isinstance(self.screen, FloorScreen):
-            self.screen.clear_reply()
-        if not isinstance(event, events.Key) or event.is_forwarded or isinstance(self.focused, Input):
+        if not isinstance(event, events.Key):
             await super().on_event(event)
-        elif self.held.again(event.key, event.time, self._confirms(event.key)):
+            return
+        if self.focused is not None and not self.focused.is_attached:
+            self.screen.set_focus(None)  # a field that was taken away before the focus came to it answers no key
+        if event.is_forwarded:
+            if (
+                self.screen.is_mounted
+            ):  # else it was for the screen before; what it would do on this one nobody has seen
+                await super().on_event(event)
+            return
+        if isinstance(self.screen, FloorScreen):
+            self.screen.clear_reply()
+        if isinstance(self.focused, Input):
+            await super().on_event(event)
+        else:
+            await self._take_key(event)
+
+    async def _take_key(self, event: events.Key) -> None:
+        """A key that no field takes: not again while it is held down, and a letter only where no scanner reads."""
+        if self.held.again(event.key, event.time, self._confirms(event.key)):
             await super().on_event(events.Key(HELD_KEY, None))
         elif self.held.gap and (self._read or event.is_printable):
             # A letter acts at once: it waits as long as a scanner takes to send the next one.
@@ -240,29 +252,30 @@ class FloorApp(Program):
 
     def announce_due(self) -> None:
         """Ring and report what has become ready since the last check, and which window is about to close: once each."""
-        from floor.batch.worklist.tasks import CLOSING_SOON
-
         now = self.desk.now()
         due = {one.key: one for one in self.desk.shop.due(now)}
         known = self._known_due
         self._known_due = {key: one for key, one in due.items() if one.when is not None}
         if known is None:
             return
-        news = [
-            f"{before.sentence} · {before.where}{f', load {before.load}' if before.load else ''} · {before.batch}"
-            for key, before in known.items()
-            if before.when is not None and before.when <= now.at and key not in self._known_due
-        ]
-        for one in due.values():
-            if one.closes is not None and one.closes - now.at < CLOSING_SOON:
-                what = (one.batch, one.load, one.op)
-                told = self._told_closing.get(what)
-                if told is None or abs(one.closes - told) > SAME_WINDOW:
-                    self._told_closing[what] = one.closes
-                    by = format_clock(one.closes, now.at)
-                    news.append(f"Do by {by}: {one.sentence} · {one.where} · {one.batch}")
+        ripe = [one for key, one in known.items() if key not in self._known_due and one.when and one.when <= now.at]
+        said = [f"{one.sentence} · {one.where}{f', load {one.load}' if one.load else ''} · {one.batch}" for one in ripe]
+        news = [*said, *self._announce_closing(due.values(), now.at)]
         if news:
             self.tell(news)
+
+    def _announce_closing(self, due: Iterable[DueTask], now: datetime) -> Iterator[str]:
+        """Windows that are about to close and of which that was not said yet."""
+        from floor.batch.worklist.tasks import CLOSING_SOON
+
+        for one in due:
+            if one.closes is None or one.closes - now >= CLOSING_SOON:
+                continue
+            what = (one.batch, one.load, one.op)
+            told = self._told_closing.get(what)
+            if told is None or abs(one.closes - told) > SAME_WINDOW:
+                self._told_closing[what] = one.closes
+                yield f"Do by {format_clock(one.closes, now)}: {one.sentence} · {one.where} · {one.batch}"
 
     def tell(self, news: Sequence[str]) -> None:
         """News that a person must act on: one bell, and a line that takes no focus and covers nothing."""

@@ -315,14 +315,16 @@ def _judge_gate_line(batch: Batch, run: Run, key: str, step: Gate, now: Moment, 
     if waiver is not None:
         second = f" · {waiver.second} signed" if waiver.second else ""
         return _Standing("waived", f"waived by {waiver.by}: {waiver.reason}{second}")
-    mark, reopened = run.marks.get(key), key in run.reopened
     verdict = judge_gate(batch, run, key, step, now)
-    if mark is None and not reopened and verdict.status != "met" and _before_entry(run, step.at):
-        return _Standing("not known", f"entered late by {run.late}")
-    if over and not reopened:
-        evidence = verdict.evidence or evidence_then(batch, run, key, step, now)
-        evidence = evidence or (_said(mark, now) if mark else "met at the time")
-        return _Standing("done", evidence, None if isinstance(step, Cured) else verdict)  # a window may close behind it
+    if key not in run.reopened:
+        mark = run.marks.get(key)
+        if mark is None and verdict.status != "met" and _before_entry(run, step.at):
+            return _Standing("not known", f"entered late by {run.late}")
+        if over:
+            evidence = verdict.evidence or evidence_then(batch, run, key, step, now)
+            evidence = evidence or (_said(mark, now) if mark else "met at the time")
+            stands = None if isinstance(step, Cured) else verdict  # a window may close behind the work
+            return _Standing("done", evidence, stands)
     return _Standing("done" if verdict.status == "met" else "now", verdict.evidence, verdict)
 
 

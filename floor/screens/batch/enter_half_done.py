@@ -81,35 +81,49 @@ def ask_half_done_row(screen: Telling, what: str, op: int, told: Callable[[Place
 
 
 def _fields(screen: Telling, operation: Operation, what: str) -> list[FieldSpec]:
+    """The fields of a row: what lies where, then its rework, its clocks and its places."""
     checklist, missing = screen.command.checklist, max(screen.missing, 0)
     kind = checklist.carrier(operation.carrier)
-    if what != "load":
-        many = str(missing or "") if what in ("waiting", "finished") else ""
-        fields = [FieldSpec("count", "Pieces", many, number=True)]
-        if what in ("scrap", "hold"):
-            picks = [reason.text for reason in operation.reasons][:6]
-            fields.append(FieldSpec("reason", "Why", picks=(*picks, NOT_FOUND)))
-        if what == "rework":
-            ids = tuple(reason.rework for reason in operation.reasons if reason.rework)
-            fields.append(FieldSpec("rework", "Rework", ids[0] if ids else "", picks=ids))
-    else:
-        taken = {row.number for row in screen.rows if row.what == "load" and checklist.ops[row.op].carrier == kind.id}
-        free = [number for number in range(1, kind.count + 1) if number not in taken]
-        fields = [
-            FieldSpec("number", f"{kind.name} number", str(*free[:1]), hint=f"1 to {kind.count}", number=True),
-            FieldSpec("count", "Pieces", str(min(missing, kind.capacity) or ""), number=True),
-        ]
-        if operation.cycle:
-            fields.append(FieldSpec("cycle", "Cycle start", hint="6:10; over: 6:10-7:20; blank: waiting"))
-    if what in ("load", "waiting") and operation.rework_only:
-        ids = tuple(_passing(checklist, operation))
-        fields.append(FieldSpec("rework", "Rework", ids[0] if ids else "", picks=ids))
-    if what in ("load", "waiting"):
-        clocks = _clocks(checklist, operation, "load" if what == "load" else "waiting")
-        fields += [FieldSpec(f"clock-{n}", f"{clock} since", hint=SINCE) for n, clock in enumerate(clocks)]
+    fields = _load_fields(screen, operation, missing) if what == "load" else _heap_fields(operation, what, missing)
+    if what not in ("load", "waiting"):
+        return fields
+    if operation.rework_only:
+        fields.append(_rework_field(tuple(_passing(checklist, operation))))
+    clocks = _clocks(checklist, operation, "load" if what == "load" else "waiting")
+    fields += [FieldSpec(f"clock-{n}", f"{clock} since", hint=SINCE) for n, clock in enumerate(clocks)]
     if what == "load" and kind.positions:
         fields.append(FieldSpec("places", "Places", hint="A1 A2 …; blank: the first ones"))
     return fields
+
+
+def _heap_fields(operation: Operation, what: str, missing: int) -> list[FieldSpec]:
+    """Pieces on no carrier: how many, and why or with which rework."""
+    fields = [FieldSpec("count", "Pieces", str(missing or "") if what in ("waiting", "finished") else "", number=True)]
+    if what in ("scrap", "hold"):
+        picks = [reason.text for reason in operation.reasons][:6]
+        fields.append(FieldSpec("reason", "Why", picks=(*picks, NOT_FOUND)))
+    if what == "rework":
+        fields.append(_rework_field(tuple(reason.rework for reason in operation.reasons if reason.rework)))
+    return fields
+
+
+def _load_fields(screen: Telling, operation: Operation, missing: int) -> list[FieldSpec]:
+    """Pieces on a carrier: which one, how many, and how its cycle stands."""
+    checklist = screen.command.checklist
+    kind = checklist.carrier(operation.carrier)
+    taken = {row.number for row in screen.rows if row.what == "load" and checklist.ops[row.op].carrier == kind.id}
+    free = [number for number in range(1, kind.count + 1) if number not in taken]
+    fields = [
+        FieldSpec("number", f"{kind.name} number", str(*free[:1]), hint=f"1 to {kind.count}", number=True),
+        FieldSpec("count", "Pieces", str(min(missing, kind.capacity) or ""), number=True),
+    ]
+    if operation.cycle:
+        fields.append(FieldSpec("cycle", "Cycle start", hint="6:10; over: 6:10-7:20; blank: waiting"))
+    return fields
+
+
+def _rework_field(ids: tuple[str, ...]) -> FieldSpec:
+    return FieldSpec("rework", "Rework", ids[0] if ids else "", picks=ids)
 
 
 def _passing(checklist: Checklist, operation: Operation) -> list[str]:

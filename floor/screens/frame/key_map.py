@@ -39,25 +39,25 @@ def build_key_map(asked: Mapping[str, str], folder: Path, program: Sequence[Bind
         return {}
     screens = _screens(program)
     usual = {name: key for bindings in screens for name, key in bindings.items()}
-    faults = [
-        f"there is no key named {name}; there are {LETTERS}, {', '.join(sorted(usual))}"
-        for name in asked
-        if name not in usual and name != LETTERS
-    ]
-    found: dict[str, str] = {}
-    if LETTERS in asked and asked[LETTERS] not in WITH:
-        faults.append(f'{LETTERS}: "{asked[LETTERS]}" is not {" or ".join(WITH)}')
-    elif LETTERS in asked:
-        found = {name: f"{asked[LETTERS]}+{key}" for name, key in usual.items() if len(key) == 1}
-    for name, key in asked.items():
-        if name in usual and not _is_key(key):
-            faults.append(f'{name}: "{key}" is not a key; write it like "f9", "ctrl+s", "alt+s" or "s"')
-        elif name in usual:
-            found[name] = key
-    faults += _twice(found, screens)
+    found = {name: key for name, key in asked.items() if name in usual and _is_key(key)}
+    if asked.get(LETTERS) in WITH:
+        found = {name: f"{asked[LETTERS]}+{key}" for name, key in usual.items() if len(key) == 1} | found
+    faults = [*_find_faults(asked, usual), *_twice(found, screens)]
     if faults:
         raise SettingsError(f"{folder / FILE}: keys: {'; '.join(dict.fromkeys(faults))}. The usual keys are in use.")
     return found
+
+
+def _find_faults(asked: Mapping[str, str], usual: Mapping[str, str]) -> Iterator[str]:
+    """Names that there are not first, then what is no key."""
+    for name in asked:
+        if name not in usual and name != LETTERS:
+            yield f"there is no key named {name}; there are {LETTERS}, {', '.join(sorted(usual))}"
+    if LETTERS in asked and asked[LETTERS] not in WITH:
+        yield f'{LETTERS}: "{asked[LETTERS]}" is not {" or ".join(WITH)}'
+    for name, key in asked.items():
+        if name in usual and not _is_key(key):
+            yield f'{name}: "{key}" is not a key; write it like "f9", "ctrl+s", "alt+s" or "s"'
 
 
 def _is_key(text: str) -> bool:

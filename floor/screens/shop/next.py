@@ -15,7 +15,7 @@ from floor.batch.counting.blind_count import find_blind_subjects, format_total
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.load import Where
 from floor.batch.state import Batch
-from floor.batch.worklist.tasks import DueTask, Urgency, say_when
+from floor.batch.worklist.tasks import Destination, DueTask, Urgency, say_when
 from floor.entry import Entry
 from floor.screens.frame.key_line import AFAR, NEW_LOT
 from floor.screens.frame.screen import FloorScreen, list_batch_troubles
@@ -239,37 +239,47 @@ class NextScreen(FloorScreen):
         due = self.chosen()
         if due is None:
             return
-        if due.go == "run" and due.run is not None:
+        if due.entry is not None:
+            self._decide(due.batch, due.go, due.entry)
+        elif due.go == "run" and due.run is not None:
             self.floor.go_walk(due.batch, due.run)
         elif due.go == "begin" and due.load is not None:
             self.begin(due.batch, due.load)
         elif due.go == "form" and due.op is not None:
             command = FormLoad(due.op, due.rework, count=due.loading.pieces if due.loading else None)
             self.give(due.batch, command, lambda entries: self._loaded(due.batch, entries))
-        elif due.go == "hold":
-            from floor.screens.batch.hold import HoldScreen
-
-            self.floor.go(HoldScreen(self.desk, due.batch))
-        elif due.go in ("handover", "difference"):
-            from floor.screens.handover.screen import HandoverScreen
-
-            self.floor.go(HandoverScreen(self.desk, due.batch))
-        elif due.go == "unproved" and due.entry is not None:
-            from floor.screens.batch.unproved import decide_unproved
-
-            decide_unproved(self, due.batch, due.entry)
-        elif due.go == "surplus":
-            from floor.screens.batch.surplus import decide_surplus
-
-            decide_surplus(self, due.batch)
-        elif due.go == "out" and due.entry is not None:
-            from floor.screens.walk.out_of_limits import decide_out_of_limits
-
-            decide_out_of_limits(self, due.batch, due.entry)
-        elif due.go == "settle":
-            self.floor.go_batch(due.batch)
         elif due.go == "close":
             self.close(due.batch)
+        else:
+            self._open(due.batch, due.go)
+
+    def _decide(self, batch: str, what: Destination, entry: int) -> None:
+        """What somebody decides about an entry."""
+        if what == "unproved":
+            from floor.screens.batch.unproved import decide_unproved
+
+            decide_unproved(self, batch, entry)
+        elif what == "out":
+            from floor.screens.walk.out_of_limits import decide_out_of_limits
+
+            decide_out_of_limits(self, batch, entry)
+
+    def _open(self, batch: str, what: Destination) -> None:
+        """What somebody looks into or decides about a batch."""
+        if what == "hold":
+            from floor.screens.batch.hold import HoldScreen
+
+            self.floor.go(HoldScreen(self.desk, batch))
+        elif what in ("handover", "difference"):
+            from floor.screens.handover.screen import HandoverScreen
+
+            self.floor.go(HandoverScreen(self.desk, batch))
+        elif what == "surplus":
+            from floor.screens.batch.surplus import decide_surplus
+
+            decide_surplus(self, batch)
+        elif what == "settle":
+            self.floor.go_batch(batch)
 
     def close(self, id: str) -> None:
         from floor.screens.batch.closing import close_batch

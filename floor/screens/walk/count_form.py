@@ -163,39 +163,40 @@ class CountScreen(RunFrame):
         return int(self.good_typed) if self.good_typed else len(self.current_run.undecided) - self.marked
 
     def update_body(self) -> None:
-        rows = [Content.assemble(("Press a letter to mark this piece", "$secondary"))]
-        if not self.has_places:
-            rows = [Content.assemble(("Each press adds one piece", "$secondary"))]
+        self.reasons.update(Content("\n").join(self._list_reasons()))
+        self.sum.update(self._say_sum())
+        if self.has_places:
+            self.places.refresh()
+        else:
+            many = format_count(len(self.current_run.pieces), "piece")
+            self.query_one("#places", Static).update(f"{many} on {self.current_batch.format_carrier(self.load)}, loose")
+
+    def _list_reasons(self) -> list[Content]:
+        """What can be marked, by which letter, and what was decided on before."""
+        how = "Press a letter to mark this piece" if self.has_places else "Each press adds one piece"
+        rows = [Content.assemble((how, "$secondary"))]
+        width = self.reasons.content_size.width or 80
         for reason in self.codes:
             many = self._many(reason)
             sign = f"{SIGNS[reason.to]} {reason.to}"
             said = f"{reason.text}{f'  × {many}' if many else ''}"
-            lead = f" {self.letter(reason)}  {sign:<9} "
-            rows += [Content(row) for row in wrapped(said, lead, width=self.reasons.content_size.width or 80)]
+            rows += [Content(row) for row in wrapped(said, f" {self.letter(reason)}  {sign:<9} ", width=width)]
         for mark in dict.fromkeys(self.decided.values()):
             names = ", ".join(name for name, one in self.decided.items() if one == mark and self.has_places)
             said = f"{names or format_count(len(mark.pieces), 'piece')} decided on: {mark.note}"
-            lead = f" !  {SIGNS[mark.to]} {mark.to:<7} "
-            rows += [Content(row) for row in wrapped(said, lead, width=self.reasons.content_size.width or 80)]
-        self.reasons.update(Content("\n").join(rows))
-        totals = [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
+            rows += [Content(row) for row in wrapped(said, f" !  {SIGNS[mark.to]} {mark.to:<7} ", width=width)]
+        return rows
+
+    def _say_sum(self) -> str:
+        """What went in, where it is said to be, and whether that adds up."""
         went_in = len(self.current_run.pieces)
         off = self.good + self.marked + len(self.decided) - went_in
         state = "adds up" if off == 0 else f"{abs(off)} too {'many' if off > 0 else 'few'}"
-        typed = "typed" if self.good_typed else "the rest"
-        self.sum.update(
-            f"{went_in} went in = {self.good} good ({typed})"
-            + "".join(f" + {total}" for total in totals)
-            + f": {state}"
-            + (f"; {said}" if (said := self.current_batch.format_sitting_pieces(self.load)) else "")
-            + "\n0-9, Backspace: type the good count   Space: clear mark"
-        )
-        if self.has_places:
-            self.places.refresh()
-        else:
-            self.query_one("#places", Static).update(
-                f"{format_count(went_in, 'piece')} on {self.current_batch.format_carrier(self.load)}, loose"
-            )
+        parts = [f"{self.good} good ({'typed' if self.good_typed else 'the rest'})"]
+        parts += [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
+        sitting = self.current_batch.format_sitting_pieces(self.load)
+        said = f"{went_in} went in = {' + '.join(parts)}: {state}{f'; {sitting}' if sitting else ''}"
+        return f"{said}\n0-9, Backspace: type the good count   Space: clear mark"
 
     def _many(self, reason: Reason) -> int:
         if self.has_places:

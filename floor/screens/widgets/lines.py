@@ -102,17 +102,25 @@ def _rows(walked: Walk) -> tuple[list[tuple[int, Line] | str], list[int]]:
     return rows, at
 
 
+def _warn_of(line: Line) -> str:
+    """The signal word of the first caution of a line that is still to be done."""
+    return f" ⚠ {line.cautions[0][1].word}" if line.cautions and not line.is_satisfied else ""
+
+
+def _say_beside(line: Line) -> str:
+    if line.state in ("skipped", "waived", "not needed", "not known"):
+        return f"{SAID[line.state]} {line.evidence}"
+    return SAID[line.state] or line.evidence
+
+
 def _row(row: tuple[int, Line] | str, width: int, walked: Walk, look: int | None) -> Content:
     if isinstance(row, str):
         return Content.assemble((row, "$secondary"))
     number, line = row
     reading = number > 0 and walked.place == number - 1 and walked.lines[walked.place].kind == "caution"
     state = walked.lines[walked.place].state if reading else line.state
-    right = "READ FIRST" if reading else SAID[state] or line.evidence
-    if state in ("skipped", "waived", "not needed", "not known"):
-        right = f"{SAID[state]} {line.evidence}"
-    warned = bool(line.cautions) and not line.is_satisfied and not reading  # while it is read it stands above in full
-    alert = f" ⚠ {line.cautions[0][1].word}" if warned else ""
+    right = "READ FIRST" if reading else _say_beside(line)
+    alert = "" if reading else _warn_of(line)  # while a caution is read it stands above in full
     title = f"{'>' if number == look else ' '}{MARKS[state]} {line.title}"
     room = max(min(len(right), width - len(title) - len(alert) - 1), 12 if right else 0)
     if len(right) > room:
