@@ -311,7 +311,7 @@ def _judge_step(batch: Batch, run: Run, key: str, step: Do, now: Moment, over: b
 
 def _judge_gate_line(batch: Batch, run: Run, key: str, step: Gate, now: Moment, over: bool) -> _Standing:
     """A gate stands by its waiver, by what was proved then where its phase is over, or as it is judged now."""
-    waiver = next((w for w in batch.waivers.values() if w.run == run.number and w.line == key and not w.spent), None)
+    waiver = _find_waiver(batch, run, key)
     if waiver is not None:
         second = f" · {waiver.second} signed" if waiver.second else ""
         return _Standing("waived", f"waived by {waiver.by}: {waiver.reason}{second}")
@@ -326,6 +326,14 @@ def _judge_gate_line(batch: Batch, run: Run, key: str, step: Gate, now: Moment, 
             stands = None if isinstance(step, Cured) else verdict  # a window may close behind the work
             return _Standing("done", evidence, stands)
     return _Standing("done" if verdict.status == "met" else "now", verdict.evidence, verdict)
+
+
+def _find_waiver(batch: Batch, run: Run, line: str) -> Waiver | None:
+    """The waiver that a line stands by."""
+    for waiver in batch.waivers.values():
+        if (waiver.run, waiver.line, waiver.spent) == (run.number, line, False):
+            return waiver
+    return None
 
 
 def _before_entry(run: Run, phase: Phase) -> bool:
