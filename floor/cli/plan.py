@@ -14,19 +14,20 @@ from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.errors import Impossible
-from floor.figures.schedule import FIRST, QUICK, CannotPlan, FinishBands, choose_draw_count, simulate_finishes
+from floor.figures.schedule import FIRST, QUICK, CannotPlan
 from floor.papers.plan import write_plan_csv, write_plan_json, write_plan_text
 from floor.papers.start_quantity import make_start_data, write_start_text
 from floor.papers.whatif import make_whatif_data, write_whatif_text
 from floor.planning.forecast import Outlook
 from floor.planning.new_order import StartPlan, build_fresh_batch, plan_start
-from floor.planning.plan import ShopPlan, make_plan
+from floor.planning.plan import ShopPlan
 from floor.planning.plan_text import describe_missed_deadlines, describe_missing_finishes
 from floor.planning.problem import Crew
 from floor.planning.progress import ProgressReporter, Telling
 from floor.planning.questions import NotUnderstood, read_questions
 from floor.planning.scenario import build_scenario
-from floor.planning.snapshot import compute_outlooks, take_snapshot
+from floor.planning.service import draw_finishes, find_missed_deadlines, prepare_plan
+from floor.planning.snapshot import compute_outlooks
 from floor.planning.whatif import WhatIfRow, add_savings, build_trials, plan_row, rank_savings
 from floor.shop import Shop
 from floor.shop.clock import read_clock
@@ -73,11 +74,11 @@ def plan_shop(
         return PlanOutput("", ("no batch is open; name a checklist to plan an order before it is opened",))
     try:
         settings = load_settings(shop.folder, now.at)
-        crew = Crew(settings.calendar, settings.hands)
-        taken = take_snapshot(shop.batches, now, crew)
         told = ProgressReporter(progress)
-        made = make_plan(taken.ways, effort=EFFORT, doubts=_said(form, what_if), progress=told.part(0.0, PLANNED))
-        rows = _rows(shop.batches, crew, now, made, what_if, told)
+        service = prepare_plan(shop.batches, now, settings)
+        made = service.make_plan(effort=EFFORT, doubts=_said(form, what_if), progress=told.part(0.0, PLANNED))
+        rows = _rows(shop.batches, service.crew, now, made, what_if, told)
+        taken = service.taken
         looked = {id: (found, taken.first_op[id]) for id, found in compute_outlooks(taken, settings.fill_level).items()}
     except (CannotPlan, Impossible, NotUnderstood, SettingsError) as refused:
         return PlanOutput("", _sentences(refused))
@@ -110,14 +111,11 @@ def _rows(
 def list_missed_deadlines(shop: Shop, batch: str) -> Sequence[str]:
     """What no plan can keep of the runs under way of a batch; nothing where the shop cannot be planned."""
     now = shop.now()
-    if batch not in [one.id for one in shop.batches if not one.gone]:
-        return ()
     try:
         settings = load_settings(shop.folder, now.at)
-        made = make_plan(take_snapshot(shop.batches, now, Crew(settings.calendar, settings.hands)).ways, effort=EFFORT)
-    except (CannotPlan, Impossible, SettingsError):  # the plan says why
+    except SettingsError:  # the plan says why
         return ()
-    return describe_missed_deadlines(made, batch)
+    return find_missed_deadlines(shop.batches, now, settings, batch)
 
 
 def plan_order(
@@ -165,10 +163,9 @@ def _order(
     told: ProgressReporter,
 ) -> PlanOutput:
     batch = build_fresh_batch(checklist, found.quantity.ordered, found.pieces, now, ORDER)
-    crew = Crew(settings.calendar, settings.hands)
-    taken = take_snapshot([batch], now, crew)
-    made = make_plan(taken.ways, effort=EFFORT, doubts=_said(form, what_if), progress=told.part(0.0, PLANNED))
-    rows = _rows([batch], crew, now, made, what_if, told)
+    service = prepare_plan([batch], now, settings)
+    made = service.make_plan(effort=EFFORT, doubts=_said(form, what_if), progress=told.part(0.0, PLANNED))
+    rows = _rows([batch], service.crew, now, made, what_if, told)
     plan = _written(made, now, [ORDER], form, {}, rows, told)
     wrong = _complaints(made, [ORDER], form)
     if form == "csv" or (rows and form == "text"):
@@ -203,29 +200,13 @@ def _written(
         return write_plan_csv(made, batches)
     if rows and form == "text":
         return write_whatif_text(rows, now, batches)
-    band = _spread(made, told.part(PLANNED, DRAWN))
-    large = len(made.plan.runs) > MANY
+    large, drawing = len(made.plan.runs) > MANY, told.part(PLANNED, DRAWN)
+    band = draw_finishes(made, FEW if large else DRAWS, tell=lambda share: drawing(share, "spread of the finish"))
     saved = rank_savings(made, effort=FIRST if large else EFFORT, progress=told.part(DRAWN, 1.0))
     if form == "text":
         return write_plan_text(made, now, batches, spread=band, savings=saved, outlooks=looked)
     what_if = make_whatif_data(rows, batches) if rows else None
     return write_plan_json(made, now, batches, spread=band, savings=saved, outlooks=looked, what_if=what_if)
-
-
-def _spread(made: ShopPlan, tell: Telling) -> FinishBands | None:
-    if not made.whole:
-        return None
-
-    def heard(done: int, of: int) -> None:
-        tell(done / of, "spread of the finish")
-
-    try:
-        most = FEW if len(made.plan.runs) > MANY else DRAWS
-        return simulate_finishes(
-            made.problem, made.plan, samples=choose_draw_count(made.problem, most), on_progress=heard
-        )
-    except CannotPlan:
-        return None
 
 
 def _share(text: str) -> float:

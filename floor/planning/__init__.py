@@ -12,6 +12,7 @@ __all__ = [
     "progress",
     "questions",
     "scenario",
+    "service",
     "snapshot",
     "unbroken_work",
     "unplannable",

@@ -107,40 +107,30 @@ async def _planned(
     It starts from the plan on view and holds it, as the one that is made once the batch is open.
     """
     await run_in_thread(_import)
-    from floor.figures.schedule import CannotPlan, choose_draw_count, simulate_finishes
     from floor.planning.new_order import build_fresh_batch
-    from floor.planning.plan import make_plan
-    from floor.planning.problem import Crew
-    from floor.planning.snapshot import take_snapshot
+    from floor.planning.service import draw_finishes, prepare_plan
     from floor.shop.load_settings import load_settings
 
     now = desk.now()
     settings = await run_in_thread(load_settings, desk.shop.folder, now.at)
     batch = await run_in_thread(build_fresh_batch, checklist, order, pieces, now, NAME)
     batch.due = due
-    taken = take_snapshot([*desk.shop.batches, batch], now, Crew(settings.calendar, settings.hands))  # between two keys
+    service = prepare_plan([*desk.shop.batches, batch], now, settings)  # between two keys
     on_view = desk.planner.shop_plan
     shop_plan = await run_in_thread(
-        make_plan,
-        taken.ways,
+        service.make_plan,
         previous=on_view,
         hold=on_view is not None,
         should_stop=stop,
         progress=lambda share, doing: tell(PLANNED * share, doing),
     )
-    if not shop_plan.whole:
-        return shop_plan, None
-    try:
-        return shop_plan, await run_in_thread(
-            simulate_finishes,
-            shop_plan.problem,
-            shop_plan.plan,
-            samples=choose_draw_count(shop_plan.problem, SAMPLES),
-            should_stop=stop,
-            on_progress=lambda n, of: tell(PLANNED + (1 - PLANNED) * n / of, "spread of the finish"),
-        )
-    except CannotPlan:  # of loads to be made up, should pieces fall short
-        return shop_plan, None
+    return shop_plan, await run_in_thread(
+        draw_finishes,
+        shop_plan,
+        SAMPLES,
+        should_stop=stop,
+        tell=lambda share: tell(PLANNED + (1 - PLANNED) * share, "spread of the finish"),
+    )
 
 
 def _on_view(desk: Session) -> dict[str, Finish]:
@@ -165,8 +155,7 @@ async def _savings(
 def _import() -> None:
     import floor.figures.schedule
     import floor.planning.new_order
-    import floor.planning.plan
-    import floor.planning.snapshot
+    import floor.planning.service
     import floor.planning.whatif
     import floor.shop.settings  # noqa: F401
 

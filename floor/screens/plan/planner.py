@@ -7,7 +7,7 @@ imported before the first screen stands. A plan that cannot be made is said, and
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import field
 from datetime import datetime
@@ -87,10 +87,10 @@ class Planner:
     @property
     def crew(self) -> Crew:
         """Who is in, by the settings that were read last."""
-        from floor.planning.problem import Crew
+        from floor.planning.service import find_crew
 
         assert self.settings is not None, "a plan was made, so the settings are read"
-        return Crew(self.settings.calendar, self.settings.hands)
+        return find_crew(self.settings)
 
     def hours(self, shop: Shop, now: datetime) -> Settings | None:
         """The shop's settings: the plan's, else read once; None where they are wrong until a plan reads them."""
@@ -123,9 +123,7 @@ class Planner:
         await run_in_thread(_import)
         from floor.figures.schedule import FIRST, LARGE, QUICK, THOROUGH, THOROUGH_LARGE
         from floor.planning.finish import list_stated_finishes, score_likely_finishes
-        from floor.planning.plan import make_plan
-        from floor.planning.problem import Crew
-        from floor.planning.snapshot import take_snapshot
+        from floor.planning.service import draw_finishes, prepare_plan
         from floor.shop.load_settings import load_settings
 
         settings = await run_in_thread(load_settings, shop.folder, now.at)
@@ -150,12 +148,12 @@ class Planner:
             return found
 
         tell(0.0, "")
-        taken = take_snapshot(shop.batches, now, Crew(settings.calendar, settings.hands))
+        service = prepare_plan(shop.batches, now, settings)
+        taken = service.taken
         try:
             large = taken.runs > LARGE
             first = await made(
-                make_plan,
-                taken.ways,
+                service.make_plan,
                 effort=FIRST if large else QUICK,
                 previous=self.shop_plan,
                 hold=hold,
@@ -165,8 +163,11 @@ class Planner:
             drawn = (
                 self.spread
                 if large
-                else await self._draw(
-                    first, made, lambda share: tell(DRAWN + (PLANNED - DRAWN) * share, "spread of the finish")
+                else await made(
+                    draw_finishes,
+                    first,
+                    SAMPLES,
+                    tell=lambda share: tell(DRAWN + (PLANNED - DRAWN) * share, "spread of the finish"),
                 )
             )
             self.shop_plan, self.spread = first, drawn
@@ -174,15 +175,18 @@ class Planner:
             await self._look_out(taken, settings.fill_level, stop, tell)
             longer = self.effort or (THOROUGH_LARGE if large else THOROUGH)
             better = await made(
-                make_plan,
-                taken.like(first),
+                service.make_plan,
+                like=first,
                 effort=longer,
                 previous=first,
                 hold=hold,
                 progress=lambda share, doing: tell(LOOKED + (IMPROVED - LOOKED) * share, doing),
             )
-            found = await self._draw(
-                better, made, lambda share: tell(IMPROVED + (1 - IMPROVED) * share, "spread of the finish")
+            found = await made(
+                draw_finishes,
+                better,
+                SAMPLES,
+                tell=lambda share: tell(IMPROVED + (1 - IMPROVED) * share, "spread of the finish"),
             )
             promised = list_stated_finishes(first, drawn) if hold else {}
             bands = (found, drawn) if found is not None and drawn is not None else (None, None)  # like with like
@@ -193,27 +197,6 @@ class Planner:
             self.overtaken = False
         except _Overtaken:
             self.overtaken = turn == self.turn
-
-    async def _draw(
-        self, shop_plan: ShopPlan, made: Callable[..., Awaitable[Any]], tell: Callable[[float], None]
-    ) -> FinishBands | None:
-        """The spread of the finish; None where there is none."""
-        from floor.figures.schedule import CannotPlan, choose_draw_count, simulate_finishes
-
-        if not shop_plan.whole:
-            return None
-        samples = choose_draw_count(shop_plan.problem, SAMPLES)
-        try:
-            found: FinishBands = await made(
-                simulate_finishes,
-                shop_plan.problem,
-                shop_plan.plan,
-                samples=samples,
-                on_progress=lambda n, of: tell(n / of),
-            )
-        except CannotPlan:  # of loads to be made up, should pieces fall short
-            return None
-        return found
 
     async def _look_out(
         self, taken: Snapshot, level: float, stop: Callable[[], bool], tell: Callable[[float, str], None]
@@ -276,7 +259,7 @@ async def run_in_thread(work: Callable[..., T], *given: Any, **named: Any) -> T:
 def _import() -> None:
     import floor.figures.schedule
     import floor.planning.due_ranking
-    import floor.planning.snapshot
+    import floor.planning.service
     import floor.shop.settings  # noqa: F401
 
 

@@ -1,0 +1,117 @@
+"""Making a plan: the one way from the batches as they stand, and who is in, to a plan and the band of its finish."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from floor.batch.state import Batch
+from floor.entry import Moment
+from floor.figures.calendar import Calendar
+from floor.figures.errors import Impossible
+from floor.figures.schedule import QUICK, CannotPlan, FinishBands, choose_draw_count, simulate_finishes
+from floor.planning.plan import ShopPlan, make_plan
+from floor.planning.plan_text import describe_missed_deadlines
+from floor.planning.problem import Crew
+from floor.planning.progress import Telling
+from floor.planning.snapshot import Snapshot, take_snapshot
+
+
+class Staffing(Protocol):
+    """What of the shop's settings a plan rests on."""
+
+    @property
+    def calendar(self) -> Calendar: ...
+    @property
+    def hands(self) -> int: ...
+
+
+def find_crew(staffing: Staffing) -> Crew:
+    """Who is in, by the shop's settings."""
+    return Crew(staffing.calendar, staffing.hands)
+
+
+@dataclass(frozen=True, slots=True)
+class PlanService:
+    """Makes plans of the batches as they stood at one moment; work may go on meanwhile."""
+
+    crew: Crew
+    taken: Snapshot
+
+    def make_plan(
+        self,
+        *,
+        like: ShopPlan | None = None,
+        effort: int = QUICK,
+        previous: ShopPlan | None = None,
+        hold: bool = False,
+        doubts: bool = True,
+        progress: Telling | None = None,
+        should_stop: Callable[[], bool] | None = None,
+    ) -> ShopPlan:
+        """The best plan of them, as `floor.planning.plan.make_plan` has it.
+
+        Args:
+            like: put the pieces on carriers and into cycles as this plan does; else in every way there is.
+
+        Raises:
+            CannotPlan: the fault lies with the shop and not with single loads.
+        """
+        return make_plan(
+            self.taken.ways if like is None else self.taken.like(like),
+            effort=effort,
+            previous=previous,
+            hold=hold,
+            doubts=doubts,
+            progress=progress,
+            should_stop=should_stop,
+        )
+
+
+def prepare_plan(batches: Sequence[Batch], now: Moment, staffing: Staffing) -> PlanService:
+    """Take what a plan is made from. It reads the batches, so that they may not change meanwhile.
+
+    Raises:
+        Impossible: a checklist's yields let nothing through.
+    """
+    crew = find_crew(staffing)
+    return PlanService(crew, take_snapshot(batches, now, crew))
+
+
+def draw_finishes(
+    shop_plan: ShopPlan,
+    most: int,
+    should_stop: Callable[[], bool] | None = None,
+    tell: Callable[[float], None] | None = None,
+) -> FinishBands | None:
+    """The bands of the finishes; None where a batch is not planned wholly, or loads to be made up cannot be.
+
+    Args:
+        most: draws, where the plan is not large.
+        tell: told which share of them is done, in the thread that draws.
+    """
+    if not shop_plan.whole:
+        return None
+
+    def hear(done: int, of: int) -> None:
+        if tell is not None:
+            tell(done / of)
+
+    try:
+        samples = choose_draw_count(shop_plan.problem, most)
+        return simulate_finishes(
+            shop_plan.problem, shop_plan.plan, samples=samples, should_stop=should_stop, on_progress=hear
+        )
+    except CannotPlan:
+        return None
+
+
+def find_missed_deadlines(batches: Sequence[Batch], now: Moment, staffing: Staffing, batch: str) -> Sequence[str]:
+    """What no plan can keep of the runs under way of a batch; nothing where the shop cannot be planned."""
+    if batch not in [one.id for one in batches if not one.gone]:
+        return ()
+    try:
+        return describe_missed_deadlines(prepare_plan(batches, now, staffing).make_plan(), batch)
+    except (CannotPlan, Impossible):  # the plan says why
+        return ()
