@@ -304,7 +304,7 @@ async def test_what_was_entered_meanwhile_gives_a_plan_up_once_and_the_old_one_s
     open_app: Open, shop: Shop, lids: str, clock: ManualClock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Twice in a row it is not given up, so that steady work cannot put it off for ever."""
-    import floor.planning.plan as plans
+    import floor.planning.service as plans
 
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -334,7 +334,7 @@ async def test_a_better_plan_is_searched_for_behind_the_first_and_a_large_shop_s
     open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     import floor.figures.schedule as schedule
-    import floor.planning.plan as plans
+    import floor.planning.service as plans
 
     efforts: list[int] = []
     held: list[bool] = []
@@ -376,13 +376,12 @@ async def test_a_plan_that_is_likely_through_later_is_not_put_on_view_though_it_
     open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch, later: int, kept: bool
 ) -> None:
     """And no plan is on view with the spread of another."""
-    import floor.figures.schedule as schedule
-    import floor.planning.plan as plans
+    import floor.planning.service as plans
 
     made: list[ShopPlan] = []
     of: dict[int, FinishBands] = {}
     on_view: list[tuple[ShopPlan | None, FinishBands | None]] = []
-    real_plan, real_spread = plans.make_plan, schedule.simulate_finishes
+    real_plan, real_spread = plans.make_plan, plans.simulate_finishes
 
     def watched(*given: Any, **named: Any) -> ShopPlan:
         on_view.append((app.desk.planner.shop_plan, app.desk.planner.spread))
@@ -397,7 +396,7 @@ async def test_a_plan_that_is_likely_through_later_is_not_put_on_view_though_it_
         return of[id(plan)]
 
     monkeypatch.setattr(plans, "make_plan", watched)
-    monkeypatch.setattr(schedule, "simulate_finishes", moved)
+    monkeypatch.setattr(plans, "simulate_finishes", moved)
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
