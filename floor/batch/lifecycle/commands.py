@@ -24,7 +24,7 @@ from floor.batch.events import make_drafts
 from floor.batch.fold import fold
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.load import Load
-from floor.batch.state import MOST_PIECES, RULES, Batch
+from floor.batch.state import RULES, Batch
 from floor.batch.stations.out_of_service import known_outages
 from floor.checklist.frozen import freeze
 from floor.checklist.model import MOST_PIECES, Checklist
