@@ -29,6 +29,7 @@ from floor.screens.walk.unbroken_work import describe_uninterrupted
 from floor.screens.walk.walk_on_view import WalkOnView
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.lines import WalkLines, draw_card, draw_gates
+from floor.text import cells
 
 GATES_WIDTH = 43
 """Columns of text in the panel of gates, where there is room for it."""
