@@ -22,28 +22,7 @@ been used successfully as well. From memory.
 """
 
 NOT_YET = {
-    "app.py:FloorApp.announce_due",
-    "app.py:FloorApp.on_event",
     "batch/gates/commands.py:Prove.decide",
-    "batch/walk/clock_jumps.py:jump_between",
-    "batch/walk/fold.py:_proved",
-    "batch/walk/fold.py:_run_begun",
-    "batch/walk/fold_stop.py:_halt",
-    "batch/walk/lines.py:_lines",
-    "batch/walk/lines.py:_step_line",
-    "batch/walk/recap.py:recap",
-    "batch/worklist/large_view.py:_of_run",
-    "batch/worklist/tasks.py:_begin_due",
-    "batch/worklist/tasks.py:_of_batch",
-    "batch/worklist/tasks.py:_run_due",
-    "screens/batch/enter_half_done.py:_fields",
-    "screens/batch/screen.py:BatchScreen._load_row",
-    "screens/batch/screen.py:BatchScreen._sign",
-    "screens/frame/key_map.py:build_key_map",
-    "screens/shop/next.py:NextScreen.action_go",
-    "screens/walk/count_form.py:CountScreen.update_body",
-    "screens/walk/screen.py:WalkScreen._show_asks",
-    "screens/widgets/lines.py:_row",
 }
 """Functions that are still above it. A name goes from here with the change that splits its function."""
 
