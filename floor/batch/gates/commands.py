@@ -58,8 +58,7 @@ class Prove:
         gate = line.gate if line is not None else None
         if line is None or gate is None:
             raise Refused("unknown", f'there is no gate "{self.line}" in this run', "look at the walk again")
-        new_lot = isinstance(gate, LotRecorded) and line.is_satisfied and run.count is None  # a new can may be opened
-        if not new_lot:
+        if not _may_open_another_lot(run, line, gate):
             must_be_current(walked, self.line)
         _refuse_what_no_entry_proves(line)
         values = read_values(gate, count_samples(gate, len(run.undecided)), self.values)
@@ -84,6 +83,11 @@ class Prove:
                 before=_count_doubtful_before(batch, run, self.line, gate) if out else 0,
             )
         )
+
+
+def _may_open_another_lot(run: Run, line: Line, gate: Gate) -> bool:
+    """A new can may be opened in mid-run."""
+    return isinstance(gate, LotRecorded) and line.is_satisfied and run.count is None
 
 
 def _refuse_what_no_entry_proves(line: Line) -> None:
