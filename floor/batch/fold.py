@@ -26,6 +26,7 @@ from floor.batch.walk import fold as walk
 from floor.batch.walk import fold_put_back, fold_stop
 from floor.batch.walk.clock_jumps import jump_between, machine, ran_backwards
 from floor.checklist.frozen import frozen_checklist
+from floor.checklist.model import Checklist
 from floor.entry import Entry, Moment, parse_time
 
 __all__ = ["HANDLERS", "Inapplicable", "advance", "fold", "struck_out"]
@@ -48,8 +49,11 @@ FOLDED_BY = (
 """The modules that fill the table of handlers."""
 
 
-def fold(entries: Iterable[Entry], without: Collection[int] = ()) -> Batch:
+def fold(entries: Iterable[Entry], without: Collection[int] = (), checklist: Checklist | None = None) -> Batch:
     """Build the state from the whole record of a batch, or as it would be with these entries struck out.
+
+    Args:
+        checklist: that of the first entry, if it was read before: reading it takes as long as hundreds of entries.
 
     Raises:
         Inapplicable: an entry does not fit the state before it.
@@ -58,7 +62,7 @@ def fold(entries: Iterable[Entry], without: Collection[int] = ()) -> Batch:
     struck = struck_out(known, without)
     batch: Batch | None = None
     for entry in known:
-        batch = _open(entry) if batch is None else _apply(batch, entry, entry.seq in struck)
+        batch = _open(entry, checklist) if batch is None else _apply(batch, entry, entry.seq in struck)
         batch.struck = struck
         batch.entries.append(entry)
     if batch is None:
@@ -69,7 +73,7 @@ def fold(entries: Iterable[Entry], without: Collection[int] = ()) -> Batch:
 def advance(batch: Batch, entries: Sequence[Entry]) -> Batch:
     """The state after further entries: changed in place, or rebuilt if one of them strikes out another."""
     if any(entry.kind == StruckOut.KIND for entry in entries):
-        return fold([*batch.entries, *entries])
+        return fold([*batch.entries, *entries], checklist=batch.checklist)
     for entry in entries:
         _apply(batch, entry, False)
         batch.entries.append(entry)
@@ -89,12 +93,12 @@ def struck_out(entries: Sequence[Entry], without: Collection[int] = ()) -> dict[
     return struck
 
 
-def _open(entry: Entry) -> Batch:
+def _open(entry: Entry, checklist: Checklist | None) -> Batch:
     with _fitting(entry):
         event = read_if_kind(entry, BatchOpened)
         require(entry, event is not None, "the record of a batch starts with its opening")
         assert event is not None
-        return _opened(entry, event, entry.time)
+        return _opened(entry, event, entry.time, checklist or frozen_checklist(event.checklist))
 
 
 @contextmanager
@@ -106,10 +110,10 @@ def _fitting(entry: Entry) -> Iterator[None]:
         raise Inapplicable(entry, f"its data do not fit ({error})") from error
 
 
-def _opened(entry: Entry, event: BatchOpened, at: datetime) -> Batch:
+def _opened(entry: Entry, event: BatchOpened, at: datetime, checklist: Checklist) -> Batch:
     return Batch(
         id=event.id,
-        checklist=frozen_checklist(event.checklist),
+        checklist=checklist,
         digest=event.digest,
         file=event.file,
         order=event.order,

@@ -162,7 +162,7 @@ def _worn_by_emptied_runs(batch: Batch, said: Sequence[Event]) -> list[Command]:
 def _worn_unchanged(batch: Batch, command: StrikeOut, worn: Worn) -> list[Command]:
     if batch.entries[command.seq - 1].kind == Disturbed.KIND:
         # The tool was not changed after all, so it is as far worn here as before, and what it cut since.
-        without = fold(batch.entries, (command.seq,))
+        without = fold(batch.entries, (command.seq,), batch.checklist)
         figures = {key: state.used for key, state in without.tools.items() if state.used > get_tool_wear(batch, *key)}
         for key, used in restore_tool_wear(batch, command, worn).items():
             figures[key] = max(used, figures.get(key, 0.0))
@@ -187,7 +187,8 @@ def draft_effects(batch: Batch, news: Sequence[Command], context: Context) -> li
         if has_effect_on(batch, one):
             drafts += (theirs := one.decide(batch, context))
             if isinstance(one, StrikeTold):  # what comes with it is of the tools that it has again by then
-                batch = fold(batch.entries, [one.seq for one in map(read_event, theirs) if isinstance(one, StruckOut)])
+                struck = [one.seq for one in map(read_event, theirs) if isinstance(one, StruckOut)]
+                batch = fold(batch.entries, struck, batch.checklist)
     return drafts
 
 

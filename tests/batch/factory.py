@@ -294,7 +294,7 @@ class Bench:
 
     def refused(self, command: Command, by: str = "AA") -> Refused:
         """The refusal of a command that must be refused; nothing has changed by it."""
-        before = fold(self.state.entries)
+        before = fold(self.state.entries, checklist=self.state.checklist)
         with pytest.raises(Refused) as refusal:
             self.say(command, by)
         assert self.state == before

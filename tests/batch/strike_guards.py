@@ -98,7 +98,7 @@ GUARDS = [
         "if False:",
         1,
     ),
-    Guard("d: a strike is told", telling.find_effects, "if isinstance(command, StrikeOut) and", "if False and", 0),
+    Guard("d: a strike is told", telling.find_effects, "case StrikeOut() if", "case StrikeOut() if False and", 0),
     Guard(
         "d: the strike of a strike is told",
         telling.find_effects,

@@ -332,7 +332,7 @@ def test_whatever_is_decided_about_surplus_no_piece_is_lost(chance: Random, step
         with suppress(Refused):
             bench.say(given_, "LL")
         conserved(bench.state)
-        assert bench.state == fold(bench.state.entries)
+        assert bench.state == fold(bench.state.entries, checklist=bench.state.checklist)
         build_handover_page(bench.state, bench.clock())
         dues(bench)
     for due in [due for due in dues(bench) if due.go == "begin" and due.urgency == "now"][:1]:

@@ -419,7 +419,7 @@ class RandomBatch(RuleBasedStateMachine):
             return
         batch = self.bench.state
         conserved(batch)
-        assert batch == fold(batch.entries), "the state is not the fold of the record"
+        assert batch == fold(batch.entries, checklist=batch.checklist), "the state is not the fold of the record"
         for piece, place in batch.places.items():
             if place.where == "finished":
                 went_through(batch, piece)

@@ -157,7 +157,8 @@ class Game:
                     self.look()
         self.look()
         for bench in self.benches:
-            assert bench.state == fold(bench.state.entries), "the state is not the fold of the record"
+            folded = fold(bench.state.entries, checklist=bench.state.checklist)
+            assert bench.state == folded, "the state is not the fold of the record"
 
     def work(self, which: int) -> None:
         """Form a load, or work one on for some lines; values are false at times, and at times a lead waives them."""

@@ -82,7 +82,7 @@ class StrikeOut:
         if entry.by != context.by.initials:
             context.need_lead(f"striking out what {entry.by} entered")
         try:
-            without = fold(batch.entries, (self.seq,))
+            without = fold(batch.entries, (self.seq,), batch.checklist)
         except Inapplicable as error:
             later = error.entry
             raise Refused(
@@ -117,7 +117,7 @@ class StrikeTold:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         struck = self.entries(batch)
         try:
-            fold(batch.entries, [entry.seq for entry in struck])
+            fold(batch.entries, [entry.seq for entry in struck], batch.checklist)
         except Inapplicable as error:
             later = error.entry
             raise Refused(

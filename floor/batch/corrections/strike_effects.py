@@ -18,7 +18,7 @@ def relied_on(batch: Batch, seq: int) -> list[Run]:
         }
     else:
         try:
-            without = fold(batch.entries, (seq,))
+            without = fold(batch.entries, (seq,), batch.checklist)
         except Inapplicable:
             return []  # it cannot be struck out as things are
         numbers = {
