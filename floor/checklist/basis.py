@@ -35,7 +35,7 @@ def _holding(gate: WorkHeld) -> str:
     ]
     said = "; ".join(filter(None, limits))
     release = f"Release: {gate.release}" if gate.release else ""
-    return ". ".join(filter(None, (said[:1].upper() + said[1:], release)))
+    return ". ".join(filter(None, (capitalize_first(said), release)))
 
 
 def source_of(checklist: Checklist, step: Do | Gate) -> str:
