@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Protocol
 
 from floor.batch.state import Batch
+from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.figures.errors import Impossible

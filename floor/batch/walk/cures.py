@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import Ripeness, find_pieces_to_cure, judge_clock
 from floor.checklist.gates import Cured
 from floor.checklist.model import BEFORE_CYCLE, Checklist, Clock, Operation
+from floor.dataclass import dataclass
 from floor.entry import Moment
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from textual import getters, on
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -19,6 +17,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.lines import Line
 from floor.checklist.basis import measured_with, source_of, sources_of
 from floor.checklist.gates import FirstPiece, Gate
+from floor.dataclass import dataclass
 from floor.screens.frame.theme import MARKS, draw_signal_panel
 from floor.screens.walk.gate_form import GateForm
 from floor.screens.widgets.diff_static import DiffStatic
