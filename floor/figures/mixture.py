@@ -90,7 +90,7 @@ def build_mixture(belief: OperationBelief, most: int) -> Mixture:
     """The chance to leave an operation good, as at most so many Betas."""
     if most == 1 or belief.reworkable is None or belief.saved is None:
         return [(1.0, match_moments(belief))]
-    return _good(belief.first, _split(belief.reworkable, _IMAGINED), _split(belief.saved, _IMAGINED), most)
+    return _good(belief.first, _split(belief.reworkable), _split(belief.saved), most)
 
 
 def build_rework_cases(belief: OperationBelief, already: int, most: int) -> list[ReworkCase]:
@@ -100,7 +100,7 @@ def build_rework_cases(belief: OperationBelief, already: int, most: int) -> list
     first, row = beta_binomial_pmf(already, saved.good, saved.bad)
     if already == 0 or most == 1:
         return [ReworkCase(1.0, (first, row), build_mixture(belief, most))]
-    again = _split(belief.reworkable or Beta(1, 0), _IMAGINED)
+    again = _split(belief.reworkable or Beta(1, 0))
     found = []
     groups = _groups(row, min(_GROUPS, most))
     for start, end in groups:
@@ -111,8 +111,7 @@ def build_rework_cases(belief: OperationBelief, already: int, most: int) -> list
         for n in range(start, end):
             back = first + n
             after = Beta(saved.good + back, saved.bad + already - back)
-            alone = _split(after, max(0, _IMAGINED - (already if end - start > 1 else 0)))
-            known += [(row[n] / chance * share, mean, square) for share, mean, square in alone]
+            known += [(row[n] / chance * share, mean, square) for share, mean, square in _split(after)]
         good = _good(belief.first, again, _cut(known, _FINE), max(1, math.ceil(most * chance)))
         found.append(ReworkCase(chance, (first + start, [value / chance for value in row[start:end]]), good))
     return found
@@ -132,19 +131,19 @@ def _good(first: Beta, again: Sequence[_Atom], saved: Sequence[_Atom], most: int
     """Slices of θ from what its three parts may be."""
     rescued = _cut([(p * w, c * q, c2 * q2) for p, c, c2 in again for w, q, q2 in saved], _FINE)
     stuck = [(w, 1 - s, 1 - 2 * s + s2) for w, s, s2 in rescued]
-    rejected = _split(first.complement, _IMAGINED)
+    rejected = _split(first.complement)
     lost = _cut([(p * w, r * s, r2 * s2) for p, r, r2 in rejected for w, s, s2 in stuck], most)
     return [(chance, _matched(mean, square).complement) for chance, mean, square in lost]
 
 
-def _split(beta: Beta, imagined: int) -> list[_Atom]:
-    """A Beta as a mixture of narrower ones: what it would be after so many pieces, however many of them were good."""
-    first, row = beta_binomial_pmf(imagined, beta.good, beta.bad)
+def _split(beta: Beta) -> list[_Atom]:
+    """A Beta as a mixture of narrower ones: what it would be after a few pieces, however many of them were good."""
+    first, row = beta_binomial_pmf(_IMAGINED, beta.good, beta.bad)
     return [
         (chance, after.mean, after.mean_square)
         for good, chance in enumerate(row, first)
         if chance > _NEGLIGIBLE
-        for after in (Beta(beta.good + good, beta.bad + imagined - good),)
+        for after in (Beta(beta.good + good, beta.bad + _IMAGINED - good),)
     ]
 
 

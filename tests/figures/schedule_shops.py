@@ -216,6 +216,30 @@ def live_shop(seed: int) -> SchedulingProblem:
     )
 
 
+def also_elsewhere(problem: SchedulingProblem, seed: int) -> SchedulingProblem:
+    """The shop with a second station of a few that can do what the first can, on half of the runs."""
+    random = Random(seed)
+    twins = {one.name: f"{one.name} too" for one in problem.stations if random.random() < 0.7}
+    stations = (
+        *problem.stations,
+        *(
+            replace(
+                one, name=twins[one.name], places=one.places + random.randint(0, 1), set_up_for=None, down_until=None
+            )
+            for one in problem.stations
+            if one.name in twins
+        ),
+    )
+
+    def other(one: RunModel) -> RunModel:
+        if one.station not in twins or random.random() < 0.5:
+            return one
+        return replace(one, also_at=((twins[one.station], one.places),))
+
+    loads = tuple(replace(load, runs=tuple(map(other, load.runs))) for load in problem.loads)
+    return replace(problem, stations=stations, loads=loads)
+
+
 def _varied(random: Random, phase: Phase) -> Phase:
     if phase.kind is PhaseKind.ATTENDED:
         return replace(
@@ -228,3 +252,31 @@ def _varied(random: Random, phase: Phase) -> Phase:
     if phase.kind is PhaseKind.UNATTENDED:
         return replace(phase, outlasts_shift=random.random() < 0.7, spread=0.1)
     return phase
+
+
+def tight_shop(seed: int) -> SchedulingProblem:
+    """A live shop whose runs are tied closer: more windows, some with a second one, phases that may not wait long or
+    begin with the one before, loads that come later, and starts that are fixed to a day.
+    """
+    random = Random(seed)
+    shop = live_shop(seed)
+    loads = []
+    for load in shop.loads:
+        runs = list(load.runs)
+        for k, (one, before) in enumerate(zip(load.runs[1:], load.runs, strict=False), 1):
+            if random.random() < 0.5:
+                later = StartWindow(30.0 * random.randint(8, 40), random.choice((None, 60.0 * 90)))
+                near = StartWindow(random.choice((0.0, 10.0, 20.0)), 30.0 * random.randint(1, 6))
+                windows = (near, later) if random.random() < 0.6 else (near,)
+                runs[k] = replace(one, after=(Precedence(before.id, windows),))
+            first, *rest = runs[k].phases
+            waits = (
+                replace(phase, wait=random.choice((None, 0.0, 45.0)), joined=random.random() < 0.4) for phase in rest
+            )
+            runs[k] = replace(runs[k], phases=(first, *waits))
+        if random.random() < 0.2:
+            day = shop.now + timedelta(days=random.randint(1, 3))
+            runs[-1] = replace(runs[-1], allowed=(StartSpan(None, day), StartSpan(day + timedelta(hours=9), None)))
+        held = load.holds_carrier or random.random() < 0.7
+        loads.append(replace(load, runs=tuple(runs), release=None if held else shop.now + timedelta(hours=3)))
+    return replace(shop, loads=tuple(loads))

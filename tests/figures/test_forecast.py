@@ -12,6 +12,7 @@ from scipy import special, stats
 from floor.figures import forecast as module
 from floor.figures.errors import Impossible
 from floor.figures.forecast import Forecast, WorkInProcess, forecast_good_count
+from floor.figures.mixture import match_moments
 from floor.figures.yields import Beta, OperationBelief, build_prior
 
 
@@ -128,6 +129,22 @@ def test_a_mixture_for_an_operation_comes_within_its_promise(monkeypatch: pytest
         assert matched.expected == pytest.approx(exact.expected, abs=0.01)
         assert matched.probability == pytest.approx(exact.probability, abs=0.025)
         assert abs(matched.low - exact.low) <= 1 >= abs(matched.high - exact.high)
+
+
+def test_what_each_doubt_does_to_the_good_count_is_by_pieces() -> None:
+    """Of one operation by hand: what waits by its yield's deviation, what is in rework by that of rework's yield."""
+    in_hand, beliefs = BATCH
+    twice = [WorkInProcess(2 * one.waiting, 2 * one.rework) for one in in_hand]
+    one = OperationBelief(Beta(40, 3), Beta(3, 2), Beta(7, 3))
+    theta = match_moments(one)
+    by_hand = 40 * stats.beta.std(theta.good, theta.bad) / one.mean + 2 * stats.beta.std(7, 3) / one.mean
+
+    assert module._spreads(twice, beliefs) == pytest.approx(
+        [2 * spread for spread in module._spreads(in_hand, beliefs)]
+    )
+    assert module._spreads([WorkInProcess(40, 2)], [one]) == pytest.approx([by_hand])
+    after = module._spreads([WorkInProcess(40, 2), WorkInProcess()], [one, one])[1]
+    assert after == pytest.approx((40 * one.mean + 2 * 0.7) * stats.beta.std(theta.good, theta.bad) / one.mean**2)
 
 
 @pytest.mark.parametrize("rework", [True, False])

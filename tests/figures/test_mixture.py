@@ -42,19 +42,20 @@ def test_rework_that_is_hardly_known_and_much_under_way() -> None:
 
 
 @pytest.mark.parametrize(
-    "at",
+    ("at", "reached"),
     [
-        Station((188, 13), (13, 0), (0.75, 0.25), 400),  # rework works or it does not, and both are plain to see
-        Station((98.5, 102.5), (92.45, 10.05), (0.95, 0.05), 201, 60),
-        Station((27, 3), (3, 0), (2.85, 0.15), 400, 3),
-        Station((2.7, 0.3), (0.15, 0.15), (0.5, 0.5), 800, 3),  # sent to rework or not is as little known
-        Station((0.9, 2.1), (2.1, 0), (2, 0.1), 500, 60),  # the first pass too
-        Station((29.4, 0.6), (0.6, 0), (0.5, 0.5), 260, 1),
-        Station((29, 1), (0.5, 0.5), (0.7, 0.3), 300, 300),  # more in rework than was ever sent
+        (Station((188, 13), (13, 0), (0.75, 0.25), 400), 0.00054),  # rework works or it does not
+        (Station((98.5, 102.5), (92.45, 10.05), (0.95, 0.05), 201, 60), 0.016),
+        (Station((27, 3), (3, 0), (2.85, 0.15), 400, 3), 0.0048),
+        (Station((2.7, 0.3), (0.15, 0.15), (0.5, 0.5), 800, 3), 0.015),  # sent to rework or not is as little known
+        (Station((0.9, 2.1), (2.1, 0), (2, 0.1), 500, 60), 0.0046),  # the first pass too
+        (Station((29.4, 0.6), (0.6, 0), (0.5, 0.5), 260, 1), 0.0041),
+        (Station((29, 1), (0.5, 0.5), (0.7, 0.3), 300, 300), 0.0012),  # more in rework than was ever sent
     ],
 )
-def test_two_heaps_are_kept(at: Station) -> None:
-    assert worst(at) < PROMISED
+def test_two_heaps_are_kept(at: Station, reached: float) -> None:
+    """Within the promise, and as near as the slices and cases bring it."""
+    assert worst(at) < 1.03 * reached < PROMISED
 
 
 @settings(max_examples=25, deadline=None)

@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
-from random import Random
 
 import pytest
 from hypothesis import given, settings
@@ -30,7 +29,7 @@ from floor.figures.schedule import (
     solve_schedule,
 )
 from tests.figures.schedule_check import check_plan
-from tests.figures.schedule_shops import CHICAGO, MONDAY, WEEKDAYS, live_shop, small_shop
+from tests.figures.schedule_shops import CHICAGO, MONDAY, WEEKDAYS, also_elsewhere, live_shop, small_shop, tight_shop
 
 LIGHT = 400
 SEEDS = st.integers(0, 100_000)
@@ -66,28 +65,15 @@ def cycle(length: float, **more: object) -> Phase:
     return Phase(PhaseKind.UNATTENDED, length, **more)  # type: ignore[arg-type]
 
 
-def also_elsewhere(problem: SchedulingProblem, seed: int) -> SchedulingProblem:
-    """The shop with a second station of a few that can do what the first can, on half of the runs."""
-    random = Random(seed)
-    twins = {one.name: f"{one.name} too" for one in problem.stations if random.random() < 0.7}
-    stations = (
-        *problem.stations,
-        *(
-            replace(
-                one, name=twins[one.name], places=one.places + random.randint(0, 1), set_up_for=None, down_until=None
-            )
-            for one in problem.stations
-            if one.name in twins
-        ),
-    )
-
-    def other(one: RunModel) -> RunModel:
-        if one.station not in twins or random.random() < 0.5:
-            return one
-        return replace(one, also_at=((twins[one.station], one.places),))
-
-    loads = tuple(replace(load, runs=tuple(map(other, load.runs))) for load in problem.loads)
-    return replace(problem, stations=stations, loads=loads)
+@settings(max_examples=40, deadline=None)
+@given(SEEDS)
+def test_plans_of_runs_that_are_tied_closely_keep_every_rule(seed: int) -> None:
+    problem = tight_shop(seed)
+    try:
+        made = solve_schedule(problem, effort=LIGHT)
+    except CannotPlan:
+        return
+    assert check_plan(problem, made) == []
 
 
 @settings(max_examples=40, deadline=None)
@@ -393,6 +379,19 @@ def test_slack_stops_where_a_shift_a_person_or_a_window_stops_it() -> None:
     assert made.run("1 deburr").slack == 6 * 60
     assert made.run("2 sand").slack == 0
     assert made.run("3 wipe").slack == 30
+
+
+@pytest.mark.parametrize(("setup", "slack"), [(None, 90), (hand(20), 70)])
+def test_slack_ends_where_the_next_load_needs_the_station(setup: Phase | None, slack: float) -> None:
+    """The mill is free again before the cure, and the next load may not start before 100 min."""
+    first, second = (
+        LoadModel(n, "B", (run(f"{n} cut", cycle(10), Phase(PhaseKind.CURE, 300), station="mill", **more),))
+        for n, more in (("1", {"setup": setup}), ("2", {"allowed": (StartSpan(MONDAY + timedelta(minutes=100)),)}))
+    )
+
+    made = solve_schedule(one_batch((first, second), (StationModel("mill"),)))
+
+    assert {one.run: one.slack for one in made.runs} == {"1 cut": slack, "2 cut": 0}
 
 
 def test_the_attended_list_says_who_must_be_where_in_order() -> None:

@@ -192,8 +192,8 @@ def test_what_is_lost_is_begun_anew_as_soon_as_it_is_known_and_may_be_lost_again
     assert minutes == [660, 660 + 2 * 60], "84 of 100 are lost once at the most, 94 twice"
 
 
-@pytest.mark.parametrize(("runs", "most", "drawn"), [(84, 60, 60), (84, 80, 80), (400, 80, 20), (3200, 60, 6),
-                                                     (8000, 60, 6), (100_000, 5, 5)])  # fmt: skip
+@pytest.mark.parametrize(("runs", "most", "drawn"), [(84, 60, 60), (84, 80, 80), (400, 80, 20),
+    (1000, 60, 8), (1143, 60, 6), (3200, 60, 6), (8000, 60, 6), (100_000, 5, 5)])  # fmt: skip
 def test_a_large_plan_is_drawn_less_often_but_often_enough_for_tenths(runs: int, most: int, drawn: int) -> None:
     one = RunModel("r", "Mill", None, (Phase(PhaseKind.ATTENDED, 10),))
     loads = tuple(LoadModel(str(n), "B", (replace(one, id=str(n)),)) for n in range(runs))

@@ -49,3 +49,38 @@ def test_hands_given_back_are_as_if_nobody_had_been_busy(taken: list[tuple[int, 
 
     assert (crew.times, crew.free, crew.present) == (rested.times, rested.free, rested.present)
     assert crew.fit_paused(MONDAY, 40 * HOUR, 2) == rested.fit_paused(MONDAY, 40 * HOUR, 2)
+
+
+NIGHTS = Calendar.weekly("UTC", range(7), time(15), time(6), (time(22), time(23)))
+"""Shifts that run over midnight, where days are added to what is known: eight weeks at a time."""
+
+
+@given(st.integers(0, 24) | st.integers(53 * 24, 57 * 24), st.integers(1, 14 * 60), st.sampled_from((SHIFTS, NIGHTS)))
+def test_where_nobody_is_busy_work_fits_as_into_the_calendar(hour: int, minutes: int, shifts: Calendar) -> None:
+    start, length, hours = MONDAY + hour * HOUR, 60 * minutes, WorkingTime(shifts, MONDAY, 1)
+    crew = FreeHands(WorkingTime(shifts, MONDAY, 1))
+
+    paused = crew.fit_paused(start, length, 1)
+
+    assert paused is not None
+    assert (paused[0][0], paused[-1][1]) == hours.fit(start, length, interruptible=True)
+    assert sum(end - begin for begin, end in paused) == length
+    if length <= hours.find_longest_stretch():
+        assert crew.fit(start, length, 1) == hours.fit(start, length)
+
+
+@given(taken, st.integers(0, 70), st.integers(1, 6), st.integers(1, 5))
+def test_where_places_are_short_it_is_tried_again_when_there_are_enough(
+    taken: list[tuple[int, int, int]], start: int, hours: int, need: int
+) -> None:
+    profile = CapacityProfile(0, 5)
+    for at, long, places in taken:
+        profile.take(at, at + long, places)
+
+    def free(at: int) -> int:
+        return 5 - sum(places for begin, long, places in taken if begin <= at < begin + long)
+
+    short = next((at for at in range(start, start + hours) if free(at) < need), None)
+    again = None if short is None else next((at for at in range(short, 999) if free(at) >= need), None)
+    if short is None or again is not None:
+        assert profile.clash(start, start + hours, need) == (-1 if short is None else again)

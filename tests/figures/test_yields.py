@@ -97,6 +97,7 @@ class TestLearn:
             lambda: build_prior(0.9, float("nan")),
             lambda: Beta(0, 0),
             lambda: Beta(-1, 2),
+            lambda: Beta(2, -1),
             lambda: Beta(3, 1).seen(-1, 0),
             lambda: YieldCounts(good=-1),
             lambda: YieldCounts(rework=2, saved=2, lost=1),

@@ -83,8 +83,17 @@ class FreeHands(CapacityProfile):
         self._seen = len(hours.times)
         return True
 
+    def _know(self, at: int) -> bool:
+        """Lay on days until an instant lies within them; False where the calendar ends before."""
+        while self.times[-1] <= at:
+            if not self._extend():
+                return False
+        return True
+
     def fit(self, start: int, length: int, need: int) -> Piece | None:
         """First piece of `length` seconds at or after `start` with `need` hands free; None if there never is one."""
+        if not self._know(start):
+            return None
         times, free = self.times, self.free
         i, last = bisect_right(times, start) - 1, len(times) - 1
         begin = start
@@ -108,6 +117,8 @@ class FreeHands(CapacityProfile):
         Args:
             stands: it may be left half done over closed days.
         """
+        if not self._know(start):
+            return None
         times, free, present = self.times, self.free, self.present
         i, last = bisect_right(times, start) - 1, len(times) - 1
         begin = ended = start
