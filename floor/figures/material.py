@@ -77,16 +77,13 @@ def count_rolls(cuts: int, each: Size, roll: Size | None, waste: float = 0.0) ->
         waste: Share of the cuts that is spoiled.
 
     Raises:
-        ImpossibleOrder: fewer than no cuts.
-        ImpossibleFit: a cut longer than the roll, a length not above 0, or a share out of range.
+        ImpossibleFit: fewer than no cuts, a cut longer than the roll, a length not above 0, or a share out of range.
     """
     one, whole = to_exact_fraction(each), to_exact_fraction(roll) if roll is not None else None
     if one <= 0 or (whole is not None and whole <= 0):
         raise ImpossibleFit(f"cuts of {each} from rolls of {roll}", "give lengths above 0")
     if whole is not None and one > whole:
         raise ImpossibleFit(f"a cut of {each} from a roll of {roll}", "take longer rolls or shorter cuts")
-    if cuts < 0:
-        raise ImpossibleOrder(f"{cuts} cuts", "give 0 or more")
     made = count_packages(add_waste_allowance(cuts, waste), 1)
     lots = count_lots(made, math.floor(whole / one)).count if whole is not None else None
     return RollCount(made, float(made * one), lots)

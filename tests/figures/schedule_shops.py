@@ -255,8 +255,9 @@ def _varied(random: Random, phase: Phase) -> Phase:
 
 
 def tight_shop(seed: int) -> SchedulingProblem:
-    """A live shop whose runs are tied closer: more windows, some with a second one, phases that may not wait long or
-    begin with the one before, loads that come later, and starts that are fixed to a day.
+    """A live shop whose runs are tied closer: more windows, some with a second one, and runs on two places.
+
+    Phases may not wait long or begin with the one before, loads come later, and starts are fixed to a day.
     """
     random = Random(seed)
     shop = live_shop(seed)
@@ -274,6 +275,11 @@ def tight_shop(seed: int) -> SchedulingProblem:
                 replace(phase, wait=random.choice((None, 0.0, 45.0)), joined=random.random() < 0.4) for phase in rest
             )
             runs[k] = replace(runs[k], phases=(first, *waits))
+        wide = {one.name for one in shop.stations if one.places > 1}
+        runs = [
+            replace(one, places=2) if one.station in wide and not one.under_way and random.random() < 0.4 else one
+            for one in runs
+        ]
         if random.random() < 0.2:
             day = shop.now + timedelta(days=random.randint(1, 3))
             runs[-1] = replace(runs[-1], allowed=(StartSpan(None, day), StartSpan(day + timedelta(hours=9), None)))

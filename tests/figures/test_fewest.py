@@ -43,6 +43,18 @@ def test_a_good_guess_needs_a_handful_of_tries() -> None:
     assert len(asked) <= 6
 
 
+def test_a_chance_that_jumps_is_halved_towards() -> None:
+    """No line leads to a jump: a thousand pieces are ten halvings, and as many tries along the line between them."""
+    asked: list[int] = []
+
+    def chance(pieces: int) -> float:
+        asked.append(pieces)
+        return float(pieces >= 777)
+
+    assert find_fewest(chance, 0.9, known=(0, 0.0), guess=1, most=1000) == (777, 1.0)
+    assert len(asked) <= 30
+
+
 def test_a_chance_that_never_gets_there_is_none_and_ends() -> None:
     assert find_fewest(lambda pieces: 0.3, 0.9, known=(0, 0.1), guess=10, most=500) is None
     assert find_fewest(lambda pieces: float(pieces >= 77), 0.9, known=(0, 0.0), guess=1, most=500) == (77, 1.0)

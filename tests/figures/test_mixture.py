@@ -123,6 +123,11 @@ def test_slices_go_where_the_doubt_is() -> None:
     assert choose_slice_counts([100.0, 1.0]) == [MOST_SLICES, MOST_SLICES]  # few operations: all are cut
 
 
+def test_without_a_yield_of_rework_there_is_nothing_to_mix() -> None:
+    assert build_mixture(OperationBelief(Beta(9, 1), Beta(2, 3)), MOST_SLICES) == [(1.0, Beta(9, 1))]
+    assert build_mixture(OperationBelief(Beta(9, 1), None, Beta(2, 3)), MOST_SLICES) == [(1.0, Beta(9, 1))]
+
+
 def test_what_comes_back_tells_of_the_rework_of_the_others() -> None:
     """Of 20 in rework all come back or none: the chance of the next piece follows, as rework is one yield."""
     found = build_rework_cases(OperationBelief(Beta(5, 5), Beta(5, 0), Beta(0.5, 0.5)), 20, MOST_SLICES)

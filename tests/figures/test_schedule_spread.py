@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta
+from random import Random
 
 import numpy as np
 import pytest
@@ -26,6 +27,7 @@ from floor.figures.schedule import (
     simulate_finishes,
     solve_schedule,
 )
+from floor.figures.schedule.realizations import _chosen
 from floor.figures.schedule.uncertainty import Band, compute_band
 from floor.figures.yields import Beta
 from tests.figures.schedule_shops import MONDAY
@@ -238,6 +240,25 @@ def test_a_band_is_rounded_to_quarter_hours_and_its_middle_is_near_a_draw(
     found = compute_band(one_mill(YieldBeliefs(SURE)), [now + 60 * end for end in draws], None)
 
     assert tuple((at - MONDAY) / timedelta(minutes=1) for at in band_ends(found)) == (least, half, most)
+
+
+def test_the_middle_of_a_band_over_an_hour_wide_is_rounded_too() -> None:
+    now = int(MONDAY.timestamp())
+    hour, more = (
+        compute_band(one_mill(YieldBeliefs(SURE)), [now + 6000] * 15 + [now + 6000 + wide] * 15, None).middle
+        for wide in (3600, 3601)
+    )
+    assert (hour, more) == (MONDAY + timedelta(minutes=130), MONDAY + timedelta(minutes=135))
+
+
+def test_each_way_of_rework_is_gone_as_often_as_its_share() -> None:
+    ways = [ReworkPath(share, False, ()) for share in (1.0, 6.0, 3.0)]
+    random = Random(3)
+
+    gone = [_chosen(ways, random) for _ in range(4000)]
+
+    assert [gone.count(n) / 4000 for n in range(3)] == pytest.approx([0.1, 0.6, 0.3], abs=0.03)
+    assert _chosen(ways[:1], random) == 0
 
 
 def test_a_band_does_not_begin_before_now() -> None:

@@ -250,6 +250,8 @@ class _Finder:
 
     def add(self, node: ast.expr | ast.stmt, now: str, operator: str) -> None:
         was = ast.unparse(node)
+        if now == was:
+            return
         bare = isinstance(node, ast.stmt) or isinstance(ast.parse(now, mode="eval").body, ATOMS)
         line, last = node.lineno, node.end_lineno or node.lineno
         start = self.starts[line - 1] + node.col_offset

@@ -69,6 +69,8 @@ def test_defaults_are_changed() -> None:
 
 @pytest.mark.parametrize("source", [
     '"""Three is 3."""\n',
+    "def g() -> list[int]:\n    return []\n",
+    "def g() -> tuple[int, ...]:\n    return ()\n",
     'def g(a: Literal[3]) -> Annotated[int, 4]:\n    """Not 5."""\n',
     "x: Annotated[int, Limits(ge=1)]\n",
     "from a import b\n",
