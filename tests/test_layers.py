@@ -25,7 +25,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "text": {"dataclass", "wall"},
     "entry": {"dataclass", "wall"},
     "figures": {"dataclass", "wall"},
-    "evidence": {"dataclass", "figures", "wall"},
+    "evidence": {"dataclass", "figures", "text", "wall"},
     "checklist": {"dataclass", "figures", "text", "wall"},
     "database": {"dataclass", "entry"},
     "batch": {"checklist", "database", "dataclass", "entry", "figures", "text", "wall"},

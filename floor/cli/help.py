@@ -70,3 +70,26 @@ KIND is one of these; the name before the colon takes the whole group:
 
 Exit status: 0 found, 1 nothing found or something named is not there,
 2 a kind or time cannot be understood, 3 the shop cannot be opened."""
+
+PROGRAM = """examples:
+  floor program O1234.nc              tools, speeds, offsets, depth, travel
+  floor program O1234.nc --json | jq .tools
+                                      the same, machine-readable
+  floor program O1234.nc --set bare-number=whole --set dwell=seconds
+                                      as this control reads it
+
+A value is known, assumed or not known, with the reason and the line. Where
+controls read a word in two ways, both are listed until it is set here:
+  bare-number=whole|increment         X100: 100 mm, or 0.1 mm
+  dwell=seconds|milliseconds          G4 P500
+  tool-change="this block"|staged     M6 T7 with another tool staged
+  cycle-fires="X Y Z"|"X Y"|"any axis"
+                                      words that drill a hole in a cycle
+  repeats=L|K                         word that repeats a cycle
+  arc-centers="from start"|absolute   I, J, K without G90.1 or G91.1
+  g10-l20="set current"|"extra offset"
+  block-delete=on|off                 the switch that skips blocks with a slash
+
+Floor reads the file and runs nothing. Prove the program out at the machine.
+Exit status: 0 nothing to check was found, 1 something was, 2 a setting cannot
+be understood, 3 the file cannot be read."""

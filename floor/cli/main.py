@@ -28,6 +28,7 @@ from floor.cli.base import (
 )
 from floor.cli.find import add_find_command
 from floor.cli.maintenance import add_maintenance_commands
+from floor.cli.program import add_program_command
 
 if TYPE_CHECKING:
     from floor.shop import Shop
@@ -56,6 +57,7 @@ EXAMPLES = """examples:
   floor find B0007 --by RK --since yesterday
                                       what RK entered since yesterday
   floor check checklists/*.toml       list all errors in these checklists
+  floor program O1234.nc              what an NC program does, before the cycle
   floor schema > checklist.schema.json
                                       JSON Schema for an editor
   floor verify                        check that nobody altered the record
@@ -123,6 +125,8 @@ def _parser() -> argparse.ArgumentParser:
     check = commands.add_parser("check", help="list all errors in checklist files")
     check.add_argument("files", nargs="+", metavar="FILE")
     check.set_defaults(run=_check)
+
+    add_program_command(commands)
 
     schema = commands.add_parser("schema", help="print the JSON Schema of a checklist")
     schema.set_defaults(run=_schema)

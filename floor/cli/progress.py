@@ -15,7 +15,8 @@ _CLEAR = "\r\x1b[K"
 class ProgressLine:
     """Tells of the work on standard error where that is a terminal; what it told is gone when the answer is printed."""
 
-    def __init__(self, stream: TextIO | None = None) -> None:
+    def __init__(self, stream: TextIO | None = None, doing: str = "planning") -> None:
+        self.doing = doing
         self.stream = sys.stderr if stream is None else stream
         self.shows = self.stream is not None and self.stream.isatty()
         self.began = time.monotonic()
@@ -24,7 +25,7 @@ class ProgressLine:
     def __call__(self, share: float, words: str) -> None:
         if not self.shows or time.monotonic() - self.began < WAITS:
             return
-        line = f"planning {share:.0%}, {words}"[:WIDTH]
+        line = f"{self.doing} {share:.0%}, {words}"[:WIDTH]
         if line != self.told:
             self._write(_CLEAR + line)
             self.told = line

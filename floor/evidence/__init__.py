@@ -1,3 +1,6 @@
-"""What machines and instruments wrote themselves, read without trusting it: what it says, and what is wrong with it."""
+"""What machines and instruments wrote, read without trusting it: what it says, and what is wrong with it.
 
-__all__: list[str] = []
+Nothing in it is ever run.
+"""
+
+__all__ = ["nc"]

@@ -1,0 +1,248 @@
+"""One line of a program as a block: words, comments, block delete, and what in it is no word.
+
+Rules of NIST IR 6556, as quoted: case, blanks and tabs do not matter outside comments; a number has digits, at most one
+dot, no exponent; ``( )`` is a comment within its line. ``;`` starts a comment that ends with the line.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Literal, NamedTuple
+
+from floor.dataclass import dataclass
+from floor.evidence.nc.findings import Kind
+
+_WORD = re.compile(r"([A-Z])([-+]?(?:\d+\.?\d*|\.\d+))", re.ASCII)
+_PIECE = re.compile(r"[A-Z]O(?=[A-Z][-+.\d])|[A-Z]+[^A-Z]*|[^A-Z]+", re.ASCII)
+"""A letter O for a zero spoils its word and not the next one."""
+_CAPITALS = str.maketrans({chr(n): chr(n - 32) for n in range(ord("a"), ord("z") + 1)})
+_DROPPED = re.compile("[\x00\x1a]+")
+_MACRO = re.compile(r"[#\[]|IF|WHILE|GOTO|^(?:N\d+)?(?:END|O<|O\d+[A-Z])|DO\d", re.ASCII)
+_VALUE = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?![\d.])", re.ASCII)
+_FUNCTION = re.compile(r"ATAN2|ATAN|ASIN|ACOS|SQRT|ABS|SIN|COS|TAN|ROUND|FIX|FUP|EXP|LN|EXISTS")
+_VARIABLE = re.compile(r"#+(?:\d+|<[^<>]*>)", re.ASCII)
+_NUMBER_LINE = re.compile(r"N\d+(?:\.\d+)?", re.ASCII)
+_OPERATOR = re.compile(r"\*\*|[-+*/]|MOD|AND|OR|XOR|EQ|NE|GT|GE|LT|LE")
+_STATEMENT = re.compile(r"(IF|WHILE)(\[.*\])(GOTO|THEN|DO)(.*)|(GOTO)(.+)|(DO|END)(\d+)", re.ASCII)
+_O_STATEMENT = re.compile(
+    r"O(\d+|<[^<>]*>)(SUB|ENDSUB|CALL|RETURN|IF|ELSEIF|ELSE|ENDIF|WHILE|ENDWHILE|DO|REPEAT|ENDREPEAT|BREAK|CONTINUE)(.*)",
+    re.ASCII,
+)
+
+
+class Word(NamedTuple):
+    """A letter and what follows it: a number, or an expression such as ``#1`` or ``[#1+2]``."""
+
+    letter: str
+    text: str
+
+
+class Assignment(NamedTuple):
+    """``#1=…``: the variable, and the expression that it is set to."""
+
+    name: str
+    text: str
+
+
+class Control(NamedTuple):
+    """A statement that decides which block is next: ``GOTO``, ``IF``, ``WHILE``, ``SUB`` …
+
+    ``kind`` is the statement, ``name`` the label, loop number or subprogram, ``test`` its condition or arguments.
+    """
+
+    kind: str
+    name: str
+    test: str
+
+
+Mark = tuple[Kind, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A line, taken apart. All of its text but blanks is in one of the fields."""
+
+    words: tuple[Word, ...] = ()
+    comments: tuple[str, ...] = ()
+    unread: tuple[str, ...] = ()
+    """What is no word: ``XO``, ``X1.2.3``, a Unicode minus."""
+    skip: int = 0
+    """Level of the block delete switch that skips it; 0: none."""
+    assignments: tuple[Assignment, ...] = ()
+    control: Control | None = None
+    percent: Literal["", "%"] = ""
+    name: str = ""
+    """What follows a percent sign."""
+    marks: tuple[Mark, ...] = ()
+    """Findings about how it is written, each with its subject."""
+
+
+def split_block(text: str) -> Block:
+    """Take a line apart."""
+    marks: list[Mark] = []
+    if _DROPPED.search(text):
+        marks.append(("control character", ""))
+        text = _DROPPED.sub("", text)
+    code, comments, stray = cut_comments(text, marks) if "(" in text or ";" in text or ")" in text else (text, (), ())
+    code = code.replace(" ", "").replace("\t", "").translate(_CAPITALS)
+    if code.startswith("%"):
+        return Block((), comments, stray, percent="%", name=code[1:], marks=tuple(marks))
+    skip, code = _cut_skip(code, marks)
+    if code.startswith(":"):
+        code = "O" + code[1:]  # a program number in ISO code
+    if _MACRO.search(code):
+        return _split_macro(code, comments, stray, skip, tuple(marks))
+    words = _WORD.findall(code)
+    if sum(len(letter) + len(number) for letter, number in words) != len(code):
+        words, unread = _split_carefully(code)
+        stray += unread
+    return Block(tuple(Word(*word) for word in words), comments, stray, skip, marks=tuple(marks))
+
+
+def cut_comments(text: str, marks: list[Mark]) -> tuple[str, tuple[str, ...], tuple[str, ...]]:
+    """(code, comments, stray brackets). A nested comment is one comment, and a finding."""
+    code, comments, stray = "", [], []
+    while text:
+        place = min((at for at in (text.find("("), text.find(";"), text.find(")")) if at >= 0), default=len(text))
+        code, text = code + text[:place], text[place:]
+        if text.startswith(";"):
+            comments += [text[1:].strip()] if text[1:].strip() else []
+            break
+        if text.startswith(")"):
+            stray.append(")")
+            text = text[1:]
+        elif text:
+            end = _find_close(text)
+            inner = text[1 : end - 1] if end else text[1:]
+            comments.append(inner.strip())
+            if "(" in inner:
+                marks.append(("nested comment", ""))
+            if not end:
+                marks.append(("open comment", ""))
+            text = text[end:] if end else ""
+    return code, tuple(comments), tuple(stray)
+
+
+def _find_close(text: str) -> int:
+    """Place after the bracket that closes the first one; 0 where none does."""
+    depth = 0
+    for found in re.finditer(r"[()]", text):
+        depth += 1 if found.group() == "(" else -1
+        if depth == 0:
+            return found.end()
+    return 0
+
+
+def _cut_skip(code: str, marks: list[Mark]) -> tuple[int, str]:
+    """(level, code without the slash). A slash further on in the block has the whole block depend on the switch."""
+    level = 0
+    if code.startswith("/"):
+        digit = code[1:2] if code[1:2].isdigit() and code[1:2].isascii() else ""
+        level, code = int(digit or 1) or 1, code[1 + len(digit) :]
+    if "/" in code and "[" not in code and "#" not in code:
+        marks.append(("slash inside", ""))
+        level, code = level or 1, code.replace("/", "")
+    return level, code
+
+
+def _split_carefully(code: str) -> tuple[list[tuple[str, str]], tuple[str, ...]]:
+    """Words, and what lies between them. ``X1.2.3``, ``X--5`` and ``XO5`` are no words: nobody guesses."""
+    words, unread = [], []
+    for piece in _PIECE.findall(code):
+        if _WORD.fullmatch(piece):
+            words.append((piece[0], piece[1:]))
+        else:
+            unread.append(piece)
+    return words, tuple(unread)
+
+
+def _split_macro(
+    code: str, comments: tuple[str, ...], stray: tuple[str, ...], skip: int, marks: tuple[Mark, ...]
+) -> Block:
+    """A block with variables, expressions or statements that say what is next."""
+    label = _NUMBER_LINE.match(code)
+    words = [Word("N", label.group()[1:])] if label else []
+    code = code[label.end() :] if label else code
+    control = _read_control(code)
+    if control:
+        return Block(tuple(words), comments, stray, skip, control=control, marks=marks)
+    assignments, unread = [], list(stray)
+    while code:
+        size, part = _next_part(code)
+        if isinstance(part, Word):
+            words.append(part)
+        elif isinstance(part, Assignment):
+            assignments.append(part)
+        else:
+            unread.append(part)
+        code = code[size:]
+    return Block(tuple(words), comments, tuple(unread), skip, tuple(assignments), marks=marks)
+
+
+def _read_control(code: str) -> Control | None:
+    found = _O_STATEMENT.fullmatch(code)
+    if found:
+        return Control("O" + found[2], found[1], found[3])
+    found = _STATEMENT.fullmatch(code)
+    if not found:
+        return None
+    if found[1]:
+        return Control(found[1] + found[3], found[4], found[2])
+    return Control(found[5] or found[7], found[6] or found[8], "")
+
+
+def _next_part(code: str) -> tuple[int, Word | Assignment | str]:
+    """(characters taken, what they are) at the start of a block with variables; a text where it is no word."""
+    variable = _VARIABLE.match(code)
+    if variable and code[variable.end() : variable.end() + 1] == "=":
+        start = variable.end() + 1
+        end = _find_end(code, start)
+        return end, Assignment(variable.group()[1:], code[start:end])
+    if "A" <= code[:1] <= "Z":
+        end = _find_value_end(code, 1)
+        if end:
+            return end, Word(code[0], code[1:end])
+    junk = re.match(r".[^A-Z#]*", code, re.DOTALL)
+    size = junk.end() if junk else 1
+    return size, code[:size]
+
+
+def _find_end(code: str, at: int) -> int:
+    """Where the expression of an assignment ends: before the next assignment or word, outside brackets."""
+    while True:
+        end = _find_value_end(code, at)
+        if not end:
+            return len(code)
+        operator = _OPERATOR.match(code, end)
+        if not operator:
+            return end
+        at = operator.end()
+
+
+def _find_value_end(code: str, at: int) -> int:
+    """Where the number, variable, bracket or function that starts here ends; 0 where none does."""
+    number = _VALUE.match(code, at)
+    if number:
+        return number.end()
+    while code[at : at + 1] in ("-", "+"):
+        at += 1
+    variable = _VARIABLE.match(code, at)
+    if variable:
+        return variable.end()
+    function = _FUNCTION.match(code, at)
+    at = function.end() if function else at
+    if code[at : at + 1] != "[":
+        return 0
+    end = _find_bracket(code, at)
+    if function and function.group() == "ATAN" and code[end : end + 2] == "/[":
+        end = _find_bracket(code, end + 1)
+    return end
+
+
+def _find_bracket(code: str, at: int) -> int:
+    depth = 0
+    for place in range(at, len(code)):
+        depth += (code[place] == "[") - (code[place] == "]")
+        if depth == 0:
+            return place + 1
+    return 0

@@ -1,0 +1,197 @@
+"""Canned drilling cycles: rapid over the hole, rapid to the clearance level R, feed to the bottom, and out again."""
+
+from __future__ import annotations
+
+from math import ceil, hypot, isnan
+from typing import Literal
+
+from floor.evidence.nc.findings import LISTED
+from floor.evidence.nc.groups import format_code
+from floor.evidence.nc.motion import PLANES, add_rapid, get_base, pick_travel, start_cut
+from floor.evidence.nc.record import Record
+from floor.evidence.nc.state import Cycle, State
+from floor.evidence.nc.step import Step
+from floor.evidence.nc.summary import CycleUse
+from floor.evidence.nc.travel import AXES, TravelLog
+
+CYCLES = frozenset({730, 740, 760, 810, 820, 830, 840, 850, 860, 870, 880, 890})
+FEED_OUT = frozenset({740, 840, 850, 890})
+"""Tapping, and boring that feeds out."""
+TAPPING = frozenset({740, 840})
+VARY = frozenset({760, 870, 880})
+"""Fine boring (threading on some controls), back boring, boring with a manual return."""
+Turn = Literal["no", "yes", "maybe"]
+
+
+def set_cycle(step: Step, code: int) -> None:
+    """A canned cycle comes into force; its words stay until G80 or another motion."""
+    s = step.state
+    if s.plane not in PLANES:
+        return
+    across = PLANES[s.plane][2]
+    if s.cycle is None:
+        s.cycle = Cycle(code, s.at[across])
+    s.cycle.code = code
+    if code in VARY:
+        step.record.log.add("cycle varies", step.line, format_code("G", code))
+
+
+def run_cycle(step: Step) -> None:
+    """A block while a canned cycle is in force."""
+    s, cycle = step.state, step.state.cycle
+    if cycle is None or s.plane not in PLANES:
+        return
+    u, v, w = PLANES[s.plane]
+    fires = _find_fire(step, AXES[u] + AXES[v], AXES[w])
+    for word, field in (("R", "clearance"), (AXES[w], "bottom"), ("Q", "peck")):
+        value = step.take_length(word)
+        if value is not None:
+            setattr(cycle, field, value)
+    cycle.dwell = step.take_value("P", cycle.dwell)
+    count = _take_count(step)
+    du, dv = step.take_length(AXES[u]), step.take_length(AXES[v])
+    for word in "IJ" if cycle.code in VARY else "":
+        step.take(word)  # a shift at the bottom, away from the wall
+    if fires == "no" or count == 0:
+        return
+    travel = s.travel or pick_travel(s, step.record, step.line)
+    if fires == "maybe":
+        step.record.log.add("two readings", step.line, "cycle_fires")
+        for axis in (u, v):
+            travel.doubt(axis, "cycle fires", step.line)
+    _drill(step, travel, cycle, (du, dv), count)
+
+
+def _find_fire(step: Step, plane_letters: str, drill_letter: str) -> Turn:
+    """Whether the words of the block have it drill a hole."""
+    setting = step.record.dialect.cycle_fires
+    if step.has_any(plane_letters):
+        return "yes"
+    if step.has_any("ABC"):
+        return {"any axis": "yes", None: "maybe"}.get(setting, "no")  # type: ignore[return-value]
+    if drill_letter in step.words:
+        return {"X Y Z": "yes", None: "maybe"}.get(setting, "no")  # type: ignore[return-value]
+    return "no"
+
+
+def _take_count(step: Step) -> int:
+    """How often the cycle is run in this block, by L or K."""
+    setting = step.record.dialect.repeats
+    given = {letter: step.take_whole(letter) for letter in "LK" if letter in step.words and setting in (None, letter)}
+    if not given:
+        return 1
+    count = next(iter(given.values()))
+    if setting is None and count not in (1, None):
+        step.record.log.add("two readings", step.line, "repeats", *given)
+    if count is None or not 0 <= count <= 100_000:
+        step.state.lose("no value", step.line)
+        return 1
+    return count
+
+
+def _drill(step: Step, travel: TravelLog, cycle: Cycle, steps: tuple[float | None, float | None], count: int) -> None:
+    s, r, line = step.state, step.record, step.line
+    u, v, w = PLANES[s.plane]
+    base, at = get_base(s), s.at
+    clearance = cycle.clearance + base[w]
+    bottom = cycle.bottom + (clearance if s.incremental else base[w])
+    ends = [at[axis] if word is None else word + base[axis] for axis, word in ((u, steps[0]), (v, steps[1]))]
+    moved = [ends[0] - at[u], ends[1] - at[v]]
+    for axis, end, word in ((u, ends[0], steps[0]), (v, ends[1], steps[1])):
+        travel.rapid.widen(axis, end, line)
+        if isnan(end):
+            travel.miss(axis, "no value" if word is not None and isnan(word) else s.why[axis][0], line)
+    if count > 1 and s.incremental:
+        for n, axis in enumerate((u, v)):
+            ends[n] += moved[n] * (count - 1)
+            travel.rapid.widen(axis, ends[n], line)
+            if r.dialect.repeats is None:
+                travel.doubt(axis, "cycle repeats", line)
+    before = at[w]
+    at[u], at[v] = ends
+    _go_down(s, r, travel, line, cycle, clearance, bottom)
+    home = cycle.initial if s.retract == 980 and cycle.initial > clearance else clearance
+    at[w] = home
+    if isnan(home):
+        s.why[w] = "no value", line
+    travel.rapid.widen(w, home, line)
+    _note_use(step, cycle, clearance, bottom, count)
+    _add_time(r, cycle, s, (moved[0], moved[1], before, clearance, bottom, home), count, line)
+
+
+def _go_down(s: State, r: Record, travel: TravelLog, line: int, cycle: Cycle, clearance: float, bottom: float) -> None:
+    """What the hole itself widens: the drill is at the clearance level, then at the bottom."""
+    u, v, w = PLANES[s.plane]
+    travel.rapid.widen(w, clearance, line)
+    s.at[w] = clearance
+    s.cutting = False
+    start_cut(s, r, travel, line, (None, None, None))
+    travel.feed.widen(w, bottom, line)
+    if isnan(clearance) or isnan(bottom):
+        travel.miss(w, "no value" if s.why[w][1] != line else s.why[w][0], line)
+    if cycle.code == 870:
+        travel.miss(w, "cycle varies", line)
+    elif cycle.code in VARY:
+        for axis in (u, v, w):
+            travel.doubt(axis, "cycle varies", line)
+
+
+def _note_use(step: Step, cycle: Cycle, clearance: float, bottom: float, count: int) -> None:
+    s = step.state
+    levels = tuple(None if isnan(value) else value for value in (clearance, bottom, cycle.peck, cycle.dwell))
+    top, low, peck, dwell = levels
+    returns: Literal["G98", "G99"] = "G98" if s.retract == 980 else "G99"
+    pitch = s.feed * s.scale if s.feed_mode == 950 else s.rate / s.speed if s.speed else float("nan")
+    shown = pitch if cycle.code in TAPPING and not isnan(pitch) else None
+    key = cycle.code, s.tool, levels, returns, shown
+    known = step.record.cycles.get(key)
+    if known is None and len(step.record.cycles) >= LISTED:
+        return
+    line, holes = (known.line, known.holes) if known else (step.line, 0)
+    step.record.cycles[key] = CycleUse(
+        format_code("G", cycle.code), s.tool, line, top, low, peck, dwell, returns, shown, holes + count
+    )
+
+
+def _add_time(r: Record, cycle: Cycle, s: State, places: tuple[float, ...], count: int, line: int) -> None:
+    """Rapids, feed down and out, pecks and dwells of the holes; each but the first starts where the last one ended."""
+    across_u, across_v, before, clearance, bottom, home = places
+    depth = abs(clearance - bottom)
+    out = cycle.code in FEED_OUT
+    down = abs(before - clearance) + (count - 1) * abs(home - clearance)
+    up = count * (abs(home - clearance) + (0.0 if out else depth))
+    across = hypot(across_u, across_v) * count
+    if isnan(depth + across + up):
+        r.unknown_moves += 1
+        r.unknown_move_line = r.unknown_move_line or line
+        return
+    r.run_mm += depth * count * (2 if out else 1)
+    u, v, w = PLANES[s.plane]
+    _add_rapid_on(r, w, up + count * _compute_pecking(cycle, depth) + (0.0 if isnan(down) else down))
+    steps = [0.0, 0.0, 0.0]
+    steps[u], steps[v] = across_u * count, across_v * count
+    add_rapid(r, across, *steps)
+    if cycle.dwell > 0:
+        add_dwell(r, cycle.dwell, cycle.dwell == int(cycle.dwell), count, line)
+
+
+def _add_rapid_on(r: Record, axis: int, size: float) -> None:
+    add_rapid(r, size, *(size if n == axis else 0.0 for n in range(3)))
+
+
+def _compute_pecking(cycle: Cycle, depth: float) -> float:
+    """Rapid travel of the retracts between the pecks of G83, which go to R and back; G73 hardly lifts."""
+    if cycle.code != 830 or not cycle.peck > 0 or depth / cycle.peck > 1e6:
+        return 0.0
+    pecks = ceil(depth / cycle.peck)
+    return cycle.peck * pecks * (pecks - 1)
+
+
+def add_dwell(r: Record, value: float, bare: bool, count: int, line: int) -> None:
+    """Add a dwell; one without a dot is in seconds or in milliseconds."""
+    setting = r.dialect.dwell
+    if bare and setting is None:
+        r.log.add("two readings", line, "dwell", value, value / 1000)
+        r.dwell_gaps.setdefault(line, "dwell") if len(r.dwell_gaps) < LISTED else None
+        return
+    r.dwell_seconds += count * (value / 1000 if setting == "milliseconds" and bare else value)

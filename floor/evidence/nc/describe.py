@@ -1,0 +1,159 @@
+"""Sentences about findings, and words for what keeps a value from being known. Nothing else in this room makes any."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from floor.evidence.nc.findings import Finding, Kind, Value
+
+Units = Literal["mm", "inch"]
+
+_SENTENCES: dict[Kind, str] = {
+    "byte order mark": "the file has a byte order mark; a control may refuse it",
+    "other encoding": "the file is {subject}, not plain text; save it as plain text",
+    "control character": "a control character was skipped",
+    "long line": "the line is too long and was not read to its end",
+    "open comment": "a comment is not closed; controls may skip lines after it",
+    "nested comment": "a comment inside a comment: controls differ where it ends",
+    "slash inside": "a slash inside the block: controls differ what it skips",
+    "bad word": '"{subject}" cannot be read; correct the program',
+    "word repeated": "{subject} stands twice in the block; correct it",
+    "word without use": "{subject} belongs to no code of its block; check the block",
+    "dot in code": "{subject} is written with a dot; read as the code without it",
+    "group clash": "{subject} are of one group; a control stops, or takes the last",
+    "unknown code": "{subject} is not known here; check what it does on this control",
+    "unread lines": "{v0} lines after the end of the program were not read",
+    "no end": "the program has no M30, M2 or closing %; is the file whole?",
+    "main loops": "M99 ends the main program: it starts over by itself",
+    "lathe": "{subject} is a lathe word; the rest is read as for a mill",
+    "no units": "no G20 or G21: inches or millimeters depend on the control",
+    "units changed": "{subject} switches between inches and millimeters",
+    "offset assumed": "moves before any work offset; G54 assumed, name the offset",
+    "tool unknown": "which tool is in the spindle is not known; check it",
+    "no speed": "the spindle is started {by}without S; enter S",
+    "no feed": "a feed move {by}without F; enter F",
+    "spindle off": "a feed move {by}with the spindle not started",
+    "no length offset": "a cut {by}before its G43: no length offset, or the last tool's",
+    "H not T": "{subject} has H{v0}; the length offset is another tool's",
+    "D not T": "{subject} has D{v0}; the radius is another tool's",
+    "H zero": "H0 {by}: no length, or the spindle tool's; enter its H",
+    "H left out": "G43 {by}without H; controls differ which one they take",
+    "length from program": "the program sets the tool length itself (G43.1); check it",
+    "length subtracted": "G44 subtracts the tool length; check that this is meant",
+    "radius compensation": "{subject}: the path is off by the tool radius in its table",
+    "offset written": "{subject} overwrites a work offset; probe again after it",
+    "tool table written": "{subject} overwrites the tool table; check the lengths",
+    "local shift": "G52 moves the zero within the offset; check that it is cleared",
+    "shift": "{subject} shifts the zero of all offsets, maybe beyond this program",
+    "axes changed": "{subject} turns, scales or bends the path; travel is not known",
+    "home through zero": "{subject} with Z0 in G90 goes home through Z0 of the part",
+    "bad arc": "an arc does not fit its ends ({arc}); a control stops here",
+    "cycle varies": "{subject} differs between controls; check what it does here",
+    "probe": "a probing move: where it ends is not known",
+    "probe turning": "a probing move with the spindle on; stop it first",
+    "call missing": "{subject} is not in this file; what it does is not known",
+    "macro call": "a macro ({subject}) is called; what it does is not known",
+    "jump not known": "which block is next depends on a value that is not known",
+    "too long to follow": "too long to follow its jumps; travel is not known from here",
+    "wrong offset": "the program works in {subject}, this carrier is in {v0}",
+    "offset not known": "the work offset depends on the block delete switch",
+    "tool not on card": "{subject} is not on the card; another job's program?",
+    "tool not called": "{subject} is on the card and the program never loads it",
+    "speed off card": "{subject} S{v0}; the card allows {v1} to {v2} rpm",
+    "feed off card": "{subject} F {f0}; the card allows {f1} to {f2}",
+    "speed not known": "{subject} cuts at a speed that is not known",
+    "feed not known": "{subject} cuts at a feed that is not known",
+    "coolant on dry": "{subject} ({v0}) wets a hold-down that must stay dry; take it out",
+    "unlisted M-code": "{subject}: not known; make sure that it is no coolant",
+    "wrong units": "the program is in {subject}, the card in {v0}",
+    "Z too deep": "{subject} goes to Z {l0}; the lowest allowed is {l1}",
+    "Z not known": "{subject} is not known: {gap}",
+    "outside carrier": "{subject} goes to {l0}; the carrier is {l1} to {l2}",
+    "travel not known": "{subject} is not known: {gap}",
+    "travel assumed": "{subject} is assumed: {gap}",
+    "file changed": "the file is not the one the first piece was accepted with",
+    "number differs": "number {v0} in the {subject}, {v2} in the {v1}; right file?",
+}
+_READINGS = {
+    "bare_number": "{v0} has no dot: {l1} or {l2}; set how this control reads it",
+    "dwell": "a dwell without a dot: {v0} s or {v1} s; set how this control reads it",
+    "tool_change": "M6 loads T{v0}, or on some controls the staged T{v1}",
+    "cycle_fires": "this block drills a hole on some controls, on others not",
+    "repeats": "{v0} repeats the cycle on some controls, on others not",
+    "arc_centers": "the arc fits only if I, J, K are absolute; set it for this control",
+    "g10_l20": "G10 L20 sets the current point, or writes an extra offset",
+    "extra offset without P": "G54.1 without P: P1 on some controls; enter P",
+    "G70 and G71": "G70 and G71 are units on some controls, lathe cycles on others",
+}
+_ARCS = {"R": "radius", "no center": "no center", "radii": "radii at start and end differ"}
+_REASONS = {
+    "no value": "a variable or word without a known value",
+    "two readings": "controls read a word in two ways",
+    "bad word": "a word that cannot be read",
+    "unknown code": "a code that is not known",
+    "unknown point": "a cut that starts from a place not known",
+    "bad arc": "an arc that does not fit its ends",
+    "shifted": "a shift of the zero",
+    "axes changed": "turned, scaled or shifted axes",
+    "jump not known": "a jump that is not known",
+    "call missing": "a subprogram that is not in the file",
+    "macro call": "a macro call",
+    "probe": "a probing move",
+    "cycle varies": "a cycle that differs between controls",
+    "rotary": "a rotary axis that turns with the move",
+    "too long to follow": "jumps that are too long to follow",
+    "no word": "no word gives it",
+    "tool change": "no word since the tool change",
+    "offset change": "no word since the offset changed",
+    "home": "no word since the move home",
+    "machine coordinates": "no word since a move in machine coordinates",
+    "program start": "no word since the program start",
+    "offset written": "the program writes the offset",
+    "skipped": "it depends on the block delete switch",
+    "distance mode": "no G90 or G91, G90 assumed",
+    "work offset": "no work offset, G54 assumed",
+    "tool length": "no length offset of this tool",
+    "radius compensation": "the path is off by the tool radius",
+    "local shift": "the zero is moved by G52",
+    "block delete": "some blocks may be skipped",
+    "cycle fires": "controls differ whether a block drills",
+    "cycle repeats": "controls differ whether a cycle repeats",
+    "units": "no G20 or G21",
+    "tool": "controls differ which tool is loaded",
+    "arc plane": "no plane, G17 assumed",
+}
+
+
+def describe_finding(finding: Finding, units: Units = "mm") -> str:
+    """A finding as a sentence: what is wrong, then what to do. Lengths and feeds in ``units``."""
+    template = _READINGS[finding.subject] if finding.kind == "two readings" else _SENTENCES[finding.kind]
+    told = {"subject": finding.subject, "by": f"of {finding.subject} " if finding.subject else ""}
+    for n, value in enumerate(finding.values):
+        told |= {f"v{n}": _format(value), f"l{n}": _format_length(value, units), f"f{n}": _format_feed(value, units)}
+    told["gap"] = describe_reason(str(finding.values[0])) if finding.values else ""
+    told["arc"] = _ARCS.get(finding.subject, "")
+    return template.format(**told)
+
+
+def describe_reason(why: str) -> str:
+    """Why a value is assumed or not known."""
+    return _REASONS.get(why, why)
+
+
+def format_length(value: float, units: Units) -> str:
+    """``12.7 mm``, ``0.5 in``: three decimals of a millimeter, four of an inch."""
+    number = f"{value / 25.4:.4f}" if units == "inch" else f"{value:.3f}"
+    number = number.rstrip("0").rstrip(".")
+    return f"{'0' if number == '-0' else number} {'in' if units == 'inch' else 'mm'}"
+
+
+def _format(value: Value) -> str:
+    return f"{value:.10g}" if isinstance(value, float) else str(value)
+
+
+def _format_length(value: Value, units: Units) -> str:
+    return str(value) if isinstance(value, str) else format_length(value, units)
+
+
+def _format_feed(value: Value, units: Units) -> str:
+    return str(value) if isinstance(value, str) else f"{format_length(value, units)}/min"

@@ -1,0 +1,362 @@
+"""The words of one block, carried out on the state in the order of NIST IR 6556, table 8 (as quoted).
+
+Nothing is run: "carried out" means that the state is what a control's would be.
+"""
+
+from __future__ import annotations
+
+from math import isnan, nan
+from typing import Literal
+
+from floor.dataclass import dataclass
+from floor.evidence.nc.block import Block, Word, split_block
+from floor.evidence.nc.cycles import CYCLES, run_cycle, set_cycle
+from floor.evidence.nc.expressions import evaluate
+from floor.evidence.nc.findings import LISTED
+from floor.evidence.nc.groups import find_clashes, format_code
+from floor.evidence.nc.lines import LONGEST
+from floor.evidence.nc.modal import (
+    ACTIONS,
+    M_ACTIONS,
+    MEDIA,
+    MOTIONS,
+    ORDER,
+    load_tool,
+    miss_everywhere,
+    read_unknown,
+    set_coolant,
+    set_length_offset,
+    stage_tool,
+)
+from floor.evidence.nc.motion import move, move_arc, pick_travel, set_feed
+from floor.evidence.nc.plain import Plain, read_tidied
+from floor.evidence.nc.record import Record
+from floor.evidence.nc.state import NO_MOTION, State
+from floor.evidence.nc.step import LARGEST, Num, Step
+from floor.evidence.nc.summary import Word as Told
+from floor.evidence.nc.travel import AXES
+
+PROBES = frozenset({310, 382, 383, 384, 385})
+THREADING = frozenset({330, 331})
+
+
+@dataclass(frozen=True, slots=True)
+class Signal:
+    """That another block than the next one may follow."""
+
+    kind: Literal["end", "return", "subprogram", "local", "control", "percent"]
+    name: str = ""
+    count: int = 1
+    block: Block = Block()
+    optional: bool = False
+
+
+def read_line(s: State, r: Record, text: str, line: int, plain: Plain) -> Signal | None:
+    """Read one line and change the state. A signal says where it may go on elsewhere."""
+    if len(text) <= LONGEST and read_tidied(s, r, text, line, plain):
+        return None
+    if len(text) > LONGEST:
+        r.log.add("long line", line)
+        s.lose("bad word", line)
+        text = text[:LONGEST]
+    block = split_block(text)
+    for comment in block.comments:
+        r.comment(comment, line)
+    for kind, subject in block.marks:
+        r.log.add(kind, line, subject)
+    if block.percent:
+        return Signal("percent", block.name)
+    if block.skip and r.dialect.block_delete == "on":
+        return None
+    optional = bool(block.skip) and r.dialect.block_delete is None
+    before = s.copy() if optional else None
+    signal = read_block(s, r, block, line, optional)
+    if before is not None:
+        s.merge(before, line)
+        if any(word.letter in "GXYZIJKR" for word in block.words):
+            s.doubts.setdefault("block delete", line)
+    return signal
+
+
+def read_block(s: State, r: Record, block: Block, line: int, optional: bool) -> Signal | None:
+    """Carry out what a line was taken apart into."""
+    step = Step(s, r, line, optional)
+    r.started = r.started or bool(block.words)
+    for text in block.unread:
+        r.log.add("bad word", line, text[:80])
+    _take_words(step, block.words)
+    if block.control:
+        return Signal("control", block=block, optional=optional)
+    if step.g_codes or step.m_codes or step.words:
+        _carry_out(step)
+    _assign(step, block)
+    if block.unread:
+        _lose_unread(step, block.unread)
+    other = _list_other_m(step, block)
+    _list_unused(step)
+    return other
+
+
+def _take_words(step: Step, words: tuple[Word, ...]) -> None:
+    for letter, text in words:
+        value, bare = _read_number(step, text)
+        if letter == "G" or letter == "M":
+            _take_code(step, letter, text, value)
+        elif letter == "O":
+            step.record.numbers.append(Told(text, step.line)) if len(step.record.numbers) < LISTED else None
+        elif letter in step.words:
+            step.record.log.add("word repeated", step.line, letter)
+            step.words[letter] = Num(nan, text, False)
+            if letter in AXES:
+                step.state.why[AXES.index(letter)] = "bad word", step.line
+        elif letter != "N":
+            step.words[letter] = Num(value, text, bare)
+
+
+def _read_number(step: Step, text: str) -> tuple[float, bool]:
+    """(value, whether it is a bare number); NaN where it is not known."""
+    try:
+        value, bare = float(text), "." not in text
+    except ValueError:
+        value, bare = evaluate(text, step.state.variables), False
+    if abs(value) > LARGEST:
+        step.record.log.add("bad word", step.line, text[:80])
+        return nan, False
+    return value, bare
+
+
+def _take_code(step: Step, letter: str, text: str, value: float) -> None:
+    code = -1 if isnan(value) else round(10 * value)
+    if isnan(value) or value < 0 or abs(10 * value - code) > 1e-6 or (letter == "M" and code % 10):
+        step.record.log.add("unknown code", step.line, letter + text[:80])
+        if letter == "G":
+            miss_everywhere(step, "unknown code")
+        return
+    if "." in text and code % 10 == 0:
+        step.record.log.add("dot in code", step.line, letter + text)
+    (step.g_codes if letter == "G" else step.m_codes).append(code)
+
+
+def _carry_out(step: Step) -> None:
+    s, r = step.state, step.record
+    _list_clashes(step)
+    _change_tool(step)
+    speed = step.take("S")
+    if speed:
+        r.flush_run(s.rate, step.line)
+        s.speed, s.speed_line = speed.value, step.line
+    for code in step.m_codes:
+        if code in M_ACTIONS:
+            M_ACTIONS[code](step, code)
+    _turn_coolant(step)
+    motions = [code for code in step.g_codes if code in MOTIONS]
+    for code in sorted((code for code in step.g_codes if code not in MOTIONS), key=lambda code: ORDER.get(code, -1)):
+        ACTIONS.get(code, read_unknown)(step, code)
+    feed = step.take("F")
+    if feed:
+        set_feed(s, r, feed.value, step.line)
+    _turn_angles(step)
+    _keep_modal_numbers(step)
+    if speed or step.m_codes or any(code not in (0, 10, 20, 30) for code in step.g_codes):
+        s.changed()
+    _go(step, motions, feed is not None)
+
+
+def _list_clashes(step: Step) -> None:
+    for letter, codes in (("G", step.g_codes), ("M", step.m_codes)):
+        for first, second in find_clashes(letter, codes) if len(codes) > 1 else ():
+            both = f"{format_code(letter, first)} {format_code(letter, second)}"
+            step.record.log.add("group clash", step.line, both)
+
+
+def _change_tool(step: Step) -> None:
+    if 60 in step.m_codes:
+        load_tool(step)
+    elif "T" in step.words:
+        stage_tool(step)
+
+
+def _turn_coolant(step: Step) -> None:
+    media = {**MEDIA, **dict(step.record.dialect.m_codes)}
+    for code in step.m_codes:
+        if code // 10 in media:
+            set_coolant(step, code // 10, media[code // 10])
+
+
+def _turn_angles(step: Step) -> None:
+    """Rotary words: the part has another face toward the tool."""
+    s = step.state
+    turned = [letter for letter in "ABC" if letter in step.words]
+    if not turned or s.motion in CYCLES:
+        return
+    for letter in turned:
+        value = step.take_value(letter)
+        s.angles[letter] = value + s.angles.get(letter, nan) if s.incremental else value
+    s.changed()
+    step.record.rotary_line = step.record.rotary_line or step.line
+    if step.has_any(AXES) and (s.motion > 0 or set(step.g_codes) & {10, 20, 30}) and 0 not in step.g_codes:
+        travel = s.travel or pick_travel(s, step.record, step.line)
+        for axis in range(3):
+            travel.miss(axis, "rotary", step.line)
+
+
+def _go(step: Step, motions: list[int], has_feed: bool) -> None:
+    """The motion of the block, by its own code or the modal one."""
+    s = step.state
+    for code in motions:
+        _set_motion(step, code)
+    one_shot = next((code for code in motions if code in PROBES), None)
+    if one_shot is not None:
+        _probe(step)
+    elif s.motion in CYCLES:
+        run_cycle(step)
+    elif step.has_any("XYZ") or (s.motion in (20, 30) and step.has_any("IJK")):
+        _move(step, motions)
+    if s.feed_mode == 930 and step.record.run_mm:
+        _time_inverse(step, has_feed)
+
+
+def _set_motion(step: Step, code: int) -> None:
+    s = step.state
+    if code == 800 or code in PROBES:
+        s.motion, s.cycle = NO_MOTION, None
+    elif code in CYCLES:
+        s.motion = code
+        set_cycle(step, code)
+    else:
+        s.motion, s.cycle = code, None
+    s.plain = s.is_plain()
+
+
+def _move(step: Step, motions: list[int]) -> None:
+    s, r = step.state, step.record
+    axes = [axis for axis in range(3) if AXES[axis] in step.words]
+    if s.motion < 0:
+        s.lose("no word", step.line, axes)
+        if s.motion == NO_MOTION:
+            return  # the words are left, and listed
+    place = step.take_place()
+    if s.motion in (20, 30):
+        radius = step.take_length("R")
+        turns = step.take_whole("P")
+        centers = step.take_length("I"), step.take_length("J"), step.take_length("K")
+        move_arc(s, r, step.line, place, centers, radius, max(1, turns or 1))
+    elif s.motion in THREADING:
+        _thread(step, place)
+    elif s.motion >= 0:
+        move(s, r, step.line, place)
+    else:
+        travel = s.travel or pick_travel(s, r, step.line)
+        for axis in axes:
+            travel.miss(axis, "no word", step.line)
+
+
+def _thread(step: Step, place: tuple[float | None, float | None, float | None]) -> None:
+    """Threading moves straight at a feed that the spindle gives; rigid tapping comes back."""
+    s, r = step.state, step.record
+    before = list(s.at)
+    step.take("K")
+    r.flush_run(s.rate, step.line)
+    move(s, r, step.line, place)
+    r.flush_run(nan, step.line)
+    if s.motion == 331:
+        s.at = before
+
+
+def _probe(step: Step) -> None:
+    """A probing move ends where it touches, which only the machine knows."""
+    s = step.state
+    axes = [axis for axis in range(3) if AXES[axis] in step.words]
+    step.record.log.add("probe", step.line)
+    if s.spindle in ("M3", "M4"):
+        step.record.log.add("probe turning", step.line)
+    step.take_place()
+    for letter in "PQRL":
+        step.take(letter)
+    travel = s.travel or pick_travel(s, step.record, step.line)
+    for axis in axes:
+        travel.miss(axis, "probe", step.line)
+    s.lose("probe", step.line, axes)
+
+
+def _time_inverse(step: Step, has_feed: bool) -> None:
+    """In inverse time each block says how long it takes: 1/F minutes."""
+    s, r = step.state, step.record
+    if has_feed and s.feed > 0:
+        r.feed_seconds += 60 / s.feed
+        r.feed_mm, r.run_mm = r.feed_mm + r.run_mm, 0.0
+    else:
+        r.log.add("no feed", step.line, "" if s.tool is None else f"T{s.tool}")
+        r.flush_run(nan, step.line)
+
+
+def _keep_modal_numbers(step: Step) -> None:
+    """H while a length offset is in force, D while the radius is compensated: another number comes into force."""
+    s = step.state
+    if "H" in step.words and s.length.startswith("H"):
+        set_length_offset(step, 430)
+        s.changed()
+    if "D" in step.words and s.comp != 400:
+        number = step.take_whole("D")
+        if number is not None:
+            step.record.tool(s.tool, step.line, s.tool_sure).radii.add(number, step.line)
+
+
+def _assign(step: Step, block: Block) -> None:
+    """Variables take their values after the words of the block have used the old ones."""
+    s = step.state
+    values = [(name, evaluate(text, s.variables)) for name, text in block.assignments]
+    for name, value in values:
+        if len(step.record.variables) < LISTED:
+            step.record.variables.setdefault(f"#{name}", step.line)
+        if isnan(value):
+            s.variables.pop(name, None)
+        else:
+            s.variables[name] = value
+
+
+def _lose_unread(step: Step, unread: tuple[str, ...]) -> None:
+    """What a word that cannot be read would have moved is not known."""
+    s = step.state
+    clear = all(text[0] in AXES and not text[1:2].isalpha() for text in unread)
+    axes = sorted({AXES.index(text[0]) for text in unread}) if clear else [0, 1, 2]
+    s.lose("bad word", step.line, axes)
+    if clear or s.travel or step.g_codes:
+        travel = s.travel or pick_travel(s, step.record, step.line)
+        for axis in axes:
+            travel.miss(axis, "bad word", step.line)
+
+
+def _list_other_m(step: Step, block: Block) -> Signal | None:
+    """M-codes that stop, end, call or return, and those whose meaning is the machine's own."""
+    signal = None
+    media = dict(step.record.dialect.m_codes)
+    for code in step.m_codes:
+        number = code // 10
+        if number in (2, 30):
+            signal = Signal("end", format_code("M", code), optional=step.optional)
+        elif number in (97, 98):
+            kind: Literal["local", "subprogram"] = "local" if number == 97 else "subprogram"
+            name, count = step.take_whole("P"), step.take_whole("L")
+            shown = "" if name is None else str(name)
+            signal = Signal(kind, shown, 1 if count is None else count, optional=step.optional)
+        elif number == 99:
+            target = step.take_whole("P")
+            signal = Signal("return", "" if target is None else str(target), optional=step.optional)
+        elif code not in M_ACTIONS and code != 60 and number not in MEDIA and number not in media:
+            text = " ".join([format_code("M", code), *block.comments])
+            if len(step.record.other_m) < LISTED:
+                step.record.other_m.setdefault(number, Told(text, step.line))
+            for letter in "PQR":
+                step.take(letter)
+    return signal
+
+
+def _list_unused(step: Step) -> None:
+    """Words that no code of the block takes."""
+    for letter, word in step.words.items():
+        if letter in "UW":
+            step.record.log.add("lathe", step.line, letter)
+            step.state.lose("unknown code", step.line)
+        else:
+            step.record.log.add("word without use", step.line, letter + word.text[:80])

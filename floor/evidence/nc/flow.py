@@ -1,0 +1,384 @@
+"""Which block is next: subprograms, loops and jumps, followed as far as the file and the variables give them.
+
+After a jump that is not known the rest is read line by line, so that no tool, offset or coolant word is missed; but no
+travel is known from there on.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from math import isnan
+from typing import NamedTuple
+
+from floor.evidence.nc.block import Control, split_block
+from floor.evidence.nc.execute import Signal, read_block, read_line
+from floor.evidence.nc.expressions import evaluate
+from floor.evidence.nc.modal import miss_everywhere
+from floor.evidence.nc.plain import Plain, read_plain
+from floor.evidence.nc.record import Record
+from floor.evidence.nc.state import State
+from floor.evidence.nc.step import Step
+from floor.evidence.nc.summary import Word
+from floor.evidence.nc.travel import Gap
+
+LONGEST_HELD = 300_000
+"""Lines of a file that is held whole, so that jumps can be followed."""
+MOST_STEPS = 1_000_000
+"""Lines that are read with all loops unrolled."""
+DEEPEST = 50
+"""Calls within each other."""
+_LABEL = re.compile(r"\s*/?\d?\s*N\s*0*(\d+)", re.ASCII | re.IGNORECASE)
+_NAME = re.compile(r"\s*(?:N\s*\d+\s*)?[O:]\s*(?:0*(\d+)|(<[^<>]*>))", re.ASCII | re.IGNORECASE)
+_ARGUMENT = re.compile(r"\[[^\[\]]*(?:\[[^\[\]]*\][^\[\]]*)*\]")
+
+
+class Call(NamedTuple):
+    """A subprogram under way: where it goes back to, where it starts, how often it comes again, the caller's locals."""
+
+    back: int
+    start: int
+    again: int
+    local: dict[str, float]
+
+
+class Loop(NamedTuple):
+    """A loop under way: its name, the line of its head, and how often it is still run where that is counted."""
+
+    name: str
+    head: int
+    left: int
+
+
+class Follower:
+    """Goes through the lines of a file in the order in which a control would."""
+
+    def __init__(self, lines: Sequence[str], s: State, r: Record, plain: Plain, tick: Callable[[], None]) -> None:
+        self.lines, self.s, self.r, self.plain, self.tick = lines, s, r, plain, tick
+        self.seen = bytearray(len(lines))
+        self.calls: list[Call] = []
+        self.loops: list[Loop] = []
+        self.ended_at = len(lines)
+        self._labels: dict[int, int] | None = None
+        self._names: dict[str, int] | None = None
+        self._found: dict[tuple[int, str, frozenset[str]], int | None] = {}
+
+    def follow(self, at: int) -> None:
+        """Read from this line (counted from 0) to the end of the program."""
+        while at >= 0:
+            if at >= len(self.lines):
+                if not self.calls:
+                    return
+                at = self._return()
+                continue
+            self.r.steps += 1
+            if self.r.steps % 4096 == 0:
+                self.tick()
+            if self.r.steps > MOST_STEPS:
+                self._lose("too long to follow", at)
+                self.r.log.add("too long to follow", at + 1)
+                return
+            self.seen[at] = 1
+            signal = read_any(self.s, self.r, self.lines[at], at + 1, self.plain)
+            at = at + 1 if signal is None else self._go_on(signal, at)
+
+    def _go_on(self, signal: Signal, at: int) -> int:
+        """The line after one that may go on elsewhere; -1 at the end of the program."""
+        if signal.kind == "percent":
+            return at + 1 if not self.r.started else self._end("%", at)
+        if signal.kind == "end":
+            return at + 1 if signal.optional else self._end(signal.name, at)
+        if signal.optional:
+            self._lose("jump not known", at)
+        if signal.kind == "return":
+            return self._leave(signal, at)
+        if signal.kind == "control":
+            control = signal.block.control
+            return at + 1 if control is None else self._control(control, at)
+        return self._call(signal, at)
+
+    def _end(self, name: str, at: int) -> int:
+        self.r.end = Word(name, at + 1)
+        self.ended_at = at
+        return -1
+
+    def _lose(self, gap: Gap, at: int) -> None:
+        """From here on nobody knows which blocks are run."""
+        if self.s.lost is None:
+            miss_everywhere(Step(self.s, self.r, at + 1, False), gap)
+            self.s.lost = gap, at + 1
+            self.r.lost_line = at + 1
+            if gap == "jump not known":
+                self.r.log.add(gap, at + 1)
+            self.s.changed()
+
+    # subprograms
+
+    def _call(self, signal: Signal, at: int) -> int:
+        """M98 and M97: the subprogram, as often as it says, or where it is not in the file, on with nothing known."""
+        start, count, name = self._find_call(signal)
+        self.r.calls.setdefault(name, Word(name, at + 1))
+        if start is None or len(self.calls) >= DEEPEST:
+            return self._miss_call(name, at)
+        if count < 1 or self._is_lost_in(start):
+            return at + 1
+        self.calls.append(Call(at + 1, start, count - 1, {}))
+        return start
+
+    def _find_call(self, signal: Signal) -> tuple[int | None, int, str]:
+        """(line of its name, how often, name). In ``P51002`` the digits before the last four may say how often."""
+        number = signal.name
+        if signal.kind == "local":
+            return (self._find_label(int(number)) if number else None), signal.count, f"N{number or '?'}"
+        start = self._find_name(number)
+        if start is None and len(number) > 4:
+            shorter = str(int(number[-4:]))
+            start = self._find_name(shorter)
+            if start is not None:
+                return start, int(number[:-4]) * signal.count, f"O{shorter}"
+        return start, signal.count, f"O{number or '?'}"
+
+    def _leave(self, signal: Signal, at: int) -> int:
+        """M99: back to the caller; in the main program, over again without end."""
+        if signal.optional:
+            return at + 1
+        if not self.calls:
+            self.r.log.add("main loops", at + 1)
+            return self._end("M99", at)
+        if signal.name:
+            self._lose("jump not known", at)
+        return self._return()
+
+    def _return(self) -> int:
+        call = self.calls.pop()
+        if call.again > 0 and not self.s.lost:
+            self.calls.append(call._replace(again=call.again - 1))
+            return call.start
+        if call.local:
+            self.s.variables = {**{k: v for k, v in self.s.variables.items() if not _is_local(k)}, **call.local}
+        return call.back
+
+    # statements
+
+    def _control(self, control: Control, at: int) -> int:
+        handler = _HANDLERS.get(control.kind)
+        if handler is None or (self.s.lost and control.kind not in _ALWAYS):
+            if handler is None:
+                self._lose("jump not known", at)
+            return at + 1
+        return handler(self, control, at)
+
+    def _test(self, control: Control, at: int) -> bool | None:
+        """Whether a condition holds; None, and all is lost, where it cannot be known."""
+        value = evaluate(control.test, self.s.variables)
+        if isnan(value):
+            self._lose("jump not known", at)
+            return None
+        return bool(value)
+
+    def _if_goto(self, control: Control, at: int) -> int:
+        return self._goto(control, at) if self._test(control, at) else at + 1
+
+    def _goto(self, control: Control, at: int) -> int:
+        target = evaluate(control.name, self.s.variables)
+        place = None if isnan(target) else self._find_label(int(target))
+        if place is None:
+            self._lose("jump not known", at)
+            return at + 1
+        return place
+
+    def _if_then(self, control: Control, at: int) -> int:
+        value = evaluate(control.test, self.s.variables)
+        block = split_block(control.name)
+        if block.control or value == 0:
+            if block.control:
+                self._lose("jump not known", at)
+            return at + 1
+        before = self.s.copy() if isnan(value) else None
+        read_block(self.s, self.r, block, at + 1, isnan(value))
+        if before is not None:
+            self.s.merge(before, at + 1)
+        return at + 1
+
+    def _while(self, control: Control, at: int) -> int:
+        test = self._test(control, at)
+        if test is None:
+            return at + 1
+        name = control.name
+        if test:
+            self._enter(name, at, 0)
+            return at + 1
+        self._forget(name)
+        end = self._find_control(at, {"END", "OENDWHILE"}, name)
+        return self._need(end, at)
+
+    def _enter(self, name: str, at: int, left: int) -> None:
+        self._forget(name)
+        self.loops.append(Loop(name, at, left))
+        self.r.loops[at + 1] = self.r.loops.get(at + 1, 0) + 1
+
+    def _forget(self, name: str) -> None:
+        self.loops = [loop for loop in self.loops if loop.name != name]
+
+    def _loop_again(self, control: Control, at: int) -> int:
+        for loop in self.loops:
+            if loop.name == control.name:
+                return loop.head
+        return at + 1
+
+    def _repeat(self, control: Control, at: int) -> int:
+        count = evaluate(control.test, self.s.variables)
+        if isnan(count):
+            self._lose("jump not known", at)
+            return at + 1
+        if count < 1:
+            return self._need(self._find_control(at, {"OENDREPEAT"}, control.name), at)
+        self._enter(control.name, at, int(count))
+        return at + 1
+
+    def _repeat_again(self, control: Control, at: int) -> int:
+        loop = next((one for one in self.loops if one.name == control.name), None)
+        if loop is None or loop.left <= 1:
+            self._forget(control.name)
+            return at + 1
+        self._enter(loop.name, loop.head, loop.left - 1)
+        return loop.head + 1
+
+    def _define(self, control: Control, at: int) -> int:
+        return self._need(self._find_control(at, {"OENDSUB"}, control.name), at)
+
+    def _call_named(self, control: Control, at: int) -> int:
+        name = control.name if control.name.startswith("<") else str(int(control.name))
+        start = self._find_name(name)
+        shown = f"O{name}"
+        self.r.calls.setdefault(shown, Word(shown, at + 1))
+        found = None if start is None else self._read_control(start)
+        if start is None or found is None or found.kind != "OSUB" or len(self.calls) >= DEEPEST:
+            return self._miss_call(shown, at)
+        if self._is_lost_in(start):
+            return at + 1
+        self._pass_arguments(control.test, at, start + 1)
+        return start + 1
+
+    def _pass_arguments(self, text: str, at: int, start: int) -> None:
+        """The values in brackets become #1, #2 … of the subprogram; the caller's are kept for its return."""
+        variables = self.s.variables
+        values = [evaluate(one, variables) for one in _ARGUMENT.findall(text)]
+        local = {name: value for name, value in variables.items() if _is_local(name)}
+        self.s.variables = {name: value for name, value in variables.items() if not _is_local(name)}
+        self.s.variables |= {str(n): value for n, value in enumerate(values, 1) if not isnan(value)}
+        self.calls.append(Call(at + 1, start, 0, local or {"0": 0.0}))
+
+    def _miss_call(self, name: str, at: int) -> int:
+        self.r.missing.add(name)
+        self.r.log.add("call missing", at + 1, name)
+        miss_everywhere(Step(self.s, self.r, at + 1, False), "call missing")
+        return at + 1
+
+    def _is_lost_in(self, start: int) -> bool:
+        """Whether a subprogram calls itself where nobody knows which blocks are run."""
+        return self.s.lost is not None and any(call.start in (start, start + 1) for call in self.calls)
+
+    def _return_named(self, control: Control, at: int) -> int:
+        return self._return() if self.calls else at + 1
+
+    def _branch(self, control: Control, at: int) -> int:
+        """``O1 IF``: into it, or on to the next ELSEIF, ELSE or ENDIF of the name."""
+        while True:
+            test = self._test(control, at)
+            if test is None or test:
+                return at + 1
+            place = self._find_control(at, {"OELSEIF", "OELSE", "OENDIF"}, control.name)
+            found = None if place is None else self._read_control(place)
+            if place is None or found is None or found.kind != "OELSEIF":
+                return self._need(place, at)
+            control, at = found, place
+
+    def _skip_branch(self, control: Control, at: int) -> int:
+        return self._need(self._find_control(at, {"OENDIF"}, control.name), at)
+
+    def _pass(self, control: Control, at: int) -> int:
+        return at + 1
+
+    def _need(self, place: int | None, at: int) -> int:
+        """The line after a place; where there is none, on with nothing known."""
+        if place is None:
+            self._lose("jump not known", at)
+            return at + 1
+        return place + 1
+
+    # places in the file
+
+    def _read_control(self, at: int) -> Control | None:
+        return split_block(self.lines[at][:4096]).control
+
+    def _find_control(self, at: int, kinds: set[str], name: str) -> int | None:
+        """Line of the next statement of these kinds and this name; looked for once, as a loop asks again and again."""
+        key = at, name, frozenset(kinds)
+        if key not in self._found:
+            self._found[key] = next(
+                (
+                    place
+                    for place in range(at + 1, len(self.lines))
+                    if ("END" in (text := self.lines[place].upper()) or "ELSE" in text)
+                    and (control := self._read_control(place))
+                    and control.kind in kinds
+                    and control.name == name
+                ),
+                None,
+            )
+        return self._found[key]
+
+    def _find_label(self, number: int) -> int | None:
+        if self._labels is None:
+            self._labels = {}
+            for at, text in enumerate(self.lines):
+                found = _LABEL.match(text)
+                if found:
+                    self._labels.setdefault(int(found[1][:12]), at)
+        return self._labels.get(number)
+
+    def _find_name(self, name: str) -> int | None:
+        if self._names is None:
+            self._names = {}
+            for at, text in enumerate(self.lines):
+                found = _NAME.match(text)
+                if found:
+                    self._names.setdefault(found[1] or found[2].replace(" ", "").upper(), at)
+        return self._names.get(name)
+
+
+_HANDLERS: dict[str, Callable[[Follower, Control, int], int]] = {
+    "IFGOTO": Follower._if_goto, "GOTO": Follower._goto, "IFTHEN": Follower._if_then, "WHILEDO": Follower._while,
+    "END": Follower._loop_again, "OWHILE": Follower._while, "OENDWHILE": Follower._loop_again,
+    "OREPEAT": Follower._repeat, "OENDREPEAT": Follower._repeat_again, "OSUB": Follower._define,
+    "OENDSUB": Follower._return_named, "ORETURN": Follower._return_named, "OCALL": Follower._call_named,
+    "OIF": Follower._branch, "OELSEIF": Follower._skip_branch, "OELSE": Follower._skip_branch,
+    "OENDIF": Follower._pass,
+}  # fmt: skip
+_ALWAYS = {"OSUB", "OENDSUB", "OCALL"}
+"""Followed also where nobody knows which blocks are run."""
+
+
+def _is_local(name: str) -> bool:
+    return name.isdigit() and int(name) <= 33
+
+
+def read_any(s: State, r: Record, text: str, line: int, plain: Plain) -> Signal | None:
+    """Read a line, the fast way where that gives the same."""
+    found = plain.sure(text)
+    if found and read_plain(s, r, found.groups(), line):
+        return None
+    return read_line(s, r, text, line, plain)
+
+
+def find_unread(lines: Sequence[str], after: int, seen: bytearray | None = None) -> tuple[int, int, bool]:
+    """(how many, index of the first) lines with words after the end of the program; whether another follows."""
+    count, first = 0, -1
+    for at in range(after + 1, len(lines)):
+        text = lines[at]
+        if _NAME.match(text):
+            return count, first, True
+        if (seen is None or not seen[at]) and text.strip() not in ("", "%"):
+            count, first = count + 1, at if first < 0 else first
+    return count, first, False

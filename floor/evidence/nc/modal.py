@@ -1,0 +1,365 @@
+"""What each G- and M-code does to the state. A code that is not known is listed, and the place after it is unknown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from math import isnan, nan
+
+from floor.evidence.nc.cycles import CYCLES, add_dwell
+from floor.evidence.nc.dialect import Medium
+from floor.evidence.nc.findings import LISTED
+from floor.evidence.nc.groups import format_code
+from floor.evidence.nc.motion import compute_rate, pick_travel
+from floor.evidence.nc.state import MM_PER_INCH, UNKNOWN
+from floor.evidence.nc.step import Step
+from floor.evidence.nc.summary import CoolantUse, Word
+from floor.evidence.nc.travel import AXES, Gap
+
+Action = Callable[[Step, int], None]
+
+
+def set_units(step: Step, code: int) -> None:
+    s, units = step.state, "inch" if code == 200 else "mm"
+    step.record.units.setdefault(units, step.line)
+    if units == s.units:
+        return
+    if s.units:
+        step.record.log.add("units changed", step.line, format_code("G", code))
+    else:
+        s.lose("no value", step.line)
+    step.record.flush_run(s.rate, step.line)
+    s.units, s.scale = units, MM_PER_INCH if units == "inch" else 1.0
+    s.rate = compute_rate(s)
+
+
+def set_plane(step: Step, code: int) -> None:
+    step.state.plane, step.state.plane_given = code, True
+    step.record.planes.setdefault(format_code("G", code), step.line)
+
+
+def set_distance(step: Step, code: int) -> None:
+    step.state.incremental, step.state.distance_given = code == 910, True
+    step.record.distances.setdefault(format_code("G", code), step.line)
+
+
+def set_arc_distance(step: Step, code: int) -> None:
+    step.state.arc_absolute = code == 901
+
+
+def set_feed_mode(step: Step, code: int) -> None:
+    s = step.state
+    step.record.flush_run(s.rate, step.line)
+    if code != s.feed_mode:
+        s.feed, s.feed_line = nan, 0
+    s.feed_mode = code
+    s.rate = compute_rate(s)
+
+
+def set_spindle_mode(step: Step, code: int) -> None:
+    step.state.surface_speed = code == 960
+
+
+def set_radius_compensation(step: Step, code: int) -> None:
+    s = step.state
+    s.comp = code
+    number = step.take_whole("D")
+    if code == 400:
+        return
+    step.record.log.add("radius compensation", step.line, format_code("G", code))
+    if number is not None:
+        step.record.tool(s.tool, step.line, s.tool_sure).radii.add(number, step.line)
+        if s.tool is not None and number != s.tool:
+            step.record.log.add("D not T", step.line, f"T{s.tool}", number)
+
+
+def set_length_offset(step: Step, code: int) -> None:
+    """G43, G44, G43.1 and G49: where the tool tip is on Z is not known until the next Z word."""
+    s, log = step.state, step.record.log
+    s.lose("no word", step.line, (2,))
+    who = "" if s.tool is None else f"T{s.tool}"
+    if code == 490:
+        s.length = "none"
+        return
+    if code == 431:
+        log.add("length from program", step.line, who)
+        s.length = "program"
+        return
+    if code == 440:
+        log.add("length subtracted", step.line, who)
+    number = step.take_whole("H")
+    if number is None:
+        log.add("H left out", step.line, who)
+        s.length = UNKNOWN
+        return
+    s.length = f"H{number}"
+    step.record.tool(s.tool, step.line, s.tool_sure).lengths.add(number, step.line)
+    if number == 0:
+        log.add("H zero", step.line, who)
+    elif s.tool is not None and number != s.tool:
+        log.add("H not T", step.line, who, number)
+
+
+def set_work_offset(step: Step, code: int) -> None:
+    s, name = step.state, format_code("G", code)
+    if code == 541 or (code == 540 and "P" in step.words):
+        number = step.take_whole("P")
+        name = f"G54.1 P{1 if number is None else number}"
+        if code == 541 and number is None:
+            step.record.log.add("two readings", step.line, "extra offset without P")
+    if name != s.offset:
+        s.lose("offset change", step.line)
+    s.offset, s.offset_given = name, True
+    step.record.offsets.setdefault(name, step.line)
+
+
+def set_retract(step: Step, code: int) -> None:
+    step.state.retract = code
+
+
+def write_offsets(step: Step, code: int) -> None:
+    """G10: the program itself writes an offset or a tool table."""
+    s, log = step.state, step.record.log
+    kind, number = step.take_whole("L"), step.take_whole("P")
+    text = " ".join(["G10", *(f"{k}{v}" for k, v in (("L", kind), ("P", number)) if v is not None)])
+    values = [f"{letter}{word.text}" for letter in "XYZABCR" if (word := step.take(letter))]
+    note_write(step, " ".join([text, *values]))
+    if kind == 20 and step.record.dialect.g10_l20 is None:
+        log.add("two readings", step.line, "g10_l20")
+    tables = kind in (1, 10, 11, 12, 13)
+    log.add("tool table written" if tables else "offset written", step.line, text)
+    s.lose("offset written", step.line, (2,) if tables else (0, 1, 2))
+
+
+def note_write(step: Step, text: str) -> None:
+    if len(step.record.writes) < LISTED:
+        step.record.writes.append(Word(text, step.line))
+
+
+def go_home(step: Step, code: int) -> None:
+    """G28 and G30: by way of a point, then home, which the program does not give in part coordinates."""
+    given = [axis for axis in range(3) if AXES[axis] in step.words]
+    s = step.state
+    z = step.words.get("Z")
+    if s.incremental is False and z is not None and z.value == 0:
+        step.record.log.add("home through zero", step.line, format_code("G", code))
+    step.record.machine_moves.setdefault(format_code("G", code), step.line)
+    step.take_place()
+    s.lose("home", step.line, given or (0, 1, 2))
+    s.angles = {letter: value for letter, value in s.angles.items() if letter not in step.words}
+    for letter in "ABCP":
+        step.take(letter)
+
+
+def move_in_machine(step: Step, code: int) -> None:
+    given = [axis for axis in range(3) if AXES[axis] in step.words]
+    step.record.machine_moves.setdefault("G53", step.line)
+    step.take_place()
+    step.state.lose("machine coordinates", step.line, given)
+
+
+def shift_locally(step: Step, code: int) -> None:
+    """G52: the zero of the axes named moves within the work offset."""
+    s = step.state
+    given = {axis: value for axis, value in enumerate(step.take_place()) if value is not None}
+    s.shift = [given.get(axis, s.shift[axis]) for axis in range(3)]
+    s.lose("no word", step.line, given)
+    if any(s.shift):
+        step.record.log.add("local shift", step.line)
+    note_write(step, "G52 " + " ".join(f"{AXES[axis]}{value / s.scale:g}" for axis, value in given.items()))
+
+
+def shift_zero(step: Step, code: int) -> None:
+    """G92 and its relatives: where the zero is from here on depends on where the machine stands."""
+    s, name = step.state, format_code("G", code)
+    note_write(step, " ".join([name, *(f"{one}{word.text}" for one in AXES if (word := step.words.get(one)))]))
+    step.take_place()
+    for letter in "ABC":
+        step.take(letter)
+    s.lose("shifted", step.line)
+    if code in (921, 922):
+        s.axes_changed.pop("G92", None)
+    else:
+        step.record.log.add("shift", step.line, name)
+        s.axes_changed["G92"] = step.line
+
+
+def change_axes(step: Step, code: int) -> None:
+    """Rotation, scaling, polar words, mirror, splines: no place in the offset is known until they are off."""
+    name = format_code("G", code)
+    step.record.log.add("axes changed", step.line, name)
+    step.state.axes_changed[_TURNED_OFF_AS.get(code, name)] = step.line
+    for letter in "XYZRIJKP":
+        step.take(letter)
+    step.state.lose("axes changed", step.line)
+
+
+def restore_axes(step: Step, code: int) -> None:
+    step.state.axes_changed.pop(format_code("G", code), None)
+    step.state.lose("axes changed", step.line)
+
+
+_TURNED_OFF_AS = {680: "G69", 510: "G50", 160: "G15", 511: "G50.1"}
+
+
+def dwell(step: Step, code: int) -> None:
+    word = next((found for letter in "PXU" if (found := step.words.pop(letter, None))), None)
+    if word is None or isnan(word.value):
+        step.record.dwell_gaps.setdefault(step.line, "dwell")
+        return
+    if word.value:
+        add_dwell(step.record, word.value, word.bare, 1, step.line)
+
+
+def call_macro(step: Step, code: int) -> None:
+    """G65 and G66: what a macro does with its arguments is not known."""
+    number = step.take_whole("P")
+    step.words.clear()
+    name = f"O{number}" if number is not None else "?"
+    step.record.calls.setdefault(name, Word(name, step.line))
+    step.record.log.add("macro call", step.line, name)
+    miss_everywhere(step, "macro call")
+
+
+def miss_everywhere(step: Step, gap: Gap) -> None:
+    """Something moves that the file does not hold: the travel of this tool is not known, nor any mode after it."""
+    s = step.state
+    travel = s.travel or pick_travel(s, step.record, step.line)
+    for axis in range(3):
+        travel.miss(axis, gap, step.line)
+    s.lose_modes(gap, step.line)
+
+
+def read_lathe(step: Step, code: int) -> None:
+    step.record.log.add("lathe", step.line, format_code("G", code))
+    step.state.lose("unknown code", step.line)
+
+
+def pass_over(step: Step, code: int) -> None:
+    """Exact stop, path tolerance: nothing of what is looked for."""
+    for letter in "PQR" if code in (640, 80) else "":
+        step.take(letter)
+
+
+def read_spline(step: Step, code: int) -> None:
+    """G5: without axis words a setting of the control, with them a curve whose way is not known."""
+    if not step.has_any("XYZ"):
+        for letter in "PQR":
+            step.take(letter)
+        return
+    step.record.log.add("axes changed", step.line, format_code("G", code))
+    step.words.clear()
+    miss_everywhere(step, "axes changed")
+
+
+def read_g70(step: Step, code: int) -> None:
+    """G70 and G71: inches and millimeters on some controls, cycles on lathes."""
+    if code == 720 or step.has_any("PQUWRD"):
+        step.record.log.add("lathe", step.line, format_code("G", code))
+        step.words.clear()
+    else:
+        step.record.log.add("two readings", step.line, "G70 and G71")
+    step.state.lose("unknown code", step.line)
+
+
+def read_unknown(step: Step, code: int) -> None:
+    """A code that is not in the list may move anything; what follows rests on its having changed no mode."""
+    step.record.log.add("unknown code", step.line, format_code("G", code))
+    step.state.lose("unknown code", step.line)
+    step.state.doubts.setdefault("unknown code", step.line)
+
+
+def _table(*rows: tuple[Action, tuple[int, ...]]) -> dict[int, Action]:
+    return {code: action for action, codes in rows for code in codes}
+
+
+ACTIONS: dict[int, Action] = _table(
+    (set_feed_mode, (930, 940, 950)),
+    (dwell, (40,)),
+    (set_spindle_mode, (960, 970)),
+    (set_plane, (170, 180, 190)),
+    (set_units, (200, 210)),
+    (set_radius_compensation, (400, 410, 411, 420, 421)),
+    (set_length_offset, (430, 431, 440, 490)),
+    (set_work_offset, (540, 541, 550, 560, 570, 580, 590, 591, 592, 593)),
+    (pass_over, (80, 90, 610, 611, 640)),
+    (set_distance, (900, 910)),
+    (set_arc_distance, (901, 911)),
+    (set_retract, (980, 990)),
+    (call_macro, (650, 660, 661)),
+    (restore_axes, (670, 690, 500, 501, 150)),
+    (change_axes, (680, 510, 511, 160)),
+    (read_spline, (50, 51, 52)),
+    (write_offsets, (100,)),
+    (go_home, (280, 300)),
+    (shift_locally, (520,)),
+    (shift_zero, (920, 921, 922, 923)),
+    (move_in_machine, (530,)),
+    (read_lathe, (70,)),
+    (read_g70, (700, 710, 720)),
+)
+"""G-code → what it does, in the order in which a block is carried out (NIST IR 6556, table 8, as quoted)."""
+ORDER = {code: place for place, code in enumerate(ACTIONS)}
+MOTIONS = frozenset({0, 10, 20, 30, 310, 330, 331, 382, 383, 384, 385, 800}) | CYCLES
+
+MEDIA: dict[int, Medium] = {7: "mist", 8: "flood", 9: "off"}
+"""M7 and M8 as most controls have them; some swap them or number pumps: a setting of the dialect."""
+
+
+def set_spindle(step: Step, code: int) -> None:
+    step.state.spindle = {30: "M3", 40: "M4"}.get(code, "off")
+
+
+def set_coolant(step: Step, number: int, medium: Medium) -> None:
+    if medium in ("off", "none"):
+        return
+    s = step.state
+    name = f"M{number}"
+    tool = step.record.tool(s.tool, step.line, s.tool_sure)
+    tool.coolants.setdefault((name, step.optional), CoolantUse(name, medium, step.line, step.optional))
+
+
+def load_tool(step: Step) -> None:
+    """M6: the tool that T selects, in this block or before it."""
+    s, r = step.state, step.record
+    number = step.take_whole("T") if "T" in step.words else None
+    staged = s.staged
+    loaded = number if number is not None else s.tool if staged is None else staged
+    if number is not None and staged is not None and number != staged and staged != s.tool:
+        setting = r.dialect.tool_change
+        if setting is None:
+            r.log.add("two readings", step.line, "tool_change", number, staged)
+            s.doubts.setdefault("tool", step.line)
+        elif setting == "staged":
+            loaded, number = staged, number
+    s.staged = number if number is not None and loaded != number else None
+    s.tool, s.tool_sure = loaded, loaded is not None
+    if loaded is None:
+        r.log.add("tool unknown", step.line)
+    else:
+        r.staged.pop(loaded, None)
+        r.tool(loaded, step.line)
+    r.tool_changes += 1
+    s.spindle = "off"
+    s.length = "old" if s.length.startswith("H") else s.length
+    s.lose("tool change", step.line)
+
+
+def stage_tool(step: Step) -> None:
+    """T without M6: the tool is made ready."""
+    word = step.words["T"]
+    number = step.take_whole("T")
+    if len(word.text) == 4 and word.bare and number and number // 100 == number % 100:
+        step.record.log.add("lathe", step.line, f"T{word.text}")
+    step.state.staged = number
+    if number is not None:
+        step.record.staged.setdefault(number, step.line)
+
+
+def stop(step: Step, code: int) -> None:
+    if len(step.record.stops) < LISTED:
+        step.record.stops.append(Word(format_code("M", code), step.line))
+
+
+M_ACTIONS: dict[int, Action] = _table(
+    (set_spindle, (30, 40, 50)), (stop, (0, 10, 600)), (lambda step, code: None, (190, 290, 480, 490))
+)

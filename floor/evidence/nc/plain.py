@@ -1,0 +1,105 @@
+"""The fast way: a line that is only a straight move or an arc, as nearly all lines of a long program are.
+
+It gives the same as `execute`, which a test holds it to; whatever it does not match goes there.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import NamedTuple
+
+from floor.evidence.nc.dialect import Dialect
+from floor.evidence.nc.motion import move, move_arc, set_feed
+from floor.evidence.nc.record import Record
+from floor.evidence.nc.state import State
+from floor.evidence.nc.step import Num, Step
+
+Match = Callable[[str], "re.Match[str] | None"]
+_COMMENT = re.compile(r"\(([^()]*)\)")
+_DOTTED = r"[-+]?(?:\d{1,7}\.\d{0,9}|\.\d{1,9}|0+)"
+_ANY = r"[-+]?(?:\d{1,7}\.?\d{0,9}|\.\d{1,9})"
+_LETTERS = "XYZIJKR"
+_NO_ENDS, _NO_ROUND, _NOTHING = (None,) * 3, (None,) * 4, (None,) * 7
+
+
+class Plain(NamedTuple):
+    """Matches of a plain line: one whose lengths mean the same on every control, or on this one; and any."""
+
+    sure: Match
+    bare: Match
+
+
+def compile_plain(dialect: Dialect) -> Plain:
+    return Plain(_compile(_ANY if dialect.bare_number == "whole" else _DOTTED), _compile(_ANY))
+
+
+def _compile(number: str) -> Match:
+    words = "".join(rf"(?:{letter}({number}) ?)?" for letter in _LETTERS)
+    return re.compile(
+        rf"(?:N\d+ ?)?(?:G0?([0-3]) ?)?{words}(?:F(\d{{1,7}}\.?\d{{0,9}}) ?)?", re.ASCII | re.IGNORECASE
+    ).fullmatch
+
+
+def read_plain(s: State, r: Record, words: tuple[str | None, ...], line: int) -> bool:
+    """Read what `compile_plain` matched; False where the state asks for the other way, and nothing was changed."""
+    if not s.plain:
+        return False
+    motion, feed, ends, round_words = words[0], words[8], words[1:4], words[4:8]
+    if motion is not None:
+        s.motion = int(motion) * 10
+    arc = s.motion > 10
+    if round_words != _NO_ROUND and (not arc or (ends == _NO_ENDS and words[4:7] == _NO_ENDS)):
+        return False
+    if feed is not None:
+        set_feed(s, r, float(feed), line)
+    scale = s.scale
+    x, y, z = [None if word is None else float(word) * scale for word in ends]
+    if arc:
+        if words[1:8] != _NOTHING:
+            i, j, k, radius = [None if word is None else float(word) * scale for word in round_words]
+            move_arc(s, r, line, (x, y, z), (i, j, k), radius)
+    elif ends != _NO_ENDS:
+        move(s, r, line, (x, y, z))
+    return True
+
+
+def read_tidied(s: State, r: Record, text: str, line: int, plain: Plain) -> bool:
+    """The same of a line that is plain but for comments, blanks and numbers without a dot; False where it is not."""
+    code, comments = _cut_comments(text) if "(" in text else (text, [])
+    code = code.replace(" ", "").replace("\t", "")
+    if ";" in text:
+        if ";" in code[:-1] or text.find(";") < text.rfind(")"):
+            return False
+        code = code[:-1]  # a printed end of block
+    found = plain.sure(code)
+    words = found.groups() if found else None
+    if words is None:
+        found = plain.bare(code) if s.plain else None
+        words = _mark_bare(s, r, found.groups(), line) if found else None
+    if words is None or not read_plain(s, r, words, line):
+        return False
+    for comment in comments:
+        r.comment(comment.strip(), line)
+    return True
+
+
+def _cut_comments(text: str) -> tuple[str, list[str]]:
+    """A line without its simple comments, and these; others stay, so that the line is not plain."""
+    start = text.find("(")
+    if text[-1] == ")" and text.find("(", start + 1) < 0 and text.find(")") == len(text) - 1:
+        return text[:start], [text[start + 1 : -1]]  # one at the end, as most are
+    return _COMMENT.sub("", text), _COMMENT.findall(text)
+
+
+def _mark_bare(s: State, r: Record, words: tuple[str | None, ...], line: int) -> tuple[str | None, ...]:
+    """Words with those lengths resolved that have no dot: NaN where controls read them differently."""
+    step = Step(s, r, line, False)
+    marked = list(words)
+    for place, letter in enumerate(_LETTERS, 1):
+        text = words[place]
+        if text is not None and "." not in text:
+            step.words[letter] = Num(float(text), text, True)
+            value = step.take_length(letter)
+            marked[place] = repr(0.0 if value is None else value / s.scale)
+    return tuple(marked)

@@ -1,0 +1,156 @@
+"""Read a program file from end to end: what it will have a machine do, without running it."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import islice
+
+from floor.evidence.nc.collect import FileFacts, collect_summary
+from floor.evidence.nc.dialect import UNSET, Dialect
+from floor.evidence.nc.execute import Signal, read_line
+from floor.evidence.nc.findings import FindingLog
+from floor.evidence.nc.flow import LONGEST_HELD, Follower, find_unread
+from floor.evidence.nc.lines import split_lines
+from floor.evidence.nc.modal import miss_everywhere
+from floor.evidence.nc.plain import compile_plain, read_plain
+from floor.evidence.nc.record import Record
+from floor.evidence.nc.state import State
+from floor.evidence.nc.step import Step
+from floor.evidence.nc.summary import ProgramSummary, Word
+
+Chunks = Callable[[], Iterable[bytes]]
+"""Gives the bytes of the file, in pieces, from the start each time it is called."""
+
+
+class ReadingStopped(Exception):
+    """Whoever asked for the program does not want it any more."""
+
+
+def read_program(
+    open_chunks: Chunks,
+    name: str = "",
+    dialect: Dialect = UNSET,
+    progress: Callable[[int], None] | None = None,
+    should_stop: Callable[[], bool] | None = None,
+) -> ProgramSummary:
+    """Read a program.
+
+    Args:
+        open_chunks: the file; it is called again where subprograms or jumps have to be followed.
+        name: of the file, kept in the summary.
+        progress: called with the bytes read so far.
+        should_stop: asked with each piece of the file and every few thousand lines of a loop.
+
+    Raises:
+        ReadingStopped: when ``should_stop`` says so.
+    """
+    return _Reading(open_chunks, dialect, progress, should_stop).read(name)
+
+
+class _Reading:
+    """One pass over a file."""
+
+    def __init__(
+        self,
+        open_chunks: Chunks,
+        dialect: Dialect,
+        progress: Callable[[int], None] | None,
+        should_stop: Callable[[], bool] | None,
+    ) -> None:
+        self.open_chunks, self.progress, self.should_stop = open_chunks, progress, should_stop
+        self.s, self.r = State(), Record(dialect, FindingLog())
+        self.plain = compile_plain(dialect)
+        self.hash, self.size, self.line = hashlib.sha256(), 0, 0
+        self.over = self.followed = self.too_long = False
+        self.counted = False
+        """What stands after the end has been counted."""
+        self.unread = 0, 0
+        """(lines, first line) with words after the end of the program."""
+
+    def read(self, name: str) -> ProgramSummary:
+        s, r = self.s, self.r
+        for lines in split_lines(self._measure(), r.log):
+            if self.over:
+                self._pass(lines, -1)
+            else:
+                self._read_lines(lines)
+            self.line += len(lines)
+        r.flush_run(s.rate, self.line)
+        if self.unread[0]:
+            r.log.add("unread lines", self.unread[1], "", self.unread[0])
+        if r.end is None:
+            r.log.add("no end", self.line)
+        return collect_summary(r, FileFacts(name, self.hash.hexdigest(), self.size, self.line))
+
+    def _measure(self) -> Iterator[bytes]:
+        for chunk in self.open_chunks():
+            self._tick()
+            self.hash.update(chunk)
+            self.size += len(chunk)
+            if self.progress:
+                self.progress(self.size)
+            yield chunk
+
+    def _tick(self) -> None:
+        if self.should_stop and self.should_stop():
+            raise ReadingStopped
+
+    def _read_lines(self, lines: list[str]) -> None:
+        """The heart: each line the fast way where that does, until one says that another than the next may follow."""
+        s, r, line = self.s, self.r, self.line
+        match = self.plain.sure
+        for text in lines:
+            line += 1
+            found = match(text)
+            if found and read_plain(s, r, found.groups(), line):
+                continue
+            signal = read_line(s, r, text, line, self.plain)
+            if signal and self._go_on(signal, line):
+                self._pass(lines, line - self.line - 1)
+                return
+
+    def _go_on(self, signal: Signal, line: int) -> bool:
+        """Whether the program is over with this line."""
+        r = self.r
+        if signal.kind == "percent":
+            if signal.name and not r.started:
+                r.numbers.append(Word(signal.name, line))
+            self.over = r.started or r.opened
+            r.opened = True
+        elif signal.kind in ("end", "return"):
+            self.over = not signal.optional
+            if signal.kind == "return" and self.over:
+                r.log.add("main loops", line)
+        elif not self.too_long:
+            self._follow(line)
+        else:
+            r.missing.add(signal.name or "?")
+            r.calls.setdefault(signal.name or "?", Word(signal.name or "?", line))
+        if self.over and r.end is None and not self.followed:
+            r.end = Word({"percent": "%", "return": "M99"}.get(signal.kind, signal.name), line)
+        return self.over
+
+    def _follow(self, line: int) -> None:
+        """From this line on by jumps; in a file too long for that, on line by line with nothing known."""
+        stream = (text for lines in split_lines(self.open_chunks(), FindingLog()) for text in lines)
+        held = list(islice(stream, LONGEST_HELD + 1))
+        if len(held) > LONGEST_HELD:
+            self.too_long = True
+            self.r.log.add("too long to follow", line)
+            miss_everywhere(Step(self.s, self.r, line, False), "too long to follow")
+            self.s.lost, self.r.lost_line = ("too long to follow", line), line
+            self.s.changed()
+            return
+        follower = Follower(held, self.s, self.r, self.plain, self._tick)
+        follower.follow(line - 1)
+        count, first, _ = find_unread(held, follower.ended_at, follower.seen)
+        self.unread = count, first + 1
+        self.over = self.followed = self.counted = True
+
+    def _pass(self, lines: Sequence[str], after: int) -> None:
+        """Count what stands after the end of the program, up to the next program number."""
+        if self.counted:
+            return
+        count, first, self.counted = find_unread(lines, after)
+        self.unread = self.unread[0] + count, self.unread[1] or (self.line + first + 1 if count else 0)

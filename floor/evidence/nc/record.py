@@ -1,0 +1,125 @@
+"""What is taken down while a program is read: tools and what each does, offsets, comments, calls, time."""
+
+from __future__ import annotations
+
+from dataclasses import field
+from math import isnan
+
+from floor.dataclass import dataclass
+from floor.evidence.nc.dialect import Dialect
+from floor.evidence.nc.findings import LISTED, FindingLog
+from floor.evidence.nc.summary import CoolantUse, CycleUse, Word
+from floor.evidence.nc.travel import TravelLog
+
+TRAVELS = 200
+"""Boxes of one tool that are kept apart; a program that turns a rotary axis with each move has no box."""
+
+
+class Values:
+    """Values of one word, each with its first line; the least and the most are kept however many there are."""
+
+    __slots__ = ("first", "high", "low")
+
+    def __init__(self) -> None:
+        self.first: dict[float, int] = {}
+        self.low: tuple[float, int] | None = None
+        self.high: tuple[float, int] | None = None
+
+    def add(self, value: float, line: int) -> None:
+        if value in self.first or isnan(value):
+            return
+        if len(self.first) < LISTED:
+            self.first[value] = line
+        if self.low is None or value < self.low[0]:
+            self.low = value, line
+        if self.high is None or value > self.high[0]:
+            self.high = value, line
+
+    def list(self) -> tuple[tuple[float, int], ...]:
+        """(value, first line), by line."""
+        ends = {one for one in (self.low, self.high) if one}
+        return tuple(sorted({*self.first.items(), *ends}, key=lambda one: one[1]))
+
+
+class ToolLog:
+    """What the program does with one tool; ``number`` is None for what is in the spindle at the start."""
+
+    def __init__(self, number: int | None, line: int, sure: bool) -> None:
+        self.number, self.line, self.sure = number, line, sure
+        self.speeds, self.lengths, self.radii = Values(), Values(), Values()
+        self.feeds: dict[str, Values] = {}
+        self.speed_gap = self.feed_gap = 0
+        """First line at which it cut at a speed or a feed that is not known; 0: none."""
+        self.directions: dict[str, int] = {}
+        self.coolants: dict[tuple[str, bool], CoolantUse] = {}
+        self.travels: dict[tuple[object, ...], TravelLog] = {}
+        self.first_feed = 0
+
+
+@dataclass(slots=True)
+class Record:
+    """All that is taken down of one program."""
+
+    dialect: Dialect
+    log: FindingLog
+    tools: dict[int | None, ToolLog] = field(default_factory=dict)
+    offsets: dict[str, int] = field(default_factory=dict)
+    units: dict[str, int] = field(default_factory=dict)
+    planes: dict[str, int] = field(default_factory=dict)
+    distances: dict[str, int] = field(default_factory=dict)
+    comments: list[Word] = field(default_factory=list)
+    comment_count: int = 0
+    numbers: list[Word] = field(default_factory=list)
+    staged: dict[int, int] = field(default_factory=dict)
+    other_m: dict[int, Word] = field(default_factory=dict)
+    stops: list[Word] = field(default_factory=list)
+    writes: list[Word] = field(default_factory=list)
+    cycles: dict[tuple[object, ...], CycleUse] = field(default_factory=dict)
+    machine_moves: dict[str, int] = field(default_factory=dict)
+    calls: dict[str, Word] = field(default_factory=dict)
+    missing: set[str] = field(default_factory=set)
+    loops: dict[int, int] = field(default_factory=dict)
+    variables: dict[str, int] = field(default_factory=dict)
+    end: Word | None = None
+    # sums for the cycle time
+    feed_seconds: float = 0.0
+    feed_mm: float = 0.0
+    untimed_mm: float = 0.0
+    untimed_line: int = 0
+    rapid_seconds: float = 0.0
+    rapid_mm: float = 0.0
+    rotary_line: int = 0
+    lost_line: int = 0
+    dwell_seconds: float = 0.0
+    dwell_gaps: dict[int, str] = field(default_factory=dict)
+    tool_changes: int = 0
+    unknown_moves: int = 0
+    unknown_move_line: int = 0
+    started: bool = False
+    """A block with words was read, so that a percent sign ends the program."""
+    opened: bool = False
+    steps: int = 0
+    run_mm: float = 0.0
+    """Feed moves since the feed was last changed."""
+
+    def flush_run(self, rate: float, line: int) -> None:
+        """Feed moves so far took their length over the rate in mm/min, or no known time."""
+        if self.run_mm:
+            if rate > 0:
+                self.feed_seconds += 60 * self.run_mm / rate
+            else:
+                self.untimed_mm += self.run_mm
+                self.untimed_line = self.untimed_line or line
+            self.feed_mm += self.run_mm
+            self.run_mm = 0.0
+
+    def tool(self, number: int | None, line: int, sure: bool = True) -> ToolLog:
+        found = self.tools.get(number)
+        if found is None:
+            found = self.tools[number] = ToolLog(number, line, sure)
+        return found
+
+    def comment(self, text: str, line: int) -> None:
+        self.comment_count += 1
+        if len(self.comments) < LISTED:
+            self.comments.append(Word(text, line))

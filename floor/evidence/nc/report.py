@@ -1,0 +1,166 @@
+"""A program as text of at most 80 columns, and as JSON."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict
+
+from floor.evidence.nc.describe import Units, describe_finding, describe_reason, format_length
+from floor.evidence.nc.findings import Finding
+from floor.evidence.nc.summary import CycleTime, ProgramSummary, Reading, Span, ToolUse, Travel, Word
+from floor.text import format_count, format_span, wrapped
+
+_COMMENTS = 5
+"""Comments shown; the first ones tell what the program is."""
+_LEFT_OUT = {
+    "moves": "moves from or to a place not known", "feed": "cuts without a known feed", "dwell": "dwells",
+    "rotary": "rotary moves", "calls": "subprograms not in the file", "jumps": "blocks after a jump not known",
+    "rapids": "rapids, as no rapid rate is set", "tool changes": "tool changes, as no time is set for them",
+}  # fmt: skip
+
+
+def write_program_text(summary: ProgramSummary, findings: Sequence[Finding], units: Units | None = None) -> str:
+    """What was read, then every finding with its line.
+
+    Args:
+        units: of lengths; those of the program unless given.
+    """
+    shown: Units = units or ("inch" if summary.units.value == "inch" else "mm")
+    lines = [line for part in _list_facts(summary) for line in wrapped(part[1], f"{part[0]:<12}")]
+    for tool in summary.tools:
+        lines += ["", *_write_tool(tool, shown)]
+    lines += ["", *_write_time(summary.cycle_time, shown)]
+    lines += ["", format_count(len(findings), "finding")]
+    for finding in findings:
+        where = f"line {finding.line}: " if finding.line else "file: "
+        again = f" ({finding.count} times)" if finding.count > 1 else ""
+        lines += wrapped(describe_finding(finding, shown) + again, f"  {where}", "    ")
+    if summary.findings_left_out:
+        lines.append(f"  and {summary.findings_left_out} more of other words")
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def write_program_json(summary: ProgramSummary, findings: Sequence[Finding]) -> str:
+    """All of it, lengths in mm, feeds in mm/min; each finding with its sentence.
+
+    ``format`` is raised if a field ever has to change.
+    """
+    whole = {"format": 1, **asdict(summary)}
+    whole["findings"] = [{**asdict(one), "sentence": describe_finding(one)} for one in findings]
+    return json.dumps(whole, indent=2, ensure_ascii=False)
+
+
+def _list_facts(summary: ProgramSummary) -> Iterator[tuple[str, str]]:
+    """(label, value) of the program as a whole."""
+    yield "Program", _write_reading(summary.number)
+    if summary.name:
+        yield "File", summary.name
+    yield "SHA-256", summary.sha256
+    yield "Size", f"{summary.size} bytes, {format_count(summary.lines, 'line')}"
+    yield "Units", _write_reading(summary.units)
+    yield "Plane", _write_reading(summary.plane)
+    yield "Distance", _write_reading(summary.distance_mode)
+    yield "Offsets", "; ".join(_write_words(summary.work_offsets)) or "none"
+    for label, words in (
+        ("Machine", _write_words(summary.machine_moves)),
+        ("Writes", _write_words(summary.writes)),
+        ("Stops", _write_words(summary.stops)),
+        ("Other M", _write_words(summary.other_m)),
+        ("Staged", [f"T{number.value:g} (line {number.line})" for number in summary.staged]),
+        ("Calls", _write_words(summary.subprograms)),
+        ("Loops", [f"line {loop.line}, {loop.value:g} times" for loop in summary.loops]),
+        ("Variables", _write_words(summary.variables)),
+        ("End", _write_words([summary.end] if summary.end else [])),
+        ("Comments", [f"{word.line}: {word.text}" for word in summary.comments[:_COMMENTS]]),
+    ):
+        if words:
+            yield label, _shorten(words)
+
+
+def _write_words(words: Iterable[Word]) -> list[str]:
+    return [f"{word.text} (line {word.line})" for word in words]
+
+
+def _write_reading(reading: Reading[str]) -> str:
+    if reading.sure == "unknown":
+        return "not known"
+    if reading.sure == "assumed":
+        return f"{reading.value}, assumed"
+    also = f"; in all {reading.why}" if reading.why else ""
+    return f"{reading.value} (line {reading.line}){also}"
+
+
+def _write_tool(tool: ToolUse, units: Units) -> Iterator[str]:
+    name = "Tool in the spindle" if tool.number is None else f"T{tool.number}"
+    yield f"{name}, line {tool.line}" + ("" if tool.first_feed else ", does not cut")
+    offsets = [f"H{one.value:g}" for one in tool.length_offsets] + [f"D{one.value:g}" for one in tool.radius_offsets]
+    coolants = [
+        f"{one.code} {one.medium} (line {one.line}{', if not skipped' if one.optional else ''})"
+        for one in tool.coolants
+    ]
+    for label, words in (
+        ("speed", [f"S{one.value:g} (line {one.line})" for one in tool.speeds]),
+        ("spindle", [f"{one.text} (line {one.line})" for one in tool.directions]),
+        ("feed", [f"{_write_feed(one.value, one.unit, units)} (line {one.line})" for one in tool.feeds]),
+        ("offsets", offsets),
+        ("coolant", coolants or ["none"]),
+    ):
+        if words:
+            yield from wrapped(_shorten(words), f"  {label:<10}")
+    for travel in tool.travels:
+        yield from _write_travel(travel, units)
+
+
+_LISTED = 12
+
+
+def _shorten(words: Sequence[str]) -> str:
+    more = len(words) - _LISTED
+    return "; ".join(words[:_LISTED]) + (f"; and {more} more" if more > 0 else "")
+
+
+def _write_feed(value: float, unit: str, units: Units) -> str:
+    if unit.startswith("mm"):
+        return format_length(value, units) + unit[2:]
+    return f"{value:g} {unit}"
+
+
+def _write_travel(travel: Travel, units: Units) -> Iterator[str]:
+    turned = [(letter, "not known" if angle is None else f"{angle:g}") for letter, angle in travel.angles]
+    where = travel.offset + "".join(f", {letter} {angle}" for letter, angle in turned)
+    yield f"  in {where}, length offset {travel.length}, from line {travel.line}"
+    reasons: list[str] = []
+    for letter, whole, feed in zip("XYZ", travel.all, travel.feed, strict=True):
+        text = _write_span(whole, travel, units)
+        if letter == "Z" and whole.low is not None and feed.low is not None:
+            text += f"; deepest cut {_write_place(feed.low.at, travel, units)} (line {feed.low.line})"
+        yield from wrapped(text, f"    {letter} ", "      ")
+        reasons += [f"{describe_reason(one.text)} (line {one.line})" for one in whole.why if one.line]
+    for reason in dict.fromkeys(reasons):
+        yield from wrapped(reason, "    - ", "      ")
+
+
+def _write_span(span: Span, travel: Travel, units: Units) -> str:
+    if span.low is None or span.high is None:
+        return "not known"
+    ends = f"{_write_place(span.low.at, travel, units)} to {_write_place(span.high.at, travel, units)}"
+    return {"known": ends, "assumed": f"{ends}, assumed", "unknown": f"not known; at least {ends}"}[span.sure]
+
+
+def _write_place(value: float, travel: Travel, units: Units) -> str:
+    return format_length(value, units) if travel.units == "mm" else f"{value:g}"
+
+
+def _write_time(time: CycleTime, units: Units) -> Iterator[str]:
+    parts = [f"feed {format_span(time.feed_seconds)} over {format_length(time.feed_mm, units)}"]
+    rapid = "" if time.rapid_seconds is None else f" {format_span(time.rapid_seconds)}"
+    parts.append(f"rapids{rapid} over {format_length(time.rapid_mm, units)}")
+    if time.dwell_seconds:
+        parts.append(f"dwells {format_span(time.dwell_seconds)}")
+    if time.tool_changes:
+        parts.append(format_count(time.tool_changes, "tool change"))
+    yield from wrapped("; ".join(parts), f"Time        at least {format_span(time.seconds)}: ", " " * 12)
+    for word in time.untimed:
+        line = f" (line {word.line})" if word.line else ""
+        yield from wrapped(f"not in it: {_LEFT_OUT[word.text]}{line}", " " * 12)

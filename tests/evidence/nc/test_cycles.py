@@ -1,0 +1,107 @@
+"""Canned cycles: levels, depth, what fires, where the tool returns to, repeats and time.
+
+Levels and returns after NIST IR 6556, section 3.5.16 (m), and public control manuals as read for this project.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.evidence.nc.programs import NEXT, cut, find, kinds, read_after_start, travel, went
+
+
+@pytest.mark.parametrize("code", ["G73", "G81", "G82", "G83", "G84", "G74", "G85", "G86", "G89"])
+def test_holes_go_from_the_clearance_to_the_bottom(code: str) -> None:
+    told = read_after_start(f"{code} X5. Y5. Z-3. R1. Q1. P0 F100.\nX10.\nX15. Z-4.\nG80")
+
+    assert (cut(told, "Z"), went(told, "Z"), went(told, "X")) == (("known", -4, 1), ("known", -4, 10), ("known", 5, 15))
+    assert [(one.bottom, one.holes) for one in told.cycles] == [(-3, 2), (-4, 1)]
+    assert kinds(told) == set()
+
+
+@pytest.mark.parametrize(
+    ("text", "after"),
+    [
+        ("G98 G81 X5. Z-3. R1. F100.\nG80", 10),  # back to where Z was
+        ("G99 G81 X5. Z-3. R1. F100.\nG80", 1),  # to the clearance level
+        ("G81 X5. Z-3. R12. F100.\nG80", 12),  # the clearance above where Z was: not below it
+    ],
+)
+def test_where_the_tool_returns_to(text: str, after: float) -> None:
+    told = read_after_start(f"{text}\nG91 G1 Z-0.5 F100.\nG80")
+    assert went(told, "Z")[2] == max(10, after)
+    assert travel(told, "Z").sure == "known"
+
+
+def test_g99_leaves_the_tool_at_the_clearance() -> None:
+    told = read_after_start("G99 G81 X5. Z-3. R1. F100.\nG80\nG91 G1 Z-8. F100.")
+    assert cut(told, "Z") == ("known", -7, 1)
+
+
+def test_incremental_levels_count_from_where_z_is() -> None:
+    """R from the present Z, the bottom from R: as in the forty lines, `G91 G81 Z-5 R-8` at Z10 drills from 2 to -3."""
+    told = read_after_start("G91 G81 X1. Y2. Z-5. R-8. L3 F80.\nG80", repeats="L")
+
+    assert (cut(told, "Z"), went(told, "X"), went(told, "Y")) == (("known", -3, 2), ("known", 1, 3), ("known", 2, 6))
+    assert kinds(told) == set()
+
+
+def test_a_repeat_is_l_or_k() -> None:
+    for word, setting, count in (("L3", "L", 3), ("K3", "K", 3), ("L3", None, 3), ("K3", "L", 1)):
+        told = read_after_start(f"G91 G81 X1. Z-5. R-8. {word} F80.\nG80", repeats=setting)
+        assert (told.cycles[0].holes, bool(find(told, "two readings"))) == (count, setting is None)
+        assert [one.subject for one in find(told, "word without use")] == (
+            ["K3"] if (word, setting) == ("K3", "L") else []
+        )
+
+
+def test_no_hole_is_drilled_with_a_count_of_nothing() -> None:
+    told = read_after_start("G81 X5. Z-3. R1. L0 F100.\nG80", repeats="L")
+    assert told.cycles == ()
+
+
+def test_a_level_that_is_not_given_is_not_known() -> None:
+    told = read_after_start("G81 X5. Z-3. F100.\nG80")
+    assert (travel(told, "Z").sure, travel(told, "X").sure) == ("unknown", "known")
+
+
+def test_cycles_that_differ_are_told() -> None:
+    told = read_after_start("G76 X5. Z-3. R1. Q0.2 F100.\nG87 X9. Z3. R-9. F100.\nG80")
+    assert [one.subject for one in find(told, "cycle varies")] == ["G76", "G87"]
+    assert travel(told, "Z").sure == "unknown"
+
+
+def test_tapping_shows_its_pitch() -> None:
+    """Feed over speed: M6 × 1 at S500 is F500. Common practice, no source."""
+    told = read_after_start("S500\nG84 X5. Z-9. R2. F500.\nG80")
+    assert told.cycles[0].pitch == pytest.approx(1.0)
+
+
+def test_time_of_drilling_by_hand() -> None:
+    """Two holes 10 apart from X0 Z10, R1, to Z-3, F120, rapids 6000 mm/min on each axis.
+
+    Feed 2 × 4 mm at 2 mm/s = 4 s. Rapids at 100 mm/s: 0 to 5 and 5 to 15 across, 9 down and 13 up at each hole.
+    """
+    told = read_after_start("G98 G81 X5. Z-3. R1. F120.\nX15.\nG80", rapid=(6000, 6000, 6000))
+    before = read_after_start("", rapid=(6000, 6000, 6000))
+
+    assert told.cycle_time.feed_seconds == pytest.approx(4.0)
+    assert (told.cycle_time.rapid_seconds or 0) - (before.cycle_time.rapid_seconds or 0) == pytest.approx(0.59)
+
+
+def test_pecks_go_back_to_the_clearance_each_time() -> None:
+    """Depth 4 in pecks of 1: up and down again 1, 2 and 3 mm, 12 mm in all beside the plain hole."""
+    plain = read_after_start("G81 X5. Z-3. R1. F120.\nG80")
+    pecked = read_after_start("G83 X5. Z-3. R1. Q1. F120.\nG80")
+    assert pecked.cycle_time.rapid_mm - plain.cycle_time.rapid_mm == pytest.approx(12)
+
+
+def test_a_cycle_in_another_plane_drills_along_its_axis() -> None:
+    told = read_after_start("G0 Y0. Z0.\nG18 G81 X5. Z2. Y-3. R1. F100.\nG80")
+    assert (cut(told, "Y"), went(told, "Z")) == (("known", -3, 1), ("known", 0, 10))
+
+
+def test_g80_ends_it() -> None:
+    told = read_after_start("G81 X5. Z-3. R1. F100.\nG80\nG0 X50.\nX60.")
+    assert (told.cycles[0].holes, went(told, "X")) == (1, ("known", 5, 60))
+    assert find(read_after_start("G81 X5. Z-3. R1. F9.\nG80\nX50."), "word without use")[0].line == NEXT + 2

@@ -1,0 +1,119 @@
+"""A program against its card: the comparisons that the mutated programs do not reach, and the sentences."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any, get_args
+
+import pytest
+
+from floor.evidence.nc import describe, travel
+from floor.evidence.nc.describe import describe_finding, describe_reason
+from floor.evidence.nc.faults import ExpectedProgram, ExpectedTool, find_program_faults
+from floor.evidence.nc.findings import LISTED, Finding, FindingLog, Kind
+from tests.evidence.nc.programs import END, NEXT, START, read
+
+CARD = ExpectedProgram("mm", "G54", (ExpectedTool(1, (900, 1100), (50, 150)),), lowest_z=-1.0)
+
+
+def faults(text: str, card: ExpectedProgram = CARD, **settings: Any) -> list[tuple[str, int]]:
+    return [(one.kind, one.line) for one in find_program_faults(read(START + text + END, **settings), card)]
+
+
+def test_nothing_is_checked_that_the_card_does_not_give() -> None:
+    assert faults("G1 Z-99. F9999.\nG55 G0 X1.", ExpectedProgram("mm")) == []
+
+
+@pytest.mark.parametrize(
+    ("card", "text", "found"),
+    [
+        ({}, "G1 Z-1. F100.", []),
+        ({}, "G1 Z-1.001 F100.", [("Z too deep", NEXT)]),
+        ({}, "G0 Z-1.001", [("Z too deep", NEXT)]),  # a rapid too
+        ({}, "G1 Z#5 F100.", [("Z not known", NEXT)]),
+        ({}, "G53 G0 Z0.\nG1 X5. F100.", [("Z not known", NEXT)]),  # it cuts, nobody knows how deep
+        ({}, "G55 G1 Z-.5 F100.", [("wrong offset", NEXT), ("Z not known", NEXT)]),
+        ({}, "/G55", [("wrong offset", NEXT)]),
+        ({}, "/G55\nG0 X5.", [("wrong offset", NEXT), ("offset not known", NEXT + 1), ("Z not known", NEXT + 1)]),
+        ({}, "G95 G1 Z-1. F.1", []),  # 0.1 mm × 1000 rpm
+        ({}, "G95 G1 Z-1. F.2", [("feed off card", NEXT)]),
+        ({}, "G93 G1 Z-1. F5.", [("feed not known", NEXT)]),
+        ({}, "G1 Z-1. F#7", [("feed not known", NEXT)]),
+        ({}, "S#7\nG1 Z-1. F100.", [("speed not known", NEXT + 1)]),
+        ({}, "G96 G1 Z-1. F100.", [("speed not known", NEXT)]),
+        ({"units": "inch"}, "", [("wrong units", 1)]),
+        ({"travel_x": (-0.5, 5.0)}, "G1 X5. F100.\nG0 X5.1", [("outside carrier", NEXT + 1)]),
+        ({"travel_x": (-0.5, 5.0)}, "G2 X4. Y0. I2. J0. F100.\nG3 X0. Y0. I-2. J0.", []),
+        (
+            {"travel_y": (-1.9, 5.0)},
+            "G3 X4. Y0. I2. J0. F100.",
+            [("outside carrier", NEXT)],
+        ),  # the lowest point of the arc
+        ({"travel_x": (-0.5, 5.0)}, "G0 X#1", [("travel not known", NEXT)]),
+        ({"travel_x": (-0.5, 5.0)}, "G52 X1.\nG0 X2.", [("local shift", NEXT), ("travel assumed", NEXT + 1)]),
+        ({"coolant": "dry"}, "M8", [("coolant on dry", NEXT)]),
+        ({"coolant": "dry"}, "/M7", [("coolant on dry", NEXT)]),
+        ({"coolant": "dry"}, "M88", [("unlisted M-code", NEXT)]),
+        ({"number": "O0012"}, "", []),
+        ({"number": "12", "file_name": "O0013.NC"}, "", [("number differs", 0)]),
+        ({"number": "12", "file_name": "bracket-13.nc"}, "", []),
+        ({"tools": ()}, "", [("tool not on card", 2)]),
+        ({"tools": (*CARD.tools, ExpectedTool(9))}, "", [("tool not called", 0)]),  # type: ignore[misc]
+        ({"h_rule": "any"}, "G43 H5 Z9.", []),
+        ({"h_rule": "as card"}, "G43 H5 Z9.", []),
+        ({"h_rule": "as card", "tools": (ExpectedTool(1, length_offset=1),)}, "G43 H5 Z9.", [("H not T", NEXT)]),
+        ({"sha256": "0" * 64}, "", [("file changed", 0)]),
+    ],
+)
+def test_a_program_against_its_card(card: dict[str, Any], text: str, found: list[tuple[str, int]]) -> None:
+    assert faults(text, replace(CARD, **card)) == found
+
+
+def test_a_cut_with_what_is_in_the_spindle_is_a_fault() -> None:
+    told = read("G21 G17 G90 G54\nS1000 M3\nG0 X0. Y0.\nG43 H1 Z5.\nG1 Z-1. F100.\nM30")
+    assert [(one.kind, one.line) for one in find_program_faults(told, CARD)] == [
+        ("tool not called", 0),
+        ("tool unknown", 5),
+    ]
+
+
+def test_inch_cards_are_compared_in_inches() -> None:
+    card = ExpectedProgram("inch", "G54", (ExpectedTool(1, feed=(4, 40)),), lowest_z=-0.062, travel_x=(0, 3))
+    good = "G20 G17 G90 G54\nT1 M6\nS1000 M3\nG0 X0. Y0.\nG43 H1 Z.2\nG1 Z-.062 F40.\nX3.\nM30"
+
+    assert find_program_faults(read(good), card) == ()
+    wrong = find_program_faults(
+        read(good.replace("F40.", "F41.").replace("-.062", "-.063").replace("X3.", "X3.01")), card
+    )
+    assert [describe_finding(one, "inch") for one in wrong] == [
+        "T1 F 41 in/min; the card allows 4 in/min to 40 in/min",
+        "T1 G54 goes to Z -0.063 in; the lowest allowed is -0.062 in",
+        "X T1 G54 goes to 3.01 in; the carrier is 0 in to 3 in",
+    ]
+
+
+def test_every_kind_has_its_sentence_and_every_reason_its_words() -> None:
+    assert set(describe._SENTENCES) == set(get_args(Kind)) - {"two readings"}
+    reasons = {*get_args(travel.Gap), *get_args(travel.Doubt)}
+    assert set(describe._REASONS) == reasons
+    assert [one for one in reasons if describe_reason(one) == one] == []
+
+
+def test_sentences_fit_a_line() -> None:
+    values = ("X100", 1234.5, -1234.567)
+    for kind in get_args(Kind):
+        if kind != "two readings":
+            assert len(describe_finding(Finding(kind, 1, "T12", values))) <= 80
+    for subject in describe._READINGS:
+        assert len(describe_finding(Finding("two readings", 1, subject, values))) <= 80
+
+
+def test_the_same_finding_is_one_with_a_count_and_the_list_has_an_end() -> None:
+    log = FindingLog()
+    for line in range(1, 4):
+        log.add("bad word", line, "XO")
+    for n in range(LISTED + 10):
+        log.add("bad word", 9, f"X{n}..")
+
+    first = log.list()[0]
+    assert (first.line, first.count, len(log.list()), log.left_out) == (1, 3, LISTED, 11)

@@ -1,0 +1,181 @@
+"""Subprograms, loops and jumps, followed as far as the file gives them; else nothing is claimed.
+
+M98 and M99 after NIST IR 6556's relatives and public control manuals as read; macro statements after the same (m).
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from floor.evidence.nc import flow, reader
+from tests.evidence.nc.programs import NEXT, START, cut, find, kinds, read, tool, travel, went
+
+SUB = "O100\nG91 G1 Z-1. F100.\nX5.\nG90\nM99\n"
+
+
+@pytest.mark.parametrize(
+    ("call", "depth"),
+    [
+        ("M98 P100", 9),
+        ("M98 P100 L3", 7),
+        ("M98 P30100", 7),
+        ("M98 P0100", 9),
+        ("M98 P100\nM98 P100", 8),
+        ("M98 P100 L0", None),
+    ],
+)
+def test_a_subprogram_is_followed(call: str, depth: float | None) -> None:
+    told = read(f"{START}{call}\nM30\n{SUB}")
+
+    assert kinds(told) == set()
+    if depth is None:
+        assert tool(told).first_feed == 0
+    else:
+        assert cut(told, "Z") == ("known", depth, 10)
+        assert [one.text for one in told.subprograms] == ["O100"]
+
+
+def test_a_subprogram_that_is_not_in_the_file_leaves_nothing_known() -> None:
+    told = read(f"{START}G1 X5. F100.\nM98 P200\nG90 G1 X9. F100.\nM30\n")
+
+    assert [(one.subject, one.line) for one in find(told, "call missing")] == [("O200", NEXT + 1)]
+    assert [travel(told, axis).sure for axis in "XYZ"] == ["unknown"] * 3
+    assert "calls" in [one.text for one in told.cycle_time.untimed]
+
+
+def test_subprograms_within_subprograms() -> None:
+    told = read(f"{START}M98 P1\nM30\nO1\nM98 P2 L2\nM99\nO2\nM98 P100\nM99\n{SUB}")
+    assert cut(told, "Z") == ("known", 8, 10)
+
+
+def test_a_local_subprogram_by_its_block_number() -> None:
+    told = read(f"{START}M97 P500 L2\nM30\nN500 G91 G1 Z-1. F9.\nG90\nM99\n")
+    assert cut(told, "Z") == ("known", 8, 10)
+
+
+def test_subprograms_by_name() -> None:
+    """As the open-source controller has them, with arguments #1, #2 … of their own."""
+    text = "o<hole> sub\nG0 X#1 Y#2\nG1 Z-#3 F9.\nG0 Z5.\no<hole> endsub\n"
+    told = read(text + START + "#1=50\no<hole> call [10] [20] [0.5]\nG0 X#1\nM2")
+
+    assert (went(told, "X"), went(told, "Y"), cut(told, "Z")) == (
+        ("known", 10, 50),
+        ("known", 20, 20),
+        ("known", -0.5, 10),
+    )
+    assert kinds(told) == set()
+
+
+@pytest.mark.parametrize(
+    ("loop", "depth"),
+    [
+        ("#1=0\nWHILE[#1 LT 4]DO1\nG91 G1 Z-.5 F9.\n#1=#1+1\nEND1\nG90", 8),
+        ("#1=0\nN10 G91 G1 Z-.5 F9.\n#1=#1+1\nIF[#1 LT 4]GOTO10\nG90", 8),
+        ("#1=0\nWHILE[#1 LT 2]DO1\n#2=0\nWHILE[#2 LT 3]DO2\nG91 G1 Z-.5 F9.\n#2=#2+1\nEND2\n#1=#1+1\nEND1\nG90", 7),
+        ("o1 repeat [4]\nG91 G1 Z-.5 F9.\no1 endrepeat\nG90", 8),
+        ("#1=4\no1 while [#1 GT 0]\nG91 G1 Z-.5 F9.\n#1=[#1-1]\no1 endwhile\nG90", 8),
+        ("#1=2\no1 if [#1 EQ 1]\nG1 Z5. F9.\no1 elseif [#1 EQ 2]\nG1 Z6. F9.\no1 else\nG1 Z7. F9.\no1 endif", 6),
+        ("#1=3\no1 if [#1 EQ 1]\nG1 Z5. F9.\no1 elseif [#1 EQ 2]\nG1 Z6. F9.\no1 else\nG1 Z7. F9.\no1 endif", 7),
+        ("#1=1\no1 if [#1 EQ 1]\nG1 Z5. F9.\no1 else\nG1 Z2. F9.\no1 endif", 5),
+        ("#1=1\nIF[#1 EQ 1]THEN #2=8\nIF[#1 EQ 2]THEN #2=3\nG1 Z#2 F9.", 8),
+        ("#1=2.5\n#2=[[#1+1.5]*2-ABS[-1]]\nG1 Z#2 F9.", 7),
+        ("#1=30\nG1 Z[10-2*SIN[#1]] F9.", 9),
+        ("GOTO 5\nG1 Z-99. F9.\nN5 G1 Z9. F9.", 9),
+    ],
+)
+def test_loops_and_jumps_are_followed(loop: str, depth: float) -> None:
+    told = read(f"{START}{loop}\nM30\n")
+    assert (cut(told, "Z"), kinds(told)) == (("known", depth, 10), set())
+
+
+def test_a_loop_is_counted() -> None:
+    told = read(f"{START}#1=0\nWHILE[#1 LT 4]DO1\n#1=#1+1\nEND1\nM30\n")
+    assert [(one.line, one.value) for one in told.loops] == [(NEXT + 1, 4)]
+
+
+@pytest.mark.parametrize(
+    "jump", ["IF[#500 EQ 1]GOTO10", "WHILE[#500 GT 1]DO1", "GOTO#500", "o1 while [#500 GT 1]", "/GOTO10"]
+)
+def test_after_a_jump_that_is_not_known_words_are_read_and_no_place_is(jump: str) -> None:
+    told = read(f"{START}G1 X5. F9.\n{jump}\nG90 G55 G1 X9. F9.\nM8\nT7 M6\nN10 END1\no1 endwhile\nM30\n")
+
+    assert find(told, "jump not known")[0].line == NEXT + 1
+    assert (travel(told, "X").sure, travel(told, "X", offset="G55").sure) == ("unknown", "unknown")
+    assert [one.code for one in tool(told).coolants] == ["M8"]
+    assert [one.number for one in told.tools] == [1, 7]
+    assert [one.text for one in told.work_offsets] == ["G54", "G55"]
+
+
+def test_a_macro_call_may_do_anything() -> None:
+    told = read(f"{START}G65 P9810 Z-5. F100.\nG90 G1 X5. F9.\nM30\n")
+    assert ([one.subject for one in find(told, "macro call")], travel(told, "Z").sure) == (["O9810"], "unknown")
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("X#1", None),  # never set: it may hold anything
+        ("#1=#5063\nX#1", None),  # what a probe found
+        ("#1=1\n#1=#9\nX#1", None),  # known, then not
+        ("#1=1\n/#1=2\nX#1", None),  # depends on the switch
+        ("#1=1\nIF[#9 EQ 1]THEN #1=2\nX#1", None),
+        ("#<depth>=2.5\nX#<depth>", 2.5),
+        ("#1=2\n##1=7\nX#2", None),
+        ("#1=1/0\nX#1", None),
+        ("#1=2**3\nX#1", 8),
+        ("#1=7MOD4\nX#1", 3),
+        ("X[1+2*3]", 7),
+        ("X-[1+2]", -3),
+        ("X-#1", None),
+        ("#1=ATAN[1]/[1]\nX#1", 45),
+        ("#1=SQRT[9]\nX#1", 3),
+        ("#1=FIX[2.7]\n#2=FUP[2.2]\nX[#1+#2]", 5),
+        ("#1=[1 AND 0]\nX#1", 0),
+        ("#1=[2 GE 2]\nX#1", 1),
+    ],
+)
+def test_what_a_variable_is_known_to_hold(text: str, value: float | None) -> None:
+    """Operators after NIST IR 6556, 3.3.2.3 (m): powers, then times and MOD, then plus; angles in degrees."""
+    told = read(f"{START}G0 {text}\nM30" if text.startswith("X") else f"{START}{text}\nM30")
+    span = travel(told, "X")
+    assert span.sure == ("unknown" if value is None else "known")
+    if value is not None:
+        assert span.high is not None
+        assert max(span.high.at, -(span.low.at if span.low else 0)) == pytest.approx(abs(value))
+
+
+def test_m99_at_the_end_of_the_main_program_starts_over() -> None:
+    told = read(f"{START}G1 X5. F9.\nM99\n")
+    assert kinds(told) == {"main loops"}
+
+
+def test_a_file_that_is_too_long_to_hold_is_read_on_with_nothing_known(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(reader, "LONGEST_HELD", 10)
+    told = read(f"{START}G1 X5. F9.\nM98 P100\nG90 G0 X7.\nM8\nM30\n{SUB}")
+
+    assert "too long to follow" in kinds(told)
+    assert (travel(told, "X").sure, [one.code for one in tool(told).coolants]) == ("unknown", ["M8"])
+
+
+def test_an_endless_loop_comes_to_an_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(flow, "MOST_STEPS", 500)
+    told = read(f"{START}N5 G91 G1 X1. F9.\nGOTO5\nM30")
+    assert ("too long to follow" in kinds(told), travel(told, "X").sure) == (True, "unknown")
+
+
+def test_whoever_waits_can_stop_it() -> None:
+    asked = []
+
+    def stop() -> bool:
+        asked.append(1)
+        return len(asked) > 3
+
+    with pytest.raises(reader.ReadingStopped):
+        reader.read_program(lambda: [b"G1 X1.\n"] * 100, should_stop=stop)
+    assert len(asked) == 4
+
+
+def test_progress_is_in_bytes() -> None:
+    told: list[int] = []
+    reader.read_program(lambda: [b"G1 X1.\n"] * 3, progress=told.append)
+    assert told == [7, 14, 21]

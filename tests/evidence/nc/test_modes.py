@@ -1,0 +1,305 @@
+"""What is in force: units, offsets, lengths, spindle, feeds, shifts, and how it changes what is known.
+
+Readings after NIST IR 6556 as quoted, and public control manuals as read for this project.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from floor.evidence.nc.summary import ProgramSummary
+from tests.evidence.nc.programs import (
+    NEXT,
+    START,
+    cut,
+    find,
+    kinds,
+    read,
+    read_after_start,
+    tool,
+    travel,
+    went,
+)
+
+
+@pytest.mark.parametrize(
+    ("words", "name"),
+    [
+        ("G54", "G54"),
+        ("G59", "G59"),
+        ("G59.1", "G59.1"),
+        ("G59.3", "G59.3"),
+        ("G54.1 P12", "G54.1 P12"),
+        ("G54 P3", "G54.1 P3"),
+        ("G54.1", "G54.1 P1"),
+    ],
+)
+def test_work_offsets(words: str, name: str) -> None:
+    told = read(f"G21 G90\n{words}\nG0 X1.\nM30")
+    assert [(one.text, one.line) for one in told.work_offsets] == [(name, 2)]
+
+
+def test_each_offset_has_a_box_of_its_own_and_no_place_is_carried_over() -> None:
+    told = read_after_start("G1 X5. F9.\nG55\nG91 X1.\nG90 X7.\nG54 X3.")
+
+    assert cut(told, "X") == ("unknown", 0, 5)  # the last cut starts from a place that is not known in G54
+    assert [one.text for one in travel(told, "X", offset="G55").why] == ["offset change", "unknown point"]
+
+
+def test_what_is_not_given_is_assumed_and_said_so() -> None:
+    told = read("T1 M6\nS9 M3\nG43 H1 Z5.\nG1 X1. F9.\nX2.\nM30")
+
+    assert (told.plane.sure, told.distance_mode.sure, told.units.sure) == ("assumed", "assumed", "unknown")
+    assert {one.text for one in travel(told, "X").why} == {"unknown point", "distance mode", "work offset", "units"}
+    assert told.offset_assumed == 4
+    assert {"no units", "offset assumed"} <= kinds(told)
+
+
+def test_a_motion_word_is_needed_first() -> None:
+    told = read("G21 G90 G54\nX5.\nM30")
+    assert [(one.subject, one.line) for one in find(told, "word without use")] == [("X5.", 2)]
+
+
+@pytest.mark.parametrize(
+    ("text", "sure", "finding"),
+    [
+        ("G43 H1 Z5.\nG1 Z-1. F9.", "known", None),
+        ("G1 Z5. F9.\nZ-1.", "unknown", "no length offset"),  # and it starts from a place not known
+        ("G0 Z5.\nG1 Z-1. F9.", "assumed", "no length offset"),
+        ("G43 H1 Z5.\nT1 M6\nS9 M3\nG0 Z5.\nG1 Z-1. F9.", "assumed", "no length offset"),
+        ("G43 H1 Z5.\nG49\nG0 Z5.\nG1 Z-1. F9.", "assumed", "no length offset"),
+        ("G43 Z5.\nG1 Z-1. F9.", "assumed", "H left out"),
+        ("G43.1 Z5.\nG1 Z-1. F9.", "assumed", "length from program"),
+        ("G44 H1 Z5.\nG1 Z-1. F9.", "known", "length subtracted"),
+        ("G43 H0 Z5.\nG1 Z-1. F9.", "known", "H zero"),
+        ("G43 H1 Z5.\nG0 Z6. H2\nG1 Z-1. F9.", "known", "H not T"),
+    ],
+)
+def test_depth_needs_a_length_offset(text: str, sure: str, finding: str | None) -> None:
+    told = read(f"G21 G17 G90 G54\nT1 M6\nS1000 M3\nG0 X0. Y0.\n{text}\nM30")
+    assert sure in [one.all[2].sure for one in tool(told).travels if one.all[2].low]
+    assert kinds(told) == ({finding} if finding else set())
+
+
+@pytest.mark.parametrize(
+    ("text", "gap"),
+    [
+        ("G28 Z0.", "home"),
+        ("G30 Z0.", "home"),
+        ("G53 Z0.", "machine coordinates"),
+        ("T1 M6\nG43 H1", "no word"),
+        ("G10 L2 P1 Z1.", "offset written"),
+        ("G92 Z0.", "axes changed"),
+        ("G38.2 Z-9. F9.", "probe"),
+        ("G187", "unknown code"),
+        ("G10 L1 P1 Z1.", "offset written"),
+    ],
+)
+def test_what_leaves_z_unknown(text: str, gap: str) -> None:
+    told = read_after_start(f"G1 Z5. F9.\n{text}\nG91 G1 Z-1. F9.")
+    assert gap in [one.text for one in travel(told, "Z").why]
+    assert travel(told, "Z").sure == "unknown"
+
+
+@pytest.mark.parametrize(
+    ("text", "finding", "subject"),
+    [
+        ("G10 L2 P1 X1.", "offset written", "G10 L2 P1"),
+        ("G10 L20 P1 X1.", "offset written", "G10 L20 P1"),
+        ("G10 L1 P5 Z1.", "tool table written", "G10 L1 P5"),
+        ("G52 X5.", "local shift", ""),
+        ("G92 X5.", "shift", "G92"),
+        ("G68 X0. Y0. R30.", "axes changed", "G68"),
+        ("G51 P2.", "axes changed", "G51"),
+        ("G16", "axes changed", "G16"),
+        ("G5.1 X1. Y1. I1. J1.", "axes changed", "G5.1"),
+        ("G5.1 Q1", None, ""),
+        ("G41 D1", "radius compensation", "G41"),
+        ("G41 D2", "D not T", "T1"),
+        ("G90 G28 Z0.", "home through zero", "G28"),
+        ("G91 G28 Z0.", None, ""),
+        ("G38.2 Z-9. F9.", "probe turning", ""),
+        ("G71 P1 Q2 U1.", "lathe", "G71"),
+        ("T0101", "lathe", "T0101"),
+        ("G0 U5.", "lathe", "U"),
+        ("M7 M8", None, ""),
+        ("M8 M9", "group clash", "M8 M9"),
+        ("G90 G91", "group clash", "G90 G91"),
+        ("G0 G80", None, ""),
+        ("G17 G18", "group clash", "G17 G18"),
+        ("M3 M5", "group clash", "M3 M5"),
+        ("/G0 X5.", None, ""),
+        ("G0 X5. /Y5.", "slash inside", ""),
+        ("G70", "two readings", "G70 and G71"),
+        ("G1 X1 F9.", "two readings", "bare_number"),
+        ("G1 X5. R9. F9.", "word without use", "R9."),
+        ("G187 P2", "unknown code", "G187"),
+        ("G1.5 X1.", "unknown code", "G1.5"),
+        ("M3.5", "unknown code", "M3.5"),
+        ("G54.1", "two readings", "extra offset without P"),
+        ("E5", "word without use", "E5"),
+    ],
+)
+def test_alerts(text: str, finding: str | None, subject: str) -> None:
+    told = read_after_start(text)
+    if finding is None:
+        assert kinds(told) == set()
+    else:
+        assert subject in [one.subject for one in find(told, finding)]
+        assert find(told, finding)[0].line == NEXT
+
+
+def test_g52_moves_the_zero_within_the_offset_and_back() -> None:
+    told = read_after_start("G52 X10.\nG0 X1.\nX2.\nG52 X0.\nG0 X3.")
+    assert went(told, "X") == ("assumed", 3, 12)
+
+
+def test_turned_axes_give_no_box_until_they_are_off() -> None:
+    told = read_after_start("G68 X0. Y0. R45.\nG1 X90. F9.\nG69\nG0 X5.\nG1 X6.")
+    assert [one.all[0].sure for one in tool(told).travels] == ["known", "known", "unknown"]
+    assert cut_in(told, 1) == (5, 6)
+
+
+def cut_in(told: ProgramSummary, place: int) -> tuple[float, float]:
+    span = tool(told).travels[place].all[0]
+    assert span.low is not None
+    assert span.high is not None
+    return span.low.at, span.high.at
+
+
+def test_radius_compensation_makes_the_box_a_guess() -> None:
+    told = read_after_start("G41 D1 G1 X5. F9.\nG40 X9.")
+    assert (cut(told, "X")[0], [one.value for one in tool(told).radius_offsets]) == ("assumed", [1])
+
+
+@pytest.mark.parametrize(
+    ("settings", "tools"), [({}, [1, 7]), ({"tool_change": "this block"}, [1, 7]), ({"tool_change": "staged"}, [1, 2])]
+)
+def test_which_tool_m6_loads(settings: dict[str, Any], tools: list[int]) -> None:
+    told = read_after_start("T2\nG0 X1.\nM6 T7\nG0 X2.", **settings)
+    assert [one.number for one in told.tools] == tools
+    assert ("two readings" in kinds(told)) == (not settings)
+
+
+def test_a_staged_tool_that_is_loaded_next_is_no_riddle() -> None:
+    told = read_after_start("T2\nT2 M6\nM6")
+    assert ([one.number for one in told.tools], kinds(told), told.staged) == ([1, 2], set(), ())
+
+
+def test_speed_feed_and_direction_of_each_tool() -> None:
+    told = read_after_start("G1 X1. F100.\nS2000\nX2. F200.\nT2 M6\nM4 S300\nG0 G43 H2 Z5.\nG1 X5. F9.\nG0 X9. F999.")
+
+    first, second = tool(told, 1), tool(told, 2)
+    assert [one.value for one in first.speeds] == [1000, 2000]
+    assert [(one.value, one.unit) for one in first.feeds] == [(100, "mm/min"), (200, "mm/min")]
+    assert [one.value for one in second.feeds] == [9]  # the one that it never cuts at is not listed
+    assert ([one.text for one in first.directions], [one.text for one in second.directions]) == (["M3"], ["M4"])
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("M5\nG1 X1. F9.", "spindle off"),
+        ("T1 M6\nG43 H1 Z9.\nG1 X1. F9.", "spindle off"),
+        ("G1 X1.", "no feed"),
+    ],
+)
+def test_what_has_to_run_before_a_cut(text: str, kind: str) -> None:
+    assert kinds(read_after_start(text)) == {kind}
+
+
+@pytest.mark.parametrize(
+    ("settings", "text", "medium"),
+    [
+        ({}, "M7", "mist"),
+        ({}, "M8", "flood"),
+        ({}, "M88", None),
+        ({"m_codes": ((88, "through tool"),)}, "M88", "through tool"),
+        ({"m_codes": ((7, "flood"), (8, "air"))}, "M8", "air"),
+        ({"m_codes": ((8, "none"),)}, "M8", None),
+    ],
+)
+def test_coolant_words_are_those_of_the_machine(settings: dict[str, Any], text: str, medium: str | None) -> None:
+    told = read_after_start(text, **settings)
+    assert [one.medium for one in tool(told).coolants] == ([medium] if medium else [])
+    assert [one.text for one in told.other_m] == (["M88"] if text == "M88" and not settings else [])
+
+
+def test_rotary_words_part_the_boxes() -> None:
+    told = read_after_start("G0 A90.\nG1 X5. F9.\nG0 A180.\nG1 X9.")
+    assert [(one.angles, one.all[0].high and one.all[0].high.at) for one in tool(told).travels[2:]] == [
+        ((("A", 90.0),), 5),
+        ((("A", 180.0),), 9),
+    ]
+
+
+def test_a_rotary_axis_that_turns_with_the_cut_gives_no_box() -> None:
+    told = read_after_start("G0 A0.\n" + "\n".join(f"G1 X{n}. A{n}. F9." for n in range(500)))
+    assert tool(told).travels[-1].all[0].sure == "unknown"
+    assert len(tool(told).travels) < 250
+
+
+def test_numbers_of_a_program() -> None:
+    told = read("%\nO0012 (PROGRAM NO. 13)\nM30\n%")
+    assert (told.number.value, told.header_number.value) == ("12", "13")
+    assert read("%12\nM30").number.value == "12"
+    assert read(":12\nM30").number.value == "12"
+    assert read("(O77 LEFT SIDE)\nM30").header_number.value == "77"
+    assert read("(DRILL 3 HOLES)\nM30").header_number.sure == "unknown"
+
+
+def test_comments_stops_and_other_codes_are_listed_with_their_lines() -> None:
+    told = read_after_start("M0 (TURN OVER)\nM1\nM88 (PUMP)")
+    assert [(one.text, one.line) for one in told.comments] == [("TURN OVER", NEXT), ("PUMP", NEXT + 2)]
+    assert [(one.text, one.line) for one in told.stops] == [("M0", NEXT), ("M1", NEXT + 1)]
+    assert [(one.text, one.line) for one in told.other_m] == [("M88 PUMP", NEXT + 2)]
+
+
+def test_blocks_with_a_slash_are_read_both_ways() -> None:
+    told = read_after_start("/G1 X50. F9.\nG91 X1.\nG90\n/M8\n/G55")
+
+    assert travel(told, "X").sure == "unknown"
+    assert went(told, "X")[2] == 50  # as far as it may go
+    assert [one.text for one in told.work_offsets] == ["G54", "G55"]
+
+
+# time
+
+
+def test_time_of_moves_by_hand() -> None:
+    """100 mm at 1200 mm/min are 5 s; 30 mm by 40 mm are 50 mm; rapids: the slower axis counts."""
+    told = read_after_start(
+        "G1 X100. F1200.\nX130. Y40.\nG4 P1.5\nG0 X30. Y140.", rapid=(6000, 3000, 3000), tool_change_seconds=8
+    )
+    before = read_after_start("", rapid=(6000, 3000, 3000))
+    time = told.cycle_time
+
+    assert time.feed_seconds == pytest.approx(150 / 20)
+    assert (time.rapid_seconds or 0) - (before.cycle_time.rapid_seconds or 0) == pytest.approx(2.0)
+    assert (time.dwell_seconds, time.tool_change_seconds) == (1.5, 8)
+    assert time.seconds == pytest.approx(time.feed_seconds + (time.rapid_seconds or 0) + 1.5 + 8)
+
+
+@pytest.mark.parametrize(
+    ("text", "seconds"),
+    [
+        ("G93 G1 X10. F2.\nX20. F4.", 45),  # 1/F minutes each
+        ("G95 G1 X10. F.1", 6),  # 0.1 mm × 1000 rpm = 100 mm/min
+        ("G20 G1 X1. F10.", 6),  # 1 in at 10 in/min
+        ("G1 X10. F100.\nF50.\nX20.", 18),
+        ("G3 X0. Y20. R10. F60.", 31.41592653589793),  # half a turn of 10 mm at 1 mm/s
+    ],
+)
+def test_time_by_feed_mode(text: str, seconds: float) -> None:
+    assert read_after_start(text).cycle_time.feed_seconds == pytest.approx(seconds)
+
+
+def test_what_is_not_in_the_time_is_told() -> None:
+    told = read_after_start("G1 X5.\nG4 P500\nG0 X9.\nM98 P9").cycle_time
+    assert {one.text for one in told.untimed} == {"moves", "feed", "dwell", "calls", "rapids", "tool changes"}
+
+
+def test_the_start_of_the_next_line_is_line_six() -> None:
+    assert START.count("\n") == NEXT - 1
