@@ -26,9 +26,14 @@ from floor.evidence.nc.travel import Bounds, TravelLog
 
 _HEADER_LINES = 30
 _HEADER = re.compile(
-    r"\b(?:PROG(?:RAM)?(?:\s*(?:NO\.?|NUMBER|NUM|#))?\s*[:=#]?\s*O?|O)\s*0*(\d{1,8})\b", re.ASCII | re.IGNORECASE
+    r"\bPROG(?:RAM)?\s*(?:NO\.?|NUMBER|NUM|#)\s*[:=#]?\s*O?(\d{1,8})\b"
+    r"|(?:\bPROG(?:RAM)?\s*[:=]?\s*O?|^\s*O)(\d{3,8})\b",
+    re.ASCII | re.IGNORECASE,
 )
-"""A program number in a comment: ``(PROGRAM NO. 1234)``, ``(O1234 TOP SIDE)``. Common practice, no source."""
+"""A program number in a comment: ``(PROGRAM NO. 1234)``, ``(O1234 TOP SIDE)``. Common practice, no source.
+
+Without the word number three digits at least: ``(PROGRAM 2 OF 3)`` and ``(O5 DRILL)`` are no numbers of programs.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +90,7 @@ def _find_header_number(comments: Iterable[Word]) -> Reading[str]:
     for comment in comments:
         found = _HEADER.search(comment.text) if comment.line <= _HEADER_LINES else None
         if found:
-            return Reading("known", str(int(found[1])), line=comment.line)
+            return Reading("known", str(int(found[1] or found[2])), line=comment.line)
     return Reading("unknown", why="no word")
 
 

@@ -164,13 +164,15 @@ def _add_time(r: Record, cycle: Cycle, s: State, places: tuple[float, ...], coun
     if isnan(depth + across + up):
         r.unknown_moves += 1
         r.unknown_move_line = r.unknown_move_line or line
+    if isnan(depth + up):
         return
     r.run_mm += depth * count * (2 if out else 1)
     u, v, w = PLANES[s.plane]
     _add_rapid_on(r, w, up + count * _compute_pecking(cycle, depth) + (0.0 if isnan(down) else down))
-    steps = [0.0, 0.0, 0.0]
-    steps[u], steps[v] = across_u * count, across_v * count
-    add_rapid(r, across, *steps)
+    if not isnan(across):
+        steps = [0.0, 0.0, 0.0]
+        steps[u], steps[v] = across_u * count, across_v * count
+        add_rapid(r, across, *steps)
     if cycle.dwell > 0:
         add_dwell(r, cycle.dwell, cycle.dwell == int(cycle.dwell), count, line)
 

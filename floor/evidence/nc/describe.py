@@ -83,6 +83,7 @@ _READINGS = {
     "arc_centers": "the arc fits only if I, J, K are absolute; set it for this control",
     "g10_l20": "G10 L20 sets the current point, or writes an extra offset",
     "extra offset without P": "G54.1 without P: P1 on some controls; enter P",
+    "M5 beside a cut": "M5 stops the spindle before this cut on some controls, on others after",
     "G70 and G71": "G70 and G71 are units on some controls, lathe cycles on others",
 }
 _ARCS = {"R": "radius", "no center": "no center", "radii": "radii at start and end differ"}

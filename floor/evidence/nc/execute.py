@@ -145,10 +145,8 @@ def _carry_out(step: Step) -> None:
     if speed:
         r.flush_run(s.rate, step.line)
         s.speed, s.speed_line = speed.value, step.line
-    for code in step.m_codes:
-        if code in M_ACTIONS:
-            M_ACTIONS[code](step, code)
-    _turn_coolant(step)
+    stops_late = 50 in step.m_codes and step.has_any(AXES)
+    _switch(step, passed_over=50 if stops_late else -1)
     motions = [code for code in step.g_codes if code in MOTIONS]
     for code in sorted((code for code in step.g_codes if code not in MOTIONS), key=lambda code: ORDER.get(code, -1)):
         ACTIONS.get(code, read_unknown)(step, code)
@@ -160,6 +158,17 @@ def _carry_out(step: Step) -> None:
     if speed or step.m_codes or any(code not in (0, 10, 20, 30) for code in step.g_codes):
         s.changed()
     _go(step, motions, feed is not None)
+    if stops_late:
+        _stop_late(step)
+
+
+def _stop_late(step: Step) -> None:
+    """M5 beside a move: the spindle stops before it on some controls, after it on others."""
+    s = step.state
+    if s.motion > 0:
+        step.record.log.add("two readings", step.line, "M5 beside a cut")
+    s.spindle = "off"
+    s.changed()
 
 
 def _list_clashes(step: Step) -> None:
@@ -176,7 +185,11 @@ def _change_tool(step: Step) -> None:
         stage_tool(step)
 
 
-def _turn_coolant(step: Step) -> None:
+def _switch(step: Step, passed_over: int) -> None:
+    """Spindle, stops and coolant."""
+    for code in step.m_codes:
+        if code in M_ACTIONS and code != passed_over:
+            M_ACTIONS[code](step, code)
     media = {**MEDIA, **dict(step.record.dialect.m_codes)}
     for code in step.m_codes:
         if code // 10 in media:

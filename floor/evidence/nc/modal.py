@@ -16,6 +16,7 @@ from floor.evidence.nc.summary import CoolantUse, Word
 from floor.evidence.nc.travel import AXES, Gap
 
 Action = Callable[[Step, int], None]
+_TAKES_P = CYCLES | {40, 100, 650, 660}
 
 
 def set_units(step: Step, code: int) -> None:
@@ -101,7 +102,7 @@ def set_length_offset(step: Step, code: int) -> None:
 
 def set_work_offset(step: Step, code: int) -> None:
     s, name = step.state, format_code("G", code)
-    if code == 541 or (code == 540 and "P" in step.words):
+    if code == 541 or (code == 540 and "P" in step.words and not _has_other_p(step)):
         number = step.take_whole("P")
         name = f"G54.1 P{1 if number is None else number}"
         if code == 541 and number is None:
@@ -110,6 +111,11 @@ def set_work_offset(step: Step, code: int) -> None:
         s.lose("offset change", step.line)
     s.offset, s.offset_given = name, True
     step.record.offsets.setdefault(name, step.line)
+
+
+def _has_other_p(step: Step) -> bool:
+    """Whether the P of a block is a subprogram, a dwell or something else, and not that of an extra offset."""
+    return not {970, 980, 990}.isdisjoint(step.m_codes) or not _TAKES_P.isdisjoint(step.g_codes)
 
 
 def set_retract(step: Step, code: int) -> None:
@@ -158,11 +164,10 @@ def move_in_machine(step: Step, code: int) -> None:
 
 
 def shift_locally(step: Step, code: int) -> None:
-    """G52: the zero of the axes named moves within the work offset."""
+    """G52: the zero of the axes named moves within the work offset; the tool stays where it is."""
     s = step.state
     given = {axis: value for axis, value in enumerate(step.take_place()) if value is not None}
     s.shift = [given.get(axis, s.shift[axis]) for axis in range(3)]
-    s.lose("no word", step.line, given)
     if any(s.shift):
         step.record.log.add("local shift", step.line)
     note_write(step, "G52 " + " ".join(f"{AXES[axis]}{value / s.scale:g}" for axis, value in given.items()))

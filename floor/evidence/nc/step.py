@@ -58,7 +58,8 @@ class Step:
         whole, small = word.value * self.state.scale, word.value * step
         if setting:
             return whole if setting == "whole" else small
-        self.record.log.add("two readings", self.line, "bare_number", letter + word.text, whole, small)
+        if not isnan(whole):
+            self.record.log.add("two readings", self.line, "bare_number", letter + word.text, whole, small)
         for axis in range(3):
             self.state.why[axis] = "two readings", self.line
         return nan

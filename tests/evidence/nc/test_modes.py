@@ -227,6 +227,14 @@ def test_coolant_words_are_those_of_the_machine(settings: dict[str, Any], text: 
     assert [one.text for one in told.other_m] == (["M88"] if text == "M88" and not settings else [])
 
 
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [("G1 X5. F9. M5", {"two readings"}), ("G0 X5. M5", set()), ("G0 X5. M5\nG1 X6. F9.", {"spindle off"})],
+)
+def test_a_spindle_stop_beside_a_move_comes_before_or_after_it(text: str, found: set[str]) -> None:
+    assert kinds(read_after_start(text)) == found
+
+
 def test_rotary_words_part_the_boxes() -> None:
     told = read_after_start("G0 A90.\nG1 X5. F9.\nG0 A180.\nG1 X9.")
     assert [(one.angles, one.all[0].high and one.all[0].high.at) for one in tool(told).travels[2:]] == [
@@ -246,8 +254,9 @@ def test_numbers_of_a_program() -> None:
     assert (told.number.value, told.header_number.value) == ("12", "13")
     assert read("%12\nM30").number.value == "12"
     assert read(":12\nM30").number.value == "12"
-    assert read("(O77 LEFT SIDE)\nM30").header_number.value == "77"
-    assert read("(DRILL 3 HOLES)\nM30").header_number.sure == "unknown"
+    assert read("(O0077 LEFT SIDE)\nM30").header_number.value == "77"
+    for other in ("(DRILL 3 HOLES)", "(PROGRAM 2 OF 3)", "(O5 DRILL)", "(O-RING 1234)"):
+        assert read(f"{other}\nM30").header_number.sure == "unknown"
 
 
 def test_comments_stops_and_other_codes_are_listed_with_their_lines() -> None:

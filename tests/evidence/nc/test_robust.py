@@ -162,7 +162,7 @@ def use(summary: ProgramSummary) -> None:
     faults = find_program_faults(summary, CARD)
     text = write_program_text(summary, faults)
     assert max(len(line) for line in text.splitlines()) <= 80
-    json.loads(write_program_json(summary, faults))
+    json.loads(write_program_json(summary, faults), parse_constant=pytest.fail)  # no NaN, no infinity
 
 
 @settings(max_examples=300, deadline=None)
