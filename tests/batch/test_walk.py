@@ -6,7 +6,7 @@ import pytest
 
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.counting.commands import CountRun
-from floor.batch.gates.commands import Prove
+from floor.batch.gates.commands import Prove, Waive
 from floor.batch.handover.commands import (
     AcceptHandover,
     CountSubjectPieces,
@@ -20,7 +20,7 @@ from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, Pause, ReadCau
 from floor.batch.walk.lines import PHASE_TITLES, phase_title
 from floor.checklist.model import Do
 from floor.entry import Entry
-from tests.batch.factory import Bench, open_bench, thermal_break
+from tests.batch.factory import Bench, edited, open_bench, thermal_break
 
 
 @pytest.fixture
@@ -323,3 +323,18 @@ def test_a_caution_is_read_and_not_skipped() -> None:
     load = bench.form(10)
     bench.until(load, "caution load step 2")
     assert bench.refused(SkipStep(bench.run_of(load).number, "caution load step 2", "no time")).why == "input"
+
+
+def test_a_caution_before_a_gate_is_read_and_neither_proved_nor_waived() -> None:
+    """A value entered at the caution would pass for the proof of the gate, and the caution for read."""
+    bench = open_bench(lambda: edited(('tool = 1 }', 'tool = 1, cautions = ["cutter"] }')))
+    load = bench.form(10)
+    caution = bench.until(load, "caution tool loaded 1")
+    run = bench.run_of(load).number
+
+    assert caution.gate is None
+    assert caution not in bench.walk(load).gates
+    assert bench.refused(Prove(run, caution.key, {"tool": 1, "length": 100.0})).why == "unknown"
+    assert bench.refused(Waive(run, caution.key, "in a hurry"), by="LL").why == "input"
+    bench.say(ReadCautions(run, caution.key))
+    assert bench.current(load).key == "tool loaded 1"

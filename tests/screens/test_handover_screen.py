@@ -303,7 +303,7 @@ async def test_after_a_night_alone_the_same_person_counts_and_takes_it(
         screen = await at(pilot, half)
         assert screen.stage == "read"
         assert not FIGURES.search(seen(app))
-        assert "Left unattended Mon 20:25." in seen(app)
+        assert "Left unattended Mon 20:26." in seen(app)
         taken_to(shop, half, clock, "LL")
         await pilot.press("enter", "enter", "y")
 

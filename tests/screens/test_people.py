@@ -263,7 +263,7 @@ async def test_one_who_left_is_shown_as_left_and_can_be_taken_back(shop: Shop, o
         assert shop.people.known["AA"].left
         screen = app.screen
         assert isinstance(screen, PeopleScreen)
-        assert screen.table.filled[-1] == ("AA", "Arne Aas", "operator", "not set", "left")
+        assert screen.table.filled[-1] == ("AA", "Arne Aas", "operator", "not set", "inactive")
         with pytest.raises(Refused):
             shop.sign_in("AA")
 

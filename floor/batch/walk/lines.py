@@ -65,8 +65,8 @@ class Line:
 
     @property
     def gate(self) -> Gate | None:
-        """The gate to prove on this line; None on other lines."""
-        return None if isinstance(self.step, Do) else self.step
+        """The gate to prove on this line; None on other lines, the caution read before a gate among them."""
+        return self.step if self.kind == "gate" and not isinstance(self.step, Do) else None
 
     @property
     def is_satisfied(self) -> bool:
