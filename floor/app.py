@@ -1,4 +1,4 @@
-"""The terminal program: one desk, one stack of screens, one tick."""
+"""The terminal program: one session, one stack of screens, one tick."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ class FloorApp(Program):
             ticking: tests move time themselves and switch the tick off; their keys come faster than a hand's.
         """
         super().__init__(driver_class=LossTolerantDriver)
-        self.desk = Session(shop, who)
+        self.session = Session(shop, who)
         self.ticking = ticking
         self.going = False
         """Whether the program is about to end; no screen shows anything more."""
@@ -101,7 +101,7 @@ class FloorApp(Program):
         """The opening screen is the bottom of the stack: no blank one is drawn before it."""
         from floor.screens.shop.next import NextScreen
 
-        return NextScreen(self.desk)
+        return NextScreen(self.session)
 
     def on_mount(self) -> None:
         if self.ticking:
@@ -110,18 +110,18 @@ class FloorApp(Program):
             self.set_timer(BACKUP_AFTER, self.back_up)
             self.set_interval(BACKUP_LOOK, self.back_up)
         self.apply_key_map()
-        for trouble in self.desk.shop.troubles:
+        for trouble in self.session.shop.troubles:
             self.trouble(trouble, "The record")
-        self.desk.shop.troubles.clear()
+        self.session.shop.troubles.clear()
 
     def apply_key_map(self) -> None:
         """Take the keys that the shop's file asks for; where it is wrong the usual ones hold, and it is said."""
         from floor.shop.load_settings import load_keys
         from floor.shop.settings import SettingsError
 
-        folder = self.desk.shop.folder
+        folder = self.session.shop.folder
         try:
-            asked = load_keys(folder, self.desk.now().at)
+            asked = load_keys(folder, self.session.now().at)
             if asked:
                 from floor.screens.frame.key_map import build_key_map
 
@@ -215,12 +215,12 @@ class FloorApp(Program):
     def look(self) -> None:
         """Look for what other terminals wrote; once a second let the clocks move."""
         self._looks += 1
-        news = self.desk.shop.refresh()
-        if self.opened_anew():
+        news = self.session.shop.refresh()
+        if self.reopen_if_replaced():
             return
-        if self.desk.shop.troubles:
-            self.news.add(self.desk.shop.troubles)
-            self.desk.shop.troubles.clear()
+        if self.session.shop.troubles:
+            self.news.add(self.session.shop.troubles)
+            self.session.shop.troubles.clear()
         if news:
             self.update_screens()
         elif self._looks % TICK_LOOKS == 0:
@@ -231,12 +231,12 @@ class FloorApp(Program):
         self.announce_due()
         self.update_screens()
 
-    def opened_anew(self) -> bool:
+    def reopen_if_replaced(self) -> bool:
         """Whether the record was changed for another one: then the program opens again on it, and says so.
 
         No screen is left standing that shows what is no longer there.
         """
-        shop = self.desk.shop
+        shop = self.session.shop
         if shop.replaced:
             shop.troubles[:0] = shop.replaced
             shop.replaced.clear()
@@ -252,8 +252,8 @@ class FloorApp(Program):
 
     def announce_due(self) -> None:
         """Ring and report what has become ready since the last check, and which window is about to close: once each."""
-        now = self.desk.now()
-        due = {one.key: one for one in self.desk.shop.due(now)}
+        now = self.session.now()
+        due = {one.key: one for one in self.session.shop.due(now)}
         known = self._known_due
         self._known_due = {key: one for key, one in due.items() if one.when is not None}
         if known is None:
@@ -292,7 +292,7 @@ class FloorApp(Program):
         """Make the day's verified copy of the record, if no terminal has made it yet; what goes wrong is said."""
         from floor.shop.maintenance import is_backup_due, make_backup
 
-        shop = self.desk.shop
+        shop = self.session.shop
         try:
             if is_backup_due(shop, shop.now().at):
                 make_backup(shop)
@@ -330,14 +330,14 @@ class FloorApp(Program):
         from floor.screens.batch.screen import BatchScreen
 
         try:
-            self.push_screen(BatchScreen(self.desk, id))
+            self.push_screen(BatchScreen(self.session, id))
         except Refused as refused:
             self.trouble(str(refused))
 
     def go_walk(self, id: str, run: int) -> None:
         from floor.screens.walk.screen import WalkScreen
 
-        self.push_screen(WalkScreen(self.desk, id, run))
+        self.push_screen(WalkScreen(self.session, id, run))
 
     def trouble(self, text: str, title: str = "Not done") -> None:
         from floor.screens.forms.dialogs import TroubleDialog
@@ -348,16 +348,16 @@ class FloorApp(Program):
 
     def action_who(self) -> None:
         """Sign in; or sign out, once that is meant, and never out of a dialog in which somebody types."""
-        if not self.desk.who:
+        if not self.session.who:
             self.ask_who(lambda: None)
         elif not isinstance(self.screen, ModalScreen):
             from floor.screens.forms.dialogs import ConfirmDialog
 
-            self.push_screen(ConfirmDialog(f"Sign out {self.desk.who}?"), self._sign_out)
+            self.push_screen(ConfirmDialog(f"Sign out {self.session.who}?"), self._sign_out)
 
     def _sign_out(self, yes: bool | None) -> None:
         if yes:
-            self.desk.who, self.desk.paper = "", None  # the time on the paper was for that person's next act
+            self.session.who, self.session.paper = "", None  # the time on the paper was for that person's next act
             self.update_screens()
 
     def ask_who(self, go: Callable[[], None]) -> None:
@@ -366,16 +366,16 @@ class FloorApp(Program):
 
         def answered(initials: str | None) -> None:
             if initials:
-                self.desk.who = initials
+                self.session.who = initials
                 self.update_screens()
                 go()
 
-        self.push_screen(SignInDialog(self.desk), answered)
+        self.push_screen(SignInDialog(self.session), answered)
 
     def check_second(self, initials: str, pin: str) -> PinToken | str:
         """Check a second person's pin: the shop's evidence of it, or why not."""
         try:
-            return self.desk.shop.check_second(initials, pin)
+            return self.session.shop.check_second(initials, pin)
         except (Refused, LedgerError) as refused:
             return str(refused)
 

@@ -271,8 +271,8 @@ def test_a_closed_batch_whose_file_is_gone_is_named(
 ) -> None:
     shop = tmp_path / "shop"
     shutil.copytree(demo, shop)
-    shelf = JournalFolder(shop / "record")
-    shelf.archive("B0001")
+    journals = JournalFolder(shop / "record")
+    journals.archive("B0001")
     assert main(["verify", "--shop", str(shop)]) == Exit.FINE
     (shop / "record" / "closed" / "B0001.json").unlink()
     capsys.readouterr()
@@ -280,8 +280,8 @@ def test_a_closed_batch_whose_file_is_gone_is_named(
     assert main(["verify", "--shop", str(shop)]) == Exit.WRONG
     assert f"The record of B0001 is not in {shop / 'record' / 'closed'} any more" in capsys.readouterr().out
     with pytest.raises(NameTaken):
-        shelf.create("B0001")
-    shelf.close()
+        journals.create("B0001")
+    journals.close()
     with_it = Shop(shop)
     assert with_it.find_next_id() == "B0002"
     with_it.close()

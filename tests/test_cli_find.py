@@ -160,9 +160,9 @@ def test_a_closed_batch_is_looked_into_by_its_name_only(
 ) -> None:
     shop = tmp_path / "shop"
     shutil.copytree(folder, shop)
-    shelf = JournalFolder(shop / "record")
-    shelf.archive("B0001")
-    shelf.close()
+    journals = JournalFolder(shop / "record")
+    journals.archive("B0001")
+    journals.close()
 
     assert main(["find", "B0001", "--text", "judder", "--json", "--shop", str(shop)]) == Exit.FINE
     assert json.loads(capsys.readouterr().out)["found"] == 2

@@ -81,7 +81,7 @@ def test_no_code_matches_a_sentence() -> None:
     'describe(batch, entry).removesuffix(" (struck out)")',
     'describe(batch, entry).split(": ", 1)',
     'what == describe(batch, entry)',
-    '"floor recover" in book.condition.sentence',
+    '"floor recover" in journal.condition.sentence',
     'point.startswith(("waiver open", "question open"))',
 ])  # fmt: skip
 def test_what_was_matched_once_is_found(was: str) -> None:

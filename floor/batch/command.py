@@ -131,7 +131,7 @@ class Command(Protocol):
         ...
 
 
-def within_reach(at: datetime, now: datetime, remedy: str) -> None:
+def require_within_ten_years(at: datetime, now: datetime, remedy: str) -> None:
     """Refuse a time that is years away: it is a typing error, and other zones may not be able to represent it."""
     if not -FARTHEST <= at - now <= FARTHEST:
         raise Refused("input", f"the year {at.year} is more than ten years from now", remedy)
@@ -154,7 +154,7 @@ def refuse_closed_batch(batch: Batch) -> None:
         )
 
 
-def the_load(batch: Batch, number: int) -> Load:
+def require_load(batch: Batch, number: int) -> Load:
     load = batch.loads.get(number)
     if load is None:
         raise Refused("unknown", f"there is no load {number} in batch {batch.id}", "choose one of the list")
@@ -163,7 +163,7 @@ def the_load(batch: Batch, number: int) -> Load:
     return load
 
 
-def the_run(batch: Batch, number: int) -> Run:
+def require_run(batch: Batch, number: int) -> Run:
     run = batch.runs.get(number)
     if run is None:
         raise Refused("unknown", f"there is no run {number} in batch {batch.id}", "choose one of the list")
@@ -196,10 +196,10 @@ def must_be_current(walk_: Walk, key: str) -> None:
     raise Refused("not now", f"{line.title}: not yet", first)
 
 
-def at_line(batch: Batch, number: int, key: str, context: Context) -> tuple[Run, Line]:
+def require_current_line(batch: Batch, number: int, key: str, context: Context) -> tuple[Run, Line]:
     """An open run and its current line; refused if this is not the current line."""
     refuse_closed_batch(batch)
-    run = the_run(batch, number)
+    run = require_run(batch, number)
     walked = walk_of(batch, run, context)
     must_be_current(walked, key)
     line = walked.line(key)
@@ -228,7 +228,7 @@ def require_whole_number(value: object, what: str, low: int = 0, high: int = MOS
     return value
 
 
-def pieces_text(batch: Batch, load: Load | None, pieces: Sequence[int]) -> str:
+def format_pieces(batch: Batch, load: Load | None, pieces: Sequence[int]) -> str:
     """The pieces by their places if the carrier has places, else their number."""
     names = [batch.format_slot(load, piece) for piece in pieces] if load else []
     named = [name for name in names if name]

@@ -98,7 +98,7 @@ def _at(batch: Batch, event: Event) -> str:
     return f"load {run.load}, op {run.op}" if run and not isinstance(event, RunBegun) else ""
 
 
-def proofs_told(batch: Batch, now: datetime) -> list[str]:
+def list_late_proofs(batch: Batch, now: datetime) -> list[str]:
     """The proofs stated when a batch was entered late: by whom and when."""
     late = (read_if_kind(entry, EnteredLate) for entry in batch.entries if entry.seq not in batch.struck)
     found = []

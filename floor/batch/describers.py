@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, TypeVar
 
-from floor.batch.corrections.impact import line_title
+from floor.batch.corrections.impact import find_line_title
 from floor.batch.events import (
     Event,
     Proved,
@@ -38,4 +38,4 @@ def format_other_loads(batch: Batch, event: Event) -> str:
 def format_line_title(batch: Batch, event: Proved | StepDone | StepSkipped) -> str:
     """The title of the line that an entry is about."""
     run = batch.runs.get(event.run)
-    return event.line if run is None else line_title(batch, run, event.line)
+    return event.line if run is None else find_line_title(batch, run, event.line)

@@ -24,12 +24,12 @@ from floor.batch.state import Batch
 from floor.batch.stations import fold as stations
 from floor.batch.walk import fold as walk
 from floor.batch.walk import fold_put_back, fold_stop
-from floor.batch.walk.clock_jumps import jump_between, machine, ran_backwards
+from floor.batch.walk.clock_jumps import detect_clock_jump, find_machine, is_restarted_copy
 from floor.checklist.frozen import frozen_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Entry, Moment, parse_time
 
-__all__ = ["HANDLERS", "Inapplicable", "advance", "fold", "struck_out"]
+__all__ = ["HANDLERS", "Inapplicable", "advance", "fold", "find_struck_entries"]
 
 FOLDED_BY = (
     corrections,
@@ -59,7 +59,7 @@ def fold(entries: Iterable[Entry], without: Collection[int] = (), checklist: Che
         Inapplicable: an entry does not fit the state before it.
     """
     known = list(entries)
-    struck = struck_out(known, without)
+    struck = find_struck_entries(known, without)
     batch: Batch | None = None
     for entry in known:
         batch = _open(entry, checklist) if batch is None else _apply(batch, entry, entry.seq in struck)
@@ -80,7 +80,7 @@ def advance(batch: Batch, entries: Sequence[Entry]) -> Batch:
     return batch
 
 
-def struck_out(entries: Sequence[Entry], without: Collection[int] = ()) -> dict[int, int]:
+def find_struck_entries(entries: Sequence[Entry], without: Collection[int] = ()) -> dict[int, int]:
     """Struck entry → the strike; a strike may itself be struck."""
     struck = dict.fromkeys(without, len(entries) + 1)
     for entry in reversed(entries):
@@ -133,11 +133,11 @@ def _opened(entry: Entry, event: BatchOpened, at: datetime, checklist: Checklist
 def _apply(batch: Batch, entry: Entry, struck: bool) -> Batch:
     at = parse_time(entry.at).astimezone(timezone(timedelta(minutes=entry.tz)))
     moment = Moment(at, entry.boot, entry.up)
-    jump, anew = jump_between(batch, moment, entry.seq), ran_backwards(batch, moment)
+    jump, anew = detect_clock_jump(batch, moment, entry.seq), is_restarted_copy(batch, moment)
     if jump is not None:
         batch.jumps.append(jump)
     if entry.boot != batch.last.boot:
-        batch.left[machine(batch.last)] = batch.seq
+        batch.left[find_machine(batch.last)] = batch.seq
     if entry.boot != batch.last.boot or anew:
         batch.boots[entry.boot] = (moment, entry.seq)
     batch.last = moment

@@ -126,7 +126,7 @@ class Batch:
     def operation(self, op: int) -> Operation:
         return self.checklist.ops[op]
 
-    def operation_of(self, run: Run) -> Operation:
+    def find_operation(self, run: Run) -> Operation:
         """The operation of a run, with the work offset of its carrier."""
         load = self.loads[run.load]
         return self.checklist.operation_for(run.op, load.carrier, load.carrier_number, run.station)
@@ -146,7 +146,7 @@ class Batch:
 
     def may_stay_in_place(self, load: int | None, to: str) -> bool:
         """Whether pieces with this outcome stay in their place until the carrier is emptied."""
-        return load in self.loads and to in ("scrap", "hold") and self.carrier_of(load or 0).holds_fast
+        return load in self.loads and to in ("scrap", "hold") and self.find_carrier(load or 0).holds_fast
 
     def sitting(self, load: Load, where: Where | None = None) -> tuple[int, ...]:
         """Held and scrapped pieces (or one kind of them) still in place on the load's carrier."""
@@ -223,7 +223,7 @@ class Batch:
         """Undecided readings out of limits, the oldest first; with a key, those at that gate."""
         return [one for one in self.out.values() if one.open and key in (None, one.key)]
 
-    def last_counted(self, piece: int) -> PieceResult | None:
+    def find_last_result(self, piece: int) -> PieceResult | None:
         """How a piece came out of the operation where it was last counted, or stated to be."""
         counted = [(run.count.seq, run) for run in self.runs.values() if run.count is not None and piece in run.pieces]
         if counted:
@@ -258,7 +258,7 @@ class Batch:
         route = self.checklist.rework(id) if id else None
         return id if route is not None and (self.places[piece].where == "hold" or op == route.back_to) else ""
 
-    def came_to(self, piece: int) -> int:
+    def find_op_reached(self, piece: int) -> int:
         """The operation a held piece has come to: where it was found, or where it was in mid-rework."""
         place = self.places[piece]
         return self.found.get(piece, place.op) if place.on else place.op
@@ -267,7 +267,7 @@ class Batch:
         """The operations for which a load stays on its carrier, without rework detours."""
         return self.checklist.leg_of(load.first_op, load.rework).ops
 
-    def rides_in_place(self, load: Load, route: Rework, found: int) -> bool:
+    def is_rework_in_place(self, load: Load, route: Rework, found: int) -> bool:
         """Whether pieces rejected at an operation can be reworked on their load's carrier."""
         leg = self.list_leg_ops(load)
         if route.rides != "in place" or found not in leg or load.first_op > route.back_to:
@@ -277,11 +277,11 @@ class Batch:
             one.op in leg or (one.rework_only and one.carrier == load.carrier and not one.regroup) for one in ways
         )
 
-    def at_work(self, load: Load) -> bool:
+    def is_at_work(self, load: Load) -> bool:
         """Whether a run of the whole load is under way, not of a detour."""
         return load.run is not None and self.runs[load.run].op == load.next_op and not load.detours
 
-    def detour_ops(self, load: Load, detour: Detour) -> tuple[int, ...]:
+    def list_detour_ops(self, load: Load, detour: Detour) -> tuple[int, ...]:
         """The operations of a detour, from its first to the one that found the pieces."""
         ops = self.checklist.list_way(detour.rework) if detour.rework else self.list_leg_ops(load)
         return tuple(op for op in ops if op <= detour.found)
@@ -289,7 +289,7 @@ class Batch:
     def held(self) -> dict[int, PiecePlace]:
         return {piece: place for piece, place in self.places.items() if place.where == "hold"}
 
-    def next_op_of(self, piece: int) -> int | None:
+    def find_next_op(self, piece: int) -> int | None:
         """The operation a piece in work is in or goes to next; None if it only waits for its load."""
         place = self.places[piece]
         if place.where != "load":
@@ -299,10 +299,10 @@ class Batch:
         own = next((one.at for one in detours if piece in one.pieces and one.at is not None), None)
         return own or load.next_op or self.checklist.after(self.list_leg_ops(load)[-1], load.rework)
 
-    def carrier_of(self, load: int) -> Carrier:
+    def find_carrier(self, load: int) -> Carrier:
         return self.checklist.carrier(self.loads[load].carrier)
 
-    def rework_of(self, load: Load) -> Rework | None:
+    def find_rework(self, load: Load) -> Rework | None:
         """The rework route of the pieces of a load that are at work now; None on the ordinary route."""
         id = load.detours[-1].rework if load.detours else load.rework
         route = self.checklist.rework(id) if id else None
@@ -311,7 +311,7 @@ class Batch:
 
     def format_op_title(self, load: Load, op: int) -> str:
         """The title of an operation for a load, marked if it is rework."""
-        return ("rework: " if self.rework_of(load) else "") + self.checklist.ops[op].title
+        return ("rework: " if self.find_rework(load) else "") + self.checklist.ops[op].title
 
     def format_carrier(self, load: Load) -> str:
         return self.checklist.carrier(load.carrier).label(load.carrier_number)

@@ -193,7 +193,7 @@ def _show(shop: Shop, who: str = "") -> int:
     while wanted == AGAIN:
         app = FloorApp(shop, who)
         wanted = app.run()
-        who = app.desk.who
+        who = app.session.who
     shop.close()
     if app.ended_by:
         return 128 + app.ended_by

@@ -79,29 +79,29 @@ def _verify(args: argparse.Namespace) -> int:
     require_record(folder)
     wrong = 0
     try:
-        shelf = JournalFolder(folder / "record", copies=folder / COPIES)
+        journals = JournalFolder(folder / "record", copies=folder / COPIES)
     except LedgerError as error:
         print_error(str(error))
         return Exit.CANNOT
-    lost, lost_closed = shelf.lost(), shelf.lost_closed()
-    there = sorted([*shelf.names(), *lost]) + sorted([*shelf.closed_names(), *lost_closed])
+    lost, lost_closed = journals.lost(), journals.lost_closed()
+    there = sorted([*journals.names(), *lost]) + sorted([*journals.closed_names(), *lost_closed])
     for name in args.batches or there:
         try:
             if name in lost or name in lost_closed:
-                said, sound = describe_lost_journal(shelf.place(name), shelf.copies), False
+                said, sound = describe_lost_journal(journals.place(name), journals.copies), False
             else:
-                text = shelf.text(name)
+                text = journals.text(name)
                 verdict = verify_bytes(text.place.stem, text.raw, args.head)
                 said, sound = verdict.sentence, verdict.sound
                 if verdict.fault is None or verdict.fault.kind == "cut off":
-                    short = describe_missing_end(shelf, text)
+                    short = describe_missing_end(journals, text)
                     said, sound = (f"{name}: {short}", False) if short else (said, sound)
         except LedgerError as error:
             said, sound = f"{name}: {error}", False
         print_text(said)
         wrong += not sound
     if not args.batches:
-        for said in compare_with_copies(shelf):
+        for said in compare_with_copies(journals):
             print_text(said)
             wrong += 1
     return Exit.WRONG if wrong else Exit.FINE
@@ -159,11 +159,11 @@ def _lead(folder: Path, known: Authority | None, by: str, now: Moment) -> str:
 
 
 def _recover(args: argparse.Namespace) -> int:
-    from floor.ledger.copies import SHOP_BOOK
+    from floor.ledger.copies import SHOP_JOURNAL
     from floor.shop.clock import read_clock
     from floor.shop.maintenance import find_authority, recover_batch, recover_people
 
-    if args.batch != SHOP_BOOK:
+    if args.batch != SHOP_JOURNAL:
         return _kept(args, lambda shop: recover_batch(shop, args.batch, _sign(shop, args.by), without=args.without))
     folder, now = find_shop_folder(args), read_clock()
     require_record(folder)

@@ -23,7 +23,7 @@ from floor.planning.new_order import StartPlan, build_fresh_batch, plan_start
 from floor.planning.plan import ShopPlan
 from floor.planning.plan_text import describe_missed_deadlines, describe_missing_finishes
 from floor.planning.problem import Crew
-from floor.planning.progress import ProgressReporter, Telling
+from floor.planning.progress import Progress, ProgressReporter
 from floor.planning.questions import NotUnderstood, read_questions
 from floor.planning.scenario import build_scenario
 from floor.planning.service import draw_finishes, find_missed_deadlines, prepare_plan
@@ -58,7 +58,7 @@ class PlanOutput(NamedTuple):
 
 
 def plan_shop(
-    shop: Shop, batch: str, form: Form, what_if: Sequence[str] = (), progress: Telling | None = None
+    shop: Shop, batch: str, form: Form, what_if: Sequence[str] = (), progress: Progress | None = None
 ) -> PlanOutput:
     """The plan of all open batches, or of one among the others.
 
@@ -127,7 +127,7 @@ def plan_order(
     folder: Path,
     pieces: int | None = None,
     what_if: Sequence[str] = (),
-    progress: Telling | None = None,
+    progress: Progress | None = None,
 ) -> PlanOutput:
     """An order on a checklist before a batch exists; other batches are left out of account.
 

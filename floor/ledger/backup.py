@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from floor.ledger.chain import ZERO, decode_entry
-from floor.ledger.copies import SHOP_BOOK, beside, copy_age, finish_restoring, list_copies
+from floor.ledger.copies import SHOP_JOURNAL, beside, copy_age, finish_restoring, list_copies
 from floor.ledger.errors import BackupFailed
 from floor.ledger.file_format import read_header
 from floor.ledger.files import REAL_FILES, Files, find_free_path, read_whole, translate_os_errors, write_whole
@@ -25,13 +25,13 @@ if TYPE_CHECKING:
 KEEP = 14
 """Copies kept, where nothing else is said: two weeks of nights."""
 
-_SHOP = f"{SHOP_BOOK}.json"
+_SHOP = f"{SHOP_JOURNAL}.json"
 
 
 def back_up_journals(
-    shelf: JournalFolder, target: Path | str, at: datetime, *, keep: int = KEEP, files: Files = REAL_FILES
+    journals: JournalFolder, target: Path | str, at: datetime, *, keep: int = KEEP, files: Files = REAL_FILES
 ) -> Path:
-    """Copy every book, verify the copy, and let go of this shop's oldest copies beyond `keep`.
+    """Copy every journal, verify the copy, and let go of this shop's oldest copies beyond `keep`.
 
     Copies of another shop, and those whose names say a time still to come, as of a clock that was ahead, are neither
     counted nor let go; the new one is always kept.
@@ -43,7 +43,7 @@ def back_up_journals(
         The new copy.
 
     Raises:
-        BackupFailed: a book is damaged. The copy is made all the same, and no older one is let go.
+        BackupFailed: a journal is damaged. The copy is made all the same, and no older one is let go.
         WriteFailed: no copy was made, and no older one let go.
     """
     if keep < 1:
@@ -56,16 +56,16 @@ def back_up_journals(
         files.make_folder(target)
         _remove(aside)
         files.make_folder(aside / "closed")
-        for book in [*shelf.names(), *shelf.closed_names()]:
-            found = shelf.text(book)
+        for journal in [*journals.names(), *journals.closed_names()]:
+            found = journals.text(journal)
             write_whole(files, aside / (there := found.place), text := found.raw.rstrip(b" "))
             if (copied := read_whole(files, aside / there)) != text:
                 raise BackupFailed(
-                    f"The copy of {book} in {target} does not read back as it was written. "
+                    f"The copy of {journal} in {target} does not read back as it was written. "
                     "Use another disk; the older copies were kept."
                 )
-            verdict = verify_bytes(book, copied)
-            short = describe_missing_end(shelf, found) if verdict.sound else ""
+            verdict = verify_bytes(journal, copied)
+            short = describe_missing_end(journals, found) if verdict.sound else ""
             if short or not verdict.sound:
                 wrong.append(short or verdict.sentence)
         files.sync_folder(aside)
@@ -82,7 +82,7 @@ def back_up_journals(
                 "The older copies were all kept."
             )
         older = [
-            old for old in list_copies(target) if copy_age(old) < copy_age(copy) and is_same_shop(old, shelf.folder)
+            old for old in list_copies(target) if copy_age(old) < copy_age(copy) and is_same_shop(old, journals.folder)
         ]
         for old in older[: max(len(older) + 1 - keep, 0)]:
             _remove(old)
@@ -90,8 +90,9 @@ def back_up_journals(
 
 
 def is_same_shop(one: Path, other: Path) -> bool:
-    """Whether two record folders are of one shop: their own books, or where one has no people yet, their batches, start
-    with the same entry. A folder that holds nothing may be of any.
+    """Whether two record folders are of one shop: their own journals start with the same entry.
+
+    Where one has no people yet, those of their batches. A folder that holds nothing may be of any.
     """
     mine, theirs = _first(one / _SHOP), _first(other / _SHOP)
     if mine and theirs:
@@ -108,10 +109,10 @@ def is_same_shop(one: Path, other: Path) -> bool:
     return any(batches[0][name] == batches[1][name] for name in shared) or not (batches[0] and batches[1])
 
 
-def _first(book: Path) -> str:
-    """Hash of the first entry of a book's file; empty where there is none."""
+def _first(journal: Path) -> str:
+    """Hash of the first entry of a journal's file; empty where there is none."""
     try:
-        raw = read_whole(REAL_FILES, book)
+        raw = read_whole(REAL_FILES, journal)
     except OSError:
         return ""
     found = read_header(raw)
@@ -135,13 +136,13 @@ def restore_folder(copy: Path | str, folder: Path | str, *, files: Files = REAL_
         WriteFailed
     """
     copy, folder = Path(copy), Path(folder)
-    books = [*copy.glob("*.json"), *copy.glob("closed/*.json")]
-    if not books:
+    journals = [*copy.glob("*.json"), *copy.glob("closed/*.json")]
+    if not journals:
         raise BackupFailed(f"{copy} holds no record. Give the folder of one copy, {copy}/record-…, not of all of them.")
     ends = {}
-    for book in books:
-        verdict = verify_journal(book)
-        ends[book] = verdict.entries, verdict.head or ZERO
+    for journal in journals:
+        verdict = verify_journal(journal)
+        ends[journal] = verdict.entries, verdict.head or ZERO
         if not verdict.sound:
             raise BackupFailed(f"The copy is not sound. {verdict.sentence} Take another copy; nothing was changed.")
     with translate_os_errors(f"Bringing back {copy}"):
@@ -150,9 +151,9 @@ def restore_folder(copy: Path | str, folder: Path | str, *, files: Files = REAL_
         _remove(part)
         _remove(whole)
         files.make_folder(part / "closed")
-        for book in books:
-            write_whole(files, there := part / book.relative_to(copy), read_whole(files, book))
-            write_mark(there, *ends[book])  # gone back on purpose: not to be taken for a record that was cut short
+        for journal in journals:
+            write_whole(files, there := part / journal.relative_to(copy), read_whole(files, journal))
+            write_mark(there, *ends[journal])  # gone back on purpose: not to be taken for a record that was cut short
         files.sync_folder(part)
         files.rename(part, whole)
         files.sync_folder(folder.parent)

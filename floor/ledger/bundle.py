@@ -1,6 +1,6 @@
 """A half-done batch as one file for another machine, and taking such a file in.
 
-A bundle is a book's file whose first line also names its number of entries and its head hash, so that a
+A bundle is a journal's file whose first line also names its number of entries and its head hash, so that a
 copy cut short on the way is noticed. It is data: nothing of it is run, and its only name is checked before
 it becomes a file's.
 
@@ -36,31 +36,31 @@ YEARS = range(2000, 2200)
 
 @dataclass(frozen=True, slots=True)
 class ReceivedJournal:
-    """A book that a bundle brought, and those of its entries that were not here before."""
+    """A journal that a bundle brought, and those of its entries that were not here before."""
 
-    book: Journal
+    journal: Journal
     news: Sequence[Entry]
     kept: Path | None = None
     """The copy that was here and gave way."""
 
 
-def write_bundle(book: Journal, path: Path | str, *, files: Files = REAL_FILES) -> None:
-    """Write all that is known of a book as one file, whole or not at all.
+def write_bundle(journal: Journal, path: Path | str, *, files: Files = REAL_FILES) -> None:
+    """Write all that is known of a journal as one file, whole or not at all.
 
     Raises:
-        ReadOnly: the book is damaged, so that it cannot be sent on.
+        ReadOnly: the journal is damaged, so that it cannot be sent on.
         BundleRefused: there is such a file already.
         WriteFailed
     """
     path = Path(path)
-    book.refresh()
-    if book.condition.kind == "read-only":
-        raise ReadOnly(f"{book.name} is not bundled: {book.condition.sentence}")
+    journal.refresh()
+    if journal.condition.kind == "read-only":
+        raise ReadOnly(f"{journal.name} is not bundled: {journal.condition.sentence}")
     if path.exists():
         raise BundleRefused(f"There is a file {path} already. Choose another name; nothing was written.")
     with translate_os_errors(f"Writing the bundle {path}"):
-        first = encode_header(book.name, entries=len(book.entries), head=book.head)
-        write_whole(files, path, first + book.text() + CLOSING)
+        first = encode_header(journal.name, entries=len(journal.entries), head=journal.head)
+        write_whole(files, path, first + journal.text() + CLOSING)
 
 
 def read_bundle(path: Path | str, *, files: Files = REAL_FILES) -> tuple[str, list[Entry]]:
@@ -107,7 +107,7 @@ def read_bundle(path: Path | str, *, files: Files = REAL_FILES) -> tuple[str, li
 
 
 def receive_bundle(
-    shelf: JournalFolder,
+    journals: JournalFolder,
     path: Path | str,
     spare: str = "",
     *,
@@ -115,12 +115,12 @@ def receive_bundle(
     head: str = "",
     files: Files = REAL_FILES,
 ) -> ReceivedJournal:
-    """Take a bundle in: as a new book, or as the continuation of the one that is here.
+    """Take a bundle in: as a new journal, or as the continuation of the one that is here.
 
-    What a book is goes by the hash of its first entry, not by its name: every shop numbers its batches from the first.
+    The hash of its first entry says which journal it is, not its name: every shop numbers its batches from 1.
 
     Args:
-        spare: a free name, for a book whose own is here another book's.
+        spare: a free name, for a journal whose own is here another journal's.
         instead: take it in place of a copy here that has gone on otherwise, which is kept beside it.
         head: hash of its last entry when it was looked at; another file that came to its place is not taken in.
 
@@ -131,19 +131,19 @@ def receive_bundle(
     sent_as, entries = read_bundle(path, files=files)
     if head and entries[-1].hash != head:
         raise BundleRefused(f"{path} was changed since it was looked at. Nothing was taken in; look at it again.")
-    name = _here(shelf, sent_as, entries[0])
+    name = _here(journals, sent_as, entries[0])
     if not name:
-        taken = sent_as in shelf.names() or sent_as in shelf.closed_names()
+        taken = sent_as in journals.names() or sent_as in journals.closed_names()
         name = spare if taken and spare else sent_as
         try:
-            return ReceivedJournal(shelf.create(name, entries), entries)
+            return ReceivedJournal(journals.create(name, entries), entries)
         except NameTaken:  # another terminal may have taken it in at this moment: compare with that
-            if name in shelf.lost() or shelf.open(name).entries[:1] != entries[:1]:
+            if name in journals.lost() or journals.open(name).entries[:1] != entries[:1]:
                 raise
-    book = shelf.open(name)
-    with book.turn() as turn:
-        have = len(book.entries)
-        for ours, theirs in zip(book.entries, entries, strict=False):
+    journal = journals.open(name)
+    with journal.turn() as turn:
+        have = len(journal.entries)
+        for ours, theirs in zip(journal.entries, entries, strict=False):
             if ours.hash != theirs.hash:
                 if instead:
                     break
@@ -157,35 +157,35 @@ def receive_bundle(
         else:
             if have < len(entries):
                 turn.adopt(entries[have:])
-                return ReceivedJournal(book, entries[have:])
+                return ReceivedJournal(journal, entries[have:])
             raise BundleRefused(
                 f"This bundle of {name} was taken in before: all its {len(entries)} entries are here. "
                 f"Where it counts as gone over, a lead makes it active: floor bundle {name} --withdraw "
                 "WHY --by INITIALS"
             )
-        kept = find_free_path(book.path, PARTED)
+        kept = find_free_path(journal.path, PARTED)
         with translate_os_errors(f"Taking in {path}"):
-            write_whole(files, kept, read_whole(files, book.path))
-            write_whole(files, book.path, encode_journal(name, entries))
-        write_mark(book.path, len(entries), entries[-1].hash)
-    return ReceivedJournal(shelf.open(name), entries, kept)
+            write_whole(files, kept, read_whole(files, journal.path))
+            write_whole(files, journal.path, encode_journal(name, entries))
+        write_mark(journal.path, len(entries), entries[-1].hash)
+    return ReceivedJournal(journals.open(name), entries, kept)
 
 
-def _here(shelf: JournalFolder, sent_as: str, first: Entry) -> str:
-    """The name under which a book that starts with this entry is here; empty where it is not.
+def _here(journals: JournalFolder, sent_as: str, first: Entry) -> str:
+    """The name under which a journal that starts with this entry is here; empty where it is not.
 
     Raises:
         BundleRefused: it is here and closed.
     """
-    for name in sorted(shelf.names(), key=lambda name: name != sent_as):
+    for name in sorted(journals.names(), key=lambda name: name != sent_as):
         with suppress(LedgerError):  # what cannot be read is not it, as far as anybody can tell
-            begins = shelf.open(name).entries[:1]
+            begins = journals.open(name).entries[:1]
             if begins and begins[0].hash == first.hash:
                 return name
-    for name in shelf.closed_names():
+    for name in journals.closed_names():
         raw = b""
         with suppress(LedgerError):
-            raw = shelf.text(name).raw
+            raw = journals.text(name).raw
         if f'"hash":"{first.hash}"'.encode() in raw:
             raise BundleRefused(f"This batch is here and closed, as {name}. Nothing was taken in.")
     return ""

@@ -22,18 +22,18 @@ from floor.ledger.recovery import PARTED, describe_copy, read_sound_part
 _NUMBERED = re.compile(r"B(\d{4,})")
 
 
-def find_differences(shelf: JournalFolder, given_up: Collection[str] = ()) -> dict[str, str]:
-    """What the record says otherwise than a copy of it, by book, in a sentence; of several copies the newest.
+def find_differences(journals: JournalFolder, given_up: Collection[str] = ()) -> dict[str, str]:
+    """What the record says otherwise than a copy of it, by journal, in a sentence; of several copies the newest.
 
     Args:
-        given_up: books that the shop has decided to go on without.
+        given_up: journals that the shop has decided to go on without.
     """
     found: dict[str, str] = {}
-    here, lost = {*shelf.names(), *shelf.closed_names()}, {*shelf.lost(), *shelf.lost_closed()}
-    if shelf.copies is None or not shelf.copies.is_dir():
+    here, lost = {*journals.names(), *journals.closed_names()}, {*journals.lost(), *journals.lost_closed()}
+    if journals.copies is None or not journals.copies.is_dir():
         return found
-    for copy in reversed(list_copies(shelf.copies)):
-        if not is_same_shop(copy, shelf.folder):
+    for copy in reversed(list_copies(journals.copies)):
+        if not is_same_shop(copy, journals.folder):
             continue
         for path in sorted([*copy.glob("*.json"), *(copy / CLOSED).glob("*.json")]):
             name = path.stem
@@ -44,18 +44,20 @@ def find_differences(shelf: JournalFolder, given_up: Collection[str] = ()) -> di
                     f"{name} is not in the record, and {describe_copy(path)} has it: bring it back with "
                     f"floor recover {name} --by INITIALS, or go on without it with --without."
                 )
-            elif said := _parting(shelf, name, path):
+            elif said := _parting(journals, name, path):
                 found[name] = said
     return found
 
 
-def find_missing_numbers(shelf: JournalFolder, came_in: Collection[str], given_up: Collection[str] = ()) -> list[str]:
+def find_missing_numbers(
+    journals: JournalFolder, came_in: Collection[str], given_up: Collection[str] = ()
+) -> list[str]:
     """Batches that nothing is left of: numbers below that of a batch that was opened here and is here.
 
     Args:
         came_in: batches that came from elsewhere and may bear any number.
     """
-    names = {*shelf.names(), *shelf.closed_names(), *shelf.lost(), *shelf.lost_closed()}
+    names = {*journals.names(), *journals.closed_names(), *journals.lost(), *journals.lost_closed()}
     opened = [int(match[1]) for name in names - {*came_in} if (match := _NUMBERED.fullmatch(name))]
     return [
         name
@@ -64,19 +66,19 @@ def find_missing_numbers(shelf: JournalFolder, came_in: Collection[str], given_u
     ]
 
 
-def _parting(shelf: JournalFolder, name: str, copy: Path) -> str:
-    """Where the record of a book parts from a copy of it; empty where it goes on from the copy, or that was decided."""
+def _parting(journals: JournalFolder, name: str, copy: Path) -> str:
+    """Where a journal parts from a copy of it; empty where it goes on from the copy, or that was decided."""
     try:
-        raw, copied = shelf.text(name).raw, read_whole(REAL_FILES, copy)
+        raw, copied = journals.text(name).raw, read_whole(REAL_FILES, copy)
     except (LedgerError, OSError):
-        return ""  # said by who checks the book itself
+        return ""  # said by who checks the journal itself
     if raw.startswith(copied.rstrip(b" ").removesuffix(CLOSING)):
         return ""
     ours, theirs = read_sound_part(raw).entries, read_sound_part(copied).entries
     same = next(
         (at for at, (a, b) in enumerate(zip_longest(ours, theirs)) if not a or not b or a.hash != b.hash), len(theirs)
     )
-    if same >= len(theirs) or same in _decided(shelf, name) or _gave_way(shelf, name, theirs[-1].hash):
+    if same >= len(theirs) or same in _decided(journals, name) or _gave_way(journals, name, theirs[-1].hash):
         return ""
     other = theirs[same]
     return (
@@ -85,19 +87,19 @@ def _parting(shelf: JournalFolder, name: str, copy: Path) -> str:
     )
 
 
-def _decided(shelf: JournalFolder, name: str) -> set[int]:
+def _decided(journals: JournalFolder, name: str) -> set[int]:
     """After how many entries somebody decided to go on without what a copy has more."""
-    place = shelf.place(name)
+    place = journals.place(name)
     return {
         len(read_sound_part(read_whole(REAL_FILES, file)).entries) for file in place.parent.glob(f"{name}.json.short-*")
     }
 
 
-def _gave_way(shelf: JournalFolder, name: str, head: str) -> bool:
+def _gave_way(journals: JournalFolder, name: str, head: str) -> bool:
     """Whether a copy is of what gave way to a bundle."""
     needle = f'"hash":"{head}"'.encode()
-    return any(needle in read_whole(REAL_FILES, file) for file in _parted(shelf, name))
+    return any(needle in read_whole(REAL_FILES, file) for file in _parted(journals, name))
 
 
-def _parted(shelf: JournalFolder, name: str) -> Iterator[Path]:
-    yield from shelf.place(name).parent.glob(f"{name}.json.{PARTED}-*")
+def _parted(journals: JournalFolder, name: str) -> Iterator[Path]:
+    yield from journals.place(name).parent.glob(f"{name}.json.{PARTED}-*")

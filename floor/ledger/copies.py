@@ -7,8 +7,8 @@ from pathlib import Path
 
 from floor.ledger.files import Files
 
-SHOP_BOOK = "shop"
-"""The shop's own book: its people and their pins."""
+SHOP_JOURNAL = "shop"
+"""The shop's own journal: its people and their pins."""
 _COPY = re.compile(r"record-\d{8}T\d{6}Z(-\d+)?")
 
 

@@ -1,4 +1,4 @@
-"""A book's entries as any JSON reader finds them, and what is wrong with the first that is wrong.
+"""A journal's entries as any JSON reader finds them, and what is wrong with the first that is wrong.
 
 `layout` reads what Floor itself wrote, byte by byte, and stops at the first fault. Here the whole file is
 looked at, however it is laid out, to tell an altered entry from a removed, inserted or reordered one.

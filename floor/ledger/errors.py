@@ -8,15 +8,15 @@ class LedgerError(Exception):
 
 
 class InvalidName(LedgerError):
-    """A name that no book may have."""
+    """A name that no journal may have."""
 
 
 class NameTaken(LedgerError):
-    """There is a book of this name already."""
+    """There is a journal of this name already."""
 
 
 class NoSuchJournal(LedgerError):
-    """There is no book of this name."""
+    """There is no journal of this name."""
 
 
 class NotStorable(LedgerError):
@@ -24,23 +24,23 @@ class NotStorable(LedgerError):
 
 
 class WriteFailed(LedgerError):
-    """The disk refused. The book is as it was before, unless the sentence says otherwise."""
+    """The disk refused. The journal is as it was before, unless the sentence says otherwise."""
 
 
 class Unreadable(LedgerError):
-    """Something stands under a book's name that cannot be read: not this user's, or no file."""
+    """Something stands under a journal's name that cannot be read: not this user's, or no file."""
 
 
 class ReadOnly(LedgerError):
-    """The book can be read but not be written to."""
+    """The journal can be read but not be written to."""
 
 
 class Busy(LedgerError):
-    """Another terminal has held the book for longer than anybody should."""
+    """Another terminal has held the journal for longer than anybody should."""
 
 
 class Replaced(LedgerError):
-    """The file of an open book was changed for another one, or moved away, under our feet."""
+    """The file of an open journal was changed for another one, or moved away, under our feet."""
 
 
 class NewerFormat(LedgerError):
@@ -56,7 +56,7 @@ class BundleRefused(LedgerError):
 
 
 class NothingMissing(LedgerError):
-    """A book that was to be brought back and is not known to lack anything, or of which no copy has more."""
+    """A journal that was to be brought back and is not known to lack anything, or of which no copy has more."""
 
 
 class BackupFailed(LedgerError):

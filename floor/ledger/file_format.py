@@ -1,6 +1,6 @@
-"""How a book lies on disk, and what its last bytes say after a crash.
+"""How a journal lies on disk, and what its last bytes say after a crash.
 
-A book is one TinyDB database in one file, valid JSON after every commit::
+A journal is one TinyDB database in one file, valid JSON after every commit::
 
     {"floor":{"1":{"book":"B0007","format":1}},"entries":{
     "1":{...},
@@ -12,7 +12,7 @@ A book is one TinyDB database in one file, valid JSON after every commit::
 One line is one commit, and is read whole or not at all: a group of n entries is set in by n - 1 blanks, so
 that one knows from its first byte when it is all there. A commit writes over the closing braces: a comma, its
 line, new closing braces. What follows are blanks, which JSON allows: the file does not grow on a commit, so
-that a commit costs one write of its own bytes and one sync, at any length of the book.
+that a commit costs one write of its own bytes and one sync, at any length of the journal.
 
 A commit that a power cut tore has left a patchwork: each 512-byte sector holds either the new bytes or the
 old ones (blanks, or the old closing braces; zeros where the file was growing). `judge` knows that patchwork
@@ -60,13 +60,13 @@ class JournalContent(NamedTuple):
 
 
 def encode_header(name: str, **more: str | int) -> bytes:
-    """The first line of a book's file."""
+    """The first line of a journal's file."""
     about = json.dumps({"book": name, "format": FORMAT} | more, sort_keys=True, separators=(",", ":"))
     return f'{{"floor":{{"1":{about}}},"entries":{{'.encode()
 
 
 def read_header(raw: bytes) -> tuple[dict[str, object], int] | None:
-    """What a file says about itself and where its entries start; None where it is not laid out as a book."""
+    """What a file says about itself and where its entries start; None where it is not laid out as a journal."""
     match = _HEADER.match(raw)
     if match is None:
         return None

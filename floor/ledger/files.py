@@ -151,7 +151,7 @@ def find_free_path(path: Path, word: str) -> Path:
 
 
 def open_file(files: Files, path: Path, flags: int, name: str) -> int:
-    """Open the file of a book, which must be one: a pipe would be waited for, a folder cannot be read.
+    """Open the file of a journal, which must be one: a pipe would be waited for, a folder cannot be read.
 
     Raises:
         Unreadable, FileNotFoundError

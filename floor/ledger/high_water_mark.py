@@ -1,7 +1,7 @@
-"""How far a book is known to go, noted beside it, so that a record that was cut short is not taken for a whole one.
+"""How far a journal is known to go, noted beside it, so that a record that was cut short is not taken for a whole one.
 
 The chain shows what stands before its last entry, not that there was none after it. So each commit, once it is on
-the disk, is noted in a small file beside the book: how many entries, and the hash of the last. The note is written
+the disk, is noted in a small file beside the journal: how many entries, and the hash of the last. The note is written
 over in place and not synced, which costs some microseconds: it may lag behind after a power cut, never run ahead.
 Where it is missing nothing is wrong; then the copies are asked.
 """
@@ -27,39 +27,39 @@ _ENDING = ".mark"
 
 
 class HighWaterMark(NamedTuple):
-    """The last acknowledged entry of a book."""
+    """The last acknowledged entry of a journal."""
 
     entries: int
     head: str
 
 
-def locate_mark(book: Path) -> Path:
-    return book.with_name(f".{book.stem}{_ENDING}")
+def locate_mark(journal: Path) -> Path:
+    return journal.with_name(f".{journal.stem}{_ENDING}")
 
 
-def read_mark(book: Path) -> HighWaterMark | None:
-    """The note beside a book; None where there is none, or none that can be read."""
+def read_mark(journal: Path) -> HighWaterMark | None:
+    """The note beside a journal; None where there is none, or none that can be read."""
     try:
-        found = json.loads(read_whole(REAL_FILES, locate_mark(book), _MOST))
+        found = json.loads(read_whole(REAL_FILES, locate_mark(journal), _MOST))
         mark = HighWaterMark(found["entries"], found["head"])
     except (OSError, ValueError, TypeError, KeyError, RecursionError):
         return None
     return mark if type(mark.entries) is int and mark.entries >= 0 and isinstance(mark.head, str) else None
 
 
-def write_mark(book: Path, entries: int, head: str) -> None:
-    """Note how far a book goes; a disk that refuses is no reason to stop."""
+def write_mark(journal: Path, entries: int, head: str) -> None:
+    """Note how far a journal goes; a disk that refuses is no reason to stop."""
     with suppress(OSError):
-        fd = open_mark(book)
+        fd = open_mark(journal)
         try:
             overwrite_mark(fd, entries, head)
         finally:
             os.close(fd)
 
 
-def open_mark(book: Path) -> int:
+def open_mark(journal: Path) -> int:
     """The note's file, open for `overwrite_mark`. Raises `OSError`."""
-    return open_regular(REAL_FILES, locate_mark(book), os.O_WRONLY | os.O_CREAT)
+    return open_regular(REAL_FILES, locate_mark(journal), os.O_WRONLY | os.O_CREAT)
 
 
 def overwrite_mark(fd: int, entries: int, head: str) -> None:
@@ -75,7 +75,7 @@ def has_marked_entry(mark: HighWaterMark, entries: Sequence[Entry]) -> bool:
 
 
 def list_marked(folder: Path) -> list[str]:
-    """Names of the books of a folder that have a note, sorted; a book itself may be gone."""
+    """Names of the journals of a folder that have a note, sorted; a journal itself may be gone."""
     try:
         files = os.listdir(folder)
     except OSError:

@@ -1,4 +1,4 @@
-"""A book: one chain of entries, one file that several terminals write to, and that any TinyDB reads."""
+"""A journal: one chain of entries, one file that several terminals write to, and that any TinyDB reads."""
 
 from __future__ import annotations
 
@@ -18,16 +18,16 @@ from floor.ledger.repair import JournalCondition, cut_torn_tail, make_damaged_co
 
 
 class JournalWriter:
-    """A terminal's turn at a book: nobody else writes to it meanwhile, and what others wrote is known."""
+    """A terminal's turn at a journal: nobody else writes to it meanwhile, and what others wrote is known."""
 
-    def __init__(self, book: Journal, news: list[Entry]) -> None:
-        self._book = book
+    def __init__(self, journal: Journal, news: list[Entry]) -> None:
+        self._journal = journal
         self.news = news
-        """Entries that other terminals had written since this book last looked."""
+        """Entries that other terminals had written since this journal last looked."""
 
     def need_writable(self) -> None:
         """Raise `ReadOnly` where `append` would, before anything else is done."""
-        self._book._allow()
+        self._journal._allow()
 
     def append(self, drafts: Sequence[Draft], moment: Moment, by: str) -> list[Entry]:
         """Write a group of entries, all or none. When this returns they are on the disk.
@@ -36,11 +36,11 @@ class JournalWriter:
             ReadOnly, NotStorable: nothing was written.
             WriteFailed: nothing was kept; the sentence says what to do. A later append is welcome.
         """
-        return self._book._append(drafts, moment, by)
+        return self._journal._append(drafts, moment, by)
 
     def adopt(self, entries: Sequence[Entry]) -> None:
         """Write entries that have their place, link and hash already, as they come from a bundle: all or none."""
-        self._book._adopt(entries)
+        self._journal._adopt(entries)
 
 
 class Journal:
@@ -76,7 +76,7 @@ class Journal:
 
     @property
     def entries(self) -> Sequence[Entry]:
-        """All that is known of the book, in order. Grows by `refresh` and by turns; not to be changed."""
+        """All that is known of the journal, in order. Grows by `refresh` and by turns; not to be changed."""
         return self._entries
 
     @property
@@ -114,15 +114,15 @@ class Journal:
 
     @contextmanager
     def turn(self) -> Iterator[JournalWriter]:
-        """Take the book alone, first taking in what others wrote, so that one decides on the newest state.
+        """Take the journal alone, first taking in what others wrote, so that one decides on the newest state.
 
         Raises:
-            Busy: another terminal hangs while it holds the book.
-            Replaced: the book was closed, moved or restored meanwhile.
+            Busy: another terminal hangs while it holds the journal.
+            Replaced: the journal was closed, moved or restored meanwhile.
         """
         with self._thread:
             if self._in_turn:
-                raise RuntimeError("a turn within a turn of the same book")
+                raise RuntimeError("a turn within a turn of the same journal")
             if self._fd < 0:
                 raise Replaced(f"The record of {self.name} was let go. Open it again; nothing was written.")
             with hold_lock(self._fd, f"The record of {self.name}", patience=self._patience):
@@ -138,7 +138,7 @@ class Journal:
         return raw[raw.index(b"\n") :] if self._entries else b""
 
     def in_place(self) -> bool:
-        """Whether this is still the file that stands under the book's name."""
+        """Whether this is still the file that stands under the journal's name."""
         try:
             return self._fd >= 0 and os.path.samestat(os.stat(self.path), os.fstat(self._fd))
         except OSError:  # moved away, or its disk is
@@ -186,7 +186,7 @@ class Journal:
         return reading.entries
 
     def _catch_up(self) -> list[Entry]:
-        """With the lock held: make sure that the file is still the book, take in what is new, repair what is torn."""
+        """With the lock held: see that the file is still the journal, take in what is new, repair what is torn."""
         if self._damaged or self.closed:
             return []
         if not self.in_place():
@@ -285,7 +285,7 @@ class Journal:
         self._note()
 
     def _note(self) -> None:
-        """Note beside the book how far it goes now."""
+        """Note beside the journal how far it goes now."""
         with suppress(OSError):
             if self._mark_fd < 0:
                 self._mark_fd = open_mark(self.path)

@@ -1,4 +1,4 @@
-"""The record folder of one shop: which books there are, and which are closed."""
+"""The record folder of one shop: which journals there are, and which are closed."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ from floor.ledger.high_water_mark import HighWaterMark, list_marked, read_mark, 
 from floor.ledger.journal import Journal
 
 CLOSED = "closed"
-"""The subfolder of the books that opening a shop never reads."""
+"""The subfolder of the journals that opening a shop never reads."""
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 _ENDING = ".json"
 
 
 class RawJournal(NamedTuple):
-    """A book's place within the record folder, its bytes, and the note of how far it goes."""
+    """A journal's place within the record folder, its bytes, and the note of how far it goes."""
 
     place: Path
     raw: bytes
@@ -34,7 +34,7 @@ class RawJournal(NamedTuple):
 
 
 class JournalFolder:
-    """All books of one shop. Opening it reads no book; each is read when it is asked for."""
+    """All journals of one shop. Opening it reads no journal; each is read when it is asked for."""
 
     def __init__(
         self, folder: Path | str, *, files: Files = REAL_FILES, patience: float = PATIENCE, copies: Path | None = None
@@ -42,8 +42,8 @@ class JournalFolder:
         """Open the record folder, making it where there is none.
 
         Args:
-            patience: seconds to wait for a terminal that holds a book.
-            copies: the folder of its copies, asked where a book may have been cut short.
+            patience: seconds to wait for a terminal that holds a journal.
+            copies: the folder of its copies, asked where a journal may have been cut short.
         """
         self.folder = Path(folder)
         self.copies = copies
@@ -58,24 +58,24 @@ class JournalFolder:
                 files.make_folder(self._closed_folder)
 
     def names(self) -> list[str]:
-        """The open books, sorted."""
+        """The open journals, sorted."""
         return _names(self.folder)
 
     def closed_names(self) -> list[str]:
-        """The closed books, sorted. Their files are not read."""
+        """The closed journals, sorted. Their files are not read."""
         return _names(self._closed_folder)
 
     def lost(self) -> list[str]:
-        """Books that were here, open, and are gone: each has a note of how far it went and no file, sorted."""
+        """Journals that were here, open, and are gone: each has a note of how far it went and no file, sorted."""
         return [name for name in list_marked(self.folder) if _NAME.fullmatch(name) and self._path(name) is None]
 
     def lost_closed(self) -> list[str]:
-        """The same of closed books. Opening a shop does not ask for them, as it does not read them."""
+        """The same of closed journals. Opening a shop does not ask for them, as it does not read them."""
         known = list_marked(self._closed_folder)
         return [name for name in known if _NAME.fullmatch(name) and self._path(name) is None]
 
     def place(self, name: str) -> Path:
-        """Where the file of a book is, or, where it is gone, was.
+        """Where the file of a journal is, or, where it is gone, was.
 
         Raises:
             BadName
@@ -86,28 +86,28 @@ class JournalFolder:
         return (self._closed_folder if name in self.lost_closed() else self.folder) / f"{name}{_ENDING}"
 
     def open(self, name: str, patience: float | None = None) -> Journal:
-        """The book of this name, closed or not. Opened once, and handed out again.
+        """The journal of this name, closed or not. Opened once, and handed out again.
 
         Args:
-            patience: seconds to wait for a terminal that holds it, where not those of the shelf.
+            patience: seconds to wait for a terminal that holds it, where not those of the journals.
 
         Raises:
-            NoSuchBook, BadName, NewerFormat, Busy
+            NoSuchJournal, BadName, NewerFormat, Busy
         """
         check_name(name)
-        book = self._open.get(name)
-        if book is None or not book.in_place():
-            if book is not None:
-                book.close()
+        journal = self._open.get(name)
+        if journal is None or not journal.in_place():
+            if journal is not None:
+                journal.close()
             try:
-                book = self._book(self.folder / f"{name}{_ENDING}", patience=patience)
+                journal = self._journal(self.folder / f"{name}{_ENDING}", patience=patience)
             except NoSuchJournal:
-                book = self._book(self._closed_folder / f"{name}{_ENDING}", closed=True, patience=patience)
-            self._open[name] = book
-        return book
+                journal = self._journal(self._closed_folder / f"{name}{_ENDING}", closed=True, patience=patience)
+            self._open[name] = journal
+        return journal
 
     def create(self, name: str, entries: Sequence[Entry] = ()) -> Journal:
-        """A new book, empty or with entries that have their place already.
+        """A new journal, empty or with entries that have their place already.
 
         Raises:
             NameTaken: there is one of this name, open or closed; also where another process was faster.
@@ -128,12 +128,12 @@ class JournalFolder:
         return self.open(name)
 
     def archive(self, name: str) -> None:
-        """Put a closed batch's book aside, where opening the shop does not read it. Doing it again changes nothing.
+        """Put a closed batch's journal aside, where opening the shop does not read it. Doing it again changes nothing.
 
         One rename moves it, so a crash leaves it here or there and never in between.
 
         Raises:
-            NoSuchBook, BadName, WriteFailed
+            NoSuchJournal, BadName, WriteFailed
         """
         check_name(name)
         here, there = self.folder / f"{name}{_ENDING}", self._closed_folder / f"{name}{_ENDING}"
@@ -147,14 +147,14 @@ class JournalFolder:
                     f"There are two records named {name}, in {self.folder} and in {self._closed_folder}. "
                     "Compare them with `floor verify`, and move one out of the record folder."
                 )
-            book = self.open(name)
-            with book.turn():
-                book.put_aside(there)
+            journal = self.open(name)
+            with journal.turn():
+                journal.put_aside(there)
                 self._files.sync_folder(self._closed_folder)
                 self._files.sync_folder(self.folder)
 
     def text(self, name: str) -> RawJournal:
-        """A book as it is on disk between two commits."""
+        """A journal as it is on disk between two commits."""
         path = self._path(check_name(name))
         if path is None:
             raise NoSuchJournal(f"There is no record of {name} in {self.folder}.")
@@ -167,12 +167,12 @@ class JournalFolder:
         return RawJournal(path.relative_to(self.folder), raw, mark)
 
     def close(self) -> None:
-        """Let go of every book."""
-        for book in self._open.values():
-            book.close()
+        """Let go of every journal."""
+        for journal in self._open.values():
+            journal.close()
         self._open.clear()
 
-    def _book(self, path: Path, closed: bool = False, patience: float | None = None) -> Journal:
+    def _journal(self, path: Path, closed: bool = False, patience: float | None = None) -> Journal:
         return Journal(
             path,
             closed=closed,
@@ -190,7 +190,7 @@ class JournalFolder:
 
     @contextmanager
     def _alone(self) -> Iterator[None]:
-        """Hold the list of books, so that no two terminals make or move one at once."""
+        """Hold the list of journals, so that no two terminals make or move one at once."""
         fd = os.open(self.folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
         try:
             with hold_lock(fd, f"The record folder {self.folder}", patience=self._patience):
@@ -200,7 +200,7 @@ class JournalFolder:
 
 
 def check_name(name: str) -> str:
-    """Return `name` where a book may have it: letters, digits, ``-`` and ``_``, so that no path leaves the folder.
+    """Return `name` where a journal may have it: letters, digits, ``-`` and ``_``, so that no path leaves the folder.
 
     Raises:
         BadName

@@ -1,6 +1,6 @@
 """A record that ends earlier than it did: noticing it, saying what is missing and who has it, and bringing it back.
 
-What is missing is looked for in the shop's copies of the record, and in what a terminal kept beside the book when
+What is missing is looked for in the shop's copies of the record, and in what a terminal kept beside the journal when
 its file was cut short under it.
 """
 
@@ -34,7 +34,7 @@ PARTED = "parted"
 
 @dataclass(frozen=True, slots=True)
 class LongerCopy:
-    """A copy that goes on from where a book ends."""
+    """A copy that goes on from where a journal ends."""
 
     path: Path
     entries: list[Entry]
@@ -42,7 +42,7 @@ class LongerCopy:
 
 @dataclass(frozen=True, slots=True)
 class Shortfall:
-    """Why a book is taken to be cut short."""
+    """Why a journal is taken to be cut short."""
 
     sentence: str
     seq: int
@@ -52,7 +52,7 @@ class Shortfall:
 
 @dataclass(frozen=True, slots=True)
 class RecoveryResult:
-    """What was done about a book that was cut short."""
+    """What was done about a journal that was cut short."""
 
     before: int
     """Entries that were found."""
@@ -69,12 +69,12 @@ class RecoveryResult:
 def find_shortfall(
     path: Path, reading: JournalContent, mark: HighWaterMark | None, copies: Path | None = None
 ) -> Shortfall | None:
-    """Whether a book ends before entries that were acknowledged.
+    """Whether a journal ends before entries that were acknowledged.
 
     Args:
         reading: what the file holds; not damaged in the middle.
         mark: the note beside it, read within the same lock.
-        copies: the folder of the shop's copies, asked where the note beside the book does not settle it.
+        copies: the folder of the shop's copies, asked where the note beside the journal does not settle it.
     """
     if mark is not None and has_marked_entry(mark, reading.entries) and reading.end is not TailKind.TORN:
         return None
@@ -100,7 +100,7 @@ def find_shortfall(
 
 
 def describe_lost_journal(path: Path, copies: Path | None = None) -> str:
-    """What to say of a book that has a note and no file."""
+    """What to say of a journal that has a note and no file."""
     mark, name = read_mark(path), path.stem
     had = f"though it held {_entries(mark.entries)}" if mark is not None else "though it was"
     more = find_longer_copy(path, [], copies, mark)
@@ -142,7 +142,7 @@ def find_longer_copy(
 
 
 def save_known_entries(path: Path, entries: Sequence[Entry], files: Files) -> Path | None:
-    """Keep what this terminal has of a book whose file was cut short under it; None where somebody did already."""
+    """Keep what this terminal has of a journal whose file was cut short under it; None where somebody did already."""
     data = encode_journal(path.stem, entries).rstrip(b" ")
     if any(kept.stat().st_size >= len(data) for kept in path.parent.glob(f"{path.name}.seen-*")):
         return None
@@ -153,14 +153,14 @@ def save_known_entries(path: Path, entries: Sequence[Entry], files: Files) -> Pa
 def recover_journal(
     path: Path, copies: Path | None, *, without: bool, files: Files, patience: float = PATIENCE
 ) -> RecoveryResult:
-    """Bring back the entries that a copy has more; or, `without` them, let the book go on from where it ends.
+    """Bring back the entries that a copy has more; or, `without` them, let the journal go on from where it ends.
 
     What the file has itself behind a damaged place follows, where it links to the copy. The file as it was is kept
-    beside the book. Open terminals notice that the book was changed for another one.
+    beside the journal. Open terminals notice that the journal was changed for another one.
 
     Raises:
         NothingMissing: no copy has more; or, without them, nothing is missing.
-        NoSuchBook, Busy, WriteFailed: nothing was changed.
+        NoSuchJournal, Busy, WriteFailed: nothing was changed.
     """
     if not path.exists():
         return _anew(path, copies, without, files)
@@ -196,7 +196,7 @@ def recover_journal(
 
 
 def _anew(path: Path, copies: Path | None, without: bool, files: Files) -> RecoveryResult:
-    """The same where the book's file is gone."""
+    """The same where the journal's file is gone."""
     mark = read_mark(path)
     more = find_longer_copy(path, [], copies, mark)
     known = max(mark.entries if mark else 0, len(more.entries) if more else 0)
@@ -217,7 +217,7 @@ def _laid_out(path: Path, entries: Sequence[Entry]) -> bytes:
 
 
 def _candidates(path: Path, copies: Path | None) -> Iterator[Path]:
-    """Files that may hold more of a book, where they are there, the newest first."""
+    """Files that may hold more of a journal, where they are there, the newest first."""
     beside = sorted(path.parent.glob(f"{path.name}.*-*"), reverse=True)
     yield from (file for file in beside if not file.name.startswith(f"{path.name}.{PARTED}-"))
     for copy in reversed(copies_in(copies)) if copies is not None and copies.is_dir() else []:
@@ -225,7 +225,7 @@ def _candidates(path: Path, copies: Path | None) -> Iterator[Path]:
 
 
 def _entries_of(path: Path) -> list[Entry]:
-    """The sound entries of a file from its first on; none where it is no book."""
+    """The sound entries of a file from its first on; none where it is no journal."""
     try:
         return read_sound_part(read_whole(Files(), path)).entries
     except OSError:
@@ -239,7 +239,7 @@ def _beyond(raw: bytes, last: Entry) -> list[Entry]:
 
 
 def describe_copy(path: Path) -> str:
-    """What a person calls the copy that a file is of: its folder among the copies, or what lies beside the book."""
+    """What a person calls the copy that a file is of: its folder among the copies, or what lies beside the journal."""
     return next((folder.name for folder in path.parents[:2] if folder.name.startswith("record-")), path.name)
 
 

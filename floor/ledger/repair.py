@@ -1,4 +1,4 @@
-"""Opening a book after whatever happened to it: what is safe to repair is repaired, anything else is left alone."""
+"""Opening a journal after whatever happened to it: what is safe to repair is repaired, anything else is left alone."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ from floor.ledger.high_water_mark import has_marked_entry, read_mark, write_mark
 
 
 class JournalCondition(NamedTuple):
-    """How a book was found: ``repaired`` says what was done, ``read-only`` why, and at which place."""
+    """How a journal was found: ``repaired`` says what was done, ``read-only`` why, and at which place."""
 
     kind: Literal["fine", "repaired", "read-only"] = "fine"
     sentence: str = ""
@@ -56,15 +56,15 @@ class OpenedFile(NamedTuple):
 def open_and_repair(
     path: Path, *, closed: bool, files: Files, patience: float, copies: Path | None = None
 ) -> OpenedFile:
-    """Open a book's file and read it, repairing a torn end unless the book is closed or may not be written to.
+    """Open a journal's file and read it, repairing a torn end unless the journal is closed or may not be written to.
 
-    A book that is known to have gone on further than its file does is left as it is, and is not written to.
+    A journal that is known to have gone on further than its file does is left as it is, and is not written to.
 
     Args:
-        copies: the folder of the shop's copies, asked where it is not certain that the book is all there.
+        copies: the folder of the shop's copies, asked where it is not certain that the journal is all there.
 
     Raises:
-        NoSuchBook, NewerFormat, Busy, WriteFailed: the file is shut again and was not changed.
+        NoSuchJournal, NewerFormat, Busy, WriteFailed: the file is shut again and was not changed.
     """
     fd, denied = _open(path, closed, files)
     what = f"The record of {path.stem}"
@@ -97,7 +97,7 @@ def open_and_repair(
 
 
 def cut_torn_tail(files: Files, fd: int, path: Path, reading: JournalContent, known: int = 0) -> JournalCondition:
-    """With the lock held: keep the bytes of a torn commit beside the book, and take them out of it.
+    """With the lock held: keep the bytes of a torn commit beside the journal, and take them out of it.
 
     Args:
         known: entries before the reading.
@@ -135,12 +135,12 @@ def make_damaged_condition(name: str, reading: JournalContent, known: int) -> Jo
 
 
 def advance_mark(path: Path, reading: JournalContent) -> None:
-    """Note beside the book that it goes this far."""
+    """Note beside the journal that it goes this far."""
     write_mark(path, len(reading.entries), reading.entries[-1].hash if reading.entries else ZERO)
 
 
 def _cut_short(path: Path, found: _Found, copies: Path | None, check: bool) -> JournalCondition | None:
-    """Read-only, where the book is known to have gone on further; nothing is changed.
+    """Read-only, where the journal is known to have gone on further; nothing is changed.
 
     Args:
         check: ask the copies too where there is no note.

@@ -1,4 +1,4 @@
-"""Checking a book against itself, and against a paper that carries its head hash.
+"""Checking a journal against itself, and against a paper that carries its head hash.
 
 The chain proves that no entry was altered, removed, inserted or reordered by anybody who did not rewrite every later
 entry. It does not prove that nobody did: whoever can write the file can rewrite all of it, or take away its last
@@ -29,7 +29,7 @@ MIN_PINNED = 8
 
 @dataclass(frozen=True, slots=True)
 class VerifyResult:
-    """What came of checking a book."""
+    """What came of checking a journal."""
 
     name: str
     entries: int
@@ -45,21 +45,21 @@ class VerifyResult:
         return self.fault is None
 
 
-def verify_journal(book: Journal | Path | str, pinned: str = "", *, files: Files = REAL_FILES) -> VerifyResult:
-    """Check every byte of a book's file, without changing any.
+def verify_journal(journal: Journal | Path | str, pinned: str = "", *, files: Files = REAL_FILES) -> VerifyResult:
+    """Check every byte of a journal's file, without changing any.
 
     Args:
         pinned: a head hash from a paper, or its first digits.
 
     Raises:
-        NoSuchBook, NewerFormat, Busy
+        NoSuchJournal, NewerFormat, Busy
     """
-    path = Path(book) if isinstance(book, (Path, str)) else book.path
+    path = Path(journal) if isinstance(journal, (Path, str)) else journal.path
     return verify_bytes(path.stem, _read(path, files), pinned)
 
 
 def verify_bytes(name: str, raw: bytes, pinned: str = "") -> VerifyResult:
-    """Check the text of a book's file."""
+    """Check the text of a journal's file."""
     first = encode_header(name)
     if not raw.startswith(first):
         return _at_length(name, raw, pinned)
@@ -81,9 +81,9 @@ def verify_bytes(name: str, raw: bytes, pinned: str = "") -> VerifyResult:
     return _verdict(name, hashes, _pin(hashes, pinned))
 
 
-def describe_missing_end(shelf: JournalFolder, text: RawJournal) -> str:
-    """What is missing at the end of a book that is sound as far as it goes; empty where nothing is known to be."""
-    short = find_shortfall(shelf.folder / text.place, read_sound_part(text.raw), text.mark, shelf.copies)
+def describe_missing_end(journals: JournalFolder, text: RawJournal) -> str:
+    """What is missing at the end of a journal that is sound as far as it goes; empty where nothing is known to be."""
+    short = find_shortfall(journals.folder / text.place, read_sound_part(text.raw), text.mark, journals.copies)
     return short.sentence if short is not None else ""
 
 

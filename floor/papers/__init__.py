@@ -9,6 +9,6 @@ __all__ = [
     "start_quantity",
     "status",
     "trace",
-    "travelling",
+    "traveler",
     "whatif",
 ]

@@ -14,7 +14,7 @@ from floor.papers.export import write_entries_csv, write_entries_json
 from floor.papers.handover import write_handover_sheet
 from floor.papers.history import write_history
 from floor.papers.trace import write_trace
-from floor.papers.travelling import write_travelling_copy
+from floor.papers.traveler import write_traveler
 
 Kind = Literal["traveler", "handover", "close-out", "trace", "history", "csv", "json"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -61,7 +61,7 @@ def make_offer(source: PaperSource, kind: Kind, load: int | None = None, piece: 
     """
     batch, now, head = source.batch, source.now, source.head
     if kind == "traveler":
-        return _travelling(source, load)
+        return _traveler(source, load)
     if kind == "trace":
         if piece not in batch.places:
             raise ValueError(f"name a piece of {batch.id}: 1 to {batch.started}")
@@ -115,7 +115,7 @@ def _under_way(batch: Batch) -> list[Load]:
     return [load for load in batch.list_live_loads() if load.at is not None]
 
 
-def _travelling(source: PaperSource, number: int | None) -> PaperOffer:
+def _traveler(source: PaperSource, number: int | None) -> PaperOffer:
     batch, now, head = source.batch, source.now, source.head
     loads = [load for load in _under_way(batch) if number in (None, load.number)]
     if not loads:
@@ -130,5 +130,5 @@ def _travelling(source: PaperSource, number: int | None) -> PaperOffer:
         title = f"Traveler: {batch.format_carrier(loads[0])}, load {number}, op {loads[0].at}"
         stem = f"{batch.id}-traveler-load-{number}"
     return PaperOffer(
-        title, stem, lambda: NEW_PAGE.join(write_travelling_copy(batch, load.number, now, head) for load in loads)
+        title, stem, lambda: NEW_PAGE.join(write_traveler(batch, load.number, now, head) for load in loads)
     )

@@ -6,9 +6,9 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from typing import get_args
 
-from floor.batch.counting.op_yields import Loss, OpOutcome, count_losses, outcomes
+from floor.batch.counting.op_yields import Loss, OpOutcome, count_losses, list_op_outcomes
 from floor.batch.counting.surplus import format_surplus
-from floor.batch.describe import describe, proofs_told
+from floor.batch.describe import describe, list_late_proofs
 from floor.batch.gates.judge import say_out
 from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.load import Where
@@ -89,10 +89,10 @@ def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
 
 def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:
     """Which pieces a lead let go on as they were, and why."""
-    from floor.batch.search.query import used_as_is  # here, because the first screen asks nothing
+    from floor.batch.search.query import list_use_as_is_entries  # here, because the first screen asks nothing
 
     paper.title("Used as is")
-    found = used_as_is(batch)
+    found = list_use_as_is_entries(batch)
     for entry in found:
         named = ", ".join(f"piece {piece}" for piece in entry.body.get("pieces", ()))
         what = entry.body.get("where") or named
@@ -128,7 +128,7 @@ def _late(paper: Paper, batch: Batch, now: Moment) -> None:
     paper.say(f"{late.head(now.at)}. What was done before is known only as far as it was entered:")
     for row in late.rows:
         paper.say(format_placed_pieces(batch.checklist, row, now.at), "  - ")
-    for said in proofs_told(batch, now.at):
+    for said in list_late_proofs(batch, now.at):
         paper.say(said, "  - ")
 
 
@@ -137,7 +137,7 @@ def format_percent(ratio: float | None) -> str:
 
 
 def _operations(paper: Paper, batch: Batch, now: Moment) -> None:
-    made = outcomes(batch)
+    made = list_op_outcomes(batch)
     paper.title("Quantities at each operation (each piece once)")
     titles = ("produced", "good", "scrap", "rework", "hold")
     columns = [Column("op", 4, True), Column("operation"), *(Column(title, 8, True) for title in titles)]

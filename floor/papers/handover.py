@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import get_args
 
 from floor.batch.counting.blind_count import find_subjects_to_count, list_count_subjects
-from floor.batch.gates.setup_sheet import own_offset
+from floor.batch.gates.setup_sheet import find_own_offset
 from floor.batch.handover.offers import HandoverHistory, find_current_handover
 from floor.batch.handover.page import (
     ORDER,
@@ -120,7 +120,7 @@ def _add_stations(paper: Paper, batch: Batch) -> None:
 
 def _describe_station(batch: Batch, station: str, runs: Sequence[Run]) -> Iterator[str]:
     """What stands at a station with these open runs, each part by itself."""
-    loads = {run.number: " by ".join(filter(None, (f"load {run.load}", own_offset(batch, run)))) for run in runs}
+    loads = {run.number: " by ".join(filter(None, (f"load {run.load}", find_own_offset(batch, run)))) for run in runs}
     running = [loads[run.number] for run in runs if run.running]
     stopped = [loads[run.number] for run in runs if not run.running]
     yield f"runs {', '.join(running)}" if running else "stands still"

@@ -6,12 +6,12 @@ from typing import Literal
 
 from floor.batch.describe import describe, describe_proof
 from floor.batch.events import Proved, read_event, read_if_kind
-from floor.batch.gates.setup_sheet import own_offset
+from floor.batch.gates.setup_sheet import find_own_offset
 from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.run import Run
 from floor.batch.search.trace import Stay, Trace, trace
 from floor.batch.state import Batch
-from floor.batch.walk.cycles import others_in_cycle
+from floor.batch.walk.cycles import list_other_runs_in_cycle
 from floor.checklist.gates import ToolLoaded
 from floor.checklist.model import Operation
 from floor.dataclass import dataclass
@@ -54,7 +54,7 @@ def list_trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) 
     Raises:
         KeyError: no such piece was started.
     """
-    from floor.batch.search.query import decided_on  # here, because the first screen asks nothing
+    from floor.batch.search.query import list_decisions  # here, because the first screen asks nothing
 
     found = trace(batch, piece)
     lines = [TraceLine(text) for text in wrapped(_opening(batch, found, now), "", "", width)]
@@ -78,13 +78,13 @@ def list_trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) 
             'unloaded; nobody confirmed each place. "By order" means inferred from the loading order, not confirmed.'
         )
         doubt(text)
-    told = batch.late.row_of(piece) if batch.late is not None else None
+    told = batch.late.find_row(piece) if batch.late is not None else None
     if batch.late is not None and told is not None:
         text = f"{batch.late.head(now.at)}: {format_placed_pieces(batch.checklist, told, now.at)}"
         doubt(join_sentences(text, "What it went through before is not on record"))
     for stay in found.stays:
         lines += [TraceLine(""), *_stay(batch, stay, entered[stay.run.number], now, width)]
-    decided = decided_on(batch, found.candidates, runs)
+    decided = list_decisions(batch, found.candidates, runs)
     lines += [TraceLine("")] if decided else []
     for entry in decided:
         said = f"{format_clock(entry.done, now.at)} {entry.by}: {describe(batch, entry)}"
@@ -113,7 +113,7 @@ def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: in
     where = f"{stay.carrier} {stay.position}".strip() if stay.candidates == 1 else f"{stay.carrier}{sure}"
     where += " by order" if stay.by_order else ""
     rework = " (rework)" if run.rework else ""
-    title = f"{batch.operation_of(run).title}{rework} · {where} · {stay.condition}"
+    title = f"{batch.find_operation(run).title}{rework} · {where} · {stay.condition}"
     lines = _set_off(wrapped(title, f"op {run.op:<5}", " " * 8, width), "heading")
 
     def say(label: str, text: str) -> None:
@@ -122,9 +122,9 @@ def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: in
 
     say("station", f"{station}, load {run.load}, run {run.number}, {_times(run, now)}")
     say("program", run.program)
-    say("offset", own_offset(batch, run))
-    say("with", ", ".join(batch.format_load(other.load) for other in others_in_cycle(batch, run)))
-    ours = _tools_of(batch.operation_of(run))
+    say("offset", find_own_offset(batch, run))
+    say("with", ", ".join(batch.format_load(other.load) for other in list_other_runs_in_cycle(batch, run)))
+    ours = _tools_of(batch.find_operation(run))
     say("tools", ", ".join(_tool(batch, number, length) for number, length in run.tools.items() if number in ours))
     say("lots", ", ".join(f"{what} {lot}" for what, lot in stay.lots.items()))
     say("people", _people(run, entered))
@@ -158,10 +158,10 @@ def _tool(batch: Batch, number: int, length: float | None) -> str:
 
 def _by_run(batch: Batch, runs: frozenset[int]) -> dict[int, list[Entry]]:
     """The entries of these runs that stand."""
-    from floor.batch.search.query import in_runs  # here, because the first screen asks nothing
+    from floor.batch.search.query import list_run_entries  # here, because the first screen asks nothing
 
     found: dict[int, list[Entry]] = {run: [] for run in runs}
-    for entry in in_runs(batch, runs):
+    for entry in list_run_entries(batch, runs):
         for run in runs.intersection(read_event(entry).runs):
             found[run].append(entry)
     return found

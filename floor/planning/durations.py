@@ -10,7 +10,7 @@ from typing import NamedTuple
 from floor.batch.proof import Setup
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.cycles import cut_until, find_runs_in_cycle, pieces_in_cycle, turns_left
+from floor.batch.walk.cycles import count_pieces_in_cycle, count_turns_left, cut_until, find_runs_in_cycle
 from floor.batch.walk.lines import Walk
 from floor.checklist.gates import Cured
 from floor.checklist.model import BEFORE_CYCLE, Clock, Operation
@@ -218,7 +218,7 @@ def compute_remaining_phases(
 ) -> tuple[Phase, ...]:
     """What is left of a run under way, or of all runs in its cycle, from the open lines of their walks."""
     run = walks[0].run
-    operation = batch.operation_of(run)
+    operation = batch.find_operation(run)
     each = [_left(batch, walked, now, pace) for walked in walks]
     left = RunDuration(
         sum(one.before for one in each),
@@ -237,17 +237,17 @@ def compute_remaining_phases(
 
 def _left(batch: Batch, walked: Walk, now: datetime, pace: TimeFactors) -> RunDuration:
     run = walked.run
-    operation = batch.operation_of(run)
+    operation = batch.find_operation(run)
     whole = compute_run_duration(operation, len(run.pieces), pace)
     setup = compute_setup_minutes(operation, pace) if _made_ready_here(batch, run, batch.setups[run.setup]) else 0.0
-    all_of_it = compute_run_duration(operation, pieces_in_cycle(batch, run), pace)
+    all_of_it = compute_run_duration(operation, count_pieces_in_cycle(batch, run), pace)
     cycle, turns = all_of_it.cycle, all_of_it.turns
     next_turn: float | None = None
     if run.ended is not None or run.count is not None:
         cycle, turns = 0.0, ()
     elif run.started is not None:
         cutting, many = cycle - sum(turns), len(turns)
-        left = min(turns_left(batch, run), many)
+        left = min(count_turns_left(batch, run), many)
         next_turn = max(0.0, cut_until(cutting, many, left) - run.ran(now) / 60)
         after_it = cutting - cut_until(cutting, many, left)
         turns = turns[:left]

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from floor.batch.load import Load
 from floor.batch.state import Batch
-from floor.batch.stations.setup_status import first_setup
+from floor.batch.stations.setup_status import describe_first_setup
 from floor.checklist.expected_yields import compute_yield_weights, operation_yields
 from floor.checklist.model import MOST_PIECES
 from floor.dataclass import dataclass
@@ -74,7 +74,7 @@ def collect_forecast_inputs(
         ),
         beliefs=beliefs,
         minutes=tuple(_minutes_each(batch, op, (paces or {}).get(op, AS_PLANNED)) for op in batch.checklist.route),
-        stands=first_setup(batch, now)[0],
+        stands=describe_first_setup(batch, now)[0],
         setup=compute_setup_minutes(batch.checklist.operations[0]),
         filled=batch.total("finished") >= batch.order,
     )

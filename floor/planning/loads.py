@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from floor.batch.counting.surplus import wanted_until
+from floor.batch.counting.surplus import find_last_op_wanted
 from floor.batch.load import Detour
 from floor.batch.load import Load as LiveLoad
 from floor.batch.state import Batch
@@ -77,7 +77,7 @@ class _BatchLayout:
         """(operation, rework) → the pieces that will wait there."""
         self.joints: dict[tuple[str, int], SharedCycle] = {}
         """(load, operation) → its shared cycle."""
-        self.until = wanted_until(batch)
+        self.until = find_last_op_wanted(batch)
         """The last planned operation, if the order is filled."""
         self.laid = LaidOutBatch()
         durations = DurationCache(batch.checklist.ops, paces)
@@ -203,7 +203,7 @@ class _BatchLayout:
         off = tuple(piece for piece in self.batch.present(live) if piece in detour.pieces)
         if not off or detour.at is None:
             return []
-        return [(op, off) for op in self.batch.detour_ops(live, detour) if op >= detour.at]
+        return [(op, off) for op in self.batch.list_detour_ops(live, detour) if op >= detour.at]
 
     def _wanted(self, todo: Todo, begun: int = 0) -> Todo:
         """For a filled order: only what is under way or permitted to go on."""

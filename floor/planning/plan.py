@@ -22,7 +22,7 @@ from floor.figures.schedule import (
 )
 from floor.planning.piece_assignment import assign_pieces, map_interchangeable_pieces
 from floor.planning.problem import PlannedWork, PlanningRequest
-from floor.planning.progress import ProgressReporter, Telling
+from floor.planning.progress import Progress, ProgressReporter
 from floor.planning.shared_cycles import expand_shared_cycles
 from floor.planning.unattended_runs import find_missed_deadlines
 from floor.planning.unplannable import UnplannedPieces, drop_loads_with_pieces, find_unplanned_pieces
@@ -88,7 +88,7 @@ def make_plan(
     previous: ShopPlan | None = None,
     hold: bool = False,
     doubts: bool = True,
-    progress: Telling | None = None,
+    progress: Progress | None = None,
     should_stop: Callable[[], bool] | None = None,
 ) -> ShopPlan:
     """The best plan over several ways to put the same pieces on carriers; the first of equals.
@@ -131,7 +131,7 @@ def _plan(
     effort: int,
     previous: ShopPlan | None,
     hold: bool,
-    told: Telling,
+    told: Progress,
     should_stop: Callable[[], bool] | None,
 ) -> ShopPlan:
     def heard(how: SearchProgress) -> None:

@@ -8,7 +8,7 @@ from datetime import datetime
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end, compute_window_spans
-from floor.batch.walk.lines import used_up
+from floor.batch.walk.lines import find_gates_no_longer_asked
 from floor.checklist.gates import Cured
 from floor.checklist.model import Clock
 from floor.dataclass import dataclass
@@ -38,9 +38,9 @@ def find_run_deadlines(batch: Batch, run: Run, name: str, now: Moment) -> Iterat
     Args:
         name: of the run, as the planner calls it.
     """
-    operation = batch.operation_of(run)
+    operation = batch.find_operation(run)
     load = batch.format_carrier(batch.loads[run.load])
-    used = used_up(batch, run)
+    used = find_gates_no_longer_asked(batch, run)
     waited = {step.clock for key, step in operation.numbered_steps if isinstance(step, Cured) and key not in used}
     for clock in operation.clocks:
         if clock.id in waited and is_clock_started_in(batch, run, clock):

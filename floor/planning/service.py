@@ -14,7 +14,7 @@ from floor.figures.schedule import QUICK, CannotPlan, FinishBands, choose_draw_c
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.plan_text import describe_missed_deadlines
 from floor.planning.problem import Crew
-from floor.planning.progress import Telling
+from floor.planning.progress import Progress
 from floor.planning.snapshot import Snapshot, take_snapshot
 
 
@@ -47,7 +47,7 @@ class PlanService:
         previous: ShopPlan | None = None,
         hold: bool = False,
         doubts: bool = True,
-        progress: Telling | None = None,
+        progress: Progress | None = None,
         should_stop: Callable[[], bool] | None = None,
     ) -> ShopPlan:
         """The best plan of them, as `floor.planning.plan.make_plan` has it.

@@ -6,7 +6,7 @@ from collections import defaultdict
 
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.cycles import cycle_seconds, find_runs_in_cycle, others_in_cycle
+from floor.batch.walk.cycles import compute_cycle_seconds, find_runs_in_cycle, list_other_runs_in_cycle
 from floor.figures.calendar import Calendar
 from floor.figures.yields import TimeEstimate, estimate_time
 from floor.planning.durations import CYCLE_SPREAD, HAND_SPREAD, TimeFactors
@@ -52,9 +52,9 @@ def _spread(learned: TimeEstimate, usual: float) -> float:
 
 
 def _hand_ratio(batch: Batch, run: Run, calendar: Calendar, made_ready: bool) -> float | None:
-    if others_in_cycle(batch, run):
+    if list_other_runs_in_cycle(batch, run):
         return None  # the other loads were made ready in that time too
-    time = batch.operation_of(run).time
+    time = batch.find_operation(run).time
     pieces = len(run.pieces)
     planned = took = 0.0
     if run.started is not None and run.ended is not None and run.released is not None:
@@ -70,8 +70,8 @@ def _hand_ratio(batch: Batch, run: Run, calendar: Calendar, made_ready: bool) ->
 
 
 def _cycle_ratio(batch: Batch, run: Run, calendar: Calendar) -> float | None:
-    operation = batch.operation_of(run)
-    planned = cycle_seconds(batch, run)
+    operation = batch.find_operation(run)
+    planned = compute_cycle_seconds(batch, run)
     if run.started is None or run.ended is None or not planned:
         return None
     if operation.time.cycle_attended:

@@ -24,7 +24,7 @@ from floor.figures.workdays import count_days_late, count_working_hours, map_to_
 from floor.planning.finish import Finish, compute_finish, score_likely_finishes
 from floor.planning.plan import ShopPlan, make_plan, score_plan
 from floor.planning.problem import PlanningRequest
-from floor.planning.progress import ProgressReporter, Telling
+from floor.planning.progress import Progress, ProgressReporter
 from floor.planning.questions import WhatIfQuestion, apply_questions
 from floor.planning.scenario import Scenario, estimate_scenario_time_factors, restore_due_days
 
@@ -300,7 +300,7 @@ def rank_savings(
     should_stop: Callable[[], bool] | None = None,
     effort: int = QUICK,
     *,
-    progress: Telling | None = None,
+    progress: Progress | None = None,
 ) -> tuple[Saving, ...]:
     """What one more of each would save, the most first; if stopped, of those examined so far.
 

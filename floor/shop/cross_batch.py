@@ -31,7 +31,7 @@ from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, SettleOut
 from floor.batch.gates.offsets import set_anew
 from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
-from floor.batch.gates.values import same_text
+from floor.batch.gates.values import is_same_text
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
@@ -231,7 +231,7 @@ def _probed(batch: Batch, station: str, offset: str) -> bool:
         isinstance(key := proved.key, OffsetKey)
         and (run := batch.runs.get(proved.run)) is not None
         and run.station == station
-        and same_text(str(proved.values.get("offset", key.offset)), offset)
+        and is_same_text(str(proved.values.get("offset", key.offset)), offset)
         for _, proved in iter_events(batch.entries, Proved)
     )
 

@@ -30,7 +30,7 @@ from floor.batch.walk.lines import Line
 from floor.checklist.gates import Measured
 from floor.checklist.loading import checklist_digest, list_shipped_checklists, load_checklist
 from floor.entry import Moment
-from floor.ledger.copies import SHOP_BOOK
+from floor.ledger.copies import SHOP_JOURNAL
 from floor.ledger.files import hold_lock, try_lock
 from floor.ledger.journal_folder import CLOSED
 from floor.shop.checklists import OWN
@@ -95,9 +95,9 @@ def hold_demo(folder: Path) -> Iterator[None]:
 def list_entered(folder: Path) -> list[str]:
     """What the folder of a demo holds that the demo did not make: batches, checklists, settings."""
     record = folder / RECORD
-    books = {path.stem for part in (record, record / CLOSED) for path in part.glob("*.json")}
+    journals = {path.stem for part in (record, record / CLOSED) for path in part.glob("*.json")}
     files = [*sorted((folder / OWN).glob("*")), folder / SETTINGS]
-    return [*sorted(books - {BATCH, SHOP_BOOK}), *(path.name for path in files if path.exists())]
+    return [*sorted(journals - {BATCH, SHOP_JOURNAL}), *(path.name for path in files if path.exists())]
 
 
 def make_demo(folder: Path, clock: Clock = read_clock) -> Shop:

@@ -16,14 +16,14 @@ from floor.batch.fold import Inapplicable, fold
 from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.state import Batch
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.rules import RELIED_ON
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import REAL_FILES, Journal, JournalFolder, LedgerError, WriteFailed
 from floor.ledger.backup import KEEP, back_up_journals, is_same_shop, restore_folder
 from floor.ledger.bundle import read_bundle, receive_bundle, write_bundle
 from floor.ledger.compare import find_differences, find_missing_numbers
-from floor.ledger.copies import SHOP_BOOK, list_copies
+from floor.ledger.copies import SHOP_JOURNAL, list_copies
 from floor.ledger.files import read_whole
 from floor.ledger.high_water_mark import locate_mark
 from floor.ledger.recovery import RecoveryResult, describe_copy, read_sound_part, recover_journal
@@ -53,7 +53,7 @@ def make_backup(shop: Shop, target: Path | None = None, keep: int = KEEP) -> Pat
     Raises:
         LedgerError: with what is wrong and what was kept.
     """
-    return back_up_journals(shop.shelf, target or get_backup_folder(shop), shop.now().at, keep=keep)
+    return back_up_journals(shop.journals, target or get_backup_folder(shop), shop.now().at, keep=keep)
 
 
 def send_batch(shop: Shop, id: str, path: Path, to: str, by: str) -> None:
@@ -67,10 +67,10 @@ def send_batch(shop: Shop, id: str, path: Path, to: str, by: str) -> None:
     if path.exists():
         raise Refused("input", f"there is a file {path} already", "choose another name; nothing was written")
     if not shop.batch(id).gone:
-        _try_out(shop.shelf.open(id), path)
+        _try_out(shop.journals.open(id), path)
         shop.do(id, TransferBatch(to), by)
     try:
-        write_bundle(shop.shelf.open(id), path)
+        write_bundle(shop.journals.open(id), path)
     except LedgerError as error:
         raise WriteFailed(
             f"{error} {id} is marked as gone over; write its bundle elsewhere with the same command, or "
@@ -78,7 +78,7 @@ def send_batch(shop: Shop, id: str, path: Path, to: str, by: str) -> None:
         ) from error
 
 
-def _try_out(book: Journal, path: Path) -> None:
+def _try_out(journal: Journal, path: Path) -> None:
     """Write a bundle beside where it is to be, and take it away again.
 
     Raises:
@@ -87,13 +87,14 @@ def _try_out(book: Journal, path: Path) -> None:
     trial = path.with_name(f".{path.name}.trial")
     try:
         trial.unlink(missing_ok=True)
-        write_bundle(book, trial)
+        write_bundle(journal, trial)
         trial.unlink()
     except (WriteFailed, OSError) as error:
         cause = error if isinstance(error, OSError) else error.__cause__
         why = getattr(cause, "strerror", error)
         raise WriteFailed(
-            f"The bundle {path} cannot be written: {why}. Choose another place; {book.name} is active here as before."
+            f"The bundle {path} cannot be written: {why}. Choose another place; {journal.name} is active here as "
+            "before."
         ) from error
 
 
@@ -141,7 +142,7 @@ def review_bundle(shop: Shop, path: Path) -> BundleReview:
         Refused, LedgerError: it cannot be taken in.
     """
     name, entries = read_bundle(path)
-    if name == SHOP_BOOK or entries[0].kind != BatchOpened.KIND:
+    if name == SHOP_JOURNAL or entries[0].kind != BatchOpened.KIND:
         raise Refused("input", f"{path} is the record of no batch", "choose a bundle of a batch")
     if entries[-1].kind != GoneOver.KIND:
         raise Refused("input", f"{path} was not sent over with floor bundle", "send it from where it is active")
@@ -162,7 +163,7 @@ def _sound(shop: Shop, path: Path, entries: list[Entry]) -> Batch:
         batch, alive, now = fold(entries), fold(entries[:-1]), shop.now()
         why = next((finding.wrong for rule in RELIED_ON for finding in rule(batch.checklist)), "")
         if not why:
-            next_up([alive], now, {})
+            list_due_tasks([alive], now, {})
             build_handover_page(alive, now)  # walks the runs under way too
             return batch
     except Inapplicable as error:
@@ -203,10 +204,10 @@ def receive_batch(shop: Shop, offer: BundleReview, by: str, *, instead: bool = F
             f"{offer.here} is active here and was sent to nobody, so what the bundle adds cannot belong to it",
             "ask where it comes from; a lead can take it in anyway with --instead",
         )
-    got = receive_bundle(shop.shelf, offer.path, shop.find_next_id(), instead=instead, head=offer.head)
-    shop.reload(got.book.name)
-    shop.do(got.book.name, TakeInBatch(f"from {got.book.entries[-1].by}", name=got.book.name), by)
-    return ReceivedBatch(got.book.name, offer.sent_as, got.kept)
+    got = receive_bundle(shop.journals, offer.path, shop.find_next_id(), instead=instead, head=offer.head)
+    shop.reload(got.journal.name)
+    shop.do(got.journal.name, TakeInBatch(f"from {got.journal.entries[-1].by}", name=got.journal.name), by)
+    return ReceivedBatch(got.journal.name, offer.sent_as, got.kept)
 
 
 def recover_batch(shop: Shop, id: str, by: str, *, without: bool) -> str:
@@ -216,12 +217,12 @@ def recover_batch(shop: Shop, id: str, by: str, *, without: bool) -> str:
         Refused, LedgerError: nothing was changed.
     """
     shop.context(id, by).need_lead("deciding on a record that was cut short")
-    done = recover_journal(shop.shelf.place(id), shop.shelf.copies, without=without, files=REAL_FILES)
+    done = recover_journal(shop.journals.place(id), shop.journals.copies, without=without, files=REAL_FILES)
     said = _said(id, done)
     if not done.now:
         _enter(shop.folder, make_drafts(BatchGivenUp(batch=id)), shop.now(), by)
     else:
-        shop.shelf.close()
+        shop.journals.close()
         again = Shop(shop.folder, shop.clock)
         with suppress(Refused):  # a batch that is closed or has gone over takes no note
             again.do(id, Note(said, abnormal=True, next_shift=True), by)
@@ -246,7 +247,7 @@ def find_authority(folder: Path, copy: Path | None = None) -> Authority | None:
     places = [folder / RECORD, *(reversed(list_copies(kept)) if kept.is_dir() else ()), *([copy] if copy else ())]
     for place in places:
         with suppress(OSError, LookupError, TypeError, ValueError):  # of a damaged one what can be read is taken
-            people = fold_shop_record(read_sound_part(read_whole(REAL_FILES, place / f"{SHOP_BOOK}.json")).entries)
+            people = fold_shop_record(read_sound_part(read_whole(REAL_FILES, place / f"{SHOP_JOURNAL}.json")).entries)
             if people.leads:
                 return Authority(people, place)
     return None
@@ -299,16 +300,16 @@ def restore_copy(folder: Path, copy: Path, by: str, now: Moment, *, other_shop: 
 
 
 def _enter(folder: Path, drafts: list[Draft], now: Moment, by: str) -> None:
-    """Write into the shop's own book, made where there is none. Raises `LedgerError`."""
-    shelf = JournalFolder(folder / RECORD, copies=folder / COPIES)
-    book = shelf.open(SHOP_BOOK) if SHOP_BOOK in shelf.names() else shelf.create(SHOP_BOOK)
-    with book.turn() as turn:
+    """Write into the shop's own journal, made where there is none. Raises `LedgerError`."""
+    journals = JournalFolder(folder / RECORD, copies=folder / COPIES)
+    journal = journals.open(SHOP_JOURNAL) if SHOP_JOURNAL in journals.names() else journals.create(SHOP_JOURNAL)
+    with journal.turn() as turn:
         turn.append(drafts, now, by)
-    shelf.close()
+    journals.close()
 
 
 def recover_people(folder: Path, by: str, now: Moment, *, without: bool) -> str:
-    """Bring back what is missing of the shop's own book, or go on without it, and put that on record.
+    """Bring back what is missing of the shop's own journal, or go on without it, and put that on record.
 
     Args:
         by: from `need_lead`.
@@ -316,29 +317,29 @@ def recover_people(folder: Path, by: str, now: Moment, *, without: bool) -> str:
     Raises:
         LedgerError: nothing was changed.
     """
-    shelf = JournalFolder(folder / RECORD, copies=folder / COPIES)
-    path = shelf.place(SHOP_BOOK)
+    journals = JournalFolder(folder / RECORD, copies=folder / COPIES)
+    path = journals.place(SHOP_JOURNAL)
     if without and not path.exists():
         locate_mark(path).unlink(missing_ok=True)
         said = "The people and their PINs are given up. The first person added is a lead."
     else:
-        said = _said(SHOP_BOOK, recover_journal(path, shelf.copies, without=without, files=REAL_FILES))
+        said = _said(SHOP_JOURNAL, recover_journal(path, journals.copies, without=without, files=REAL_FILES))
     _enter(folder, make_drafts(RecordRecovered(said=said)), now, by)
     return said
 
 
-def compare_with_copies(shelf: JournalFolder) -> list[str]:
+def compare_with_copies(journals: JournalFolder) -> list[str]:
     """What the record lacks or says otherwise than its copies, in sentences, and batches that nothing is left of."""
     given_up, came_in = set(), set()
     with suppress(LedgerError):
-        own = read_sound_part(shelf.text(SHOP_BOOK).raw).entries
+        own = read_sound_part(journals.text(SHOP_JOURNAL).raw).entries
         given_up = {one.batch for entry in own if (one := read_if_kind(entry, BatchGivenUp)) is not None}
-    found = find_differences(shelf, given_up)
-    for name in (*shelf.names(), *shelf.closed_names()):
+    found = find_differences(journals, given_up)
+    for name in (*journals.names(), *journals.closed_names()):
         with suppress(LedgerError):
-            if f'"kind":"{TakenIn.KIND}"'.encode() in shelf.text(name).raw:
+            if f'"kind":"{TakenIn.KIND}"'.encode() in journals.text(name).raw:
                 came_in.add(name)
-    missed = [name for name in find_missing_numbers(shelf, came_in, given_up) if name not in found]
+    missed = [name for name in find_missing_numbers(journals, came_in, given_up) if name not in found]
     return [
         *found.values(),
         *(

@@ -18,7 +18,7 @@ from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 from floor.ledger import Busy, Journal, JournalFolder, LedgerError, NameTaken, NoSuchJournal, Replaced
-from floor.ledger.copies import SHOP_BOOK
+from floor.ledger.copies import SHOP_JOURNAL
 from floor.shop.clock import Clock, read_clock
 from floor.shop.load_settings import load_zone
 from floor.shop.settings import SettingsError
@@ -33,9 +33,9 @@ COPIES = "backups"
 
 @dataclass(slots=True)
 class LoadedBatch:
-    """An open batch with its book."""
+    """An open batch with its journal."""
 
-    book: Journal
+    journal: Journal
     batch: Batch
 
 
@@ -70,8 +70,8 @@ class OpenBatches:
         """What was changed for another record under this terminal, in sentences; emptied by who has shown them."""
         self._held: dict[str, LoadedBatch] = {}
         self._out: dict[str, UnreadableBatch] = {}
-        self.shelf = JournalFolder(self.folder / RECORD, copies=self.folder / COPIES)
-        self._open_books()
+        self.journals = JournalFolder(self.folder / RECORD, copies=self.folder / COPIES)
+        self._open_journals()
 
     def now(self) -> Moment:
         now = self.clock()
@@ -91,11 +91,11 @@ class OpenBatches:
         """
         held = self._held.get(id)
         if held is not None:
-            held.batch.damage = _damage(held.book)  # it may have come since it was opened
+            held.batch.damage = _damage(held.journal)  # it may have come since it was opened
             return held.batch
         try:
-            book = self.shelf.open(id)
-            return _read(book)
+            journal = self.journals.open(id)
+            return _read(journal)
         except Inapplicable as error:
             wrong = f"batch {id} cannot be opened: {error.wrong}"
             raise Refused("unknown", wrong, error.remedy or "choose one of the list") from error
@@ -108,18 +108,18 @@ class OpenBatches:
 
     def closed(self) -> list[str]:
         """Names of the closed batches; none of them is read."""
-        return sorted(self.shelf.closed_names())
+        return sorted(self.journals.closed_names())
 
-    def writable(self, id: str) -> str:
+    def explain_read_only(self, id: str) -> str:
         """Empty, or the sentence why the record of the batch can only be read."""
         held = self._held.get(id)
-        if held is None or held.book.condition.kind != "read-only":
+        if held is None or held.journal.condition.kind != "read-only":
             return ""
-        return held.book.condition.sentence
+        return held.journal.condition.sentence
 
     def head(self, id: str) -> str:
         """Hash of the batch's last entry: what a paper carries to pin the record."""
-        return self.shelf.open(id).head
+        return self.journals.open(id).head
 
     @property
     def out(self) -> dict[str, str]:
@@ -128,17 +128,17 @@ class OpenBatches:
 
     def refresh(self) -> bool:
         """Take in what other terminals wrote; whether there was anything."""
-        if not self._book.in_place():
+        if not self._journal.in_place():
             return self._come_back()
         changed, self.away = bool(self.away), ""
-        news = self._book.refresh()
+        news = self._journal.refresh()
         fold_shop_record(news, self.people)
-        for id in [id for id, held in self._held.items() if not held.book.in_place()]:
+        for id in [id for id, held in self._held.items() if not held.journal.in_place()]:
             self._change_for_what_is_there(id)
             changed = True
-        changed |= self._take_in_new_books() or bool(news)
+        changed |= self._take_in_new_journals() or bool(news)
         for id, held in list(self._held.items()):
-            entries = held.book.refresh()
+            entries = held.journal.refresh()
             if entries:
                 changed = True
                 with suppress(Refused):  # said among the troubles
@@ -147,61 +147,61 @@ class OpenBatches:
         return changed
 
     def reload(self, id: str) -> None:
-        """Fold a batch again from its book, after entries came to it by another way than a turn."""
-        book = self.shelf.open(id)
-        self._held[id] = LoadedBatch(book, _read(book))
+        """Fold a batch again from its journal, after entries came to it by another way than a turn."""
+        journal = self.journals.open(id)
+        self._held[id] = LoadedBatch(journal, _read(journal))
 
     def close(self) -> None:
-        self.shelf.close()
+        self.journals.close()
 
-    def _open_books(self) -> None:
+    def _open_journals(self) -> None:
         try:
             self.zone = load_zone(self.folder)
         except SettingsError as error:
             self.troubles.append(str(error))
-        self._book = self._shop_book()
-        self._say_condition(self._book)
-        self.people: ShopRecord = fold_shop_record(self._book.entries)
-        self._take_in_new_books()
+        self._journal = self._shop_journal()
+        self._say_condition(self._journal)
+        self.people: ShopRecord = fold_shop_record(self._journal.entries)
+        self._take_in_new_journals()
 
-    def _shop_book(self) -> Journal:
-        """The shop's own book; made in a new folder, never beside batches that had one."""
-        if SHOP_BOOK in self.shelf.names():
-            return self.shelf.open(SHOP_BOOK)
-        lost = SHOP_BOOK in self.shelf.lost() or _copied(self.folder / COPIES)
-        if self.shelf.names() or self.shelf.closed_names() or lost:
+    def _shop_journal(self) -> Journal:
+        """The shop's own journal; made in a new folder, never beside batches that had one."""
+        if SHOP_JOURNAL in self.journals.names():
+            return self.journals.open(SHOP_JOURNAL)
+        lost = SHOP_JOURNAL in self.journals.lost() or _copied(self.folder / COPIES)
+        if self.journals.names() or self.journals.closed_names() or lost:
             from floor.ledger.recovery import describe_lost_journal  # hardly ever needed
 
+            why = describe_lost_journal(self.journals.place(SHOP_JOURNAL), self.journals.copies)
             raise NoSuchJournal(
-                f"{describe_lost_journal(self.shelf.place(SHOP_BOOK), self.shelf.copies)} It holds the people and "
-                "their PINs; without it whoever signs in first would be a lead."
+                f"{why} It holds the people and their PINs; without it whoever signs in first would be a lead."
             )
         try:
-            return self.shelf.create(SHOP_BOOK)
+            return self.journals.create(SHOP_JOURNAL)
         except NameTaken:  # another terminal opened the same new shop a moment ago
-            return self.shelf.open(SHOP_BOOK)
+            return self.journals.open(SHOP_JOURNAL)
 
     def _come_back(self) -> bool:
         """The record is no longer the one that was opened: out of reach for a while, or changed for another one."""
         before = self.away
-        if SHOP_BOOK not in self.shelf.names():
+        if SHOP_JOURNAL not in self.journals.names():
             self.away = (
-                f"The record in {self.shelf.folder} is out of reach: nothing can be entered. Check "
+                f"The record in {self.journals.folder} is out of reach: nothing can be entered. Check "
                 "that its disk or share is there; Floor goes on by itself once it is."
             )
             return self.away != before
         known = {id: held.batch.entries[-1].hash for id, held in self._held.items()}
         self._held, self._out, self.troubles = {}, {}, []
-        self.shelf.close()
+        self.journals.close()
         try:
-            self._open_books()
+            self._open_journals()
         except (LedgerError, OSError) as error:
             self.away = f"The record is out of reach: {error}"
             return self.away != before
         self.away = ""
         if any(id not in self._held or self._parted(self._held[id], head) for id, head in known.items()):
             self.replaced.append(
-                f"The record in {self.shelf.folder} was replaced by another, as when a copy is "
+                f"The record in {self.journals.folder} was replaced by another, as when a copy is "
                 "brought back. What is shown now comes from it; check it before going on."
             )
         return True
@@ -209,26 +209,26 @@ class OpenBatches:
     def _change_for_what_is_there(self, id: str) -> None:
         """The file of an open batch was moved away or changed for another one."""
         head = self._held.pop(id).batch.entries[-1].hash
-        self._take_in_new_books()
+        self._take_in_new_journals()
         there = self._held.get(id)
         if there is not None and self._parted(there, head):
             self.replaced.append(
                 f"The record of {id} was replaced by another, as when a copy is brought back. "
                 "What is shown now comes from it; check it before going on."
             )
-        elif there is None and id not in self.shelf.closed_names():
+        elif there is None and id not in self.journals.closed_names():
             why = self._out[id].sentence if id in self._out else ""
-            self.replaced.append(f"The record of {id} is no longer in {self.shelf.folder}. {why}".strip())
+            self.replaced.append(f"The record of {id} is no longer in {self.journals.folder}. {why}".strip())
 
     @staticmethod
     def _parted(held: LoadedBatch, head: str) -> bool:
         """Whether a batch is not the continuation of one that ended with this hash."""
-        return not any(entry.hash == head for entry in reversed(held.book.entries))
+        return not any(entry.hash == head for entry in reversed(held.journal.entries))
 
     def _held_in_place(self, id: str) -> LoadedBatch | None:
         """An open batch; where another terminal closed it, or a backup came back, what is there now."""
         held = self._held.get(id)
-        if held is not None and not held.book.in_place():
+        if held is not None and not held.journal.in_place():
             self.refresh()
         return self._held.get(id)
 
@@ -242,37 +242,37 @@ class OpenBatches:
             wrong = f"batch {id} cannot be read any further: {error.wrong}"
             raise Refused("unknown", wrong, error.remedy or "use the newest Floor for it") from error
 
-    def _take_in_new_books(self) -> bool:
+    def _take_in_new_journals(self) -> bool:
         before, taken = set(self._out), False
-        names = self.shelf.names()
+        names = self.journals.names()
         again = {
             name: self._out.pop(name)
             for name in list(self._out)
             if name in self._held or self._out[name].busy or self._like(name) != self._out[name].like
         }
         for name in names:
-            if name != SHOP_BOOK and name not in self._held and name not in self._out:
-                taken |= self._take_in_book(name, again.get(name))
-        for name in self.shelf.lost():
+            if name != SHOP_JOURNAL and name not in self._held and name not in self._out:
+                taken |= self._take_in_journal(name, again.get(name))
+        for name in self.journals.lost():
             if name not in self._out:
                 from floor.ledger.recovery import describe_lost_journal  # hardly ever needed
 
-                self._leave_out(name, describe_lost_journal(self.shelf.place(name), self.shelf.copies))
+                self._leave_out(name, describe_lost_journal(self.journals.place(name), self.journals.copies))
         return taken or set(self._out) != before
 
-    def _take_in_book(self, name: str, was: UnreadableBatch | None) -> bool:
-        """Read the book of a batch that is not held; what cannot be read is left out, with a sentence said once.
+    def _take_in_journal(self, name: str, was: UnreadableBatch | None) -> bool:
+        """Read the journal of a batch that is not held; what cannot be read is left out, with a sentence said once.
 
         Args:
             was: why it was left out before, where it was.
         """
         try:
-            book = self.shelf.open(name, patience=0.0 if was is not None and was.busy else None)
-            if not book.entries:
-                if book.condition.kind != "fine":  # damaged from its first line on
-                    self._leave_out(name, f"{book.condition.sentence}{_way_back(book)}")
+            journal = self.journals.open(name, patience=0.0 if was is not None and was.busy else None)
+            if not journal.entries:
+                if journal.condition.kind != "fine":  # damaged from its first line on
+                    self._leave_out(name, f"{journal.condition.sentence}{_way_back(journal)}")
                 return False
-            batch = _read(book)
+            batch = _read(journal)
         except Busy as busy:
             if was is not None and was.busy:
                 self._out[name] = was  # said once
@@ -282,16 +282,16 @@ class OpenBatches:
         except (LedgerError, Inapplicable, ValueError, ArithmeticError) as error:
             self._leave_out(name, f"Batch {name} cannot be opened: {error}")
             return False
-        if batch.id != name and (not batch.gone or book.condition.kind == "read-only"):
+        if batch.id != name and (not batch.gone or journal.condition.kind == "read-only"):
             self._leave_out(
                 name,
-                f"{name}.json in {self.shelf.folder} is the record of {batch.id}: a copy, or "
+                f"{name}.json in {self.journals.folder} is the record of {batch.id}: a copy, or "
                 "renamed. It is left out; the other batches go on. Move it out of the record "
                 "folder, or give it back its name.",
             )
             return False
-        self._held[name] = LoadedBatch(book, batch)
-        self._say_condition(book)
+        self._held[name] = LoadedBatch(journal, batch)
+        self._say_condition(journal)
         self._put_aside_if_closed(name)
         return True
 
@@ -304,7 +304,7 @@ class OpenBatches:
         like: tuple[int, ...] = ()
         for look in (os.lstat, os.stat):
             with suppress(OSError):
-                found = look(self.shelf.folder / f"{name}.json")
+                found = look(self.journals.folder / f"{name}.json")
                 like += found.st_ino, found.st_size, found.st_mode, found.st_ctime_ns
         return like
 
@@ -313,13 +313,13 @@ class OpenBatches:
         if self._held[id].batch.closed is not None:
             del self._held[id]
             try:
-                self.shelf.archive(id)
+                self.journals.archive(id)
             except LedgerError as error:
                 self._leave_out(id, f"Batch {id} is closed but could not be moved to the closed ones: {error}")
 
-    def _say_condition(self, book: Journal) -> None:
-        if book.condition.kind != "fine":
-            self.troubles.append(book.condition.sentence)
+    def _say_condition(self, journal: Journal) -> None:
+        if journal.condition.kind != "fine":
+            self.troubles.append(journal.condition.sentence)
 
     def _need_record(self) -> None:
         """Nothing is decided on a record that is out of reach, or of which nobody has seen that it is another one."""
@@ -328,34 +328,34 @@ class OpenBatches:
 
 
 def _copied(copies: Path) -> bool:
-    """Whether a copy of the record holds the shop's own book."""
-    return any(copies.glob(f"record-*/{SHOP_BOOK}.json"))
+    """Whether a copy of the record holds the shop's own journal."""
+    return any(copies.glob(f"record-*/{SHOP_JOURNAL}.json"))
 
 
-def _read(book: Journal) -> Batch:
-    """The batch of a book, with what is damaged of it.
+def _read(journal: Journal) -> Batch:
+    """The batch of a journal, with what is damaged of it.
 
     Raises:
         ValueError, Inapplicable: nothing of it can be read.
     """
-    damage = _damage(book)
-    if not book.entries and damage:
+    damage = _damage(journal)
+    if not journal.entries and damage:
         raise ValueError(damage)
-    batch = fold(book.entries)
+    batch = fold(journal.entries)
     batch.damage = damage
     return batch
 
 
-def _way_back(book: Journal) -> str:
-    """What to do about a book of which nothing can be read, where its condition does not say it."""
-    if book.condition.remedy:
+def _way_back(journal: Journal) -> str:
+    """What to do about a journal of which nothing can be read, where its condition does not say it."""
+    if journal.condition.remedy:
         return ""
     return (
-        f" Bring it back from a copy with floor recover {book.name} --by INITIALS, or receive the batch from "
+        f" Bring it back from a copy with floor recover {journal.name} --by INITIALS, or receive the batch from "
         "another machine."
     )
 
 
-def _damage(book: Journal) -> str:
-    """What is damaged of a book; one that may only be read, as the disk says, has no place where it is."""
-    return book.condition.sentence if book.condition.kind == "read-only" and book.condition.place else ""
+def _damage(journal: Journal) -> str:
+    """What is damaged of a journal; one that may only be read, as the disk says, has no place where it is."""
+    return journal.condition.sentence if journal.condition.kind == "read-only" and journal.condition.place else ""

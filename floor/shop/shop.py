@@ -1,6 +1,6 @@
 """One shop: its people, its open batches, and the one way a command becomes durable entries.
 
-A command is decided inside the book's turn, on the newest state: what another terminal wrote a moment ago is
+A command is decided inside the journal's turn, on the newest state: what another terminal wrote a moment ago is
 taken in first. Only when the entries are on the disk does the state here follow.
 """
 
@@ -15,14 +15,14 @@ from datetime import datetime
 from pathlib import Path
 
 from floor.batch.command import Command, Context, OtherBatches, Person, Refused, refuse_closed_batch
-from floor.batch.corrections.from_paper import TranscribeAct, carriers_then, runs_then
+from floor.batch.corrections.from_paper import TranscribeAct, find_carriers_then, find_runs_then
 from floor.batch.fold import advance, fold
-from floor.batch.gates.verifying import signatures
+from floor.batch.gates.verifying import list_signatures
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.transfer import TakeInBatch
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_needed
-from floor.batch.worklist.tasks import DueTask, next_up
+from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import JournalWriter
 from floor.shop.clock import Clock, read_clock
@@ -60,7 +60,7 @@ class Shop(OpenBatches):
 
     def due(self, now: Moment | None = None) -> list[DueTask]:
         """What needs a person now and next, over all open batches."""
-        return next_up(self.batches, now or self.now(), {id: self.elsewhere(id) for id in self._held})
+        return list_due_tasks(self.batches, now or self.now(), {id: self.elsewhere(id) for id in self._held})
 
     def do(self, id: str, command: Command, by: str, second: PinToken | None = None) -> list[Entry]:
         """Carry out a command on a batch: decided on the newest state, durable when this returns.
@@ -78,7 +78,7 @@ class Shop(OpenBatches):
             self._need_record()
             if held is None:
                 raise Refused("closed", f"batch {id} is closed or not here", "choose an open batch")
-            with held.book.turn() as turn:
+            with held.journal.turn() as turn:
                 self._take_in(id, held, turn.news)
                 context = self.context(id, by, command.at if isinstance(command, TranscribeAct) else None)
                 if not isinstance(command, TakeInBatch):
@@ -103,7 +103,7 @@ class Shop(OpenBatches):
         Raises:
             Refused, LedgerError: nothing was written.
         """
-        if not self._book.in_place():
+        if not self._journal.in_place():
             self.refresh()
         self._need_record()
         with self._shop_wide(command):  # so that no station goes out of service unseen
@@ -113,18 +113,18 @@ class Shop(OpenBatches):
             drafts = command.decide_new(context)
             self._need_signed(drafts, by, second, context)
             self._tell_others(command.id, find_setup_effects(drafts, command.id), context)
-            book = self.shelf.create(command.id)
-            with book.turn() as turn:
+            journal = self.journals.create(command.id)
+            with journal.turn() as turn:
                 entries = turn.append(drafts, context.now, by)
             self._receipts.used(second)
             batch = fold(entries)
-            self._held[command.id] = LoadedBatch(book, batch)
+            self._held[command.id] = LoadedBatch(journal, batch)
         return batch
 
     def find_next_id(self) -> str:
         """The next free batch name: B0001, B0002 …"""
-        gone = [*self.shelf.lost(), *self.shelf.lost_closed()]
-        names = [*self.shelf.names(), *self.shelf.closed_names(), *gone]
+        gone = [*self.journals.lost(), *self.journals.lost_closed()]
+        names = [*self.journals.names(), *self.journals.closed_names(), *gone]
         numbers = [int(match[1]) for name in names if (match := _BATCH_NAME.fullmatch(name))]
         return f"B{max(numbers, default=0) + 1:04d}"
 
@@ -150,11 +150,11 @@ class Shop(OpenBatches):
             if other != id and not held.batch.closed and not held.batch.gone
         ]
         for batch in others:
-            for run in batch.list_open_runs() if then is None else runs_then(batch, then):
+            for run in batch.list_open_runs() if then is None else find_runs_then(batch, then):
                 runs[run.station] = (*runs.get(run.station, ()), f"{batch.format_load(run.load)} of {batch.id}")
                 places[run.station] += count_places_needed(batch, run.station, batch.loads[run.load])
             carriers |= {(load.carrier, load.carrier_number) for load in batch.list_live_loads()}
-            carriers |= carriers_then(batch, then) if then is not None else set()
+            carriers |= find_carriers_then(batch, then) if then is not None else set()
         return OtherBatches(
             runs, frozenset(carriers), merge_tool_wear(others, self.people), dict(self.people.outages), dict(places)
         )
@@ -199,7 +199,7 @@ class Shop(OpenBatches):
         return self._receipts.give(self.sign_in(initials, pin).initials, self.now())
 
     def _shop_entries(self, decide: Callable[[], list[Draft]], by: str) -> None:
-        with self._book.turn() as turn:
+        with self._journal.turn() as turn:
             fold_shop_record(turn.news, self.people)
             drafts = decide()
             if drafts:
@@ -209,18 +209,18 @@ class Shop(OpenBatches):
 
     @contextmanager
     def _shop_wide(self, command: Command | OpenBatch) -> Iterator[JournalWriter | None]:
-        """The turn at the shop's own book, for commands that take it."""
+        """The turn at the shop's own journal, for commands that take it."""
         if not is_shop_wide(command):
-            fold_shop_record(self._book.refresh(), self.people)
+            fold_shop_record(self._journal.refresh(), self.people)
             yield None
             return
-        with self._book.turn() as turn:
+        with self._journal.turn() as turn:
             fold_shop_record(turn.news, self.people)
             self.refresh()
             yield turn
 
     def _keep(self, turn: JournalWriter | None, drafts: list[Draft], context: Context) -> None:
-        """Write into the shop's own book, within its turn."""
+        """Write into the shop's own journal, within its turn."""
         if turn is not None and drafts:
             fold_shop_record(turn.append(drafts, context.now, context.by.initials), self.people)
 
@@ -235,9 +235,9 @@ class Shop(OpenBatches):
         with ExitStack() as turns:
             telling = []
             for other, held in list(self._held.items()) if news else ():
-                if other == id or held.book.condition.kind == "read-only":
+                if other == id or held.journal.condition.kind == "read-only":
                     continue
-                turn = turns.enter_context(held.book.turn())
+                turn = turns.enter_context(held.journal.turn())
                 self._take_in(other, held, turn.news)
                 telling.append((held, turn, draft_effects(held.batch, news, context)))
             for held, turn, theirs in telling:  # only when none of them refuses
@@ -245,7 +245,7 @@ class Shop(OpenBatches):
 
     def _need_signed(self, drafts: list[Draft], by: str, second: PinToken | None, context: Context) -> None:
         """Whoever signs in these entries beside the one who enters them has given their pin."""
-        for initials in signatures(drafts) - {by}:
+        for initials in list_signatures(drafts) - {by}:
             known = self.people.known.get(initials)
             if known is not None and known.has_pin:
                 self._receipts.need(initials, second, context.now)

@@ -14,16 +14,16 @@ from floor.batch.command import Command
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.counting.decide_surplus import LetSurplusGoOn
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.tool_life import tool_life
+from floor.batch.gates.tool_life import compute_tool_life
 from floor.batch.gates.values import count_samples
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
-from floor.batch.walk.arrival import next_run
-from floor.batch.walk.clocks import compute_planned_end, turn_due
+from floor.batch.walk.arrival import find_next_run
+from floor.batch.walk.clocks import compute_planned_end, compute_turn_due
 from floor.batch.walk.commands import BeginRun, confirm_line
-from floor.batch.walk.cycles import find_open_runs_in_cycle, takes_seconds
+from floor.batch.walk.cycles import compute_run_seconds, find_open_runs_in_cycle
 from floor.batch.walk.lines import Line, build_walk
 from floor.batch.worklist.tasks import DueTask
 from floor.checklist.gates import FormField
@@ -139,7 +139,7 @@ class SimulatedOperator:
         before = self.batch.seq
         if due.go == "begin" and due.op is not None and due.load is not None:
             operation = self.batch.operation(due.op)
-            takes = takes_seconds(self.batch, next_run(self.batch, self.batch.loads[due.load], self.clock()))
+            takes = compute_run_seconds(self.batch, find_next_run(self.batch, self.batch.loads[due.load], self.clock()))
             if not operation.may_outlast_shift and self.clock().at + timedelta(seconds=takes) > ends:
                 return False
         if due.go == "surplus":
@@ -154,7 +154,7 @@ class SimulatedOperator:
         return self.batch.seq > before
 
     def _count(self, run: Run, marks: tuple[MarkedPieces, ...]) -> None:
-        self.clock.forward(self.batch.operation_of(run).time.seconds("after", len(run.pieces)))
+        self.clock.forward(self.batch.find_operation(run).time.seconds("after", len(run.pieces)))
         bad = sum(len(mark.positions) or mark.count for mark in marks)
         self.do(CountRun(run.number, len(run.undecided) - bad, marks))
 
@@ -167,7 +167,7 @@ class SimulatedOperator:
         ends = compute_planned_end(self.batch, run, self.clock()) if line.kind == "end" else None
         if not self._reach(ends, wait=wait):
             return False
-        if not self._reach(turn_due(self.batch, run, line.key, self.clock()), wait=wait):
+        if not self._reach(compute_turn_due(self.batch, run, line.key, self.clock()), wait=wait):
             return False
         turns = isinstance(line.step, Do) and line.step.cycle
         if line.kind in ("start", "end") or turns:  # the cycle takes them all at once
@@ -188,7 +188,7 @@ class SimulatedOperator:
 
     def _change_tool(self, run: Run, line: Line) -> bool:
         tool = getattr(line.step, "tool", None)
-        if tool is None or tool_life(self.batch, run, tool)[0] is None:
+        if tool is None or compute_tool_life(self.batch, run, tool)[0] is None:
             return False
         self.clock.forward(240)
         self.do(Disturb(run.station, "tool changed", tool=tool))
@@ -210,7 +210,7 @@ class SimulatedOperator:
         if ask.only:
             return ask.only
         if ask.name == "program":
-            return self.batch.operation_of(run).program
+            return self.batch.find_operation(run).program
         if ask.kind == "person":
             return self.second
         if ask.kind == "date":

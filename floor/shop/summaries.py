@@ -30,14 +30,14 @@ def read_summaries(folder: Path, names: Sequence[str]) -> Iterator[BatchSummary]
     Args:
         folder: the shop's folder.
     """
-    shelf = JournalFolder(folder / "record")
+    journals = JournalFolder(folder / "record")
     for name in names:
         try:
-            batch = fold(shelf.open(name).entries)
+            batch = fold(journals.open(name).entries)
         except (LedgerError, Inapplicable, ValueError):
             continue
         finally:
-            shelf.close()
+            journals.close()
         part = batch.checklist.part
         good = batch.total("finished")
         yield BatchSummary(

@@ -376,7 +376,7 @@ def conserved(batch: Batch) -> None:
             assert place.where in ("hold", "scrap")
             assert load.dissolved is None
             assert piece in load.pieces
-            assert batch.carrier_of(load.number).holds_fast
+            assert batch.find_carrier(load.number).holds_fast
     for subject in list_count_subjects(batch):
         assert subject.expected == sum(place.heap == subject.key for place in batch.places.values())
     counted_by_hand = sum(subject.expected for subject in list_count_subjects(batch))

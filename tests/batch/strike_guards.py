@@ -127,7 +127,7 @@ GUARDS = [
         "if False:",
         3,
     ),
-    Guard("the lot that a run had", lots.another_lot, "return _lots_of(", "return False and _lots_of(", 8),
+    Guard("the lot that a run had", lots.is_another_lot, "return _lots_of(", "return False and _lots_of(", 8),
     Guard("a lot that was opened", lots._records, "if isinstance(event, LotOpened):", "if False:", 8),
     Guard("a load under way keeps its lot", lots._lots_of, "run.seq < seq and last", "False", 16),
     Guard(

@@ -11,10 +11,10 @@ from floor.batch.fold import fold
 from floor.batch.gates.commands import Waive
 from floor.batch.search.trace import trace
 from floor.batch.stations.commands import Disturb, TakeDown
-from floor.batch.walk.arrival import on_arrival, unmet_on_arrival
+from floor.batch.walk.arrival import judge_arrival_gates, list_unmet_arrival_gates
 from floor.batch.walk.commands import BeginRun, DoStep, SkipStep
 from floor.batch.walk.put_back import PutBack
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.tasks import list_due_tasks
 from tests.batch.factory import Bench, conserved, edited, open_bench
 
 
@@ -38,7 +38,7 @@ def test_a_load_that_cures_takes_no_station_unasked() -> None:
     assert "start anyway, and Mill is taken until then" in str(refused)
 
     bench.clock.forward(12 * 3600)
-    assert not unmet_on_arrival(bench.state, bench.state.loads[load], bench.clock())
+    assert not list_unmet_arrival_gates(bench.state, bench.state.loads[load], bench.clock())
     assert "unmet" not in bench.say(BeginRun(load))[0].body
 
 
@@ -67,7 +67,7 @@ def test_what_can_be_entered_at_the_station_keeps_nobody_from_going_there() -> N
     """A lot, a measurement, a confirmation is given on arrival; only clocks and what is blocked keep a load away."""
     bench = open_bench()
     load = bench.form(10)
-    asked = on_arrival(bench.state, bench.state.loads[load], bench.clock())
+    asked = judge_arrival_gates(bench.state, bench.state.loads[load], bench.clock())
     assert [one.verdict.status for one in asked] == ["ask"]
     bench.say(BeginRun(load))
 
@@ -77,7 +77,7 @@ def test_a_tool_that_is_loaded_at_the_station_is_not_asked_of_the_next_load() ->
     bench = open_bench(lambda: edited((tool, f'{tool}, at = "arrive"')))
     first, second = bench.form(10), bench.form(10)
     for load, status in ((first, "ask"), (second, "met")):
-        asked = on_arrival(bench.state, bench.state.loads[load], bench.clock())
+        asked = judge_arrival_gates(bench.state, bench.state.loads[load], bench.clock())
         assert [one.verdict.status for one in asked if one.gate.gate == "tool loaded"] == [status]
         bench.through(load, 10)
 
@@ -86,7 +86,7 @@ def test_what_is_to_be_done_on_arrival_keeps_nobody_away() -> None:
     lot = '{ gate = "lot recorded", what = "bar stock", at = "arrive"'
     bench = open_bench(lambda: edited((lot, f'{{ do = "Fetch the bars", at = "arrive" }}, {lot}')))
     load = bench.form(10)
-    (asked,) = on_arrival(bench.state, bench.state.loads[load], bench.clock())
+    (asked,) = judge_arrival_gates(bench.state, bench.state.loads[load], bench.clock())
     assert asked.gate.gate == "lot recorded"
     bench.say(BeginRun(load))
 
@@ -94,7 +94,7 @@ def test_what_is_to_be_done_on_arrival_keeps_nobody_away() -> None:
 def test_looking_changes_nothing() -> None:
     bench, load = coated()
     before = fold(bench.state.entries)
-    unmet_on_arrival(bench.state, bench.state.loads[load], bench.clock())
+    list_unmet_arrival_gates(bench.state, bench.state.loads[load], bench.clock())
     assert bench.state == before
 
 
@@ -114,7 +114,7 @@ def test_put_back_frees_the_station_and_leaves_the_load_where_it_stood() -> None
     assert describe(bench.state, entry) == "load 1, op 30: put back, nothing done to the pieces"
     state = bench.state.loads[load]
     assert (state.run, state.at, bench.state.find_next_pieces(state)) == (None, 30, pieces)
-    assert [due.urgency for due in next_up([bench.state], bench.clock()) if due.load == load] == ["later"]
+    assert [due.urgency for due in list_due_tasks([bench.state], bench.clock()) if due.load == load] == ["later"]
     bench.say(BeginRun(other))
     conserved(bench.state)
     assert bench.state == fold(bench.state.entries)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.corrections.commands import SettleUnproved, StrikeOut
-from floor.batch.corrections.impact import find_open_unproved_work, find_suspect_pieces, unproved_pieces
+from floor.batch.corrections.impact import find_open_unproved_work, find_suspect_pieces, find_unproved_pieces
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces
 from floor.batch.gates.commands import Waive
 from floor.batch.gates.open_lot import OpenLot
@@ -207,12 +207,12 @@ def test_two_of_eight_stay_in_question_while_any_of_the_heap_may_be_one_of_them(
     one = only(bench)
     run = bench.state.runs[probe.body["run"]]
     assert len(run.pieces) == 2
-    assert unproved_pieces(bench.state, one) == set(range(1, 9))
+    assert find_unproved_pieces(bench.state, one) == set(range(1, 9))
     load = bench.state.loads[tote]
     assert set(load.slots[-2:]) == {7, 8}, "set aside by number: the last ones"
     for left in range(7, 0, -1):
         bench.say(SetPiecesAside("scrap", "fell down", load=tote, count=1))
-        assert len(unproved_pieces(bench.state, only(bench))) == left
+        assert len(find_unproved_pieces(bench.state, only(bench))) == left
     bench.say(SetPiecesAside("scrap", "fell down", load=tote, count=1))
     assert asked(bench) == []
 

@@ -28,8 +28,8 @@ from floor.batch.handover.offers import find_current_handover, list_handovers
 from floor.batch.handover.page import build_handover_page, find_risks, list_safety_lines, say_difference
 from floor.batch.lifecycle.commands import open_points
 from floor.batch.load import Where
-from floor.batch.walk.recap import recap
-from floor.batch.worklist.tasks import next_up
+from floor.batch.walk.recap import describe_absence
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.papers.status import write_status_json, write_status_text
 from tests.batch.factory import Bench, open_bench
 from tests.papers.half_done import half_done
@@ -86,7 +86,7 @@ def test_what_is_next_gives_no_number_away_while_a_handover_is_to_be_counted() -
     bench.say(OfferHandover("as usual"), "LL")
     bench.say(CountSubjectPieces("load 2", 3), "BB")
 
-    said = [due.sentence for due in next_up([bench.state], bench.clock())]
+    said = [due.sentence for due in list_due_tasks([bench.state], bench.clock())]
 
     assert "Pallet 2 (load 2): counts do not match, recount" in said
     assert "Decide on the held pieces (lead)" in said
@@ -96,10 +96,10 @@ def test_what_is_next_gives_no_number_away_while_a_handover_is_to_be_counted() -
 
 def test_what_can_be_loaded_says_no_number_while_it_is_to_be_counted() -> None:
     bench = open_bench(start=8, order=8)
-    (before,) = [due.what for due in next_up([bench.state], bench.clock()) if due.go == "form"]
+    (before,) = [due.what for due in list_due_tasks([bench.state], bench.clock()) if due.go == "form"]
     bench.say(OfferHandover("as usual"), "LL")
 
-    (after,) = [due.what for due in next_up([bench.state], bench.clock()) if due.go == "form"]
+    (after,) = [due.what for due in list_due_tasks([bench.state], bench.clock()) if due.go == "form"]
 
     assert (before, after) == ("Load 4 of 8 pieces on Pallet", "Load pieces on Pallet")
 
@@ -110,14 +110,14 @@ def test_a_load_at_its_count_says_no_number_on_the_list_and_in_the_recap() -> No
     bench.until(load, "count")
     bench.say(CountRun(bench.run_of(load).number, 4), "AA")
     bench.clock.forward(3600)
-    assert "ago: counted 4: 4 good (AA)" in recap(bench.state, bench.run_of(load), bench.clock(), "BB")
+    assert "ago: counted 4: 4 good (AA)" in describe_absence(bench.state, bench.run_of(load), bench.clock(), "BB")
     bench.say(OfferHandover(), "LL")
 
-    assert "ago: counted (AA)" in recap(bench.state, bench.run_of(load), bench.clock(), "BB")
+    assert "ago: counted (AA)" in describe_absence(bench.state, bench.run_of(load), bench.clock(), "BB")
     other = open_bench(order=4)
     other.until(other.form(10), "count")
     other.say(OfferHandover(), "LL")
-    assert [due.what for due in next_up([other.state], other.clock()) if due.load] == ["Count pieces"]
+    assert [due.what for due in list_due_tasks([other.state], other.clock()) if due.load] == ["Count pieces"]
 
 
 def test_what_is_read_back_and_refused_tells_no_figure_either() -> None:
@@ -213,7 +213,7 @@ def test_status_gives_no_figure_away_while_a_handover_is_to_be_counted() -> None
     assert None not in open_["counts"].values()
     bench.say(OfferHandover("as usual"), "LL")
 
-    text = write_status_text([bench.state], next_up([bench.state], bench.clock()), bench.clock())
+    text = write_status_text([bench.state], list_due_tasks([bench.state], bench.clock()), bench.clock())
     told = json.loads(write_status_json([bench.state], [], bench.clock()))["batches"][0]
 
     assert "? on loads, ? on hold" in text

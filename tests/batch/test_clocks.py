@@ -16,17 +16,17 @@ from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.handover.commands import AcceptHandover, CountSubjectPieces, OfferHandover, ReadHandoverPage
 from floor.batch.handover.page import (
     build_handover_page,
-    clocks_of,
     find_risks,
     list_count_subjects,
+    list_load_clocks,
     list_safety_lines,
 )
 from floor.batch.open_items import ClockJump
-from floor.batch.walk.clock_jumps import clock_moved
-from floor.batch.walk.clocks import Ripeness, ripeness
+from floor.batch.walk.clock_jumps import is_clock_change_untold
+from floor.batch.walk.clocks import Ripeness, judge_windows
 from floor.batch.walk.commands import DoStep, Release
 from floor.batch.walk.lines import build_walk
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Do, Window
 from floor.checklist.units import Measure
@@ -45,7 +45,7 @@ LABEL = (Window(latest=hours(1)), Window(earliest=hours(48)))
 
 
 def after(seconds: float, windows: tuple[Window, ...] = LABEL) -> Ripeness:
-    return ripeness(windows, [(T0, 1)], [], T0 + timedelta(seconds=seconds))
+    return judge_windows(windows, [(T0, 1)], [], T0 + timedelta(seconds=seconds))
 
 
 @pytest.mark.parametrize(
@@ -86,7 +86,7 @@ def test_a_group_is_as_ripe_as_its_youngest_and_as_old_as_its_oldest() -> None:
     cure = (Window(earliest=hours(2), latest=hours(3)),)
 
     def status(minutes: int) -> str:
-        return ripeness(cure, starts, [], T0 + timedelta(minutes=minutes)).status
+        return judge_windows(cure, starts, [], T0 + timedelta(minutes=minutes)).status
 
     assert [status(m) for m in (125, 169, 170, 180, 181)] == ["wait", "wait", "open", "open", "late"]
 
@@ -105,7 +105,7 @@ def test_one_window_against_its_definition(started: list[float], later: float, e
     latest = earliest + length
     window = Window(earliest=Measure(earliest, "s", earliest, ""), latest=Measure(latest, "s", latest, ""))
 
-    status = ripeness((window,), starts, [], now).status
+    status = judge_windows((window,), starts, [], now).status
 
     if max(dwells) > latest:
         assert status == "late"
@@ -266,7 +266,7 @@ def test_a_piece_coated_after_a_step_back_ripens_after_one_coated_before_it() ->
     starts = [(T0, 1), (T0 - timedelta(minutes=30), 3)]  # the second half an hour after the first
     cure = (Window(earliest=hours(2)),)
 
-    found = ripeness(cure, starts, jump, T0)
+    found = judge_windows(cure, starts, jump, T0)
 
     assert found.status == "wait"
     assert found.opens == T0 - timedelta(minutes=30) + timedelta(hours=2)
@@ -279,14 +279,14 @@ def test_small_steps_of_the_clock_do_not_add_up_to_a_cure() -> None:
     due = ripens(bench, load)
     bench.clock.step(89)
     bench.say(Note("set"))
-    assert not clock_moved(bench.state)
+    assert not is_clock_change_untold(bench.state)
     for _ in range(500):
         bench.clock.step(89)
         bench.say(Note("set again"))
 
     assert not ripe(bench, load)
     assert ripens(bench, load) == due + timedelta(seconds=501 * 89)
-    assert clock_moved(bench.state)
+    assert is_clock_change_untold(bench.state)
 
 
 def test_clock_and_uptime_may_be_read_a_moment_apart() -> None:
@@ -313,7 +313,7 @@ def test_a_clock_that_was_set_wrong_and_right_again_is_news_too() -> None:
         bench.clock.step(step)
         bench.say(Note("set"))
 
-    assert clock_moved(bench.state)
+    assert is_clock_change_untold(bench.state)
 
 
 def test_a_doubt_about_the_clock_stays_when_somebody_takes_over() -> None:
@@ -322,9 +322,9 @@ def test_a_doubt_about_the_clock_stays_when_somebody_takes_over() -> None:
     bench.say(Note("it shows an hour less"))
     _take_over(bench)
 
-    assert clock_moved(bench.state)
+    assert is_clock_change_untold(bench.state)
     bench.say(ConfirmClock("compared with the phone"), by="LL")
-    assert not clock_moved(bench.state)
+    assert not is_clock_change_untold(bench.state)
 
 
 def test_who_takes_over_is_told_once_that_the_clock_was_set() -> None:
@@ -541,10 +541,10 @@ def test_a_window_is_over_once_the_coat_it_was_for_is_on() -> None:
     bench.until(load, "load step 1")
 
     def shown() -> list[str]:
-        return [name for name, _, _ in clocks_of(bench.state, bench.state.loads[load], bench.clock())]
+        return [name for name, _, _ in list_load_clocks(bench.state, bench.state.loads[load], bench.clock())]
 
     assert "recoat" in shown(), "until it is brushed on, the window closes"
-    (due,) = (due for due in next_up([bench.state], bench.clock()) if due.load == load)
+    (due,) = (due for due in list_due_tasks([bench.state], bench.clock()) if due.load == load)
     assert due.closes is not None
     bench.say(DoStep(bench.run_of(load).number, "load step 1"))
 
@@ -552,7 +552,7 @@ def test_a_window_is_over_once_the_coat_it_was_for_is_on() -> None:
         bench.clock.forward(later)
         assert "recoat" not in shown()
         assert not any("recoat" in line.text for line in list_safety_lines(bench.state, bench.clock()))
-        (due,) = (due for due in next_up([bench.state], bench.clock()) if due.load == load)
+        (due,) = (due for due in list_due_tasks([bench.state], bench.clock()) if due.load == load)
         assert due.closes is None
         assert due.urgency == "now"
     assert "cure" in shown(), "what is still to come is shown"

@@ -10,7 +10,7 @@ from floor.batch.counting.commands import CountRun, Dispose, MarkedPieces
 from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
 from floor.batch.walk.commands import BeginRun, Release
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.tasks import list_due_tasks
 from tests.batch.factory import OWN_LOAD, Bench, conserved, edited, open_bench
 
 
@@ -155,7 +155,7 @@ def test_a_load_that_is_all_scrap_frees_its_carrier(bench: Bench) -> None:
 
 def begin_line(bench: Bench, load: int) -> str:
     """What is next of a load, as the lists say it."""
-    return next(due.sentence for due in next_up([bench.state], bench.clock()) if due.load == load)
+    return next(due.sentence for due in list_due_tasks([bench.state], bench.clock()) if due.load == load)
 
 
 def test_rework_in_place_goes_back_with_its_own_steps_and_meets_the_load_again(bench: Bench) -> None:

@@ -10,15 +10,15 @@ from floor.batch.corrections.commands import StrikeOut
 from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.gates.tool_life import tool_life
+from floor.batch.gates.tool_life import compute_tool_life
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, StartCycle
-from floor.batch.walk.cycles import find_runs_in_cycle, pieces_in_cycle
+from floor.batch.walk.cycles import count_pieces_in_cycle, find_runs_in_cycle
 from floor.batch.walk.put_back import PutBack
 from floor.batch.walk.stop_cycle import StopCycle
-from floor.batch.worklist.large_view import afar
-from floor.batch.worklist.tasks import DueTask, next_up
+from floor.batch.worklist.large_view import build_large_view
+from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from tests.batch.factory import ONE_CYCLE, TURNED, Bench, edited, one_cycle, open_bench, two_up
 
 
@@ -38,7 +38,7 @@ def running(bench: Bench) -> Bench:
 
 
 def rows(bench: Bench) -> dict[int | None, DueTask]:
-    return {due.load: due for due in next_up([bench.state], bench.clock()) if due.go in ("run", "begin")}
+    return {due.load: due for due in list_due_tasks([bench.state], bench.clock()) if due.go in ("run", "begin")}
 
 
 def test_loads_begun_before_the_start_are_of_one_cycle(bench: Bench) -> None:
@@ -149,7 +149,7 @@ def test_the_planned_end_is_that_of_one_cycle() -> None:
 
 
 def test_the_tool_must_last_for_all_loads_and_is_worn_by_each_piece_once(bench: Bench) -> None:
-    assert tool_life(bench.state, bench.run_of(1), 1) == (3600.0, 8 * 300.0)
+    assert compute_tool_life(bench.state, bench.run_of(1), 1) == (3600.0, 8 * 300.0)
     bench.say(StartCycle(1))
     bench.say(DoStep(1, "cycle step 1"))
     bench.clock.forward(1200)
@@ -176,7 +176,7 @@ def test_one_row_of_what_is_next_for_one_cycle(bench: Bench) -> None:
     due = rows(bench)
     assert list(due) == [1]
     assert (due[1].urgency, due[1].what) == ("later", "Confirm cycle complete, with Pallet 2")
-    seen = afar(bench.state, bench.clock(), due[1])
+    seen = build_large_view(bench.state, bench.clock(), due[1])
     assert (seen.carrier, seen.offset) == ("Pallet 1, 2 of 3", "G54, G55")
     bench.clock.forward(1200)
     bench.say(EndCycle(1))
@@ -199,7 +199,7 @@ def test_a_stop_stands_for_all_and_it_goes_on_with_all(running: Bench) -> None:
     for load in (1, 2):
         assert running.run_of(load).running
         assert running.run_of(load).stood == 300
-    assert pieces_in_cycle(running.state, running.run_of(1)) == 8
+    assert count_pieces_in_cycle(running.state, running.run_of(1)) == 8
 
 
 def test_a_stop_that_voids_what_one_load_needs_holds_both(running: Bench) -> None:

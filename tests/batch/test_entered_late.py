@@ -15,14 +15,14 @@ from hypothesis import strategies as st
 from floor.batch.command import OtherBatches, Refused
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import Dispose
-from floor.batch.counting.op_yields import count_losses, outcomes
+from floor.batch.counting.op_yields import count_losses, list_op_outcomes
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.gates.commands import CloseWaiver, Waive
 from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
-from floor.batch.lifecycle.enter_half_done import EnterLate, row_faults
-from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, clocks_told, format_placed_pieces
+from floor.batch.lifecycle.enter_half_done import EnterLate, find_row_fault
+from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, format_placed_pieces, list_clocks_to_enter
 from floor.batch.search.trace import trace
 from floor.batch.stations.commands import Disturb
 from floor.checklist.gates import Cured
@@ -197,7 +197,7 @@ def test_a_row_is_looked_at_as_it_is_entered(bench: Bench) -> None:
         (PlacedPieces("load", 4, 10, 1), "Pallet 1 holds a load of another batch"),
         (PlacedPieces("load", 4, 10, 2), None),
     ]:
-        fault = row_faults(bench.state, row, bench.clock().at, context)
+        fault = find_row_fault(bench.state, row, bench.clock().at, context)
         assert (fault and fault.wrong) == wrong
 
 
@@ -460,7 +460,7 @@ def test_the_losses_before_enter_the_yields_and_the_close_out(bench: Bench) -> N
     """22 at op 10: 5 not there yet, 2 lost; of the 15 past it, 7 on the pallets, 8 counted at op 30."""
     enter(bench, *typical(bench))
 
-    made = {one.op: (one.produced, one.good, one.scrap, one.rework, one.hold) for one in outcomes(bench.state)}
+    made = {one.op: (one.produced, one.good, one.scrap, one.rework, one.hold) for one in list_op_outcomes(bench.state)}
     assert made == {
         10: (17, 15, 2, 0, 0), 20: (15, 15, 0, 0, 0), 30: (8, 6, 0, 1, 1), 40: (1, 1, 0, 0, 0), 50: (1, 1, 0, 0, 0),
     }  # fmt: skip
@@ -489,7 +489,7 @@ def test_a_piece_tells_that_it_was_entered_late(bench: Bench) -> None:
     assert trace(bench.state, 1).stays == ()
     late = bench.state.late
     assert late is not None
-    row = late.row_of(1)
+    row = late.find_row(1)
     assert row is not None
     assert format_placed_pieces(part(), row, bench.clock().at) == (
         "Pallet 1: 4 pieces, op 30, waiting; recoat since 04:00; cure since 04:00"
@@ -515,7 +515,7 @@ def told(draw: st.DrawFn, now: datetime) -> PlacedPieces:
     else:
         reasons = [reason.code for reason in part().ops[op].reasons] + ["not found"]
         row = PlacedPieces(what, count, op, reason=draw(st.sampled_from(reasons)))  # type: ignore[arg-type]
-    clocks = tuple((clock.id, draw(when)) for clock in clocks_told(part(), row))
+    clocks = tuple((clock.id, draw(when)) for clock in list_clocks_to_enter(part(), row))
     return dataclasses.replace(row, clocks=clocks)
 
 
@@ -572,7 +572,7 @@ def test_any_state_that_is_accepted_conserves_folds_and_can_be_worked_to_its_clo
     conserved(bench.state)
     text = json.dumps([dataclasses.asdict(entry) for entry in bench.state.entries])
     assert fold([Entry(**one) for one in json.loads(text)]) == bench.state
-    produced = outcomes(bench.state)
+    produced = list_op_outcomes(bench.state)
     assert sum(one.scrap for one in produced) == bench.state.total("scrap")
     finish(bench)
     conserved(bench.state)

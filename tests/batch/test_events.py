@@ -47,7 +47,7 @@ def everything(folder: Path) -> list[Entry]:
             packed.extractall(folder / name)
         for record in (folder / name).glob("*/record"):
             shop = Shop(record.parent)
-            found += shop.shelf.open("shop").entries
+            found += shop.journals.open("shop").entries
             for id in [*(batch.id for batch in shop.batches), *shop.closed()]:
                 found += shop.batch(id).entries
             shop.close()

@@ -13,7 +13,12 @@ from floor.batch.command import Command, Refused
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
-from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled, format_surplus, out_of_work
+from floor.batch.counting.surplus import (
+    find_undecided_surplus,
+    format_order_filled,
+    format_surplus,
+    list_pieces_out_of_work,
+)
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
@@ -21,7 +26,7 @@ from floor.batch.handover.page import build_handover_page, list_count_subjects
 from floor.batch.lifecycle.commands import CloseBatch
 from floor.batch.load import PiecePlace
 from floor.batch.search.trace import trace
-from floor.batch.worklist.tasks import DueTask, next_up
+from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from tests.batch.factory import Bench, conserved, open_bench
 
 
@@ -48,7 +53,7 @@ def bench() -> Bench:
 
 
 def dues(bench: Bench) -> list[DueTask]:
-    return next_up([bench.state], bench.clock())
+    return list_due_tasks([bench.state], bench.clock())
 
 
 def test_that_the_order_is_filled_comes_first_and_nothing_asks_for_the_rest(bench: Bench) -> None:
@@ -211,11 +216,11 @@ def test_what_was_sent_to_rework_owes_it_when_it_comes_back() -> None:
 
     bench.say(TakeOutSurplus("spare", "too many"))
     assert {piece: bench.state.owes(piece) for piece in bench.state.places} == owed
-    assert out_of_work(bench.state) == [
+    assert list_pieces_out_of_work(bench.state) == [
         ("spare", 10, "regroove", 1), ("spare", 20, "touch up", 1), ("spare", 40, "", 2),
     ]  # fmt: skip
 
-    for _, op, rework, _ in out_of_work(bench.state):
+    for _, op, rework, _ in list_pieces_out_of_work(bench.state):
         bench.say(BringBackSurplus(op, "wanted", rework=rework))
     conserved(bench.state)
     assert {piece: bench.state.owes(piece) for piece in bench.state.places} == owed

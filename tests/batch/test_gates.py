@@ -17,7 +17,7 @@ from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut
 from floor.batch.gates.judge import GATE_RULES, judge_gate
 from floor.batch.gates.lapses import DISTURBANCES
-from floor.batch.gates.tool_life import life_left
+from floor.batch.gates.tool_life import format_life_left
 from floor.batch.handover.commands import (
     AcceptHandover,
     CountSubjectPieces,
@@ -682,9 +682,9 @@ def test_tool_life_in_pieces_is_said_in_pieces() -> None:
     by_time = part().tools[0]
     by_pieces = dataclasses.replace(by_time, life=Measure(90, "pieces", 90.0, "90 pieces"))
 
-    assert life_left(by_pieces, 40.0) == "40 pieces left"
-    assert life_left(by_pieces, 1.0) == "1 piece left"
-    assert life_left(by_time, 396.0) == "6 min left"
+    assert format_life_left(by_pieces, 40.0) == "40 pieces left"
+    assert format_life_left(by_pieces, 1.0) == "1 piece left"
+    assert format_life_left(by_time, 396.0) == "6 min left"
 
 
 def test_a_tool_that_does_not_last_says_so_as_its_card_counts() -> None:

@@ -25,10 +25,10 @@ from floor.batch.handover.commands import (
 )
 from floor.batch.handover.page import (
     build_handover_page,
-    left_to_count,
-    left_to_read_back,
     list_count_subjects,
+    list_lines_to_read_back,
     list_safety_lines,
+    list_subjects_to_count,
 )
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
 from floor.batch.stations.commands import Disturb
@@ -334,12 +334,12 @@ def test_what_was_read_back_is_read_back_again_when_it_has_changed() -> None:
     bench.clock.forward(3 * 3600)
     count_all(bench)
 
-    left = [line.text for line in left_to_read_back(bench.state, bench.clock())]
+    left = [line.text for line in list_lines_to_read_back(bench.state, bench.clock())]
     assert [text for text in left if "recoat: ready" in text], "it was open, it is timed again later"
     assert [text for text in left if text.startswith("Mill:")]
     assert not [text for text in left if "cure:" in text], "that one goes on as it was read back"
     assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not read back yet")
-    for line in left_to_read_back(bench.state, bench.clock()):
+    for line in list_lines_to_read_back(bench.state, bench.clock()):
         bench.say(ReadBackLine(line.key), by="BB")
     bench.say(AcceptHandover(), by="BB")
 
@@ -352,13 +352,13 @@ def test_a_count_is_made_again_after_an_hour_and_after_work_on_the_carrier() -> 
     bench.say(ReadHandoverPage(), by="BB")
     count_all(bench)
     read_all(bench)
-    assert left_to_count(bench.state, bench.clock()) == []
+    assert list_subjects_to_count(bench.state, bench.clock()) == []
     bench.say(DoStep(bench.run_of(load).number, "load step 1"))
-    assert [subject.key for subject in left_to_count(bench.state, bench.clock())] == [f"load {load}"]
+    assert [subject.key for subject in list_subjects_to_count(bench.state, bench.clock())] == [f"load {load}"]
     count_all(bench)
     bench.clock.forward(3601)
 
-    assert len(left_to_count(bench.state, bench.clock())) == len(list_count_subjects(bench.state))
+    assert len(list_subjects_to_count(bench.state, bench.clock())) == len(list_count_subjects(bench.state))
     assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not counted yet")
     count_all(bench)
     bench.say(AcceptHandover(), by="BB")

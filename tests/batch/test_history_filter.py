@@ -9,9 +9,9 @@ import pytest
 from floor.batch.corrections.commands import Note
 from floor.batch.describe import DESCRIBED
 from floor.batch.fold import HANDLERS
-from floor.batch.search.filters import GROUPS, Filter, find_load_and_op, pieces_of
+from floor.batch.search.filters import GROUPS, Filter, find_load_and_op, list_entry_pieces
 from floor.batch.search.query import find_matching_entries
-from floor.batch.search.trace import piece_at
+from floor.batch.search.trace import find_piece_at
 from tests.papers.half_done import half_done
 
 
@@ -71,9 +71,9 @@ def test_an_entry_knows_its_pieces() -> None:
     started = next(entry for entry in bench.state.entries if entry.kind == "cycle_started")
     note = bench.say(Note("nothing special"))[0]
 
-    assert pieces_of(bench.state, formed) == (1, 2, 3, 4)
-    assert pieces_of(bench.state, started) == bench.state.runs[started.body["run"]].pieces
-    assert pieces_of(bench.state, note) == ()
+    assert list_entry_pieces(bench.state, formed) == (1, 2, 3, 4)
+    assert list_entry_pieces(bench.state, started) == bench.state.runs[started.body["run"]].pieces
+    assert list_entry_pieces(bench.state, note) == ()
 
 
 @pytest.mark.parametrize(
@@ -81,4 +81,4 @@ def test_an_entry_knows_its_pieces() -> None:
     [(1, "A1", 1), (2, "b2 ", 8), (1, "C1", None), (9, "A1", None), (1, "", None)],
 )
 def test_a_piece_is_found_by_load_and_position(load: int, position: str, piece: int | None) -> None:
-    assert piece_at(half_done().state, load, position) == piece
+    assert find_piece_at(half_done().state, load, position) == piece

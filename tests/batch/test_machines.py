@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from floor.batch.corrections.commands import Note
 from floor.batch.fold import advance, fold
 from floor.batch.state import Batch
-from floor.batch.walk.clock_jumps import clock_in_doubt, jumps_until
+from floor.batch.walk.clock_jumps import is_clock_in_doubt, list_clock_jumps
 from floor.batch.walk.clocks import _dwell
 from floor.entry import Draft, Entry, Moment
 from tests.batch.factory import Bench, entries_of, open_bench
@@ -125,7 +125,7 @@ def test_no_dwell_is_longer_than_what_went_by(
     batch = _batch(world)
     for entry in batch.entries:
         true = world.true - world.readings[entry.seq - 1][0]
-        dwell, _, _ = _dwell([(entry.time, entry.seq)], jumps_until(batch, world.now()), world.now().at)
+        dwell, _, _ = _dwell([(entry.time, entry.seq)], list_clock_jumps(batch, world.now()), world.now().at)
         assert dwell.least <= true + _rise(world, entry.seq - 1) + _unseen(events) + 1.0
         assert dwell.least <= dwell.most + 1e-3
         if all(moment.boot == world.now().boot != "" for _, moment in world.readings[entry.seq - 1 :]):
@@ -143,7 +143,7 @@ def test_where_every_clock_is_right_a_dwell_is_what_went_by(
     assert batch.jumps == []
     for entry in batch.entries:
         true = world.true - world.readings[entry.seq - 1][0]
-        dwell, _, _ = _dwell([(entry.time, entry.seq)], jumps_until(batch, world.now()), world.now().at)
+        dwell, _, _ = _dwell([(entry.time, entry.seq)], list_clock_jumps(batch, world.now()), world.now().at)
         assert dwell.least == dwell.most == pytest.approx(true, abs=1e-3)
 
 
@@ -159,7 +159,7 @@ def test_a_cure_does_not_ripen_by_going_to_a_machine_that_has_been_on_for_long(b
 
     assert not ripe(bench, load)
     assert ripens(bench, load) == due
-    assert not clock_in_doubt(bench.state)
+    assert not is_clock_in_doubt(bench.state)
 
 
 def test_a_cure_does_not_ripen_by_going_to_a_machine_whose_clock_is_behind_and_back() -> None:
@@ -211,7 +211,7 @@ def test_what_was_set_on_other_machines_before_and_meanwhile_is_taken_out_once()
 def _most(bench: Bench) -> float:
     """Seconds since the batch was opened, as the latest end of a window counts them."""
     opened, now = bench.state.entries[0], bench.clock()
-    return _dwell([(opened.time, opened.seq)], jumps_until(bench.state, now), now.at)[0].most
+    return _dwell([(opened.time, opened.seq)], list_clock_jumps(bench.state, now), now.at)[0].most
 
 
 def test_the_latest_end_counts_what_an_uptime_proves_beside_a_gap_in_doubt() -> None:

@@ -9,7 +9,7 @@ import pytest
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.setup_sheet import card
+from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.lifecycle.commands import StartPieces
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import BeginRun, EndCycle, StartCycle
@@ -38,7 +38,7 @@ def test_the_walk_asks_for_the_offset_of_its_own_carrier(bench: Bench) -> None:
         assert line.step is not None
         asks = {ask.name: ask.band for ask in line.step.asks()}  # type: ignore[union-attr]
         assert asks == {"offset": offset, "X": band, "Z": "-0.1 to 0.1 mm"}
-        said = card(bench.state, bench.run_of(load), line)
+        said = build_setup_card(bench.state, bench.run_of(load), line)
         assert said is not None
         assert ("work offset", offset) in said.facts
 

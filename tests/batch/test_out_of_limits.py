@@ -14,7 +14,7 @@ from floor.batch.handover.page import build_handover_page, list_safety_lines
 from floor.batch.lifecycle.commands import SetPiecesAside, open_points
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import Release
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist
 from floor.checklist.units import read_measure
@@ -53,7 +53,7 @@ def test_no_other_piece_is_measured_and_nothing_waived_before_it_is_decided(benc
         assert refused.wrong == "Measure groove depth: groove depth 3.2, must be 2.9 to 3.1 mm"
         assert refused.remedy == "name the piece and decide what becomes of it"
     assert bench.current(load).key == DEPTH
-    (due,) = (due for due in next_up([bench.state], bench.clock()) if due.run == run)
+    (due,) = (due for due in list_due_tasks([bench.state], bench.clock()) if due.run == run)
     assert due.what == "Decide: groove depth 3.2, must be 2.9 to 3.1 mm"
 
 
@@ -168,7 +168,7 @@ def test_a_piece_set_aside_meanwhile_is_named_and_nothing_else_is_done_to_it(ben
 def test_where_the_whole_load_is_set_aside_it_still_stands_and_the_batch_is_not_closed(bench: Bench) -> None:
     load, seq = measured(bench, 3.2, 3.2)
     bench.say(SetPiecesAside("hold", "all doubtful", load=load, count=4))
-    (due,) = (due for due in next_up([bench.state], bench.clock()) if due.go == "out")
+    (due,) = (due for due in list_due_tasks([bench.state], bench.clock()) if due.go == "out")
     assert due.entry == seq
     assert "out" in {point.kind for point in open_points(bench.state)}
     assert any("OUT OF LIMITS" in line.text for line in list_safety_lines(bench.state, bench.clock()))
@@ -330,7 +330,7 @@ def test_an_over_temperature_stays_whatever_is_read_next_until_a_lead_decides() 
     assert bench.line(tray, DEPTH).state == "done", "the work goes on"
 
     assert [one.seq for one in bench.state.list_open_out_of_limits()] == [seq]
-    (due,) = (due for due in next_up([bench.state], bench.clock()) if due.go == "out")
+    (due,) = (due for due in list_due_tasks([bench.state], bench.clock()) if due.go == "out")
     assert due.what.startswith("Decide (lead): Oven: oven temperature 171, must be 145 to 155 degC (AA), with load 2")
     assert bench.refused(SettleOut(seq, "use as is", "short")).why == "authority"
     bench.say(SettleOut(seq, "use as is", "2 min only, the lacquer takes 180"), by="LL")

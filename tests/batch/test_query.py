@@ -19,7 +19,13 @@ from floor.batch.events import KINDS, read_run_numbers
 from floor.batch.gates.open_lot import OpenLot
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.search.filters import GROUPS, Filter
-from floor.batch.search.query import TYPED, decided_on, find_matching_entries, in_runs, used_as_is
+from floor.batch.search.query import (
+    TYPED,
+    find_matching_entries,
+    list_decisions,
+    list_run_entries,
+    list_use_as_is_entries,
+)
 from floor.batch.state import Batch
 from floor.batch.walk.commands import StartCycle
 from floor.entry import Entry
@@ -194,16 +200,16 @@ def test_what_was_decided_on_pieces_or_on_values_of_their_runs_is_found(lived: B
             entry.kind in ("set_aside", "disposed") and not pieces.isdisjoint(entry.body["pieces"])))
     ]  # fmt: skip
 
-    found = decided_on(batch, pieces, runs)
+    found = list_decisions(batch, pieces, runs)
     assert found == expected
     assert {entry.kind for entry in found} >= {"out_decided", "before_decided", "measured_again", "disposed"}
-    assert decided_on(batch, (), frozenset()) == []
+    assert list_decisions(batch, (), frozenset()) == []
 
 
 def test_the_entries_of_runs_are_those_that_stand(lived: Bench) -> None:
     batch = lived.state
 
-    found = in_runs(batch, frozenset({1, 2}))
+    found = list_run_entries(batch, frozenset({1, 2}))
 
     assert found == [
         one for one in batch.entries if {1, 2} & set(read_run_numbers(one.body)) and one.seq not in batch.struck
@@ -216,10 +222,10 @@ def test_what_was_struck_out_decided_nothing() -> None:
     aside = bench.say(SetPiecesAside("hold", "dull", op=10, count=1))[0]
     (piece,) = aside.body["pieces"]
     disposed = bench.say(Dispose((piece,), "use as is", "looks fine"), by="LL")[0]
-    assert used_as_is(bench.state) == [disposed]
-    assert decided_on(bench.state, (piece,), ()) == [aside, disposed]
+    assert list_use_as_is_entries(bench.state) == [disposed]
+    assert list_decisions(bench.state, (piece,), ()) == [aside, disposed]
 
     bench.say(StrikeOut(disposed.seq, "the wrong piece"), by="LL")
 
-    assert used_as_is(bench.state) == []
-    assert decided_on(bench.state, (piece,), ()) == [aside]
+    assert list_use_as_is_entries(bench.state) == []
+    assert list_decisions(bench.state, (piece,), ()) == [aside]

@@ -18,7 +18,7 @@ from floor.batch.corrections.commands import ConfirmClock, Note, SettleUnproved,
 from floor.batch.corrections.impact import find_unproved_work
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces, TakeOff
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
-from floor.batch.counting.surplus import out_of_work
+from floor.batch.counting.surplus import list_pieces_out_of_work
 from floor.batch.describe import describe
 from floor.batch.events import read_run_numbers
 from floor.batch.fold import fold
@@ -45,7 +45,7 @@ from floor.batch.search.trace import trace
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb, TakeDown
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
-from floor.batch.walk.clock_jumps import jumps_until
+from floor.batch.walk.clock_jumps import list_clock_jumps
 from floor.batch.walk.commands import (
     BeginRun,
     DoStep,
@@ -61,7 +61,7 @@ from floor.batch.walk.cycles import find_open_runs_in_cycle, find_runs_in_cycle
 from floor.batch.walk.lines import build_walk
 from floor.batch.walk.put_back import PutBack
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Cured, Measured
 from floor.checklist.model import Do
 from floor.entry import Moment
@@ -160,7 +160,7 @@ ANY: st.SearchStrategy[Command] = st.one_of(
 def gates_met(batch: Batch, run: Run, now: Moment, phases: tuple[str, ...]) -> bool:
     """Whether every gate and step of these phases is met, waived, done or skipped at this moment."""
     waived = {waiver.line for waiver in batch.waivers.values() if waiver.run == run.number}
-    steps = [(key, step) for key, step in batch.operation_of(run).numbered_steps if step.at in phases]
+    steps = [(key, step) for key, step in batch.find_operation(run).numbered_steps if step.at in phases]
     for place, (key, step) in enumerate(steps):
         work = [later for later, one in steps[place + 1 :] if isinstance(one, Do)]
         if key in waived or (isinstance(step, Cured) and work and all(later in run.marks for later in work)):
@@ -182,7 +182,7 @@ def unsaid(batch: Batch, run: Run) -> list[str]:
     marks = [entry.body for entry in live if entry.kind in ("step_done", "step_skipped")]
     done = {(number, body["line"]) for body in marks for number in read_run_numbers(body)}
     lines = []
-    for key, step in batch.operation_of(run).numbered_steps:
+    for key, step in batch.find_operation(run).numbered_steps:
         if run.decided and not run.undecided and getattr(step, "gate", "") in ("measured", "first piece accepted"):
             continue  # none is left that it could be proved of
         if key in waived | told or isinstance(step, Cured) or getattr(step, "per", "") == "shift":
@@ -343,7 +343,7 @@ class RandomBatch(RuleBasedStateMachine):
     @rule(to=st.sampled_from(["spare", "stopped"]), pick=st.integers(0, 9), count=st.none() | st.integers(1, 2))
     def surplus(self, to: Any, pick: int, count: int | None) -> None:
         """Taken out where the order is filled, and taken back."""
-        out = out_of_work(self.bench.state)
+        out = list_pieces_out_of_work(self.bench.state)
         if out and pick % 2:
             where, op, rework, _ = out[pick % len(out)]
             self.try_(BringBackSurplus(op, "wanted again", where, rework, count), "LL")  # type: ignore[arg-type]
@@ -439,7 +439,7 @@ class RandomBatch(RuleBasedStateMachine):
             if run.count is not None and run.released is not None:
                 assert not unsaid(batch, run), f"run {run.number} went on without {unsaid(batch, run)}"
         build_handover_page(batch, now)
-        next_up([batch], now)
+        list_due_tasks([batch], now)
         for piece in batch.places:
             trace(batch, piece)
 
@@ -564,7 +564,7 @@ class RandomCycles(RandomPallets):
         batch = self.bench.state
         for run in batch.list_open_runs():
             together = [run, *find_open_runs_in_cycle(batch, run)]
-            assert len(together) <= batch.operation_of(run).loads_per_cycle
+            assert len(together) <= batch.find_operation(run).loads_per_cycle
             if run.started is not None:
                 assert len({(one.started, one.ended, one.running, one.stood) for one in together}) == 1
 
@@ -651,7 +651,7 @@ class RandomTurned(RandomBatch):
             for run in self.bench.state.list_open_runs():
                 assert run.stands is None or run.started is not None
                 now = self.bench.clock()
-                assert run.ran(now.at) >= -1 or jumps_until(self.bench.state, now), "a clock put back is noticed"
+                assert run.ran(now.at) >= -1 or list_clock_jumps(self.bench.state, now), "a clock put back is noticed"
 
 
 TestRandomTurned = shorter(RandomTurned, examples=10)

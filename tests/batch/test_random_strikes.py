@@ -20,14 +20,14 @@ import pytest
 
 from floor.batch.command import Command, OtherBatches, Refused
 from floor.batch.corrections.commands import Note, SettleUnproved, StrikeOut
-from floor.batch.corrections.impact import find_open_unproved_work, unproved_pieces
+from floor.batch.corrections.impact import find_open_unproved_work, find_unproved_pieces
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces
 from floor.batch.counting.decide_surplus import BringBackSurplus, TakeOutSurplus
-from floor.batch.counting.surplus import out_of_work
+from floor.batch.counting.surplus import list_pieces_out_of_work
 from floor.batch.fold import advance, fold
 from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain
-from floor.batch.gates.open_lot import OpenLot, under_way
+from floor.batch.gates.open_lot import OpenLot, list_uncounted_runs
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, open_points
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
@@ -323,7 +323,7 @@ class Game:
             if load.run is None:
                 self.do(which, BeginRun(load.number), "AA")
             self._go_on(which, load.number, until=chance.choice(["measured 1", "load step 1"]))
-        loads = [run.load for run in under_way(self.benches[which].state, "bags")]
+        loads = [run.load for run in list_uncounted_runs(self.benches[which].state, "bags")]
         into = tuple(load for load in loads if chance.random() < 0.5)
         if not self.do(which, OpenLot("bags", "K5", into=into), "AA"):
             return
@@ -370,7 +370,7 @@ class Game:
 
     def surplus(self, which: int) -> None:
         """Taken out where the order is filled, and taken back."""
-        chance, out = self.chance, out_of_work(self.benches[which].state)
+        chance, out = self.chance, list_pieces_out_of_work(self.benches[which].state)
         if out and chance.random() < 0.5:
             where, op, rework, _ = chance.choice(out)
             self.do(which, BringBackSurplus(op, "wanted", where, rework), chance.choice(["AA", "LL"]))  # type: ignore[arg-type]
@@ -411,7 +411,7 @@ class Game:
                 continue
             doubtful = {piece for piece in replay.doubtful[run] if batch.places[piece].where not in AWAY}
             asked = [one for one in questions if run in one.runs - one.held and (run, line) in one.pairs]
-            seen = set().union(*(unproved_pieces(batch, one) for one in asked))
+            seen = set().union(*(find_unproved_pieces(batch, one) for one in asked))
             out = [one.among for one in batch.list_open_out_of_limits() if (one.run, one.line) == (run, line)]
             seen |= set().union(*out)  # its row says that it is to be decided
             assert doubtful <= seen, f"run {run} has lost {line}, and nobody is asked about {doubtful - seen}"

@@ -14,7 +14,7 @@ from floor.batch.handover.commands import (
 from floor.batch.handover.page import list_count_subjects, list_safety_lines
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import Pause
-from floor.batch.walk.recap import AT_WORK, AWAY, recap, somebody_else
+from floor.batch.walk.recap import AT_WORK, AWAY, describe_absence, describe_other_person
 from tests.batch.factory import Bench, open_bench
 
 
@@ -24,7 +24,7 @@ def bench() -> Bench:
 
 
 def told(bench: Bench, load: int) -> str:
-    return recap(bench.state, bench.run_of(load), bench.clock(), "AA")
+    return describe_absence(bench.state, bench.run_of(load), bench.clock(), "AA")
 
 
 def test_a_short_absence_is_none(bench: Bench) -> None:
@@ -60,7 +60,7 @@ def test_a_released_run_needs_none(bench: Bench) -> None:
 
     bench.clock.forward(7200)
 
-    assert recap(bench.state, run, bench.clock(), "AA") == ""
+    assert describe_absence(bench.state, run, bench.clock(), "AA") == ""
 
 
 def hand_over(bench: Bench, taker: str = "BB") -> None:
@@ -74,7 +74,7 @@ def hand_over(bench: Bench, taker: str = "BB") -> None:
 
 
 def seen_by(bench: Bench, load: int, who: str) -> str:
-    return somebody_else(bench.state, bench.run_of(load), bench.clock(), who)
+    return describe_other_person(bench.state, bench.run_of(load), bench.clock(), who)
 
 
 def test_who_was_at_the_load_a_moment_ago_is_named_to_the_other(bench: Bench) -> None:
@@ -117,4 +117,4 @@ def test_to_hand_over_is_not_said_to_be_work_on_the_batch(bench: Bench) -> None:
     hand_over(bench)
     bench.clock.forward(AWAY.total_seconds())
 
-    assert "Meanwhile" not in recap(bench.state, bench.run_of(load), bench.clock(), "BB")
+    assert "Meanwhile" not in describe_absence(bench.state, bench.run_of(load), bench.clock(), "BB")

@@ -9,15 +9,15 @@ import pytest
 from floor.batch.command import Refused
 from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.counting.decide_surplus import BringBackSurplus, TakeOutSurplus
-from floor.batch.counting.holds import held_pieces, in_rework, rework_routes
-from floor.batch.counting.op_yields import outcomes
+from floor.batch.counting.holds import list_held_pieces, list_pieces_in_rework, list_possible_reworks
+from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.fold import fold
-from floor.batch.handover.page import clocks_of
+from floor.batch.handover.page import list_load_clocks
 from floor.batch.lifecycle.commands import FormLoad, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.load import Load
-from floor.batch.walk.arrival import unmet_on_arrival
+from floor.batch.walk.arrival import list_unmet_arrival_gates
 from floor.papers.closeout import write_close_out
 from tests.batch.factory import BY_HAND, MORNING, OWN_LOAD, Bench, by_hand, conserved, edited, open_bench, part
 
@@ -62,7 +62,7 @@ def test_only_what_is_named_is_passed_again_and_the_others_never_see_it() -> Non
     bench.through(bench.form(50), 50)
     assert ops_of(bench, piece) == [10, 20, 30, 40, 50, 42, 44, 50]
     assert bench.where() == {"finished": 4}
-    last = outcomes(bench.state)[-1]
+    last = list_op_outcomes(bench.state)[-1]
     assert (last.op, last.produced, last.good, last.rework, last.first_pass) == (50, 4, 4, 1, 3)
     conserved(bench.state)
 
@@ -71,7 +71,7 @@ def test_the_rework_has_gates_and_clocks_of_its_own() -> None:
     bench, _ = packed(MarkedPieces("drop", count=1))
     load = reload(bench, 42, "by hand")
     bench.through(load.number, 42)
-    said = clocks_of(bench.state, load, bench.clock())
+    said = list_load_clocks(bench.state, load, bench.clock())
     assert [one[:2] for one in said] == [("drop dry", "wait")], "and nothing of the oven's, which is not asked again"
     bench.begin(load.number)
     assert (bench.current(load.number).key, bench.current(load.number).state) == ("cured 1", "waits")
@@ -108,8 +108,8 @@ def test_a_piece_taken_from_the_middle_of_its_rework_goes_on_there() -> None:
     load = reload(bench, 42, "by hand")
     bench.through(load.number, 42)
     bench.say(SetPiecesAside("hold", "dropped", load=load.number, positions=("A1",)))
-    (held,) = held_pieces(bench.state)
-    assert (held.owes, bench.state.came_to(held.piece)) == ("", 50)
+    (held,) = list_held_pieces(bench.state)
+    assert (held.owes, bench.state.find_op_reached(held.piece)) == ("", 50)
     bench.clock.forward(25 * 3600)
     bench.through(load.number, 44)
     bench.say(Dispose((held.piece,), "use as is", "only dusty"), by="LL")
@@ -123,9 +123,9 @@ def test_held_by_the_count_in_the_middle_of_its_rework() -> None:
     bench, _ = packed(MarkedPieces("drop", count=2))
     load = reload(bench, 42, "by hand")
     bench.through(load.number, 42, marks=(MarkedPieces("odd", positions=("A1",)),))
-    (held,) = held_pieces(bench.state)
+    (held,) = list_held_pieces(bench.state)
     bench.say(Dispose((held.piece,), "use as is", "the shade is right"), by="LL")
-    assert bench.state.next_op_of(held.piece) == 44, "rubbed flat as the other is"
+    assert bench.state.find_next_op(held.piece) == 44, "rubbed flat as the other is"
     assert bench.state.present(load) == tuple(sorted(bench.state.on[load.number]))
     conserved(bench.state)
 
@@ -135,8 +135,12 @@ def test_a_held_piece_takes_no_rework_that_leaves_out_what_it_was_not_through() 
     load = bench.form(10)
     bench.through(load, 10, 20)
     bench.say(SetPiecesAside("hold", "rubbed", load=load, positions=("A1",)))
-    (held,) = held_pieces(bench.state)
-    assert [route.id for route in rework_routes(bench.state, (held.piece,))] == ["touch up", "strip", "regroove"]
+    (held,) = list_held_pieces(bench.state)
+    assert [route.id for route in list_possible_reworks(bench.state, (held.piece,))] == [
+        "touch up",
+        "strip",
+        "regroove",
+    ]
     refused = bench.refused(Dispose((held.piece,), "rework", "cut it again", "anew"), by="LL")
     assert refused.wrong == "Groove and coat again skips operations that the piece has not passed"
     late = bench.refused(Dispose((held.piece,), "rework", "fill it", "by hand"), by="LL")
@@ -354,7 +358,7 @@ def test_behind_its_last_operation_a_reworked_load_is_one_like_any_other() -> No
     assert bench.state.list_leg_ops(load) == (12, 14, 20, 30)
     assert bench.state.format_op_title(load, 12) == "rework: Strip the coat"
     bench.through(load.number, 12, 14, 20)
-    assert (load.at, bench.state.format_op_title(load, 30), in_rework(bench.state)) == (30, "Cut free", [])
+    assert (load.at, bench.state.format_op_title(load, 30), list_pieces_in_rework(bench.state)) == (30, "Cut free", [])
 
 
 def test_an_old_record_sends_a_held_piece_loose() -> None:
@@ -378,10 +382,10 @@ def test_spares_taken_out_in_mid_rework_come_back_to_it() -> None:
 
 def test_what_is_in_rework_is_said_until_it_is_with_the_others() -> None:
     bench, _ = packed(MarkedPieces("drop", count=1))
-    assert in_rework(bench.state) == ["1 piece waits for op 42 Fill by hand: Fill the scratch by hand"]
+    assert list_pieces_in_rework(bench.state) == ["1 piece waits for op 42 Fill by hand: Fill the scratch by hand"]
     load = reload(bench, 42, "by hand")
     assert bench.state.format_op_title(load, 42) == "rework: Fill by hand"
-    assert in_rework(bench.state) == ["1 piece on Tray 1 at op 42: Fill the scratch by hand"]
+    assert list_pieces_in_rework(bench.state) == ["1 piece on Tray 1 at op 42: Fill the scratch by hand"]
 
 
 def test_a_piece_found_bad_in_rework_is_scrap_there() -> None:
@@ -408,7 +412,7 @@ def test_a_window_that_is_met_once_is_asked_of_those_alone_that_come_for_the_fir
     bench.clock.forward(25 * 3600)
     bench.through(load.number, 44)
     tote = bench.form(50)
-    assert not unmet_on_arrival(bench.state, bench.state.loads[tote], bench.clock())
+    assert not list_unmet_arrival_gates(bench.state, bench.state.loads[tote], bench.clock())
     fresh = open_bench(by_hand, start=4, order=4)
     pallet = fresh.form(10)
     fresh.through(pallet, 10, 20)
@@ -416,7 +420,7 @@ def test_a_window_that_is_met_once_is_asked_of_those_alone_that_come_for_the_fir
     fresh.through(pallet, 30)
     fresh.through(fresh.form(40), 40)
     fresh.clock.forward(9 * 3600)
-    (late,) = unmet_on_arrival(fresh.state, fresh.state.loads[fresh.form(50)], fresh.clock())
+    (late,) = list_unmet_arrival_gates(fresh.state, fresh.state.loads[fresh.form(50)], fresh.clock())
     assert late.verdict.late
 
 
@@ -482,10 +486,10 @@ def test_the_cure_of_a_few_pieces_in_rework_in_place_is_said_at_a_handover() -> 
     bench.through(load.number, 10)
     bench.through(load.number, 20, marks=(MarkedPieces("flaky", positions=("A1", "A2")),))
     bench.through(load.number, 12)
-    assert ("dry", "wait") in [one[:2] for one in clocks_of(bench.state, load, bench.clock())]
+    assert ("dry", "wait") in [one[:2] for one in list_load_clocks(bench.state, load, bench.clock())]
     bench.clock.forward(3 * 3600)
     bench.through(load.number, 14, 20)
-    assert "dry" not in [one[0] for one in clocks_of(bench.state, load, bench.clock())]
+    assert "dry" not in [one[0] for one in list_load_clocks(bench.state, load, bench.clock())]
 
 
 def test_what_only_rework_passes_has_no_first_pass() -> None:

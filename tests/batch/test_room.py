@@ -16,7 +16,7 @@ from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.walk.commands import BeginRun, StartCycle
 from floor.batch.walk.stop_cycle import StopCycle
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.frozen import freeze, frozen_checklist
 from floor.checklist.model import Checklist
 from floor.shop import Shop
@@ -54,7 +54,7 @@ def test_a_load_that_does_not_fit_beside_another_is_refused_with_the_figures(ben
     refused = bench.refused(BeginRun(second, anyway=True))
     assert refused.why == "busy"
     assert refused.wrong == f"Tray 2 takes 3 places, and Oven has 1 of 4 free beside Tray 1 (load {first}) at op 40"
-    due = next(due for due in next_up([bench.state], bench.clock()) if due.load == second)
+    due = next(due for due in list_due_tasks([bench.state], bench.clock()) if due.load == second)
     assert (due.urgency, due.what) == ("blocked", refused.wrong.removesuffix(" at op 40"))
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from floor.batch.gates.setup_sheet import Card, card
+from floor.batch.gates.setup_sheet import Card, build_setup_card
 from tests.batch.factory import Bench, open_bench, thermal_break
 
 
 def card_at(bench: Bench, load: int, key: str) -> Card:
     bench.until(load, key)
-    found = card(bench.state, bench.run_of(load), bench.line(load, key))
+    found = build_setup_card(bench.state, bench.run_of(load), bench.line(load, key))
     assert found is not None
     return found
 
@@ -74,4 +74,4 @@ def test_other_lines_have_no_card(bench: Bench) -> None:
     walked = bench.walk(load)
     bare = [line for line in walked.lines if line.kind in ("do", "count", "release", "caution")]
     assert bare
-    assert all(card(bench.state, walked.run, line) is None for line in bare)
+    assert all(build_setup_card(bench.state, walked.run, line) is None for line in bare)

@@ -12,7 +12,7 @@ from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.load import Load
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.put_back import PutBack
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.model import Carrier
 from tests.batch.factory import Bench, conserved, open_bench, went_through
 
@@ -234,7 +234,7 @@ def test_a_pallet_full_of_held_pieces_is_not_free_and_waits_for_the_lead(bench: 
     assert here.dissolved is None
     assert not bench.state.present(here)
     assert bench.refused(BeginRun(load)).wrong == "every piece of load 1 is on hold"
-    due = next(one for one in next_up([bench.state], bench.clock()) if one.load == load)
+    due = next(one for one in list_due_tasks([bench.state], bench.clock()) if one.load == load)
     assert (due.urgency, due.what, due.go) == ("blocked", "Every piece is on hold", "hold")
 
     bench.say(Dispose((1, 2), "use as is", "the right stock"), by="LL")

@@ -8,7 +8,7 @@ import pytest
 
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import Dispose, MarkedPieces, TakeOff
-from floor.batch.counting.holds import held_pieces
+from floor.batch.counting.holds import list_held_pieces
 from floor.batch.fold import Inapplicable, fold
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.load import Load
@@ -160,7 +160,7 @@ def test_what_the_load_has_before_it_still_is_not_made_up_for(bench: Bench) -> N
 def test_one_is_sent_back_while_the_others_are_through_and_wait_for_a_rework(bench: Bench) -> None:
     load = bare(bench, "A2")
     hold(bench, load, "A1")
-    (held,) = held_pieces(bench.state)
+    (held,) = list_held_pieces(bench.state)
     assert held.op == 30, "it was cut free, and has not come to the oven"
     decide(bench, 1, "touch up")
     assert next_of(bench, load) == (20, (1, 2))
@@ -254,7 +254,7 @@ def test_one_held_between_two_steps_of_a_rework_by_hand_goes_on_between_them() -
     bench.through(load.number, 20, marks=(MarkedPieces("burr", ("A1", "A2")),))
     bench.through(load.number, 12)
     hold(bench, load, "A1")
-    (held,) = held_pieces(bench.state)
+    (held,) = list_held_pieces(bench.state)
     assert held.op == 14
     decide(bench, 1)
     assert next_of(bench, load) == (14, (1, 2))

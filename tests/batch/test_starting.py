@@ -6,7 +6,7 @@ from datetime import date
 
 from floor.batch.lifecycle.commands import order_faults
 from floor.batch.stations.commands import Disturb, TakeDown
-from floor.batch.stations.setup_status import first_setup
+from floor.batch.stations.setup_status import describe_first_setup
 from tests.batch.factory import Bench, open_bench
 
 
@@ -18,14 +18,14 @@ def set_up() -> Bench:
 
 def test_no_set_up_before_the_first_run() -> None:
     bench = open_bench()
-    stands, said = first_setup(bench.state, bench.clock())
+    stands, said = describe_first_setup(bench.state, bench.clock())
     assert not stands
     assert "does not stand now (Mill: not set up yet)" in said
 
 
 def test_the_set_up_stands_from_the_first_run_on() -> None:
     bench = set_up()
-    stands, said = first_setup(bench.state, bench.clock())
+    stands, said = describe_first_setup(bench.state, bench.clock())
     assert stands
     assert "stands at Mill since 07:0" in said
 
@@ -33,7 +33,7 @@ def test_the_set_up_stands_from_the_first_run_on() -> None:
 def test_it_no_longer_stands_when_another_batch_set_the_station_up() -> None:
     bench = set_up()
     bench.say(TakeDown("mill", "B0002"))
-    stands, said = first_setup(bench.state, bench.clock())
+    stands, said = describe_first_setup(bench.state, bench.clock())
     assert not stands
     assert "set up for B0002" in said
 
@@ -43,7 +43,7 @@ def test_it_no_longer_stands_when_the_workholding_was_changed_between_loads() ->
     load = bench.form(10)
     bench.through(load)
     bench.say(Disturb("mill", "refixtured"))
-    stands, said = first_setup(bench.state, bench.clock())
+    stands, said = describe_first_setup(bench.state, bench.clock())
     assert not stands
     assert "workholding changed" in said
 

@@ -14,7 +14,7 @@ from floor.batch.fold import fold
 from floor.batch.stations.commands import Disturb
 from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.batch.walk.commands import BeginRun
-from floor.batch.worklist.tasks import DueTask, next_up
+from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.checklist.frozen import freeze, frozen_checklist
 from tests.batch.factory import TWO_MILLS, Bench, by_hand, edited, open_bench, two_mills, two_up
 
@@ -29,7 +29,7 @@ def bench() -> Bench:
 
 
 def row(bench: Bench, load: int) -> DueTask:
-    return next(due for due in next_up([bench.state], bench.clock()) if due.load == load)
+    return next(due for due in list_due_tasks([bench.state], bench.clock()) if due.load == load)
 
 
 def test_a_load_is_begun_where_it_is_said(bench: Bench) -> None:

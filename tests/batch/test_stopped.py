@@ -14,11 +14,11 @@ from floor.batch.handover.page import build_handover_page, find_risks, list_safe
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.run import Run
 from floor.batch.stations.commands import Disturb
-from floor.batch.walk.clocks import compute_planned_end, compute_window_spans, judge_clock, shifted
+from floor.batch.walk.clocks import compute_planned_end, compute_window_spans, judge_clock, shift_time
 from floor.batch.walk.commands import EndCycle, StartCycle
 from floor.batch.walk.lines import Line
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Cured
 from tests.batch.factory import MORNING, Bench, conserved, open_bench, thermal_break
 from tests.batch.test_clocks import H
@@ -120,7 +120,7 @@ def test_it_is_said_wherever_one_looks_until_it_goes_on() -> None:
     assert [line.text for line in list_safety_lines(bench.state, bench.clock()) if "STOPPED" in line.text] == [
         "Mill: load 1, op 10 Mill the groove, cycle STOPPED since 07:04: crash"
     ]
-    assert [due.urgency for due in next_up([bench.state], bench.clock()) if due.load == load] == ["now"]
+    assert [due.urgency for due in list_due_tasks([bench.state], bench.clock()) if due.load == load] == ["now"]
     assert any(
         "clamp stood up" in line.text
         for section in build_handover_page(bench.state, bench.clock())
@@ -178,7 +178,7 @@ def test_setting_the_clock_during_a_cycle_moves_its_end_along(step: float, notic
         bench.say(Note("the clock was wrong"))
 
     assert ends_in(bench, load) == left - 60
-    (due,) = (one for one in next_up([bench.state], bench.clock()) if one.load == load)
+    (due,) = (one for one in list_due_tasks([bench.state], bench.clock()) if one.load == load)
     assert due.urgency == "later"
     running = next(line.text for line in list_safety_lines(bench.state, bench.clock()) if line.text.startswith("Mill"))
     assert running.endswith(f"running {int(CYCLE - left + 60) // 60} min of 20 min")
@@ -190,10 +190,10 @@ def test_a_clock_at_the_end_of_the_calendar_stops_nobody() -> None:
     bench.clock.step((MORNING.replace(year=9999, month=12, day=31) - bench.clock().at).total_seconds())
     bench.say(Note("somebody typed 9999"))
 
-    assert next_up([bench.state], bench.clock())
+    assert list_due_tasks([bench.state], bench.clock())
     assert build_handover_page(bench.state, bench.clock())
-    assert shifted(bench.clock().at, 1e12).year == 9998
-    assert shifted(MORNING, -1e12).year == 2
+    assert shift_time(bench.clock().at, 1e12).year == 9998
+    assert shift_time(MORNING, -1e12).year == 2
 
 
 def test_a_soak_without_power_is_none_and_begins_again_with_its_step() -> None:

@@ -7,9 +7,9 @@ import dataclasses
 import pytest
 
 from floor.batch.command import OtherBatches
-from floor.batch.corrections.commands import Note, StrikeOut, dependents
+from floor.batch.corrections.commands import Note, StrikeOut, find_dependent_entries
 from floor.batch.corrections.impact import find_suspect_pieces
-from floor.batch.corrections.strike_effects import relied_on
+from floor.batch.corrections.strike_effects import find_dependent_runs
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces
 from floor.batch.describe import describe
 from floor.batch.fold import fold
@@ -131,10 +131,10 @@ def test_the_entries_of_the_same_run_that_came_after_are_listed(bench: Bench) ->
     counted(bench)
     probed = next(entry for entry in bench.state.entries if entry.body.get("line") == "probed 1")
 
-    later = dependents(bench.state, probed.seq)
+    later = find_dependent_entries(bench.state, probed.seq)
 
     assert later == [entry.seq for entry in bench.state.entries if entry.seq > probed.seq]
-    assert dependents(bench.state, 1) == []
+    assert find_dependent_entries(bench.state, 1) == []
 
 
 # --- what a struck proof had let through (CBP-39)
@@ -158,14 +158,14 @@ def test_released_runs_that_used_a_set_up_proof_are_listed_and_no_others() -> No
     bench = open_bench(start=12)
     loaded, loads = two_loads_and_one_under_a_changed_tool(bench)
 
-    later = dependents(bench.state, loaded.seq)
+    later = find_dependent_entries(bench.state, loaded.seq)
 
-    assert [run.load for run in relied_on(bench.state, loaded.seq)] == [loads[1]]
+    assert [run.load for run in find_dependent_runs(bench.state, loaded.seq)] == [loads[1]]
     second = next(run for run in bench.state.runs.values() if run.load == loads[1])
     theirs = [entry for entry in bench.state.entries if entry.seq in later and entry.body.get("run") == second.number]
     assert [entry.kind for entry in theirs] == ["cycle_started", "counted", "released"]
     strike(bench, loaded)
-    assert [run.number for run in relied_on(bench.state, loaded.seq)] == [second.number]
+    assert [run.number for run in find_dependent_runs(bench.state, loaded.seq)] == [second.number]
     said = describe(bench.state, last(bench, "struck_out"))
     assert said.endswith(f"relied on by run {second.number} (load {second.load}, op 10)")
 
@@ -174,22 +174,22 @@ def test_a_proof_of_one_load_let_no_other_run_through(bench: Bench) -> None:
     for _ in range(2):
         bench.through(bench.form(10), 10)
 
-    assert relied_on(bench.state, proof(bench, "probed").seq) == []
-    assert relied_on(bench.state, proof(bench, "measured").seq) == []
-    assert [run.number for run in relied_on(bench.state, proof(bench, "first piece accepted").seq)] == [2]
-    assert [run.number for run in relied_on(bench.state, proof(bench, "lot recorded").seq)] == [2]
-    assert relied_on(bench.state, 1) == []
+    assert find_dependent_runs(bench.state, proof(bench, "probed").seq) == []
+    assert find_dependent_runs(bench.state, proof(bench, "measured").seq) == []
+    assert [run.number for run in find_dependent_runs(bench.state, proof(bench, "first piece accepted").seq)] == [2]
+    assert [run.number for run in find_dependent_runs(bench.state, proof(bench, "lot recorded").seq)] == [2]
+    assert find_dependent_runs(bench.state, 1) == []
 
 
 def test_a_run_that_has_not_come_to_its_start_has_not_relied_on_it(bench: Bench) -> None:
     bench.through(bench.form(10), 10)
     load = bench.form(10)
     bench.until(load, "start")
-    assert relied_on(bench.state, proof(bench, "tool loaded").seq) == []
+    assert find_dependent_runs(bench.state, proof(bench, "tool loaded").seq) == []
 
     bench.say(StartCycle(bench.run_of(load).number))
 
-    assert [run.load for run in relied_on(bench.state, proof(bench, "tool loaded").seq)] == [load]
+    assert [run.load for run in find_dependent_runs(bench.state, proof(bench, "tool loaded").seq)] == [load]
 
 
 def test_a_confirmation_of_the_shift_serves_its_runs_until_the_shift_ends() -> None:
@@ -208,7 +208,7 @@ def test_a_confirmation_of_the_shift_serves_its_runs_until_the_shift_ends() -> N
         if entry.body.get("gate") == "confirmed" and entry.body["key"][1] == "shift"
     )
 
-    assert [run.load for run in relied_on(bench.state, confirmed.seq)] == [second]
+    assert [run.load for run in find_dependent_runs(bench.state, confirmed.seq)] == [second]
 
 
 def test_a_lead_holds_back_what_went_through_a_run_wherever_it_is(bench: Bench) -> None:

@@ -7,7 +7,7 @@ import pytest
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.gates.commands import Waive
 from floor.batch.lifecycle.commands import SetPiecesAside
-from floor.batch.search.trace import piece_at, trace
+from floor.batch.search.trace import find_piece_at, trace
 from floor.batch.walk.commands import Release
 from tests.batch.factory import Bench, open_bench
 
@@ -123,8 +123,8 @@ def test_a_rework_shows_both_passes_and_what_each_count_said() -> None:
 
 
 def test_a_piece_is_found_by_its_place(bench: Bench) -> None:
-    assert piece_at(bench.state, 2, " a2 ") == 6
-    assert piece_at(bench.state, 2, "C1") is None
-    assert piece_at(bench.state, 99, "A1") is None
+    assert find_piece_at(bench.state, 2, " a2 ") == 6
+    assert find_piece_at(bench.state, 2, "C1") is None
+    assert find_piece_at(bench.state, 99, "A1") is None
     with pytest.raises(KeyError):
         trace(bench.state, 99)

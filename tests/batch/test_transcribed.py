@@ -28,7 +28,7 @@ from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.open_items import Outage
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, Release, StartCycle
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.entry import Moment
 from floor.shop import Shop
 from floor.shop.simulation import SimulatedOperator
@@ -81,7 +81,7 @@ def released_from_paper(second: str) -> tuple[Bench, int, datetime]:
 
 
 def ripens(bench: Bench, load: int) -> datetime | None:
-    return next(due.when for due in next_up([bench.state], bench.clock()) if due.load == load)
+    return next(due.when for due in list_due_tasks([bench.state], bench.clock()) if due.load == load)
 
 
 def test_on_one_persons_word_a_cure_counts_from_the_entry_and_with_a_second_from_the_act() -> None:

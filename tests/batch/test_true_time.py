@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from floor.batch.corrections.commands import ConfirmClock, Note
-from floor.batch.walk.clock_jumps import LONGEST_OFF, clock_in_doubt
+from floor.batch.walk.clock_jumps import LONGEST_OFF, is_clock_in_doubt
 from floor.entry import Moment
 from tests.batch import true_time
 from tests.batch.factory import Bench, open_bench
@@ -125,7 +125,7 @@ def test_a_clock_that_a_lead_confirms_after_it_was_set_back_counts_the_next_nigh
     bench.clock.restart(off=14 * H)
 
     assert ripe(bench, load)
-    assert not clock_in_doubt(bench.state, bench.clock())
+    assert not is_clock_in_doubt(bench.state, bench.clock())
 
 
 def test_a_clock_that_was_set_forward_and_back_again_counts_the_next_night() -> None:
@@ -291,7 +291,7 @@ def test_a_works_holiday_counts_and_what_is_longer_is_doubted(over: int, doubted
     bench.clock.restart(off=LONGEST_OFF + over)
 
     assert ripe(bench, load) is not doubted
-    assert clock_in_doubt(bench.state, bench.clock()) is doubted
+    assert is_clock_in_doubt(bench.state, bench.clock()) is doubted
 
 
 def _left_and_back(bench: Bench, at_home: float, gap: float, moved: float, load_at: str) -> int:
@@ -372,7 +372,7 @@ def test_an_uptime_that_runs_backwards_is_doubted(wall: float) -> None:
     bench.clock.step(wall)
 
     assert not ripe(bench, load)
-    assert clock_in_doubt(bench.state, bench.clock())
+    assert is_clock_in_doubt(bench.state, bench.clock())
     bench.say(Note("goes on"))
     assert (ripens(bench, load) - bench.clock().at).total_seconds() == left
     bench.clock.forward(left - 1)

@@ -11,14 +11,14 @@ from floor.batch.fold import Inapplicable, fold
 from floor.batch.gates.commands import Waive
 from floor.batch.handover.page import list_safety_lines
 from floor.batch.stations.commands import Disturb
-from floor.batch.walk.arrival import next_run
+from floor.batch.walk.arrival import find_next_run
 from floor.batch.walk.breaks import needs_person
 from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import DoStep, EndCycle, SkipStep, StartCycle
-from floor.batch.walk.cycles import takes_seconds
+from floor.batch.walk.cycles import compute_run_seconds
 from floor.batch.walk.stop_cycle import StopCycle
-from floor.batch.worklist.large_view import afar
-from floor.batch.worklist.tasks import DueTask, next_up
+from floor.batch.worklist.large_view import build_large_view
+from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from tests.batch.factory import ONE_CYCLE, TURNED, Bench, edited, open_bench, turned
 
 
@@ -33,7 +33,7 @@ def bench() -> Bench:
 
 
 def due(bench: Bench) -> DueTask:
-    return next(due for due in next_up([bench.state], bench.clock()) if due.load == 1)
+    return next(due for due in list_due_tasks([bench.state], bench.clock()) if due.load == 1)
 
 
 def turn(bench: Bench, minutes: float = 10) -> None:
@@ -47,7 +47,7 @@ def test_the_turn_is_due_when_the_program_stops_for_it(bench: Bench) -> None:
     assert start is not None
     assert (due(bench).urgency, due(bench).what) == ("later", "Turn the pieces over")
     assert due(bench).when == start + timedelta(minutes=10)
-    assert afar(bench.state, bench.clock(), due(bench)).doing == "then Turn the pieces over"
+    assert build_large_view(bench.state, bench.clock(), due(bench)).doing == "then Turn the pieces over"
     bench.clock.forward(10 * 60)
     assert due(bench).urgency == "now"
 
@@ -259,19 +259,19 @@ def test_how_long_a_run_takes_has_the_turning_over_and_the_other_loads_of_its_cy
     """Each load is made ready and seen to by itself, the cycle is one, and it stands while all of them are turned."""
     one = open_bench(turned, start=4)
     load = one.state.loads[one.form(10)]
-    assert takes_seconds(one.state, next_run(one.state, load, one.clock())) == 60 * (2 + 20 + 4 * 1 + 1)
+    assert compute_run_seconds(one.state, find_next_run(one.state, load, one.clock())) == 60 * (2 + 20 + 4 * 1 + 1)
 
     two = open_bench(lambda: edited(*ONE_CYCLE), start=8)
     first, second = two.form(10), two.form(10)
     two.until(first, "start")
-    run = next_run(two.state, two.state.loads[second], two.clock())
-    assert takes_seconds(two.state, run) == 60 * (2 * 2 + 20 + 2 * 1)
+    run = find_next_run(two.state, two.state.loads[second], two.clock())
+    assert compute_run_seconds(two.state, run) == 60 * (2 * 2 + 20 + 2 * 1)
 
     both = open_bench(lambda: edited(*ONE_CYCLE, *TURNED), start=8)
     first, second = both.form(10), both.form(10)
     both.until(first, "start")
-    run = next_run(both.state, both.state.loads[second], both.clock())
-    assert takes_seconds(both.state, run) == 60 * (2 * 2 + 20 + 8 * 1 + 2 * 1)
+    run = find_next_run(both.state, both.state.loads[second], both.clock())
+    assert compute_run_seconds(both.state, run) == 60 * (2 * 2 + 20 + 8 * 1 + 2 * 1)
 
 
 def test_a_hand_begins_nothing_that_lasts_longer_than_its_shift_with_the_turning_over() -> None:

@@ -14,7 +14,7 @@ from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.batch.open_items import Unproved
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.lines import Line, build_walk
-from floor.batch.worklist.tasks import DueTask, next_up
+from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.entry import Entry
 from tests.batch.factory import Bench, conserved, open_bench
 
@@ -46,7 +46,7 @@ def released(bench: Bench) -> int:
 
 
 def due(bench: Bench) -> list[DueTask]:
-    return [one for one in next_up([bench.state], bench.clock()) if one.go == "unproved"]
+    return [one for one in list_due_tasks([bench.state], bench.clock()) if one.go == "unproved"]
 
 
 def line_of(bench: Bench, line: str, run: int = 1) -> Line:

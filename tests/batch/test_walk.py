@@ -17,7 +17,7 @@ from floor.batch.handover.commands import (
 from floor.batch.handover.page import list_count_subjects, list_safety_lines
 from floor.batch.walk.breaks import LONG_BREAK
 from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, Pause, ReadCautions, Release, SkipStep, StartCycle
-from floor.batch.walk.lines import PHASE_TITLES, phase_title
+from floor.batch.walk.lines import PHASE_TITLES, find_phase_title
 from floor.checklist.model import Do
 from floor.entry import Entry
 from tests.batch.factory import Bench, edited, open_bench, thermal_break
@@ -314,8 +314,11 @@ def test_nothing_comes_after_a_cycle_where_there_is_none(bench: Bench) -> None:
     with_cycle, without = (
         next(one for one in bench.state.checklist.operations if one.cycle == cycle) for cycle in (True, False)
     )
-    assert (phase_title(with_cycle, "after"), phase_title(without, "after")) == ("After the cycle", "Afterwards")
-    assert phase_title(without, "load") == phase_title(with_cycle, "load")
+    assert (find_phase_title(with_cycle, "after"), find_phase_title(without, "after")) == (
+        "After the cycle",
+        "Afterwards",
+    )
+    assert find_phase_title(without, "load") == find_phase_title(with_cycle, "load")
 
 
 def test_a_caution_is_read_and_not_skipped() -> None:
@@ -327,7 +330,7 @@ def test_a_caution_is_read_and_not_skipped() -> None:
 
 def test_a_caution_before_a_gate_is_read_and_neither_proved_nor_waived() -> None:
     """A value entered at the caution would pass for the proof of the gate, and the caution for read."""
-    bench = open_bench(lambda: edited(('tool = 1 }', 'tool = 1, cautions = ["cutter"] }')))
+    bench = open_bench(lambda: edited(("tool = 1 }", 'tool = 1, cautions = ["cutter"] }')))
     load = bench.form(10)
     caution = bench.until(load, "caution tool loaded 1")
     run = bench.run_of(load).number

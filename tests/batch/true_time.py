@@ -22,7 +22,7 @@ from zoneinfo import ZoneInfo
 
 from floor.batch.fold import advance
 from floor.batch.state import Batch
-from floor.batch.walk.clock_jumps import SLIGHT, TOLERANCE, jumps_until
+from floor.batch.walk.clock_jumps import SLIGHT, TOLERANCE, list_clock_jumps
 from floor.batch.walk.clocks import _dwell
 from floor.entry import Entry, Moment, format_time
 from floor.wall import convert_to_zone
@@ -184,7 +184,7 @@ def states(history: History) -> Iterator[tuple[Batch, float, Moment]]:
 def early(history: History) -> str:
     """The first dwell that counts more than what went by; empty where none does."""
     for batch, true, now in states(history):
-        jumps = jumps_until(batch, now)
+        jumps = list_clock_jumps(batch, now)
         for start, begun in zip(batch.entries, history.readings, strict=False):
             dwell, _, _ = _dwell([(start.time, start.seq)], jumps, now.at)
             if dwell.least > true - begun[0] + 1e-3:

@@ -124,9 +124,9 @@ def start(*command: str) -> Terminal:
 def big_shop(folder: Path) -> None:
     """The demo shop with so many closed batches of so many entries beside it."""
     make_demo(folder).close()
-    shelf = JournalFolder(folder / "record")
+    journals = JournalFolder(folder / "record")
     at = datetime.now().astimezone() - timedelta(days=30)
-    closed = shelf.create("closed")
+    closed = journals.create("closed")
     drafts = [
         Draft("noted", {"text": f"a remark of some length about what was seen, number {n}", "run": n, "op": 30})
         for n in range(ENTRIES)
@@ -134,10 +134,10 @@ def big_shop(folder: Path) -> None:
     with closed.turn() as turn:
         entries = turn.append(drafts, Moment(at), "RK")
     for number in range(1000, 1000 + CLOSED):
-        shelf.create(f"B{number}", entries)
-        shelf.archive(f"B{number}")
-    shelf.archive("closed")
-    shelf.close()
+        journals.create(f"B{number}", entries)
+        journals.archive(f"B{number}")
+    journals.archive("closed")
+    journals.close()
 
 
 def long_walk(folder: Path, entries: int) -> int:

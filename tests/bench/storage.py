@@ -43,12 +43,12 @@ def measure() -> tuple[dict[str, float], dict[str, Any]]:
     """Measure commits, opening, verifying and looking for news; kill some writers on the way."""
     with tempfile.TemporaryDirectory(prefix="floor-bench-", dir=os.environ.get("FLOOR_BENCH_FOLDER")) as place:
         folder = Path(place)
-        with closing(JournalFolder(folder / "record")) as shelf:
-            large, small = _book_of(shelf, "large", LARGE), shelf.create("small")
+        with closing(JournalFolder(folder / "record")) as journals:
+            large, small = _journal_of(journals, "large", LARGE), journals.create("small")
             for _ in range(100):
                 _append(small)
             commits = _commits(folder, small, large)
-            reading = _reading(shelf, small, large)
+            reading = _reading(journals, small, large)
         killed = crashes.kill_writers(folder / "kills", KILLS, seed=1)
     p50 = {name: median(times) for name, times in (commits | reading).items()}
     ratios = {
@@ -98,8 +98,8 @@ def _commits(folder: Path, small: Journal, large: Journal) -> Measured:
     return times
 
 
-def _reading(shelf: JournalFolder, small: Journal, large: Journal) -> Measured:
-    """Opening and checking a large book; looking for news where there is none, and where there is one entry."""
+def _reading(journals: JournalFolder, small: Journal, large: Journal) -> Measured:
+    """Opening and checking a large journal; looking for news where there is none, and where there is one entry."""
 
     def hash_and_parse() -> None:
         raw = large.path.read_bytes()
@@ -114,7 +114,7 @@ def _reading(shelf: JournalFolder, small: Journal, large: Journal) -> Measured:
             "open_100k": lambda: Journal(large.path).close(),
         },
     )
-    with closing(JournalFolder(shelf.folder)) as elsewhere:
+    with closing(JournalFolder(journals.folder)) as elsewhere:
         other = elsewhere.open(small.name)
         times |= _interleaved(ROUNDS, {"look_without_news": other.refresh})
         times["look_with_news"] = []
@@ -142,18 +142,18 @@ def _spread(times: list[float]) -> list[float]:
     return [round(1000 * value, 4) for value in (cuts[0], median(times), cuts[-1])]
 
 
-def _append(book: Journal) -> list[Entry]:
-    with book.turn() as turn:
+def _append(journal: Journal) -> list[Entry]:
+    with journal.turn() as turn:
         return turn.append([DRAFT], MOMENT, "AB")
 
 
-def _book_of(shelf: JournalFolder, name: str, count: int) -> Journal:
-    """A book of many entries, without a sync for each."""
+def _journal_of(journals: JournalFolder, name: str, count: int) -> Journal:
+    """A journal of many entries, without a sync for each."""
     lines, prev = [encode_header(name)], ZERO
     for seq in range(count):
         data, (entry,) = chain_drafts([DRAFT], MOMENT, "AB", seq, prev)
         lines.append(encode_commit(data, 1, seq)[: -len(CLOSING)])
         prev = entry.hash
-    shelf.create(name).path.write_bytes(b"".join(lines) + CLOSING)
-    shelf.close()
-    return shelf.open(name)
+    journals.create(name).path.write_bytes(b"".join(lines) + CLOSING)
+    journals.close()
+    return journals.open(name)

@@ -52,7 +52,7 @@ async def _press(folder: Path) -> list[int]:
                 await pilot.pause()
             assert screen.current_batch.seq == before + 1, f"key {n} was not taken"
             walks.append(calls["walks"])
-    app.desk.shop.close()
+    app.session.shop.close()
     return walks
 
 

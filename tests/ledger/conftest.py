@@ -18,10 +18,10 @@ def folder(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def shelf(folder: Path) -> Iterator[JournalFolder]:
-    shelf = JournalFolder(folder, patience=0.0)
-    yield shelf
-    shelf.close()
+def journals(folder: Path) -> Iterator[JournalFolder]:
+    journals = JournalFolder(folder, patience=0.0)
+    yield journals
+    journals.close()
 
 
 @pytest.fixture
@@ -35,11 +35,11 @@ def now() -> datetime:
 
 
 @pytest.fixture
-def book(shelf: JournalFolder, moment: Moment) -> Journal:
-    """A book of four entries in three groups."""
-    book = shelf.create("B0007")
+def journal(journals: JournalFolder, moment: Moment) -> Journal:
+    """A journal of four entries in three groups."""
+    journal = journals.create("B0007")
     for kinds in ("made", "loaded run", "count"):
-        with book.turn() as turn:
+        with journal.turn() as turn:
             drafts = [Draft(kind, {"pieces": 12, "note": f"Prüfung {kind}"}) for kind in kinds.split()]
             turn.append(drafts, moment, "AB")
-    return book
+    return journal

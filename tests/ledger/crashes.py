@@ -22,7 +22,7 @@ from floor.ledger.verify import verify_journal
 
 MOMENT = Moment(datetime(2026, 11, 25, 10, 2, 1, tzinfo=UTC), "boot", 1.0)
 SHARE = 12
-"""Kills for one book, before a new one is begun."""
+"""Kills for one journal, before a new one is begun."""
 
 
 def group(rng: random.Random, mark: str) -> list[Draft]:
@@ -34,9 +34,9 @@ def group(rng: random.Random, mark: str) -> list[Draft]:
     ]
 
 
-def groups_are_whole(book: Journal) -> bool:
+def groups_are_whole(journal: Journal) -> bool:
     """Whether all parts of every group stand together."""
-    parts = [(entry.body["mark"], entry.body["part"], entry.body["of"]) for entry in book.entries]
+    parts = [(entry.body["mark"], entry.body["part"], entry.body["of"]) for entry in journal.entries]
     place = 0
     while place < len(parts):
         mark, _, size = parts[place]
@@ -79,22 +79,22 @@ def kill_at_random(child: int, pipe: int, rng: random.Random) -> list[list[str]]
 
 
 def kill_writers(folder: Path, kills: int, seed: int) -> dict[str, int]:
-    """Kill a process that appends; a terminal that had the book open all along goes on; look for what is missing."""
+    """Kill a process that appends; a terminal that had the journal open all along goes on; look for what is missing."""
     rng = random.Random(seed)
     told = {"sigkills": 0, "acknowledged": 0, "acknowledged_lost": 0, "groups_broken": 0, "unsound": 0, "repaired": 0}
     while told["sigkills"] < kills:
         name = f"W{told['sigkills']}"
-        shelf = JournalFolder(folder)
-        witness = shelf.create(name)
+        journals = JournalFolder(folder)
+        witness = journals.create(name)
         acknowledged: list[tuple[int, str]] = []
         for _ in range(min(SHARE, kills - told["sigkills"])):
             child_seed = rng.random()
 
             def write(pipe: int, name: str = name, child_seed: float = child_seed) -> None:
                 rng = random.Random(child_seed)
-                book = JournalFolder(folder).open(name)
+                journal = JournalFolder(folder).open(name)
                 for number in range(10_000):
-                    with book.turn() as turn:
+                    with journal.turn() as turn:
                         done = turn.append(group(rng, f"{child_seed}-{number}"), MOMENT, "K")
                     os.write(pipe, b"".join(b"%d %s\n" % (entry.seq, entry.hash.encode()) for entry in done))
 
@@ -116,49 +116,49 @@ def kill_writers(folder: Path, kills: int, seed: int) -> dict[str, int]:
         told["acknowledged_lost"] += sum(pair not in kept for pair in acknowledged)
         told["unsound"] += not verify_journal(found).sound
         found.close()
-        shelf.close()
+        journals.close()
         found.path.unlink()
     return told
 
 
 def kill_upkeep(folder: Path, kills: int, seed: int) -> dict[str, int]:
-    """Kill a process that makes, repairs, carries forward, bundles, puts aside and backs up books."""
+    """Kill a process that makes, repairs, carries forward, bundles, puts aside and backs up journals."""
     rng = random.Random(seed)
-    told = {"sigkills": 0, "books": 0, "books_lost": 0, "unsound": 0, "doubled": 0, "copies": 0, "bundles": 0}
+    told = {"sigkills": 0, "journals": 0, "journals_lost": 0, "unsound": 0, "doubled": 0, "copies": 0, "bundles": 0}
     record, copies_folder = folder / "record", folder / "copies"
     for number in range(kills):
 
         def keep_up(pipe: int, number: int = number) -> None:
-            shelf = JournalFolder(record)
+            journals = JournalFolder(record)
             for turn_number in range(10_000):
                 name = f"U{number}-{turn_number}"
-                _append(shelf.create(name), 2)
-                shelf.close()
+                _append(journals.create(name), 2)
+                journals.close()
                 path = record / f"{name}.json"
                 _put(path, path.read_bytes().rstrip() + b"x")  # to be repaired
-                _append(shelf.open(name), 1)
-                plain = encode_header(name, old=1) + shelf.open(name).text() + CLOSING  # to be carried forward
-                shelf.close()
+                _append(journals.open(name), 1)
+                plain = encode_header(name, old=1) + journals.open(name).text() + CLOSING  # to be carried forward
+                journals.close()
                 _put(path, plain)
-                _append(shelf.open(name), 1)
+                _append(journals.open(name), 1)
                 os.write(pipe, f"{name} 4\n".encode())
-                write_bundle(shelf.open(name), folder / f"{name}.bundle")
-                shelf.archive(name)
+                write_bundle(journals.open(name), folder / f"{name}.bundle")
+                journals.archive(name)
                 os.write(pipe, f"{name} 4\n".encode())
                 if turn_number % 4 == 0:
-                    back_up_journals(shelf, copies_folder, MOMENT.at, keep=2)
+                    back_up_journals(journals, copies_folder, MOMENT.at, keep=2)
 
         heard = kill_at_random(*fork(keep_up), rng)
         told["sigkills"] += 1
-        shelf = JournalFolder(record)
-        open_names, closed_names = set(shelf.names()), set(shelf.closed_names())
+        journals = JournalFolder(record)
+        open_names, closed_names = set(journals.names()), set(journals.closed_names())
         told["doubled"] += len(open_names & closed_names)
         for name, count in {name: int(count) for name, count in heard}.items():
-            told["books"] += 1
-            told["books_lost"] += name not in open_names | closed_names or len(shelf.open(name).entries) != count
+            told["journals"] += 1
+            told["journals_lost"] += name not in open_names | closed_names or len(journals.open(name).entries) != count
         for name in open_names | closed_names:
-            book = shelf.open(name)
-            told["unsound"] += book.condition.kind == "read-only" or not verify_journal(book).sound
+            journal = journals.open(name)
+            told["unsound"] += journal.condition.kind == "read-only" or not verify_journal(journal).sound
         for bundle in folder.glob("*.bundle"):
             told["bundles"] += 1
             told["unsound"] += len(read_bundle(bundle)[1]) != 4
@@ -166,7 +166,7 @@ def kill_upkeep(folder: Path, kills: int, seed: int) -> dict[str, int]:
         for copy in list_copies(copies_folder) if copies_folder.exists() else []:
             told["copies"] += 1
             told["unsound"] += any(not verify_journal(path).sound for path in copy.rglob("[!.]*.json"))
-        shelf.close()
+        journals.close()
         for path in [*record.rglob("*.json*")]:
             path.unlink()
     return told
@@ -178,28 +178,28 @@ def _put(path: Path, data: bytes) -> None:
     aside.rename(path)
 
 
-def _append(book: Journal, count: int) -> None:
+def _append(journal: Journal, count: int) -> None:
     for _ in range(count):
-        with book.turn() as turn:
+        with journal.turn() as turn:
             turn.append([Draft("x", {})], MOMENT, "U")
 
 
 def write_at_once(folder: Path, writers: int, entries: int) -> dict[str, int]:
-    """Several processes append to one book at once while one reads it as it grows."""
-    shelf = JournalFolder(folder)
-    shelf.create("shop").close()
+    """Several processes append to one journal at once while one reads it as it grows."""
+    journals = JournalFolder(folder)
+    journals.create("shop").close()
     children = []
     for writer in range(writers):
 
         def write(pipe: int, writer: int = writer) -> None:
-            book = JournalFolder(folder, patience=120.0).open(
+            journal = JournalFolder(folder, patience=120.0).open(
                 "shop"
             )  # nobody's turn comes for sure while nine never pause
             number = 0
             while number < entries:
                 size = min(1 + number % 3, entries - number)
-                with book.turn() as turn:
-                    seen = len(book.entries)
+                with journal.turn() as turn:
+                    seen = len(journal.entries)
                     about = {"mark": f"{writer}-{number}", "of": size, "writer": writer, "seen": seen}
                     drafts = [Draft("at once", about | {"part": part, "n": number + part}) for part in range(size)]
                     turn.append(drafts, MOMENT, str(writer))

@@ -26,8 +26,8 @@ MOMENT = Moment(datetime(2026, 11, 25, tzinfo=UTC))
 INSIDE = "--inside"
 
 
-def append(book: Journal) -> None:
-    with book.turn() as turn:
+def append(journal: Journal) -> None:
+    with journal.turn() as turn:
         turn.append([Draft("x", {"text": "y" * 900}), Draft("x", {})], MOMENT, "AB")
 
 
@@ -40,32 +40,32 @@ def refusal(step: Callable[[], object]) -> str:
     raise AssertionError("it was not refused")
 
 
-def fill(book: Journal) -> None:
+def fill(journal: Journal) -> None:
     """Append without end."""
-    while len(book.entries) < 100_000:
-        append(book)
+    while len(journal.entries) < 100_000:
+        append(journal)
 
 
 def stored(folder: Path) -> list[Entry]:
     """What another terminal finds."""
-    with closing(JournalFolder(folder / "record")) as shelf:
-        return list(shelf.open("B1").entries)
+    with closing(JournalFolder(folder / "record")) as journals:
+        return list(journals.open("B1").entries)
 
 
 def go_through(folder: Path, free: Callable[[], None], bar: Callable[[], None], unbar: Callable[[], None]) -> None:
     """Fill the disk, free it, make it read-only, make it writable again; nothing acknowledged may be missing."""
-    shelf = JournalFolder(folder / "record")
-    book = shelf.create("B1")
-    said = refusal(lambda: fill(book))
+    journals = JournalFolder(folder / "record")
+    journal = journals.create("B1")
+    said = refusal(lambda: fill(journal))
     assert "the disk is full. Free some space" in said, said
-    kept = list(book.entries)
+    kept = list(journal.entries)
     assert len(kept) > 10
     assert stored(folder) == kept
     free()
-    append(book)
-    kept = list(book.entries)
-    assert verify_journal(book).sound
-    shelf.close()
+    append(journal)
+    kept = list(journal.entries)
+    assert verify_journal(journal).sound
+    journals.close()
     bar()
     reader = JournalFolder(folder / "record").open("B1")
     assert list(reader.entries) == kept
@@ -74,8 +74,8 @@ def go_through(folder: Path, free: Callable[[], None], bar: Callable[[], None], 
     assert "may not be written to" in refusal(lambda: JournalFolder(folder / "record").create("B2"))
     reader.close()
     unbar()
-    with closing(JournalFolder(folder / "record")) as shelf:
-        append(shelf.open("B1"))
+    with closing(JournalFolder(folder / "record")) as journals:
+        append(journals.open("B1"))
     assert stored(folder)[:-2] == kept
 
 

@@ -88,19 +88,19 @@ def truncations(folder: Path, raw: bytes, groups: Sequence[Sequence[Entry]]) -> 
     ends = [(_end_of(raw, seq), seq) for seq in [0, *last[:-1]]] + [(len(raw) - len(CLOSING), last[-1])]
     path = folder / f"{NAME}.json"
     for cut in range(ends[-4][0], len(raw)):
-        with closing(JournalFolder(folder)) as shelf:
+        with closing(JournalFolder(folder)) as journals:
             path.write_bytes(raw[:cut])
             locate_mark(path).unlink(missing_ok=True)  # without a note of it, a cut looks like a commit that was torn
-            book = shelf.open(NAME)
+            journal = journals.open(NAME)
             told["truncations"] += 1
-            told["not_repaired"] += book.condition.kind != "repaired"
-            told["lost_before_the_cut"] += len(book.entries) < max(seq for end, seq in ends if end <= cut)
-            with book.turn() as turn:
+            told["not_repaired"] += journal.condition.kind != "repaired"
+            told["lost_before_the_cut"] += len(journal.entries) < max(seq for end, seq in ends if end <= cut)
+            with journal.turn() as turn:
                 turn.append([Draft("after", {})], MOMENT, "AB")
             with closing(JournalFolder(folder)) as again:
-                told["not_writable"] += len(again.open(NAME).entries) != len(book.entries)
+                told["not_writable"] += len(again.open(NAME).entries) != len(journal.entries)
             with TinyDB(path, access_mode="r") as stock:
-                told["not_stock"] += len(stock.table("entries")) != len(book.entries)
+                told["not_stock"] += len(stock.table("entries")) != len(journal.entries)
         for kept in folder.glob("*.torn-*"):
             kept.unlink()
     return told
@@ -135,9 +135,9 @@ def opened_flips(folder: Path, raw: bytes, places: Sequence[int]) -> dict[str, i
         flipped[place >> 3] ^= 1 << (place & 7)
         path.write_bytes(flipped)
         told["opened_flips"] += 1
-        with closing(JournalFolder(folder)) as shelf:
+        with closing(JournalFolder(folder)) as journals:
             try:
-                condition = shelf.open(NAME).condition
+                condition = journals.open(NAME).condition
             except NewerFormat:
                 continue
             told["unsaid"] += condition.kind == "fine"

@@ -20,7 +20,7 @@ DONE = {
     "sigkills",
     "acknowledged",
     "repaired",
-    "books",
+    "journals",
     "copies",
     "bundles",
     "writers",

@@ -22,16 +22,16 @@ def target(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def shop(shelf: JournalFolder, book: Journal, moment: Moment) -> JournalFolder:
-    """An open batch, a closed one, and the shop's own book."""
+def shop(journals: JournalFolder, journal: Journal, moment: Moment) -> JournalFolder:
+    """An open batch, a closed one, and the shop's own journal."""
     for name in ("shop", "B0001"):
-        with shelf.create(name).turn() as turn:
+        with journals.create(name).turn() as turn:
             turn.append([Draft("note", {"in": name})], moment, "AB")
-    shelf.archive("B0001")
-    return shelf
+    journals.archive("B0001")
+    return journals
 
 
-def test_copy_holds_every_book_sound_and_without_blanks(shop: JournalFolder, target: Path, now: datetime) -> None:
+def test_copy_holds_every_journal_sound_and_without_blanks(shop: JournalFolder, target: Path, now: datetime) -> None:
     copy = back_up_journals(shop, target, now)
 
     assert copy == target / "record-20261125T100201Z"
@@ -59,7 +59,7 @@ def test_copies_within_one_second_are_told_apart(shop: JournalFolder, target: Pa
     assert len(set(made)) == 11
 
 
-def test_damaged_book_is_said_and_no_older_copy_is_let_go(shop: JournalFolder, target: Path, now: datetime) -> None:
+def test_damaged_journal_is_said_and_no_older_copy_is_let_go(shop: JournalFolder, target: Path, now: datetime) -> None:
     good = back_up_journals(shop, target, now, keep=1)
     path = shop.folder / "B0007.json"
     path.write_bytes(path.read_bytes().replace(b"loaded", b"Loaded"))
@@ -93,11 +93,11 @@ def test_full_disk_leaves_the_older_copies(shop: JournalFolder, target: Path, no
 
 
 def test_copy_comes_back_and_the_former_record_is_kept(
-    shop: JournalFolder, book: Journal, target: Path, now: datetime, moment: Moment
+    shop: JournalFolder, journal: Journal, target: Path, now: datetime, moment: Moment
 ) -> None:
     copy = back_up_journals(shop, target, now)
-    copied = list(book.entries)
-    with book.turn() as turn:
+    copied = list(journal.entries)
+    with journal.turn() as turn:
         turn.append([Draft("after the copy", {})], moment, "AB")
 
     former = restore_folder(copy, shop.folder)
@@ -105,7 +105,7 @@ def test_copy_comes_back_and_the_former_record_is_kept(
     assert list(JournalFolder(shop.folder).open("B0007").entries) == copied
     assert former == shop.folder.with_name("record.before-1")
     assert list(JournalFolder(former).open("B0007").entries)[:-1] == copied
-    with pytest.raises(Replaced, match="a backup was brought back"), book.turn():
+    with pytest.raises(Replaced, match="a backup was brought back"), journal.turn():
         pass
     assert list(shop.open("B0007").entries) == copied
     assert len(shop.open("B0001").entries) == 1

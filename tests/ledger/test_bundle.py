@@ -17,8 +17,8 @@ from floor.ledger.file_format import encode_header
 from floor.ledger.verify import verify_journal
 
 
-def add(book: Journal, moment: Moment, kind: str = "count") -> Entry:
-    with book.turn() as turn:
+def add(journal: Journal, moment: Moment, kind: str = "count") -> Entry:
+    with journal.turn() as turn:
         return turn.append([Draft(kind, {})], moment, "AB")[0]
 
 
@@ -28,27 +28,27 @@ def other(tmp_path: Path) -> JournalFolder:
 
 
 @pytest.fixture
-def bundle(book: Journal, tmp_path: Path) -> Path:
-    write_bundle(book, tmp_path / "B0007.bundle")
+def bundle(journal: Journal, tmp_path: Path) -> Path:
+    write_bundle(journal, tmp_path / "B0007.bundle")
     return tmp_path / "B0007.bundle"
 
 
-def test_bundle_brings_the_whole_history(book: Journal, bundle: Path, other: JournalFolder) -> None:
+def test_bundle_brings_the_whole_history(journal: Journal, bundle: Path, other: JournalFolder) -> None:
     name, entries = read_bundle(bundle)
     received = receive_bundle(other, bundle)
 
-    assert (name, entries) == ("B0007", list(book.entries))
-    assert list(received.book.entries) == received.news == entries
-    assert received.book.head == book.head
-    assert verify_journal(received.book).sound
+    assert (name, entries) == ("B0007", list(journal.entries))
+    assert list(received.journal.entries) == received.news == entries
+    assert received.journal.head == journal.head
+    assert verify_journal(received.journal).sound
     assert list(JournalFolder(other.folder).open("B0007").entries) == entries
     assert stat.S_IMODE(bundle.stat().st_mode) & 0o137 == 0
     with TinyDB(bundle, access_mode="r") as stock:
         assert len(stock.table("entries")) == 4
 
 
-def test_bundle_taken_in_twice_is_refused(book: Journal, bundle: Path, other: JournalFolder, moment: Moment) -> None:
-    received = receive_bundle(other, bundle).book
+def test_bundle_taken_in_twice_is_refused(journal: Journal, bundle: Path, other: JournalFolder, moment: Moment) -> None:
+    received = receive_bundle(other, bundle).journal
     with pytest.raises(BundleRefused, match="was taken in before"):
         receive_bundle(other, bundle)
     add(received, moment)
@@ -58,77 +58,77 @@ def test_bundle_taken_in_twice_is_refused(book: Journal, bundle: Path, other: Jo
 
 
 def test_batch_comes_back_as_the_continuation(
-    book: Journal, shelf: JournalFolder, bundle: Path, other: JournalFolder, moment: Moment
+    journal: Journal, journals: JournalFolder, bundle: Path, other: JournalFolder, moment: Moment
 ) -> None:
-    there = receive_bundle(other, bundle).book
+    there = receive_bundle(other, bundle).journal
     added = [add(there, moment, kind) for kind in ("loaded", "count")]
     write_bundle(there, bundle.with_name("back"))
 
-    returned = receive_bundle(shelf, bundle.with_name("back"))
+    returned = receive_bundle(journals, bundle.with_name("back"))
 
-    assert returned.book is book
+    assert returned.journal is journal
     assert returned.news == added
-    assert book.head == there.head
-    assert list(JournalFolder(shelf.folder).open("B0007").entries) == list(there.entries)
+    assert journal.head == there.head
+    assert list(JournalFolder(journals.folder).open("B0007").entries) == list(there.entries)
 
 
 def test_copies_that_have_parted_are_refused_with_the_place(
-    book: Journal, shelf: JournalFolder, bundle: Path, other: JournalFolder, moment: Moment
+    journal: Journal, journals: JournalFolder, bundle: Path, other: JournalFolder, moment: Moment
 ) -> None:
-    there = receive_bundle(other, bundle).book
+    there = receive_bundle(other, bundle).journal
     add(there, moment, "loaded")
     add(there, moment, "count")
-    add(book, moment, "scrap")
+    add(journal, moment, "scrap")
     write_bundle(there, bundle.with_name("back"))
 
     said = "entry 5 here is 'scrap' by 'AB' of 2026.* in the bundle 'loaded'"
     with pytest.raises(BundleRefused, match=said) as refused:
-        receive_bundle(shelf, bundle.with_name("back"))
+        receive_bundle(journals, bundle.with_name("back"))
 
     assert refused.value.seq == 5
-    assert len(book.entries) == 5
+    assert len(journal.entries) == 5
 
 
 def test_closed_batch_is_not_continued(
-    shelf: JournalFolder, book: Journal, bundle: Path, other: JournalFolder, moment: Moment
+    journals: JournalFolder, journal: Journal, bundle: Path, other: JournalFolder, moment: Moment
 ) -> None:
-    there = receive_bundle(other, bundle).book
+    there = receive_bundle(other, bundle).journal
     add(there, moment)
     write_bundle(there, bundle.with_name("back"))
-    shelf.archive("B0007")
+    journals.archive("B0007")
 
     for file in (bundle, bundle.with_name("back")):
         with pytest.raises(BundleRefused, match="is here and closed, as B0007. Nothing was taken in"):
-            receive_bundle(shelf, file)
+            receive_bundle(journals, file)
 
 
-def test_an_unrelated_book_of_the_same_name_takes_the_spare_one(
-    bundle: Path, book: Journal, other: JournalFolder, moment: Moment
+def test_an_unrelated_journal_of_the_same_name_takes_the_spare_one(
+    bundle: Path, journal: Journal, other: JournalFolder, moment: Moment
 ) -> None:
     add(other.create("B0007"), moment)
     got = receive_bundle(other, bundle, "B0008")
-    assert got.book.name == "B0008"
-    assert list(got.book.entries) == list(book.entries)
+    assert got.journal.name == "B0008"
+    assert list(got.journal.entries) == list(journal.entries)
     assert len(other.open("B0007").entries) == 1
     with pytest.raises(BundleRefused, match="This bundle of B0008 was taken in before"):
         receive_bundle(other, bundle, "B0009")
 
 
 def test_a_parted_copy_gives_way_where_that_is_decided_and_is_kept(
-    shelf: JournalFolder, book: Journal, bundle: Path, other: JournalFolder, moment: Moment
+    journals: JournalFolder, journal: Journal, bundle: Path, other: JournalFolder, moment: Moment
 ) -> None:
-    there = receive_bundle(other, bundle).book
+    there = receive_bundle(other, bundle).journal
     add(there, moment)
     write_bundle(there, back := bundle.with_name("back"))
-    add(book, Moment(moment.at, "boot-2", 3.0))
-    ours = list(book.entries)
+    add(journal, Moment(moment.at, "boot-2", 3.0))
+    ours = list(journal.entries)
     with pytest.raises(BundleRefused, match="two places.*floor receive FILE --instead"):
-        receive_bundle(shelf, back)
+        receive_bundle(journals, back)
 
-    got = receive_bundle(shelf, back, instead=True)
+    got = receive_bundle(journals, back, instead=True)
 
-    assert list(got.book.entries) == list(there.entries)
-    assert got.book.condition.kind == "fine"
+    assert list(got.journal.entries) == list(there.entries)
+    assert got.journal.condition.kind == "fine"
     assert got.kept is not None
     kept = json.loads(got.kept.read_bytes())["entries"]
     assert [entry["hash"] for entry in kept.values()] == [entry.hash for entry in ours]
@@ -165,10 +165,10 @@ def test_no_path_from_a_bundle_leaves_the_folder(bundle: Path, other: JournalFol
 
 
 def test_what_is_no_bundle_is_refused(
-    bundle: Path, other: JournalFolder, book: Journal, monkeypatch: pytest.MonkeyPatch
+    bundle: Path, other: JournalFolder, journal: Journal, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with pytest.raises(BundleRefused, match="is not a bundle"):
-        receive_bundle(other, book.path)
+        receive_bundle(other, journal.path)
     with pytest.raises(BundleRefused, match="cannot be read: No such file"):
         receive_bundle(other, bundle.with_name("missing"))
     with pytest.raises(BundleRefused, match="cannot be read: Is a directory"):
@@ -188,9 +188,9 @@ def test_what_is_no_bundle_is_refused(
     {"tz": 1440}, {"tz": -1440}, {"up": "x"}, {"by": None}, {"kind": []}, {"body": "x"}, {"boot": 1},
 ])  # fmt: skip
 def test_entry_of_other_types_is_refused_though_its_hash_is_right(
-    book: Journal, tmp_path: Path, other: JournalFolder, field: dict[str, object]
+    journal: Journal, tmp_path: Path, other: JournalFolder, field: dict[str, object]
 ) -> None:
-    forged = strip_hash(book.entries[0]) | field
+    forged = strip_hash(journal.entries[0]) | field
     digest = sha256(encode_canonical(forged).encode()).hexdigest()
     text = encode_canonical(forged)[:-1] + f',"hash":"{digest}"}}'
     path = tmp_path / "forged"
@@ -200,30 +200,30 @@ def test_entry_of_other_types_is_refused_though_its_hash_is_right(
         receive_bundle(other, path)
 
 
-def test_entries_that_do_not_give_their_hash_make_no_book(shelf: JournalFolder, book: Journal) -> None:
-    forged = Entry(**(strip_hash(book.entries[0]) | {"by": "ZZ", "hash": book.entries[0].hash}))
+def test_entries_that_do_not_give_their_hash_make_no_journal(journals: JournalFolder, journal: Journal) -> None:
+    forged = Entry(**(strip_hash(journal.entries[0]) | {"by": "ZZ", "hash": journal.entries[0].hash}))
     with pytest.raises(NotStorable, match="Entry 1 does not carry the hash"):
-        shelf.create("B9", [forged])
-    assert shelf.names() == ["B0007"]
+        journals.create("B9", [forged])
+    assert journals.names() == ["B0007"]
 
 
-def test_bundle_does_not_overwrite_and_a_damaged_book_is_not_sent(
-    book: Journal, shelf: JournalFolder, bundle: Path
+def test_bundle_does_not_overwrite_and_a_damaged_journal_is_not_sent(
+    journal: Journal, journals: JournalFolder, bundle: Path
 ) -> None:
     before = bundle.read_bytes()
     with pytest.raises(BundleRefused, match="There is a file"):
-        write_bundle(book, bundle)
+        write_bundle(journal, bundle)
     assert bundle.read_bytes() == before
-    shelf.close()
-    book.path.write_bytes(book.path.read_bytes().replace(b"loaded", b"Loaded"))
+    journals.close()
+    journal.path.write_bytes(journal.path.read_bytes().replace(b"loaded", b"Loaded"))
     with pytest.raises(ReadOnly, match="B0007 is not bundled: The record of B0007 is damaged"):
-        write_bundle(shelf.open("B0007"), bundle.with_name("second"))
+        write_bundle(journals.open("B0007"), bundle.with_name("second"))
 
 
 def test_two_terminals_take_the_same_bundle_in(
     bundle: Path, other: JournalFolder, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The other one files it between the look at the folder and the making of the book."""
+    """The other one files it between the look at the folder and the making of the journal."""
     receive_bundle(JournalFolder(other.folder), bundle)
     monkeypatch.setattr(other, "names", list)
     with pytest.raises(BundleRefused, match="was taken in before"):

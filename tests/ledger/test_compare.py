@@ -15,14 +15,14 @@ from floor.ledger.compare import find_differences, find_missing_numbers
 from floor.ledger.high_water_mark import locate_mark
 
 
-def add(shelf: JournalFolder, name: str, moment: Moment, kind: str = "count") -> None:
-    with shelf.open(name).turn() as turn:
+def add(journals: JournalFolder, name: str, moment: Moment, kind: str = "count") -> None:
+    with journals.open(name).turn() as turn:
         turn.append([Draft(kind, {})], moment, "AB")
 
 
-def lose(shelf: JournalFolder, name: str) -> None:
+def lose(journals: JournalFolder, name: str) -> None:
     """A file and its note are deleted."""
-    path = shelf.place(name)
+    path = journals.place(name)
     path.unlink()
     locate_mark(path).unlink()
 
@@ -35,13 +35,13 @@ def target(tmp_path: Path) -> Path:
 @pytest.fixture
 def kept(folder: Path, target: Path, moment: Moment, now: datetime) -> JournalFolder:
     """Three batches and the people, copied twice."""
-    shelf = JournalFolder(folder, copies=target)
+    journals = JournalFolder(folder, copies=target)
     for name in ("shop", "B0001", "B0002", "B0003"):
-        shelf.create(name)
-        add(shelf, name, moment)
-    back_up_journals(shelf, target, now)
-    back_up_journals(shelf, target, now + timedelta(days=1))
-    return shelf
+        journals.create(name)
+        add(journals, name, moment)
+    back_up_journals(journals, target, now)
+    back_up_journals(journals, target, now + timedelta(days=1))
+    return journals
 
 
 def test_a_record_without_copies_differs_from_none(kept: JournalFolder, tmp_path: Path) -> None:

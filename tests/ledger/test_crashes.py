@@ -22,7 +22,7 @@ from tests.ledger.ends import commits
 
 @pytest.mark.parametrize(("part", "least"), [
     ("writers", {"sigkills": 60, "acknowledged": 60}),
-    ("upkeep", {"sigkills": 40, "books": 40}),
+    ("upkeep", {"sigkills": 40, "journals": 40}),
     ("at_once", {"writers": 10, "entries": 2000, "looks": 10}),
     ("torn", {"torn_commits": 20_000}),
     ("cut", {"truncations": 900}),

@@ -21,8 +21,8 @@ from floor.ledger.recovery import describe_copy, describe_lost_journal, recover_
 from floor.ledger.verify import describe_missing_end
 
 
-def add(shelf: JournalFolder, moment: Moment, count: int = 1) -> None:
-    with shelf.open("B1").turn() as turn:
+def add(journals: JournalFolder, moment: Moment, count: int = 1) -> None:
+    with journals.open("B1").turn() as turn:
         for number in range(count):
             turn.append([Draft("count", {"good": number})], moment, "AB")
 
@@ -35,12 +35,12 @@ def target(tmp_path: Path) -> Path:
 @pytest.fixture
 def path(folder: Path, target: Path, moment: Moment, now: datetime) -> Path:
     """A record of nine entries, closed again; the copy holds seven of them."""
-    shelf = JournalFolder(folder, copies=target)
-    shelf.create("B1")
-    add(shelf, moment, 7)
-    back_up_journals(shelf, target, now)
-    add(shelf, moment, 2)
-    shelf.close()
+    journals = JournalFolder(folder, copies=target)
+    journals.create("B1")
+    add(journals, moment, 7)
+    back_up_journals(journals, target, now)
+    add(journals, moment, 2)
+    journals.close()
     return folder / "B1.json"
 
 
@@ -71,18 +71,18 @@ def test_what_was_acknowledged_and_is_gone_is_said_and_nothing_more_is_written(
     cut(path, 4, how)
     before = path.read_bytes()
 
-    shelf = JournalFolder(path.parent, copies=target)
-    book = shelf.open("B1")
+    journals = JournalFolder(path.parent, copies=target)
+    journal = journals.open("B1")
 
-    said = book.condition.sentence
-    assert book.condition.kind == "read-only"
+    said = journal.condition.sentence
+    assert journal.condition.kind == "read-only"
     assert "ends at entry 4, but entry 9 was acknowledged: 5 entries are missing" in said
     assert f"{list_copies(target)[0].name} has 3 more: bring them back with floor recover B1" in said
-    assert len(book.entries) == 4
+    assert len(journal.entries) == 4
     with pytest.raises(ReadOnly, match="5 entries are missing"):
-        add(shelf, moment)
+        add(journals, moment)
     assert path.read_bytes() == before
-    assert describe_missing_end(shelf, shelf.text("B1")) == said
+    assert describe_missing_end(journals, journals.text("B1")) == said
 
 
 @pytest.mark.parametrize("how", WAYS)
@@ -96,9 +96,9 @@ def test_without_a_note_the_copies_are_asked(path: Path, target: Path, how: str)
 def test_where_nothing_knows_of_more_it_is_not_said_that_nothing_is_missing(path: Path, target: Path) -> None:
     locate_mark(path).unlink()
     cut(path, 8, "at a line end")
-    book = JournalFolder(path.parent, copies=target).open("B1")
-    assert book.condition.kind == "repaired"
-    assert "Neither its note nor a copy knows of anything after entry 8" in book.condition.sentence
+    journal = JournalFolder(path.parent, copies=target).open("B1")
+    assert journal.condition.kind == "repaired"
+    assert "Neither its note nor a copy knows of anything after entry 8" in journal.condition.sentence
 
 
 def test_what_was_given_up_is_not_missed_again_though_a_copy_has_it(path: Path, target: Path) -> None:
@@ -106,9 +106,9 @@ def test_what_was_given_up_is_not_missed_again_though_a_copy_has_it(path: Path, 
     done = recover_journal(path, target, without=True, files=REAL_FILES)
 
     assert (done.source, done.acknowledged) == (None, 9)
-    shelf = JournalFolder(path.parent, copies=target)
-    assert shelf.open("B1").condition.kind == "fine"
-    assert describe_missing_end(shelf, shelf.text("B1")) == ""
+    journals = JournalFolder(path.parent, copies=target)
+    assert journals.open("B1").condition.kind == "fine"
+    assert describe_missing_end(journals, journals.text("B1")) == ""
 
 
 def test_a_commit_torn_by_a_power_cut_is_asked_of_the_copies_though_the_note_knows_no_more(
@@ -116,9 +116,9 @@ def test_a_commit_torn_by_a_power_cut_is_asked_of_the_copies_though_the_note_kno
 ) -> None:
     """The note is not synced, so it may be behind."""
     locate_mark(path).unlink()
-    shelf = JournalFolder(path.parent, copies=target)
-    entries = shelf.open("B1").entries
-    shelf.close()
+    journals = JournalFolder(path.parent, copies=target)
+    entries = journals.open("B1").entries
+    journals.close()
     write_mark(path, 4, entries[3].hash)
     cut(path, 4, "in the middle")
 
@@ -171,9 +171,9 @@ def test_a_file_of_which_nothing_is_left_goes_on_empty_when_that_is_decided(path
 
     assert recover_journal(path, None, without=True, files=REAL_FILES).now == 0
 
-    shelf = JournalFolder(path.parent)
-    assert shelf.open("B1").condition.kind == "fine"
-    assert len(shelf.open("B1").entries) == 0
+    journals = JournalFolder(path.parent)
+    assert journals.open("B1").condition.kind == "fine"
+    assert len(journals.open("B1").entries) == 0
 
 
 def test_the_longest_copy_is_offered_and_of_equals_the_newest(path: Path, target: Path, now: datetime) -> None:
@@ -209,9 +209,9 @@ def test_what_a_copy_has_more_is_brought_back(path: Path, target: Path, moment: 
     assert path.read_bytes().endswith(b"  "), "blanks are kept ready for what comes"
     assert done.kept is not None
     assert done.kept.read_bytes() == before
-    shelf = JournalFolder(path.parent, copies=target)
-    assert shelf.open("B1").condition.kind == "fine"
-    add(shelf, moment)
+    journals = JournalFolder(path.parent, copies=target)
+    assert journals.open("B1").condition.kind == "fine"
+    add(journals, moment)
     with pytest.raises(NothingMissing):
         recover_journal(path, target, without=False, files=REAL_FILES)
 
@@ -219,9 +219,9 @@ def test_what_a_copy_has_more_is_brought_back(path: Path, target: Path, moment: 
 def test_it_goes_on_without_what_is_missing_when_that_is_decided(path: Path, target: Path, moment: Moment) -> None:
     cut(path, 4, "in the middle")
     assert recover_journal(path, target, without=True, files=REAL_FILES).now == 4
-    shelf = JournalFolder(path.parent, copies=target)
-    add(shelf, moment)
-    shelf.close()
+    journals = JournalFolder(path.parent, copies=target)
+    add(journals, moment)
+    journals.close()
     assert JournalFolder(path.parent, copies=target).open("B1").condition.kind == "fine"
     assert stored(path) == [0, 1, 2, 3, 0]
 
@@ -234,18 +234,18 @@ def test_with_no_copy_of_it_one_is_told_how_to_go_on(path: Path) -> None:
 
 @pytest.mark.parametrize("how", WAYS)
 def test_a_terminal_that_had_it_open_keeps_what_it_knows(path: Path, target: Path, moment: Moment, how: str) -> None:
-    shelf, other = JournalFolder(path.parent, copies=target), JournalFolder(path.parent, copies=target)
-    book = shelf.open("B1")
+    journals, other = JournalFolder(path.parent, copies=target), JournalFolder(path.parent, copies=target)
+    journal = journals.open("B1")
     other.open("B1")
     cut(path, 4, how)
 
-    assert book.refresh() == []
+    assert journal.refresh() == []
     assert other.open("B1").refresh() == []
     assert len(list(path.parent.glob("B1.json.seen-*"))) == 1, "kept once, however many terminals had it open"
-    assert book.condition.kind == "read-only"
-    assert len(book.entries) == 9
+    assert journal.condition.kind == "read-only"
+    assert len(journal.entries) == 9
     with pytest.raises(ReadOnly):
-        add(shelf, moment)
+        add(journals, moment)
 
     assert "B1.json.seen-1 has 5 more" in JournalFolder(path.parent, copies=target).open("B1").condition.sentence
     assert recover_journal(path, target, without=False, files=REAL_FILES).now == 9
@@ -262,13 +262,13 @@ def test_another_file_in_its_place_is_noticed(path: Path, tmp_path: Path, moment
 
 def test_a_record_that_is_gone_is_missed_and_its_name_not_given_away(path: Path, target: Path) -> None:
     path.unlink()
-    shelf = JournalFolder(path.parent, copies=target)
-    assert shelf.lost() == ["B1"]
+    journals = JournalFolder(path.parent, copies=target)
+    assert journals.lost() == ["B1"]
     with pytest.raises(NameTaken, match="though it held 9 entries.*has 7 more: bring them back"):
-        shelf.create("B1")
-    done = recover_journal(shelf.place("B1"), target, without=False, files=REAL_FILES)
+        journals.create("B1")
+    done = recover_journal(journals.place("B1"), target, without=False, files=REAL_FILES)
     assert (done.now, done.acknowledged) == (7, 9)
-    assert shelf.lost() == []
+    assert journals.lost() == []
     assert JournalFolder(path.parent, copies=target).open("B1").condition.kind == "fine"
 
 
@@ -281,9 +281,9 @@ def test_a_record_that_is_gone_is_given_up(path: Path, target: Path, noted: bool
     done = recover_journal(path, target, without=True, files=REAL_FILES)
 
     assert (done.now, done.acknowledged) == (0, 9 if noted else 7)
-    shelf = JournalFolder(path.parent, copies=target)
-    assert (shelf.names(), shelf.lost()) == ([], [])
-    assert shelf.create("B1").condition.kind == "fine", "its name is free, though a copy has a longer book of it"
+    journals = JournalFolder(path.parent, copies=target)
+    assert (journals.names(), journals.lost()) == ([], [])
+    assert journals.create("B1").condition.kind == "fine", "its name is free, though a copy has a longer journal of it"
 
 
 @pytest.mark.parametrize("without", [True, False])
@@ -300,21 +300,21 @@ def test_no_copy_of_a_record_cut_short_lets_an_older_one_go(path: Path, target: 
 
 
 def test_a_copy_brought_back_on_purpose_is_not_cut_short(path: Path, target: Path, now: datetime) -> None:
-    shelf = JournalFolder(path.parent, copies=target)
-    back_up_journals(shelf, target, now)
-    shelf.close()
+    journals = JournalFolder(path.parent, copies=target)
+    back_up_journals(journals, target, now)
+    journals.close()
     restore_folder(list_copies(target)[0], path.parent)
     assert JournalFolder(path.parent, copies=target).open("B1").condition.kind == "fine"
     assert stored(path) == list(range(7))
 
 
 def test_the_note_goes_along_when_a_batch_is_put_aside(path: Path, target: Path) -> None:
-    shelf = JournalFolder(path.parent, copies=target)
-    shelf.archive("B1")
+    journals = JournalFolder(path.parent, copies=target)
+    journals.archive("B1")
     closed = path.parent / "closed" / "B1.json"
     assert read_mark(closed) is not None
-    assert shelf.lost() == []
-    shelf.close()
+    assert journals.lost() == []
+    journals.close()
     cut(closed, 4, "neatly")
     assert "5 entries are missing" in JournalFolder(path.parent, copies=target).open("B1").condition.sentence
     recover_journal(closed, target, without=False, files=REAL_FILES)
@@ -355,9 +355,9 @@ def branch(path: Path, tmp_path: Path, moment: Moment) -> bytes:
     other.parent.mkdir()
     other.write_bytes(path.read_bytes())
     cut(other, 5, "neatly")
-    shelf = JournalFolder(other.parent)
-    add(shelf, Moment(moment.at, "boot-2", 1.0), 20)
-    shelf.close()
+    journals = JournalFolder(other.parent)
+    add(journals, Moment(moment.at, "boot-2", 1.0), 20)
+    journals.close()
     return other.read_bytes()
 
 
@@ -387,9 +387,9 @@ def test_a_copy_that_does_not_hold_what_is_here_does_not_count(path: Path, targe
     """The record was cut short, its note is gone, and it went on since."""
     cut(path, 4, "neatly")
     locate_mark(path).unlink()
-    shelf = JournalFolder(path.parent)
-    add(shelf, Moment(moment.at, "boot-2", 1.0))
-    shelf.close()
+    journals = JournalFolder(path.parent)
+    add(journals, Moment(moment.at, "boot-2", 1.0))
+    journals.close()
     locate_mark(path).unlink()
 
     assert JournalFolder(path.parent, copies=target).open("B1").condition.kind == "fine"
@@ -429,12 +429,12 @@ def test_a_copy_from_before_a_branch_was_given_up_serves_where_there_is_no_other
 def test_a_terminal_that_is_behind_writes_nothing_to_a_file_that_was_cut(
     tmp_path: Path, moment: Moment, how: str, keep: int
 ) -> None:
-    """What it knows of is all there; the note beside the book knows of more."""
+    """What it knows of is all there; the note beside the journal knows of more."""
     folder = tmp_path / "record"
     ahead, behind = JournalFolder(folder), JournalFolder(folder)
     ahead.create("B1")
     add(ahead, moment, 3)
-    book = behind.open("B1")
+    journal = behind.open("B1")
     add(ahead, moment, 6)
     ahead.close()
     cut(folder / "B1.json", keep, how)
@@ -443,7 +443,7 @@ def test_a_terminal_that_is_behind_writes_nothing_to_a_file_that_was_cut(
     with pytest.raises(ReadOnly, match=f"ends at entry {keep}, but entry 9 was acknowledged: {9 - keep} entries"):
         add(behind, moment)
 
-    assert len(book.entries) == keep
+    assert len(journal.entries) == keep
     assert (folder / "B1.json").read_bytes() == before
     assert (mark := read_mark(folder / "B1.json")) is not None
     assert mark.entries == 9
@@ -463,6 +463,6 @@ def test_a_note_that_is_none_is_neither_waited_for_nor_read_without_end(path: Pa
         note.write_bytes(b"[" * (4000 if odd == "nested" else 5_000_000))
 
     assert read_mark(path) is None
-    shelf = JournalFolder(path.parent)
-    add(shelf, moment)
-    assert len(shelf.open("B1").entries) == 10
+    journals = JournalFolder(path.parent)
+    add(journals, moment)
+    assert len(journals.open("B1").entries) == 10

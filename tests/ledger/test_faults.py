@@ -1,4 +1,4 @@
-"""Whatever the disk refuses, and wherever, the book is as it was before, and goes on when the disk does."""
+"""Whatever the disk refuses, and wherever, the journal is as it was before, and goes on when the disk does."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ from tests.ledger.faults import FaultyFiles
 ERRORS = (errno.ENOSPC, errno.EIO)
 
 
-def add(book: Journal, moment: Moment, size: int, count: int = 1) -> list[Entry]:
-    with book.turn() as turn:
+def add(journal: Journal, moment: Moment, size: int, count: int = 1) -> list[Entry]:
+    with journal.turn() as turn:
         return turn.append([Draft("x", {"part": part, "text": "y" * size}) for part in range(count)], moment, "AB")
 
 
@@ -52,49 +52,49 @@ def append_with(files: FaultyFiles, folder: Path, moment: Moment) -> None:
 
     The disk is well again at the second try. After each failure nothing may have changed.
     """
-    book = JournalFolder(folder, files=files).open("B1")
+    journal = JournalFolder(folder, files=files).open("B1")
     witness = JournalFolder(folder).open("B1")
     for size, count in ((10, 1), (700, 3), (80_000, 2), (10, 1)):
-        before = list(book.entries)
-        said = refusal(lambda size=size, count=count: add(book, moment, size, count))
+        before = list(journal.entries)
+        said = refusal(lambda size=size, count=count: add(journal, moment, size, count))
         if said:
             assert "Writing to the record of B1 did not work: the disk" in said
-            assert list(book.entries) == before
+            assert list(journal.entries) == before
             if "could not be taken back" not in said:
                 assert witness.refresh() == []
                 assert list(JournalFolder(folder).open("B1").entries) == before
             files.heal()
-            assert book.refresh() == []
-            add(book, moment, size, count)
-        assert len(book.entries) == len(before) + count
-        assert book.entries[len(before)].body["text"] == "y" * size
+            assert journal.refresh() == []
+            add(journal, moment, size, count)
+        assert len(journal.entries) == len(before) + count
+        assert journal.entries[len(before)].body["text"] == "y" * size
         assert len(witness.refresh()) == count
-        with TinyDB(book.path, access_mode="r") as stock:
-            assert len(stock.table("entries")) == len(book.entries)
-    assert len(book.entries) == 7
-    assert verify_journal(book).sound
-    book.close()
+        with TinyDB(journal.path, access_mode="r") as stock:
+            assert len(stock.table("entries")) == len(journal.entries)
+    assert len(journal.entries) == 7
+    assert verify_journal(journal).sound
+    journal.close()
     witness.close()
 
 
 def test_what_is_acknowledged_was_written_and_synced(folder: Path, moment: Moment) -> None:
     """One write and one sync for a group; a new file's folder is synced too."""
     files = FaultyFiles()
-    shelf = JournalFolder(folder, files=files)
+    journals = JournalFolder(folder, files=files)
     files.done.clear()
-    book = shelf.create("B1")
+    journal = journals.create("B1")
     assert files.done == ["write", "sync", "rename", "sync_folder", "sync"]
 
     files.done.clear()
-    add(book, moment, 10, 3)
+    add(journal, moment, 10, 3)
     assert files.done == ["write", "sync"]
 
     files.done.clear()
-    add(book, moment, 80_000, 1)
+    add(journal, moment, 80_000, 1)
     assert files.done == ["write", "write", "sync"]  # the file grew first
 
     files.done.clear()
-    shelf.archive("B1")
+    journals.archive("B1")
     assert files.done == ["resize", "sync", "rename", "sync_folder", "sync_folder"]
 
 
@@ -118,16 +118,16 @@ def test_what_could_not_be_taken_back_is_part_of_the_record_once_built_on(folder
     """The disk fails at the sync and stays away; another terminal has read the entry meanwhile and gone on."""
     JournalFolder(folder).create("B1").close()
     files = FaultyFiles(2, errno.EIO, lasting=True)  # 0: the sync at opening, 1: the write, 2: the sync
-    book = JournalFolder(folder, files=files).open("B1")
+    journal = JournalFolder(folder, files=files).open("B1")
     with pytest.raises(WriteFailed, match="look whether it is in the record before entering it again"):
-        add(book, moment, 10)
+        add(journal, moment, 10)
     other = JournalFolder(folder).open("B1")
     built_on = add(other, moment, 20)
 
     files.heal()
 
-    assert [entry.seq for entry in book.refresh()] == [1, 2]
-    assert book.head == built_on[0].hash
+    assert [entry.seq for entry in journal.refresh()] == [1, 2]
+    assert journal.head == built_on[0].hash
 
 
 def upkeep(files: FaultyFiles, folder: Path, moment: Moment) -> None:
@@ -142,38 +142,38 @@ def upkeep(files: FaultyFiles, folder: Path, moment: Moment) -> None:
             assert not said or "already" in said or "taken in before" in said
 
     record, target = folder / "record", folder / "copies"
-    shelf = None
+    journals = None
 
     def opened() -> None:
-        nonlocal shelf
-        shelf = JournalFolder(record, files=files)
+        nonlocal journals
+        journals = JournalFolder(record, files=files)
 
     persist(opened)
-    persist(lambda: shelf.create("B1"))
-    persist(lambda: shelf.open("B1"))
-    persist(lambda: add(shelf.open("B1"), moment, 10, 2))
+    persist(lambda: journals.create("B1"))
+    persist(lambda: journals.open("B1"))
+    persist(lambda: add(journals.open("B1"), moment, 10, 2))
     path = record / "B1.json"
-    shelf.close()
+    journals.close()
     path.write_bytes(path.read_bytes().rstrip() + b'x"torn')
-    persist(lambda: shelf.open("B1"))
-    assert len(shelf.open("B1").entries) == 2
-    shelf.close()
+    persist(lambda: journals.open("B1"))
+    assert len(journals.open("B1").entries) == 2
+    journals.close()
     path.write_bytes(path.read_bytes().replace(b'"format":1', b'"format":0', 1))
-    persist(lambda: shelf.open("B1"))
-    assert shelf.open("B1").path.read_bytes().startswith(b'{"floor":{"1":{"book":"B1","format":1}}')
-    persist(lambda: write_bundle(shelf.open("B1"), folder / "B1.bundle", files=files))
+    persist(lambda: journals.open("B1"))
+    assert journals.open("B1").path.read_bytes().startswith(b'{"floor":{"1":{"book":"B1","format":1}}')
+    persist(lambda: write_bundle(journals.open("B1"), folder / "B1.bundle", files=files))
     persist(lambda: receive_bundle(JournalFolder(folder / "other", files=files), folder / "B1.bundle", files=files))
-    persist(lambda: shelf.archive("B1"))
-    persist(lambda: shelf.archive("B1"))
-    assert (shelf.names(), shelf.closed_names()) == ([], ["B1"])
-    persist(lambda: back_up_journals(shelf, target, moment.at, files=files))
+    persist(lambda: journals.archive("B1"))
+    persist(lambda: journals.archive("B1"))
+    assert (journals.names(), journals.closed_names()) == ([], ["B1"])
+    persist(lambda: back_up_journals(journals, target, moment.at, files=files))
     persist(lambda: restore_folder(list_copies(target)[-1], record, files=files))
 
     for found in (JournalFolder(record), JournalFolder(folder / "other")):
         assert len(found.open("B1").entries) == 2
         assert verify_journal(found.open("B1")).sound
         found.close()
-    shelf.close()
+    journals.close()
 
 
 @pytest.mark.parametrize("error", ERRORS, ids=errno.errorcode.get)
@@ -185,24 +185,24 @@ def test_upkeep_survives_a_fault_at_every_call(tmp_path: Path, moment: Moment, e
         upkeep(FaultyFiles(nth, error, lasting=lasting), tmp_path / str(nth), moment)
 
 
-def test_a_file_that_may_not_grow_refuses_and_goes_on_afterwards(shelf: JournalFolder, moment: Moment) -> None:
+def test_a_file_that_may_not_grow_refuses_and_goes_on_afterwards(journals: JournalFolder, moment: Moment) -> None:
     """A limit of the kernel's, not of ours: what was acknowledged before it is all there, and nothing else."""
-    book = shelf.create("B1")
+    journal = journals.create("B1")
     soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
     handler = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, hard))
     try:
-        assert "the disk is full" in [refusal(lambda: add(book, moment, 900)) for _ in range(200)][-1]
+        assert "the disk is full" in [refusal(lambda: add(journal, moment, 900)) for _ in range(200)][-1]
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
         signal.signal(signal.SIGXFSZ, handler)
-    kept = list(book.entries)
+    kept = list(journal.entries)
     assert 30 < len(kept) < 110
-    assert list(JournalFolder(shelf.folder).open("B1").entries) == kept
+    assert list(JournalFolder(journals.folder).open("B1").entries) == kept
 
-    add(book, moment, 900)
+    add(journal, moment, 900)
 
-    assert list(JournalFolder(shelf.folder).open("B1").entries)[:-1] == kept
+    assert list(JournalFolder(journals.folder).open("B1").entries)[:-1] == kept
 
 
 def test_a_full_disk_and_a_read_only_one() -> None:
@@ -212,7 +212,7 @@ def test_a_full_disk_and_a_read_only_one() -> None:
     assert done.stdout.splitlines()[-1] == "full, freed, read-only, writable again: nothing lost"
 
 
-def test_a_folder_without_the_right_to_write_is_read(book: Journal, folder: Path, moment: Moment) -> None:
+def test_a_folder_without_the_right_to_write_is_read(journal: Journal, folder: Path, moment: Moment) -> None:
     class Denied(FaultyFiles):
         def open(self, path: Path, flags: int) -> int:
             if flags & os.O_RDWR:
@@ -220,11 +220,11 @@ def test_a_folder_without_the_right_to_write_is_read(book: Journal, folder: Path
             return super().open(path, flags)
 
     reader = JournalFolder(folder, files=Denied()).open("B0007")
-    assert list(reader.entries) == list(book.entries)
+    assert list(reader.entries) == list(journal.entries)
     assert reader.condition.kind == "read-only"
     with reader.turn() as turn, pytest.raises(ReadOnly, match="can be read but not written to"):
         turn.append([Draft("x", {})], moment, "AB")
-    written = add(book, moment, 10)
+    written = add(journal, moment, 10)
     assert reader.refresh() == written
 
 

@@ -20,13 +20,13 @@ Lines = list[bytes]
 
 
 @pytest.fixture
-def path(shelf: JournalFolder, moment: Moment) -> Path:
+def path(journals: JournalFolder, moment: Moment) -> Path:
     """A closed file of nine entries, one on each line."""
-    book = shelf.create("B1")
+    journal = journals.create("B1")
     for number in range(9):
-        with book.turn() as turn:
+        with journal.turn() as turn:
             turn.append([Draft("count", {"good": number})], moment, "AB")
-    return book.path
+    return journal.path
 
 
 def by_line(path: Path, change: Callable[[Lines], Lines]) -> None:
@@ -108,41 +108,41 @@ def test_first_tampered_entry_is_named(path: Path, case: str) -> None:
 
 
 @pytest.mark.parametrize("case", [case for case in TAMPERINGS if case != "cut off"])
-def test_a_tampered_book_opens_read_only_with_the_place_named(path: Path, moment: Moment, case: str) -> None:
+def test_a_tampered_journal_opens_read_only_with_the_place_named(path: Path, moment: Moment, case: str) -> None:
     TAMPERINGS[case][2](path)
     before = path.read_bytes()
 
-    book = JournalFolder(path.parent).open("B1")
+    journal = JournalFolder(path.parent).open("B1")
 
-    assert book.condition.kind == "read-only"
-    assert book.condition.place
-    assert "nothing more is written to it" in book.condition.sentence.lower()
-    assert [entry.body["good"] for entry in book.entries] == list(range(len(book.entries)))
-    assert len(book.entries) <= max(TAMPERINGS[case][0], 5)
-    with book.turn() as turn, pytest.raises(ReadOnly):
+    assert journal.condition.kind == "read-only"
+    assert journal.condition.place
+    assert "nothing more is written to it" in journal.condition.sentence.lower()
+    assert [entry.body["good"] for entry in journal.entries] == list(range(len(journal.entries)))
+    assert len(journal.entries) <= max(TAMPERINGS[case][0], 5)
+    with journal.turn() as turn, pytest.raises(ReadOnly):
         turn.append([Draft("x", {})], moment, "AB")
     assert path.read_bytes() == before
 
 
-def test_a_sound_book_is_said_to_be(path: Path, book: Journal) -> None:
-    for verdict in (verify_journal(path), verify_journal(str(path)), verify_journal(book)):
+def test_a_sound_journal_is_said_to_be(path: Path, journal: Journal) -> None:
+    for verdict in (verify_journal(path), verify_journal(str(path)), verify_journal(journal)):
         assert verdict.sound
         assert f"all {verdict.entries} entries intact" in verdict.sentence
-    assert verify_journal(book).head == book.head
+    assert verify_journal(journal).head == journal.head
 
 
 def test_a_paper_pins_the_record_even_against_a_rewrite_of_everything(
-    path: Path, shelf: JournalFolder, moment: Moment
+    path: Path, journals: JournalFolder, moment: Moment
 ) -> None:
     """What the chain alone cannot show: the last entries taken away, or all of it written anew."""
-    head = shelf.open("B1").head
+    head = journals.open("B1").head
     assert verify_journal(path, head).sound
     assert verify_journal(path, head[:12].upper()).sound
-    with shelf.open("B1").turn() as turn:
+    with journals.open("B1").turn() as turn:
         turn.append([Draft("more", {})], moment, "AB")
     assert verify_journal(path, head).sound
 
-    shorter = JournalFolder(path.parent / "other").create("B1", shelf.open("B1").entries[:7])
+    shorter = JournalFolder(path.parent / "other").create("B1", journals.open("B1").entries[:7])
 
     assert verify_journal(shorter).sound
     pinned = verify_journal(shorter, head)
@@ -152,10 +152,10 @@ def test_a_paper_pins_the_record_even_against_a_rewrite_of_everything(
 
 
 def test_rewritten_by_stock_tinydb_without_a_change_is_sound_and_carried_forward(
-    path: Path, shelf: JournalFolder, moment: Moment
+    path: Path, journals: JournalFolder, moment: Moment
 ) -> None:
-    entries = list(shelf.open("B1").entries)
-    shelf.close()
+    entries = list(journals.open("B1").entries)
+    journals.close()
     with TinyDB(path) as stock:
         stock.table("notes").insert({"by": "another program"})
         stock.drop_table("notes")
@@ -163,37 +163,39 @@ def test_rewritten_by_stock_tinydb_without_a_change_is_sound_and_carried_forward
     assert verify_journal(path).sound
     assert "laid out by another program" in verify_journal(path).sentence
 
-    book = shelf.open("B1")
+    journal = journals.open("B1")
 
-    assert list(book.entries) == entries
-    assert book.condition.kind == "repaired"
-    assert "carried forward" in book.condition.sentence
+    assert list(journal.entries) == entries
+    assert journal.condition.kind == "repaired"
+    assert "carried forward" in journal.condition.sentence
     (kept,) = path.parent.glob("B1.json.older-*")
     assert kept.read_bytes() == old
-    with book.turn() as turn:
+    with journal.turn() as turn:
         turn.append([Draft("x", {})], moment, "AB")
     assert JournalFolder(path.parent).open("B1").condition.kind == "fine"
 
 
-def test_a_record_of_an_older_format_is_carried_forward(path: Path, shelf: JournalFolder) -> None:
-    entries = list(shelf.open("B1").entries)
-    shelf.close()
+def test_a_record_of_an_older_format_is_carried_forward(path: Path, journals: JournalFolder) -> None:
+    entries = list(journals.open("B1").entries)
+    journals.close()
     as_stock = {"entries": json.loads(path.read_bytes())["entries"]}  # format 0: a plain TinyDB, no word on itself
     path.write_text(json.dumps(as_stock))
 
-    assert list(shelf.open("B1").entries) == entries
+    assert list(journals.open("B1").entries) == entries
     assert path.read_bytes().startswith(b'{"floor":{"1":{"book":"B1","format":1}},"entries":{\n"1":{')
     assert len(list(path.parent.glob("B1.json.older-*"))) == 1
 
 
 @pytest.mark.parametrize("laid_out", ["as a line of ours", "by any program"])
-def test_a_record_of_a_newer_format_is_refused_and_left_alone(path: Path, shelf: JournalFolder, laid_out: str) -> None:
-    shelf.close()
+def test_a_record_of_a_newer_format_is_refused_and_left_alone(
+    path: Path, journals: JournalFolder, laid_out: str
+) -> None:
+    journals.close()
     raw = path.read_bytes().replace(b'"format":1', b'"format":2', 1)
     path.write_bytes(raw if laid_out == "as a line of ours" else json.dumps(json.loads(raw)).encode())
     before = path.read_bytes()
 
-    for look in (lambda: shelf.open("B1"), lambda: verify_journal(path)):
+    for look in (lambda: journals.open("B1"), lambda: verify_journal(path)):
         with pytest.raises(NewerFormat, match="has format 2; this Floor reads 1 and older. Install the newer Floor"):
             look()
 
@@ -201,58 +203,58 @@ def test_a_record_of_a_newer_format_is_refused_and_left_alone(path: Path, shelf:
     assert [file.name for file in path.parent.glob("B1*")] == ["B1.json"]
 
 
-def test_a_file_under_another_books_name_is_noticed(path: Path, shelf: JournalFolder) -> None:
+def test_a_file_under_another_journals_name_is_noticed(path: Path, journals: JournalFolder) -> None:
     path.rename(path.with_name("B2.json"))
 
     verdict = verify_journal(path.with_name("B2.json"))
 
     assert not verdict.sound
     assert "says that it is the record of B1" in verdict.sentence
-    assert shelf.open("B2").condition.kind == "read-only"
-    assert "Give it back its name" in shelf.open("B2").condition.sentence
+    assert journals.open("B2").condition.kind == "read-only"
+    assert "Give it back its name" in journals.open("B2").condition.sentence
 
 
-def test_torn_end_is_kept_beside_the_book_and_said(path: Path, shelf: JournalFolder) -> None:
-    shelf.close()
+def test_torn_end_is_kept_beside_the_journal_and_said(path: Path, journals: JournalFolder) -> None:
+    journals.close()
     whole = path.read_bytes()
     cut = whole.rstrip()[:-100]
     path.write_bytes(cut)
     write_mark(path, 8, json.loads(whole)["entries"]["8"]["hash"])  # the ninth was never acknowledged
 
-    book = shelf.open("B1")
+    journal = journals.open("B1")
 
-    assert len(book.entries) == 8
-    assert book.condition.kind == "repaired"
-    assert "was not whole, as a power cut leaves one that was never acknowledged" in book.condition.sentence
-    assert "nor a copy knows of anything after entry 8" in book.condition.sentence
+    assert len(journal.entries) == 8
+    assert journal.condition.kind == "repaired"
+    assert "was not whole, as a power cut leaves one that was never acknowledged" in journal.condition.sentence
+    assert "nor a copy knows of anything after entry 8" in journal.condition.sentence
     (kept,) = path.parent.glob("B1.json.torn-*")
-    assert kept.name in book.condition.sentence
+    assert kept.name in journal.condition.sentence
     assert cut.endswith(kept.read_bytes())
     with TinyDB(path, access_mode="r") as stock:
         assert len(stock.table("entries")) == 8
-    shelf.close()
-    assert shelf.open("B1").condition.kind == "fine"
+    journals.close()
+    assert journals.open("B1").condition.kind == "fine"
 
 
 def test_terminal_that_is_open_takes_out_what_a_killed_one_left(
-    path: Path, shelf: JournalFolder, moment: Moment
+    path: Path, journals: JournalFolder, moment: Moment
 ) -> None:
-    book = shelf.open("B1")
+    journal = journals.open("B1")
     torn = b',\n"10":{"at":"2026-'
     with path.open("r+b") as file:
         file.seek(len(path.read_bytes().rstrip()) - 3)
         file.write(torn)
-    assert book.refresh() == []
+    assert journal.refresh() == []
 
-    with book.turn() as turn:
+    with journal.turn() as turn:
         turn.append([Draft("after", {})], moment, "AB")
 
     assert [entry.kind for entry in JournalFolder(path.parent).open("B1").entries[-2:]] == ["count", "after"]
-    assert book.condition.kind == "repaired"
+    assert journal.condition.kind == "repaired"
 
 
-def test_damage_met_while_open_stops_the_writing(path: Path, shelf: JournalFolder, moment: Moment) -> None:
-    book, other = shelf.open("B1"), JournalFolder(path.parent).open("B1")
+def test_damage_met_while_open_stops_the_writing(path: Path, journals: JournalFolder, moment: Moment) -> None:
+    journal, other = journals.open("B1"), JournalFolder(path.parent).open("B1")
     for _ in range(2):
         with other.turn() as turn:
             turn.append([Draft("count", {"good": 5})], moment, "AB")
@@ -263,12 +265,12 @@ def test_damage_met_while_open_stops_the_writing(path: Path, shelf: JournalFolde
         )
     )
 
-    with book.turn() as turn, pytest.raises(ReadOnly, match="damaged at entry 10"):
+    with journal.turn() as turn, pytest.raises(ReadOnly, match="damaged at entry 10"):
         turn.append([Draft("x", {})], moment, "AB")
 
-    assert book.condition.kind == "read-only"
+    assert journal.condition.kind == "read-only"
 
 
-def test_missing_book_is_said(folder: Path) -> None:
+def test_missing_journal_is_said(folder: Path) -> None:
     with pytest.raises(NoSuchJournal, match="There is no record"):
         verify_journal(folder / "B9.json")

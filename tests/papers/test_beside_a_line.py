@@ -5,7 +5,7 @@ from __future__ import annotations
 from floor.checklist.basis import limits_of, measured_with, source_of, sources_of
 from floor.checklist.gates import Measured
 from floor.papers.start_quantity import write_start_text
-from floor.papers.travelling import write_travelling_copy
+from floor.papers.traveler import write_traveler
 from floor.planning.new_order import plan_start
 from tests.batch.factory import edited, open_bench, part, thermal_break
 
@@ -16,7 +16,7 @@ GROOVE = 'what = "groove depth"'
 def copy_of(*edits: tuple[str, str]) -> str:
     bench = open_bench(lambda: edited(*edits)) if edits else open_bench()
     load = bench.form(10)
-    return " ".join(write_travelling_copy(bench.state, load, bench.clock(), "h" * 64).split())
+    return " ".join(write_traveler(bench.state, load, bench.clock(), "h" * 64).split())
 
 
 def test_the_gauge_the_balloon_and_the_drawing_stand_with_the_value() -> None:

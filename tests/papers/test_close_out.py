@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from floor.batch.counting.commands import Dispose, MarkedPieces
-from floor.batch.counting.op_yields import Loss, count_losses, outcomes
+from floor.batch.counting.op_yields import Loss, count_losses, list_op_outcomes
 from floor.papers.closeout import write_close_out
 from floor.text import WIDTH, cells
 from tests.batch.factory import open_bench
@@ -16,7 +16,7 @@ def test_each_operation_reconciles_and_has_its_ratios() -> None:
     """ISO 22400-2: quality ratio GQ/PQ, scrap ratio SQ/PQ, rework ratio RQ/PQ; here 1, 0 and 1 of 3 at op 30."""
     bench = half_done()
 
-    found = {one.op: one for one in outcomes(bench.state)}
+    found = {one.op: one for one in list_op_outcomes(bench.state)}
     text = write_close_out(bench.state, bench.clock(), "h" * 64)
 
     for one in found.values():
@@ -40,7 +40,7 @@ def test_a_piece_reworked_to_good_is_made_once_reworked_once_and_good_once() -> 
     bench.through(load, 20)
     bench.through(load, 30)
 
-    at = {one.op: one for one in outcomes(bench.state)}[30]
+    at = {one.op: one for one in list_op_outcomes(bench.state)}[30]
 
     assert (at.produced, at.good, at.rework, at.first_pass, at.scrap) == (4, 4, 1, 3, 0)
 

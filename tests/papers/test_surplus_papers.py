@@ -9,7 +9,7 @@ import pytest
 from floor.batch.counting.decide_surplus import LetSurplusGoOn, TakeOutSurplus
 from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.commands import CloseBatch
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.papers.closeout import write_close_out
 from floor.papers.plan import write_plan_text
 from floor.papers.status import write_status_json, write_status_text
@@ -27,7 +27,7 @@ def bench() -> Bench:
 
 def status(bench: Bench) -> list[str]:
     now = bench.clock()
-    return write_status_text([bench.state], next_up([bench.state], now), now).splitlines()
+    return write_status_text([bench.state], list_due_tasks([bench.state], now), now).splitlines()
 
 
 def test_the_status_says_first_that_the_order_is_filled_and_what_waits_for_a_decision(bench: Bench) -> None:
@@ -36,7 +36,7 @@ def test_the_status_says_first_that_the_order_is_filled_and_what_waits_for_a_dec
 
     assert status(bench)[0] == f"B0001  {said}"
     assert "4 waiting, 4 on loads, 4 finished" in status(bench)[2]
-    told = json.loads(write_status_json([bench.state], next_up([bench.state], now), now))
+    told = json.loads(write_status_json([bench.state], list_due_tasks([bench.state], now), now))
     assert told["batches"][0]["filled"] is True
     assert told["batches"][0]["not_needed"] == 8
     assert [one["what"] for one in told["next"]] == [said]

@@ -19,16 +19,16 @@ from floor.batch.corrections.commands import Note
 from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
 from floor.batch.handover.commands import OfferHandover
-from floor.batch.handover.page import build_handover_page, clocks_of
+from floor.batch.handover.page import build_handover_page, list_load_clocks
 from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.batch.walk.commands import BeginRun
-from floor.batch.worklist.tasks import next_up, say_when
+from floor.batch.worklist.tasks import list_due_tasks, say_when
 from floor.papers.closeout import write_close_out
 from floor.papers.handover import write_handover_sheet
 from floor.papers.history import write_history
 from floor.papers.status import write_status_text
 from floor.papers.trace import write_trace
-from floor.papers.travelling import write_travelling_copy
+from floor.papers.traveler import write_traveler
 from tests.batch.factory import Bench, open_bench
 
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -77,22 +77,22 @@ def texts(bench: Bench) -> Iterator[str]:
     """What the screens and the papers say of a batch now."""
     batch, now = bench.state, bench.clock()
     hash_ = "0" * 64
-    for due in next_up([batch], now):
+    for due in list_due_tasks([batch], now):
         yield f"{say_when(due, now.at)}: {due.sentence} {due.where}"
     for load in batch.list_live_loads():
-        yield "; ".join(sentence for _, _, sentence in clocks_of(batch, load, now))
+        yield "; ".join(sentence for _, _, sentence in list_load_clocks(batch, load, now))
         if load.run is not None:
             for line in bench.walk(load.number).lines:
                 verdict = f"{line.verdict.why} {line.verdict.clear}" if line.verdict else ""
                 yield f"{line.title} {line.evidence} {verdict}"
-        yield write_travelling_copy(batch, load.number, now, hash_)
+        yield write_traveler(batch, load.number, now, hash_)
     for section in build_handover_page(batch, now):
         yield "; ".join(line.text for line in section.lines)
     yield write_close_out(batch, now, hash_)
     # What was done by paper is told beside the time of its own entry, whatever day it is: it has a test below.
     yield re.sub(r"\(from\s+paper[^)]*\)", "", write_history(batch, now, hash_))
     yield write_handover_sheet(batch, now, hash_, {}, "AA")
-    yield write_status_text([batch], next_up([batch], now), now)
+    yield write_status_text([batch], list_due_tasks([batch], now), now)
     yield write_trace(batch, 1, now, hash_)
 
 

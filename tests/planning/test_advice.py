@@ -8,7 +8,7 @@ from datetime import timedelta
 
 import pytest
 
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist
 from floor.checklist.units import read_measure
@@ -34,7 +34,7 @@ def two_things_to_do() -> Bench:
 def test_what_the_finish_hangs_on_comes_first_and_the_other_says_how_long_it_may_wait() -> None:
     bench = two_things_to_do()
     now = bench.clock()
-    dues = next_up([bench.state], now)
+    dues = list_due_tasks([bench.state], now)
     assert [due.go for due in dues] == ["form", "begin"], "without a plan: in no special order"
 
     advised = rank_dues(dues, planned(bench.state, now=now, mixed=False), now.at)
@@ -50,7 +50,7 @@ def test_of_the_first_plan_of_a_large_shop_only_the_order_is_said() -> None:
     bench = two_things_to_do()
     now = bench.clock()
     made = planned(bench.state, now=now, mixed=False)
-    dues = next_up([bench.state], now)
+    dues = list_due_tasks([bench.state], now)
 
     advised = rank_dues(dues, replace(made, coarse=True), now.at)
 
@@ -62,7 +62,7 @@ def test_of_pieces_that_no_plan_brings_through_nothing_says_how_long_they_may_wa
     bench = two_things_to_do()
     now = bench.clock()
     made = planned(bench.state, now=now, mixed=False)
-    dues = next_up([bench.state], now)
+    dues = list_due_tasks([bench.state], now)
     work = next(work for run in made.runs if (work := made.work(run)).load is not None)
     left_out = LoadModel("packed", "B0001", (RunModel("packed", "packed", None, (Phase(PhaseKind.ATTENDED, 5),)),))
     problem = replace(made.asked.problem, loads=(*made.asked.problem.loads, left_out))
@@ -82,7 +82,7 @@ def test_doing_another_thing_first_replans_without_complaint() -> None:
     bench.through(bench.form(40), 40)
     now = bench.clock()
 
-    advised = rank_dues(next_up([bench.state], now), planned(bench.state, now=now, mixed=False), now.at)
+    advised = rank_dues(list_due_tasks([bench.state], now), planned(bench.state, now=now, mixed=False), now.at)
 
     assert [one.due.go for one in advised] == ["begin"]
     assert advised[0].said(now.at) == "now"
@@ -94,7 +94,7 @@ def test_a_thing_the_plan_does_not_know_keeps_its_place_and_says_nothing() -> No
     plan = planned(bench.state, now=now, mixed=False)
     bench.through(bench.form(40), 40)
     bench.form(10, count=1) if bench.state.waiting(10) else None
-    dues = next_up([bench.state], bench.clock())
+    dues = list_due_tasks([bench.state], bench.clock())
 
     advised = rank_dues(dues, plan, bench.clock().at)
 
@@ -107,7 +107,7 @@ def test_a_window_that_closes_soon_stays_on_top() -> None:
     bench.clock.forward(7.75 * 3600)
     now = bench.clock()
 
-    advised = rank_dues(next_up([bench.state], now), planned(bench.state, now=now), now.at)
+    advised = rank_dues(list_due_tasks([bench.state], now), planned(bench.state, now=now), now.at)
 
     assert advised[0].due.load == tote
     assert advised[0].due.closes is not None
@@ -122,7 +122,7 @@ def test_nothing_is_said_to_wait_longer_than_its_window(hours: float, crew: Crew
     bench.clock.forward(hours * 3600)
     now = bench.clock()
 
-    advised = rank_dues(next_up([bench.state], now), planned(bench.state, now=now, crew=crew), now.at)
+    advised = rank_dues(list_due_tasks([bench.state], now), planned(bench.state, now=now, crew=crew), now.at)
 
     mine = next(one for one in advised if one.due.load == tote)
     assert mine.due.closes is not None
@@ -146,12 +146,12 @@ def test_a_reading_in_a_soak_is_asked_for_now_and_not_by_the_end_of_it() -> None
     now = bench.clock()
     plan = planned(bench.state, now=now, crew=ALWAYS, mixed=False)
 
-    (asked,) = rank_dues(next_up([bench.state], now), plan, now.at)
+    (asked,) = rank_dues(list_due_tasks([bench.state], now), plan, now.at)
     assert (asked.due.at_once, asked.said(now.at)) == (True, "now")
 
     bench.prove(tray, "measured 1", value=150)
     assert bench.current(tray).kind == "end"
-    (ending,) = rank_dues(next_up([bench.state], now), plan, now.at)
+    (ending,) = rank_dues(list_due_tasks([bench.state], now), plan, now.at)
     assert ending.due.urgency == "later"
     assert not ending.due.at_once
 
@@ -186,7 +186,7 @@ def advised_at(bench: Bench, waits: int = 0) -> list[RankedDue]:
     now = bench.clock()
     plan = planned(bench.state, now=now, crew=ALWAYS, mixed=False)
     runs = tuple(replace(run, slack=480.0) if plan.work(run).load == waits else run for run in plan.plan.runs)
-    return rank_dues(next_up([bench.state], now), replace(plan, plan=replace(plan.plan, runs=runs)), now.at)
+    return rank_dues(list_due_tasks([bench.state], now), replace(plan, plan=replace(plan.plan, runs=runs)), now.at)
 
 
 def test_a_window_that_other_work_would_outlast_comes_first_and_that_work_says_so() -> None:

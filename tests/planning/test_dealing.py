@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from floor.batch.state import Batch
-from floor.batch.worklist.tasks import Loading, next_up
+from floor.batch.worklist.tasks import Loading, list_due_tasks
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import Plan, StartSpan
@@ -127,7 +127,7 @@ def test_a_plan_of_a_moment_ago_says_nothing_of_what_was_loaded_since(small: boo
     bench = open_bench(roomy, start=15)
     bench.form(10, count=formed)
 
-    dues = rank_dues(next_up([bench.state], bench.clock()), made, MORNING)
+    dues = rank_dues(list_due_tasks([bench.state], bench.clock()), made, MORNING)
 
     those = tuple(range(formed + 1, 16))
     assert [one.due.loading for one in dues if one.due.go == "form"] == [Loading(pieces, those, "Pallet")]
@@ -144,7 +144,7 @@ def test_what_is_loaded_now_is_what_the_plan_loads_first() -> None:
         made, batch = of_two(small)
         bench = open_bench(potted, start=15)
 
-        first = rank_dues(next_up([batch], bench.clock()), made, MORNING)[0].due
+        first = rank_dues(list_due_tasks([batch], bench.clock()), made, MORNING)[0].due
 
         assert first.what == f"Load {pieces} of 15 pieces on Pallet"
         assert first.loading is not None

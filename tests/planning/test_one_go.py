@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.figures.schedule import PhaseKind
 from floor.planning.unbroken_work import UnbrokenWork, find_unbroken_work
 from tests.batch.factory import Bench, edited, open_bench
@@ -99,7 +99,7 @@ def test_an_operation_without_it_says_nothing() -> None:
 
 
 def test_what_is_next_says_so_before_the_load_is_taken_there() -> None:
-    due = next(due for due in next_up([coating().state], coating().clock()) if due.load == 1)
+    due = next(due for due in list_due_tasks([coating().state], coating().clock()) if due.load == 1)
     assert due.what == "Start, in one go"
 
 

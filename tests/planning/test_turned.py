@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.batch.walk.commands import DoStep, StartCycle
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.figures.schedule import PhaseKind, PlannedRun
 from tests.batch.factory import TURNED, Bench, edited, open_bench, turned
 from tests.figures.schedule_check import check_plan
@@ -67,7 +67,7 @@ def test_the_plan_and_what_is_next_turn_the_pieces_over_at_one_time(ran: int) ->
     bench.say(DoStep(1, "cycle step 1"))
     bench.clock.forward(60 * ran)
     now = bench.clock().at
-    due = next(one for one in next_up([bench.state], bench.clock()) if one.load == 1)
+    due = next(one for one in list_due_tasks([bench.state], bench.clock()) if one.load == 1)
 
     half_way = started + timedelta(minutes=10)
     by_hand = next(part for part in first(bench).stretches if part.kind is PhaseKind.ATTENDED)

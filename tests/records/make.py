@@ -57,9 +57,9 @@ def struts(folder: Path) -> None:
 def kinds(folder: Path) -> None:
     """A batch in whose life all kinds of entries come up, but for those of leaving and coming back."""
     shop = _shop(folder / "shop", ManualClock(MONDAY))
-    book = shop.shelf.create("B0001")
+    journal = shop.journals.create("B0001")
     for entry in everything_once().state.entries:
-        with book.turn() as turn:
+        with journal.turn() as turn:
             turn.append([Draft(entry.kind, entry.body)], Moment(entry.time, entry.boot, entry.up), entry.by)
     shop.close()
     Shop(folder / "shop").close()  # which puts the closed batch where it belongs
@@ -115,7 +115,7 @@ def _through(folder: Path, name: str, ordered: int, started: int) -> None:
     lost: list[int] = []
 
     def found(run: Run) -> tuple[MarkedPieces, ...]:
-        reasons = [reason.code for reason in shop.batch(batch).operation_of(run).reasons if not reason.needs_note]
+        reasons = [reason.code for reason in shop.batch(batch).find_operation(run).reasons if not reason.needs_note]
         if len(lost) >= started - ordered or run.op in lost or not reasons or len(run.undecided) < 2:
             return ()
         lost.append(run.op)

@@ -60,7 +60,7 @@ def test_a_record_is_verified_and_every_entry_described(name: str, tmp_path: Pat
         shop = Shop(record.parent)
         for id in [*(batch.id for batch in shop.batches), *shop.closed()]:
             batch = shop.batch(id)
-            assert verify_journal(shop.shelf.open(id)).sound
+            assert verify_journal(shop.journals.open(id)).sound
             assert all(describe(batch, entry).strip() for entry in batch.entries)
         shop.close()
 

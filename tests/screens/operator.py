@@ -130,24 +130,24 @@ class Operator:
             at = (screen.cursor, len(screen.marks), str(screen.heap), screen.good_typed)
         elif isinstance(screen, NextScreen):
             at = (screen.table.cursor_row,)
-        records = tuple(batch.seq for batch in self.app.desk.shop.batches)
-        return screen, len(self.app.screen_stack), focused, typed, at, records, self.app.desk.who, said(self.app)
+        records = tuple(batch.seq for batch in self.app.session.shop.batches)
+        return screen, len(self.app.screen_stack), focused, typed, at, records, self.app.session.who, said(self.app)
 
     def act(self, kind: str) -> None:
         """The keys so far made one record: the newest of all."""
-        newest = max((batch.entries[-1] for batch in self.app.desk.shop.batches), key=lambda entry: entry.at)
+        newest = max((batch.entries[-1] for batch in self.app.session.shop.batches), key=lambda entry: entry.at)
         self.acts.append(Act(kind, self.keys, None if kind == "mark" else newest))
         self.keys = []
 
     async def sign(self, initials: str) -> None:
         """Whoever is signed in signs out, and somebody without a pin signs in."""
-        if self.app.desk.who:
+        if self.app.session.who:
             await self.press("ctrl+l", "y")
         await self.press("ctrl+l")
         await self.until(lambda: isinstance(self.app.focused, Input), "the question who it is")
         await self.type(initials.lower())
         await self.press("enter")
-        await self.until(lambda: self.app.desk.who == initials, f"{initials} signed in")
+        await self.until(lambda: self.app.session.who == initials, f"{initials} signed in")
 
     # --- work --------------------------------------------------------------------------------------------------
 
@@ -198,11 +198,11 @@ class Operator:
 
     async def pass_line(self, run: Run, line: Line, values: Mapping[str, Any] | None = None) -> None:
         """Do what the current line asks for, as on a good day."""
-        screen, shop = self.walk, self.app.desk.shop
+        screen, shop = self.walk, self.app.session.shop
         self.keys = []
         self.clock.forward(self.per_line)
         if screen.fields:
-            hand = SimulatedOperator(shop, screen.batch_id, self.app.desk.who, self.clock, second=self.second)
+            hand = SimulatedOperator(shop, screen.batch_id, self.app.session.who, self.clock, second=self.second)
             given = values or hand._proof(run, line).values
             await self.fill(given)
             self.act(getattr(line.step, "gate", line.kind))
@@ -324,7 +324,7 @@ class Operator:
             if due.urgency not in ("now", "soon") or due.go not in ("run", "begin", "form") or not only(due):
                 continue
             self.keys = []
-            before = self.app.desk.batch(due.batch).seq
+            before = self.app.session.batch(due.batch).seq
             while screen.table.cursor_row != row:
                 await self.press("down" if screen.table.cursor_row < row else "up")
             await self.press("enter")
@@ -335,7 +335,7 @@ class Operator:
             if due.go == "begin":
                 self.act("begin")
             await self.work(marks, stop)
-            recorded = self.app.desk.batch(due.batch).seq > before
+            recorded = self.app.session.batch(due.batch).seq > before
             assert recorded or self.stands_at(stop), f"sent to where nothing can be done: {due}\n{words(self.app)}"
             return True
         return False
@@ -347,12 +347,12 @@ class Operator:
     ) -> None:  # fmt: skip
         """Never idle while work waits; when none does, let the clock run to what comes first."""
         for _ in range(limit):
-            if done(self.app.desk.batch(batch)):
+            if done(self.app.session.batch(batch)):
                 return
             if not await self.take_next(marks, only, stop):
-                coming = [due.when for due in self.app.desk.shop.due() if due.when and due.when > self.clock().at]
+                coming = [due.when for due in self.app.session.shop.due() if due.when and due.when > self.clock().at]
                 assert coming, "nothing to do and nothing to come:\n" + "\n".join(
-                    f"{due.urgency} {due.sentence}" for due in self.app.desk.shop.due()
+                    f"{due.urgency} {due.sentence}" for due in self.app.session.shop.due()
                 )
                 self.clock.until(min(coming))
                 self.app.advance_clocks()

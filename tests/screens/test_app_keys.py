@@ -101,7 +101,7 @@ async def test_every_documented_key_does_what_it_says(place: Place, where: str) 
                 await keys.until(lambda brings=brings: brings in words(app) + said(app), brings)
             else:
                 await keys.until(lambda brings=brings: isinstance(app.screen, brings), f"{brings.__name__} after {key}")
-            app.desk.who = "LL"
+            app.session.who = "LL"
             while len(app.screen_stack) > 1:
                 app.pop_screen()
             await pilot.pause()
@@ -194,7 +194,7 @@ async def test_nobody_signed_in_is_asked_before_anything_is_recorded(place: Plac
         assert isinstance(app.screen, WalkScreen)
         assert place.batch.seq == before
         await pilot.press("enter", *"bb", "enter")
-        assert app.desk.who == "BB"
+        assert app.session.who == "BB"
         await keys.line()
         await keys.press("enter")
     assert place.batch.entries[-1].by == "BB"

@@ -12,7 +12,7 @@ from floor.app import FloorApp
 from floor.batch.counting.op_yields import count_losses
 from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
 from floor.batch.walk.lines import build_walk
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.screens.frame.side_panel import draw_due_panel, draw_loss_panel
 from floor.text import cells
 from tests.papers.half_done import half_done
@@ -26,7 +26,7 @@ Open = Callable[..., FloorApp]
 def test_it_says_of_everything_due_what_it_is_about_and_stays_in_its_room(width: int, height: int) -> None:
     bench = half_done()
     now = bench.clock()
-    for due in next_up([bench.state], now):
+    for due in list_due_tasks([bench.state], now):
         rows = draw_due_panel(bench.state, due, now, "AA", width, height).plain.split("\n")
 
         assert len(rows) <= height
@@ -38,7 +38,7 @@ def test_it_says_of_everything_due_what_it_is_about_and_stays_in_its_room(width:
                 current = build_walk(bench.state, bench.state.runs[load.run], now, "AA").current
                 assert current is not None
                 assert any(current.title in row and "NOW" in row for row in rows)
-    held = next(due for due in next_up([bench.state], now) if due.go == "hold")
+    held = next(due for due in list_due_tasks([bench.state], now) if due.go == "hold")
     assert "piece " in draw_due_panel(bench.state, held, now, "AA", width, height).plain
 
 
@@ -48,7 +48,7 @@ def test_what_is_to_be_counted_at_a_handover_has_no_figure_beside_the_list() -> 
     bench.say(OfferHandover("as usual"), "LL")
     now = bench.clock()
 
-    for due in next_up([bench.state], now):
+    for due in list_due_tasks([bench.state], now):
         said = draw_due_panel(bench.state, due, now, "BB", 60, 40).plain
         assert not re.search(r"\d+ pieces?|piece \d", said), said
 

@@ -10,7 +10,7 @@ import pytest
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
-from floor.batch.worklist.tasks import DueTask, next_up
+from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import Bench, open_bench, thermal_break
@@ -74,7 +74,7 @@ class Alone(Bench):
     """A bench that also tells what is next, for a hand that follows it."""
 
     def due(self) -> list[DueTask]:
-        return next_up([self.state], self.clock())
+        return list_due_tasks([self.state], self.clock())
 
 
 def whole_order() -> Batch:

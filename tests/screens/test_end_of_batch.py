@@ -65,6 +65,6 @@ async def test_closing_from_the_list_is_asked_about_and_leaves_no_empty_table(do
         await pilot.press("enter", "enter")
         assert isinstance(app.screen, FormDialog), "a batch that is short is closed with a reason"
         await fill(pilot, "the floor was wet")
-        assert app.desk.shop.closed() == [done.id]
+        assert app.session.shop.closed() == [done.id]
         assert "No batch is open" in words(app)
         assert "c   closed batches: 1" in words(app)

@@ -40,14 +40,14 @@ SIZE = (80, 24)
 Opens = Callable[[FloorApp, Place, int], FloorScreen]
 
 OF_A_RUN: dict[str, Opens] = {
-    "walk": lambda app, place, run: WalkScreen(app.desk, place.id, run),
-    "count": lambda app, place, run: CountScreen(app.desk, place.id, run),
-    "afar": lambda app, place, run: LargeViewScreen(app.desk, place.id, run),
+    "walk": lambda app, place, run: WalkScreen(app.session, place.id, run),
+    "count": lambda app, place, run: CountScreen(app.session, place.id, run),
+    "afar": lambda app, place, run: LargeViewScreen(app.session, place.id, run),
 }
 OF_A_BATCH: dict[str, Opens] = {
-    "batch": lambda app, place, run: BatchScreen(app.desk, place.id),
-    "hold": lambda app, place, run: HoldScreen(app.desk, place.id),
-    "handover": lambda app, place, run: HandoverScreen(app.desk, place.id),
+    "batch": lambda app, place, run: BatchScreen(app.session, place.id),
+    "hold": lambda app, place, run: HoldScreen(app.session, place.id),
+    "handover": lambda app, place, run: HandoverScreen(app.session, place.id),
     **OF_A_RUN,
 }
 
@@ -101,9 +101,9 @@ async def test_all_screens_above_it_go_too(open_app: Open, place: Place) -> None
         for opens in OF_A_RUN.values():
             app.go(opens(app, place, run))
             await pilot.pause()
-        app.go(HistoryScreen(app.desk, place.id))
+        app.go(HistoryScreen(app.session, place.id))
         await pilot.pause()
-        app.desk.do(place.id, strike_begin(place, run))
+        app.session.do(place.id, strike_begin(place, run))
         app.update_screens()
         await pilot.pause()
         assert isinstance(app.screen, HistoryScreen), "the history is all there"
@@ -126,7 +126,7 @@ async def test_a_key_that_comes_before_the_news_does_no_harm(
         await pilot.pause()
         before = place.batch.seq
         elsewhere(place, strike_begin(place, run))
-        app.desk.shop.refresh()
+        app.session.shop.refresh()
         await pilot.press(key, "escape")
         assert app.is_running
         assert place.batch.seq == before + 1, "nothing is entered in it"
@@ -163,7 +163,7 @@ async def test_what_only_reads_goes_on_reading_a_closed_batch(
 ) -> None:
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
-        app.go(screen(app.desk, place.id, 1) if screen is TraceScreen else screen(app.desk, place.id))
+        app.go(screen(app.session, place.id, 1) if screen is TraceScreen else screen(app.session, place.id))
         await pilot.pause()
         elsewhere(place, SetPiecesAside("scrap", "order is off", op=10, count=10), CloseBatch("order is off"))
         app.look()
@@ -176,7 +176,7 @@ async def test_a_piece_whose_start_is_struck_out(open_app: Open, place: Place) -
     start = place.batch.seq
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
-        app.go(TraceScreen(app.desk, place.id, 12))
+        app.go(TraceScreen(app.session, place.id, 12))
         await pilot.pause()
         elsewhere(place, StrikeOut(start, "not cut"))
         app.look()
@@ -288,7 +288,7 @@ async def test_a_load_that_is_looked_at_while_it_waits(open_app: Open, place: Pl
     }
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
-        app.go(WaitingScreen(app.desk, place.id, load))
+        app.go(WaitingScreen(app.session, place.id, load))
         await pilot.pause()
         assert isinstance(app.screen, WaitingScreen)
         elsewhere(place, *acts[how])
@@ -304,7 +304,7 @@ async def test_a_load_that_is_looked_at_while_it_waits(open_app: Open, place: Pl
 async def test_the_plan_goes_on_without_a_batch_that_is_closed(open_app: Open, place: Place) -> None:
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
-        app.go(PlanScreen(app.desk, place.id))
+        app.go(PlanScreen(app.session, place.id))
         await pilot.pause()
         elsewhere(place, SetPiecesAside("scrap", "order is off", op=10, count=10), CloseBatch("order is off"))
         app.look()
@@ -324,7 +324,7 @@ async def test_an_order_is_opened_though_another_took_its_number(open_app: Open,
     one = ChecklistFile(path, path.name, load_checklist(path))
     app = open_app("LL")
     async with app.run_test(size=SIZE) as pilot:
-        app.go(OpenBatchScreen(app.desk, one, checklist))
+        app.go(OpenBatchScreen(app.session, one, checklist))
         await pilot.pause()
         other = Shop(place.shop.folder, place.clock)
         taken = other.open_batch(OpenBatch(other.find_next_id(), checklist, "digest", "part.toml", 1, 4), by="AA").id
@@ -333,5 +333,5 @@ async def test_an_order_is_opened_though_another_took_its_number(open_app: Open,
         await pilot.pause()
         app.look()
         await pilot.pause()
-        opened = [batch.id for batch in app.desk.shop.batches]
+        opened = [batch.id for batch in app.session.shop.batches]
         assert opened == [place.id, taken, f"B{int(taken[1:]) + 1:04d}"]

@@ -53,7 +53,7 @@ def taken_to(shop: Shop, batch: str, clock: ManualClock, by: str = "BB", off: st
 
 
 async def at(pilot: Pilot[Any], batch: str) -> HandoverScreen:
-    screen = HandoverScreen(pilot.app.desk, batch)  # type: ignore[attr-defined]
+    screen = HandoverScreen(pilot.app.session, batch)  # type: ignore[attr-defined]
     pilot.app.push_screen(screen)
     await pilot.pause()
     await pilot.pause()
@@ -174,7 +174,7 @@ async def test_a_page_longer_than_the_screen_is_paged_through_before_it_is_read(
     """By whoever takes over, and once: on the way back up it stays read through."""
     async with taking_over(open_app, shop, half) as (app, pilot, screen):
         await pilot.press(*["pageup"] * 3)
-        app.desk.who = "AA"
+        app.session.who = "AA"
         await pilot.press("down", "enter")
         assert screen.stage == "read"
         assert "You have not read to the end of the page: PgDn to the end, then Enter" in seen(app)
@@ -367,7 +367,7 @@ async def test_only_a_lead_settles_a_difference(open_app: Open, shop: Shop, half
         await pilot.press("a", "f2", "enter")
         assert "needs a lead" in seen(app)
         assert shop.batch(half).list_open_differences()
-        app.desk.who = "LL"
+        app.session.who = "LL"
         app.update_screens()
         await pilot.press("d", "escape", "d", "a", "escape", "d", "a", "f2", "enter")
 
@@ -426,7 +426,7 @@ async def test_that_the_page_was_read_is_on_record_and_outlasts_a_kill(open_app:
     again = open_app("BB")
     async with again.run_test(size=(80, 24)) as pilot:
         assert (await at(pilot, half)).stage == "count"
-        again.desk.who = "AA"
+        again.session.who = "AA"
         assert again.screen.stage == "read", "who has not read it reads it first"
 
 

@@ -33,7 +33,7 @@ async def test_a_station_goes_out_of_service_and_comes_back_by_x_on_the_batch(
 ) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.push_screen(BatchScreen(app.desk, batch))
+        app.push_screen(BatchScreen(app.session, batch))
         await pilot.pause()
         await pilot.press("x", "a")
         await fill(pilot, "spindle hums", "soon")
@@ -72,7 +72,7 @@ async def test_an_act_from_paper_is_entered_with_its_time_and_the_next_one_is_li
         started = shop.batch(batch).runs[run].started
         assert started is not None, seen(app)
         assert f"{started:%H:%M}" == f"{done:%H:%M}"
-        assert app.desk.paper is None
+        assert app.session.paper is None
         assert "PAPER ENTRY" not in seen(app)
 
 

@@ -10,7 +10,7 @@ from textual.pilot import Pilot
 
 from floor.app import FloorApp
 from floor.batch.corrections.commands import Note
-from floor.batch.corrections.strike_effects import relied_on
+from floor.batch.corrections.strike_effects import find_dependent_runs
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.trace import TraceScreen
@@ -24,7 +24,7 @@ Open = Callable[..., FloorApp]
 
 
 async def at(pilot: Pilot[Any], batch: str) -> HistoryScreen:
-    screen = HistoryScreen(pilot.app.desk, batch)  # type: ignore[attr-defined]
+    screen = HistoryScreen(pilot.app.session, batch)  # type: ignore[attr-defined]
     pilot.app.push_screen(screen)
     await pilot.pause()
     await pilot.pause()
@@ -236,7 +236,7 @@ async def test_what_a_struck_proof_let_through_is_listed_and_held_by_the_lead(
     open_app: Open, shop: Shop, half: str
 ) -> None:
     proof = next(entry for entry in shop.batch(half).entries if entry.body.get("gate") == "tool loaded")
-    relying = relied_on(shop.batch(half), proof.seq)
+    relying = find_dependent_runs(shop.batch(half), proof.seq)
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await at(pilot, half)

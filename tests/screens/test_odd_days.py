@@ -63,11 +63,11 @@ async def _look_at_what_cures(app: FloorApp, operator: Operator, batch: str) -> 
     screen.update_all()
     row = next(n for n, due in enumerate(screen.due) if due.load == 1)
     screen.table.move_cursor(row=row)
-    before = app.desk.shop.batch(batch).seq
+    before = app.session.shop.batch(batch).seq
     await operator.press("enter")
     assert isinstance(app.screen, WaitingScreen), words(app)
     assert "Ready " in words(app)
-    assert app.desk.shop.batch(batch).seq == before, "nothing is written by looking"
+    assert app.session.shop.batch(batch).seq == before, "nothing is written by looking"
     await operator.back()
 
 
@@ -94,7 +94,7 @@ def _depth(line: Line) -> bool:
 
 async def _a_groove_too_deep(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
     """One of the two measured is out of limits: A1 is scrap, and those cut before it are looked at."""
-    shop = app.desk.shop
+    shop = app.session.shop
     await operator.work_on(lambda state: operator.stands_at(_depth), batch, only=_fresh, stop=_depth)
     await fill(pilot, "3.3", "3.0")
     await pilot.pause()
@@ -121,12 +121,12 @@ def _fresh(due: Any) -> bool:
 async def _used_as_they_are(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
     """The lead measures the two that were made before it: they are good, and stand on their pallet as they stood."""
     await operator.sign("LL")
-    app.go(HoldScreen(app.desk, batch))
+    app.go(HoldScreen(app.session, batch))
     await pilot.pause()
     await pilot.press("a", "enter", "u")
     await fill(pilot, "both measured 3.05")
     await pilot.pause()
-    state = app.desk.shop.batch(batch)
+    state = app.session.shop.batch(batch)
     assert state.total("hold") == 0, words(app)
     assert not state.list_waiting_pools() or state.list_waiting_pools()[0][0] == 10, "no piece became a loose one"
     conserved(state)
@@ -140,7 +140,7 @@ async def _a_new_bottle(pilot: Any, app: FloorApp, operator: Operator, batch: st
     await pilot.press("i", "b")
     await fill(pilot, "L-78", "2027-01-31")
     await pilot.pause()
-    assert app.desk.shop.batch(batch).lots["lacquer"].lot == "L-78", words(app)
+    assert app.session.shop.batch(batch).lots["lacquer"].lot == "L-78", words(app)
 
 
 async def test_a_batch_in_which_everything_happens(shop: Shop, clock: ManualClock) -> None:
@@ -166,11 +166,11 @@ async def test_a_batch_in_which_everything_happens(shop: Shop, clock: ManualCloc
 
         kinds = {entry.kind for entry in shop.batch(batch).entries}
         assert "batch_closed" in kinds
-        assert verify_journal(shop.shelf.open(batch)).sound
+        assert verify_journal(shop.journals.open(batch)).sound
 
 
 async def _the_order_is_filled(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
-    shop = app.desk.shop
+    shop = app.session.shop
     screen = await operator.back()
     screen.update_all()
     await pilot.pause()

@@ -66,16 +66,16 @@ async def test_odd_text_is_shown_as_it_is_on_every_screen_it_reaches(
     typed, shown = text
     batch = _full_of_it(shop, clock, typed)
     app = FloorApp(shop, who="LL", ticking=False)
-    desk = app.desk
+    session = app.session
     visits: dict[str, Callable[[], FloorScreen]] = {
-        "batch": lambda: BatchScreen(desk, batch),
-        "walk": lambda: WalkScreen(desk, batch, 1),
-        "hold": lambda: HoldScreen(desk, batch),
-        "handover": lambda: HandoverScreen(desk, batch),
-        "history": lambda: HistoryScreen(desk, batch),
-        "trace": lambda: TraceScreen(desk, batch, 2),
-        "people": lambda: PeopleScreen(desk),
-        "closed": lambda: ClosedScreen(desk),
+        "batch": lambda: BatchScreen(session, batch),
+        "walk": lambda: WalkScreen(session, batch, 1),
+        "hold": lambda: HoldScreen(session, batch),
+        "handover": lambda: HandoverScreen(session, batch),
+        "history": lambda: HistoryScreen(session, batch),
+        "trace": lambda: TraceScreen(session, batch, 2),
+        "people": lambda: PeopleScreen(session),
+        "closed": lambda: ClosedScreen(session),
     }
     seen: dict[str, str] = {}
     async with app.run_test(size=(160, 50), notifications=True) as pilot:
@@ -90,8 +90,8 @@ async def test_odd_text_is_shown_as_it_is_on_every_screen_it_reaches(
         await pilot.pause()
         await pilot.press("enter")
         shop.do(batch, OfferHandover(typed), "LL")
-        app.go(HandoverScreen(desk, batch))
-        desk.who = "BB"
+        app.go(HandoverScreen(session, batch))
+        session.who = "BB"
         app.update_screens()
         seen["handed over"] = await painted(pilot)
     for name in ("batch", "people", "hold", "history", "handed over"):

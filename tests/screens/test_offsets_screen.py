@@ -13,7 +13,7 @@ from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.papers.handover import write_handover_sheet
 from floor.papers.trace import format_trace
-from floor.papers.travelling import write_travelling_copy
+from floor.papers.traveler import write_traveler
 from floor.screens.shop.next import NextScreen
 from floor.screens.walk.large_view import LargeViewScreen
 from floor.screens.walk.screen import WalkScreen
@@ -53,7 +53,7 @@ async def test_the_walk_asks_which_offset_was_probed_and_refuses_another_pallets
 ) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.push_screen(WalkScreen(app.desk, pallets, run_of(shop, pallets, 2)))
+        app.push_screen(WalkScreen(app.session, pallets, run_of(shop, pallets, 2)))
         await pilot.pause()
         assert "Work offset that was probed" in seen(app)
         assert "Probe G55 X Z" in seen(app)
@@ -69,7 +69,7 @@ async def test_x_asks_which_zero_was_set_anew_and_voids_that_one_alone(
     both_at_their_start(shop, pallets, clock)
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.push_screen(WalkScreen(app.desk, pallets, run_of(shop, pallets, 1)))
+        app.push_screen(WalkScreen(app.session, pallets, run_of(shop, pallets, 1)))
         await pilot.pause()
         await pilot.press("x")
         await pilot.press(letter(seen(app), "zero set again"))
@@ -95,7 +95,7 @@ async def test_one_key_starts_the_cycle_of_both_and_says_so_beside_it(
         assert "▶ Start the cycle, with Pallet 2" in seen(app)
         await pilot.press("enter")
         assert all(shop.batch(pallets).runs[run].running for run in (1, 2))
-        app.push_screen(LargeViewScreen(app.desk, pallets, 1))
+        app.push_screen(LargeViewScreen(app.session, pallets, 1))
         await pilot.pause()
         assert app.screen.query_one("#afar-full").display
 
@@ -107,7 +107,7 @@ def test_the_zero_stands_on_the_papers(shop: Shop, pallets: str, clock: ManualCl
     now: Moment = clock()
     assert "runs load 1 by G54, load 2 by G55; set up for op 10" in write_handover_sheet(batch, now, "")
     assert "load 1, 2, op 10 Mill the groove, running" in write_handover_sheet(batch, now, "")
-    assert "work offset G55" in write_travelling_copy(batch, 2, now, "")
+    assert "work offset G55" in write_traveler(batch, 2, now, "")
     said = "\n".join(format_trace(batch, batch.present(batch.loads[2])[0], now))
     assert "offset   G55" in said
     assert "with     Pallet 1 (load 1)" in said

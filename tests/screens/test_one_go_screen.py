@@ -43,7 +43,7 @@ async def test_the_walk_says_by_when_it_must_be_begun(
     assert run is not None
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.push_screen(WalkScreen(app.desk, id, run))
+        app.push_screen(WalkScreen(app.session, id, run))
         await pilot.pause()
         assert "In one go, 45 min attended. Start it by 10:45." in seen(app)
         read = len(asked)

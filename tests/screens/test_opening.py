@@ -416,11 +416,11 @@ async def test_the_order_is_planned_from_the_plan_on_view_and_whom_it_makes_late
     monkeypatch.setattr("floor.screens.plan.finish_preview.TYPING", 0)
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
-        app.desk.planner.effort = 100
-        await app.desk.planner.renew(shop, shop.now())
+        app.session.planner.effort = 100
+        await app.session.planner.renew(shop, shop.now())
         app.ticking = True
         app.look = lambda: None  # type: ignore[method-assign]  # the clock stands still all the same
-        on_view = app.desk.planner.shop_plan
+        on_view = app.session.planner.shop_plan
         assert on_view is not None
         monkeypatch.setattr(plans, "make_plan", listen)
         monkeypatch.setattr(words_of_plans, "describe_pushed_batches", pushed)
@@ -430,7 +430,7 @@ async def test_the_order_is_planned_from_the_plan_on_view_and_whom_it_makes_late
         assert (on_view, True) in given
         assert "✕ B0001 would be LATE" in words(app)
         before, after = asked[-1]
-        assert before == compute_finishes(on_view, app.desk.planner.spread)
+        assert before == compute_finishes(on_view, app.session.planner.spread)
         assert after.keys() == {batch, "this order"}
 
 

@@ -29,7 +29,7 @@ async def test_the_line_has_a_sign_and_says_in_full_what_closes(shop: Shop, cloc
     async with app.run_test(size=(80, 24)) as pilot:
         screen = app.screen
         assert isinstance(screen, NextScreen)
-        app.desk.planner.shop_plan = make_plan(take_snapshot(shop.batches, shop.now(), ALWAYS).ways, effort=50)
+        app.session.planner.shop_plan = make_plan(take_snapshot(shop.batches, shop.now(), ALWAYS).ways, effort=50)
         screen.update_all()
         await pilot.pause()
         assert [row[0] for row in screen.table.filled] == ["▶", "!"]

@@ -40,11 +40,11 @@ def run_of(shop: Shop, batch: str) -> int:
 WHERE: dict[str, tuple[Callable[[Session, str], FloorScreen], str, str]] = {
     "batch": (BatchScreen, "Traveler: Pallet", "TRAVELER"),
     "walk": (
-        lambda desk, id: WalkScreen(desk, id, run_of(desk.shop, id)), "Traveler: Pallet", "TRAVELER"
+        lambda session, id: WalkScreen(session, id, run_of(session.shop, id)), "Traveler: Pallet", "TRAVELER"
     ),
     "handover": (HandoverScreen, "Handover sheet", "HANDOVER SHEET"),
     "history": (HistoryScreen, "Travelers of all", "TRAVELER"),
-    "trace": (lambda desk, id: TraceScreen(desk, id, 2), "Trace of piece 2", "TRACE"),
+    "trace": (lambda session, id: TraceScreen(session, id, 2), "Trace of piece 2", "TRACE"),
 }  # fmt: skip
 """Screen, what is offered first there, and how that paper begins."""
 
@@ -55,7 +55,7 @@ async def test_the_same_key_writes_and_shows_a_paper(open_app: Open, shop: Shop,
     make, title, begins = WHERE[where]
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.push_screen(make(app.desk, half))
+        app.push_screen(make(app.session, half))
         await pilot.pause()
         out = ["escape"] if where == "walk" else []  # of the field of its form
         await pilot.press(*out, "e")
@@ -76,7 +76,7 @@ async def test_the_same_key_writes_and_shows_a_paper(open_app: Open, shop: Shop,
         await pilot.press("end")
         assert text.splitlines()[-1].split()[-1] in seen(app)
         await pilot.press("escape")
-        assert type(app.screen) is type(make(app.desk, half))
+        assert type(app.screen) is type(make(app.session, half))
 
 
 async def test_a_closed_batch_has_its_report(shop: Shop, open_app: Open) -> None:
@@ -85,7 +85,7 @@ async def test_a_closed_batch_has_its_report(shop: Shop, open_app: Open) -> None
     shop.do(id, CloseBatch("stock was cracked"), "LL")
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.push_screen(ClosedScreen(app.desk))
+        app.push_screen(ClosedScreen(app.session))
         await pilot.pause()
         await pilot.press("e")
         assert "a  Close-out report" in seen(app)
@@ -98,14 +98,14 @@ async def test_a_closed_batch_has_its_report(shop: Shop, open_app: Open) -> None
 async def test_the_plan_is_a_paper_too(open_app: Open, shop: Shop, half: str) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.push_screen(PlanScreen(app.desk))
+        app.push_screen(PlanScreen(app.session))
         await pilot.pause()
         await pilot.press("e")
         assert "There is no plan to write yet" in seen(app)
 
         settings = load_settings(shop.folder, shop.now().at)
         taken = take_snapshot(shop.batches, shop.now(), Crew(settings.calendar, settings.hands))
-        app.desk.planner.shop_plan = make_plan(taken.ways, effort=QUICK)
+        app.session.planner.shop_plan = make_plan(taken.ways, effort=QUICK)
         await pilot.press("e", "a")
         assert isinstance(app.screen, PaperScreen)
         assert "Plan of Mon 02 Mar 2026" in seen(app)
@@ -119,7 +119,7 @@ async def test_where_the_disk_refuses_it_is_shown_all_the_same(open_app: Open, s
     (shop.folder / "papers").write_text("a file is in the way")
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.push_screen(HandoverScreen(app.desk, half))
+        app.push_screen(HandoverScreen(app.session, half))
         await pilot.pause()
         await pilot.press("e", "a")
 
@@ -134,7 +134,7 @@ async def test_nothing_in_a_paper_is_taken_by_the_terminal_as_a_command(open_app
     """ECMA-48: CSI and OSC also come as one character, which JSON does not escape."""
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.push_screen(PaperScreen(app.desk, "x", "a\x9b2Jb [red]c[/]\fd\x1b]0;e", Path("x.txt")))
+        app.push_screen(PaperScreen(app.session, "x", "a\x9b2Jb [red]c[/]\fd\x1b]0;e", Path("x.txt")))
         await pilot.pause()
 
         lines = list(app.screen.query_one("#paper").lines)  # type: ignore[attr-defined]
@@ -152,7 +152,7 @@ def test_picture_of_a_paper(snap_compare: Any, open_app: Open, half: str, size: 
     """A traveler to read: its head, its first lines, and where its file is."""
 
     async def go(pilot: Any) -> None:
-        pilot.app.push_screen(BatchScreen(pilot.app.desk, half))
+        pilot.app.push_screen(BatchScreen(pilot.app.session, half))
         await pilot.pause()
         await pilot.press("e", "a")
         await pilot.pause()

@@ -24,7 +24,7 @@ Open = Callable[..., FloorApp]
 
 def kinds(shop: Shop) -> list[str]:
     """What the shop's own record holds."""
-    return [entry.kind for entry in shop.shelf.open("shop").entries]
+    return [entry.kind for entry in shop.journals.open("shop").entries]
 
 
 # --- the first person ----------------------------------------------------------------------------------------------
@@ -37,7 +37,7 @@ async def test_a_shop_without_people_enters_the_first_one_as_a_lead(bare_shop: S
         assert "The first person is a lead" in words(app)
         await fill(pilot, "ll", "Lena")
 
-        assert app.desk.who == "LL"
+        assert app.session.who == "LL"
         assert isinstance(app.screen, NextScreen)
     assert bare_shop.people.known["LL"].lead
     assert kinds(bare_shop) == ["person_added"]
@@ -55,7 +55,7 @@ async def test_wrong_initials_and_a_missing_name_are_said_at_their_fields(bare_s
 
         await pilot.press("escape")
         assert isinstance(app.screen, NextScreen)
-        assert app.desk.who == ""
+        assert app.session.who == ""
     assert kinds(bare_shop) == []
 
 
@@ -75,12 +75,12 @@ async def test_picking_a_person(open_app: Open) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         for keys, who in picks:
             await pilot.press("l", *keys)
-            assert app.desk.who == who, keys
+            assert app.session.who == who, keys
             assert isinstance(app.screen, NextScreen)
             await pilot.press("l", "n")
-            assert app.desk.who == who, "a slip signs nobody out"
+            assert app.session.who == who, "a slip signs nobody out"
             await pilot.press("l", "y")
-            assert app.desk.who == ""
+            assert app.session.who == ""
 
 
 async def test_the_key_says_whether_it_signs_in_or_out_and_nobody_is_signed_out_while_typing(open_app: Open) -> None:
@@ -93,7 +93,7 @@ async def test_the_key_says_whether_it_signs_in_or_out_and_nobody_is_signed_out_
     async with app.run_test(size=(80, 24)) as pilot:
         assert word() == "Sign out"
         await pilot.press("p", "n", "ctrl+l", "y")
-        assert app.desk.who == "LL"
+        assert app.session.who == "LL"
         await pilot.press("escape", "escape", "l", "y")
         assert word() == "Sign in"
 
@@ -103,7 +103,7 @@ async def test_picking_with_the_mouse(open_app: Open) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l")
         await pilot.click("#people", offset=(3, 2))
-        assert app.desk.who == "LL"
+        assert app.session.who == "LL"
 
 
 async def test_unknown_initials_are_said_and_escape_signs_nobody_in(open_app: Open) -> None:
@@ -114,7 +114,7 @@ async def test_unknown_initials_are_said_and_escape_signs_nobody_in(open_app: Op
         assert "Nobody here has the initials ZZ. A lead adds new people: Esc, then p on What next" in words(app)
         await pilot.press("escape")
         assert isinstance(app.screen, NextScreen)
-        assert app.desk.who == ""
+        assert app.session.who == ""
 
 
 async def test_one_who_has_left_is_not_offered(shop: Shop, open_app: Open) -> None:
@@ -122,7 +122,7 @@ async def test_one_who_has_left_is_not_offered(shop: Shop, open_app: Open) -> No
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l", "down", "enter")
-        assert app.desk.who == "BB"
+        assert app.session.who == "BB"
 
 
 async def test_the_pin_is_asked_for_hidden_and_checked(shop: Shop, open_app: Open) -> None:
@@ -131,16 +131,16 @@ async def test_the_pin_is_asked_for_hidden_and_checked(shop: Shop, open_app: Ope
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l")
         await fill(pilot, "aa")
-        assert app.desk.who == ""
+        assert app.session.who == ""
         assert app.screen.query_one("#pin", Input).password
 
         await fill(pilot, "4712")
-        assert app.desk.who == ""
+        assert app.session.who == ""
         assert "not the PIN of AA" in words(app)
         assert app.screen.query_one("#pin", Input).value == ""
 
         await fill(pilot, "4711")
-        assert app.desk.who == "AA"
+        assert app.session.who == "AA"
     assert kinds(shop)[-2:] == ["pin_refused", "signed_in"]
 
 
@@ -155,12 +155,12 @@ async def test_wrong_tries_are_slowed_and_the_waiting_time_is_said(
         assert "The next try is taken in 2 s" in words(app)
 
         await fill(pilot, "4711")  # right, but too soon
-        assert app.desk.who == ""
+        assert app.session.who == ""
         assert "Try again in 3 s" in words(app)
 
         clock.forward(3)
         await fill(pilot, "4711")
-        assert app.desk.who == "AA"
+        assert app.session.who == "AA"
 
 
 async def test_escape_at_the_pin_goes_back_to_the_list(shop: Shop, open_app: Open) -> None:
@@ -172,7 +172,7 @@ async def test_escape_at_the_pin_goes_back_to_the_list(shop: Shop, open_app: Ope
         await pilot.press("escape")
         assert isinstance(app.screen, SignInDialog)
         await pilot.press("down", "enter")
-        assert app.desk.who == "BB"
+        assert app.session.who == "BB"
 
 
 async def test_a_second_enter_in_the_same_turn_does_not_close_what_lies_below(open_app: Open) -> None:

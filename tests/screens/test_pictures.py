@@ -88,7 +88,7 @@ def test_counting_in_places(snap_compare: Snap, demo: Shop) -> None:
 
         await _walk_to("run", "Mill")(pilot)
         app, screen = pilot.app, pilot.app.screen
-        app.push_screen(CountScreen(app.desk, screen.batch_id, screen.run_))
+        app.push_screen(CountScreen(app.session, screen.batch_id, screen.run_))
         await pilot.pause()
         await pilot.press("right", "a")
 

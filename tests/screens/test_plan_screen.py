@@ -54,8 +54,8 @@ async def with_plan(pilot: Pilot[None]) -> FloorApp:
     """Have the plan made, as the program does in the background when it is not standing still."""
     app = pilot.app
     assert isinstance(app, FloorApp)
-    app.desk.planner.effort = LITTLE
-    await app.desk.planner.renew(app.desk.shop, app.desk.now())
+    app.session.planner.effort = LITTLE
+    await app.session.planner.renew(app.session.shop, app.session.now())
     app.update_screens()
     await pilot.pause()
     return app
@@ -95,10 +95,10 @@ async def test_a_carrier_takes_what_the_plan_puts_on_it_and_the_row_says_so(open
         assert isinstance(screen, NextScreen)
         assert screen.due[0].what == "Load 13 of 15 pieces on Pallet"
         await with_plan(pilot)
-        made = app.desk.planner.shop_plan
+        made = app.session.planner.shop_plan
         assert made is not None
         runs = sorted(made.plan.runs, key=lambda run: made.work(run).pieces)
-        app.desk.planner.shop_plan = replace(made, plan=replace(made.plan, runs=tuple(runs)))
+        app.session.planner.shop_plan = replace(made, plan=replace(made.plan, runs=tuple(runs)))
         app.update_screens()
 
         assert screen.table.filled[0][3].startswith("Load 2 of 15 pieces on Pallet")
@@ -117,14 +117,14 @@ async def test_doing_something_else_is_taken_as_it_is_and_planned_from_there(
         screen = app.screen
         assert isinstance(screen, NextScreen)
         assert screen.due[0].op == 20
-        wanted = app.desk.planner.shop_plan
+        wanted = app.session.planner.shop_plan
         assert wanted is not None
         hand = SimulatedOperator(shop, lids, "LL", clock, second="AA")
         hand.work(hand.form(40))
 
         await with_plan(pilot)
 
-        planner = app.desk.planner
+        planner = app.session.planner
         assert planner.trouble == ""
         assert not screen.abnormal()
         assert str(screen.reply.content).startswith("! B0001: the order") or not str(screen.reply.content)
@@ -149,12 +149,12 @@ async def test_the_cursor_stays_with_its_thing_when_the_order_changes(open_app: 
 
 async def test_the_plan_is_made_by_itself_after_the_first_screen(shop: Shop, lids: str) -> None:
     app = FloorApp(shop, who="LL")
-    app.desk.planner.effort = LITTLE
+    app.session.planner.effort = LITTLE
     async with app.run_test(size=(80, 24)) as pilot:
         await settled(pilot)
-        assert app.desk.planner.shop_plan is not None
-        assert app.desk.planner.spread is not None
-        assert lids in app.desk.planner.outlooks
+        assert app.session.planner.shop_plan is not None
+        assert app.session.planner.spread is not None
+        assert lids in app.session.planner.outlooks
 
 
 async def test_settings_that_are_wrong_leave_the_order_as_it_was_and_are_said(open_app: Open, shop: Shop,
@@ -183,7 +183,7 @@ async def test_a_plan_that_is_not_whole_promises_no_finish_on_any_screen(open_ap
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
-        planner = app.desk.planner
+        planner = app.session.planner
         assert planner.trouble == ""
         assert planner.spread is None
         short = planner.shop_plan.unplanned[lids].short if planner.shop_plan else ""
@@ -213,7 +213,7 @@ async def test_a_batch_says_whether_its_order_is_filled_and_what_to_start(open_a
         assert isinstance(app.screen, BatchScreen)
         line = body(app, "#outlook")
 
-        found = app.desk.planner.outlooks[lids]
+        found = app.session.planner.outlooks[lids]
         assert found.top_up is not None
         assert f"{found.forecast.probability:.0%} chance to fill" in line
         assert f"{found.top_up.pieces} more at op 10" in line
@@ -227,7 +227,7 @@ async def test_a_fall_below_the_level_is_news_once(open_app: Open, lids: str) ->
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
-        planner = app.desk.planner
+        planner = app.session.planner
         assert len(planner.news) == 1
         assert "chance to fill the order" in planner.news[0]
 
@@ -242,7 +242,7 @@ async def test_it_is_not_said_again_at_the_next_count(
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
-        planner = app.desk.planner
+        planner = app.session.planner
         planner.news.clear()
         before = planner.outlooks[lids]
 
@@ -261,7 +261,7 @@ async def test_how_far_a_long_plan_is_stands_beside_the_old_one(open_app: Open, 
         await with_plan(pilot)
         await pilot.press("g")
         await settled(pilot)
-        planner = app.desk.planner
+        planner = app.session.planner
         planner.busy, planner.share, planner.doing = True, 0.43, "best so far Fri 06 Mar 10:00"
         app.update_screens()
         await pilot.pause()
@@ -279,7 +279,7 @@ async def test_a_plan_tells_how_far_it_is(open_app: Open, lids: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         told: list[tuple[float, str]] = []
-        planner = app.desk.planner
+        planner = app.session.planner
         kind = type(planner)
 
         class Watched(kind):  # type: ignore[valid-type, misc]
@@ -290,7 +290,7 @@ async def test_a_plan_tells_how_far_it_is(open_app: Open, lids: str) -> None:
                 if name == "doing":
                     told.append((self.share, str(value)))
 
-        app.desk.planner = Watched()
+        app.session.planner = Watched()
         await with_plan(pilot)
         shares = [share for share, _ in told]
         assert shares == sorted(shares)
@@ -309,7 +309,7 @@ async def test_what_was_entered_meanwhile_gives_a_plan_up_once_and_the_old_one_s
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
-        planner = app.desk.planner
+        planner = app.session.planner
         old, real = planner.shop_plan, plans.make_plan
 
         def interrupted(*given: Any, should_stop: Callable[[], bool], **named: Any) -> object:
@@ -366,8 +366,8 @@ async def test_a_better_plan_is_searched_for_behind_the_first_and_a_large_shop_s
         assert "A first plan" not in body(app, "#plan-head")
 
         monkeypatch.setattr(schedule, "THOROUGH_LARGE", 2)
-        app.desk.planner.effort = 0
-        await app.desk.planner.renew(app.desk.shop, app.desk.now())
+        app.session.planner.effort = 0
+        await app.session.planner.renew(app.session.shop, app.session.now())
         assert efforts[2:] == [schedule.FIRST, 2]
 
 
@@ -384,7 +384,7 @@ async def test_a_plan_that_is_likely_through_later_is_not_put_on_view_though_it_
     real_plan, real_spread = plans.make_plan, plans.simulate_finishes
 
     def watched(*given: Any, **named: Any) -> ShopPlan:
-        on_view.append((app.desk.planner.shop_plan, app.desk.planner.spread))
+        on_view.append((app.session.planner.shop_plan, app.session.planner.spread))
         made.append(real_plan(*given, **named))
         return made[-1]
 
@@ -401,7 +401,7 @@ async def test_a_plan_that_is_likely_through_later_is_not_put_on_view_though_it_
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
         first, second = made
-        planner = app.desk.planner
+        planner = app.session.planner
         assert planner.shop_plan is (first if kept else second)
         assert planner.shop_plan is not None
         assert planner.spread is of[id(planner.shop_plan.plan)]
@@ -456,7 +456,7 @@ async def test_what_one_more_saves_is_searched_for_longer_unless_that_takes_too_
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
-        app.desk.planner.effort = 0
+        app.session.planner.effort = 0
         await pilot.press("g")
         await settled(pilot)
         assert efforts == [QUICK] + [longer] * (longer is not None)
@@ -491,7 +491,7 @@ async def test_what_was_worked_out_for_a_screen_that_is_being_taken_down_ends_no
         free.set()
         await settled(pilot)
         assert isinstance(app.screen, PlanScreen)
-        assert app.screen.saved_of is app.desk.planner.shop_plan
+        assert app.screen.saved_of is app.session.planner.shop_plan
 
 
 async def test_the_outlook_is_worked_out_anew_only_when_something_was_counted(
@@ -500,15 +500,15 @@ async def test_the_outlook_is_worked_out_anew_only_when_something_was_counted(
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
-        first = app.desk.planner.outlooks[lids]
+        first = app.session.planner.outlooks[lids]
         hand = SimulatedOperator(shop, lids, "LL", clock, second="AA")
         load = hand.form(40)
         await with_plan(pilot)
-        assert app.desk.planner.outlooks[lids] is first
+        assert app.session.planner.outlooks[lids] is first
 
         hand.work(load)
         await with_plan(pilot)
-        assert app.desk.planner.outlooks[lids] is not first
+        assert app.session.planner.outlooks[lids] is not first
 
 
 async def test_work_aside_hands_its_fault_over() -> None:

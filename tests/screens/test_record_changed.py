@@ -98,7 +98,7 @@ async def test_a_pin_that_cannot_be_checked_for_the_disk_is_an_answer(
 
 
 async def test_too_small_is_not_left_standing_beneath_a_dialog(place: Place, app: FloorApp, keys: Operator) -> None:
-    app.desk.who = ""
+    app.session.who = ""
     async with app.run_test(size=SIZE) as pilot:
         await keys.back()
         await pilot.resize_terminal(60, 15)

@@ -62,7 +62,7 @@ async def test_on_a_batch_of_many_operations_the_carriers_are_named_wherever_one
     place.load()
     app = FloorApp(shop, who="AA", ticking=False)
     async with app.run_test(size=(80, 24)) as pilot:
-        screen = BatchScreen(app.desk, place.id)
+        screen = BatchScreen(app.session, place.id)
         app.push_screen(screen)
         await pilot.pause()
         assert "170" not in seen(app)

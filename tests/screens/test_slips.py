@@ -30,9 +30,9 @@ async def test_enter_twice_signs_nobody_in(open_app: Open, place: Place) -> None
         await pilot.press("enter", "enter", "enter")
         assert isinstance(app.screen, SignInDialog)
         assert "Type your initials" in words(app)
-        assert app.desk.who == ""
+        assert app.session.who == ""
         await pilot.press("down", "enter")
-        assert app.desk.who == "AA", "chosen by the arrow, it is an answer"
+        assert app.session.who == "AA", "chosen by the arrow, it is an answer"
     assert place.batch.seq > before
 
 

@@ -21,7 +21,7 @@ Open = Callable[..., FloorApp]
 
 
 async def at(pilot: Pilot[Any], batch: str, piece: int | None = None) -> TraceScreen:
-    screen = TraceScreen(pilot.app.desk, batch, piece)  # type: ignore[attr-defined]
+    screen = TraceScreen(pilot.app.session, batch, piece)  # type: ignore[attr-defined]
     pilot.app.push_screen(screen)
     await pilot.pause()
     await pilot.pause()

@@ -23,7 +23,7 @@ async def test_the_turn_is_asked_about_before_its_time_and_holds_the_end(
     hand.work(hand.form(10), stop=lambda line: line.key == "turn")
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.push_screen(WalkScreen(app.desk, id, 1))
+        app.push_screen(WalkScreen(app.session, id, 1))
         await pilot.pause()
         await pilot.press("enter")
         await pilot.pause()

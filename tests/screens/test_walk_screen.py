@@ -78,7 +78,7 @@ async def test_the_place_is_kept_over_quitting_and_found_again_with_one_key(
         current = again.screen.get_walk().current
         assert current is not None
         assert current.title == "Second look at tools and program"
-    again.desk.shop.close()
+    again.session.shop.close()
 
 
 async def test_another_load_in_between_moves_no_place(place: Place) -> None:
@@ -405,7 +405,7 @@ async def test_a_waiver_takes_a_lead_and_a_reason_and_shows_everywhere_until_clo
         await keys.until(lambda: "needs a lead" in said(app), "the refusal")
         assert not place.batch.waivers
 
-        app.desk.who = "LL"
+        app.session.who = "LL"
         await keys.line()
         await keys.press("escape", "w", "enter")
         await keys.until(lambda: "Reason: may not stay empty" in said(app), "what is wrong, in the form that stays")

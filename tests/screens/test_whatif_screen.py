@@ -225,11 +225,11 @@ async def test_a_better_plan_for_today_is_said_and_credited_to_no_change(
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
-        made = app.desk.planner.shop_plan
+        made = app.session.planner.shop_plan
         assert made is not None
         end = made.plan.end + timedelta(days=2)
         poor = replace(made, plan=replace(made.plan, end=end, finish=dict.fromkeys(made.plan.finish, end)))
-        app.desk.planner.shop_plan = poor
+        app.session.planner.shop_plan = poor
         await pilot.press("g", "w", *"1 more tote", "enter")
         await settled(pilot)
         assert "Today was planned again here, and better than the plan shown." in body(app, "#table")

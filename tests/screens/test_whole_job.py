@@ -13,7 +13,7 @@ from typing import Any
 from floor.app import FloorApp
 from floor.batch.handover.page import list_count_subjects, list_safety_lines
 from floor.batch.state import Batch
-from floor.batch.walk.arrival import unmet_on_arrival
+from floor.batch.walk.arrival import list_unmet_arrival_gates
 from floor.batch.walk.lines import Line
 from floor.batch.worklist.tasks import DueTask
 from floor.checklist.gates import Cured, Measured
@@ -60,13 +60,13 @@ async def _open_batch(pilot: Any, app: FloorApp) -> str:
     row = next(n for n, one in enumerate(screen.found) if one.name.startswith("thermal-break"))
     await pilot.press(*["down"] * row, "enter")
     await fill(pilot, str(ORDER), str(STARTED), "", "PO 12")
-    assert [batch.id for batch in app.desk.shop.batches] == ["B0001"], words(app)
+    assert [batch.id for batch in app.session.shop.batches] == ["B0001"], words(app)
     return "B0001"
 
 
 async def _refused_before_the_cure(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
     """The first pallet comes to its cure; no key but waiting gets it further."""
-    shop = app.desk.shop
+    shop = app.session.shop
 
     def poured(state: Batch) -> bool:
         return 1 in state.loads and state.loads[1].at == 30
@@ -89,11 +89,11 @@ async def _refused_before_the_cure(pilot: Any, app: FloorApp, operator: Operator
     await pilot.press("s")
     assert shop.batch(batch).seq == before, "nothing is recorded, and a gate cannot be skipped"
     state = shop.batch(batch)
-    (unmet,) = unmet_on_arrival(state, state.loads[1], app.desk.now())
+    (unmet,) = list_unmet_arrival_gates(state, state.loads[1], app.session.now())
     assert isinstance(unmet.gate, Cured)
     assert unmet.gate.clock == "epoxy cure"
     assert unmet.verdict.when is not None
-    assert unmet.verdict.when - app.desk.now().at > timedelta(hours=23)
+    assert unmet.verdict.when - app.session.now().at > timedelta(hours=23)
 
 
 def _measured(line: Line) -> bool:
@@ -102,7 +102,7 @@ def _measured(line: Line) -> bool:
 
 async def _waive_a_measurement(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
     """The gauge is away. AA cannot waive; the lead can, with a reason, and it stays in sight."""
-    shop = app.desk.shop
+    shop = app.session.shop
     await operator.work_on(lambda state: operator.stands_at(_measured), batch, stop=_measured)
     before = shop.batch(batch).seq
     await pilot.press("escape", "w")
@@ -118,7 +118,7 @@ async def _waive_a_measurement(pilot: Any, app: FloorApp, operator: Operator, ba
 
 async def _hand_over(pilot: Any, app: FloorApp, operator: Operator, batch: str, to: str) -> None:
     """The outgoing person offers; the incoming one counts everything unseen, reads back, accepts."""
-    shop = app.desk.shop
+    shop = app.session.shop
     await operator.back()
     await pilot.press("b", "o", "enter")
     outgoing = shop.batch(batch).responsible
@@ -134,7 +134,7 @@ async def _hand_over(pilot: Any, app: FloorApp, operator: Operator, batch: str, 
         await fill(pilot, str(count))
     assert shop.batch(batch).handover.counted == expected  # type: ignore[union-attr]
     await pilot.press("enter")
-    for number in range(1, len(list_safety_lines(shop.batch(batch), app.desk.now())) + 1):
+    for number in range(1, len(list_safety_lines(shop.batch(batch), app.session.now())) + 1):
         await pilot.press(str(number))
     assert shop.batch(batch).responsible == outgoing, "not before it is accepted by name"
     await pilot.press("enter", "y")
@@ -145,11 +145,11 @@ async def _hand_over(pilot: Any, app: FloorApp, operator: Operator, batch: str, 
 async def _decide(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
     """Only a lead decides on the held plate; then the second operator goes on."""
     await operator.sign("LL")
-    app.go(HoldScreen(app.desk, batch))
+    app.go(HoldScreen(app.session, batch))
     await pilot.pause()
     await pilot.press("enter", "u")
     await fill(pilot, "set hard, pull-tested")
-    assert app.desk.shop.batch(batch).total("hold") == 0, words(app)
+    assert app.session.shop.batch(batch).total("hold") == 0, words(app)
     await operator.back()
     await operator.sign("BB")
 
@@ -198,4 +198,4 @@ async def test_the_demo_order_from_opening_to_close(shop: Shop, clock: ManualClo
         assert shop.closed() == [batch], words(app)
         kinds = {entry.kind for entry in shop.batch(batch).entries}
         assert {"handover_accepted", "waived", "disposed", "counted", "released", "batch_closed"} <= kinds
-        assert verify_journal(shop.shelf.open(batch)).sound
+        assert verify_journal(shop.journals.open(batch)).sound

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.walk.clock_jumps import started_anew
+from floor.batch.walk.clock_jumps import was_restarted
 from floor.entry import Moment
 from floor.shop import clock as clocks
 from floor.shop.clock import read_clock
@@ -38,7 +38,7 @@ def test_two_readings_are_of_one_start_and_go_on() -> None:
     ],
 )
 def test_only_a_named_machine_is_known_to_be_started_anew(before: str, after: str, same: bool) -> None:
-    assert started_anew(moment(before), moment(after)) is same
+    assert was_restarted(moment(before), moment(after)) is same
 
 
 def test_the_machine_is_named_without_giving_its_number_away(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

@@ -182,7 +182,7 @@ def test_people_that_no_floor_entered_are_passed_over_for_a_copy(
     shop: Shop, kind: str, body: dict[str, object], clock: StepClock
 ) -> None:
     copy = make_backup(shop)
-    with shop.shelf.open("shop").turn() as turn:
+    with shop.journals.open("shop").turn() as turn:
         turn.append([Draft(kind, body)], clock(), "LL")
 
     known = find_authority(shop.folder)
@@ -251,7 +251,7 @@ def test_deleting_the_people_makes_nobody_a_lead_while_a_copy_knows_them(shop: S
 
     again = Shop(shop.folder, clock)
     assert again.people.known == {}
-    assert [(entry.kind, entry.by) for entry in again.shelf.open("shop").entries] == [("record_recovered", "LL")]
+    assert [(entry.kind, entry.by) for entry in again.journals.open("shop").entries] == [("record_recovered", "LL")]
     again.close()
     known = find_authority(shop.folder)
     assert known is not None
@@ -337,7 +337,7 @@ def test_a_record_written_anew_is_told_by_its_copy(shop: Shop, clock: StepClock)
     """The chain is right again, the note too; only the copy knows what the entries were."""
     shop.do("B0002", Note("two pieces dropped"), "AA")
     copy = make_backup(shop)
-    entries = list(shop.shelf.open("B0002").entries[:-1])
+    entries = list(shop.journals.open("B0002").entries[:-1])
     shop.close()
     (record(shop) / "B0002.json").write_bytes(encode_journal("B0002", entries))
     (record(shop) / ".B0002.mark").unlink()

@@ -140,7 +140,7 @@ def test_a_file_that_is_another_one_since_it_was_looked_at_is_not_taken_in(here:
 
 def test_a_file_with_another_record_than_a_batchs_is_taken_for_none(here: Shop, tmp_path: Path) -> None:
     """The people of a shop; and a batch under their name, which would be the people where nobody is entered yet."""
-    people = bundle_of(list(here.shelf.open("shop").entries), tmp_path / "people.floor", "B0002")
+    people = bundle_of(list(here.journals.open("shop").entries), tmp_path / "people.floor", "B0002")
     mine = forged_on(list(here.batch("B0001").entries), ("gone_over", {"to": "here"}))
     for file in (people, bundle_of(mine, tmp_path / "b.floor", "shop")):
         with pytest.raises(Refused, match="is the record of no batch"):
@@ -179,7 +179,7 @@ def test_an_entry_whose_data_are_of_another_kind_is_refused(kind: str, wrong: st
         review_bundle(here, bundle_of(forged, tmp_path / "b.floor"))
 
 
-@pytest.mark.parametrize("screen", ["next_up", "build_handover_page"])
+@pytest.mark.parametrize("screen", ["list_due_tasks", "build_handover_page"])
 def test_a_batch_that_a_screen_could_not_show_is_refused(
     screen: str, here: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -212,10 +212,10 @@ def test_a_bundle_of_a_newer_floor_is_refused_before_anything_is_put_in_place(
     sender: Shop, tmp_path: Path, clock: ManualClock
 ) -> None:
     there = _shop(tmp_path / "there", clock)
-    with sender.shelf.open("B0001").turn() as turn:
+    with sender.journals.open("B0001").turn() as turn:
         turn.append([Draft("seen_from_space", {})], clock(), "RK")
         turn.append([Draft("gone_over", {"to": "north shop"})], clock(), "RK")
-    write_bundle(sender.shelf.open("B0001"), tmp_path / "b.floor")
+    write_bundle(sender.journals.open("B0001"), tmp_path / "b.floor")
     before = sorted((tmp_path / "there").rglob("*"))
 
     for _ in range(2):
@@ -231,7 +231,7 @@ def test_what_is_missing_is_brought_back_and_put_on_record(sender: Shop, tmp_pat
     for text in ("second", "third"):
         sender.do("B0001", Note(text), "RK")
     sender.close()
-    path = sender.shelf.place("B0001")
+    path = sender.journals.place("B0001")
     path.write_bytes(b"\n".join(path.read_bytes().split(b"\n")[:2]) + b"\n}}\n")
     short = Shop(tmp_path / "here", clock)
 
@@ -252,7 +252,7 @@ def test_what_is_missing_is_brought_back_and_put_on_record(sender: Shop, tmp_pat
 def test_only_a_lead_decides_on_a_record_that_was_cut_short(sender: Shop) -> None:
     sender.add_person("TN", "Tomas Nye", False, by="RK")
     make_backup(sender)
-    path = sender.shelf.place("B0001")
+    path = sender.journals.place("B0001")
     path.write_bytes(cut := b"\n".join(path.read_bytes().split(b"\n")[:2]) + b"\n}}\n")
 
     for without in (True, False):
@@ -266,7 +266,7 @@ def test_a_batch_that_went_over_is_brought_back_though_it_takes_no_note(sender: 
     send_batch(sender, "B0001", tmp_path / "b.floor", "north shop", "RK")
     make_backup(sender)
     whole = list(sender.batch("B0001").entries)
-    sender.shelf.place("B0001").unlink()
+    sender.journals.place("B0001").unlink()
 
     said = recover_batch(sender, "B0001", "RK", without=False)
 

@@ -289,10 +289,10 @@ class Disk:
         self.fails = ""
         real = Journal._append
 
-        def append(book: Journal, drafts: Any, moment: Any, by: str) -> Any:
-            if book.name == self.fails and drafts and drafts[0].kind == "cycle_ended":
+        def append(journal: Journal, drafts: Any, moment: Any, by: str) -> Any:
+            if journal.name == self.fails and drafts and drafts[0].kind == "cycle_ended":
                 raise WriteFailed("power failure")
-            return real(book, drafts, moment, by)
+            return real(journal, drafts, moment, by)
 
         patch.setattr(Journal, "_append", append)
 

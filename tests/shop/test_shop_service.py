@@ -23,7 +23,7 @@ from floor.batch.walk.lines import build_walk
 from floor.entry import Draft
 from floor.ledger import JournalFolder, LedgerError, ReadOnly
 from floor.ledger.verify import verify_journal
-from floor.papers.travelling import write_travelling_copy
+from floor.papers.traveler import write_traveler
 from floor.shop import Shop
 from floor.shop.pin_tokens import PinToken
 from floor.shop.simulation import SimulatedOperator
@@ -103,8 +103,8 @@ def test_two_terminals_working_in_turns_fold_to_one_state(shop: Shop, other: Sho
         turn += 1
 
     assert turn > 15
-    assert shop.batch(id) == other.batch(id) == fold(shop.shelf.open(id).entries)
-    assert verify_journal(shop.shelf.open(id)).sound
+    assert shop.batch(id) == other.batch(id) == fold(shop.journals.open(id).entries)
+    assert verify_journal(shop.journals.open(id)).sound
 
 
 def test_batches_share_stations_and_carriers(shop: Shop, clock: StepClock) -> None:
@@ -326,8 +326,8 @@ def test_a_damaged_batch_is_said_and_leaves_the_others_working(shop: Shop, tmp_p
     assert damaged in again.troubles[0]
     again.do(sound, Note("goes on"), "AA")
     assert [batch.id for batch in again.batches] == [sound, damaged]
-    assert again.writable(sound) == ""
-    assert again.writable(damaged)
+    assert again.explain_read_only(sound) == ""
+    assert again.explain_read_only(damaged)
     assert [entry.kind for entry in again.batch(damaged).entries] == ["batch_opened", "pieces_started"]
     with pytest.raises(LedgerError):
         again.do(damaged, Note("more"), "AA")
@@ -351,10 +351,10 @@ def test_a_batch_damaged_in_its_first_line_is_said_and_leaves_the_others_working
 
 def foreign(shop: Shop, id: str, kind: str) -> None:
     """What a newer Floor at another terminal may write."""
-    shelf = JournalFolder(shop.folder / "record")
-    with shelf.open(id).turn() as turn:
+    journals = JournalFolder(shop.folder / "record")
+    with journals.open(id).turn() as turn:
         turn.append([Draft(kind, {"grams": 12})], shop.now(), "AA")
-    shelf.close()
+    journals.close()
 
 
 def test_entries_of_a_newer_floor_put_one_batch_out_of_reach_and_no_other(
@@ -385,7 +385,7 @@ def test_entries_of_a_newer_floor_put_one_batch_out_of_reach_and_no_other(
 
 
 def test_a_batch_whose_opening_was_cut_off_is_no_batch(shop: Shop, tmp_path: Path, clock: StepClock) -> None:
-    shop.shelf.create("B0001")
+    shop.journals.create("B0001")
     shop.close()
 
     again = Shop(tmp_path, clock)
@@ -585,7 +585,7 @@ def test_a_damaged_closed_batch_says_what_is_missing_and_gives_what_can_be_read(
     assert f"The record of {id} is damaged at entry {counted.seq}, at byte" in batch.damage
     assert "entries before it are sound and can be read" in batch.damage
     assert batch.entries == whole.entries[: counted.seq - 1]
-    paper = " ".join(write_travelling_copy(batch, 1, again.now(), batch.entries[-1].hash).split())
+    paper = " ".join(write_traveler(batch, 1, again.now(), batch.entries[-1].hash).split())
     assert f"THE RECORD IS DAMAGED, and this paper is not complete. The record of {id}" in paper
     with pytest.raises(Refused, match="is closed or not here"):
         again.do(id, Note("more"), "AA")

@@ -206,7 +206,7 @@ def test_the_demo_order_is_filled_through_commands_alone(tmp_path: Path) -> None
 
     floor.hand("BB").do(CloseBatch())
     assert floor.shop.closed() == [floor.id]
-    book = floor.shop.shelf.open(floor.id)
-    assert verify_journal(book).sound
+    journal = floor.shop.journals.open(floor.id)
+    assert verify_journal(journal).sound
     assert floor.batch.closed is not None
     assert floor.batch.entries == batch.entries

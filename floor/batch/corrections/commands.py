@@ -7,7 +7,7 @@ from typing import Literal
 from floor.batch import events
 from floor.batch.command import FREE_IT, Context, Refused, refuse_closed_batch, require_reason
 from floor.batch.corrections.impact import find_open_unproved_work, find_unproved_work
-from floor.batch.corrections.strike_effects import relied_on
+from floor.batch.corrections.strike_effects import find_dependent_runs
 from floor.batch.events import (
     Counted,
     CycleStarted,
@@ -172,14 +172,14 @@ def _room_for(batch: Batch, without: Batch, context: Context) -> None:
             raise Refused("busy", f"{station.name} busy: {', '.join(others)}", FREE_IT)
 
 
-def dependents(batch: Batch, seq: int) -> list[int]:
+def find_dependent_entries(batch: Batch, seq: int) -> list[int]:
     """Later entries of the same run, and those by which other runs went on because of this one.
 
     Check them again when this one is struck out.
     """
     if not 0 < seq <= len(batch.entries) or not (own := set(read_event(batch.entries[seq - 1]).runs)):
         return []
-    others = {run.number for run in relied_on(batch, seq)}
+    others = {run.number for run in find_dependent_runs(batch, seq)}
     later = ((one.seq, read_event(one)) for one in batch.entries[seq:] if one.seq not in batch.struck)
     return [
         number

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.corrections.strike_effects import after_strike
+from floor.batch.corrections.strike_effects import describe_strike_effect
 from floor.batch.describers import describes
 from floor.batch.events import (
     Noted,
@@ -14,7 +14,7 @@ from floor.batch.state import Batch
 
 @describes(StruckOut)
 def _struck(batch: Batch, event: StruckOut) -> str:
-    let_through = after_strike(batch, event)
+    let_through = describe_strike_effect(batch, event)
     return f"entry {event.seq} struck out: {event.reason}" + (f"; {let_through}" if let_through else "")
 
 

@@ -29,7 +29,7 @@ from floor.batch.open_items import Waiver
 from floor.batch.proof import OffsetKey, ProofKey, SetupKey, ShiftKey, StationShiftKey, ToolKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.clock_jumps import confirmed
+from floor.batch.walk.clock_jumps import confirm_jumps
 from floor.batch.walk.fold_stop import stop
 from floor.checklist.gates import Disturbance
 from floor.checklist.model import BEFORE_CYCLE, Do
@@ -74,7 +74,7 @@ def _never_proved(batch: Batch, run: Run, what: Disturbance) -> set[str]:
     """Gates of a run entered late that may or may not have been proved, and that this would void."""
     return {
         line
-        for line, step in batch.operation_of(run).numbered_steps
+        for line, step in batch.find_operation(run).numbered_steps
         if not isinstance(step, Do)
         and what in find_lapse_causes(batch, step)
         and GATE_RULES[step.gate].key(batch, run, line, step) not in batch.proofs
@@ -82,7 +82,7 @@ def _never_proved(batch: Batch, run: Run, what: Disturbance) -> set[str]:
     }
 
 
-def untold(batch: Batch, entry: Entry, at: datetime) -> None:
+def void_after_unrecorded_work(batch: Batch, entry: Entry, at: datetime) -> None:
     """Void everything that rests on how a station was left: what happened there since is not on record.
 
     What was proved of a run's own pieces stands, and every clock.
@@ -173,5 +173,5 @@ def _unproved_settled(batch: Batch, entry: Entry, event: UnprovedSettled, at: da
 
 @handles(ClockConfirmed)
 def _clock_confirmed(batch: Batch, entry: Entry, event: ClockConfirmed, at: datetime) -> None:
-    batch.jumps = confirmed(batch.jumps, entry.seq)
+    batch.jumps = confirm_jumps(batch.jumps, entry.seq)
     batch.clock_told = entry.seq

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from floor.batch.command import Context, Refused, refuse_closed_batch, within_reach
+from floor.batch.command import Context, Refused, refuse_closed_batch, require_within_ten_years
 from floor.batch.counting.commands import CountRun
 from floor.batch.events import BackInService, EnteredLate, LoadFormed, OutOfService, RunBegun, TakenIn, read_event
 from floor.batch.gates.commands import Prove
@@ -14,7 +14,7 @@ from floor.batch.load import PiecePlace
 from floor.batch.open_items import Outage
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.stations.capacity import count_places_in_use, no_room
+from floor.batch.stations.capacity import count_places_in_use, describe_lack_of_room
 from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, ReadCautions, Release, SkipStep, StartCycle
 from floor.batch.walk.cycles import find_runs_in_cycle
 from floor.dataclass import dataclass
@@ -43,8 +43,8 @@ class TranscribeAct:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
-        before, now = last_act(batch, self.act), context.now.at
-        within_reach(self.at, now, "enter the time on the paper")
+        before, now = find_last_act(batch, self.act), context.now.at
+        require_within_ten_years(self.at, now, "enter the time on the paper")
         if self.at > now:
             raise Refused("input", f"done {format_clock(self.at, now)} is still to come", "enter the time on the paper")
         done = self.at
@@ -65,7 +65,7 @@ class TranscribeAct:
             context = replace(context, elsewhere=replace(known, outages=_by_then(known.outages, done)))
         if isinstance(self.act, FormLoad):
             shown = replace(shown, places=_waiting_then(batch, self.act, done, now))
-            taken = context.elsewhere.carriers | carriers_then(batch, done)
+            taken = context.elsewhere.carriers | find_carriers_then(batch, done)
             context = replace(context, elsewhere=replace(context.elsewhere, carriers=taken))
         drafts = act.decide(shown, replace(context, now=then))
         acted = {"acted": format_wall(done)} | ({"seen_by": second} if second else {})
@@ -94,7 +94,7 @@ def _waiting_then(batch: Batch, act: FormLoad, done: datetime, now: datetime) ->
     return {piece: place for piece, place in batch.places.items() if piece not in since}
 
 
-def carriers_then(batch: Batch, done: datetime) -> frozenset[tuple[str, int]]:
+def find_carriers_then(batch: Batch, done: datetime) -> frozenset[tuple[str, int]]:
     """The carriers that held a load of this batch then."""
     return frozenset(
         (load.carrier, load.carrier_number)
@@ -103,7 +103,7 @@ def carriers_then(batch: Batch, done: datetime) -> frozenset[tuple[str, int]]:
     )
 
 
-def runs_then(batch: Batch, at: datetime) -> list[Run]:
+def find_runs_then(batch: Batch, at: datetime) -> list[Run]:
     """The runs of a batch that were under way then; paper has no seconds."""
     return [
         run for run in batch.runs.values() if run.begun <= at and (run.released is None or run.released >= at + MINUTE)
@@ -128,12 +128,12 @@ def _need_free_then(batch: Batch, act: BeginRun | StartCycle, done: datetime, co
     if load is None or (own is None and load.at is None):
         return  # the act itself says what is wrong
     station = batch.checklist.station(own.station if own is not None else getattr(act, "station", ""))
-    there = [run for run in runs_then(batch, done) if run is not own and run.station == station.id]
+    there = [run for run in find_runs_then(batch, done) if run is not own and run.station == station.id]
     look = "look at the time on the paper again, and at the history for what was there then"
     others = context.elsewhere.runs.get(station.id, ())
     names = [f"{batch.format_load(run.load)} {_spell(run.begun, run.released, now)}" for run in there]
     held = count_places_in_use(batch, station.id, there) + context.elsewhere.taken(station.id)
-    full = no_room(batch, station.id, load, [*names, *others], held, f"at {format_clock(done, now)}")
+    full = describe_lack_of_room(batch, station.id, load, [*names, *others], held, f"at {format_clock(done, now)}")
     if full:
         raise Refused("busy", full, look)
     outage, back = _find_outage_then(batch, station.id, done)
@@ -144,7 +144,7 @@ def _need_free_then(batch: Batch, act: BeginRun | StartCycle, done: datetime, co
 
 def _find_outage_then(batch: Batch, station: str, done: datetime) -> tuple[Outage | None, datetime | None]:
     """Why a station was out of service then, and when it was back."""
-    for outage, back in outages(batch, station):
+    for outage, back in list_outage_periods(batch, station):
         if outage.since <= done and (back is None or back >= done + MINUTE):
             return outage, back
     return None, None
@@ -153,7 +153,7 @@ def _find_outage_then(batch: Batch, station: str, done: datetime) -> tuple[Outag
 _OF_SERVICE = {TakenIn.KIND, OutOfService.KIND, BackInService.KIND}
 
 
-def outages(batch: Batch, station: str) -> list[tuple[Outage, datetime | None]]:
+def list_outage_periods(batch: Batch, station: str) -> list[tuple[Outage, datetime | None]]:
     """Each outage of the station with the time it ended; None if it has not."""
     found: list[tuple[Outage, datetime | None]] = []
     for entry in batch.entries:
@@ -180,7 +180,7 @@ def _spell(start: datetime, end: datetime | None, now: datetime) -> str:
     return f"from {format_clock(start, now)} {f'to {format_clock(end, now)}' if end is not None else 'on'}"
 
 
-def last_act(batch: Batch, act: Act) -> datetime | None:
+def find_last_act(batch: Batch, act: Act) -> datetime | None:
     """Time of the last entry in the act's run, or about its load; None if there is none."""
     entry = _last_entry(batch, act)
     return entry.done if entry is not None else None
@@ -208,7 +208,7 @@ def _last_entry(batch: Batch, act: Act) -> Entry | None:
 def _runs_of(batch: Batch, act: Act) -> set[int]:
     """The run of an act; for a cycle start, cycle end or step in the cycle, all runs in that cycle."""
     run = batch.runs.get(act.run) if not isinstance(act, FormLoad | BeginRun) else None
-    steps = dict(batch.operation_of(run).numbered_steps) if run is not None else {}
+    steps = dict(batch.find_operation(run).numbered_steps) if run is not None else {}
     step = steps.get(act.line) if isinstance(act, DoStep | SkipStep) else None
     if run is not None and (isinstance(act, StartCycle | EndCycle) or (step is not None and step.at == "cycle")):
         return {one.number for one in find_runs_in_cycle(batch, run)}

@@ -119,7 +119,7 @@ def find_unproved_work(batch: Batch) -> dict[int, Unproved]:
         number, line = min(pairs, key=lambda pair: (pair[1] != at, pair))
         found[strike] = Unproved(
             strike=strike,
-            title=line_title(batch, batch.runs[number], line),
+            title=find_line_title(batch, batch.runs[number], line),
             by=entry.by,
             reason=said.reason,
             at=entry.time,
@@ -133,10 +133,10 @@ def find_unproved_work(batch: Batch) -> dict[int, Unproved]:
 
 def find_open_unproved_work(batch: Batch) -> list[Unproved]:
     """Those still to be decided: scrapped and stopped pieces raise no question, held ones are decided as holds."""
-    return [one for one in find_unproved_work(batch).values() if one.open and unproved_pieces(batch, one)]
+    return [one for one in find_unproved_work(batch).values() if one.open and find_unproved_pieces(batch, one)]
 
 
-def unproved_pieces(batch: Batch, one: Unproved) -> set[int]:
+def find_unproved_pieces(batch: Batch, one: Unproved) -> set[int]:
     return {
         piece
         for number in one.runs - one.held
@@ -145,7 +145,7 @@ def unproved_pieces(batch: Batch, one: Unproved) -> set[int]:
     }
 
 
-def decided(batch: Batch, run: Run, line: str) -> str | None:
+def describe_lead_decision(batch: Batch, run: Run, line: str) -> str | None:
     """A lead's decision on a line that a released run lost; empty if none yet, None if the proof stands."""
     for one in find_unproved_work(batch).values() if run.unmet and run.released is not None else ():
         if (run.number, line) in one.pairs:
@@ -153,16 +153,16 @@ def decided(batch: Batch, run: Run, line: str) -> str | None:
     return None
 
 
-def line_title(batch: Batch, run: Run, line: str) -> str:
+def find_line_title(batch: Batch, run: Run, line: str) -> str:
     """The title of a run's line; its key if the checklist has none."""
-    steps, operation = _steps(batch, run), batch.operation_of(run)
+    steps, operation = _steps(batch, run), batch.find_operation(run)
     events = {"start": operation.start, "end": operation.end}
     return steps[line].title() if line in steps else events.get(line, line)
 
 
 def _steps(batch: Batch, run: Run) -> dict[str, Do | Gate]:
     """The lines of a run, including those of its rework route."""
-    steps = dict(batch.operation_of(run).numbered_steps)
+    steps = dict(batch.find_operation(run).numbered_steps)
     rework = batch.checklist.rework(run.rework) if run.rework else None
     if rework:
         steps |= {f"rework {rework.id} {n}": step for n, step in enumerate(rework.steps, 1)}
@@ -190,7 +190,7 @@ def say_run(batch: Batch, run: Run) -> str:
     hold = f", {held} on hold" if held else ""
     moved = any(batch.places[piece].load not in (0, run.load) or batch.loads[run.load].dissolved for piece in pieces)
     hold += ", by the order of loading" if moved else ""
-    return f"run {run.number}: load {run.load}, op {run.op} {batch.operation_of(run).title}, {state}; " + (
+    return f"run {run.number}: load {run.load}, op {run.op} {batch.find_operation(run).title}, {state}; " + (
         f"{format_count(len(pieces), 'piece')}{hold}"
     )
 
@@ -199,6 +199,6 @@ def format_unproved_work(batch: Batch, one: Unproved) -> str:
     """``Probe G54 Z (op 10) struck out after it was relied on: 8 pieces of load 1, by TN: typed wrong``."""
     runs = [batch.runs[number] for number in sorted(one.runs - one.held)]
     loads = ", ".join(dict.fromkeys(f"{run.load} (op {run.op})" for run in runs))
-    many, by = format_count(len(unproved_pieces(batch, one)), "piece"), f"{one.by}: {one.reason}"
+    many, by = format_count(len(find_unproved_pieces(batch, one)), "piece"), f"{one.by}: {one.reason}"
     what = "struck out" if one.outright else f"no longer proved (entry {one.strike} struck out what it depended on)"
     return f"{one.title} {what} after {many} went ahead on it: load {loads} ({by})"

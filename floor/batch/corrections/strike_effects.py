@@ -9,7 +9,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 
 
-def relied_on(batch: Batch, seq: int) -> list[Run]:
+def find_dependent_runs(batch: Batch, seq: int) -> list[Run]:
     """Runs other than its own that lose a proof if an entry is struck out."""
     own = batch.runs.get(next(iter(read_run_numbers(find_root_entry(batch, seq).body)), 0))
     if seq in batch.struck:
@@ -29,8 +29,8 @@ def relied_on(batch: Batch, seq: int) -> list[Run]:
     return [run for run in batch.runs.values() if run.number in numbers and run is not own]
 
 
-def after_strike(batch: Batch, strike: StruckOut) -> str:
+def describe_strike_effect(batch: Batch, strike: StruckOut) -> str:
     """What went on by a struck entry, in a few words; empty if nothing did."""
-    runs = relied_on(batch, strike.seq) if strike.seq in batch.struck else []
+    runs = find_dependent_runs(batch, strike.seq) if strike.seq in batch.struck else []
     said = ", ".join(f"run {run.number} (load {run.load}, op {run.op})" for run in runs)
     return f"relied on by {said}" if runs else ""

@@ -92,7 +92,7 @@ def format_total(batch: Batch, where: Where, hidden: Collection[str]) -> str:
     return HIDDEN_FIGURE if hides_total(batch, where, hidden) else str(batch.total(where))
 
 
-def subject_title(batch: Batch, key: str) -> str:
+def format_count_subject(batch: Batch, key: str) -> str:
     """The name of what is counted under this key; the key itself if it no longer exists."""
     return next((subject.title for subject in list_count_subjects(batch) if subject.key == key), key)
 

@@ -8,10 +8,10 @@ from floor.batch import events
 from floor.batch.command import (
     Context,
     Refused,
-    at_line,
+    format_pieces,
     leave_some_in_the_cycle,
-    pieces_text,
     refuse_closed_batch,
+    require_current_line,
     require_reason,
     require_whole_number,
 )
@@ -44,7 +44,7 @@ class CountRun:
     marks: tuple[MarkedPieces, ...] = ()
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        run, _ = at_line(batch, self.run, "count", context)
+        run, _ = require_current_line(batch, self.run, "count", context)
         good = require_whole_number(self.good, "the good pieces")
         left = list(run.undecided)
         marks = [make_decided_mark(batch, run, mark) for mark in dict.fromkeys(run.decided.values())]
@@ -69,9 +69,9 @@ class CountRun:
         )
 
     def _mark(self, batch: Batch, run: Run, marked: MarkedPieces, pieces: list[int]) -> events.Mark:
-        code = batch.operation_of(run).reason(marked.reason)
+        code = batch.find_operation(run).reason(marked.reason)
         if code is None:
-            known = ", ".join(one.code for one in batch.operation_of(run).reasons)
+            known = ", ".join(one.code for one in batch.find_operation(run).reasons)
             raise Refused(
                 "unknown", f'"{sanitize(marked.reason, 24)}" is not a reason at op {run.op}', f"one of: {known}"
             )
@@ -106,7 +106,7 @@ def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) 
 def make_decided_mark(batch: Batch, run: Run, decided: CountMark) -> events.Mark:
     """The mark of pieces that were decided on before the count and are still in the run."""
     pieces = [piece for piece in decided.pieces if piece in run.pieces]
-    code = batch.operation_of(run).reason(decided.reason)
+    code = batch.find_operation(run).reason(decided.reason)
     return events.Mark(
         to=decided.to,
         reason=decided.reason,
@@ -187,7 +187,7 @@ class TakeOff:
         drafts: list[Draft] = []
         for load in sorted({batch.places[piece].load for piece in known}):
             pieces = [piece for piece in known if batch.places[piece].load == load]
-            where = f"{pieces_text(batch, batch.loads[load], pieces)} of {batch.format_load(load)}"
+            where = f"{format_pieces(batch, batch.loads[load], pieces)} of {batch.format_load(load)}"
             drafts += make_drafts(events.TakenOff(pieces=tuple(pieces), load=load, where=where))
         return drafts
 
@@ -251,7 +251,7 @@ class Dispose:
         if route is None:
             known = ", ".join(route.id for route in batch.checklist.reworks) or "the checklist has none"
             raise Refused("unknown", "a rework needs a route", f"one of: {known}")
-        found = {batch.came_to(piece) for piece in self.pieces}
+        found = {batch.find_op_reached(piece) for piece in self.pieces}
         if min(found) < route.back_to:
             wrong = f"{route.name} starts at op {route.back_to}, later than the piece has come"
             raise Refused("not now", wrong, "choose another")
@@ -265,12 +265,12 @@ def _reworked_in_place(batch: Batch, piece: int, rework: str) -> bool:
     """Whether a held piece can be reworked without leaving its carrier: it still sits there, and its load has come that
     far.
     """
-    place, route, found = batch.places[piece], batch.checklist.rework(rework), batch.came_to(piece)
+    place, route, found = batch.places[piece], batch.checklist.rework(rework), batch.find_op_reached(piece)
     if not place.sits or route is None:
         return False
     load = batch.loads[place.load]
-    passed = load.next_op is None or load.next_op > found or batch.at_work(load)
-    return passed and batch.rides_in_place(load, route, found)
+    passed = load.next_op is None or load.next_op > found or batch.is_at_work(load)
+    return passed and batch.is_rework_in_place(load, route, found)
 
 
 def say_held(batch: Batch, piece: int) -> str:

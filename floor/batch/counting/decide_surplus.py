@@ -10,11 +10,11 @@ from floor.batch.command import (
     Context,
     Refused,
     refuse_closed_batch,
+    require_load,
     require_reason,
     require_whole_number,
-    the_load,
 )
-from floor.batch.counting.surplus import free_to_leave, in_work, is_order_filled
+from floor.batch.counting.surplus import is_order_filled, list_removable_pieces, list_unfinished_pieces
 from floor.batch.events import make_drafts
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
@@ -58,7 +58,7 @@ class TakeOutSurplus:
         there = self._there(batch)
         if not there:
             raise Refused("count", "no surplus piece is in process there", "choose others")
-        pieces = free_to_leave(batch, there)
+        pieces = list_removable_pieces(batch, there)
         if not pieces:
             wrong = f"{format_count(len(there), 'piece')} in a running cycle, or counted but not released"
             raise Refused("not now", wrong, "release the load first")
@@ -70,9 +70,9 @@ class TakeOutSurplus:
         )
 
     def _there(self, batch: Batch) -> list[int]:
-        open_ = in_work(batch)
+        open_ = list_unfinished_pieces(batch)
         if self.load is not None:
-            on = set(batch.present(the_load(batch, self.load)))
+            on = set(batch.present(require_load(batch, self.load)))
             return [piece for piece in open_ if piece in on]
         if self.op is not None:
             return batch.waiting(self.op, self.rework)
@@ -96,14 +96,14 @@ class BringBackSurplus:
         if self.where == "stopped":
             context.need_lead("taking stopped pieces back into process")
         why = require_reason(self.why, "taking pieces back into process")
-        there = left_at(batch, self.where, self.op, self.rework)
+        there = list_pieces_taken_out(batch, self.where, self.op, self.rework)
         if not there:
             raise Refused("count", f"there is no {self.where} piece before op {self.op}", "choose one of the list")
         count = len(there) if self.count is None else require_whole_number(self.count, "the pieces", 1, len(there))
         return make_drafts(events.SurplusBroughtBack(pieces=tuple(there[:count]), op=self.op, reason=why))
 
 
-def left_at(batch: Batch, where: str, op: int, rework: str = "") -> Sequence[int]:
+def list_pieces_taken_out(batch: Batch, where: str, op: int, rework: str = "") -> Sequence[int]:
     """Pieces that were taken out before an operation, in the order they were taken out."""
     found = [
         (place.seq, piece)

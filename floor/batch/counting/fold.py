@@ -21,9 +21,9 @@ from floor.checklist.model import Rework
 from floor.entry import Entry
 
 
-def reworked_in_place(batch: Batch, run: Run, route: Rework) -> bool:
+def is_reworked_in_place(batch: Batch, run: Run, route: Rework) -> bool:
     """Whether pieces of this run are reworked without leaving their carrier."""
-    return batch.rides_in_place(batch.loads[run.load], route, run.op)
+    return batch.is_rework_in_place(batch.loads[run.load], route, run.op)
 
 
 @handles(Counted)
@@ -53,19 +53,19 @@ def _counted(batch: Batch, entry: Entry, event: Counted, at: datetime) -> None:
 
 def _send_to_rework(batch: Batch, run: Run, piece: int, mark: CountMark, entry: Entry) -> None:
     """A piece found in the count of a run; in place, it stays on its load until that is released."""
-    reason = batch.operation_of(run).reason(mark.reason)
+    reason = batch.find_operation(run).reason(mark.reason)
     assert reason is not None
     route = batch.checklist.rework(reason.rework)
     assert route is not None
     batch.passes[(piece, route.id)] += 1
     batch.found[piece] = run.op
-    if not reworked_in_place(batch, run, route):
+    if not is_reworked_in_place(batch, run, route):
         move_piece(batch, piece, PiecePlace("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
 
 
 def _record_lots(batch: Batch, run: Run) -> None:
     """What a run was worked with, as it is when it is counted: a lot that is recorded later changes nothing of it."""
-    for _, step in batch.operation_of(run).numbered_steps:
+    for _, step in batch.find_operation(run).numbered_steps:
         lots = find_lots_in_use(batch, run, step.what) if isinstance(step, LotRecorded) else ()
         if isinstance(step, LotRecorded) and lots:
             run.lots[step.what] = ", then ".join(lots)
@@ -87,7 +87,7 @@ def _released(batch: Batch, entry: Entry, event: Released, at: datetime) -> None
     run.released, run.released_by = at, entry.by
     start_clocks(batch, run, "release", at, entry.seq)
     if load.detours:
-        ahead = batch.detour_ops(load, load.detours[-1])
+        ahead = batch.list_detour_ops(load, load.detours[-1])
         load.detours[-1].at = next((op for op in ahead if op > run.op), None)
     else:
         load.next_op = next((op for op in batch.list_leg_ops(load) if op > run.op), None)
@@ -118,9 +118,9 @@ def _send_back(batch: Batch, run: Run, load: Load) -> None:
     """Push a detour onto the load for each rework in the count that stays on the carrier."""
     assert run.count is not None
     for mark in run.count.marks:
-        reason = batch.operation_of(run).reason(mark.reason)
+        reason = batch.find_operation(run).reason(mark.reason)
         route = batch.checklist.rework(reason.rework) if reason and mark.to == "rework" else None
-        if route is None or not reworked_in_place(batch, run, route):
+        if route is None or not is_reworked_in_place(batch, run, route):
             continue
         go_back(load.detours, Detour(route.id, frozenset(mark.pieces), run.op, route.back_to))
 
@@ -161,7 +161,7 @@ def wait(batch: Batch, piece: int, op: int | None, rework: str, entry: Entry) ->
         move_piece(batch, piece, PiecePlace("waiting", op=op, rework=apart, seq=entry.seq))
 
 
-def worn_by(batch: Batch, pieces: Sequence[int]) -> None:
+def record_wear_of_emptied_run(batch: Batch, pieces: Sequence[int]) -> None:
     """If these are the last pieces of a stopped run, count its tool wear as a whole cycle."""
     for run in find_emptied_runs(batch, pieces):
         for tool, used in compute_wasted_tool_life(batch, run).items():

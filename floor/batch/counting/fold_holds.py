@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from floor.batch.counting.fold import close_up, close_up_all, go_back, leave_run, wait, worn_by
+from floor.batch.counting.fold import close_up, close_up_all, go_back, leave_run, record_wear_of_emptied_run, wait
 from floor.batch.events import Disposed, SetAside, TakenOff
 from floor.batch.handlers import handles, move_piece, require
 from floor.batch.load import Detour, Load, PiecePlace
@@ -23,7 +23,7 @@ def _set_aside(batch: Batch, entry: Entry, event: SetAside, at: datetime) -> Non
         batch.held_back[event.of_run] = entry.seq
     for piece in pieces:
         require(entry, batch.places[piece].where not in ("hold", "scrap"), f"piece {piece} is not in process")
-    worn_by(batch, pieces)
+    record_wear_of_emptied_run(batch, pieces)
     for piece in pieces:
         move_piece(batch, piece, _find_place_aside(batch, entry, event, piece))
     close_up_all(batch, pieces, entry, at)
@@ -35,7 +35,7 @@ def _find_place_aside(batch: Batch, entry: Entry, event: SetAside, piece: int) -
     on = "" if owes else batch.find_rework_under_way(piece)[0]
     sits = bool(place.where == "load" and event.sits) and batch.may_stay_in_place(place.load, event.to)
     load, op = place.load, place.op
-    counted = batch.last_counted(piece)
+    counted = batch.find_last_result(piece)
     if place.where == "finished":  # so that it is known later that nothing is left to be done to it
         assert counted is not None
         load, op = counted.load, counted.op
@@ -69,7 +69,7 @@ def _disposed(batch: Batch, entry: Entry, event: Disposed, at: datetime) -> None
             route = batch.checklist.rework(event.rework)
             assert route is not None
             batch.passes[(piece, route.id)] += place.rework != route.id  # it was sent there already
-            batch.found[piece] = batch.came_to(piece)
+            batch.found[piece] = batch.find_op_reached(piece)
             if piece in event.stays:
                 load = batch.loads[place.load]
                 move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
@@ -85,7 +85,7 @@ def _disposed(batch: Batch, entry: Entry, event: Disposed, at: datetime) -> None
 
 def _next_of(batch: Batch, load: Load, piece: int) -> int:
     """The operation that one piece of a load is in or goes to next; the last of the leg if it has finished that."""
-    leg, op = batch.list_leg_ops(load), batch.next_op_of(piece)
+    leg, op = batch.list_leg_ops(load), batch.find_next_op(piece)
     return op if op is not None and (op in leg or batch.operation(op).rework_only) else leg[-1]
 
 
@@ -97,7 +97,7 @@ def _joins(load: Load, piece: int, place: PiecePlace) -> int | None:
 
 def _goes_on_at(batch: Batch, piece: int, place: PiecePlace) -> int | None:
     """The operation a held piece goes to next if used as is; None after the last."""
-    last = batch.last_counted(piece)
+    last = batch.find_last_result(piece)
     if place.rework:  # its rework is waived: it resumes where it was sent back
         return batch.checklist.after(last.op) if last else batch.checklist.operations[0].op
     counted = last is not None and last.op == place.op and last.load == place.load and last.how != "rework"
@@ -108,7 +108,7 @@ def _goes_back(batch: Batch, load: Load, piece: int, detour: Detour) -> None:
     """Send one piece of a load back alone; it then makes up for what the load passed without it."""
     leg = batch.list_leg_ops(load)
     passed = [
-        op for op in leg if load.next_op is None or op < load.next_op or (op == load.next_op and batch.at_work(load))
+        op for op in leg if load.next_op is None or op < load.next_op or (op == load.next_op and batch.is_at_work(load))
     ]
     _leave_detours(load, piece)
     way = [detour]
@@ -176,7 +176,7 @@ def _goes_on_in_place(
     if _was_counted_here(batch, load, piece):
         _put_on_load(batch, load, piece, entry)
         return True  # it goes on with the others when they are released
-    leg = batch.list_leg_ops(load) if own is None else batch.detour_ops(load, own)
+    leg = batch.list_leg_ops(load) if own is None else batch.list_detour_ops(load, own)
     ahead = _index(leg, target)
     there = _index(leg, _joins(load, piece, place))
     if ahead > there:
@@ -233,13 +233,13 @@ def _missed_nothing(batch: Batch, load: Load, run: Run, piece: int, place: Piece
 
 def _clock_began_since(batch: Batch, run: Run, seq: int) -> bool:
     """Whether a clock of the operation began for pieces of the run after this entry."""
-    clocks = [batch.piece_clocks.get(one.id, {}) for one in batch.operation_of(run).clocks if one.per == "piece"]
+    clocks = [batch.piece_clocks.get(one.id, {}) for one in batch.find_operation(run).clocks if one.per == "piece"]
     return any(begun[piece][1] > seq for begun in clocks for piece in run.pieces if piece in begun)
 
 
 def _work_was_done_since(batch: Batch, run: Run, seq: int) -> bool:
     """Whether a step that is the work itself, where there is no cycle, was marked after this entry."""
-    operation = batch.operation_of(run)
+    operation = batch.find_operation(run)
     work = ("load", "cycle", "after") if not operation.cycle else ()
     steps = {key for key, step in operation.numbered_steps if isinstance(step, Do) and step.at in work}
     return any(mark.seq > seq for key, mark in run.marks.items() if key in steps)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from floor.batch.counting.fold import close_up_all, leave_run, worn_by
+from floor.batch.counting.fold import close_up_all, leave_run, record_wear_of_emptied_run
 from floor.batch.events import SurplusBroughtBack, SurplusGoesOn, SurplusTakenOut
 from floor.batch.handlers import Inapplicable, handles, move_piece, require
 from floor.batch.load import Load, PiecePlace
@@ -18,9 +18,9 @@ def _surplus_taken_out(batch: Batch, entry: Entry, event: SurplusTakenOut, at: d
     pieces = event.pieces
     for piece in pieces:
         require(entry, batch.places[piece].where in ("waiting", "load"), f"piece {piece} is not in process")
-    worn_by(batch, pieces)
+    record_wear_of_emptied_run(batch, pieces)
     for piece in pieces:
-        place, rework, op = batch.places[piece], batch.find_rework_under_way(piece)[0], batch.next_op_of(piece)
+        place, rework, op = batch.places[piece], batch.find_rework_under_way(piece)[0], batch.find_next_op(piece)
         if op is None:
             raise Inapplicable(entry, f"nothing is left to be done to piece {piece}")
         if place.where == "load":

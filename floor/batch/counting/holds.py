@@ -40,14 +40,14 @@ class HeldPiece:
     """What was measured out of limits in its run before it was set aside."""
 
 
-def held_pieces(batch: Batch) -> list[HeldPiece]:
+def list_held_pieces(batch: Batch) -> list[HeldPiece]:
     """The held pieces, longest first."""
     held = sorted(batch.held().items(), key=lambda item: (item[1].seq, item[0]))
     proofs = [(entry, proved) for entry, proved in iter_events(batch.entries, Proved) if entry.seq not in batch.struck]
     return [replace(_held(batch, piece, place), measured=_measured(batch, place, proofs)) for piece, place in held]
 
 
-def sitting_scrap(batch: Batch) -> list[HeldPiece]:
+def list_scrap_on_carriers(batch: Batch) -> list[HeldPiece]:
     """Scrap that still sits on its carrier, by load and place."""
     return [
         replace(_held(batch, piece, batch.places[piece]), scrap=True, owes="")
@@ -86,18 +86,18 @@ def _measured(batch: Batch, place: PiecePlace, proofs: Sequence[tuple[Entry, Pro
     return "; ".join(dict.fromkeys(found))
 
 
-def rework_routes(batch: Batch, pieces: Sequence[int]) -> list[Rework]:
+def list_possible_reworks(batch: Batch, pieces: Sequence[int]) -> list[Rework]:
     """Rework routes that all of these held pieces can take: none starts beyond where a piece has come."""
-    found = {batch.came_to(piece) for piece in pieces}
+    found = {batch.find_op_reached(piece) for piece in pieces}
     return [route for route in batch.checklist.reworks if all(batch.checklist.may_mend(route, op) for op in found)]
 
 
-def most_passes(batch: Batch, pieces: Sequence[int], route: Rework) -> int:
+def count_most_passes(batch: Batch, pieces: Sequence[int], route: Rework) -> int:
     """The most times any of these pieces has been through a route."""
     return max((batch.passes[(piece, route.id)] for piece in pieces), default=0)
 
 
-def in_rework(batch: Batch, hidden: Collection[str] = ()) -> list[str]:
+def list_pieces_in_rework(batch: Batch, hidden: Collection[str] = ()) -> list[str]:
     """Pieces in rework: waiting for it, on a load of it, on a detour of their load, or just counted as rework.
 
     Args:
@@ -123,7 +123,7 @@ def _rework_on_load(batch: Batch, load: Load, *, hidden: bool) -> Iterator[str]:
     def count(pieces: Collection[int]) -> str:
         return "pieces" if hidden else format_count(len(pieces), "piece")
 
-    route = batch.rework_of(load)
+    route = batch.find_rework(load)
     if route is not None:
         yield f"{count(batch.find_next_pieces(load))} on {carrier} at op {load.at}: {route.name}"
     counted = batch.runs[load.run].count if load.run is not None else None

@@ -50,7 +50,7 @@ class Loss:
     """Name of the place on the carrier; empty where there is none, or it is not known."""
 
 
-def outcomes(batch: Batch) -> list[OpOutcome]:
+def list_op_outcomes(batch: Batch) -> list[OpOutcome]:
     """One line for each operation where something was counted, in the order of the route."""
     last: dict[int, dict[int, str]] = {}
     first: dict[int, dict[int, bool]] = {}

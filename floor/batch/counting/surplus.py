@@ -13,7 +13,7 @@ def is_order_filled(batch: Batch) -> bool:
     return batch.total("finished") >= batch.order
 
 
-def wanted_until(batch: Batch) -> int | None:
+def find_last_op_wanted(batch: Batch) -> int | None:
     """The last operation at which pieces of a filled order are still wanted: 0 until somebody decides, None if the
     order is not filled (all are wanted).
 
@@ -26,29 +26,29 @@ def wanted_until(batch: Batch) -> int | None:
 
 def is_wanted_at(batch: Batch, op: int | None) -> bool:
     """Whether pieces should still go through this operation; False for None."""
-    until = wanted_until(batch)
+    until = find_last_op_wanted(batch)
     return until is None or (op is not None and op <= until)
 
 
-def in_work(batch: Batch) -> list[int]:
+def list_unfinished_pieces(batch: Batch) -> list[int]:
     """Pieces in work with something still to be done to them."""
     return [
         piece
         for piece, place in batch.places.items()
-        if place.where in ("waiting", "load") and batch.next_op_of(piece) is not None
+        if place.where in ("waiting", "load") and batch.find_next_op(piece) is not None
     ]
 
 
 def find_undecided_surplus(batch: Batch) -> list[int]:
     """The pieces in work that a filled order does not need and that nobody has decided on."""
     return (
-        [piece for piece in in_work(batch) if not is_wanted_at(batch, batch.next_op_of(piece))]
+        [piece for piece in list_unfinished_pieces(batch) if not is_wanted_at(batch, batch.find_next_op(piece))]
         if is_order_filled(batch)
         else []
     )
 
 
-def free_to_leave(batch: Batch, pieces: Collection[int]) -> list[int]:
+def list_removable_pieces(batch: Batch, pieces: Collection[int]) -> list[int]:
     """Those that can be taken out now: not in a running cycle, nor between count and release."""
     stuck: set[int] = set()
     for run in batch.list_open_runs():
@@ -57,7 +57,7 @@ def free_to_leave(batch: Batch, pieces: Collection[int]) -> list[int]:
     return [piece for piece in pieces if piece not in stuck]
 
 
-def out_of_work(batch: Batch) -> list[tuple[str, int, str, int]]:
+def list_pieces_out_of_work(batch: Batch) -> list[tuple[str, int, str, int]]:
     """(spare or stopped, the operation that would be next, rework route, how many), in the order of the route."""
     return sorted(
         (where, op, rework, count)
@@ -89,7 +89,7 @@ def format_order_filled(batch: Batch, hidden: Collection[str] = ()) -> str:
     if not is_order_filled(batch):
         return ""
     said = f"ORDER FILLED: {batch.total('finished')} of {batch.order} good"
-    waits, rest = find_undecided_surplus(batch), in_work(batch)
+    waits, rest = find_undecided_surplus(batch), list_unfinished_pieces(batch)
     if waits:
         pieces = "pieces" if hidden else format_count(len(waits), "piece")
         return f"{said}; {pieces} in process {'is' if pieces == '1 piece' else 'are'} not needed: decide on them"

@@ -15,14 +15,14 @@ from floor.batch.command import (
     must_be_current,
     refuse_closed_batch,
     require_reason,
-    the_run,
+    require_run,
     walk_of,
 )
 from floor.batch.events import make_drafts
 from floor.batch.gates.judge import GATE_RULES
-from floor.batch.gates.out_of_limits import lasts, made_since
-from floor.batch.gates.values import count_samples, many_out, same_text
-from floor.batch.gates.verifying import verifier
+from floor.batch.gates.out_of_limits import list_pieces_made_since, stands_until_decided
+from floor.batch.gates.values import count_samples, count_values_outside, is_same_text
+from floor.batch.gates.verifying import check_verifier
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.lines import Line
@@ -52,7 +52,7 @@ class Prove:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
-        run = the_run(batch, self.run)
+        run = require_run(batch, self.run)
         walked = walk_of(batch, run, context)
         line = walked.line(self.line)
         gate = line.gate if line is not None else None
@@ -65,11 +65,15 @@ class Prove:
         if isinstance(gate, Probed):
             _refuse_a_zero_in_use(batch, run, gate, str(values.get("offset", "")))
         if isinstance(gate, Signed | FirstPiece) or (isinstance(gate, WorkHeld) and gate.second):
-            values |= verifier(batch, run, self.line, gate, str(values.get("person", "")), context)
+            values |= check_verifier(batch, run, self.line, gate, str(values.get("person", "")), context)
         if isinstance(gate, LotRecorded):
             _refuse_expired_lot(gate, values, context)
         worn = _compute_wear_so_far(batch, run, gate, context) if isinstance(gate, ToolLoaded) else 0.0
-        out = many_out(gate, values) if isinstance(gate, Measured) and lasts(gate, values) else 0
+        out = (
+            count_values_outside(gate, values)
+            if isinstance(gate, Measured) and stands_until_decided(gate, values)
+            else 0
+        )
         return make_drafts(
             events.Proved(
                 run=run.number,
@@ -99,7 +103,7 @@ def _refuse_what_no_entry_proves(line: Line) -> None:
 
 def _count_doubtful_before(batch: Batch, run: Run, line: str, gate: Gate) -> int:
     """How many pieces made since the last good check at a line may be out of limits too."""
-    return len(made_since(batch, run, line, gate, run.undecided)) if isinstance(gate, Measured) else 0
+    return len(list_pieces_made_since(batch, run, line, gate, run.undecided)) if isinstance(gate, Measured) else 0
 
 
 def _refuse_expired_lot(gate: LotRecorded, values: Mapping[str, Any], context: Context) -> None:
@@ -120,11 +124,11 @@ def _compute_wear_so_far(batch: Batch, run: Run, gate: ToolLoaded, context: Cont
 def _refuse_a_zero_in_use(batch: Batch, run: Run, gate: Probed, entered: str) -> None:
     """Refuse to probe a zero that another load is being cut by: it is a slip, or that cycle must stop first."""
     entered = entered.upper()
-    if not entered or same_text(entered, gate.offset):
+    if not entered or is_same_text(entered, gate.offset):
         return
     for other in batch.list_open_runs():
-        zeros = [step.offset for step in batch.operation_of(other).steps if isinstance(step, Probed)]
-        if other.running and other.station == run.station and any(same_text(zero, entered) for zero in zeros):
+        zeros = [step.offset for step in batch.find_operation(other).steps if isinstance(step, Probed)]
+        if other.running and other.station == run.station and any(is_same_text(zero, entered) for zero in zeros):
             uses = f"{batch.format_carrier(batch.loads[run.load])} uses {gate.offset}"
             raise Refused(
                 "input",
@@ -224,7 +228,7 @@ class Waive:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
-        run = the_run(batch, self.run)
+        run = require_run(batch, self.run)
         walked = walk_of(batch, run, context)
         line, gate = require_waivable(walked.line(self.line))
         context.need_lead("waiving a gate")

@@ -9,8 +9,8 @@ from floor.batch import events
 from floor.batch.command import (
     Context,
     Refused,
+    format_pieces,
     leave_some_in_the_cycle,
-    pieces_text,
     refuse_closed_batch,
     require_reason,
     require_whole_number,
@@ -18,8 +18,8 @@ from floor.batch.command import (
 from floor.batch.counting.commands import mark_of
 from floor.batch.events import make_drafts
 from floor.batch.gates.commands import read_value
-from floor.batch.gates.out_of_limits import commits, made_since
-from floor.batch.gates.values import many_out
+from floor.batch.gates.out_of_limits import list_pieces_made_since, stays_on_carrier
+from floor.batch.gates.values import count_values_outside
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -51,16 +51,16 @@ class DecideOut:
             raise Refused("not now", "every piece that was out is already decided", "to change it, strike that out")
         pieces = self._named(batch, run, one)
         said = f"{one.said} ({one.by})"
-        code = batch.operation_of(run).reason(self.reason) if self.reason else None
+        code = batch.find_operation(run).reason(self.reason) if self.reason else None
         if self.reason and code is None:
-            known = ", ".join(known.code for known in batch.operation_of(run).reasons)
+            known = ", ".join(known.code for known in batch.find_operation(run).reasons)
             wrong = f'"{sanitize(self.reason, 24)}" is not a reason at op {run.op}'
             raise Refused("unknown", wrong, f"one of: {known}")
         load = batch.loads[run.load]
         mark = events.Mark(to="hold", reason=HELD, pieces=tuple(pieces), note=said)
         if code is not None:
             mark = mark_of(batch, run, code, pieces, said)
-        where = pieces_text(batch, load, pieces)
+        where = format_pieces(batch, load, pieces)
         told = events.OutDecided(
             out=one.seq,
             run=run.number,
@@ -74,7 +74,7 @@ class DecideOut:
         there = [piece for piece in pieces if batch.places[piece].where not in ("hold", "stopped", "scrap")]
         if not there:  # set aside before they were named
             return make_drafts(replace(told, to=batch.places[pieces[0]].where, reason=said, note=""))
-        if commits(batch, run, one):
+        if stays_on_carrier(batch, run, one):
             return make_drafts(replace(told, mark=mark))
         if mark.to == "rework":
             remedy = "put it on hold; a lead sends it to rework"
@@ -129,7 +129,7 @@ class DecideBefore:
             context.need_lead(f"leaving in process {pieces} made since the last good check")
             why = require_reason(self.why_not, "leaving them in process")
         made = f"made since the last good check before {one.said}"
-        stay = [piece for piece in doubted[:hold] if piece in run.pieces and commits(batch, run, one)]
+        stay = [piece for piece in doubted[:hold] if piece in run.pieces and stays_on_carrier(batch, run, one)]
         mark = events.Mark(to="hold", reason=DOUBTED, pieces=tuple(stay), note=made) if stay else None
         away = [piece for piece in doubted[:hold] if piece not in stay]
         told = make_drafts(
@@ -142,9 +142,9 @@ class DecideBefore:
 
 def find_doubtful_pieces(batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
     """Pieces made since the last good check and still in work, the last made first."""
-    gate = batch.operation_of(run).gate(one.line)
+    gate = batch.find_operation(run).gate(one.line)
     assert isinstance(gate, Measured)
-    return list(made_since(batch, run, one.line, gate, one.among, one.named)[: one.before])
+    return list(list_pieces_made_since(batch, run, one.line, gate, one.among, one.named)[: one.before])
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +165,7 @@ class MeasureAgain:
             raise Refused("not now", "that reading is already decided", "look at the history")
         if one.again:
             context.need_lead("measuring the same piece a third time")
-        gate = dict(batch.operation_of(run).numbered_steps)[one.line]
+        gate = dict(batch.find_operation(run).numbered_steps)[one.line]
         assert isinstance(gate, Measured)
         proof = batch.proofs.get(one.key)
         if proof is None or run.released is not None:
@@ -180,7 +180,7 @@ class MeasureAgain:
                 line=one.line,
                 value=value,
                 reason=why,
-                good=not many_out(gate, {"faulty" if gate.accept else "value": value}),
+                good=not count_values_outside(gate, {"faulty" if gate.accept else "value": value}),
             )
         )
 
@@ -244,7 +244,7 @@ def _set_aside(batch: Batch, pieces: list[int], to: Literal["scrap", "hold"], wh
                 reason=sanitize(why),
                 load=number or None,
                 op=None if number else batch.places[mine[0]].op,
-                where=pieces_text(batch, rode, mine),
+                where=format_pieces(batch, rode, mine),
                 sits=batch.may_stay_in_place(number, to),
             )
         )

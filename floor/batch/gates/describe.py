@@ -16,7 +16,7 @@ from floor.batch.events import (
     Waived,
     WaiverClosed,
 )
-from floor.batch.gates.values import find_values_outside, format_values, same_text
+from floor.batch.gates.values import find_values_outside, format_values, is_same_text
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Gate, ProgramLoaded
@@ -43,7 +43,7 @@ def format_proof_remarks(batch: Batch, event: Proved) -> str:
 
 def _gate(batch: Batch, event: Proved) -> Gate | None:
     run = batch.runs.get(event.run)
-    step = batch.operation_of(run).step(event.line) if run else None
+    step = batch.find_operation(run).step(event.line) if run else None
     return None if isinstance(step, Do) else step
 
 
@@ -51,7 +51,7 @@ def _refused(batch: Batch, run: Run, gate: Gate, values: dict[str, Any]) -> str:
     """Marks a reading that failed, so that nobody takes it for an accepted value."""
     amiss = bool(find_values_outside(gate.asks(), values))
     if isinstance(gate, ProgramLoaded):
-        amiss = not same_text(str(values.get("program", "")), batch.operation_of(run).program)
+        amiss = not is_same_text(str(values.get("program", "")), batch.find_operation(run).program)
     return " ✕ not accepted" if amiss else ""
 
 

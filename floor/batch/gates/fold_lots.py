@@ -30,7 +30,7 @@ def _lot_opened(batch: Batch, entry: Entry, event: LotOpened, at: datetime) -> N
 
 def find_lots_in_use(batch: Batch, run: Run, what: str) -> tuple[str, ...]:
     """The lots of a material that a run has so far, in their order; empty where its operation records none."""
-    for line, step in batch.operation_of(run).numbered_steps:
+    for line, step in batch.find_operation(run).numbered_steps:
         if isinstance(step, LotRecorded) and step.what == what:
             lot = _find_lot(batch, run, line, step)
             return run.taken.get(what, (lot.lot,) if lot is not None else ())
@@ -53,9 +53,9 @@ def take_lot(batch: Batch, run: Run, gate: LotRecorded, lot: str) -> None:
 def _worked(batch: Batch, run: Run) -> bool:
     """Whether anything done in this run may have put the old lot into the pieces.
 
-    Stricter than `worked_on`: any loading step counts, and a skipped one.
+    Stricter than `find_line_worked_on`: any loading step counts, and a skipped one.
     """
-    steps = batch.operation_of(run).numbered_steps
+    steps = batch.find_operation(run).numbered_steps
     return run.started is not None or any(
         isinstance(step, Do) and step.at in ("load", "cycle", "after") and key in run.marks for key, step in steps
     )
@@ -67,7 +67,7 @@ def record_lot(batch: Batch, what: str, lot: str, use_by: str | None, entry: Ent
     batch.lot_entries.setdefault(what, []).append(entry.seq)
 
 
-def another_lot(batch: Batch, run: Run, what: str, entry: Entry) -> bool:
+def is_another_lot(batch: Batch, run: Run, what: str, entry: Entry) -> bool:
     """Whether a run went on, at this entry, by another lot than the record now says."""
     roots = {target: find_root_entry(batch, target) for target in batch.struck if target < entry.seq}
     struck = {target: one for target, one in roots.items() if _records(one, what)}

@@ -12,15 +12,15 @@ from datetime import date, datetime
 from typing import Any, Literal
 
 from floor.batch.gates.lapses import is_safety_check
-from floor.batch.gates.offsets import offset_owners
-from floor.batch.gates.tool_life import life_left, say_life, tool_life
+from floor.batch.gates.offsets import list_offset_owners
+from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
 from floor.batch.gates.values import (
     count_samples,
+    count_values_outside,
     find_missing_or_outside,
     find_values_outside,
     format_values,
-    many_out,
-    same_text,
+    is_same_text,
 )
 from floor.batch.open_items import OutOfLimits
 from floor.batch.proof import (
@@ -38,7 +38,7 @@ from floor.batch.proof import (
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.breaks import LONG_BREAK, was_left_since
-from floor.batch.walk.clocks import find_pieces_to_cure, judge_clock, too_late
+from floor.batch.walk.clocks import find_pieces_to_cure, judge_clock, list_pieces_too_late
 from floor.batch.walk.cycles import find_runs_in_cycle
 from floor.checklist import gates as spec
 from floor.checklist.model import Clock, Do
@@ -86,7 +86,7 @@ def _evidence(gate: spec.Gate, proof: Proof, now: Moment) -> str:
     )
 
 
-def evidence_then(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment) -> str:
+def find_evidence_then(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment) -> str:
     """The proof that a gate had when its work started, even if voided since: the work relied on it."""
     void = batch.voids.get(GATE_RULES[gate.gate].key(batch, run, line, gate))
     began = run.started_seq if run.started is not None else run.count.seq if run.count is not None else None
@@ -122,7 +122,7 @@ def _judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now:
         before = format_count(one.before, "piece") + " made since the last good check may be out too"
         why, clear = (f"{one.said}{many}", DECIDE) if one.left else (f"{one.said}; {before}", DECIDE_BEFORE)
         return GateVerdict("ask", why, clear, proof=batch.proofs.get(key), again=True, decide=one.seq)
-    if all_decided(run):
+    if is_all_decided(run):
         return GateVerdict("met", "", evidence=ALL_DECIDED + _out_before(batch, key))
     proof = batch.proofs.get(key)
     if proof is None or not find_values_outside(gate.asks(), proof.values):
@@ -131,7 +131,7 @@ def _judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now:
     if any(one.key == key and proof.seq == one.seq for one in batch.out.values()):
         given = proof.values.get("value")
         read = given if isinstance(given, list) else [given]
-        more = count_samples(gate, len(run.undecided)) - (len(read) - many_out(gate, proof.values))
+        more = count_samples(gate, len(run.undecided)) - (len(read) - count_values_outside(gate, proof.values))
         if gate.accept or more <= 0:
             return GateVerdict("met", "", evidence=_evidence(gate, proof, now) + _out_before(batch, key), proof=proof)
         those = "the one" if more == 1 else "those"
@@ -143,7 +143,7 @@ def _judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now:
 ALL_DECIDED = "every piece on it was decided before the count"
 
 
-def all_decided(run: Run) -> bool:
+def is_all_decided(run: Run) -> bool:
     """Whether nothing is left to prove because every piece of the run was, or may be, out of limits."""
     return bool(run.decided) and not run.undecided
 
@@ -177,10 +177,10 @@ def _judge_values(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Momen
 def _judge_probed(batch: Batch, run: Run, line: str, gate: spec.Probed, now: Moment) -> GateVerdict:
     verdict = _judge_values(batch, run, line, gate, now)
     entered = str(verdict.proof.values.get("offset", "")) if verdict.proof is not None else ""
-    if not entered or same_text(entered, gate.offset):
+    if not entered or is_same_text(entered, gate.offset):
         return verdict
     carrier = batch.format_carrier(batch.loads[run.load])
-    owners = offset_owners(batch.checklist, run.station, entered)
+    owners = list_offset_owners(batch.checklist, run.station, entered)
     whose = f"belongs to {', '.join(owners)}" if owners else "belongs to no carrier here"
     why = f"{entered} was probed, which {whose}; {carrier} uses {gate.offset}"
     clear = f"probe {gate.offset} and enter it; the earlier probing of {entered} is void"
@@ -210,7 +210,7 @@ def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Momen
     if ripe.status == "late":
         return GateVerdict(
             "blocked",
-            closed_window(batch, clock, run.load, pieces, now),
+            describe_closed_window(batch, clock, run.load, pieces, now),
             "set the pieces aside (m), or have a lead waive it",
             late=True,
         )
@@ -219,9 +219,9 @@ def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Momen
     return GateVerdict("met", "", when=ripe.closes, evidence=f"since {format_clock(ripe.since, now.at)}{until}")
 
 
-def closed_window(batch: Batch, clock: Clock, load: int, pieces: Sequence[int], now: Moment) -> str:
+def describe_closed_window(batch: Batch, clock: Clock, load: int, pieces: Sequence[int], now: Moment) -> str:
     """``recoat: its last window has closed for A1 on Pallet 2 (1 of 4 pieces)``; for the carrier where it is all."""
-    late = too_late(batch, clock, pieces, now)
+    late = list_pieces_too_late(batch, clock, pieces, now)
     where = batch.format_carrier(batch.loads[load])
     if late and len(late) < len(pieces):
         names = ", ".join(filter(None, (batch.format_slot(batch.loads[load], piece) for piece in late)))
@@ -237,24 +237,24 @@ def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: M
     wrong = find_missing_or_outside(gate.asks(), proof.values)
     if wrong:
         return GateVerdict("ask", "; ".join(wrong), f"load tool {gate.tool}", proof=proof, again=True)
-    left, need = tool_life(batch, run, gate.tool)
+    left, need = compute_tool_life(batch, run, gate.tool)
     if left is not None and left < need:
         card = batch.checklist.tool(gate.tool)
         what = "these loads take" if len(find_runs_in_cycle(batch, run)) > 1 else "this load takes"
-        short = f"tool {gate.tool} has {life_left(card, left)}, {what} {say_life(card, need)}"
+        short = f"tool {gate.tool} has {format_life_left(card, left)}, {what} {say_life(card, need)}"
         return GateVerdict("blocked", short, "change the tool and record the change", change=gate.tool)
-    life = f" · {life_left(batch.checklist.tool(gate.tool), left)}" if left is not None else ""
+    life = f" · {format_life_left(batch.checklist.tool(gate.tool), left)}" if left is not None else ""
     return GateVerdict("met", "", evidence=_evidence(gate, proof, now) + life, proof=proof)
 
 
 def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, now: Moment) -> GateVerdict:
-    wanted = batch.operation_of(run).program
+    wanted = batch.find_operation(run).program
     proof, missing = _find(batch, run, line, gate, now, f"load {wanted} and enter what the control shows")
     if proof is None:
         assert missing is not None
         return missing
     shown = str(proof.values.get("program", ""))
-    if not same_text(shown, wanted):
+    if not is_same_text(shown, wanted):
         return GateVerdict(
             "ask", f"the control shows {shown}, the route says {wanted}", f"load {wanted}", proof=proof, again=True
         )
@@ -281,7 +281,7 @@ def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: M
 
 
 def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spec.Signed, now: Moment) -> GateVerdict:
-    if isinstance(gate, spec.FirstPiece) and all_decided(run):  # the next load on the set-up asks for it again
+    if isinstance(gate, spec.FirstPiece) and is_all_decided(run):  # the next load on the set-up asks for it again
         return GateVerdict("met", "", evidence=ALL_DECIDED)
     another = isinstance(gate, spec.Signed) or gate.independent
     ask = "a second person signs" if another else "enter who accepts it"
@@ -381,7 +381,7 @@ def find_lines_proved_by(batch: Batch, run: Run, key: ProofKey) -> set[str]:
     """The lines of a run that a proof with this key serves."""
     return {
         line
-        for line, step in batch.operation_of(run).numbered_steps
+        for line, step in batch.find_operation(run).numbered_steps
         if not isinstance(step, Do) and GATE_RULES[step.gate].key(batch, run, line, step) == key
     }
 

@@ -64,7 +64,7 @@ def find_lapse_causes_of_key(batch: Batch, key: ProofKey) -> Causes:
 def _find_gate(batch: Batch, key: ProofKey) -> Gate | None:
     if isinstance(key, RunKey):
         run = batch.runs.get(key.run)
-        return batch.operation_of(run).gate(key.line) if run is not None else None
+        return batch.find_operation(run).gate(key.line) if run is not None else None
     if isinstance(key, SetupKey):
         setup = batch.setups.get(key.setup)
         return batch.operation(setup.op).gate(key.line) if setup is not None else None

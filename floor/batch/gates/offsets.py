@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from floor.batch.gates.values import same_text
+from floor.batch.gates.values import is_same_text
 from floor.batch.proof import OffsetKey, ProofKey
 from floor.batch.state import Batch
 from floor.checklist.gates import Probed
 from floor.checklist.model import Checklist
 
 
-def offset_owners(checklist: Checklist, station: str, offset: str) -> list[str]:
+def list_offset_owners(checklist: Checklist, station: str, offset: str) -> list[str]:
     """The carriers that use a work offset at a station: ``Pallet 1``."""
     return [
         checklist.carrier(kind).label(number)
         for kind, offsets in checklist.station(station).carrier_offsets.items()
         for number, own in enumerate(offsets, 1)
-        if same_text(own, offset)
+        if is_same_text(own, offset)
     ]
 
 
@@ -25,9 +25,9 @@ def set_anew(batch: Batch, key: ProofKey, station: str, offset: str) -> bool:
     if proof.station != station:
         return False
     if isinstance(key, OffsetKey):
-        return same_text(str(proof.values.get("offset", key.offset)), offset)
+        return is_same_text(str(proof.values.get("offset", key.offset)), offset)
     run = batch.runs.get(proof.run)
     if run is None:
         return True  # entered late: its zero is not known
-    steps = batch.operation_of(run).steps
-    return any(isinstance(step, Probed) and same_text(step.offset, offset) for step in steps)
+    steps = batch.find_operation(run).steps
+    return any(isinstance(step, Probed) and is_same_text(step.offset, offset) for step in steps)

@@ -28,15 +28,15 @@ class OpenLot:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
-        gate = lot_gates(batch.checklist).get(self.what)
+        gate = list_lot_gates(batch.checklist).get(self.what)
         if gate is None:
-            known = ", ".join(lot_gates(batch.checklist)) or "the checklist has none"
+            known = ", ".join(list_lot_gates(batch.checklist)) or "the checklist has none"
             raise Refused("unknown", f'the checklist records no lot of "{sanitize(self.what, 60)}"', f"one of: {known}")
         lot, which = sanitize(self.lot), "serial number" if gate.serial else "lot number"
         if not lot:
             raise Refused("input", f"{gate.what}: no {which} entered", f"enter the {which}", field="lot")
         use_by = self._until(gate, context)
-        wrong = sorted(set(self.into) - {run.load for run in under_way(batch, self.what)})
+        wrong = sorted(set(self.into) - {run.load for run in list_uncounted_runs(batch, self.what)})
         if wrong:
             said = f"load {wrong[0]} is not using {gate.what} now"
             raise Refused("unknown", said, "name only loads that are", field="into")
@@ -57,7 +57,7 @@ class OpenLot:
         return until.isoformat()
 
 
-def lot_gates(checklist: Checklist) -> dict[str, LotRecorded]:
+def list_lot_gates(checklist: Checklist) -> dict[str, LotRecorded]:
     """Everything recorded by lot or serial number, with its gate, in the order of the route."""
     found: dict[str, LotRecorded] = {}
     for operation in checklist.operations:
@@ -67,12 +67,12 @@ def lot_gates(checklist: Checklist) -> dict[str, LotRecorded]:
     return found
 
 
-def under_way(batch: Batch, what: str) -> list[Run]:
+def list_uncounted_runs(batch: Batch, what: str) -> list[Run]:
     """Uncounted runs at operations that use it."""
-    return [run for run in batch.list_open_runs() if run.count is None and uses(batch, run, what)]
+    return [run for run in batch.list_open_runs() if run.count is None and uses_lot(batch, run, what)]
 
 
-def uses(batch: Batch, run: Run, what: str) -> bool:
+def uses_lot(batch: Batch, run: Run, what: str) -> bool:
     """Whether the run's operation records the lot of this material."""
-    steps = batch.operation_of(run).numbered_steps
+    steps = batch.find_operation(run).numbered_steps
     return any(isinstance(step, LotRecorded) and step.what == what for _, step in steps)

@@ -19,7 +19,7 @@ from floor.checklist.gates import Measured
 from floor.text import format_count
 
 
-def lasts(gate: Measured, values: dict[str, Any]) -> bool:
+def stands_until_decided(gate: Measured, values: dict[str, Any]) -> bool:
     """Whether a reading stands until somebody decides on it, whatever is read next.
 
     For a piece: always when out. For a station: when too high during or after its cycle, because the pieces have had
@@ -35,7 +35,7 @@ def lasts(gate: Measured, values: dict[str, Any]) -> bool:
     return gate.at in ("cycle", "after") and high is not None and any(one > high.number for one in read if one)
 
 
-def made_since(
+def list_pieces_made_since(
     batch: Batch, run: Run, line: str, gate: Measured, among: Collection[int], named: Collection[int] = ()
 ) -> tuple[int, ...]:
     """Unmeasured pieces made since the last good check at this line, the last first.
@@ -71,7 +71,7 @@ def _runs_since(batch: Batch, run: Run, line: str) -> list[Run]:
 
 def _last_good(batch: Batch, run: Run, line: str) -> int:
     """The number of the run in which the last good check at this line was made; 0 where there was none."""
-    gate = dict(batch.operation_of(run).numbered_steps).get(line)
+    gate = dict(batch.find_operation(run).numbered_steps).get(line)
     for entry, proved in iter_events(reversed(batch.entries), Proved):
         if proved.line != line or entry.seq in batch.struck:
             continue
@@ -83,18 +83,18 @@ def _last_good(batch: Batch, run: Run, line: str) -> int:
     return 0
 
 
-def commits(batch: Batch, run: Run, one: OutOfLimits) -> bool:
+def stays_on_carrier(batch: Batch, run: Run, one: OutOfLimits) -> bool:
     """Whether a piece stays on its carrier until the count repeats the decision.
 
     A piece found out before the cycle leaves the load at once, so nothing more is done to it.
     """
-    step = dict(batch.operation_of(run).numbered_steps).get(one.line)
+    step = dict(batch.find_operation(run).numbered_steps).get(one.line)
     phase = step.at if step is not None else "after"
-    work_is_done = not batch.operation_of(run).cycle or run.started is not None or phase in ("cycle", "after")
+    work_is_done = not batch.find_operation(run).cycle or run.started is not None or phase in ("cycle", "after")
     return run.count is None and run.released is None and work_is_done
 
 
-def to_decide(batch: Batch) -> list[OutOfLimits]:
+def list_undecided_readings(batch: Batch) -> list[OutOfLimits]:
     """Open readings out of limits other than the current line of a run: each has its own row."""
     return [
         one for one in batch.list_open_out_of_limits() if not one.of_piece or batch.runs[one.run].released is not None

@@ -6,7 +6,7 @@ Workholding is a step of its own, with its torque.
 
 from __future__ import annotations
 
-from floor.batch.gates.tool_life import life_left, say_life, tool_life
+from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.cycles import find_runs_in_cycle
@@ -30,7 +30,7 @@ class Card:
     """The facts without names, for narrow places; the last ones may be dropped."""
 
 
-def card(batch: Batch, run: Run, line: Line) -> Card | None:
+def build_setup_card(batch: Batch, run: Run, line: Line) -> Card | None:
     """The card of a line: of its tool, or of the set-up for a set-up line or a running cycle; else None."""
     step = line.step
     if line.kind == "gate" and isinstance(step, ToolLoaded):
@@ -41,11 +41,11 @@ def card(batch: Batch, run: Run, line: Line) -> Card | None:
     return None
 
 
-def own_offset(batch: Batch, run: Run) -> str:
+def find_own_offset(batch: Batch, run: Run) -> str:
     """The run's work offset if each carrier has its own; else empty."""
     load = batch.loads[run.load]
     offset = batch.checklist.station(run.station).offset_of(load.carrier, load.carrier_number)
-    probed = any(isinstance(step, Probed) and step.offset == offset for step in batch.operation_of(run).steps)
+    probed = any(isinstance(step, Probed) and step.offset == offset for step in batch.find_operation(run).steps)
     return offset if probed else ""
 
 
@@ -77,7 +77,7 @@ def _of_tool(batch: Batch, run: Run, gate: ToolLoaded, tool: Tool) -> Card:
 
 
 def _of_setup(batch: Batch, run: Run, tools: bool) -> Card | None:
-    operation = batch.operation_of(run)
+    operation = batch.find_operation(run)
     steps = [step for _, step in operation.numbered_steps]
     offsets = dict.fromkeys(step.offset for step in steps if isinstance(step, Probed))
     facts: list[tuple[str, str]] = []
@@ -110,8 +110,8 @@ def _life(batch: Batch, run: Run, tool: Tool) -> str:
     """``3.1 h left, this load takes 12 min``; for a tool not loaded yet, the life of a new one."""
     if tool.life is None:
         return ""
-    left, need = tool_life(batch, run, tool.number)
-    said = f"{tool.life} when new" if left is None else life_left(tool, left)
+    left, need = compute_tool_life(batch, run, tool.number)
+    said = f"{tool.life} when new" if left is None else format_life_left(tool, left)
     what = "these loads take" if len(find_runs_in_cycle(batch, run)) > 1 else "this load takes"
     return said + (f", {what} {say_life(tool, need, 'piece')}" if need else "")
 

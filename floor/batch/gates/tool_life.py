@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.cycles import pieces_in_cycle
+from floor.batch.walk.cycles import count_pieces_in_cycle
 from floor.checklist.gates import ToolLoaded
 from floor.checklist.model import Tool
 from floor.checklist.units import PIECES
 from floor.text import format_count, format_span
 
 
-def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
+def compute_tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
     """(left, needed by the run's cycle), in the unit of the tool's card; left is None without one."""
     card = batch.checklist.tool(tool)
-    use = next((use for use in batch.operation_of(run).tools if use.tool == tool), None)
+    use = next((use for use in batch.find_operation(run).tools if use.tool == tool), None)
     state = batch.tools.get((run.station, tool))
-    need = use.per_piece.base * pieces_in_cycle(batch, run) if use and run.started is None else 0.0
+    need = use.per_piece.base * count_pieces_in_cycle(batch, run) if use and run.started is None else 0.0
     if card is None or card.life is None or state is None:
         return None, need
     return max(card.life.base - state.used, 0.0), need
@@ -24,10 +24,10 @@ def tool_life(batch: Batch, run: Run, tool: int) -> tuple[float | None, float]:
 
 def compute_tool_wear(batch: Batch, run: Run) -> dict[int, float]:
     """Wear of each tool with a life by the cycle of a run, in the unit of its card."""
-    asked = {step.tool for _, step in batch.operation_of(run).numbered_steps if isinstance(step, ToolLoaded)}
+    asked = {step.tool for _, step in batch.find_operation(run).numbered_steps if isinstance(step, ToolLoaded)}
     return {
         use.tool: use.per_piece.base * len(run.pieces)
-        for use in batch.operation_of(run).tools
+        for use in batch.find_operation(run).tools
         if use.tool in asked or (run.station, use.tool) in batch.tools
     }
 
@@ -42,7 +42,7 @@ def compute_wasted_tool_life(batch: Batch, run: Run) -> dict[int, float]:
     }
 
 
-def life_left(card: Tool | None, amount: float) -> str:
+def format_life_left(card: Tool | None, amount: float) -> str:
     """``40 pieces left``, ``12 min left``: as the tool's card counts."""
     return f"{say_life(card, amount, noun='piece')} left"
 

@@ -24,7 +24,7 @@ def find_values_outside(asks: tuple[FormField, ...], values: dict[str, Any]) -> 
     found = []
     for ask in asks:
         given = values.get(ask.name)
-        if ask.only and isinstance(given, str) and not same_text(given, ask.only):
+        if ask.only and isinstance(given, str) and not is_same_text(given, ask.only):
             found.append(f"{ask.label} {given}, must be {ask.only}")
         for one in given if isinstance(given, list) else [given]:
             if not isinstance(one, int | float):
@@ -47,7 +47,7 @@ def count_samples(gate: Gate, pieces: int) -> int:
     return max(1, min(pieces, pieces if gate.sample == "all" else gate.sample))
 
 
-def many_out(gate: Measured, values: dict[str, Any]) -> int:
+def count_values_outside(gate: Measured, values: dict[str, Any]) -> int:
     """How many pieces (for a station: readings) are out of limits."""
     if gate.accept:
         return int(values.get("faulty", 0))
@@ -58,6 +58,6 @@ def many_out(gate: Measured, values: dict[str, Any]) -> int:
     )
 
 
-def same_text(shown: str, wanted: str) -> bool:
+def is_same_text(shown: str, wanted: str) -> bool:
     """Whether the control shows the expected text, ignoring case and extra blanks."""
     return shown.casefold().split() == wanted.casefold().split()

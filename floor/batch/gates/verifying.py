@@ -17,7 +17,7 @@ from floor.entry import Draft
 from floor.text import format_span, sanitize
 
 
-def performers(batch: Batch, run: Run, line: str, gate: Signed | FirstPiece | WorkHeld) -> frozenset[str]:
+def find_performers(batch: Batch, run: Run, line: str, gate: Signed | FirstPiece | WorkHeld) -> frozenset[str]:
     """Who recorded the steps, cycle and proofs that a signature covers.
 
     A signature for the whole set-up also covers set-up steps done in an earlier run. Reading a caution or verifying
@@ -26,12 +26,12 @@ def performers(batch: Batch, run: Run, line: str, gate: Signed | FirstPiece | Wo
     marks = dict(run.marks)
     if isinstance(GATE_RULES[gate.gate].key(batch, run, line, gate), SetupKey):
         marks |= batch.setups[run.setup].marks
-    verified = {key for key, step in batch.operation_of(run).numbered_steps if isinstance(step, Signed | FirstPiece)}
+    verified = {key for key, step in batch.find_operation(run).numbered_steps if isinstance(step, Signed | FirstPiece)}
     found = {mark.by for key, mark in marks.items() if key not in verified and not key.startswith("caution ")}
     return frozenset(found | {run.started_by, run.ended_by} - {""})
 
 
-def verifier(
+def check_verifier(
     batch: Batch, run: Run, line: str, gate: Signed | FirstPiece | WorkHeld, given: str, context: Context
 ) -> dict[str, Any]:
     """The signer as recorded, with ``self`` for a self-check.
@@ -42,7 +42,7 @@ def verifier(
     person = sanitize(given).upper()
     if isinstance(gate, FirstPiece) and not gate.independent:
         return {"person": context.need_known(person, "person")}
-    did = performers(batch, run, line, gate)
+    did = find_performers(batch, run, line, gate)
     if person == context.by.initials and person in did and gate.self_after is not None:
         ready = (run.touched or run.begun) + timedelta(seconds=gate.self_after.base)
         if context.now.at < ready:
@@ -63,7 +63,7 @@ def verifier(
     return {"person": context.need_known(person, "person")}
 
 
-def signatures(drafts: Iterable[Draft]) -> set[str]:
+def list_signatures(drafts: Iterable[Draft]) -> set[str]:
     """Everybody who signs in these entries besides the person who enters them."""
     events = [read_event(draft) for draft in drafts]
     found = {str(event.values.get("person", "")) for event in events if isinstance(event, Proved)}

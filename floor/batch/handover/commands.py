@@ -6,7 +6,13 @@ from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason, require_whole_number
 from floor.batch.counting.blind_count import find_blind_subjects, list_count_subjects
 from floor.batch.events import make_drafts
-from floor.batch.handover.page import RISKS, find_risks, left_to_count, left_to_read_back, list_safety_lines
+from floor.batch.handover.page import (
+    RISKS,
+    find_risks,
+    list_lines_to_read_back,
+    list_safety_lines,
+    list_subjects_to_count,
+)
 from floor.batch.open_items import OpenHandover
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
@@ -156,10 +162,10 @@ class AcceptHandover:
         if context.by.initials not in handover.readers:
             who = context.by.initials
             raise Refused("handover", f"{who} has not read the page yet", "read it to its end first, then take over")
-        left = [subject.title for subject in left_to_count(batch, context.now)]
+        left = [subject.title for subject in list_subjects_to_count(batch, context.now)]
         if left:
             raise Refused("handover", f"not counted yet: {', '.join(left)}", "count each with your own eyes")
-        unread = left_to_read_back(batch, context.now)
+        unread = list_lines_to_read_back(batch, context.now)
         if unread:
             raise Refused("handover", f"not read back yet: {unread[0].text}", "read back each safety line")
         return make_drafts(events.HandoverAccepted(giver=handover.by))

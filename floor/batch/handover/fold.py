@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from floor.batch.corrections.fold import untold
+from floor.batch.corrections.fold import void_after_unrecorded_work
 from floor.batch.events import (
     BatchClosed,
     CarrierCounted,
@@ -114,4 +114,4 @@ def _taken_in(batch: Batch, entry: Entry, event: TakenIn, at: datetime) -> None:
     for station, tool, used in event.worn:
         batch.tools[(station, tool)].used = used
     if event.untold:
-        untold(batch, entry, at)
+        void_after_unrecorded_work(batch, entry, at)

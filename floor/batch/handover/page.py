@@ -8,15 +8,15 @@ from typing import Literal
 
 from floor.batch.corrections.impact import find_open_unproved_work, format_unproved_work
 from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, hide_piece_count, list_count_subjects
-from floor.batch.counting.holds import in_rework
-from floor.batch.counting.surplus import format_order_filled, out_of_work
+from floor.batch.counting.holds import list_pieces_in_rework
+from floor.batch.counting.surplus import format_order_filled, list_pieces_out_of_work
 from floor.batch.describe import describe
 from floor.batch.events import KINDS, Disposed, Event, Noted, Proved, RunBegun, UnprovedSettled, iter_events
 from floor.batch.gates.out_of_limits import format_marked_pieces, say_open
 from floor.batch.load import Load, PiecePlace
 from floor.batch.open_items import CountDifference
 from floor.batch.state import Batch
-from floor.batch.walk.clock_jumps import clock_moved
+from floor.batch.walk.clock_jumps import is_clock_change_untold
 from floor.batch.walk.clocks import (
     Ripeness,
     compute_planned_end,
@@ -24,8 +24,8 @@ from floor.batch.walk.clocks import (
     find_pieces_to_cure,
     judge_clock,
 )
-from floor.batch.walk.cycles import cycle_seconds, find_open_runs_in_cycle
-from floor.batch.walk.lines import build_walk, used_up
+from floor.batch.walk.cycles import compute_cycle_seconds, find_open_runs_in_cycle
+from floor.batch.walk.lines import build_walk, find_gates_no_longer_asked
 from floor.checklist.gates import Cured
 from floor.dataclass import dataclass
 from floor.entry import Moment
@@ -55,7 +55,7 @@ class Section:
     """Shown for an empty section."""
 
 
-def left_to_count(batch: Batch, now: Moment | None = None) -> list[CountSubject]:
+def list_subjects_to_count(batch: Batch, now: Moment | None = None) -> list[CountSubject]:
     """What the incoming person has not counted yet, or counted too long ago."""
     handover = batch.handover
     counted = {
@@ -66,7 +66,7 @@ def left_to_count(batch: Batch, now: Moment | None = None) -> list[CountSubject]
     return [subject for subject in list_count_subjects(batch) if subject.key not in counted]
 
 
-def left_to_read_back(batch: Batch, now: Moment) -> list[PageLine]:
+def list_lines_to_read_back(batch: Batch, now: Moment) -> list[PageLine]:
     """Safety lines that the incoming person has not read back yet."""
     done = batch.handover.read_back if batch.handover else set()
     return [line for line in list_safety_lines(batch, now, find_blind_subjects(batch)) if line.key not in done]
@@ -106,7 +106,7 @@ def find_risks(batch: Batch) -> tuple[RiskKind, ...]:
         "unproved": bool(find_open_unproved_work(batch)),
         "out of limits": bool(batch.list_open_out_of_limits()),
         "mismatch": bool(batch.list_open_differences()),
-        "clock": clock_moved(batch),
+        "clock": is_clock_change_untold(batch),
         "maintenance": bool(batch.outages),
         "stopped": any(run.stopped for run in runs),
         "exception": any(run.exception for run in runs),
@@ -158,7 +158,7 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
             continue  # the first load of a shared cycle stands for the others
         loads = ", ".join(str(one.load) for one in (run, *others))
         station = batch.checklist.station(run.station)
-        where = f"{station.name}: load {loads}, op {run.op} {batch.operation_of(run).title}"
+        where = f"{station.name}: load {loads}, op {run.op} {batch.find_operation(run).title}"
         halt = run.stopped or run.stands
         if halt is not None:
             key, how = ("stopped", "cycle STOPPED") if run.stopped else ("stands", "program at its planned stop")
@@ -168,7 +168,7 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
             continue
         began = convert_to_present_clock(batch, run.started, run.started_seq, now)
         took = format_span((now.at - began).total_seconds())
-        planned = cycle_seconds(batch, run)
+        planned = compute_cycle_seconds(batch, run)
         text = f"{where}, running {took}"
         if planned:
             text += f" of {format_span(planned)}"
@@ -178,7 +178,7 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
     return lines
 
 
-def clocks_of(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str]]:
+def list_load_clocks(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str]]:
     """Timers that matter to the load from here on: (timer, status, sentence).
 
     One that its run has used is over, such as a recoat window once the next coat is on.
@@ -198,8 +198,8 @@ def clocks_of(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str
 
 def _find_clocks_ahead(batch: Batch, load: Load) -> dict[str, tuple[int, ...]]:
     """The clocks that a load's way ahead asks for, each with the pieces that it is asked of first."""
-    used = used_up(batch, batch.runs[load.run]) if load.run is not None else set()
-    rework = batch.rework_of(load)
+    used = find_gates_no_longer_asked(batch, batch.runs[load.run]) if load.run is not None else set()
+    rework = batch.find_rework(load)
     way = batch.checklist.list_way(rework.id if rework else "")
     wanted: dict[str, tuple[int, ...]] = {}
     alone = load.detours[-1].found if load.detours else 0
@@ -225,7 +225,7 @@ def _describe_window(ripe: Ripeness, now: Moment) -> tuple[str, str]:
 def _clocks(batch: Batch, now: Moment) -> list[PageLine]:
     lines = []
     for load in batch.list_live_loads():
-        for name, status, sentence in clocks_of(batch, load, now):
+        for name, status, sentence in list_load_clocks(batch, load, now):
             if status != "open":
                 key = f"clock {name} {load.number} {status}"  # a window that opens or closes must be read back again
                 lines.append(PageLine(key, f"{batch.format_carrier(load)}: {sentence}", safety=True))
@@ -241,7 +241,7 @@ def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine
         if load.run is not None:
             run = batch.runs[load.run]
             current = hide_piece_count(build_walk(batch, run, now), hidden).current
-            text += f"op {run.op} {batch.operation_of(run).title}"
+            text += f"op {run.op} {batch.find_operation(run).title}"
             text += f", at: {current.title}" if current else ""
             text += f" (paused: {run.paused})" if run.paused else ""
         elif load.at is not None:
@@ -251,7 +251,7 @@ def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine
         many = "pieces" if f"waiting {op} {rework}".strip() in hidden else format_count(count, "piece")
         kind = " (rework)" if rework else ""
         lines.append(PageLine(f"pool {op} {rework}", f"{many} loose, waiting for op {op}{kind}"))
-    for where, op, rework, count in out_of_work(batch):
+    for where, op, rework, count in list_pieces_out_of_work(batch):
         many = "pieces" if where in hidden else format_count(count, "piece")
         how = "kept as spares" if where == "spare" else "stopped"
         lines.append(PageLine(f"{where} {op} {rework}", f"{many} {how} before op {op}"))
@@ -275,7 +275,9 @@ def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
     if "hold" in hidden:
         lines.append(PageLine("hold", "pieces on hold, apart from the good ones"))
     lines += [_line_of_held(batch, piece, place) for piece, place in batch.held().items() if place.heap not in hidden]
-    lines += [PageLine(f"rework {n}", f"in rework: {said}") for n, said in enumerate(in_rework(batch, hidden), 1)]
+    lines += [
+        PageLine(f"rework {n}", f"in rework: {said}") for n, said in enumerate(list_pieces_in_rework(batch, hidden), 1)
+    ]
     for difference in batch.list_open_differences():
         lines.append(PageLine(f"difference {difference.seq}", say_difference(difference, hidden), safety=True))
     return lines
@@ -347,6 +349,6 @@ def _abnormal(batch: Batch, now: Moment) -> list[PageLine]:
                     f"entry {entry.seq}", f"{format_clock(entry.time, now.at)} {entry.by}: {describe(batch, entry)}"
                 )
             )
-    if clock_moved(batch, now):
+    if is_clock_change_untold(batch, now):
         lines.append(PageLine("clock", "the shop's clock was changed: dwell times leave the jump out"))
     return lines

@@ -11,12 +11,12 @@ from floor.batch import events
 from floor.batch.command import (
     Context,
     Refused,
+    format_pieces,
     leave_some_in_the_cycle,
-    pieces_text,
     refuse_closed_batch,
+    require_load,
     require_reason,
     require_whole_number,
-    the_load,
 )
 from floor.batch.corrections.impact import find_open_unproved_work
 from floor.batch.counting.blind_count import find_blind_subjects, format_total
@@ -25,7 +25,7 @@ from floor.batch.fold import fold
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.load import Load
 from floor.batch.state import RULES, Batch
-from floor.batch.stations.out_of_service import known_outages
+from floor.batch.stations.out_of_service import draft_known_outages
 from floor.checklist.frozen import freeze
 from floor.checklist.model import MOST_PIECES, Checklist
 from floor.dataclass import dataclass
@@ -81,7 +81,7 @@ class OpenBatch:
             )
         )
         started = make_drafts(events.PiecesStarted(first=1, count=self.start))
-        drafts = [*opened, *started, *known_outages(self.checklist, context)]
+        drafts = [*opened, *started, *draft_known_outages(self.checklist, context)]
         return drafts if self.late is None else [*drafts, *self.late.decide(_folded(drafts, context), context)]
 
     def opened(self, context: Context) -> Batch:
@@ -116,7 +116,7 @@ class StartPieces:
         return make_drafts(events.PiecesStarted(first=batch.started + 1, count=count))
 
 
-def free_carriers(batch: Batch, carrier: str, context: Context) -> list[int]:
+def list_free_carriers(batch: Batch, carrier: str, context: Context) -> list[int]:
     """Numbers of the carriers of a kind that hold no load, here or in another batch."""
     kind = batch.checklist.carrier(carrier)
     taken = {load.carrier_number for load in batch.list_live_loads() if load.carrier == carrier}
@@ -144,7 +144,7 @@ class FormLoad:
                 "count", f"no pieces wait for op {self.op} {operation.title}", "release a load before it, or start more"
             )
         kind = batch.checklist.carrier(operation.carrier)
-        free = free_carriers(batch, kind.id, context)
+        free = list_free_carriers(batch, kind.id, context)
         number = self.carrier_number if self.carrier_number is not None else (free[0] if free else None)
         if number is None:
             raise Refused("busy", f"all {kind.count} of {kind.name} are loaded", "finish one of them first")
@@ -194,7 +194,7 @@ class SetPiecesAside:
         if self.to not in ("scrap", "hold"):
             raise Refused("input", "pieces are set aside as scrap or on hold", "choose one of the two")
         why = require_reason(self.why, "setting pieces aside")
-        load = the_load(batch, self.load) if self.load is not None else None
+        load = require_load(batch, self.load) if self.load is not None else None
         if load is not None and load.run is not None and batch.runs[load.run].count is not None:
             wrong = f"load {load.number} is counted but not released"
             raise Refused("not now", wrong, "release it first, or strike the count out")
@@ -208,7 +208,7 @@ class SetPiecesAside:
                 reason=why,
                 load=self.load,
                 op=self.op,
-                where=pieces_text(batch, load, pieces),
+                where=format_pieces(batch, load, pieces),
                 sits=fast and not self.off,
                 off=fast and self.off,
             )

@@ -14,13 +14,13 @@ from floor.batch.command import (
     refuse_closed_batch,
     require_reason,
     require_whole_number,
-    within_reach,
+    require_within_ten_years,
 )
 from floor.batch.events import make_drafts
 from floor.batch.gates.commands import read_values
 from floor.batch.gates.judge import GATE_RULES
 from floor.batch.gates.values import count_samples
-from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, clocks_told
+from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, list_clocks_to_enter
 from floor.batch.proof import RunKey, SetupKey, ShiftKey, StationShiftKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -54,7 +54,7 @@ class EnterLate:
         first, now = batch.checklist.operations[0].op, context.now.at
         if batch.late is not None or batch.loads or len(batch.waiting(first)) < batch.started:
             raise Refused("not now", f"work on {batch.id} is already on record", "enter what is missing from paper (x)")
-        within_reach(self.at, now, "enter the time this was true")
+        require_within_ten_years(self.at, now, "enter the time this was true")
         _past(self.at, now, "as of")
         second = context.need_second(self.second, "entering from the papers") if self.second.strip() else ""
         rows = tuple(_checked(batch, row, self.at, context) for row in self.rows)
@@ -89,7 +89,7 @@ def _past(at: datetime, until: datetime, what: str) -> None:
         )
 
 
-def row_faults(batch: Batch, row: PlacedPieces, at: datetime, context: Context) -> Refused | None:
+def find_row_fault(batch: Batch, row: PlacedPieces, at: datetime, context: Context) -> Refused | None:
     """What is wrong with one row by itself; None if nothing."""
     try:
         _carriers(batch, (_checked(batch, row, at, context),), context)
@@ -128,14 +128,14 @@ def _checked(batch: Batch, row: PlacedPieces, at: datetime, context: Context) ->
 def _checked_clocks(checklist: Checklist, row: PlacedPieces, at: datetime) -> tuple[tuple[str, datetime | None], ...]:
     """The clocks that matter for the pieces of a row, each with its start; held pieces may leave them open."""
     known = dict(row.clocks)
-    wanted = [clock.id for clock in clocks_told(checklist, row)]
+    wanted = [clock.id for clock in list_clocks_to_enter(checklist, row)]
     if set(known) - set(wanted):
         raise Refused("unknown", f"clock {min(set(known) - set(wanted))} does not matter there", "leave it out")
     for clock in wanted:
         if clock not in known and row.what != "hold":
             raise Refused("input", f"{clock}: no time entered", "enter when it started, or ? if nobody knows")
         if (began := known.get(clock)) is not None:
-            within_reach(began, at, "enter when it started")
+            require_within_ten_years(began, at, "enter when it started")
             _past(began, at, f"{clock} since")
     return tuple((clock, known.get(clock)) for clock in wanted)
 
@@ -175,7 +175,7 @@ def _checked_load(batch: Batch, row: PlacedPieces, at: datetime) -> PlacedPieces
     ended = row.ended if row.stands == "over" else None
     for when, what in ((row.began, "begun"), (ended, "ended")):
         if when is not None:
-            within_reach(when, at, "enter the time on the papers")
+            require_within_ten_years(when, at, "enter the time on the papers")
             _past(when, at, what)
     if row.began is not None and ended is not None:
         _past(row.began, ended, "begun")
@@ -245,7 +245,7 @@ def _rows(
             loads += 1
             if row.stands != "waits":
                 runs[n], setup = len(runs) + 1, setups[batch.operation(row.op).station][0]
-        found.append(row.as_row(pieces, load=loads if row.what == "load" else 0, run=runs.get(n, 0), setup=setup))
+        found.append(row.make_row(pieces, load=loads if row.what == "load" else 0, run=runs.get(n, 0), setup=setup))
     return tuple(found), runs
 
 

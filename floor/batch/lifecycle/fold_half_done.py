@@ -8,7 +8,7 @@ from floor.batch.events import EnteredLate, LateProof, LateRow
 from floor.batch.gates.fold_lots import record_lot
 from floor.batch.gates.tool_life import compute_tool_wear
 from floor.batch.handlers import handles, move_piece, require
-from floor.batch.lifecycle.half_done import LateEntry, PlacedPieces, outcome
+from floor.batch.lifecycle.half_done import LateEntry, PlacedPieces, list_op_results
 from floor.batch.load import Load, PiecePlace
 from floor.batch.proof import LineMark, LotKey, Proof, Setup, ToolKey, ToolState
 from floor.batch.run import Run
@@ -34,7 +34,7 @@ def _entered_late(batch: Batch, entry: Entry, event: EnteredLate, at: datetime) 
     for one in event.setups:
         batch.setups[one.setup] = Setup(one.setup, one.station, one.op, at)
     for row, told_row, some in zip(event.rows, rows, pieces, strict=True):
-        for op, how in outcome(batch.checklist, told_row):
+        for op, how in list_op_results(batch.checklist, told_row):
             late.counted.setdefault(op, {}).update(dict.fromkeys(some, how))
         _put(batch, entry, row, told_row, some)
         for clock, since in told_row.clocks:

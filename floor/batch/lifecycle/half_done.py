@@ -53,7 +53,7 @@ class PlacedPieces:
     clocks: tuple[tuple[str, datetime | None], ...] = ()
     """Timer → its start; None if unknown."""
 
-    def as_row(self, pieces: tuple[int, ...], *, load: int = 0, run: int = 0, setup: int = 0) -> LateRow:
+    def make_row(self, pieces: tuple[int, ...], *, load: int = 0, run: int = 0, setup: int = 0) -> LateRow:
         """The row as the entry holds it, with the pieces, load and run it becomes."""
         return LateRow(
             what=self.what,
@@ -128,7 +128,7 @@ class LateEntry:
     claimed: dict[str, dict[int, tuple[datetime, int]]] = field(default_factory=dict)
     """Timer → piece → stated start; on one person's word it counts toward the latest end only."""
 
-    def row_of(self, piece: int) -> PlacedPieces | None:
+    def find_row(self, piece: int) -> PlacedPieces | None:
         """The row of a piece; None if it was started later."""
         return next((row for row, pieces in zip(self.rows, self.pieces, strict=True) if piece in pieces), None)
 
@@ -143,7 +143,7 @@ class LateEntry:
         return f"entered late by {self.by} {entered}; as of {as_of}{seen}"
 
 
-def outcome(checklist: Checklist, told: PlacedPieces) -> Iterator[tuple[int, str]]:
+def list_op_results(checklist: Checklist, told: PlacedPieces) -> Iterator[tuple[int, str]]:
     """(operation, good, scrap, rework, hold) for each operation these pieces have come out of."""
     end = told.found if told.rework else told.op
     for op in checklist.route:
@@ -155,7 +155,7 @@ def outcome(checklist: Checklist, told: PlacedPieces) -> Iterator[tuple[int, str
         yield end, told.what
 
 
-def clocks_told(checklist: Checklist, told: PlacedPieces) -> list[Clock]:
+def list_clocks_to_enter(checklist: Checklist, told: PlacedPieces) -> list[Clock]:
     """Timers that may run for these pieces and still matter: the start of each must be stated.
 
     Those that start with the start or end of their current cycle follow from its time. Those that start with the cycle

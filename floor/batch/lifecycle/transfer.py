@@ -6,7 +6,7 @@ from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason
 from floor.batch.events import make_drafts
 from floor.batch.state import Batch
-from floor.batch.stations.out_of_service import known_outages
+from floor.batch.stations.out_of_service import draft_known_outages
 from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import sanitize
@@ -56,4 +56,4 @@ class TakeInBatch:
                 name=name, reason=why, worn=tuple(worn), in_service=tuple(sorted(batch.outages)), untold=True
             )
         )
-        return [*taken, *known_outages(batch.checklist, context)]
+        return [*taken, *draft_known_outages(batch.checklist, context)]

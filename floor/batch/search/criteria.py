@@ -95,14 +95,14 @@ def _need_person(wanted: Filter, batches: Sequence[Batch], where: str) -> None:
 
 
 def _need_station(wanted: Filter, batches: Sequence[Batch], where: str) -> None:
-    if wanted.station and not any(stations_called(batch, wanted.station) for batch in batches):
+    if wanted.station and not any(find_stations_called(batch, wanted.station) for batch in batches):
         stations = [station for batch in batches for station in batch.checklist.stations]
         wrong = f'there is no station "{wanted.station[:40]}" in {where}'
         names, ids = {station.name for station in stations}, {station.id for station in stations}
         _need(wanted.station, names, wrong, ids)
 
 
-def stations_called(batch: Batch, station: str) -> frozenset[str]:
+def find_stations_called(batch: Batch, station: str) -> frozenset[str]:
     """The stations with this name or id, ignoring case."""
     sought = station.casefold()
     return frozenset(one.id for one in batch.checklist.stations if sought in (one.id.casefold(), one.name.casefold()))

@@ -79,7 +79,7 @@ def find_load_and_op(batch: Batch, entry: Entry) -> tuple[int | None, int | None
     return load or None, op or None
 
 
-def pieces_of(batch: Batch, entry: Entry) -> tuple[int, ...]:
+def list_entry_pieces(batch: Batch, entry: Entry) -> tuple[int, ...]:
     """The pieces that an entry names; empty if it names none."""
     body = entry.body
     if "slots" in body:

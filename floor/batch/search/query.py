@@ -27,7 +27,7 @@ from floor.batch.events import (
     read_run_numbers,
 )
 from floor.batch.run import Run
-from floor.batch.search.criteria import stations_called
+from floor.batch.search.criteria import find_stations_called
 from floor.batch.search.filters import GROUPS, Filter
 from floor.batch.state import Batch
 from floor.database import query_entries
@@ -74,46 +74,48 @@ def compose_filter_query(batch: Batch, wanted: Filter, say: Say = describe) -> Q
 
 def read_out_of_limits(batch: Batch) -> list[Entry]:
     """The proofs with a value that was out of limits, struck ones too."""
-    return query_entries(batch.entries, are(Proved) & where("body")["out"].exists())
+    return query_entries(batch.entries, match_kinds(Proved) & where("body")["out"].exists())
 
 
-def used_as_is(batch: Batch) -> list[Entry]:
+def list_use_as_is_entries(batch: Batch) -> list[Entry]:
     """Decisions to use pieces as is."""
     so = (where("body")["decision"] == AS_IS) | (where("body")["how"] == AS_IS)
-    return query_entries(batch.entries, are(Disposed, UnprovedSettled, OutSettled) & so & is_standing(batch))
+    return query_entries(batch.entries, match_kinds(Disposed, UnprovedSettled, OutSettled) & so & is_standing(batch))
 
 
-def decided_on(batch: Batch, pieces: Collection[int], runs: Collection[int]) -> list[Entry]:
+def list_decisions(batch: Batch, pieces: Collection[int], runs: Collection[int]) -> list[Entry]:
     """Entries that set one of these pieces aside, or decided on it or on a reading in one of the runs."""
-    of_piece = are(SetAside, Disposed) & where("body")["pieces"].any(list(pieces))
-    of_value = are(OutDecided, OutSettled, BeforeDecided, MeasuredAgain) & where("body")["run"].one_of(list(runs))
+    of_piece = match_kinds(SetAside, Disposed) & where("body")["pieces"].any(list(pieces))
+    of_value = match_kinds(OutDecided, OutSettled, BeforeDecided, MeasuredAgain) & where("body")["run"].one_of(
+        list(runs)
+    )
     return query_entries(batch.entries, (of_piece | of_value) & is_standing(batch))
 
 
-def in_runs(batch: Batch, runs: frozenset[int]) -> list[Entry]:
+def list_run_entries(batch: Batch, runs: frozenset[int]) -> list[Entry]:
     """Standing entries of one of these runs, or of another run for their shared cycle."""
     return query_entries(
         batch.entries, _on("body", lambda body: not runs.isdisjoint(read_run_numbers(body))) & is_standing(batch)
     )
 
 
-def at_load(batch: Batch, load: int) -> QueryInstance:
+def match_load(batch: Batch, load: int) -> QueryInstance:
     """Entries about a load, also as one of several in a cycle or as one that a lot goes into."""
     return _about(batch, "load", (load,), lambda run: run.load == load)
 
 
-def at_op(batch: Batch, op: int) -> QueryInstance:
+def match_op(batch: Batch, op: int) -> QueryInstance:
     """Entries about an operation."""
     return _about(batch, "op", (op,), lambda run: run.op == op)
 
 
 def match_station(batch: Batch, station: str) -> QueryInstance:
     """Entries about a station, or about work at it."""
-    ids = stations_called(batch, station)
+    ids = find_stations_called(batch, station)
     return _about(batch, "station", tuple(ids), lambda run: run.station in ids)
 
 
-def are(*kinds: type[Event]) -> QueryInstance:
+def match_kinds(*kinds: type[Event]) -> QueryInstance:
     """Entries of one of these kinds."""
     return _called(kind.KIND for kind in kinds)
 
@@ -128,7 +130,7 @@ def is_struck(batch: Batch) -> QueryInstance:
     return _on("seq", batch.struck.__contains__)
 
 
-def written(text: str) -> QueryInstance:
+def match_written_words(text: str) -> QueryInstance:
     """Entries with this text among what a person typed or chose, ignoring case."""
     sought = sanitize(text).casefold()
 
@@ -143,7 +145,7 @@ def written(text: str) -> QueryInstance:
 
 def _conditions(batch: Batch, wanted: Filter, say: Say) -> Iterator[QueryInstance]:
     if wanted.load is not None:
-        yield at_load(batch, wanted.load)
+        yield match_load(batch, wanted.load)
     if wanted.kinds:
         yield _called(wanted.kinds)
     if wanted.group:
@@ -153,13 +155,13 @@ def _conditions(batch: Batch, wanted: Filter, say: Say) -> Iterator[QueryInstanc
     if wanted.station:
         yield match_station(batch, wanted.station)
     if wanted.op is not None:
-        yield at_op(batch, wanted.op)
+        yield match_op(batch, wanted.op)
     if wanted.since is not None or wanted.until is not None:
         yield _between(wanted.since, wanted.until)
     if wanted.struck is not None:
         yield is_struck(batch) if wanted.struck else is_standing(batch)
     if wanted.words:
-        yield written(wanted.words)
+        yield match_written_words(wanted.words)
     if wanted.says:
         sought = wanted.says.casefold()
         yield _on("seq", lambda seq: sought in say(batch, batch.entries[seq - 1]).casefold())

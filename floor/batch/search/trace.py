@@ -103,7 +103,7 @@ def _list_moves(batch: Batch, stays: list[Stay], load: int) -> tuple[tuple[str, 
     return tuple(pairwise(kinds))
 
 
-def piece_at(batch: Batch, load: int, position: str) -> int | None:
+def find_piece_at(batch: Batch, load: int, position: str) -> int | None:
     """The piece put in this place of a load; None if there is no such load or place, or it is empty."""
     found = batch.loads.get(load)
     positions = batch.checklist.carrier(found.carrier).positions if found else ()

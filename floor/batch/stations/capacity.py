@@ -20,7 +20,9 @@ def count_places_in_use(batch: Batch, station: str, runs: Iterable[Run] | None =
     return sum(count_places_needed(batch, station, batch.loads[run.load]) for run in there if run.station == station)
 
 
-def no_room(batch: Batch, station: str, load: Load, there: Sequence[str], held: int, then: str = "") -> str:
+def describe_lack_of_room(
+    batch: Batch, station: str, load: Load, there: Sequence[str], held: int, then: str = ""
+) -> str:
     """Why a load does not fit at a station; empty if it does.
 
     Args:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from floor.batch.command import FREE_IT, Context, Refused
 from floor.batch.load import Load
 from floor.batch.state import Batch
-from floor.batch.stations.capacity import count_places_in_use, no_room
+from floor.batch.stations.capacity import count_places_in_use, describe_lack_of_room
 from floor.batch.stations.out_of_service import refuse_out_of_service
 
 
@@ -16,7 +16,9 @@ def refuse_station(batch: Batch, load: Load, station: str, context: Context) -> 
     assert load.at is not None, "a load past its leg starts nothing"
     refuse_out_of_service(batch, station, context)
     busy = describe_runs_at_station(batch, station, context)
-    full = no_room(batch, station, load, busy, count_places_in_use(batch, station) + context.elsewhere.taken(station))
+    full = describe_lack_of_room(
+        batch, station, load, busy, count_places_in_use(batch, station) + context.elsewhere.taken(station)
+    )
     if full:
         raise Refused("busy", full, FREE_IT)
     if other := set_up_for_another(batch, load, station, busy):

@@ -7,11 +7,11 @@ from floor.batch.command import (
     Context,
     Refused,
     refuse_closed_batch,
-    the_load,
+    require_load,
 )
 from floor.batch.events import make_drafts
 from floor.batch.gates.lapses import DISTURBANCES
-from floor.batch.gates.values import same_text
+from floor.batch.gates.values import is_same_text
 from floor.batch.state import Batch
 from floor.checklist.gates import Disturbance
 from floor.dataclass import dataclass
@@ -40,12 +40,12 @@ class Disturb:
         if not any(station.id == self.station for station in batch.checklist.stations):
             raise Refused("unknown", f"there is no station {sanitize(self.station, 40)}", "choose one of the list")
         if self.what == "lifted":
-            the_load(batch, self.load or 0)
+            require_load(batch, self.load or 0)
         if self.what == "tool changed" and batch.checklist.tool(self.tool or 0) is None:
             raise Refused("unknown", f"tool {self.tool} has no card in the checklist", "choose one of the list")
         offset = sanitize(self.offset, 40) if self.what == "rezeroed" else ""
         known = batch.checklist.station(self.station).offsets
-        if offset and not any(same_text(offset, one) for one in known):
+        if offset and not any(is_same_text(offset, one) for one in known):
             raise Refused("unknown", f"{offset} is not a work offset of {self.station}", f"one of: {', '.join(known)}")
         # Kept so that it counts again if this is struck out; the other batches do not keep it.
         tool = (self.station, self.tool or 0)

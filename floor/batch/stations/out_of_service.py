@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from floor.batch import events
-from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason, within_reach
+from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason, require_within_ten_years
 from floor.batch.events import make_drafts
 from floor.batch.open_items import Outage
 from floor.batch.state import Batch
@@ -32,7 +32,7 @@ class TakeOutOfService:
         _station(batch, self.station)
         why = require_reason(self.why, "taking a station out of service")
         if self.back is not None:
-            within_reach(self.back, context.now.at, "enter when it is back, or leave it blank")
+            require_within_ten_years(self.back, context.now.at, "enter when it is back, or leave it blank")
         if self.back is not None and self.back <= context.now.at:
             raise Refused(
                 "input",
@@ -59,7 +59,7 @@ class ReturnToService:
         return make_drafts(events.BackInService(station=self.station, note=sanitize(self.note)))
 
 
-def known_outages(checklist: Checklist, context: Context) -> list[Draft]:
+def draft_known_outages(checklist: Checklist, context: Context) -> list[Draft]:
     """For a batch that comes into the shop: stations of its route already out of service."""
     stations = [station.id for station in checklist.stations if station.id in context.elsewhere.outages]
     return [one for station in stations for one in _out(station, context.elsewhere.outages[station])]

@@ -7,7 +7,7 @@ from floor.entry import Moment
 from floor.text import format_clock, format_span
 
 
-def first_setup(batch: Batch, now: Moment) -> tuple[bool, str]:
+def describe_first_setup(batch: Batch, now: Moment) -> tuple[bool, str]:
     """Whether the set-up of the first operation stands, and a sentence that says so or why not."""
     operation = batch.checklist.operations[0]
     station = batch.checklist.station(batch.list_stations_for(operation.op)[0])

@@ -6,7 +6,7 @@ from floor.batch.gates.judge import GateVerdict, judge_gate
 from floor.batch.load import Load
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.cycles import cycle_to_join
+from floor.batch.walk.cycles import find_cycle_to_join
 from floor.checklist.gates import Gate
 from floor.checklist.model import Do
 from floor.dataclass import dataclass
@@ -30,7 +30,7 @@ class Arrival:
         return f"{self.gate.title()}: {self.verdict.why}"
 
 
-def next_run(batch: Batch, load: Load, now: Moment, by: str = "", station: str = "") -> Run:
+def find_next_run(batch: Batch, load: Load, now: Moment, by: str = "", station: str = "") -> Run:
     """The run that would start with the load's next operation, at this station or the one set up for it."""
     assert load.at is not None, "a load past its leg starts nothing"
     station = station or batch.list_stations_for(load.at)[0]
@@ -47,20 +47,20 @@ def next_run(batch: Batch, load: Load, now: Moment, by: str = "", station: str =
         begun=now.at,
         by=by,
         seq=batch.seq + 1,
-        rework=rework_here(batch, load),
-        cycle=cycle_to_join(batch, load, number, station),
+        rework=find_own_rework(batch, load),
+        cycle=find_cycle_to_join(batch, load, number, station),
     )
 
 
-def rework_here(batch: Batch, load: Load) -> str:
+def find_own_rework(batch: Batch, load: Load) -> str:
     """The rework route whose own steps belong to the load's next run."""
-    route = batch.rework_of(load)
+    route = batch.find_rework(load)
     return route.id if route is not None and route.back_to == load.at else ""
 
 
-def on_arrival(batch: Batch, load: Load, now: Moment, station: str = "") -> list[Arrival]:
+def judge_arrival_gates(batch: Batch, load: Load, now: Moment, station: str = "") -> list[Arrival]:
     """The arrival gates of the load's next operation, as they would be judged."""
-    run = next_run(batch, load, now, station=station)
+    run = find_next_run(batch, load, now, station=station)
     return [
         Arrival(step, judge_gate(batch, run, key, step, now))
         for key, step in batch.operation(run.op).numbered_steps
@@ -68,6 +68,6 @@ def on_arrival(batch: Batch, load: Load, now: Moment, station: str = "") -> list
     ]
 
 
-def unmet_on_arrival(batch: Batch, load: Load, now: Moment, station: str = "") -> list[Arrival]:
+def list_unmet_arrival_gates(batch: Batch, load: Load, now: Moment, station: str = "") -> list[Arrival]:
     """The arrival gates of the load's next operation that nobody can meet now."""
-    return [one for one in on_arrival(batch, load, now, station) if one.unmet]
+    return [one for one in judge_arrival_gates(batch, load, now, station) if one.unmet]

@@ -33,10 +33,10 @@ shorter).
 """
 
 
-def jump_between(batch: Batch, now: Moment, seq: int) -> ClockJump | None:
+def detect_clock_jump(batch: Batch, now: Moment, seq: int) -> ClockJump | None:
     """The jump of the shop's clock between the last entry and this reading, if any."""
     anchor = batch.boots.get(now.boot) if now.boot else None
-    backwards = ran_backwards(batch, now)
+    backwards = is_restarted_copy(batch, now)
     if anchor is not None and now.boot == batch.last.boot and not backwards:
         return _jump_within_start(batch, anchor, now, seq)
     return _jump_between_starts(batch, anchor, now, seq, backwards)
@@ -75,7 +75,9 @@ def _bound_unseen_gap(
 ) -> tuple[float, float]:
     """What the clock was moved by over a gap that no uptime saw, at the least and at the most."""
     wall, sure = (now.at - batch.last.at).total_seconds(), _find_sure_gap(batch, now, backwards)
-    known = anchor is not None or machine(now) == machine(batch.last)  # then earlier readings of that start tell more
+    known = anchor is not None or find_machine(now) == find_machine(
+        batch.last
+    )  # then earlier readings of that start tell more
     ahead = 0.0 if known else max(_off_there(batch, now)[1], 0.0)
     gap = wall - max(-_off(batch.jumps)[0], 0.0) - ahead
     counts = sure <= gap <= sure + LONGEST_OFF and not backwards
@@ -85,15 +87,15 @@ def _bound_unseen_gap(
 
 def _find_sure_gap(batch: Batch, now: Moment, backwards: bool) -> float:
     """Seconds that went by for sure since the last entry: the uptime of a machine that was started anew since."""
-    return now.up if started_anew(batch.last, now) and not backwards else 0.0
+    return now.up if was_restarted(batch.last, now) and not backwards else 0.0
 
 
 def _off_there(batch: Batch, now: Moment) -> tuple[float, float]:
     """How far the clock of this machine was off when the batch left it."""
-    return _off(batch.jumps, batch.left[machine(now)]) if machine(now) in batch.left else (0.0, 0.0)
+    return _off(batch.jumps, batch.left[find_machine(now)]) if find_machine(now) in batch.left else (0.0, 0.0)
 
 
-def ran_backwards(batch: Batch, now: Moment) -> bool:
+def is_restarted_copy(batch: Batch, now: Moment) -> bool:
     """Whether this start shows less uptime than it did before: a restarted copy of the machine, where neither clock nor
     uptime can be trusted.
     """
@@ -103,12 +105,12 @@ def ran_backwards(batch: Batch, now: Moment) -> bool:
     return now.up < before.up - SLIGHT
 
 
-def started_anew(before: Moment, after: Moment) -> bool:
+def was_restarted(before: Moment, after: Moment) -> bool:
     """Whether a machine was switched off and on between two readings."""
-    return machine(before) == machine(after) != "" and before.boot != after.boot
+    return find_machine(before) == find_machine(after) != "" and before.boot != after.boot
 
 
-def machine(moment: Moment) -> str:
+def find_machine(moment: Moment) -> str:
     """The machine of a reading; empty where it has no name."""
     name, _, start = moment.boot.partition("-")
     return name if start else ""
@@ -151,7 +153,7 @@ def _agreed(by_gap: tuple[float, float], by_start: Sequence[float]) -> tuple[flo
     return low, high
 
 
-def moved_since(jumps: Sequence[ClockJump], seq: int) -> float:
+def compute_shift_since(jumps: Sequence[ClockJump], seq: int) -> float:
     """Jumps since this entry, for the shortest proved dwell: gap by gap, or over all gaps at once, whichever proves
     more. A right clock cannot show more time in all than went by, however often it was set back and corrected.
     """
@@ -187,12 +189,12 @@ def _behind(jumps: Sequence[ClockJump], seq: int) -> float:
     return low
 
 
-def most_moved_since(jumps: Sequence[ClockJump], seq: int) -> float:
+def compute_largest_shift_since(jumps: Sequence[ClockJump], seq: int) -> float:
     """Jumps since this entry, for the longest possible dwell."""
-    return min(sum(jump.most for jump in jumps if jump.seq > seq), moved_since(jumps, seq))
+    return min(sum(jump.most for jump in jumps if jump.seq > seq), compute_shift_since(jumps, seq))
 
 
-def confirmed(jumps: Sequence[ClockJump], seq: int) -> list[ClockJump]:
+def confirm_jumps(jumps: Sequence[ClockJump], seq: int) -> list[ClockJump]:
     """The jumps once a lead confirms, in this entry, that the clock is right now.
 
     Their total since the first doubt is then zero; less if more time is proved, more if the clock was known to be set
@@ -212,23 +214,23 @@ def confirmed(jumps: Sequence[ClockJump], seq: int) -> list[ClockJump]:
     return [replace(jump, exact=True) for jump in found]
 
 
-def clock_in_doubt(batch: Batch, now: Moment | None = None) -> bool:
+def is_clock_in_doubt(batch: Batch, now: Moment | None = None) -> bool:
     """Whether the clock was moved by an unknown amount, until a lead confirms it."""
-    jumps = jumps_until(batch, now) if now is not None else batch.jumps
+    jumps = list_clock_jumps(batch, now) if now is not None else batch.jumps
     return any(not jump.exact and max(abs(jump.delta), abs(jump.most)) > TOLERANCE for jump in jumps)
 
 
-def clock_moved(batch: Batch, now: Moment | None = None) -> bool:
+def is_clock_change_untold(batch: Batch, now: Moment | None = None) -> bool:
     """Whether to report a moved clock: it is in doubt, or the jump is known and nobody has taken note yet.
 
     A takeover or a lead's confirmation counts as taking note.
     """
-    jumps = jumps_until(batch, now) if now is not None else batch.jumps
+    jumps = list_clock_jumps(batch, now) if now is not None else batch.jumps
     told = [jump.delta for jump in jumps if jump.seq > batch.clock_told]
-    return clock_in_doubt(batch, now) or abs(sum(told)) > TOLERANCE or any(abs(delta) > TOLERANCE for delta in told)
+    return is_clock_in_doubt(batch, now) or abs(sum(told)) > TOLERANCE or any(abs(delta) > TOLERANCE for delta in told)
 
 
-def jumps_until(batch: Batch, now: Moment) -> Sequence[ClockJump]:
+def list_clock_jumps(batch: Batch, now: Moment) -> Sequence[ClockJump]:
     """The jumps on record, and one since the last entry."""
-    latest = jump_between(batch, now, batch.seq + 1)
+    latest = detect_clock_jump(batch, now, batch.seq + 1)
     return batch.jumps if latest is None else [*batch.jumps, latest]

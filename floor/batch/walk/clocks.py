@@ -11,8 +11,8 @@ from datetime import datetime, timedelta
 from floor.batch.open_items import ClockJump
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.clock_jumps import jumps_until, most_moved_since, moved_since
-from floor.batch.walk.cycles import cut_until, cycle_seconds, turn_seconds, turns_left
+from floor.batch.walk.clock_jumps import compute_largest_shift_since, compute_shift_since, list_clock_jumps
+from floor.batch.walk.cycles import compute_cycle_seconds, compute_turn_seconds, count_turns_left, cut_until
 from floor.checklist.gates import Cured
 from floor.checklist.model import Clock, Do, Window
 from floor.dataclass import dataclass
@@ -21,28 +21,30 @@ from floor.entry import Moment
 
 def convert_to_present_clock(batch: Batch, at: datetime, seq: int, now: Moment) -> datetime:
     """The time of an earlier entry as the clock would have shown it if it had been set as now."""
-    return shifted(at, moved_since(jumps_until(batch, now), seq))
+    return shift_time(at, compute_shift_since(list_clock_jumps(batch, now), seq))
 
 
 def compute_planned_end(batch: Batch, run: Run, now: Moment) -> datetime | None:
     """When the run's cycle should end by the checklist, on the present clock; None if it is not running."""
     if run.started is None or run.stopped is not None or run.stands is not None:
         return None
-    planned = cycle_seconds(batch, run) + run.stood + turns_left(batch, run) * turn_seconds(batch, run)
-    return shifted(convert_to_present_clock(batch, run.started, run.started_seq, now), planned)
+    planned = (
+        compute_cycle_seconds(batch, run) + run.stood + count_turns_left(batch, run) * compute_turn_seconds(batch, run)
+    )
+    return shift_time(convert_to_present_clock(batch, run.started, run.started_seq, now), planned)
 
 
-def turn_due(batch: Batch, run: Run, line: str, now: Moment) -> datetime | None:
+def compute_turn_due(batch: Batch, run: Run, line: str, now: Moment) -> datetime | None:
     """When the program should stop for a step of the cycle; None if it is not running toward it."""
-    step = dict(batch.operation_of(run).numbered_steps).get(line)
+    step = dict(batch.find_operation(run).numbered_steps).get(line)
     if not (isinstance(step, Do) and step.cycle == "stands") or run.started is None or not run.running or run.stands:
         return None
-    turns = batch.operation_of(run).turns
-    cut = cut_until(cycle_seconds(batch, run), turns, turns_left(batch, run))
-    return shifted(convert_to_present_clock(batch, run.started, run.started_seq, now), cut + run.stood)
+    turns = batch.find_operation(run).turns
+    cut = cut_until(compute_cycle_seconds(batch, run), turns, count_turns_left(batch, run))
+    return shift_time(convert_to_present_clock(batch, run.started, run.started_seq, now), cut + run.stood)
 
 
-def shifted(at: datetime, seconds: float) -> datetime:
+def shift_time(at: datetime, seconds: float) -> datetime:
     """The time plus this span, capped at what every zone's calendar can show."""
     first, last = datetime(2, 1, 1, tzinfo=at.tzinfo), datetime(9998, 12, 31, tzinfo=at.tzinfo)
     try:
@@ -84,12 +86,12 @@ def _dwell(
     """
 
     distinct = set(starts)
-    last = max(shifted(at, moved_since(jumps, seq)) for at, seq in distinct)
-    first = min(shifted(at, most_moved_since(jumps, seq)) for at, seq in distinct)
+    last = max(shift_time(at, compute_shift_since(jumps, seq)) for at, seq in distinct)
+    first = min(shift_time(at, compute_largest_shift_since(jumps, seq)) for at, seq in distinct)
     return Dwell((now - last).total_seconds(), (now - first).total_seconds()), last, first
 
 
-def ripeness(
+def judge_windows(
     windows: Iterable[Window], starts: Sequence[tuple[datetime, int]], jumps: Sequence[ClockJump], now: datetime
 ) -> Ripeness:
     """Judge the windows of a timer that started at these times (one per piece; not empty)."""
@@ -101,25 +103,25 @@ def ripeness(
         if latest is not None and dwell.most > latest:
             continue
         if dwell.least >= earliest:
-            closes = None if latest is None else shifted(first, latest)
+            closes = None if latest is None else shift_time(first, latest)
             return Ripeness("open", closes=closes, since=last)
-        starts_at = shifted(last, earliest)
+        starts_at = shift_time(last, earliest)
         opens = starts_at if opens is None else min(opens, starts_at)
     return Ripeness("wait" if opens else "late", opens=opens, since=last)
 
 
 def judge_clock(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> Ripeness:
     """Where a timer of the batch stands for these pieces."""
-    jumps = jumps_until(batch, now)
+    jumps = list_clock_jumps(batch, now)
     if clock.per == "batch":
         start = batch.batch_clocks.get(clock.id)
         if start is None:
             return Ripeness("not started")
-        return ripeness(clock.windows, _both(batch, clock, (), [start]), jumps, now.at)
+        return judge_windows(clock.windows, _both(batch, clock, (), [start]), jumps, now.at)
     starts = _starts(batch, clock, pieces)
     if len(starts) < len(pieces) or not starts:
         return Ripeness("not started", missing=len(pieces) - len(starts))
-    return ripeness(clock.windows, _both(batch, clock, pieces, starts), jumps, now.at)
+    return judge_windows(clock.windows, _both(batch, clock, pieces, starts), jumps, now.at)
 
 
 def find_pieces_to_cure(batch: Batch, gate: Cured, op: int, pieces: Sequence[int]) -> tuple[int, ...]:
@@ -138,7 +140,7 @@ def find_pieces_to_cure(batch: Batch, gate: Cured, op: int, pieces: Sequence[int
     return tuple(one for one in pieces if one not in through or (one in started and through[one] < started[one][1]))
 
 
-def too_late(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> list[int]:
+def list_pieces_too_late(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> list[int]:
     """The pieces whose own last window has closed."""
     if clock.per == "batch":
         return []
@@ -155,11 +157,11 @@ def compute_window_spans(
     starts = _starts(batch, clock, pieces)
     if not starts:
         return []
-    _, last, first = _dwell(_both(batch, clock, pieces, starts), jumps_until(batch, now), now.at)
+    _, last, first = _dwell(_both(batch, clock, pieces, starts), list_clock_jumps(batch, now), now.at)
     found = []
     for window in clock.windows:
-        opens = shifted(last, window.earliest.base if window.earliest else 0.0)
-        closes = shifted(first, window.latest.base) if window.latest else None
+        opens = shift_time(last, window.earliest.base if window.earliest else 0.0)
+        closes = shift_time(first, window.latest.base) if window.latest else None
         if closes is None or opens <= closes:
             found.append((opens, closes))
     return found

@@ -7,11 +7,11 @@ from floor.batch.command import (
     Command,
     Context,
     Refused,
-    at_line,
     refuse_closed_batch,
+    require_current_line,
+    require_load,
     require_reason,
-    the_load,
-    the_run,
+    require_run,
 )
 from floor.batch.events import make_drafts
 from floor.batch.gates.commands import Prove
@@ -22,7 +22,7 @@ from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, count_places_needed
 from floor.batch.stations.choice import open_stations, refuse_station
 from floor.batch.stations.out_of_service import refuse_out_of_service
-from floor.batch.walk.arrival import next_run, unmet_on_arrival
+from floor.batch.walk.arrival import find_next_run, list_unmet_arrival_gates
 from floor.batch.walk.cycles import find_open_runs_in_cycle, find_runs_in_cycle
 from floor.batch.walk.lines import Line, build_walk
 from floor.checklist.gates import Counted
@@ -46,7 +46,7 @@ class BeginRun:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
-        load = the_load(batch, self.load)
+        load = require_load(batch, self.load)
         if load.run is not None:
             raise Refused("not now", f"load {load.number} is under way already", "go on where it stands")
         if not batch.find_next_pieces(load):
@@ -61,14 +61,14 @@ class BeginRun:
                 )
             exception = require_reason(self.exception, "starting a run while a handover is open")
         station = self._station(batch, load, context)
-        unmet = unmet_on_arrival(batch, load, context.now, station.id)
+        unmet = list_unmet_arrival_gates(batch, load, context.now, station.id)
         if unmet and not self.anyway:
             raise Refused(
                 "gate",
                 f"op {load.at} cannot start yet: {'; '.join(one.sentence for one in unmet)}",
                 f"{unmet[0].verdict.clear}; or start anyway, and {station.name} is taken until then",
             )
-        run = next_run(batch, load, context.now, station=station.id)
+        run = find_next_run(batch, load, context.now, station=station.id)
         held = count_places_in_use(batch, station.id) + context.elsewhere.taken(station.id)
         return make_drafts(
             events.RunBegun(
@@ -83,7 +83,7 @@ class BeginRun:
                 rework=run.rework,
                 exception=exception,
                 unmet="; ".join(one.sentence for one in unmet),
-                lifted=lifted_for(batch, load, station, held) if station.runs_at_once > 1 else None,
+                lifted=find_loads_lifted_for(batch, load, station, held) if station.runs_at_once > 1 else None,
             )
         )
 
@@ -101,7 +101,7 @@ class BeginRun:
         return batch.checklist.station(station)
 
 
-def lifted_for(batch: Batch, load: Load, station: Station, held: int) -> tuple[int, ...]:
+def find_loads_lifted_for(batch: Batch, load: Load, station: Station, held: int) -> tuple[int, ...]:
     """Probed loads that cannot all still be at a station once another comes onto it.
 
     Nobody says which one made room, so all are probed again.
@@ -124,7 +124,7 @@ class ReadCautions:
     """Key of the caution line."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        run, line = at_line(batch, self.run, self.line, context)
+        run, line = require_current_line(batch, self.run, self.line, context)
         step = line.key.removeprefix("caution ")
         named = tuple(name for name, _ in line.cautions)
         return make_drafts(events.CautionsRead(run=run.number, op=run.op, line=step, cautions=named))
@@ -137,7 +137,7 @@ class DoStep:
     note: str = ""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        run, line = at_line(batch, self.run, self.line, context)
+        run, line = require_current_line(batch, self.run, self.line, context)
         if line.kind != "do":
             raise Refused("input", f"{line.title}: cannot simply be ticked", "enter what it asks for")
         turn = isinstance(line.step, Do) and line.step.cycle
@@ -154,7 +154,7 @@ class SkipStep:
     why: str
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        run, line = at_line(batch, self.run, self.line, context)
+        run, line = require_current_line(batch, self.run, self.line, context)
         if not isinstance(line.step, Do) or line.kind != "do":
             raise Refused("input", f"{line.title}: is not skipped", "a gate is waived by a lead instead")
         if line.step.cycle:
@@ -178,7 +178,7 @@ class StartCycle:
     anew: bool = False
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        run, _ = at_line(batch, self.run, "start", context)
+        run, _ = require_current_line(batch, self.run, "start", context)
         refuse_out_of_service(batch, run.station, context)
         _refuse_another_cycle(batch, run)
         stopped, along = run.stopped is not None, _all_at(batch, run, "start", context)
@@ -203,7 +203,7 @@ class EndCycle:
     run: int
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        run, _ = at_line(batch, self.run, "end", context)
+        run, _ = require_current_line(batch, self.run, "end", context)
         return make_drafts(events.CycleEnded(run=run.number, op=run.op, along=_all_at(batch, run, "end", context)))
 
 
@@ -237,7 +237,7 @@ class Release:
     run: int
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        run, _ = at_line(batch, self.run, "release", context)
+        run, _ = require_current_line(batch, self.run, "release", context)
         return make_drafts(events.Released(run=run.number, op=run.op, load=run.load))
 
 
@@ -250,7 +250,7 @@ class Pause:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
-        run = the_run(batch, self.run)
+        run = require_run(batch, self.run)
         return make_drafts(events.Paused(run=run.number, op=run.op, reason=require_reason(self.why, "a pause")))
 
 

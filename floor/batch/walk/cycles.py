@@ -30,7 +30,7 @@ def find_runs_in_cycle(batch: Batch, run: Run) -> list[Run]:
     return sorted([run, *others], key=lambda one: one.number)
 
 
-def others_in_cycle(batch: Batch, run: Run) -> list[Run]:
+def list_other_runs_in_cycle(batch: Batch, run: Run) -> list[Run]:
     """The other loads' runs, without one whose last piece was taken out during a stop."""
     return [
         one
@@ -41,10 +41,10 @@ def others_in_cycle(batch: Batch, run: Run) -> list[Run]:
 
 def find_open_runs_in_cycle(batch: Batch, run: Run) -> list[Run]:
     """Those still under way."""
-    return [one for one in others_in_cycle(batch, run) if one.released is None]
+    return [one for one in list_other_runs_in_cycle(batch, run) if one.released is None]
 
 
-def cycle_to_join(batch: Batch, load: Load, number: int, station: str) -> int:
+def find_cycle_to_join(batch: Batch, load: Load, number: int, station: str) -> int:
     """The cycle that a load's next run there would join (this number if new); 0 if each load has its own."""
     assert load.at is not None, "a load past its leg starts nothing"
     operation = batch.operation(load.at)
@@ -58,33 +58,33 @@ def cycle_to_join(batch: Batch, load: Load, number: int, station: str) -> int:
     return next((cycle for cycle, many in waiting.items() if many < operation.loads_per_cycle), number)
 
 
-def pieces_in_cycle(batch: Batch, run: Run) -> int:
+def count_pieces_in_cycle(batch: Batch, run: Run) -> int:
     """How many pieces go through the run's cycle, including other loads."""
     return sum(len(one.pieces) for one in find_runs_in_cycle(batch, run))
 
 
-def cycle_seconds(batch: Batch, run: Run) -> float:
+def compute_cycle_seconds(batch: Batch, run: Run) -> float:
     """Planned length of the cycle that takes a run."""
-    return batch.operation_of(run).time.seconds("cycle", pieces_in_cycle(batch, run))
+    return batch.find_operation(run).time.seconds("cycle", count_pieces_in_cycle(batch, run))
 
 
-def turn_seconds(batch: Batch, run: Run) -> float:
+def compute_turn_seconds(batch: Batch, run: Run) -> float:
     """Planned seconds of attended work at each stop of the program."""
-    return batch.operation_of(run).time.seconds("turn", pieces_in_cycle(batch, run))
+    return batch.find_operation(run).time.seconds("turn", count_pieces_in_cycle(batch, run))
 
 
-def whole_cycle_seconds(batch: Batch, run: Run) -> float:
+def compute_cycle_seconds_with_turns(batch: Batch, run: Run) -> float:
     """Planned seconds from start to end of the cycle, including attended work at its program stops."""
-    return cycle_seconds(batch, run) + batch.operation_of(run).turns * turn_seconds(batch, run)
+    return compute_cycle_seconds(batch, run) + batch.find_operation(run).turns * compute_turn_seconds(batch, run)
 
 
-def takes_seconds(batch: Batch, run: Run) -> float:
+def compute_run_seconds(batch: Batch, run: Run) -> float:
     """Planned seconds of a future run, from set-up to count, with the other loads of its cycle."""
-    time = batch.operation_of(run).time
+    time = batch.find_operation(run).time
     by_hand = [
         time.seconds(part, len(one.pieces)) for one in find_runs_in_cycle(batch, run) for part in ("before", "after")
     ]
-    return time.seconds("setup", 0) + sum(by_hand) + whole_cycle_seconds(batch, run)
+    return time.seconds("setup", 0) + sum(by_hand) + compute_cycle_seconds_with_turns(batch, run)
 
 
 def cut_until(cycle: float, turns: int, left: int) -> float:
@@ -98,9 +98,9 @@ def cut_until(cycle: float, turns: int, left: int) -> float:
     return cycle * (turns - left + 1) / (turns + 1)
 
 
-def turns_left(batch: Batch, run: Run) -> int:
+def count_turns_left(batch: Batch, run: Run) -> int:
     """How many program stops are still to come in the cycle."""
-    steps = batch.operation_of(run).numbered_steps
+    steps = batch.find_operation(run).numbered_steps
     return sum(isinstance(step, Do) and step.cycle == "stands" and key not in run.marks for key, step in steps)
 
 

@@ -17,7 +17,7 @@ from floor.batch.proof import LineMark, LotKey, OffsetKey, Proof, Setup, ToolKey
 from floor.batch.run import CycleStop, Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, count_places_needed
-from floor.batch.walk.clock_jumps import moved_since
+from floor.batch.walk.clock_jumps import compute_shift_since
 from floor.batch.walk.fold_passing import pass_by, pass_windows
 from floor.checklist.gates import LotRecorded, Measured
 from floor.checklist.model import Do
@@ -89,7 +89,7 @@ def _void_offsets_of_moved_carriers(batch: Batch, entry: Entry, event: RunBegun,
 
 def _marks_of(batch: Batch, run: Run, line: str) -> dict[str, LineMark]:
     """The marks a line belongs to: set-up lines are marked once for all runs of the set-up, others per run."""
-    for key, step in batch.operation_of(run).numbered_steps:
+    for key, step in batch.find_operation(run).numbered_steps:
         if key == line and step.at == "setup":
             return batch.setups[run.setup].marks
     return run.marks
@@ -120,7 +120,7 @@ def _mark(
 
 def _turn(batch: Batch, run: Run, line: str, entry: Entry, at: datetime) -> None:
     """The program stops for attended work in the cycle, or goes on after it. Pieces that were moved are reseated."""
-    step = dict(batch.operation_of(run).numbered_steps).get(line)
+    step = dict(batch.find_operation(run).numbered_steps).get(line)
     turn = step.cycle if isinstance(step, Do) else ""
     if turn == "stands":
         require(entry, run.stands is None, "the program already stands")
@@ -132,14 +132,14 @@ def _turn(batch: Batch, run: Run, line: str, entry: Entry, at: datetime) -> None
         stands = run.stands
         require(entry, stands is not None, "the program does not stand")
         assert stands is not None, "else it is refused"
-        moved = moved_since(batch.jumps, stands.seq)
+        moved = compute_shift_since(batch.jumps, stands.seq)
         run.stood += max((at - stands.at).total_seconds() - moved, 0.0)
         run.stands = None
 
 
 def _again(batch: Batch, run: Run, line: str) -> bool:
     """Whether a step may be repeated in one run: a mix past its pot life is mixed again."""
-    step = dict(batch.operation_of(run).numbered_steps).get(line)
+    step = dict(batch.find_operation(run).numbered_steps).get(line)
     return isinstance(step, Do) and bool(step.while_running)
 
 
@@ -156,7 +156,7 @@ def _step_skipped(batch: Batch, entry: Entry, event: StepSkipped, at: datetime) 
 @handles(Proved)
 def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
     run, key = open_run(batch, entry, event), event.key
-    step = dict(batch.operation_of(run).numbered_steps).get(event.line)
+    step = dict(batch.find_operation(run).numbered_steps).get(event.line)
     if isinstance(key, OffsetKey):
         _prove_again_where_set_anew(batch, entry, event, run, key, at)
     batch.proofs[key] = Proof(entry.seq, at, entry.by, event.values, run.number, run.station, run.load)
@@ -218,7 +218,7 @@ def _start(batch: Batch, run: Run, entry: Entry, at: datetime, anew: bool) -> No
         run.stopped = None
         run.reopened.discard("start")
         if not anew:
-            moved = moved_since(batch.jumps, stop.seq)
+            moved = compute_shift_since(batch.jumps, stop.seq)
             if run.stands is None:  # otherwise it stays stopped for attended work, and all of that counts
                 run.stood += max((at - stop.at).total_seconds() - moved, 0.0)
             run.resumed_at = at
@@ -231,7 +231,7 @@ def _start(batch: Batch, run: Run, entry: Entry, at: datetime, anew: bool) -> No
             batch.tools[run.station, tool].used += used
         run.stood, run.resumed_at = 0.0, None
     run.started, run.started_seq, run.started_by = at, entry.seq, entry.by
-    run.program = batch.operation_of(run).program
+    run.program = batch.find_operation(run).program
     run.tools = {tool: state.length for (station, tool), state in batch.tools.items() if station == run.station}
     start_clocks(batch, run, "start", at, entry.seq)
 
@@ -239,7 +239,7 @@ def _start(batch: Batch, run: Run, entry: Entry, at: datetime, anew: bool) -> No
 def _turn_again(batch: Batch, run: Run) -> None:
     """A restarted cycle makes all its program stops again: what is on record from there on is repeated."""
     turned = False
-    for line, step in batch.operation_of(run).numbered_steps:
+    for line, step in batch.find_operation(run).numbered_steps:
         turned = turned or (isinstance(step, Do) and step.cycle == "stands")
         if step.at != "cycle" or not turned:
             continue
@@ -265,7 +265,7 @@ def _cycle_ended(batch: Batch, entry: Entry, event: CycleEnded, at: datetime) ->
 def start_clocks(batch: Batch, run: Run, event: str, at: datetime, seq: int) -> None:
     if seq in batch.on_paper:
         at = batch.on_paper[seq][1]  # toward the latest end it counts from the act (`floor.batch.walk.clocks`)
-    for clock in batch.operation_of(run).clocks:
+    for clock in batch.find_operation(run).clocks:
         if clock.starts != event:
             continue
         if clock.id in run.halted:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from floor.batch.gates.fold_lots import another_lot
+from floor.batch.gates.fold_lots import is_another_lot
 from floor.batch.gates.judge import GATE_RULES
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -23,14 +23,14 @@ def pass_by(batch: Batch, run: Run, entry: Entry, point: str) -> None:
         return
     for line in _before(batch, run, entry, point):
         lot = line.step.what if isinstance(line.step, LotRecorded) and line.step.per == "batch" else ""
-        if not line.is_satisfied or (lot and another_lot(batch, run, lot, entry)):
+        if not line.is_satisfied or (lot and is_another_lot(batch, run, lot, entry)):
             run.unmet.add((line.key, entry.seq))
             run.reopened.add(line.key)
 
 
 def pass_windows(batch: Batch, run: Run, entry: Entry, line_key: str) -> None:
     """A step is done: windows and mixes before it must hold now; afterwards they no longer matter."""
-    if not batch.struck or not any(_by_clock(step) for _, step in batch.operation_of(run).numbered_steps):
+    if not batch.struck or not any(_by_clock(step) for _, step in batch.find_operation(run).numbered_steps):
         return
     for line in _before(batch, run, entry, line_key):
         if _by_clock(line.step) and not line.is_satisfied:

@@ -38,7 +38,7 @@ def _halt(batch: Batch, run: Run, entry: Entry) -> None:
     no longer at temperature, and the dwell so far counts toward the latest end only. With no timer in the cycle, as in
     a cut, what was done stays done; so do its program stops: pieces turned over stay turned over.
     """
-    operation = batch.operation_of(run)
+    operation = batch.find_operation(run)
     within = {line: step for line, step in operation.numbered_steps if step.at == "cycle"}
     events = {"start", *(f"step {line}" for line in within)}
     clocks = [clock for clock in operation.clocks if clock.starts in events]

@@ -9,15 +9,15 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Literal, NamedTuple
 
-from floor.batch.corrections.impact import decided
-from floor.batch.gates.judge import GateVerdict, evidence_then, judge_gate
+from floor.batch.corrections.impact import describe_lead_decision
+from floor.batch.gates.judge import GateVerdict, find_evidence_then, judge_gate
 from floor.batch.open_items import Waiver
 from floor.batch.proof import LineMark
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.breaks import LONG_BREAK, needs_person
 from floor.batch.walk.clocks import judge_clock
-from floor.batch.walk.cycles import format_carriers, others_in_cycle
+from floor.batch.walk.cycles import format_carriers, list_other_runs_in_cycle
 from floor.checklist.gates import Cured, Gate, Phase
 from floor.checklist.model import BEFORE_CYCLE, SIGNAL_WORDS, Caution, Do, Operation
 from floor.dataclass import dataclass
@@ -43,7 +43,7 @@ PHASE_TITLES: dict[LinePhase, str] = {
 }
 
 
-def phase_title(operation: Operation, phase: LinePhase) -> str:
+def find_phase_title(operation: Operation, phase: LinePhase) -> str:
     """The heading of a phase's lines; without a cycle no phase comes after it."""
     return "Afterwards" if phase == "after" and not operation.cycle else PHASE_TITLES[phase]
 
@@ -114,7 +114,7 @@ def say_waiver(batch: Batch, waiver: Waiver, load: int) -> str:
 
 def build_walk(batch: Batch, run: Run, now: Moment, by: str = "") -> Walk:
     """The walk of a run at this moment, for the person who works on it now (or did last)."""
-    operation = batch.operation_of(run)
+    operation = batch.find_operation(run)
     lines: list[Line] = []
     place: int | None = None
     for line in _lines(batch, run, operation, now, by or run.touched_by):
@@ -147,7 +147,7 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
     for phase in BEFORE_CYCLE:
         _add(lines, batch, run, [pair for pair in steps if pair[1].at == phase], now, by, over=begun)
     if operation.cycle:
-        others = others_in_cycle(batch, run)
+        others = list_other_runs_in_cycle(batch, run)
         along = f", with {format_carriers(batch, others)}" if others else ""
         lines.append(_start_line(run, f"{operation.start}{along}", now))
         _add(lines, batch, run, [pair for pair in steps if pair[1].at == "cycle"], now, by, over=run.ended is not None)
@@ -225,7 +225,7 @@ def _behind(batch: Batch, run: Run) -> set[str]:
     A window must be open while its work is done, not until the count.
     """
     found: set[str] = set()
-    steps = batch.operation_of(run).numbered_steps
+    steps = batch.find_operation(run).numbered_steps
     for phases in (BEFORE_CYCLE, ("cycle",), ("after",)):
         followed = done = False
         for key, step in reversed([pair for pair in steps if pair[1].at in phases]):
@@ -237,17 +237,17 @@ def _behind(batch: Batch, run: Run) -> set[str]:
     return found
 
 
-def used_up(batch: Batch, run: Run) -> set[str]:
+def find_gates_no_longer_asked(batch: Batch, run: Run) -> set[str]:
     """Gates of a run whose work is done: their timers no longer concern it."""
     over = set(BEFORE_CYCLE) if run.started is not None or run.count is not None else set()
     over |= {"cycle"} if run.ended is not None or run.count is not None else set()
     over |= {"after"} if run.count is not None else set()
-    return _behind(batch, run) | {key for key, step in batch.operation_of(run).numbered_steps if step.at in over}
+    return _behind(batch, run) | {key for key, step in batch.find_operation(run).numbered_steps if step.at in over}
 
 
 def _caution_line(batch: Batch, run: Run, line: Line, now: Moment, by: str) -> Line:
     key = f"caution {line.key}"
-    read = line.is_satisfied or all(caution_read(batch, run, name, by, now) for name, _ in line.cautions)
+    read = line.is_satisfied or all(is_caution_read(batch, run, name, by, now) for name, _ in line.cautions)
     mark = run.marks.get(key)
     words = ", ".join(sorted({caution.word for _, caution in line.cautions}, key=SIGNAL_WORDS.index))
     return Line(
@@ -262,7 +262,7 @@ def _caution_line(batch: Batch, run: Run, line: Line, now: Moment, by: str) -> L
     )
 
 
-def caution_read(batch: Batch, run: Run, name: str, by: str, now: Moment) -> bool:
+def is_caution_read(batch: Batch, run: Run, name: str, by: str, now: Moment) -> bool:
     """Whether the person has read the caution in this shift and not too long ago."""
     read = batch.read.get((by, run.op, name))
     if read is None or read[1] != batch.shift or now.at - read[0] > CAUTION_LASTS:
@@ -275,7 +275,7 @@ def caution_read(batch: Batch, run: Run, name: str, by: str, now: Moment) -> boo
 
 def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, over: bool) -> Line:
     cautions = tuple((name, batch.checklist.cautions[name]) for name in step.cautions)
-    lost = decided(batch, run, key)
+    lost = describe_lead_decision(batch, run, key)
     if lost is not None:
         stands = _Standing("waived" if lost else "ahead", f"struck out; {lost}" if lost else "")
     elif isinstance(step, Do):
@@ -321,7 +321,7 @@ def _judge_gate_line(batch: Batch, run: Run, key: str, step: Gate, now: Moment, 
         if mark is None and verdict.status != "met" and _before_entry(run, step.at):
             return _Standing("not known", f"entered late by {run.late}")
         if over:
-            evidence = verdict.evidence or evidence_then(batch, run, key, step, now)
+            evidence = verdict.evidence or find_evidence_then(batch, run, key, step, now)
             evidence = evidence or (_said(mark, now) if mark else "met at the time")
             stands = None if isinstance(step, Cured) else verdict  # a window may close behind the work
             return _Standing("done", evidence, stands)

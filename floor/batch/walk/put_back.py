@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from floor.batch import events
-from floor.batch.command import Context, Refused, refuse_closed_batch, the_run
-from floor.batch.corrections.impact import line_title
+from floor.batch.command import Context, Refused, refuse_closed_batch, require_run
+from floor.batch.corrections.impact import find_line_title
 from floor.batch.events import make_drafts
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -22,14 +22,14 @@ class PutBack:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
-        run = the_run(batch, self.run)
-        refused = stays(batch, run, context.now)
+        run = require_run(batch, self.run)
+        refused = refuse_put_back(batch, run, context.now)
         if refused is not None:
             raise refused
-        return make_drafts(events.RunPutBack(run=run.number, op=run.op, load=run.load, falls=falls(run)))
+        return make_drafts(events.RunPutBack(run=run.number, op=run.op, load=run.load, falls=count_lines_to_redo(run)))
 
 
-def stays(batch: Batch, run: Run, now: Moment) -> Refused | None:
+def refuse_put_back(batch: Batch, run: Run, now: Moment) -> Refused | None:
     """Why a run can no longer be put back and what to do instead; None if it can."""
     name = f"{batch.format_load(run.load)} at op {run.op}"
     if run.count is not None:
@@ -39,20 +39,20 @@ def stays(batch: Batch, run: Run, now: Moment) -> Refused | None:
         wrong = f"{name}: its cycle was started {format_clock(run.started, now.at)}"
         remedy = "end it, count and release; or strike the start out (y on the batch) if it never ran"
         return Refused("not now", wrong, remedy)
-    line = worked_on(batch, run)
+    line = find_line_worked_on(batch, run)
     if line:
-        wrong = f"{name}: {line_title(batch, run, line)} is done, and that cannot be put back"
+        wrong = f"{name}: {find_line_title(batch, run, line)} is done, and that cannot be put back"
         return Refused("not now", wrong, "finish it, or strike that out (y on the batch) if it was not done")
     return None
 
 
-def worked_on(batch: Batch, run: Run) -> str:
+def find_line_worked_on(batch: Batch, run: Run) -> str:
     """The first line of a run that did something to its pieces; empty if none.
 
     Starting a timer counts, and so does rework; without a cycle the steps are the work. For a single piece since it was
     set aside see `_missed_nothing` in `floor/batch/counting/fold_holds.py`.
     """
-    operation = batch.operation_of(run)
+    operation = batch.find_operation(run)
     rework = batch.checklist.rework(run.rework) if run.rework else None
     own = {f"rework {rework.id} {n}": step for n, step in enumerate(rework.steps, 1)} if rework else {}
     steps = dict(operation.numbered_steps) | own
@@ -67,6 +67,6 @@ def worked_on(batch: Batch, run: Run) -> str:
     return ""
 
 
-def falls(run: Run) -> int:
+def count_lines_to_redo(run: Run) -> int:
     """How many of the run's own marked lines would have to be repeated."""
     return sum(not line.startswith("caution ") for line in run.marks)

@@ -20,7 +20,7 @@ AT_WORK = timedelta(minutes=10)
 """A person with an entry within this time is assumed to be still at the load (shop decision)."""
 
 
-def recap(batch: Batch, run: Run, now: Moment, by: str) -> str:
+def describe_absence(batch: Batch, run: Run, now: Moment, by: str) -> str:
     """Absence, last step, who worked meanwhile, what lapsed; empty after a short absence."""
     if run.touched is None or now.at - run.touched < AWAY or run.released:
         return ""
@@ -58,7 +58,7 @@ def _say_last(batch: Batch, run: Run, entry: Entry) -> str:
     return f"{'counted' if hidden else describe_parts(batch, entry).here} ({entry.by}){paused}"
 
 
-def somebody_else(batch: Batch, run: Run, now: Moment, who: str) -> str:
+def describe_other_person(batch: Batch, run: Run, now: Moment, who: str) -> str:
     """Who else is at this load now, so two people at one walk know of each other; empty if nobody.
 
     A person who has handed the batch over has left.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from floor.batch import events
-from floor.batch.command import Context, Refused, refuse_closed_batch, the_run
+from floor.batch.command import Context, Refused, refuse_closed_batch, require_run
 from floor.batch.events import make_drafts
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -44,7 +44,7 @@ class StopCycle:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
-        run = the_run(batch, self.run)
+        run = require_run(batch, self.run)
         if not run.running:
             raise Refused("not now", f"no cycle of load {run.load} is running", "look at the walk again")
         if self.why not in STOPS:

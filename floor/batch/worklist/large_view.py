@@ -6,7 +6,7 @@ from dataclasses import fields
 from typing import Literal
 
 from floor.batch.counting.blind_count import find_blind_subjects, hide_piece_count
-from floor.batch.gates.setup_sheet import own_offset
+from floor.batch.gates.setup_sheet import find_own_offset
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end
@@ -24,7 +24,7 @@ USUAL_END = next(str(field.default) for field in fields(Operation) if field.name
 
 
 @dataclass(frozen=True, slots=True)
-class Afar:
+class LargeView:
     """One piece of work in a few words, each part short enough for large letters."""
 
     job: str
@@ -46,7 +46,7 @@ class Afar:
     """The work offset where each carrier has its own: ``G54``; empty where none has."""
 
 
-def afar(batch: Batch, now: Moment, due: DueTask | None, run: int | None = None, by: str = "") -> Afar:
+def build_large_view(batch: Batch, now: Moment, due: DueTask | None, run: int | None = None, by: str = "") -> LargeView:
     """The large view of one run or one due task.
 
     Args:
@@ -66,7 +66,7 @@ def afar(batch: Batch, now: Moment, due: DueTask | None, run: int | None = None,
     if due.when is not None and due.when > now.at:
         kind, left, what = "waits", format_span((due.when - now.at).total_seconds()), due.what
     operation = f"Op {due.op}" if due.op else ""
-    return Afar(batch.id, operation, carrier, kind, left, what, _closes(due, now), (), due.sentence)
+    return LargeView(batch.id, operation, carrier, kind, left, what, _closes(due, now), (), due.sentence)
 
 
 def _carrier(batch: Batch, load: int) -> str:
@@ -82,22 +82,22 @@ def _carriers(batch: Batch, run: Run) -> str:
     return f"{kind.name} {numbers} of {kind.count}"
 
 
-def _of_run(batch: Batch, now: Moment, due: DueTask | None, number: int, by: str) -> Afar:
+def _of_run(batch: Batch, now: Moment, due: DueTask | None, number: int, by: str) -> LargeView:
     run = batch.runs[number]
     walked = hide_piece_count(build_walk(batch, run, now, by), find_blind_subjects(batch))
     line = walked.current
     job, operation, carrier = batch.id, f"Op {run.op}", _carriers(batch, run)
     if line is None:
-        return Afar(job, operation, carrier, "through", "", "Released", full="The load is released")
+        return LargeView(job, operation, carrier, "through", "", "Released", full="The load is released")
     kind, left = _clock(batch, now, due, number, line)
     title = line.step.title() if line.kind == "caution" and line.step else line.title
     doing = _say_what_follows(walked, line, title, kind, due)
     words = {caution.word for _, caution in line.cautions} if not line.is_satisfied else set()
     step = f"Step {walked.step} of {walked.steps}: {title}"
     why = f": {line.verdict.why}" if line.verdict is not None and kind in ("blocked", "waits") else ""
-    offset = ", ".join(filter(None, (own_offset(batch, one) for one in find_runs_in_cycle(batch, run))))
+    offset = ", ".join(filter(None, (find_own_offset(batch, one) for one in find_runs_in_cycle(batch, run))))
     gravest_first = tuple(word for word in SIGNAL_WORDS if word in words)
-    return Afar(job, operation, carrier, kind, left, doing, _closes(due, now), gravest_first, step + why, offset)
+    return LargeView(job, operation, carrier, kind, left, doing, _closes(due, now), gravest_first, step + why, offset)
 
 
 def _say_what_follows(walked: Walk, line: Line, title: str, kind: WorkKind, due: DueTask | None) -> str:

@@ -9,18 +9,18 @@ from typing import Literal
 
 from floor.batch.command import Context, OtherBatches, Person, Refused
 from floor.batch.corrections.impact import find_open_unproved_work, format_unproved_work
-from floor.batch.counting.blind_count import find_blind_subjects, hide_piece_count, hides_total, subject_title
+from floor.batch.counting.blind_count import find_blind_subjects, format_count_subject, hide_piece_count, hides_total
 from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled, is_wanted_at
-from floor.batch.gates.judge import GateVerdict, closed_window
-from floor.batch.gates.out_of_limits import say_open, to_decide
-from floor.batch.lifecycle.commands import PointKind, free_carriers, open_points, say_points
+from floor.batch.gates.judge import GateVerdict, describe_closed_window
+from floor.batch.gates.out_of_limits import list_undecided_readings, say_open
+from floor.batch.lifecycle.commands import PointKind, list_free_carriers, open_points, say_points
 from floor.batch.load import Load, PiecePlace, Where
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.stations.capacity import count_places_in_use, no_room
+from floor.batch.stations.capacity import count_places_in_use, describe_lack_of_room
 from floor.batch.stations.choice import open_stations, refuse_station, set_up_for_another
-from floor.batch.walk.arrival import next_run
-from floor.batch.walk.clocks import compute_planned_end, shifted, turn_due
+from floor.batch.walk.arrival import find_next_run
+from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, shift_time
 from floor.batch.walk.cures import find_binding_clocks
 from floor.batch.walk.cycles import find_open_runs_in_cycle, format_carriers
 from floor.batch.walk.lines import Line, Walk, build_walk
@@ -118,14 +118,16 @@ NO_ROW: tuple[PointKind, ...] = ("waiver", "question")
 _ORDER: dict[Urgency, int] = {"overdue": 0, "now": 1, "soon": 2, "later": 3, "blocked": 4}
 
 
-def next_up(batches: Iterable[Batch], now: Moment, elsewhere: dict[str, OtherBatches] | None = None) -> list[DueTask]:
+def list_due_tasks(
+    batches: Iterable[Batch], now: Moment, elsewhere: dict[str, OtherBatches] | None = None
+) -> list[DueTask]:
     """All tasks, the most pressing first: closed windows, what waits now, then by time."""
     found: list[DueTask] = []
     for batch in batches:
         if batch.closed is None and not batch.gone:
             context = Context(now, Person("-"), (elsewhere or {}).get(batch.id, OtherBatches()))
             found += _of_batch(batch, context)
-    far = shifted(now.at, 3650 * 86400)
+    far = shift_time(now.at, 3650 * 86400)
     return sorted(
         found,
         key=lambda due: (
@@ -158,12 +160,12 @@ def _decisions_due(batch: Batch, hidden: frozenset[str]) -> Iterator[DueTask]:
     if batch.handover is not None:
         yield _batch_due(batch, f"Take over from {batch.handover.by}", "handover")
     for difference in batch.list_open_differences():
-        what = f"{subject_title(batch, difference.subject)}: counts do not match, recount"
+        what = f"{format_count_subject(batch, difference.subject)}: counts do not match, recount"
         yield _batch_due(batch, what, "difference")
     for one in find_open_unproved_work(batch):
         what = f"Decide (lead): {format_unproved_work(batch, one)}"
         yield _batch_due(batch, what, "unproved", entry=one.strike)
-    for out in to_decide(batch):
+    for out in list_undecided_readings(batch):
         lead = "" if out.of_piece else " (lead)"
         yield _batch_due(batch, f"Decide{lead}: {say_open(batch, out)}", "out", entry=out.seq)
     held = batch.total("hold")
@@ -177,7 +179,7 @@ def _loads_due(batch: Batch, context: Context, hidden: frozenset[str]) -> Iterat
     for load in batch.list_live_loads():
         if load.run is not None:
             run = batch.runs[load.run]
-            if speaks(batch, run, context.now):
+            if has_own_row(batch, run, context.now):
                 yield _run_due(batch, load, run, context.now, hidden)
         elif is_wanted_at(batch, load.at):
             yield _begin_due(batch, load, context)
@@ -214,7 +216,7 @@ def _surplus_due(batch: Batch, hidden: frozenset[str]) -> list[DueTask]:
     return []
 
 
-def speaks(batch: Batch, run: Run, now: Moment) -> bool:
+def has_own_row(batch: Batch, run: Run, now: Moment) -> bool:
     """Whether a run has a row of its own: the first of several loads in one cycle stands for those at the same line."""
     first = min((run, *find_open_runs_in_cycle(batch, run)), key=lambda one: one.number)
     if first is run or run.ended is not None:
@@ -244,7 +246,7 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
     verdict = current.verdict
     if verdict is not None and verdict.decide:
         return replace(due, what=f"Decide: {verdict.why}")
-    turn = turn_due(batch, run, current.key, now)
+    turn = compute_turn_due(batch, run, current.key, now)
     if turn is not None and turn > now.at:
         return replace(due, urgency="later", when=turn, at_once=False)
     return (
@@ -345,7 +347,7 @@ def _due_by_clocks(batch: Batch, load: Load, due: DueTask, now: Moment) -> DueTa
         if ripe.status == "wait":
             return replace(due, urgency="later", when=ripe.opens, what=f"Wait for {one.clock.id}")
         if ripe.status == "late":
-            closed = closed_window(batch, one.clock, load.number, one.pieces, now)
+            closed = describe_closed_window(batch, one.clock, load.number, one.pieces, now)
             return replace(due, urgency="overdue", what=closed)
         closes += [ripe.closes] if ripe.closes is not None else []
     return replace(due, closes=min(closes, default=None))
@@ -360,7 +362,9 @@ def _due_at_station(batch: Batch, load: Load, due: DueTask, station: str, contex
     busy = [batch.format_load(run.load) for run in batch.list_open_runs() if run.station == station]
     busy += context.elsewhere.runs.get(station, ())
     held = count_places_in_use(batch, station) + context.elsewhere.taken(station)
-    if full := no_room(batch, station, load, busy, held) or set_up_for_another(batch, load, station, busy):
+    if full := describe_lack_of_room(batch, station, load, busy, held) or set_up_for_another(
+        batch, load, station, busy
+    ):
         return replace(due, urgency="blocked", what=full)
     return replace(due, what=_begin(batch, load, now, station))
 
@@ -377,7 +381,7 @@ def _none_free(batch: Batch, load: Load, context: Context) -> str:
 
 
 def _begin(batch: Batch, load: Load, now: Moment, station: str) -> str:
-    run = next_run(batch, load, now, station=station)
+    run = find_next_run(batch, load, now, station=station)
     others = find_open_runs_in_cycle(batch, run)
     with_others = f", for one cycle with {format_carriers(batch, others)}" if others else ""
     return "Start" + with_others + (", in one go" if batch.operation(run.op).in_one_go else "")
@@ -386,7 +390,7 @@ def _begin(batch: Batch, load: Load, now: Moment, station: str) -> str:
 def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context, hidden: frozenset[str]) -> DueTask:
     operation = batch.operation(op)
     kind = batch.checklist.carrier(operation.carrier)
-    free = free_carriers(batch, kind.id, context)
+    free = list_free_carriers(batch, kind.id, context)
     told = PiecePlace("waiting", op=op, rework=rework).heap not in hidden
     those = tuple(batch.waiting(op, rework)) if free else ()
     loading = Loading(min(count, kind.capacity), those, kind.name, told, bool(rework)) if free else None

@@ -82,11 +82,11 @@ class FreeCapacity:
             rows.put(i, slot.lanes, slot.at, start, slot.held, task.family)
             if slot.neighbor is not None:
                 self._change(slot, slot.neighbor.before, slot.neighbor.since)
-        self._book(task, slot, 1)
+        self._journal(task, slot, 1)
 
     def give_back(self, i: int, slot: Slot) -> None:
         """Undo a `take`; what was taken after it must have been given back before."""
-        self._book(self.shop.tasks[i], slot, -1)
+        self._journal(self.shop.tasks[i], slot, -1)
         if slot.lanes:
             if slot.neighbor is not None:
                 self._change(slot, slot.neighbor.since, slot.neighbor.before)
@@ -101,7 +101,7 @@ class FreeCapacity:
                 if stint.phase is None:
                     self.crew.take(start, end, sign * stint.hands)
 
-    def _book(self, task: Task, slot: Slot, sign: int) -> None:
+    def _journal(self, task: Task, slot: Slot, sign: int) -> None:
         if slot.station >= 0 and not slot.lanes:
             # What stands at the station holds it from now, whether or not its next phase can begin.
             start = self.shop.now if task.fixed else slot.start

@@ -42,8 +42,8 @@ class ClosedScreen(FloorScreen):
     table = getters.query_one("#closed", TableView)
     none = getters.query_one("#none", Static)
 
-    def __init__(self, desk: Session) -> None:
-        super().__init__(desk)
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
         self.names: list[str] = []
         self.read: dict[str, Row] = {}
         """What is shown of those that were read once: they never change again."""
@@ -63,7 +63,7 @@ class ClosedScreen(FloorScreen):
 
     def on_screen_resume(self) -> None:
         """Another batch may have been closed meanwhile."""
-        self.names = self.desk.shop.closed()[::-1]
+        self.names = self.session.shop.closed()[::-1]
         self._read_on()
 
     def _read_on(self) -> None:
@@ -77,7 +77,7 @@ class ClosedScreen(FloorScreen):
     @work(thread=True, group="closed")
     def _read(self, names: list[str]) -> None:
         worker = get_current_worker()
-        for glance in read_summaries(self.desk.shop.folder, names):
+        for glance in read_summaries(self.session.shop.folder, names):
             if worker.is_cancelled:
                 return
             self.post_message(self.Read(glance))
@@ -114,7 +114,7 @@ class ClosedScreen(FloorScreen):
             return None
         id = self.names[row]
         try:
-            batch = self.desk.batch(id)
+            batch = self.session.batch(id)
         except Refused as refused:
             self.say(str(refused), wrong=True)
             return None
@@ -126,17 +126,17 @@ class ClosedScreen(FloorScreen):
         if batch is not None:
             from floor.screens.batch.history import HistoryScreen
 
-            self.floor.go(HistoryScreen(self.desk, batch.id))
+            self.floor.go(HistoryScreen(self.session, batch.id))
             self._say_condition(batch)
 
     def action_papers(self) -> None:
         batch = self._chosen()
         if batch is not None:
             self.update_all()
-            choose_paper(self, list_offers(make_paper_source(self.desk, batch)))
+            choose_paper(self, list_offers(make_paper_source(self.session, batch)))
             self._say_condition(batch)
 
     def _say_condition(self, batch: Batch) -> None:
-        condition = self.desk.shop.shelf.open(batch.id).condition
+        condition = self.session.shop.journals.open(batch.id).condition
         if condition.kind != "fine":
             self.floor.trouble(condition.sentence)

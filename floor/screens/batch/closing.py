@@ -24,7 +24,7 @@ SETTLES: dict[PointKind, str] = {
 
 def close_batch(screen: FloorScreen, id: str, then: Callable[[], None]) -> None:
     """Close a batch that is through, once that is really meant: nothing more can be entered in it then."""
-    batch = screen.desk.batch(id)
+    batch = screen.session.batch(id)
     points = open_points(batch)
     if points:
         kinds = {point.kind for point in points}

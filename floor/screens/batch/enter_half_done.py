@@ -10,8 +10,8 @@ from typing import Any, Protocol
 from floor.batch.gates.commands import read_values
 from floor.batch.gates.values import count_samples, format_values
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.batch.lifecycle.enter_half_done import row_faults
-from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, Stands, What, clocks_told
+from floor.batch.lifecycle.enter_half_done import find_row_fault
+from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, Stands, What, list_clocks_to_enter
 from floor.batch.state import Batch
 from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Do, Operation
@@ -29,7 +29,7 @@ NOT_FOUND = "not found"
 class Telling(Protocol):
     """The screen on which a batch under way is told."""
 
-    desk: Session
+    session: Session
     command: OpenBatch
     """Opens the batch, without what is told."""
     batch_ahead: Batch
@@ -54,15 +54,15 @@ class InvalidField(Exception):
 def ask_half_done_row(screen: Telling, what: str, op: int, told: Callable[[PlacedPieces], None]) -> None:
     """Ask for one row; nothing that was typed is lost where it is refused."""
     operation = screen.command.checklist.ops[op]
-    now = screen.desk.now().at
+    now = screen.session.now().at
 
     def attempt(values: Values) -> Errors:
         try:
             row = _row(screen.command.checklist, operation, what, values, now)
         except InvalidField as unclear:
             return {unclear.field: str(unclear)}
-        context = screen.desk.shop.context(screen.command.id, screen.desk.who)
-        refused = row_faults(screen.batch_ahead, row, now, context)
+        context = screen.session.shop.context(screen.command.id, screen.session.who)
+        refused = find_row_fault(screen.batch_ahead, row, now, context)
         if refused is not None:
             return {"": str(refused)}
         told(row)
@@ -146,7 +146,7 @@ def _clocks(checklist: Checklist, operation: Operation, what: What) -> list[str]
         clock.id
         for stands in every
         for rework in (_passing(checklist, operation) if operation.rework_only else [None])
-        for clock in clocks_told(
+        for clock in list_clocks_to_enter(
             checklist, _reworked(checklist, PlacedPieces(what, 1, operation.op, stands=stands), rework)
         )
     }
@@ -193,7 +193,7 @@ def _with_clocks(checklist: Checklist, row: PlacedPieces, values: Values, now: d
     """The times of the clocks that matter for a row."""
     every = _clocks(checklist, checklist.ops[row.op], row.what) if row.op else []
     found: list[tuple[str, datetime | None]] = []
-    for clock in clocks_told(checklist, row):
+    for clock in list_clocks_to_enter(checklist, row):
         field = f"clock-{every.index(clock.id)}"
         if field not in values:  # loose pieces in rework: their clocks start again on the way
             found.append((clock.id, None))
@@ -240,7 +240,7 @@ def _ask_values(
     gate = screen.command.checklist.ops[op].gate(key)
     assert gate is not None, "chosen from the gates"
     many = count_samples(gate, load.count if load else 1)
-    now = screen.desk.now().at
+    now = screen.session.now().at
 
     def attempt(values: Values) -> Errors:
         given: dict[str, Any] = {
@@ -250,7 +250,7 @@ def _ask_values(
         if at is None:
             return {"at": f"{describe_wrong_time(values['at'], now)}."}
         by = values["by"].strip().upper()
-        screen.desk.shop.context(screen.command.id, screen.desk.who).need_known(by)
+        screen.session.shop.context(screen.command.id, screen.session.who).need_known(by)
         read = read_values(gate, many, given)
         proved(PaperProof(op, key, read, by, at, load.number if load else 0))
         return {}

@@ -51,20 +51,20 @@ class HalfDoneScreen(FloorScreen):
     table = getters.query_one("#told", TableView)
     total = getters.query_one("#told-sum", Static)
 
-    def __init__(self, desk: Session, command: OpenBatch, open_: Open) -> None:
+    def __init__(self, session: Session, command: OpenBatch, open_: Open) -> None:
         """
         Args:
             command: opens the batch, without what is told.
             open_: opens it with what is told.
         """
-        super().__init__(desk)
+        super().__init__(session)
         self.command = command
         self.open_ = open_
-        self.batch_ahead: Batch = command.opened(desk.shop.context(command.id, desk.who))
-        rows, shown = desk.told.get(command.digest, ((), ()))
+        self.batch_ahead: Batch = command.opened(session.shop.context(command.id, session.who))
+        rows, shown = session.told.get(command.digest, ((), ()))
         self.rows: list[PlacedPieces] = list(rows)
         self.shown: list[PaperProof] = list(shown)
-        self.at = desk.now().at
+        self.at = session.now().at
         self.second = ""
         self.pin: PinToken | None = None
         self.lines: list[tuple[int, PlacedPieces | PaperProof | None]] = []
@@ -93,7 +93,7 @@ class HalfDoneScreen(FloorScreen):
         return self.command.start - sum(row.count for row in self.rows)
 
     def update_body(self) -> None:
-        checklist, now = self.command.checklist, self.desk.now().at
+        checklist, now = self.command.checklist, self.session.now().at
         self.lines, filled = [], []
         for operation in checklist.operations:
             self.lines.append((operation.op, None))
@@ -125,13 +125,13 @@ class HalfDoneScreen(FloorScreen):
         law = law if self.second else "cures count from now; with a second person (t), from the times entered"
         return [
             told,
-            f"k opens the batch with this, entered late by {self.desk.who}, as of "
-            f"{format_clock(self.at, self.desk.now().at)}{seen}; {law}.",
+            f"k opens the batch with this, entered late by {self.session.who}, as of "
+            f"{format_clock(self.at, self.session.now().at)}{seen}; {law}.",
             self.table.cut_off().strip() or "What is not entered is not known; you are asked at the next load.",
         ]
 
     def keep(self) -> None:
-        self.desk.told[self.command.digest] = (tuple(self.rows), tuple(self.shown))
+        self.session.told[self.command.digest] = (tuple(self.rows), tuple(self.shown))
         self.update_all()
 
     @property
@@ -182,7 +182,7 @@ class HalfDoneScreen(FloorScreen):
         self.keep()
 
     def action_time(self) -> None:
-        now = self.desk.now().at
+        now = self.session.now().at
 
         def attempt(values: Values) -> Errors:
             at = parse_typed_time(values["at"], now, past=True) if values["at"].strip() else now
@@ -190,7 +190,9 @@ class HalfDoneScreen(FloorScreen):
                 return {"at": f"{describe_wrong_time(values['at'], now)}."}
             second, pin = values["second"].strip().upper(), None
             if second:
-                self.desk.shop.context(self.command.id, self.desk.who).need_second(second, "entering from the papers")
+                self.session.shop.context(self.command.id, self.session.who).need_second(
+                    second, "entering from the papers"
+                )
                 checked = self.floor.check_second(second, values["pin"])
                 if isinstance(checked, str):
                     return {"pin": checked}
@@ -214,6 +216,6 @@ class HalfDoneScreen(FloorScreen):
             except (Refused, LedgerError) as refused:
                 self.say(str(refused), wrong=True)
             else:
-                self.desk.told.pop(self.command.digest, None)
+                self.session.told.pop(self.command.digest, None)
 
         self.run_signed_in(go)

@@ -12,12 +12,12 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.command import Refused
-from floor.batch.corrections.commands import StrikeOut, dependents
+from floor.batch.corrections.commands import StrikeOut, find_dependent_entries
 from floor.batch.corrections.impact import say_run
-from floor.batch.corrections.strike_effects import relied_on
+from floor.batch.corrections.strike_effects import find_dependent_runs
 from floor.batch.counting.commands import HoldBack
 from floor.batch.describe import describe
-from floor.batch.search.filters import GROUPS, Filter, find_load_and_op, pieces_of
+from floor.batch.search.filters import GROUPS, Filter, find_load_and_op, list_entry_pieces
 from floor.batch.search.query import find_matching_entries
 from floor.entry import Entry
 from floor.papers.catalog import list_offers
@@ -62,8 +62,8 @@ class HistoryScreen(ClosedFrame):
     row = getters.query_one("#history-row", Static)
     found = getters.query_one("#history-filter", Static)
 
-    def __init__(self, desk: Session, batch: str) -> None:
-        super().__init__(desk, batch)
+    def __init__(self, session: Session, batch: str) -> None:
+        super().__init__(session, batch)
         self.wanted = Filter()
         self._shown: tuple[int, int, Filter] | None = None
 
@@ -188,13 +188,13 @@ class HistoryScreen(ClosedFrame):
         entry = self.lines.entry
         if entry is None:
             return
-        pieces = pieces_of(self.current_batch, entry)
+        pieces = list_entry_pieces(self.current_batch, entry)
         load, _ = find_load_and_op(self.current_batch, entry)
         piece = pieces[0] if len(pieces) == 1 else None
-        self.floor.go(TraceScreen(self.desk, self.batch_id, piece, load=load, among=pieces))
+        self.floor.go(TraceScreen(self.session, self.batch_id, piece, load=load, among=pieces))
 
     def action_papers(self) -> None:
-        choose_paper(self, list_offers(make_paper_source(self.desk, self.current_batch)))
+        choose_paper(self, list_offers(make_paper_source(self.session, self.current_batch)))
 
     def action_strike(self) -> None:
         """Strike the entry out with a reason, having seen what came after it in the same run."""
@@ -202,7 +202,7 @@ class HistoryScreen(ClosedFrame):
         if entry is None:
             return
         batch, seq = self.current_batch, entry.seq
-        if seq in batch.struck and relied_on(batch, seq):
+        if seq in batch.struck and find_dependent_runs(batch, seq):
             self._hold_back(seq)
             return
         self.run_signed_in(lambda: self._ask_why(entry))
@@ -211,14 +211,14 @@ class HistoryScreen(ClosedFrame):
         """Ask for the reason where it may be struck out: nobody types one for nothing."""
         batch, seq = self.current_batch, entry.seq
         try:
-            StrikeOut(seq).allowed(batch, self.desk.context(self.batch_id))
+            StrikeOut(seq).allowed(batch, self.session.context(self.batch_id))
         except Refused as refused:
             self.say(str(refused), wrong=True)
             return
-        later = dependents(batch, seq)
+        later = find_dependent_entries(batch, seq)
         said = {one.seq: describe(batch, one) for one in batch.entries if one.seq in later[:6]}
         text = describe(batch, entry)
-        others = relied_on(batch, seq)
+        others = find_dependent_runs(batch, seq)
         if others:
             text += "\n\nOther runs went on because of it:\n"
             text += "\n".join(cut(say_run(batch, run), 62) for run in others[:6])
@@ -235,7 +235,7 @@ class HistoryScreen(ClosedFrame):
         def struck() -> None:
             again = f" Look again at {', '.join(map(str, later[:12]))}" if later else ""
             self.say(f"Entry {seq} is struck out and stays readable.{again}")
-            if relied_on(self.current_batch, seq):
+            if find_dependent_runs(self.current_batch, seq):
                 self._hold_back(seq)
 
         self.ask(FormDialog(f"Strike out entry {seq}", [FieldSpec("why", "Reason", needed=True)], text), answered)
@@ -243,7 +243,7 @@ class HistoryScreen(ClosedFrame):
     def _hold_back(self, seq: int) -> None:
         """The runs that went on because of a struck-out entry: a lead holds what went through them, or leaves it."""
         batch = self.current_batch
-        choices = [Choice(str(run.number), say_run(batch, run)) for run in relied_on(batch, seq)]
+        choices = [Choice(str(run.number), say_run(batch, run)) for run in find_dependent_runs(batch, seq)]
 
         def picked(run: str | None) -> None:
             if run is not None:

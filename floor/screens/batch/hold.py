@@ -13,7 +13,14 @@ from textual.widgets import Static
 
 from floor.batch.command import Refused
 from floor.batch.counting.commands import Dispose, TakeOff
-from floor.batch.counting.holds import HeldPiece, held_pieces, in_rework, most_passes, rework_routes, sitting_scrap
+from floor.batch.counting.holds import (
+    HeldPiece,
+    count_most_passes,
+    list_held_pieces,
+    list_pieces_in_rework,
+    list_possible_reworks,
+    list_scrap_on_carriers,
+)
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec
 from floor.screens.forms.fields import Errors, FieldsDialog, Values
 from floor.screens.frame.screen import BatchFrame
@@ -54,8 +61,8 @@ class HoldScreen(BatchFrame):
     rework = getters.query_one("#rework-text", Static)
     none = getters.query_one("#none", Static)
 
-    def __init__(self, desk: Session, batch: str) -> None:
-        super().__init__(desk, batch)
+    def __init__(self, session: Session, batch: str) -> None:
+        super().__init__(session, batch)
         self.held: list[HeldPiece] = []
         self.marked: set[int] = set()
 
@@ -74,8 +81,8 @@ class HoldScreen(BatchFrame):
         return f"{super().place()}  {format_count(len(self.current_batch.held()), 'piece')} on hold"
 
     def update_body(self) -> None:
-        batch, now = self.current_batch, self.desk.now().at
-        self.held = [*held_pieces(batch), *sitting_scrap(batch)]
+        batch, now = self.current_batch, self.session.now().at
+        self.held = [*list_held_pieces(batch), *list_scrap_on_carriers(batch)]
         self.marked &= {one.piece for one in self.held}
         self.table.display, self.none.display = bool(self.held), not self.held
         self.table.fill(
@@ -92,7 +99,7 @@ class HoldScreen(BatchFrame):
                 for one in self.held
             ]
         )
-        lines = in_rework(batch) or ["nothing"]
+        lines = list_pieces_in_rework(batch) or ["nothing"]
         self.rework.update(Content("\n").join([Content("In rework"), *(Content(f"  {line}") for line in lines)]))
         self._show_why()
 
@@ -103,7 +110,7 @@ class HoldScreen(BatchFrame):
             title = self.current_batch.operation(one.op).title
             note = f": {one.note}" if one.note else ""
             said = f"Piece {one.piece}, op {one.op} {title}, {one.place}: {one.reason}{note}"
-            set_aside = f"Set aside by {one.by} {format_clock(one.at, self.desk.now().at)}"
+            set_aside = f"Set aside by {one.by} {format_clock(one.at, self.session.now().at)}"
             measured = f"Measured on its load: {one.measured}" if one.measured else ""
             owes = f"Still to be reworked: {one.owes}" if one.owes else ""
             sits = "Still on its carrier: used as it is, it goes on from there" if one.sits else ""
@@ -165,7 +172,7 @@ class HoldScreen(BatchFrame):
 
     def _choose(self) -> None:
         try:
-            self.desk.context(self.batch_id).need_lead("a disposition")
+            self.session.context(self.batch_id).need_lead("a disposition")
         except Refused as refused:
             self.say(str(refused), wrong=True)
             return
@@ -193,8 +200,8 @@ class HoldScreen(BatchFrame):
 
     def _routes(self, pieces: tuple[int, ...]) -> list[Choice]:
         choices = []
-        for route in rework_routes(self.current_batch, pieces):
-            passes = most_passes(self.current_batch, pieces, route)
+        for route in list_possible_reworks(self.current_batch, pieces):
+            passes = count_most_passes(self.current_batch, pieces, route)
             before = f", {passes} of {route.passes} passes behind it" if passes else ""
             choices.append(Choice(f"rework {route.id}", f"{route.name}, back to op {route.back_to}{before}"))
         return choices
@@ -207,7 +214,7 @@ class HoldScreen(BatchFrame):
         def attempt(values: Values) -> Errors:
             command = Dispose(pieces, decision, values["why"], rework, waives)  # type: ignore[arg-type]
             try:
-                self.desk.do(self.batch_id, command)
+                self.session.do(self.batch_id, command)
             except Refused as refused:
                 return {"why": str(refused)}
             return {}

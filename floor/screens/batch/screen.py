@@ -16,13 +16,13 @@ from floor.batch.counting.blind_count import (
     hide_piece_count,
     hides_total,
 )
-from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled, is_wanted_at, out_of_work
+from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled, is_wanted_at, list_pieces_out_of_work
 from floor.batch.gates.commands import CloseWaiver
-from floor.batch.lifecycle.commands import FormLoad, free_carriers, open_points
+from floor.batch.lifecycle.commands import FormLoad, list_free_carriers, open_points
 from floor.batch.load import Load, PiecePlace, Where
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.clock_jumps import clock_in_doubt, clock_moved
+from floor.batch.walk.clock_jumps import is_clock_change_untold, is_clock_in_doubt
 from floor.batch.walk.cures import find_binding_clocks
 from floor.batch.walk.lines import build_walk
 from floor.entry import Moment
@@ -94,8 +94,8 @@ class BatchScreen(BatchFrame):
     row = getters.query_one("#row", Static)
     keys_now = getters.query_one("#keys-now", Static)
 
-    def __init__(self, desk: Session, batch: str) -> None:
-        super().__init__(desk, batch)
+    def __init__(self, session: Session, batch: str) -> None:
+        super().__init__(session, batch)
         self.since = ""
         """What has become of the checklist's file since the batch was opened."""
         self.short = len(self.current_batch.checklist.operations) <= 10
@@ -129,17 +129,17 @@ class BatchScreen(BatchFrame):
     def on_screen_resume(self) -> None:
         from floor.shop.checklists import describe_file_change
 
-        self.since = describe_file_change(self.desk.shop.folder, self.current_batch)
+        self.since = describe_file_change(self.session.shop.folder, self.current_batch)
         super().on_screen_resume()
 
     def abnormal(self) -> list[str]:
         return [*super().abnormal(), *([self.since] if self.since else [])]
 
     def update_body(self) -> None:
-        batch, now = self.current_batch, self.desk.now()
+        batch, now = self.current_batch, self.session.now()
         self.hidden = find_blind_subjects(batch)
         self.totals.update(self._totals(batch, now))
-        said = format_batch_outlook(self.desk.planner, batch)
+        said = format_batch_outlook(self.session.planner, batch)
         self.outlook.update(said)
         self.outlook.display = bool(said)
         keep_planned(self)
@@ -149,7 +149,7 @@ class BatchScreen(BatchFrame):
         self.keys_now.display = bool(keys)
         self.rows = [("load", load.number, "") for load in batch.list_live_loads()]
         self.rows += [("pool", op, rework) for op, rework, _ in batch.list_waiting_pools()]
-        self.rows += [(where, op, rework) for where, op, rework, _ in out_of_work(batch)]
+        self.rows += [(where, op, rework) for where, op, rework, _ in list_pieces_out_of_work(batch)]
         rows = [
             self._load_row(batch, batch.loads[key], now) if kind == "load" else self._heap_row(batch, kind, key, rework)
             for kind, key, rework in self.rows
@@ -165,7 +165,7 @@ class BatchScreen(BatchFrame):
             keys.append(f"v: {format_count(len(batch.list_open_waivers()), 'open waiver')}")
         if self.hidden:
             keys.append("o: take over (? = count first)")
-        if clock_moved(batch):
+        if is_clock_change_untold(batch):
             keys.append("j: confirm the clock (a lead)")
         if find_undecided_surplus(batch):
             keys.append("u: the order is filled, decide on the rest")
@@ -207,7 +207,7 @@ class BatchScreen(BatchFrame):
 
     def _load_row(self, batch: Batch, load: Load, now: Moment) -> tuple[str, ...]:
         here, said = self._sign(batch, load, now) if load.at in batch.checklist.ops else ("", "")
-        rework = batch.rework_of(load)
+        rework = batch.find_rework(load)
         way = batch.checklist.list_way(rework.id if rework else "")
         cells = [
             f" {here if op == load.at else _sign_beside(batch, load, op, op in way)}" for op in batch.checklist.ops
@@ -254,7 +254,7 @@ class BatchScreen(BatchFrame):
         if where != "waiting":
             return self._in_order(where, f"{count:>3}", cells, f"out of process before op {op}; u: take back")
         carrier = batch.checklist.carrier(batch.operation(op).carrier)
-        free = free_carriers(batch, carrier.id, self.desk.context(self.batch_id))
+        free = list_free_carriers(batch, carrier.id, self.session.context(self.batch_id))
         said = ("rework, " if rework else "") + f"{'to load on' if free else 'wait for'} a {carrier.name}"
         said = said if is_wanted_at(batch, op) else NOT_NEEDED
         return self._in_order("loose", f"{count:>3}", cells, said)
@@ -309,33 +309,33 @@ class BatchScreen(BatchFrame):
     def action_hold(self) -> None:
         from floor.screens.batch.hold import HoldScreen
 
-        self.floor.go(HoldScreen(self.desk, self.batch_id))
+        self.floor.go(HoldScreen(self.session, self.batch_id))
 
     def action_handover(self) -> None:
         from floor.screens.handover.screen import HandoverScreen
 
-        self.floor.go(HandoverScreen(self.desk, self.batch_id))
+        self.floor.go(HandoverScreen(self.session, self.batch_id))
 
     def action_history(self) -> None:
         from floor.screens.batch.history import HistoryScreen
 
-        self.floor.go(HistoryScreen(self.desk, self.batch_id))
+        self.floor.go(HistoryScreen(self.session, self.batch_id))
 
     def action_trace(self) -> None:
         from floor.screens.batch.trace import TraceScreen
 
-        self.floor.go(TraceScreen(self.desk, self.batch_id))
+        self.floor.go(TraceScreen(self.session, self.batch_id))
 
     def action_plan(self) -> None:
         from floor.screens.plan.screen import PlanScreen
 
-        self.floor.go(PlanScreen(self.desk, self.batch_id))
+        self.floor.go(PlanScreen(self.session, self.batch_id))
 
     def action_papers(self) -> None:
         """The papers of the batch, the traveler of the load under the cursor first."""
         kind, key, _ = self.rows[self.table.cursor_row] if self.table.cursor_row < len(self.rows) else ("", 0, "")
         choose_paper(
-            self, list_offers(make_paper_source(self.desk, self.current_batch), load=key if kind == "load" else None)
+            self, list_offers(make_paper_source(self.session, self.current_batch), load=key if kind == "load" else None)
         )
 
     def action_new_lot(self) -> None:
@@ -396,10 +396,10 @@ class BatchScreen(BatchFrame):
             if given is not None:
                 self.give(self.batch_id, ConfirmClock(given["why"]), lambda _: self.say("Clock confirmed"))
 
-        if clock_moved(self.current_batch, self.desk.now()):
+        if is_clock_change_untold(self.current_batch, self.session.now()):
             text = (
                 "Clock change of unknown size. Timers take the clock as right throughout."
-                if clock_in_doubt(self.current_batch, self.desk.now())
+                if is_clock_in_doubt(self.current_batch, self.session.now())
                 else "The size of the change is known; timers leave it out. The notice goes away."
             )
             self.ask(

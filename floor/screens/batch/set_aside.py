@@ -15,7 +15,7 @@ AS = ("hold", "scrap")
 
 def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | None = None) -> None:
     """Ask which pieces of a load, or of those waiting for an operation, leave the work."""
-    batch = screen.desk.batch(batch_id)
+    batch = screen.session.batch(batch_id)
     on = batch.loads[load] if load is not None else None
     places = bool(on and batch.checklist.carrier(on.carrier).positions)
     there = len(batch.present(on)) if on else len(batch.waiting(op or 0))
@@ -49,7 +49,7 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
             return wrong
         count = None if places else parse_number(values["which"])
         command = SetPiecesAside(to[0], values["why"], load, op, positions, count, off="yes".startswith(off))  # type: ignore[arg-type]
-        screen.desk.do(batch_id, command)
+        screen.session.do(batch_id, command)
         done["said"] = f"Set aside as {to[0]}" + (", still on the carrier" if fast and off[0] == "n" else "")
         return {}
 
@@ -57,7 +57,7 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
         """These were set aside before, and sat on the carrier until now."""
         if not "yes".startswith(off):
             return {"off": "already set aside: yes if they were taken off the carrier"}
-        screen.desk.do(batch_id, TakeOff(tuple(sitting[position] for position in positions)))
+        screen.session.do(batch_id, TakeOff(tuple(sitting[position] for position in positions)))
         done["said"] = f"Taken off the carrier: {' '.join(positions)}"
         return {}
 

@@ -5,7 +5,13 @@ from __future__ import annotations
 from floor.batch.command import Command, Refused
 from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
-from floor.batch.counting.surplus import format_order_filled, free_to_leave, in_work, is_order_filled, out_of_work
+from floor.batch.counting.surplus import (
+    format_order_filled,
+    is_order_filled,
+    list_pieces_out_of_work,
+    list_removable_pieces,
+    list_unfinished_pieces,
+)
 from floor.batch.state import Batch
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec
 from floor.screens.forms.fields import Errors, FieldsDialog, Values, parse_number
@@ -31,7 +37,7 @@ def decide_surplus(
         load: the load that is meant, beside all.
         op: the operation that the meant heap waits for.
     """
-    batch = screen.desk.batch(batch_id)
+    batch = screen.session.batch(batch_id)
     choices = _choices(batch, load, op, rework)
     if not choices:
         short = batch.order - batch.total("finished")
@@ -54,8 +60,8 @@ def decide_surplus(
 def _said(batch: Batch) -> str:
     hidden = find_blind_subjects(batch)
     said = format_order_filled(batch, hidden)
-    there = in_work(batch)
-    stuck = len(there) - len(free_to_leave(batch, there))
+    there = list_unfinished_pieces(batch)
+    stuck = len(there) - len(list_removable_pieces(batch, there))
     if is_order_filled(batch) and stuck and not hidden:
         said += f"\n{stuck} of them in a cycle or counted: they stay until their load is released."
     return said + ("\nA load taken out of process frees its carrier." if there else "")
@@ -64,8 +70,8 @@ def _said(batch: Batch) -> str:
 def _choices(batch: Batch, load: int | None, op: int | None, rework: str) -> list[Choice]:
     choices: list[Choice] = []
     hidden = find_blind_subjects(batch)
-    free = len(free_to_leave(batch, in_work(batch)))
-    if is_order_filled(batch) and in_work(batch):
+    free = len(list_removable_pieces(batch, list_unfinished_pieces(batch)))
+    if is_order_filled(batch) and list_unfinished_pieces(batch):
         choices.append(Choice("on", "finish them all", "f"))
         choices.append(Choice("until", "go on up to an operation, and stop there", "u"))
         if free:
@@ -76,7 +82,7 @@ def _choices(batch: Batch, load: int | None, op: int | None, rework: str) -> lis
             where = batch.format_carrier(batch.loads[load]) if load is not None else f"those waiting for op {op}"
             choices.append(Choice("spare here", f"only {where}: keep as spares", "o"))
             choices.append(Choice("stopped here", f"only {where}: stop for good (a lead)", "p"))
-    for where, at, route, count in out_of_work(batch):
+    for where, at, route, count in list_pieces_out_of_work(batch):
         pieces = "pieces" if where in hidden else format_count(count, "spare" if where == "spare" else "stopped piece")
         on = f" ({route})" if route else ""
         lead = " (a lead)" if where == "stopped" else ""
@@ -87,7 +93,7 @@ def _choices(batch: Batch, load: int | None, op: int | None, rework: str) -> lis
 def _ask_why(screen: FloorScreen, batch_id: str, key: str, load: int | None, op: int | None, rework: str) -> None:
     what, _, rest = key.partition("|")
     what, here = (what.removesuffix(" here"), True) if what.endswith(" here") else (what, False)
-    batch = screen.desk.batch(batch_id)
+    batch = screen.session.batch(batch_id)
     ops = ", ".join(map(str, batch.checklist.route))
     fields = [FieldSpec("until", "Up to op", hint=f"one of {ops}", needed=True, number=True)] if what == "until" else []
     if here or what == "back":
@@ -95,7 +101,7 @@ def _ask_why(screen: FloorScreen, batch_id: str, key: str, load: int | None, op:
     fields.append(FieldSpec("why", "Reason", picks=PICKS[what], needed=True))
 
     def attempt(values: Values) -> Errors:
-        screen.desk.do(batch_id, _command(what, rest, values, load if here else None, op if here else None, rework))
+        screen.session.do(batch_id, _command(what, rest, values, load if here else None, op if here else None, rework))
         return {}
 
     def answered(taken: bool | None) -> None:
@@ -131,7 +137,7 @@ def _lead_needed(screen: FloorScreen, batch_id: str, what: str, rest: str) -> st
     if what != "stopped" and not rest.startswith("stopped"):
         return ""
     try:
-        screen.desk.context(batch_id).need_lead("stopped pieces")
+        screen.session.context(batch_id).need_lead("stopped pieces")
     except Refused as refused:
         return str(refused)
     return ""

@@ -9,7 +9,7 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
-from floor.batch.search.trace import piece_at
+from floor.batch.search.trace import find_piece_at
 from floor.batch.state import Batch
 from floor.papers.catalog import list_offers
 from floor.papers.trace import TraceLine, list_trace_lines
@@ -46,7 +46,12 @@ class TraceScreen(ClosedFrame):
     text = getters.query_one("#trace-text", Static)
 
     def __init__(
-        self, desk: Session, batch: str, piece: int | None = None, load: int | None = None, among: tuple[int, ...] = ()
+        self,
+        session: Session,
+        batch: str,
+        piece: int | None = None,
+        load: int | None = None,
+        among: tuple[int, ...] = (),
     ) -> None:
         """Show a piece, or ask which.
 
@@ -54,7 +59,7 @@ class TraceScreen(ClosedFrame):
             load: offered in the question.
             among: pieces that left and right step through; all of the batch where there are none.
         """
-        super().__init__(desk, batch)
+        super().__init__(session, batch)
         self.piece = piece
         self.load = load
         self.among = among
@@ -85,11 +90,11 @@ class TraceScreen(ClosedFrame):
             self.text.update("No piece chosen yet. /: by its number, or by load and place")
             return
         width = min(max((self.box.size.width or self.size.width) - 3, 60), WIDEST)
-        shown = (self.piece, self.current_batch.seq, width, self.desk.now().at.date())
+        shown = (self.piece, self.current_batch.seq, width, self.session.now().at.date())
         if shown == self._shown:
             return
         self._shown = shown
-        lines = list_trace_lines(self.current_batch, self.piece, self.desk.now(), width)
+        lines = list_trace_lines(self.current_batch, self.piece, self.session.now(), width)
         self.text.update(Content("\n").join([_styled(line) for line in lines]))
 
     def action_choose(self) -> None:
@@ -118,7 +123,7 @@ class TraceScreen(ClosedFrame):
         if number:
             known = number.isdecimal() and int(number) in batch.places
             return (int(number), "") if known else (None, f"There is no piece {number[:20]}: 1 to {batch.started}")
-        piece = piece_at(batch, int(load), place) if load.isdecimal() else None
+        piece = find_piece_at(batch, int(load), place) if load.isdecimal() else None
         if piece is not None:
             return piece, ""
         known_load = batch.loads.get(int(load)) if load.isdecimal() else None
@@ -149,7 +154,7 @@ class TraceScreen(ClosedFrame):
 
     def action_papers(self) -> None:
         """The way of this piece first, then the papers of its batch."""
-        choose_paper(self, list_offers(make_paper_source(self.desk, self.current_batch), piece=self.piece))
+        choose_paper(self, list_offers(make_paper_source(self.session, self.current_batch), piece=self.piece))
 
 
 STYLES = {"heading": "bold $accent", "doubt": "bold", "waiver": "bold"}

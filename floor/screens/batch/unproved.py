@@ -12,7 +12,7 @@ from floor.text import capitalize_first, join_sentences
 
 def decide_unproved(screen: FloorScreen, batch_id: str, strike: int) -> None:
     """Which runs went on by it, and what becomes of their pieces."""
-    batch = screen.desk.batch(batch_id)
+    batch = screen.session.batch(batch_id)
     one = find_unproved_work(batch)[strike]
     runs = [batch.runs[number] for number in sorted(one.runs - one.held)]
 

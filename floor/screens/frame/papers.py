@@ -23,16 +23,16 @@ SHOWN_LINES = 20_000
 """More than anybody reads on a screen; the file has them all."""
 
 
-def make_paper_source(desk: Session, batch: Batch) -> PaperSource:
+def make_paper_source(session: Session, batch: Batch) -> PaperSource:
     """What the papers of a batch are made from, for whoever is signed in."""
     from floor.planning.plan_text import (
         describe_missed_deadlines,  # the plan's words are not needed to open the program
     )
 
-    names = {person.initials: person.name for person in desk.shop.people.known.values()}
-    shop_plan = desk.planner.shop_plan
+    names = {person.initials: person.name for person in session.shop.people.known.values()}
+    shop_plan = session.planner.shop_plan
     pressing = describe_missed_deadlines(shop_plan, batch.id) if shop_plan is not None else ()
-    return PaperSource(batch, desk.now(), batch.entries[-1].hash, names, desk.who, pressing)
+    return PaperSource(batch, session.now(), batch.entries[-1].hash, names, session.who, pressing)
 
 
 def choose_paper(screen: FloorScreen, offers: Sequence[PaperOffer]) -> None:
@@ -49,16 +49,16 @@ def choose_paper(screen: FloorScreen, offers: Sequence[PaperOffer]) -> None:
 
 def write_paper(screen: FloorScreen, offer: PaperOffer) -> None:
     """Write a paper and show it; where the disk refuses, it is shown all the same, and that it was not kept."""
-    desk = screen.desk
-    text, folder = offer.write(), desk.shop.folder
+    session = screen.session
+    text, folder = offer.write(), session.shop.folder
     path: Path | None = None
     wrong = ""
     try:
-        path = save_paper(folder, make_file_name(offer.stem, desk.now().at, offer.ending), text)
+        path = save_paper(folder, make_file_name(offer.stem, session.now().at, offer.ending), text)
     except OSError as error:
         why = error.strerror or error
         wrong = f"Not written: {why}. Make room, or let {folder / 'papers'} be written to; then choose it again"
-    screen.floor.go(PaperScreen(desk, offer.title, text, path, wrong))
+    screen.floor.go(PaperScreen(session, offer.title, text, path, wrong))
 
 
 class PaperScreen(FloorScreen):
@@ -77,14 +77,14 @@ class PaperScreen(FloorScreen):
 
     paper = getters.query_one("#paper", Log)
 
-    def __init__(self, desk: Session, title: str, text: str, path: Path | None, wrong: str = "") -> None:
+    def __init__(self, session: Session, title: str, text: str, path: Path | None, wrong: str = "") -> None:
         """Show a text.
 
         Args:
             path: where it was written; None where it was not.
             wrong: why not.
         """
-        super().__init__(desk)
+        super().__init__(session)
         self.heading = title
         self.text = text
         self.path = path

@@ -14,9 +14,9 @@ from floor.shop.pin_tokens import PinToken
 
 
 class Program(App[str]):
-    """One desk, one stack of screens."""
+    """One session, one stack of screens."""
 
-    desk: Session
+    session: Session
     news: Notices
     ticking: bool
     """Whether time moves by itself; in tests it does not."""
@@ -42,7 +42,7 @@ class Program(App[str]):
         """Go back from a screen of something that is no longer there, and say so on the one before it."""
 
     @abstractmethod
-    def opened_anew(self) -> bool:
+    def reopen_if_replaced(self) -> bool:
         """Whether the record was changed for another one: then the program opens again on it, and says so."""
 
     @abstractmethod

@@ -19,7 +19,7 @@ from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.clock_jumps import clock_moved
+from floor.batch.walk.clock_jumps import is_clock_change_untold
 from floor.entry import Entry
 from floor.ledger import LedgerError
 from floor.screens.frame.key_guard import HELD_KEY, READ_KEY
@@ -54,9 +54,9 @@ class FloorScreen(Screen[None]):
     strip = getters.query_one("#strip", Static)
     reply = getters.query_one("#reply", Static)
 
-    def __init__(self, desk: Session) -> None:
+    def __init__(self, session: Session) -> None:
         super().__init__()
-        self.desk = desk
+        self.session = session
         self.replied: float | None = None
         """When the reply on view was given, in seconds by the clock that nobody can set."""
         self.newsworthy = False
@@ -76,7 +76,7 @@ class FloorScreen(Screen[None]):
         yield KeyLine()
 
     def _head_right(self) -> str:
-        parts = [self.aside(), self.desk.who or "nobody signed in", format_local(self.desk.now().at, "%a %H:%M")]
+        parts = [self.aside(), self.session.who or "nobody signed in", format_local(self.session.now().at, "%a %H:%M")]
         return "  ".join(part for part in parts if part)
 
     def head_room(self) -> int:
@@ -123,7 +123,7 @@ class FloorScreen(Screen[None]):
 
     def update_all(self) -> None:
         """Frame and body, after a key, a change from another terminal, or a tick of the clock."""
-        if self.floor.opened_anew():
+        if self.floor.reopen_if_replaced():
             return
         gone = self.gone()
         if gone:
@@ -131,7 +131,7 @@ class FloorScreen(Screen[None]):
             return
         self.head_left.update(self.place())
         self.head_right.update(self._head_right())
-        found = ([self.desk.shop.away] if self.desk.shop.away else []) + self.abnormal()
+        found = ([self.session.shop.away] if self.session.shop.away else []) + self.abnormal()
         self.strip.update("\n".join(format_abnormal(found, self.app.size.width - 2)))
         self.strip.set_class(bool(found), "-abnormal")
         self._show_news()
@@ -139,7 +139,7 @@ class FloorScreen(Screen[None]):
 
     def _show_news(self) -> None:
         """Put news into the line of replies, once the answer to the last key has stood for a while."""
-        up = self.desk.now().up
+        up = self.session.now().up
         if self.replied is not None and 0 <= up - self.replied < REPLY_STANDS:
             return
         news = self.floor.news.on_view(up)
@@ -153,7 +153,7 @@ class FloorScreen(Screen[None]):
         """Answer the last key in the line above the keys."""
         self.reply.update(Content(f"{'✕' if wrong else '✓'} {text}") if text else "")
         self.reply.set_class(wrong, "-wrong")
-        self.replied, self.newsworthy = self.desk.now().up if text else None, False
+        self.replied, self.newsworthy = self.session.now().up if text else None, False
 
     def say_refused(self, refused: Refused) -> None:
         """Say what the rules refuse; a screen with fields goes to the one that is wrong."""
@@ -175,12 +175,12 @@ class FloorScreen(Screen[None]):
 
         def go() -> None:
             try:
-                entries = self.desk.do(id, command, second)
+                entries = self.session.do(id, command, second)
             except Refused as refused:
                 self.say_refused(refused)
                 self.update_all()
             except LedgerError as error:
-                if not self.floor.opened_anew():
+                if not self.floor.reopen_if_replaced():
                     self.floor.trouble(str(error))
             else:
                 self.say("")
@@ -199,7 +199,7 @@ class FloorScreen(Screen[None]):
             else:
                 go()
 
-        if self.desk.who:
+        if self.session.who:
             on()
         else:
             self.floor.ask_who(on)
@@ -230,8 +230,8 @@ class FloorScreen(Screen[None]):
 class BatchFrame(FloorScreen):
     """A screen about one batch, or about something in it: its subject."""
 
-    def __init__(self, desk: Session, batch: str) -> None:
-        super().__init__(desk)
+    def __init__(self, session: Session, batch: str) -> None:
+        super().__init__(session)
         self.batch_id = batch
         self._known: Batch | None = None
         """The batch as it was when the subject was last in it."""
@@ -243,7 +243,7 @@ class BatchFrame(FloorScreen):
     def gone(self) -> str:
         """The subject may be struck out, put back or closed at any moment, also at another terminal."""
         try:
-            return self.missing(self.desk.batch(self.batch_id))
+            return self.missing(self.session.batch(self.batch_id))
         except Refused as refused:
             return str(refused)
 
@@ -254,7 +254,7 @@ class BatchFrame(FloorScreen):
         (``batch`` is Textual's own word for something else.)
         """
         if self._known is None or not self.gone():
-            self._known = self.desk.batch(self.batch_id)
+            self._known = self.session.batch(self.batch_id)
         return self._known
 
     def place(self) -> str:
@@ -262,14 +262,14 @@ class BatchFrame(FloorScreen):
         return f"{self.batch_id} {part.number} {part.revision} {part.name}"
 
     def abnormal(self) -> list[str]:
-        return list_batch_troubles(self.desk, self.current_batch)
+        return list_batch_troubles(self.session, self.current_batch)
 
 
 class RunFrame(BatchFrame):
     """A screen about one run."""
 
-    def __init__(self, desk: Session, batch: str, run: int) -> None:
-        super().__init__(desk, batch)
+    def __init__(self, session: Session, batch: str, run: int) -> None:
+        super().__init__(session, batch)
         self.run_ = run
 
     @property
@@ -304,27 +304,27 @@ def describe_missing_run(batch: Batch, number: int) -> str:
     return ""
 
 
-def list_batch_troubles(desk: Session, batch: Batch) -> list[str]:
+def list_batch_troubles(session: Session, batch: Batch) -> list[str]:
     """What is out of the ordinary about a batch, for the fixed line of every screen of it."""
     found = []
-    if desk.paper is not None:
-        when = format_clock(desk.paper.at, desk.now().at)
+    if session.paper is not None:
+        when = format_clock(session.paper.at, session.now().at)
         found.append(f"PAPER ENTRY: the next entry is timed {when}. x: change or end")
-    read_only = batch.damage or desk.shop.writable(batch.id)
+    read_only = batch.damage or session.shop.explain_read_only(batch.id)
     if read_only:
         found.append(read_only)
     if batch.gone:
         found.append(f"Transferred to {batch.gone}: read-only here")
     if find_undecided_surplus(batch):
         found.append(format_order_filled(batch, find_blind_subjects(batch)))
-    found += list_plan_troubles(desk.planner, batch)
+    found += list_plan_troubles(session.planner, batch)
     waivers = batch.list_open_waivers()
     if waivers:
         found.append(
             f"{format_count(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})"
         )
     found += [f"Lead decision needed: {format_unproved_work(batch, one)}" for one in find_open_unproved_work(batch)]
-    now = desk.now().at
+    now = session.now().at
     found += [
         f"{batch.checklist.station(station).name} is {outage.said(now)}" for station, outage in batch.outages.items()
     ]
@@ -332,6 +332,6 @@ def list_batch_troubles(desk: Session, batch: Batch) -> list[str]:
         found.append(f"{batch.handover.by} has offered this batch for handover; not accepted yet")
     if batch.list_open_differences():
         found.append(f"{format_count(len(batch.list_open_differences()), 'count mismatch')} open")
-    if clock_moved(batch):
+    if is_clock_change_untold(batch):
         found.append("The shop's clock was changed; dwell times leave the jump out")
     return found

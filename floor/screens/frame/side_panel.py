@@ -6,13 +6,13 @@ from textual.content import Content
 
 from floor.batch.counting.blind_count import find_blind_subjects, hides_total
 from floor.batch.counting.op_yields import count_losses
-from floor.batch.handover.page import clocks_of
+from floor.batch.handover.page import list_load_clocks
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.walk.lines import build_walk
 from floor.batch.worklist.tasks import DueTask
 from floor.entry import Moment
-from floor.papers.travelling import preview_walk
+from floor.papers.traveler import preview_walk
 from floor.screens.widgets.lines import draw_rows_from_current
 from floor.text import format_clock, format_count, wrapped
 
@@ -61,7 +61,7 @@ def _load(batch: Batch, load: Load, now: Moment, width: int, to_count: bool) -> 
     sitting = f", {said}" if (said := batch.format_sitting_pieces(load)) else ""
     many = "to be counted at the handover" if to_count else f"{format_count(pieces, 'piece')}{rework}{sitting}"
     rows += _said(f"load {load.number}, {many} · {station} · {state}", "", width)
-    for _, _, sentence in clocks_of(batch, load, now):
+    for _, _, sentence in list_load_clocks(batch, load, now):
         rows += _said(sentence, "◔ ", width)
     for waiver in batch.list_open_waivers(load):
         rows += _said(f"waived: op {waiver.op} {waiver.title}: {waiver.reason}", "W ", width)

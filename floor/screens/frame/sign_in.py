@@ -47,10 +47,10 @@ class SignInDialog(ModalScreen[str | None]):
     people = getters.query_one("#people", OptionList)
     wrong = getters.query_one("#wrong", Static)
 
-    def __init__(self, desk: Session) -> None:
+    def __init__(self, session: Session) -> None:
         super().__init__()
-        self.desk = desk
-        self.choice = sorted(desk.shop.people.active, key=lambda person: person.initials)
+        self.session = session
+        self.choice = sorted(session.shop.people.active, key=lambda person: person.initials)
         self.chosen: ShopPerson | None = None
         """Whose pin is asked for."""
 
@@ -96,7 +96,7 @@ class SignInDialog(ModalScreen[str | None]):
             self.query_one(FieldGroup).show_errors(errors)
 
     def _enter_first(self, values: Values) -> Errors:
-        shop = self.desk.shop
+        shop = self.session.shop
         try:
             initials = require_free_initials(shop.people, values["initials"])
         except Refused as refused:
@@ -181,11 +181,11 @@ class SignInDialog(ModalScreen[str | None]):
         person = self.chosen
         if person is None or not self.is_active:
             return
-        waiting = compute_lockout(person, self.desk.now())
+        waiting = compute_lockout(person, self.session.now())
         try:
-            self.desk.shop.sign_in(person.initials, pin)
+            self.session.shop.sign_in(person.initials, pin)
         except Refused as refused:
-            wait = 0.0 if waiting else compute_lockout(person, self.desk.now())
+            wait = 0.0 if waiting else compute_lockout(person, self.session.now())
             self._say(f"{refused} The next try is taken in {format_span(wait)}." if wait else str(refused))
         except LedgerError as error:
             self._say(str(error))

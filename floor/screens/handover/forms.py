@@ -97,7 +97,7 @@ def answer_question(screen: BatchFrame) -> None:
 
 def settle_difference(screen: BatchFrame) -> None:
     """Settle a count that disagreed; the rules ask for a lead."""
-    hidden = find_subjects_to_count(screen.current_batch, screen.desk.who)
+    hidden = find_subjects_to_count(screen.current_batch, screen.session.who)
     open_ = {str(one.seq): say_difference(one, hidden) for one in screen.current_batch.list_open_differences()}
 
     def picked(key: str | None) -> None:
@@ -139,10 +139,10 @@ def accept_handover(screen: BatchFrame, accepted: Callable[[], None]) -> None:
 
     def done(before: str) -> None:
         accepted()
-        screen.say(f"{screen.desk.who} is now responsible (from {before}). e: papers")
+        screen.say(f"{screen.session.who} is now responsible (from {before}). e: papers")
 
     def ask() -> None:
-        text = f"{screen.desk.who} takes {batch.id} over from {handover.by} and is responsible from now on."
+        text = f"{screen.session.who} takes {batch.id} over from {handover.by} and is responsible from now on."
         screen.floor.push_screen(ConfirmDialog(f"{text}{rest} Sign?"), answered)
 
     screen.run_signed_in(ask)

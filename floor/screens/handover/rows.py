@@ -5,7 +5,7 @@ from __future__ import annotations
 from textual.content import Content
 
 from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, list_count_subjects
-from floor.batch.handover.page import build_handover_page, left_to_read_back, list_safety_lines, say_difference
+from floor.batch.handover.page import build_handover_page, list_lines_to_read_back, list_safety_lines, say_difference
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.text import cells, cut, format_count, wrapped
@@ -65,7 +65,7 @@ def draw_counts(batch: Batch, chosen: CountSubject | None, width: int) -> tuple[
 def draw_read_back(batch: Batch, now: Moment, width: int) -> tuple[Rows, int]:
     """The safety lines, and the first row of the one whose turn it is."""
     rows, at = [_hint("Read each line aloud, then press its number.")], 0
-    left = left_to_read_back(batch, now)
+    left = list_lines_to_read_back(batch, now)
     for n, line in enumerate(list_safety_lines(batch, now, find_blind_subjects(batch))):
         turn = bool(left) and line.key == left[0].key
         at = len(rows) if turn else at

@@ -22,7 +22,14 @@ from floor.batch.handover.commands import (
     ReadBackLine,
     ReadHandoverPage,
 )
-from floor.batch.handover.page import RISKS, PageLine, find_risks, left_to_count, left_to_read_back, list_safety_lines
+from floor.batch.handover.page import (
+    RISKS,
+    PageLine,
+    find_risks,
+    list_lines_to_read_back,
+    list_safety_lines,
+    list_subjects_to_count,
+)
 from floor.batch.open_items import OpenHandover
 from floor.entry import Entry
 from floor.papers.catalog import list_handover_offers
@@ -109,8 +116,8 @@ class HandoverScreen(BatchFrame):
     number = getters.query_one("#ho-number", Input)
     keys = getters.query_one("#ho-keys", Static)
 
-    def __init__(self, desk: Session, batch: str) -> None:
-        super().__init__(desk, batch)
+    def __init__(self, session: Session, batch: str) -> None:
+        super().__init__(session, batch)
         self.at: str = ""
         """Key of the subject chosen for counting, where it is not simply the next."""
         self.looking = False
@@ -142,7 +149,7 @@ class HandoverScreen(BatchFrame):
 
     def _scrolled(self) -> None:
         if self.page_box.scroll_offset.y >= self.page_box.max_scroll_y > 0:
-            self.at_end = self.desk.who
+            self.at_end = self.session.who
 
     def on_resize(self) -> None:
         self.call_after_refresh(self.update_all)
@@ -159,23 +166,23 @@ class HandoverScreen(BatchFrame):
         handover = self.handover
         if handover is None:
             return "prepare"
-        if self.desk.who == handover.by and not handover.unattended:
+        if self.session.who == handover.by and not handover.unattended:
             return "offered"
-        if self.desk.who not in handover.readers:
+        if self.session.who not in handover.readers:
             return "read"
         if self.counting or self.list_to_count():
             return "count"
         return "read back" if self.list_to_read_back() else "accept"
 
     def list_to_count(self) -> list[CountSubject]:
-        return left_to_count(self.current_batch, self.desk.now())
+        return list_subjects_to_count(self.current_batch, self.session.now())
 
     def list_to_read_back(self) -> list[PageLine]:
-        return left_to_read_back(self.current_batch, self.desk.now())
+        return list_lines_to_read_back(self.current_batch, self.session.now())
 
     @property
     def hidden(self) -> frozenset[str]:
-        return find_subjects_to_count(self.current_batch, self.desk.who)
+        return find_subjects_to_count(self.current_batch, self.session.who)
 
     def place(self) -> str:
         batch = self.current_batch
@@ -210,7 +217,7 @@ class HandoverScreen(BatchFrame):
         self.refresh_bindings()
 
     def _who(self) -> str:
-        batch, handover, now = self.current_batch, self.handover, self.desk.now().at
+        batch, handover, now = self.current_batch, self.handover, self.session.now().at
         if handover is None:
             since = f" since {format_clock(batch.shift_began, now)}" if batch.shift_began else ""
             return f"{batch.responsible} has been responsible{since}. No handover is open."
@@ -227,7 +234,7 @@ class HandoverScreen(BatchFrame):
 
     def _show_page(self) -> None:
         width = max((self.page_box.size.width or self.size.width) - 3, 40)
-        rows = draw_page(self.current_batch, self.desk.now(), self.hidden, width)
+        rows = draw_page(self.current_batch, self.session.now(), self.hidden, width)
         self.page_text.update(Content("\n").join(rows))
 
     def _show_task(self, stage: Stage) -> None:
@@ -238,7 +245,7 @@ class HandoverScreen(BatchFrame):
             self.label.update(f"{chosen.title}: counted" if chosen else "")
             self.list_.update(clip_rows(*draw_counts(batch, chosen, width), self._room()))
         elif stage == "read back":
-            self.list_.update(clip_rows(*draw_read_back(batch, self.desk.now(), width), self._room()))
+            self.list_.update(clip_rows(*draw_read_back(batch, self.session.now(), width), self._room()))
         elif stage == "accept":
             rows = draw_acceptance(batch, width)
             self.list_.update(clip_rows(rows, len(rows), self._room()))
@@ -278,7 +285,7 @@ class HandoverScreen(BatchFrame):
         stage = self.stage
         if stage == "prepare":
             offer_handover(self, self.typed, unattended=False)
-        elif stage == "read" and self.page_box.max_scroll_y and self.at_end not in ("", self.desk.who):
+        elif stage == "read" and self.page_box.max_scroll_y and self.at_end not in ("", self.session.who):
             self.say("You have not read to the end of the page: PgDn to the end, then Enter", wrong=True)
         elif stage == "read":
             self.give(self.batch_id, ReadHandoverPage())
@@ -335,7 +342,7 @@ class HandoverScreen(BatchFrame):
         if self.stage != "read back" or not (event.character or "").isdigit():
             return
         event.stop()
-        lines, left = list_safety_lines(self.current_batch, self.desk.now()), self.list_to_read_back()
+        lines, left = list_safety_lines(self.current_batch, self.session.now()), self.list_to_read_back()
         wanted = get_row_digit([line.key for line in lines].index(left[0].key))
         if event.character == wanted:
             self.give(self.batch_id, ReadBackLine(left[0].key))
@@ -360,7 +367,7 @@ class HandoverScreen(BatchFrame):
     def action_papers(self) -> None:
         """The sheet, and the travelers to go on with by hand; those carry figures that are counted first."""
         to_count = self.handover is not None and bool(self.hidden)
-        choose_paper(self, list_handover_offers(make_paper_source(self.desk, self.current_batch), to_count))
+        choose_paper(self, list_handover_offers(make_paper_source(self.session, self.current_batch), to_count))
 
     def action_page(self) -> None:
         self.looking = not self.looking

@@ -31,9 +31,9 @@ PLANNED = 0.3
 class FinishPreview(Static):
     """The finish of an order beside the open batches, and what limits it; one that is asked again stops the last."""
 
-    def __init__(self, desk: Session, checklist: Checklist, id: str) -> None:
+    def __init__(self, session: Session, checklist: Checklist, id: str) -> None:
         super().__init__(id=id, markup=False)
-        self.desk = desk
+        self.session = session
         self.checklist = checklist
         self.asked: tuple[int, int, date | None] = (0, 0, None)
 
@@ -79,8 +79,8 @@ class FinishPreview(Static):
 
         begin(WORKING)
         try:
-            before = _on_view(self.desk)
-            shop_plan, found = await _planned(self.desk, self.checklist, order, pieces, due, stop, telling(begin))
+            before = _on_view(self.session)
+            shop_plan, found = await _planned(self.session, self.checklist, order, pieces, due, stop, telling(begin))
         except Exception as error:  # whatever it is, the batch can be opened without it
             tell(f"The finish date is not known: {error}")
             return
@@ -94,7 +94,7 @@ class FinishPreview(Static):
 
 
 async def _planned(
-    desk: Session,
+    session: Session,
     checklist: Checklist,
     order: int,
     pieces: int,
@@ -111,12 +111,12 @@ async def _planned(
     from floor.planning.service import draw_finishes, prepare_plan
     from floor.shop.load_settings import load_settings
 
-    now = desk.now()
-    settings = await run_in_thread(load_settings, desk.shop.folder, now.at)
+    now = session.now()
+    settings = await run_in_thread(load_settings, session.shop.folder, now.at)
     batch = await run_in_thread(build_fresh_batch, checklist, order, pieces, now, NAME)
     batch.due = due
-    service = prepare_plan([*desk.shop.batches, batch], now, settings)  # between two keys
-    on_view = desk.planner.shop_plan
+    service = prepare_plan([*session.shop.batches, batch], now, settings)  # between two keys
+    on_view = session.planner.shop_plan
     shop_plan = await run_in_thread(
         service.make_plan,
         previous=on_view,
@@ -133,12 +133,12 @@ async def _planned(
     )
 
 
-def _on_view(desk: Session) -> dict[str, Finish]:
+def _on_view(session: Session) -> dict[str, Finish]:
     """The finishes of the open batches, as they are on view; none before there is a plan."""
     from floor.planning.finish import compute_finishes
 
-    shop_plan = desk.planner.shop_plan
-    return compute_finishes(shop_plan, desk.planner.spread) if shop_plan is not None else {}
+    shop_plan = session.planner.shop_plan
+    return compute_finishes(shop_plan, session.planner.spread) if shop_plan is not None else {}
 
 
 async def _savings(

@@ -13,16 +13,16 @@ def keep_planned(screen: FloorScreen) -> None:
 
     Where the program stands still, as in a test, nothing is started.
     """
-    floor, desk = screen.floor, screen.desk
-    planner = desk.planner
-    if not floor.ticking or planner.busy or not desk.shop.batches or planner.is_fresh(desk.shop, desk.now()):
+    floor, session = screen.floor, screen.session
+    planner = session.planner
+    if not floor.ticking or planner.busy or not session.shop.batches or planner.is_fresh(session.shop, session.now()):
         return
     planner.busy = True
 
     async def renew() -> None:
         try:
             await asyncio.sleep(SETTLE if planner.made_of else 0)
-            await planner.renew(desk.shop, desk.now())
+            await planner.renew(session.shop, session.now())
         finally:
             planner.busy = False
         floor.mention(planner.news)

@@ -61,9 +61,9 @@ class PlanScreen(FloorScreen):
     chart_body = getters.query_one("#plan-body", Static)
     side = getters.query_one("#plan-side", Static)
 
-    def __init__(self, desk: Session, batch: str = "") -> None:
+    def __init__(self, session: Session, batch: str = "") -> None:
         """Open on all batches; one that is named stands first."""
-        super().__init__(desk)
+        super().__init__(session)
         self.batch_id = batch
         self.view = 0
         self.minutes = 0
@@ -90,17 +90,17 @@ class PlanScreen(FloorScreen):
             yield Static(id="plan-side", markup=False)
 
     def place(self) -> str:
-        return f"Plan  {format_count(len(self.desk.shop.batches), 'open batch')}" + (
+        return f"Plan  {format_count(len(self.session.shop.batches), 'open batch')}" + (
             "" if self.wide else f"  {VIEWS[self.view]}"
         )
 
     def aside(self) -> str:
         """How far the next plan is; this one stands meanwhile."""
-        said = self.desk.planner.progress
+        said = self.session.planner.progress
         return said if self.wide else said.partition(",")[0]
 
     def abnormal(self) -> list[str]:
-        planner = self.desk.planner
+        planner = self.session.planner
         found = [planner.trouble] if planner.trouble else []
         if planner.shop_plan is not None:
             from floor.planning.plan_text import describe_missed_deadlines, describe_missing_finishes
@@ -119,11 +119,11 @@ class PlanScreen(FloorScreen):
 
     def update_body(self) -> None:
         keep_planned(self)
-        shop_plan = self.desk.planner.shop_plan
+        shop_plan = self.session.planner.shop_plan
         if shop_plan is None:
-            progress = self.desk.planner.progress
+            progress = self.session.planner.progress
             first = f"The first plan is being made: {progress}" if progress else "There is no plan yet."
-            self.head.update(self.desk.planner.trouble or first)
+            self.head.update(self.session.planner.trouble or first)
             return
         from floor.screens.plan.view import format_limits, format_plan_head
 
@@ -132,7 +132,9 @@ class PlanScreen(FloorScreen):
         saved = self._saved(shop_plan)
         self.head.update(
             Content(
-                "\n".join(format_plan_head(self.desk.planner, shop_plan, saved, self.batch_id, width or 78, self.fault))
+                "\n".join(
+                    format_plan_head(self.session.planner, shop_plan, saved, self.batch_id, width or 78, self.fault)
+                )
             )
         )
         if width:  # not laid out yet: the first size of the screen draws it
@@ -166,7 +168,7 @@ class PlanScreen(FloorScreen):
 
     def _keep_saved(self, shop_plan: ShopPlan) -> None:
         """Work out in the background what one more of each saves, once for each plan, while this screen is up."""
-        if self.saving is shop_plan or self.desk.planner.busy or not self.is_attached:
+        if self.saving is shop_plan or self.session.planner.busy or not self.is_attached:
             return  # the spread of the finish goes first
         self.saving = shop_plan
 
@@ -177,7 +179,7 @@ class PlanScreen(FloorScreen):
             try:
                 await self._work_out_saved(shop_plan, "being worked out", QUICK)
                 if len(shop_plan.plan.runs) <= LARGE:
-                    longer = self.desk.planner.effort or THOROUGH
+                    longer = self.session.planner.effort or THOROUGH
                     await self._work_out_saved(shop_plan, "searching longer", longer)
             except Exception as error:  # the plan stands without it
                 known = self._saved(shop_plan) is not None
@@ -222,7 +224,7 @@ class PlanScreen(FloorScreen):
 
     def action_shift(self, way: int) -> None:
         """Scroll the time by a quarter of the width."""
-        shop_plan = self.desk.planner.shop_plan
+        shop_plan = self.session.planner.shop_plan
         if shop_plan is None or not self.minutes:
             return
         from floor.planning.chart import find_cell_start
@@ -247,7 +249,7 @@ class PlanScreen(FloorScreen):
 
     def action_papers(self) -> None:
         """The plan that is on view, as text for people and as a table."""
-        planner = self.desk.planner
+        planner = self.session.planner
         if planner.shop_plan is None:
             self.say("There is no plan to write yet", wrong=True)
             return
@@ -255,12 +257,12 @@ class PlanScreen(FloorScreen):
 
         looked = {id: (found, planner.first_op[id]) for id, found in planner.outlooks.items()}
         saved = self._saved(planner.shop_plan)
-        choose_paper(self, list_plan_offers(planner.shop_plan, self.desk.now(), planner.spread, saved, looked))
+        choose_paper(self, list_plan_offers(planner.shop_plan, self.session.now(), planner.spread, saved, looked))
 
     def action_what_if(self) -> None:
         """Ask what other carriers, hours, people or machines would do; the batches are not touched."""
-        shop_plan = self.desk.planner.shop_plan
+        shop_plan = self.session.planner.shop_plan
         if shop_plan is None:
             self.say("There is no plan to compare with yet", wrong=True)
             return
-        self.floor.go(WhatIfScreen(self.desk, self.asked, self._saved(shop_plan)))
+        self.floor.go(WhatIfScreen(self.session, self.asked, self._saved(shop_plan)))

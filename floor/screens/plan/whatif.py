@@ -71,13 +71,13 @@ class WhatIfScreen(FloorScreen):
     wrong = getters.query_one("#wrong", Static)
     table = getters.query_one("#table", Static)
 
-    def __init__(self, desk: Session, asked: LastQuestion, saved: Sequence[Saving] | None = None) -> None:
+    def __init__(self, session: Session, asked: LastQuestion, saved: Sequence[Saving] | None = None) -> None:
         """Open on what was asked last.
 
         Args:
             saved: what one more of each saves, as far as it is known: those that save most are offered first.
         """
-        super().__init__(desk)
+        super().__init__(session)
         self.asked = asked
         self.saved = saved
         self.offers: list[Suggestion] = []
@@ -105,9 +105,9 @@ class WhatIfScreen(FloorScreen):
     def on_mount(self) -> None:
         from floor.planning.questions.offers import suggest_questions
 
-        plan = self.desk.planner.shop_plan
+        plan = self.session.planner.shop_plan
         if plan is not None:
-            self.offers = suggest_questions(plan, self._case(), self.desk.now(), self.saved)
+            self.offers = suggest_questions(plan, self._case(), self.session.now(), self.saved)
         self.asked_in.focus()
         super().on_mount()
 
@@ -129,7 +129,7 @@ class WhatIfScreen(FloorScreen):
         now, of = self.asked.rows[0].shop_plan, self.asked.of
         if now is not None and of is not None and now.plan is not of.plan:
             lines += wrapped("Today was planned again here, and better than the plan shown.", width=width)
-        if not self.doing and of is not self.desk.planner.shop_plan:
+        if not self.doing and of is not self.session.planner.shop_plan:
             lines += wrapped("There is a newer plan. Enter: work it out again.", width=width)
         return lines
 
@@ -159,14 +159,14 @@ class WhatIfScreen(FloorScreen):
     @on(Input.Submitted)
     def question_submitted(self, event: Input.Submitted) -> None:
         event.stop()
-        plan = self.desk.planner.shop_plan
+        plan = self.session.planner.shop_plan
         if plan is None:
             self.wrong.update("✕ There is no plan to compare with yet. Wait until it is made.")
             return
         from floor.planning.questions import NotUnderstood, read_questions
         from floor.planning.whatif import build_trials, describe_fault
 
-        case, now = self._case(), self.desk.now()
+        case, now = self._case(), self.session.now()
         try:  # now, between two keys: it reads the batches
             asked = build_trials(case, read_questions(event.value, case, now), now)
         except NotUnderstood as wrong:
@@ -182,7 +182,7 @@ class WhatIfScreen(FloorScreen):
     def _case(self) -> Scenario:
         from floor.planning.scenario import build_scenario
 
-        return build_scenario(self.desk.shop.batches, self.desk.planner.crew)
+        return build_scenario(self.session.shop.batches, self.session.planner.crew)
 
     async def _work_out(self, plan: ShopPlan, asked: Sequence[WhatIfTrial], turn: int) -> None:
         """Row by row, then what limits each: a row is on view as soon as it stands."""

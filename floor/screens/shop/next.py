@@ -81,11 +81,11 @@ class NextScreen(FloorScreen):
     side = getters.query_one("#next-side", Static)
     row = getters.query_one("#next-row", Static)
 
-    def __init__(self, desk: Session) -> None:
-        super().__init__(desk)
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
         self.due: list[DueTask] = []
         self.painted = False
-        self.signed = desk.who
+        self.signed = session.who
         """Whom the line of keys is for."""
         self.shown: tuple[object, ...] = ()
         """What stands beside the list was made from this."""
@@ -115,29 +115,29 @@ class NextScreen(FloorScreen):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """One key signs in or out; its word says which."""
-        return bool(self.desk.who) == (action == "sign_out") if action in ("sign_in", "sign_out") else True
+        return bool(self.session.who) == (action == "sign_out") if action in ("sign_in", "sign_out") else True
 
     def place(self) -> str:
-        count = len(self.desk.shop.batches)
+        count = len(self.session.shop.batches)
         return f"Floor  What next  {format_count(count, 'open batch')}"
 
     def abnormal(self) -> list[str]:
         return [
-            *self.desk.shop.out.values(),
+            *self.session.shop.out.values(),
             *(
                 f"{batch.id}: {trouble}"
-                for batch in self.desk.shop.batches
-                for trouble in list_batch_troubles(self.desk, batch)
+                for batch in self.session.shop.batches
+                for trouble in list_batch_troubles(self.session, batch)
             ),
         ]
 
     def update_body(self) -> None:
-        now = self.desk.now()
+        now = self.session.now()
         before = self.chosen()
-        due, latest = sort_by_plan(self.desk.planner, self.desk.shop.due(now), now.at)
+        due, latest = sort_by_plan(self.session.planner, self.session.shop.due(now), now.at)
         aiming = self.moved is not None and 0 <= now.up - self.moved < STEADY
         self.due = self._as_it_stood(due) if aiming else due
-        columns = COLUMNS if len(self.desk.shop.batches) > 1 else COLUMNS[:-1]
+        columns = COLUMNS if len(self.session.shop.batches) > 1 else COLUMNS[:-1]
         rows = [self._row(due, now.at, latest.get(due.key, ""))[: len(columns)] for due in self.due]
         load = min(max([len(row[2]) for row in rows] + [10]), LONGEST_LOAD)
         self.table.head([(name, load if name == "Load" else width) for name, width in columns])
@@ -145,15 +145,15 @@ class NextScreen(FloorScreen):
         self._stay_with(before)
         if before is None and self.due:
             self.stood_at = self.due[self.table.cursor_row].key
-        empty = not self.desk.shop.batches
+        empty = not self.session.shop.batches
         self.table.display, self.welcome.display = not empty, empty
         if empty:
-            closed = len(self.desk.shop.closed())
+            closed = len(self.session.shop.closed())
             self.welcome.update(ALL_CLOSED.format(closed=closed) if closed else WELCOME)
-        self.batches.update(Content("\n").join([self._summary(batch) for batch in self.desk.shop.batches[:6]]))
+        self.batches.update(Content("\n").join([self._summary(batch) for batch in self.session.shop.batches[:6]]))
         self._show_side()
-        if self.signed != self.desk.who:
-            self.signed = self.desk.who
+        if self.signed != self.session.who:
+            self.signed = self.session.who
             self.refresh_bindings()
         if self.painted:
             keep_planned(self)
@@ -172,7 +172,7 @@ class NextScreen(FloorScreen):
         self._show_side()
         chosen = self.chosen()
         if chosen is not None and chosen.key != self.stood_at:
-            self.moved = self.desk.now().up
+            self.moved = self.session.now().up
             self.stood_at = chosen.key
 
     def _stay_with(self, before: DueTask | None) -> None:
@@ -182,7 +182,7 @@ class NextScreen(FloorScreen):
             self.table.move_cursor(row=row)
 
     def _row(self, due: DueTask, now: datetime, latest: str) -> tuple[str, ...]:
-        batch = self.desk.batch(due.batch)
+        batch = self.session.batch(due.batch)
         load = batch.loads.get(due.load) if due.load else None
         carrier = batch.format_carrier(load) if load else ""
         when = say_when(due, now, long=False)
@@ -199,13 +199,13 @@ class NextScreen(FloorScreen):
         hidden = find_blind_subjects(batch)
         parts += [f"{format_total(batch, where, hidden)} {where}" for where in ASIDE if batch.total(where)]
         if batch.due:
-            parts.append(f"due {format_day(batch.due, self.desk.now().at.date())}")
+            parts.append(f"due {format_day(batch.due, self.session.now().at.date())}")
         parts.append(f"{batch.responsible} is responsible")
         return Content("\n".join(set_out(parts, self.batches.size.width or self.size.width - 2, gap="  ")))
 
     def _show_side(self) -> None:
         """Beside the list, what the line under the cursor is about."""
-        due, now = self.chosen(), self.desk.now()
+        due, now = self.chosen(), self.session.now()
         said = self.table.cut_off()
         self.row.update(said)
         self.row.display = bool(said) and not self.has_class("-wide")
@@ -216,11 +216,11 @@ class NextScreen(FloorScreen):
             return
         from floor.screens.frame.side_panel import draw_due_panel  # the first screen stands before it is thought of
 
-        batch, width, height = self.desk.batch(due.batch), self.side.size.width, max(self.table.size.height, 1)
-        shown = (due.key, batch.id, batch.seq, self.desk.who, width, height, int(now.at.timestamp() // SIDE_SECONDS))
+        batch, width, height = self.session.batch(due.batch), self.side.size.width, max(self.table.size.height, 1)
+        shown = (due.key, batch.id, batch.seq, self.session.who, width, height, int(now.at.timestamp() // SIDE_SECONDS))
         if shown != self.shown:
             self.shown = shown
-            self.side.update(draw_due_panel(batch, due, now, self.desk.who, width, height))
+            self.side.update(draw_due_panel(batch, due, now, self.session.who, width, height))
 
     def on_resize(self) -> None:
         self.call_after_refresh(self._show_side)
@@ -269,11 +269,11 @@ class NextScreen(FloorScreen):
         if what == "hold":
             from floor.screens.batch.hold import HoldScreen
 
-            self.floor.go(HoldScreen(self.desk, batch))
+            self.floor.go(HoldScreen(self.session, batch))
         elif what in ("handover", "difference"):
             from floor.screens.handover.screen import HandoverScreen
 
-            self.floor.go(HandoverScreen(self.desk, batch))
+            self.floor.go(HandoverScreen(self.session, batch))
         elif what == "surplus":
             from floor.screens.batch.surplus import decide_surplus
 
@@ -290,22 +290,22 @@ class NextScreen(FloorScreen):
         """Begin the load's next run and walk it, or look at what it waits for."""
         from floor.screens.walk import begin_run as waiting
 
-        if self.desk.batch(batch).handover is not None:  # only by a stated exception
+        if self.session.batch(batch).handover is not None:  # only by a stated exception
             self.floor.go_batch(batch)
         else:
             waiting.begin_or_wait(self, batch, load)
 
     def _loaded(self, batch: str, entries: list[Entry]) -> None:
-        of = self.desk.batch(batch)
+        of = self.session.batch(batch)
         load = of.loads[int(entries[0].body["load"])]
-        self.moved = self.desk.now().up  # whoever loaded starts it next
+        self.moved = self.session.now().up  # whoever loaded starts it next
         self.say(f"{of.format_carrier(load)} loaded with {format_count(len(load.pieces), 'piece')}: load {load.number}")
 
     def action_resume(self) -> None:
         """Back to the walk where the person signed in, or else anybody, was last at work: one key from the start."""
         under_way = [
-            (run.touched_by == self.desk.who, run.touched, batch.id, run.number)
-            for batch in self.desk.shop.batches
+            (run.touched_by == self.session.who, run.touched, batch.id, run.number)
+            for batch in self.session.shop.batches
             for run in batch.list_open_runs()
             if run.touched is not None
         ]
@@ -319,8 +319,8 @@ class NextScreen(FloorScreen):
         due = self.chosen()
         if due is not None:
             self.floor.go_batch(due.batch)
-        elif self.desk.shop.batches:
-            self.floor.go_batch(self.desk.shop.batches[0].id)
+        elif self.session.shop.batches:
+            self.floor.go_batch(self.session.shop.batches[0].id)
 
     def action_new_lot(self) -> None:
         """Of the batch under the cursor."""
@@ -332,7 +332,7 @@ class NextScreen(FloorScreen):
 
     def action_demo(self) -> None:
         """Leave an empty shop for the demo; with a batch open there is something else to do."""
-        if self.desk.shop.batches:
+        if self.session.shop.batches:
             self.say("Demo opens only from an empty shop; elsewhere: floor demo", wrong=True)
         else:
             self.app.exit("demo")
@@ -346,12 +346,12 @@ class NextScreen(FloorScreen):
     def action_new(self) -> None:
         from floor.screens.shop.open_batch import ChecklistsScreen
 
-        self.floor.go(ChecklistsScreen(self.desk))
+        self.floor.go(ChecklistsScreen(self.session))
 
     def action_plan(self) -> None:
         from floor.screens.plan.screen import PlanScreen
 
-        self.floor.go(PlanScreen(self.desk))
+        self.floor.go(PlanScreen(self.session))
 
     def action_afar(self) -> None:
         """What is under the cursor, readable from where one stands."""
@@ -359,17 +359,17 @@ class NextScreen(FloorScreen):
 
         due = self.chosen()
         if due is not None:
-            self.floor.go(LargeViewScreen(self.desk, due.batch, due.run, due.key))
+            self.floor.go(LargeViewScreen(self.session, due.batch, due.run, due.key))
 
     def action_people(self) -> None:
         from floor.screens.shop.people import PeopleScreen
 
-        self.floor.go(PeopleScreen(self.desk))
+        self.floor.go(PeopleScreen(self.session))
 
     def action_closed(self) -> None:
         from floor.screens.batch.closed import ClosedScreen
 
-        self.floor.go(ClosedScreen(self.desk))
+        self.floor.go(ClosedScreen(self.session))
 
     def action_back(self) -> None:
         """The opening screen is where back ends."""

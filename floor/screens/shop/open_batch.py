@@ -14,7 +14,7 @@ from textual.widgets import Static
 
 from floor.batch.command import Refused
 from floor.batch.lifecycle.commands import StartPieces
-from floor.batch.stations.setup_status import first_setup
+from floor.batch.stations.setup_status import describe_first_setup
 from floor.screens.forms.dialogs import FieldSpec
 from floor.screens.forms.fields import Errors, FieldsDialog, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
@@ -50,8 +50,8 @@ class ChecklistsScreen(FloorScreen):
             super().__init__()
             self.found = found
 
-    def __init__(self, desk: Session) -> None:
-        super().__init__(desk)
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
         self.found: list[ChecklistFile] = []
         self.wanted = False
         """Whether Enter was pressed before the list was there."""
@@ -63,7 +63,7 @@ class ChecklistsScreen(FloorScreen):
             )
             with VerticalScroll(id="detail"):
                 yield Static("Reading the checklists …", id="detail-text", markup=False)
-        yield Static(f"Your own checklists go into {self.desk.shop.folder / OWN}", id="own", markup=False)
+        yield Static(f"Your own checklists go into {self.session.shop.folder / OWN}", id="own", markup=False)
 
     def on_mount(self) -> None:
         self.table.focus()
@@ -75,7 +75,7 @@ class ChecklistsScreen(FloorScreen):
     @work(thread=True, exclusive=True, group="read")
     def read(self) -> None:
         """Read all files beside the keys: the units library takes a second to load, the first time."""
-        self.post_message(self.ReadIn(list_checklists(self.desk.shop.folder)))
+        self.post_message(self.ReadIn(list_checklists(self.session.shop.folder)))
 
     @on(ReadIn)
     def checklists_read(self, event: ReadIn) -> None:
@@ -121,12 +121,12 @@ class ChecklistsScreen(FloorScreen):
             self.wanted = not self.found  # it opens once the list is there
             return
         if one.loaded.checklist is None:
-            self.floor.go(ProblemsScreen(self.desk, one))
+            self.floor.go(ProblemsScreen(self.session, one))
         else:
             # It brings the figures of a start, which nobody needs sooner.
             from floor.screens.shop.order_form import OpenBatchScreen
 
-            self.floor.go(OpenBatchScreen(self.desk, one, one.loaded.checklist, self))
+            self.floor.go(OpenBatchScreen(self.session, one, one.loaded.checklist, self))
 
     def action_read(self) -> None:
         self.read()
@@ -173,8 +173,8 @@ class ProblemsScreen(FloorScreen):
 
     text = getters.query_one("#problems-text", Static)
 
-    def __init__(self, desk: Session, one: ChecklistFile) -> None:
-        super().__init__(desk)
+    def __init__(self, session: Session, one: ChecklistFile) -> None:
+        super().__init__(session)
         self.one = one
 
     def body(self) -> ComposeResult:
@@ -204,21 +204,21 @@ class ProblemsScreen(FloorScreen):
 
 def ask_start_more(screen: FloorScreen, id: str) -> None:
     """Ask how many more pieces to start in a batch, saying whether the first operation's set-up stands."""
-    batch = screen.desk.batch(id)
-    _, said = first_setup(batch, screen.desk.now())
+    batch = screen.session.batch(id)
+    _, said = describe_first_setup(batch, screen.session.now())
     totals = f"{batch.total('finished')} finished, {batch.total('scrap')} scrap"
     text = f"{batch.order} ordered, {batch.started} started, {totals}.\n{said}"
 
     def attempt(values: Values) -> Errors:
         try:
-            screen.desk.do(id, StartPieces(parse_number(values["count"])))  # type: ignore[arg-type]
+            screen.session.do(id, StartPieces(parse_number(values["count"])))  # type: ignore[arg-type]
         except Refused as refused:
             return {"count": str(refused)}
         return {}
 
     def answered(taken: bool | None) -> None:
         if taken:
-            screen.say(f"{screen.desk.batch(id).started} pieces are started now")
+            screen.say(f"{screen.session.batch(id).started} pieces are started now")
         screen.update_all()
 
     screen.ask(

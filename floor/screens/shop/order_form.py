@@ -92,25 +92,25 @@ class OpenBatchScreen(FloorScreen):
     blank = getters.query_one("#blank", Static)
 
     def __init__(
-        self, desk: Session, one: ChecklistFile, checklist: Checklist, before: FloorScreen | None = None
+        self, session: Session, one: ChecklistFile, checklist: Checklist, before: FloorScreen | None = None
     ) -> None:
         """
         Args:
             before: the screen that it was chosen on, which goes once the batch is open.
         """
-        super().__init__(desk)
+        super().__init__(session)
         self.before = before
         self.one = one
         self.checklist = checklist
         self.wanted: tuple[float, ...] = CONFIDENCES
         with suppress(SettingsError):  # said where the plan is made
-            self.wanted = confidences(load_settings(desk.shop.folder, desk.now().at).fill_level)
+            self.wanted = confidences(load_settings(session.shop.folder, session.now().at).fill_level)
         self.starts: tuple[StartQuantity, ...] = ()
         self.given = ""
         """The start quantity that was put in, as long as nobody typed another."""
 
     def body(self) -> ComposeResult:
-        typed = {"order": str(self.checklist.order or ""), **self.desk.typed.get(self.one.digest, {})}
+        typed = {"order": str(self.checklist.order or ""), **self.session.typed.get(self.one.digest, {})}
         fields = [
             FieldSpec("order", "Ordered, good pieces", typed["order"], hint=f"1 to {MOST_PIECES}", number=True),
             FieldSpec(
@@ -127,7 +127,7 @@ class OpenBatchScreen(FloorScreen):
                 yield Static(id="blank", markup=False)
             with VerticalScroll(id="advice", can_focus=False):
                 yield Static(id="offers", markup=False)
-                yield FinishPreview(self.desk, self.checklist, id="promise")
+                yield FinishPreview(self.session, self.checklist, id="promise")
                 yield Static(id="ready", markup=False)
 
     def on_mount(self) -> None:
@@ -189,7 +189,7 @@ class OpenBatchScreen(FloorScreen):
         pieces = started if isinstance(started, int) and order <= started <= MOST_PIECES else 0
         self.offers.update("\n".join(self._offers(order, pieces)))
         due = _day(self.form.input("due").value)
-        past = order_faults(order, order, due, self.desk.now().at.date()).get("due")
+        past = order_faults(order, order, due, self.session.now().at.date()).get("due")
         if past is not None:
             self.form.say_wrong("due", str(past))
         self.promise.ask(order, pieces, due if past is None else None)
@@ -257,7 +257,7 @@ class OpenBatchScreen(FloorScreen):
         values = self.form.values
         if values["start"] == self.given:
             values["start"] = ""  # it was offered and not typed
-        self.desk.typed[self.one.digest] = values
+        self.session.typed[self.one.digest] = values
         super().action_back()
 
     def action_scroll(self, way: int) -> None:
@@ -293,11 +293,11 @@ class OpenBatchScreen(FloorScreen):
         from floor.screens.batch.half_done import HalfDoneScreen  # most batches are opened new
 
         def go(order: int, start: int, due: date | None, reference: str) -> None:
-            self.desk.typed[self.one.digest] = dict(values)
+            self.session.typed[self.one.digest] = dict(values)
             command = self._command(order, start, due, reference)
             self.floor.go(
                 HalfDoneScreen(
-                    self.desk, command, lambda late, pin: self._opened(order, start, due, reference, late, pin)
+                    self.session, command, lambda late, pin: self._opened(order, start, due, reference, late, pin)
                 )
             )
 
@@ -309,7 +309,7 @@ class OpenBatchScreen(FloorScreen):
         due = _day(values["due"])
         if no_date := _no_date(values["due"]):
             errors["due"] = no_date
-        faults = order_faults(order, start, due, self.desk.now().at.date())
+        faults = order_faults(order, start, due, self.session.now().at.date())
         errors |= {field: str(fault) for field, fault in faults.items()}
         if not errors:
             assert isinstance(order, int)
@@ -320,7 +320,7 @@ class OpenBatchScreen(FloorScreen):
     def _command(
         self, order: int, start: int, due: date | None, reference: str, late: EnterLate | None = None
     ) -> OpenBatch:
-        id = self.desk.shop.find_next_id()
+        id = self.session.shop.find_next_id()
         return OpenBatch(id, self.checklist, self.one.digest, self.one.name, order, start, due, reference, late)
 
     def _opened(
@@ -335,12 +335,12 @@ class OpenBatchScreen(FloorScreen):
         while True:
             command = self._command(order, start, due, reference, late)
             try:
-                self.desk.shop.open_batch(command, by=self.desk.who, second=second)
+                self.session.shop.open_batch(command, by=self.session.who, second=second)
                 break
             except NameTaken:  # another terminal opened a batch this very moment
                 continue
         id = command.id
-        self.desk.typed.pop(self.one.digest, None)
+        self.session.typed.pop(self.one.digest, None)
         told = self.floor.screen
         if late is not None and isinstance(told, FloorScreen):
             self.floor.leave(told)

@@ -37,8 +37,8 @@ class PeopleScreen(FloorScreen):
     nobody = getters.query_one("#nobody", Static)
     CSS = "PeopleScreen #nobody { padding: 2 4; height: 1fr; }"
 
-    def __init__(self, desk: Session) -> None:
-        super().__init__(desk)
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
         self.people: list[ShopPerson] = []
 
     def body(self) -> ComposeResult:
@@ -49,12 +49,11 @@ class PeopleScreen(FloorScreen):
         self.table.focus()
 
     def place(self) -> str:
-        return (
-            f"Floor  People  {format_count(len(self.desk.shop.people.active), 'person').replace('persons', 'people')}"
-        )
+        active = len(self.session.shop.people.active)
+        return f"Floor  People  {format_count(active, 'person').replace('persons', 'people')}"
 
     def update_body(self) -> None:
-        self.people = sorted(self.desk.shop.people.known.values(), key=lambda person: (person.left, person.initials))
+        self.people = sorted(self.session.shop.people.known.values(), key=lambda person: (person.left, person.initials))
         self.table.display, self.nobody.display = bool(self.people), not self.people
         self.table.fill(
             [
@@ -85,10 +84,10 @@ class PeopleScreen(FloorScreen):
         """Go on as a lead; who is none is told at once, not after typing."""
 
         def checked() -> None:
-            if self.desk.is_lead:
+            if self.session.is_lead:
                 go()
             else:
-                self.say(f"{what} needs a lead; ask {', '.join(sorted(self.desk.shop.people.leads))}", wrong=True)
+                self.say(f"{what} needs a lead; ask {', '.join(sorted(self.session.shop.people.leads))}", wrong=True)
 
         self.run_signed_in(checked)
 
@@ -100,7 +99,7 @@ class PeopleScreen(FloorScreen):
         self.floor.push_screen(dialog, answered)
 
     def action_add(self) -> None:
-        shop = self.desk.shop
+        shop = self.session.shop
         if not shop.people.known:
             self.floor.ask_who(self.update_all)
             return
@@ -115,7 +114,7 @@ class PeopleScreen(FloorScreen):
             if lead[:1] not in ("y", "n"):
                 errors["lead"] = "Enter y or n."
             if not errors:
-                shop.add_person(initials, values["name"], lead.startswith("y"), by=self.desk.who)
+                shop.add_person(initials, values["name"], lead.startswith("y"), by=self.session.who)
             return errors
 
         fields = [
@@ -160,8 +159,8 @@ class PeopleScreen(FloorScreen):
             if yes:
                 errors = collect_errors(lambda _: self._change(person, lead=lead, left=left), {})
                 self.say(errors.get("", "Changed"), wrong=bool(errors))
-                if person.left and person.initials == self.desk.who:
-                    self.desk.who = ""
+                if person.left and person.initials == self.session.who:
+                    self.session.who = ""
             self.update_all()
 
         self._as_lead("Changing people", lambda: self._ask_sure(question, answered))
@@ -172,9 +171,9 @@ class PeopleScreen(FloorScreen):
     def _change(
         self, person: ShopPerson, *, name: str | None = None, lead: bool | None = None, left: bool | None = None
     ) -> Errors:
-        self.desk.shop.change_person(
+        self.session.shop.change_person(
             person.initials,
-            self.desk.who,
+            self.session.who,
             name=person.name if name is None else name,
             lead=person.lead if lead is None else lead,
             left=person.left if left is None else left,
@@ -187,9 +186,9 @@ class PeopleScreen(FloorScreen):
             self.run_signed_in(lambda: self._ask_pin(person))
 
     def _ask_pin(self, person: ShopPerson) -> None:
-        mine = person.initials == self.desk.who
-        if not mine and not self.desk.is_lead:
-            self.say(f"A PIN is set by its owner or a lead; you are {self.desk.who}", wrong=True)
+        mine = person.initials == self.session.who
+        if not mine and not self.session.is_lead:
+            self.say(f"A PIN is set by its owner or a lead; you are {self.session.who}", wrong=True)
             return
         fields = [
             FieldSpec("pin", "New PIN", secret=True, hint="4 to 32"),
@@ -201,13 +200,13 @@ class PeopleScreen(FloorScreen):
         def attempt(values: Values) -> Errors:
             if "present" in values:
                 try:
-                    self.desk.shop.sign_in(person.initials, values["present"])
+                    self.session.shop.sign_in(person.initials, values["present"])
                 except Refused as refused:
                     return {"present": str(refused)}
             if values["pin"] != values["again"]:
                 return {"pin": "The two PINs do not match. Enter both again."}
             try:
-                self.desk.shop.set_pin(person.initials, values["pin"], self.desk.who)
+                self.session.shop.set_pin(person.initials, values["pin"], self.session.who)
             except Refused as refused:
                 return {"pin": str(refused)}
             return {}

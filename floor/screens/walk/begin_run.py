@@ -11,7 +11,7 @@ from textual.widgets import Static
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.stations.choice import open_stations
-from floor.batch.walk.arrival import Arrival, on_arrival, unmet_on_arrival
+from floor.batch.walk.arrival import Arrival, judge_arrival_gates, list_unmet_arrival_gates
 from floor.batch.walk.commands import BeginRun
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog
 from floor.screens.frame.screen import BatchFrame, FloorScreen
@@ -25,9 +25,9 @@ EXCEPTION = "A handover is open and not accepted. Starting now is an exception a
 
 def begin_or_wait(screen: FloorScreen, batch_id: str, load: int) -> None:
     """Begin the load's next run and walk it; where it would only take the station, look at what it waits for."""
-    batch = screen.desk.batch(batch_id)
-    if unmet_on_arrival(batch, batch.loads[load], screen.desk.now()):
-        screen.floor.go(WaitingScreen(screen.desk, batch_id, load))
+    batch = screen.session.batch(batch_id)
+    if list_unmet_arrival_gates(batch, batch.loads[load], screen.session.now()):
+        screen.floor.go(WaitingScreen(screen.session, batch_id, load))
     else:
         start_run(screen, batch_id, load)
 
@@ -36,10 +36,10 @@ def start_run(screen: FloorScreen, batch_id: str, load: int, anyway: bool = Fals
     """Begin it; while a handover is open only with a stated reason."""
 
     def give(exception: str = "") -> None:
-        batch = screen.desk.batch(batch_id)
+        batch = screen.session.batch(batch_id)
         of = batch.loads[load]
-        free = open_stations(batch, of, screen.desk.context(batch_id)) if of.at is not None else []
-        if of.at is not None and screen.desk.paper is not None:  # what was free then the act itself finds out
+        free = open_stations(batch, of, screen.session.context(batch_id)) if of.at is not None else []
+        if of.at is not None and screen.session.paper is not None:  # what was free then the act itself finds out
             free = list(batch.list_stations_for(of.at))
         if len(free) < 2:
             go(exception)
@@ -59,7 +59,7 @@ def start_run(screen: FloorScreen, batch_id: str, load: int, anyway: bool = Fals
             screen.floor.leave(screen)
         screen.floor.go_walk(batch_id, run)
 
-    if screen.desk.batch(batch_id).handover is None:
+    if screen.session.batch(batch_id).handover is None:
         give()
         return
     form = FormDialog("Start before handover is accepted", [FieldSpec("why", "Reason", needed=True)], EXCEPTION)
@@ -91,10 +91,10 @@ class WaitingScreen(BatchFrame):
     text = getters.query_one("#waits", Static)
     keys = getters.query_one("#waits-keys", Static)
 
-    def __init__(self, desk: Session, batch: str, load: int) -> None:
-        super().__init__(desk, batch)
+    def __init__(self, session: Session, batch: str, load: int) -> None:
+        super().__init__(session, batch)
         self.load = load
-        self.op = desk.batch(batch).loads[load].at
+        self.op = session.batch(batch).loads[load].at
         """The operation that it waits for; started, it is at another one."""
 
     def body(self) -> ComposeResult:
@@ -124,7 +124,7 @@ class WaitingScreen(BatchFrame):
         return "not started"
 
     def list_waits(self) -> list[Arrival]:
-        return unmet_on_arrival(self.current_batch, self.current_load, self.desk.now())
+        return list_unmet_arrival_gates(self.current_batch, self.current_load, self.session.now())
 
     def update_body(self) -> None:
         batch, load = self.current_batch, self.current_load
@@ -134,7 +134,7 @@ class WaitingScreen(BatchFrame):
         pieces = format_count(len(batch.find_next_pieces(load)), "piece")
         head = f"{batch.format_load(self.load)}, {pieces}: next op {load.at} {batch.operation(load.at).title}"
         rows = [Content.assemble((row, "bold")) for row in wrapped(f"{head}, at {names}", width=width)]
-        for one in on_arrival(batch, load, self.desk.now()):
+        for one in judge_arrival_gates(batch, load, self.session.now()):
             said = join_sentences(one.sentence, one.verdict.clear) if one.unmet else one.gate.title()
             rows.append(Content(""))
             rows += [

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from floor.batch.command import Command
 from floor.batch.events import CycleStarted
 from floor.batch.gates.commands import Prove
-from floor.batch.walk.clocks import compute_planned_end, convert_to_present_clock, turn_due
+from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, convert_to_present_clock
 from floor.batch.walk.commands import confirm_line
 from floor.batch.walk.lines import Line
 from floor.entry import Entry
@@ -27,8 +27,8 @@ def confirm(screen: RunFrame, line: Line) -> bool:
     if line.kind == "count":
         from floor.screens.walk.count_form import CountScreen
 
-        screen.run_signed_in(lambda: screen.floor.go(CountScreen(screen.desk, batch, run.number)))
-    elif not screen.desk.who:
+        screen.run_signed_in(lambda: screen.floor.go(CountScreen(screen.session, batch, run.number)))
+    elif not screen.session.who:
         screen.run_signed_in(screen.update_all)
     elif verdict is not None and verdict.decide:
         from floor.screens.walk.out_of_limits import decide_out_of_limits
@@ -63,8 +63,8 @@ def _give_once_sure(screen: RunFrame, line: Line, command: Command) -> None:
 
 def _ask_whether_early(screen: RunFrame, line: Line) -> str:
     """The question about an end or a stop that comes long before its time; empty where it does not."""
-    batch, run, now = screen.current_batch, screen.current_run, screen.desk.now()
-    turn = turn_due(batch, run, line.key, now)
+    batch, run, now = screen.current_batch, screen.current_run, screen.session.now()
+    turn = compute_turn_due(batch, run, line.key, now)
     ends = turn or compute_planned_end(batch, run, now)
     if (line.kind != "end" and turn is None) or ends is None or run.started is None:
         return ""
@@ -77,7 +77,7 @@ def _ask_whether_early(screen: RunFrame, line: Line) -> str:
 
 
 def _say_when_it_ends(screen: RunFrame, entries: list[Entry]) -> None:
-    now = screen.desk.now()
+    now = screen.session.now()
     ends = compute_planned_end(screen.current_batch, screen.current_run, now)
     if entries and entries[0].kind == CycleStarted.KIND and ends is not None and ends > entries[0].time:
         screen.say(f"Cycle running until about {format_clock(ends, now.at)}. Esc: other work")
@@ -90,8 +90,8 @@ def record_proof(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -
         screen.give(screen.batch_id, proof, lambda entries: recorded(), second)
 
     person = proof.values.get("person")
-    known = screen.desk.shop.people.known.get(str(person).strip().upper()) if person else None
-    if known is not None and known.has_pin and known.initials != screen.desk.who:
+    known = screen.session.shop.people.known.get(str(person).strip().upper()) if person else None
+    if known is not None and known.has_pin and known.initials != screen.session.who:
         _ask_pin(screen, known.initials, record)
     else:
         record()

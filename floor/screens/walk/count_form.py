@@ -96,8 +96,8 @@ class CountScreen(RunFrame):
     reasons = getters.query_one("#reasons", Static)
     sum = getters.query_one("#count-sum", Static)
 
-    def __init__(self, desk: Session, batch: str, run: int) -> None:
-        super().__init__(desk, batch, run)
+    def __init__(self, session: Session, batch: str, run: int) -> None:
+        super().__init__(session, batch, run)
         carrier = self.current_batch.checklist.carrier(self.load.carrier)
         self.has_places = bool(carrier.positions)
         self.rows, self.columns = carrier.rows or 0, carrier.columns or 0
@@ -133,7 +133,7 @@ class CountScreen(RunFrame):
 
     @property
     def codes(self) -> tuple[Reason, ...]:
-        return self.current_batch.operation_of(self.current_run).reasons
+        return self.current_batch.find_operation(self.current_run).reasons
 
     def letter(self, reason: Reason) -> str:
         return string.ascii_lowercase[self.codes.index(reason)]

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import cast
 
 from floor.batch.gates.lapses import DISTURBANCES
-from floor.batch.gates.offsets import offset_owners
+from floor.batch.gates.offsets import list_offset_owners
 from floor.batch.run import Run
 from floor.batch.stations.commands import Disturb
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
@@ -36,8 +36,8 @@ WHY = ("broken down, maintenance called", "planned maintenance", "waiting for pa
 
 def choose_station(screen: FloorScreen, batch_id: str) -> None:
     """Ask which station of the route goes out of service, or is back."""
-    batch = screen.desk.batch(batch_id)
-    now = screen.desk.now().at
+    batch = screen.session.batch(batch_id)
+    now = screen.session.now().at
     choices = [
         Choice(one.id, f"{one.name}: {batch.outages[one.id].said(now)}" if one.id in batch.outages else one.name)
         for one in batch.checklist.stations
@@ -56,7 +56,7 @@ def choose_station(screen: FloorScreen, batch_id: str) -> None:
 
 def change_station_service(screen: FloorScreen, batch_id: str, station: str) -> None:
     """Say that a station is out of service, why and until when; or that it is back."""
-    batch, now = screen.desk.batch(batch_id), screen.desk.now().at
+    batch, now = screen.session.batch(batch_id), screen.session.now().at
     name, outage = batch.checklist.station(station).name, batch.outages.get(station)
 
     def out(given: dict[str, str] | None) -> None:
@@ -86,15 +86,15 @@ def change_station_service(screen: FloorScreen, batch_id: str, station: str) -> 
 
 def ask_paper_time(screen: FloorScreen) -> None:
     """Ask when the act was done that is entered next, from what was written while the power was out."""
-    desk = screen.desk
+    session = screen.session
 
     def answered(given: dict[str, str] | None) -> None:
         if given is None:
             return
-        now, second = desk.now().at, given["second"].strip().upper()
+        now, second = session.now().at, given["second"].strip().upper()
         done = parse_typed_time(given["at"], now, past=True)
         if done is None:
-            desk.paper = None
+            session.paper = None
             screen.say(
                 "Back to live entry" if not given["at"].strip() else describe_wrong_time(given["at"], now),
                 wrong=bool(given["at"].strip()),
@@ -105,7 +105,7 @@ def ask_paper_time(screen: FloorScreen) -> None:
         if isinstance(checked, str):
             screen.say(checked, wrong=True)
             return
-        desk.paper = Transcription(done, second, checked)
+        session.paper = Transcription(done, second, checked)
         if twice := describe_ambiguous_time(done):
             screen.say(twice)
         screen.update_all()
@@ -129,7 +129,7 @@ def describe_ambiguous_time(at: datetime) -> str:
 
 def ask_cycle_stop(screen: FloorScreen, batch_id: str, run: Run, why: str) -> None:
     """Ask when the cycle stopped, and which tool was cutting where that matters."""
-    checklist, now = screen.desk.batch(batch_id).checklist, screen.desk.now().at
+    checklist, now = screen.session.batch(batch_id).checklist, screen.session.now().at
     tools = checklist.tools_at(run.station)
 
     def answered(given: dict[str, str] | None) -> None:
@@ -168,14 +168,14 @@ def ask_tool_changed(screen: FloorScreen, batch_id: str, run: Run, title: str, t
 
 def ask_worn_tool_changed(screen: FloorScreen, batch_id: str, run: Run, tool: int) -> None:
     """Ask whether the worn tool that holds up a run was changed."""
-    card = screen.desk.batch(batch_id).checklist.tool(tool)
+    card = screen.session.batch(batch_id).checklist.tool(tool)
     assert card is not None, "only a tool with a card has a life"
     ask_tool_changed(screen, batch_id, run, "Was the worn tool changed?", [card])
 
 
 def ask_disturbance(screen: FloorScreen, batch_id: str, run: Run) -> None:
     """Ask what happened where the run is, and which tool where a tool was changed."""
-    checklist = screen.desk.batch(batch_id).checklist
+    checklist = screen.session.batch(batch_id).checklist
 
     def happened(what: str | None) -> None:
         if what == "tool changed":
@@ -201,7 +201,7 @@ def ask_disturbance(screen: FloorScreen, batch_id: str, run: Run) -> None:
             screen.give(batch_id, Disturb(run.station, "rezeroed", offset=offset))
 
     offsets = [
-        Choice(one, ": ".join(filter(None, (one, ", ".join(offset_owners(checklist, run.station, one))))))
+        Choice(one, ": ".join(filter(None, (one, ", ".join(list_offset_owners(checklist, run.station, one))))))
         for one in checklist.station(run.station).offsets
     ]
     title = f"Report event: {checklist.station(run.station).name}"
@@ -214,7 +214,7 @@ def ask_disturbance(screen: FloorScreen, batch_id: str, run: Run) -> None:
         Choice(
             SERVICE,
             "back in service"
-            if run.station in screen.desk.batch(batch_id).outages
+            if run.station in screen.session.batch(batch_id).outages
             else "out of service: broken, or under maintenance",
         )
     )

@@ -10,7 +10,7 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.message import Message
 from textual.widgets import Input, Static
 
-from floor.batch.gates.values import same_text
+from floor.batch.gates.values import is_same_text
 from floor.checklist.gates import FormField
 from floor.screens.forms.dialogs import FieldMarker
 from floor.screens.frame.theme import draw_band
@@ -171,7 +171,7 @@ def _kept(ask: FormField, tried: Mapping[str, Any], times: int) -> list[str]:
     entered = tried.get(ask.name)
     values = entered if isinstance(entered, list) else [entered]
     good = [
-        ("" if ask.only and not same_text(one, ask.only) else one)
+        ("" if ask.only and not is_same_text(one, ask.only) else one)
         if isinstance(one, str)
         else f"{one:.10g}"
         if _within(ask, one)

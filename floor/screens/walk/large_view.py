@@ -11,7 +11,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.command import Refused
-from floor.batch.worklist.large_view import Afar, afar
+from floor.batch.worklist.large_view import LargeView, build_large_view
 from floor.batch.worklist.tasks import DueTask
 from floor.dataclass import dataclass
 from floor.screens.frame.key_line import AFAR as AFAR
@@ -64,13 +64,13 @@ class LargeViewScreen(FloorScreen):
     large = getters.query_one("#afar", Static)
     full = getters.query_one("#afar-full", Static)
 
-    def __init__(self, desk: Session, batch: str, run: int | None = None, key: str = "") -> None:
+    def __init__(self, session: Session, batch: str, run: int | None = None, key: str = "") -> None:
         """Follow a run, or one thing that is due.
 
         Args:
             key: names what is due; where that is gone, the most pressing thing of the shop is shown.
         """
-        super().__init__(desk)
+        super().__init__(session)
         self.batch_id = batch
         self.run_ = run
         self.key = key
@@ -92,7 +92,7 @@ class LargeViewScreen(FloorScreen):
         if self.run_ is None:
             return ""
         try:
-            return describe_missing_run(self.desk.batch(self.batch_id), self.run_)
+            return describe_missing_run(self.session.batch(self.batch_id), self.run_)
         except Refused as refused:
             return str(refused)
 
@@ -103,7 +103,7 @@ class LargeViewScreen(FloorScreen):
         found = self._found()
         if found is None:
             return "Floor"
-        batch = self.desk.batch(self.batch_id)
+        batch = self.session.batch(self.batch_id)
         due, run = found
         op = batch.runs[run].op if run is not None else due.op if due is not None else None
         part = batch.checklist.part
@@ -113,11 +113,11 @@ class LargeViewScreen(FloorScreen):
         return "any key: back"
 
     def abnormal(self) -> list[str]:
-        return list_batch_troubles(self.desk, self.desk.batch(self.batch_id)) if self.batch_id else []
+        return list_batch_troubles(self.session, self.session.batch(self.batch_id)) if self.batch_id else []
 
     def _found(self) -> tuple[DueTask | None, int | None] | None:
         """What is shown: the run, or what is due; None where nothing is."""
-        dues = self.desk.shop.due(self.desk.now())
+        dues = self.session.shop.due(self.session.now())
         if self.run_ is not None:
             mine = (due for due in dues if due.batch == self.batch_id and due.run == self.run_)
             return next(mine, None), self.run_
@@ -133,7 +133,7 @@ class LargeViewScreen(FloorScreen):
         if found is None:
             self.large.update("Nothing is due.")
             return
-        seen = afar(self.desk.batch(self.batch_id), self.desk.now(), *found, self.desk.who)
+        seen = build_large_view(self.session.batch(self.batch_id), self.session.now(), *found, self.session.who)
         self.reply.display = bool(str(self.reply.content))
         height = self.size.height - (4 if self.reply.display else 3) - (self.size.width < len(seen.full) + 2)
         self.large.update(draw_large_view(seen, max(self.size.width - 2, 20), max(height, 6)))
@@ -150,7 +150,7 @@ class LargeViewScreen(FloorScreen):
         self.action_back()
 
 
-def draw_large_view(seen: Afar, width: int, height: int) -> Content:
+def draw_large_view(seen: LargeView, width: int, height: int) -> Content:
     """All of it in letters as large as fit; below them the cautions of the step, by their signal words."""
     band = [_band(seen.cautions)] if seen.cautions else []
     room = height - len(band)
@@ -163,7 +163,7 @@ def draw_large_view(seen: Afar, width: int, height: int) -> Content:
     return Content("\n").join([*rows, *band])
 
 
-def _parts(seen: Afar, bonus: int) -> list[LargeText]:
+def _parts(seen: LargeView, bonus: int) -> list[LargeText]:
     parts = [LargeText(f"{seen.job} {seen.operation}".strip())]
     parts += [LargeText(seen.carrier)] if seen.carrier else []
     parts += [LargeText(seen.offset)] if seen.offset else []

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from floor.batch.command import Refused
-from floor.batch.gates.open_lot import OpenLot, lot_gates, under_way
+from floor.batch.gates.open_lot import OpenLot, list_lot_gates, list_uncounted_runs
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec
 from floor.screens.forms.fields import Errors, FieldsDialog, Values
 from floor.screens.frame.screen import FloorScreen
@@ -14,8 +14,8 @@ NEW_LOT_TITLE = "A new bottle, can, coil, bar or gauge: of what?"
 
 def ask_new_lot(screen: FloorScreen, batch_id: str) -> None:
     """Which material or gauge is new; then its lot, its date and the loads it goes into."""
-    batch = screen.desk.batch(batch_id)
-    gates = lot_gates(batch.checklist)
+    batch = screen.session.batch(batch_id)
+    gates = list_lot_gates(batch.checklist)
     if not gates:
         screen.say("The checklist records no lot", wrong=True)
         return
@@ -24,8 +24,8 @@ def ask_new_lot(screen: FloorScreen, batch_id: str) -> None:
 
 
 def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
-    batch = screen.desk.batch(batch_id)
-    gate, loads = lot_gates(batch.checklist)[what], [run.load for run in under_way(batch, what)]
+    batch = screen.session.batch(batch_id)
+    gate, loads = list_lot_gates(batch.checklist)[what], [run.load for run in list_uncounted_runs(batch, what)]
     fields = [FieldSpec("lot", "Serial number" if gate.serial else "Lot number", needed=True)]
     if gate.use_by:
         fields.append(FieldSpec("use_by", capitalize_first(gate.until), hint="YYYY-MM-DD"))
@@ -38,7 +38,7 @@ def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
         if not all(one.isdecimal() for one in into):
             return {"into": "enter the load numbers"}
         try:
-            screen.desk.do(batch_id, OpenLot(what, values["lot"], values.get("use_by", ""), tuple(map(int, into))))
+            screen.session.do(batch_id, OpenLot(what, values["lot"], values.get("use_by", ""), tuple(map(int, into))))
         except Refused as refused:
             return {refused.field or "lot": str(refused)}
         return {}
@@ -49,6 +49,6 @@ def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
     def answered(taken: bool | None) -> None:
         screen.update_all()
         if taken:
-            screen.say(f"{what}: from now on {screen.desk.batch(batch_id).lots[what].lot}")
+            screen.say(f"{what}: from now on {screen.session.batch(batch_id).lots[what].lot}")
 
     screen.ask(FieldsDialog(f"New: {what}", fields, attempt, text), answered)

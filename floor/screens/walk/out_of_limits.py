@@ -17,7 +17,7 @@ WHY_NOT = ("all measured since, all good", "they were made with another tool")
 
 def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
     """What was read is decided: which piece it was and what becomes of it, then those made before it."""
-    batch = screen.desk.batch(batch_id)
+    batch = screen.session.batch(batch_id)
     one = batch.out[seq]
     run = batch.runs[one.run]
     load = batch.loads[run.load]
@@ -51,12 +51,12 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
         if not places and one.left == 1:
             screen.give(batch_id, command, lambda _: after())
         else:
-            screen.desk.do(batch_id, command)
+            screen.session.do(batch_id, command)
         return {}
 
     def after() -> None:
         screen.update_all()
-        now = screen.desk.batch(batch_id).out.get(seq)
+        now = screen.session.batch(batch_id).out.get(seq)
         if now is not None and not now.left and now.asks_before:
             decide_pieces_before(screen, batch_id, seq)
 
@@ -87,7 +87,7 @@ def _ask(screen: FloorScreen, batch_id: str, how: str, seq: int, text: str) -> N
             return {"value": "enter what you read"}
         if not values["why"].strip():
             return {"why": "reason required"}
-        screen.desk.do(
+        screen.session.do(
             batch_id, MeasureAgain(seq, values["value"], values["why"]) if again else StrikeOut(seq, values["why"])
         )
         return {}
@@ -99,7 +99,7 @@ def _ask(screen: FloorScreen, batch_id: str, how: str, seq: int, text: str) -> N
 
 def decide_pieces_before(screen: FloorScreen, batch_id: str, seq: int) -> None:
     """How many of those made since the last good check may be out too: they go on hold; else a lead says why not."""
-    batch = screen.desk.batch(batch_id)
+    batch = screen.session.batch(batch_id)
     one = batch.out[seq]
     many = len(find_doubtful_pieces(batch, batch.runs[one.run], one))
     fields = [
@@ -111,7 +111,7 @@ def decide_pieces_before(screen: FloorScreen, batch_id: str, seq: int) -> None:
 
     def attempt(values: Values) -> Errors:
         held = parse_number(values["hold"])
-        screen.desk.do(batch_id, DecideBefore(seq, held, values["why"]))  # type: ignore[arg-type]
+        screen.session.do(batch_id, DecideBefore(seq, held, values["why"]))  # type: ignore[arg-type]
         return {}
 
     text = f"{one.said} ({one.by})\n{format_count(many, 'piece')} made since the last good check, not measured."
@@ -120,7 +120,7 @@ def decide_pieces_before(screen: FloorScreen, batch_id: str, seq: int) -> None:
 
 def _settle(screen: FloorScreen, batch_id: str, seq: int) -> None:
     """A reading of the station is a lead's matter: all that was in it is held, or used as it is."""
-    text = say_open(screen.desk.batch(batch_id), screen.desk.batch(batch_id).out[seq])
+    text = say_open(screen.session.batch(batch_id), screen.session.batch(batch_id).out[seq])
     choices = [Choice("hold", "hold all that was in it"), Choice("use as is", "use the pieces as is")]
 
     def chosen(how: str | None) -> None:
@@ -128,7 +128,7 @@ def _settle(screen: FloorScreen, batch_id: str, seq: int) -> None:
             return
 
         def attempt(values: Values) -> Errors:
-            screen.desk.do(batch_id, SettleOut(seq, how, values["why"]))  # type: ignore[arg-type]
+            screen.session.do(batch_id, SettleOut(seq, how, values["why"]))  # type: ignore[arg-type]
             return {}
 
         title = next(choice.text for choice in choices if choice.key == how)

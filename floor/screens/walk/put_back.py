@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from floor.batch.run import Run
-from floor.batch.walk.put_back import PutBack, falls, stays
+from floor.batch.walk.put_back import PutBack, count_lines_to_redo, refuse_put_back
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.frame.screen import FloorScreen
 from floor.text import format_count
@@ -14,15 +14,15 @@ def ask_put_back(screen: FloorScreen, batch_id: str, run: Run) -> None:
 
     What has started is refused with what to do.
     """
-    batch = screen.desk.batch(batch_id)
+    batch = screen.session.batch(batch_id)
     name, station = batch.format_load(run.load), batch.checklist.station(run.station).name
     done = f"{name} is put back: {station} is free, the load is where it was"
 
     def give() -> None:
         screen.give(batch_id, PutBack(run.number), lambda _: screen.floor.take_away(screen, done, wrong=False))
 
-    lost = falls(run)
-    if not lost or stays(batch, run, screen.desk.now()) is not None:
+    lost = count_lines_to_redo(run)
+    if not lost or refuse_put_back(batch, run, screen.session.now()) is not None:
         give()
         return
     question = f"Put {name} back from op {run.op}? {format_count(lost, 'line')} of its walk will have to be done again."

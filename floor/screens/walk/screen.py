@@ -12,9 +12,9 @@ from textual.widgets import Input, Static
 
 from floor.batch.command import Refused
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.setup_sheet import card
+from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.walk.lines import Line, Walk, say_waiver
-from floor.batch.walk.recap import recap, somebody_else
+from floor.batch.walk.recap import describe_absence, describe_other_person
 from floor.papers.catalog import list_offers
 from floor.screens.frame.key_line import NEW_LOT
 from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
@@ -64,8 +64,8 @@ class WalkScreen(RunFrame):
     step = getters.query_one("#step", StepPanel)
     asks = getters.query_one("#asks", GateForm)
 
-    def __init__(self, desk: Session, batch: str, run: int) -> None:
-        super().__init__(desk, batch, run)
+    def __init__(self, session: Session, batch: str, run: int) -> None:
+        super().__init__(session, batch, run)
         self.on_view = WalkOnView()
         self.look: int | None = None
         self.was_left = False
@@ -80,7 +80,11 @@ class WalkScreen(RunFrame):
 
     def on_mount(self) -> None:
         self.update_all()
-        away = "" if self.gone() else recap(self.current_batch, self.current_run, self.desk.now(), self.desk.who)
+        away = (
+            ""
+            if self.gone()
+            else describe_absence(self.current_batch, self.current_run, self.session.now(), self.session.who)
+        )
         if away:
             self.say(away)
 
@@ -106,7 +110,7 @@ class WalkScreen(RunFrame):
         return self.asks.fields
 
     def get_walk(self) -> Walk:
-        return self.on_view.judge(self.current_batch, self.current_run, self.desk.now(), self.desk.who)
+        return self.on_view.judge(self.current_batch, self.current_run, self.session.now(), self.session.who)
 
     def get_line(self) -> Line | None:
         """The line on view."""
@@ -114,7 +118,7 @@ class WalkScreen(RunFrame):
         return walked.current if self.look is None else walked.lines[self.look]
 
     def update_all(self) -> None:
-        self.on_view.let_age(self.desk.now())
+        self.on_view.let_age(self.session.now())
         super().update_all()
 
     def place(self) -> str:
@@ -135,22 +139,22 @@ class WalkScreen(RunFrame):
     def abnormal(self) -> list[str]:
         batch, load = self.current_batch, self.current_run.load
         mine = [say_waiver(batch, waiver, load) for waiver in batch.list_open_waivers(batch.loads[load])]
-        too = somebody_else(batch, self.current_run, self.desk.now(), self.desk.who)
+        too = describe_other_person(batch, self.current_run, self.session.now(), self.session.who)
         return [*([too] if too else []), *mine, *super().abnormal()]
 
     def update_body(self) -> None:
         walked, line = self.get_walk(), self.get_line()
         self.lines.show_walk(walked, self.look)
         if self.has_class("-wide"):  # else there is no room for it, and each key would pay for it
-            about = card(self.current_batch, self.current_run, line) if line is not None else None
+            about = build_setup_card(self.current_batch, self.current_run, line) if line is not None else None
             rows = draw_card(about, GATES_WIDTH) if about is not None else []
             self.gates.update(Content("\n").join([*rows, *draw_gates(walked, GATES_WIDTH)]))
         if line is None:
             self.step.show_released(self.current_batch, self.current_run)
             return
         looks = self.look is not None
-        one_go = "" if looks else describe_uninterrupted(self.desk, self.batch_id, walked)
-        self.step.show_step(StepView(self.current_batch, self.current_run, line, self.desk.who, one_go, looks))
+        one_go = "" if looks else describe_uninterrupted(self.session, self.batch_id, walked)
+        self.step.show_step(StepView(self.current_batch, self.current_run, line, self.session.who, one_go, looks))
 
     def say(self, text: str, wrong: bool = False) -> None:
         """While a form is open, what is wrong is said at the form."""
@@ -257,10 +261,10 @@ class WalkScreen(RunFrame):
         ask_new_lot(self, self.batch_id)
 
     def action_afar(self) -> None:
-        self.floor.go(LargeViewScreen(self.desk, self.batch_id, self.run_))
+        self.floor.go(LargeViewScreen(self.session, self.batch_id, self.run_))
 
     def action_papers(self) -> None:
-        choose_paper(self, list_offers(make_paper_source(self.desk, self.current_batch), load=self.current_run.load))
+        choose_paper(self, list_offers(make_paper_source(self.session, self.current_batch), load=self.current_run.load))
 
     def action_batch(self) -> None:
         self.floor.go_batch(self.batch_id)

@@ -10,7 +10,7 @@ from textual.widgets import Static
 
 from floor.batch.command import Refused
 from floor.batch.counting.blind_count import HIDDEN_FIGURE, find_blind_subjects
-from floor.batch.gates.setup_sheet import card
+from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.gates.values import count_samples, find_values_outside
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -172,7 +172,7 @@ class StepPanel(Vertical):
     # --- beside it ---------------------------------------------------------------------------------------------
 
     def _show_source(self, view: StepView) -> None:
-        """Who says so, where all the rest of the step leaves room for it; the travelling copy always has it."""
+        """Who says so, where all the rest of the step leaves room for it; the traveler always has it."""
         line, width = view.line, self.columns
         if line.kind == "caution":
             said = sources_of(caution for _, caution in line.cautions)
@@ -190,7 +190,7 @@ class StepPanel(Vertical):
 
     def _show_card(self, view: StepView) -> None:
         """The card in what the cautions, the form and what is wrong leave of the step; all of it in the panel."""
-        about = None if self.is_wide else card(view.batch, view.run, view.line)
+        about = None if self.is_wide else build_setup_card(view.batch, view.run, view.line)
         self.card.display = about is not None
         if about is None:
             return

@@ -6,15 +6,15 @@ from floor.batch.walk.lines import Walk
 from floor.screens.frame.session import Session
 
 
-def describe_uninterrupted(desk: Session, batch_id: str, walked: Walk) -> str:
+def describe_uninterrupted(session: Session, batch_id: str, walked: Walk) -> str:
     """How long it takes and by when it must be started; empty where there is no such work, or it is started."""
     if not walked.operation.in_one_go:
         return ""
     from floor.planning.unbroken_work import find_unbroken_work
 
-    now = desk.now().at
-    settings = desk.planner.hours(desk.shop, now)
+    now = session.now().at
+    settings = session.planner.hours(session.shop, now)
     if settings is None:
         return ""  # what is wrong with the shop's hours, the plan says
-    found = find_unbroken_work(desk.batch(batch_id), walked, settings.calendar, now)
+    found = find_unbroken_work(session.batch(batch_id), walked, settings.calendar, now)
     return found.said(now) if found is not None else ""

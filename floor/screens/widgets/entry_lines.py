@@ -82,7 +82,7 @@ class EntryLines(Widget, can_focus=True):
     def _row(self, entry: Entry, here: bool) -> Content:
         batch = self.history.current_batch
         load, op = find_load_and_op(batch, entry)
-        when = format_clock(entry.time, self.history.desk.now().at)
+        when = format_clock(entry.time, self.history.session.now().at)
         said = describe_parts(batch, entry)
         struck = said.struck is not None
         what = (STRUCK if struck else "") + said.here

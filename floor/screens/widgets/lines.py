@@ -5,7 +5,7 @@ from __future__ import annotations
 from textual.content import Content
 
 from floor.batch.gates.setup_sheet import Card
-from floor.batch.walk.lines import Line, Walk, phase_title
+from floor.batch.walk.lines import Line, Walk, find_phase_title
 from floor.checklist.model import Do
 from floor.screens.frame.theme import MARKS, SAID, draw_band
 from floor.screens.widgets.diff_static import DiffStatic
@@ -95,7 +95,7 @@ def _rows(walked: Walk) -> tuple[list[tuple[int, Line] | str], list[int]]:
     for number, line in enumerate(walked.lines):
         if line.phase != phase:
             phase = line.phase
-            rows.append(phase_title(walked.operation, line.phase))
+            rows.append(find_phase_title(walked.operation, line.phase))
         at.append(len(rows))
         if line.kind != "caution":
             rows.append((number, line))

@@ -29,7 +29,7 @@ from floor.batch.stations.capacity import count_places_needed
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import BeginRun, confirm_line
 from floor.batch.walk.lines import Line, build_walk
-from floor.batch.worklist.tasks import DueTask, next_up
+from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.checklist.model import Checklist, Operation, Reason
 from floor.entry import Draft, Entry
 from floor.figures.schedule import FIRST
@@ -209,7 +209,7 @@ class SimulatedShop:
                 yield self.now + timedelta(minutes=LOOK)
 
     def _dues(self) -> list[DueTask]:
-        dues = next_up(self.batches.values(), self.clock(), {id: self._elsewhere(id) for id in self.batches})
+        dues = list_due_tasks(self.batches.values(), self.clock(), {id: self._elsewhere(id) for id in self.batches})
         if self.shop_plan is None:
             return dues
         self._renew_plan()
@@ -307,7 +307,7 @@ class SimulatedShop:
     def _load(self, id: str, load: int, truth: Truth) -> Labor:
         self.busy.add((id, load))
         run = self._run(id, load)
-        operation, pieces = self.batches[id].operation_of(run), len(run.pieces)
+        operation, pieces = self.batches[id].find_operation(run), len(run.pieces)
         first = all(one.number >= run.number for one in self.batches[id].runs.values() if one.setup == run.setup)
         minutes = truth.minutes(operation, "before", pieces)
         yield self._by_hand(minutes + (truth.minutes(operation, "setup", 0) if first else 0.0))
@@ -332,7 +332,7 @@ class SimulatedShop:
 
     def _after(self, id: str, load: int) -> Labor:
         run = self._run(id, load)
-        operation = self.batches[id].operation_of(run)
+        operation = self.batches[id].find_operation(run)
         yield from self._confirm(id, load, ("end", "count"))
         if self._line(id, load).kind == "end":
             self._pass(id, load)

@@ -5,17 +5,17 @@ from __future__ import annotations
 from datetime import timedelta
 
 from floor.batch.walk.commands import BeginRun
-from floor.batch.worklist.large_view import Afar, afar
-from floor.batch.worklist.tasks import next_up
+from floor.batch.worklist.large_view import LargeView, build_large_view
+from floor.batch.worklist.tasks import list_due_tasks
 from tests.batch.factory import Bench, open_bench
 from tests.papers.half_done import half_done
 
 
-def seen(bench: Bench, load: int) -> Afar:
+def seen(bench: Bench, load: int) -> LargeView:
     """The load's run as it stands now."""
     now, run = bench.clock(), bench.state.loads[load].run
-    dues = [due for due in next_up([bench.state], now) if due.load == load]
-    return afar(bench.state, now, dues[0] if dues else None, run, "AA")
+    dues = [due for due in list_due_tasks([bench.state], now) if due.load == load]
+    return build_large_view(bench.state, now, dues[0] if dues else None, run, "AA")
 
 
 def at(bench: Bench, title: str, load: int | None = None) -> int:
@@ -100,8 +100,8 @@ def test_whatever_is_due_is_shown_and_as_urgent_as_it_is() -> None:
     for hours in (0, 1, 9, 30, 60):
         bench.clock.forward(3600 * hours)
         now = bench.clock()
-        for due in next_up([bench.state], now):
-            found = afar(bench.state, now, due)
+        for due in list_due_tasks([bench.state], now):
+            found = build_large_view(bench.state, now, due)
             kinds.add(found.kind)
             assert found.job == bench.state.id
             assert found.doing
@@ -112,11 +112,13 @@ def test_whatever_is_due_is_shown_and_as_urgent_as_it_is() -> None:
 def test_a_window_about_to_close_is_said() -> None:
     """The coat of the test part is baked within its window (its checklist)."""
     bench = half_done()
-    for due in next_up([bench.state], bench.clock()):
+    for due in list_due_tasks([bench.state], bench.clock()):
         if due.closes is not None:
             bench.clock.until(due.closes - timedelta(minutes=12))
-            assert afar(bench.state, bench.clock(), due).closes == "12 min"
-            assert not afar(bench.state, bench.clock(), due.__class__(**{**_fields(due), "closes": None})).closes
+            assert build_large_view(bench.state, bench.clock(), due).closes == "12 min"
+            assert not build_large_view(
+                bench.state, bench.clock(), due.__class__(**{**_fields(due), "closes": None})
+            ).closes
             return
     raise AssertionError("the half-done batch has a window open")
 
@@ -131,4 +133,4 @@ def test_a_load_that_is_released_says_so() -> None:
     run = bench.state.loads[load].run
     assert bench.hand("AA").work(load)
 
-    assert afar(bench.state, bench.clock(), None, run).kind == "through"
+    assert build_large_view(bench.state, bench.clock(), None, run).kind == "through"

@@ -7,7 +7,7 @@ import re
 import pytest
 
 from floor.batch.walk.lines import build_walk
-from floor.papers.travelling import write_travelling_copy
+from floor.papers.traveler import write_traveler
 from floor.text import WIDTH, cells
 from tests.batch.factory import open_bench
 from tests.papers.half_done import half_done
@@ -17,7 +17,7 @@ def test_numbers_wording_and_order_are_those_of_the_walk() -> None:
     bench = half_done()
     walked = bench.walk(3)
 
-    text = write_travelling_copy(bench.state, 3, bench.clock(), "h" * 64)
+    text = write_traveler(bench.state, 3, bench.clock(), "h" * 64)
 
     flat = " ".join(text.split())
     at = 0
@@ -38,7 +38,7 @@ def test_a_load_that_waits_gets_the_walk_as_it_will_be() -> None:
     bench = open_bench()
     load = bench.form(10)
     before = bench.state.seq
-    text = write_travelling_copy(bench.state, load, bench.clock(), "h" * 64)
+    text = write_traveler(bench.state, load, bench.clock(), "h" * 64)
     assert (bench.state.seq, bench.state.runs, bench.state.setups) == (before, {}, {}), "nothing was started by it"
     bench.begin(load)
 
@@ -60,18 +60,18 @@ def test_a_load_that_is_through_has_no_copy() -> None:
     bench.state.loads[1].dissolved = bench.clock().at
 
     with pytest.raises(ValueError, match="load 1 is finished"):
-        write_travelling_copy(bench.state, 1, bench.clock(), "h" * 64)
+        write_traveler(bench.state, 1, bench.clock(), "h" * 64)
 
 
 def test_what_was_read_out_of_limits_is_on_the_copy_with_the_decision_that_is_open() -> None:
     bench = open_bench()
     load = bench.form(10)
     bench.until(load, "measured 1")
-    before = write_travelling_copy(bench.state, load, bench.clock(), "h" * 64)
+    before = write_traveler(bench.state, load, bench.clock(), "h" * 64)
     assert "! read" not in before
     bench.prove(load, "measured 1", value=[3.0, 3.2])
 
-    said = " ".join(write_travelling_copy(bench.state, load, bench.clock(), "h" * 64).split())
+    said = " ".join(write_traveler(bench.state, load, bench.clock(), "h" * 64).split())
     assert "! read groove depth: 3.0, 3.2 (AA)" in said
     assert ("! to be decided: groove depth 3.2, must be 2.9 to 3.1 mm: name the piece and decide what becomes of it"
             in said)  # fmt: skip

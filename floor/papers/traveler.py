@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from floor.batch.gates.setup_sheet import own_offset
-from floor.batch.handover.page import clocks_of
+from floor.batch.gates.setup_sheet import find_own_offset
+from floor.batch.handover.page import list_load_clocks
 from floor.batch.load import Load
 from floor.batch.proof import Setup
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.arrival import rework_here
-from floor.batch.walk.lines import Line, LineState, Walk, build_walk, phase_title
+from floor.batch.walk.arrival import find_own_rework
+from floor.batch.walk.lines import Line, LineState, Walk, build_walk, find_phase_title
 from floor.checklist.basis import limits_of, measured_with, source_of
 from floor.checklist.model import Checklist, Do
 from floor.entry import Moment
@@ -36,7 +36,7 @@ BOXES: dict[LineState, str] = {
 LEGEND = "[x] done  [ ] to do  > where it stands  [-] skipped  [W] waived  [=] not needed  [?] not known"
 
 
-def write_travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash: str) -> str:
+def write_traveler(batch: Batch, load_number: int, now: Moment, head_hash: str) -> str:
     """The load's walk through the operation it is in, or else the one it goes to next.
 
     Raises:
@@ -59,7 +59,7 @@ def write_travelling_copy(batch: Batch, load_number: int, now: Moment, head_hash
     state = f"started {format_stamp(run.begun, now)} {run.began_by}" if begun else "not started yet"
     station = batch.checklist.station(run.station)
     program = f", program {operation.program}" if operation.program else ""
-    offset = own_offset(batch, run)
+    offset = find_own_offset(batch, run)
     offset = f", work offset {offset}" if offset else ""
     paper.say(f"{station.name}{program}{offset}; {state}; step {walked.step} of {walked.steps}", "")
     if limits := limits_of(station):
@@ -84,7 +84,7 @@ def preview_walk(batch: Batch, load: Load, op: int, now: Moment) -> Walk:
     station = batch.list_stations_for(op)[0]
     standing = batch.find_setup(station)
     setup = standing if standing is not None and standing.op == op else Setup(0, station, op, now.at)
-    rework = rework_here(batch, load) if op == load.at else ""
+    rework = find_own_rework(batch, load) if op == load.at else ""
     run = Run(
         0, load.number, op, station, setup.number, batch.find_next_pieces(load), now.at, "", batch.seq, rework=rework
     )
@@ -96,7 +96,7 @@ def _limits(paper: Paper, batch: Batch, load: Load, now: Moment) -> None:
     """Open waivers first, then the clocks that run for this load."""
     for waiver in batch.list_open_waivers(load):
         paper.say(f"WAIVED: op {waiver.op} {waiver.title}, by {waiver.by}: {waiver.reason}", "! ")
-    for _, _, sentence in clocks_of(batch, load, now):
+    for _, _, sentence in list_load_clocks(batch, load, now):
         paper.say(f"timer {sentence}", "* ")
 
 
@@ -113,7 +113,7 @@ def _lines(paper: Paper, checklist: Checklist, walked: Walk) -> None:
     for line in walked.lines:
         if line.phase != phase:
             phase = line.phase
-            paper.title(phase_title(walked.operation, line.phase))
+            paper.title(find_phase_title(walked.operation, line.phase))
         if line.kind == "caution":
             _cautions(paper, line)
             continue

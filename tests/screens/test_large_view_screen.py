@@ -9,7 +9,7 @@ import pytest
 
 from floor.app import FloorApp
 from floor.batch.walk.commands import BeginRun
-from floor.batch.worklist.large_view import Afar
+from floor.batch.worklist.large_view import LargeView
 from floor.screens.shop.next import NextScreen
 from floor.screens.walk.large_view import LargeViewScreen, draw_large_view
 from floor.screens.walk.screen import WalkScreen
@@ -87,7 +87,7 @@ async def test_it_moves_with_the_clock_and_says_when_the_time_is_over(
     assert started is not None
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.push_screen(LargeViewScreen(app.desk, place.id, run))
+        app.push_screen(LargeViewScreen(app.session, place.id, run))
         await pilot.pause()
         left = 20 - int((clock().at - started).total_seconds() // 60)
         for minutes in (left - 3, 13):
@@ -104,7 +104,7 @@ async def test_it_shows_what_another_terminal_enters(place: Place, open_app: Ope
     other = Shop(place.shop.folder, clock)
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.push_screen(LargeViewScreen(app.desk, place.id, run))
+        app.push_screen(LargeViewScreen(app.session, place.id, run))
         await pilot.pause()
         assert "Clamp the pallet" in seen(app)
         SimulatedOperator(other, place.id, "BB", clock, second="AA").work(
@@ -125,7 +125,7 @@ async def test_what_is_gone_gives_way_to_the_most_pressing(place: Place, open_ap
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         due = next(due for due in place.shop.due() if due.load == load)
-        app.push_screen(LargeViewScreen(app.desk, place.id, None, due.key))
+        app.push_screen(LargeViewScreen(app.session, place.id, None, due.key))
         await pilot.pause()
         place.hand.do(BeginRun(load, anyway=True))
         app.advance_clocks()
@@ -137,10 +137,10 @@ async def test_what_is_gone_gives_way_to_the_most_pressing(place: Place, open_ap
 def test_the_time_left_is_the_largest_thing_and_what_blocks_is_never_left_out(size: tuple[int, int]) -> None:
     """HMI-23, -24: with the longest titles of the shipped checklists and a caution beside it."""
     long = "Read the seat depth on the comparator in three places, turned by a third each time, and write down all"
-    runs = Afar("B0001", "Op 100", "Pallet 12 of 12", "runs", "2 h 05", long, cautions=("DANGER", "NOTICE"))
+    runs = LargeView("B0001", "Op 100", "Pallet 12 of 12", "runs", "2 h 05", long, cautions=("DANGER", "NOTICE"))
     rows = draw_large_view(runs, *size).plain.splitlines()
     blocked = draw_large_view(
-        Afar("B0001", "Op 100", "Pallet 12 of 12", "blocked", "", long, "12 min"), *size
+        LargeView("B0001", "Op 100", "Pallet 12 of 12", "blocked", "", long, "12 min"), *size
     ).plain.splitlines()
 
     assert len(rows) <= size[1]
@@ -169,7 +169,7 @@ def test_the_time_left_is_the_largest_thing_and_what_blocks_is_never_left_out(si
 
 
 def test_a_name_in_another_script_is_shown_in_plain_letters() -> None:
-    rows = draw_large_view(Afar("B0001", "Op 10", "Паллета 1 of 3", "now", "", "Закрыть дверь"), 78, 20).plain
+    rows = draw_large_view(LargeView("B0001", "Op 10", "Паллета 1 of 3", "now", "", "Закрыть дверь"), 78, 20).plain
 
     assert "Паллета 1 of 3" in rows
     assert "Закрыть дверь" in rows
@@ -182,7 +182,7 @@ SIZES = pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "16
 
 def _afar(app: FloorApp, place: Place, run: int) -> Callable[[Any], Any]:
     async def go(pilot: Any) -> None:
-        app.push_screen(LargeViewScreen(app.desk, place.id, run))
+        app.push_screen(LargeViewScreen(app.session, place.id, run))
         await pilot.pause()
         await pilot.pause()
 
