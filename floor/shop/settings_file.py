@@ -14,6 +14,7 @@ from floor.checklist.line_numbers import line_map
 from floor.figures.calendar import Calendar
 from floor.figures.calendar import Shift as FiguresShift
 from floor.shop.settings import FILL_LEVEL, Settings, SettingsError, find_zone
+from floor.text import format_count
 
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
@@ -168,8 +169,8 @@ def _said(error: ErrorDetails) -> str:
             side = {"gt": "more than {}", "ge": "{} or more", "lt": "less than {}", "le": "{} or less"}[name]
             return f"{given} is out of range; {side.format(limits[name])}"
         case "too_short" | "too_long":
-            least, most = limits.get("min_length"), limits.get("max_length")
-            return f"has {len(given)} entries; write {least or most}" + (" or more" if least and not most else "")
+            wanted = limits["min_length" if kind == "too_short" else "max_length"]  # each list of ours has one length
+            return f"has {format_count(len(given), 'entry')}; write {wanted}"
         case _:
             wanted = next((words for name, words in _KINDS.items() if kind.startswith(name)), "another kind of value")
             return f"{given!r} is not right here; write {wanted}"

@@ -256,3 +256,16 @@ def test_a_record_cut_before_its_first_entry_names_the_way_back_once(shop: Shop,
     found = Shop(shop.folder, clock)
     assert found.out["B0001"].count("floor recover B0001") == 1
     found.close()
+
+
+def test_a_copy_brought_back_after_the_record_was_out_of_reach_is_worked_on(shop: Shop) -> None:
+    copy = make_backup(shop)
+    record(shop).rename(shop.folder / "elsewhere")
+    assert shop.refresh()
+    restore_folder(copy, record(shop))
+
+    assert shop.refresh()
+
+    assert shop.away == ""
+    shop.replaced.clear()
+    shop.do("B0001", Note("goes on"), "LL")

@@ -11,7 +11,7 @@ import pytest
 
 from floor.entry import Moment
 from floor.shop import Shop
-from floor.shop.load_settings import load_keys, load_settings
+from floor.shop.load_settings import load_keys, load_settings, load_zone
 from floor.shop.settings import SettingsError
 from floor.wall import convert_to_zone
 
@@ -89,7 +89,7 @@ def test_a_shift_on_single_days_is_worked_beside_the_weekly_ones(tmp_path: Path)
         ),
         (
             '[[shifts]]\ndays = ["Mon"]\nstart = "6:00"\nend = "14:00"\nbreaks = [["9:00"]]',
-            "line 5, shifts 1 breaks 1: has 1 entries; write 2",
+            "line 5, shifts 1 breaks 1: has 1 entry; write 2.",
         ),
         ('zone = "Mars/Base"', 'zone: "Mars/Base" is not a time zone; write its IANA name'),
         (
@@ -109,6 +109,100 @@ def test_a_wrong_file_is_named_with_the_place(tmp_path: Path, text: str, said: s
 
     assert str(error.value).startswith(str(tmp_path / "shop.toml"))
     assert said in str(error.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("hands = {}", {0: "1 or more", 1: None, 1000: None, 1001: "1000 or less"}),
+        (
+            "fill_level = {}",
+            {"0.0": "more than 0.0", "0.001": None, "0.999": None, "1.0": "less than 1.0"},
+        ),
+        (
+            '[[shifts]]\ndays = ["Mon"]\nstart = "7:00"\nend = "9:00"\npeople = {}',
+            {-1: "0 or more", 0: None, 1000: None, 1001: "1000 or less"},
+        ),
+    ],
+)
+def test_a_number_is_taken_up_to_its_bounds(tmp_path: Path, text: str, said: dict[object, str | None]) -> None:
+    for value, wrong in said.items():
+        (tmp_path / "shop.toml").write_text(text.format(value))
+        if wrong is None:
+            load_settings(tmp_path, NOW)
+        else:
+            with pytest.raises(SettingsError, match=rf": {value} is out of range; {wrong}\. Set it right"):
+                load_settings(tmp_path, NOW)
+
+
+HEAD = '[[shifts]]\ndays = ["Mon"]\nstart = "6:00"\nend = "14:00"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (HEAD + 'breaks = [["9:00"]]', "line 5, shifts 1 breaks 1: has 1 entry; write 2."),
+        (HEAD + 'breaks = [["9:00", "9:10", "9:20"]]', "line 5, shifts 1 breaks 1: has 3 entries; write 2."),
+        (HEAD + "breaks = [[]]", "line 5, shifts 1 breaks 1: has 0 entries; write 2."),
+        (HEAD + 'people = "two"', "line 5, shifts 1 people: 'two' is not right here; write a whole number, without"),
+        ('fill_level = "much"', "fill_level: 'much' is not right here; write a number, without quotes."),
+        ("zone = 3", "zone: 3 is not right here; write text in quotes."),
+        ("days_off = 3", "days_off: 3 is not right here; write a list in square brackets."),
+        ("shifts = [3]", "shifts 1: 3 is not right here; write a table of fields."),
+        ("keys = 3", "keys: 3 is not right here; write a table of fields."),
+        ("hands = 2\n[[shifts]]\nday = 1", "line 3, shifts 1 day: is not a field here; did you mean \"days\"?"),
+        ("hands = 0\nfill_level = 2.0", "hands: 0 is out of range; 1 or more; line 2, fill_level: 2.0 is out of range"),
+    ],
+)  # fmt: skip
+def test_what_is_right_is_said(tmp_path: Path, text: str, said: str) -> None:
+    (tmp_path / "shop.toml").write_text(text)
+    with pytest.raises(SettingsError) as error:
+        load_settings(tmp_path, NOW)
+    assert said in str(error.value)
+    assert str(error.value).endswith(". Set it right or leave the line out.")
+
+
+def test_without_fields_a_file_says_what_none_says(tmp_path: Path) -> None:
+    usual = load_settings(tmp_path, NOW)
+    assert [(one.weekday, one.start, one.end, one.breaks, one.people) for one in usual.calendar.shifts] == [
+        (day, time(7), time(15, 30), ((time(11, 30), time(12)),), None) for day in range(5)
+    ]
+    assert (usual.hands, usual.fill_level, usual.keys, usual.calendar.days_off) == (1, 0.9, {}, frozenset())
+    (tmp_path / "shop.toml").write_text("")
+    assert load_settings(tmp_path, NOW) == usual
+
+
+def test_a_day_named_twice_is_worked_once(tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").write_text(
+        '[[shifts]]\ndates = [2026-12-05, 2026-12-05]\ndays = ["Sun"]\nstart = "07:00"\nend = "12:00"'
+    )
+    calendar = load_settings(tmp_path, NOW).calendar
+    monday = datetime(2026, 11, 30, tzinfo=calendar.tz)
+    assert calendar.worked(monday, monday + timedelta(days=7)) == 2 * 5 * 60
+
+
+def test_a_file_of_100_kb_is_read_and_no_larger_one(tmp_path: Path) -> None:
+    file = tmp_path / "shop.toml"
+    file.write_bytes(b"hands = 2\n#" + b" " * (100_000 - 11))
+    assert load_settings(tmp_path, NOW).hands == 2
+    file.write_bytes(b"hands = 2\n#" + b" " * (100_001 - 11))
+    with pytest.raises(SettingsError, match="larger than 100 kB"):
+        load_settings(tmp_path, NOW)
+
+
+@pytest.mark.parametrize("text", ["", "zone = 3", 'zone = ""', "zone = [1]", "zone = ", "hands = 2"])
+def test_a_file_that_names_no_zone_leaves_the_clocks_own(tmp_path: Path, text: str) -> None:
+    assert load_zone(tmp_path) is None
+    (tmp_path / "shop.toml").write_text(text)
+    assert load_zone(tmp_path) is None
+
+
+def test_the_zone_of_the_file_is_found(tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").write_text('zone = "Europe/Vienna"\nhands = "wrong, and no matter here"')
+    assert load_zone(tmp_path) == ZoneInfo("Europe/Vienna")
+    (tmp_path / "shop.toml").write_text(f'zone = "{"x" * 41}"')
+    with pytest.raises(SettingsError, match=f'zone: "{"x" * 40}" is not a time zone'):
+        load_zone(tmp_path)
 
 
 def test_breaks_of_a_night_shift_are_taken_to_its_first_and_last_minute_and_over_midnight(tmp_path: Path) -> None:

@@ -407,3 +407,18 @@ def test_what_was_cut_for_nothing_wears_the_tool_for_all_before_the_cycle_goes_a
     shop.do(one, StartCycle(run, anew=True), "AA")
 
     assert used(shop, one) == used(shop, two) == 3 * PER_PIECE
+
+
+def test_a_change_struck_out_where_the_others_had_forgotten_the_tool_tells_them_its_wear(
+    shop: Shop, clock: StepClock
+) -> None:
+    one, two = opened(shop), opened(shop)
+    cut(shop, one, clock, 1)
+    cut(shop, two, clock, 1)
+    changed = shop.do(one, Disturb("mill", "tool changed", tool=1), "AA")[0]
+    cut(shop, one, clock, 2)
+    assert (used(shop, one), used(shop, two)) == (2 * PER_PIECE, None)
+
+    shop.do(one, StrikeOut(changed.seq, "was not changed"), "AA")
+
+    assert used(shop, one) == used(shop, two) == 4 * PER_PIECE

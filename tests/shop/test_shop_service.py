@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -15,9 +16,11 @@ from floor.batch.gates.commands import Prove, Waive
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
+from floor.batch.lifecycle.transfer import TransferBatch
 from floor.batch.search.trace import trace
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
+from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.lines import build_walk
 from floor.entry import Draft
@@ -485,6 +488,7 @@ def test_what_was_proved_at_another_terminal_at_that_very_moment_is_told_of_too(
 
     assert shop.batch(one).entries[-1].kind == "disturbed"
     assert exhaust(shop, one, load, clock) == "now"
+    assert shop.batch(one) == fold(shop.journals.open(one).entries), "with what the other terminal had written"
 
 
 def test_what_a_damaged_batch_does_not_take_is_told_to_no_other(shop: Shop, tmp_path: Path, clock: StepClock) -> None:
@@ -640,3 +644,53 @@ def test_a_batch_is_opened_half_done_in_one_go_or_not_at_all(tmp_path: Path) -> 
     again = Shop(tmp_path, clock)
     assert again.batch(batch.id) == batch
     again.close()
+
+
+# --- what a command sees of the shop
+
+
+def test_a_command_sees_who_gives_it_and_who_is_there(shop: Shop) -> None:
+    id = opened(shop)
+    shop.change_person("BB", "LL", name="Bo", lead=True, left=True)
+    for by, lead in (("LL", True), ("AA", False), ("BB", False), ("ZZ", False), ("", False)):
+        context = shop.context(id, by)
+        assert (context.by.initials, context.by.lead) == (by, lead), "who has left decides nothing"
+        assert (context.leads, context.people) == (frozenset({"LL"}), frozenset({"LL", "AA"}))
+        assert context.now == shop.now()
+
+
+def test_a_command_sees_what_the_other_open_batches_hold(shop: Shop, clock: StepClock) -> None:
+    one, two, three, gone = opened(shop), opened(shop, 12), opened(shop), opened(shop, 1)
+    first = hand(shop, one, clock)
+    load = first.form(10)
+    first.work(load, stop=lambda line: line.kind == "end", wait=False)
+    second = hand(shop, two, clock)
+    waiting = second.form(10)
+    hand(shop, gone, clock).form(10)
+    shop.do(gone, TransferBatch("the other shop"), "LL")
+    shop.do(three, TakeOutOfService("oven", "door jams"), "AA")
+
+    seen = shop.elsewhere(two)
+    assert seen.runs == {"mill": (f"Pallet 1 (load {load}) of {one}",)}
+    assert seen.carriers == {("pallet", 1)}
+    assert seen.places == {"mill": 1}
+    assert seen.worn == {("mill", 1): 0.0, ("mill", 2): 0.0}
+    assert set(seen.outages) == {"oven"}
+    assert shop.elsewhere(one).carriers == {("pallet", 2)}
+    assert (shop.elsewhere(one).runs, shop.elsewhere(one).places) == ({}, {})
+    assert shop.elsewhere(three).carriers == {("pallet", 1), ("pallet", 2)}
+    before = clock().at - timedelta(hours=1)
+    assert shop.elsewhere(two, before).runs == {}
+    assert shop.elsewhere(two, clock().at).runs == {"mill": (f"Pallet 1 (load {load}) of {one}",)}
+    assert waiting
+    assert shop.due(clock()) == shop.due()
+
+
+def test_the_next_name_is_free_whatever_lies_there(shop: Shop, tmp_path: Path) -> None:
+    assert shop.find_next_id() == "B0001"
+    assert opened(shop) == "B0001"
+    shop.journals.create("B0007x")
+    shop.journals.create("trial")
+    assert shop.find_next_id() == "B0002"
+    shop.journals.create("B0041")
+    assert shop.find_next_id() == "B0042"

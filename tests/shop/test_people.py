@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 
 from floor.batch.command import Refused
-from floor.entry import Draft, Entry, Moment
+from floor.batch.events import BackInService, OutOfService, make_drafts
+from floor.entry import Draft, Entry, Moment, format_time
 from floor.shop.shop_record import (
     FREE_TRIES,
     SCRYPT,
@@ -27,6 +28,7 @@ from tests.batch.factory import entries_of
 
 NOW = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)
 SALT = bytes(range(16))
+SINCE = format_time(NOW)
 
 
 class Register:
@@ -73,6 +75,21 @@ def test_initials_are_two_to_four_letters_or_digits_and_not_taken(register: Regi
         draft_person(register.people, initials, "Name", False, "AA")
 
 
+@pytest.mark.parametrize(
+    ("given", "kept"), [("cy", "CY"), (" Cyd ", "CYD"), ("CYDE", "CYDE"), ("C1", "C1"), ("1c", "1C"), ("ÄÖ", "ÄÖ")]
+)
+def test_initials_are_kept_in_capitals(register: Register, given: str, kept: str) -> None:
+    [draft] = draft_person(register.people, given, "Cy", False, "AA")
+    assert draft.body == {"initials": kept, "name": "Cy", "lead": False}
+
+
+def test_a_name_is_cut_at_60_characters(register: Register) -> None:
+    [added] = draft_person(register.people, "CC", "n" * 61, True, "AA")
+    [changed] = draft_person_change(register.people, "BB", "AA", name="n" * 61, lead=True, left=False)
+    assert (len(added.body["name"]), len(changed.body["name"])) == (60, 60)
+    assert added.body["lead"] is changed.body["lead"] is True
+
+
 @pytest.mark.parametrize("name", ["", " ", "\x00\x1b"])
 def test_a_person_has_a_name(register: Register, name: str) -> None:
     with pytest.raises(Refused):
@@ -92,6 +109,29 @@ def test_the_only_lead_neither_leaves_nor_steps_down(register: Register) -> None
     assert register.try_pin("") is not None, "who has left does not sign in"
     with pytest.raises(Refused):
         draft_person(register.people, "CC", "Cy", False, "AA")
+
+
+@pytest.mark.parametrize("by", ["BB", "ZZ", ""])
+def test_only_a_lead_enters_or_changes_people(register: Register, by: str) -> None:
+    for initials in ("AA", "BB"):
+        with pytest.raises(Refused) as refused:
+            draft_person_change(register.people, initials, by, name="New", lead=True, left=False)
+        assert (refused.value.why, refused.value.remedy) == ("authority", "ask AA")
+    with pytest.raises(Refused) as refused:
+        draft_person(register.people, "CC", "Cy", False, by)
+    assert (refused.value.why, refused.value.remedy) == ("authority", "ask AA")
+
+
+@pytest.mark.parametrize(("lead", "left"), [(True, False), (False, False), (False, True), (True, True)])
+def test_of_two_leads_one_may_leave_or_step_down_and_an_operator_always(
+    register: Register, lead: bool, left: bool
+) -> None:
+    register.write(draft_person_change(register.people, "BB", "AA", name="Bob", lead=lead, left=left))
+    person = register.people.known["BB"]
+    assert (person.name, person.lead, person.left) == ("Bob", lead, left)
+    assert register.people.leads == ({"AA", "BB"} if lead and not left else {"AA"})
+    if "BB" in register.people.leads:
+        register.write(draft_person_change(register.people, "AA", "BB", name="Ann", lead=lead, left=left), "BB")
 
 
 def test_who_left_comes_back_by_a_lead(register: Register) -> None:
@@ -114,7 +154,7 @@ def test_a_pin_is_kept_as_scrypt_and_never_plain(register: Register) -> None:
     body = register.entries[-1].body
     assert body["hash"] == hashlib.scrypt("4711-öl".encode(), salt=SALT, dklen=32, **SCRYPT).hex()  # type: ignore[arg-type]
     assert "4711" not in json.dumps([entry.body for entry in register.entries])
-    assert SCRYPT["n"] >= 2**14
+    assert body["hash"] == hashlib.scrypt("4711-öl".encode(), salt=SALT, dklen=32, n=2**14, r=8, p=1).hex()
     assert register.try_pin("4711-öl") is None
 
 
@@ -129,6 +169,13 @@ def test_rfc_7914_test_vector() -> None:
 def test_a_pin_that_is_none_is_refused(register: Register, pin: str) -> None:
     with pytest.raises(Refused, match="4 to 32 characters"):
         draft_pin(register.people, "AA", pin, SALT, "AA")
+
+
+@pytest.mark.parametrize("pin", ["1234", "x" * 32, "ö 4!"])
+def test_a_pin_has_4_to_32_characters_of_any_kind(register: Register, pin: str) -> None:
+    register.write(draft_pin(register.people, "bb", pin, SALT, "BB"))
+    assert register.try_pin(pin, "BB") is None
+    assert register.try_pin(pin[:-1], "BB") is not None
 
 
 def test_a_pin_is_set_by_its_owner_or_a_lead(register: Register) -> None:
@@ -157,6 +204,20 @@ def test_wrong_tries_are_on_record_and_slow_down(register: Register) -> None:
     assert register.try_pin("4711") is None
     assert register.entries[-1].kind == "signed_in"
     assert compute_lockout(register.people.known["AA"], Moment(register.now)) == 0
+
+
+@pytest.mark.parametrize(
+    ("wrong", "wait"),
+    [(0, 0), (2, 0), (3, 2), (4, 4), (5, 8), (6, 16), (7, 32), (8, 64), (9, 128), (10, 256), (11, 300), (50, 300)],
+)
+def test_the_wait_doubles_from_2_s_at_the_third_wrong_try_up_to_5_min(wrong: int, wait: float) -> None:
+    person = ShopPerson("AA", "Ann", True, wrong=wrong, last_wrong=Moment(NOW, "m-1", 50.0))
+    assert compute_lockout(person, Moment(NOW, "m-1", 50.0)) == wait
+    assert compute_lockout(person, Moment(NOW, "m-1", 50.0 + wait)) == 0
+    assert compute_lockout(person, Moment(NOW, "m-1", 51.0)) == max(wait - 1, 0)
+    assert compute_lockout(person, Moment(NOW + timedelta(seconds=1), "m-1", 49.0)) == max(wait - 1, 0), "by the clock"
+    assert compute_lockout(person, Moment(NOW + timedelta(seconds=1), "", 60.0)) == max(wait - 1, 0), "by the clock"
+    assert compute_lockout(ShopPerson("AA", "Ann", True, wrong=wrong), Moment(NOW)) == 0
 
 
 def test_a_clock_set_back_locks_nobody_out_for_longer_than_the_wait() -> None:
@@ -211,3 +272,47 @@ def test_the_fold_passes_over_what_is_not_about_people(register: Register) -> No
     entry = entries_of([Draft("calendar_set", {"days": 5})], Moment(NOW), "AA", [])
 
     assert fold_shop_record(entry).known == {}
+
+
+def test_a_right_pin_is_on_record_only_after_wrong_ones(register: Register) -> None:
+    register.write(draft_pin(register.people, "AA", "4711", SALT, "AA"))
+    person, drafts, refused = draft_sign_in(register.people, "aa", "4711", Moment(NOW))
+    assert (person.initials, drafts, refused) == ("AA", [], None)
+    register.try_pin("1111")
+    _, drafts, refused = draft_sign_in(register.people, "aa", "4711", Moment(NOW))
+    assert ([one.kind for one in drafts], refused) == (["signed_in"], None)
+    register.try_pin("1111")
+    register.write(draft_pin(register.people, "AA", "4712", SALT, "AA"))
+    assert register.people.known["AA"].wrong == 0, "a new PIN starts over"
+
+
+def test_the_wait_is_said_rounded_up(register: Register) -> None:
+    register.write(draft_pin(register.people, "AA", "4711", SALT, "AA"))
+    for _ in range(FREE_TRIES):
+        register.try_pin("0000")
+    refused = register.try_pin("4711")
+    assert refused is not None
+    assert (refused.why, refused.remedy) == ("authority", "try again in 3 s")
+
+
+def test_the_shops_record_keeps_stations_out_of_service_and_the_furthest_wear_of_each_tool() -> None:
+    record = fold_shop_record(
+        entries_of(
+            [
+                Draft("tools_left", {"batch": "B0001", "tools": [["mill", 1, 5.0], ["mill", 2, 3.0]]}),
+                Draft("tools_left", {"batch": "B0002", "tools": [["mill", 1, 4.0], ["mill", 2, 6.0]]}),
+                *make_drafts(OutOfService(station="oven", why="jams", said_by="AA", since=SINCE)),
+                *make_drafts(OutOfService(station="mill", why="belt", said_by="AA", since=SINCE)),
+                *make_drafts(BackInService(station="oven", note="")),
+                *make_drafts(BackInService(station="saw", note="")),
+            ],
+            Moment(NOW),
+            "AA",
+            [],
+        )
+    )
+    assert record.worn == {("mill", 1): 5.0, ("mill", 2): 6.0}
+    assert {station: one.why for station, one in record.outages.items()} == {"mill": "belt"}
+    change = entries_of([Draft("tool_changed", {"station": "mill", "tool": 1})], Moment(NOW), "AA", [])
+    assert fold_shop_record(change, record).worn == {("mill", 2): 6.0}
+    assert fold_shop_record(change).worn == {}

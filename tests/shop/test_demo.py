@@ -1,0 +1,156 @@
+"""The demo shop: what its two and a half days hold, and that nothing somebody entered is ever cleared with it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, datetime, timedelta, timezone
+from pathlib import Path
+
+import pytest
+
+from floor.entry import Moment
+from floor.shop import Shop
+from floor.shop.demo import MARKER, NotADemo, clear_demo, hold_demo, list_entered, make_demo
+from floor.shop.simulation import ManualClock
+
+NOW = datetime(2026, 5, 6, 10, tzinfo=timezone(timedelta(hours=2)))
+UP = 500_000.0
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+    clock = ManualClock(NOW)
+    clock.moment = Moment(NOW, "m-1", UP)
+    shop = make_demo(tmp_path_factory.mktemp("demo") / "new" / "shop", clock)
+    yield shop
+    shop.close()
+
+
+def test_three_people_work_one_order_that_is_due_in_six_days(demo: Shop) -> None:
+    [batch] = demo.batches
+    assert [(one.initials, one.name, one.lead, one.has_pin) for one in demo.people.active] == [
+        ("RK", "Rosa Keel", True, False), ("TN", "Tomas Nye", False, False), ("MO", "Mina Ode", False, False)
+    ]  # fmt: skip
+    assert (batch.id, batch.order, len(batch.places), batch.reference) == ("B0001", 96, 108, "PO 7731")
+    assert (batch.due, batch.file) == (date(2026, 5, 12), "thermal-break-plate.toml")
+    assert [entry.by for entry in batch.entries[:1]] == ["TN"]
+
+
+def test_it_begins_52_hours_ago_by_a_clock_that_was_never_set_and_ends_before_now(demo: Shop) -> None:
+    [batch] = demo.batches
+    first, last = batch.entries[0], batch.entries[-1]
+
+    assert NOW - first.time == timedelta(hours=52)
+    assert timedelta() <= NOW - last.time <= timedelta(minutes=25)
+    assert {(one.boot, NOW - one.time == timedelta(seconds=UP - one.up)) for one in batch.entries} == {("m-1", True)}
+    assert demo.now() == Moment(NOW, "m-1", UP)
+    assert not demo.troubles
+
+
+def test_two_days_and_a_morning_are_worked_up_to_the_minute(demo: Shop) -> None:
+    """Pieces that came in good and out of how many, at each count: the times follow from the checklist's."""
+    [batch] = demo.batches
+    counts = [entry for entry in batch.entries if entry.kind == "counted"]
+    assert [(f"{one.time:%d %H:%M:%S}", one.by, *map(one.body.get, ("op", "good", "in"))) for one in counts] == [
+        ("04 07:10:20", "TN", 10, 15, 16), ("04 07:17:20", "TN", 20, 15, 15), ("04 08:24:20", "TN", 10, 16, 16),
+        ("04 08:30:20", "TN", 20, 16, 16), ("04 09:37:20", "TN", 10, 16, 16), ("04 09:43:20", "TN", 20, 16, 16),
+        ("04 10:50:20", "TN", 10, 16, 16), ("04 10:56:20", "TN", 20, 16, 16), ("04 12:03:20", "TN", 10, 16, 16),
+        ("04 12:09:20", "TN", 20, 16, 16), ("04 13:21:00", "TN", 10, 16, 16), ("04 13:27:00", "TN", 20, 16, 16),
+        ("05 08:13:00", "MO", 30, 12, 15), ("05 08:21:00", "MO", 20, 2, 2), ("05 09:23:44", "MO", 30, 16, 16),
+        ("05 10:47:12", "MO", 40, 15, 16), ("05 11:45:16", "MO", 30, 16, 16), ("06 05:27:53", "TN", 40, 16, 16),
+        ("06 06:27:17", "TN", 30, 16, 16), ("06 07:49:25", "TN", 40, 16, 16), ("06 07:54:45", "TN", 50, 15, 15),
+        ("06 08:53:29", "TN", 30, 16, 16), ("06 09:01:49", "TN", 60, 2, 4), ("06 09:13:09", "TN", 70, 2, 2),
+        ("06 09:19:49", "TN", 50, 16, 16), ("06 09:26:09", "TN", 60, 4, 4), ("06 09:34:29", "TN", 80, 2, 2),
+        ("06 09:42:49", "TN", 70, 4, 4),
+    ]  # fmt: skip
+    marks = [(mark["reason"], mark["to"], *mark["places"]) for one in counts for mark in one.body["marks"]]
+    assert marks == [
+        ("chatter", "scrap", "B3"), ("void", "rework", "A4", "D1"), ("bridge", "scrap", "C1"),
+        ("tab tear", "scrap", "B2"), ("seat depth", "scrap", "A2"), ("fill loose", "hold", "A3"),
+    ]  # fmt: skip
+    assert [(f"{one.time:%d %H:%M:%S}", one.body["tool"]) for one in batch.entries if one.kind == "disturbed"] == [
+        ("04 12:14:00", 1)
+    ]
+    assert {run.station: f"{run.started:%H:%M:%S}" for run in batch.list_open_runs() if run.started is not None} == {
+        "router": "08:55:49", "oven": "08:00:25", "mill": "09:28:29"
+    }  # fmt: skip
+    assert (batch.total("scrap"), batch.total("hold")) == (4, 1)
+
+
+def test_it_is_handed_over_twice_with_every_count_and_every_timer_read_back(demo: Shop) -> None:
+    [batch] = demo.batches
+    said = ("unattended", "from")
+    told = [
+        (f"{one.time:%d %H:%M:%S}", one.kind, one.by, *(one.body[key] for key in said if key in one.body))
+        for one in batch.entries
+        if one.kind in ("handover_offered", "page_read", "handover_accepted", "noted", "waived")
+    ]
+    assert told == [
+        ("04 14:00:00", "noted", "TN"),
+        ("04 14:00:00", "handover_offered", "TN", False),
+        ("04 14:02:00", "page_read", "MO"),
+        ("04 14:05:55", "handover_accepted", "MO", "TN"),
+        ("05 13:00:00", "handover_offered", "MO", True),
+        ("06 04:02:00", "page_read", "TN"),
+        ("06 04:05:05", "handover_accepted", "TN", "MO"),
+        ("06 07:32:37", "waived", "RK"),
+    ]
+    kinds = [entry.kind for entry in batch.entries]
+    assert (kinds.count("carrier_counted"), kinds.count("read_back")) == (14, 7)
+    [note] = [one.body for one in batch.entries if one.kind == "noted"]
+    assert note["abnormal"]
+    assert note["next_shift"]
+
+
+def holding(folder: Path, *names: str) -> Path:
+    for name in names:
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text("x")
+    return folder
+
+
+BARE = (MARKER, "record/B0001.json", "record/shop.json", "record/.B0001.mark", "backups/record-1/B0002.json")
+
+
+@pytest.mark.parametrize(
+    ("entered", "named"),
+    [
+        ((), []),
+        (("record/B0003.json", "record/B0002.json"), ["B0002", "B0003"]),
+        (("record/closed/B0002.json", "record/B0003.json"), ["B0002", "B0003"]),
+        (("shop.toml",), ["shop.toml"]),
+        (("checklists/plate.toml", "checklists/arm.toml", "shop.toml"), ["arm.toml", "plate.toml", "shop.toml"]),
+    ],
+)
+def test_a_demo_is_cleared_unless_somebody_entered_something(
+    tmp_path: Path, entered: tuple[str, ...], named: list[str]
+) -> None:
+    folder = holding(tmp_path / "shop", *BARE, *entered)
+    assert list_entered(folder) == named
+    if named:
+        with pytest.raises(NotADemo, match=f"entered: {', '.join(named)}\\."):
+            clear_demo(folder)
+        assert list_entered(folder) == named
+
+    clear_demo(folder, entered_too=bool(named))
+
+    assert not folder.exists()
+
+
+def test_no_other_folder_is_cleared(tmp_path: Path) -> None:
+    clear_demo(tmp_path / "none")
+    clear_demo(tmp_path)
+    assert tmp_path.exists(), "empty, and left as it is"
+    holding(tmp_path, "letter.txt")
+    for entered_too in (False, True):
+        with pytest.raises(NotADemo, match="not a demo shop"):
+            clear_demo(tmp_path, entered_too=entered_too)
+    assert (tmp_path / "letter.txt").exists()
+
+
+def test_a_demo_in_use_is_not_cleared_and_two_terminals_use_it_at_once(tmp_path: Path) -> None:
+    folder = holding(tmp_path / "shop", *BARE)
+    with hold_demo(folder), hold_demo(folder), pytest.raises(NotADemo, match="open at another terminal"):
+        clear_demo(folder, entered_too=True)
+    clear_demo(folder)
+    assert not folder.exists()
