@@ -1,7 +1,6 @@
 """The shop's calendar: weekly shifts with breaks, days off, and arithmetic in working time.
 
-Shifts are written in local time; everything is counted in elapsed (UTC) seconds, so a day on which the clocks
-change is as long as it really is.
+Shifts are in local time, arithmetic in elapsed (UTC) seconds: the day of a clock change has its true length.
 """
 
 from bisect import bisect_right
@@ -15,10 +14,10 @@ from zoneinfo import ZoneInfo
 from floor.wall import convert_to_zone
 
 HORIZON_DAYS = 3660
-"""Days ahead that are searched for working time before it is said that there is none."""
+"""Days searched ahead before giving up on working time."""
 
 DAY = 24 * 60
-"""Minutes on the wall."""
+"""Minutes by the wall clock."""
 
 _CHUNK_DAYS = 56
 
@@ -27,16 +26,16 @@ Step = tuple[int, int]
 
 
 class NoWorkingTime(ValueError):
-    """The calendar has no stretch of working time long enough for what was asked."""
+    """The calendar has no stretch of working time long enough."""
 
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """One weekly turn. An end at or before the start lies on the next day; breaks are local times within it.
+    """One weekly shift. An end at or before the start is on the next day; breaks are local times inside the shift.
 
     Attributes:
         weekday: day the shift starts on, Monday 0 to Sunday 6.
-        people: operators on this shift; None takes the number given with the problem.
+        people: operators on this shift; None means the problem's own number.
     """
 
     weekday: int
@@ -53,28 +52,28 @@ class Shift:
 
     @property
     def length(self) -> int:
-        """Minutes from its start to its end on the wall, breaks included."""
+        """Minutes from start to end by the wall clock, breaks included."""
         return (_minute(self.end) - _minute(self.start) - 1) % DAY + 1
 
 
 @dataclass(frozen=True)
 class Calendar:
-    """Weekly shifts in one time zone, without the shifts that start on a day off.
+    """Weekly shifts in one time zone; none starts on a day off.
 
-    Where the clocks go forward over a shift's edge the edge is read with the offset before the change; where they
-    go back the first of the two readings counts.
+    A shift edge skipped when the clocks go forward is read with the old offset; one that comes twice when they go back
+    is the first.
     """
 
     zone: str | tzinfo
-    """IANA name of the zone, or its rules where it has none, as that of the machine."""
+    """IANA name of the zone, or its rules if it has no name, like the machine's own."""
     shifts: tuple[Shift, ...]
     days_off: frozenset[date] = field(default_factory=frozenset)
     single: tuple[tuple[date, Shift], ...] = ()
-    """Shifts on one day only, be it off or not; their weekday does not count."""
+    """Shifts on single dates, day off or not; their weekday is ignored."""
 
     @classmethod
     def always(cls, zone: str = "UTC") -> "Calendar":
-        """Open day and night, every day."""
+        """Open around the clock."""
         return cls(zone, tuple(Shift(day, time(0), time(0)) for day in range(7)))
 
     @classmethod
@@ -102,11 +101,11 @@ class Calendar:
         return weekly + tuple(shift for on, shift in self.single if on == day)
 
     def add_shifts(self, *more: Shift) -> "Calendar":
-        """The same calendar with further shifts."""
+        """The same calendar with more shifts."""
         return replace(self, shifts=self.shifts + more)
 
     def longer(self, by: timedelta) -> "Calendar":
-        """Every shift ends later by `by`, never past the start of the next day's same shift."""
+        """Every shift ends `by` later, but never past its own start the next day."""
 
         def stretch(shift: Shift) -> Shift:
             end = (_minute(shift.start) + min(DAY, shift.length + int(by.total_seconds() // 60))) % DAY
@@ -119,15 +118,15 @@ class Calendar:
         )
 
     def finish(self, start: datetime, minutes: float, *, interruptible: bool = True) -> datetime:
-        """End of attended work of so many minutes that may begin at `start`, in local time.
+        """When attended work of so many minutes ends if it may start at `start`; local time.
 
         Raises:
-            NoWorkingTime: work that may not be interrupted is longer than every stretch of the calendar.
+            NoWorkingTime: work that cannot be interrupted fits no stretch of the calendar.
         """
         return self.span(start, minutes, interruptible=interruptible)[1]
 
     def span(self, start: datetime, minutes: float, *, interruptible: bool = True) -> tuple[datetime, datetime]:
-        """First start at or after `start`, and end, of attended work; local times."""
+        """First (start, end) of attended work at or after `start`; local times."""
         hours = WorkingTime.of(self, start)
         first, last = hours.fit(to_epoch(start), to_seconds(minutes), interruptible=interruptible)
         return to_local(first, self.tz), to_local(last, self.tz)
@@ -149,7 +148,7 @@ def to_epoch(instant: datetime) -> int:
 
 
 def to_local(second: int, tz: tzinfo) -> datetime:
-    """What the wall shows at an epoch second."""
+    """The wall-clock time at an epoch second."""
     return convert_to_zone(datetime.fromtimestamp(second, UTC), tz)
 
 
@@ -163,11 +162,11 @@ def _minute(at: time) -> int:
 
 
 def _shift_spans(calendar: Calendar, day: date, *, breaks: bool) -> Iterator[tuple[int, int, int | None]]:
-    """(start, end, people) of each stretch of the shifts that start on `day`, breaks taken out if asked."""
+    """(start, end, people) of each stretch of the shifts that start on `day`, less breaks if asked."""
     tz = calendar.tz
 
     def at(clock: time, after: time) -> int:
-        """Epoch second of a local time, on the next day when it is before the shift's start."""
+        """Epoch second of a local time; a time before the shift's start is on the next day."""
         on = day + timedelta(days=1) if clock < after else day
         return int(datetime.combine(on, clock, tz).timestamp())
 
@@ -195,13 +194,13 @@ def _steps(calendar: Calendar, first: date, days: int, people: int, *, breaks: b
 
 
 class WorkingTime:
-    """People at work as a step function of time, worked out in chunks as far ahead as it is asked for.
+    """People at work as a step function of time, extended in chunks as needed.
 
     Args:
         calendar: the shifts.
-        start: epoch second before which nothing is asked.
-        people: operators on a shift that does not say its own number.
-        breaks: take breaks out; False gives the hours the shop is open.
+        start: epoch second; nothing earlier is asked for.
+        people: operators on a shift without its own number.
+        breaks: leave breaks out; False gives the hours the shop is open.
     """
 
     def __init__(self, calendar: Calendar, start: int, people: int = 1, *, breaks: bool = True) -> None:
@@ -209,7 +208,7 @@ class WorkingTime:
         self.start = start
         self.times: list[int] = [start]
         self.levels: list[int] = [0]
-        # A shift over midnight may have begun the day before.
+        # A shift over midnight may have started the day before.
         self._next_day = to_local(start, calendar.tz).date() - timedelta(days=1)
         self._last_day = self._next_day + timedelta(days=HORIZON_DAYS)
         self._open_changes: dict[int, int] = {}
@@ -232,7 +231,7 @@ class WorkingTime:
         for at, change in _steps(self.calendar, self._next_day, _CHUNK_DAYS, self.people, breaks=self.breaks):
             changes[at] = changes.get(at, 0) + change
         self._next_day += timedelta(days=_CHUNK_DAYS)
-        # Changes on or after the next day's midnight may still be joined by that day's own shifts.
+        # Steps past the next midnight are not final: that day's own shifts may still change them.
         final = int(datetime.combine(self._next_day, time(0), self.calendar.tz).timestamp())
         self._open_changes = {at: change for at, change in changes.items() if at >= final}
         for at, change in sorted(changes.items()):
@@ -247,7 +246,7 @@ class WorkingTime:
         return True
 
     def fit(self, start: int, length: int, *, need: int = 1, interruptible: bool = False) -> tuple[int, int]:
-        """First start at or after `start`, and end, of `length` seconds of work for `need` people.
+        """First (start, end) at or after `start` of `length` seconds of work for `need` people.
 
         Raises:
             NoWorkingTime: nothing fits within the horizon.
@@ -267,7 +266,7 @@ class WorkingTime:
             at = end
 
     def _step_end(self, at: int) -> int | None:
-        """Where the step around `at` ends as far as known, more days being worked out; None past the horizon."""
+        """Where the step around `at` ends, extending the calendar as needed; None past the horizon."""
         while self.known_until <= at:
             if not self.extend():
                 return None
@@ -283,7 +282,7 @@ class WorkingTime:
         return sum(length for level, length in self._between(start, end) if level > 0)
 
     def _between(self, start: int, end: int) -> Iterator[tuple[int, int]]:
-        """People at work, and for how many seconds, of each stretch between two epoch seconds."""
+        """(people at work, seconds) of each stretch between two epoch seconds."""
         while self.known_until < end and self.extend():
             pass
         index = bisect_right(self.times, start) - 1

@@ -1,7 +1,7 @@
-"""The sum of two independent counts: their rows of chances folded into one.
+"""The distribution of the sum of two independent counts, by convolution.
 
-Long rows are laid out as the digits of one great whole number each and multiplied as such (Kronecker 1882), which
-Python does in far fewer steps than one product after another.
+Long rows are packed into one big integer each and multiplied as such (Kronecker 1882): Python does that in far fewer
+steps than product by product.
 """
 
 from __future__ import annotations
@@ -11,10 +11,10 @@ from collections.abc import Sequence
 from operator import mul
 
 _SHORT = 64
-"""Numbers in the shorter row up to which one product after another is as quick."""
+"""Longest shorter row for which product by product is as quick."""
 
 _MOST_BITS = 500
-"""Binary places kept at most: twice as many are what a floating number can still hold."""
+"""Most binary places kept: a float can still hold twice as many."""
 
 
 def convolve(one: Sequence[float], other: Sequence[float], fine: float = 2.0**-96) -> list[float]:
@@ -22,10 +22,10 @@ def convolve(one: Sequence[float], other: Sequence[float], fine: float = 2.0**-9
 
     Args:
         one, other: 0 or more each, at least one number in each row and one of them above 0.
-        fine: Where the rows are long, what is left out of each number, beside the greatest of its row.
+        fine: For long rows, what may be dropped from each number, relative to the largest of its row.
 
     Returns:
-        ``len(one) + len(other) - 1`` numbers, right but for what is left out and the last digits.
+        ``len(one) + len(other) - 1`` numbers, right except for what is dropped and the last digits.
     """
     short, long = sorted((one, other), key=len)
     if len(short) <= _SHORT:
@@ -42,6 +42,6 @@ def convolve(one: Sequence[float], other: Sequence[float], fine: float = 2.0**-9
 
 
 def _number(row: Sequence[float], top: float, bits: int, digit: int) -> int:
-    """The row as one whole number, the first place the lowest; each place is ``digit`` bytes wide."""
+    """The row as one integer, first number lowest; each takes ``digit`` bytes."""
     scale = math.ldexp(1.0, bits)
     return int.from_bytes(b"".join([int(value / top * scale).to_bytes(digit, "little") for value in row]), "little")

@@ -11,7 +11,7 @@ _HALF_LOG_TWO_PI = 0.5 * math.log(2 * math.pi)
 _TINY = 1e-300
 _ROUNDED = 1e-9
 _CUT = 1e-18
-"""Relative to the peak: what lies beyond is left out of a row of chances."""
+"""Chances below this, relative to the peak, are dropped."""
 
 
 def _stirling_error(n: float) -> float:
@@ -44,9 +44,9 @@ def _density(x: float, n: float, p: float, q: float) -> float:
 
 
 def reaches_level(chance: float, level: float) -> bool:
-    """Whether a chance is at least ``level``; what rounding may have taken from it is not held against it.
+    """Whether a chance is at least ``level``, give or take rounding.
 
-    Two pieces of a yield of a half give one good one with a chance of three quarters, whatever the last digit says.
+    One good piece out of two at a yield of 0.5 has a chance of 0.75, whatever the last digit says.
     """
     return chance >= level - _ROUNDED * min(level, 1 - level)
 
@@ -106,19 +106,20 @@ def _away(value: float) -> float:
 
 
 def beta_binomial_pmf(n: int, a: float, b: float) -> tuple[int, list[float]]:
-    """Chances of every number good of ``n`` when the yield itself is Beta(a, b).
+    """Chance of each number good out of ``n`` when the yield itself is Beta(a, b).
 
-    Walks outward from the peak by the ratio of neighbors and scales the sum to one, so that nothing
-    large is ever subtracted. ``b = 0`` means a yield of exactly one, ``a = 0`` of exactly nought.
+    Walks outward from the peak by the ratio of neighbors and scales the sum to one, so nothing large is ever
+    subtracted. ``b = 0`` means a yield of exactly one, ``a = 0`` of exactly zero.
 
     Returns:
-        The smallest number with a chance worth keeping, and the chances from there upward.
+        The smallest number with a chance worth keeping, and the chances from there up.
     """
     if n == 0 or b <= 0:
         return n, [1.0]
     if a <= 0:
         return 0, [1.0]
-    # Neighbours' ratio crosses one at most once: a peak where a + b > 2, else a valley and nothing may be cut.
+    # The ratio of neighbors crosses one at most once: at a peak if a + b > 2, else at a valley, and then nothing is
+    # cut.
     cut = _CUT if a + b > 2 else 0.0
     peak = min(n, max(0, math.floor((n * (a - 1) + 1 - b) / (a + b - 2)))) if a + b > 2 else 0
     up = [1.0]

@@ -1,6 +1,6 @@
-"""Air and coating: dew point and its margin, how far a coat has cured in the room it stands in, stages of drying.
+"""Air and coatings: dew point and margin, how far a coat has cured in the room it is in, stages of drying.
 
-Cold or damp air lengthens a cure. Nothing shortens it: the time on the data sheet is the least.
+Cold or damp air lengthens a cure. Nothing shortens it below the time on the data sheet.
 """
 
 from __future__ import annotations
@@ -19,31 +19,31 @@ MAGNUS_OFFSET = 243.12
 MAGNUS_BASE = 611.2
 """Pressure in Pa of saturated vapor at 0 °C (the same)."""
 LEAST_AIR, MOST_AIR = -45.0, 60.0
-"""°C between which the constants hold."""
+"""Range in °C over which the constants hold."""
 SEA_LEVEL = 101325.0
 """Pa."""
 LEAST_MARGIN = 3.0
-"""°C that a surface is at least above the dew point (ISO 8502-4, as quoted in coating guides)."""
+"""Least margin in °C of a surface above the dew point (ISO 8502-4, as quoted in coating guides)."""
 MOST_HUMID = 85.0
-"""Relative humidity in percent that air stays below while coats are put on and dry (the same)."""
+"""Relative humidity in percent to stay below while a coat goes on and dries (the same)."""
 
 
 class AirFindingKind(StrEnum):
-    """What keeps a coat from being put on."""
+    """Why a coat must not go on."""
 
     DEW_POINT_NEAR = "dew point near"
-    """The surface is less above the dew point than it must be; °C."""
+    """The surface is too close to the dew point; °C."""
     DAMP = "damp"
-    """Relative humidity at its limit or above; percent."""
+    """Relative humidity at or above its limit; percent."""
     COLD = "cold"
-    """Surface or air below what the data sheet allows; °C."""
+    """Surface or air colder than the data sheet allows; °C."""
     HOT = "hot"
-    """The same above."""
+    """Surface or air hotter than the data sheet allows; °C."""
 
 
 @dataclass(frozen=True, slots=True)
 class AirFinding:
-    """One thing that keeps a coat from being put on."""
+    """One reason why a coat must not go on."""
 
     kind: AirFindingKind
     value: float
@@ -62,7 +62,7 @@ def compute_vapor_pressure(temperature: float) -> float:
 
 
 def compute_dew_point(air: float, humidity: float) -> float:
-    """Temperature in °C below which water comes out of air, by Magnus' formula.
+    """Temperature in °C below which water condenses out of air, by Magnus' formula.
 
     Args:
         air: °C.
@@ -77,7 +77,7 @@ def compute_dew_point(air: float, humidity: float) -> float:
 
 
 def compute_humidity_from_wet_bulb(air: float, wet_bulb: float, pressure: float = SEA_LEVEL) -> float:
-    """Relative humidity in percent from the two thermometers of a ventilated psychrometer, its wick not frozen.
+    """Relative humidity in percent from both thermometers of a ventilated psychrometer, wick not frozen.
 
     Args:
         air: Dry bulb, °C.
@@ -85,7 +85,7 @@ def compute_humidity_from_wet_bulb(air: float, wet_bulb: float, pressure: float 
         pressure: Of the air, Pa.
 
     Raises:
-        ImpossibleFigure: a figure out of range, or a wet bulb lower than dry air would make it.
+        ImpossibleFigure: a figure out of range, or a wet bulb colder than fully dry air allows.
     """
     if not 0 < wet_bulb <= air:
         raise ImpossibleFigure(f"a wet bulb of {wet_bulb:g} °C in air of {air:g} °C", "read both again")
@@ -101,7 +101,7 @@ def _require_humidity(humidity: float) -> float:
 
 
 def compute_dew_margin(air: float, humidity: float, surface: float) -> float:
-    """By how many °C a surface is above the dew point of the air; below 0 it is wet."""
+    """How many °C a surface is above the dew point; below 0 it is wet."""
     return surface - compute_dew_point(air, humidity)
 
 
@@ -115,7 +115,7 @@ def find_air_faults(
     coldest: float = -math.inf,
     hottest: float = math.inf,
 ) -> tuple[AirFinding, ...]:
-    """What keeps a coat from being put on a surface in this air; none where it may be.
+    """Why a coat must not go on a surface in this air; empty if it may.
 
     Args:
         air: °C.
@@ -123,8 +123,8 @@ def find_air_faults(
         surface: Of the work, °C.
         least_margin: °C above the dew point; the limit itself is allowed.
         most_humid: Percent; the limit itself is not allowed.
-        coldest: °C of surface and air by the data sheet; the limit itself is allowed.
-        hottest: The same upward.
+        coldest: Lowest °C of surface and air by the data sheet; the limit itself is allowed.
+        hottest: Highest °C, likewise.
 
     Raises:
         ImpossibleFigure: a figure out of range.
@@ -144,23 +144,23 @@ def find_air_faults(
 
 @dataclass(frozen=True, slots=True)
 class CureRule:
-    """How much slower a coat cures in cold or damp air than at the conditions its data sheet states.
+    """How much slower a coat cures in cold or damp air than under its data sheet's conditions.
 
     Raises:
         ImpossibleFigure: limits in the wrong order.
     """
 
     standard_temperature: float = 25.0
-    """°C at which the stated time holds, and above (77 °F: paint makers' data sheets)."""
+    """The stated time holds from this °C up (77 °F: paint makers' data sheets)."""
     halved_by: float = 10.0
-    """°C colder at which it takes twice as long (rule of thumb of coating guides)."""
+    """Each drop by this many °C doubles the time (rule of thumb of coating guides)."""
     stops_at: float = 10.0
-    """°C below which no time counts (data sheets name such a least temperature, most often 10 °C or 50 °F)."""
+    """No time counts below this °C (data sheets name a least temperature, mostly 10 °C or 50 °F)."""
     standard_humidity: float = 50.0
-    """Percent up to which the stated time holds (50 %: paint makers' data sheets)."""
+    """The stated time holds up to this percent (50 %: paint makers' data sheets)."""
     stops_humid: float = MOST_HUMID
-    """Percent from which on no time counts; between the two the rate falls in a straight line (our choice: the guides
-    say only that damp air slows)."""
+    """No time counts from this percent up; in between, the rate falls in a straight line (our choice: the guides only
+    say that damp air slows a cure)."""
 
     def __post_init__(self) -> None:
         if not (self.stops_at <= self.standard_temperature and 0 < self.halved_by < math.inf):
@@ -169,7 +169,7 @@ class CureRule:
             raise ImpossibleFigure(f"a cure that stops at {self.stops_humid:g} %", "give more than the standard")
 
     def find_rate(self, temperature: float, humidity: float) -> float:
-        """Share of a second of the stated time that one second counts for, 0 to 1."""
+        """What one second counts for of the stated time, 0 to 1."""
         if not (temperature >= self.stops_at and 0 <= humidity < self.stops_humid):
             return 0.0
         cold = math.exp2(min(temperature - self.standard_temperature, 0.0) / self.halved_by)
@@ -182,7 +182,7 @@ class RoomReading:
     """The air of a room."""
 
     at: float
-    """Seconds of time that really goes by, from any moment."""
+    """Elapsed seconds from any moment."""
     temperature: float
     """°C."""
     humidity: float
@@ -194,16 +194,16 @@ class CureProgress:
     """How far a coat has cured."""
 
     elapsed: float
-    """Seconds since it was put on."""
+    """Seconds since the coat went on."""
     counted: float
-    """Seconds of the stated time that this was worth; never more."""
+    """Seconds of the stated time that these were worth; never more."""
     rate: float
     """What a second is worth now, 0 to 1."""
     longest_gap: float
-    """Seconds of the longest span without a reading."""
+    """Longest span without a reading, in seconds."""
 
     def estimate_rest(self, stated: float) -> float:
-        """Seconds still to wait if the room stays as it is, of a stated time in seconds; infinite where it stops."""
+        """Seconds left of a stated time in seconds if the room stays as it is; infinite if curing has stopped."""
         rest = stated - self.counted
         if rest <= 0:
             return 0.0
@@ -216,14 +216,14 @@ def compute_cure_progress(
     now: float,
     rule: CureRule = CureRule(),  # noqa: B008 (frozen)
 ) -> CureProgress:
-    """What the time since a coat is worth, by the readings of the room.
+    """What the time since a coat went on is worth, by the readings of the room.
 
-    Between two readings the slower one counts for all of the time; before the first and after the last, that one.
-    Without any the time counts as it went by, and the longest gap is all of it.
+    Between two readings the slower rate counts throughout; before the first and after the last, theirs. Without
+    readings all time counts in full, and the longest gap is all of it.
 
     Args:
         readings: In any order.
-        start: Seconds at which the last coat was put on.
+        start: Seconds at which the last coat went on.
         now: Seconds, not before ``start``.
         rule: How the room slows the cure.
 
@@ -246,7 +246,7 @@ def compute_cure_progress(
 def _find_spans(
     ordered: Sequence[RoomReading], start: float, now: float, rule: CureRule
 ) -> Iterator[tuple[float, float]]:
-    """(length in seconds, rate) of each span between readings, from start to now, and last the one that ends now."""
+    """(length in seconds, rate) of each span between readings from start to now, the last one ending now."""
     if not ordered:
         yield now - start, 1.0
         return
@@ -260,10 +260,9 @@ def _find_spans(
 
 
 class DryingStage(StrEnum):
-    """Stages of drying by the names of ASTM D1640; the first six follow each other, the other two stand by themselves.
+    """Stages of drying as named in ASTM D1640; the first six come in order, the other two are separate.
 
-    They are tested on a spot that does not matter, and hold a coat back where they are not reached. None replaces
-    the time of the cure.
+    Test them where it does not show. A stage not reached holds a coat back; none replaces the cure time.
     """
 
     SET_TO_TOUCH = "set-to-touch"
@@ -290,7 +289,7 @@ class StageObservation:
 
 
 class StageEvidence(StrEnum):
-    """What observations say of a stage."""
+    """What observations show about a stage."""
 
     REACHED = "reached"
     NOT_REACHED = "not reached"
@@ -298,10 +297,10 @@ class StageEvidence(StrEnum):
 
 
 def judge_stage(wanted: DryingStage, observations: Sequence[StageObservation]) -> StageEvidence:
-    """Whether a coat has come to a stage, by the newest observation that bears on it.
+    """Whether a coat has reached a stage, by the newest observation that bears on it.
 
-    A stage that is reached says that those before it are; one that is not, that those after it are not. Of two at the
-    same time the one that holds back counts.
+    A stage reached means the ones before it are; a stage not reached, the ones after it are not. Of two observations
+    at the same time, the one that holds back counts.
     """
     bearing = [one for one in observations if _bears_on(one, wanted)]
     if not bearing:

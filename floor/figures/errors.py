@@ -1,19 +1,18 @@
-"""Refusals of the calculations: inputs that no shop can meet.
+"""Errors of the calculations: inputs no shop can meet.
 
 ``Impossible`` (a ``ValueError``) is the whole family: ``ImpossibleOrder`` for quantities and chances,
-``ImpossibleYield`` for what an operation is said to let through, ``ImpossibleFit`` for sizes,
-``ImpossibleFigure`` for counts and times that contradict each other.
+``ImpossibleYield`` for yields, ``ImpossibleFit`` for sizes, ``ImpossibleFigure`` for counts and times that conflict.
 """
 
 from __future__ import annotations
 
 
 class Impossible(ValueError):
-    """Something asked for cannot be had.
+    """What was asked for cannot be done.
 
     Attributes:
-        problem: What is impossible, with the thing and its value named; no full stop.
-        remedy: What would make it possible; no full stop.
+        problem: What is impossible, naming the thing and its value; no period.
+        remedy: What would make it possible; no period.
     """
 
     def __init__(self, problem: str, remedy: str) -> None:
@@ -27,12 +26,12 @@ class ImpossibleOrder(Impossible):
 
 
 class ImpossibleYield(Impossible):
-    """An operation that lets nothing through, or shares that add up to more than everything."""
+    """An operation that passes nothing, or shares that add up to more than 1."""
 
 
 class ImpossibleFit(Impossible):
-    """A piece that does not fit its blank or carrier, or a size that is none."""
+    """A piece that does not fit its blank or carrier, or a size that makes no sense."""
 
 
 class ImpossibleFigure(Impossible):
-    """Counts or times that contradict each other."""
+    """Counts or times that conflict."""

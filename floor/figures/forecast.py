@@ -1,11 +1,11 @@
-"""Forecast of a batch in its present state: will the order be filled, and how many good pieces come of it.
+"""Forecast of a batch as it stands: will the order be filled, and how many good pieces will there be.
 
-Pieces stand at different operations, some in rework. Every yield is uncertain and shared by all the pieces still to
-pass it. Because each yield is used at its own operation only, the count that leaves an operation is beta-binomial
-given the count that enters, whatever way those came; so the distribution of the good count is carried through the
-route, one operation after another, and the yields' spread is integrated out exactly. Only at an operation with rework
-that more than `EXACT_PIECES` may enter is its whole yield replaced by a mixture of Betas (`build_mixture`), of as many
-as the doubt about it weighs in the good count; the mean stays exact and chances are within 0.025.
+Pieces are at different operations, some in rework. Each yield is uncertain and shared by all pieces still to pass it.
+Each is used at its own operation only, so the count leaving an operation is beta-binomial given the count entering,
+however those got there. The distribution of the good count is carried through the route, operation by operation, and
+the spread of the yields is integrated out exactly. The one exception: at an operation with rework that more than
+`EXACT_PIECES` may enter, the whole yield becomes a mixture of Betas (`build_mixture`), more of them the more its doubt
+weighs in the good count. The mean stays exact, chances are within 0.025.
 """
 
 from __future__ import annotations
@@ -28,24 +28,24 @@ from floor.figures.thinning import mix_distributions, thin_distribution, trim_ta
 from floor.figures.yields import Beta, OperationBelief
 
 EXACT_PIECES = 200
-"""Pieces at an operation up to which rework is followed case by case."""
+"""Most pieces at an operation for which rework is followed case by case."""
 
 _PLACES = 10
-"""Of a chance that are right, so that one that is three quarters is no less than a level of 0.75."""
+"""Digits of a chance that are right, so that three quarters meets a level of 0.75."""
 
 _NEGLIGIBLE = 1e-15
 
 
 @dataclass(frozen=True, slots=True)
 class WorkInProcess:
-    """Pieces at one operation that it has not finished with."""
+    """Pieces at one operation that are not finished there."""
 
     waiting: int = 0
-    """Before its first pass, or on a run of it."""
+    """Waiting for the first pass, or on a run of it."""
     rework: int = 0
-    """Sent to rework by it and not back yet."""
+    """Sent to rework from it and not back yet."""
     tests: int = 0
-    """Good pieces it will still use up as tests."""
+    """Good pieces still to be used up as tests."""
 
     def __post_init__(self) -> None:
         if min(self.waiting, self.rework, self.tests) < 0:
@@ -54,7 +54,7 @@ class WorkInProcess:
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
-    """What is to be expected of the good count when everything in hand has passed."""
+    """The good count to expect once everything in hand has finished."""
 
     ordered: int
     probability: float
@@ -64,27 +64,27 @@ class Forecast:
     shortage: float
     """Mean pieces short of the order: E max(ordered − good, 0)."""
     low: int
-    """Good pieces that are reached or passed with 90 % chance."""
+    """Good count reached with 90 % chance."""
     high: int
-    """Good pieces that are exceeded with at most 10 % chance: with ``low``, the 10–90 % band."""
+    """Good count exceeded with at most 10 % chance: with ``low``, the 10–90 % band."""
     exact: bool
-    """False where the yield of an operation with rework was replaced by a mixture."""
+    """False if the yield of an operation with rework was replaced by a mixture."""
 
 
 def forecast_good_count(
     ordered: int, finished: int, in_hand: Sequence[WorkInProcess], beliefs: Sequence[OperationBelief]
 ) -> Forecast:
-    """The good count of a batch when all that is in hand has passed its remaining operations.
+    """The good count of a batch once everything in hand has passed its remaining operations.
 
     Args:
         ordered: Good pieces wanted, at least 1.
-        finished: Good pieces already through the last operation.
+        finished: Good pieces finished at the last operation.
         in_hand: Pieces at each operation, in route order.
         beliefs: What is believed of each operation, in route order.
 
     Raises:
         ImpossibleOrder: nothing ordered.
-        ImpossibleFigure: fewer than no pieces finished, or lists of unequal length.
+        ImpossibleFigure: fewer than 0 pieces finished, or lists of unequal length.
     """
     if ordered < 1:
         raise ImpossibleOrder(f"an order of {ordered} pieces", "order at least one")
@@ -119,7 +119,7 @@ class GoodCountDistribution:
 def compute_good_count_distribution(
     finished: int, in_hand: tuple[WorkInProcess, ...], beliefs: tuple[OperationBelief, ...]
 ) -> GoodCountDistribution:
-    """The law behind `forecast`; arguments and errors as there."""
+    """The distribution behind `forecast_good_count`; arguments and errors as there."""
     if finished < 0 or len(in_hand) != len(beliefs):
         raise ImpossibleFigure(
             f"{finished} finished, pieces at {len(in_hand)} operations, beliefs of {len(beliefs)}",
@@ -133,7 +133,7 @@ def compute_good_count_distribution(
 
 
 def _spreads(in_hand: Sequence[WorkInProcess], beliefs: Sequence[OperationBelief]) -> list[float]:
-    """What the doubt about each operation does to the good count, up to a factor: deviations, beside the way to it."""
+    """Deviation of the good count from the doubt about each operation, up to a factor, and the chance to get there."""
     found, entering, reach = [], 0.0, 1.0
     for here, belief in zip(in_hand, beliefs, strict=True):
         entering, reach = entering + here.waiting, reach * belief.mean
@@ -152,7 +152,7 @@ def _few(first: int, row: list[float], here: WorkInProcess) -> bool:
 def _pass(
     first: int, row: list[float], here: WorkInProcess, belief: OperationBelief, most: int
 ) -> tuple[int, list[float]]:
-    """Distribution of the pieces that leave an operation, from that of those that enter; first: smallest number."""
+    """Distribution of the pieces leaving an operation, from that of those entering; starts at the smallest number."""
     if not (belief.reworkable and belief.saved):
         first, row = thin_distribution(first, row, belief.first)
     elif _few(first, row, here):
@@ -168,7 +168,7 @@ def _pass(
 def _reworked(
     first: int, row: list[float], already: int, passes: Beta, again: Beta, saved: Beta
 ) -> tuple[int, list[float]]:
-    """As `thin_distribution`, with rejects sent to rework and ``already`` pieces there: case by case, exact."""
+    """Like `thin_distribution`, with rejects sent to rework and ``already`` pieces there: exact, case by case."""
 
     @cache
     def mended(sent: int) -> tuple[int, list[float]]:
@@ -198,7 +198,7 @@ def _numbered(row: tuple[int, list[float]]) -> Iterator[tuple[int, float]]:
 
 
 def _mixed(first: int, row: list[float], already: int, belief: OperationBelief, most: int) -> tuple[int, list[float]]:
-    """As `_reworked`, for many pieces: the chance to leave good is a mixture of so many Betas."""
+    """Like `_reworked`, for many pieces: the chance to leave good is a mixture of so many Betas."""
     out = [0.0] * (first + len(row) + already)
     for case in build_rework_cases(belief, already, most):
         passed = mix_distributions([(chance, *thin_distribution(first, row, beta)) for chance, beta in case.good])
@@ -209,7 +209,7 @@ def _mixed(first: int, row: list[float], already: int, belief: OperationBelief, 
 
 
 def _quantile(first: int, row: Sequence[float], chance: float) -> int:
-    """The least number that is not exceeded with at least this chance."""
+    """The least number not exceeded with at least this chance."""
     total = 0.0
     for number, value in enumerate(row, first):
         total += value

@@ -1,7 +1,7 @@
-"""Key figures of a batch by the names and formulas of ISO 22400-2.
+"""Key figures of a batch, named and computed as in ISO 22400-2.
 
-Every ratio is None ("n/a") where it would be nought over nought: nothing made, nothing seen.
-The formulas were read in the published ontology of the standard; rolled throughput yield is not in it.
+A ratio of zero over zero is None ("n/a"): nothing made, nothing seen. The formulas were read in the published ontology
+of the standard; rolled throughput yield is not in it.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ class FirstPassYield:
 
     value: float | None
     estimate: bool
-    """True where pieces are not identified, so that a piece seen twice may have been counted twice."""
+    """True if pieces are not identified, so a piece seen twice may count twice."""
 
 
 def compute_first_pass_yield(good_at_first: int, inspected: int, *, identified: bool) -> FirstPassYield:
@@ -50,7 +50,7 @@ def compute_first_pass_yield(good_at_first: int, inspected: int, *, identified: 
 def compute_rolled_throughput_yield(steps: Sequence[tuple[int, int]]) -> float | None:
     """Product over the operations of (good at the first pass / entered), from the counts themselves, unrounded.
 
-    Our addition: ISO 22400-2 has no such figure. None where an operation has seen nothing, or there is none.
+    Our addition: ISO 22400-2 has no such figure. None if there is no operation, or one that has seen nothing.
 
     Args:
         steps: (good at the first pass, entered) for each operation, in pieces.

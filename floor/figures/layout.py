@@ -1,7 +1,7 @@
 """Layout: how many pieces lie on a blank or carrier, and where.
 
-Exact: sizes become fractions of the decimals a person wrote, so that 24 in less two margins of 0.1 in holds
-ten pieces of 2.2 in and not, by binary rounding, nine. Any one unit of length serves; positions come back in it.
+Exact: sizes become fractions of the decimals as written, so 24 in less two 0.1 in margins holds ten 2.2 in pieces, not
+nine by binary rounding. Any one unit of length works; positions come back in it.
 """
 
 from __future__ import annotations
@@ -102,7 +102,7 @@ class Position:
 
 
 Rows = Literal["square", "staggered", "spread"]
-"""Spread rows are staggered too, not at the closest pitch but as far apart as there is room."""
+"""Spread rows are staggered rows as far apart as there is room, not at the closest pitch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,11 +138,11 @@ def count_pieces_in_length(length: Size, piece: Size, gap: Size = 0, margin: Siz
 
 
 def list_layouts(piece: RoundPiece | RectangularPiece, blank: NestingBlank, gap: Size = 0) -> tuple[Layout, ...]:
-    """Every layout considered, also those that hold nothing; most pieces first.
+    """Every layout considered, empty ones included; most pieces first.
 
     Square rows of round or rectangular pieces and staggered rows of round ones, along x and along y, rectangular
-    pieces lengthwise and turned; spread rows only where they hold more than any other. Rows begin at the clamps
-    that lie along an edge and part around others. A blank and its zones are never turned.
+    pieces lengthwise and turned; spread rows only where they hold more than any other. Rows start at clamps along an
+    edge and part around others. The blank and its zones are never turned.
 
     Raises:
         ImpossibleFit: a size that is not above 0, a gap or margin below 0.
@@ -179,10 +179,10 @@ def _ways(
 
 
 def find_best_layout(piece: RoundPiece | RectangularPiece, blank: NestingBlank, gap: Size = 0) -> Layout:
-    """The layout that holds most pieces; of equals the plainest: square before staggered, rows along x, unturned.
+    """The layout that holds most pieces; of equals the simplest: square before staggered, rows along x, unturned.
 
     Raises:
-        ImpossibleFit: a size out of range, or not one piece fits.
+        ImpossibleFit: a size out of range, or no piece fits.
     """
     best = list_layouts(piece, blank, gap)[0]
     if best.pieces:

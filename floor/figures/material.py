@@ -1,4 +1,4 @@
-"""What to have on the shelf: blanks and loads, cuts from rolls, coating by area and coats, mixes by their pot life."""
+"""Material required: blanks and loads, cuts from rolls, coating by area and coats, mixes by pot life."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ class LotCount:
 
     count: int
     last: int
-    """Pieces in the last one; the full number where all are full, 0 where there is none."""
+    """Pieces in the last one; the full number if all are full, 0 if there is none."""
 
 
 def count_lots(pieces: int, per_lot: int) -> LotCount:
     """Blanks to cut or loads to fill for so many pieces.
 
     Raises:
-        ImpossibleOrder: fewer than no pieces.
+        ImpossibleOrder: fewer than 0 pieces.
         ImpossibleFit: a lot that holds none.
     """
     if pieces < 0:
@@ -35,10 +35,10 @@ def count_lots(pieces: int, per_lot: int) -> LotCount:
 
 
 def count_packages(amount: float, package: float) -> int:
-    """Whole packages for an amount, both in one unit; a shade above a whole number, as doubles give it, is that number.
+    """Whole packages for an amount in the same unit; a float a hair above a whole number counts as that number.
 
     Raises:
-        ImpossibleFit: an amount below 0 or without end, a package that holds nothing.
+        ImpossibleFit: an amount below 0 or infinite, or a package that holds nothing.
     """
     if not (0 <= amount < math.inf and 0 < package < math.inf):
         raise ImpossibleFit(f"{amount} from packages of {package}", "give an amount of 0 or more, and packages above 0")
@@ -46,7 +46,7 @@ def count_packages(amount: float, package: float) -> int:
 
 
 def add_waste_allowance(amount: float, waste: float) -> float:
-    """What to take so that an amount is left where a share of what is taken is lost: amount / (1 − waste).
+    """What to take so that an amount is left after waste: amount / (1 − waste).
 
     Raises:
         ImpossibleFit: a share below 0, or nothing left.
@@ -58,26 +58,26 @@ def add_waste_allowance(amount: float, waste: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class RollCount:
-    """Rolls or bars to have ready."""
+    """Rolls or bars required."""
 
     cuts: int
     """Spoiled ones included."""
     length: float
-    """Of all the cuts, in the unit of one."""
+    """Of all cuts together, in the unit of one."""
     rolls: int | None
 
 
 def count_rolls(cuts: int, each: Size, roll: Size | None, waste: float = 0.0) -> RollCount:
-    """Rolls or bars to make so many cuts from, none pieced together from two.
+    """Rolls or bars for so many cuts, none pieced together from two.
 
     Args:
         cuts: Good cuts wanted, 0 or more.
-        each: Length of one, with what cutting and trimming take.
-        roll: Length of a roll or bar, in the same unit; None where it is not known.
-        waste: Share of the cuts that is spoiled.
+        each: Length of one cut, kerf and trim included.
+        roll: Length of a roll or bar, in the same unit; None if unknown.
+        waste: Share of the cuts spoiled.
 
     Raises:
-        ImpossibleFit: fewer than no cuts, a cut longer than the roll, a length not above 0, or a share out of range.
+        ImpossibleFit: fewer than 0 cuts, a cut longer than the roll, a length not above 0, or a share out of range.
     """
     one, whole = to_exact_fraction(each), to_exact_fraction(roll) if roll is not None else None
     if one <= 0 or (whole is not None and whole <= 0):
@@ -90,13 +90,13 @@ def count_rolls(cuts: int, each: Size, roll: Size | None, waste: float = 0.0) ->
 
 
 def compute_pieces_per_mix(mix: float, each: float, pot_life: float, time_each: float, *, waste: float = 0.0) -> int:
-    """Pieces that one mix does: as many as there is enough for, and as are done within its pot life.
+    """Pieces one mix covers: as many as it is enough for and as get done within its pot life.
 
     Args:
         mix: Amount of one mix.
         each: Amount that ends up on a piece, in the same unit, above 0.
-        pot_life: How long a mix may be used; infinite where it does not matter.
-        time_each: How long one piece takes with it, in the same unit of time; 0 where that is not known.
+        pot_life: How long a mix may be used; infinite if that does not matter.
+        time_each: Time for one piece, in the same unit of time; 0 if unknown.
         waste: Share of the mix that is left in the cup.
 
     Raises:
@@ -111,18 +111,18 @@ def compute_pieces_per_mix(mix: float, each: float, pot_life: float, time_each: 
 
 
 def count_mixes(loads: Iterable[int], per_mix: int) -> int:
-    """Mixes to make for loads of so many pieces, a new one for each load: what is left over has set by the next.
+    """Mixes for loads of so many pieces, fresh for each load: leftovers have set by the next.
 
     Raises:
-        ImpossibleFit: a mix that does not do one piece.
+        ImpossibleFit: a mix not enough for one piece.
     """
     return sum(count_lots(pieces, per_mix).count for pieces in loads)
 
 
 def compute_spreading_rate(solids: float, film: float) -> float:
-    """Theoretical spreading rate of a coating in square meters to the liter: 10 · volume solids / dry film thickness.
+    """Theoretical spreading rate of a coating in m² per liter: 10 · volume solids / dry film thickness.
 
-    One liter at 100 % solids covers 1 m² with 1000 µm, by volume alone; losses are `coating`'s part.
+    One liter at 100 % solids covers 1 m² at 1000 µm, by volume alone; `compute_coating_volume` adds the losses.
 
     Args:
         solids: Volume solids from the data sheet, percent, above 0 to 100.
@@ -139,15 +139,15 @@ def compute_spreading_rate(solids: float, film: float) -> float:
 
 
 def compute_coating_volume(area: float, coats: int, spreading: float, *, transfer: float = 1.0) -> float:
-    """Volume of coating for an area and so many coats: area · coats / (spreading rate · transfer).
+    """Volume of coating for an area: area · coats / (spreading rate · transfer).
 
-    It is in the unit of volume that the spreading rate is stated for.
+    In the unit of volume of the spreading rate.
 
     Args:
-        area: Area coated in all, masks and blanks between the pieces included where they are sprayed over.
+        area: Total area sprayed, overspray on masks and between pieces included.
         coats: Number of coats, 0 or more.
         spreading: Area that one unit of volume covers with one coat.
-        transfer: Share of what is sprayed that ends up on the area, above 0 to 1; the data sheet or a trial says.
+        transfer: Transfer efficiency, above 0 to 1, from the data sheet or a trial.
 
     Raises:
         ImpossibleFit: a figure out of range.

@@ -1,13 +1,13 @@
-"""The chance to leave an operation with rework good, as a mixture of Betas: the estimate's own shape, in few pieces.
+"""The chance to leave an operation with rework good, as a mixture of a few Betas.
 
-That chance is θ = 1 − (1 − y)(1 − c·q), where each of the three is a Beta variable: y good at the first pass, c sent to
-rework of the rejects, q saved of those. Little is known of q in most batches, and then θ has two heaps: rework works,
-or it does not. One Beta has no two heaps, so the law of θ is cut into slices of equal chance, each of which a Beta of
-its own mean and variance stands for.
+That chance is θ = 1 − (1 − y)(1 − c·q) with three Beta variables: y good at the first pass, c share of rejects sent to
+rework, q share of those saved. In most batches little is known about q, and then θ has two peaks: rework works or it
+does not. One Beta cannot have two peaks, so the distribution of θ is cut into slices of equal chance, and each becomes
+a Beta of the same mean and variance.
 
-Nothing is sampled and no integral is worked out: a Beta variable is a mixture of narrower ones, one for each number
-of good pieces of so many imagined ones. What pieces already in rework will tell of q is kept in the same way, with the
-pieces themselves instead of imagined ones.
+No sampling, no integrals: a Beta variable is a mixture of narrower ones, one for each number good out of so many
+imagined pieces. What pieces already in rework will show about q is kept the same way, with the pieces themselves
+instead of imagined ones.
 """
 
 from __future__ import annotations
@@ -21,23 +21,23 @@ from floor.figures.distributions import beta_binomial_pmf
 from floor.figures.yields import Beta, OperationBelief
 
 Mixture = Sequence[tuple[float, Beta]]
-"""Chances that sum to one, and the Beta that holds then."""
+"""(chance, Beta) pairs; the chances sum to one."""
 
 MOST_SLICES = 12
-"""More at one operation change no chance by 0.01."""
+"""More slices at one operation change no chance by 0.01."""
 
 _TOGETHER = 30.3
-"""Slices of all operations, about. No whole number, so that operations just alike are never a tie of rounding."""
+"""Slices over all operations, roughly. Not a whole number, so identical operations never tie in rounding."""
 
 _GROUPS = 8
-"""Cases told apart of how many of those already in rework come back."""
+"""Most cases kept of how many pieces already in rework come back."""
 
 _IMAGINED = 24
 _FINE = 48
 _NEGLIGIBLE = 1e-10
 
 _Atom = tuple[float, float, float]
-"""A chance, and the mean and the mean square of a share, given that it comes to pass."""
+"""A chance, and mean and mean square of a share in that case."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,13 +46,13 @@ class ReworkCase:
 
     chance: float
     back: tuple[int, list[float]]
-    """Chances of the smallest number that comes back, and of each above it."""
+    """Chances of the smallest number that comes back, and of each one above it."""
     good: Mixture
-    """The chance of every other piece to leave good, given this case."""
+    """The chance of any other piece to leave good, in this case."""
 
 
 def match_moments(belief: OperationBelief) -> Beta:
-    """The chance to leave an operation good, rework and all, as one Beta of its mean and variance."""
+    """The chance to leave an operation good, rework included, as one Beta of the same mean and variance."""
     again, saved = belief.reworkable, belief.saved
     if again is None or saved is None:
         return belief.first
@@ -63,19 +63,19 @@ def match_moments(belief: OperationBelief) -> Beta:
 
 
 def choose_slice_counts(spreads: Sequence[float]) -> list[int]:
-    """How many slices to cut each operation's law into, given what the doubt about it does to the good count.
+    """How many slices each operation gets, given what the doubt about it does to the good count.
 
     Args:
-        spreads: Deviation of the good count by each operation's yield alone, up to a factor.
+        spreads: Deviation of the good count due to each operation's yield alone, up to a factor.
     """
     whole = math.fsum(spreads)
-    # One that is hardly known may have nearly all of the spread in its tail, and another tell what is likely.
+    # A barely known operation may hold nearly all the spread in its tail while another decides the likely outcome.
     least = max(1, int(_TOGETHER / max(1, len(spreads))))
     return [min(MOST_SLICES, max(least, round(_TOGETHER * one / whole))) if one > 0 else 1 for one in spreads]
 
 
 def compute_yield_deviation(belief: OperationBelief) -> float:
-    """Deviation of the chance to leave an operation good, beside its mean."""
+    """Deviation of the chance to leave an operation good, relative to its mean."""
     beta = match_moments(belief)
     return compute_standard_deviation(beta) / beta.mean if beta.good else 0.0
 
@@ -94,7 +94,7 @@ def build_mixture(belief: OperationBelief, most: int) -> Mixture:
 
 
 def build_rework_cases(belief: OperationBelief, already: int, most: int) -> list[ReworkCase]:
-    """The same beside what becomes of ``already`` pieces in rework: one yield of rework holds for both."""
+    """The same together with what becomes of ``already`` pieces in rework: they share one rework yield."""
     saved = belief.saved
     assert saved is not None
     first, row = beta_binomial_pmf(already, saved.good, saved.bad)
@@ -118,7 +118,7 @@ def build_rework_cases(belief: OperationBelief, already: int, most: int) -> list
 
 
 def _groups(row: Sequence[float], most: int) -> list[tuple[int, int]]:
-    """Neighbors taken together, about equal in chance, from and up to a place of the row."""
+    """Groups of neighbors of about equal chance, as (from, up to) places in the row."""
     ends, total = [0], 0.0
     for at, value in enumerate(row):
         if at > ends[-1] and len(ends) < most and total + value / 2 > len(ends) / most:
@@ -128,7 +128,7 @@ def _groups(row: Sequence[float], most: int) -> list[tuple[int, int]]:
 
 
 def _good(first: Beta, again: Sequence[_Atom], saved: Sequence[_Atom], most: int) -> Mixture:
-    """Slices of θ from what its three parts may be."""
+    """Slices of θ from the possible values of its three parts."""
     rescued = _cut([(p * w, c * q, c2 * q2) for p, c, c2 in again for w, q, q2 in saved], _FINE)
     stuck = [(w, 1 - s, 1 - 2 * s + s2) for w, s, s2 in rescued]
     rejected = _split(first.complement)
@@ -137,7 +137,7 @@ def _good(first: Beta, again: Sequence[_Atom], saved: Sequence[_Atom], most: int
 
 
 def _split(beta: Beta) -> list[_Atom]:
-    """A Beta as a mixture of narrower ones: what it would be after a few pieces, however many of them were good."""
+    """A Beta as a mixture of narrower ones: what it would be after a few pieces, for each number good."""
     first, row = beta_binomial_pmf(_IMAGINED, beta.good, beta.bad)
     return [
         (chance, after.mean, after.mean_square)
@@ -148,7 +148,7 @@ def _split(beta: Beta) -> list[_Atom]:
 
 
 def _cut(atoms: list[_Atom], most: int) -> list[_Atom]:
-    """Atoms of near means gathered into at most so many of about equal chance; mean and variance of all are kept."""
+    """Atoms of similar mean merged into at most so many of about equal chance; overall mean and variance are kept."""
     if len(atoms) <= most:
         return atoms
     atoms = sorted(atoms, key=itemgetter(1))
@@ -165,7 +165,7 @@ def _cut(atoms: list[_Atom], most: int) -> list[_Atom]:
 
 
 def _matched(mean: float, mean_square: float) -> Beta:
-    """The Beta with this mean and mean square; one of endless weight where there is no spread."""
+    """The Beta with this mean and mean square; of infinite weight if there is no spread."""
     spread = mean_square - mean * mean
     if not 0 < mean < 1:
         return Beta(min(1.0, max(0.0, mean)), min(1.0, max(0.0, 1 - mean)))

@@ -1,8 +1,8 @@
-"""Rows of pieces in a room with clamps, in exact fractions, the rows along x: where the centers lie.
+"""Centers of pieces in rows along x, in an area with clamps, in exact fractions.
 
-Three ways: square rows, staggered rows at the closest pitch, and spread rows. These are staggered too, but the pieces
-of a row stand further apart, or the rows are shifted by less than half a pitch, as far as the length leaves room: the
-rows then lie closer, or none is a piece short.
+Three ways: square rows, staggered rows at the closest pitch, and spread rows. Spread rows are staggered too, but with
+pieces farther apart or a shift of less than half a pitch, as far as the length has room: then rows are closer
+together, or none is a piece short.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ _FINE = 10**9
 
 @dataclass(frozen=True, slots=True)
 class UsableArea:
-    """Where pieces may lie: a rectangle, and what clamps take out of it."""
+    """Where pieces may lie: a rectangle less what clamps take."""
 
     left: Fraction
     bottom: Fraction
@@ -33,7 +33,7 @@ class UsableArea:
 
     @classmethod
     def of(cls, length: Fraction, width: Fraction, margin: Fraction, zones: tuple[Box, ...]) -> UsableArea:
-        """What is left between the margins. A clamp along a whole edge moves that edge, and the rows begin at it."""
+        """What the margins leave. A clamp along a whole edge moves that edge in, and rows start there."""
         edges = margin, margin, length - margin, width - margin
         # A clamp may span the whole width only once another has moved an edge.
         while (moved := _move_edges(edges, zones)) != edges:
@@ -44,7 +44,7 @@ class UsableArea:
 
 
 def _move_edges(edges: Box, zones: Iterable[Box]) -> Box:
-    """The edges of an area where each clamp that lies along a whole edge moves it in."""
+    """The edges of an area, each moved in by clamps along its whole length."""
     left, bottom, right, top = edges
     for start, low, end, high in zones:
         if low <= bottom and high >= top:
@@ -57,7 +57,8 @@ def _move_edges(edges: Box, zones: Iterable[Box]) -> Box:
 
 
 def place_square_rows(room: UsableArea, length: Fraction, width: Fraction, gap: Fraction) -> list[Point]:
-    """Straight rows, each as low as may be: on the lower edge, a clamp or the row below it; those that hold most.
+    """Straight rows, each as low as it goes: on the lower edge, a clamp or the row below. Keeps the rows that hold
+        most.
 
     Pieces part around clamps.
     """
@@ -71,7 +72,7 @@ def place_square_rows(room: UsableArea, length: Fraction, width: Fraction, gap: 
         }
     )
     best: list[tuple[int, int | None, list[Fraction]]] = [(0, None, [])]
-    """From the top down: pieces from here upward, where to go on from the row that was laid, and that row."""
+    """From the top down: pieces from here up, where to go on from the row laid, and that row."""
     above = 0
     for n, bottom in enumerate(reversed(heights)):
         while heights[len(heights) - 1 - above] >= bottom + width + gap:
@@ -92,14 +93,14 @@ def _row(room: UsableArea, bottom: Fraction, top: Fraction, length: Fraction, ga
     """The centers along a row between two heights."""
     row: list[Fraction] = []
     for left, right in _free(room, bottom, top):
-        if row:  # a clamp that is narrower than the gap does not bring two pieces together
+        if row:  # a clamp narrower than the gap does not bring two pieces closer
             left = max(left, row[-1] + length / 2 + gap)
         row += [left + length / 2 + n * (length + gap) for n in range(count_pieces_along(right - left, length, gap))]
     return row
 
 
 def _free(room: UsableArea, bottom: Fraction, top: Fraction) -> Iterator[tuple[Fraction, Fraction]]:
-    """Stretches of x that no clamp crosses between two heights."""
+    """Stretches of x free of clamps between two heights."""
     left = room.left
     for start, _, end, _ in sorted(z for z in room.zones if z[1] < top and z[3] > bottom):
         if start > left:
@@ -110,9 +111,9 @@ def _free(room: UsableArea, bottom: Fraction, top: Fraction) -> Iterator[tuple[F
 
 
 def place_staggered_rows(room: UsableArea, diameter: Fraction, gap: Fraction) -> list[Point]:
-    """Rows shifted by half a pitch, each nested in the one below; pieces that a clamp would touch are left out.
+    """Rows shifted by half a pitch, each nested in the one below; pieces a clamp would touch are left out.
 
-    Where clamps take corners or the middle, the rows begin at whichever edge of them leaves most, long row or short.
+    If clamps take corners or the middle, rows start at whichever clamp edge leaves most, with a long or a short row.
     """
     pitch = diameter + gap
     rise = compute_square_root(3 * pitch * pitch / 4)
@@ -132,7 +133,7 @@ def place_staggered_rows(room: UsableArea, diameter: Fraction, gap: Fraction) ->
 def _lattice(
     room: UsableArea, diameter: Fraction, pitch: Fraction, rise: Fraction, left: Fraction, bottom: Fraction
 ) -> list[Point]:
-    """The pieces of an endless pattern that lie in the room, given where one of its lowest row may begin."""
+    """The pieces of an endless pattern that lie in the area, given where one of its lowest row may start."""
     points: list[Point] = []
     radius, row, y = diameter / 2, 0, bottom + diameter / 2
     while y + radius <= room.top:
@@ -147,9 +148,9 @@ def _lattice(
 
 
 def place_spread_rows(room: UsableArea, diameter: Fraction, gap: Fraction, more_than: int) -> list[Point]:
-    """Staggered rows of pieces further apart or shifted by less, the best of them where it holds more than so many.
+    """The best staggered rows with wider spacing or a smaller shift, if they hold more than so many pieces.
 
-    None where clamps part the room.
+    None if clamps divide the area.
     """
     pitch, length, most = (
         diameter + gap,
@@ -165,11 +166,11 @@ def place_spread_rows(room: UsableArea, diameter: Fraction, gap: Fraction, more_
         equal = (apart, apart / 2) if apart >= pitch else (pitch, spare - (pieces - 1) * pitch)
         tries = [equal] if pieces == 1 else [equal, (spare / (pieces - 1), spare / (pieces - 1) / 2)]
         for step, shift in tries:
-            # Next but one row lies straight above, so half a pitch is the least rise.
+            # The next row but one is straight above, so half a pitch is the least rise.
             rise = max(compute_square_root(max(Fraction(0), pitch * pitch - shift * shift)), pitch / 2)
             ways.append((_held(room, diameter, rise, step, shift), rise, step, shift))
         if apart > 2 * pitch:
-            break  # rows are as close as they can be; fewer pieces in them bring nothing
+            break  # rows are as close as they go; fewer pieces per row gain nothing
     held, rise, step, shift = max(ways, key=lambda way: way[0])
     return _rows(room, diameter, rise, step, shift) if held > more_than else []
 
@@ -183,7 +184,7 @@ def _held(room: UsableArea, diameter: Fraction, rise: Fraction, step: Fraction, 
 
 
 def _rows(room: UsableArea, diameter: Fraction, rise: Fraction, step: Fraction, shift: Fraction) -> list[Point]:
-    """Every other row begins at the left edge, those between by the shift further on."""
+    """Every other row starts at the left edge, the rows between one shift farther on."""
     found: list[Point] = []
     for row in range(_high(room, diameter, rise)):
         left = room.left + (shift if row % 2 else 0)
@@ -199,12 +200,12 @@ def _high(room: UsableArea, diameter: Fraction, rise: Fraction) -> int:
 
 
 def count_pieces_along(inside: Fraction, piece: Fraction, gap: Fraction) -> int:
-    """Pieces along a stretch, the last without a gap after it."""
+    """Pieces along a stretch, with no gap after the last."""
     return max(0, math.floor((inside + gap) / (piece + gap))) if inside > 0 else 0
 
 
 def compute_square_root(square: Fraction) -> Fraction:
-    """The square root; where it is no fraction rounded up to a billionth, so that no gap is ever short."""
+    """The square root; if irrational, rounded up to a billionth so that no gap is ever short."""
     top, bottom = math.isqrt(square.numerator), math.isqrt(square.denominator)
     if top * top == square.numerator and bottom * bottom == square.denominator:
         return Fraction(top, bottom)

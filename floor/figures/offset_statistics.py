@@ -1,8 +1,8 @@
-"""A newly probed offset beside those probed before: usual, unusual and by how much, or too few to tell.
+"""A newly probed offset compared with earlier ones: usual, unusual and by how much, or too few to tell.
 
-Median and median absolute deviation, as one wrong offset among the earlier ones must not hide the next. The band is
-wider for few values, so that values of one normal law fall outside it at most once in 370, whatever their number: as
-outside three standard deviations. Four values are enough to point out what is grossly wrong; a fine eye needs twenty.
+Median and median absolute deviation, because one wrong offset among the earlier ones must not hide the next. With few
+values the band is wider, so that normal values fall outside at most once in 370 whatever their number, as with three
+standard deviations. Four values catch gross errors; fine ones need twenty.
 """
 
 from __future__ import annotations
@@ -16,9 +16,9 @@ from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure
 
 FEWEST = 4
-"""Values below which nothing is said: of three the deviation tells next to nothing."""
+"""Fewest values for a verdict: the deviation of three says next to nothing."""
 RECENT = 20
-"""Latest values of a carrier that count: older ones are of another vise, table or season."""
+"""How many of a carrier's latest values count: older ones are from another vise, table or season."""
 FALSE_ALARMS = 0.0027
 """Share of usual values that fall outside the band."""
 
@@ -28,17 +28,17 @@ _BAND = {
     4: 22.65, 5: 23.46, 6: 10.99, 7: 11.13, 8: 7.76, 9: 7.76, 10: 6.33, 11: 6.33, 12: 5.55, 13: 5.54, 14: 5.06,
     15: 5.06, 16: 4.72, 17: 4.73, 18: 4.48, 19: 4.48, 20: 4.30,
 }  # fmt: skip
-"""Number of values → half the band in standard deviations estimated like that, for `FALSE_ALARMS`: of each of the same
-samples the chance was worked out that one more value of their law lies outside. For more than 20 the last one holds."""
+"""Number of values → half the band in standard deviations estimated this way, for `FALSE_ALARMS`: computed from the
+chance, for each of the same samples, that one more normal value falls outside. Above 20 the last one holds."""
 
 
 class Verdict(StrEnum):
-    """How an offset lies beside others."""
+    """How an offset compares with others."""
 
     USUAL = "usual"
     UNUSUAL = "unusual"
     TOO_FEW = "too few"
-    """Nothing is said."""
+    """No verdict."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +47,13 @@ class Comparison:
 
     verdict: Verdict
     count: int
-    """Of the values it was held against."""
+    """Number of values it was compared with."""
     center: float | None = None
-    """Their median; None where they are too few, as all below."""
+    """Their median; None if they are too few, and so are all below."""
     half_width: float | None = None
     """Half the band about it."""
     distance: float | None = None
-    """Of the new value from the median in half widths, with its sign; beyond 1 either way it is unusual."""
+    """Signed distance of the new value from the median in half widths; beyond 1 either way is unusual."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +65,7 @@ class OffsetJudgement:
 
     @property
     def verdict(self) -> Verdict:
-        """By its own carrier; by the siblings where that has too few: a carrier may differ from them for good."""
+        """By its own carrier, else by its siblings: a carrier may differ from them for good reason."""
         return self.siblings.verdict if self.own.verdict is Verdict.TOO_FEW else self.own.verdict
 
 
@@ -77,17 +77,17 @@ def judge_offset(
     resolution: float,
     least_half_width: float = 0.0,
 ) -> OffsetJudgement:
-    """Compare a new offset with earlier ones of its carrier, and with its siblings, each of which counts once.
+    """Compare a new offset with earlier ones of its carrier and with its siblings, which count once each.
 
     Args:
         value: The new one, one axis, in any unit.
         own: Earlier ones of the same carrier and offset, oldest first.
-        siblings: The same of each other carrier of its kind on the same register.
-        resolution: Step in which offsets are read, above 0, in the same unit.
-        least_half_width: What nobody minds, in the same unit: the band is never narrower.
+        siblings: The same for each other carrier of its kind on the same register.
+        resolution: Smallest step in which offsets are read, above 0, same unit.
+        least_half_width: What nobody minds, same unit: the band is never narrower.
 
     Raises:
-        ImpossibleFigure: a value that is no number, a resolution not above 0, or a width below 0.
+        ImpossibleFigure: a value that is not a number, a resolution not above 0, or a width below 0.
     """
     middles = [statistics.median(each[-RECENT:]) for each in siblings if each]
     return OffsetJudgement(
@@ -99,7 +99,7 @@ def judge_offset(
 def compare_with_earlier(
     value: float, earlier: Sequence[float], *, resolution: float, least_half_width: float = 0.0
 ) -> Comparison:
-    """Compare a value with earlier ones of the same law; arguments and refusals as in `judge_offset`."""
+    """Compare a value with earlier ones of the same distribution; arguments and errors as in `judge_offset`."""
     if not 0 < resolution < math.inf or not 0 <= least_half_width < math.inf:
         raise ImpossibleFigure(f"a resolution of {resolution:g}, a width of {least_half_width:g}", "give them above 0")
     if not all(map(math.isfinite, (value, *earlier))):
@@ -114,16 +114,16 @@ def compare_with_earlier(
 
 
 def _estimate_spread(values: Sequence[float], center: float, resolution: float) -> float:
-    """Standard deviation from the MAD, to which half a step is added: it may be that much more than what was read.
+    """Standard deviation from the MAD plus half a step: the true MAD may be that much larger than what was read.
 
-    Without it, offsets rounded to a step as wide as their spread would be called unusual ten times as often.
+    Without the half step, offsets rounded as coarsely as they spread would be called unusual ten times as often.
     """
     deviation = statistics.median(abs(each - center) for each in values)
     return get_scale_factor(len(values)) * (deviation + resolution / 2)
 
 
 def get_scale_factor(count: int) -> float:
-    """What makes the MAD of so many normal values, 4 or more, their standard deviation on average.
+    """The factor that turns the MAD of so many normal values (4 or more) into their standard deviation on average.
 
     Above 10 by Hayes, "Finite-sample bias-correction factors for the median absolute deviation", Communications in
     Statistics - Simulation and Computation 43 (2014) 2205.
@@ -132,31 +132,31 @@ def get_scale_factor(count: int) -> float:
 
 
 def get_band_factor(count: int) -> float:
-    """Half the band of so many values, 4 or more, in their standard deviations."""
+    """Half the band for so many values (4 or more), in standard deviations."""
     return _BAND.get(count, _BAND[RECENT])
 
 
 @dataclass(frozen=True, slots=True)
 class Tilt:
-    """The plane through heights probed at several places, by least squares."""
+    """The least-squares plane through heights probed at several places."""
 
     slope_x: float
-    """Rise for each unit of X."""
+    """Rise per unit of X."""
     slope_y: float
     fall: float
-    """Between the highest and the lowest of the places, on the plane, in the unit of the heights."""
+    """From the lowest to the highest of the places on the plane, in the unit of the heights."""
     residual: float
-    """Of the height farthest from the plane; nothing where there are three."""
+    """Distance of the height farthest from the plane; 0 for three places."""
 
 
 def compute_tilt(points: Sequence[tuple[float, float, float]]) -> Tilt | None:
-    """The tilt of a carrier from heights at X and Y; None where the places are fewer than three or lie on one line.
+    """The tilt of a carrier from heights at X and Y; None for fewer than three places, or places in one line.
 
     Args:
         points: (x, y, z), all in one unit.
 
     Raises:
-        ImpossibleFigure: a coordinate that is no number.
+        ImpossibleFigure: a coordinate that is not a number.
     """
     if not all(math.isfinite(each) for point in points for each in point):
         raise ImpossibleFigure("a probed point that is no number", "leave it out")

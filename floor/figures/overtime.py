@@ -1,4 +1,4 @@
-"""Other hours than the usual ones: longer and shorter shifts, a further day, a second shift."""
+"""Hours other than the usual: longer and shorter shifts, an extra day, a second shift."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
@@ -8,16 +8,16 @@ from floor.figures.calendar import DAY, Calendar, Shift
 from floor.figures.workdays import find_working_shifts
 
 LEAST = 15
-"""Minutes that a shift keeps at the least: a shorter one would be no shift."""
+"""Shortest shift in minutes."""
 _WEEK = 7 * DAY
 
 
 class InvalidHours(ValueError):
-    """Hours that no shift can have: a sentence of what is wrong, and what would be right."""
+    """Hours that no shift can have; says what is wrong and what would be right."""
 
 
 def move_hours(calendar: Calendar, *, start: int = 0, end: int = 0) -> Calendar:
-    """Every shift begins so many minutes later, and ends so many minutes later; negative is earlier.
+    """Every shift starts and ends so many minutes later; negative is earlier.
 
     Raises:
         NoHours: a shift would have none left, or more than a day.
@@ -49,7 +49,7 @@ def move_hours(calendar: Calendar, *, start: int = 0, end: int = 0) -> Calendar:
 
 
 def _inside(start: int, length: int, first: time, last: time) -> tuple[time, time] | None:
-    """The part of a break that lies in a shift; None where none does."""
+    """The part of a break inside a shift; None if there is none."""
     begins = (_minute(first) - start) % DAY
     lasts = (_minute(last) - _minute(first)) % DAY
     for at in (begins, begins - DAY):
@@ -60,7 +60,7 @@ def _inside(start: int, length: int, first: time, last: time) -> tuple[time, tim
 
 
 def find_usual_shifts(calendar: Calendar, weekday: int) -> tuple[Shift, ...]:
-    """The shifts of a weekday, or of the nearest one before it that has any: a Saturday is worked as a Friday."""
+    """The shifts of a weekday, or of the nearest earlier one that has any: a Saturday is worked like a Friday."""
     for back in range(7):
         found = tuple(shift for shift in calendar.shifts if shift.weekday == (weekday - back) % 7 and shift.people != 0)
         if found:
@@ -69,10 +69,10 @@ def find_usual_shifts(calendar: Calendar, weekday: int) -> tuple[Shift, ...]:
 
 
 def add_working_days(calendar: Calendar, days: Iterable[date], hours: tuple[time, time] | None = None) -> Calendar:
-    """These days are worked too, as far as nobody works on them: in these hours, else as the weekday before them.
+    """Work these days too where nobody works yet: in these hours, else like the weekday before.
 
     Raises:
-        NoHours: no weekday has shifts, so nobody knows when such a day begins and ends.
+        NoHours: no weekday has shifts, so there are no hours to copy.
     """
     more: list[tuple[date, Shift]] = []
     for day in sorted(set(days)):
@@ -82,7 +82,7 @@ def add_working_days(calendar: Calendar, days: Iterable[date], hours: tuple[time
 
 
 def add_working_weekday(calendar: Calendar, weekday: int, hours: tuple[time, time] | None = None) -> Calendar:
-    """Every such weekday is worked too, unless it is; hours that single ones have already stay, days off stay off."""
+    """Work every such weekday too, if it is not worked yet; single dates keep their hours, days off stay off."""
     if any(shift.weekday == weekday and shift.people != 0 for shift in calendar.shifts):
         return calendar
     every = _shifts(calendar, weekday, hours)
@@ -99,7 +99,7 @@ def add_working_weekday(calendar: Calendar, weekday: int, hours: tuple[time, tim
 
 
 def _outside(shift: Shift, others: Sequence[Shift]) -> list[Shift]:
-    """The parts of a shift in which none of the others of that day runs."""
+    """The parts of a shift outside that day's other shifts."""
     first = _minute(shift.start)
     parts = [(first, first + shift.length)]
     for other in others:
@@ -127,7 +127,7 @@ def _shifts(calendar: Calendar, weekday: int, hours: tuple[time, time] | None) -
 
 
 def change_crew_size(calendar: Calendar, more: int) -> Calendar:
-    """So many more people on each shift that says its own number, or fewer, and never less than none."""
+    """So many more (or fewer) people on each shift that has its own number, never below 0."""
 
     def manned(shift: Shift) -> Shift:
         return shift if shift.people is None else replace(shift, people=max(0, shift.people + more))
@@ -140,9 +140,9 @@ def change_crew_size(calendar: Calendar, more: int) -> Calendar:
 
 
 def build_second_shift(calendar: Calendar) -> tuple[Shift, ...]:
-    """A shift after each weekly one that leaves room for it, as long and with as many people.
+    """A shift after each weekly one with room for it, as long and with as many people.
 
-    Where a shift is longer than half a day there is none at all.
+    None at all if a shift is longer than half a day.
     """
     more = []
     for shift in calendar.shifts:

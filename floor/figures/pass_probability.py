@@ -1,10 +1,10 @@
-"""How many of many pieces pass a route whose yields are only estimated: exact, and quick for thousands of pieces.
+"""How many pieces pass a route whose yields are only estimated: exact, and quick for thousands of pieces.
 
-Of n pieces k or more pass with chance p just where a Beta(k, n − k + 1) variable is at most p (DLMF 8.17.5). So where p
-is a product of Betas, the chance is that of one product of independent Betas being at most another. The moments of such
-products are quotients of gamma functions, those of mixtures of Betas sums of them, and the chance follows by inverting
-the transform along a line in the complex plane (Abate and Whitt 1992: there the trapezoid rule's error falls
-exponentially).
+With pass chance p, the chance that k or more of n pieces pass equals the chance that a Beta(k, n − k + 1) variable is
+at most p (DLMF 8.17.5). So if p is a product of Betas, it is the chance that one product of independent Betas is at
+most another. Moments of such products are quotients of gamma functions (sums of those for mixtures of Betas), and the
+chance follows by inverting the transform along a line in the complex plane (Abate and Whitt 1992: there the trapezoid
+rule's error falls exponentially).
 """
 
 from __future__ import annotations
@@ -18,16 +18,16 @@ from floor.figures.mixture import Mixture
 from floor.figures.yields import Beta
 
 _DIGITS = 34.0
-"""Natural logarithm of what is neglected against the whole: e⁻³⁴ is below 2e-15."""
+"""Natural logarithm of what may be neglected of the whole: e⁻³⁴ is below 2e-15."""
 
 NODES = 20_000
-"""Steps of the inversion at most."""
+"""Most steps of the inversion."""
 
 _HALF_LOG_TWO_PI = 0.5 * math.log(2 * math.pi)
 
 
 class InversionTooCoarse(ArithmeticError):
-    """The chance has a corner that the inversion would not resolve: few pieces to spare and next to no spread."""
+    """The chance has a corner too sharp for the inversion: few pieces to spare and next to no spread."""
 
 
 def build_pass_probability(
@@ -37,12 +37,12 @@ def build_pass_probability(
 
     Args:
         ordered: At least 1.
-        yields: The yield of each operation, independent of the others'.
-        near: Pieces about which the answers are asked for, above ``ordered``; the absolute error there is below 1e-10.
-        nodes: Steps of the inversion at most, each of which takes as long as there are Betas.
+        yields: The yield of each operation, independent of the others.
+        near: About how many pieces will be asked for, above ``ordered``; the absolute error there is below 1e-10.
+        nodes: Most steps of the inversion; each costs time in proportion to the number of Betas.
 
     Raises:
-        InversionTooCoarse: as it says.
+        InversionTooCoarse: the chance has too sharp a corner.
     """
     doubtful = [law for law in yields if any(beta.bad for _, beta in law)]
     if not doubtful:
@@ -67,16 +67,16 @@ def build_pass_probability(
 
 @dataclass(frozen=True, slots=True)
 class _Line:
-    """Along which the transform is inverted: where it crosses the real axis, and the distance of its nodes."""
+    """The line of the inversion: where it crosses the real axis, and the distance of its nodes."""
 
     shift: float
-    """Right of the axis the integral gives the chance to fall short, left of it that to fill."""
+    """Right of the axis the integral gives the chance to fall short, left of it the chance to fill."""
     step: float
 
 
 def _choose_line(ordered: int, near: int, laws: Sequence[Mixture]) -> _Line:
-    # The smaller of the two chances keeps more digits. Near the axis the steps must be short, far from it the transform
-    # grows: three deviations, or half way to the end of its strip.
+    # The smaller of the two chances keeps more digits. Near the axis the steps must be short, far from it the
+    # transform grows: hence three deviations, or halfway to the end of its strip.
     means = [math.fsum(chance * beta.mean for chance, beta in law) for law in laws]
     squares = [math.fsum(chance * beta.mean_square for chance, beta in law) for law in laws]
     falls_short = math.log(ordered / near) > math.fsum(map(math.log, means))
@@ -86,7 +86,7 @@ def _choose_line(ordered: int, near: int, laws: Sequence[Mixture]) -> _Line:
     away = min(strip / 2, 3 / deviation)
     shift = -away if falls_short else away
     beyond = shift * (1 + min(strip / away - 1, 2) / 2)
-    # The trapezoid rule adds what the law has a period further on and further back, where next to nothing may be left.
+    # The trapezoid rule adds what the distribution has one period on and back, which must be next to nothing.
     period = max(_DIGITS / away, (_DIGITS + _transform(beyond, near, ordered, laws).real) / abs(beyond - shift))
     return _Line(shift, 2 * math.pi / period)
 
@@ -94,7 +94,7 @@ def _choose_line(ordered: int, near: int, laws: Sequence[Mixture]) -> _Line:
 def _sample_products(
     line: _Line, ordered: int, near: int, laws: Sequence[Mixture], nodes: int
 ) -> list[tuple[complex, complex]]:
-    """The nodes up the line with the logarithm of E(P⁻ᶻ) at each, until what is left is neglected."""
+    """The nodes up the line with the logarithm of E(P⁻ᶻ) at each, until the rest is negligible."""
     peak = _transform(line.shift, near, ordered, laws).real
     sampled: list[tuple[complex, complex]] = []
     for n in range(nodes):
@@ -116,7 +116,7 @@ def _spare(at: complex, started: int, ordered: int) -> complex:
 
 
 def _product(at: complex, laws: Sequence[Mixture]) -> tuple[complex, float]:
-    """Logarithm of E(P⁻ᶻ), and what its real part would be if the parts of no mixture made up for each other."""
+    """Logarithm of E(P⁻ᶻ), and what its real part would be if no parts of a mixture canceled."""
     total, most = 0j, 0.0
     for law in laws:
         terms = [math.log(chance) + _power(at, beta) for chance, beta in law]

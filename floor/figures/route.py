@@ -1,9 +1,8 @@
-"""What becomes of pieces along a route: yield, rework loops and test pieces of each operation.
+"""What happens to pieces along a route: yield, rework loops and test pieces of each operation.
 
-Each operation is an absorbing Markov chain. A piece passes at the first try, goes to rework, or is scrap; a
-rework pass ends it good, sends it round again, or ends it as scrap, until the limit on passes is used up.
-The passes count for each operation afresh. Kemeny and Snell, *Finite Markov Chains*, ch. 3: with so
-few states the fundamental matrix is a geometric sum.
+Each operation is an absorbing Markov chain. A piece passes at the first try, goes to rework, or is scrap. A rework
+pass leaves it good, sends it around again, or scraps it, up to the limit on passes, which each operation counts for
+itself. Kemeny and Snell, *Finite Markov Chains*, ch. 3: with so few states the fundamental matrix is a geometric sum.
 """
 
 from __future__ import annotations
@@ -17,11 +16,11 @@ from floor.figures.errors import ImpossibleOrder, ImpossibleYield
 
 @dataclass(frozen=True, slots=True)
 class OperationYield:
-    """What an operation is expected to let through.
+    """The expected yield of an operation.
 
-    With ``back_to`` unset, a rework pass ends good with chance ``rework_yield``; of those it does not mend,
-    the same share goes round again as of first-time rejects. With ``back_to`` set, ``rework_yield`` is the
-    chance to survive the rework's own steps; the piece then passes the operations from there to this one anew.
+    Without ``back_to``, a rework pass ends good with chance ``rework_yield``; of the rest, the same share goes around
+    again as of first-time rejects. With ``back_to``, ``rework_yield`` is the chance to survive the rework's own steps;
+    the piece then passes the operations from there to this one again.
     """
 
     name: str
@@ -33,27 +32,28 @@ class OperationYield:
     passes: int | None = 1
     """Most rework passes of one piece; None for no limit."""
     back_to: int | None = None
-    """Index in the route (from 0) of the operation that rework goes back to; at most this one's own."""
+    """Index in the route (from 0) of the operation rework goes back to; at most this one's own."""
     tests: int = 0
     """Good pieces used up here once: first piece, set-up, destructive test."""
     tests_per_load: int = 0
-    """Good pieces used up here from each load."""
+    """Good pieces used up here per load."""
     load: int | None = None
     """Pieces to a load, for ``tests_per_load``."""
 
 
 @dataclass(frozen=True, slots=True)
 class PieceOutcome:
-    """What becomes of one piece at one operation."""
+    """What happens to one piece at one operation."""
 
     passed: float
-    """Chance that a piece entering leaves good, rework counted."""
+    """Chance that a piece entering leaves good, rework included."""
     saved: float
-    """Chance that a piece sent to rework leaves good after all."""
+    """Chance that a piece sent to rework leaves good."""
     reworks: float
-    """Mean rework passes of a piece entering."""
+    """Mean rework passes per piece entering."""
     visits: tuple[float, ...]
-    """Mean times a piece entering here is at each operation of the route, this one and, sent back, earlier ones."""
+    """Mean number of times a piece entering here is at each operation of the route: this one and, if sent back,
+        earlier ones."""
 
 
 def compute_piece_outcomes(operations: Sequence[OperationYield]) -> tuple[PieceOutcome, ...]:
@@ -79,7 +79,7 @@ def _fate(index: int, operation: OperationYield, earlier: Sequence[PieceOutcome]
     visits[index] = 1.0
     if rework == 0:
         return PieceOutcome(good, 0.0, 0.0, tuple(visits))
-    # One rework pass: `ends` is the chance that it ends good, `again` that it leads to another.
+    # One rework pass: `ends` is the chance to end good, `again` the chance of another pass.
     once = [0.0] * length
     if operation.back_to is None:
         ends, again = mends, rework / max(1 - good, rework) * (1 - mends)
@@ -107,24 +107,24 @@ class MeanFlow:
     """Mean pieces at one operation."""
 
     entering: float
-    """Pieces that come to it, each counted once."""
+    """Pieces that reach it, each counted once."""
     visits: float
-    """Times a piece is worked here, those sent back from this or a later operation counted again."""
+    """Times a piece is worked here; pieces sent back from this or a later operation count again."""
     reworks: float
-    """Rework passes this operation sends pieces on."""
+    """Rework passes that this operation causes."""
     leaving: float
-    """Good pieces that go on, tests taken off."""
+    """Good pieces that go on, less tests."""
 
 
 def compute_route_yield(operations: Sequence[OperationYield]) -> float:
-    """Chance that one piece started ends good; tests are not counted in it."""
+    """Chance that one piece started ends good, tests aside."""
     return math.prod((fate.passed for fate in compute_piece_outcomes(operations)), start=1.0)
 
 
 def compute_mean_flow(started: int, operations: Sequence[OperationYield]) -> tuple[MeanFlow, ...]:
     """Mean number of pieces at each operation when ``started`` pieces enter the first.
 
-    Exact means as long as there are always enough pieces for the tests.
+    Exact as long as there are always enough pieces for the tests.
 
     Raises:
         ImpossibleOrder: fewer than one piece started.
@@ -154,8 +154,8 @@ def compute_mean_flow(started: int, operations: Sequence[OperationYield]) -> tup
 def count_pieces_tested(started: int, operations: Sequence[OperationYield]) -> tuple[int, ...]:
     """Pieces used up as tests at each operation.
 
-    Loads are counted as if every piece started still rode on them: pieces lost earlier leave gaps on a
-    load more often than they save a whole one, and a test piece too many costs less than one too few.
+    Counts loads as if every piece started were still on them: lost pieces leave gaps on a load more often than they
+    save one, and a test piece too many costs less than one too few.
     """
     return tuple(op.tests + (op.tests_per_load * -(-started // op.load) if op.load else 0) for op in operations)
 

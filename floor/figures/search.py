@@ -1,4 +1,4 @@
-"""The fewest pieces that reach a chance which takes long to work out, in few tries."""
+"""The fewest pieces that reach a chance, in few tries because each chance takes long to compute."""
 
 from __future__ import annotations
 
@@ -9,16 +9,16 @@ from statistics import NormalDist
 from floor.figures.distributions import reaches_level
 
 _TRIES = 8
-"""Tries along the line before the middle is taken every other time: then the end is near whatever the chance does."""
+"""Tries along the line before every other try is a bisection, which ends soon whatever the chance does."""
 
 
 def find_fewest(
     chance: Callable[[int], float], level: float, *, known: tuple[int, float], guess: int, most: int
 ) -> tuple[int, float] | None:
-    """The least number of pieces whose chance is at least ``level``, with that chance; None where it is above ``most``.
+    """The least number of pieces with a chance of at least ``level``, and that chance; None if it is above ``most``.
 
-    The normal deviate of the chance is nearly a straight line over the pieces: a line through the last two tries is
-    followed until neighbors lie on either side of the level.
+    The normal deviate of the chance is nearly a straight line over the pieces. Follow the line through the last two
+    tries until two neighbors bracket the level.
 
     Args:
         chance: Rises with the pieces.
@@ -45,5 +45,5 @@ def find_fewest(
 
 
 def normal_quantile(chance: float) -> float:
-    """The standard normal deviate that is not exceeded with this chance; the ends are kept finite."""
+    """The standard normal deviate not exceeded with this chance; kept finite at both ends."""
     return NormalDist().inv_cdf(min(max(chance, 1e-12), 1 - 1e-12))

@@ -1,12 +1,12 @@
-"""Time at temperature from readings: summed only inside the band, straight lines between readings.
+"""Time at temperature from readings: summed inside the band only, straight lines between readings.
 
-What nobody measured is not counted: over a gap that is too long the temperature is not known, so it adds nothing, even
-where both ends lie in the band. Over-temperature is the other way round: there a gap hides nothing, and its length is
-the longest that the readings allow.
+What nobody measured does not count: across too long a gap the temperature is unknown, so the gap adds nothing even if
+both ends are in the band. Over-temperature is the opposite: a gap hides nothing, and its length is the longest the
+readings allow.
 
-Readings that a clock put out of order are sorted by their times and said. Only time between two readings that were
-taken one after the other counts, so sorting joins none that were not. Of an hour that the clock shows twice, the
-readings of both passes lie in one, so it counts once at most; an hour that is left out is a gap.
+Readings that a clock change put out of order are sorted by time and reported. Only time between two readings taken in
+succession counts, so sorting joins nothing new. An hour the clock shows twice counts once at most, as the readings of
+both passes share it; an hour the clock skips is a gap.
 """
 
 from __future__ import annotations
@@ -21,10 +21,10 @@ from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure
 
 LONGEST_GAP = 15 * 60.0
-"""Seconds between two readings that still prove what was between them (AMS 2750, interval of process recorders; from
+"""Most seconds between two readings that still prove the time between (AMS 2750, interval of process recorders; from
 memory)."""
 FEWEST_READINGS = 6
-"""Readings of each sensor in what counts; with fewer they are sparse (the same; from memory)."""
+"""Fewest readings per sensor in the time that counts; fewer are sparse (the same; from memory)."""
 _HOUR = 3600.0
 
 
@@ -32,30 +32,30 @@ class SoakRule(StrEnum):
     """Whose temperature counts, and so when the soak starts."""
 
     ALL_SENSORS = "all sensors"
-    """From the moment every sensor is in the band, and while every one is."""
+    """While every sensor is in the band."""
     LAST_SENSOR = "last sensor"
-    """From the moment the last sensor comes into the band, and while that one is in it: the slowest place governs."""
+    """From when the last sensor reaches the band, while that one is in it: the slowest place governs."""
     CONTROL_SENSOR = "control sensor"
-    """While one named sensor is in the band."""
+    """While the named control sensor is in the band."""
 
 
 class SoakFindingKind(StrEnum):
     """What the readings lack."""
 
     NO_READINGS = "no readings"
-    """A sensor that counts has none."""
+    """A sensor that counts has no readings."""
     NO_NUMBER = "no number"
-    """A reading whose time or temperature is none; it is left out. The amount is how many."""
+    """A reading without a valid time or temperature, left out. The amount is how many."""
     GAP = "gap"
-    """Longer without a reading than allowed; adds nothing. The amount is its length in seconds."""
+    """Too long without a reading; adds nothing. The amount is its length in seconds."""
     HOUR_SKIPPED = "hour skipped"
-    """A gap of an hour beyond the usual, as when clocks go forward. The amount is its length in seconds."""
+    """A gap an hour longer than usual, as when clocks go forward. The amount is its length in seconds."""
     OUT_OF_ORDER = "out of order"
-    """A reading earlier than the one before it. The amount is by how many seconds."""
+    """A reading earlier than the one before. The amount is by how many seconds."""
     HOUR_REPEATED = "hour repeated"
-    """The same by an hour less the usual, as when clocks go back."""
+    """The same, by an hour less the usual interval, as when clocks go back."""
     SPARSE = "sparse"
-    """Fewer readings in what counts than prove it. The amount is how many."""
+    """Too few readings in the time that counts. The amount is how many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,17 +63,17 @@ class Reading:
     """What a sensor showed."""
 
     at: float
-    """Seconds of time that really goes by, from any moment."""
+    """Elapsed seconds from any moment."""
     temperature: float
     """°C."""
 
 
 @dataclass(frozen=True, slots=True)
 class TemperatureBand:
-    """Temperatures in °C between which the time counts; both ends belong to it.
+    """Temperatures in °C between which time counts, both ends included.
 
     Raises:
-        ImpossibleFigure: no numbers, or the low one above the high one.
+        ImpossibleFigure: not numbers, or low above high.
     """
 
     low: float
@@ -86,7 +86,7 @@ class TemperatureBand:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """A span without a break, in seconds as the readings have them."""
+    """A span without a break, in the seconds of the readings."""
 
     start: float
     end: float
@@ -104,34 +104,34 @@ class OverTemperature:
     sensor: str
     stretch: Stretch
     peak: float
-    """°C, the highest that was read."""
+    """Highest reading, °C."""
 
 
 @dataclass(frozen=True, slots=True)
 class SoakFinding:
-    """One thing that the readings lack."""
+    """One thing the readings lack."""
 
     kind: SoakFindingKind
     sensor: str
     at: float
-    """Seconds, of the reading that shows it; not a number where there is none."""
+    """Seconds of the reading that shows it; NaN if there is none."""
     amount: float
 
 
 @dataclass(frozen=True, slots=True)
 class Soak:
-    """What readings prove."""
+    """What the readings prove."""
 
     rule: SoakRule
     stretches: tuple[Stretch, ...]
-    """What counts, in order."""
+    """The time that counts, in order."""
     over: tuple[OverTemperature, ...]
-    """Of every sensor, whichever counts."""
+    """For every sensor, whichever counts."""
     findings: tuple[SoakFinding, ...]
 
     @property
     def total(self) -> float:
-        """Seconds that count, all in all."""
+        """Total seconds that count."""
         return math.fsum(stretch.length for stretch in self.stretches)
 
     @property
@@ -141,7 +141,7 @@ class Soak:
 
     @property
     def start(self) -> float | None:
-        """When the soak starts; None where it never does."""
+        """When the soak starts; None if it never does."""
         return self.stretches[0].start if self.stretches else None
 
 
@@ -154,18 +154,18 @@ def compute_soak(
     longest_gap: float = LONGEST_GAP,
     fewest: int = FEWEST_READINGS,
 ) -> Soak:
-    """Time at temperature, over-temperature, and what the readings lack.
+    """Compute time at temperature, over-temperature, and what the readings lack.
 
     Args:
-        sensors: Name → readings, in the order in which they were taken down.
+        sensors: Name → readings, in the order taken.
         band: What counts.
         rule: Whose temperature counts.
-        control: The sensor that counts by `SoakRule.CONTROL_SENSOR`.
-        longest_gap: Seconds between readings that still prove what was between them, above 0.
-        fewest: Readings of each sensor that counts, in what counts.
+        control: The sensor that counts under `SoakRule.CONTROL_SENSOR`.
+        longest_gap: Most seconds between readings that still prove the time between, above 0.
+        fewest: Fewest readings, in the time that counts, of each sensor that counts.
 
     Raises:
-        ImpossibleFigure: a gap not above 0, or a control sensor that is none of the sensors.
+        ImpossibleFigure: a gap not above 0, or a control sensor that is not one of the sensors.
     """
     if not 0 < longest_gap < math.inf:
         raise ImpossibleFigure(f"a longest gap of {longest_gap:g} s", "give seconds above 0")
@@ -188,7 +188,7 @@ def compute_soak(
 def _put_in_order(
     name: str, readings: Sequence[Reading], longest_gap: float, findings: list[SoakFinding]
 ) -> list[Reading]:
-    """The readings that are numbers, by time; what is wrong with their times is added to the findings."""
+    """The valid readings in order of time; faults in their times are added to the findings."""
     known = [one for one in readings if math.isfinite(one.at) and math.isfinite(one.temperature)]
     if len(known) < len(readings):
         findings.append(SoakFinding(SoakFindingKind.NO_NUMBER, name, math.nan, len(readings) - len(known)))
@@ -209,19 +209,19 @@ def _put_in_order(
 
 
 def _is_about_an_hour(seconds: float, usual: float) -> bool:
-    """Whether a jump is that of a clock set by an hour, between readings at a usual interval that is shorter."""
+    """Whether a jump looks like a clock set by an hour, readings being usually closer than that."""
     return usual < _HOUR / 2 and abs(seconds - _HOUR) <= usual / 2
 
 
 def _find_watched(readings: Sequence[Reading], longest_gap: float) -> list[Stretch]:
-    """Between readings that were taken one after the other, in order."""
+    """Stretches between readings taken in succession, in order."""
     known = (one.at for one in readings if math.isfinite(one.at) and math.isfinite(one.temperature))
     watched = [Stretch(start, end) for start, end in pairwise(known) if 0 < end - start <= longest_gap]
     return sorted(watched, key=lambda one: one.start)
 
 
 def _find_inside(readings: Sequence[Reading], band: TemperatureBand, longest_gap: float) -> Iterator[Stretch]:
-    """Where the straight line between two readings lies in the band."""
+    """Where the straight line between two readings is in the band."""
     for earlier, later in pairwise(readings):
         if 0 < later.at - earlier.at <= longest_gap:
             first, last = _find_shares(earlier.temperature, later.temperature, band)
@@ -230,7 +230,7 @@ def _find_inside(readings: Sequence[Reading], band: TemperatureBand, longest_gap
 
 
 def _find_shares(before: float, after: float, band: TemperatureBand) -> tuple[float, float]:
-    """From which share of the way on a line is in the band, and up to which; the second is less where it never is."""
+    """From and to which share of its length a line is in the band; the second is smaller if it never is."""
     if before == after:
         return (0.0, 1.0) if band.low <= before <= band.high else (1.0, 0.0)
     at_low, at_high = ((limit - before) / (after - before) for limit in (band.low, band.high))
@@ -242,7 +242,7 @@ def _between(start: float, end: float, share: float) -> float:
 
 
 def _merge(stretches: Iterable[Stretch]) -> list[Stretch]:
-    """Stretches in order of their starts, those that touch made one."""
+    """Stretches in order of start, touching ones joined."""
     merged: list[Stretch] = []
     for one in stretches:
         if merged and one.start <= merged[-1].end:
@@ -253,7 +253,7 @@ def _merge(stretches: Iterable[Stretch]) -> list[Stretch]:
 
 
 def _choose_sensors(inside: Mapping[str, Sequence[Stretch]], rule: SoakRule, control: str) -> list[str]:
-    """The sensors that all have to be in the band."""
+    """The sensors that must all be in the band."""
     if rule is SoakRule.ALL_SENSORS:
         return list(inside)
     if rule is SoakRule.LAST_SENSOR:
@@ -264,7 +264,7 @@ def _choose_sensors(inside: Mapping[str, Sequence[Stretch]], rule: SoakRule, con
 
 
 def _intersect(all_stretches: Sequence[Sequence[Stretch]]) -> list[Stretch]:
-    """Where all of them are at once."""
+    """Where all of them are in at once."""
     common = list(all_stretches[0]) if all_stretches else []
     for others in all_stretches[1:]:
         common = list(_intersect_two(common, others))
@@ -305,7 +305,7 @@ def _count_inside(readings: Sequence[Reading], stretches: Sequence[Stretch]) -> 
 
 
 def _find_over(name: str, readings: Sequence[Reading], high: float) -> Iterator[OverTemperature]:
-    """Spans above the band, from crossing to crossing, across gaps too; they end where the readings do."""
+    """Spans above the band, from crossing to crossing, gaps included; they end with the readings."""
     start, peak = 0.0, -math.inf
     earlier: Reading | None = None
     for reading in readings:

@@ -1,8 +1,8 @@
-"""Start quantity where the yields are estimates: the same law as the forecast of the batch once it runs.
+"""Start quantity from estimated yields: the same distribution as the forecast of the running batch.
 
-`quantity` takes each yield as certain; that is the figure where the estimates are exactly right. Estimates never are:
-each is a Beta variable that weighs so many pieces, and its spread asks for more pieces to be started. A batch started
-with the figure from here is not told a moment later to start more.
+`start_quantity` takes each yield as certain, which is right only if the estimates are exact. They never are: each is a
+Beta variable that weighs so many pieces, and its spread means starting more. A batch started with this figure is not
+told a moment later to start more.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from floor.figures.start_quantity import LARGEST_START, StartQuantity, compute_m
 from floor.figures.yields import OperationBelief, YieldCounts, update_beliefs
 
 MOST_CARRIED = 10_000
-"""Pieces above which the forecast is not asked, because it would take too long."""
+"""Most pieces to ask the forecast for; above, it would take too long."""
 
 
 def estimate_start_quantity(
@@ -33,14 +33,14 @@ def estimate_start_quantity(
     *,
     lot: int | None = None,
 ) -> StartQuantity:
-    """The fewest pieces to start, and the fewest whole lots, as `quantity.start_quantity`, over estimated yields.
+    """Like `compute_start_quantity`, over estimated yields: the fewest pieces to start, and the fewest whole lots.
 
     Args:
-        weights: Pieces that each operation's estimate weighs, as `yields.learn`.
+        weights: Pieces that each operation's estimate weighs, as in `update_beliefs`.
 
     Raises:
-        ImpossibleOrder: an order or confidence out of range, or more pieces needed than can be looked for.
-        ImpossibleYield: as `yields.learn`.
+        ImpossibleOrder: an order or confidence out of range, or more pieces needed than are searched for.
+        ImpossibleYield: as `update_beliefs`.
     """
     if not 0 < confidence < 1:
         raise ImpossibleOrder(
@@ -96,11 +96,11 @@ def estimate_start_quantity(
 def estimate_fill_probability(
     started: int, ordered: int, operations: Sequence[OperationYield], weights: Sequence[float]
 ) -> float:
-    """P(good ≥ ordered) when so many pieces are started, over estimated yields; as `forecast` of the fresh batch.
+    """P(good ≥ ordered) for so many pieces started, over estimated yields; equals the forecast of the new batch.
 
     Raises:
         ImpossibleOrder: nothing ordered.
-        ImpossibleYield: as `yields.learn`.
+        ImpossibleYield: as `update_beliefs`.
     """
     if ordered < 1:
         raise ImpossibleOrder(f"an order of {ordered} pieces", "order at least one")
@@ -111,7 +111,7 @@ def estimate_fill_probability(
 
 
 def _guess(ordered: int, confidence: float, beliefs: Sequence[OperationBelief], tests: int) -> int:
-    """About how many pieces give the confidence."""
+    """Roughly how many pieces give the confidence."""
     mean = math.prod((belief.mean for belief in beliefs), start=1.0)
     square = math.prod((match_moments(belief).mean_square for belief in beliefs), start=1.0)
     wanted = max(0.0, normal_quantile(confidence))
@@ -122,15 +122,15 @@ def _guess(ordered: int, confidence: float, beliefs: Sequence[OperationBelief], 
 def _chance(
     ordered: int, near: int, beliefs: Sequence[OperationBelief], tests: Sequence[int]
 ) -> tuple[Callable[[int], float], int]:
-    """P(good ≥ ordered) as a function of the pieces started, about as many as ``near``; and the most to ask it for."""
+    """P(good ≥ ordered) as a function of the pieces started, near ``near``; and the most to ask it for."""
     reworked = any(belief.reworkable is not None for belief in beliefs)
-    # Rework is followed case by case where few pieces are; nothing but the forecast does that.
+    # With few pieces rework is followed case by case, and only the forecast does that.
     if near > EXACT_PIECES and not any(tests) and not (reworked and ordered <= EXACT_PIECES):
         with suppress(InversionTooCoarse):
-            # Every piece enters at the start, so what a doubt does to the good count is its own deviation.
+            # Every piece enters at the start, so each doubt affects the good count by its own deviation.
             cut = choose_slice_counts([compute_yield_deviation(belief) for belief in beliefs])
             laws = [build_mixture(belief, most) for belief, most in zip(beliefs, cut, strict=True)]
-            # Where the forecast can take over, not much longer is spent than single Betas would take.
+            # If the forecast can take over, spend little more time than single Betas would take.
             nodes = 3 * NODES * len(laws) // sum(map(len, laws)) if laws and near <= MOST_CARRIED else NODES
             return build_pass_probability(ordered, laws, near, nodes), 4 * LARGEST_START
     return lambda started: _forecast(started, ordered, beliefs, tests), MOST_CARRIED

@@ -1,9 +1,9 @@
-"""Start quantity: the fewest pieces to start so that the order is filled with the wanted confidence.
+"""Start quantity: the fewest pieces to start to fill the order with the wanted confidence.
 
-Without test pieces the number good is binomial. Test pieces at operation j, taken from the first good ones
-there, make the pieces that must be started a sum of independent waiting times: negative binomial for t_j
-successes of chance p_1…p_j at each operation, and for the order's last piece at the end. So
-P(good ≥ ordered) is a short convolution over binomial tails, exact, with no normal approximation.
+Without test pieces the number good is binomial. Test pieces at operation j, taken from the first good ones there, make
+the pieces to start a sum of independent waiting times: negative binomial for t_j successes of chance p_1…p_j at each
+operation, and for the order's last piece at the end. So P(good ≥ ordered) is a short, exact convolution over binomial
+tails, with no normal approximation.
 """
 
 from __future__ import annotations
@@ -27,15 +27,15 @@ from floor.figures.route import (
 )
 
 LARGEST_START = 10_000_000
-"""Pieces; a start quantity above it is refused rather than searched for."""
+"""Pieces; a larger start quantity is refused instead of searched for."""
 
 _NEGLIGIBLE = 1e-17
-"""Relative to the peak of a row of chances."""
+"""Chances below this, relative to the peak, are dropped."""
 
 
 @dataclass(frozen=True, slots=True)
 class LoadLoss:
-    """Loads lost as a whole (a skipped probe scraps the pallet), as if at the start and apart from single scrap."""
+    """Whole loads lost (a skipped probe scraps the pallet), counted at the start and apart from single scrap."""
 
     pieces: int
     """Pieces to a load, at least 1."""
@@ -57,7 +57,7 @@ class StartQuantity:
     ordered: int
     confidence: float
     piece_yield: float
-    """Chance that one piece started ends good, tests and lost loads apart."""
+    """Chance that one piece started ends good, tests and lost loads aside."""
     pieces: int
     """Fewest to start with P(good ≥ ordered) ≥ confidence."""
     probability: float
@@ -65,26 +65,26 @@ class StartQuantity:
     tests: int
     """Pieces used up as tests when ``pieces`` are started."""
     rounded: int
-    """Fewest whole lots (blanks or loads) that still keep the confidence, in pieces; ``pieces`` where no lot is set."""
+    """Fewest whole lots (blanks or loads) that keep the confidence, in pieces; ``pieces`` if no lot is set."""
     rounded_probability: float
     lots: int | None
-    """Blanks or loads that ``rounded`` fills; None where no lot is set."""
+    """Blanks or loads that ``rounded`` fills; None if no lot is set."""
     mean_based: int
-    """Pieces from which ``ordered`` good ones come on average: for comparison, never a promise."""
+    """Pieces that give ``ordered`` good ones on average: for comparison, never a promise."""
     mean_based_probability: float
-    """P(good ≥ ordered) for ``mean_based``; often little better than even."""
+    """P(good ≥ ordered) for ``mean_based``; often not much better than even."""
 
 
 def compute_mean_based_start(ordered: int, operations: Sequence[OperationYield]) -> int:
-    """Pieces from which ``ordered`` good ones and the single test pieces come on average, rounded up.
+    """Pieces that give ``ordered`` good ones and the single test pieces on average, rounded up.
 
     The textbook figure (Tompkins et al., *Facilities Planning*: each operation's input is its output divided by
-    its yield). It falls short about every other time. Test pieces by the load are left out.
+    its yield). It falls short about half the time. Test pieces per load are left out.
     """
     needed = float(ordered)
     for fate, operation in zip(reversed(compute_piece_outcomes(operations)), reversed(operations), strict=True):
         needed = (needed + operation.tests) / fate.passed
-    return math.ceil(needed * (1 - 1e-12))  # 100 / 0.8 is 125 and not, by a rounding, 126
+    return math.ceil(needed * (1 - 1e-12))  # 100 / 0.8 is 125, not 126 by rounding
 
 
 def compute_fill_probability(
@@ -110,13 +110,13 @@ def compute_start_quantity(
     lot: int | None = None,
     load_loss: LoadLoss | None = None,
 ) -> StartQuantity:
-    """The fewest pieces to start, and the fewest whole lots, that fill the order with the wanted confidence.
+    """The fewest pieces to start, and the fewest whole lots, to fill the order with the wanted confidence.
 
     Args:
         ordered: Good pieces wanted, at least 1.
         confidence: Chance to fill the order, above 0 and below 1.
         operations: The route; may be empty.
-        lot: Pieces to a blank or load that only come whole; None to start any number.
+        lot: Pieces per blank or load, started whole only; None for any number.
         load_loss: Loads lost as a whole.
 
     Raises:
@@ -174,7 +174,7 @@ def compute_start_quantity(
 
 
 def _fewest(at_least: int, confidence: float, step: int, guess: int, chance: Callable[[int], float]) -> int:
-    """The least multiple of ``step`` with ``chance`` at or above the confidence; ``chance`` rises with pieces."""
+    """The least multiple of ``step`` with ``chance`` at or above the confidence; ``chance`` must rise with pieces."""
     low = -(-at_least // step)
     high = max(low, guess // step)
     stride = max(1, math.isqrt(high) // 4)
@@ -208,7 +208,7 @@ def _chance(
             total += weight * tail
             if most <= ordered:
                 break
-            # One piece fewer: P(X_m ≥ N) − P(X_{m−1} ≥ N) = p · P(X_{m−1} = N − 1), itself walked down by its ratio.
+            # One piece less: P(X_m ≥ N) − P(X_{m−1} ≥ N) = p · P(X_{m−1} = N − 1), itself stepped down by its ratio.
             last = last * (most - ordered + 1) / (most * (1 - whole)) if last > 1e-290 and whole < 1 else 0.0
             most -= 1
             last = last or binomial_pmf(ordered - 1, most, whole)
@@ -221,7 +221,7 @@ def _chance(
 
     def loads_kept(pieces: int) -> float:
         full, rest = divmod(pieces, size)
-        # Twelve deviations and thirty loads to either side of the mean: what lies beyond is below 1e-20.
+        # Twelve deviations and thirty loads either side of the mean: the rest is below 1e-20.
         mean, reach = full * survives, 12 * math.sqrt(full * survives * (1 - survives)) + 30
         total = 0.0
         for kept in range(max(0, int(mean - reach)), min(full, int(mean + reach)) + 1):
@@ -236,12 +236,12 @@ def _chance(
 
 
 def _lost_before_tests_are_done(reach: Sequence[float], tests: Sequence[int]) -> tuple[int, list[float]]:
-    """Pieces scrapped while the test pieces of all operations are being won: a sum of negative binomials.
+    """Pieces scrapped until the test pieces of all operations are made: a sum of negative binomials.
 
     ``reach`` is the chance to be good after each operation.
 
     Returns:
-        The smallest number kept, and the chances from there upward, which sum to one.
+        The smallest number kept, and the chances from there up, which sum to one.
     """
     first, row = 0, [1.0]
     for good, taken in zip(reach, tests, strict=True):
@@ -258,7 +258,7 @@ def _lost_before_tests_are_done(reach: Sequence[float], tests: Sequence[int]) ->
 
 
 def _scrapped_before(taken: int, good: float) -> tuple[int, list[float]]:
-    """Negative binomial up to a factor: scrap before ``taken`` good pieces, walked outward from its peak."""
+    """Scrap before ``taken`` good pieces: negative binomial up to a factor, stepped outward from its peak."""
     scrap = 1 - good
     peak = int((taken - 1) * scrap / good)
     up, down = [1.0], [1.0]

@@ -1,6 +1,6 @@
-"""How many of an uncertain number of pieces pass one operation of uncertain yield: rows of chances.
+"""How many of an uncertain number of pieces pass an operation of uncertain yield: rows of chances.
 
-A row is the smallest number and the chances from there upward.
+A row is the smallest number and the chances from there up.
 """
 
 from __future__ import annotations
@@ -14,11 +14,11 @@ from floor.figures.yields import Beta
 
 _KEEP = 1e-12
 _STEEP = -280.0
-"""Natural logarithm of what a convolution's whole may weigh beside its greatest numbers; below it digits are lost."""
+"""Natural logarithm of the least total of a convolution relative to its largest numbers; below it, digits are lost."""
 
 
 def thin_distribution(first: int, row: list[float], passes: Beta) -> tuple[int, list[float]]:
-    """Distribution of the pieces that pass, for one of the pieces that enter.
+    """Distribution of the pieces that pass, from that of the pieces entering.
 
     The beta-binomial chance of s good of m is u(s) v(m) w(m − s) with u(s) = Γ(s + a) / s!, v(m) = m! / Γ(m + a + b)
     and w(r) = Γ(r + b) / r!, so this is one convolution. A factor tᵐ t⁻ˢ t⁻ʳ = 1 keeps all three within range.
@@ -38,7 +38,7 @@ def thin_distribution(first: int, row: list[float], passes: Beta) -> tuple[int, 
     )
     lost, most = _scaled([math.lgamma(r + b) - math.lgamma(r + 1) - tilt * r for r in range(last + 1)])
     kept, best = _scaled([math.lgamma(s + a) - math.lgamma(s + 1) - tilt * s for s in range(last + 1)])
-    # All chances sum to one, so the whole is known beforehand, and with it what of either row still matters.
+    # All chances sum to one, so the total is known beforehand, and so is what still matters in either row.
     whole = math.lgamma(a) + math.lgamma(b) - math.lgamma(a + b) - top - most - best
     if whole < _STEEP and len(row) > 1:
         return _thinned_by_halves(first, row, passes)
@@ -51,7 +51,7 @@ def thin_distribution(first: int, row: list[float], passes: Beta) -> tuple[int, 
 
 
 def _thinned_by_halves(first: int, row: list[float], passes: Beta) -> tuple[int, list[float]]:
-    """As `thin_distribution`, where numbers far apart pass by a yield so well known that no scale holds for all."""
+    """Like `thin_distribution`, for numbers far apart and a yield so well known that no one scale fits all."""
     halves = []
     for at, half in ((first, row[: len(row) // 2]), (first + len(row) // 2, row[len(row) // 2 :])):
         chance = math.fsum(half)
@@ -61,13 +61,13 @@ def _thinned_by_halves(first: int, row: list[float], passes: Beta) -> tuple[int,
 
 
 def _scaled(logs: list[float]) -> tuple[list[float], float]:
-    """Numbers from their logarithms, the greatest as 1; and the logarithm of the greatest."""
+    """Numbers from their logarithms, scaled to a maximum of 1; and the logarithm of that maximum."""
     top = max(logs)
     return [math.exp(value - top) for value in logs], top
 
 
 def mix_distributions(rows: Sequence[tuple[float, int, list[float]]]) -> tuple[int, list[float]]:
-    """One row of several, each by its chance."""
+    """One row from several, weighted by their chances."""
     if len(rows) == 1:
         return rows[0][1:]
     first = min(at for _, at, _ in rows)
@@ -79,7 +79,7 @@ def mix_distributions(rows: Sequence[tuple[float, int, list[float]]]) -> tuple[i
 
 
 def trim_tails(at: int, row: list[float]) -> tuple[int, list[float]]:
-    """The row, whose first place is ``at``, without ends that weigh less than `_KEEP` each, scaled to sum to one."""
+    """The row, starting at ``at``, without tails that weigh less than `_KEEP` each, scaled to sum to one."""
     total = math.fsum(row)
     spare = _KEEP * total
     first, last = 0, len(row)

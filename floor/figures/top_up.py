@@ -1,7 +1,7 @@
-"""What to do about a forecast, and when to speak of it.
+"""What to do about a forecast, and when to warn.
 
-More pieces can be started at any operation whose set-up still stands; the fewest that fill the order again, and the
-work they cost, are named while there is time.
+More pieces can start at any operation that is still set up. While there is time, name the fewest that fill the order
+again and the work they cost.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ class TopUp:
     probability: float
     """P(good ≥ ordered) with them."""
     hours: float
-    """Mean work on them to the end of the route."""
+    """Mean work on them through the end of the route."""
 
 
 def compute_top_up(
@@ -45,19 +45,19 @@ def compute_top_up(
     rework_minutes: Sequence[float] | None = None,
     known: Forecast | None = None,
 ) -> TopUp | None:
-    """The fewest more pieces to start at an operation now so that P(good ≥ ordered) is at least ``level``.
+    """The fewest extra pieces to start at an operation now so that P(good ≥ ordered) is at least ``level``.
 
     Args:
         ordered, finished, in_hand, beliefs: As `forecast`.
         level: Chance wanted, above 0 and below 1.
-        at: Index of the operation that the new pieces enter.
-        minutes: Time of a first pass of one piece at each operation.
-        most: More than so many are not looked for.
-        rework_minutes: Time of rework of one piece at each operation, all passes; None for none.
-        known: The forecast as things stand, where it was made already.
+        at: Index of the operation the new pieces enter.
+        minutes: Time of one piece's first pass at each operation.
+        most: Most pieces to look for.
+        rework_minutes: Rework time of one piece at each operation, all passes; None for none.
+        known: The present forecast, if already made.
 
     Returns:
-        None where even ``most`` more pieces do not reach the level.
+        None if even ``most`` extra pieces do not reach the level.
 
     Raises:
         ImpossibleOrder: as `forecast`, or a level out of range.
@@ -80,7 +80,7 @@ def compute_top_up(
     now = expected(0) if known is None else known
     if now.probability >= level:
         return TopUp(at, 0, now.probability, 0.0)
-    # What the deviate lacks, in pieces of the present band, is about what has to come through in addition.
+    # The missing deviate, in pieces of the present band, is about how many more must come out good.
     passes = math.prod(belief.mean for belief in beliefs[at:])
     lacks = (normal_quantile(level) - normal_quantile(now.probability)) * max(1.0, (now.high - now.low) / _BAND)
     found = find_fewest(
@@ -97,7 +97,7 @@ def compute_top_up(
 
 
 def _minutes_per_piece(beliefs: Sequence[OperationBelief], minutes: Sequence[float], repairs: Sequence[float]) -> float:
-    """Mean work on one piece from here to the end; a piece lost on the way costs nothing after it."""
+    """Mean work on one piece from here to the end; a lost piece costs nothing more."""
     total, alive = 0.0, 1.0
     for belief, first, repair in zip(beliefs, minutes, repairs, strict=True):
         sent = (1 - belief.first.mean) * belief.reworkable.mean if belief.reworkable else 0.0
@@ -108,17 +108,17 @@ def _minutes_per_piece(beliefs: Sequence[OperationBelief], minutes: Sequence[flo
 
 @dataclass(frozen=True, slots=True)
 class WarningDecision:
-    """Whether to speak now, and whether the next fall below the level is still to be spoken of."""
+    """Whether to warn now, and whether to warn at the next fall below the level."""
 
     say: bool
     armed: bool
 
 
 def decide_warning(armed: bool, probability: float, level: float, *, clear: float = 0.03) -> WarningDecision:
-    """Speak once when P(order filled) falls below the level, not at every count.
+    """Warn once when P(order filled) falls below the level, not at every count.
 
-    Silent from then on until P has risen clear of the level, by ``clear`` or half the way to certainty where that
-    is less; then the next fall is news again. Start with ``armed`` true.
+    Then silent until P has risen clear of the level, by ``clear`` or, if less, half the way to certainty; after that
+    the next fall is news again. Start with ``armed`` true.
     """
     if probability < level:
         return WarningDecision(armed, False)

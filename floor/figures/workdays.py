@@ -1,6 +1,6 @@
-"""Working days: when a day's work is over, and what of them lies between two moments.
+"""Working days: when a day's work ends, and how much working time is between two moments.
 
-A working day is a day on which a shift starts; it ends with its last shift, be that after midnight.
+A working day is a day on which a shift starts; it ends with its last shift, even after midnight.
 """
 
 from datetime import date, datetime, time, timedelta
@@ -9,16 +9,16 @@ from floor.figures.calendar import Calendar, Shift, WorkingTime, to_epoch
 from floor.wall import convert_to_zone, get_local_day
 
 _BACK_DAYS = 400
-"""Days back that are searched for a day on which somebody worked."""
+"""Days searched back for a day on which somebody worked."""
 
 
 def find_working_shifts(calendar: Calendar, day: date) -> tuple[Shift, ...]:
-    """The shifts that start on a day with somebody at work."""
+    """The staffed shifts that start on a day."""
     return tuple(shift for shift in calendar.list_shifts_on(day) if shift.people != 0)
 
 
 def find_day_end(calendar: Calendar, day: date) -> datetime | None:
-    """When the last shift of a day ends; None where nobody works on it."""
+    """When the last shift of a day ends; None if nobody works that day."""
     ends = [
         datetime.combine(day + timedelta(days=shift.end <= shift.start), shift.end, calendar.tz)
         for shift in find_working_shifts(calendar, day)
@@ -27,9 +27,9 @@ def find_day_end(calendar: Calendar, day: date) -> datetime | None:
 
 
 def find_due_moment(calendar: Calendar, day: date) -> datetime:
-    """When what is due on a day must be done: by the end of its last shift.
+    """When work due on a day must be done: by the end of its last shift.
 
-    Where nobody works on it, by that of the day before on which somebody does; without any, by the end of the day.
+    If nobody works that day, by the end of the last working day before; if there is none, by the end of the day.
     """
     for back in range(_BACK_DAYS):
         end = find_day_end(calendar, day - timedelta(days=back))
@@ -39,12 +39,12 @@ def find_due_moment(calendar: Calendar, day: date) -> datetime:
 
 
 def count_days_late(calendar: Calendar, due: datetime, done: datetime) -> int:
-    """Ends of working days from one moment on and before another; negative where the other comes first.
+    """Ends of working days from one moment until before another; negative if the other comes first.
 
-    So what is done outside the shifts counts for the next working day, when somebody is in to find it.
+    So work done outside the shifts counts for the next working day, when somebody is in to find it.
 
     Args:
-        due: for lateness, the end of the working day by which it is due.
+        due: for lateness, the end of the working day it is due.
     """
     if done < due:
         return -count_days_late(calendar, done, due)
@@ -54,10 +54,10 @@ def count_days_late(calendar: Calendar, due: datetime, done: datetime) -> int:
 
 
 def map_to_usual_day(usual: Calendar, worked: Calendar, at: datetime) -> datetime:
-    """A moment of overtime as the end of its usual working day; any other as it is.
+    """A moment in overtime becomes the end of its usual working day; any other stays as it is.
 
     Args:
-        worked: the calendar by which it may be overtime.
+        worked: the calendar that includes the overtime.
     """
     for back in (1, 0):
         day = get_local_day(at, at) - timedelta(days=back)
@@ -68,7 +68,7 @@ def map_to_usual_day(usual: Calendar, worked: Calendar, at: datetime) -> datetim
 
 
 def count_working_hours(calendar: Calendar, first: datetime, last: datetime) -> float:
-    """Hours between two moments in which anybody works; negative where the other comes first."""
+    """Hours with anybody at work between two moments; negative if the other comes first."""
     if last < first:
         return -count_working_hours(calendar, last, first)
     return WorkingTime.of(calendar, first).count_manned_seconds(to_epoch(first), to_epoch(last)) / 3600

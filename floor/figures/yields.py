@@ -1,8 +1,8 @@
-"""Yields and times learned from what happened.
+"""Yields and times learned from experience.
 
-A yield is a Beta variable: the checklist's estimate and its weight in pieces make the prior, counts the
-posterior (conjugate, exact). An operation's first pass has three outcomes, good, rework and scrap; a Dirichlet
-prior of the same weight splits into two independent Betas, for good and for rework among the rest.
+A yield is a Beta variable: the checklist's estimate and its weight in pieces are the prior, counts make the posterior
+(conjugate, exact). A first pass has three outcomes: good, rework and scrap. A Dirichlet prior of the same weight
+splits into two independent Betas: good, and rework among the rest.
 """
 
 from __future__ import annotations
@@ -18,9 +18,9 @@ from floor.figures.route import OperationYield, compute_piece_outcomes
 
 @dataclass(frozen=True, slots=True)
 class Beta:
-    """What is believed of a share: as if ``good`` pieces had passed and ``bad`` had not.
+    """The belief about a share: as if ``good`` pieces had passed and ``bad`` had not.
 
-    ``bad = 0`` is a share of exactly one and ``good = 0`` one of exactly nought, until a count says otherwise.
+    ``bad = 0`` is a share of exactly one and ``good = 0`` of exactly zero, until a count says otherwise.
     """
 
     good: float
@@ -49,7 +49,7 @@ class Beta:
         return Beta(self.bad, self.good)
 
     def seen(self, good: int, bad: int) -> Beta:
-        """After so many more pieces have been counted.
+        """The belief after so many more pieces have been counted.
 
         Raises:
             ImpossibleFigure: a count below 0.
@@ -60,7 +60,7 @@ class Beta:
 
 
 def build_prior(estimate: float, weight: float) -> Beta:
-    """The checklist's estimate of a yield, weighing as much as ``weight`` counted pieces.
+    """The checklist's estimate of a yield, worth ``weight`` counted pieces.
 
     Raises:
         ImpossibleYield: estimate not above 0 and at most 1, or weight not above 0.
@@ -75,18 +75,18 @@ def build_prior(estimate: float, weight: float) -> Beta:
 
 @dataclass(frozen=True, slots=True)
 class YieldCounts:
-    """What came out of an operation so far, in pieces."""
+    """Pieces out of an operation so far."""
 
     good: int = 0
     """Good at the first pass."""
     rework: int = 0
-    """Sent to rework after the first pass, whatever became of them."""
+    """Sent to rework after the first pass, whatever happened to them."""
     scrap: int = 0
     """Scrap at the first pass."""
     saved: int = 0
     """Of those reworked: good in the end."""
     lost: int = 0
-    """Of those reworked: scrap in the end. What is neither saved nor lost is still in rework."""
+    """Of those reworked: scrap in the end. The rest are still in rework."""
 
     def __post_init__(self) -> None:
         if min(self.good, self.rework, self.scrap, self.saved, self.lost) < 0:
@@ -99,18 +99,18 @@ class YieldCounts:
 
 @dataclass(frozen=True, slots=True)
 class OperationBelief:
-    """What is believed of one operation."""
+    """The beliefs about one operation."""
 
     first: Beta
     """Good at the first pass."""
     reworkable: Beta | None = None
-    """Of the rejects, those sent to rework; None where nothing is."""
+    """Share of rejects sent to rework; None if there is no rework."""
     saved: Beta | None = None
-    """Of those sent to rework, the good in the end, all passes and the way back counted; None where nothing is."""
+    """Share of reworked pieces good in the end, all passes and the way back included; None if there is no rework."""
 
     @property
     def mean(self) -> float:
-        """Chance that the next piece entering leaves good."""
+        """Chance that the next piece to enter leaves good."""
         rescue = self.reworkable.mean * self.saved.mean if self.reworkable and self.saved else 0.0
         return self.first.mean + (1 - self.first.mean) * rescue
 
@@ -118,13 +118,13 @@ class OperationBelief:
 def update_beliefs(
     operations: Sequence[OperationYield], weights: Sequence[float], counts: Sequence[YieldCounts]
 ) -> tuple[OperationBelief, ...]:
-    """Beliefs after counting, one for each operation.
+    """Beliefs after counting, one per operation.
 
-    The estimates weigh ``weights`` pieces each. Rework's own fate weighs as many pieces as that prior sends to
-    rework, and at least one.
+    The estimates weigh ``weights`` pieces each. The belief about rework weighs as many pieces as that prior sends
+    there, at least one.
 
     Raises:
-        ImpossibleYield: as `route.fates`, or a weight not above 0.
+        ImpossibleYield: as `compute_piece_outcomes`, or a weight not above 0.
         ImpossibleFigure: lists of unequal length.
     """
     if not len(operations) == len(weights) == len(counts):
@@ -140,7 +140,7 @@ def update_beliefs(
             raise ImpossibleYield(f"a weight of {weight} pieces at {operation.name}", "give a weight above 0")
         good, rework = operation.good * weight, operation.rework * weight
         scrap = weight - good - rework
-        scrap = scrap if scrap > 1e-9 * weight else 0.0  # 30 · (1 − 0.97 − 0.03) is nought and not 4e-16
+        scrap = scrap if scrap > 1e-9 * weight else 0.0  # 30 · (1 − 0.97 − 0.03) is zero, not 4e-16
         first = Beta(good, rework + scrap).seen(count.good, count.rework + count.scrap)
         if rework + count.rework == 0:
             beliefs.append(OperationBelief(first))
@@ -159,19 +159,19 @@ def update_beliefs(
 
 @dataclass(frozen=True, slots=True)
 class TimeEstimate:
-    """A time blended from plan and observation, in the unit given."""
+    """A time blended from plan and observation, in the given unit."""
 
     time: float
     spread: float | None
-    """Standard deviation of one run, 1.4826 times the median absolute deviation; None below three runs."""
+    """Standard deviation of one run: 1.4826 times the median absolute deviation; None below three runs."""
     runs: int
 
 
 def estimate_time(planned: float, observed: Sequence[float], weight: float = 3.0) -> TimeEstimate:
     """A time per piece or load: (weight · planned + n · median of n observed) / (weight + n).
 
-    The plan weighs as much as ``weight`` runs. The median keeps a run that somebody forgot to end from
-    moving the rest; it takes half of them to be wrong before the figure is.
+    The plan weighs as much as ``weight`` runs. Thanks to the median, a run that somebody forgot to end does not shift
+    the figure; half of them would have to be wrong.
 
     Raises:
         ImpossibleFigure: a time or weight below 0 or not finite, or no weight and nothing observed.

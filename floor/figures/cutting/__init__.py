@@ -1,4 +1,4 @@
-"""The tool card: what a tool does at a speed and feed, and what of it does not fit the tool, the work or the machine.
+"""The tool card: what a tool does at a speed and feed, and what does not fit the tool, the work or the machine.
 
 All figures are floats in the base units of the checklist: mm, degrees, rpm, mm/min, m/min, W, N·m, mm³/min.
 """

@@ -1,6 +1,6 @@
-"""What a tool does at a speed, a feed and a depth: every figure that its card lets one work out.
+"""What a tool does at a speed, feed and depth: every figure its card is complete enough for.
 
-A card is rarely complete. What it does not tell is None, and so is every figure that would need it.
+Cards are rarely complete. What is missing is None, and so is every figure that needs it.
 """
 
 from __future__ import annotations
@@ -32,20 +32,20 @@ from floor.figures.cutting.mechanics import (
 from floor.figures.errors import ImpossibleFigure
 
 SENSIBLE = (1e-6, 1e9)
-"""Between these lies every figure that a shop has; what is beyond them would leave the numbers of the machine."""
+"""Every real shop figure is within these; beyond them floats overflow."""
 DRILL_POINT = 118.0
-"""Included angle in degrees of a general-purpose drill (common practice, no source), where the card gives none."""
+"""Default included angle in degrees of a drill point (general purpose; common practice, no source)."""
 
 
 class ToolKind(StrEnum):
-    """How a tool takes off metal."""
+    """How a tool removes metal."""
 
     FACE_MILL = "face mill"
     FLY_CUTTER = "fly cutter"
     END_MILL = "end mill"
     BALL_MILL = "ball mill"
     V_TOOL = "V-tool"
-    """Engravers too."""
+    """Includes engravers."""
     CHAMFER_MILL = "chamfer mill"
     DRILL = "drill"
     REAMER = "reamer"
@@ -53,7 +53,7 @@ class ToolKind(StrEnum):
 
     @property
     def pointed(self) -> bool:
-        """Whether it cuts with edges that slant to a tip."""
+        """Whether its cutting edges taper to a tip."""
         return self in (ToolKind.V_TOOL, ToolKind.CHAMFER_MILL)
 
     @property
@@ -72,23 +72,23 @@ class Tool:
 
     kind: ToolKind
     diameter: float
-    """The greatest on which it cuts."""
+    """Largest cutting diameter."""
     teeth: int
     material: ToolMaterial | None = None
     angle: float | None = None
-    """Included, in degrees: of a pointed tool or of a drill's point."""
+    """Included angle in degrees, of a pointed tool or a drill point."""
     tip: float = 0.0
-    """Width of the flat of a pointed tool."""
+    """Width of the flat on a pointed tool."""
     flute_length: float | None = None
     chip_load: float | None = None
-    """Feed per tooth that the card states."""
+    """Feed per tooth the card states."""
     pitch: float | None = None
-    """Of a tap."""
+    """Taps only."""
     edge_radius: float | None = None
     least_chip: float | None = None
-    """Thinnest chip that it cuts, where the card knows better than the edge radius."""
+    """Thinnest chip it cuts, if the card states one; else the edge radius decides."""
     least_depth: float | None = None
-    """Below it the tool skims."""
+    """A shallower pass skims."""
 
     def __post_init__(self) -> None:
         _require_sensible("diameter", self.diameter)
@@ -103,18 +103,18 @@ class Tool:
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """What the program has the tool do: rpm, mm/min, mm; None where it is not known.
+    """What the program has the tool do: rpm, mm/min, mm; None if unknown.
 
     Raises:
-        ImpossibleFigure: a figure that is not above 0.
+        ImpossibleFigure: a figure not above 0.
     """
 
     speed: float | None = None
     feed: float | None = None
     depth: float | None = None
-    """Along the tool's axis: of one pass, of a stroke; of a hole in one peck."""
+    """Along the tool's axis: one pass or stroke; one peck of a hole."""
     width: float | None = None
-    """Across the feed; None where the tool cuts with its whole width."""
+    """Across the feed; None when the tool cuts its full width."""
     work: WorkMaterial | None = None
 
     def __post_init__(self) -> None:
@@ -129,10 +129,10 @@ def _require_sensible(name: str, value: float | None) -> None:
 
 @dataclass(frozen=True, slots=True)
 class CuttingFigures:
-    """What follows from a card and a cut; None where they do not tell enough."""
+    """What follows from a card and a cut; None if they do not say enough."""
 
     diameter: float
-    """The widest in mm on which the tool cuts at this depth."""
+    """Widest diameter in mm that cuts at this depth."""
     stroke_width: float | None
     """Of a pointed tool, mm at the surface."""
     surface_speed: float | None
@@ -142,17 +142,17 @@ class CuttingFigures:
     feed_per_tooth: float | None
     """mm."""
     thinning: float
-    """Share of the feed per tooth that the thickest chip has, 0 to 1."""
+    """Thickest chip as a share of the feed per tooth, 0 to 1."""
     chip: float | None
-    """Its thickness in mm."""
+    """Thickness of the thickest chip in mm."""
     removal_rate: float | None
     """mm³/min."""
     least_power: float | None
-    """At the motor, W, with the lowest published energy and sharp edges."""
+    """At the motor, W, by the lowest published energy and sharp edges."""
     power: float | None
-    """The same with the highest published energy."""
+    """The same by the highest published energy."""
     torque: float | None
-    """At the spindle, N·m, with the highest."""
+    """At the spindle, N·m, by the highest."""
 
 
 def compute_cutting_figures(tool: Tool, cut: Cut, *, efficiency: float = DRIVE_EFFICIENCY) -> CuttingFigures:
@@ -161,7 +161,7 @@ def compute_cutting_figures(tool: Tool, cut: Cut, *, efficiency: float = DRIVE_E
     Args:
         tool: The card.
         cut: What the program does. A width above the diameter counts as the diameter.
-        efficiency: Share of the motor's power that comes to the cutter, above 0 to 1.
+        efficiency: Share of motor power that reaches the cutter, above 0 to 1.
 
     Raises:
         ImpossibleFigure: an efficiency out of range.
@@ -190,7 +190,7 @@ def compute_cutting_figures(tool: Tool, cut: Cut, *, efficiency: float = DRIVE_E
 
 
 def find_cutting_diameter(tool: Tool, depth: float | None) -> float:
-    """The widest circle in mm on which a tool cuts at a depth; its own diameter where the depth is not known."""
+    """Widest diameter in mm on which a tool cuts at a depth; its own diameter if the depth is unknown."""
     if depth is None:
         return tool.diameter
     if tool.kind is ToolKind.BALL_MILL:
@@ -205,7 +205,7 @@ def _of(compute: Callable[[float, float], float], one: float | None, other: floa
 
 
 def _find_slant(tool: Tool, diameter: float) -> float:
-    """How much thinner a slanted or round edge makes the chip than one that stands along the axis, as a share."""
+    """Chip thickness of a slanted or round edge as a share of that of a straight one."""
     if tool.kind is ToolKind.BALL_MILL:
         return diameter / tool.diameter
     if tool.kind.pointed and tool.angle is not None:
@@ -223,7 +223,7 @@ def _find_thinning(tool: Tool, cut: Cut, diameter: float) -> float:
 
 
 def _find_section(tool: Tool, cut: Cut) -> float | None:
-    """Area in mm² across the feed that is taken off; None where nobody knows it, as of a hole that is there before."""
+    """Area of cut in mm², across the feed; None if unknown, as for a hole that is already there."""
     if tool.kind.makes_holes:
         return math.pi / 4 * tool.diameter**2 if tool.kind is ToolKind.DRILL else None
     if cut.depth is None:

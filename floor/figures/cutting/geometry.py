@@ -1,6 +1,6 @@
-"""Where a tool touches the work: the stroke of a pointed tool, the circle a ball cuts on, how thick a chip gets.
+"""Where a tool meets the work: stroke of a pointed tool, cutting diameter of a ball, chip thickness.
 
-All of it is plane trigonometry. Lengths in mm, angles in degrees.
+Plane trigonometry. Lengths in mm, angles in degrees.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from floor.figures.errors import ImpossibleFigure
 
 
 def require_amount(name: str, value: float) -> float:
-    """The value, where it is a finite number above 0.
+    """The value, if it is a finite number above 0.
 
     Raises:
         ImpossibleFigure: any other.
@@ -53,7 +53,7 @@ def compute_stroke_width(depth: float, angle: float, tip: float = 0.0) -> float:
 
 
 def compute_stroke_depth(width: float, angle: float, tip: float = 0.0) -> float:
-    """How deep a pointed tool goes for a stroke so wide: (width - tip) / (2 · tan(angle / 2)).
+    """Depth at which a pointed tool cuts a stroke of this width: (width - tip) / (2 · tan(angle / 2)).
 
     Raises:
         ImpossibleFigure: a stroke no wider than the tip, or a figure out of range.
@@ -64,14 +64,14 @@ def compute_stroke_depth(width: float, angle: float, tip: float = 0.0) -> float:
 
 
 def compute_ball_diameter(diameter: float, depth: float) -> float:
-    """The widest circle on which a ball cuts at a depth: 2 · √(depth · (diameter - depth)), at most its diameter."""
+    """Widest diameter on which a ball cuts at a depth: 2 · √(depth · (diameter - depth)), at most its own."""
     require_amount("a diameter", diameter)
     require_amount("a depth", depth)
     return diameter if depth >= diameter / 2 else 2 * math.sqrt(depth * (diameter - depth))
 
 
 def compute_ball_section(diameter: float, depth: float) -> float:
-    """Area in mm² of the groove that a ball cuts in one pass: a segment of its circle, and walls above its middle."""
+    """Area in mm² of the groove a ball cuts in one pass: a circle segment, with straight walls above its center."""
     radius = require_amount("a diameter", diameter) / 2
     round_part = min(require_amount("a depth", depth), radius)
     half = math.acos(1 - round_part / radius)
@@ -79,7 +79,7 @@ def compute_ball_section(diameter: float, depth: float) -> float:
 
 
 def compute_engagement(width: float, diameter: float) -> float:
-    """Angle in radians through which a tooth cuts, its path entering at the edge of the cutter: acos(1 - 2·width/D).
+    """Engagement angle in radians for a cut from the edge of the cutter: acos(1 - 2·width/D).
 
     Raises:
         ImpossibleFigure: a width not above 0, or above the diameter.
@@ -91,10 +91,10 @@ def compute_engagement(width: float, diameter: float) -> float:
 
 
 def compute_thinning(width: float, diameter: float) -> float:
-    """By how much the thickest chip is thinner than the feed per tooth: its share, 1 from half the diameter on.
+    """Thickest chip as a share of the feed per tooth: 1 from half the diameter on.
 
-    Below half the diameter no tooth comes to where the chip is as thick as the feed: the thickest is at the rim of the
-    work, sin(engagement) = 2·√(width·(D - width)) / D of it.
+    Below half the diameter no tooth reaches the point where the chip is as thick as the feed. The thickest chip is at
+    the edge of the work: sin(engagement) = 2·√(width·(D - width)) / D of the feed.
     """
     engaged = compute_engagement(width, diameter)
     return 1.0 if engaged >= math.pi / 2 else math.sin(engaged)
@@ -107,5 +107,5 @@ def compute_mean_chip(feed_per_tooth: float, width: float, diameter: float) -> f
 
 
 def compute_cone_height(diameter: float, angle: float, tip: float = 0.0) -> float:
-    """How deep a pointed tool cuts with its slanted edges alone: (diameter - tip) / (2 · tan(angle / 2))."""
+    """How deep a pointed tool cuts on its tapered edges alone: (diameter - tip) / (2 · tan(angle / 2))."""
     return compute_stroke_depth(diameter, angle, tip)

@@ -1,6 +1,6 @@
-"""What is known of work and tool materials: energy to cut, surface speeds, edges and the thinnest chip.
+"""Data on work and tool materials: cutting energy, surface speeds, edge radius, thinnest chip.
 
-Published figures differ by a factor of two and more, so each entry is the range over its sources. The sources:
+Published figures differ by a factor of two and more, so each entry is the range over these sources:
 
 - Groover, "Fundamentals of Modern Manufacturing", table of unit power and specific energy, chips of 0.25 mm.
 - VDI 3323 material groups with kc1 and mc, as a maker of carbide tools prints them in its catalog.
@@ -41,12 +41,12 @@ class ToolMaterial(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class SpecificEnergy:
-    """Energy in J to cut one mm³ with sharp tools and chips of 0.25 mm: the range of the published figures."""
+    """Energy in J to cut one mm³ with sharp tools and 0.25 mm chips: the published range."""
 
     low: float
     high: float
     exponent: float
-    """By which it rises for thinner chips: mc of VDI 3323."""
+    """Exponent by which it rises for thinner chips: mc of VDI 3323."""
 
 
 SPECIFIC_ENERGY = {
@@ -61,21 +61,21 @@ SPECIFIC_ENERGY = {
     WorkMaterial.CAST_IRON: SpecificEnergy(1.73, 1.99, 0.28),
     WorkMaterial.TITANIUM: SpecificEnergy(2.34, 2.86, 0.23),
 }
-"""Of plastics nothing was found that is published in this form, so no power is worked out for them."""
+"""Nothing in this form was found published for plastics, so they get no power figure."""
 
 _FOOT = 0.3048
 
 
 @dataclass(frozen=True, slots=True)
 class SpeedBand:
-    """Surface speeds in m/min that are usual; both ends belong to it."""
+    """Usual surface speeds in m/min, both ends included."""
 
     low: float
     high: float
 
 
 def _sfm(low: float, high: float) -> SpeedBand:
-    """Of surface feet a minute."""
+    """From surface feet per minute."""
     return SpeedBand(low * _FOOT, high * _FOOT)
 
 
@@ -103,13 +103,13 @@ SPEED_BANDS = {
     (WorkMaterial.TITANIUM, ToolMaterial.CARBIDE): SpeedBand(80 * _FOOT, 80),
     (WorkMaterial.PLASTIC, ToolMaterial.CARBIDE): SpeedBand(40, 1600 * _FOOT),
 }
-"""Milling. The low end for carbide is twice that of high-speed steel, the high end what makers of end mills state."""
+"""Milling. Carbide: low end twice that of high-speed steel, high end as end mill makers state."""
 
 LEAST_CHIP_SHARE = 0.3
 """Thinnest chip as a share of the edge's radius: below it the edge plows and rubs. Experiments in many metals lie
 between 0.14 and 0.43 (Cheng et al., Int. J. Adv. Manuf. Technol. 97 (2018) 3119, who quote them)."""
 
 EDGE_RADIUS = {ToolMaterial.HIGH_SPEED_STEEL: 0.010, ToolMaterial.CARBIDE: 0.005}
-"""Radius in mm of a ground and sharp edge, where the card gives none (common practice, no source)."""
+"""Default radius in mm of a sharp ground edge (common practice, no source)."""
 INSERT_EDGE_RADIUS = 0.030
-"""The same of an insert with a honed edge (common practice, no source)."""
+"""The same for an insert with a honed edge (common practice, no source)."""

@@ -11,10 +11,10 @@ import math
 from floor.figures.cutting.geometry import require_amount
 
 DRIVE_EFFICIENCY = 0.8
-"""Share of the motor's power that comes to the cutter (Kalpakjian, "Manufacturing Engineering and Technology", takes
-80 % for its table of specific energies; from memory)."""
+"""Share of motor power that reaches the cutter (Kalpakjian, "Manufacturing Engineering and Technology", uses 80 % for
+its table of specific energies; from memory)."""
 REFERENCE_CHIP = 0.25
-"""Chip thickness in mm to which specific energies are stated (Groover's table of unit power)."""
+"""Chip thickness in mm for which specific energies are stated (Groover's table of unit power)."""
 
 
 def compute_surface_speed(diameter: float, speed: float) -> float:
@@ -28,7 +28,7 @@ def compute_speed(diameter: float, surface_speed: float) -> float:
 
 
 def compute_feed_per_tooth(feed: float, speed: float, teeth: int) -> float:
-    """How far the work moves in mm from one tooth to the next; with one tooth, in a turn."""
+    """How far the work moves in mm from one tooth to the next; with one tooth, per turn."""
     return require_amount("a feed", feed) / (require_amount("a speed", speed) * require_amount("teeth", teeth))
 
 
@@ -42,16 +42,16 @@ def compute_feed(speed: float, teeth: int, feed_per_tooth: float) -> float:
 
 
 def compute_removal_rate(section: float, feed: float) -> float:
-    """Metal removed in mm³/min: area across the feed in mm² · feed in mm/min."""
+    """Metal removed in mm³/min: area of cut in mm² · feed in mm/min."""
     return require_amount("a section", section) * require_amount("a feed", feed)
 
 
 def compute_specific_energy(energy: float, exponent: float, chip: float, *, at: float = REFERENCE_CHIP) -> float:
-    """Energy in J to cut one mm³ with a chip of a thickness: energy · (chip / at) ^ -exponent.
+    """Energy in J to cut one mm³ at a chip thickness: energy · (chip / at) ^ -exponent.
 
     Args:
         energy: J/mm³ at the chip thickness ``at``.
-        exponent: By which it falls as chips get thicker: Kienzle's 1 - z, the mc of VDI 3323.
+        exponent: How fast it falls as chips get thicker: Kienzle's 1 - z, the mc of VDI 3323.
         chip: Mean thickness of the chip in mm.
         at: Thickness in mm that ``energy`` is stated for.
     """
@@ -64,5 +64,5 @@ def compute_cutting_power(removal_rate: float, specific_energy: float) -> float:
 
 
 def compute_torque(power: float, speed: float) -> float:
-    """Torque at the spindle in N·m: power / (2π · turns a second)."""
+    """Torque at the spindle in N·m: power / (2π · turns per second)."""
     return power * 60 / (2 * math.pi * require_amount("a speed", speed))

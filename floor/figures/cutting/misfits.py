@@ -1,6 +1,6 @@
-"""What of a card and a cut does not fit the tool, the work or the machine, as data: kind, value and limit.
+"""What in a cut does not fit the tool, the work or the machine, as data: kind, value and limit.
 
-Nothing is found where the card does not tell enough to be sure. Words come from whoever shows it.
+Nothing is reported where the card does not say enough to be sure. The caller makes the words.
 """
 
 from __future__ import annotations
@@ -20,40 +20,39 @@ from floor.figures.cutting.materials import (
 from floor.figures.cutting.mechanics import DRIVE_EFFICIENCY, compute_feed
 
 ROUNDED = 0.05
-"""How far a feed may lie from the one worked out: speeds and feeds are rounded to what the control takes."""
+"""How far a feed may be off the computed one: programmers round speeds and feeds."""
 TAP_ROUNDED = 0.002
-"""The same of a tap, which is torn where it is not followed (common practice, no source)."""
+"""The same for a tap, which tears the thread if the feed is off (common practice, no source)."""
 AT_LIMIT = 0.95
-"""From this share of its limit on a spindle cannot be asked for more."""
+"""At this share of its limit and above, a spindle has no speed to spare."""
 FLY_CUTTER_CHIP = 0.06
-"""Least feed per tooth in mm of a single-insert fly cutter: it likes 0.003 in and hardly less (common practice, no
-source)."""
+"""Least feed per tooth in mm of a single-insert fly cutter: 0.003 in (common practice, no source)."""
 FLY_CUTTER_DEPTH = 0.2
-"""Least depth in mm of the same: near 0.010 in rather than a light skim (common practice, no source)."""
+"""Least depth in mm of the same: about 0.010 in, not a light skim (common practice, no source)."""
 
 
 class MisfitKind(StrEnum):
-    """What does not fit. The value and the limit are in the base unit of the dimension in `DIMENSIONS`."""
+    """What does not fit. Value and limit are in the base unit of its dimension (`DIMENSIONS`)."""
 
     SPEED_OVER_LIMIT = "speed over limit"
-    """Faster than the spindle may turn."""
+    """Faster than the spindle can turn."""
     FEED_OFF_CHIP_LOAD = "feed off chip load"
-    """Not speed · teeth · the card's chip load; more is right as far as the chip is thinned."""
+    """Not speed · teeth · the card's chip load; a higher feed is right as far as it makes up for chip thinning."""
     FEED_OFF_PITCH = "feed off pitch"
-    """Of a tap: not speed · pitch."""
+    """A tap whose feed is not speed · pitch."""
     RUBBING = "rubbing"
-    """The thickest chip is thinner than the edge cuts."""
+    """Even the thickest chip is too thin for the edge."""
     LIGHT_SKIM = "light skim"
-    """A pass less deep than the tool cuts."""
+    """A pass too shallow for the tool to cut."""
     POWER_OVER_LIMIT = "power over limit"
-    """More than the machine has, by the highest published energy."""
+    """More power than the machine has, by the highest published energy."""
     DEEPER_THAN_FLUTES = "deeper than flutes"
-    """Deeper than its flutes are long, or than the cone of a pointed tool."""
+    """Deeper than the flutes, or than the cone of a pointed tool."""
     WIDER_THAN_TOOL = "wider than tool"
-    """A cut wider than the tool, so it leaves metal standing."""
+    """A step wider than the tool, which leaves metal standing."""
     SURFACE_SPEED_HIGH = "surface speed high"
     SURFACE_SPEED_LOW = "surface speed low"
-    """Below the usual, and the spindle could turn faster."""
+    """Below the usual surface speed, though the spindle could turn faster."""
 
 
 DIMENSIONS = {
@@ -83,7 +82,7 @@ class Misfit:
 
 @dataclass(frozen=True, slots=True)
 class Machine:
-    """What the station gives; None where nobody knows.
+    """What the station can do; None if unknown.
 
     Raises:
         ImpossibleFigure: a limit that is not above 0.
@@ -94,7 +93,7 @@ class Machine:
     power_limit: float | None = None
     """Of the spindle motor, W."""
     efficiency: float = DRIVE_EFFICIENCY
-    """Share of the motor's power that comes to the cutter."""
+    """Share of motor power that reaches the cutter."""
 
     def __post_init__(self) -> None:
         for name, limit in (("a speed limit", self.speed_limit), ("a power limit", self.power_limit)):
@@ -103,7 +102,7 @@ class Machine:
 
 
 def find_misfits(tool: Tool, cut: Cut, machine: Machine = Machine()) -> tuple[Misfit, ...]:  # noqa: B008 (frozen)
-    """All that does not fit of a tool at a cut on a machine, in the order of `MisfitKind`.
+    """Everything that does not fit in a tool's cut on a machine, in the order of `MisfitKind`.
 
     Raises:
         ImpossibleFigure: an efficiency out of range.
@@ -123,7 +122,7 @@ def find_misfits(tool: Tool, cut: Cut, machine: Machine = Machine()) -> tuple[Mi
 
 
 def find_least_chip(tool: Tool) -> float | None:
-    """Thinnest chip in mm that a tool cuts instead of rubbing; None where it is not known, or of a tap or reamer."""
+    """Thinnest chip in mm that a tool cuts instead of rubbing; None if unknown, and for taps and reamers."""
     if tool.least_chip is not None:
         return tool.least_chip
     if tool.kind in (ToolKind.TAP, ToolKind.REAMER):
@@ -139,9 +138,9 @@ def find_least_chip(tool: Tool) -> float | None:
 
 
 def find_least_depth(tool: Tool) -> float | None:
-    """Least depth in mm of a pass; None of a tool fed along its axis, or where it is not known.
+    """Least depth of a pass in mm; None if unknown, and for tools fed along their axis.
 
-    A tool that cuts with its end meets the work there as thinly as the pass is deep, so the thinnest chip counts too.
+    A tool that cuts on its end takes a chip no thicker than the pass is deep, so the thinnest chip counts too.
     """
     if tool.least_depth is not None:
         return tool.least_depth
@@ -151,7 +150,7 @@ def find_least_depth(tool: Tool) -> float | None:
 
 
 def find_greatest_depth(tool: Tool) -> float | None:
-    """How deep in mm a tool may go: its flutes, or the cone of a pointed one, whichever is less; None: not known."""
+    """How deep in mm a tool may go: its flutes or, if less, the cone of a pointed tool; None if unknown."""
     known = [] if tool.flute_length is None else [tool.flute_length]
     if tool.kind.pointed and tool.angle is not None:
         known.append(compute_cone_height(tool.diameter, tool.angle, tool.tip))
@@ -169,7 +168,7 @@ def _under(kind: MisfitKind, value: float | None, limit: float | None) -> Iterat
 
 
 def _find_feed(tool: Tool, cut: Cut, figures: CuttingFigures) -> Iterator[Misfit]:
-    """A feed that does not follow from the speed. One that is raised as far as the chip is thinned is right too."""
+    """A feed that does not match the speed. One raised to make up for chip thinning is right too."""
     if cut.speed is None or cut.feed is None:
         return
     if tool.kind is ToolKind.TAP:

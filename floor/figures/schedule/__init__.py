@@ -1,4 +1,4 @@
-"""A forward plan of every load through every operation, with finite stations, carriers and hands."""
+"""A forward plan of every load through every operation, with finite stations, carriers and operators."""
 
 from floor.figures.schedule.bottleneck import find_bottleneck_by_savings
 from floor.figures.schedule.improve import LARGE

@@ -1,4 +1,4 @@
-"""A finished build as a plan in the shop's words: times, people, use of resources, and the bottleneck."""
+"""A finished build as a plan in shop terms: times, people, use of resources, and the bottleneck."""
 
 from collections import defaultdict
 from collections.abc import Callable
@@ -16,20 +16,20 @@ from floor.figures.schedule.slack import compute_slacks
 from floor.figures.schedule.units import UnitNumbers
 
 Wall = Callable[[int], datetime]
-"""What the wall shows at an epoch second."""
+"""The wall-clock time at an epoch second."""
 
 _BINDING = 0.05
-"""Share of the plan's length that must be waited for a resource before it is said to bind."""
+"""A resource counts as binding if runs wait for it for this share of the plan's length."""
 
 
 def assemble_plan(shop: CompiledProblem, build: SerialSchedule, *, slack: bool = True) -> Plan:
-    """The plan of a build in which every run is placed.
+    """Make the plan of a build in which every run is placed.
 
     Args:
-        slack: work out how much later each run may start; if not, it is 0 for all.
+        slack: compute how much later each run may start; if False, it is 0 for all.
     """
 
-    @cache  # most moments are the end of one thing and the beginning of another
+    @cache  # most instants are the end of one thing and the start of another
     def wall(at: int) -> datetime:
         return to_local(at, shop.problem.calendar.tz)
 
@@ -98,7 +98,7 @@ def _stretches(
 
 
 def _use(shop: CompiledProblem, build: SerialSchedule, end: int) -> tuple[ResourceUse, ...]:
-    """Hours of each resource in use, from now to the end."""
+    """Hours each resource is in use, from now to the end."""
     length = (end - shop.now) / 3600
     station: dict[int, float] = defaultdict(float)
     hands = 0.0
@@ -126,7 +126,7 @@ def _use(shop: CompiledProblem, build: SerialSchedule, end: int) -> tuple[Resour
 
 
 def _waited(shop: CompiledProblem, build: SerialSchedule, end: int) -> dict[tuple[str, str], float]:
-    """Hours that the runs deciding the finish wait for each (kind, name), where they count beside the plan's length."""
+    """Hours that critical runs wait for each (kind, name), if they matter relative to the plan's length."""
     waited: dict[tuple[str, str], int] = defaultdict(int)
     for wait in trace_critical_waits(shop, build):
         task = shop.tasks[wait.task]

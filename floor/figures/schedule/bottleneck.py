@@ -1,4 +1,4 @@
-"""What the finish hangs on, in words: from what the plan waits for, and once it is known, from what one more saves."""
+"""The bottleneck, in words: by what the plan waits for and, once known, by what one more of each would save."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -6,21 +6,21 @@ from dataclasses import replace
 from floor.figures.schedule.model import Bottleneck, PhaseKind, Plan, PlannedRun, ResourceUse, Saving, SchedulingProblem
 
 BUSY = 0.5
-"""Share in use under which a resource is not named for being waited for: it is free half the time."""
+"""Least share in use for a resource to be named because of waits; below, it is free half the time."""
 
 _WORTH = 0.25
-"""Working hours that one more must save to be called a bottleneck."""
+"""Working hours that one more must save to be a bottleneck."""
 
 _LIKE = 0.9
-"""Savings within this share of the greatest are alike: of those the resource most in use is named."""
+"""Savings within this share of the largest count as equal; of these the resource most in use is named."""
 
 
 def find_bottleneck_by_savings(problem: SchedulingProblem, plan: Plan, savings: Sequence[Saving]) -> Bottleneck:
-    """The resource of which one more saves most; the chain of work itself where none does.
+    """The resource of which one more saves most; the chain of work itself if none does.
 
     Args:
-        savings: as `compute_savings_of_one_more` gives them; empty where they are not known, and the plan's own word
-            stands. So it does where they are those of another plan that uses other things.
+        savings: as from `compute_savings_of_one_more`. If empty (not known yet), or from another plan that uses other
+            resources, the plan's own bottleneck stands.
     """
     if not savings:
         return plan.bottleneck
@@ -51,11 +51,11 @@ def find_bottleneck_by_waits(
     use: Sequence[ResourceUse],
     waited: dict[tuple[str, str], float],
 ) -> Bottleneck:
-    """Of the resources that the runs deciding the finish wait for, the one most in use, if it is in use enough.
+    """Of the resources critical runs wait for, the one most in use, if it is in use enough.
 
     Args:
-        waited: hours waited for each (kind, name), those that hardly count left out; ("calendar", "calendar") is for
-            somebody to be in.
+        waited: hours waited for each (kind, name), negligible ones left out; ("calendar", "calendar") means until
+            somebody is in.
     """
     short = [item for item in use if (item.kind, item.name) in waited and item.share >= BUSY]
     if short:
@@ -87,7 +87,7 @@ def describe_use(problem: SchedulingProblem, runs: Sequence[PlannedRun], use: Re
 
 
 def find_critical_load(runs: Sequence[PlannedRun]) -> Bottleneck:
-    """The load that ends last, by its own work and cure."""
+    """The bottleneck is the route: the load that ends last, by its own work and cure."""
     if not runs:
         return Bottleneck("route", "", "Nothing is left to do.")
     load = max(runs, key=lambda run: run.end.timestamp()).load
@@ -101,7 +101,7 @@ def find_critical_load(runs: Sequence[PlannedRun]) -> Bottleneck:
 
 
 def _alone(runs: Sequence[PlannedRun], loads: int = 1) -> str:
-    """The part of it that more hands cannot shorten, for each load: ``, 24.0 h of it curing, 4.3 h running alone``."""
+    """The part of it that more operators cannot shorten, per load: ``, 24.0 h of it curing, 4.3 h running alone``."""
     cured, cycles = (
         sum(
             part.end.timestamp() - part.start.timestamp() for run in runs for part in run.stretches if part.kind is kind

@@ -1,4 +1,4 @@
-"""The chain of runs that decides when the plan ends, and what each of them waits for."""
+"""The critical chain: the runs that decide when the plan ends, and what each waits for."""
 
 from collections import defaultdict
 from typing import NamedTuple
@@ -8,10 +8,10 @@ from floor.figures.schedule.serial_schedule import SerialSchedule
 
 
 class CriticalWait(NamedTuple):
-    """A run on the deciding chain starts, or goes on, later than its own load would let it.
+    """A run on the critical chain that starts, or continues, later than its own load allows.
 
-    `kind` is "station", "carrier", "hands" or "calendar"; `blocker` the task that gives the resource up, -1 for the
-    calendar; `seconds` how long the run waits.
+    `kind` is "station", "carrier", "hands" or "calendar"; `blocker` is the task that frees the resource, -1 for the
+    calendar; `seconds` is how long the run waits.
     """
 
     task: int
@@ -21,7 +21,7 @@ class CriticalWait(NamedTuple):
 
 
 def trace_critical_waits(shop: CompiledProblem, build: SerialSchedule) -> list[CriticalWait]:
-    """What the last end waits for, followed backwards: from a run to the run it waits for, or the one before it."""
+    """Follow the last end backward: from a run to the run it waits for, or to the one before it."""
     freed: dict[int, list[int]] = defaultdict(list)
     last, last_end = -1, -1
     for i, slot in enumerate(build.slots):
@@ -42,7 +42,7 @@ def trace_critical_waits(shop: CompiledProblem, build: SerialSchedule) -> list[C
 def _step(
     shop: CompiledProblem, build: SerialSchedule, i: int, freed: dict[int, list[int]], chain: list[CriticalWait]
 ) -> int:
-    """Add what run i waits for to the chain; the next run to look at, -1 at the beginning."""
+    """Add what run i waits for to the chain; returns the next run to look at, -1 at the start."""
     task, slot = shop.tasks[i], build.placed(i)
     ready, before = task.ready, -1
     for other, gaps in task.links:
@@ -66,7 +66,7 @@ def _step(
 
 
 def _pauses(build: SerialSchedule, i: int, ready: int) -> list[tuple[int, int]]:
-    """(start, since when it could have started) of each part of a run."""
+    """(start, when it could have started) of each part of a run."""
     found = []
     for _, start, end in build.placed(i).parts:
         found.append((start, ready))
@@ -75,7 +75,7 @@ def _pauses(build: SerialSchedule, i: int, ready: int) -> list[tuple[int, int]]:
 
 
 def _name_what_passes(shop: CompiledProblem, build: SerialSchedule, other: int, task: int, at: int) -> str | None:
-    """What the other run gives up at that instant and the run takes."""
+    """The resource the other run frees at that instant and this run takes."""
     if other == task:
         return None
     first, second = build.placed(other), build.placed(task)
@@ -90,6 +90,6 @@ def _name_what_passes(shop: CompiledProblem, build: SerialSchedule, other: int, 
 
 
 def _is_same_carrier_next(shop: CompiledProblem, before: int, after: int) -> bool:
-    """Whether one run gives back, at its end, a carrier of the kind that the other takes at its start."""
+    """Whether one run, at its end, returns a carrier of the kind the other takes at its start."""
     first, second = shop.tasks[before], shop.tasks[after]
     return first.closes and second.opens and shop.load_kind[first.load] == shop.load_kind[second.load] >= 0

@@ -1,4 +1,4 @@
-"""A problem made ready for planning: names become indices, instants epoch seconds, and windows tie runs into blocks."""
+"""A problem compiled for planning: names become indices, instants epoch seconds, and windows tie runs into blocks."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import field
@@ -17,7 +17,7 @@ from floor.figures.schedule.model import (
 )
 
 ATTENDED, ELAPSED, OPEN_HOURS = range(3)
-"""How a phase takes time: hands in shifts; any time; any time somebody is in the shop."""
+"""How a phase takes time: with operators, in shifts; at any time; while somebody is in the shop."""
 
 Gap = tuple[int, int | None]
 """Allowed seconds from one run's end to another's start."""
@@ -25,7 +25,7 @@ Gap = tuple[int, int | None]
 
 @dataclass(slots=True)
 class Activity:
-    """A phase in seconds. `phase` is its index in the run, None for the set-up."""
+    """A phase in seconds. `phase` is its index in the run; None for the set-up."""
 
     how: int
     length: int
@@ -55,11 +55,11 @@ class Task:
     allowed: list[tuple[int, int | None]]
     fixed: bool
     opens: bool
-    """First run of its load: takes the carrier, unless the load already holds one."""
+    """First run of its load: takes the carrier, unless the load already has one."""
     closes: bool
-    """Last run of its load: gives the carrier back."""
+    """Last run of its load: returns the carrier."""
     others: tuple[tuple[int, int], ...] = ()
-    """Other stations that can do it, and the places it takes there."""
+    """Other stations that can do it, and how many places it takes there."""
     length: int = 0
     holding: int = 0
     """Seconds of the phases that hold the station."""
@@ -69,15 +69,15 @@ class Task:
 
 @dataclass(slots=True)
 class Block:
-    """Runs that windows with a latest start tie together, in order; most are one run alone."""
+    """Runs tied together by windows with a latest start, in order; mostly a single run."""
 
     tasks: list[int]
     before: list[int] = field(default_factory=list)
     after: list[int] = field(default_factory=list)
     needs: dict[int, int] = field(default_factory=dict)
-    """Carriers by kind that must be free before it can begin."""
+    """Carriers by kind that must be free before it can start."""
     rank: int = 0
-    """Planned first: 0, what stands at a station now; 1, what leads up to a fixed latest start; 2, the rest."""
+    """What is planned first: 0, runs at a station now; 1, runs leading up to a fixed latest start; 2, the rest."""
     latest: int = 0
 
 
@@ -183,7 +183,7 @@ class CompiledProblem:
         )
 
     def _measure(self) -> list[int]:
-        """Earliest heads and longest tails, resources apart; returns the tasks in an order that respects links."""
+        """Earliest heads and longest tails, ignoring resources; returns the tasks in an order that respects links."""
         waiting = [len(task.links) for task in self.tasks]
         order = [i for i, count in enumerate(waiting) if not count]
         for i in order:
@@ -210,7 +210,7 @@ class CompiledProblem:
         return order
 
     def _tie(self) -> list[Block]:
-        """Blocks: runs that cannot be placed one without the other, because a window between them may close."""
+        """Blocks: runs that must be placed together because a window between them may close."""
         back: list[list[int]] = [[] for _ in self.tasks]
         for i, task in enumerate(self.tasks):
             for before, gaps in task.links:
@@ -233,7 +233,7 @@ class CompiledProblem:
         return blocks
 
     def between(self, i: int, before: int) -> int:
-        """Seconds that the runs between take at the least, from the end of one run to the start of one tied to it."""
+        """Least seconds from the end of one run to the start of one tied to it, by the runs in between."""
         least = {before: 0}
         for j in self.blocks[self.block_of[i]].tasks:
             found = [least[b] + gaps[0][0] for b, gaps in self.tasks[j].links if b in least]
@@ -244,7 +244,7 @@ class CompiledProblem:
         return 0
 
     def _shut_what_is_out_of_reach(self) -> None:
-        """Leave out windows that are over before the runs between can be, so that none is waited for in vain."""
+        """Drop windows that close before the runs in between can be over, so nobody waits for them in vain."""
         for i, task in enumerate(self.tasks):
             for n, (before, gaps) in enumerate(task.links):
                 if len(gaps) > 1:
@@ -269,14 +269,14 @@ class CompiledProblem:
         self._rank_what_leads_up()
 
     def _rank_alone(self, block: Block) -> tuple[int, int]:
-        """A block's rank and latest start by its own runs."""
+        """A block's rank and latest start from its own runs."""
         if any(self.tasks[i].fixed for i in block.tasks):
             return 0, 0
         closing = [latest for i in block.tasks for _, latest in self.tasks[i].allowed[-1:] if latest is not None]
         return (1, min(closing)) if closing else (2, 0)
 
     def _rank_what_leads_up(self) -> None:
-        """Rank each block as high as the most urgent one that waits for it."""
+        """Rank each block as high as the most urgent block waiting for it."""
         left = [len(block.after) for block in self.blocks]
         ready = [b for b, count in enumerate(left) if not count]
         for b in ready:
@@ -290,7 +290,7 @@ class CompiledProblem:
                     ready.append(p)
 
     def _lower_bound(self) -> int:
-        """No plan ends before: the longest chain, and each station's work between its least head and tail."""
+        """Lower bound on the end: the longest chain, and each station's work between its least head and tail."""
         if not self.tasks:
             return self.now
         bound = max(task.head + task.tail for task in self.tasks)
@@ -321,7 +321,7 @@ def compile_activity(phase: Phase, index: int | None) -> Activity:
 def compile_links(
     runs: Sequence[RunModel], position: int, index: Mapping[str, int]
 ) -> list[tuple[int, tuple[Gap, ...]]]:
-    """What a run of a load waits for: the run before it, and what its own links name."""
+    """What a run waits for: the one before it in the load, and those its own links name."""
     links: dict[int, tuple[Gap, ...]] = {index[runs[position - 1].id]: ((0, None),)} if position else {}
     for after in runs[position].after:
         links[index[after.run]] = compile_windows(after.windows)
@@ -338,9 +338,9 @@ def compile_windows(windows: Sequence[StartWindow]) -> tuple[Gap, ...]:
 
 
 def compile_spans(spans: Sequence[StartSpan], release: int) -> tuple[int, list[tuple[int, int | None]]]:
-    """(when a run may start at the earliest, the spans in which it may), in epoch seconds and in order.
+    """(earliest start of a run, the spans in which it may start), in epoch seconds and in order.
 
-    None begins before the load is released. There are no spans where it may start at any time from then on.
+    None starts before the load's release. No spans means any time from then on.
     """
     allowed = [
         (
@@ -355,7 +355,7 @@ def compile_spans(spans: Sequence[StartSpan], release: int) -> tuple[int, list[t
 
 
 def clip_windows(gaps: tuple[Gap, ...], least: int) -> tuple[Gap, ...]:
-    """Those parts of windows that lie so many seconds after, or later."""
+    """The parts of windows at least so many seconds after."""
     return tuple((max(earliest, least), latest) for earliest, latest in gaps if latest is None or latest >= least)
 
 

@@ -1,4 +1,4 @@
-"""What is still free in the shop, and where one run fits into it."""
+"""What is still free in the shop, and where a run fits."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -11,11 +11,11 @@ from floor.figures.schedule.timeline import CapacityProfile, FreeHands
 
 
 class FreeCapacity:
-    """Free places of the stations and free hands.
+    """Free places of stations and free operators.
 
     Args:
-        slots: those of the build, by task.
-        pins: the station at which a run is put, of those that can do it, by task; elsewhere where it ends first.
+        slots: the build's slots, by task.
+        pins: station by task, for runs that several stations can do; other runs go where they end first.
     """
 
     def __init__(self, shop: CompiledProblem, slots: list[Slot | None], pins: Mapping[int, int]) -> None:
@@ -36,11 +36,11 @@ class FreeCapacity:
 
     @property
     def tries(self) -> int:
-        """Times a run was laid out."""
+        """How often a run was laid out."""
         return self._layout.tries
 
     def fit(self, i: int, at: int, hold: Hold | None = None) -> Slot | None:
-        """The slot of a run at or after `at` that ends first; None when the calendar never has room.
+        """The slot of a run at or after `at` that ends first; None if the calendar never has room.
 
         Args:
             hold: a phase of the run that must wait.
@@ -58,7 +58,7 @@ class FreeCapacity:
         return best
 
     def permits(self, task: Task, start: int) -> bool:
-        """Whether a run may start then, by the windows it must hit and what it waits for."""
+        """Whether a run may start then, by its windows and by what it waits for."""
         if start < task.ready or (
             task.allowed
             and not any(opens <= start and (latest is None or start <= latest) for opens, latest in task.allowed)
@@ -74,7 +74,7 @@ class FreeCapacity:
         return True
 
     def take(self, i: int, slot: Slot) -> None:
-        """Take what the slot needs, and change the set-up of the run after it where it does."""
+        """Take what the slot needs, and adjust the set-up of the run after it if needed."""
         task = self.shop.tasks[i]
         if slot.lanes:
             rows = self._rows[slot.station]
@@ -85,7 +85,7 @@ class FreeCapacity:
         self._journal(task, slot, 1)
 
     def give_back(self, i: int, slot: Slot) -> None:
-        """Undo a `take`; what was taken after it must have been given back before."""
+        """Undo a `take`; anything taken later must be given back first."""
         self._journal(self.shop.tasks[i], slot, -1)
         if slot.lanes:
             if slot.neighbor is not None:
@@ -103,7 +103,7 @@ class FreeCapacity:
 
     def _journal(self, task: Task, slot: Slot, sign: int) -> None:
         if slot.station >= 0 and not slot.lanes:
-            # What stands at the station holds it from now, whether or not its next phase can begin.
+            # A run at the station holds it from now, even if its next phase cannot start.
             start = self.shop.now if task.fixed else slot.start
             self._profiles[slot.station].take(start, slot.held, sign * slot.places)
         for stint, start, end in slot.parts:
@@ -143,7 +143,7 @@ class FreeCapacity:
         return slot if follower is None or self._makes_way(task, slot, gap.follower, follower) else None
 
     def _makes_way(self, task: Task, slot: Slot, follower: int, there: Slot) -> bool:
-        """Whether the run behind the gap can stay, with a set-up more or less; the slot notes what changes for it."""
+        """Whether the run after the gap can stay, with or without a set-up; the slot notes what changes for it."""
         other = self.shop.tasks[follower]
         needed = other.setup is not None and other.family != task.family
         has = bool(there.parts) and there.parts[0][0].phase is None
@@ -161,7 +161,7 @@ class FreeCapacity:
         return replace(there, start=parts[0][1], parts=parts) if parts else None
 
     def _more(self, other: Task, there: Slot, free_at: int) -> Slot | None:
-        """A slot with a set-up before it, from `free_at` on; right before it if hands are free then."""
+        """A slot with a set-up before it, from `free_at` on; right before it if operators are free then."""
         set_up, begins = other.setup, there.start
         assert set_up is not None
         start = begins - set_up.length
@@ -185,7 +185,7 @@ class FreeCapacity:
     def _in_span(
         self, task: Task, at: int, stints: list[Activity], held: int, station: int, places: int, hold: Hold | None
     ) -> Slot | None:
-        """The earliest inside the instants between which the run may start, or late by the least if none."""
+        """The earliest instant at which the run may start; if there is none, the least late one."""
         if not task.allowed:
             return self._at_station(task, at, stints, held, station, places, hold)
         slot: Slot | None = None

@@ -1,4 +1,4 @@
-"""Search for a better order of work: several priority rules to begin with, then small changes to the best order.
+"""Search for a better order of work: first several priority rules, then small changes to the best order.
 
 Changes are judged by simulated annealing (Kirkpatrick, Gelatt and Vecchi 1983). The same seed and rounds give the
 same plan.
@@ -16,54 +16,54 @@ from floor.figures.schedule.serial_schedule import SerialSchedule
 
 
 class ObjectiveValue(NamedTuple):
-    """What the search minimizes, the most important first."""
+    """What the search minimizes, most important first."""
 
     missed: int
     """Windows missed and runs that cannot be placed."""
     late: float
     """Weighted seconds after the due dates."""
     pushed: int
-    """Seconds by which batches end later than by the order of work that stood."""
+    """Seconds that batches end later than under the previous order of work."""
     end: int
     load_ends: int
-    """Sum of the ends of all loads."""
+    """Sum of all load ends."""
 
     @property
     def sound(self) -> bool:
-        """Whether only an earlier end can make it better."""
+        """Whether only an earlier end can improve it."""
         return not (self.missed or self.late or self.pushed)
 
 
 Progress = Callable[[int, int, int], None]
-"""Called with rounds done, rounds in all, and the end of the best plan so far in epoch seconds."""
+"""Called with rounds done, rounds in total, and the end of the best plan so far in epoch seconds."""
 
 _FEWEST = 20
-"""Builds made where they place no more than _MOST runs: the rules and a few changes."""
+"""Least number of builds if together they place at most _MOST runs: the rules and a few changes."""
 
 _MOST = 20_000
-"""Runs laid out for the sake of that."""
+"""Most runs laid out for those builds."""
 
 LARGE = 2_000
-"""Runs above which those tied by windows are always placed together: mending windows run by run takes too long."""
+"""Above this many runs, tied runs are always placed together: repairing windows run by run takes too long."""
 
 _LATE = 5.0
-"""Weight of lateness in the search, which would otherwise keep a plan that ends much later."""
+"""Weight of lateness in the search; more would keep a plan that ends much later."""
 
 _HEAT = 0.01
-"""Share of the plan's length by which a change may be worse at first, about once in three times."""
+"""Share of the plan's length by which a change may be worse at first, about one time in three."""
 
 _MANY = 100
-"""Builds from which on a search finds its way run by run."""
+"""From this many builds on, a search can place run by run."""
 
 _BLOCKS = 0.15
-"""Share of the builds that place runs tied by windows together, where there are many; where there are few all do."""
+"""Share of builds that place tied runs together, if there are many builds; if few, all do."""
 
 _LOAD_ENDS = 0.1
-"""Weight of the mean end of the loads beside the last end, so that the search feels its way across equal ends."""
+"""Weight of the mean end of loads against the last end, so the search can move between equal ends."""
 
 
 class WarmStart(NamedTuple):
-    """How a plan served the runs: keys that do so again, and by task when and where those that it had were to start."""
+    """How a plan served the runs: keys that repeat its order, and when and where its runs were to start, by task."""
 
     keys: Sequence[float]
     starts: Mapping[int, int]
@@ -73,10 +73,10 @@ class WarmStart(NamedTuple):
 def evaluate_objective(
     shop: CompiledProblem, build: SerialSchedule, promised: Sequence[int] | None = None
 ) -> ObjectiveValue:
-    """How good a finished build is; less is better.
+    """How good a finished build is; lower is better.
 
     Args:
-        promised: for each batch, the end past which it counts as pushed; None where nothing was promised.
+        promised: per batch, the end past which it counts as pushed; None if nothing was promised.
     """
     finish, load_ends = _ends(shop, build)
     late = sum(
@@ -105,9 +105,8 @@ def _ends(shop: CompiledProblem, build: SerialSchedule) -> tuple[list[int], int]
 def list_priority_rules(shop: CompiledProblem) -> list[tuple[list[float], float]]:
     """(keys of the runs, pull of the ready time) of the priority rules tried first.
 
-    First come first served, the later operation first on a tie; then least slack, longest tail before the due date,
-    load after load, operation after operation, shortest first, and later operations first. Runs tied by windows have
-    the key of the first of them.
+    First come first served, ties to the later operation; least slack; longest tail before the due date; load by load;
+    operation by operation; shortest first; later operations first. Tied runs share the key of their first.
     """
     first = [shop.tasks[shop.blocks[b].tasks[0]] for b in shop.block_of]
     position: dict[tuple[int, str], int] = {}
@@ -137,18 +136,18 @@ def search_schedules(
     on_progress: Progress | None = None,
     should_stop: Callable[[], bool] | None = None,
 ) -> tuple[SerialSchedule, int]:
-    """The best build found with so many runs laid out, those of the rules included, and how many builds were made.
+    """The best build found with so many runs laid out, rules included, and how many builds were made.
 
-    It stops early at the bound or when told. An effort of 0 is the first order of work that misses no window.
+    Stops early at the bound or when told to. An effort of 0 takes the first order of work that misses no window.
 
     Args:
-        start: a plan to begin from, tried beside the rules: its order of work, and each run as late as it was there, so
-            that what is ahead of the plan does not get in the way of the rest.
-        hold: let no batch end later than it would by that order of work, unless a window or a due date asks for it.
+        start: a plan to start from, tried beside the rules: its order of work, with each run as late as planned there,
+            so that runs ahead of plan do not get in the way.
+        hold: let no batch end later than under that order of work, unless a window or due date requires it.
     """
     total = max(effort, min(len(shop.tasks) * _FEWEST, _MOST)) if effort else 1
     builds = total / max(1, len(shop.tasks))
-    overhead = 1 + len(shop.tasks) // 8  # what a build costs that places nothing
+    overhead = 1 + len(shop.tasks) // 8  # the cost of a build that places nothing
     best: SerialSchedule | None = None
     best_value = ObjectiveValue(0, 0.0, 0, 0, 0)
     promised: list[int] | None = None
@@ -169,13 +168,13 @@ def search_schedules(
         return (best_value.sound and best_value.end <= shop.bound) or (should_stop is not None and should_stop())
 
     def to_beat() -> float:
-        """The end after which a build cannot be better than the best."""
+        """The end past which a build cannot beat the best."""
         return best_value.end if best is not None and best_value.sound else inf
 
     def opening() -> Iterator[SerialSchedule]:
         nonlocal promised
         for build in _as_it_stood(shop, start, to_beat, hold=hold):
-            if hold and promised is None and not build.stuck:  # what is not placed seems to end at once
+            if hold and promised is None and not build.stuck:  # a run not placed seems to end at once
                 promised = _ends(shop, build)[0]
             yield build
         yield from _first(shop, lambda: best, to_beat)
@@ -211,7 +210,7 @@ def search_schedules(
 def _as_it_stood(
     shop: CompiledProblem, start: WarmStart | None, to_beat: Callable[[], float], *, hold: bool
 ) -> Iterator[SerialSchedule]:
-    """The plan to begin from, as early as it goes and as it stood; the latter first where it is held. See `_first`."""
+    """The plan to start from, as early as it goes and as it stood; the latter first if held. See `_first`."""
     if start is None:
         return
     early, was = SerialSchedule(shop), SerialSchedule(shop, start.starts, start.pins)
@@ -226,7 +225,7 @@ def _first(
 
     Args:
         best: the best so far.
-        to_beat: the end after which a build is given up.
+        to_beat: the end past which a build is given up.
     """
     large = len(shop.tasks) > LARGE
     by_rule = []
@@ -243,7 +242,7 @@ def _first(
 
 
 def _cost(shop: CompiledProblem, build: SerialSchedule, worth: ObjectiveValue) -> float:
-    """What the search walks by, in seconds from now."""
+    """The cost the search goes by, in seconds from now."""
     return (
         worth.missed * 1e9
         + sum(build.missed.values())
@@ -255,13 +254,13 @@ def _cost(shop: CompiledProblem, build: SerialSchedule, worth: ObjectiveValue) -
 
 
 def compute_start_keys(shop: CompiledProblem, build: SerialSchedule) -> list[float]:
-    """Keys in order of start, which often build a tighter plan."""
+    """Keys in order of start; these often build a tighter plan."""
     last = max((slot.end for slot in build.slots if slot is not None), default=shop.now)
     return [float(last if slot is None else slot.start) for slot in build.slots]
 
 
 def compute_order_keys(shop: CompiledProblem, build: SerialSchedule) -> list[float]:
-    """Keys that place the runs in the same order again, near their starts; those that were never placed last."""
+    """Keys that place the runs in the same order again, near their starts; runs never placed come last."""
     last = max((slot.end for slot in build.slots if slot is not None), default=shop.now)
     keys = [float(last)] * len(shop.tasks)
     at = 0.0

@@ -1,4 +1,4 @@
-"""The phases of one run laid out one after another, each as early as hands and shifts allow."""
+"""The phases of one run laid out in turn, each as early as operators and shifts allow."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import field
@@ -9,30 +9,30 @@ from floor.figures.schedule.compiled import ATTENDED, ELAPSED, Activity
 from floor.figures.schedule.timeline import FreeHands
 
 MAX_TRIES = 120
-"""Times a run is begun later so that none of its phases waits too long."""
+"""How often a run is moved later so that none of its phases waits too long."""
 
 _WEEKS = 28
-"""Days in which the longest shift is looked for."""
+"""Days searched for the longest shift."""
 
 Part = tuple[Activity, int, int]
 """(phase, start, end); work that pauses has several."""
 
 Hold = tuple[int, int]
-"""(position among the phases, epoch second before which that phase may not begin)."""
+"""(position of a phase, epoch second before which it may not start)."""
 
 _NO_WAITS: Mapping[int, int] = {}
 
 
 @dataclass(slots=True)
 class Slot:
-    """Where a run was put: epoch seconds and its parts.
+    """Where a run was placed: epoch seconds and its parts.
 
     Attributes:
         held: when its station is free again.
-        lanes: the places of a station with set-ups.
-        carrier_from: since when the carrier that the load took was free.
-        late: seconds by which it misses the latest start that was fixed for it.
-        station: where it was put, of the stations that can do it.
+        lanes: which places of a station with set-ups.
+        carrier_from: when the carrier the load took became free.
+        late: seconds past its fixed latest start.
+        station: where it was placed, of the stations that can do it.
     """
 
     start: int
@@ -45,14 +45,14 @@ class Slot:
     station: int = -1
     places: int = 1
     at: tuple[int, ...] = field(default=(), compare=False)
-    """Positions in the rows of its station at which it was put."""
+    """Its positions in the rows of its station."""
     neighbor: "Neighbor | None" = field(default=None, compare=False)
-    """The run after it that this one gives or saves a set-up."""
+    """The next run, to which this one adds or saves a set-up."""
 
 
 @dataclass(slots=True)
 class Neighbor:
-    """A run whose set-up was added or left out, because another was put before it: its slots before and since."""
+    """A run that gained or lost its set-up because another was placed before it: its slots before and after."""
 
     task: int
     before: Slot
@@ -60,7 +60,7 @@ class Neighbor:
 
 
 class PhasePlacer:
-    """Lays out phases over the hands that are left and the hours the shop is open."""
+    """Lays out phases over the operators still free and the hours the shop is open."""
 
     __slots__ = ("_shift", "crew", "hours", "tries")
 
@@ -68,19 +68,19 @@ class PhasePlacer:
         self.crew, self.hours = crew, hours
         self._shift = hours.find_longest_stretch(days=_WEEKS)
         self.tries = 0
-        """Times phases were laid out: what nearly all the time goes into."""
+        """How often phases were laid out; nearly all the time goes into that."""
 
     def lay_out(
         self, at: int, stints: list[Activity], held: int, hands: Sequence[int] | None = None, hold: Hold | None = None
     ) -> Slot | None:
-        """The phases from `at` on; stations are not looked at.
+        """Lay out the phases from `at` on, ignoring stations.
 
-        The run begins later where a phase would otherwise begin too long after the one before it; None where that
-        never helps. A set-up stays where it is, if what follows it can wait.
+        The run starts later if a phase would otherwise start too long after the one before; None if that never helps.
+        A set-up stays where it is if what follows can wait.
 
         Args:
-            held: how many of the phases hold the station.
-            hands: people that must be free for each phase, if not its own number.
+            held: how many phases hold the station.
+            hands: operators that must be free for each phase, if not its own number.
             hold: a phase that must wait.
         """
         torn: Slot | None = None
@@ -105,12 +105,12 @@ class PhasePlacer:
     def _lay_in_turn(
         self, at: int, stints: list[Activity], held: int, hands: Sequence[int] | None, waits: Mapping[int, int]
     ) -> tuple[Slot, int, int] | None:
-        """The phases without regard to gaps; the worst seconds too many in a gap; where a joined phase begins late.
+        """The phases regardless of gaps; the worst excess of a gap in seconds; which joined phase starts late.
 
-        The last is -1 where every joined phase begins at the end of the one before.
+        The last is -1 if every joined phase starts at the end of the one before.
 
         Args:
-            waits: by position among the phases, the epoch second before which that phase may not begin.
+            waits: by position of a phase, the epoch second before which it may not start.
         """
         begin = apart = -1
         late = 0
@@ -144,7 +144,7 @@ class PhasePlacer:
         return Slot(begin, at, free_from if held else begin, parts), late, apart
 
     def _fit(self, stint: Activity, at: int, need: int) -> Sequence[tuple[int, int]] | None:
-        """The stretches of a phase that needs people, or somebody in the shop, each as early as may be."""
+        """The stretches of a phase that needs operators, or somebody in the shop, each as early as possible."""
         if stint.how == ATTENDED:
             if stint.interruptible:
                 stands = stint.stands or stint.length > self._shift

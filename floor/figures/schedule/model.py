@@ -1,7 +1,7 @@
-"""What the planner is asked and what it answers, as plain values.
+"""The planner's input and output, as plain values.
 
-Durations are minutes, instants are aware datetimes. A problem is the shop as it stands at `now`: only what is still
-to be done is in it.
+Durations are minutes, instants aware datetimes. A problem is the shop as it stands at `now`, with only the work still
+to do.
 """
 
 from collections.abc import Mapping
@@ -14,18 +14,18 @@ from floor.figures.yields import Beta
 
 
 class PhaseKind(StrEnum):
-    """What a stretch of a run is."""
+    """The kind of a stretch of a run."""
 
     SETUP = "setup"
-    """Attended, and saved when the station last ran the same family."""
+    """Attended; not needed if the station last ran the same family."""
     ATTENDED = "attended"
-    """Needs hands all the time, and so a shift."""
+    """Needs operators all the time, and so a shift."""
     UNATTENDED = "unattended"
-    """Holds the station without hands: a cycle, a bake."""
+    """Holds the station without an operator: a cycle, a bake."""
     CURE = "cure"
-    """Elapsed time that holds the carrier; as the last phase of a run it no longer holds the station."""
+    """Elapsed time that holds the carrier; as the last phase of a run it frees the station."""
     WAIT = "wait"
-    """In plans only: at the station, nothing going on, until hands or a shift come."""
+    """In plans only: at the station, idle, until an operator or a shift comes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,17 +33,17 @@ class Phase:
     """A stretch of a run.
 
     Attributes:
-        kind: ATTENDED, UNATTENDED or CURE (a run's set-up is given apart, as an ATTENDED phase).
+        kind: ATTENDED, UNATTENDED or CURE (a run's set-up is a separate ATTENDED phase).
         minutes: how long; 0 is allowed.
-        hands: operators needed all the while; attended phases only.
+        hands: operators needed throughout; attended phases only.
         interruptible: attended work may pause over breaks and between shifts.
-        stands: such work may be left half done over closed days: a weekend, a holiday. What is longer than any shift
+        stands: such work may be left half done over closed days: a weekend, a holiday. Work longer than any shift
             always may.
-        outlasts_shift: an unattended phase may go on when nobody is in the shop.
+        outlasts_shift: an unattended phase may continue when nobody is in the shop.
         spread: relative standard deviation of the duration, for the forecast; 0 is exact.
-        wait: minutes that may pass at the most between the end of the phase before and its start; None is any time.
-        joined: it is begun by hand at the end of the phase before. What would wait there over a night or a weekend is
-            begun so late that it need not, if one later start of the run is enough for that.
+        wait: most minutes between the end of the phase before and its start; None is any time.
+        joined: started by hand at the end of the phase before. If it would wait there over a night or weekend, the run
+            starts later to avoid that, if one later start is enough.
     """
 
     kind: PhaseKind
@@ -59,7 +59,7 @@ class Phase:
 
 @dataclass(frozen=True, slots=True)
 class StartWindow:
-    """Start allowed from `earliest` to `latest` minutes after the end of another run; without a latest, any time on."""
+    """Start allowed from `earliest` to `latest` minutes after the end of another run; no latest means no limit."""
 
     earliest: float = 0.0
     latest: float | None = None
@@ -67,7 +67,7 @@ class StartWindow:
 
 @dataclass(frozen=True, slots=True)
 class Precedence:
-    """A run that must have ended before; the start must lie in one of the windows counted from its end."""
+    """A run that must have ended first; the start must be in one of the windows counted from its end."""
 
     run: str
     windows: tuple[StartWindow, ...] = (StartWindow(),)
@@ -75,7 +75,7 @@ class Precedence:
 
 @dataclass(frozen=True, slots=True)
 class StartSpan:
-    """Start allowed between two instants; both ends count, None is open."""
+    """Start allowed between two instants, both included; None is open."""
 
     earliest: datetime | None = None
     latest: datetime | None = None
@@ -83,12 +83,12 @@ class StartSpan:
 
 @dataclass(frozen=True, slots=True)
 class YieldBeliefs:
-    """What is believed of an operation's yields, which all its runs have in common.
+    """The beliefs about an operation's yields, shared by all its runs.
 
     Attributes:
-        good: share that is good at the first pass.
-        again: share of the others that is sent to rework.
-        saved: share of those that is good after it.
+        good: share good at the first pass.
+        again: share of the others sent to rework.
+        saved: share of those good after it.
     """
 
     good: Beta
@@ -98,7 +98,7 @@ class YieldBeliefs:
 
 @dataclass(frozen=True, slots=True)
 class ReworkLeg:
-    """The part of a rework's way that is ridden on one carrier: its runs, each with the times and fate of one piece."""
+    """The part of a rework path spent on one carrier: its runs, each with the times and fate of one piece."""
 
     carrier: str | None
     runs: tuple["RunModel", ...]
@@ -106,11 +106,11 @@ class ReworkLeg:
 
 @dataclass(frozen=True, slots=True)
 class ReworkPath:
-    """Where pieces go that an operation found wanting, and are passed by it again or lost.
+    """The path of pieces an operation rejected, until it passes them or they are lost.
 
     Attributes:
-        share: how often it is this way and not another.
-        own: the pieces leave their load and go on to the end without it; else it goes back with them, and waits.
+        share: how often pieces take this path.
+        own: the pieces leave their load and go on to the end without it; else the load goes back with them and waits.
     """
 
     share: float
@@ -120,15 +120,15 @@ class ReworkPath:
 
 @dataclass(frozen=True, slots=True)
 class RunOutcomes:
-    """What may become of the pieces of a run, for the spread of the finish.
+    """What may happen to the pieces of a run, for the spread of the finish.
 
     Attributes:
         pieces: their numbers in the batch.
-        each: minutes that every piece adds to each of the phases.
-        yields: None where every piece passes, or has passed.
-        sent: those of the pieces that were sent to rework by this operation: they are saved or lost.
-        ways: of rework; where there is none, what is saved costs no time.
-        waiting: pieces of the load that have nothing to pass any more and are through when it is.
+        each: minutes each piece adds to each phase.
+        yields: None if every piece passes, or has passed.
+        sent: pieces this operation sent to rework: they are saved or lost.
+        ways: rework paths; without any, saved pieces cost no time.
+        waiting: pieces of the load with nothing left to pass, finished when the load is.
     """
 
     pieces: tuple[int, ...]
@@ -141,22 +141,22 @@ class RunOutcomes:
 
 @dataclass(frozen=True, slots=True)
 class RunModel:
-    """One load's pass through one operation, or what is left of it.
+    """One load's pass through one operation, or the rest of it.
 
     Attributes:
         id: unique in the problem.
-        operation: what the person calls it; named in every message.
-        station: None needs no station (a cure on the rack).
-        phases: in order; a run under way gives only what is left.
-        after: further runs that must be over; the run before in the same load always must and need not be
-            named, unless to give its windows. A load that takes pieces from several loads names the last run of each.
-        places: how many of the station's places it takes.
-        also_at: other stations that can do it as well, with the places that it takes there.
-        setup: attended phase before the others, left out when the station last ran the same family.
+        operation: what the operator calls it; named in every message.
+        station: None if it needs no station (a cure on the rack).
+        phases: in order; a run under way has only those left.
+        after: other runs that must be over. The run before in the same load always must, and is named only to state
+            its windows. A load that takes pieces from several loads names the last run of each.
+        places: how many places of the station it takes.
+        also_at: other stations that can do it, with the places it takes there.
+        setup: attended phase before the others, left out if the station last ran the same family.
         family: what the set-up is for; None means the operation.
-        allowed: instants between which it may start, any one of them; empty means any time.
-        under_way: it stands at its station now; the phases left begin at `now`.
-        fate: what may become of its pieces; None where nothing is known of them.
+        allowed: spans in which it may start; empty means any time.
+        under_way: it is at its station now; the phases left start at `now`.
+        fate: what may happen to its pieces; None if nothing is known.
     """
 
     id: str
@@ -175,12 +175,12 @@ class RunModel:
 
 @dataclass(frozen=True, slots=True)
 class LoadModel:
-    """The runs left of one load, in order, on one carrier of a kind from the first of them to the end of the last.
+    """The runs left of one load, in order, on one carrier from the start of the first to the end of the last.
 
     Attributes:
-        carrier: kind it rides on; None rides on nothing that is counted.
-        holds_carrier: it already occupies one.
-        release: not before this instant.
+        carrier: kind of carrier; None for a load on nothing that is counted.
+        holds_carrier: it already has one.
+        release: starts no earlier than this instant.
     """
 
     id: str
@@ -193,7 +193,7 @@ class LoadModel:
 
 @dataclass(frozen=True, slots=True)
 class MakeUpLoads:
-    """Loads that so many pieces more would be, begun as soon as too few are left."""
+    """The loads that so many extra pieces would be, started as soon as too few are left."""
 
     pieces: int
     loads: tuple[LoadModel, ...]
@@ -201,14 +201,14 @@ class MakeUpLoads:
 
 @dataclass(frozen=True, slots=True)
 class BatchModel:
-    """An order whose loads compete with the others'.
+    """An order whose loads compete with those of others.
 
     Attributes:
-        due: lateness against this instant counts before everything else.
-        weight: how much an hour late counts against other batches' hours.
-        wanted: good pieces that are still to come; it is through with the last of these. None is all there are.
-        passing: share of pieces that is expected to come through, of those made in addition.
-        make_up: what may have to be made in addition where they are too few, of some sizes, the smallest first.
+        due: lateness against this instant comes before everything else.
+        weight: how much an hour late counts against the hours of other batches.
+        wanted: good pieces still to come; the last of these finishes the batch. None means all pieces.
+        passing: share of extra pieces expected to come out good.
+        make_up: the extra loads to start if pieces run short, in several sizes, smallest first.
     """
 
     id: str
@@ -224,9 +224,9 @@ class StationModel:
     """A machine, bench or oven.
 
     Attributes:
-        places: how much it holds at once: 1 run, or an oven's places.
+        places: how much it holds at once: 1 run, or the places of an oven.
         set_up_for: family it is set up for now.
-        down_until: it can start nothing before.
+        down_until: it can start nothing before this instant.
     """
 
     name: str
@@ -237,11 +237,11 @@ class StationModel:
 
 @dataclass(frozen=True, slots=True)
 class SchedulingProblem:
-    """The shop at `now` and everything still to be done.
+    """The shop at `now` and all work still to do.
 
     Attributes:
-        carriers: how many there are of each kind.
-        hands: operators on every shift that does not give its own number.
+        carriers: how many of each kind.
+        hands: operators on every shift without its own number.
     """
 
     now: datetime
@@ -255,11 +255,11 @@ class SchedulingProblem:
 
 @dataclass(frozen=True, slots=True)
 class PlannedStretch:
-    """One stretch of a planned run; attended work that pauses has one for each piece.
+    """One stretch of a planned run; attended work that pauses has several.
 
     Attributes:
         phase: index in the run's phases; None for the set-up and for waits.
-        people: which operators, numbered from 1, when it is attended.
+        people: which operators, numbered from 1, if attended.
     """
 
     kind: PhaseKind
@@ -274,10 +274,10 @@ class PlannedRun:
     """A run with its times.
 
     Attributes:
-        held_until: when its station is free again; before `end` by the cure, if it ends with one.
-        places: which of the station's places, numbered from 1.
-        carrier_number: which of the carriers of its kind, numbered from 1.
-        slack: minutes it may start later, the order of work unchanged, before any batch finishes later.
+        held_until: when its station is free again; before `end` if it ends with a cure.
+        places: which places of the station, numbered from 1.
+        carrier_number: which carrier of its kind, numbered from 1.
+        slack: minutes it may start later, in the same order of work, before any batch finishes later.
     """
 
     run: str
@@ -296,18 +296,18 @@ class PlannedRun:
 
     @property
     def attended(self) -> tuple[PlannedStretch, ...]:
-        """The stretches somebody must be there for."""
+        """The stretches that need an operator."""
         return tuple(part for part in self.stretches if part.people)
 
 
 @dataclass(frozen=True, slots=True)
 class ResourceUse:
-    """How much of a resource the plan uses, from now to the finish.
+    """How much the plan uses of a resource, from now to the finish.
 
     Attributes:
         kind: "station", "carrier" or "hands".
         busy: hours, times places, carriers or people.
-        available: hours likewise; for hands those of the shifts.
+        available: hours likewise; for hands, the hours of the shifts.
     """
 
     kind: str
@@ -317,13 +317,13 @@ class ResourceUse:
 
     @property
     def share(self) -> float:
-        """Busy part of what is available, 0 to 1."""
+        """Busy share of what is available, 0 to 1."""
         return min(1.0, self.busy / self.available) if self.available else 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Bottleneck:
-    """What the finish hangs on.
+    """What limits the finish.
 
     Attributes:
         kind: "station", "carrier", "hands", "calendar" or "route" (one load's own time).
@@ -337,14 +337,14 @@ class Bottleneck:
 
 @dataclass(frozen=True, slots=True)
 class Saving:
-    """How much one more of a resource brings the finish forward. `kind` is as in `ResourceUse`, or "calendar"."""
+    """How much sooner one more of a resource makes the finish. `kind` is as in `ResourceUse`, or "calendar"."""
 
     kind: str
     name: str
     hours: float
     """By the clock."""
     working: float
-    """The part of them inside today's shifts."""
+    """The part of it inside today's shifts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -355,7 +355,7 @@ class Plan:
         runs: in order of start.
         finish: by batch.
         bound: no plan can finish everything before this instant.
-        order: ids of the runs in the order in which they were given their places, the first served first.
+        order: ids of the runs in the order they were placed.
     """
 
     start: datetime
@@ -368,12 +368,12 @@ class Plan:
     order: tuple[str, ...]
 
     def attended(self) -> tuple[tuple[PlannedStretch, PlannedRun], ...]:
-        """When somebody must be where, in order of time."""
+        """Who must be where and when, in order of time."""
         found = [(part, run) for run in self.runs for part in run.attended]
         return tuple(sorted(found, key=lambda item: item[0].start.timestamp()))
 
     def run(self, run_id: str) -> PlannedRun:
-        """The planned run of that id."""
+        """The planned run with that id."""
         return next(run for run in self.runs if run.run == run_id)
 
 
@@ -382,7 +382,7 @@ class Obstacle:
     """Why something cannot be planned.
 
     Attributes:
-        where: what it is about, as the person calls it.
+        where: what it is about, as the operator calls it.
         wrong: what is wrong.
         remedy: what would make it possible.
         run: id of the run concerned, if one is.
@@ -400,7 +400,7 @@ class Obstacle:
 
 
 class CannotPlan(ValueError):
-    """No plan exists, or none was found that hits every window; the obstacles say where and what to do."""
+    """No plan exists, or none was found that hits every window; the obstacles say where, and what to do."""
 
     def __init__(self, obstacles: tuple[Obstacle, ...]) -> None:
         super().__init__(" ".join(map(str, obstacles)))

@@ -10,20 +10,20 @@ from floor.figures.schedule.serial_schedule import SerialSchedule
 Keys = list[float]
 
 _OFTEN = (50, 8, 6, 22, 6, 4, 4)
-"""How often each kind of change is drawn, in a hundred: mostly one in the chain of runs that decides the finish."""
+"""How often each kind of change is drawn, out of a hundred: mostly one in the critical chain."""
 
 _OFTEN_TIED = (40, 12, 8, 20, 8, 6, 6)
-"""The same where windows tie runs: the chain does not show what a window costs, and whole loads are moved more."""
+"""The same if windows tie runs: the chain does not show what a window costs, so whole loads are moved more often."""
 
 _OFTEN_OF_FEW = (45, 35, 20, 0, 0, 0, 0)
-"""The same where there are few tries: those that change more at once."""
+"""The same for few tries: kinds that change more at once."""
 
 
 class NeighborhoodMoves:
-    """Changes to the order of one build; what they look at is worked out once.
+    """Changes to the order of one build; what they need is computed once.
 
     Args:
-        chain: what the runs that decide the finish wait for.
+        chain: what the critical runs wait for.
     """
 
     def __init__(self, shop: CompiledProblem, build: SerialSchedule, chain: list[CriticalWait]) -> None:
@@ -38,7 +38,7 @@ class NeighborhoodMoves:
         self._stations = [row for row in self._at.values() if len(row) > 1]
 
     def change(self, keys: Keys, random: Random, *, few: bool) -> None:
-        """One change of a kind drawn at random; now and then runs tied by windows are pulled together as well.
+        """One change of a random kind; now and then also pull tied runs together.
 
         Args:
             few: there are few tries.
@@ -52,7 +52,7 @@ class NeighborhoodMoves:
             self.pull_together(keys, random)
 
     def pins(self, random: Random) -> Mapping[int, int]:
-        """Stations of runs that several can do: as in the build, and now and then one more or one less."""
+        """Stations of runs that several stations can do: as in the build, now and then with one more or one less."""
         pins = self.build.pins
         if not self.shop.with_choice or random.random() < 0.7:
             return pins
@@ -67,7 +67,7 @@ class NeighborhoodMoves:
         return self._end if slot is None else slot.start
 
     def shift(self, keys: Keys, random: Random) -> None:
-        """Move everything of one load earlier or later."""
+        """Move a whole load earlier or later."""
         load = random.randrange(len(self.shop.loads))
         by = random.gauss(0.0, 0.15 * (self._end - self.shop.now))
         for i in self.shop.runs_of[load]:
@@ -83,14 +83,14 @@ class NeighborhoodMoves:
             keys[i] += random.gauss(0.0, scale)
 
     def hurry(self, keys: Keys, random: Random) -> None:
-        """In the chain that decides the finish, put a run before one it waits for, or a run in its way after it."""
+        """In the critical chain, put a run before one it waits for, or a run in its way after it."""
         chain = self._chain
         if not chain:
             self.shake(keys, random)
             return
         n = random.randrange(len(chain))
         late, early = chain[n].task, chain[n].blocker
-        # Runs that wait one for another form a stretch; half the moves jump over more than one of them.
+        # Runs waiting for each other form a stretch; half the moves jump over more than one of them.
         while random.random() < 0.5 and n + 1 < len(chain) and chain[n + 1].task == early:
             n += 1
             early = chain[n].blocker
@@ -121,7 +121,7 @@ class NeighborhoodMoves:
             self._before(keys, late, keys[early])
 
     def deal_in(self, keys: Keys, random: Random) -> None:
-        """Take a load out and deal its runs in anew, from some moment on, each as soon as the one before it is over."""
+        """Take a load out and put its runs back in from some moment on, each as soon as the one before is over."""
         runs = self.shop.runs_of[random.randrange(len(self.shop.loads))]
         if not runs:
             return
@@ -132,7 +132,7 @@ class NeighborhoodMoves:
             at += stretch * self.shop.tasks[i].length
 
     def swap_loads(self, keys: Keys, random: Random) -> None:
-        """Give two loads each other's places."""
+        """Swap two loads."""
         loads = self.shop.runs_of
         if len(loads) < 2:
             self.insert(keys, random)
@@ -143,7 +143,7 @@ class NeighborhoodMoves:
             keys[i], keys[j] = keys[j], keys[i]
 
     def pull_together(self, keys: Keys, random: Random) -> None:
-        """Serve runs that windows tie together one right after the other: all of them, or those of one block."""
+        """Serve tied runs right after each other: all of them, or those of one block."""
         blocks = self.shop.tied
         if not blocks:
             return
@@ -153,7 +153,7 @@ class NeighborhoodMoves:
                 keys[i] = at + n * 1e-3
 
     def _before(self, keys: Keys, late: int, at: float) -> None:
-        """Put a run before a place in the order, and what leads up to it too."""
+        """Put a run, and what leads up to it, before a place in the order."""
         depth, leading = 1, [late]
         for i in leading:
             if keys[i] >= at or i == late:

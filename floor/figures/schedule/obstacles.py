@@ -1,4 +1,4 @@
-"""What makes a problem impossible, found before planning: each with what would make it possible."""
+"""What makes a problem impossible, found before planning, each with what would make it possible."""
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -25,11 +25,11 @@ from floor.wall import format_local
 _MOMENT = "%a %d %b %H:%M"
 
 MakeObstacle = Callable[[str, str], Obstacle]
-"""From what is wrong and what would mend it; the operation, run and load are known."""
+"""Makes an obstacle from what is wrong and what to do; operation, run and load are known."""
 
 
 class _Hours:
-    """The problem's working time and opening hours, and the phases already found to fit into them."""
+    """The problem's working time and opening hours, and the phases already known to fit."""
 
     def __init__(self, problem: SchedulingProblem) -> None:
         self.now = to_epoch(problem.now)
@@ -39,7 +39,7 @@ class _Hours:
 
 
 def find_input_errors(problem: SchedulingProblem) -> tuple[Obstacle, ...]:
-    """Everything wrong that does not depend on the order of work: names, numbers, phases no shift can hold."""
+    """Every fault that does not depend on the order of work: names, numbers, phases no shift can hold."""
     instants = [
         problem.now,
         *(load.release for load in problem.loads),
@@ -211,7 +211,7 @@ def _check_stations_now(problem: SchedulingProblem) -> Iterator[Obstacle]:
 
 
 def _find_circle(problem: SchedulingProblem, ids: set[str]) -> Iterator[Obstacle]:
-    """A run that waits for itself by way of others."""
+    """A run that waits for itself through others."""
     waits_for: dict[str, set[str]] = {}
     where: dict[str, tuple[LoadModel, RunModel]] = {}
     for load in problem.loads:
@@ -232,7 +232,7 @@ def _find_circle(problem: SchedulingProblem, ids: set[str]) -> Iterator[Obstacle
 
 
 def _find_first_caught(waits_for: Mapping[str, set[str]]) -> str | None:
-    """The first run left when all that waits for nothing is taken away, again and again."""
+    """The first run left after removing, again and again, every run that waits for nothing."""
     followers: dict[str, list[str]] = {run: [] for run in waits_for}
     for run_id, before in waits_for.items():
         for other in before:
@@ -248,7 +248,7 @@ def _find_first_caught(waits_for: Mapping[str, set[str]]) -> str | None:
 
 
 def raise_obstacles(found: Sequence[Obstacle]) -> None:
-    """Refuse a problem in which something was found.
+    """Refuse a problem with obstacles.
 
     Raises:
         CannotPlan
@@ -258,17 +258,17 @@ def raise_obstacles(found: Sequence[Obstacle]) -> None:
 
 
 def find_unreachable_runs(shop: CompiledProblem) -> tuple[Obstacle, ...]:
-    """Runs for which the calendar leaves no time even in an otherwise empty shop: that is proof."""
+    """Runs for which the calendar has no time even in an empty shop: proof that no plan exists."""
     return tuple(_describe_miss(shop, i, late, 0) for i, late in ReachableTimes(shop).unreachable().items())
 
 
 def _format_length(length: int) -> str:
-    """``34 min``, ``12.6 h``; of seconds."""
+    """Seconds as ``34 min`` or ``12.6 h``."""
     return f"{-(-length // 60)} min" if length < 7200 else f"{length / 3600:.1f} h"
 
 
 def diagnose_missed_windows(shop: CompiledProblem, build: SerialSchedule, tried: int) -> list[Obstacle]:
-    """The windows that the nearest build misses and the runs it could not place: no proof that there is no plan."""
+    """The windows the closest build misses and the runs it could not place; no proof that no plan exists."""
     end = max((slot.end for slot in build.slots if slot is not None), default=shop.now)
     ends = format_local(to_local(end, shop.problem.calendar.tz), _MOMENT)
     cost = f"; if it may be so much later, everything ends {ends}"
@@ -292,10 +292,10 @@ def diagnose_missed_windows(shop: CompiledProblem, build: SerialSchedule, tried:
 
 
 def _describe_miss(shop: CompiledProblem, i: int, late: int, tried: int) -> Obstacle:
-    """What is wrong with a run that misses its window by so many seconds; 0 where there is no time for it at all.
+    """What is wrong with a run that misses its window by so many seconds; 0 if there is no time for it at all.
 
     Args:
-        tried: orders of work that were tried; 0 where it is proven that none will do.
+        tried: orders of work tried; 0 if it is proven that none works.
     """
     task, tz = shop.tasks[i], shop.problem.calendar.tz
     load = shop.loads[task.load].id

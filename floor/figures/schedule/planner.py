@@ -1,4 +1,4 @@
-"""The planner's doors: make a plan, or the plan of whatever can be planned."""
+"""Entry points of the planner: plan everything, or whatever can be planned."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -21,18 +21,18 @@ FIRST = 0
 """Effort of the first plan of a large shop: one order of work."""
 
 QUICK = 20_000
-"""Effort of a plan for a screen that waits for it, in runs laid out: about 0.3 s of processor time."""
+"""Effort of a plan that a screen waits for, in runs laid out: about 0.3 s of processor time."""
 
 THOROUGH = 200_000
 """Effort of a plan made in the background: about 3 s."""
 
 THOROUGH_LARGE = 150_000
-"""The same of a large shop, in which laying out a run takes longer: about 10 s."""
+"""The same for a large shop, where laying out a run takes longer: about 10 s."""
 
 
 @dataclass(frozen=True, slots=True)
 class SearchProgress:
-    """How far the search is, in runs placed, and when the best plan so far ends."""
+    """How far the search has come, in runs placed, and when the best plan so far ends."""
 
     done: int
     total: int
@@ -49,20 +49,20 @@ def solve_schedule(
     on_progress: Callable[[SearchProgress], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
 ) -> Plan:
-    """The best plan found: fewest weighted hours late, then the earliest finish, then early loads.
+    """Find the best plan: fewest weighted hours late, then earliest finish, then early loads.
 
-    The same problem, effort, seed and previous plan give the same plan, unless it was stopped.
+    The same problem, effort, seed and previous plan give the same plan, unless stopped.
 
     Args:
         effort: how hard to try, in runs laid out; see FIRST, QUICK and THOROUGH. The first plan of a large shop has no
-            slack: working it out takes a fifth of the time.
-        previous: a plan whose order of work is tried first; runs it does not have come where they are ready.
-        hold: let no batch end later than by that order of work, unless a window or a due date asks for it.
+            slack figures: they would take a fifth of the time.
+        previous: a plan whose order of work is tried first; runs not in it go where they are ready.
+        hold: let no batch end later than under that order of work, unless a window or due date requires it.
         on_progress: called after each try.
-        should_stop: asked between tries; when it says yes the best plan so far is the answer.
+        should_stop: asked between tries; if true, the best plan so far is returned.
 
     Raises:
-        CannotPlan: the problem is impossible, or no order was found that hits every window.
+        CannotPlan: the problem is impossible, or no order of work was found that hits every window.
     """
     raise_obstacles(find_input_errors(problem))
     shop = CompiledProblem(problem)
@@ -82,7 +82,7 @@ def solve_schedule(
         hold=hold,
         on_progress=report if on_progress is not None else None,
         should_stop=should_stop if shop.tasks else lambda: True,
-    )  # of nothing to do there is one order
+    )  # nothing to do has only one order
     if build.missed or build.stuck:
         raise_obstacles(find_unreachable_runs(shop) or diagnose_missed_windows(shop, build, tried))
     return assemble_plan(shop, build, slack=effort > FIRST or len(shop.tasks) <= LARGE)
@@ -96,14 +96,14 @@ def find_last_end(
     seed: int = 0,
     should_stop: Callable[[], bool] | None = None,
 ) -> datetime:
-    """When the last load ends in the best plan found; far sooner known than the whole plan of a large shop.
+    """When the last load ends in the best plan found; much quicker than the whole plan of a large shop.
 
     Args:
-        problem: one known to be possible: that of a plan, with more of something.
-        previous: the plan whose order of work is tried first.
+        problem: one known to be possible: a planned one with more of something.
+        previous: a plan whose order of work is tried first.
 
     Raises:
-        CannotPlan: no order was found that hits every window.
+        CannotPlan: no order of work was found that hits every window.
     """
     shop = CompiledProblem(problem)
     build, tried = search_schedules(shop, effort, seed, build_warm_start(shop, previous), should_stop=should_stop)
@@ -123,15 +123,15 @@ def solve_feasible_part(
     on_progress: Callable[[SearchProgress], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
 ) -> tuple[Plan, tuple[Obstacle, ...]]:
-    """As `plan`, leaving out the loads that cannot be planned and those that wait for them; with the reasons.
+    """Like `solve_schedule`, without the loads that cannot be planned and those waiting for them; with the reasons.
 
-    Progress begins anew with each load that has to be left out.
+    Progress restarts with each load left out.
 
     Args:
-        leave_out: the problem less these loads; `drop_loads`, where there is none.
+        leave_out: gives the problem without these loads; defaults to `drop_loads`.
 
     Raises:
-        CannotPlan: the fault lies with the shop and not with single loads.
+        CannotPlan: the fault is in the shop, not in single loads.
     """
     obstacles: list[Obstacle] = []
     while True:
@@ -156,7 +156,7 @@ def solve_feasible_part(
 
 
 def drop_loads(problem: SchedulingProblem, loads: set[str]) -> SchedulingProblem:
-    """The problem without some loads and whatever waits for them."""
+    """The problem without some loads and those waiting for them."""
     gone = set(loads)
     while True:
         runs = {run.id for load in problem.loads if load.id in gone for run in load.runs}
@@ -171,7 +171,7 @@ def drop_loads(problem: SchedulingProblem, loads: set[str]) -> SchedulingProblem
 
 
 def build_warm_start(shop: CompiledProblem, previous: Plan) -> WarmStart:
-    """How a plan served the runs; one that it does not have comes where it could start at best."""
+    """How a plan served the runs; a run not in it goes where it could start at best."""
     starts = {run.run: to_epoch(run.start) for run in previous.runs}
     at, key = 0.0, {}
     for run in previous.order:

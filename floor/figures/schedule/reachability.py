@@ -1,8 +1,8 @@
-"""Proof that a window cannot be hit: all the times at which a run could start and end, by the calendar alone.
+"""Proof that a window cannot be hit: all times at which a run could start and end, by the calendar alone.
 
-Other loads, stations, carriers and the order of work are left out, and a set-up may be needed or not, so that whatever
-can be planned stays possible. Where no time is left for a run, no plan exists: that is a proof, within the days looked
-at. It is not the other way round.
+Other loads, stations, carriers and the order of work are ignored, and a set-up may or may not be needed, so anything
+that can be planned stays possible. If no time is left for a run, no plan exists within the days searched. The reverse
+is not proven.
 """
 
 from collections.abc import Iterable
@@ -11,10 +11,10 @@ from floor.figures.calendar import NoWorkingTime, WorkingTime
 from floor.figures.schedule.compiled import ATTENDED, ELAPSED, Activity, CompiledProblem, Gap, Task, clip_windows
 
 Times = tuple[tuple[int, int], ...]
-"""Stretches of epoch seconds, both ends counted, in order and apart."""
+"""Stretches of epoch seconds, both ends included, in order and disjoint."""
 
 _DAYS = 21
-"""Days looked at after the earliest time at which everything could be over: shifts repeat every week."""
+"""Days searched past the earliest time everything could be over: shifts repeat weekly."""
 
 
 class ReachableTimes:
@@ -27,7 +27,7 @@ class ReachableTimes:
         self._known: dict[tuple[object, ...], Times] = {}
 
     def unreachable(self) -> dict[int, int]:
-        """Runs for which no time is left, and the least seconds by which each misses its window (0: not a window)."""
+        """Runs with no time left, and the least seconds by which each misses its window (0: no window)."""
         shop = self._shop
         asked = [
             len(shop.blocks[shop.block_of[i]].tasks) > 1
@@ -48,7 +48,7 @@ class ReachableTimes:
             if not ends[i]:
                 if asked[i]:
                     found[i] = self._least_late(i, ends)
-                # What waits for it is not its fault, and is looked at as if it could end at any time.
+                # Runs waiting for it are not at fault: treat it as if it could end at any time.
                 ends[i] = (
                     (
                         min(max(starts[0][0] if starts else task.ready, task.ready) + task.length, self._until),
@@ -58,7 +58,7 @@ class ReachableTimes:
         return found
 
     def _over(self) -> int:
-        """When everything could be over, nobody waiting for anybody."""
+        """When everything could be over if nothing waited for anything."""
         shop = self._shop
         over = [shop.now] * len(shop.tasks)
         for i in shop.order:
@@ -77,7 +77,7 @@ class ReachableTimes:
         return max([*over, *(min(end, shop.now + _DAYS * 86400) for end in latest)])
 
     def _starts(self, i: int, ends: list[Times]) -> Times:
-        """When a run may start by what it waits for."""
+        """When a run may start, given what it waits for."""
         task = self._shop.tasks[i]
         found: Times = ((task.ready, self._until),)
         if task.allowed:
@@ -112,7 +112,7 @@ class ReachableTimes:
         return at
 
     def _phases(self, stints: list[Activity], at: Times, *, begun: bool) -> Times:
-        """Times after all phases; `begun` says that the first begins at these very times."""
+        """Times after all phases; `begun` means the first starts exactly at these times."""
         for n, stint in enumerate(stints):
             if stint.how == ELAPSED:
                 at = tuple((a + stint.length, b + stint.length) for a, b in at)
@@ -127,11 +127,11 @@ class ReachableTimes:
         return at
 
     def _room(self, stint: Activity) -> Times:
-        """When a phase without pauses may begin, by the calendar."""
+        """When a phase without pauses may start, by the calendar."""
         return tuple((a, b - stint.length) for a, b in self._there(stint) if b - a >= stint.length)
 
     def _attended(self, stint: Activity, at: Times) -> Times:
-        """Ends of work that pauses while too few are in."""
+        """Ends of work that pauses while too few people are in."""
         there = self._there(stint)
         found, before = [], 0
         worked: list[tuple[int, int, int]] = []
@@ -156,7 +156,7 @@ class ReachableTimes:
         return self._staffed[need]
 
     def _least_late(self, i: int, ends: list[Times]) -> int:
-        """Least seconds from the end of a window to the next time the run could begin."""
+        """Least seconds from the end of a window to the next possible start of the run."""
         task = self._shop.tasks[i]
         through = max((ends[before][0][0] + gaps[0][0] for before, gaps in task.links), default=task.ready)
         room = self._room(task.stints[0]) if task.stints and task.stints[0].how != ELAPSED else ((0, self._until),)
@@ -165,7 +165,7 @@ class ReachableTimes:
         return min((seconds for seconds in late if seconds > 0), default=0)
 
     def _list_closings(self, i: int, ends: list[Times]) -> list[tuple[int, int]]:
-        """(when a window of the run closes, when the run could be ready for it by the runs between)."""
+        """(when a window of the run closes, when the run could be ready for it given the runs between)."""
         task = self._shop.tasks[i]
         shut = [(latest, latest) for _, latest in task.allowed if latest is not None]
         for before, gaps in task.links:
@@ -193,7 +193,7 @@ def _stretches(hours: WorkingTime, need: int, until: int) -> Times:
 
 
 def _both(one: Times, two: Times) -> Times:
-    """Times in each of two sets."""
+    """Times in both sets."""
     found: list[tuple[int, int]] = []
     n = 0
     for a, b in one:
@@ -207,7 +207,7 @@ def _both(one: Times, two: Times) -> Times:
 
 
 def _union(stretches: Iterable[tuple[int, int]]) -> Times:
-    """Stretches put in order, those that touch joined."""
+    """Stretches in order, touching ones joined."""
     found: list[tuple[int, int]] = []
     for a, b in sorted(stretches):
         if b < a:

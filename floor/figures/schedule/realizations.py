@@ -1,7 +1,7 @@
-"""One way that things may go: every piece is good, reworked or lost at each of its operations, every time is drawn.
+"""One random realization: each piece is good, reworked or lost at each operation, and every time is drawn.
 
-What comes of it is a problem of its own: runs are shorter by the pieces that never come to them, loads go back with
-what is reworked or go on without it, and what leaves them rides on loads of its own.
+The result is a problem of its own: runs are shorter by the pieces that never get there, loads go back with reworked
+pieces or go on without them, and pieces that leave a load get loads of their own.
 """
 
 from collections import defaultdict
@@ -28,27 +28,27 @@ from floor.figures.schedule.model import (
 from floor.figures.yields import Beta
 
 _COMMON = 0.5
-"""Share of a duration's variance that all runs of an operation have in common: an estimate is off for every load."""
+"""Share of a duration's variance common to all runs of an operation: a wrong estimate is wrong for every load."""
 
 _NUMBERED = 1_000_000
-"""Numbers of the pieces made up for begin here; no batch has as many."""
+"""Numbers of made-up pieces start here; no batch has that many."""
 
 _NOTHING = (Phase(PhaseKind.CURE, 0.0),)
 
 
 @dataclass(frozen=True, slots=True)
 class Realization:
-    """A way things may go: the problem that it makes, and what comes of which run."""
+    """One realization: its problem, and the outcome of each run."""
 
     problem: SchedulingProblem
     lost: Sequence[tuple[str, str, int]]
     """(batch, run, pieces): lost there."""
     through: Sequence[tuple[str, str, int]]
-    """(batch, run, pieces): good at the end of it, and it is their last."""
+    """(batch, run, pieces): good at the end of their last run."""
 
 
 class RunSequence:
-    """The runs of a problem in an order in which each comes after those that it waits for, and which is whose last."""
+    """The runs of a problem, each after those it waits for, and which run is the last for which piece."""
 
     def __init__(self, problem: SchedulingProblem) -> None:
         self.problem = problem
@@ -65,7 +65,7 @@ class RunSequence:
                     order[waiting.pop()] = None
         self.runs = [runs[one] for one in order]
         self.last: dict[str, set[int]] = {}
-        """Run → its pieces for which there is no later one."""
+        """Run → pieces for which it is the last."""
         later: dict[str, set[int]] = {}
         for load, run in reversed(self.runs):
             if run.fate is not None:
@@ -73,7 +73,7 @@ class RunSequence:
                 self.last[run.id] = set(run.fate.pieces) - known
                 known |= self.last[run.id]
         self.pieces = {batch: len(known) for batch, known in later.items()}
-        """Batch → pieces of which the problem knows."""
+        """Batch → pieces known to the problem."""
 
     @staticmethod
     def _before(load: LoadModel, run: RunModel) -> Iterator[str]:
@@ -86,7 +86,7 @@ class RunSequence:
 
 
 def build_make_up_loads(batch: BatchModel, missing: int, times: int) -> tuple[LoadModel, ...]:
-    """The loads that make up for so many pieces, given names and numbers of their own; none where none are known."""
+    """The loads that make up for so many pieces, with names and numbers of their own; none if none are known."""
     wanted = ceil(missing / batch.passing)
     found: MakeUpLoads | None = next((one for one in batch.make_up if one.pieces >= wanted), None)
     if found is None:
@@ -106,13 +106,13 @@ def build_make_up_loads(batch: BatchModel, missing: int, times: int) -> tuple[Lo
 
 
 class RandomDraws:
-    """What is drawn once for all runs of an operation, and what each has of its own.
+    """What is drawn once for all runs of an operation, and what each run draws for itself.
 
-    A run has luck of its own by its first piece, and what becomes of its pieces another than its times. So the promise
-    for the rest stays put when one load is done, is begun, or gets a new name.
+    Each run's luck is seeded by its first piece, separately for times and pieces. So the promise for the rest does not
+    change when a load is done, started, or renamed.
 
     Args:
-        longest: minutes of the longest stretch that so many people are in.
+        longest: minutes of the longest stretch with so many people in.
     """
 
     def __init__(self, seed: int, longest: Callable[[int], float]) -> None:
@@ -123,7 +123,7 @@ class RandomDraws:
         self._shares: dict[tuple[str, str], tuple[float, float, float]] = {}
 
     def turn_to(self, batch: str, run: RunModel, what: str) -> None:
-        """Draw its times, or the fate of its pieces, for a run from now on."""
+        """From now on, draw for this run: its times, or the fate of its pieces."""
         fate = run.fate
         piece, sent = (fate.pieces[0], bool(fate.sent)) if fate is not None and fate.pieces else (run.id, False)
         self.random.seed(self._seed_of(f"{what} {batch} {run.operation} {piece} {sent}"))
@@ -132,7 +132,7 @@ class RandomDraws:
         return self._seed ^ crc32(what.encode())
 
     def shares(self, batch: str, run: RunModel, fate: RunOutcomes) -> tuple[float, float, float]:
-        """Good at first, sent back of the others, and saved of those: the true ones this time."""
+        """Share good at first, of the rest sent back, and of those saved: the true values this time."""
         of = batch, run.operation
         if of not in self._shares:
             known = fate.yields
@@ -144,7 +144,7 @@ class RandomDraws:
         return self._shares[of]
 
     def some(self, pieces: Sequence[int], share: float) -> list[int]:
-        """Those of the pieces that a chance hits; it costs as much as it hits."""
+        """The pieces that a chance hits; costs time only for those."""
         if share <= 0:
             return []
         if share >= 1:
@@ -158,7 +158,7 @@ class RandomDraws:
             found.append(pieces[at])
 
     def run(self, batch: str, run: RunModel, pieces: int) -> RunModel:
-        """The run with drawn times, for so many of its pieces."""
+        """The run with drawn times, for some of its pieces."""
         fate = run.fate
         missing = len(fate.pieces) - pieces if fate is not None else 0
         each = fate.each if fate is not None and fate.each and missing else ()
@@ -185,7 +185,7 @@ class RandomDraws:
         )
 
     def _phase(self, batch: str, run: RunModel, n: int, phase: Phase, expected: float) -> Phase:
-        """A phase that is expected to take so many minutes with drawn ones."""
+        """A phase expected to take so many minutes, with drawn minutes."""
         if not phase.spread or not expected:
             return phase if expected == phase.minutes else _lasting(phase, expected)
         of = batch, run.operation, n
@@ -195,7 +195,7 @@ class RandomDraws:
         z = sqrt(_COMMON) * self._common[of] + sqrt(1 - _COMMON) * self.random.gauss(0, 1)
         minutes = expected * exp(sigma * z - sigma**2 / 2)
         if phase.kind is PhaseKind.ATTENDED and not phase.interruptible:
-            # What no shift could hold would in truth be stopped at the end of one.
+            # Work that no shift could hold would really stop at the end of one.
             minutes = min(minutes, max(expected, self._longest(phase.hands)))
         return _lasting(phase, minutes)
 
@@ -207,7 +207,7 @@ def _share(belief: Beta, random: Random) -> float:
 
 
 def _lasting(phase: Phase, minutes: float) -> Phase:
-    """The phase with another length: `replace` takes far longer, and this is done for every phase of every draw."""
+    """The phase with another length. `replace` is far slower, and this runs for every phase of every draw."""
     return Phase(
         phase.kind,
         minutes,
@@ -222,20 +222,20 @@ def _lasting(phase: Phase, minutes: float) -> Phase:
 
 
 class RealizationSampler:
-    """What becomes of every piece, and how long everything takes, this time."""
+    """Draws what happens to every piece and how long everything takes."""
 
     def __init__(self, luck: RandomDraws) -> None:
         self.luck = luck
         self.out: dict[str, set[int]] = defaultdict(set)
-        """Batch → pieces that are lost, or left their loads."""
+        """Batch → pieces lost, or gone from their loads."""
         self.made: dict[str, list[RunModel]] = {}
-        """Run → what became of it, with the runs of those that it sent back."""
+        """Run → what came of it, with the runs of the pieces it sent back."""
         self.more: list[LoadModel] = []
         self.lost: list[tuple[str, str, int]] = []
         self.through: list[tuple[str, str, int]] = []
 
     def go(self, route: RunSequence) -> Realization:
-        """Draw the runs of a route. Those drawn before stay as drawn; only the make-up loads added since are new."""
+        """Draw the runs of a route. Runs drawn before stay; only make-up loads added since are new."""
         for load, run in route.runs[len(self.made) :]:
             self.luck.turn_to(load.batch, run, "times")
             self.made[run.id] = self._one(load, run, route.last.get(run.id, set()))
@@ -249,7 +249,7 @@ class RealizationSampler:
         return Realization(replace(route.problem, loads=(*loads, *self.more)), self.lost, self.through)
 
     def _one(self, load: LoadModel, run: RunModel, last: set[int]) -> list[RunModel]:
-        """A run as it goes, and after it those of the pieces that go back with their load."""
+        """A run as drawn, followed by the runs of the pieces that go back with their load."""
         batch, fate, out = load.batch, run.fate, self.out[load.batch]
         if fate is None:
             return [self.luck.run(batch, run, 0)]
@@ -269,7 +269,7 @@ class RealizationSampler:
                 )
             ]
         made = [self.luck.run(batch, run, len(pieces))]
-        if fate.yields is not None:  # to turn takes long, and nothing is drawn without them
+        if fate.yields is not None:  # turning is slow, and nothing is drawn without them
             self.luck.turn_to(batch, run, "fate")
         for way, those in self._passed(batch, run, fate, pieces, out):
             if way.own:
@@ -291,7 +291,7 @@ class RealizationSampler:
     def _passed(
         self, batch: str, run: RunModel, fate: RunOutcomes, pieces: Sequence[int], out: set[int]
     ) -> list[tuple[ReworkPath, list[int]]]:
-        """Draw what becomes of the pieces at a run: some are lost and so out, others go back, each its way."""
+        """Draw what happens to the pieces at a run: some are lost, others go back, each by its path."""
         if fate.yields is None:
             return []
         random = self.luck.random
@@ -314,7 +314,7 @@ class RealizationSampler:
         return [(fate.ways[n], those) for n, those in back.items()]
 
     def _on_its_own(self, load: LoadModel, run: RunModel, way: ReworkPath, pieces: Sequence[int]) -> None:
-        """Loads of what leaves its load for a rework, through to the end of the route."""
+        """Loads for pieces that leave their load for rework, to the end of the route."""
         before, left, lost = run.id, list(pieces), set[int]()
         for place, leg in enumerate(way.legs):
             runs: list[RunModel] = []
@@ -334,7 +334,7 @@ class RealizationSampler:
 
 
 def _copied(template: RunModel, pieces: Sequence[int], id: str) -> RunModel:
-    """A run of so many pieces from that of one."""
+    """A run of so many pieces, copied from that of one."""
     fate = template.fate
     assert fate is not None
     more = len(pieces) - 1
@@ -348,13 +348,13 @@ def _copied(template: RunModel, pieces: Sequence[int], id: str) -> RunModel:
 
 
 def _waiting(run: RunModel, too: Mapping[str, str]) -> RunModel:
-    """The run waiting for the last of those that went back, too."""
+    """The run, also waiting for the last of those that went back."""
     more = [Precedence(too[link.run]) for link in run.after if link.run in too]
     return replace(run, after=(*run.after, *more)) if more else run
 
 
 def _chosen(ways: Sequence[ReworkPath], random: Random) -> int:
-    """Which of the ways it is this time."""
+    """Which path it is this time."""
     if len(ways) == 1:
         return 0
     shares = list(accumulate(way.share for way in ways))

@@ -1,4 +1,4 @@
-"""Stations with set-ups: which run follows which at each place, and the gaps that another run may be put into."""
+"""Stations with set-ups: which run follows which at each place, and the gaps where another run may go."""
 
 from bisect import bisect_left
 from collections.abc import Iterator
@@ -11,11 +11,11 @@ class PlaceGap(NamedTuple):
     """Room at some places of a station.
 
     Attributes:
-        free_at: from then on.
-        family: what the places are set up for; None where they are not, or not all for the same.
+        free_at: free from this epoch second on.
+        family: what the places are set up for; None if not set up, or not all for the same.
         lanes: which places.
         at: position in the row of each.
-        follower: the run after it; -1 where there is none.
+        follower: the run after it; -1 if there is none.
     """
 
     free_at: int
@@ -35,12 +35,13 @@ class StationRows:
         self.tasks: list[list[int]] = [[] for _ in range(places)]
         self.starts: list[list[int]] = [[] for _ in range(places)]
         self.held: list[list[tuple[int, str]]] = [[] for _ in range(places)]
-        """(free again, family) of each run."""
+        """(when free again, family) of each run."""
         self.wide: set[int] = set()
         """Runs that take several places."""
 
     def gaps(self, at: int, places: int) -> Iterator[PlaceGap]:
-        """Where so many places may be free from `at` on, for one place in order of time; several at the end only."""
+        """Where so many places may be free from `at` on; in order of time for one place, at the end only for
+        several."""
         if places > 1:
             yield from self._behind(places)
             return
@@ -57,7 +58,7 @@ class StationRows:
                 yield PlaceGap(*last, (lane,), (len(tasks),), -1)
 
     def _behind(self, places: int) -> Iterator[PlaceGap]:
-        """Behind the last runs: the places that are free first, and those already set up alike."""
+        """After the last runs: the places free first, and those already set up for the same."""
         last = [held[-1] if held else (self.opens, self.family) for held in self.held]
         order = sorted(range(len(last)), key=lambda lane: (last[lane][0], lane))
         choices = {tuple(order[:places])}
@@ -85,11 +86,11 @@ class StationRows:
             self.wide.add(task)
 
     def take_out(self, task: int, lanes: Lanes, at: tuple[int, ...]) -> None:
-        """Undo a `put`; whatever was put after it must be out before."""
+        """Undo a `put`; anything put later must come out first."""
         for lane, n in zip(lanes, at, strict=True):
             del self.tasks[lane][n], self.starts[lane][n], self.held[lane][n]
         self.wide.discard(task)
 
     def begin(self, lane: int, n: int, start: int) -> None:
-        """A run of the row begins earlier or later, by its set-up."""
+        """A run in the row starts earlier or later, by its set-up."""
         self.starts[lane][n] = start

@@ -1,8 +1,8 @@
-"""One plan from one order of work: each run is put where it ends first, one after the other.
+"""One plan from one order of work: runs are placed one by one where they end first.
 
 This is the serial generation scheme of resource-constrained project scheduling (Kolisch and Hartmann 1999), with
-carriers held from the first run of a load to its last, gaps at stations with set-ups, and windows that must be hit:
-where one closes too early, the run before it is put later, and what was put since is put anew.
+carriers held from the first run of a load to its last, gaps at stations with set-ups, and windows that must be hit: if
+one closes too early, the run before it moves later, and what was placed since is placed again.
 """
 
 from bisect import insort
@@ -16,21 +16,21 @@ from floor.figures.schedule.layout import Slot
 from floor.figures.schedule.windows import WindowTracker
 
 Entry = tuple[int, int, float, int]
-"""(rank, latest start, key, run): the least is served first."""
+"""(rank, latest start, key, run); the smallest is served first."""
 
 _AGAIN = 6
-"""Times all runs may be placed anew for the sake of windows, before those that are still missed count as missed."""
+"""How often all runs may be placed again for the sake of windows before the rest count as missed."""
 
 
 class SerialSchedule:
-    """A plan being made.
+    """A plan in the making.
 
-    When done: `slots` by task, `carrier` number by load, `missed` windows (seconds too late by task, 0 where no time at
-    all was found), `stuck` tasks that nothing led up to, and `sequence` of the tasks as they were placed.
+    When done: `slots` by task, `carrier` number by load, `missed` windows (seconds late by task, 0 if no time was
+    found at all), `stuck` tasks that were never ready, and the `sequence` in which tasks were placed.
 
     Args:
-        not_before: epoch second by task before which it is not started.
-        pins: station by task, of those that can do it; elsewhere it is where the run ends first.
+        not_before: epoch second by task; it is not started earlier.
+        pins: station by task, of those that can do it; other runs go where they end first.
     """
 
     def __init__(
@@ -54,26 +54,26 @@ class SerialSchedule:
                 [(shop.now, number) for number in range(len(holders) + 1, shop.problem.carriers[name] + 1)]
             )
         self._served = 0
-        """Runs placed, those placed anew counted again."""
+        """Runs placed; runs placed again count again."""
         self._waiting = [len(task.links) for task in shop.tasks]
         self._left = [len(block.tasks) for block in shop.blocks]
         self._keys: Sequence[float] = ()
         self._pull = 0.0
         self._whole = False
         self._gated: list[bool] = []
-        """By block: its runs wait until all that leads up to any of them is placed, and are then placed together."""
+        """By block: its runs wait until everything leading up to any of them is placed, then are placed together."""
         self._heap: list[Entry] = []
         self._parked: list[list[Entry]] = [[] for _ in shop.kinds]
 
     def run(
         self, keys: Sequence[float], pull: float = 0.0, *, whole: bool = False, limit: float = inf, misses: float = inf
     ) -> "SerialSchedule":
-        """Place every run, the ready one with the least key first; `pull` times the ready time is added to a key.
+        """Place every run, smallest key first among the ready; `pull` times the ready time is added to each key.
 
         Args:
-            whole: runs that windows tie together are placed together, and first what leads up to a fixed latest start.
-            limit: epoch second; a build that is sure to end later is given up.
-            misses: so many windows may be missed; a build that misses more is given up.
+            whole: place tied runs together, and first those leading up to a fixed latest start.
+            limit: epoch second; a build sure to end later is given up.
+            misses: most windows it may miss; a build that misses more is given up.
         """
         shop = self.shop
         self._keys, self._pull, self._whole = keys, pull, whole
@@ -104,7 +104,7 @@ class SerialSchedule:
 
     @property
     def work(self) -> int:
-        """What it took, in runs laid out: each time that one was tried somewhere."""
+        """Work done, in runs laid out: one for each place tried."""
         return self._room.tries
 
     def placed(self, task: int) -> Slot:
@@ -128,18 +128,18 @@ class SerialSchedule:
         return (2 + (block.rank > 1), block.latest, key, i) if self._whole else (2, 0, key, i)
 
     def _ready(self, i: int) -> int:
-        """When everything the run waits for is over, as far as it is placed."""
+        """When everything placed that the run waits for is over."""
         at = self._windows.lower(i)
         task = self.shop.tasks[i]
         kind = self._taken(task)
         return max(at, self._pools[kind][0][0]) if kind >= 0 and self._pools[kind] else at
 
     def _taken(self, task: Task) -> int:
-        """The kind of carrier that a run takes; -1 where it takes none."""
+        """The kind of carrier a run takes; -1 if none."""
         return self.shop.load_kind[task.load] if task.opens and not self.shop.loads[task.load].holds_carrier else -1
 
     def _serve(self, entry: Entry) -> bool:
-        """Place the run, or put it aside until a carrier is given back; whether it was placed."""
+        """Place the run, or set it aside until a carrier is back; returns whether it was placed."""
         i = entry[3]
         task = self.shop.tasks[i]
         if self.slots[i] is not None or self._waiting[i]:
@@ -207,14 +207,14 @@ class SerialSchedule:
             self._queue_ready(shop.blocks[b].tasks)
 
     def _list_gated_by(self, b: int) -> Iterator[int]:
-        """The runs that wait until all of a block is placed."""
+        """The runs waiting until all of a block is placed."""
         blocks = self.shop.blocks
         for after in blocks[b].after:
             if self._gated[after]:
                 yield from blocks[after].tasks
 
     def _queue_ready(self, tasks: Iterable[int]) -> None:
-        """Queue those of the runs that are not placed and wait for nothing."""
+        """Queue the runs that are not placed and wait for nothing."""
         for j in tasks:
             if self.slots[j] is None and not self._waiting[j]:
                 heappush(self._heap, self._entry(j))
@@ -225,7 +225,7 @@ class SerialSchedule:
             heappush(self._heap, self._entry(j))
 
     def _wake(self, kind: int) -> None:
-        """One carrier given back serves one run, unless some runs need several before the first can begin."""
+        """One returned carrier serves one run, unless some runs need several before the first can start."""
         parked = self._parked[kind]
         while parked:
             entry = heappop(parked)
@@ -235,7 +235,8 @@ class SerialSchedule:
                     return
 
     def _back_to(self, i: int, back: int) -> None:
-        """Take away what was placed since a run, that run too unless it is the one at hand, and serve it all again."""
+        """Remove what was placed since a run, that run included unless it is the current one, and serve it all
+        again."""
         again = [i]
         keep = self.sequence.index(back) if back != i else self._windows.keep(i, self.sequence)
         while len(self.sequence) > keep:

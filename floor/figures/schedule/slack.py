@@ -1,8 +1,7 @@
-"""How long each run may wait before a batch finishes later, the order of work unchanged.
+"""How long each run may wait before a batch finishes later, in the same order of work.
 
-The latest starts are worked out backwards from the finish of each batch. Every run is pushed as late as the runs
-after it at the same place, carrier and person, and its own load, allow. It is a safe figure: a different order
-might allow more.
+Latest starts are computed backward from the finish of each batch: every run is pushed as late as its own load and the
+runs after it at the same place, carrier and operator allow. A safe figure: a different order might allow more.
 """
 
 from collections import defaultdict
@@ -20,7 +19,7 @@ _NEVER = 1 << 62
 
 
 class _Limits:
-    """What must not be later for one task: its end, the release of its station, its start, the end of each stint."""
+    """Limits for one task: its end, the release of its station, its start, the end of each stint."""
 
     __slots__ = ("end", "held", "start", "stints")
 
@@ -36,7 +35,7 @@ class _Limits:
         )
 
     def room(self, slot: Slot) -> int:
-        """By how much the slot could move as it stands."""
+        """How far the slot could move as it stands."""
         return min(
             self.end - slot.end,
             self.held - slot.held,
@@ -86,7 +85,7 @@ def _stint_start(slot: Slot, phase: int | None) -> int:
 
 
 def _push(empty: PhasePlacer, held: int, units: UnitNumbers, i: int, slot: Slot, limits: _Limits) -> Slot:
-    """The latest slot within the limits, by bisection: nothing in a lay-out gets earlier when its start gets later."""
+    """The latest slot within the limits, by bisection: nothing gets earlier when the start gets later."""
     stints: list[tuple[Activity, int]] = []
     for part, (stint, _, _) in enumerate(slot.parts):
         if not stints or stints[-1][0] is not stint:
@@ -102,7 +101,7 @@ def _push(empty: PhasePlacer, held: int, units: UnitNumbers, i: int, slot: Slot,
         best = tried
         return True
 
-    # Mostly a run can be pushed by what its nearest limit leaves, and not by a second more.
+    # Mostly a run can be pushed by exactly what its nearest limit leaves.
     low, high = slot.start, min(limits.start, limits.end) + 1
     room = limits.room(slot)
     if room > 0 and fits(low + room):
@@ -118,7 +117,7 @@ def _push(empty: PhasePlacer, held: int, units: UnitNumbers, i: int, slot: Slot,
 
 
 def _window_end(shop: CompiledProblem, build: SerialSchedule, i: int) -> int:
-    """Latest start that keeps the run in the windows it was planned in."""
+    """Latest start that keeps the run in its planned windows."""
     start = build.placed(i).start
     latest = _find_close(shop.tasks[i].allowed, start)
     for before, gaps in shop.tasks[i].links:
@@ -128,7 +127,7 @@ def _window_end(shop: CompiledProblem, build: SerialSchedule, i: int) -> int:
 
 
 def _find_close(spans: Iterable[tuple[int, int | None]], at: int) -> int:
-    """When the last of the spans that hold an instant closes; never where none does, or where one stays open."""
+    """When the last span containing an instant closes; never if there is none, or if one stays open."""
     inside = [close for opens, close in spans if opens <= at and (close is None or at <= close)]
     closing = [close for close in inside if close is not None]
     return max(closing) if closing and len(closing) == len(inside) else _NEVER
@@ -137,7 +136,7 @@ def _find_close(spans: Iterable[tuple[int, int | None]], at: int) -> int:
 def _successors(
     shop: CompiledProblem, build: SerialSchedule, units: UnitNumbers
 ) -> tuple[dict[int, list[int]], dict[int, int], dict[int, list[tuple[int, int, int]]]]:
-    """Who has the same place, the same carrier, and the same person next: (part, other task, other part)."""
+    """Who has the same place, carrier and operator next: (part, other task, other part)."""
     at_place: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
     on_carrier: dict[tuple[int, int], list[tuple[int, int, int]]] = defaultdict(list)
     of_person: dict[int, list[tuple[int, int, int]]] = defaultdict(list)

@@ -1,18 +1,18 @@
-"""What is free when: step functions that find room for work and take it."""
+"""What is free when: step functions that find room for work and book it."""
 
 from bisect import bisect_left, bisect_right
 
 from floor.figures.calendar import WorkingTime
 
 CLOSED = 86_400
-"""Seconds without anybody in from which on the shop was closed for days, and not over a night."""
+"""If nobody is in for this many seconds, the shop was closed for days, not for a night."""
 
 Piece = tuple[int, int]
 """(start, end) in epoch seconds."""
 
 
 class CapacityProfile:
-    """Free places of a resource over time, from `start` on and without end."""
+    """Free places of a resource over time, from `start` on, without end."""
 
     __slots__ = ("free", "times")
 
@@ -21,7 +21,7 @@ class CapacityProfile:
         self.free = [places]
 
     def clash(self, start: int, end: int, need: int) -> int:
-        """Where to try again when `need` places are not free from start to end; -1 when they are."""
+        """Where to try again if `need` places are not free from start to end; -1 if they are."""
         times, free = self.times, self.free
         count = len(times)
         i = bisect_right(times, start) - 1
@@ -53,13 +53,13 @@ class CapacityProfile:
         return i
 
     def _join(self, i: int) -> None:
-        """Drop a step where nothing changes: fewer steps to search for room."""
+        """Drop a step that changes nothing: fewer steps to search."""
         if i > 0 and self.free[i] == self.free[i - 1]:
             del self.times[i], self.free[i]
 
 
 class FreeHands(CapacityProfile):
-    """Free hands over the shifts: the people at work less those who are busy."""
+    """Free operators over the shifts: those at work less those busy."""
 
     __slots__ = ("_hours", "_seen", "present")
 
@@ -71,7 +71,7 @@ class FreeHands(CapacityProfile):
         self._seen = len(hours.times)
 
     def _extend(self) -> bool:
-        """Lay on the next days of the calendar; the last step is always where the known days end."""
+        """Add the next days of the calendar; the last step is always where the known days end."""
         hours = self._hours
         if hours.known_until <= self.times[-1] and not hours.extend():
             return False
@@ -84,14 +84,15 @@ class FreeHands(CapacityProfile):
         return True
 
     def _know(self, at: int) -> bool:
-        """Lay on days until an instant lies within them; False where the calendar ends before."""
+        """Add days until they include an instant; False if the calendar ends first."""
         while self.times[-1] <= at:
             if not self._extend():
                 return False
         return True
 
     def fit(self, start: int, length: int, need: int) -> Piece | None:
-        """First piece of `length` seconds at or after `start` with `need` hands free; None if there never is one."""
+        """First stretch of `length` seconds at or after `start` with `need` operators free; None if there never is
+        one."""
         if not self._know(start):
             return None
         times, free = self.times, self.free
@@ -112,10 +113,10 @@ class FreeHands(CapacityProfile):
                 i += 1
 
     def fit_paused(self, start: int, length: int, need: int, *, stands: bool = True) -> list[Piece] | None:
-        """As `fit`, for work that pauses while too few people are in, but never for other work.
+        """Like `fit`, for work that pauses while too few people are in, but never for other work.
 
         Args:
-            stands: it may be left half done over closed days.
+            stands: the work may be left half done over closed days.
         """
         if not self._know(start):
             return None
@@ -142,7 +143,7 @@ class FreeHands(CapacityProfile):
             begin = times[i]
 
     def _pieces(self, i: int, since: int, end: int, need: int) -> list[Piece]:
-        """From `since`, in step `i`, to `end`: the stretches in which enough hands are free."""
+        """The stretches with enough operators free, from `since` (in step `i`) to `end`."""
         found: list[Piece] = []
         begin = since
         while begin < end or not found:

@@ -1,4 +1,4 @@
-"""The finish with its spread: the plan's order of work carried out many times, each time as things may go."""
+"""The spread of the finish: the plan's order of work simulated many times with random times and outcomes."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
@@ -18,38 +18,38 @@ from floor.figures.schedule.realizations import RandomDraws, RealizationSampler,
 from floor.figures.schedule.serial_schedule import SerialSchedule
 
 _RUNS_DRAWN = 8_000
-"""Runs placed in all the draws together, at the most."""
+"""Most runs placed, over all draws."""
 
 _RANKED = 20
-"""Draws from which on the tenths are read off their ranks; of fewer they are those of the lognormal law."""
+"""From this many draws on, 10 % and 90 % come from their ranks; with fewer, from a lognormal fit."""
 
 _FEWEST = 6
-"""Draws however large the problem is: what thousands of runs take nearly keeps that law, and twenty ranks tell no
-more."""
+"""Fewest draws, however large the problem: the duration of thousands of runs is nearly lognormal, and twenty ranks say
+no more."""
 
 _QUARTER = 900
 """Seconds in the quarter hour to which a band is rounded."""
 
 _WIDE = 3600
-"""Width of a band in seconds above which its middle is rounded too."""
+"""If a band is wider than this many seconds, its middle is rounded too."""
 
 _APART = 1800
-"""Seconds from the nearest draw beyond which that draw is taken as the middle."""
+"""If no draw is this close to the middle, in seconds, the nearest draw is the middle."""
 
 _TENTH = NormalDist().inv_cdf(0.9)
 
 _PLACED_TWICE = 1000
-"""Runs up to which a draw is placed to see when it is known that too few are left; above, that is as planned."""
+"""Most runs for which a draw is placed to see when a shortage becomes known; above, that is taken from the plan."""
 
 _ROUNDS = 3
-"""So often it is made up for what is lost, that of what was made up too; what is lost later still is left out."""
+"""Rounds of making up for lost pieces, including lost made-up ones; later losses are left out."""
 
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """Finish that one time in ten is beaten, the middle one, and the one met nine times in ten.
+    """Finish met one time in ten, the middle one, and the one met nine times in ten.
 
-    `on_time` is the chance to meet the due date; None without one.
+    `on_time` is the chance to meet the due date; None if there is none.
     """
 
     early: datetime
@@ -60,7 +60,7 @@ class Band:
 
 @dataclass(frozen=True, slots=True)
 class FinishBands:
-    """The band of everything and of each batch; `missed` is the chance that some window is missed on the way."""
+    """The band for everything and for each batch; `missed` is the chance that some window is missed."""
 
     samples: int
     end: Band
@@ -69,7 +69,7 @@ class FinishBands:
 
 
 def choose_draw_count(problem: SchedulingProblem, most: int) -> int:
-    """Draws that a problem is worth: `most`, fewer where each takes long."""
+    """How many draws to make: `most`, or fewer if each takes long."""
     return max(min(most, _RUNS_DRAWN // max(1, sum(len(load.runs) for load in problem.loads))), min(most, _FEWEST))
 
 
@@ -82,15 +82,14 @@ def simulate_finishes(
     on_progress: Callable[[int, int], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
 ) -> FinishBands:
-    """Finishing times over uncertain durations (lognormal, `Phase.spread`) and fates of pieces (`Run.fate`).
+    """Finish times over uncertain durations (lognormal, `Phase.spread`) and outcomes (`RunModel.fate`).
 
-    The order of work stays that of the plan; whatever takes longer pushes the rest. A batch is through with the last
-    good piece that is wanted; where too few are left, so many more are begun (`Batch.make_up`) as soon as the last of
-    those that are missing is lost. The same seed gives the same answer unless it was stopped; at least one sample is
-    drawn.
+    The order of work is the plan's; whatever takes longer pushes the rest. A batch is finished with the last good
+    piece wanted. If too few are left, make-up loads (`BatchModel.make_up`) start as soon as the last of the missing
+    pieces is lost. The same seed gives the same answer unless stopped; at least one sample is drawn.
 
     Raises:
-        CannotPlan: with its make-up loads the problem is impossible.
+        CannotPlan: the problem is impossible with its make-up loads.
     """
     _refuse_impossible(problem)
     random = Random(seed)
@@ -114,7 +113,7 @@ def simulate_finishes(
 
 
 def _refuse_impossible(problem: SchedulingProblem) -> None:
-    """Refuse make-up loads that cannot be planned; the problem's own loads are planned already."""
+    """Refuse make-up loads that cannot be planned; the problem's own loads already are."""
     extra = replace(
         problem, loads=tuple(load for batch in problem.batches for load in build_make_up_loads(batch, 1, 1))
     )
@@ -122,7 +121,7 @@ def _refuse_impossible(problem: SchedulingProblem) -> None:
 
 
 class _Drawn:
-    """One time that everything is carried out."""
+    """One simulated run through everything."""
 
     def __init__(self, route: RunSequence, present: Plan, random: Random, hours: WorkingTime) -> None:
         self.present = present
@@ -163,7 +162,7 @@ class _Drawn:
                     self.finish[batch.id] = through[batch.wanted - 1]
 
     def _times(self, what: Sequence[tuple[str, str, int]], batch: str) -> list[int]:
-        """When each piece was lost, or was through, in order."""
+        """When each piece was lost or finished, in order."""
         return sorted(
             chain.from_iterable([self.ends.get(run, self.now)] * many for id, run, many in what if id == batch)
         )
@@ -172,13 +171,13 @@ class _Drawn:
         return any(self._lacking(batch) > 0 for batch in route.batches.values())
 
     def _lacking(self, batch: BatchModel) -> int:
-        """Good pieces that still have to be begun."""
+        """Good pieces still to be started."""
         if not batch.wanted or not batch.make_up or self.tried[batch.id] >= _ROUNDS:
             return 0
         return batch.wanted - sum(many for id, _, many in self.going.through if id == batch.id)
 
     def _short(self, route: RunSequence) -> list[LoadModel]:
-        """What is begun in addition because too few are left."""
+        """The extra loads started because too few pieces are left."""
         found: list[LoadModel] = []
         for batch in route.batches.values():
             missing = self._lacking(batch)
@@ -194,10 +193,10 @@ class _Drawn:
 
 
 def compute_band(problem: SchedulingProblem, ends: list[int], due: datetime | None) -> Band:
-    """The band in which the next draw lies eight times in ten, after these in epoch seconds.
+    """The band that holds the next draw eight times in ten, given these in epoch seconds.
 
-    It is rounded outward to quarter hours, as nobody can know it better. Where the draws around the middle are far
-    apart, the nearest of them is the middle: between them nobody may be in.
+    Rounded outward to quarter hours, as nobody can know it better. If the draws around the middle are far apart, the
+    nearest of them is the middle: between them nobody may be in.
     """
     ranked = sorted(ends)
     on_time: float | None = None
@@ -207,7 +206,7 @@ def compute_band(problem: SchedulingProblem, ends: list[int], due: datetime | No
         if due is not None:
             on_time = law.until(due)
     else:
-        places = len(ranked) + 1  # of n draws the next lies in each of the n + 1 gaps alike
+        places = len(ranked) + 1  # the next draw is equally likely in each of the n + 1 gaps between n draws
         first, last = floor(0.1 * places) - 1, ceil(0.9 * places) - 1
         early, late = ranked[max(first, 0)], ranked[min(last, len(ranked) - 1)]
         middle = (ranked[(len(ranked) - 1) // 2] + ranked[len(ranked) // 2]) // 2
@@ -225,7 +224,7 @@ def compute_band(problem: SchedulingProblem, ends: list[int], due: datetime | No
 
 
 class _Lognormal:
-    """The lognormal law of a few draws; its spread is known from these alone, hence Student's law."""
+    """Lognormal fit to a few draws; its spread is estimated from them alone, hence Student's t."""
 
     def __init__(self, now: int, ends: list[int]) -> None:
         self.now, self.draws = now, len(ends)
@@ -243,6 +242,6 @@ class _Lognormal:
 
 
 def _student_tenth(freedom: int) -> float:
-    """The 0.9 quantile of Student's law (Abramowitz and Stegun 26.7.5); 0.002 off from five degrees of freedom on."""
+    """The 0.9 quantile of Student's t (Abramowitz and Stegun 26.7.5); error 0.002 from five degrees of freedom up."""
     z = _TENTH
     return z + (z**3 + z) / (4 * freedom) + (5 * z**5 + 16 * z**3 + 3 * z) / (96 * freedom**2)

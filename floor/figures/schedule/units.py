@@ -1,4 +1,4 @@
-"""Which of several like things each run has: the numbers of its places, its carrier and its people."""
+"""Which unit each run gets: the numbers of its places, its carrier and its operators."""
 
 from collections import defaultdict
 from heapq import heapify, heappop, heappush
@@ -9,7 +9,7 @@ from floor.figures.schedule.serial_schedule import SerialSchedule
 
 
 class Booking(NamedTuple):
-    """Use of so many units from start to end by a part of a task (0 for a whole run)."""
+    """So many units from start to end for a part of a task (0 for a whole run)."""
 
     start: int
     end: int
@@ -19,7 +19,7 @@ class Booking(NamedTuple):
 
 
 def assign_units(bookings: list[Booking]) -> dict[tuple[int, int], tuple[int, ...]]:
-    """Unit numbers from 1 for each (task, part), the lowest free ones; bookings that touch may share a unit."""
+    """Lowest free unit numbers, from 1, for each (task, part); bookings that touch may share a unit."""
     given: dict[tuple[int, int], tuple[int, ...]] = {}
     free: list[int] = []
     busy: list[tuple[int, int]] = []
@@ -43,7 +43,7 @@ class UnitNumbers:
     Attributes:
         places: by task, places of its station.
         people: by (task, part of its slot).
-        carrier: by load, the number of its carrier, the highest that is free; 0 without one. What is held, is kept.
+        carrier: by load, the number of its carrier: the highest free, or the one it already has; 0 without one.
     """
 
     def __init__(self, shop: CompiledProblem, build: SerialSchedule) -> None:
@@ -92,6 +92,6 @@ def _carriers(shop: CompiledProblem, build: SerialSchedule) -> list[int]:
 
 
 def _span(shop: CompiledProblem, build: SerialSchedule, load: int) -> tuple[int, int]:
-    """When a load takes its carrier, and when it gives that back."""
+    """When a load takes its carrier, and when it returns it."""
     runs = shop.runs_of[load]
     return (build.placed(runs[0]).start, build.placed(runs[-1]).end) if runs else (shop.now, shop.now)

@@ -1,4 +1,4 @@
-"""What if: a changed problem beside the present plan, and what one more of each resource would save."""
+"""What if: a changed problem against the present plan, and what one more of each resource would save."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -11,17 +11,17 @@ from floor.figures.schedule.planner import QUICK, find_last_end, solve_schedule
 from floor.figures.workdays import count_working_hours
 
 _USED = 0.1
-"""Share in use under which one more is not asked about: what it seems to save is the search's luck."""
+"""Least share in use to ask about one more; below, any saving would be luck of the search."""
 
 
 @dataclass(frozen=True, slots=True)
 class PlanDifference:
-    """A changed problem's plan beside the present one.
+    """A changed problem's plan against the present one.
 
     Attributes:
         plan: the plan of the changed problem; None if it cannot be planned.
-        hours: how much later everything is finished than in the present plan; negative is earlier, None without a plan.
-        batches: likewise for each batch that both plans have.
+        hours: how much later everything finishes than in the present plan; negative is earlier, None without a plan.
+        batches: likewise for each batch in both plans.
         obstacles: why it cannot be planned.
     """
 
@@ -39,7 +39,7 @@ def compare_with_present(
     seed: int = 0,
     should_stop: Callable[[], bool] | None = None,
 ) -> PlanDifference:
-    """Plan a changed problem, its order of work taken from the present plan, and give the difference."""
+    """Plan a changed problem, starting from the present order of work, and give the difference."""
     try:
         new = solve_schedule(changed, effort=effort, seed=seed, previous=present, should_stop=should_stop)
     except CannotPlan as refused:
@@ -60,20 +60,19 @@ def compute_savings_of_one_more(
     on_progress: Callable[[int, int, str], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
 ) -> tuple[Saving, ...]:
-    """What one more of each carrier, a pair of hands, a place at each station and an hour of each shift would save.
+    """What one more of each carrier, one more operator, place at each station and hour of each shift would save.
 
-    What planning the same shop once more would gain is not counted as saved. The present plan would still do with one
-    more of anything, so nothing saves less than 0. Resources that are hardly used are left out. The largest saving of
-    working hours comes first.
+    Gains from merely planning the same shop again do not count. The present plan still works with one more of
+    anything, so nothing saves less than 0. Resources hardly used are left out. Largest saving of working hours first.
 
     Args:
-        on_progress: called before each with how many are done, how many there are, and its name.
+        on_progress: called before each with how many are done, how many in total, and its name.
     """
     savings = []
     asked = list(list_problems_with_one_more(problem, present))
 
     def end(changed: SchedulingProblem) -> datetime:
-        """The last end; that of the present plan where no other plan was found that hits every window."""
+        """The last end; the present plan's if no other plan was found that hits every window."""
         try:
             return find_last_end(changed, present, effort=effort, seed=seed, should_stop=should_stop)
         except CannotPlan:
@@ -108,17 +107,17 @@ def list_problems_with_one_more(
 
 
 def add_carriers(problem: SchedulingProblem, kind: str, more: int = 1) -> SchedulingProblem:
-    """So many more carriers of a kind."""
+    """More carriers of a kind."""
     return replace(problem, carriers={**problem.carriers, kind: problem.carriers.get(kind, 0) + more})
 
 
 def add_hands(problem: SchedulingProblem, more: int = 1) -> SchedulingProblem:
-    """So many more operators on every shift."""
+    """More operators on every shift."""
     return replace(problem, hands=problem.hands + more, calendar=change_crew_size(problem.calendar, more))
 
 
 def add_places(problem: SchedulingProblem, station: str, more: int = 1) -> SchedulingProblem:
-    """So many more places at a station: oven shelves, or a second machine of the kind."""
+    """More places at a station: oven shelves, or a second machine of the kind."""
     return replace(
         problem,
         stations=tuple(
@@ -128,12 +127,12 @@ def add_places(problem: SchedulingProblem, station: str, more: int = 1) -> Sched
 
 
 def lengthen_all_shifts(problem: SchedulingProblem, by: timedelta) -> SchedulingProblem:
-    """Every shift ends so much later."""
+    """Every shift ends later."""
     return replace(problem, calendar=problem.calendar.longer(by))
 
 
 def take_station_down(problem: SchedulingProblem, station: str, until: datetime) -> SchedulingProblem:
-    """A station that starts nothing before an instant."""
+    """A station that can start nothing before an instant."""
     return replace(
         problem,
         stations=tuple(replace(one, down_until=until) if one.name == station else one for one in problem.stations),

@@ -1,4 +1,4 @@
-"""How a run that would start after its window is brought into it: by what came before it, if that can wait."""
+"""How a run that would start after its window is brought into it: by delaying what comes before it."""
 
 from collections.abc import Mapping
 from typing import NamedTuple
@@ -8,17 +8,17 @@ from floor.figures.schedule.free_capacity import FreeCapacity
 from floor.figures.schedule.layout import Hold, Slot
 
 MAX_TRIES = 30
-"""Times a run is put later for the same follower before that takes its next window."""
+"""How often a run is moved later for one follower before the follower takes its next window."""
 
 _FIRST_TRIES = 3
-"""As many where the follower has another window."""
+"""The same if the follower has another window."""
 
 _NEAREST = 60
-"""Seconds within which the least start is looked for."""
+"""Precision of the search for the least start, in seconds."""
 
 
 class BrokenWindow(NamedTuple):
-    """A window that a start lies outside of: how many seconds too late, and when the next one opens (-1: none)."""
+    """A window missed by a start: how many seconds late, and when the next one opens (-1: none)."""
 
     before: int
     late: int
@@ -26,29 +26,30 @@ class BrokenWindow(NamedTuple):
 
 
 class WindowTracker:
-    """What a build found out about windows so far: runs that must end later, and followers that wait for another."""
+    """What a build has learned about windows: runs that must end later, and followers waiting for their next
+    window."""
 
     def __init__(
         self, shop: CompiledProblem, slots: list[Slot | None], room: FreeCapacity, not_before: Mapping[int, int]
     ) -> None:
         self._shop, self._slots, self._room = shop, slots, room
         self._ends: dict[int, int] = {}
-        """Run → before when it must not end, for the sake of a follower."""
+        """Run → earliest end, for the sake of a follower."""
         self._asked: dict[int, int] = {}
         """Run → that follower."""
         self._starts = dict(not_before)
-        """Run → before when it does not start: when its next window opens."""
+        """Run → earliest start: when its next window opens."""
         self._tries: dict[tuple[int, int], int] = {}
         self._settled: set[tuple[int, int]] = set()
-        """(follower, run before) that was put later in vain."""
+        """(follower, run before it) where moving later did not help."""
         self._held_back: set[int] = set()
-        """Runs that start as early as they can, and whose last work by hand waits."""
+        """Runs that start as early as possible and whose last manual work waits."""
         self._hurried: set[int] = set()
         self._just_hurried = -1
         self._from_start = False
 
     def lower(self, i: int) -> int:
-        """Before when a run cannot start by what it waits for, as far as that is placed."""
+        """Earliest start of a run given what it waits for, as far as placed."""
         task = self._shop.tasks[i]
         at = max(task.ready, self._starts[i]) if i in self._starts else task.ready
         for before, gaps in task.links:
@@ -58,7 +59,7 @@ class WindowTracker:
         return at
 
     def find(self, i: int, at: int) -> Slot | None:
-        """Where a run ends first, or as soon as it may for the sake of its followers."""
+        """Where a run ends first, or as soon as its followers allow."""
         task = self._shop.tasks[i]
         slot = self._room.fit(i, at)
         end = self._ends.get(i)
@@ -77,7 +78,7 @@ class WindowTracker:
         return later
 
     def _later(self, i: int, slot: Slot, end: int) -> Slot | None:
-        """The first slot that ends not before `end`: ends jump over nights, so that its start is searched for."""
+        """The first slot ending at or after `end`: ends jump over nights, so search for its start."""
         low, high = slot.start, slot.start + end - slot.end
         found = self._room.fit(i, high)
         step = end - slot.end
@@ -87,8 +88,8 @@ class WindowTracker:
             found = self._room.fit(i, high)
         if found is None or found.end == end:
             return found
-        # Mostly it ends too late because what it would have to end in is taken or shut: then the next start there is
-        # gives the same slot. Else it is by how much too late that says where it should start.
+        # Mostly it ends too late because the time it should end in is taken or closed: then the next start gives the
+        # same slot. Otherwise, how late it ends says where it should start.
         nearer = [found.start - (found.end - end), low + _NEAREST]
         while high - low > _NEAREST:
             middle = nearer.pop() if nearer else (low + high) // 2
@@ -106,7 +107,7 @@ class WindowTracker:
         return found
 
     def broken(self, task: Task, slot: Slot) -> BrokenWindow | None:
-        """The first window that a slot's start lies outside of."""
+        """The first window that a slot's start misses."""
         for before, gaps in task.links:
             if len(gaps) == 1 and gaps[0][1] is None:
                 continue
@@ -127,7 +128,7 @@ class WindowTracker:
         return None
 
     def way_out(self, i: int, slot: Slot, broken: BrokenWindow | None) -> int:
-        """The run from which on to place anew, itself perhaps; -1 where nothing helps and the window is missed."""
+        """The run from which to place again, possibly itself; -1 if nothing helps and the window is missed."""
         if broken is not None and not slot.late:
             link = i, broken.before
             tries = self._tries[link] = self._tries.get(link, 0) + 1
@@ -143,7 +144,7 @@ class WindowTracker:
                 self._starts[i] = max(broken.opens, self._starts.get(i, 0))
                 return i
         if i in self._ends:
-            # Put later for the sake of a follower it misses its own window: it waits inside, or the follower waits.
+            # Moved later for a follower, it misses its own window: it waits inside, or the follower waits.
             if i not in self._held_back and _last_by_hand(self._shop.tasks[i]) >= 0:
                 self._held_back.add(i)
             else:
@@ -156,7 +157,7 @@ class WindowTracker:
         return -1
 
     def _hurry(self, i: int, everything: bool) -> None:
-        """Place a run before all others as soon as it is ready, or even everything that leads up to it."""
+        """Place a run before all others as soon as it is ready, or even everything leading up to it."""
         self._hurried.add(i)
         self._just_hurried, self._from_start = i, everything
         leading = [i] if everything else []
@@ -170,7 +171,7 @@ class WindowTracker:
         return i in self._hurried
 
     def keep(self, i: int, sequence: list[int]) -> int:
-        """How many of the runs stay placed, where a run is to be placed anew: all, unless it is hurried just now."""
+        """How many runs stay placed when a run is to be placed again: all, unless it is being hurried."""
         if self._just_hurried != i:
             return len(sequence)
         self._just_hurried = -1
@@ -181,6 +182,6 @@ class WindowTracker:
 
 
 def _last_by_hand(task: Task) -> int:
-    """The last phase that may wait for the sake of followers: work by hand after which nothing holds the station."""
+    """The last phase that may wait for followers: manual work after which nothing holds the station."""
     found = task.held - 1
     return found if found > 0 and task.stints[found].how == ATTENDED else -1
