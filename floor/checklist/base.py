@@ -1,8 +1,8 @@
-"""What all parts of a checklist share: frozen dataclasses, and short texts that fit a terminal.
+"""What all parts of a checklist share: frozen dataclasses and short texts that fit a terminal.
 
-The annotations say what a file may hold (`Limits`, `Tagged`, `floor.checklist.units.Unit`) through the hooks by
-which pydantic asks any object for its schema. So a file is checked by these very classes, and nothing here imports
-pydantic: a program that only opens frozen checklists never pays for it.
+Annotations (`Limits`, `Tagged`, `floor.checklist.units.Unit`) state what a file may hold through the hooks pydantic
+calls on any object. So files are checked by these same classes, yet nothing here imports pydantic: opening a frozen
+checklist never pays for it.
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ from typing import Annotated, Any, ClassVar, dataclass_transform
 
 @dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(field,))
 class Strict:
-    """A part of a checklist: nothing it does not know is let in, nothing changes once it is made.
+    """A part of a checklist: no unknown fields, and no changes once made.
 
-    Every subclass is a frozen dataclass whose fields are given by name. Its methods are written here once: to have
-    them made for each of the thirty classes takes three times as long as all the rest of importing these.
+    Every subclass is a frozen dataclass with keyword fields. Its methods are written here once: generating them for
+    each of the thirty classes takes three times as long as the rest of their import.
     """
 
     __dataclass_fields__: ClassVar[dict[str, Field[Any]]]
@@ -50,7 +50,7 @@ class Strict:
 
 
 def read_defaults(part: Any) -> dict[str, Any]:
-    """The fields of a dataclass with their defaults, `dataclasses.MISSING` where there is none."""
+    """The fields of a dataclass with their defaults; `dataclasses.MISSING` if there is none."""
     return {
         field.name: field.default if field.default_factory is MISSING else field.default_factory()
         for field in fields(part)
@@ -62,7 +62,7 @@ def _values(part: Strict) -> dict[str, Any]:
 
 
 class Limits:
-    """What a text, a number or a list must keep to, by pydantic's names: ``ge``, ``max_length``, ``pattern`` …"""
+    """Limits of a text, number or list, by pydantic's names: ``ge``, ``max_length``, ``pattern`` …"""
 
     def __init__(self, **limits: float | str) -> None:
         self.limits = limits
@@ -72,7 +72,7 @@ class Limits:
 
 
 class WholeNumber:
-    """For a literal number: a truth value is not one, although ``True == 1``."""
+    """For a literal number: a boolean is not one, although ``True == 1``."""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> dict[str, Any]:
         return {"type": "chain", "steps": [{"type": "int", "strict": True}, handler(source)]}
@@ -82,7 +82,7 @@ class WholeNumber:
 
 
 class Tagged:
-    """Which of several classes a table becomes: the one under the value of its field, or under `untagged`."""
+    """Which of several classes a table becomes, by the value of its field, or `untagged`."""
 
     def __init__(self, field: str, classes: Mapping[str, type[Strict]], untagged: str) -> None:
         self.field, self.classes, self.untagged = field, classes, untagged
@@ -97,13 +97,13 @@ class Tagged:
 
 NAME = r"^[A-Za-z0-9][A-Za-z0-9 _-]*$|^$"
 PLAIN = r"^[^\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2066-\u2069]*$"
-"""Neither control characters nor those that hide or turn round what stands beside them."""
+"""No control characters, and none that hide or reverse the text around them."""
 
 Id = Annotated[str, Limits(pattern=NAME, max_length=40)]
-"""A name that other parts of the file refer to: letters, digits, spaces, dash."""
+"""A name other parts of the file refer to: letters, digits, spaces, dash."""
 
 GivenId = Annotated[Id, Limits(min_length=1)]
-"""A name that may not be left empty."""
+"""A name that may not be empty."""
 
 Text = Annotated[str, Limits(pattern=PLAIN, max_length=240)]
 """One line for people."""

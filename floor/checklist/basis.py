@@ -1,4 +1,4 @@
-"""What stands beside a step: what it is measured with, where it is on the drawing, and who says so."""
+"""What is shown beside a step: its gauge, its place on the drawing, its source."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from floor.text import capitalize_first
 
 
 def measured_with(checklist: Checklist, step: Do | Gate) -> str:
-    """``With: Micrometer; balloon 4 on TB-2140 sheet 1``; of a first piece the drawing."""
+    """``With: Micrometer; balloon 4 on TB-2140 sheet 1``; for a first piece, the drawing."""
     drawing = checklist.part.drawing
     if isinstance(step, FirstPiece):
         return f"Drawing: {drawing}" if drawing else ""
@@ -39,7 +39,7 @@ def _holding(gate: WorkHeld) -> str:
 
 
 def source_of(checklist: Checklist, step: Do | Gate) -> str:
-    """Where a gate comes from; of a clock that is waited for, its own source where the gate names none."""
+    """The source of a gate; for a gate that waits for a clock, that clock's if the gate names none."""
     if isinstance(step, Do):
         return ""
     gate, source = step, step.source
@@ -54,13 +54,13 @@ def source_of(checklist: Checklist, step: Do | Gate) -> str:
 
 
 def sources_of(cautions: Iterable[Caution]) -> str:
-    """Where cautions come from, each source once."""
+    """The sources of cautions, each once."""
     named = dict.fromkeys(caution.source for caution in cautions)
     return f"Source: {' · '.join(named)}" if named else ""
 
 
 def limits_of(station: Station) -> str:
-    """The most that a station can do, and who says so; empty where the checklist names no limit."""
+    """The limits of a station and their source; empty if the checklist names none."""
     limits = (station.speed_limit, station.power_limit, station.temperature_limit)
     said = ", ".join(str(limit) for limit in limits if limit is not None)
     return f"at most {said}" + (f" ({station.source})" if station.source else "") if said else ""

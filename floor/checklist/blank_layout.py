@@ -24,14 +24,14 @@ def compute_layout(blank: Blank) -> Layout:
 
 
 def room(blank: Blank) -> Room:
-    """A blank or bed with the zones that its clamps take, in millimeters."""
+    """A blank or bed with its clamp zones, in millimeters."""
     length, width = blank.length.base, blank.width.base
     zones = compute_clamp_zones(length, width, blank.clamp.base, blank.clamp_at) if blank.clamp is not None else ()
     return Room(length, width, blank.margin.base, zones)
 
 
 def piece(blank: Blank) -> RoundPiece | RectangularPiece:
-    """The shape of the pieces that lie there, in millimeters."""
+    """The shape of its pieces, in millimeters."""
     if blank.piece_diameter is not None:
         return RoundPiece(blank.piece_diameter.base)
     length = blank.piece_length.base if blank.piece_length is not None else 0.0
@@ -45,7 +45,7 @@ def format_blank_size(blank: Blank) -> str:
 
 
 def describe_layout(blank: Blank) -> str:
-    """How they lie, and what the next best way would hold: ``12 pieces, staggered rows (square rows: 9)``.
+    """How the pieces lie, and what the next best layout would hold: ``12 pieces, staggered rows (square rows: 9)``.
 
     Raises:
         ImpossibleFit: no piece fits.

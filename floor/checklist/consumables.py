@@ -1,7 +1,7 @@
-"""What an operation uses up, as the checklist states it, for what to have on the shelf.
+"""What an operation uses up, as the checklist states it: the basis for the material required.
 
-Four kinds, told apart by ``by``: cut to length from rolls or bars, spread over an area, weighed or measured out (mixed
-by the cup where a pot life says so), counted.
+Four kinds, by ``by``: cut to length from rolls or bars, spread over an area, weighed or measured out (in fresh mixes
+if there is a pot life), counted.
 """
 
 from typing import Annotated, Literal
@@ -17,11 +17,11 @@ class Consumable(Strict):
 
     what: Annotated[Text, Limits(min_length=2, max_length=40)]
     ops: Annotated[tuple[int, ...], Limits(min_length=1, max_length=40)]
-    """Operations that use it up, each as much."""
+    """Operations that use it, the same amount each."""
     waste: Share | None = None
-    """Share of what is taken that does not end up on a piece: overspray, cup leavings, spoiled strips."""
+    """Share taken that does not end up on a piece: overspray, leftovers in the cup, spoiled strips."""
     source: Annotated[Text, Limits(min_length=3)]
-    """Where the amount comes from: data sheet, trial, common practice."""
+    """Source of the amount: data sheet, trial, common practice."""
 
 
 class ByLength(Consumable):
@@ -29,9 +29,9 @@ class ByLength(Consumable):
 
     by: Literal["length"]
     each: PositiveLength
-    """Length of one cut, with what the cut and the trimming take."""
+    """Length of one cut, kerf and trim included."""
     cuts: Annotated[int, Limits(ge=1, le=1000)] = 1
-    """How many for a piece, or for a load."""
+    """How many per piece, or per load."""
     per: Per = "piece"
     package: PositiveLength | None = None
     """Length of a roll or bar; no cut is pieced together from two."""
@@ -42,29 +42,29 @@ class ByArea(Consumable):
 
     by: Literal["area"]
     each: Area
-    """Area of one piece that is coated."""
+    """Coated area of one piece."""
     coats: Annotated[int, Limits(ge=1, le=9)] = 1
-    """At each of the operations."""
+    """Coats at each of the operations."""
     spreading: Spreading | None = None
-    """Area that one measure covers with one coat, nothing lost; or `solids` and `film`."""
+    """Area one unit covers with one coat, without losses; or `solids` and `film`."""
     solids: Share | None = None
-    """Volume solids by the data sheet."""
+    """Volume solids from the data sheet."""
     film: PositiveLength | None = None
     """Dry film thickness of one coat."""
     package: Volume | None = None
 
 
 class ByAmount(Consumable):
-    """Weighed or measured out: adhesive, potting, wipes of solvent, oil."""
+    """Weighed or measured out: adhesive, potting, solvent, oil."""
 
     by: Literal["amount"]
     each: Amount
-    """On one piece, or for one load."""
+    """Per piece, or per load."""
     per: Per = "piece"
     mix: Amount | None = None
-    """Size of one mix, where it is mixed; a new one for each load, and whenever the pot life is over."""
+    """Size of one mix, if it is mixed: a new one for each load, and whenever the pot life is over."""
     pot_life: Id = ""
-    """Name of the clock that is the pot life of a mix."""
+    """Name of the clock for the pot life of a mix."""
     package: Amount | None = None
 
 

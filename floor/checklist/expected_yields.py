@@ -1,4 +1,4 @@
-"""What a checklist lets expect of an order: yields of its operations, pieces to start."""
+"""What to expect of an order by its checklist: yields of its operations, pieces to start."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from floor.figures.start_estimate import estimate_fill_probability, estimate_sta
 from floor.figures.start_quantity import StartQuantity, compute_fill_probability, compute_start_quantity
 
 CONFIDENCES = (0.90, 0.95)
-"""Chances to fill the order for which a start quantity is offered (shop decision)."""
+"""Confidence levels for which a start quantity is offered (shop decision)."""
 
 
 def operation_yields(checklist: Checklist) -> tuple[OperationYield, ...]:
-    """The estimated yield of each operation of the route, and the share of its pieces that is sent to rework.
+    """The estimated yield of each operation of the route, and the share of pieces it sends to rework.
 
-    Where the checklist gives no share, all rejects count as lost: what rework saves of them comes on top.
+    Without a share in the checklist all rejects count as lost; whatever rework saves is extra.
     """
     return tuple(_operation_yield(checklist, checklist.ops[op]) for op in checklist.route)
 
@@ -39,7 +39,7 @@ def _operation_yield(checklist: Checklist, operation: Operation) -> OperationYie
 
 
 def count_pieces_at_op(checklist: Checklist, op: int, pieces: int) -> int:
-    """How many of so many started pieces come to an operation: all, or those to be reworked by the shares given."""
+    """How many of the started pieces come to an operation: all, or by the shares given those to be reworked."""
     if not checklist.ops[op].rework_only:
         return pieces
     shares = [
@@ -52,7 +52,7 @@ def count_pieces_at_op(checklist: Checklist, op: int, pieces: int) -> int:
 
 
 def shares_known(checklist: Checklist) -> bool:
-    """Whether the checklist says how many pieces each of its reworks is expected to take."""
+    """Whether the checklist states the expected share of each rework."""
     return all(
         reason.share is not None
         for one in checklist.operations
@@ -63,17 +63,17 @@ def shares_known(checklist: Checklist) -> bool:
 
 
 class LotSize(NamedTuple):
-    """What a start quantity is rounded up to, so that none is started that is not full."""
+    """What a start quantity is rounded up to, so that only full ones are started."""
 
     pieces: int
     word: str
-    """``blank``, or ``load`` where the checklist lays out no blank."""
+    """``blank``, or ``load`` if the checklist has no blank layout."""
     of: str
     """Size of the blank, or name of the carrier."""
 
 
 def whole_lot(checklist: Checklist) -> LotSize:
-    """A blank as the pieces lie on it; else a load of the first operation's carrier.
+    """A blank by its layout; else a load of the first operation's carrier.
 
     Raises:
         ImpossibleFit: no piece fits the blank.
@@ -85,24 +85,24 @@ def whole_lot(checklist: Checklist) -> LotSize:
 
 
 def compute_yield_weights(checklist: Checklist) -> list[float]:
-    """Pieces that the estimated yield of each operation weighs."""
+    """The weight, in pieces, of each operation's estimated yield."""
     return [checklist.ops[op].yield_weight for op in checklist.route]
 
 
 def confidences(level: float) -> tuple[float, ...]:
-    """`CONFIDENCES`, the last never under the level below which the shop wants to be told of an order."""
+    """`CONFIDENCES`, the last raised to the shop's own warning level if that is higher."""
     return *CONFIDENCES[:-1], max(CONFIDENCES[-1], level)
 
 
 def compute_start_quantities(
     checklist: Checklist, order: int, wanted: Sequence[float] = CONFIDENCES
 ) -> tuple[StartQuantity, ...]:
-    """How many pieces to start, one answer for each confidence wanted; ``rounded`` is to whole lots.
+    """How many pieces to start, one answer per confidence level; ``rounded`` is to whole lots.
 
-    The yields are taken as the estimates they are, as the forecast of the open batch takes them.
+    Yields are treated as estimates, just like in the forecast of the open batch.
 
     Raises:
-        Impossible: no number of pieces will do.
+        Impossible: no number of pieces is enough.
     """
     yields, lot = operation_yields(checklist), whole_lot(checklist).pieces
     return tuple(
@@ -117,7 +117,7 @@ def chance(checklist: Checklist, order: int, started: int) -> float:
 
 
 class Exactly(NamedTuple):
-    """What would be if every yield were exactly as estimated."""
+    """The figures if every yield were exactly as estimated."""
 
     chance: float
     """P(good ≥ order) of the pieces started."""
@@ -129,7 +129,7 @@ def if_exact(checklist: Checklist, order: int, started: int, confidence: float) 
     """The figures of an order if every yield were exactly as estimated.
 
     Raises:
-        Impossible: no number of pieces will do.
+        Impossible: no number of pieces is enough.
     """
     yields = operation_yields(checklist)
     return Exactly(

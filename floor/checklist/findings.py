@@ -1,4 +1,4 @@
-"""A finding: one thing that is wrong in a checklist, wherever it was noticed."""
+"""A finding: one thing wrong in a checklist, wherever it was noticed."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from floor.checklist.line_numbers import Path
 
 
 class Finding(NamedTuple):
-    """One thing that is wrong at a path of the file's data."""
+    """One thing wrong at a path of the file's data."""
 
     path: Path
     wrong: str
@@ -18,7 +18,7 @@ class Finding(NamedTuple):
 
 
 def suggest_known_name(given: str, known: Iterable[str]) -> str:
-    """A hint at the known name that was probably meant, then all of them."""
+    """A hint at the known name probably meant, then all of them."""
     names = [str(name) for name in known]
     if not names:
         return "there are none in the file yet"

@@ -1,8 +1,8 @@
-"""Frozen dataclasses as plain JSON data and back: a checklist as it is frozen into a batch, and what entries say.
+"""Frozen dataclasses to plain JSON data and back: the checklist frozen into a batch, and the data of entries.
 
-What is frozen was checked as a file before, so nobody is to be told how to set it right: reading it back only makes
-sure of it, because a record may come from elsewhere. That takes a hundredth of what building pydantic's validator
-would, each time the shop is opened.
+Frozen data was checked as a file before, so nobody needs to be told how to fix it. Reading it back only makes sure,
+because a record may come from elsewhere. That takes a hundredth of the time to build pydantic's validator, every time
+the shop is opened.
 """
 
 from __future__ import annotations
@@ -25,13 +25,13 @@ Part = TypeVar("Part")
 Place = tuple[str | int, ...]
 _EXACT: frozenset[Any] = frozenset({str, bool, int})
 Reader = Callable[[Any, Place], Any]
-"""Makes a value of its data, or raises with the place."""
+"""Makes a value from its data, or raises with the place."""
 
 
 def freeze(part: Any) -> dict[str, Any]:
-    """Plain JSON data of a frozen dataclass, as a checklist or a part of it; what is as by default is left out.
+    """Plain JSON data of a frozen dataclass, such as a checklist or a part of one; default values are left out.
 
-    A field is called as in its metadata (``name``), else by its own name.
+    A field's name in the data is ``name`` from its metadata, else its own.
     """
     return {
         _names(part.__class__)[name]: _plain(value)
@@ -41,18 +41,18 @@ def freeze(part: Any) -> dict[str, Any]:
 
 
 def frozen_checklist(data: object) -> Checklist:
-    """Read back what `freeze` made of a checklist.
+    """Read back what `freeze` made from a checklist.
 
     Raises:
-        ValueError: the data are damaged; names the place as a JSON Pointer (RFC 6901).
+        ValueError: the data is damaged; names the place as a JSON Pointer (RFC 6901).
     """
     return thaw(Checklist, data)
 
 
 def thaw(kind: type[Part], data: object) -> Part:
-    """Read back what `freeze` made of a part of this kind. Raises as `frozen_checklist` does.
+    """Read back what `freeze` made from a part of this kind. Raises like `frozen_checklist`.
 
-    Fields that a part of a checklist does not have are refused; in any other dataclass they are passed over.
+    Unknown fields are refused in a part of a checklist and skipped in any other dataclass.
     """
     part: Part = _part(kind, data, ())
     return part
@@ -70,7 +70,7 @@ def _plain(value: Any) -> Any:
 
 def _damaged(place: Place, wrong: str) -> ValueError:
     pointer = "".join("/" + str(part).replace("~", "~0").replace("/", "~1") for part in place)
-    return ValueError(f"{pointer!r}: {wrong}")  # quoted, so that nothing in it works on a terminal
+    return ValueError(f"{pointer!r}: {wrong}")  # quoted, so nothing in it acts on a terminal
 
 
 def _build_reader(kind: Any) -> Reader:
@@ -114,7 +114,7 @@ class _Field(NamedTuple):
     """In the data."""
     own: str
     exact: type | None
-    """What needs no reading: data of this very type are taken as they are, which a record has by the thousands."""
+    """Data of exactly this type is taken as it is; a record has it by the thousands."""
     read: Reader
     required: bool
 
@@ -262,7 +262,7 @@ def _one_of(kinds: tuple[type, ...]) -> Reader:
 
 
 def _either(readers: list[Reader]) -> Reader:
-    """The first that can read the data; what the last one says where none can."""
+    """The first that can read the data; if none can, the last one's error."""
     *others, last = sorted(readers, key=lambda reader: reader is not _SIMPLE[type(None)])
 
     def read(data: Any, place: Place) -> Any:
@@ -308,7 +308,7 @@ def _measure(number: Reader, line: Reader) -> Reader:
 
 
 def _bounded(reader: Reader) -> Reader:
-    """A time, which an older Floor took at any length: no clock may run past the end of the calendar."""
+    """A duration, of any length in older versions: no clock may run past the end of the calendar."""
     most = LARGEST_NUMBER["time"][0]
 
     def read(data: Any, place: Place) -> Any:

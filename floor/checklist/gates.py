@@ -1,8 +1,8 @@
-"""What a checklist may ask to be proved: one small model for each kind of gate.
+"""What a checklist can require to be proved: one small model for each kind of gate.
 
-A gate is a step that is proved from the record instead of being ticked. The model here says what the file may
-state and which values the operator is asked for (`asks`); the rule that judges it is the function of the same
-name in `floor.batch.gates.judge`. The two together are all that a new kind needs.
+A gate is a step proved from the record instead of ticked. The model here defines what the file may state and which
+values the operator enters (`asks`); the function of the same name in `floor.batch.gates.judge` judges it. A new kind
+needs no more than these two.
 """
 
 from typing import Annotated, Literal, NamedTuple, get_args
@@ -12,7 +12,7 @@ from floor.checklist.units import AnyMeasure, Coordinate, Measure, Time
 from floor.text import capitalize_first
 
 Phase = Literal["arrive", "setup", "load", "cycle", "after"]
-"""When in the run: on arrival, once for each set-up, for each load before the start, while the cycle runs, after it."""
+"""When in the run: on arrival, once per set-up, per load before the start, during the cycle, after it."""
 
 
 class FormField(NamedTuple):
@@ -27,15 +27,15 @@ class FormField(NamedTuple):
     default: str = ""
     required: bool = True
     short: str = ""
-    """The word that stands before the value, once it is proved, where it does not speak for itself."""
+    """The word before the value once proved, if the value needs one."""
     places: int = 0
-    """Decimal places that the file gives the limits: 7.990 mm is not 7.99 mm."""
+    """Decimal places of the limits in the file: 7.990 mm is not 7.99 mm."""
     only: str = ""
-    """The one text that is right; capitals do not matter."""
+    """The only right text; capitals do not matter."""
 
     @property
     def band(self) -> str:
-        """The limits in words, empty where there are none."""
+        """The limits in words; empty if there are none."""
         if self.only:
             return self.only
         unit = f" {self.unit}" if self.unit else ""
@@ -55,7 +55,7 @@ class FormField(NamedTuple):
 
 
 def _number(name: str, label: str, low: Measure | None, high: Measure | None, short: str = "") -> FormField:
-    """A number asked for with the unit, the limits and the decimal places that the file gives it."""
+    """A number to enter, with the unit, limits and decimal places from the file."""
     limits = [one for one in (low, high) if one is not None]
     return FormField(
         name=name,
@@ -74,49 +74,49 @@ def _places(number: str) -> int:
 
 
 Disturbance = Literal["lifted", "tool changed", "rezeroed", "refixtured", "power lost"]
-"""What can happen at a station that voids what was proved there: the carrier was lifted or re-seated, a tool was
-changed, the zero was set again, the workholding was changed, the power went.
+"""What can void a proof at a station: carrier lifted or re-seated, tool changed, re-zeroed, workholding changed, power
+lost.
 """
 
 
 class _Gate(Strict):
     id: Id = ""
-    """Stable name within the operation; made from the kind and the place where the file gives none."""
+    """Stable name within the operation; by default made from its kind and place."""
     at: Phase = "load"
     cautions: tuple[Id, ...] = ()
     detail: Text = ""
     source: Text = ""
     waive: Literal["lead", "lead and second", "never"] = "lead"
-    """Who may pass it unproved."""
+    """Who may waive it."""
 
     def asks(self) -> tuple[FormField, ...]:
         return ()
 
     def title(self) -> str:
-        """What the walk shows as the line of this gate."""
+        """The line the walk shows for this gate."""
         return self.detail
 
 
 class Axis(Strict):
-    """One value of a work offset with the range it must fall in."""
+    """One value of a work offset and the range it must be in."""
 
     name: GivenId
     low: Coordinate | None = None
     high: Coordinate | None = None
     offset: Text = ""
-    """Only for the carrier with this offset: each sits elsewhere on the machine. Left out: for every carrier."""
+    """Only for the carrier with this offset, as each sits elsewhere on the machine. Left out: every carrier."""
 
 
 class Probed(_Gate):
-    """The work offset was probed for this load as it sits on the station now."""
+    """The work offset was probed for this load as it sits at the station now."""
 
     gate: Literal["probed"]
     offset: Text = ""
-    """Left out where each carrier has its own: the `carrier_offsets` of the station."""
+    """Left out if each carrier has its own: the station's `carrier_offsets`."""
     axes: Annotated[tuple[Axis, ...], Limits(min_length=1)]
 
     def of_carrier(self, offset: str) -> "CarrierProbed":
-        """The gate for the carrier that has this offset."""
+        """The gate for the carrier with this offset."""
         fields = vars(self) | {"offset": offset, "axes": tuple(one for one in self.axes if one.offset in ("", offset))}
         return CarrierProbed(**fields)
 
@@ -130,22 +130,21 @@ class Probed(_Gate):
 
 
 class CarrierProbed(Probed):
-    """The probing of a carrier that has an offset of its own: asked is also which was probed. Not in files."""
+    """Probing of a carrier with an offset of its own: also asks which one was probed. Not in files."""
 
     def asks(self) -> tuple[FormField, ...]:
         return (FormField(name="offset", label="Work offset that was probed", only=self.offset), *super().asks())
 
 
 class Cured(_Gate):
-    """A clock of the route is inside one of its windows for every piece of the load."""
+    """A clock of the route is inside one of its windows for every piece in the load."""
 
     gate: Literal["cured"]
     clock: Id
     do: Text = ""
-    """What the line says where "Wait for …" would not fit, as for a pot life."""
+    """Text of the line if "Wait for …" does not fit, as for a pot life."""
     once: bool = False
-    """Whether pieces that come back in rework need not meet it again, if they were through here since the clock
-    started.
+    """Whether reworked pieces may skip it if they passed here since the clock started.
     """
 
     def title(self) -> str:
@@ -153,16 +152,16 @@ class Cured(_Gate):
 
 
 class ToolLoaded(_Gate):
-    """The tool is in the station, measured, with life left for this load."""
+    """The tool is in the station, measured, with enough life left for this load."""
 
     gate: Literal["tool loaded"]
     at: Phase = "setup"
     tool: Annotated[int, Limits(ge=1, le=999)]
     length: bool = True
-    """Whether the length offset is asked for."""
+    """Whether to ask for the length offset."""
     low: Coordinate | None = None
     high: Coordinate | None = None
-    """What the length offset may be, as this shop's setter or control states it."""
+    """Limits of the length offset, as this shop's presetter or control states it."""
 
     def asks(self) -> tuple[FormField, ...]:
         number = FormField(
@@ -176,7 +175,7 @@ class ToolLoaded(_Gate):
 
 
 class ProgramLoaded(_Gate):
-    """The program named on the control is the one of the route."""
+    """The program on the control is the one in the route."""
 
     gate: Literal["program loaded"]
     at: Phase = "setup"
@@ -189,26 +188,27 @@ class ProgramLoaded(_Gate):
 
 
 class Measured(_Gate):
-    """A characteristic, or a reading of the station, lies within its limits."""
+    """A characteristic, or a reading at the station, is within its limits."""
 
     gate: Literal["measured"]
     at: Phase = "after"
     what: Text
     number: int | None = None
-    """The number in the balloon on the drawing."""
+    """The balloon number on the drawing."""
     low: AnyMeasure | None = None
     high: AnyMeasure | None = None
     sample: int | Literal["all"] = 1
-    """How many pieces of the load are measured."""
+    """How many pieces of the load to measure."""
     per: Literal["load", "setup"] = "load"
     gauge: Text = ""
     accept: Text = ""
-    """For a look instead of a measurement: what a good piece shows. Asked is how many do not."""
+    """For a visual check: what a good piece looks like. The form asks how many do not."""
     do: Text = ""
-    """What the line says where "Measure …" would not fit, as for a figure that is read off."""
+    """Text of the line if "Measure …" does not fit, as for a value read off a display."""
     of: Literal["piece", "station"] | None = None
-    """What is out where the value is: a piece of the load, or the station and all that is in it. Left out, it is a
-    piece where the value has a number on the drawing, is a look, is of several, or is measured after the cycle."""
+    """What is bad if the value is out of limits: a piece of the load, or the station and all that is in it. Left out:
+    a piece if the value has a balloon number, is a visual check, covers several pieces, or is measured after the
+    cycle; else the station."""
     lapses_on: tuple[Disturbance, ...] | None = None
     """What happens at the station that voids the proof; left out, what is usual for this kind."""
 
@@ -232,7 +232,7 @@ class Measured(_Gate):
 
 
 class Counted(_Gate):
-    """The pieces in hand are as many as the record says."""
+    """The pieces in hand match the record."""
 
     gate: Literal["counted"]
     at: Phase = "arrive"
@@ -246,15 +246,15 @@ class Counted(_Gate):
 
 
 class FirstPiece(_Gate):
-    """The first piece of this set-up was checked and accepted by a named person."""
+    """A named person checked and accepted the first piece of this set-up."""
 
     gate: Literal["first piece accepted"]
     at: Phase = "after"
     what: Text = "first piece"
     independent: bool = False
-    """Whether the person who accepts must be another than the one at the machine."""
+    """Whether somebody other than the operator must accept it."""
     self_after: Time | None = None
-    """With one person on shift: how much later the same person may look again, recorded as a self-check."""
+    """With one person on shift: how much later the same person may check again, recorded as a self-check."""
     lapses_on: tuple[Disturbance, ...] | None = None
     """What happens at the station that voids the proof; left out, what is usual for this kind."""
 
@@ -269,7 +269,7 @@ class FirstPiece(_Gate):
 
 
 class Signed(_Gate):
-    """A second person verified the step and signs for it."""
+    """A second person verified the step and signed for it."""
 
     gate: Literal["signed"]
     do: Text
@@ -287,16 +287,16 @@ class Signed(_Gate):
 
 
 class LotRecorded(_Gate):
-    """The lot of a material is on record and within its use-by date; a gauge, by serial number, within calibration."""
+    """The lot of a material is on record and within its use-by date; or a gauge, by serial number, in calibration."""
 
     gate: Literal["lot recorded"]
     what: Text
     use_by: bool = True
-    """Whether a use-by (for a gauge: calibration due) date is asked for."""
+    """Whether to ask for a use-by date (for a gauge: calibration due)."""
     serial: bool = False
-    """A gauge or an instrument, which has a serial number and not a lot."""
+    """A gauge or instrument, which has a serial number instead of a lot."""
     per: Literal["batch", "setup", "load"] = "batch"
-    """How far an answer reaches: a can serves the batch, a bar the set-up, a furnace certificate its load."""
+    """What one answer covers: a can the batch, a bar the set-up, a furnace certificate its load."""
 
     @property
     def until(self) -> str:
@@ -313,27 +313,27 @@ class LotRecorded(_Gate):
 
 
 class WorkHeld(_Gate):
-    """The work is held as it has to be for the cut: by what, and what shows it."""
+    """The work is held for the cut: by what, and how to tell."""
 
     gate: Literal["work held"]
     by: Literal["clamps", "vise", "fixture", "collet", "chuck", "vacuum", "magnet", "tape", "adhesive"]
     do: Text
     what: Text = "value"
-    """What is read where there are limits: torque, pressure, pull, how far an indicator moves."""
+    """The reading, if there are limits: torque, pressure, pull, indicator movement."""
     low: AnyMeasure | None = None
     high: AnyMeasure | None = None
     second: bool = False
-    """Whether another person looks and signs."""
+    """Whether a second person checks and signs."""
     self_after: Time | None = None
-    """With one person on shift: how much later the same person may look again, recorded as a self-check."""
+    """With one person on shift: how much later the same person may check again, recorded as a self-check."""
     coolant: bool | None = None
     """Whether it holds under coolant; left out, tape and adhesive do not (common practice, no source)."""
     through: bool = True
-    """Whether the tool may cut through the work into what holds it."""
+    """Whether the tool may cut through the work into the workholding."""
     pieces: Annotated[int, Limits(ge=1)] | None = None
     """How many pieces it holds at once."""
     release: Text = ""
-    """How the work is taken off again."""
+    """How to release the work."""
     lapses_on: tuple[Disturbance, ...] | None = None
     """What happens at the station that voids the proof; left out, what is usual for this kind."""
 
@@ -352,7 +352,7 @@ class WorkHeld(_Gate):
 
 
 class Confirmed(_Gate):
-    """A person's word, for what no record can show. Asked again for each load, set-up or shift."""
+    """A person's word, for what no record can show. Asked again every load, set-up or shift."""
 
     gate: Literal["confirmed"]
     do: Text

@@ -1,4 +1,4 @@
-"""On which line each value of a TOML file stands, which the standard parser does not tell."""
+"""The line of each value in a TOML file, which the standard parser does not give."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import re
 from bisect import bisect_right
 
 Path = tuple[str | int, ...]
-"""Keys and 0-based places of a value: ``("operations", 2, "title")``."""
+"""Keys and 0-based indexes of a value: ``("operations", 2, "title")``."""
 
 _BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
 _SPACE = re.compile(r"[ \t]*")
@@ -17,11 +17,11 @@ _STRING = re.compile(
 )
 
 MOST_DEPTH = 16
-"""Tables and lists within each other; a checklist needs seven."""
+"""Most levels of nested tables and lists; a checklist needs seven."""
 
 
 def nested_deeper(data: object, most: int = MOST_DEPTH) -> bool:
-    """Whether tables and lists stand within each other more than so many times. Takes any depth."""
+    """Whether tables and lists are nested deeper than a limit. Handles any depth."""
     level = [data]
     for _ in range(most + 1):
         level = [
@@ -36,9 +36,9 @@ def nested_deeper(data: object, most: int = MOST_DEPTH) -> bool:
 
 
 def line_map(text: str) -> dict[Path, int]:
-    """The line (from 1) of every table, key and array element of a TOML text that is known to be valid.
+    """The line (from 1) of every table, key and array element of a valid TOML text.
 
-    A table or an array that is opened more than once has the line where it is opened first.
+    A table or array opened more than once has the line where it is first opened.
     """
     return _Scanner(text).run()
 
@@ -50,7 +50,7 @@ class _Scanner:
         self.starts = [0, *(match.end() for match in re.finditer("\n", text))]
         self.lines: dict[Path, int] = {}
         self.tables: dict[Path, int] = {}
-        """How many tables each array of tables has so far."""
+        """Number of tables so far in each array of tables."""
 
     def run(self) -> dict[Path, int]:
         inside: Path = ()

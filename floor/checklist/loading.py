@@ -1,4 +1,4 @@
-"""Reading a checklist file: a checklist, or every problem with its line, its place in the route and what is right."""
+"""Reads a checklist file: gives the checklist, or every problem with its line, its place in the route and the fix."""
 
 from __future__ import annotations
 
@@ -22,11 +22,11 @@ from floor.checklist.schema import STAND_IN, build_schema, node_at, stand_in, va
 from floor.dataclass import dataclass
 
 MOST_BYTES = 1_000_000
-"""No checklist comes near it; a file beyond it is something else."""
+"""No checklist comes near this size; a larger file is something else."""
 
 
 class FileProblem(NamedTuple):
-    """One thing that is wrong in a file, and what would be right."""
+    """One thing wrong in a file, and what would be right."""
 
     file: str
     line: int
@@ -35,7 +35,7 @@ class FileProblem(NamedTuple):
     wrong: str
     right: str
     warning: bool = False
-    """Whether the file can be used all the same."""
+    """Whether the file can be used anyway."""
 
     def __str__(self) -> str:
         mild = "warning: " if self.warning else ""
@@ -44,7 +44,7 @@ class FileProblem(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
-    """What reading a file gave: the checklist, or all the reasons why there is none."""
+    """The result of reading a file: the checklist, or every reason why there is none."""
 
     checklist: Checklist | None
     problems: tuple[FileProblem, ...]
@@ -54,7 +54,7 @@ class Loaded:
 
 
 def load_checklist(file: File | str) -> Loaded:
-    """Read a checklist file. Never raises for what is wrong with the file."""
+    """Read a checklist file. Never raises for faults in the file."""
     name = str(file)
     try:
         text = read_text(File(file))
@@ -64,7 +64,7 @@ def load_checklist(file: File | str) -> Loaded:
 
 
 def read_checklist(text: str, name: str) -> Loaded:
-    """Read the text of a checklist; `name` stands in the problems as the file."""
+    """Read the text of a checklist; problems name the file as `name`."""
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -100,23 +100,23 @@ def _odd(name: str, wrong: str) -> FileProblem:
 
 
 def checklist_digest(text: str) -> str:
-    """SHA-256 of a checklist's text, equal whichever line ends the file has."""
+    """SHA-256 of a checklist's text, the same for all line endings."""
     return hashlib.sha256(text.replace("\r\n", "\n").encode()).hexdigest()
 
 
 def list_shipped_checklists() -> list[File]:
-    """The checklists that come with the program: inside the package, or beside it in a source tree."""
+    """The checklists shipped with the program: inside the package, or beside it in a source tree."""
     package = File(str(files("floor")))
     inside = package / "checklists"
     return sorted((inside if inside.is_dir() else package.parent / "checklists").glob("*.toml"))
 
 
 class UnreadableFile(Exception):
-    """Carries what is wrong and what would be right."""
+    """Holds what is wrong and what would be right."""
 
 
 def read_text(file: File) -> str:
-    """The text of a checklist file; nothing that is no file, or too large for one, is read.
+    """The text of a checklist file. Does not read anything that is not a file, or is too large.
 
     Raises:
         UnreadableFile
@@ -163,7 +163,7 @@ _DAY = re.compile(r"(?<=[=,\[ ])((\d{4})-(\d\d)-(\d\d))\b")
 
 
 def _no_day(year: int, month: int, day: int) -> str:
-    """Why there is no such day; empty where there is."""
+    """Why there is no such day; empty if there is."""
     if not year:
         return "there is no year 0"
     if not 1 <= month <= 12:
@@ -173,17 +173,17 @@ def _no_day(year: int, month: int, day: int) -> str:
 
 
 def _line(lines: dict[Path, int], path: Path) -> int:
-    """The line of a value, or of what it is missing from."""
+    """The line of a value, or of the table it is missing from."""
     while path and path not in lines:
         path = path[:-1]
     return lines.get(path, 1)
 
 
 def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding], list[Finding]]:
-    """Check shape, then references, in one pass for the reader: the checklist, what is wrong, what is only advised.
+    """Check shape and references, reported together: the checklist, the errors, the advice.
 
-    A value of the wrong shape would hide every wrong reference in the file. So each is set right in a copy by a
-    stand-in until the copy can be read; whatever the stand-ins themselves bring about is not reported.
+    A value of the wrong shape would hide every wrong reference in the file. So each is replaced by a stand-in in a
+    copy until the copy can be read; problems caused by stand-ins are not reported.
     """
     from pydantic import ValidationError
 
@@ -208,7 +208,7 @@ def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding], lis
             _mend(copy, path, drop=unknown or "[key]" in one["loc"])
     else:
         return None, shape, []
-    # Without a field that nobody knows the file still says all that it said.
+    # Dropping an unknown field loses nothing the file says.
     rules, advised = (REFERENCES + COMPLETE, ADVISED) if said_in_full else (REFERENCES, ())
     found, advice = (
         [finding for rule in some for finding in rule(checklist) if not _echoes(finding, mended)]
@@ -218,14 +218,14 @@ def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding], lis
 
 
 def _causes(errors: Iterable[Any]) -> list[Any]:
-    """The errors that are not merely the echo of another further in."""
+    """The errors that are not just echoes of a deeper one."""
     errors = list(errors)
     inner = {error["loc"][:length] for error in errors for length in range(len(error["loc"]))}
     return [error for error in errors if error["type"] != "too_short" or error["loc"] not in inner]
 
 
 def _mend(copy: dict[str, Any], path: Path, *, drop: bool) -> None:
-    """Drop what may not be there, or put a stand-in where a value has the wrong shape."""
+    """Drop what is not allowed, or put in a stand-in for a value of the wrong shape."""
     inside: Any = copy
     key: Any
     *way, last = path
@@ -243,7 +243,7 @@ def _mend(copy: dict[str, Any], path: Path, *, drop: bool) -> None:
 
 
 def _echoes(finding: Finding, mended: set[Path]) -> bool:
-    """Whether a finding stands at, above or below a value that was mended, or comes of its stand-in."""
+    """Whether a finding is at, above or below a repaired value, or comes from its stand-in."""
     path = finding.path
     near = any(path[: len(one)] == one or one[: len(path)] == path for one in mended)
     return near or STAND_IN in finding.wrong or STAND_IN in finding.right

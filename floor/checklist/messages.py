@@ -1,4 +1,4 @@
-"""What is wrong in a checklist file, in words a machinist understands: where, what, and what would be right."""
+"""Checklist errors in words a machinist understands: where, what is wrong, what would be right."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def _named(group: str, number: int, fields: Mapping[str, object]) -> str:
 
 
 def tidy_path(loc: tuple[str | int, ...]) -> Path:
-    """The path in the data for a location as pydantic gives it, which also names the kinds it tried."""
+    """The path in the data for a pydantic location, which also names the kinds it tried."""
     path = list(loc)
     if len(path) > 4 and path[0] == "operations" and path[2] == "steps":
         del path[4]
@@ -81,7 +81,7 @@ _KINDS = {
 
 
 def describe_expected(node: Node) -> str:
-    """What may stand where a schema holds."""
+    """What a schema allows, in words."""
     if "enum" in node or "const" in node:
         choices = [_quoted(choice) for choice in node.get("enum", [node.get("const")])]
         return "write " + ("one of " if len(choices) > 1 else "") + ", ".join(choices)
@@ -153,7 +153,7 @@ def _explain_range(path: Path, given: object, limits: Mapping[str, Any]) -> Find
 
 
 def _unknown_kind(path: Path, given: object) -> Finding:
-    """A table whose field says that it is of a kind that there is not, or that lacks the field."""
+    """A table of an unknown kind, or without the field that gives its kind."""
     field, what, kinds = "gate", "a kind of gate", list(GATE_KINDS)
     if path[0] == "consumables":
         field, what, kinds = "by", "a way to measure it out", list(KINDS)

@@ -1,7 +1,7 @@
-"""The checklist: the route of one part at one revision, as its file states it.
+"""The checklist: the route of one part at one revision, as stated in its file.
 
-Everything is frozen and strict. A reference from one part of the file to another (a station, a carrier, a
-caution, a clock …) is a name; `floor.checklist.rules` checks that each one leads somewhere.
+Everything is frozen and strict. Parts of the file refer to each other (station, carrier, caution, clock …) by name;
+`floor.checklist.rules` checks that every name exists.
 """
 
 from collections.abc import Iterable
@@ -29,14 +29,14 @@ from floor.checklist.units import (
 BEFORE_CYCLE: tuple[Phase, ...] = ("arrive", "setup", "load")
 PHASES: tuple[Phase, ...] = (*BEFORE_CYCLE, "cycle", "after")
 MOST_PIECES = 5000
-"""What a batch, and so a carrier, holds at most."""
+"""Most pieces in a batch, and so on a carrier."""
 SignalWord = Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
 SIGNAL_WORDS: tuple[SignalWord, ...] = get_args(SignalWord)
-"""The gravest first."""
+"""Most serious first."""
 
 
 class PartInfo(Strict):
-    """What is made, and from which drawing."""
+    """The part and its drawing."""
 
     number: GivenId
     name: Text
@@ -47,7 +47,7 @@ class PartInfo(Strict):
     purpose: Text = ""
     units: Literal["inch", "metric"] = "inch"
     notice: Annotated[Text, Limits(min_length=20)]
-    """The line that local codes, the maker's data sheet and licensed practice govern."""
+    """The statement that local codes, the maker's data sheet and licensed practice govern."""
 
 
 class Caution(Strict):
@@ -61,36 +61,36 @@ class Caution(Strict):
 
 
 class Station(Strict):
-    """A machine, a bench or a shop outside, with the limits it has."""
+    """A machine, a bench or an outside shop, with its limits."""
 
     id: GivenId
     name: Text
     kind: Literal["machine", "bench", "oven", "tank", "booth", "outside"] = "machine"
     runs_at_once: Annotated[int, Limits(ge=1, le=1000)] = 1
-    """Loads that may be there together; its places, where some carriers take several."""
+    """Loads it holds at once; or its places, if some carriers take several."""
     carrier_places: dict[Id, Annotated[int, Limits(ge=1, le=1000)]] = field(default_factory=dict)
-    """Carrier kind → how many of the places one carrier of it takes: `{ pallet = 3 }`; one where it is not named."""
+    """Carrier kind → places one carrier takes: `{ pallet = 3 }`; one if not named."""
     cycles_at_once: Annotated[int, Limits(ge=1, le=1000)] | None = None
-    """Cycles that may run there together: where it is not said one at a machine, and elsewhere as many as loads."""
+    """Cycles that can run at once. Default: one at a machine, elsewhere as many as loads."""
     speed_limit: Speed | None = None
     power_limit: Power | None = None
     temperature_limit: Temperature | None = None
     offsets: tuple[Text, ...] = ()
     carrier_offsets: dict[Id, tuple[Text, ...]] = field(default_factory=dict)
-    """Carrier kind → the work offset of each carrier of it, by number: `{ pallet = ["G54", "G55"] }`."""
+    """Carrier kind → work offset of each carrier, by number: `{ pallet = ["G54", "G55"] }`."""
     source: Text = ""
-    """Where the limits come from."""
+    """Source of the limits."""
 
     @property
     def most_cycles(self) -> int:
         return self.cycles_at_once or (1 if self.kind == "machine" else self.runs_at_once)
 
     def places_of(self, carrier: str) -> int:
-        """How many of its places a carrier of this kind takes."""
+        """How many places a carrier of this kind takes."""
         return self.carrier_places.get(carrier, 1)
 
     def offset_of(self, carrier: str, number: int) -> str:
-        """The work offset that belongs to a carrier here; empty where none has its own."""
+        """The work offset of a carrier here; empty if carriers have none of their own."""
         offsets = self.carrier_offsets.get(carrier, ())
         return offsets[number - 1] if 0 < number <= len(offsets) else ""
 
@@ -104,17 +104,17 @@ class Blank(Strict):
     piece_width: PositiveLength | None = None
     piece_diameter: PositiveLength | None = None
     gap: Length
-    """Between two pieces: cutter and web."""
+    """Between two pieces: cutter plus web."""
     margin: Length
     """Kept free along every edge."""
     clamp: PositiveLength | None = None
-    """Width of the strips that clamps take, cutter path included; counted from the edge, not from the margin."""
+    """Width of the clamp strips, cutter path included; from the edge, not from the margin."""
     clamp_at: Literal["both ends", "one end", "both sides", "one side", "all round"] = "both ends"
-    """Where the clamps sit: ends are the short edges of a lengthwise blank (across `length`), sides run along it."""
+    """Where the clamps are: ends run across `length`, sides along it."""
 
 
 class Carrier(Strict):
-    """A kind of carrier: what pieces ride on, how many places it has and how many of it there are."""
+    """A kind of carrier: what pieces ride on, how many places it has, and how many there are."""
 
     id: GivenId
     name: Text
@@ -124,10 +124,10 @@ class Carrier(Strict):
     columns: Annotated[int, Limits(ge=1, le=99)] | None = None
     count: Annotated[int, Limits(ge=1, le=1000)]
     bed: Blank | None = None
-    """Room for the pieces, to see whether so many fit; left out where they hang, stand on pegs or lie in a heap."""
+    """Room for the pieces, to check that they fit; left out if they hang, stand on pegs or lie in a heap."""
     fast: bool | None = None
-    """Pieces are bonded or clamped: what is held or scrapped stays in its place until the carrier is emptied. Left out:
-    so on a pallet and in a vise."""
+    """Pieces are bonded or clamped: held and scrapped ones stay in place until the carrier is emptied. Default: true
+    for a pallet and a vise."""
 
     @property
     def holds_fast(self) -> bool:
@@ -135,7 +135,7 @@ class Carrier(Strict):
 
     @cached_property
     def positions(self) -> tuple[str, ...]:
-        """Names of the places, row by row: A1, A2 … B1 …; empty where pieces ride loose."""
+        """Names of the places, row by row: A1, A2 … B1 …; empty if it has none."""
         if self.rows is None or self.columns is None:
             return ()
         places = [f"{chr(65 + row)}{column + 1}" for row in range(self.rows) for column in range(self.columns)]
@@ -146,7 +146,7 @@ class Carrier(Strict):
 
 
 class Tool(Strict):
-    """The card of a tool: what it is, how it is run and how long it lasts."""
+    """A tool's card: what it is, how to run it and how long it lasts."""
 
     number: Annotated[int, Limits(ge=1, le=999)]
     name: Text
@@ -174,26 +174,26 @@ class ToolUse(Strict):
 
 
 class Window(Strict):
-    """A span of a clock in which the work may go on; both ends belong to it."""
+    """A span of a clock in which work may go on, both ends included."""
 
     earliest: Time | None = None
     latest: Time | None = None
 
 
 class Clock(Strict):
-    """A dwell that goes on whether or not anyone watches: cure, recoat window, pot life, soak."""
+    """A dwell that runs whether or not anyone watches: cure, recoat window, pot life, soak."""
 
     id: GivenId
     starts: Text
-    """``start``, ``end``, ``release`` of the run, or ``step NAME``: the event in this operation that starts it."""
+    """What starts it in this operation: ``start``, ``end`` or ``release`` of the run, or ``step NAME``."""
     per: Literal["piece", "batch"] = "piece"
-    """``batch``: one clock for all, such as the pot life of a mix."""
+    """``batch``: one clock for the whole batch, such as the pot life of a mix."""
     windows: Annotated[tuple[Window, ...], Limits(min_length=1)]
     source: Annotated[Text, Limits(min_length=3)]
 
 
 class Times(Strict):
-    """What the operation takes, for the plan: attended unless it says otherwise."""
+    """Times of the operation, for the plan: attended unless stated otherwise."""
 
     setup: Time | None = None
     before: Time | None = None
@@ -202,20 +202,20 @@ class Times(Strict):
     cycle_piece: Time | None = None
     cycle_attended: bool = False
     turn: Time | None = None
-    """Work by hand each time that the program stops for it, as to turn the pieces over; `cycle` is without it."""
+    """Manual work each time the program stops for it, such as turning the pieces over; not part of `cycle`."""
     turn_piece: Time | None = None
     after: Time | None = None
     after_piece: Time | None = None
 
     def seconds(self, name: Literal["setup", "before", "cycle", "turn", "after"], pieces: int) -> float:
-        """Planned length of one part of a run of so many pieces."""
+        """Planned duration of one part of a run of so many pieces."""
         load = getattr(self, name)
         piece = getattr(self, f"{name}_piece", None)
         return (load.base if load else 0.0) + (piece.base if piece else 0.0) * pieces
 
 
 class Do(Strict):
-    """Something to do, kept place of."""
+    """A step to do."""
 
     do: Annotated[Text, Limits(min_length=3)]
     id: Id = ""
@@ -223,11 +223,11 @@ class Do(Strict):
     cautions: tuple[Id, ...] = ()
     detail: Text = ""
     skip: bool = True
-    """Whether it may be skipped with a reason."""
+    """Whether it may be skipped, with a reason."""
     cycle: Literal["", "stands", "goes on"] = ""
-    """In the cycle: with this step the program has stopped for work by hand, as to turn the pieces over; or goes on."""
+    """In the cycle: at this step the program stops for manual work, such as turning the pieces over; or goes on."""
     while_running: Id = ""
-    """Name of a batch-wide clock: while that is inside its window the step is not needed (a mix still good)."""
+    """Name of a batch-wide clock: the step is not needed while that is inside its window (a mix still good)."""
 
     def title(self) -> str:
         return self.do
@@ -237,7 +237,7 @@ Step = Annotated[Do | Gate, Tagged("gate", {"no gate": Do, **GATE_KINDS}, untagg
 
 
 class Reason(Strict):
-    """A coded cause of scrap, rework or hold."""
+    """A reason code for scrap, rework or hold."""
 
     code: Annotated[Id, Limits(min_length=1, max_length=24)]
     text: Text
@@ -245,59 +245,59 @@ class Reason(Strict):
     rework: Id = ""
     """For ``to = "rework"``: the rework route."""
     share: Annotated[float, Limits(gt=0, le=1)] | None = None
-    """For ``to = "rework"``: of all pieces counted here for the first time, those that are expected to need it."""
+    """For ``to = "rework"``: expected share of the pieces first counted here."""
     caused_at: int | None = None
-    """The operation that causes it, where that is known."""
+    """The operation that causes it, if known."""
     needs_note: bool = False
 
 
 class Rework(Strict):
-    """Where pieces go back to, with the steps only they pass, and how often."""
+    """Where pieces go back to, how often, and which steps only they pass."""
 
     id: GivenId
     name: Text
     back_to: int
     ops: tuple[int, ...] = ()
-    """The operations it passes, the one it goes back to first; without, every operation from there on."""
+    """The operations it passes, starting with the one it goes back to; left out: every one from there on."""
     rides: Literal["in place", "own load"] = "in place"
-    """In place: on the carrier they are on, with all that is on it, as far as it has been there; the others wait. On
-    their own load, on any free carrier, the others go on without them."""
+    """In place: on their carrier with everything on it, as far as it has come; the others wait. Own load: on any free
+    carrier, while the others go on."""
     passes: Annotated[int, Limits(ge=1, le=9)] = 1
     steps: tuple[Do, ...] = ()
     expected_yield: Annotated[float, Limits(gt=0, le=1)] = 0.9
 
 
 class Operation(Strict):
-    """One numbered step of the route, done at one station while the pieces ride one kind of carrier."""
+    """One numbered step of the route, at one station, on one kind of carrier."""
 
     op: Annotated[int, Limits(ge=1, le=9999)]
     title: Annotated[Text, Limits(min_length=2, max_length=40)]
     station: Id
     also_at: tuple[Id, ...] = ()
-    """Other stations that can do it, with the same program and tools: each with a set-up and offsets of its own."""
+    """Other stations that can do it with the same program and tools, each with its own set-up and offsets."""
     carrier: Id
     rework_only: bool = False
-    """Whether only pieces pass it whose rework names it: work of its own at a bench, with its own gates and times."""
+    """Whether only rework that names it passes it: extra work with its own gates and times."""
     regroup: bool = False
-    """Start a new leg here although the carrier is of the same kind: the pieces leave it and are loaded again."""
+    """Start a new leg here on the same kind of carrier: the pieces come off and are loaded again."""
     program: Text = ""
     coolant: Literal["", "dry", "air", "mist", "flood"] = ""
-    """What is on the cut; what holds the work has to stand it."""
+    """Coolant on the cut, which the workholding must stand."""
     through: bool = False
-    """Whether the tool goes through the work, as where pieces are cut free."""
+    """Whether the tool goes through the work, as when pieces are cut free."""
     cycle: bool = True
-    """Whether there is a cycle to start and to end; without one, the steps are the work."""
+    """Whether there is a cycle to start and end; without one, the steps are the work."""
     loads_per_cycle: Annotated[int, Limits(ge=1, le=1000)] = 1
-    """How many loads at the station one cycle may take together: two pallets on one bed, cut by one program."""
+    """Most loads in one cycle: two pallets on one bed, cut by one program."""
     start: Text = "Start the cycle"
     end: Text = "Confirm cycle complete"
     may_outlast_shift: bool = False
     in_one_go: bool = False
-    """Whether its work by hand may not be interrupted, by a break or the end of a shift."""
+    """Whether its manual work must not be interrupted by a break or the end of a shift."""
     time: Times = field(default_factory=Times)
     expected_yield: Annotated[float, Limits(gt=0, le=1)] = 1.0
     yield_weight: Annotated[float, Limits(gt=0, le=1e6)] = 30.0
-    """How many pieces of experience stand behind the expected yield."""
+    """How many pieces of experience are behind the expected yield."""
     steps: tuple[Step, ...] = ()
     clocks: tuple[Clock, ...] = ()
     tools: tuple[ToolUse, ...] = ()
@@ -305,7 +305,7 @@ class Operation(Strict):
 
     @cached_property
     def numbered_steps(self) -> tuple[tuple[str, Do | Gate], ...]:
-        """The steps in the order they are walked, each with its stable key within the operation."""
+        """The steps in walking order, each with its stable key within the operation."""
         seen: dict[str, int] = {}
         numbered = []
         for phase in PHASES:
@@ -319,7 +319,7 @@ class Operation(Strict):
 
     @property
     def turns(self) -> int:
-        """How often the program stops within the cycle for work by hand."""
+        """How often the program stops during the cycle for manual work."""
         return sum(isinstance(step, Do) and step.cycle == "stands" for step in self.steps)
 
     @property
@@ -328,14 +328,14 @@ class Operation(Strict):
         return (self.station, *self.also_at)
 
     def for_offset(self, offset: str) -> "Operation":
-        """The operation as it is for a carrier with this work offset: the probing is that of its own offset."""
+        """The operation for a carrier with this work offset: it probes that offset."""
         steps = tuple(
             step.of_carrier(offset) if isinstance(step, Probed) and not step.offset else step for step in self.steps
         )
         return Operation(**{name: getattr(self, name) for name in read_defaults(self)} | {"steps": steps})
 
     def gate(self, key: str) -> Gate | None:
-        """The gate under this key; None where there is none, or a step that is only done."""
+        """The gate with this key; None if there is none or it is a plain step."""
         step = self.step(key)
         return None if isinstance(step, Do) else step
 
@@ -367,7 +367,7 @@ class Checklist(Strict):
     blank: Blank | None = None
     consumables: tuple[AnyConsumable, ...] = ()
     order: Annotated[int, Limits(ge=1, le=MOST_PIECES)] | None = None
-    """Quantity usually ordered, offered when a batch is opened."""
+    """Usual order quantity, offered when a batch is opened."""
 
     @cached_property
     def ops(self) -> dict[int, Operation]:
@@ -378,7 +378,7 @@ class Checklist(Strict):
         return {}
 
     def operation_for(self, op: int, carrier: str, number: int, station: str = "") -> Operation:
-        """An operation as one carrier passes it: with the work offset that belongs to the carrier at the station."""
+        """An operation for one carrier: with that carrier's work offset at the station."""
         operation = self.ops[op]
         offset = self.station(station or operation.station).offset_of(carrier, number)
         if not offset:
@@ -389,16 +389,16 @@ class Checklist(Strict):
 
     @cached_property
     def route(self) -> tuple[int, ...]:
-        """The operations that every piece passes."""
+        """The operations every piece passes."""
         return tuple(operation.op for operation in self.operations if not operation.rework_only)
 
     @cached_property
     def legs(self) -> tuple[Leg, ...]:
-        """The chain of legs of the route."""
+        """The legs of the route."""
         return self._legs(self.route)
 
     def _legs(self, ops: Iterable[int]) -> tuple[Leg, ...]:
-        """A new one where the carrier changes or the operation says ``regroup``."""
+        """The carrier changed or the operation says ``regroup``: new leg."""
         legs: list[tuple[str, list[int]]] = []
         for op in ops:
             if not legs or legs[-1][0] != self.ops[op].carrier or self.ops[op].regroup:
@@ -407,7 +407,7 @@ class Checklist(Strict):
         return tuple(Leg(carrier=carrier, ops=tuple(those)) for carrier, those in legs)
 
     def list_way(self, rework: str = "") -> tuple[int, ...]:
-        """The operations that pieces pass to the end: the route, or from where a rework starts its own and the rest."""
+        """The operations pieces pass to the end: the route, or the rework's own from its start plus the rest."""
         found = self.rework(rework) if rework else None
         if found is None:
             return self.route
@@ -415,18 +415,18 @@ class Checklist(Strict):
         return (*own, *(op for op in self.route if op > own[-1]))
 
     def after(self, op: int, rework: str = "") -> int | None:
-        """The operation after this one, on the route or the way of a rework; None after the last."""
+        """The operation after this one, on the route or the path of a rework; None after the last."""
         return next((one for one in self.list_way(rework) if one > op), None)
 
     def own_way(self, rework: str) -> bool:
-        """Whether a rework leaves operations of the route out, or has some of its own."""
+        """Whether a rework skips operations of the route or has some of its own."""
         way = self.list_way(rework)
         return way != tuple(op for op in self.route if op >= way[0])
 
     def is_apart(self, rework: str, op: int | None) -> bool:
-        """Whether pieces of a rework that go to an operation next do not go the way of all others from there on.
+        """Whether reworked pieces at this next operation are on a different path than all others.
 
-        They are not loaded together with others until they do. At its first operation a rework has steps of its own.
+        Until their paths join, they are not loaded with others. At its first operation a rework has steps of its own.
         """
         found = self.rework(rework) if rework else None
         if found is None or op is None:
@@ -436,11 +436,12 @@ class Checklist(Strict):
         ]
 
     def may_mend(self, rework: Rework, found: int) -> bool:
-        """Whether pieces found at an operation can take a rework: it passes all they were not through yet."""
+        """Whether pieces found at an operation can take a rework: it must pass every operation they have not
+        finished."""
         return rework.back_to <= found and set(self.list_way(rework.id)) >= {op for op in self.route if op >= found}
 
     def leg_of(self, op: int, rework: str = "") -> Leg:
-        """The leg that a load rides from an operation on; that of a rework with operations of its own is its own."""
+        """The leg of a load from an operation on; a rework with its own operations has its own legs."""
         if (op, rework) not in self._leg_of:
             legs = self._legs(self.list_way(rework)) if self.own_way(rework) else self.legs
             self._leg_of[op, rework] = next(leg for leg in legs if op in leg.ops)
@@ -457,7 +458,7 @@ class Checklist(Strict):
         return next(carrier for carrier in self.carriers if carrier.id == id)
 
     def tools_at(self, station: str) -> tuple[Tool, ...]:
-        """The tools that may stand in a station: its own, and those of operations that it can do as well."""
+        """The tools a station may hold: those of its operations, and of operations it can also do."""
         also = {use.tool for one in self.operations if station in one.also_at for use in one.tools}
         also |= {
             step.tool

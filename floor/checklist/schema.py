@@ -1,6 +1,6 @@
-"""The JSON Schema of a checklist, for editors and for saying what would have been right at a place.
+"""The JSON Schema of a checklist, for editors and for error messages.
 
-pydantic is imported by `validator` alone: a program that reads no checklist file never pays for it.
+Only `validator` imports pydantic: a program that reads no checklist file never pays for it.
 """
 
 from __future__ import annotations
@@ -19,18 +19,18 @@ if TYPE_CHECKING:
 Node = dict[str, Any]
 
 PARTS = (gates, consumables, model)
-"""Where the parts of a checklist are written down."""
+"""The modules that define the parts of a checklist."""
 
 TAGS = ("gate", "by")
-"""Fields that say which of several kinds a table is."""
+"""Fields that give the kind of a table."""
 
 STAND_IN = "stand-in for wrong text"
-"""A name that no file uses, so that whatever it brings about can be told from what is in the file."""
+"""A name no file uses, so the errors it causes can be told from those in the file."""
 
 
 @cache
 def validator() -> TypeAdapter[model.Checklist]:
-    """What makes a checklist of a file's data, or says all that is wrong with them."""
+    """The validator that makes a checklist from a file's data, or reports every error."""
     from pydantic import TypeAdapter
 
     return TypeAdapter(model.Checklist)
@@ -38,7 +38,7 @@ def validator() -> TypeAdapter[model.Checklist]:
 
 @cache
 def build_schema() -> Node:
-    """JSON Schema, draft 2020-12, of a checklist as its file states it (values with units are text)."""
+    """JSON Schema, draft 2020-12, of a checklist file (values with units are text)."""
     made = validator().json_schema()
     for name, node in made["$defs"].items():
         described = _field_docs(next(getattr(module, name) for module in PARTS if hasattr(module, name)))
@@ -54,7 +54,7 @@ def build_schema() -> Node:
 
 
 def _field_docs(part: type) -> dict[str, str]:
-    """The text under each field of a model and of those it is made from."""
+    """The docstring of each field of a model and its bases."""
     found: dict[str, str] = {}
     for owner in part.__mro__:
         if owner.__module__ not in [module.__name__ for module in (base, *PARTS)]:
@@ -68,7 +68,7 @@ def _field_docs(part: type) -> dict[str, str]:
 
 
 def _choices(node: Node) -> list[Node]:
-    """The schemas a value may follow here, references followed, "nothing" left out."""
+    """The schemas a value may match here, references resolved, null left out."""
     if "$ref" in node:
         return _choices(build_schema()["$defs"][node["$ref"].rpartition("/")[2]])
     alternatives = node.get("oneOf") or node.get("anyOf")
@@ -89,7 +89,7 @@ def _chosen(node: Node, value: object) -> Node:
 
 
 def node_at(path: Path, data: object) -> Node:
-    """The schema for the value at a path of the data, empty where nothing may stand."""
+    """The schema for the value at a path of the data; empty if nothing is allowed there."""
     node = _chosen(build_schema(), data)
     for part in path:
         if isinstance(part, int):
@@ -113,7 +113,7 @@ def _inside(data: object, part: str | int) -> object:
 
 
 def stand_in(node: Node) -> Any:
-    """The least value that the schema accepts, put where a wrong one stood so that the rest can be read."""
+    """The smallest value the schema accepts, put in for a wrong one so the rest can be read."""
     node = _choices(node)[0]
     if "const" in node or "enum" in node:
         return node.get("const") or node["enum"][0]

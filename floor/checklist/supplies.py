@@ -1,4 +1,4 @@
-"""What to have on the shelf for so many pieces: the checklist's consumables put through the figures."""
+"""Material required for so many pieces, from the checklist's consumables."""
 
 from __future__ import annotations
 
@@ -25,36 +25,36 @@ from floor.figures.material import (
 
 @dataclass(frozen=True, slots=True)
 class Supply:
-    """One thing to have on the shelf."""
+    """One material required."""
 
     what: str
     ops: tuple[int, ...]
     amount: float
     """Waste included."""
     unit: str
-    """As the checklist writes it; empty for what is counted."""
+    """Unit as written in the checklist; empty if counted."""
     packages: int | None
-    """Whole ones; None where the checklist names no package."""
+    """Whole packages; None if the checklist names none."""
     package: str
     how: str
-    """What it was reckoned from, in few words."""
+    """What it was computed from, in a few words."""
 
     @property
     def needed(self) -> str:
-        """``0.74 kg``, rounded up at the third figure."""
+        """``0.74 kg``, rounded up to three significant digits."""
         return f"{_up(self.amount)} {self.unit}".rstrip()
 
     @property
     def to_have(self) -> str:
-        """``1 x 1 kg``; what is needed, where it comes in no package."""
+        """``1 x 1 kg``; the amount itself if there are no packages."""
         return self.needed if self.packages is None else f"{self.packages} x {self.package}"
 
 
 def list_supplies(checklist: Checklist, pieces: int) -> tuple[Supply, ...]:
-    """What so many started pieces take, as if none were lost on the way; rework takes more.
+    """Material for so many started pieces, as if none were lost on the way; rework takes more.
 
     Raises:
-        Impossible: an amount that cannot be had, as `floor check` would say.
+        Impossible: an impossible amount, as `floor check` would report.
     """
     return tuple(_compute_supply(checklist, one, pieces) for one in checklist.consumables)
 
@@ -111,12 +111,12 @@ def _compute_number(checklist: Checklist, one: ByCount, pieces: int) -> Supply:
 
 
 def _wasted(one: AnyConsumable) -> float:
-    """The share of what is taken that is lost."""
+    """The share wasted."""
     return one.waste.base / 100 if one.waste is not None else 0.0
 
 
 def mix_limit(checklist: Checklist, one: ByAmount, op: int) -> int:
-    """Pieces that one mix does at an operation: by its size, and by the time a piece takes within the pot life."""
+    """Pieces one mix covers at an operation: by its size, and by the time per piece within the pot life."""
     assert one.mix is not None, "asked of what is mixed"
     found = checklist.clock(one.pot_life) if one.pot_life else None
     latest = found[1].windows[-1].latest if found is not None and found[1].windows else None
@@ -127,7 +127,7 @@ def mix_limit(checklist: Checklist, one: ByAmount, op: int) -> int:
 
 
 def spreading(one: ByArea) -> float:
-    """Area in square meters that a liter covers with one coat, nothing lost.
+    """Area in square meters a liter covers with one coat, without losses.
 
     Raises:
         ImpossibleFit: solids or film out of range.
@@ -140,14 +140,14 @@ def spreading(one: ByArea) -> float:
 
 
 def _loads(checklist: Checklist, op: int, pieces: int) -> Iterator[int]:
-    """Pieces of each load at an operation, all full but the last."""
+    """Pieces in each load at an operation, all full but the last."""
     full = checklist.carrier(checklist.ops[op].carrier).capacity
     lots = count_lots(count_pieces_at_op(checklist, op, pieces), full)
     yield from (full if n < lots.count - 1 else lots.last for n in range(lots.count))
 
 
 def _times(checklist: Checklist, one: ByLength | ByAmount | ByCount, pieces: int) -> Iterator[int]:
-    """How often it is used at each operation: once a piece, or once a load."""
+    """How often it is used at each operation: once per piece, or once per load."""
     for op in one.ops:
         yield (
             count_pieces_at_op(checklist, op, pieces)
@@ -163,7 +163,7 @@ def _packed(one: AnyConsumable, total: float, package: Measure | None, shown: Me
 def _measured(
     one: AnyConsumable, total: float, package: Measure | None, shown: Measure, count: int | None, how: str
 ) -> Supply:
-    """An amount in the base unit, put into the unit of the package or, without one, of the amount itself."""
+    """An amount in base units converted to the unit of the package or, without one, of the amount itself."""
     unit = package or shown
     return Supply(
         one.what, one.ops, total * unit.number / unit.base, unit.unit, count, package.text if package else "", how
@@ -171,7 +171,7 @@ def _measured(
 
 
 def _up(amount: float) -> str:
-    """Three figures, never less than the amount; whole numbers as they are."""
+    """Rounded up to three significant digits; whole numbers stay."""
     exact = Decimal(repr(amount))
     step = Decimal(1).scaleb(min(exact.adjusted() - 2, 0))
     text = f"{exact.quantize(step, ROUND_CEILING):f}"

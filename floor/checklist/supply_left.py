@@ -1,4 +1,4 @@
-"""What remains of a run when one of its clocks starts."""
+"""How much of a run is left when one of its clocks starts."""
 
 from __future__ import annotations
 
@@ -8,15 +8,14 @@ from floor.checklist.model import Clock, Operation
 def compute_remaining(
     operation: Operation, clock: Clock, before: float, cycle: float, after: float
 ) -> tuple[float, float]:
-    """Time from the start of a clock to the end of its run, at the least and at the most.
+    """Least and most time from the start of a clock to the end of its run.
 
-    A step's place within its phase is not known; a step of the loading counts as the end of the loading, because that
-    is when it is ticked.
+    A step's place within its phase is unknown; a loading step counts as the end of loading, when it is ticked.
 
     Args:
-        before: what the run takes until its cycle; the answer has the same unit.
-        cycle: its cycle.
-        after: what follows the cycle.
+        before: time of the run before its cycle; the answer has the same unit.
+        cycle: time of its cycle.
+        after: time after the cycle.
     """
     wanted = clock.starts.removeprefix("step ")
     known = {"start": "load", "end": "end", "release": "release"}

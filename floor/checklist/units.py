@@ -1,6 +1,6 @@
 """Values with units: written as text in a checklist, kept as a number in the unit written and in the base unit.
 
-The units library is imported for uncommon units only, so that opening a frozen or a plain checklist never pays for it.
+The units library is imported for uncommon units only: opening a frozen or ordinary checklist never pays for it.
 """
 
 from __future__ import annotations
@@ -14,13 +14,13 @@ if TYPE_CHECKING:
 
 
 class Measure(NamedTuple):
-    """A value as the checklist writes it, and the same in the base unit of its dimension."""
+    """A value as written in the checklist, and in the base unit of its dimension."""
 
     number: float
     """In ``unit``."""
     unit: str
     base: float
-    """In the base unit of the dimension: see `BASE_UNITS`."""
+    """In the base unit of its dimension: see `BASE_UNITS`."""
     text: str
     """As written: ``0.0625 in``."""
 
@@ -46,7 +46,7 @@ BASE_UNITS = {
     "share": "percent",
     "life": "second or piece",
 }
-"""The unit of `Measure.base` for each dimension; "any" keeps the unit written."""
+"""The unit of `Measure.base` for each dimension; "any" keeps the unit as written."""
 
 LARGEST_NUMBER = {
     "time": (366 * 86400.0, "a year"),
@@ -59,10 +59,10 @@ LARGEST_NUMBER = {
     "mass": (1e8, "100 t"),
     "volume": (1e9, "1000 m**3"),
 }
-"""The most that a shop has of a dimension, in its base unit and in words (shop decision): more is a slip of the key."""
+"""Largest plausible value of a dimension, in its base unit and in words (shop decision): more is a typing error."""
 
 PIECES = ("piece", "pieces", "pcs")
-"""The units of a life that is counted in pieces instead of time."""
+"""Units of a life counted in pieces instead of time."""
 
 EXAMPLES = {
     "time": "24 h",
@@ -109,13 +109,13 @@ _COMMON = {
     "piece": ("life", 1.0),
     "pieces": ("life", 1.0),
 }
-"""Unit → its dimension, and how many of the base unit it is: the units library takes most of a second to load."""
+"""Unit → its dimension, and its size in base units. Here because the units library takes most of a second to load."""
 
 _ALSO = {"life": ("life", "time"), "amount": ("mass", "volume")}
-"""Dimensions that may be measured as another."""
+"""Dimensions that may also be stated as another."""
 
 _WORDS = {"amount": "a mass or a volume", "area": "an area"}
-"""How a dimension is named in a sentence, where that is not "a" with its name."""
+"""How to name a dimension in a sentence, if not by "a" and its name."""
 
 _NAME = r"(?:%|HR15N|°?[^\W\d]+(?:(?:\*\*|\^)[1-4])?)"
 _UNIT = re.compile(rf"{_NAME}(?: ?[*/·] ?{_NAME}| {_NAME})*")
@@ -141,7 +141,7 @@ def read_measure(text: str, dimension: str) -> Measure:
     """Read ``"0.0625 in"`` as a `Measure` of the dimension.
 
     Raises:
-        ValueError: with a sentence that names what is wrong and shows one that is right.
+        ValueError: with a sentence that says what is wrong and shows a correct value.
     """
     example = _example(dimension)
     text = text.strip()
@@ -155,7 +155,7 @@ def read_measure(text: str, dimension: str) -> Measure:
     unit = unit.strip()
     if not unit:
         raise ValueError(f'"{text}" has no unit; {example}')
-    if not _UNIT.fullmatch(unit):  # keeps sums such as "9**9**9" from the library, which would work them out
+    if not _UNIT.fullmatch(unit):  # keeps sums such as "9**9**9" away from the library, which would compute them
         raise ValueError(f'"{unit}" is not a unit; {example}')
     kind, factor = _COMMON.get(unit, ("", 1.0))
     if kind in _ALSO.get(dimension, (dimension,)):
@@ -166,11 +166,11 @@ def read_measure(text: str, dimension: str) -> Measure:
 
 
 def _by_library(number: float, unit: str, dimension: str, text: str) -> Measure:
-    """As `read_measure`, for any other unit."""
+    """Like `read_measure`, for any other unit."""
     import pint
 
     example = _example(dimension)
-    if dimension == "speed" and "hz" in unit.lower():  # the library counts radians in it, the shop turns
+    if dimension == "speed" and "hz" in unit.lower():  # the library counts it in radians, the shop in turns
         raise ValueError(f'"{text}" is not a speed; {example}')
     registry = _registry()
     try:
@@ -187,13 +187,13 @@ def _by_library(number: float, unit: str, dimension: str, text: str) -> Measure:
         raise ValueError(f'"{unit}" is not a unit; {example}') from None
     except (pint.DimensionalityError, pint.OffsetUnitCalculusError):
         raise ValueError(f'"{text}" is not {_WORDS.get(dimension, f"a {dimension}")}; {example}') from None
-    except Exception:  # the library's parser raises many kinds on nonsense such as "in//min"
+    except Exception:  # the library's parser raises many kinds of errors on nonsense such as "in//min"
         raise ValueError(f'"{unit}" is not a unit; {example}') from None
     return Measure(number, unit, round(base, 9), text)
 
 
 class Unit:
-    """What a value in a file must be: text that `read_measure` reads, and no less than `least` in the base unit."""
+    """A value in a file: text that `read_measure` reads, at least `least` in the base unit."""
 
     def __init__(self, dimension: str, least: float | None = 0.0, above: bool = False) -> None:
         """With ``above``, `least` itself is not enough."""
@@ -230,7 +230,7 @@ SurfaceSpeed = Annotated[Measure, Unit("surface speed")]
 Power = Annotated[Measure, Unit("power")]
 Life = Annotated[Measure, Unit("life", above=True)]
 PositiveLength = Annotated[Measure, Unit("length", above=True)]
-"""A length of something that is there, so not 0."""
+"""The length of a real thing, so not 0."""
 Area = Annotated[Measure, Unit("area", above=True)]
 Volume = Annotated[Measure, Unit("volume", above=True)]
 Amount = Annotated[Measure, Unit("amount", above=True)]

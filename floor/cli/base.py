@@ -1,4 +1,4 @@
-"""What all commands of the command line share: the exit status, what is printed where, which shop is meant."""
+"""What all commands share: exit status, where output goes, which shop is meant."""
 
 from __future__ import annotations
 
@@ -21,37 +21,37 @@ STEERING = re.compile(r"(?!\r\n)[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u
 
 
 class Exit(IntEnum):
-    """What the exit status says."""
+    """The exit status."""
 
     FINE = 0
     WRONG = 1
-    """What was checked is not right: a checklist with problems, an altered record."""
+    """The check failed: a checklist with problems, an altered record."""
     USAGE = 2
     """The command line cannot be understood (argparse's own number)."""
     CANNOT = 3
     """The shop cannot be opened or written to."""
     FAULT = 4
-    """The program on screen ended by a fault of its own."""
+    """The program on screen stopped on a fault of its own."""
 
 
 class CommandError(Exception):
-    """Why a command cannot be carried out, as a sentence."""
+    """Why a command cannot run, as a sentence."""
 
 
 class OutputError(Exception):
-    """Standard output takes no more."""
+    """Standard output accepts no more."""
 
 
 def collect_garbage_seldom() -> None:
-    """Collect garbage seldom: the plan of a large order is a million objects, none of them garbage."""
+    """Collect garbage rarely: the plan of a large order is a million objects, none of them garbage."""
     gc.set_threshold(20_000, 50, 50)
 
 
 def prepare_standard_streams() -> None:
-    """Make sure that the three standard streams are there, and that no letter is too much for them.
+    """Make sure that the three standard streams exist and can print every character.
 
-    Where one was closed by who started the program, the next file opened, such as the record, would get its number and
-    all that is printed. And where the terminal knows fewer letters than Floor uses, a question mark stands for one.
+    If the caller closed one, the next file opened (the record, say) would get its number and everything printed. A
+    character the terminal does not know becomes a question mark.
     """
     for number in (0, 1, 2):
         try:
@@ -64,9 +64,9 @@ def prepare_standard_streams() -> None:
 
 
 def escape_controls(text: str) -> str:
-    """Text with what would steer a terminal, or turn its letters round, written out: ``\\u001b`` for Escape.
+    """Text with terminal controls and direction marks written out: ``\\u001b`` for Escape.
 
-    Lines and tabs stay. In JSON, where such letters stand in strings alone, it says the same.
+    Line ends and tabs stay. JSON keeps its meaning, as such characters occur only in strings.
     """
     return STEERING.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
@@ -86,7 +86,7 @@ def print_text(text: str) -> None:
     try:
         sys.stdout.write(
             escape_controls(text + "\n")
-        )  # together: the last row of a table may end with a carriage return
+        )  # in one piece: the last row of a table may end with a carriage return
         sys.stdout.flush()
     except BrokenPipeError:
         raise
@@ -95,7 +95,7 @@ def print_text(text: str) -> None:
 
 
 def print_json(text: str) -> None:
-    """The same with JSON, written in plain ASCII where standard output cannot hold it otherwise."""
+    """Print JSON likewise, in plain ASCII if standard output cannot encode it."""
     try:
         text.encode(getattr(sys.stdout, "encoding", None) or "utf-8")
     except UnicodeEncodeError:
@@ -110,13 +110,13 @@ def print_error(text: str) -> None:
 
 
 def discard_output() -> None:
-    """Have what is left unprinted go nowhere, so that the end of the program is not in its way."""
+    """Discard what is still unprinted, so that it does not get in the way at exit."""
     if sys.stdout is not None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def parse_path(given: str) -> Path:
-    """A path of the command line; ``~`` is somebody's home also where the shell left it alone, as in ``--shop=~/x``."""
+    """A path from the command line; expands ``~`` where the shell does not, as in ``--shop=~/x``."""
     try:
         return Path(given).expanduser()
     except RuntimeError:
@@ -130,7 +130,7 @@ def get_data_folder() -> Path:
 
 
 def find_shop_folder(args: argparse.Namespace) -> Path:
-    """The folder of the shop that is meant. Raises `CommandError`."""
+    """The folder of the shop. Raises `CommandError`."""
     given = os.environ.get("FLOOR_SHOP")
     try:
         return args.shop or (parse_path(given) if given else get_data_folder() / "shop")
@@ -139,7 +139,7 @@ def find_shop_folder(args: argparse.Namespace) -> Path:
 
 
 def format_error(error: Exception) -> str:
-    """The sentence of an error; of what the system says of a file without its numbers."""
+    """The sentence of an error; for a system error about a file, without its number."""
     if not isinstance(error, OSError):
         return str(error)
     if error.errno == errno.ENAMETOOLONG:
@@ -151,7 +151,7 @@ def open_shop(args: argparse.Namespace, *, make: bool = False) -> Shop:
     """The shop of the command line.
 
     Args:
-        make: make it where there is none. Who only looks at a shop, and mistypes its name, does not want one.
+        make: create it if missing. Somebody who only looks and mistypes the name does not want a new shop.
 
     Raises:
         Cannot
@@ -169,7 +169,7 @@ def open_shop(args: argparse.Namespace, *, make: bool = False) -> Shop:
 
 
 def require_record(folder: Path) -> None:
-    """Raise `CommandError` where a folder is no shop."""
+    """Raise `CommandError` if a folder is not a shop."""
     if not any(os.path.isdir(folder / name) for name in ("record", ".record.restored")):
         raise CommandError(
             f"there is no record in {folder}, so it is no shop; name the shop's folder with --shop, or make a "

@@ -1,4 +1,4 @@
-"""``floor find``: the entries of the record that somebody looks for."""
+"""``floor find``: search the entries of the record."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The command line: it starts the terminal program, or prints and ends."""
+"""The command line: starts the terminal program, or prints and exits."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     args = _parser().parse_args(argv)
     try:
         return int(args.run(args))
-    except BrokenPipeError:  # the reader of a pipe went away: nothing is wrong here
+    except BrokenPipeError:  # the reader of the pipe went away: no fault
         discard_output()
         return Exit.FINE
     except KeyboardInterrupt:
@@ -208,9 +208,9 @@ def _show(shop: Shop, who: str = "") -> int:
 
 
 def _need_size(terminal: int) -> None:
-    """Give a terminal that does not say its size, such as a serial line's, the one that Floor needs at least.
+    """Give a terminal without a known size, such as a serial line, the smallest that Floor needs.
 
-    What draws the screens would guess twice, and differently, and draw without end.
+    Textual would guess twice, differently, and redraw forever.
     """
     import termios
 
@@ -223,7 +223,7 @@ def _demo(args: argparse.Namespace) -> int:
 
 
 def _open_demo(folder: Path, keep: bool = False, fresh: bool = False) -> int:
-    """Make the demo shop afresh, or reuse the last one, and open it."""
+    """Make a new demo shop, or reuse the last one, and open it."""
     from floor.ledger import LedgerError
     from floor.shop import Shop
     from floor.shop.demo import DAY, MARKER, NotADemo, clear_demo, hold_demo, make_demo

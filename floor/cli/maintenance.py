@@ -108,7 +108,7 @@ def _verify(args: argparse.Namespace) -> int:
 
 
 def _kept(args: argparse.Namespace, act: Callable[[Shop], str]) -> int:
-    """The same as `_done` with the shop opened."""
+    """Like `_done`, with the shop opened."""
     shop = open_shop(args)
     try:
         return _done(lambda: act(shop))
@@ -117,7 +117,7 @@ def _kept(args: argparse.Namespace, act: Callable[[Shop], str]) -> int:
 
 
 def _sign(shop: Shop, initials: str) -> str:
-    """Who gives the command, by pin where one is set."""
+    """Who gives the command, with PIN if one is set."""
     known = shop.people.known.get(initials.strip().upper())
     pin = _ask_pin(known.initials) if known is not None and known.has_pin else ""
     return shop.sign_in(initials, pin).initials
@@ -150,7 +150,7 @@ def _restore(args: argparse.Namespace) -> int:
 
 
 def _lead(folder: Path, known: Authority | None, by: str, now: Moment) -> str:
-    """The lead who decides on a record that may not be fit to open, by pin where one is known."""
+    """The lead who decides on a record that may be unfit to open, with PIN if one is known."""
     from floor.shop.maintenance import authorize_lead
 
     person = known.people.known.get(by.strip().upper()) if known is not None else None
@@ -173,7 +173,7 @@ def _recover(args: argparse.Namespace) -> int:
 
 
 def _done(act: Callable[[], str]) -> int:
-    """Do something with the record and say what came of it; what is refused goes to standard error."""
+    """Do something with the record and report the result; refusals go to standard error."""
     from floor.batch.command import Refused
     from floor.ledger import LedgerError
 
@@ -226,7 +226,7 @@ def _receive(args: argparse.Namespace) -> int:
 
 
 def _offered(offer: BundleReview) -> str:
-    """What a bundle would bring, and in whose name."""
+    """What a bundle contains, and in whose name."""
     whole = f"goes on from {offer.here} here" if offer.here else "is new here"
     lines = [f"{offer.path}: {offer.sent_as}, {offer.part}, {whole}. Entered elsewhere, and not checked here:"]
     for actor in offer.actors:
@@ -237,7 +237,7 @@ def _offered(offer: BundleReview) -> str:
 
 
 def _agreed(question: str) -> bool:
-    """What a person at the terminal answers; nobody there is a no."""
+    """The answer of a person at the terminal; nobody there means no."""
     try:
         return input(question).strip().lower() in ("y", "yes")
     except EOFError:

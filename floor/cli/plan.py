@@ -39,19 +39,19 @@ Form = Literal["text", "json", "csv"]
 ORDER = "order"
 """Name of a batch that does not exist yet."""
 DRAWS = 80
-"""For the band of the finish, where the plan is not large."""
+"""Draws for the band of the finish, unless the plan is large."""
 EFFORT = QUICK
-"""Of the plan, and of each of the plans beside it."""
+"""Effort of the plan, and of each what-if beside it."""
 MANY = 100
-"""Runs above which what one more of each saves is that in the plan's own order of work."""
+"""Above this many runs, savings of one more of each are computed in the plan's own order of work."""
 FEW = 6
-"""Draws for the band of the finish of a plan with that many runs: somebody waits for it, and each takes long."""
+"""Draws for the band of the finish of so large a plan: somebody is waiting, and each takes long."""
 PLANNED, DRAWN = 0.4, 0.7
-"""Shares of the work done when the plan stands, and its spread."""
+"""Shares of the work done once the plan is made, and once its spread is."""
 
 
 class PlanOutput(NamedTuple):
-    """What goes to standard output, and what is wrong."""
+    """What goes to standard output, and the complaints."""
 
     text: str = ""
     complaints: tuple[str, ...] = ()
@@ -63,8 +63,8 @@ def plan_shop(
     """The plan of all open batches, or of one among the others.
 
     Args:
-        what_if: changes to set beside it, in the words of `floor.planning.questions`.
-        progress: told how far it is.
+        what_if: changes to compare with it, in the words of `floor.planning.questions`.
+        progress: is told how far it has come.
     """
     now = shop.now()
     open_ = [one.id for one in shop.batches if not one.gone]
@@ -89,7 +89,7 @@ def plan_shop(
 def _rows(
     batches: Sequence[Batch], crew: Crew, now: Moment, made: ShopPlan, what_if: Sequence[str], told: ProgressReporter
 ) -> list[WhatIfRow]:
-    """The table of a what-if, today's plan first; nothing where nothing is asked.
+    """The table of a what-if, today's plan first; empty if nothing is asked.
 
     Raises:
         NotUnderstood
@@ -109,7 +109,7 @@ def _rows(
 
 
 def list_missed_deadlines(shop: Shop, batch: str) -> Sequence[str]:
-    """What no plan can keep of the runs under way of a batch; nothing where the shop cannot be planned."""
+    """Deadlines of a batch's runs under way that no plan can meet; empty if the shop cannot be planned."""
     now = shop.now()
     try:
         settings = load_settings(shop.folder, now.at)
@@ -129,12 +129,12 @@ def plan_order(
     what_if: Sequence[str] = (),
     progress: Progress | None = None,
 ) -> PlanOutput:
-    """An order on a checklist before a batch exists; other batches are left out of account.
+    """The plan of an order before a batch exists; other batches are ignored.
 
     Args:
         folder: the shop's, for its settings.
-        pieces: to start; None leaves it to `start`.
-        progress: told how far it is.
+        pieces: to start; None means those of `start`.
+        progress: is told how far it has come.
     """
     loaded = load_checklist(file)
     if loaded.checklist is None:
@@ -177,12 +177,12 @@ def _order(
 
 
 def _said(form: Form, what_if: Sequence[str]) -> bool:
-    """Whether it is said what scrap and rework may do: a CSV table has no room for that."""
+    """Whether to state what scrap and rework may do: a CSV table has no room for that."""
     return form != "csv" or bool(what_if)
 
 
 def _complaints(made: ShopPlan, batches: Sequence[str], form: Form) -> tuple[str, ...]:
-    """What the plan does not keep: pieces that are not in it, and in a table what nobody is there for."""
+    """What the plan fails to cover: pieces left out and, for a table, work nobody is there for."""
     pressing = describe_missed_deadlines(made) if form == "csv" else []
     return (*pressing, *describe_missing_finishes(made, batches, why=form != "text"))
 

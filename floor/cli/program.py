@@ -1,4 +1,4 @@
-"""``floor program``: what an NC program will have the machine do, read and never run."""
+"""``floor program``: what an NC program makes the machine do; read, never run."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 
 PIECE = 1 << 18
-"""Bytes that are read at once."""
+"""Bytes read at once."""
 
 
 def add_program_command(commands: Commands) -> None:
@@ -72,7 +72,7 @@ def _read_pieces(path: Path) -> Iterator[bytes]:
 
 
 def _read_settings(given: list[str]) -> Dialect | str:
-    """The settings of the command line; a sentence where one cannot be understood."""
+    """The settings on the command line; a sentence if one cannot be understood."""
     from floor.evidence.nc.dialect import Dialect, list_choices
 
     choices = list_choices()

@@ -1,4 +1,4 @@
-"""How far a long command is, in one line on a terminal, from its second second on."""
+"""How far a long command is, in one line on a terminal, after the first second."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ import time
 from typing import TextIO
 
 WAITS = 1.0
-"""Seconds within which nobody needs to be told anything."""
+"""Seconds before the first message."""
 WIDTH = 78
 _CLEAR = "\r\x1b[K"
 
 
 class ProgressLine:
-    """Tells of the work on standard error where that is a terminal; what it told is gone when the answer is printed."""
+    """Shows progress on standard error if that is a terminal, and clears it before the answer is printed."""
 
     def __init__(self, stream: TextIO | None = None, doing: str = "planning") -> None:
         self.doing = doing
@@ -31,7 +31,7 @@ class ProgressLine:
             self.told = line
 
     def clear(self) -> None:
-        """Leave nothing of it on the terminal."""
+        """Clear it from the terminal."""
         if self.told:
             self._write(_CLEAR)
             self.told = ""

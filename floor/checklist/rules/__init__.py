@@ -1,6 +1,6 @@
-"""What a checklist must keep to beyond its shape: small pure functions, each with its findings.
+"""Rules for a checklist beyond its shape: small pure functions that return findings.
 
-A finding about one field stands at that field; one about several that disagree stands at the table they are in.
+A finding about one field is placed at that field; one about several that disagree, at their table.
 """
 
 from __future__ import annotations
@@ -41,10 +41,10 @@ REFERENCES: tuple[Rule, ...] = (
     *consumables.RULES,
     *workholding.RULES,
 )
-"""Rules on what the file says: they hold whatever else is wrong in it."""
+"""Rules on what the file says; they apply whatever else is wrong in it."""
 
 COMPLETE: tuple[Rule, ...] = (*complete.RULES, *turning.COMPLETE)
-"""Rules on what the file does not say: they are asked only when all of it could be read."""
+"""Rules on what the file leaves out; they run only if all of it could be read."""
 
 ADVISED: tuple[Rule, ...] = (
     *advised.RULES,
@@ -54,7 +54,7 @@ ADVISED: tuple[Rule, ...] = (
     *reworking.ADVISED,
     *safety.ADVISED,
 )
-"""Warnings, asked for as `COMPLETE` is: they do not keep the file from being used."""
+"""Warnings, run like `COMPLETE`; the file can be used anyway."""
 
 RELIED_ON: tuple[Rule, ...] = (
     names.duplicate_names,
@@ -69,4 +69,4 @@ RELIED_ON: tuple[Rule, ...] = (
     turning.what_stands_goes_on,
     *reworking.RELIED_ON,
 )
-"""What the rules of a batch take for granted, asked again of a frozen checklist that comes from elsewhere."""
+"""What the rules of a batch rely on, checked again for a frozen checklist from elsewhere."""

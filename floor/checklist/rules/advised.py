@@ -1,4 +1,4 @@
-"""What a careful shop has and a sound file may lack: warnings. The file can be used all the same."""
+"""Warnings: what a careful shop has and a valid file may lack. The file can be used anyway."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ METRIC = frozenset({"mm", "cm", "m", "um", "µm", "micron", "microns", "micromet
 
 
 def cuts(checklist: Checklist, operation: Operation) -> bool:
-    """Whether the operation takes metal off at a machine: with tools, a program, or a spindle."""
+    """Whether the operation cuts metal at a machine: with tools, a program, or a spindle."""
     station = next((one for one in checklist.stations if one.id == operation.station), None)
     if station is None or station.kind != "machine":
         return False
@@ -23,7 +23,7 @@ def cuts(checklist: Checklist, operation: Operation) -> bool:
 
 
 def cuts_from_a_probed_zero(checklist: Checklist) -> Iterator[Finding]:
-    """Work that was put on the machine again is found again before it is cut (common practice, no source)."""
+    """Work put back on a machine is located again before it is cut (common practice, no source)."""
     for i, operation in enumerate(checklist.operations):
         offsets = next((one.offsets for one in checklist.stations if one.id == operation.station), ())
         probed = any(isinstance(step, Probed) for step in operation.steps)
@@ -34,7 +34,7 @@ def cuts_from_a_probed_zero(checklist: Checklist) -> Iterator[Finding]:
 
 
 def cuts_after_a_first_piece(checklist: Checklist) -> Iterator[Finding]:
-    """The first piece of a set-up is accepted, and before the others are cut (AS9102 and common practice)."""
+    """The first piece of a set-up is accepted before the others are cut (AS9102 and common practice)."""
     for i, operation in enumerate(checklist.operations):
         if not cuts(checklist, operation):
             continue
@@ -61,7 +61,7 @@ def feeds_can_be_checked(checklist: Checklist) -> Iterator[Finding]:
 
 
 def life_lasts_a_load(checklist: Checklist) -> Iterator[Finding]:
-    """A tool that cannot last a full load is never let through by its gate."""
+    """A tool that cannot last a full load never passes its gate."""
     for i, operation in enumerate(checklist.operations):
         carrier = next((one for one in checklist.carriers if one.id == operation.carrier), None)
         for j, use in enumerate(operation.tools):
@@ -78,9 +78,9 @@ def life_lasts_a_load(checklist: Checklist) -> Iterator[Finding]:
 
 
 def set_ups_serve_all_loads(checklist: Checklist) -> Iterator[Finding]:
-    """A few pieces at a time through several operations of one station: each time it is set up for each of them again.
+    """A few pieces at a time through several operations at one station: a new set-up for each, every time.
 
-    Only as many loads share a set-up as there are carriers, for a load gives its carrier back at the end of its leg.
+    A load returns its carrier at the end of its leg, so only as many loads share a set-up as there are carriers.
     """
     places = {operation.op: i for i, operation in enumerate(checklist.operations)}
     for leg in checklist.legs:
@@ -102,7 +102,7 @@ def set_ups_serve_all_loads(checklist: Checklist) -> Iterator[Finding]:
 
 
 def _in_a_row(checklist: Checklist, leg: Leg) -> Iterator[list[Operation]]:
-    """The operations of a leg that follow each other at one station which is set up for each."""
+    """Consecutive operations of a leg at one station that is set up for each."""
     row: list[Operation] = []
     for op in (*leg.ops, None):
         operation = checklist.ops[op] if op is not None else None
@@ -118,8 +118,8 @@ def _in_a_row(checklist: Checklist, leg: Leg) -> Iterator[list[Operation]]:
 
 
 def lengths_are_in_the_units_of_the_part(checklist: Checklist) -> Iterator[Finding]:
-    """What is typed in at the machine is in one system, that of the drawing: 0.25 in where mm are asked is a scrapped
-    piece. Only the first that is otherwise is said, as the rest usually are too."""
+    """Everything typed at the machine is in one system, that of the drawing: 0.25 in where mm are asked for is a
+    scrapped piece. Only the first exception is reported, as the rest usually follow."""
     other, units = (METRIC, "inch") if checklist.part.units == "inch" else (INCH, "metric")
     odd = ((path, limit) for path, _, step in iter_steps(checklist) for limit in _typed(step) if limit.unit in other)
     for path, limit in odd:
@@ -132,7 +132,7 @@ _OTHER = {"inch": "metric", "metric": "inch"}
 
 
 def _typed(step: Do | Gate) -> Iterator[Measure]:
-    """The limits of what a person types in at a step."""
+    """The limits of the values typed in at a step."""
     if isinstance(step, Measured | ToolLoaded):
         yield from filter(None, (step.low, step.high))
     elif isinstance(step, Probed):

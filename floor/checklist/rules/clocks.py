@@ -1,4 +1,4 @@
-"""Clocks start somewhere, their windows make sense, and no gate waits for one that cannot have started."""
+"""Clocks start somewhere, their windows make sense, and no gate waits for one that cannot have started yet."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from floor.checklist.rules.names import iter_steps
 from floor.checklist.supply_left import compute_remaining
 
 EVENTS = ("start", "end", "release")
-"""What starts a clock besides a step: the cycle's start, its end, and the release of the run."""
+"""What starts a clock besides a step: cycle start, cycle end, release of the run."""
 
 
 def clock_starts(checklist: Checklist) -> Iterator[Finding]:
@@ -95,7 +95,7 @@ def _no_clock(checklist: Checklist, path: Path, name: str) -> Finding:
 
 
 def _started_before(operation: Operation, clock: Clock, gate: Cured) -> bool:
-    """Whether the walk passes the clock's start before the gate, both in one operation."""
+    """Whether the walk reaches the clock's start before the gate, within one operation."""
     if clock.starts in EVENTS:
         first_after = {"start": "cycle", "end": "after", "release": None}[clock.starts]
         return first_after is not None and PHASES.index(gate.at) >= PHASES.index(first_after)
@@ -106,7 +106,7 @@ def _started_before(operation: Operation, clock: Clock, gate: Cured) -> bool:
 
 
 def cycles_fit_their_windows(checklist: Checklist) -> Iterator[Finding]:
-    """The planned cycle of a full load ends inside the window that its own start, or a step in it, opens."""
+    """The planned cycle of a full load ends inside the window opened by its own start or a step in it."""
     for i, operation in enumerate(checklist.operations):
         cycle = _compute_full_cycle(checklist, operation)
         for clock in _list_clocks_in_cycle(operation) if cycle else ():
@@ -120,23 +120,23 @@ def cycles_fit_their_windows(checklist: Checklist) -> Iterator[Finding]:
 
 
 def _compute_full_cycle(checklist: Checklist, operation: Operation) -> float:
-    """Seconds of the cycle with all that it takes at once."""
+    """Seconds of the cycle with as many loads as it takes."""
     carrier = next((one for one in checklist.carriers if one.id == operation.carrier), None)
     pieces = (carrier.capacity if carrier else 1) * operation.loads_per_cycle
     return operation.time.seconds("cycle", pieces) + operation.turns * operation.time.seconds("turn", pieces)
 
 
 def _list_clocks_in_cycle(operation: Operation) -> list[Clock]:
-    """The clocks that the cycle's start, or a step in it, starts and that a gate waits for in it or after it."""
+    """Clocks started by the cycle's start or a step in it, with a gate in or after the cycle."""
     starts = {"start", *(f"step {step.id}" for step in operation.steps if step.id and step.at == "cycle")}
     waited = {step.clock for step in operation.steps if isinstance(step, Cured) and step.at in ("cycle", "after")}
     return [clock for clock in operation.clocks if clock.id in waited and clock.starts in starts]
 
 
 def windows_outlast_the_work(checklist: Checklist) -> Iterator[Finding]:
-    """What must follow at an operation after a clock has started there does not take longer than the clock stays open.
+    """Work that must follow a clock's start at an operation takes no longer than the clock stays open.
 
-    One piece is enough to say so: a load of one is the smallest there is.
+    Judged for one piece, the smallest load there is.
     """
     later = [
         (operation.op, step)

@@ -1,4 +1,4 @@
-"""What a whole file also has: nothing unused, a reason for every loss, a gate for every tool and program."""
+"""What a complete file needs: nothing unused, a reason for every loss, a gate for every tool and program."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def nothing_unused(checklist: Checklist) -> Iterator[Finding]:
 
 
 def _list_names(checklist: Checklist) -> Iterator[tuple[str, Path, object]]:
-    """(what it is, where it stands, its name) of all that the route may use."""
+    """(kind, path, name) of everything the route can use."""
     yield from (("station", ("stations", i), station.id) for i, station in enumerate(checklist.stations))
     yield from (("carrier", ("carriers", i), carrier.id) for i, carrier in enumerate(checklist.carriers))
     yield from (("tool", ("tools", i), tool.number) for i, tool in enumerate(checklist.tools))
@@ -28,7 +28,7 @@ def _list_names(checklist: Checklist) -> Iterator[tuple[str, Path, object]]:
 
 
 def _collect_used_names(checklist: Checklist) -> dict[str, set[object]]:
-    """What it is → the names that the route uses."""
+    """Kind → names the route uses."""
     operations = checklist.operations
     used: dict[str, set[object]] = {
         "station": {station for operation in operations for station in operation.stations},

@@ -1,4 +1,4 @@
-"""What is used up: amounts that can be worked out, and packages that one cut or one mix can come from."""
+"""Consumables: amounts that can be computed, and packages large enough for one cut or one mix."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def consumable_references(checklist: Checklist) -> Iterator[Finding]:
 
 
 def consumable_amounts(checklist: Checklist) -> Iterator[Finding]:
-    """Each amount for itself: nothing is lost whole, and the package can give one cut or one mix."""
+    """Each amount alone: not all of it is waste, and the package is enough for one cut or one mix."""
     for i, one in enumerate(checklist.consumables):
         at: Path = ("consumables", i)
         if one.waste is not None and one.waste.base >= 100:
@@ -76,7 +76,7 @@ def _is_mass(amount: Measure) -> bool:
 
 
 def mixes_last(checklist: Checklist) -> Iterator[Finding]:
-    """A mix and its pot life are stated together, and one piece at least can be done with it."""
+    """A mix and its pot life are stated together, and a mix is enough for at least one piece."""
     for i, consumable in enumerate(checklist.consumables):
         if isinstance(consumable, ByAmount):
             yield from _check_mix(checklist, ("consumables", i), consumable)

@@ -1,7 +1,7 @@
-"""Cutting data that must follow from each other: rpm and diameter give the surface speed, teeth and chip load the feed.
+"""Cutting data that must agree: rpm and diameter give the surface speed, teeth and chip load the feed.
 
-The formulas are those of every machining handbook: V = pi D N, F = f n N (Groover, "Fundamentals of Modern
-Manufacturing", chapter on theory of metal machining; from memory).
+The formulas of every machining handbook: V = pi D N, F = f n N (Groover, "Fundamentals of Modern Manufacturing",
+chapter on theory of metal machining; from memory).
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from floor.checklist.model import Checklist
 from floor.checklist.units import Measure
 
 ROUNDED = 0.05
-"""How far a stated figure may lie from the one worked out: speeds and feeds are rounded to what the control takes."""
+"""How far a stated figure may be off the computed one: programmers round speeds and feeds."""
 
 
 def surface_speed_of_the_card(checklist: Checklist) -> Iterator[Finding]:
@@ -23,7 +23,7 @@ def surface_speed_of_the_card(checklist: Checklist) -> Iterator[Finding]:
         if stated is None or speed is None or not diameter or not diameter.base:
             continue
         right = math.pi * diameter.base / 1000 * speed.base
-        # A pointed tool may state the speed where it cuts, which is inside its full diameter.
+        # A pointed tool may state the speed where it cuts, inside its full diameter.
         if stated.base > right * (1 + ROUNDED) or (tool.angle is None and stated.base < right * (1 - ROUNDED)):
             wrong = f"{stated} is not what {speed} gives at {diameter}"
             should = f"{_in(stated, right)} (pi x diameter x rpm); or {_rpm(stated, diameter)} for {stated}"

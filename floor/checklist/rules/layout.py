@@ -1,4 +1,4 @@
-"""Pieces fit their blanks and the beds of their carriers, and as many as the file says."""
+"""Pieces fit their blanks and carrier beds, as many as the file says."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _SHAPE = "`piece_length` and `piece_width`, or `piece_diameter`"
 
 
 def _beds(checklist: Checklist) -> Iterator[tuple[Path, Blank, Carrier | None]]:
-    """Every blank and bed, with the carrier it belongs to."""
+    """Every blank and bed, with its carrier."""
     if checklist.blank is not None:
         yield ("blank",), checklist.blank, None
     for i, carrier in enumerate(checklist.carriers):
@@ -41,7 +41,7 @@ def clamps_have_a_width(checklist: Checklist) -> Iterator[Finding]:
 
 
 def pieces_fit(checklist: Checklist) -> Iterator[Finding]:
-    """Not one piece fits, or fewer than the carrier is said to hold."""
+    """At least one piece fits, and as many as the carrier is said to hold."""
     for path, blank, carrier in _beds(checklist):
         if not _one_shape(blank):
             continue
@@ -57,7 +57,7 @@ def pieces_fit(checklist: Checklist) -> Iterator[Finding]:
 
 
 def _where(checklist: Checklist, carrier: Carrier | None) -> str:
-    """``op 10: ``, the operation that could not be loaded."""
+    """``op 10: ``, the operation that cannot be loaded."""
     ops = [one.op for one in checklist.operations if carrier is None or one.carrier == carrier.id]
     return f"op {ops[0]}: " if ops else ""
 

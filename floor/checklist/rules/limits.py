@@ -1,4 +1,4 @@
-"""Numbers that must agree with each other: limits, speeds, places, times, and the length of a list."""
+"""Numbers that must agree: limits, speeds, places, times, and the length of a list."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from floor.checklist.rules.names import iter_steps
 from floor.checklist.units import PIECES, Measure, read_measure
 
 MOST_CAUTIONS = 3
-"""On one step; over-warning is not read (DOE-STD-1029-92, warnings and cautions)."""
+"""Most cautions on one step; too many are not read (DOE-STD-1029-92, warnings and cautions)."""
 PAUSE_ITEMS = 10
-"""A list walked at one pause stays below this ("A Checklist for Checklists", 2010)."""
+"""Most steps to walk in one pause ("A Checklist for Checklists", 2010)."""
 
 
 def limits_in_order(checklist: Checklist) -> Iterator[Finding]:
@@ -56,13 +56,13 @@ def tool_within_station(checklist: Checklist) -> Iterator[Finding]:
 
 
 def temperature_within_station(checklist: Checklist) -> Iterator[Finding]:
-    """No reading is asked for that the station cannot, or may not, come to."""
+    """No reading is asked for that the station cannot, or must not, reach."""
     for path, step, station in _measured_at(checklist):
         yield from _beyond(path, step, station, "temperature", station.temperature_limit)
 
 
 def power_within_station(checklist: Checklist) -> Iterator[Finding]:
-    """No load of a spindle or a heater is asked for that the station does not have."""
+    """No spindle load or heater power is asked for beyond what the station has."""
     for path, step, station in _measured_at(checklist):
         yield from _beyond(path, step, station, "power", station.power_limit)
 

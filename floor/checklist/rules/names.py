@@ -1,4 +1,4 @@
-"""Every name is given once, and every reference leads somewhere."""
+"""Every name is unique, and every reference exists."""
 
 from __future__ import annotations
 
@@ -152,7 +152,7 @@ _REVISION = re.compile(r"[A-Z0-9]{1,3}")
 
 
 def texts_name_the_program(checklist: Checklist) -> Iterator[Finding]:
-    """A text that names the operation's program names the same revision of it: two truths are one too many."""
+    """A text that names the operation's program names the same revision."""
     for path, operation, step in iter_steps(checklist):
         *name, revision = operation.program.split() or [""]
         said = [("detail", step.detail)]
@@ -170,7 +170,7 @@ def texts_name_the_program(checklist: Checklist) -> Iterator[Finding]:
 
 
 def _shown_otherwise(text: str, program: str) -> str:
-    """What a text says the control shows, where that is a program, and another."""
+    """The program a text says the control shows, if it is a different one."""
     found = re.search(r"[Cc]ontrol shows ([^,;.]*\d[^,;.]*)", text)
     shown = found[1].strip() if found else ""
     return "" if not program or shown.casefold().split() == program.casefold().split() else shown

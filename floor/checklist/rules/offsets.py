@@ -1,4 +1,4 @@
-"""Work offsets: those of a station, and which of them belongs to which carrier."""
+"""Work offsets: those of a station, and which belongs to which carrier."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ RULES = (
 
 
 def carriers_share_no_offset(checklist: Checklist) -> Iterator[Finding]:
-    """Where carriers that may be on one machine together go by one offset: the second probe then undoes the first."""
+    """Carriers that can be on one machine together have different offsets: else the second probe undoes the first."""
     for i, station in enumerate(checklist.stations):
         if station.runs_at_once < 2:
             continue

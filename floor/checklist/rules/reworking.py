@@ -1,4 +1,4 @@
-"""What a rework passes: nothing that its pieces were not through is left out, and what only it passes is passed."""
+"""Rework paths: none skips an operation its pieces have not finished, and every rework-only operation is used."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def reworks_go_forward(checklist: Checklist) -> Iterator[Finding]:
 
 
 def reworks_leave_nothing_out(checklist: Checklist) -> Iterator[Finding]:
-    """A piece was not through the operation that found it, nor through those after it."""
+    """A piece has not finished the operation that found it, nor any after it, so its rework passes them."""
     for i, operation in enumerate(checklist.operations):
         for j, reason in enumerate(operation.reasons):
             rework = checklist.rework(reason.rework)
@@ -36,12 +36,12 @@ def reworks_leave_nothing_out(checklist: Checklist) -> Iterator[Finding]:
 
 
 def _unsound(checklist: Checklist) -> bool:
-    """Whether a rework names operations that there are not: said elsewhere."""
+    """Whether a rework names unknown operations, which is reported elsewhere."""
     return any(op not in checklist.ops for rework in checklist.reworks for op in (rework.back_to, *rework.ops))
 
 
 def _found(checklist: Checklist, op: int) -> int:
-    """Where pieces at an operation were found: those in mid-rework where the latest that may send them there does."""
+    """Where pieces at an operation were found; in rework, at the latest operation that may send them there."""
     if not checklist.ops[op].rework_only:
         return op
     ways = [rework.id for rework in checklist.reworks if op in checklist.list_way(rework.id)]
@@ -50,7 +50,8 @@ def _found(checklist: Checklist, op: int) -> int:
 
 
 def rework_only_is_passed(checklist: Checklist) -> Iterator[Finding]:
-    """The route starts and ends with operations that every piece passes; what only rework passes, one does."""
+    """The route starts and ends with operations every piece passes; each rework-only one has a rework that passes
+    it."""
     ends = {0, len(checklist.operations) - 1}
     for i, operation in enumerate(checklist.operations):
         if not operation.rework_only:
@@ -67,7 +68,7 @@ def rework_only_is_passed(checklist: Checklist) -> Iterator[Finding]:
 
 
 def clocks_of_rework_are_awaited_there(checklist: Checklist) -> Iterator[Finding]:
-    """A clock that only rework starts never opens a gate for the others."""
+    """A clock started only in rework never opens a gate for other pieces."""
     for path, operation, step in iter_steps(checklist):
         found = checklist.clock(step.clock) if isinstance(step, Cured) else None
         if found is not None and found[0].rework_only and not operation.rework_only and found[1].per == "piece":
@@ -93,7 +94,7 @@ def shares_add_up(checklist: Checklist) -> Iterator[Finding]:
 
 
 def windows_are_open_in_rework(checklist: Checklist) -> Iterator[Finding]:
-    """A window that opened at an operation which the rework leaves out may have closed when its pieces come again."""
+    """A window opened at an operation the rework skips may have closed when its pieces come back."""
     for path, operation, step in iter_steps(checklist):
         if not isinstance(step, Cured) or step.once:
             continue
@@ -117,7 +118,7 @@ def windows_are_open_in_rework(checklist: Checklist) -> Iterator[Finding]:
 
 
 def what_rework_starts_is_awaited(checklist: Checklist) -> Iterator[Finding]:
-    """A rework that passes the oven and leaves out where the others wait for them to cool sends hot pieces on."""
+    """A rework through the oven that skips the wait for cooling would send hot pieces on."""
     waits: dict[str, list[int]] = {}
     for _, operation, step in iter_steps(checklist):
         if isinstance(step, Cured):

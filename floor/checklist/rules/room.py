@@ -1,4 +1,4 @@
-"""Room at the stations: how many places a carrier takes, and whether what is to be there together fits."""
+"""Room at the stations: how many places a carrier takes, and whether everything meant to be there at once fits."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def carriers_fit_their_stations(checklist: Checklist) -> Iterator[Finding]:
 
 
 def loads_of_a_cycle_fit(checklist: Checklist) -> Iterator[Finding]:
-    """What one cycle is to take together can be there together."""
+    """The loads of one cycle fit at the station together."""
     stations = {station.id: station for station in checklist.stations}
     carriers = {carrier.id: carrier for carrier in checklist.carriers}
     for i, operation in enumerate(checklist.operations):

@@ -1,4 +1,4 @@
-"""Warnings where a checklist lets somebody pass what keeps a person from harm."""
+"""Warnings if a checklist allows bypassing a safety check."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from floor.checklist.model import Checklist, Do
 from floor.checklist.rules.names import iter_steps
 
 GRAVE = ("DANGER", "WARNING")
-"""The words for what can kill or injure gravely (ANSI Z535.4)."""
+"""Signal words for hazards that can kill or seriously injure (ANSI Z535.4)."""
 
 
 def safety_steps_are_not_skipped(checklist: Checklist) -> Iterator[Finding]:

@@ -1,4 +1,4 @@
-"""Pieces turned over within a cycle: the program stops for it and goes on, and something proves that they sit."""
+"""Turning pieces over during a cycle: the program stops and goes on, and a gate proves the pieces are seated."""
 
 from __future__ import annotations
 

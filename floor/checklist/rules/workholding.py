@@ -1,4 +1,4 @@
-"""What holds the work: proved, and fit for the cut."""
+"""Workholding: proved, and fit for the cut."""
 
 from __future__ import annotations
 

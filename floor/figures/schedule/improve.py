@@ -47,13 +47,13 @@ LARGE = 2_000
 """Above this many runs, tied runs are always placed together: repairing windows run by run takes too long."""
 
 _LATE = 5.0
-"""Weight of lateness in the search; more would keep a plan that ends much later."""
+"""Weight of lateness against the end in the search; strict priority would keep plans that end much later."""
 
 _HEAT = 0.01
 """Share of the plan's length by which a change may be worse at first, about one time in three."""
 
 _MANY = 100
-"""From this many builds on, a search can place run by run."""
+"""Builds of a full search; a shorter one starts cooler and always places tied runs together."""
 
 _BLOCKS = 0.15
 """Share of builds that place tied runs together, if there are many builds; if few, all do."""
