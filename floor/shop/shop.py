@@ -103,11 +103,7 @@ class Shop(OpenBatches):
         Raises:
             Refused, LedgerError: nothing was written.
         """
-        if not self._journal.in_place():
-            self.refresh()
-        self._need_record()
         with self._shop_wide(command):  # so that no station goes out of service unseen
-            self._need_record()
             self._need_known(by)
             context = self.context(command.id, by)
             drafts = command.decide_new(context)
@@ -209,7 +205,14 @@ class Shop(OpenBatches):
 
     @contextmanager
     def _shop_wide(self, command: Command | OpenBatch) -> Iterator[JournalWriter | None]:
-        """The turn at the shop's own journal, for commands that take it."""
+        """The turn at the shop's own journal, for commands that take it.
+
+        Raises:
+            Replaced: the record is out of reach, or another one.
+        """
+        if not self._journal.in_place():
+            self.refresh()
+        self._need_record()
         if not is_shop_wide(command):
             fold_shop_record(self._journal.refresh(), self.people)
             yield None
@@ -217,6 +220,7 @@ class Shop(OpenBatches):
         with self._journal.turn() as turn:
             fold_shop_record(turn.news, self.people)
             self.refresh()
+            self._need_record()
             yield turn
 
     def _keep(self, turn: JournalWriter | None, drafts: list[Draft], context: Context) -> None:

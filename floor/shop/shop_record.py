@@ -173,13 +173,10 @@ def compute_lockout(person: ShopPerson, now: Moment) -> float:
 
 
 def _known(people: ShopRecord, initials: str) -> ShopPerson:
-    person = people.known.get(sanitize(initials, 8).upper())
+    asked = sanitize(initials, 8).upper()
+    person = people.known.get(asked)
     if person is None or person.left:
-        raise Refused(
-            "unknown",
-            f"nobody here has the initials {sanitize(initials, 8).upper() or '(none)'}",
-            "a lead adds new people",
-        )
+        raise Refused("unknown", f"nobody here has the initials {asked or '(none)'}", "a lead adds new people")
     return person
 
 

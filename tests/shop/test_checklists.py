@@ -89,3 +89,20 @@ def test_a_shipped_one_is_not_confused_with_an_own_one_of_the_same_name(shop: Sh
     batch = opened(shop, next(one for one in list_checklists(shop.folder) if one.name == name))
     assert find_checklist_file(shop.folder, batch) == list_shipped_checklists()[0]
     assert describe_file_change(shop.folder, batch) == ""
+
+
+def test_a_checklist_that_is_gone_or_shut_away_says_nothing(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    one = list_checklists(shop.folder)[0]
+    batch = opened(shop, one)
+    monkeypatch.setattr("os.access", lambda path, mode: path != one.path)
+    one.path.write_bytes(b"\xff\xfe not text")
+    assert not is_file_changed(batch, one.path), "may not be read"
+    monkeypatch.undo()
+    assert is_file_changed(batch, one.path), "no text"
+    one.path.unlink()
+    assert not is_file_changed(batch, one.path)
+    assert find_checklist_file(shop.folder, batch) is None
+    assert describe_file_change(shop.folder, batch) == ""
+    shipped = opened(shop, list_checklists(shop.folder)[0])
+    assert find_checklist_file(shop.folder, shipped) == list_shipped_checklists()[0]
+    assert describe_file_change(shop.folder, shipped) == ""

@@ -55,3 +55,30 @@ def test_the_machine_is_named_without_giving_its_number_away(monkeypatch: pytest
     assert all(len(name) == 8 and name not in "0123456789abcdef0123456789abcdef" for name in names)
     (tmp_path / "machine-id").write_text("\n", encoding="ascii")
     assert clocks._machine() == ""
+
+
+def test_the_time_since_the_start_is_kept_to_the_millisecond(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(clocks, "_boot", lambda: "m-1")
+    monkeypatch.setattr("time.clock_gettime", lambda clock: 12.3456789)
+    assert read_clock().up == 12.346
+    monkeypatch.setattr(clocks, "_boot", lambda: "")
+    assert (read_clock().boot, read_clock().up) == ("", 0.0)
+    monkeypatch.setattr(clocks, "_boot", lambda: "m-1")
+    monkeypatch.delattr("time.CLOCK_BOOTTIME")
+    assert (read_clock().boot, read_clock().up) == ("", 0.0), "a system that does not count sleep is not trusted"
+
+
+def test_a_start_is_named_by_machine_and_boot_where_the_system_gives_them(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    files = {"/proc/sys/kernel/random/boot_id": tmp_path / "boot", "/etc/machine-id": tmp_path / "machine"}
+    monkeypatch.setattr(clocks, "Path", files.get)
+    boot = clocks._boot.__wrapped__
+    assert (boot(), clocks._machine()) == ("", "")
+    files["/proc/sys/kernel/random/boot_id"].write_text("0123456789-abcdef\n", encoding="ascii")
+    assert boot() == "01234567"
+    files["/etc/machine-id"].write_text("fedcba\n", encoding="ascii")
+    assert boot() == f"{clocks._machine()}-01234567"
+    assert len(clocks._machine()) == 8
+    files["/etc/machine-id"].write_bytes(b"\xff")
+    assert boot() == "01234567"

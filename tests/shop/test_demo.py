@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
 
@@ -17,16 +16,19 @@ NOW = datetime(2026, 5, 6, 10, tzinfo=timezone(timedelta(hours=2)))
 UP = 500_000.0
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+def test_the_demo_is_a_half_done_batch_made_by_commands_up_to_this_minute(tmp_path: Path) -> None:
+    """One test and not four: it is made once, which takes seconds."""
     clock = ManualClock(NOW)
     clock.moment = Moment(NOW, "m-1", UP)
-    shop = make_demo(tmp_path_factory.mktemp("demo") / "new" / "shop", clock)
-    yield shop
-    shop.close()
+    demo = make_demo(tmp_path / "new" / "shop", clock)
+    three_people_work_one_order_that_is_due_in_six_days(demo)
+    it_begins_52_hours_ago_by_a_clock_that_was_never_set_and_ends_before_now(demo)
+    two_days_and_a_morning_are_worked_up_to_the_minute(demo)
+    it_is_handed_over_twice_with_every_count_and_every_timer_read_back(demo)
+    demo.close()
 
 
-def test_three_people_work_one_order_that_is_due_in_six_days(demo: Shop) -> None:
+def three_people_work_one_order_that_is_due_in_six_days(demo: Shop) -> None:
     [batch] = demo.batches
     assert [(one.initials, one.name, one.lead, one.has_pin) for one in demo.people.active] == [
         ("RK", "Rosa Keel", True, False), ("TN", "Tomas Nye", False, False), ("MO", "Mina Ode", False, False)
@@ -36,7 +38,7 @@ def test_three_people_work_one_order_that_is_due_in_six_days(demo: Shop) -> None
     assert [entry.by for entry in batch.entries[:1]] == ["TN"]
 
 
-def test_it_begins_52_hours_ago_by_a_clock_that_was_never_set_and_ends_before_now(demo: Shop) -> None:
+def it_begins_52_hours_ago_by_a_clock_that_was_never_set_and_ends_before_now(demo: Shop) -> None:
     [batch] = demo.batches
     first, last = batch.entries[0], batch.entries[-1]
 
@@ -47,7 +49,7 @@ def test_it_begins_52_hours_ago_by_a_clock_that_was_never_set_and_ends_before_no
     assert not demo.troubles
 
 
-def test_two_days_and_a_morning_are_worked_up_to_the_minute(demo: Shop) -> None:
+def two_days_and_a_morning_are_worked_up_to_the_minute(demo: Shop) -> None:
     """Pieces that came in good and out of how many, at each count: the times follow from the checklist's."""
     [batch] = demo.batches
     counts = [entry for entry in batch.entries if entry.kind == "counted"]
@@ -77,7 +79,7 @@ def test_two_days_and_a_morning_are_worked_up_to_the_minute(demo: Shop) -> None:
     assert (batch.total("scrap"), batch.total("hold")) == (4, 1)
 
 
-def test_it_is_handed_over_twice_with_every_count_and_every_timer_read_back(demo: Shop) -> None:
+def it_is_handed_over_twice_with_every_count_and_every_timer_read_back(demo: Shop) -> None:
     [batch] = demo.batches
     said = ("unattended", "from")
     told = [
@@ -97,6 +99,10 @@ def test_it_is_handed_over_twice_with_every_count_and_every_timer_read_back(demo
     ]
     kinds = [entry.kind for entry in batch.entries]
     assert (kinds.count("carrier_counted"), kinds.count("read_back")) == (14, 7)
+    [waived] = [entry for entry in batch.entries if entry.kind == "waived"]
+    assert (waived.body["op"], waived.body["title"]) == (40, "Measure width across the flats")
+    assert list(batch.waivers) == [waived.seq]
+    assert not batch.list_open_differences()
     [note] = [one.body for one in batch.entries if one.kind == "noted"]
     assert note["abnormal"]
     assert note["next_shift"]

@@ -268,6 +268,16 @@ def test_who_is_not_known_does_not_sign_in(register: Register, initials: Any) ->
     assert str(refused).isprintable()
 
 
+@pytest.mark.parametrize(("given", "named"), [("", "(none)"), ("zz", "ZZ"), ("x" * 9, "XXXXXXXX")])
+def test_initials_that_nobody_has_are_named_as_far_as_they_are_short(
+    register: Register, given: str, named: str
+) -> None:
+    refused = register.try_pin("", given)
+    assert refused is not None
+    assert refused.wrong == f"nobody here has the initials {named}"
+    assert refused.remedy == "a lead adds new people"
+
+
 def test_the_fold_passes_over_what_is_not_about_people(register: Register) -> None:
     entry = entries_of([Draft("calendar_set", {"days": 5})], Moment(NOW), "AA", [])
 

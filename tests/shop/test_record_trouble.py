@@ -14,9 +14,9 @@ import pytest
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note
 from floor.batch.handover.commands import CountSubjectPieces
-from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.lifecycle.commands import FormLoad, OpenBatch
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
-from floor.ledger import JournalFolder, NoSuchJournal, ReadOnly, Replaced
+from floor.ledger import Journal, JournalFolder, NoSuchJournal, ReadOnly, Replaced
 from floor.ledger.backup import restore_folder
 from floor.ledger.file_format import encode_header
 from floor.shop import Shop
@@ -87,6 +87,8 @@ def test_a_record_out_of_reach_stops_entering_and_comes_back_by_itself(shop: Sho
         shop.do("B0001", Note("x"), "LL")
     with pytest.raises(Replaced, match="out of reach"):
         shop.open_batch(OpenBatch("B0009", part(), "digest", "part.toml", 1, 8), "LL")
+    with pytest.raises(Replaced, match="out of reach"):
+        shop.do("B0001", FormLoad(10), "LL")
     assert not shop.refresh(), "it is said once"
 
     aside.rename(record(shop))
@@ -228,6 +230,15 @@ def test_a_batch_that_another_terminal_holds_comes_back_by_itself(shop: Shop, mo
     """A terminal that hangs while it writes keeps the others from one batch, and only for so long."""
     monkeypatch.setattr("floor.shop.open_batches.JournalFolder", partial(JournalFolder, patience=0.01))
     path = record(shop) / "B0002.json"
+    waited = []
+    real = JournalFolder.open
+
+    def opened(journals: JournalFolder, name: str, *, patience: float | None = None) -> Journal:
+        if name == "B0002":
+            waited.append(patience)
+        return real(journals, name, patience=patience)
+
+    monkeypatch.setattr(JournalFolder, "open", opened)
     fd = os.open(path, os.O_RDWR)
     fcntl.flock(fd, fcntl.LOCK_EX)
     try:
@@ -237,6 +248,7 @@ def test_a_batch_that_another_terminal_holds_comes_back_by_itself(shop: Shop, mo
         said = list(second.troubles)
         assert not second.refresh()
         assert second.troubles == said, "said once"
+        assert waited == [None, 0.0], "and waited for once"
     finally:
         os.close(fd)
 
@@ -269,3 +281,37 @@ def test_a_copy_brought_back_after_the_record_was_out_of_reach_is_worked_on(shop
     assert shop.away == ""
     shop.replaced.clear()
     shop.do("B0001", Note("goes on"), "LL")
+
+
+def test_nothing_is_opened_or_begun_before_somebody_saw_that_a_batch_is_gone(shop: Shop) -> None:
+    for act in (
+        lambda: shop.open_batch(OpenBatch("B0009", part(), "digest", "part.toml", 1, 8), "LL"),
+        lambda: shop.do("B0001", FormLoad(10), "LL"),
+    ):
+        gone = record(shop) / "B0002.json"
+        kept = gone.read_bytes()
+        gone.unlink()
+        with pytest.raises(Replaced, match=r"B0002 is no longer in .*Nothing was written"):
+            act()
+        assert sorted(path.stem for path in record(shop).glob("*.json")) == ["B0001", "shop"]
+        gone.write_bytes(kept)
+        shop.refresh()
+        shop.replaced.clear()
+
+
+def test_an_open_batch_is_the_one_that_is_held_and_a_change_of_its_file_is_news(shop: Shop) -> None:
+    assert shop.batch("B0001") is shop.batch("B0001")
+    path = record(shop) / "B0001.json"
+    copy = path.read_bytes()
+    path.unlink()
+    path.write_bytes(copy)
+    assert shop.refresh()
+    assert not shop.refresh()
+    assert not shop.replaced
+
+
+def test_a_journal_without_an_entry_is_no_batch(shop: Shop) -> None:
+    shop.journals.create("B0009")
+    assert not shop.refresh()
+    with pytest.raises(Refused, match="atch B0009 cannot be opened: a batch without entries"):
+        shop.batch("B0009")
