@@ -1,7 +1,7 @@
 """The record on disk: durable appends, several terminals, a chain of hashes.
 
-What is not needed before the first screen has a module of its own, imported where it is used:
-`floor.ledger.verify`, `floor.ledger.bundle`, `floor.ledger.backup`.
+Modules not needed before the first screen are imported where they are used: `floor.ledger.verify`,
+`floor.ledger.bundle`, `floor.ledger.backup`.
 """
 
 from floor.ledger.errors import (

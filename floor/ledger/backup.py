@@ -1,7 +1,7 @@
-"""One verified copy of the whole record folder, and bringing such a copy back.
+"""Make a verified copy of the whole record folder, and restore one.
 
-A copy is a folder like the record folder itself, with the same files in it. It gets its name only when it
-is whole and was read back, so what bears a copy's name is a copy.
+A copy is a folder like the record folder, with the same files. It gets its name only once it is complete and read
+back, so anything named like a copy is one.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from floor.ledger.journal_folder import JournalFolder
 
 KEEP = 14
-"""Copies kept, where nothing else is said: two weeks of nights."""
+"""Copies kept by default: two weeks, one a day."""
 
 _SHOP = f"{SHOP_JOURNAL}.json"
 
@@ -31,20 +31,20 @@ _SHOP = f"{SHOP_JOURNAL}.json"
 def back_up_journals(
     journals: JournalFolder, target: Path | str, at: datetime, *, keep: int = KEEP, files: Files = REAL_FILES
 ) -> Path:
-    """Copy every journal, verify the copy, and let go of this shop's oldest copies beyond `keep`.
+    """Copy every journal, verify the copy, and delete this shop's oldest copies beyond `keep`.
 
-    Copies of another shop, and those whose names say a time still to come, as of a clock that was ahead, are neither
-    counted nor let go; the new one is always kept.
+    Copies of another shop, and copies dated in the future by a clock that was ahead, are neither counted nor deleted;
+    the new one is always kept.
 
     Args:
-        at: the time by which the copy is named; aware.
+        at: the time in the copy's name; aware.
 
     Returns:
         The new copy.
 
     Raises:
-        BackupFailed: a journal is damaged. The copy is made all the same, and no older one is let go.
-        WriteFailed: no copy was made, and no older one let go.
+        BackupFailed: a journal is damaged. The copy is made anyway, and no older one is deleted.
+        WriteFailed: no copy was made, and no older one deleted.
     """
     if keep < 1:
         raise BackupFailed("At least one copy must be kept.")
@@ -90,9 +90,9 @@ def back_up_journals(
 
 
 def is_same_shop(one: Path, other: Path) -> bool:
-    """Whether two record folders are of one shop: their own journals start with the same entry.
+    """Whether two record folders belong to one shop: their shop journals start with the same entry.
 
-    Where one has no people yet, those of their batches. A folder that holds nothing may be of any.
+    If one has no people yet, compare their batches. An empty folder may belong to any shop.
     """
     mine, theirs = _first(one / _SHOP), _first(other / _SHOP)
     if mine and theirs:
@@ -110,7 +110,7 @@ def is_same_shop(one: Path, other: Path) -> bool:
 
 
 def _first(journal: Path) -> str:
-    """Hash of the first entry of a journal's file; empty where there is none."""
+    """Hash of the first entry of a journal's file; empty if there is none."""
     try:
         raw = read_whole(REAL_FILES, journal)
     except OSError:
@@ -124,15 +124,15 @@ def _first(journal: Path) -> str:
 
 
 def restore_folder(copy: Path | str, folder: Path | str, *, files: Files = REAL_FILES) -> Path | None:
-    """Bring a copy back as the record folder. What was the record folder is kept beside it.
+    """Restore a copy as the record folder. The former record folder is kept beside it.
 
-    Terminals that are open notice at their next entry, and write nothing to the old one.
+    Open terminals notice at their next entry and write nothing to the old one.
 
     Returns:
-        Where the former record folder is now; None where there was none.
+        Where the former record folder is now; None if there was none.
 
     Raises:
-        BackupFailed: the copy is not whole or not sound; nothing was changed.
+        BackupFailed: the copy is incomplete or damaged; nothing was changed.
         WriteFailed
     """
     copy, folder = Path(copy), Path(folder)
@@ -153,7 +153,7 @@ def restore_folder(copy: Path | str, folder: Path | str, *, files: Files = REAL_
         files.make_folder(part / "closed")
         for journal in journals:
             write_whole(files, there := part / journal.relative_to(copy), read_whole(files, journal))
-            write_mark(there, *ends[journal])  # gone back on purpose: not to be taken for a record that was cut short
+            write_mark(there, *ends[journal])  # gone back on purpose: must not look like a record cut short
         files.sync_folder(part)
         files.rename(part, whole)
         files.sync_folder(folder.parent)

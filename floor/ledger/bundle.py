@@ -1,12 +1,11 @@
-"""A half-done batch as one file for another machine, and taking such a file in.
+"""Write a half-done batch to one file for another machine, and receive such a file.
 
-A bundle is a journal's file whose first line also names its number of entries and its head hash, so that a
-copy cut short on the way is noticed. It is data: nothing of it is run, and its only name is checked before
-it becomes a file's.
+A bundle is a journal file whose first line also gives its number of entries and head hash, so a copy cut short on the
+way is noticed. It is data: nothing in it is run, and the one name in it is checked before it becomes a file name.
 
-A batch is alive in one place only. Before the bundle is written, the sender appends the entry that marks
-the batch as gone over; the bundle carries that entry along, so what the other machine adds continues it,
-and the batch can come back the same way.
+A batch is active in one place only. Before writing the bundle, the sender appends an entry that marks the batch as
+sent. The bundle carries that entry along, so what the other machine adds continues it, and the batch can come back the
+same way.
 """
 
 from __future__ import annotations
@@ -27,29 +26,30 @@ from floor.ledger.recovery import PARTED
 from floor.ledger.repair import check_format
 
 MAX_BUNDLE = 64 << 20
-"""Bytes; half as much again as a batch of 100,000 entries, at 430 bytes each as measured in the demo."""
+"""Bytes: 1.5 times a batch of 100,000 entries at 430 bytes each, as measured in the demo."""
 MAX_DENSITY = 0.25
-"""Share of brackets and commas in a large bundle; a batch has 0.05. Each takes some thirty bytes of memory."""
+"""Largest share of brackets and commas in a large bundle; a batch has 0.05. Each takes about thirty bytes of
+    memory."""
 YEARS = range(2000, 2200)
-"""In which an entry may be written: no clock is that wrong, and sums of times stay in the calendar."""
+"""Years in which an entry may be written: no clock is that wrong, and sums of times stay in the calendar."""
 
 
 @dataclass(frozen=True, slots=True)
 class ReceivedJournal:
-    """A journal that a bundle brought, and those of its entries that were not here before."""
+    """A journal received in a bundle, and its entries that were not here before."""
 
     journal: Journal
     news: Sequence[Entry]
     kept: Path | None = None
-    """The copy that was here and gave way."""
+    """The copy that was here and was replaced."""
 
 
 def write_bundle(journal: Journal, path: Path | str, *, files: Files = REAL_FILES) -> None:
-    """Write all that is known of a journal as one file, whole or not at all.
+    """Write all known entries of a journal as one file, all or nothing.
 
     Raises:
-        ReadOnly: the journal is damaged, so that it cannot be sent on.
-        BundleRefused: there is such a file already.
+        ReadOnly: the journal is damaged and cannot be sent.
+        BundleRefused: the file already exists.
         WriteFailed
     """
     path = Path(path)
@@ -70,7 +70,7 @@ def read_bundle(path: Path | str, *, files: Files = REAL_FILES) -> tuple[str, li
         The batch's name and its entries.
 
     Raises:
-        BundleRefused: it is no bundle, or not a whole one, or not one that can be trusted.
+        BundleRefused: it is not a bundle, not a complete one, or not one to trust.
         NewerFormat
     """
     path = Path(path)
@@ -115,18 +115,18 @@ def receive_bundle(
     head: str = "",
     files: Files = REAL_FILES,
 ) -> ReceivedJournal:
-    """Take a bundle in: as a new journal, or as the continuation of the one that is here.
+    """Receive a bundle: as a new journal, or as the continuation of the one here.
 
-    The hash of its first entry says which journal it is, not its name: every shop numbers its batches from 1.
+    The hash of its first entry identifies the journal, not its name: every shop numbers its batches from 1.
 
     Args:
-        spare: a free name, for a journal whose own is here another journal's.
-        instead: take it in place of a copy here that has gone on otherwise, which is kept beside it.
-        head: hash of its last entry when it was looked at; another file that came to its place is not taken in.
+        spare: a free name, if its own is taken here by another journal.
+        instead: replace a copy here that went on differently; that copy is kept beside it.
+        head: hash of its last entry when reviewed; refuse a different file that took its place.
 
     Raises:
-        BundleRefused: it was taken in before, or the two copies have parted; ``seq`` names where.
-        NewerFormat, WriteFailed, ReadOnly: nothing was taken in.
+        BundleRefused: it was received before, or the two copies differ; ``seq`` is where.
+        NewerFormat, WriteFailed, ReadOnly: nothing was received.
     """
     sent_as, entries = read_bundle(path, files=files)
     if head and entries[-1].hash != head:
@@ -137,7 +137,7 @@ def receive_bundle(
         name = spare if taken and spare else sent_as
         try:
             return ReceivedJournal(journals.create(name, entries), entries)
-        except NameTaken:  # another terminal may have taken it in at this moment: compare with that
+        except NameTaken:  # another terminal may have just received it: compare with that
             if name in journals.lost() or journals.open(name).entries[:1] != entries[:1]:
                 raise
     journal = journals.open(name)
@@ -172,13 +172,13 @@ def receive_bundle(
 
 
 def _here(journals: JournalFolder, sent_as: str, first: Entry) -> str:
-    """The name under which a journal that starts with this entry is here; empty where it is not.
+    """The local name of the journal that starts with this entry; empty if it is not here.
 
     Raises:
         BundleRefused: it is here and closed.
     """
     for name in sorted(journals.names(), key=lambda name: name != sent_as):
-        with suppress(LedgerError):  # what cannot be read is not it, as far as anybody can tell
+        with suppress(LedgerError):  # a journal that cannot be read is not it, as far as anybody can tell
             begins = journals.open(name).entries[:1]
             if begins and begins[0].hash == first.hash:
                 return name
@@ -192,7 +192,7 @@ def _here(journals: JournalFolder, sent_as: str, first: Entry) -> str:
 
 
 def _plain(entry: Entry) -> bool:
-    """Whether every field has the type that it has in an entry of ours."""
+    """Whether every field has the type it has in our own entries."""
     texts = (entry.at, entry.boot, entry.by, entry.kind)
     if not all(isinstance(text, str) for text in texts) or not isinstance(entry.body, dict):
         return False

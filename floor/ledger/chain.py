@@ -1,9 +1,9 @@
-"""Entries as bytes: canonical JSON, and the hash that ties each to the one before it.
+"""Entries as bytes: canonical JSON, and the hash that links each to the one before.
 
-Canonical means what ``json.dumps(x, sort_keys=True, separators=(",", ":"))`` writes: sorted keys, no blanks, ASCII
-only. ASCII, so that the file reads the same in any locale and holds no control character that a terminal would obey.
-The hash is SHA-256 (FIPS 180-4) of an entry without its ``hash`` field; on disk the field is appended as the last one,
-so that it is checked against the very bytes and nothing is rewritten.
+Canonical means as written by ``json.dumps(x, sort_keys=True, separators=(",", ":"))``: sorted keys, no blanks, ASCII
+only. With ASCII the file reads the same in any locale and holds no control character a terminal would obey. The hash
+is SHA-256 (FIPS 180-4) of the entry without its ``hash`` field. On disk that field comes last, so the hash is checked
+against the exact bytes and nothing is rewritten.
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ from floor.entry import Draft, Entry, Moment, format_time
 from floor.ledger.errors import NotStorable
 
 ZERO = "0" * 64
-"""What the first entry names as the hash before it."""
+"""Previous hash named by the first entry."""
 
 MAX_ENTRY = 4 << 20
-"""Bytes of one entry on disk. A frozen checklist of 40 operations is below 0.2 MB."""
+"""Most bytes of one entry on disk. A frozen checklist of 40 operations is below 0.2 MB."""
 
 _TAIL = len(',"hash":""}') + 64
 _decode = json.JSONDecoder().raw_decode
@@ -31,11 +31,11 @@ def encode_canonical(value: Any) -> str:
     """Write plain JSON data canonically.
 
     Raises:
-        NotStorable: for anything plain JSON cannot hold: NaN, a lone surrogate, an object, endless nesting.
+        NotStorable: for anything plain JSON cannot hold: NaN, a lone surrogate, an object, too deep nesting.
     """
     try:
         text = _encode(value)
-        if "\\ud" in text:  # surrogates; in pairs they are one character, alone they are none
+        if "\\ud" in text:  # surrogates: a pair is one character, a lone one is none
             json.dumps(value, ensure_ascii=False).encode()
     except UnicodeEncodeError:
         raise NotStorable("The text holds half a character (a lone surrogate). Type it again.") from None
@@ -45,7 +45,7 @@ def encode_canonical(value: Any) -> str:
 
 
 def chain_drafts(drafts: Sequence[Draft], moment: Moment, by: str, seq: int, prev: str) -> tuple[bytes, list[Entry]]:
-    """Give drafts their place after entry `seq`, whose hash is `prev`: the bytes of one group, and its entries."""
+    """Chain drafts after entry `seq`, whose hash is `prev`: returns the bytes of one group, and its entries."""
     offset = moment.at.utcoffset()
     if offset is None:
         raise NotStorable("The clock gave a time without a zone. Nothing was written.")
@@ -74,15 +74,15 @@ def chain_drafts(drafts: Sequence[Draft], moment: Moment, by: str, seq: int, pre
                 f"{len(text) / (1 << 20):.1f} MB. Shorten its text."
             )
         items.append(f'"{seq}":{text}')
-        entries.append(Entry(**json.loads(text)))  # read back: what the writer holds is what a reader will get
+        entries.append(Entry(**json.loads(text)))  # read back, so the writer holds what a reader will get
     return ",".join(items).encode(), entries
 
 
 def encode_group(entries: Sequence[Entry]) -> bytes:
-    """Write entries that have their place already, as one group.
+    """Encode entries that are already chained, as one group.
 
     Raises:
-        NotStorable: where an entry's hash is not that of its canonical form.
+        NotStorable: an entry's hash is not that of its canonical form.
     """
     items = []
     for entry in entries:
@@ -109,10 +109,10 @@ def strip_hash(entry: Entry) -> dict[str, Any]:
 
 
 def decode_entry(text: str, raw: bytes, pos: int, seq: int, prev: str) -> tuple[Entry, int] | None:
-    """Read the entry ``"seq":{...}`` at `pos`, if it is there whole, with its place, its link and its hash right.
+    """Read the entry ``"seq":{...}`` at `pos`, if it is complete and its number, link and hash are right.
 
     Args:
-        text: the same as `raw`, one character for each byte.
+        text: the same as `raw`, one character per byte.
 
     Returns:
         The entry and the position after it, or None.

@@ -11,9 +11,9 @@ FaultKind = Literal["altered", "removed", "inserted", "reordered", "cut off", "u
 
 @dataclass(frozen=True, slots=True)
 class ChainFault:
-    """The first entry that is not as it was written."""
+    """The first entry that differs from what was written."""
 
     kind: FaultKind
     seq: int
-    """Number of that entry; of the missing one where one was removed."""
+    """Number of that entry, or of the missing one if one was removed."""
     sentence: str

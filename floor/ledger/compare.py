@@ -1,7 +1,7 @@
-"""The record beside its copies: whether it still says what they say, as far as they go.
+"""Compare the record with its copies: does it still agree, as far as they go?
 
-A record can be sound in itself and yet not be the one that was there: rewritten from some entry on, or without a
-batch whose file and note are gone. A copy that was made before shows it.
+A record can be sound in itself and still not be the original: rewritten from some entry on, or missing a batch whose
+file and mark are both gone. An earlier copy shows it.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ _NUMBERED = re.compile(r"B(\d{4,})")
 
 
 def find_differences(journals: JournalFolder, given_up: Collection[str] = ()) -> dict[str, str]:
-    """What the record says otherwise than a copy of it, by journal, in a sentence; of several copies the newest.
+    """How the record differs from its copies, one sentence per journal; the newest copy counts.
 
     Args:
-        given_up: journals that the shop has decided to go on without.
+        given_up: journals the shop decided to go on without.
     """
     found: dict[str, str] = {}
     here, lost = {*journals.names(), *journals.closed_names()}, {*journals.lost(), *journals.lost_closed()}
@@ -52,10 +52,10 @@ def find_differences(journals: JournalFolder, given_up: Collection[str] = ()) ->
 def find_missing_numbers(
     journals: JournalFolder, came_in: Collection[str], given_up: Collection[str] = ()
 ) -> list[str]:
-    """Batches that nothing is left of: numbers below that of a batch that was opened here and is here.
+    """Batches with nothing left: unused numbers below that of a batch opened here.
 
     Args:
-        came_in: batches that came from elsewhere and may bear any number.
+        came_in: batches from elsewhere, which may have any number.
     """
     names = {*journals.names(), *journals.closed_names(), *journals.lost(), *journals.lost_closed()}
     opened = [int(match[1]) for name in names - {*came_in} if (match := _NUMBERED.fullmatch(name))]
@@ -67,11 +67,11 @@ def find_missing_numbers(
 
 
 def _parting(journals: JournalFolder, name: str, copy: Path) -> str:
-    """Where a journal parts from a copy of it; empty where it goes on from the copy, or that was decided."""
+    """Where a journal differs from a copy; empty if it continues the copy, or somebody decided on the difference."""
     try:
         raw, copied = journals.text(name).raw, read_whole(REAL_FILES, copy)
     except (LedgerError, OSError):
-        return ""  # said by who checks the journal itself
+        return ""  # reported by the check of the journal itself
     if raw.startswith(copied.rstrip(b" ").removesuffix(CLOSING)):
         return ""
     ours, theirs = read_sound_part(raw).entries, read_sound_part(copied).entries
@@ -88,7 +88,7 @@ def _parting(journals: JournalFolder, name: str, copy: Path) -> str:
 
 
 def _decided(journals: JournalFolder, name: str) -> set[int]:
-    """After how many entries somebody decided to go on without what a copy has more."""
+    """After how many entries somebody decided to go on without the rest of a copy."""
     place = journals.place(name)
     return {
         len(read_sound_part(read_whole(REAL_FILES, file)).entries) for file in place.parent.glob(f"{name}.json.short-*")
@@ -96,7 +96,7 @@ def _decided(journals: JournalFolder, name: str) -> set[int]:
 
 
 def _gave_way(journals: JournalFolder, name: str, head: str) -> bool:
-    """Whether a copy is of what gave way to a bundle."""
+    """Whether a copy holds what a bundle replaced."""
     needle = f'"hash":"{head}"'.encode()
     return any(needle in read_whole(REAL_FILES, file) for file in _parted(journals, name))
 

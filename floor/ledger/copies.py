@@ -1,4 +1,4 @@
-"""The copies of a record: their names, which there are, and one whose bringing back was cut off half way."""
+"""Copies of a record: their names, a list of them, and finishing a restore that was interrupted."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ _COPY = re.compile(r"record-\d{8}T\d{6}Z(-\d+)?")
 
 
 def list_copies(target: Path | str) -> list[Path]:
-    """The copies in a folder, oldest first by the times that they are named by."""
+    """The copies in a folder, oldest first by the times in their names."""
     return sorted((path for path in Path(target).iterdir() if _COPY.fullmatch(path.name)), key=copy_age)
 
 
 def finish_restoring(folder: Path, files: Files) -> None:
-    """Where a copy was brought back and the power failed between the last two renames, do the last one."""
+    """If the power failed between the last two renames of a restore, do the last one."""
     whole = beside(folder, "restored")
     if whole.exists() and not folder.exists():
         files.rename(whole, folder)
@@ -26,11 +26,11 @@ def finish_restoring(folder: Path, files: Files) -> None:
 
 
 def beside(folder: Path, word: str) -> Path:
-    """A name beside the record folder that no record has."""
+    """A name beside the record folder that no record uses."""
     return folder.with_name(f".{folder.name}.{word}")
 
 
 def copy_age(copy: Path) -> tuple[str, int]:
-    """The time that a copy is named by, and its number among those of that time; for sorting."""
+    """Sort key of a copy: the time in its name, and its number among those of that time."""
     stamp, _, number = copy.name.partition("Z")
     return stamp, int(number.lstrip("-") or 1)

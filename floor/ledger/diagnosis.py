@@ -1,7 +1,7 @@
-"""A journal's entries as any JSON reader finds them, and what is wrong with the first that is wrong.
+"""A journal's entries as any JSON reader finds them, and what is wrong with the first bad one.
 
-`layout` reads what Floor itself wrote, byte by byte, and stops at the first fault. Here the whole file is
-looked at, however it is laid out, to tell an altered entry from a removed, inserted or reordered one.
+`file_format` reads what Floor itself wrote, byte by byte, and stops at the first fault. This module looks at the whole
+file, whatever its layout, to tell an altered entry from a removed, inserted or reordered one.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ _OPENING = b'"entries":{'
 
 @dataclass(frozen=True, slots=True)
 class Diagnosis:
-    """What a file says about itself, the entries before the first fault, and the fault."""
+    """What a file's header says, the entries before the first fault, and the fault."""
 
     about: dict[str, Any]
     entries: list[Entry]
@@ -32,7 +32,7 @@ class Diagnosis:
 
 @dataclass(frozen=True, slots=True)
 class _Item:
-    """One entry as found: ``entry`` is None where it is not one, ``own`` says whether its own hash is right."""
+    """One entry as found: ``entry`` is None if it is not an entry, ``own`` is whether its own hash is right."""
 
     key: str
     entry: Entry | None
@@ -40,7 +40,7 @@ class _Item:
 
 
 def diagnose(raw: bytes) -> Diagnosis:
-    """Look through a whole file."""
+    """Examine a whole file."""
     about: dict[str, Any] = {}
     try:
         data = json.loads(raw, object_pairs_hook=_object)
@@ -56,7 +56,7 @@ def diagnose(raw: bytes) -> Diagnosis:
 
 
 def find_first_fault(items: Sequence[_Item]) -> ChainFault | None:
-    """Name the first entry that was altered, removed, inserted or reordered, by how the hashes link."""
+    """Find the first entry altered, removed, inserted or reordered, by how the hashes link."""
     places = {item.entry.hash: place for place, item in enumerate(items) if item.entry is not None}
     prev = ZERO
     for place, item in enumerate(items):
@@ -76,11 +76,11 @@ def find_first_fault(items: Sequence[_Item]) -> ChainFault | None:
 def _name_broken_link(
     key: str, entry: Entry, place: int, prev: str, places: Mapping[str, int], skipped: bool
 ) -> ChainFault:
-    """What happened where an entry, whole in itself, does not follow the one before.
+    """What happened if an entry, intact in itself, does not follow the one before.
 
     Args:
         prev: the hash of the entry before it in the file.
-        places: by hash, where each entry stands last.
+        places: the last position of each entry, by hash.
         skipped: whether the next entry follows the one before it.
     """
     seq = place + 1
@@ -107,7 +107,7 @@ def _inserted(seq: int, why: str) -> ChainFault:
 
 
 def _unreadable(raw: bytes) -> Diagnosis:
-    """A file that is not JSON any more: sound as far as it can be read line by line."""
+    """A file that is no longer JSON: sound as far as it can be read line by line."""
     found = read_header(raw)
     start = found[1] if found is not None else raw.find(_OPENING) + len(_OPENING)
     reading = read_groups(raw, start=start)
@@ -126,7 +126,7 @@ def _unreadable(raw: bytes) -> Diagnosis:
 
 
 def _object(pairs: list[tuple[str, Any]]) -> Any:
-    """Objects as dicts; where a key stands twice, the pairs, so that none is lost from sight."""
+    """Objects as dicts; if a key appears twice, as pairs, so nothing is hidden."""
     made = dict(pairs)
     return made if len(made) == len(pairs) else [list(pair) for pair in pairs]
 

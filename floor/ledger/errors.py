@@ -1,26 +1,26 @@
-"""What can go wrong with the record, each with a sentence that says what is wrong, where, and what to do."""
+"""Record errors, each with a sentence that says what is wrong, where, and what to do."""
 
 from __future__ import annotations
 
 
 class LedgerError(Exception):
-    """The base of all of these; ``str(error)`` is a sentence for the person at the terminal."""
+    """Base class; ``str(error)`` is a sentence for the person at the terminal."""
 
 
 class InvalidName(LedgerError):
-    """A name that no journal may have."""
+    """Not a valid journal name."""
 
 
 class NameTaken(LedgerError):
-    """There is a journal of this name already."""
+    """A journal of this name exists."""
 
 
 class NoSuchJournal(LedgerError):
-    """There is no journal of this name."""
+    """No journal of this name exists."""
 
 
 class NotStorable(LedgerError):
-    """An entry that plain JSON cannot hold, or a group too large to be one. Nothing was written."""
+    """An entry plain JSON cannot hold, or too large a group. Nothing was written."""
 
 
 class WriteFailed(LedgerError):
@@ -28,19 +28,19 @@ class WriteFailed(LedgerError):
 
 
 class Unreadable(LedgerError):
-    """Something stands under a journal's name that cannot be read: not this user's, or no file."""
+    """Something with a journal's name cannot be read: another user's, or not a file."""
 
 
 class ReadOnly(LedgerError):
-    """The journal can be read but not be written to."""
+    """The journal can be read but not written."""
 
 
 class Busy(LedgerError):
-    """Another terminal has held the journal for longer than anybody should."""
+    """Another terminal has held the journal too long."""
 
 
 class Replaced(LedgerError):
-    """The file of an open journal was changed for another one, or moved away, under our feet."""
+    """The file of an open journal was swapped or moved away while open."""
 
 
 class NewerFormat(LedgerError):
@@ -48,7 +48,7 @@ class NewerFormat(LedgerError):
 
 
 class BundleRefused(LedgerError):
-    """A bundle that is not taken in. ``seq`` is the first entry in which two copies part, where that is the reason."""
+    """A bundle was refused. ``seq`` is the first entry where two copies differ, if that is the reason."""
 
     def __init__(self, sentence: str, seq: int | None = None) -> None:
         super().__init__(sentence)
@@ -56,8 +56,8 @@ class BundleRefused(LedgerError):
 
 
 class NothingMissing(LedgerError):
-    """A journal that was to be brought back and is not known to lack anything, or of which no copy has more."""
+    """A journal to recover that is not known to lack anything, or of which no copy has more."""
 
 
 class BackupFailed(LedgerError):
-    """A copy that could not be made, verified or brought back. What was there before is untouched."""
+    """A copy could not be made, verified or restored. What was there before is untouched."""

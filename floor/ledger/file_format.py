@@ -1,6 +1,6 @@
-"""How a journal lies on disk, and what its last bytes say after a crash.
+"""The layout of a journal on disk, and what its last bytes mean after a crash.
 
-A journal is one TinyDB database in one file, valid JSON after every commit::
+A journal is a TinyDB database in one file, valid JSON after every commit::
 
     {"floor":{"1":{"book":"B0007","format":1}},"entries":{
     "1":{...},
@@ -9,14 +9,14 @@ A journal is one TinyDB database in one file, valid JSON after every commit::
     }}
                          (blanks, kept ready for what comes)
 
-One line is one commit, and is read whole or not at all: a group of n entries is set in by n - 1 blanks, so
-that one knows from its first byte when it is all there. A commit writes over the closing braces: a comma, its
-line, new closing braces. What follows are blanks, which JSON allows: the file does not grow on a commit, so
-that a commit costs one write of its own bytes and one sync, at any length of the journal.
+One line is one commit, read whole or not at all: a group of n entries is indented by n - 1 blanks, so its first bytes
+tell how many entries make it complete. A commit overwrites the closing braces with a comma, its line, and new closing
+braces. The rest is blanks, which JSON allows. So the file does not grow on a commit, which costs one write of its own
+bytes and one sync, at any length of the journal.
 
-A commit that a power cut tore has left a patchwork: each 512-byte sector holds either the new bytes or the
-old ones (blanks, or the old closing braces; zeros where the file was growing). `judge` knows that patchwork
-from damage: it was never acknowledged and may be taken away. Anything else is left alone.
+A commit torn by a power cut leaves a patchwork: each 512-byte sector holds either the new bytes or the old ones
+(blanks, the old closing braces, or zeros where the file was growing). `classify_tail` tells that patchwork from
+damage: it was never acknowledged and may be removed. Anything else is left alone.
 """
 
 from __future__ import annotations
@@ -33,15 +33,15 @@ from floor.ledger.chain import ZERO, decode_entry, encode_group
 FORMAT = 1
 CLOSING = b"\n}}\n"
 SECTOR = 512
-"""Bytes; the smallest piece that a disk writes as one."""
+"""Bytes; the smallest unit a disk writes at once."""
 CHUNK = 64 << 10
-"""Bytes by which a file grows, some 170 entries ahead."""
+"""Bytes by which a file grows: about 170 entries."""
 
 _HEADER = re.compile(rb'\{"floor":\{"1":(\{[^{}]{1,400}\})\},"entries":\{')
 
 
 class TailKind(Enum):
-    """What follows the last whole group of a file."""
+    """What follows the last complete group of a file."""
 
     WHOLE = "whole"
     TORN = "torn"
@@ -49,14 +49,14 @@ class TailKind(Enum):
 
 
 class JournalContent(NamedTuple):
-    """What a file, or its part after a known group, holds."""
+    """Content of a file, or of its part after a known group."""
 
     entries: list[Entry]
     stop: int = 0
-    """Position in the file after the last whole group: where the next commit goes."""
+    """Position after the last complete group, where the next commit goes."""
     end: TailKind = TailKind.WHOLE
     rest: bytes = b""
-    """What is not blank after `stop`, where the end is torn or damaged."""
+    """The non-blank bytes after `stop`, if the end is torn or damaged."""
 
 
 def encode_header(name: str, **more: str | int) -> bytes:
@@ -66,7 +66,7 @@ def encode_header(name: str, **more: str | int) -> bytes:
 
 
 def read_header(raw: bytes) -> tuple[dict[str, object], int] | None:
-    """What a file says about itself and where its entries start; None where it is not laid out as a journal."""
+    """A file's header and where its entries start; None if it does not have the layout of a journal."""
     match = _HEADER.match(raw)
     if match is None:
         return None
@@ -88,14 +88,14 @@ def make_padding(length: int) -> bytes:
 
 
 def encode_journal(name: str, entries: Sequence[Entry]) -> bytes:
-    """A whole file of entries that have their place, each on its own line."""
+    """A whole file of chained entries, each on its own line."""
     lines = [encode_commit(encode_group([entry]), 1, entry.seq - 1)[: -len(CLOSING)] for entry in entries]
     data = encode_header(name) + b"".join(lines) + CLOSING
     return data + make_padding(CHUNK - len(data) % CHUNK)
 
 
 def read_groups(raw: bytes, base: int = 0, seq: int = 0, head: str = ZERO, start: int = 0) -> JournalContent:
-    """Read every whole group.
+    """Read every complete group.
 
     Args:
         raw: the file from its byte `base` to its end.
@@ -116,7 +116,7 @@ def read_groups(raw: bytes, base: int = 0, seq: int = 0, head: str = ZERO, start
 
 
 def _read_group(text: str, raw: bytes, at: int, seq: int, head: str) -> tuple[list[Entry], int]:
-    """The group that starts at `at` with its blanks, and the position after it; nothing where it is not whole."""
+    """The group that starts at `at` with its blanks, and the position after it; nothing if it is incomplete."""
     first = text.find('"', at)
     group: list[Entry] = []
     if first < 0 or text[at:first].strip(" "):
@@ -135,19 +135,19 @@ def _read_group(text: str, raw: bytes, at: int, seq: int, head: str) -> tuple[li
 
 
 def classify_tail(raw: bytes, base: int, stop: int, seq: int) -> TailKind:
-    """Tell a commit that was cut off from damage, by what follows the last whole group at `stop`.
+    """Tell a torn commit from damage by what follows the last complete group at `stop`.
 
-    Only what a cut-off commit can leave behind counts as torn. A single line that is all there and yet wrong
-    may have been acknowledged, so it is damage.
+    Only what a torn commit can leave behind counts as torn. A complete line that is wrong may have been acknowledged,
+    so it is damage.
     """
     tail = raw[stop:]
     if tail.rstrip(b" ") == CLOSING:
         return TailKind.WHOLE
     rest = tail.rstrip(b" \0")
     if len(rest) <= len(CLOSING):
-        return TailKind.TORN  # no room for an entry: only the closing braces are not there
+        return TailKind.TORN  # no room for an entry: only the closing braces are missing
     if rest.startswith(b"\n" if seq else b"\n}") or rest[3:4] == b"\n":
-        return TailKind.TORN  # the old closing braces stand, the first or the last of them: no commit was whole here
+        return TailKind.TORN  # the first or last of the old closing braces is still there: no commit was complete here
     lead = b",\n" if seq else b"\n"
     if not rest.startswith(lead) or b"\n" in rest[len(lead) :].rstrip(b"\n}"):
         return TailKind.DAMAGED  # more than one line
@@ -157,6 +157,6 @@ def classify_tail(raw: bytes, base: int, stop: int, seq: int) -> TailKind:
 
 
 def _has_hole(part: bytes, offset: int) -> bool:
-    """Whether a whole sector of `part`, which starts at byte `offset` of the file, was never written."""
+    """Whether a full sector of `part`, which starts at byte `offset` of the file, was never written."""
     first = -offset % SECTOR
     return any(not part[at : at + SECTOR].strip(b" \0") for at in range(first, len(part) - SECTOR + 1, SECTOR))

@@ -1,5 +1,5 @@
-"""The file layer: every call through which the record reaches the disk, in one object, so that a test can
-make any one of them fail."""
+"""The file layer: every call by which the record reaches the disk, in one object, so a test can make any of them
+fail."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ FILE_MODE = 0o640
 FOLDER_MODE = 0o750
 
 PATIENCE = 10.0
-"""Seconds to wait for another terminal before saying that it hangs. A killed one frees its lock at once."""
+"""Seconds to wait for another terminal before reporting that it hangs. A killed one frees its lock at once."""
 
 
 class Files:
-    """Plain system calls. Every failure is an `OSError`; a short write is carried on until it is whole."""
+    """Plain system calls. Every failure is an `OSError`; a short write continues until complete."""
 
     def open(self, path: Path, flags: int) -> int:
         return os.open(path, flags | os.O_CLOEXEC, FILE_MODE)
@@ -31,7 +31,7 @@ class Files:
         os.close(fd)
 
     def read(self, fd: int, count: int, offset: int) -> bytes:
-        """Read up to `count` bytes, fewer only where the file ends."""
+        """Read up to `count` bytes, fewer only at the end of the file."""
         parts = []
         while count > 0 and (part := os.pread(fd, count, offset)):
             parts.append(part)
@@ -45,7 +45,7 @@ class Files:
             done += os.pwrite(fd, data[done:], offset + done)
 
     def sync(self, fd: int) -> None:
-        """Return when what was written, and the length it gave the file, is on the disk."""
+        """Return once the written bytes and the file's length are on the disk."""
         if hasattr(fcntl, "F_FULLFSYNC"):  # macOS, where fsync stops at the drive's cache
             fcntl.fcntl(fd, fcntl.F_FULLFSYNC)
         else:
@@ -64,7 +64,7 @@ class Files:
         path.mkdir(mode=FOLDER_MODE, parents=True, exist_ok=True)
 
     def sync_folder(self, path: Path) -> None:
-        """Return when the names in this folder are on the disk."""
+        """Return once the names in this folder are on the disk."""
         fd = os.open(path, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
         try:
             os.fsync(fd)
@@ -77,9 +77,9 @@ REAL_FILES = Files()
 
 @contextmanager
 def hold_lock(fd: int, what: str, *, shared: bool = False, patience: float = PATIENCE) -> Iterator[None]:
-    """Hold a file alone (or, shared, against those who want it alone).
+    """Lock a file exclusively (or, if shared, against exclusive locks).
 
-    The kernel lifts the lock when its holder dies, so a killed terminal blocks nobody.
+    The kernel frees the lock when its holder dies, so a killed terminal blocks nobody.
 
     Raises:
         Busy: after `patience` seconds.
@@ -99,7 +99,7 @@ def hold_lock(fd: int, what: str, *, shared: bool = False, patience: float = PAT
 
 
 def try_lock(fd: int, *, shared: bool = False) -> bool:
-    """Take the lock if it is free; say whether it is now ours."""
+    """Take the lock if it is free; returns whether it is now ours."""
     try:
         fcntl.flock(fd, (fcntl.LOCK_SH if shared else fcntl.LOCK_EX) | fcntl.LOCK_NB)
     except BlockingIOError:
@@ -113,7 +113,7 @@ def unlock(fd: int) -> None:
 
 
 def write_whole(files: Files, path: Path, data: bytes) -> None:
-    """Put a file in place whole or not at all: written aside, synced, renamed, and the folder synced."""
+    """Put a file in place, all or nothing: written aside, synced, renamed, and the folder synced."""
     aside = path.with_name(f".{path.name}.new")
     try:
         fd = files.open(aside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
@@ -131,7 +131,7 @@ def write_whole(files: Files, path: Path, data: bytes) -> None:
 
 
 def read_whole(files: Files, path: Path, limit: int | None = None) -> bytes:
-    """Read a file, or raise `ValueError` where it is larger than `limit` bytes."""
+    """Read a file; raises `ValueError` if it is larger than `limit` bytes."""
     fd = open_regular(files, path, os.O_RDONLY)
     try:
         size = os.fstat(fd).st_size
@@ -143,7 +143,7 @@ def read_whole(files: Files, path: Path, limit: int | None = None) -> bytes:
 
 
 def find_free_path(path: Path, word: str) -> Path:
-    """A free name beside `path` for something kept: ``B0007.json.torn-1``."""
+    """A free name beside `path` for something to keep: ``B0007.json.torn-1``."""
     number = 1
     while (spare := path.with_name(f"{path.name}.{word}-{number}")).exists():
         number += 1
@@ -151,7 +151,7 @@ def find_free_path(path: Path, word: str) -> Path:
 
 
 def open_file(files: Files, path: Path, flags: int, name: str) -> int:
-    """Open the file of a journal, which must be one: a pipe would be waited for, a folder cannot be read.
+    """Open a journal's file. It must be a regular file: a pipe would block, a folder cannot be read.
 
     Raises:
         Unreadable, FileNotFoundError
@@ -170,7 +170,7 @@ def open_file(files: Files, path: Path, flags: int, name: str) -> int:
 
 
 def open_regular(files: Files, path: Path, flags: int) -> int:
-    """Open what must be a file: a pipe would be waited for, a device read without end. Raises `OSError`."""
+    """Open a regular file only: a pipe would block, a device never end. Raises `OSError`."""
     fd = files.open(path, flags | os.O_NONBLOCK)
     mode = os.fstat(fd).st_mode
     if not stat.S_ISREG(mode):
@@ -182,7 +182,7 @@ def open_regular(files: Files, path: Path, flags: int) -> int:
 
 @contextmanager
 def translate_os_errors(doing: str) -> Iterator[None]:
-    """Turn an `OSError` into a `WriteFailed` whose sentence says what to do."""
+    """Turn an `OSError` into a `WriteFailed` that says what to do."""
     try:
         yield
     except LedgerError:
@@ -192,7 +192,7 @@ def translate_os_errors(doing: str) -> Iterator[None]:
 
 
 def explain_os_error(error: OSError) -> str:
-    """What the system's error means for the person, and what to do about it."""
+    """What a system error means for the person, and what to do about it."""
     if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
         return "the disk is full. Free some space and enter it again."
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):

@@ -1,9 +1,9 @@
-"""How far a journal is known to go, noted beside it, so that a record that was cut short is not taken for a whole one.
+"""The high-water mark: how far a journal is known to go, so a record cut short does not pass for a complete one.
 
-The chain shows what stands before its last entry, not that there was none after it. So each commit, once it is on
-the disk, is noted in a small file beside the journal: how many entries, and the hash of the last. The note is written
-over in place and not synced, which costs some microseconds: it may lag behind after a power cut, never run ahead.
-Where it is missing nothing is wrong; then the copies are asked.
+The chain vouches for everything before its last entry, but not that nothing came after. So each commit, once on disk,
+is noted in a small file beside the journal: number of entries, and hash of the last. The mark is overwritten in place
+and not synced, which takes microseconds: after a power cut it may lag, never lead. If it is missing, nothing is wrong;
+the copies are asked instead.
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ from floor.ledger.chain import ZERO
 from floor.ledger.files import REAL_FILES, open_regular, read_whole
 
 _LENGTH = 120
-"""Bytes of a note; always the same, within one sector, so that it is written over whole."""
+"""Bytes of a mark; fixed and within one sector, so an overwrite is never partial."""
 _MOST = 4096
-"""Bytes; a longer file is no note."""
+"""Bytes; a longer file is not a mark."""
 _ENDING = ".mark"
 
 
@@ -38,7 +38,7 @@ def locate_mark(journal: Path) -> Path:
 
 
 def read_mark(journal: Path) -> HighWaterMark | None:
-    """The note beside a journal; None where there is none, or none that can be read."""
+    """The mark beside a journal; None if there is none, or it cannot be read."""
     try:
         found = json.loads(read_whole(REAL_FILES, locate_mark(journal), _MOST))
         mark = HighWaterMark(found["entries"], found["head"])
@@ -48,7 +48,7 @@ def read_mark(journal: Path) -> HighWaterMark | None:
 
 
 def write_mark(journal: Path, entries: int, head: str) -> None:
-    """Note how far a journal goes; a disk that refuses is no reason to stop."""
+    """Mark how far a journal goes; a disk that refuses is no reason to stop."""
     with suppress(OSError):
         fd = open_mark(journal)
         try:
@@ -58,24 +58,24 @@ def write_mark(journal: Path, entries: int, head: str) -> None:
 
 
 def open_mark(journal: Path) -> int:
-    """The note's file, open for `overwrite_mark`. Raises `OSError`."""
+    """The mark's file, open for `overwrite_mark`. Raises `OSError`."""
     return open_regular(REAL_FILES, locate_mark(journal), os.O_WRONLY | os.O_CREAT)
 
 
 def overwrite_mark(fd: int, entries: int, head: str) -> None:
-    """Write the note over. Raises `OSError`."""
+    """Overwrite the mark. Raises `OSError`."""
     os.pwrite(fd, f'{{"entries":{entries},"head":"{head}"}}'.ljust(_LENGTH - 1).encode() + b"\n", 0)
 
 
 def has_marked_entry(mark: HighWaterMark, entries: Sequence[Entry]) -> bool:
-    """Whether the entry that a note names is there."""
+    """Whether the entry named by a mark is there."""
     if mark.entries > len(entries):
         return False
     return mark.head == (entries[mark.entries - 1].hash if mark.entries else ZERO)
 
 
 def list_marked(folder: Path) -> list[str]:
-    """Names of the journals of a folder that have a note, sorted; a journal itself may be gone."""
+    """Names of a folder's journals that have a mark, sorted; the journal itself may be gone."""
     try:
         files = os.listdir(folder)
     except OSError:

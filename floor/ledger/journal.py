@@ -1,4 +1,4 @@
-"""A journal: one chain of entries, one file that several terminals write to, and that any TinyDB reads."""
+"""A journal: one chain of entries in one file, written by several terminals, readable by any TinyDB."""
 
 from __future__ import annotations
 
@@ -18,28 +18,28 @@ from floor.ledger.repair import JournalCondition, cut_torn_tail, make_damaged_co
 
 
 class JournalWriter:
-    """A terminal's turn at a journal: nobody else writes to it meanwhile, and what others wrote is known."""
+    """A terminal's turn at a journal: nobody else writes to it meanwhile, and it has what others wrote."""
 
     def __init__(self, journal: Journal, news: list[Entry]) -> None:
         self._journal = journal
         self.news = news
-        """Entries that other terminals had written since this journal last looked."""
+        """Entries other terminals wrote since this journal last looked."""
 
     def need_writable(self) -> None:
-        """Raise `ReadOnly` where `append` would, before anything else is done."""
+        """Raise `ReadOnly` if `append` would, before anything else is done."""
         self._journal._allow()
 
     def append(self, drafts: Sequence[Draft], moment: Moment, by: str) -> list[Entry]:
-        """Write a group of entries, all or none. When this returns they are on the disk.
+        """Write a group of entries, all or none. On return they are on the disk.
 
         Raises:
             ReadOnly, NotStorable: nothing was written.
-            WriteFailed: nothing was kept; the sentence says what to do. A later append is welcome.
+            WriteFailed: nothing was kept; the sentence says what to do. A later append may succeed.
         """
         return self._journal._append(drafts, moment, by)
 
     def adopt(self, entries: Sequence[Entry]) -> None:
-        """Write entries that have their place, link and hash already, as they come from a bundle: all or none."""
+        """Write entries already chained and hashed, as from a bundle: all or none."""
         self._journal._adopt(entries)
 
 
@@ -59,14 +59,14 @@ class Journal:
         self.path = path
         self.name = path.stem
         self.closed = closed
-        """Whether the batch was put aside: it can be read, not written to."""
+        """Whether the batch is archived: it can be read, not written."""
         self._files = files
         self._patience = patience
         self._copies = copies
-        self._owed: tuple[int, str] | None = None  # bytes and last hash of a failed commit still to be blanked
+        self._owed: tuple[int, str] | None = None  # bytes and last hash of a failed commit not yet blanked
         self._in_turn = False
         self._mark_fd = -1
-        self._thread = threading.RLock()  # the file's lock is the process's, not the thread's
+        self._thread = threading.RLock()  # the file lock belongs to the process, not the thread
         first = patience if opening_patience is None else opening_patience
         opened = open_and_repair(path, closed=closed, files=files, patience=first, copies=copies)
         self._fd = opened.fd
@@ -76,19 +76,19 @@ class Journal:
 
     @property
     def entries(self) -> Sequence[Entry]:
-        """All that is known of the journal, in order. Grows by `refresh` and by turns; not to be changed."""
+        """All known entries, in order. Grows by `refresh` and by turns; do not change it."""
         return self._entries
 
     @property
     def head(self) -> str:
-        """The hash of the last entry. Whoever has it on paper can tell whether anything before it was changed."""
+        """The hash of the last entry. With it on paper, anybody can tell whether an earlier entry was changed."""
         return self._entries[-1].hash if self._entries else ZERO
 
     def refresh(self) -> list[Entry]:
-        """Take in what other terminals wrote since, and return it. Never waits; within a turn it finds nothing.
+        """Read what other terminals wrote since, and return it. Never waits; within a turn it finds nothing.
 
-        One read of two bytes when nothing happened. What another terminal is writing at this moment is
-        left for the next call.
+        Costs one read of two bytes if nothing happened. A commit another terminal is writing is left for the next
+        call.
         """
         if not self._thread.acquire(blocking=False):
             return []
@@ -114,10 +114,10 @@ class Journal:
 
     @contextmanager
     def turn(self) -> Iterator[JournalWriter]:
-        """Take the journal alone, first taking in what others wrote, so that one decides on the newest state.
+        """Lock the journal and read what others wrote, so decisions use the newest state.
 
         Raises:
-            Busy: another terminal hangs while it holds the journal.
+            Busy: another terminal hangs while holding the journal.
             Replaced: the journal was closed, moved or restored meanwhile.
         """
         with self._thread:
@@ -133,19 +133,19 @@ class Journal:
                     self._in_turn = False
 
     def text(self) -> bytes:
-        """The lines of all known entries as they are on disk, without what comes before and after them."""
+        """The lines of all known entries as on disk, without what comes before and after."""
         raw = self._files.read(self._fd, self._stop, 0)
         return raw[raw.index(b"\n") :] if self._entries else b""
 
     def in_place(self) -> bool:
-        """Whether this is still the file that stands under the journal's name."""
+        """Whether this is still the file under the journal's name."""
         try:
             return self._fd >= 0 and os.path.samestat(os.stat(self.path), os.fstat(self._fd))
-        except OSError:  # moved away, or its disk is
+        except OSError:  # it, or its disk, was moved away
             return False
 
     def put_aside(self, path: Path) -> None:
-        """Within a turn: give the blanks after the last entry back to the disk, and move the file to `path`."""
+        """Within a turn: free the blanks after the last entry, and move the file to `path`."""
         if self.condition.kind != "read-only":
             self._files.resize(self._fd, self._stop + len(CLOSING))
             self._files.sync(self._fd)
@@ -155,7 +155,7 @@ class Journal:
         self.path, self.closed = path, True
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Close the file."""
         with self._thread:
             if self._fd < 0:
                 return
@@ -170,7 +170,7 @@ class Journal:
     # -- reading
 
     def _unchanged(self) -> bool:
-        lead = 1 if self._entries else 2  # the closing braces stand, or a comma, or the first entry's line
+        lead = 1 if self._entries else 2  # the closing braces are there, or a comma, or the first entry's line
         return self._owed is None and self._files.read(self._fd, lead, self._stop) == CLOSING[:lead]
 
     def _read_on(self) -> JournalContent:
@@ -186,7 +186,7 @@ class Journal:
         return reading.entries
 
     def _catch_up(self) -> list[Entry]:
-        """With the lock held: see that the file is still the journal, take in what is new, repair what is torn."""
+        """With the lock held: check that the file is still the journal, read what is new, repair a torn end."""
         if self._damaged or self.closed:
             return []
         if not self.in_place():
@@ -212,9 +212,9 @@ class Journal:
         return news
 
     def _cut_short(self, reading: JournalContent) -> bool:
-        """With the lock held: whether the file ends before what its note names, though not before what is known here.
+        """With the lock held: whether the file ends before its mark, though not before what is known here.
 
-        So it is where it was cut while this terminal was behind. Then nothing more is written to it.
+        That happens if it was cut while this terminal was behind. Nothing more is written to it then.
         """
         mark = read_mark(self.path)
         whole = [*self._entries, *reading.entries] if reading.entries else self._entries
@@ -230,7 +230,7 @@ class Journal:
         return True
 
     def _spoilt(self, reading: JournalContent) -> None:
-        """The file was changed or cut short under this terminal: write nothing more, and keep what it knows."""
+        """The file was changed or cut short while open here: write nothing more, and keep what is known."""
         from floor.ledger.recovery import save_known_entries  # hardly ever needed
 
         self._damaged = True
@@ -285,14 +285,14 @@ class Journal:
         self._note()
 
     def _note(self) -> None:
-        """Note beside the journal how far it goes now."""
+        """Mark how far the journal goes now."""
         with suppress(OSError):
             if self._mark_fd < 0:
                 self._mark_fd = open_mark(self.path)
             overwrite_mark(self._mark_fd, len(self._entries), self.head)
 
     def _make_room(self, length: int) -> None:
-        """See that the file has blanks to write over, so that the commit itself needs no new space from the disk."""
+        """Make sure the file has blanks to overwrite, so the commit itself needs no new disk space."""
         size = os.fstat(self._fd).st_size
         needed = self._stop + length
         if needed > size:
@@ -310,7 +310,7 @@ class Journal:
     def _settle(self) -> None:
         """With the lock held: blank a failed commit that could not be blanked at the time.
 
-        Unless another terminal has read it and gone on from it: then it is part of the record.
+        Unless another terminal has read it and continued from it: then it is part of the record.
         """
         if self._owed is None:
             return

@@ -1,4 +1,4 @@
-"""The record folder of one shop: which journals there are, and which are closed."""
+"""The record folder of one shop: its journals, open and closed."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ from floor.ledger.high_water_mark import HighWaterMark, list_marked, read_mark, 
 from floor.ledger.journal import Journal
 
 CLOSED = "closed"
-"""The subfolder of the journals that opening a shop never reads."""
+"""Subfolder of closed journals, which opening a shop never reads."""
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 _ENDING = ".json"
 
 
 class RawJournal(NamedTuple):
-    """A journal's place within the record folder, its bytes, and the note of how far it goes."""
+    """A journal's path within the record folder, its bytes, and its high-water mark."""
 
     place: Path
     raw: bytes
@@ -34,16 +34,16 @@ class RawJournal(NamedTuple):
 
 
 class JournalFolder:
-    """All journals of one shop. Opening it reads no journal; each is read when it is asked for."""
+    """All journals of one shop. Opening it reads none; each is read on demand."""
 
     def __init__(
         self, folder: Path | str, *, files: Files = REAL_FILES, patience: float = PATIENCE, copies: Path | None = None
     ) -> None:
-        """Open the record folder, making it where there is none.
+        """Open the record folder, creating it if missing.
 
         Args:
             patience: seconds to wait for a terminal that holds a journal.
-            copies: the folder of its copies, asked where a journal may have been cut short.
+            copies: the folder of its copies, checked if a journal may have been cut short.
         """
         self.folder = Path(folder)
         self.copies = copies
@@ -66,19 +66,19 @@ class JournalFolder:
         return _names(self._closed_folder)
 
     def lost(self) -> list[str]:
-        """Journals that were here, open, and are gone: each has a note of how far it went and no file, sorted."""
+        """Open journals that are gone: each has a mark and no file. Sorted."""
         return [name for name in list_marked(self.folder) if _NAME.fullmatch(name) and self._path(name) is None]
 
     def lost_closed(self) -> list[str]:
-        """The same of closed journals. Opening a shop does not ask for them, as it does not read them."""
+        """The same for closed journals. Opening a shop does not check these."""
         known = list_marked(self._closed_folder)
         return [name for name in known if _NAME.fullmatch(name) and self._path(name) is None]
 
     def place(self, name: str) -> Path:
-        """Where the file of a journal is, or, where it is gone, was.
+        """Where a journal's file is, or was if it is gone.
 
         Raises:
-            BadName
+            InvalidName
         """
         found = self._path(check_name(name))
         if found is not None:
@@ -86,13 +86,13 @@ class JournalFolder:
         return (self._closed_folder if name in self.lost_closed() else self.folder) / f"{name}{_ENDING}"
 
     def open(self, name: str, patience: float | None = None) -> Journal:
-        """The journal of this name, closed or not. Opened once, and handed out again.
+        """The journal of this name, closed or not. Opened once, then reused.
 
         Args:
-            patience: seconds to wait for a terminal that holds it, where not those of the journals.
+            patience: seconds to wait for a terminal that holds it, if not the folder's own.
 
         Raises:
-            NoSuchJournal, BadName, NewerFormat, Busy
+            NoSuchJournal, InvalidName, NewerFormat, Busy
         """
         check_name(name)
         journal = self._open.get(name)
@@ -107,11 +107,11 @@ class JournalFolder:
         return journal
 
     def create(self, name: str, entries: Sequence[Entry] = ()) -> Journal:
-        """A new journal, empty or with entries that have their place already.
+        """A new journal, empty or with chained entries.
 
         Raises:
-            NameTaken: there is one of this name, open or closed; also where another process was faster.
-            BadName
+            NameTaken: the name exists, open or closed, or another process was faster.
+            InvalidName
         """
         check_name(name)
         data = encode_journal(name, entries)
@@ -128,12 +128,12 @@ class JournalFolder:
         return self.open(name)
 
     def archive(self, name: str) -> None:
-        """Put a closed batch's journal aside, where opening the shop does not read it. Doing it again changes nothing.
+        """Archive a closed batch's journal where opening the shop does not read it. Repeating it changes nothing.
 
-        One rename moves it, so a crash leaves it here or there and never in between.
+        One rename moves it, so a crash leaves it in one place or the other, never in between.
 
         Raises:
-            NoSuchJournal, BadName, WriteFailed
+            NoSuchJournal, InvalidName, WriteFailed
         """
         check_name(name)
         here, there = self.folder / f"{name}{_ENDING}", self._closed_folder / f"{name}{_ENDING}"
@@ -154,7 +154,7 @@ class JournalFolder:
                 self._files.sync_folder(self.folder)
 
     def text(self, name: str) -> RawJournal:
-        """A journal as it is on disk between two commits."""
+        """A journal as on disk between two commits."""
         path = self._path(check_name(name))
         if path is None:
             raise NoSuchJournal(f"There is no record of {name} in {self.folder}.")
@@ -167,7 +167,7 @@ class JournalFolder:
         return RawJournal(path.relative_to(self.folder), raw, mark)
 
     def close(self) -> None:
-        """Let go of every journal."""
+        """Close every journal."""
         for journal in self._open.values():
             journal.close()
         self._open.clear()
@@ -190,7 +190,7 @@ class JournalFolder:
 
     @contextmanager
     def _alone(self) -> Iterator[None]:
-        """Hold the list of journals, so that no two terminals make or move one at once."""
+        """Lock the list of journals, so no two terminals create or move one at once."""
         fd = os.open(self.folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
         try:
             with hold_lock(fd, f"The record folder {self.folder}", patience=self._patience):
@@ -200,10 +200,10 @@ class JournalFolder:
 
 
 def check_name(name: str) -> str:
-    """Return `name` where a journal may have it: letters, digits, ``-`` and ``_``, so that no path leaves the folder.
+    """Return a valid journal name: letters, digits, ``-`` and ``_``, so no path leaves the folder.
 
     Raises:
-        BadName
+        InvalidName
     """
     if not isinstance(name, str) or _NAME.fullmatch(name) is None:
         raise InvalidName(
@@ -216,7 +216,7 @@ def check_name(name: str) -> str:
 def _names(folder: Path) -> list[str]:
     try:
         files = os.listdir(folder)
-    except OSError:  # its disk is away for a moment, or a copy is being brought back
+    except OSError:  # its disk is away for a moment, or a copy is being restored
         return []
     stems = (file[: -len(_ENDING)] for file in files if file.endswith(_ENDING))
     return sorted(stem for stem in stems if _NAME.fullmatch(stem))

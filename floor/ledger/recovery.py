@@ -1,7 +1,7 @@
-"""A record that ends earlier than it did: noticing it, saying what is missing and who has it, and bringing it back.
+"""A record cut short: notice it, say what is missing and which copy has it, and recover it.
 
-What is missing is looked for in the shop's copies of the record, and in what a terminal kept beside the journal when
-its file was cut short under it.
+Missing entries are searched for in the shop's copies, and in what a terminal saved beside the journal when its file
+was cut short while open.
 """
 
 from __future__ import annotations
@@ -29,12 +29,12 @@ from floor.ledger.files import (
 from floor.ledger.high_water_mark import HighWaterMark, has_marked_entry, locate_mark, read_mark, write_mark
 
 PARTED = "parted"
-"""Ending of what was here and gave way to a bundle: never a copy of the record."""
+"""Ending of a file replaced by a bundle: never a copy of the record."""
 
 
 @dataclass(frozen=True, slots=True)
 class LongerCopy:
-    """A copy that goes on from where a journal ends."""
+    """A copy that continues past a journal's end."""
 
     path: Path
     entries: list[Entry]
@@ -42,39 +42,39 @@ class LongerCopy:
 
 @dataclass(frozen=True, slots=True)
 class Shortfall:
-    """Why a journal is taken to be cut short."""
+    """Why a journal counts as cut short."""
 
     sentence: str
     seq: int
-    """The first entry that is missing, or is another one."""
+    """The first entry missing or different."""
     longer: LongerCopy | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class RecoveryResult:
-    """What was done about a journal that was cut short."""
+    """What was done about a journal cut short."""
 
     before: int
-    """Entries that were found."""
+    """Entries found before."""
     now: int
-    """Entries that it has now."""
+    """Entries it has now."""
     acknowledged: int
-    """Entries that it is known to have had; not less than `now`."""
+    """Entries it is known to have had; at least `now`."""
     source: Path | None
-    """The copy that the others came from."""
+    """The copy the others came from."""
     kept: Path | None
-    """What the file was before; None where there was none."""
+    """The file as it was; None if there was none."""
 
 
 def find_shortfall(
     path: Path, reading: JournalContent, mark: HighWaterMark | None, copies: Path | None = None
 ) -> Shortfall | None:
-    """Whether a journal ends before entries that were acknowledged.
+    """Whether a journal lacks acknowledged entries at its end.
 
     Args:
-        reading: what the file holds; not damaged in the middle.
-        mark: the note beside it, read within the same lock.
-        copies: the folder of the shop's copies, asked where the note beside the journal does not settle it.
+        reading: the file's content, not damaged in the middle.
+        mark: the mark beside it, read under the same lock.
+        copies: the folder of the shop's copies, checked if the mark does not settle it.
     """
     if mark is not None and has_marked_entry(mark, reading.entries) and reading.end is not TailKind.TORN:
         return None
@@ -100,7 +100,7 @@ def find_shortfall(
 
 
 def describe_lost_journal(path: Path, copies: Path | None = None) -> str:
-    """What to say of a journal that has a note and no file."""
+    """What to say about a journal with a mark and no file."""
     mark, name = read_mark(path), path.stem
     had = f"though it held {_entries(mark.entries)}" if mark is not None else "though it was"
     more = find_longer_copy(path, [], copies, mark)
@@ -108,7 +108,7 @@ def describe_lost_journal(path: Path, copies: Path | None = None) -> str:
 
 
 def read_sound_part(raw: bytes) -> JournalContent:
-    """The sound entries of a file from its first on, also where its first line is spoilt."""
+    """The sound entries from the start of a file, even if its first line is damaged."""
     found = read_header(raw)
     if found is not None:
         return read_groups(raw, start=found[1])
@@ -120,10 +120,10 @@ def read_sound_part(raw: bytes) -> JournalContent:
 def find_longer_copy(
     path: Path, entries: Sequence[Entry], copies: Path | None, mark: HighWaterMark | None
 ) -> LongerCopy | None:
-    """The copy that holds all these entries and the most after them; of equals the newest.
+    """The copy with all these entries and the most after them; of equals the newest.
 
-    One that reaches as far as the note and holds another entry there is of another branch and does not count, nor does
-    what gave way to a bundle; a copy that ends within that only where there is nothing else.
+    A copy that has a different entry where the mark is belongs to another branch and does not count, nor does a file
+    replaced by a bundle. A copy that ends before the mark counts only if there is no other.
     """
     best: LongerCopy | None = None
     have, rank = len(entries), (False, False, 0)
@@ -142,7 +142,7 @@ def find_longer_copy(
 
 
 def save_known_entries(path: Path, entries: Sequence[Entry], files: Files) -> Path | None:
-    """Keep what this terminal has of a journal whose file was cut short under it; None where somebody did already."""
+    """Save this terminal's entries of a journal cut short while open; None if already saved."""
     data = encode_journal(path.stem, entries).rstrip(b" ")
     if any(kept.stat().st_size >= len(data) for kept in path.parent.glob(f"{path.name}.seen-*")):
         return None
@@ -153,13 +153,13 @@ def save_known_entries(path: Path, entries: Sequence[Entry], files: Files) -> Pa
 def recover_journal(
     path: Path, copies: Path | None, *, without: bool, files: Files, patience: float = PATIENCE
 ) -> RecoveryResult:
-    """Bring back the entries that a copy has more; or, `without` them, let the journal go on from where it ends.
+    """Restore the entries only a copy has; or, `without` them, let the journal continue from its end.
 
-    What the file has itself behind a damaged place follows, where it links to the copy. The file as it was is kept
-    beside the journal. Open terminals notice that the journal was changed for another one.
+    Entries in the file after a damaged place follow, if they link to the copy. The file as it was is kept beside the
+    journal. Open terminals notice that the journal was swapped.
 
     Raises:
-        NothingMissing: no copy has more; or, without them, nothing is missing.
+        NothingMissing: no copy has more; or, with `without`, nothing is missing.
         NoSuchJournal, Busy, WriteFailed: nothing was changed.
     """
     if not path.exists():
@@ -196,7 +196,7 @@ def recover_journal(
 
 
 def _anew(path: Path, copies: Path | None, without: bool, files: Files) -> RecoveryResult:
-    """The same where the journal's file is gone."""
+    """The same for a journal whose file is gone."""
     mark = read_mark(path)
     more = find_longer_copy(path, [], copies, mark)
     known = max(mark.entries if mark else 0, len(more.entries) if more else 0)
@@ -217,7 +217,7 @@ def _laid_out(path: Path, entries: Sequence[Entry]) -> bytes:
 
 
 def _candidates(path: Path, copies: Path | None) -> Iterator[Path]:
-    """Files that may hold more of a journal, where they are there, the newest first."""
+    """Existing files that may hold more of a journal, newest first."""
     beside = sorted(path.parent.glob(f"{path.name}.*-*"), reverse=True)
     yield from (file for file in beside if not file.name.startswith(f"{path.name}.{PARTED}-"))
     for copy in reversed(copies_in(copies)) if copies is not None and copies.is_dir() else []:
@@ -225,7 +225,7 @@ def _candidates(path: Path, copies: Path | None) -> Iterator[Path]:
 
 
 def _entries_of(path: Path) -> list[Entry]:
-    """The sound entries of a file from its first on; none where it is no journal."""
+    """The sound entries from the start of a file; none if it is not a journal."""
     try:
         return read_sound_part(read_whole(Files(), path)).entries
     except OSError:
@@ -233,13 +233,13 @@ def _entries_of(path: Path) -> list[Entry]:
 
 
 def _beyond(raw: bytes, last: Entry) -> list[Entry]:
-    """What a file has after this entry, which may stand behind the place where it is damaged."""
+    """A file's entries after this one, possibly past its damaged place."""
     line_end = raw.find(b"\n", max(raw.find(f'"hash":"{last.hash}"'.encode()), 0))
     return read_groups(raw, seq=last.seq, head=last.hash, start=max(line_end - 1, 0)).entries
 
 
 def describe_copy(path: Path) -> str:
-    """What a person calls the copy that a file is of: its folder among the copies, or what lies beside the journal."""
+    """How to name the copy a file is from: its folder among the copies, or the file beside the journal."""
     return next((folder.name for folder in path.parents[:2] if folder.name.startswith("record-")), path.name)
 
 

@@ -1,4 +1,4 @@
-"""Opening a journal after whatever happened to it: what is safe to repair is repaired, anything else is left alone."""
+"""Open a journal whatever happened to it: repair what is safe to repair, leave anything else alone."""
 
 from __future__ import annotations
 
@@ -34,37 +34,37 @@ from floor.ledger.high_water_mark import has_marked_entry, read_mark, write_mark
 
 
 class JournalCondition(NamedTuple):
-    """How a journal was found: ``repaired`` says what was done, ``read-only`` why, and at which place."""
+    """How a journal was found: ``repaired`` says what was done, ``read-only`` says why and where."""
 
     kind: Literal["fine", "repaired", "read-only"] = "fine"
     sentence: str = ""
     place: str = ""
     remedy: Literal["", "recover"] = ""
-    """What the sentence says to do about it: bring back what is missing with the command."""
+    """Whether the sentence tells the person to recover what is missing with the command."""
 
 
 class OpenedFile(NamedTuple):
-    """An open file, what it holds, and how it was found."""
+    """An open file, its content, and how it was found."""
 
     fd: int
     reading: JournalContent
     condition: JournalCondition = JournalCondition()
     damaged: bool = False
-    """Whether what the file holds after the reading is not to be relied on."""
+    """Whether the file after this reading cannot be trusted."""
 
 
 def open_and_repair(
     path: Path, *, closed: bool, files: Files, patience: float, copies: Path | None = None
 ) -> OpenedFile:
-    """Open a journal's file and read it, repairing a torn end unless the journal is closed or may not be written to.
+    """Open and read a journal's file; repair a torn end unless the journal is closed or read-only.
 
-    A journal that is known to have gone on further than its file does is left as it is, and is not written to.
+    A journal known to have gone on past the end of its file is left as it is and not written to.
 
     Args:
-        copies: the folder of the shop's copies, asked where it is not certain that the journal is all there.
+        copies: the folder of the shop's copies, checked if the journal may be incomplete.
 
     Raises:
-        NoSuchJournal, NewerFormat, Busy, WriteFailed: the file is shut again and was not changed.
+        NoSuchJournal, NewerFormat, Busy, WriteFailed: the file is closed again, unchanged.
     """
     fd, denied = _open(path, closed, files)
     what = f"The record of {path.stem}"
@@ -72,7 +72,7 @@ def open_and_repair(
         with translate_os_errors(f"Opening the record of {path.stem}"):
             with hold_lock(fd, what, shared=True, patience=patience):
                 found = _look(fd, path, files)
-                short = _cut_short(path, found, copies, check=not closed)  # within the lock, as the note is written
+                short = _cut_short(path, found, copies, check=not closed)  # under the lock, as the mark is written
             if short is not None:
                 return OpenedFile(fd, found.reading, short, damaged=True)
             if closed or denied:
@@ -87,8 +87,8 @@ def open_and_repair(
                 return again._replace(condition=mended.condition)
             if read_mark(path) is None and found.reading.end is TailKind.WHOLE and not found.wrong:
                 advance_mark(path, found.reading)
-            with suppress(OSError):  # a disk that does not sync will say so at the first entry
-                files.sync(fd)  # what a killed terminal wrote is not shown before it is on the disk
+            with suppress(OSError):  # a disk that does not sync will report it at the first entry
+                files.sync(fd)  # do not show what a killed terminal wrote before it is on the disk
             return _as_found(fd, path, found)
     except BaseException:
         with suppress(OSError):
@@ -97,7 +97,7 @@ def open_and_repair(
 
 
 def cut_torn_tail(files: Files, fd: int, path: Path, reading: JournalContent, known: int = 0) -> JournalCondition:
-    """With the lock held: keep the bytes of a torn commit beside the journal, and take them out of it.
+    """With the lock held: save the bytes of a torn commit beside the journal, and remove them from it.
 
     Args:
         known: entries before the reading.
@@ -120,7 +120,7 @@ def cut_torn_tail(files: Files, fd: int, path: Path, reading: JournalContent, kn
 
 
 def make_damaged_condition(name: str, reading: JournalContent, known: int) -> JournalCondition:
-    """Read-only, at the place after the `known` entries that are sound."""
+    """Read-only from the place after the `known` sound entries."""
     place = f"entry {known + 1}, at byte {reading.stop + 1}"
     return JournalCondition(
         "read-only",
@@ -135,22 +135,22 @@ def make_damaged_condition(name: str, reading: JournalContent, known: int) -> Jo
 
 
 def advance_mark(path: Path, reading: JournalContent) -> None:
-    """Note beside the journal that it goes this far."""
+    """Mark that the journal goes this far."""
     write_mark(path, len(reading.entries), reading.entries[-1].hash if reading.entries else ZERO)
 
 
 def _cut_short(path: Path, found: _Found, copies: Path | None, check: bool) -> JournalCondition | None:
-    """Read-only, where the journal is known to have gone on further; nothing is changed.
+    """Read-only if the journal is known to have gone on further; changes nothing.
 
     Args:
-        check: ask the copies too where there is no note.
+        check: check the copies too if there is no mark.
     """
     reading, mark = found.reading, read_mark(path)
     if found.wrong or reading.end is TailKind.DAMAGED or (mark is None and not check):
         return None
     if mark is not None and has_marked_entry(mark, reading.entries) and reading.end is TailKind.WHOLE:
         return None
-    from floor.ledger.recovery import find_shortfall  # only where something may be missing
+    from floor.ledger.recovery import find_shortfall  # only if something may be missing
 
     short = find_shortfall(path, reading, mark, copies)
     return JournalCondition("read-only", short.sentence, f"entry {short.seq}", "recover") if short else None
@@ -172,7 +172,7 @@ def _open(path: Path, closed: bool, files: Files) -> tuple[int, str]:
 
 
 class _Found(NamedTuple):
-    """What a file holds; whether it is sound but laid out otherwise; what is wrong where it is not a line of it."""
+    """A file's content; whether it is sound with another layout; what is wrong with it beyond single lines."""
 
     reading: JournalContent
     older: bool = False
@@ -215,7 +215,7 @@ def _look(fd: int, path: Path, files: Files) -> _Found:
 
 
 def check_format(name: str, about: dict[str, object]) -> None:
-    """Refuse what a later Floor wrote.
+    """Refuse what a later version of Floor wrote.
 
     Raises:
         NewerFormat
@@ -229,9 +229,9 @@ def check_format(name: str, about: dict[str, object]) -> None:
 
 
 def _mend(fd: int, path: Path, files: Files) -> OpenedFile:
-    """With the lock held: look again (a commit under way is whole by now) and do what is safe.
+    """With the lock held: look again (a commit under way is complete by now) and do what is safe.
 
-    Returns: The same open file, or, where the file was laid out again, none (-1).
+    Returns: The same open file, or none (-1) if the file was rewritten.
     """
     if not os.path.samestat(os.stat(path), os.fstat(fd)):
         raise Replaced(f"The record of {path.stem} is being changed by another terminal. Open it again.")

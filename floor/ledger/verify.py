@@ -1,8 +1,8 @@
-"""Checking a journal against itself, and against a paper that carries its head hash.
+"""Check a journal against itself, and against a head hash on paper.
 
-The chain proves that no entry was altered, removed, inserted or reordered by anybody who did not rewrite every later
-entry. It does not prove that nobody did: whoever can write the file can rewrite all of it, or take away its last
-entries. A head hash on paper, in a drawer, closes that gap up to the entry it names.
+The chain proves that no entry was altered, removed, inserted or reordered without rewriting every later one. But
+anybody who can write the file can rewrite all of it, or remove its last entries. A head hash on paper, in a drawer,
+closes that gap up to the entry it names.
 """
 
 from __future__ import annotations
@@ -24,29 +24,29 @@ if TYPE_CHECKING:
     from floor.ledger.journal_folder import JournalFolder, RawJournal
 
 MIN_PINNED = 8
-"""Characters of a head hash that a paper must give at least."""
+"""Fewest characters of a head hash from paper."""
 
 
 @dataclass(frozen=True, slots=True)
 class VerifyResult:
-    """What came of checking a journal."""
+    """The result of checking a journal."""
 
     name: str
     entries: int
-    """How many are sound, counted from the first."""
+    """How many entries are sound, from the first on."""
     head: str
-    """Hash of the last sound one; empty where there is none."""
+    """Hash of the last sound entry; empty if there is none."""
     fault: ChainFault | None
     sentence: str
 
     @property
     def sound(self) -> bool:
-        """Whether nothing is wrong."""
+        """Whether everything is right."""
         return self.fault is None
 
 
 def verify_journal(journal: Journal | Path | str, pinned: str = "", *, files: Files = REAL_FILES) -> VerifyResult:
-    """Check every byte of a journal's file, without changing any.
+    """Check every byte of a journal's file; changes nothing.
 
     Args:
         pinned: a head hash from a paper, or its first digits.
@@ -82,13 +82,13 @@ def verify_bytes(name: str, raw: bytes, pinned: str = "") -> VerifyResult:
 
 
 def describe_missing_end(journals: JournalFolder, text: RawJournal) -> str:
-    """What is missing at the end of a journal that is sound as far as it goes; empty where nothing is known to be."""
+    """What is missing at the end of a journal sound as far as it goes; empty if nothing is known to be."""
     short = find_shortfall(journals.folder / text.place, read_sound_part(text.raw), text.mark, journals.copies)
     return short.sentence if short is not None else ""
 
 
 def _at_length(name: str, raw: bytes, pinned: str) -> VerifyResult:
-    from floor.ledger.diagnosis import diagnose  # only where something is wrong
+    from floor.ledger.diagnosis import diagnose  # only if something is wrong
 
     found = diagnose(raw)
     check_format(name, found.about)

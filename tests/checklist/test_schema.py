@@ -60,8 +60,8 @@ def test_tables_and_gates_are_described() -> None:
     assert {node["properties"]["gate"]["const"] for node in tables.values() if "gate" in node["properties"]} == set(
         GATE_KINDS
     )
-    assert tables["Clock"]["properties"]["per"]["description"].startswith("``batch``: one clock for all")
-    assert tables["Probed"]["properties"]["waive"]["description"] == "Who may pass it unproved."
+    assert tables["Clock"]["properties"]["per"]["description"].startswith("``batch``: one clock for the whole batch")
+    assert tables["Probed"]["properties"]["waive"]["description"] == "Who may waive it."
 
 
 @pytest.mark.parametrize("kind", [*GATE_KINDS, None])
