@@ -1,4 +1,4 @@
-"""What leaves the screen."""
+"""Everything that leaves the screen."""
 
 __all__ = [
     "catalog",

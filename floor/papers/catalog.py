@@ -1,4 +1,4 @@
-"""Which papers there are of a batch, what each is called, and how it is written."""
+"""The papers of a batch: which there are, their names, and how to write each."""
 
 from __future__ import annotations
 
@@ -19,23 +19,23 @@ from floor.papers.traveler import write_traveler
 Kind = Literal["traveler", "handover", "close-out", "trace", "history", "csv", "json"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 NEW_PAGE = "\f"
-"""Between the copies of several loads: a printer starts a new sheet there."""
+"""Form feed between the travelers of several loads: a printer starts a new sheet."""
 
 
 @dataclass(frozen=True, slots=True)
 class PaperSource:
-    """What every paper is made from."""
+    """Input of every paper."""
 
     batch: Batch
     now: Moment
     head: str
     """Hash of the newest entry."""
     names: Mapping[str, str]
-    """Initials → name, as far as they are known."""
+    """Initials → name, as far as known."""
     reader: str = ""
-    """Initials of whoever has it written."""
+    """Initials of the person who asked for it."""
     pressing: Sequence[str] = ()
-    """What no plan can keep of the runs under way, for the handover sheet."""
+    """Deadlines of runs under way that no plan can meet, for the handover sheet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ class PaperOffer:
 
     title: str
     stem: str
-    """Its file's name without time and ending."""
+    """File name without time and extension."""
     write: Callable[[], str]
     ending: str = "txt"
 
@@ -53,11 +53,11 @@ def make_offer(source: PaperSource, kind: Kind, load: int | None = None, piece: 
     """One kind of paper.
 
     Args:
-        load: for the traveler; all loads that are under way where none is named.
+        load: for the traveler; all loads under way if none is named.
         piece: for the trace.
 
     Raises:
-        ValueError: there is no such load or piece, or nothing to write about.
+        ValueError: no such load or piece, or nothing to write about.
     """
     batch, now, head = source.batch, source.now, source.head
     if kind == "traveler":
@@ -89,7 +89,7 @@ def make_offer(source: PaperSource, kind: Kind, load: int | None = None, piece: 
 
 
 def list_offers(source: PaperSource, load: int | None = None, piece: int | None = None) -> list[PaperOffer]:
-    """The papers that make sense of a batch as it stands, those of the load or piece at hand first."""
+    """The papers that make sense for a batch as it stands, those of the current load or piece first."""
     batch = source.batch
     found = [make_offer(source, "trace", piece=piece)] if piece in batch.places else []
     under_way = _under_way(batch)
@@ -102,10 +102,10 @@ def list_offers(source: PaperSource, load: int | None = None, piece: int | None 
 
 
 def list_handover_offers(source: PaperSource, blind: bool) -> list[PaperOffer]:
-    """The sheet, and the travelers to go on with by hand.
+    """The sheet, and the travelers for working on by hand.
 
     Args:
-        blind: whether the reader is still to count; the copies carry the figures and come afterwards.
+        blind: the reader has yet to count; the travelers show the figures, so they come afterward.
     """
     found = [make_offer(source, "handover")]
     return found if blind or not _under_way(source.batch) else [*found, make_offer(source, "traveler")]

@@ -1,4 +1,4 @@
-"""The close-out report: what was made, at which yield, what was lost where and why, on whose word, from which lots."""
+"""The close-out report: what was made and at what yield, losses with place and reason, who decided, which lots."""
 
 from __future__ import annotations
 
@@ -30,10 +30,10 @@ NOT_KNOWN = "n/a"
 
 
 def write_close_out(batch: Batch, now: Moment, head_hash: str, names: Mapping[str, str] | None = None) -> str:
-    """The report on a batch, closed or as it stands.
+    """The report of a batch, closed or as it stands.
 
     Args:
-        names: initials → name, as far as they are known.
+        names: initials → name, as far as known.
     """
     paper = begin_paper("CLOSE-OUT REPORT", batch, now, head_hash)
     closed = f"Closed {format_stamp(batch.closed, now)}" if batch.closed else "NOT CLOSED: the batch as it stands"
@@ -68,7 +68,7 @@ def _waivers(paper: Paper, batch: Batch, now: Moment) -> None:
 
 
 def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
-    """Every value that was read out of limits, what it was decided to mean, and those taken back as typed wrong."""
+    """Every value out of limits, the decision on it, and those struck out as typed wrong."""
     from floor.batch.search.query import read_out_of_limits  # here, because the first screen asks nothing
 
     paper.title("Read out of limits")
@@ -76,7 +76,7 @@ def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
     found = read_out_of_limits(batch)
     for entry in found:
         run = batch.runs.get(entry.body["run"])
-        if run is None:  # of a run that was struck out with it
+        if run is None:  # of a run struck out with it
             continue
         text = live.get(entry.seq, "")
         if entry.seq in batch.struck:
@@ -88,7 +88,7 @@ def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
 
 
 def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:
-    """Which pieces a lead let go on as they were, and why."""
+    """The pieces a lead released as is, and why."""
     from floor.batch.search.query import list_use_as_is_entries  # here, because the first screen asks nothing
 
     paper.title("Used as is")
@@ -96,7 +96,7 @@ def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:
     for entry in found:
         named = ", ".join(f"piece {piece}" for piece in entry.body.get("pieces", ()))
         what = entry.body.get("where") or named
-        reason = f": {entry.body['reason']}" if what else ""  # a description says it
+        reason = f": {entry.body['reason']}" if what else ""  # the description says it
         paper.say(f"{what or describe(batch, entry)}; by {entry.by} {format_stamp(entry.time, now)}{reason}", "  ! ")
     if not found:
         paper.say("none")
@@ -120,7 +120,7 @@ def _quantities(paper: Paper, batch: Batch) -> None:
 
 
 def _late(paper: Paper, batch: Batch, now: Moment) -> None:
-    """What of the figures below was told and not counted here."""
+    """What was entered half done, and so was not counted here."""
     late = batch.late
     if late is None:
         return
@@ -159,7 +159,7 @@ def _operations(paper: Paper, batch: Batch, now: Moment) -> None:
 
 
 def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome]) -> None:
-    """The ratios by the standard's names, each beside what the checklist planned."""
+    """The ratios by the standard's names, each with the checklist's plan."""
     paper.title("Key figures (ISO 22400-2)")
     titles = ("quality ratio", "scrap ratio", "rework ratio", "first pass", "planned")
     rows = []
@@ -183,7 +183,7 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
         "quality ratio GQ/PQ, scrap ratio SQ/PQ, rework ratio RQ/PQ, first pass yield GP/IP; "
         "~ is an estimate: pieces were not told apart; planned is the checklist's yield"
     )
-    route = [one for one in made if one.op in batch.checklist.route]  # what is only reworked has no first pass
+    route = [one for one in made if one.op in batch.checklist.route]  # a rework-only operation has no first pass
     rolled = compute_rolled_throughput_yield([(one.first_pass, one.produced) for one in route])
     paper.say(f"rolled throughput yield {format_percent(rolled)} (our addition: product of the first pass yields)")
     hours = ((batch.closed or now.at) - batch.opened).total_seconds() / 3600
@@ -194,7 +194,7 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
 
 
 def _identified(batch: Batch, op: int) -> bool:
-    """Whether pieces had places of their own on every carrier up to this operation."""
+    """Whether pieces had their own places on every carrier up to this operation."""
     ops = batch.checklist.ops
     return all(batch.checklist.carrier(ops[one].carrier).positions for one in ops if one <= op)
 
@@ -215,7 +215,7 @@ def _losses(paper: Paper, batch: Batch) -> None:
 
 
 def _gather(found: Counter[Loss], by: Callable[[Loss], tuple[str, ...]]) -> Sequence[tuple[tuple[str, ...], int]]:
-    """The losses that share a key, the most frequent first."""
+    """Losses grouped by key, most frequent first."""
     tally: Counter[tuple[str, ...]] = Counter()
     for loss, many in found.items():
         tally[by(loss)] += many
@@ -259,7 +259,7 @@ def _differences(paper: Paper, batch: Batch, now: Moment) -> None:
 
 
 def _people(paper: Paper, batch: Batch, names: Mapping[str, str]) -> None:
-    """Who entered what, so that every figure above has its people."""
+    """Who entered what, so every figure above has its people."""
     paper.title("People")
     work: dict[str, list[int]] = {}
     for run in batch.runs.values():

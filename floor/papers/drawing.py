@@ -1,4 +1,4 @@
-"""A blank or bed seen from above, drawn in letters."""
+"""A blank or bed seen from above, drawn in characters."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from floor.figures.layout import Layout, RectangularPiece, RoundPiece, to_exact_
 
 
 def draw_blank(blank: Blank, columns: int, most_rows: int = 24) -> list[str]:
-    """A blank or bed seen from above, to scale: pieces shaded and numbered in their order, clamps hatched.
+    """A blank or bed seen from above, to scale: pieces shaded and numbered in order, clamps hatched.
 
-    A letter is taken as twice as high as it is wide.
+    Characters count as twice as tall as wide.
 
     Args:
-        columns: wanted in all; fewer where it would become higher than ``most_rows``.
+        columns: total width wanted; less if it would get taller than ``most_rows``.
 
     Raises:
         ImpossibleFit: no piece fits.
@@ -37,7 +37,7 @@ def draw_blank(blank: Blank, columns: int, most_rows: int = 24) -> list[str]:
 
 
 def _boxes(layout: Layout, shape: RoundPiece | RectangularPiece) -> Iterator[tuple[int, float, float, float, float]]:
-    """The rectangle around each piece from its lower left corner, with a number that differs from its neighbours'."""
+    """The rectangle around each piece from its lower left corner, with a number different from its neighbors'."""
     if isinstance(shape, RoundPiece):
         across = up = float(to_exact_fraction(shape.diameter))
     else:
@@ -55,7 +55,7 @@ def _boxes(layout: Layout, shape: RoundPiece | RectangularPiece) -> Iterator[tup
 def _shade(
     rows: list[list[str]], cell: float, x: float, y: float, across: float, up: float, sign: str, round_: bool = False
 ) -> None:
-    """Fill the cells whose middle lies in a rectangle, or in the circle that it goes round."""
+    """Fill the cells whose center is in a rectangle, or in the circle inside it."""
     for n, row in enumerate(rows):
         for m in range(len(row)):
             dx, dy = ((m + 0.5) * cell - x) / across - 0.5, ((2 * n + 1) * cell - y) / up - 0.5
@@ -64,7 +64,7 @@ def _shade(
 
 
 def _number(rows: list[list[str]], cell: float, x: float, y: float, text: str, across: float) -> None:
-    """Write a piece's number on its middle, where it has room."""
+    """Write a piece's number at its center, if there is room."""
     if across / cell < len(text) + 1:
         return
     row, first = rows[min(int(y / (2 * cell)), len(rows) - 1)], int(x / cell - (len(text) - 1) / 2)

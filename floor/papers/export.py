@@ -1,4 +1,4 @@
-"""The record for other programs: a table of the entries, and the entries as they are."""
+"""The record for other programs: a table of the entries, and the raw entries."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ COLUMNS = ("entry", "utc", "local", "by", "kind", "load", "op", "what", "struck_
 
 
 def escape_formula(value: Any) -> str:
-    """A cell that no spreadsheet takes for a formula (OWASP, "CSV Injection"): tabs and line ends become spaces."""
+    """A cell no spreadsheet takes for a formula (OWASP, "CSV Injection"); tabs and line ends become spaces."""
     text = str(value).translate({9: " ", 10: " ", 13: " "})
     return f"'{text}" if text.lstrip()[:1] in ("=", "+", "-", "@", "＝", "＋", "－", "＠") else text
 
 
 def write_entries_csv(batch: Batch) -> str:
-    """One row for each entry, quoted as RFC 4180 says; ``data`` is the entry's own JSON."""
+    """One row per entry, quoted as in RFC 4180; ``data`` is the entry's own JSON."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(COLUMNS)
@@ -36,7 +36,7 @@ def write_entries_csv(batch: Batch) -> str:
 
 
 def write_entries_json(batch: Batch) -> str:
-    """The entries with all their fields, and the hash that pins them: enough to prove the chain again elsewhere."""
+    """The entries with all fields, and the hash that pins them: enough to verify the chain elsewhere."""
     return json.dumps(
         {
             "batch": batch.id,
@@ -52,7 +52,7 @@ def write_entries_json(batch: Batch) -> str:
 
 
 def make_export_row(batch: Batch, entry: Entry) -> dict[str, Any]:
-    """What the table says of an entry, by its columns; ``data`` as it is in the record."""
+    """An entry as a row of the table, by column; ``data`` as in the record."""
     load, op = find_load_and_op(batch, entry)
     local = format_local(entry.time, "%Y-%m-%d %H:%M:%S%z")
     values = (

@@ -1,4 +1,4 @@
-"""The handover sheet: the page that Floor has written, the counts, both names and a place to sign."""
+"""The handover sheet: the page Floor wrote, the counts, both names and a place to sign."""
 
 from __future__ import annotations
 
@@ -35,14 +35,14 @@ def write_handover_sheet(
     reader: str = "",
     pressing: Sequence[str] = (),
 ) -> str:
-    """The sheet of the handover that is open or was just accepted; without one, of the state as it is now.
+    """The sheet of the open or just accepted handover; without one, of the present state.
 
-    Figures that the reader is still to count are left blank, for writing by hand (HSE: cross-check on handover).
+    Figures the reader has yet to count are left blank, to be filled in by hand (HSE: cross-check on handover).
 
     Args:
-        names: initials → name, as far as they are known.
-        reader: initials of whoever has it written.
-        pressing: what no plan can keep of its runs under way, such as a window that closes while nobody is in.
+        names: initials → name, as far as known.
+        reader: initials of the person who asked for it.
+        pressing: deadlines of runs under way that no plan can meet, such as a window closing while nobody is in.
     """
     turnover = find_current_handover(batch)
     hidden = find_subjects_to_count(batch, reader)
@@ -110,7 +110,7 @@ def _add_section(paper: Paper, section: Section) -> None:
 
 
 def _add_stations(paper: Paper, batch: Batch) -> None:
-    """What stands at each station: running or not, by which zero, set up for what, the program and the tools in it."""
+    """Each station: running or not, its zero, what it is set up for, its program and tools."""
     paper.title("Stations")
     for station in batch.checklist.stations:
         here = [run for run in batch.list_open_runs() if run.station == station.id]
@@ -119,7 +119,7 @@ def _add_stations(paper: Paper, batch: Batch) -> None:
 
 
 def _describe_station(batch: Batch, station: str, runs: Sequence[Run]) -> Iterator[str]:
-    """What stands at a station with these open runs, each part by itself."""
+    """A station with these open runs, part by part."""
     loads = {run.number: " by ".join(filter(None, (f"load {run.load}", find_own_offset(batch, run)))) for run in runs}
     running = [loads[run.number] for run in runs if run.running]
     stopped = [loads[run.number] for run in runs if not run.running]

@@ -1,4 +1,4 @@
-"""The history as a paper: every entry in a line or two, struck ones too, for people without the program."""
+"""The history as a paper: every entry in a line or two, struck ones included, for people without the program."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ def write_history(batch: Batch, now: Moment, head_hash: str, names: Mapping[str,
     """All entries, oldest first: number, time, who, what.
 
     Args:
-        names: initials → name, as far as they are known.
+        names: initials → name, as far as known.
     """
     paper = begin_paper("HISTORY", batch, now, head_hash)
     for entry in batch.entries:

@@ -1,4 +1,4 @@
-"""Plain text of at most 80 columns: wrapping, tables and the head that every paper has."""
+"""Plain text of at most 80 columns: wrapping, tables and the header of every paper."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from floor.wall import format_local
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column of a table; a width of 0 takes the room that is left."""
+    """A column of a table; a width of 0 takes the remaining room."""
 
     title: str
     width: int = 0
@@ -23,7 +23,7 @@ class Column:
 
 
 def format_table(columns: Sequence[Column], rows: Iterable[Sequence[object]], indent: str = "  ") -> list[str]:
-    """Rows under their titles; what does not fit its column is cut."""
+    """Rows under their titles; text too long for its column is cut."""
     taken = sum(column.width for column in columns) + 2 * (len(columns) - 1) + cells(indent)
     open_ = [column for column in columns if not column.width]
     widths = [column.width or max((WIDTH - taken) // len(open_), 4) for column in columns]
@@ -40,12 +40,12 @@ def format_table(columns: Sequence[Column], rows: Iterable[Sequence[object]], in
 
 @dataclass(slots=True)
 class Paper:
-    """A paper while it is written."""
+    """A paper in the making."""
 
     lines: list[str] = field(default_factory=list)
 
     def title(self, text: str) -> None:
-        """A section's title, with a rule to the right edge."""
+        """A section title, with a rule to the right edge."""
         self.lines += ["", f"{text} {'-' * (WIDTH - cells(text) - 1)}"]
 
     def say(self, text: str, first: str = "  ", then: str | None = None) -> None:
@@ -59,7 +59,7 @@ class Paper:
 
 
 def begin_paper(kind: str, batch: Batch, now: Moment, head_hash: str) -> Paper:
-    """The head of a paper: what it is, of which batch and part, when it was written, and what pins the record."""
+    """The header of a paper: what it is, batch and part, when written, and the hash that pins the record."""
     part = batch.checklist.part
     left, right = f"{kind}  {batch.id}", f"{format_local(now.at, '%Y-%m-%d %H:%M')} {_zone(now.at)}"
     paper = Paper(["=" * WIDTH, left + " " * (WIDTH - cells(left) - cells(right)) + right])
@@ -81,10 +81,10 @@ def _zone(at: datetime) -> str:
 
 
 def format_stamp(at: datetime, now: Moment) -> str:
-    """A time on paper always has its date: paper is read on another day."""
+    """A time with its date: paper gets read on another day."""
     return format_local(at, "%Y-%m-%d %H:%M", now.at)
 
 
 def format_person(initials: str, names: Mapping[str, str]) -> str:
-    """Initials, with the name where it is known."""
+    """Initials, with the name if known."""
     return f"{initials} {names[initials]}" if initials in names else initials

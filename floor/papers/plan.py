@@ -31,7 +31,7 @@ from floor.text import format_count
 from floor.wall import format_local
 
 FORMAT = 2
-"""Raised when a field changes its meaning or goes; new ones may come without it."""
+"""Raised if a field changes meaning or goes away; new fields do not raise it."""
 
 COLUMNS = (
     "batch",
@@ -56,7 +56,7 @@ def list_plan_offers(
     savings: Sequence[Saving] | None = None,
     outlooks: Mapping[str, tuple[Outlook, int]] | None = None,
 ) -> list[PaperOffer]:
-    """The papers of the plan of all its batches; arguments as for `write_plan_text`."""
+    """The papers of the plan for all its batches; arguments as for `write_plan_text`."""
     batches = sorted(shop_plan.plan.finish)
 
     def written(write: Callable[..., str]) -> Callable[[], str]:
@@ -83,7 +83,7 @@ def write_plan_text(
     """The plan of these batches for people, in 80 columns.
 
     Args:
-        outlooks: by batch, with the number of its first operation.
+        outlooks: by batch, each with the number of its first operation.
     """
     paper = Paper([f"Plan of {format_local(now.at, '%a %d %b %Y %H:%M')}"])
     for said in describe_filled_orders(shop_plan, batches):
@@ -175,10 +175,10 @@ def write_plan_json(
     outlooks: Mapping[str, tuple[Outlook, int]] | None = None,
     what_if: Sequence[Mapping[str, Any]] | None = None,
 ) -> str:
-    """The same with stable field names; times are UTC.
+    """The plan with stable field names; times are UTC.
 
     Args:
-        what_if: the rows of a what-if, where one is asked.
+        what_if: the rows of a what-if, if asked for.
     """
     short = find_bottleneck(shop_plan, savings)
     body: dict[str, Any] = {
@@ -282,7 +282,7 @@ def _run(shop_plan: ShopPlan, run: PlannedRun) -> dict[str, Any]:
 
 
 def write_plan_csv(shop_plan: ShopPlan, batches: Sequence[str]) -> str:
-    """One row for each run, quoted as RFC 4180 says; times are the shop's, with their offset."""
+    """One row per run, quoted as in RFC 4180; times are the shop's, with offset."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(COLUMNS)

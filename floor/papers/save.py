@@ -1,4 +1,4 @@
-"""Putting a paper into the shop's folder: whole or not at all, and never over another one."""
+"""Save a paper in the shop's folder: all or nothing, and never over another one."""
 
 from __future__ import annotations
 
@@ -11,19 +11,19 @@ from pathlib import Path
 from floor.wall import format_local
 
 FILE_MODE, FOLDER_MODE = 0o640, 0o750
-"""As the record itself: for the shop's users and their group, not for everybody on the host."""
+"""Like the record itself: for the shop's users and their group, not for everybody on the host."""
 
 
 def make_file_name(stem: str, at: datetime, ending: str = "txt") -> str:
-    """A paper's file name: what it is of, and when it was written, so that a folder of them sorts by time."""
+    """A paper's file name: what it is and when it was written, so a folder of them sorts by time."""
     return f"{stem}-{format_local(at, '%Y%m%d-%H%M')}.{ending}"
 
 
 def save_paper(shop: Path, name: str, text: str) -> Path:
-    """Write a paper to ``papers/`` of the shop folder; where it is now.
+    """Write a paper to ``papers/`` in the shop folder; returns its path.
 
-    A paper of the same name with the same text is left as it is; beside one with another text the name gets a
-    number: ``-2``, ``-3``.
+    If the name exists with the same text, nothing is written; with a different text, the new name gets a number:
+    ``-2``, ``-3``.
 
     Raises:
         OSError: the disk does not allow it; older papers are untouched.

@@ -1,4 +1,4 @@
-"""What was found in the record: for people in lines, for programs as a table or as JSON."""
+"""Entries found in the record: as lines for people, as CSV or JSON for programs."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ Found = Sequence[tuple[Batch, Sequence[Entry]]]
 
 
 def write_results_text(found: Found, now: Moment) -> str:
-    """The entries of each batch under its name; of those in which nothing was found, nothing."""
+    """The entries of each batch under its name; batches without hits are left out."""
     lines: list[str] = []
     for batch, entries in found:
         if entries:
@@ -35,7 +35,7 @@ def write_results_text(found: Found, now: Moment) -> str:
 
 
 def write_results_csv(found: Found) -> str:
-    """One row for each entry, quoted as RFC 4180 says."""
+    """One row per entry, quoted as in RFC 4180."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(FOUND)
@@ -48,7 +48,7 @@ def write_results_csv(found: Found) -> str:
 
 
 def write_results_json(found: Found) -> str:
-    """The batches that were asked, and the entries with the same fields as the table's."""
+    """The batches searched, and the entries with the same fields as the table."""
     return json.dumps(
         {
             "format": 1,

@@ -1,4 +1,4 @@
-"""What to start for an order and what to have ready, as text and as plain data, for the command line."""
+"""Pieces to start and material required for an order, as text and plain data, for the command line."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from floor.planning.new_order import StartPlan
 from floor.text import WIDTH, cut, format_chance, format_count
 
 MOST_ROWS = 16
-"""Of a drawing on paper."""
+"""Most rows of a drawing on paper."""
 
 
 def write_start_text(checklist: Checklist, found: StartPlan) -> str:
-    """What to start for an order, and what to have ready, in 80 columns."""
+    """Pieces to start and material required for an order, in 80 columns."""
     quantity, exactly, part = found.quantity, found.exactly, checklist.part
     paper = Paper([f"{part.number} revision {part.revision}: {part.name}"])
     paper.title(f"To fill an order of {quantity.ordered}")
@@ -58,7 +58,7 @@ def write_start_text(checklist: Checklist, found: StartPlan) -> str:
 
 
 def _routes(checklist: Checklist, op: int) -> list[str]:
-    """The reworks that an operation is expected to send pieces to, each with its share."""
+    """The reworks an operation is expected to send pieces to, with their shares."""
     named = ((checklist.rework(reason.rework), reason.share) for reason in checklist.ops[op].reasons)
     return [f"{route.name} ({share:.1%})" for route, share in named if route is not None and share]
 
@@ -94,10 +94,10 @@ def _loads(paper: Paper, checklist: Checklist, found: StartPlan) -> None:
 
 
 def format_supplies(supplies: tuple[Supply, ...], width: int, indent: str = "  ") -> list[str]:
-    """Two lines for each: what, how much and in what packages; then what that was reckoned from.
+    """Two lines each: what, how much and in what packages; then what that was computed from.
 
     Args:
-        width: columns in all, 50 or more.
+        width: total columns, 50 or more.
     """
     name = width - len(indent) - 28
     lines = []

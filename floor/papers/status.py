@@ -15,7 +15,7 @@ from floor.entry import Moment, format_time
 from floor.text import cells, wrapped
 
 FORMAT = 1
-"""Raised when a field of the JSON changes its meaning or goes; new ones may come without it."""
+"""Raised if a field of the JSON changes meaning or goes away; new fields do not raise it."""
 WORDS: dict[Where, str] = {
     "waiting": "waiting",
     "load": "on loads",
@@ -28,7 +28,7 @@ WORDS: dict[Where, str] = {
 
 
 def write_status_text(batches: Sequence[Batch], due: Sequence[DueTask], now: Moment) -> str:
-    """Counts of each batch, then what needs a person, the most pressing first."""
+    """Counts of each batch, then what needs a person, most pressing first."""
     if not batches:
         return "No open batch."
     lines = []
@@ -56,7 +56,7 @@ def write_status_text(batches: Sequence[Batch], due: Sequence[DueTask], now: Mom
 
 
 def _list_due(batches: Sequence[Batch], due: Sequence[DueTask], now: Moment) -> list[str]:
-    """What is due in columns; a sentence too long for its column goes on below itself."""
+    """What is due, in columns; a sentence too long for its column continues on the next line."""
     known = {batch.id: batch for batch in batches}
     heads = []
     for one in due:
@@ -71,7 +71,7 @@ def _list_due(batches: Sequence[Batch], due: Sequence[DueTask], now: Moment) -> 
 
 
 def write_status_json(batches: Sequence[Batch], due: Sequence[DueTask], now: Moment) -> str:
-    """The same with stable field names; times are UTC."""
+    """The status with stable field names; times are UTC."""
     return json.dumps(
         {
             "format": FORMAT,
@@ -101,7 +101,7 @@ def _batch(batch: Batch) -> dict[str, Any]:
     hidden = find_blind_subjects(batch)
 
     def seen(figure: int, heap: str) -> int | None:
-        """A figure, or nothing where it is still to be counted at a handover."""
+        """A figure, or None if it is still to be counted at a handover."""
         return None if heap in hidden else figure
 
     return {

@@ -1,4 +1,4 @@
-"""The way of one piece: where it has been, on what, with which tools, programs, lots and people."""
+"""The trace of one piece: where it has been, on what, with which tools, programs, lots and people."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from floor.text import WIDTH, format_clock, format_count, join_sentences, wrappe
 
 
 def write_trace(batch: Batch, piece: int, now: Moment, head_hash: str) -> str:
-    """The way of a piece as a paper of its own.
+    """The trace of a piece as its own paper.
 
     Raises:
         KeyError: no such piece was started.
@@ -32,7 +32,7 @@ def write_trace(batch: Batch, piece: int, now: Moment, head_hash: str) -> str:
 
 
 def format_trace(batch: Batch, piece: int, now: Moment) -> list[str]:
-    """The way of a piece in the lines of a paper.
+    """The trace of a piece as lines of a paper.
 
     Raises:
         KeyError: no such piece was started.
@@ -42,14 +42,14 @@ def format_trace(batch: Batch, piece: int, now: Moment) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class TraceLine:
-    """A line of the way of a piece, and what it is, for a screen that sets it off."""
+    """A line of a trace and its kind, for a screen that highlights it."""
 
     text: str
     kind: Literal["heading", "doubt", "waiver", ""] = ""
 
 
 def list_trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) -> list[TraceLine]:
-    """The way of a piece in lines of at most ``width`` columns, for screen and paper alike.
+    """The trace of a piece in lines of at most ``width`` columns, for screen and paper alike.
 
     Raises:
         KeyError: no such piece was started.
@@ -93,7 +93,7 @@ def list_trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) 
 
 
 def _set_off(texts: list[str], kind: Literal["heading", "doubt", "waiver"]) -> list[TraceLine]:
-    """The first of these lines is what catches the eye."""
+    """Highlight the first of these lines."""
     return [TraceLine(texts[0], kind), *map(TraceLine, texts[1:])]
 
 
@@ -145,7 +145,7 @@ def _times(run: Run, now: Moment) -> str:
 
 
 def _tools_of(operation: Operation) -> set[int]:
-    """The tools that an operation cuts with or asks for; others may stand in the station as well."""
+    """The tools an operation cuts with or asks for; the station may hold others too."""
     asked = {step.tool for step in operation.steps if isinstance(step, ToolLoaded)}
     return asked | {use.tool for use in operation.tools}
 
@@ -157,7 +157,7 @@ def _tool(batch: Batch, number: int, length: float | None) -> str:
 
 
 def _by_run(batch: Batch, runs: frozenset[int]) -> dict[int, list[Entry]]:
-    """The entries of these runs that stand."""
+    """The entries of these runs that are not struck out."""
     from floor.batch.search.query import list_run_entries  # here, because the first screen asks nothing
 
     found: dict[int, list[Entry]] = {run: [] for run in runs}
@@ -168,7 +168,7 @@ def _by_run(batch: Batch, runs: frozenset[int]) -> dict[int, list[Entry]]:
 
 
 def _people(run: Run, entered: list[Entry]) -> str:
-    """Everybody who entered something in the run or signed in it, and who released it."""
+    """Everybody who made an entry in the run, signed in it, or released it."""
     found: dict[str, None] = {}
     for entry in entered:
         found.setdefault(entry.by)
@@ -180,7 +180,7 @@ def _people(run: Run, entered: list[Entry]) -> str:
 
 
 def _proofs(batch: Batch, run: Run, entered: list[Entry]) -> list[str]:
-    """What was measured and proved in this run, gauges included, in the words of the history."""
+    """What was measured and proved in this run, gauges included, worded as in the history."""
     return [describe_proof(batch, entry) for entry in entered if entry.kind == Proved.KIND]
 
 

@@ -1,6 +1,6 @@
-"""The traveler: the walk of one load on paper, with its marks as they are now, to go on with by hand.
+"""The traveler: the walk of one load on paper with its present marks, for working on by hand.
 
-The lines are those of the screen: same numbers, wording and order (NUREG-0700: backup; screen and paper agree).
+The lines match the screen: same numbers, wording and order (NUREG-0700: backup; screen and paper agree).
 """
 
 from __future__ import annotations
@@ -37,11 +37,11 @@ LEGEND = "[x] done  [ ] to do  > where it stands  [-] skipped  [W] waived  [=] n
 
 
 def write_traveler(batch: Batch, load_number: int, now: Moment, head_hash: str) -> str:
-    """The load's walk through the operation it is in, or else the one it goes to next.
+    """The load's walk through its present operation, or else its next one.
 
     Raises:
-        KeyError: there is no such load.
-        ValueError: the load is through and its carrier empty.
+        KeyError: no such load.
+        ValueError: the load is finished and its carrier empty.
     """
     load = batch.loads[load_number]
     if load.dissolved is not None or load.at is None:
@@ -80,7 +80,7 @@ def write_traveler(batch: Batch, load_number: int, now: Moment, head_hash: str) 
 
 
 def preview_walk(batch: Batch, load: Load, op: int, now: Moment) -> Walk:
-    """The walk as it would start now, on a copy of the state that nobody keeps."""
+    """The walk as it would start now, on a throwaway copy of the state."""
     station = batch.list_stations_for(op)[0]
     standing = batch.find_setup(station)
     setup = standing if standing is not None and standing.op == op else Setup(0, station, op, now.at)
@@ -93,7 +93,7 @@ def preview_walk(batch: Batch, load: Load, op: int, now: Moment) -> Walk:
 
 
 def _limits(paper: Paper, batch: Batch, load: Load, now: Moment) -> None:
-    """Open waivers first, then the clocks that run for this load."""
+    """Open waivers first, then this load's running clocks."""
     for waiver in batch.list_open_waivers(load):
         paper.say(f"WAIVED: op {waiver.op} {waiver.title}, by {waiver.by}: {waiver.reason}", "! ")
     for _, _, sentence in list_load_clocks(batch, load, now):
@@ -146,7 +146,7 @@ def _line(paper: Paper, checklist: Checklist, line: Line, number: int) -> None:
 
 
 def _read_last(paper: Paper, line: Line, indent: str) -> None:
-    """What was read at a line that did not pass, so that nobody measures as if nothing were known."""
+    """The last reading at a line that did not pass, so nobody measures as if nothing were known."""
     verdict = line.verdict
     if verdict is None or verdict.proof is None or isinstance(line.step, Do) or line.step is None:
         return
@@ -161,7 +161,7 @@ def _read_last(paper: Paper, line: Line, indent: str) -> None:
 
 
 def _cautions(paper: Paper, line: Line) -> None:
-    """The signal word and its lines, right before the step they concern."""
+    """The signal word and its lines, right before their step."""
     for _, caution in line.cautions:
         paper.say(f"{caution.word}: {caution.hazard}", "    *** ")
         if caution.consequence:

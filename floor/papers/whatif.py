@@ -1,4 +1,4 @@
-"""The table of a what-if, for the screen and the command line: each change with its dates beside today's plan."""
+"""The what-if table, for the screen and the command line: each change with its dates beside today's plan."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ MEASURE = "Hours and days are working time by today's shifts. Each change alone,
 
 
 def format_whatif_table(rows: Sequence[WhatIfRow], batches: Sequence[str] = (), width: int = WIDTH) -> list[str]:
-    """The rows, today's first; a line for each batch where there are several.
+    """The rows, today's first; one line per batch if there are several.
 
     Args:
-        batches: those shown; all of them where none is named.
-        width: columns, 78 at the least.
+        batches: those to show; all if none is named.
+        width: columns, at least 78.
     """
     shown_of = batches or _batches(rows)
     due = _due(rows[0], shown_of[0]) if len(shown_of) == 1 else ""
@@ -38,7 +38,7 @@ def format_whatif_table(rows: Sequence[WhatIfRow], batches: Sequence[str] = (), 
 
 
 def _row(now: WhatIfRow, row: WhatIfRow, batches: Sequence[str], columns: Sequence[Column], width: int) -> list[str]:
-    """A row in as many lines as it takes."""
+    """A row in as many lines as it needs."""
     wide = columns[0].width
     text, *more = wrapped(row.text, then="  ", width=wide)
     if not row.whole:
@@ -57,7 +57,7 @@ def _row(now: WhatIfRow, row: WhatIfRow, batches: Sequence[str], columns: Sequen
 def _figures(now: WhatIfRow, row: WhatIfRow, batch: str) -> list[str]:
     found = row.finish(batch)
     left = row.shop_plan is None or any(run.batch == batch for run in row.shop_plan.plan.runs)
-    if not left and (found is None or found.at == found.drawn):  # nor is anything drawn that makes up for scrap
+    if not left and (found is None or found.at == found.drawn):  # nor are pieces drawn to make up for scrap
         return ["nothing left", "", ""]
     at = format_local(found.at, "%a %d %H:%M") if found is not None and found.at is not None else ""
     against = "" if row is now else format_gain(compute_gain(now, row, batch))
@@ -74,7 +74,7 @@ def _due(row: WhatIfRow, batch: str) -> str:
 
 
 def format_gain(found: Gain | None) -> str:
-    """``16.5 h sooner``; the same where no working hour is gained: a move outside the shifts helps nobody."""
+    """``16.5 h sooner``; "the same" if no working hour is gained: a move outside the shifts helps nobody."""
     if found is None:
         return ""
     if abs(found.hours) < 0.05:
@@ -93,7 +93,7 @@ def format_due_margin(days: int | None) -> str:
 
 
 def format_finish_limit(found: Bottleneck | None) -> str:
-    """What the finish hangs on, in a word or two."""
+    """The bottleneck, in a word or two."""
     if found is None:
         return ""
     if found.kind == "route":

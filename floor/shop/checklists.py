@@ -1,4 +1,4 @@
-"""The checklists a batch can be opened from: the shop's own, and those that come with the program."""
+"""The checklists a batch can be opened from: the shop's own, and those shipped with the program."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from floor.checklist.loading import (
 from floor.dataclass import dataclass
 
 OWN = "checklists"
-"""The folder in the shop's folder that holds its own."""
+"""The folder for the shop's own checklists, inside the shop's folder."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,7 @@ class ChecklistFile:
 
     path: Path
     name: str
-    """As a batch records it: ``checklists/NAME`` for one of the shop's own, ``NAME`` for one that is shipped."""
+    """Path as recorded in a batch: ``checklists/NAME`` for the shop's own, ``NAME`` for a shipped one."""
     loaded: Loaded
 
     @property
@@ -50,16 +50,16 @@ def reread_checklist(one: ChecklistFile) -> ChecklistFile:
 
 
 def find_checklist_file(folder: Path, batch: Batch) -> Path | None:
-    """The file a batch was opened from, where it is still there."""
+    """The file a batch was opened from, if it still exists."""
     name = Path(batch.file).name
     files = [folder / OWN / name] if batch.file == f"{OWN}/{name}" else list_shipped_checklists()
     return next((path for path in files if path.name == name and path.is_file()), None)
 
 
 def is_file_changed(batch: Batch, path: Path) -> bool:
-    """Whether the file says something else than the checklist that was frozen into the batch; line ends apart.
+    """Whether the file differs from the checklist frozen into the batch; line endings do not count.
 
-    A file that is gone or may not be read says nothing; one that is no text, or too large, is another.
+    A file that is gone or unreadable does not count as changed; one that is not text, or too large, does.
     """
     try:
         return checklist_digest(read_text(path)) != batch.digest
@@ -68,7 +68,7 @@ def is_file_changed(batch: Batch, path: Path) -> bool:
 
 
 def describe_file_change(folder: Path, batch: Batch) -> str:
-    """The sentence that the checklist has changed since the batch was opened; empty where it has not or is gone."""
+    """The sentence that the checklist has changed since the batch was opened; empty if it has not, or is gone."""
     path = find_checklist_file(folder, batch)
     if path is None or not is_file_changed(batch, path):
         return ""

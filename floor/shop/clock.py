@@ -18,7 +18,7 @@ Clock = Callable[[], Moment]
 
 @cache
 def _boot() -> str:
-    """A short name of the machine, where it has one, and of its present start; empty where the system gives none."""
+    """A short name of the machine, if it has one, and of its present start; empty if the system gives none."""
     try:
         boot = Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()[:8]
     except OSError:
@@ -28,8 +28,8 @@ def _boot() -> str:
 
 
 def _machine() -> str:
-    """A short name of the machine: of its number, which is nobody else's business, and its host name, as copies of a
-    system share the number."""
+    """A short name of the machine: a hash of its ID, which stays private, and its host name, as cloned systems share
+    the ID."""
     try:
         number = Path("/etc/machine-id").read_text(encoding="ascii").strip()
     except (OSError, UnicodeDecodeError):
@@ -38,7 +38,7 @@ def _machine() -> str:
 
 
 def read_clock() -> Moment:
-    """Now, by the rules of the machine's zone, with the time since the machine started, sleep included."""
+    """Now, in the machine's time zone, with the time since the machine started, sleep included."""
     clock = getattr(time, "CLOCK_BOOTTIME", None)
     boot = _boot() if clock is not None else ""
     up = time.clock_gettime(clock) if boot and clock is not None else 0.0

@@ -50,12 +50,13 @@ Worn = dict[tuple[str, int], float]
 
 
 def is_shop_wide(command: Command | OpenBatch) -> bool:
-    """Whether a command may take a station or a carrier, or tells others: decided one at a time over all batches."""
+    """Whether a command may take a station or carrier, or tells other batches: only one at a time across all
+    batches."""
     if isinstance(command, OpenBatch):
-        return True  # from here on it is told what the others are
+        return True  # from here on it is told what others are
     command = _bare(command)
     if isinstance(command, Prove):
-        # It takes over how far the tool is worn, or sets an offset that another batch may have probed.
+        # It takes over a tool's wear, or sets an offset another batch may have probed.
         return "tool" in command.values or "offset" in command.values
     if isinstance(command, StartCycle):
         return command.anew
@@ -83,10 +84,10 @@ def is_shop_wide(command: Command | OpenBatch) -> bool:
 
 
 def find_effects(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn) -> list[Command]:
-    """Entries that other batches need before a command on this one is written.
+    """Entries to write in other batches before a command on this one.
 
     Args:
-        worn: how far each tool is used up, as far as the others know.
+        worn: wear of each tool, as far as the others know.
     """
     command = _bare(command)
     said = [read_event(one) for one in drafts]
@@ -124,7 +125,7 @@ def _setups_taken_down(batch: Batch, said: Sequence[Event]) -> list[Command]:
 
 
 def _zeros_set(batch: Batch, command: Prove, said: Sequence[Event], cite: str) -> list[Command]:
-    """A zero that was probed is set again for whoever else goes by it."""
+    """A zero set by probing, for the others that use it."""
     station, note = batch.runs[command.run].station, f"probed for {batch.id}"
     return [
         Disturb(station, "rezeroed", note=note, offset=one.values["offset"], told=cite)
@@ -134,7 +135,7 @@ def _zeros_set(batch: Batch, command: Prove, said: Sequence[Event], cite: str) -
 
 
 def _worn_by_cycle(batch: Batch, command: EndCycle | StartCycle, runs: Sequence[int]) -> list[Command]:
-    """Tool wear to report after a cycle of these runs; for a restarted one, what it cut for nothing."""
+    """Tool wear to report after a cycle of these runs; for a restarted one, the wear of the wasted cut."""
     if isinstance(command, StartCycle) and not command.anew:
         return []
     compute = compute_tool_wear if isinstance(command, EndCycle) else compute_wasted_tool_life
@@ -147,7 +148,7 @@ def _worn_by_cycle(batch: Batch, command: EndCycle | StartCycle, runs: Sequence[
 
 
 def _worn_by_emptied_runs(batch: Batch, said: Sequence[Event]) -> list[Command]:
-    """What the others are told of the tools of stopped cycles that lost their last pieces with these entries."""
+    """Tool wear to report for stopped cycles that lost their last pieces with these entries."""
     gone = [piece for one in said if isinstance(one, events.SetAside | SurplusTakenOut) for piece in one.pieces]
     return _worn(
         batch,
@@ -161,7 +162,7 @@ def _worn_by_emptied_runs(batch: Batch, said: Sequence[Event]) -> list[Command]:
 
 def _worn_unchanged(batch: Batch, command: StrikeOut, worn: Worn) -> list[Command]:
     if batch.entries[command.seq - 1].kind == Disturbed.KIND:
-        # The tool was not changed after all, so it is as far worn here as before, and what it cut since.
+        # The tool was not changed after all, so its wear is what it was plus what it cut since.
         without = fold(batch.entries, (command.seq,), batch.checklist)
         figures = {key: state.used for key, state in without.tools.items() if state.used > get_tool_wear(batch, *key)}
         for key, used in restore_tool_wear(batch, command, worn).items():
@@ -171,22 +172,22 @@ def _worn_unchanged(batch: Batch, command: StrikeOut, worn: Worn) -> list[Comman
 
 
 def find_setup_effects(drafts: Sequence[Draft], id: str) -> list[Command]:
-    """What the other batches have to be told of a batch that is entered half done: where it has set up."""
+    """What to tell other batches about a batch entered half done: where it is set up."""
     late = (read_if_kind(one, EnteredLate) for one in drafts)
     return [TakeDown(setup.station, id) for one in late if one is not None for setup in one.setups]
 
 
 def draft_effects(batch: Batch, news: Sequence[Command], context: Context) -> list[Draft]:
-    """What another batch writes of the news that mean anything to it.
+    """What another batch writes of the news that matter to it.
 
     Raises:
-        Refused: it cannot take them; whoever tells them is not to go on either.
+        Refused: it cannot take them, so the command must not go on either.
     """
     drafts: list[Draft] = []
     for one in news:
         if has_effect_on(batch, one):
             drafts += (theirs := one.decide(batch, context))
-            if isinstance(one, StrikeTold):  # what comes with it is of the tools that it has again by then
+            if isinstance(one, StrikeTold):  # anything that comes with it is about tools it has back by then
                 struck = [one.seq for one in map(read_event, theirs) if isinstance(one, StruckOut)]
                 batch = fold(batch.entries, struck, batch.checklist)
     return drafts
@@ -219,7 +220,7 @@ def has_effect_on(batch: Batch, news: Command) -> bool:
 
 
 def _worked(batch: Batch, station: str) -> bool:
-    """Whether it ever started a run there, struck out or not: what it proved may count again some day."""
+    """Whether it ever started a run there, struck out or not: its proofs may count again later."""
     return any(_works(entry, station) for entry in batch.entries)
 
 
@@ -237,7 +238,7 @@ def _probed(batch: Batch, station: str, offset: str) -> bool:
 
 
 def _worked_since_taken_down(batch: Batch, station: str) -> bool:
-    """Whether it started a run there since its set-up was last taken down, which is never taken back."""
+    """Whether it started a run there since its set-up was last taken down (never undone)."""
     for entry in reversed(batch.entries):
         if _works(entry, station):
             return True
@@ -248,19 +249,19 @@ def _worked_since_taken_down(batch: Batch, station: str) -> bool:
 
 
 def _works(entry: Entry, station: str) -> bool:
-    """Whether a run starts there with an entry, or is told to have started before the batch was entered."""
+    """Whether an entry starts a run there, or reports one started before the batch was entered."""
     begun = read_if_kind(entry, RunBegun)
     return entry.kind == EnteredLate.KIND or (begun is not None and begun.station == station)
 
 
 def get_tool_wear(batch: Batch, station: str, tool: int, otherwise: float = 0.0) -> float:
-    """How far a tool is used up as this batch knows it."""
+    """Wear of a tool as this batch knows it."""
     state = batch.tools.get((station, tool))
     return state.used if state is not None else otherwise
 
 
 def merge_tool_wear(others: Iterable[Batch], people: ShopRecord) -> Worn:
-    """How far each tool is used up, as far as anybody else knows: where two differ, the further."""
+    """Wear of each tool as anybody else knows it; if two differ, the higher."""
     found = dict(people.worn)
     for batch in others:
         for key, state in batch.tools.items():
@@ -269,7 +270,7 @@ def merge_tool_wear(others: Iterable[Batch], people: ShopRecord) -> Worn:
 
 
 def restore_tool_wear(batch: Batch, command: StrikeOut, worn: Worn) -> Worn:
-    """How far a tool is used up that was not changed after all: as the others knew then, and what was cut since."""
+    """Wear of a tool not changed after all: what the others knew then, plus what was cut since."""
     said = read_if_kind(batch.entries[command.seq - 1], Disturbed)
     if said is None or not said.worn:
         return {}
@@ -278,7 +279,7 @@ def restore_tool_wear(batch: Batch, command: StrikeOut, worn: Worn) -> Worn:
 
 
 def _loaded(batch: Batch, seq: int) -> Worn:
-    """How far the tool is used up of which an entry says that it was loaded."""
+    """Wear of the tool an entry says was loaded."""
     said = read_if_kind(batch.entries[seq - 1], Proved)
     if said is None or not isinstance(said.key, ToolKey):
         return {}
@@ -289,10 +290,10 @@ def _loaded(batch: Batch, seq: int) -> Worn:
 def draft_shop_entries(
     batch: Batch, command: Command, drafts: Sequence[Draft], people: ShopRecord, worn: Worn
 ) -> list[Draft]:
-    """For the shop's own record: what batches to come have to know.
+    """Entries for the shop's own record: what later batches have to know.
 
-    That a station is out of service or back; before a batch leaves, the wear of its tools, which stay; that of a tool
-    that was not changed after all; and that of one whose loading is struck out, which its batch no longer knows whole.
+    A station out of service or back; when a batch leaves, the wear of its tools, which stay; the wear of a tool not
+    changed after all; and of one whose loading is struck out, which its batch no longer fully knows.
     """
     if isinstance(command, StrikeOut):
         figures = restore_tool_wear(batch, command, worn) | _loaded(batch, command.seq)
@@ -309,7 +310,7 @@ def draft_shop_entries(
 
 
 def draft_tool_changes(drafts: Sequence[Draft], people: ShopRecord) -> list[Draft]:
-    """For the shop's own record, after a tool change: the old tool's wear no longer matters."""
+    """Entries for the shop's own record after a tool change: the old tool's wear no longer matters."""
     said = (read_if_kind(one, Disturbed) for one in drafts)
     changed = [(one.station, one.tool or 0) for one in said if one is not None and one.what == "tool changed"]
     known = [ToolChanged(station=at, tool=tool) for at, tool in changed if (at, tool) in people.worn]

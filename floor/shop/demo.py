@@ -1,7 +1,7 @@
-"""The demo shop: a half-done batch made by the same commands as the keys give, ending at this minute.
+"""The demo shop: a half-done batch, made by the same commands as the keys, ending at this minute.
 
-Three people, two days of work and the morning of a third: a scrap by position, rework of a void on its pallet, a
-piece on hold, a waived gate, a handover with counts, a tool near its end; a cycle runs, epoxy cures. All invented.
+Three people, two and a half days of work: scrap in its place, rework of a void on its pallet, a piece on hold, a
+waived gate, a handover with counts, a tool near its end of life; a cycle is running, epoxy is curing. All invented.
 """
 
 from __future__ import annotations
@@ -42,15 +42,15 @@ from floor.shop.simulation import Found, ManualClock, SimulatedOperator
 
 CHECKLIST = "thermal-break-plate.toml"
 MARKER = "demo-shop.txt"
-"""A file that marks a folder as a demo, so that no other folder is ever cleared."""
+"""A file that marks a folder as a demo, so no other folder is ever cleared."""
 WORKED = timedelta(hours=52)
-"""How long ago the demo's batch was opened."""
+"""Age of the demo's batch."""
 SHIFT = timedelta(hours=8)
 LEAD, DAY, NEXT = "RK", "TN", "MO"
 
 
 BATCH = "B0001"
-"""The only batch that the demo itself makes."""
+"""The one batch the demo itself makes."""
 
 
 class NotADemo(Exception):
@@ -61,11 +61,11 @@ def clear_demo(folder: Path, *, entered_too: bool = False) -> None:
     """Remove an earlier demo.
 
     Args:
-        entered_too: with what somebody entered in it.
+        entered_too: also delete what somebody entered in it.
 
     Raises:
-        NotADemo: the folder was not made by the demo, somebody entered batches or files of their own there, or has it
-            open at another terminal.
+        NotADemo: the folder was not made by the demo, holds somebody's own batches or files, or is open at another
+            terminal.
     """
     if not folder.exists() or not any(folder.iterdir()):
         return
@@ -87,13 +87,13 @@ def clear_demo(folder: Path, *, entered_too: bool = False) -> None:
 
 @contextmanager
 def hold_demo(folder: Path) -> Iterator[None]:
-    """Hold a demo, together with other terminals, so that none is cleared while in use."""
+    """Lock a demo, shared with other terminals, so it is not cleared while in use."""
     with (folder / MARKER).open("rb") as mark, hold_lock(mark.fileno(), f"the demo in {folder}", shared=True):
         yield
 
 
 def list_entered(folder: Path) -> list[str]:
-    """What the folder of a demo holds that the demo did not make: batches, checklists, settings."""
+    """What a demo folder holds that the demo did not make: batches, checklists, settings."""
     record = folder / RECORD
     journals = {path.stem for part in (record, record / CLOSED) for path in part.glob("*.json")}
     files = [*sorted((folder / OWN).glob("*")), folder / SETTINGS]
@@ -106,7 +106,7 @@ def make_demo(folder: Path, clock: Clock = read_clock) -> Shop:
     (folder / MARKER).write_text("A demo shop: invented, and cleared when the demo is made again.\n", encoding="utf-8")
     now = clock()
     hands = ManualClock(now.at - WORKED)
-    # Counted on the clock's own time since its start, or opening the demo would look like a clock put back.
+    # By the clock's own time since its start, or opening the demo would look like a clock set back.
     hands.moment = Moment(now.at - WORKED, now.boot, now.up - WORKED.total_seconds())
     _work(Shop(folder, hands), hands, now)
     return Shop(folder, clock)
@@ -146,12 +146,12 @@ def _work(shop: Shop, clock: ManualClock, now: Moment) -> None:
     ends = now.at + timedelta(hours=2)
     first.shift(now.at - timedelta(hours=3), finds, ends)
     _waive(SimulatedOperator(shop, batch, LEAD, clock, second=DAY))
-    # The last thing done may take a while: leave room, so that no entry is later than now.
+    # The last action may take a while: leave room so no entry is later than now.
     first.shift(now.at - timedelta(minutes=25), finds, ends)
 
 
 def _finds(marks: dict[int, list[MarkedPieces]]) -> Found:
-    """Let the first full run of an operation find these, once."""
+    """Give these marks to the first full run of an operation, once."""
     left = dict(marks)
 
     def found(run: Run) -> tuple[MarkedPieces, ...]:
@@ -177,7 +177,7 @@ def _take_over(hand: SimulatedOperator) -> None:
 
 
 def _waive(lead: SimulatedOperator) -> None:
-    """The lead lets the next measurement pass unproved on one load, and says why."""
+    """The lead waives the next measurement on one load, with a reason."""
 
     def measured(line: Line) -> bool:
         return line.kind == "gate" and isinstance(line.step, Measured)

@@ -1,4 +1,4 @@
-"""The shop's own record: people and their pins, tools that batches left worn, records that were brought back."""
+"""Entries of the shop's own record: people and PINs, worn tools batches left behind, restored records."""
 
 from floor.batch.event import Event, register_event
 
@@ -39,7 +39,7 @@ class SignedIn(Event):
 class ToolsLeft(Event):
     batch: str
     tools: tuple[tuple[str, int, float], ...]
-    """(station, tool, how far it is used up)."""
+    """(station, tool, wear)."""
 
 
 @register_event("tool_changed", "shop", locked=True)
@@ -57,7 +57,7 @@ class BatchGivenUp(Event):
 class RecordRestored(Event):
     copy: str
     former: str | None
-    """Where the record that was there lies now; None where there was none."""
+    """Where the former record is now; None if there was none."""
 
 
 @register_event("record_recovered", "shop", locked=True)

@@ -1,4 +1,4 @@
-"""Reading ``shop.toml`` where there is one, or as much of it as somebody needs."""
+"""Read ``shop.toml`` if there is one, or just the part somebody needs."""
 
 from __future__ import annotations
 
@@ -17,27 +17,29 @@ if TYPE_CHECKING:
 
 
 def load_settings(folder: Path, now: datetime) -> Settings:
-    """The settings of a shop's folder.
+    """The settings of a shop folder.
 
     Args:
-        now: the shop's clock; where the file names no zone, it is the clock's.
+        now: the shop's clock; its zone is used if the file names none.
 
     Raises:
-        SettingsError: the file is there and is wrong.
+        SettingsError: the file exists and has errors.
     """
     found = _read_toml(folder)
     if found is None:
         return Settings(_one_shift(get_zone(now)))
-    from floor.shop.settings_file import parse_settings  # only now: most shops have no file, and the reader costs time
+    from floor.shop.settings_file import (
+        parse_settings,
+    )  # imported here: most shops have no file, and the reader costs time
 
     return parse_settings(folder / FILE, *found, _one_shift(get_zone(now)))
 
 
 def load_zone(folder: Path) -> tzinfo | None:
-    """The zone on whose wall the shop's times are shown; None for the clock's own, where the file names none.
+    """The zone for the shop's times; None for the clock's own if the file names none.
 
     Raises:
-        SettingsError: there is no such zone. A file that cannot be read names none, and its other readers say so.
+        SettingsError: there is no such zone. A file that cannot be read names none; its other readers report it.
     """
     try:
         found = _read_toml(folder)
@@ -53,17 +55,17 @@ def load_zone(folder: Path) -> tzinfo | None:
 
 
 def load_keys(folder: Path, now: datetime) -> Mapping[str, str]:
-    """The keys that the shop's file asks for; its fields are read strictly only where it asks for some.
+    """The keys the shop's file asks for; its fields are read strictly only if it asks for any.
 
     Raises:
-        SettingsError: the file asks for keys and is wrong, or nobody can tell whether it asks for some.
+        SettingsError: the file asks for keys and has errors, or nobody can tell whether it asks for any.
     """
     found = _read_toml(folder)
     return load_settings(folder, now).keys if found is not None and "keys" in found[1] else {}
 
 
 def _read_toml(folder: Path) -> tuple[str, dict[str, Any]] | None:
-    """The text of the shop's file and what it says; None where there is none. Raises `SettingsError`."""
+    """The text of the shop's file and its data; None if there is no file. Raises `SettingsError`."""
     file = folder / FILE
     try:
         text = read_whole(REAL_FILES, file, MOST_BYTES).decode("utf-8-sig")

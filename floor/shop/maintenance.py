@@ -1,4 +1,4 @@
-"""Keeping the record safe and moving a batch: copies, what was cut short, bundles."""
+"""Keep the record safe and move batches: backups, recovery, bundles."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def get_backup_folder(shop: Shop) -> Path:
 
 
 def is_backup_due(shop: Shop, now: datetime) -> bool:
-    """Whether no copy was made yet on this day of the shop's clock."""
+    """Whether no copy has been made today by the shop's clock."""
     folder = get_backup_folder(shop)
     if not folder.is_dir():
         return True
@@ -48,7 +48,7 @@ def is_backup_due(shop: Shop, now: datetime) -> bool:
 
 
 def make_backup(shop: Shop, target: Path | None = None, keep: int = KEEP) -> Path:
-    """One verified copy of the record, by default into the shop's own backup folder.
+    """Make a verified copy of the record, by default in the shop's own backup folder.
 
     Raises:
         LedgerError: with what is wrong and what was kept.
@@ -57,9 +57,9 @@ def make_backup(shop: Shop, target: Path | None = None, keep: int = KEEP) -> Pat
 
 
 def send_batch(shop: Shop, id: str, path: Path, to: str, by: str) -> None:
-    """Mark a batch as gone over and write its bundle; one that is marked already is only written again.
+    """Mark a batch as sent and write its bundle; if already marked, only write it again.
 
-    That the place takes the bundle is tried out before the batch is marked.
+    Writing to that place is tried before the batch is marked.
 
     Raises:
         Refused, LedgerError: the sentence says what was done and what was not.
@@ -79,10 +79,10 @@ def send_batch(shop: Shop, id: str, path: Path, to: str, by: str) -> None:
 
 
 def _try_out(journal: Journal, path: Path) -> None:
-    """Write a bundle beside where it is to be, and take it away again.
+    """Write a bundle beside its destination, and delete it again.
 
     Raises:
-        LedgerError: it does not work; of the place as the person gave it.
+        LedgerError: it does not work; names the place as the person gave it.
     """
     trial = path.with_name(f".{path.name}.trial")
     try:
@@ -99,47 +99,47 @@ def _try_out(journal: Journal, path: Path) -> None:
 
 
 class ReceivedBatch(NamedTuple):
-    """A batch that was taken in."""
+    """A batch received."""
 
     name: str
     sent_as: str
-    """Its name where it came from."""
+    """Its name at the sender."""
     kept: Path | None = None
-    """The copy of it that was here and gave way."""
+    """The copy that was here and was replaced."""
 
 
 class Actor(NamedTuple):
-    """Who is said to have acted in a batch that comes in."""
+    """A person named in the entries of a received batch."""
 
     initials: str
     entries: int
     last: datetime
     pin_here: bool
-    """A person of this shop with a pin here: nobody here checked that it was they who acted."""
+    """A person of this shop with a PIN here: nobody here checked that it was really them."""
 
 
 class BundleReview(NamedTuple):
-    """A bundle, read and judged, and nothing of it put in place yet."""
+    """A bundle read and reviewed, with nothing installed yet."""
 
     path: Path
     sent_as: str
     head: str
     """Hash of its last entry."""
     here: str
-    """The name under which the batch is here already; empty where it is not."""
+    """The batch's name here; empty if it is not here."""
     part: str
     """Number and revision of the part."""
     never_sent: bool
-    """Whether it goes on from where the batch is alive here, though it never went over to anybody."""
+    """Whether it continues a batch that is active here and was never sent."""
     actors: tuple[Actor, ...]
-    """Of what would come in: all of it, or what was added elsewhere."""
+    """The entries that would come in: all, or those added elsewhere."""
 
 
 def review_bundle(shop: Shop, path: Path) -> BundleReview:
-    """Read a bundle and judge it as what is entered here is judged: it can be folded, shown and worked on.
+    """Read a bundle and judge it like entries made here: it can be folded, shown and worked on.
 
     Raises:
-        Refused, LedgerError: it cannot be taken in.
+        Refused, LedgerError: it cannot be received.
     """
     name, entries = read_bundle(path)
     if name == SHOP_JOURNAL or entries[0].kind != BatchOpened.KIND:
@@ -158,13 +158,13 @@ def review_bundle(shop: Shop, path: Path) -> BundleReview:
 
 
 def _sound(shop: Shop, path: Path, entries: list[Entry]) -> Batch:
-    """The batch of a bundle, once it is certain that everything here can deal with it."""
+    """The batch of a bundle, once it is certain that everything here can handle it."""
     try:
         batch, alive, now = fold(entries), fold(entries[:-1]), shop.now()
         why = next((finding.wrong for rule in RELIED_ON for finding in rule(batch.checklist)), "")
         if not why:
             list_due_tasks([alive], now, {})
-            build_handover_page(alive, now)  # walks the runs under way too
+            build_handover_page(alive, now)  # also walks the runs under way
             return batch
     except Inapplicable as error:
         raise Refused(
@@ -172,7 +172,7 @@ def _sound(shop: Shop, path: Path, entries: list[Entry]) -> Batch:
             f"{path} holds what this Floor does not understand, as when it comes from a newer one: {error.wrong}",
             "nothing was taken in; update Floor here to the other machine's version, then give the command again",
         ) from error
-    except Exception as error:  # what a forged record makes fail here would fail for the whole shop once it is in
+    except Exception as error:  # a forged record that fails here would fail for the whole shop once it is in
         why = type(error).__name__
     raise Refused(
         "input", f"{path} holds no batch that can be worked on: {why}", "nothing was taken in; have it sent again"
@@ -187,12 +187,12 @@ def _actors(shop: Shop, entries: Sequence[Entry]) -> tuple[Actor, ...]:
 
 
 def receive_batch(shop: Shop, offer: BundleReview, by: str, *, instead: bool = False) -> ReceivedBatch:
-    """Take a bundle in and make the batch alive here, under the next free name where its own is another batch's.
+    """Receive a bundle and make the batch active here, under the next free name if its own is taken.
 
-    One that is here is taken in where it went over from here: nobody else can have gone on with it otherwise.
+    A batch already here is received only if it was sent from here: otherwise nobody else can have continued it.
 
     Args:
-        instead: in place of the copy here, where both have gone on; that copy is kept.
+        instead: replace the copy here if both went on; that copy is kept.
 
     Raises:
         Refused, LedgerError: nothing was taken in.
@@ -211,7 +211,7 @@ def receive_batch(shop: Shop, offer: BundleReview, by: str, *, instead: bool = F
 
 
 def recover_batch(shop: Shop, id: str, by: str, *, without: bool) -> str:
-    """Bring back what is missing of a batch's record, or go on without it, and put that on record.
+    """Recover the missing part of a batch's record, or go on without it, on record.
 
     Raises:
         Refused, LedgerError: nothing was changed.
@@ -224,29 +224,29 @@ def recover_batch(shop: Shop, id: str, by: str, *, without: bool) -> str:
     else:
         shop.journals.close()
         again = Shop(shop.folder, shop.clock)
-        with suppress(Refused):  # a batch that is closed or has gone over takes no note
+        with suppress(Refused):  # a batch that is closed or was sent takes no note
             again.do(id, Note(said, abnormal=True, next_shift=True), by)
         again.close()
     return said
 
 
 class Authority(NamedTuple):
-    """The people by whom it is decided who may bring a record back or give it up, and where they are known from."""
+    """The people who decide who may restore or give up a record, and where they are known from."""
 
     people: ShopRecord
     source: Path
 
 
 def find_authority(folder: Path, copy: Path | None = None) -> Authority | None:
-    """The people of a shop's record, or, where it knows of no lead, of the newest copy that does; None where none does.
+    """The people in a shop's record or, if it knows no lead, in the newest copy that does; None if none does.
 
     Args:
-        copy: a further copy that is asked last.
+        copy: another copy, asked last.
     """
     kept = folder / COPIES
     places = [folder / RECORD, *(reversed(list_copies(kept)) if kept.is_dir() else ()), *([copy] if copy else ())]
     for place in places:
-        with suppress(OSError, LookupError, TypeError, ValueError):  # of a damaged one what can be read is taken
+        with suppress(OSError, LookupError, TypeError, ValueError):  # use what can be read of a damaged one
             people = fold_shop_record(read_sound_part(read_whole(REAL_FILES, place / f"{SHOP_JOURNAL}.json")).entries)
             if people.leads:
                 return Authority(people, place)
@@ -254,10 +254,10 @@ def find_authority(folder: Path, copy: Path | None = None) -> Authority | None:
 
 
 def authorize_lead(folder: Path, known: Authority | None, by: str, pin: str, now: Moment) -> str:
-    """Initials of the lead who decides on the record as a whole; ``-`` where no copy knows of one.
+    """Initials of the lead who decides on the record as a whole; ``-`` if no copy knows one.
 
     Raises:
-        Refused: it is not the pin, or no lead; a wrong try is on record, where there is one.
+        Refused: wrong PIN, or not a lead; a wrong try is recorded, if there is a record.
     """
     if known is None:
         return "-"
@@ -277,11 +277,11 @@ def authorize_lead(folder: Path, known: Authority | None, by: str, pin: str, now
 
 
 def restore_copy(folder: Path, copy: Path, by: str, now: Moment, *, other_shop: bool = False) -> Path | None:
-    """Bring a copy back as the record, and put that on record; where the former record is now.
+    """Restore a copy as the record, on record; returns where the former record is now.
 
     Args:
-        by: from `need_lead`.
-        other_shop: also where the copy is of another shop.
+        by: from `authorize_lead`.
+        other_shop: even if the copy is of another shop.
 
     Raises:
         Refused, LedgerError: nothing was changed.
@@ -300,7 +300,7 @@ def restore_copy(folder: Path, copy: Path, by: str, now: Moment, *, other_shop: 
 
 
 def _enter(folder: Path, drafts: list[Draft], now: Moment, by: str) -> None:
-    """Write into the shop's own journal, made where there is none. Raises `LedgerError`."""
+    """Write into the shop's own journal, creating it if missing. Raises `LedgerError`."""
     journals = JournalFolder(folder / RECORD, copies=folder / COPIES)
     journal = journals.open(SHOP_JOURNAL) if SHOP_JOURNAL in journals.names() else journals.create(SHOP_JOURNAL)
     with journal.turn() as turn:
@@ -309,10 +309,10 @@ def _enter(folder: Path, drafts: list[Draft], now: Moment, by: str) -> None:
 
 
 def recover_people(folder: Path, by: str, now: Moment, *, without: bool) -> str:
-    """Bring back what is missing of the shop's own journal, or go on without it, and put that on record.
+    """Recover the missing part of the shop's own journal, or go on without it, on record.
 
     Args:
-        by: from `need_lead`.
+        by: from `authorize_lead`.
 
     Raises:
         LedgerError: nothing was changed.
@@ -329,7 +329,7 @@ def recover_people(folder: Path, by: str, now: Moment, *, without: bool) -> str:
 
 
 def compare_with_copies(journals: JournalFolder) -> list[str]:
-    """What the record lacks or says otherwise than its copies, in sentences, and batches that nothing is left of."""
+    """How the record differs from its copies, in sentences, and batches with nothing left."""
     given_up, came_in = set(), set()
     with suppress(LedgerError):
         own = read_sound_part(journals.text(SHOP_JOURNAL).raw).entries

@@ -1,6 +1,6 @@
-"""The record of a shop as this terminal holds it: its open batches, kept up with what other terminals write.
+"""A shop's open batches in this terminal, kept up to date with what other terminals write.
 
-A batch whose file is damaged, moved away or changed for another one is said, and the others go on.
+A batch whose file is damaged, moved away or swapped is reported; the others go on.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ from floor.shop.shop_record import ShopRecord, fold_shop_record
 from floor.wall import convert_to_zone
 
 RECORD = "record"
-"""The folder in the shop's folder that holds the record."""
+"""The record folder, inside the shop's folder."""
 COPIES = "backups"
-"""The folder in the shop's folder that holds the copies of the record."""
+"""The backup folder, inside the shop's folder."""
 
 
 @dataclass(slots=True)
@@ -41,19 +41,19 @@ class LoadedBatch:
 
 @dataclass(frozen=True, slots=True)
 class UnreadableBatch:
-    """A batch that cannot be read: why, and what its file was like, so that it is tried again when that changes."""
+    """A batch that cannot be read: why, and what its file looked like, so it is tried again when that changes."""
 
     sentence: str
     like: tuple[int, ...]
     busy: bool = False
-    """Another terminal held it and did not answer: tried again at each look, without waiting."""
+    """Another terminal held it too long: try again each time, without waiting."""
 
 
 class OpenBatches:
-    """A shop folder whose record is open in this terminal."""
+    """A shop folder open in this terminal."""
 
     def __init__(self, folder: Path | str, clock: Clock = read_clock) -> None:
-        """Open the folder, making it where there is none.
+        """Open the folder, creating it if missing.
 
         Raises:
             LedgerError: the record cannot be opened; the sentence says what to do.
@@ -61,13 +61,13 @@ class OpenBatches:
         self.folder = Path(folder)
         self.clock = clock
         self.zone: tzinfo | None = None
-        """That of ``shop.toml`` when it was opened; None for the clock's own."""
+        """The zone in ``shop.toml`` when opened; None for the clock's own."""
         self.troubles: list[str] = []
-        """Sentences about what was repaired, or is damaged or missing, for the person at the terminal."""
+        """What was repaired, or is damaged or missing, in sentences for the person at the terminal."""
         self.away = ""
-        """Why the record is out of reach at this moment; empty where it is not."""
+        """Why the record is out of reach right now; empty if it is not."""
         self.replaced: list[str] = []
-        """What was changed for another record under this terminal, in sentences; emptied by who has shown them."""
+        """Records swapped while open here, in sentences; cleared by whoever shows them."""
         self._held: dict[str, LoadedBatch] = {}
         self._out: dict[str, UnreadableBatch] = {}
         self.journals = JournalFolder(self.folder / RECORD, copies=self.folder / COPIES)
@@ -83,15 +83,15 @@ class OpenBatches:
         return [self._held[name].batch for name in sorted(self._held)]
 
     def batch(self, id: str) -> Batch:
-        """An open batch, or a closed one, which is read when it is asked for.
+        """An open batch, or a closed one, which is read on demand.
 
         Raises:
-            Refused: there is none of this name, or nothing of it can be read. Of a damaged one what can be read
-                is given, and its ``damage`` says what is missing.
+            Refused: there is none of this name, or it cannot be read at all. A damaged one is given as far as
+                readable, and its ``damage`` says what is missing.
         """
         held = self._held.get(id)
         if held is not None:
-            held.batch.damage = _damage(held.journal)  # it may have come since it was opened
+            held.batch.damage = _damage(held.journal)  # it may have come since opening
             return held.batch
         try:
             journal = self.journals.open(id)
@@ -103,31 +103,31 @@ class OpenBatches:
             raise Refused("unknown", f"batch {id} cannot be opened: {error}", "choose one of the list") from error
 
     def name_of(self, first: str) -> str:
-        """The name of the open batch whose first entry has this hash; empty where it is not here."""
+        """The name of the open batch whose first entry has this hash; empty if it is not here."""
         return next((name for name, held in self._held.items() if held.batch.entries[0].hash == first), "")
 
     def closed(self) -> list[str]:
-        """Names of the closed batches; none of them is read."""
+        """Names of the closed batches, without reading them."""
         return sorted(self.journals.closed_names())
 
     def explain_read_only(self, id: str) -> str:
-        """Empty, or the sentence why the record of the batch can only be read."""
+        """Why the batch's record can only be read, as a sentence; empty if it can be written."""
         held = self._held.get(id)
         if held is None or held.journal.condition.kind != "read-only":
             return ""
         return held.journal.condition.sentence
 
     def head(self, id: str) -> str:
-        """Hash of the batch's last entry: what a paper carries to pin the record."""
+        """Hash of the batch's last entry, printed on papers to pin the record."""
         return self.journals.open(id).head
 
     @property
     def out(self) -> dict[str, str]:
-        """Batches that cannot be read, each with the reason."""
+        """Batches that cannot be read, with the reason."""
         return {name: out.sentence for name, out in sorted(self._out.items())}
 
     def refresh(self) -> bool:
-        """Take in what other terminals wrote; whether there was anything."""
+        """Read what other terminals wrote; returns whether there was anything."""
         if not self._journal.in_place():
             return self._come_back()
         changed, self.away = bool(self.away), ""
@@ -141,13 +141,13 @@ class OpenBatches:
             entries = held.journal.refresh()
             if entries:
                 changed = True
-                with suppress(Refused):  # said among the troubles
+                with suppress(Refused):  # reported with the other troubles
                     self._take_in(id, held, entries)
                     self._put_aside_if_closed(id)
         return changed
 
     def reload(self, id: str) -> None:
-        """Fold a batch again from its journal, after entries came to it by another way than a turn."""
+        """Fold a batch again from its journal, after entries came by other ways than a turn."""
         journal = self.journals.open(id)
         self._held[id] = LoadedBatch(journal, _read(journal))
 
@@ -165,7 +165,7 @@ class OpenBatches:
         self._take_in_new_journals()
 
     def _shop_journal(self) -> Journal:
-        """The shop's own journal; made in a new folder, never beside batches that had one."""
+        """The shop's own journal; created in a new folder, never beside batches that had one."""
         if SHOP_JOURNAL in self.journals.names():
             return self.journals.open(SHOP_JOURNAL)
         lost = SHOP_JOURNAL in self.journals.lost() or _copied(self.folder / COPIES)
@@ -178,11 +178,11 @@ class OpenBatches:
             )
         try:
             return self.journals.create(SHOP_JOURNAL)
-        except NameTaken:  # another terminal opened the same new shop a moment ago
+        except NameTaken:  # another terminal just opened the same new shop
             return self.journals.open(SHOP_JOURNAL)
 
     def _come_back(self) -> bool:
-        """The record is no longer the one that was opened: out of reach for a while, or changed for another one."""
+        """The record is no longer the one opened: out of reach for a while, or swapped."""
         before = self.away
         if SHOP_JOURNAL not in self.journals.names():
             self.away = (
@@ -207,7 +207,7 @@ class OpenBatches:
         return True
 
     def _change_for_what_is_there(self, id: str) -> None:
-        """The file of an open batch was moved away or changed for another one."""
+        """The file of an open batch was moved away or swapped."""
         head = self._held.pop(id).batch.entries[-1].hash
         self._take_in_new_journals()
         there = self._held.get(id)
@@ -222,18 +222,18 @@ class OpenBatches:
 
     @staticmethod
     def _parted(held: LoadedBatch, head: str) -> bool:
-        """Whether a batch is not the continuation of one that ended with this hash."""
+        """Whether a batch does not continue one that ended with this hash."""
         return not any(entry.hash == head for entry in reversed(held.journal.entries))
 
     def _held_in_place(self, id: str) -> LoadedBatch | None:
-        """An open batch; where another terminal closed it, or a backup came back, what is there now."""
+        """An open batch; what is there now if another terminal closed it or a backup was restored."""
         held = self._held.get(id)
         if held is not None and not held.journal.in_place():
             self.refresh()
         return self._held.get(id)
 
     def _take_in(self, id: str, held: LoadedBatch, news: Sequence[Entry]) -> None:
-        """Entries of other terminals; one that this program does not understand puts the batch out of its reach."""
+        """Read entries of other terminals; one this program does not understand puts the batch out of reach."""
         try:
             held.batch = advance(held.batch, news)
         except Inapplicable as error:
@@ -261,10 +261,10 @@ class OpenBatches:
         return taken or set(self._out) != before
 
     def _take_in_journal(self, name: str, was: UnreadableBatch | None) -> bool:
-        """Read the journal of a batch that is not held; what cannot be read is left out, with a sentence said once.
+        """Read the journal of a batch not loaded yet; if it cannot be read, leave it out and report that once.
 
         Args:
-            was: why it was left out before, where it was.
+            was: why it was left out before, if it was.
         """
         try:
             journal = self.journals.open(name, patience=0.0 if was is not None and was.busy else None)
@@ -275,7 +275,7 @@ class OpenBatches:
             batch = _read(journal)
         except Busy as busy:
             if was is not None and was.busy:
-                self._out[name] = was  # said once
+                self._out[name] = was  # reported once
             else:
                 self._leave_out(name, f"Batch {name} cannot be opened: {busy}", busy=True)
             return False
@@ -300,7 +300,7 @@ class OpenBatches:
         self.troubles.append(sentence)
 
     def _like(self, name: str) -> tuple[int, ...]:
-        """What a batch's file is like; nothing where it is not there."""
+        """What a batch's file looks like; None if it is not there."""
         like: tuple[int, ...] = ()
         for look in (os.lstat, os.stat):
             with suppress(OSError):
@@ -309,7 +309,7 @@ class OpenBatches:
         return like
 
     def _put_aside_if_closed(self, id: str) -> None:
-        """A closed batch leaves the folder that opening a shop reads."""
+        """Move a closed batch out of the folder that opening a shop reads."""
         if self._held[id].batch.closed is not None:
             del self._held[id]
             try:
@@ -322,21 +322,21 @@ class OpenBatches:
             self.troubles.append(journal.condition.sentence)
 
     def _need_record(self) -> None:
-        """Nothing is decided on a record that is out of reach, or of which nobody has seen that it is another one."""
+        """Refuse decisions on a record that is out of reach, or was swapped without anybody having seen it."""
         if self.away or self.replaced:
             raise Replaced(f"{self.away or self.replaced[0]} Nothing was written.")
 
 
 def _copied(copies: Path) -> bool:
-    """Whether a copy of the record holds the shop's own journal."""
+    """Whether a copy of the record has the shop's own journal."""
     return any(copies.glob(f"record-*/{SHOP_JOURNAL}.json"))
 
 
 def _read(journal: Journal) -> Batch:
-    """The batch of a journal, with what is damaged of it.
+    """The batch of a journal, and what is damaged.
 
     Raises:
-        ValueError, Inapplicable: nothing of it can be read.
+        ValueError, Inapplicable: it cannot be read at all.
     """
     damage = _damage(journal)
     if not journal.entries and damage:
@@ -347,7 +347,7 @@ def _read(journal: Journal) -> Batch:
 
 
 def _way_back(journal: Journal) -> str:
-    """What to do about a journal of which nothing can be read, where its condition does not say it."""
+    """What to do about an unreadable journal, if its condition does not say."""
     if journal.condition.remedy:
         return ""
     return (
@@ -357,5 +357,5 @@ def _way_back(journal: Journal) -> str:
 
 
 def _damage(journal: Journal) -> str:
-    """What is damaged of a journal; one that may only be read, as the disk says, has no place where it is."""
+    """What is damaged in a journal; for one that is merely read-only there is no place."""
     return journal.condition.sentence if journal.condition.kind == "read-only" and journal.condition.place else ""

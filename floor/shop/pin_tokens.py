@@ -1,4 +1,4 @@
-"""Evidence that a second person's pin was checked at this terminal a moment ago. Nothing of it is stored."""
+"""Tokens: evidence that a second person's PIN was just checked at this terminal. Never stored."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from floor.dataclass import dataclass
 from floor.entry import Moment
 
 GOOD_FOR = 120.0
-"""Seconds in which a checked pin must be used (shop decision: the second person still stands there)."""
+"""Seconds in which a checked PIN must be used (shop decision: the second person is still there)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PinToken:
-    """One pin of one person, checked. Only the shop that gave it out takes it, and once."""
+    """One checked PIN of one person. Only the shop that issued it accepts it, once."""
 
     initials: str
     at: Moment
@@ -22,7 +22,7 @@ class PinToken:
 
 @dataclass(slots=True)
 class PinTokens:
-    """Those that were given out and not used yet."""
+    """Tokens issued and not yet used."""
 
     _out: list[PinToken] = field(default_factory=list)
 
@@ -32,7 +32,7 @@ class PinTokens:
         return receipt
 
     def need(self, initials: str, receipt: PinToken | None, now: Moment) -> None:
-        """Refuse a signature of this person without evidence of it."""
+        """Refuse a signature of this person without a token."""
         if receipt is None or receipt.initials != initials or not any(one is receipt for one in self._out):
             raise Refused("authority", f"{initials} has a PIN and it was not checked", f"have {initials} enter it")
         if not _fresh(receipt, now):
@@ -43,5 +43,5 @@ class PinTokens:
 
 
 def _fresh(receipt: PinToken, now: Moment) -> bool:
-    # Uptime and not the clock, which can be set; without one it is taken as too old, never as fresh forever.
+    # Uptime, not the clock, which can be set. Without it a token counts as expired, never as fresh forever.
     return receipt.at.boot == now.boot and 0 <= now.up - receipt.at.up <= GOOD_FOR

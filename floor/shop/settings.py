@@ -1,7 +1,7 @@
-"""When the shop works, with how many hands and which keys: ``shop.toml`` in the shop's folder.
+"""When the shop works, with how many operators and which keys: ``shop.toml`` in the shop's folder.
 
-The file may be left out; then it is one pair of hands, Monday to Friday 07:00 to 15:30 with a break from 11:30 to
-12:00, in the machine's time zone. All its fields may be left out too::
+Without the file: one operator, Monday to Friday 07:00 to 15:30, break 11:30 to 12:00, in the machine's time zone.
+Every field is optional too::
 
     hands = 2                       # operators on each shift that does not say its own number
     zone = "Europe/Vienna"          # IANA name of the time zone
@@ -34,20 +34,20 @@ from typing import TYPE_CHECKING
 
 from floor.dataclass import dataclass
 
-if TYPE_CHECKING:  # the program opens with the keys of the file alone, and most shops have none
+if TYPE_CHECKING:  # at start the program needs only the keys, and most shops have none
     from floor.figures.calendar import Calendar
 
 FILE = "shop.toml"
 FILL_LEVEL = 0.9
-"""P(order filled) below which Floor speaks, where the file does not say (shop decision)."""
+"""Default P(order filled) below which Floor warns (shop decision)."""
 
 MOST_BYTES = 100_000
-"""No settings come near it; a file beyond it is something else."""
+"""No settings come near this size; a larger file is something else."""
 MEND = "Fix it or move it away."
 
 
 class SettingsError(ValueError):
-    """The shop's settings cannot be read: which file, where in it, what is wrong and what is right."""
+    """The shop's settings cannot be read: which file, where, what is wrong and what is right."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,11 +58,11 @@ class Settings:
     hands: int = 1
     fill_level: float = FILL_LEVEL
     keys: Mapping[str, str] = field(default_factory=dict)
-    """Name of a key in the program → key asked for."""
+    """Name of a key in the program → key to use."""
 
 
 def find_zone(name: str) -> tzinfo:
-    """The rules of a zone by its IANA name. Raises `ValueError` where there is none of that name."""
+    """The rules of a zone by its IANA name. Raises `ValueError` if there is none of that name."""
     from zoneinfo import ZoneInfo
 
     try:

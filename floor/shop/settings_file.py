@@ -33,7 +33,7 @@ DAY = 24 * 60
 
 
 def _minutes(start: time, end: time) -> int:
-    """Minutes from one time of day on to the next time it is the other."""
+    """Minutes from one time of day to the next occurrence of another."""
     return (end.hour * 60 + end.minute - start.hour * 60 - start.minute) % DAY
 
 
@@ -60,7 +60,7 @@ class _Shift(_Part):
 
     @model_validator(mode="after")
     def breaks_inside(self) -> Self:
-        """A break outside its shift, or one that ends before it starts, would silently be none."""
+        """A break outside its shift, or one that ends before it starts, would silently be ignored."""
         length = _minutes(self.start, self.end) or DAY
         for first, last in self.breaks:
             if not _minutes(self.start, first) < _minutes(self.start, last) <= length:
@@ -99,12 +99,12 @@ def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar)
     """The settings of a file.
 
     Args:
-        text: of the file, for the lines of what is wrong.
-        data: what the text says.
-        usual: zone and shifts where the file does not give them.
+        text: the file's text, to find the lines of errors.
+        data: the data in the text.
+        usual: default zone and shifts.
 
     Raises:
-        SettingsError: with every fault, each with its line and place.
+        SettingsError: lists every error with its line and place.
     """
     try:
         given = _File.model_validate(data)
@@ -119,14 +119,14 @@ def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar)
 
 
 def _line(lines: dict[tuple[str | int, ...], int], where: tuple[int | str, ...]) -> int:
-    """The line of a value, or of the nearest that it stands in."""
+    """The line of a value, or of the nearest table around it."""
     while where and where not in lines:
         where = where[:-1]
     return lines.get(where, 1)
 
 
 def _place(where: tuple[int | str, ...]) -> str:
-    """In words, counted from 1: ``shifts 2 breaks 1``."""
+    """A path in words, counted from 1: ``shifts 2 breaks 1``."""
     words = [str(part + 1) if isinstance(part, int) else part for part in where]
     return " ".join(words) or "the file"
 
@@ -143,7 +143,7 @@ _KINDS = {
 
 
 def _shown(given: Any) -> Any:
-    """What stands in the file, unless a number in it has more digits than can be shown."""
+    """The value as in the file, unless a number in it has more digits than can be shown."""
     try:
         str(given)
     except ValueError:

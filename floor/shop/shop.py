@@ -1,7 +1,7 @@
-"""One shop: its people, its open batches, and the one way a command becomes durable entries.
+"""One shop: its people, its open batches, and the only way a command becomes durable entries.
 
-A command is decided inside the journal's turn, on the newest state: what another terminal wrote a moment ago is
-taken in first. Only when the entries are on the disk does the state here follow.
+A command is decided inside the journal's turn, on the newest state: what other terminals just wrote is read first. The
+state here changes only once the entries are on the disk.
 """
 
 from __future__ import annotations
@@ -51,22 +51,22 @@ _BATCH_NAME = re.compile(r"B(\d{4,})")
 
 
 class Shop(OpenBatches):
-    """A shop folder, open in this terminal: what is done in it."""
+    """A shop folder open in this terminal, and what to do in it."""
 
     def __init__(self, folder: Path | str, clock: Clock = read_clock) -> None:
-        """Open the folder, making it where there is none. Raises as `OpenBatches` does."""
+        """Open the folder, creating it if missing. Raises like `OpenBatches`."""
         self._receipts = PinTokens()
         super().__init__(folder, clock)
 
     def due(self, now: Moment | None = None) -> list[DueTask]:
-        """What needs a person now and next, over all open batches."""
+        """What needs a person now and next, across all open batches."""
         return list_due_tasks(self.batches, now or self.now(), {id: self.elsewhere(id) for id in self._held})
 
     def do(self, id: str, command: Command, by: str, second: PinToken | None = None) -> list[Entry]:
-        """Carry out a command on a batch: decided on the newest state, durable when this returns.
+        """Carry out a command on a batch: decided on the newest state, durable on return.
 
         Args:
-            second: from `check_second`, where somebody else with a pin signs in the command too.
+            second: from `check_second`, if somebody else with a PIN also signs in the command.
 
         Raises:
             Refused: the state does not allow it; nothing was written.
@@ -86,7 +86,7 @@ class Shop(OpenBatches):
                 drafts = command.decide(held.batch, context)
                 self._need_signed(drafts, by, second, context)
                 turn.need_writable()
-                # The others come first: a crash in between then voids or wears too much, never too little.
+                # Others first: a crash in between then voids or wears too much, never too little.
                 worn = context.elsewhere.worn
                 self._tell_others(id, find_effects(held.batch, command, drafts, worn), context)
                 self._keep(shop_turn, draft_shop_entries(held.batch, command, drafts, self.people, worn), context)
@@ -98,12 +98,12 @@ class Shop(OpenBatches):
         return entries
 
     def open_batch(self, command: OpenBatch, by: str, second: PinToken | None = None) -> Batch:
-        """Open a batch under the id of the command, with what was done of it already.
+        """Open a batch under the command's id, with the work already done.
 
         Raises:
             Refused, LedgerError: nothing was written.
         """
-        with self._shop_wide(command):  # so that no station goes out of service unseen
+        with self._shop_wide(command):  # so no station goes out of service unseen
             self._need_known(by)
             context = self.context(command.id, by)
             drafts = command.decide_new(context)
@@ -125,7 +125,7 @@ class Shop(OpenBatches):
         return f"B{max(numbers, default=0) + 1:04d}"
 
     def context(self, id: str, by: str, then: datetime | None = None) -> Context:
-        """The world as a command on this batch sees it; ``then``: of the stations, what was there at that time."""
+        """The world as a command on this batch sees it; ``then`` is a past time for what was at the stations."""
         known = self.people.known.get(by)
         return Context(
             now=self.now(),
@@ -136,7 +136,7 @@ class Shop(OpenBatches):
         )
 
     def elsewhere(self, id: str, then: datetime | None = None) -> OtherBatches:
-        """What the other open batches hold of the shop; or held at a time, which for a carrier counts beside now."""
+        """What other open batches occupy, now or at a past time; for a carrier both count."""
         runs: dict[str, tuple[str, ...]] = {}
         places: Counter[str] = Counter()
         carriers = set()
@@ -168,10 +168,10 @@ class Shop(OpenBatches):
         self._shop_entries(lambda: draft_pin(self.people, initials, pin, secrets.token_bytes(16), by), by)
 
     def sign_in(self, initials: str, pin: str = "") -> ShopPerson:
-        """The person, when the pin is right (or none is set).
+        """The person, if the PIN is right (or none is set).
 
         Raises:
-            Refused: unknown, wrong pin, or too many wrong tries; each wrong try is on record.
+            Refused: unknown, wrong PIN, or too many wrong tries; each wrong try is recorded.
         """
         outcome: list[tuple[ShopPerson, Refused | None]] = []
 
@@ -187,7 +187,7 @@ class Shop(OpenBatches):
         return person
 
     def check_second(self, initials: str, pin: str) -> PinToken:
-        """Evidence for `do` that this person, who signs as the second, has given the right pin.
+        """Token for `do` that this person, signing second, gave the right PIN.
 
         Raises:
             Refused: as `sign_in`.
@@ -235,7 +235,7 @@ class Shop(OpenBatches):
             raise Refused("authority", f"{by or 'nobody'} is not a person of this shop", "sign in first")
 
     def _tell_others(self, id: str, news: list[Command], context: Context) -> None:
-        """What happens at a station voids what other batches proved there too, and wears their tools."""
+        """An event at a station also voids what other batches proved there, and wears their tools."""
         with ExitStack() as turns:
             telling = []
             for other, held in list(self._held.items()) if news else ():
@@ -244,11 +244,11 @@ class Shop(OpenBatches):
                 turn = turns.enter_context(held.journal.turn())
                 self._take_in(other, held, turn.news)
                 telling.append((held, turn, draft_effects(held.batch, news, context)))
-            for held, turn, theirs in telling:  # only when none of them refuses
+            for held, turn, theirs in telling:  # only if none of them refuses
                 held.batch = advance(held.batch, turn.append(theirs, context.now, context.by.initials))
 
     def _need_signed(self, drafts: list[Draft], by: str, second: PinToken | None, context: Context) -> None:
-        """Whoever signs in these entries beside the one who enters them has given their pin."""
+        """Anybody else who signs in these entries has given their PIN."""
         for initials in list_signatures(drafts) - {by}:
             known = self.people.known.get(initials)
             if known is not None and known.has_pin:

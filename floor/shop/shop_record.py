@@ -1,6 +1,6 @@
-"""The shop's own record: who may enter what, and the pins that prove it.
+"""The shop's own record: who may enter what, and the PINs that prove it.
 
-A pin is kept as a scrypt hash. Wrong tries are entries too, so that every terminal slows down together.
+A PIN is stored as a scrypt hash. Wrong tries are entries too, so all terminals slow down together.
 """
 
 from __future__ import annotations
@@ -19,9 +19,9 @@ from floor.shop.events import PersonAdded, PersonChanged, PinRefused, PinSet, Si
 from floor.text import format_span, sanitize
 
 SCRYPT: dict[str, int] = {"n": 2**14, "r": 8, "p": 1, "maxmem": 64 * 2**20}
-"""Cost of a pin's hash: the parameters RFC 7914 calls for interactive use (from memory)."""
+"""Cost of a PIN's hash: RFC 7914 parameters for interactive use (from memory)."""
 FREE_TRIES = 3
-"""Wrong tries before the waiting starts; it doubles from 2 s with each further one, up to 5 min (shop decision)."""
+"""Wrong tries before a wait starts; it doubles from 2 s with each one more, up to 5 min (shop decision)."""
 
 
 @dataclass(slots=True)
@@ -48,7 +48,7 @@ class ShopRecord:
 
     known: dict[str, ShopPerson] = field(default_factory=dict)
     worn: dict[tuple[str, int], float] = field(default_factory=dict)
-    """(station, tool) → how far it was used up when a batch left that held it loaded."""
+    """(station, tool) → its wear when the batch that had it loaded left."""
     outages: dict[str, Outage] = field(default_factory=dict)
     """Station → why it is out of service."""
 
@@ -62,7 +62,7 @@ class ShopRecord:
 
 
 def fold_shop_record(entries: Iterable[Entry], people: ShopRecord | None = None) -> ShopRecord:
-    """The people after further entries of the shop's own record; other kinds are passed over."""
+    """Fold more entries into the shop's own record; other kinds are skipped."""
     people = people or ShopRecord()
     for entry in entries:
         match read_event(entry):
@@ -92,7 +92,7 @@ def fold_shop_record(entries: Iterable[Entry], people: ShopRecord | None = None)
 
 
 def draft_person(people: ShopRecord, initials: str, name: str, lead: bool, by: str) -> list[Draft]:
-    """Add a person. The first one of a shop is a lead; later ones are entered by a lead."""
+    """Add a person. The first one in a shop is a lead; a lead adds the others."""
     initials = require_free_initials(people, initials)
     name = sanitize(name, 60)
     if not name:
@@ -103,7 +103,7 @@ def draft_person(people: ShopRecord, initials: str, name: str, lead: bool, by: s
 
 
 def require_free_initials(people: ShopRecord, text: str) -> str:
-    """Initials as they are kept, when nobody has them."""
+    """Initials as stored, if nobody has them."""
     initials = sanitize(text, 8).upper()
     if not (2 <= len(initials) <= 4 and initials.isalnum()) or initials.isnumeric():
         raise Refused("input", "initials are 2 to 4 letters or digits, at least one a letter", "enter them again")
@@ -128,7 +128,7 @@ def draft_person_change(
 
 
 def draft_pin(people: ShopRecord, initials: str, pin: str, salt: bytes, by: str) -> list[Draft]:
-    """Give a person a pin; their own, or a lead for them. ``salt`` is 16 random bytes."""
+    """Set a PIN: one's own, or by a lead for somebody. ``salt`` is 16 random bytes."""
     person = _known(people, initials)
     if by != person.initials and by not in people.leads:
         raise Refused("authority", "a PIN is set by its owner or a lead", "sign in as one of them")
@@ -140,7 +140,7 @@ def draft_pin(people: ShopRecord, initials: str, pin: str, salt: bytes, by: str)
 def draft_sign_in(
     people: ShopRecord, initials: str, pin: str, now: Moment
 ) -> tuple[ShopPerson, list[Draft], Refused | None]:
-    """Check a person and pin: the person, the entries to write in any case, and the refusal if there is one."""
+    """Check a person and PIN: the person, the entries to write either way, and the refusal if there is one."""
     person = _known(people, initials)
     wait = compute_lockout(person, now)
     if wait > 0:
@@ -158,7 +158,8 @@ def draft_sign_in(
 
 
 def compute_lockout(person: ShopPerson, now: Moment) -> float:
-    """Seconds until another try is taken: by the machine's uptime, which nobody can set, within one start of it."""
+    """Seconds until the next try is accepted: by the machine's uptime, which nobody can set, within one start of
+    it."""
     over = person.wrong - FREE_TRIES
     last = person.last_wrong
     if over < 0 or last is None:
@@ -168,7 +169,7 @@ def compute_lockout(person: ShopPerson, now: Moment) -> float:
         gone = now.up - last.up
     else:
         gone = (now.at - last.at).total_seconds()
-    # A clock that was set back must not lock anybody out for longer than the wait itself.
+    # A clock set back must not lock anybody out for longer than the wait itself.
     return min(max(wait - gone, 0.0), wait)
 
 
@@ -181,5 +182,5 @@ def _known(people: ShopRecord, initials: str) -> ShopPerson:
 
 
 def _hash(pin: str, salt: bytes) -> str:
-    # A broken terminal sends half characters; they make a wrong pin, not an error.
+    # A broken terminal sends half characters; they make a wrong PIN, not an error.
     return hashlib.scrypt(pin.encode(errors="surrogatepass"), salt=salt, dklen=32, **SCRYPT).hex()

@@ -1,7 +1,7 @@
-"""A simulated operator who works a batch by the same commands as the keys: for the demo and for rehearsing a checklist.
+"""A simulated operator who works a batch by the same commands as the keys: for the demo and to rehearse a checklist.
 
-It enters what a good day would show: values in the middle of their limits, the program that is asked for. The caller
-adds whatever goes wrong by its own commands.
+It enters a good day: values in the middle of their limits, the right program. The caller adds what goes wrong by its
+own commands.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ from floor.shop.shop import Shop
 from floor.wall import convert_to_zone, get_zone
 
 Found = Callable[[Run], tuple[MarkedPieces, ...]]
-"""What the count of a run finds that is not good."""
+"""What the count of a run finds besides good pieces."""
 
 
 def mark_all_good(run: Run) -> tuple[MarkedPieces, ...]:
@@ -67,7 +67,7 @@ class SimulatedOperator:
         self.clock = clock
         self.second = second or initials
         self.per_line = 20.0
-        """Seconds that one confirmed line takes."""
+        """Seconds per confirmed line."""
 
     @property
     def batch(self) -> Batch:
@@ -77,7 +77,7 @@ class SimulatedOperator:
         return self.shop.do(self.id, command, self.initials)
 
     def form(self, op: int, count: int | None = None, rework: str = "") -> int:
-        """Load waiting pieces for an operation; the number of the load."""
+        """Load waiting pieces for an operation; returns the load's number."""
         return int(self.do(FormLoad(op, rework=rework, count=count))[0].body["load"])
 
     def run(self, load: int) -> Run:
@@ -97,13 +97,13 @@ class SimulatedOperator:
         stop: Callable[[Line], bool] = lambda line: False,
         wait: bool = True,
     ) -> bool:
-        """Work a load at its next operation up to its release; whether it got there.
+        """Work a load at its next operation up to its release; returns whether it got there.
 
         Args:
-            marks: what the count finds; all else is good.
-            found: the same, asked when it comes to the count.
-            stop: stop before the first line for which it holds.
-            wait: let the clock run to the end of cycles and dwells; without, stop there.
+            marks: what the count finds; everything else is good.
+            found: the same, called when it comes to the count.
+            stop: stop before the first line for which this is true.
+            wait: let the clock run to the end of cycles and dwells; otherwise stop there.
         """
         if self.batch.loads[load].run is None:
             self.do(BeginRun(load, anyway=True))  # it waits at the station for a timer
@@ -121,11 +121,11 @@ class SimulatedOperator:
         return True
 
     def shift(self, until: datetime, found: Found = mark_all_good, ends: datetime | None = None) -> None:
-        """Work what the opening screen puts first until a time, as an operator would: never idle while work waits.
+        """Until a time, work what the opening screen puts first, like an operator who is never idle while work waits.
 
         Args:
-            found: what the count of a run finds; all else is good.
-            ends: when the shift ends, if later: what would last longer than that is not started.
+            found: what the count of a run finds; everything else is good.
+            ends: end of the shift, if later: nothing is started that would last longer.
         """
         while self.clock().at < until:
             if not any(
@@ -135,7 +135,7 @@ class SimulatedOperator:
                 self.clock.until(min([*coming, until]))
 
     def _take(self, due: DueTask, found: Found, ends: datetime) -> bool:
-        """Do one thing that is due and can be done before the shift ends; whether anything came of it."""
+        """Do one thing that is due and fits before the end of the shift; returns whether anything came of it."""
         before = self.batch.seq
         if due.go == "begin" and due.op is not None and due.load is not None:
             operation = self.batch.operation(due.op)
@@ -178,7 +178,7 @@ class SimulatedOperator:
         return True
 
     def _reach(self, moment: datetime | None, *, wait: bool) -> bool:
-        """Whether a moment has come, or may be waited for; it has come then."""
+        """Whether a moment has come, or has after waiting for it."""
         if moment is None:
             return True
         if not wait and moment > self.clock().at:

@@ -13,7 +13,7 @@ from floor.ledger import JournalFolder, LedgerError
 
 @dataclass(frozen=True, slots=True)
 class BatchSummary:
-    """What a list says of a closed batch."""
+    """What the list shows of a closed batch."""
 
     id: str
     part: str
@@ -25,7 +25,7 @@ class BatchSummary:
 
 
 def read_summaries(folder: Path, names: Sequence[str]) -> Iterator[BatchSummary]:
-    """The closed batches of a shop, one read for each step; those of which nothing can be read are left out.
+    """The closed batches of a shop, one read per step; unreadable ones are left out.
 
     Args:
         folder: the shop's folder.
