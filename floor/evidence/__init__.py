@@ -1,6 +1,6 @@
-"""What machines and instruments wrote, read without trusting it: what it says, and what is wrong with it.
+"""Files from machines and instruments, read without trusting them: what they say, and what is wrong with them.
 
-Nothing in it is ever run.
+Nothing in them is ever run.
 """
 
 __all__ = ["nc"]

@@ -1,4 +1,4 @@
-"""The text of a logger's file in lines and cells: encodings, separators, numbers, units."""
+"""The text of a logger's file as lines and cells: encodings, separators, numbers, units."""
 
 from __future__ import annotations
 
@@ -13,15 +13,15 @@ _BOMS = (
     (codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF32_LE, "utf-32-le"), (codecs.BOM_UTF32_BE, "utf-32-be"),
     (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"),
 )  # fmt: skip
-"""Longest first where one is the start of another."""
+"""Longest first if one is the start of another."""
 _LINE_END = re.compile("\r\n|\n|\r")
 _CONTROL = re.compile("[\x00-\x08\x0e-\x1f\x7f]")
 _MOST_CONTROL = 0.01
-"""Share of characters that steer a terminal above which a file is no text."""
+"""Largest share of control characters in a text file."""
 
 
 class Quantity(StrEnum):
-    """What a column tells, as read: it is turned into °C."""
+    """What a column holds, before conversion to °C."""
 
     CELSIUS = "degC"
     FAHRENHEIT = "degF"
@@ -29,23 +29,24 @@ class Quantity(StrEnum):
     HUMIDITY = "percent"
     """Relative humidity."""
     OTHER = "other"
-    """A voltage, a pressure and the like: passed over."""
+    """A voltage, pressure and the like: skipped."""
 
     @property
     def is_temperature(self) -> bool:
         return self in (Quantity.CELSIUS, Quantity.FAHRENHEIT, Quantity.KELVIN)
 
     def convert(self, number: float) -> float:
-        """A number of it in °C; what is no temperature as it is."""
+        """A value in °C; unchanged if it is not a temperature."""
         if self is Quantity.FAHRENHEIT:
             return (number - 32) / 1.8
         return number - 273.15 if self is Quantity.KELVIN else number
 
 
 def decode(data: bytes) -> tuple[str, bool] | None:
-    """The text of a file, and whether its encoding is certain; None where it is no text.
+    """The text of a file, and whether its encoding is certain; None if it is not text.
 
-    Marked Unicode by its mark, unmarked UTF-16 by its zero bytes, then UTF-8; what is neither is read byte by byte.
+    Unicode with a byte order mark by that mark, UTF-16 without one by its zero bytes, then UTF-8; else one byte per
+    character.
     """
     for mark, encoding in _BOMS:
         if data.startswith(mark):
@@ -67,17 +68,17 @@ def _check(text: str, certain: bool) -> tuple[str, bool] | None:
 
 
 def split_lines(text: str) -> list[str]:
-    """Lines at CR, LF or both, and at nothing else that Python would take for an end."""
+    """Lines end at CR, LF or both, and at nothing else Python takes for a line end."""
     return _LINE_END.split(text)
 
 
 def split_cells(line: str, separator: str) -> list[str]:
-    """The cells of a line, quotes taken off; a quote that is not closed ends with its line."""
+    """The cells of a line, without quotes; an unclosed quote ends with its line."""
     if '"' not in line:
         return [cell.strip() for cell in line.split(separator)]
     try:
         return [cell.strip() for cell in next(csv.reader([line], delimiter=separator), [])]
-    except csv.Error:  # a cell longer than the reader takes
+    except csv.Error:  # a cell longer than the csv reader accepts
         return [cell.strip(' "') for cell in line.split(separator)]
 
 
@@ -87,11 +88,11 @@ _VALUES = {
     mark: re.compile(rf"(?P<number>{_NUMBER.replace('MARK', re.escape(mark))}) ?{_UNIT}", re.ASCII) for mark in ".,"
 }
 NOTHING = frozenset({"", "-", "--", "---", "----", "n/a", "na", "nan", "null", "none"})
-"""Cells, in lower case, that say that there is no reading."""
+"""Cells, in lower case, that mean no reading."""
 
 
 def read_value(cell: str, mark: str) -> tuple[float, Quantity | None] | None:
-    """A number with its decimal mark, and the unit that the cell itself tells; None where it is none."""
+    """A number by its decimal mark, and the unit in the cell itself; None if it is not a number."""
     found = _VALUES[mark].fullmatch(cell)
     if found is None:
         return None
@@ -119,7 +120,7 @@ _COUNTER = re.compile(
 
 
 def find_quantity(header: str) -> Quantity | None:
-    """What a column's header says that it tells; None where it names no unit."""
+    """What a column holds by its header; None if the header names no unit."""
     header = header.strip()
     found = _NAMED_UNIT.search(header)
     if found:
@@ -130,13 +131,13 @@ def find_quantity(header: str) -> Quantity | None:
 
 
 def is_unit_row(cells: Sequence[str]) -> bool:
-    """Whether the cells of a line are units alone, as stand below the names of columns."""
+    """Whether the cells of a line are units only, as found below column names."""
     known = [cell for cell in cells if cell]
     return bool(known) and all(len(cell) <= 5 and find_quantity(cell) is not None for cell in known)
 
 
 def find_stated_unit(lines: Sequence[str]) -> Quantity | None:
-    """The unit of temperature that lines above the columns state, where they agree."""
+    """The unit of temperature stated above the columns, if the lines agree."""
     found = {find_quantity(line.strip(' ",;\t')) for line in lines}
     stated = [quantity for quantity in found if quantity is not None and quantity.is_temperature]
     return stated[0] if len(stated) == 1 else None

@@ -1,8 +1,8 @@
-"""Readings from the file of a temperature logger: channels in °C, and what is wrong with the file, line by line.
+"""Readings from a temperature logger's file: channels in °C, and what is wrong with the file, line by line.
 
-Nothing is known of the file beforehand: not its columns, its separator, its decimal mark, its units. What cannot be
-told for certain is said, and a channel whose unit nobody knows gives no readings. A file never raises: one that cannot
-be read has a finding that says so, and no readings.
+Nothing is known beforehand: not the columns, separator, decimal mark or units. Anything uncertain is reported, and a
+channel of unknown unit gives no readings. A file never raises: if it cannot be read, it has a finding that says so,
+and no readings.
 """
 
 from __future__ import annotations
@@ -39,51 +39,51 @@ from floor.evidence.logger_times import (
 from floor.figures.soak import Reading
 
 COLDEST, HOTTEST = -100.0, 1500.0
-"""°C that a thermocouple in a shop can show; what is beyond is an open wire (common practice, no source)."""
+"""Range in °C of a thermocouple in a shop; anything outside is an open wire (common practice, no source)."""
 MOST_BYTES = 16 * 2**20
-"""Of a file that is read: a logger that writes each second fills it in days, and a bake is hours."""
+"""Most lines read: a logger writing every second takes days to fill them, and a bake takes hours."""
 SAMPLE = 200
-"""Lines by which the layout is found."""
+"""Lines sampled to find the layout."""
 LINES_NAMED = 20
-"""Lines that a finding names; it counts all."""
+"""Most lines a finding lists; it counts all."""
 
 
 class LoggerFindingKind(StrEnum):
-    """What is wrong with a file, or was taken for granted."""
+    """What is wrong with a file, or was assumed."""
 
     EMPTY = "empty"
     TOO_LARGE = "too large"
     NOT_TEXT = "not text"
     NO_READINGS = "no readings"
-    """No line with a date, a time and a number."""
+    """No line has a date, a time and a number."""
     ENCODING_GUESSED = "encoding guessed"
     LINE_UNREAD = "line unread"
-    """Among the readings, and not one."""
+    """A line among the readings that is not one."""
     CELLS_OFF = "cells off"
-    """More or fewer cells than columns, as of a decimal comma between commas: passed over."""
+    """More or fewer cells than columns, as from decimal commas between commas: skipped."""
     HEADER_AGAIN = "header again"
-    """The logger was started again, or files were joined."""
+    """The logger was restarted, or files were joined."""
     NO_VALUE = "no value"
     """An empty cell."""
     NO_NUMBER = "no number"
     OUT_OF_RANGE = "out of range"
-    """No temperature or humidity that there is: passed over."""
+    """An impossible temperature or humidity: skipped."""
     COLUMN_PASSED_OVER = "column passed over"
-    """Numbers that are neither temperature nor humidity by their header."""
+    """By its header neither temperature nor humidity."""
     UNIT_UNKNOWN = "unit unknown"
-    """The channel gives no readings until somebody says."""
+    """The channel gives no readings until somebody states the unit."""
     UNIT_CONFLICT = "unit conflict"
-    """A cell in another unit than its column: passed over."""
+    """A cell in a different unit than its column: skipped."""
     DATE_ORDER_ASSUMED = "date order assumed"
-    """Nothing tells the day from the month; the month was taken to be first."""
+    """Nothing tells day from month; assumed month first."""
     OUT_OF_ORDER = "out of order"
     """Earlier than the line before."""
     HOUR_REPEATED = "hour repeated"
-    """Clocks went back; what follows is put into the second pass."""
+    """Clocks went back; what follows is in the second pass."""
     HOUR_AMBIGUOUS = "hour ambiguous"
-    """In an hour that clocks show twice, and nothing tells which pass."""
+    """In an hour that clocks show twice; nothing tells which pass."""
     HOUR_SKIPPED = "hour skipped"
-    """In an hour that clocks do not show."""
+    """In an hour that clocks skip."""
 
 
 _NEWS = {
@@ -96,16 +96,16 @@ _NEWS = {
 
 @dataclass(frozen=True, slots=True)
 class LoggerFinding:
-    """One thing about a file, at all its lines."""
+    """One kind of finding, with all its lines."""
 
     kind: LoggerFindingKind
     lines: tuple[int, ...]
-    """The first of them, from 1; none where it is about the whole file."""
+    """The first lines, counted from 1; empty if it is about the whole file."""
     count: int
     channel: str
-    """Empty where it is about no channel."""
+    """Empty if it is not about a channel."""
     text: str
-    """What stands there first, cut off."""
+    """The first text found there, shortened."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,9 +113,9 @@ class LoggerReading:
     """One value of a channel."""
 
     line: int
-    """From 1."""
+    """Line, from 1."""
     at: datetime
-    """With the offset that the zone has then."""
+    """With the zone's offset at that time."""
     value: float
     """°C, or percent of relative humidity."""
 
@@ -127,26 +127,26 @@ class Channel:
     name: str
     """Its header, or "column 3"."""
     quantity: Quantity
-    """The unit in which it stood; `LoggerReading.value` is in °C or percent."""
+    """The unit in the file; `LoggerReading.value` is in °C or percent."""
     readings: tuple[LoggerReading, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class LoggerFile:
-    """What a file tells."""
+    """The content of a logger file."""
 
     channels: tuple[Channel, ...]
     findings: tuple[LoggerFinding, ...]
 
     @property
     def readable(self) -> bool:
-        """Whether it has readings at all."""
+        """Whether it has any readings."""
         return any(channel.readings for channel in self.channels)
 
 
 @dataclass(slots=True)
 class _Findings:
-    """What was found so far: kind, channel → lines, number and first text."""
+    """Findings so far: (kind, channel) → lines, count and first text."""
 
     found: dict[tuple[LoggerFindingKind, str], tuple[list[int], list[int], str]] = field(default_factory=dict)
 
@@ -167,15 +167,15 @@ class _Findings:
 
 @dataclass(frozen=True, slots=True)
 class _Layout:
-    """How the lines of a file are made up."""
+    """The layout of a file's lines."""
 
     separator: str
     mark: str
-    """Of decimals."""
+    """The decimal mark."""
     day: int
     """Index of the cell with the date."""
     clock: int
-    """Of the one with the time; the same where one cell has both."""
+    """Index of the cell with the time; the same if one cell has both."""
 
     def read_stamp(self, cells: Sequence[str]) -> Stamp | None:
         if max(self.day, self.clock) >= len(cells):
@@ -200,13 +200,13 @@ class _Line:
 def read_logger_file(
     data: bytes, zone: tzinfo, *, unit: Quantity | None = None, date_order: DateOrder | None = None
 ) -> LoggerFile:
-    """Read the file of a logger. It never raises, whatever the bytes.
+    """Read a logger's file. Never raises, whatever the bytes.
 
     Args:
         data: The whole file.
-        zone: In which the logger's clock was set, for times that name none.
-        unit: Of temperatures whose unit the file does not state.
-        date_order: Of dates that do not tell; None to find out.
+        zone: Zone of the logger's clock, for times that name none.
+        unit: Unit of temperatures if the file states none.
+        date_order: Order of ambiguous dates; None to find out.
     """
     findings = _Findings()
     lines = _decode(data, findings)
@@ -226,12 +226,12 @@ def read_logger_file(
 
 
 def to_soak_readings(channel: Channel) -> list[Reading]:
-    """The readings of a channel as time at temperature is worked out from them, in the order of the file."""
+    """A channel's readings as input for time at temperature, in the order of the file."""
     return [Reading(one.at.timestamp(), one.value) for one in channel.readings]
 
 
 def _decode(data: bytes, findings: _Findings) -> list[str]:
-    """The lines; none where the file is none to be read, which is then said."""
+    """The lines; empty, with a finding, if the file cannot be read."""
     decoded = decode(data) if len(data) <= MOST_BYTES else None
     if decoded is None:
         large = len(data) > MOST_BYTES
@@ -247,7 +247,7 @@ def _decode(data: bytes, findings: _Findings) -> list[str]:
 
 
 def _find_first(lines: Sequence[str]) -> tuple[int, str]:
-    """The first line with anything in it, and its number."""
+    """The first non-blank line, and its number."""
     return next(((i, line) for i, line in enumerate(lines, 1) if line.strip()), (1, ""))
 
 
@@ -266,7 +266,7 @@ def _find_layout(lines: Sequence[str]) -> _Layout | None:
 
 
 def _list_layouts(rows: Sequence[list[str]], separator: str, quoted: bool) -> Iterator[_Layout]:
-    """With the cells of times that most lines have; a comma is the decimal mark between commas in quotes alone."""
+    """Candidates, with the time cells most lines have; between commas, a decimal comma only counts in quotes."""
     times = Counter(filter(None, map(_find_times, rows))).most_common(1)
     for mark in (".", ","):
         if times and (mark != separator or quoted):
@@ -274,7 +274,7 @@ def _list_layouts(rows: Sequence[list[str]], separator: str, quoted: bool) -> It
 
 
 def _score(rows: Sequence[list[str]], layout: _Layout) -> tuple[int, int]:
-    """Lines that are readings, and numbers in them."""
+    """Number of lines that are readings, and of numbers in them."""
     numbers = [len(layout.list_values(row)) for row in rows if layout.read_stamp(row) is not None]
     return sum(1 for number in numbers if number), sum(numbers)
 
@@ -293,7 +293,7 @@ def _find_times(cells: Sequence[str]) -> tuple[int, int] | None:
 
 
 def _find_start(lines: Sequence[str], layout: _Layout) -> int:
-    """Index of the first reading, and before it of lines like it whose cells hold no number yet."""
+    """Index of the first reading, or of earlier lines like it with no numbers yet."""
     rows = (split_cells(line, layout.separator) for line in lines)
     timed = ((i, row) for i, row in enumerate(rows) if layout.read_stamp(row) is not None)
     first, start, cells = 0, -1, 0
@@ -308,23 +308,23 @@ def _find_start(lines: Sequence[str], layout: _Layout) -> int:
 
 @dataclass(frozen=True, slots=True)
 class _Columns:
-    """What the lines above the readings tell."""
+    """What the lines above the readings say."""
 
     names: list[str]
     count: int
     rows: list[list[str]]
-    """The lines that name the columns, to be known again."""
+    """The lines that name the columns, to recognize them later."""
     stated: Quantity | None
-    """Unit of temperature that another line states."""
+    """Unit of temperature stated on another line."""
 
 
 _TIME_WORDS = ("time", "date", "zeit", "datum")
 
 
 def _find_columns(lines: Sequence[str], first: int, layout: _Layout) -> _Columns:
-    """The names of the columns: the last line above the readings with as many cells, or with a word for time.
+    """The column names: the last line above the readings with as many cells, or with a word for time.
 
-    A line of units below the names belongs to them.
+    A line of units below the names belongs with them.
     """
     above = [line for line in lines[:first] if line.strip()]
     rows = [split_cells(line, layout.separator) for line in above]
@@ -346,7 +346,7 @@ def _names_time(cells: Sequence[str]) -> bool:
 def _read_lines(
     lines: Sequence[str], first: int, columns: _Columns, layout: _Layout, findings: _Findings
 ) -> Iterator[_Line]:
-    """The lines of readings from the first on, all others said."""
+    """The lines of readings from the first on; all others become findings."""
     for number, line in enumerate(lines[first:], first + 1):
         if not line.strip():
             continue
@@ -362,14 +362,14 @@ def _read_lines(
 
 
 def _fits(cells: Sequence[str], columns: int) -> bool:
-    """Whether a line has a cell for each column; an empty one at the end may be there or left out."""
+    """Whether a line has a cell for each column, give or take an empty one at the end."""
     return len(cells) == columns or (len(cells) == columns + 1 and not cells[-1])
 
 
 def _read_moments(
     lines: Sequence[_Line], zone: tzinfo, date_order: DateOrder | None, findings: _Findings
 ) -> list[datetime | None]:
-    """When each line was written; None where there is no such day."""
+    """When each line was written; None if there is no such day."""
     order, proved = find_date_order(line.stamp for line in lines)
     if date_order is not None:
         order, proved = date_order, True
@@ -421,7 +421,7 @@ def _read_channels(
 def _choose_quantity(
     lines: Sequence[_Line], i: int, name: str, layout: _Layout, stated: Quantity | None
 ) -> Quantity | None:
-    """By the header, by the unit that most cells have, by what the file states, in this order."""
+    """By the header, else the unit most cells have, else what the file states."""
     named = find_quantity(name)
     if named is not None:
         return named

@@ -1,7 +1,7 @@
-"""Times as loggers write them: with the year first, the day or the month first, a month's name, a zone or none.
+"""Times as loggers write them: year, day or month first, month names, with a zone or without.
 
-A time without a zone is what a clock on a wall showed. Of an hour that a zone's clocks show twice, the order of the
-lines tells the first pass from the second.
+A time without a zone is wall-clock time. In an hour that clocks show twice, the order of the lines tells the first
+pass from the second.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from floor.dataclass import dataclass
 from floor.wall import convert_to_zone, resolve_local
 
 EARLIEST_YEAR, LATEST_YEAR = 1990, 2099
-"""Years that a logger may show."""
+"""Years a logger may show."""
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _DATE = (
@@ -32,14 +32,14 @@ _CLOCK = (
     r"(?: ?(?P<half>[AaPp])\.?[Mm]\.?)?(?: ?(?P<zone>Z|UTC|GMT|[+-](?:0\d|1[0-4])(?::?[0-5]\d)?))?"
 )
 _ANOTHER_PASS = timedelta(minutes=20)
-"""How far back the clock is at least when an hour is shown again; less is a line out of order."""
+"""Least step back for a repeated hour; less is a line out of order."""
 _STAMP = re.compile(rf"{_DATE}[T, ] ?{_CLOCK}", re.ASCII)
 _DAY = re.compile(_DATE, re.ASCII)
 _TIME = re.compile(_CLOCK, re.ASCII)
 
 
 class DateOrder(StrEnum):
-    """Which number of 03/04/2026 is the month."""
+    """Which number in 03/04/2026 is the month."""
 
     MONTH_FIRST = "month first"
     DAY_FIRST = "day first"
@@ -47,23 +47,23 @@ class DateOrder(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Stamp:
-    """A time as a line shows it, its month and day perhaps not told apart."""
+    """A time as in a line, its month and day possibly ambiguous."""
 
     year: int
     month: int
     day: int
     clock: time
     offset: timedelta | None
-    """From UTC, where the line says it."""
+    """Offset from UTC, if the line has one."""
     order_known: bool
-    """False where month and day might be the other way round."""
+    """False if month and day could be swapped."""
 
     def find_wall(self, order: DateOrder) -> datetime | None:
-        """What the clock showed, without a zone; None where there is no such day."""
+        """The wall-clock time, without a zone; None if there is no such day."""
         swap = not self.order_known and order is DateOrder.DAY_FIRST
         month, day = (self.day, self.month) if swap else (self.month, self.day)
         try:
-            return datetime(self.year, month, day, *_parts(self.clock))  # noqa: DTZ001 - as the wall shows it
+            return datetime(self.year, month, day, *_parts(self.clock))  # noqa: DTZ001 - wall-clock time
         except ValueError:
             return None
 
@@ -73,9 +73,9 @@ def _parts(clock: time) -> tuple[int, int, int, int]:
 
 
 def read_stamp(text: str) -> Stamp | None:
-    """A date with its time; None where the text is none."""
+    """A date with its time; None if the text is not one."""
     text = text.strip()
-    if len(text) == 19 and text[4] == text[7] == "-" and text[10] in "T ":  # what most loggers write, and far quicker
+    if len(text) == 19 and text[4] == text[7] == "-" and text[10] in "T ":  # what most loggers write, and much faster
         with suppress(ValueError):
             at = datetime.fromisoformat(text)
             if EARLIEST_YEAR <= at.year <= LATEST_YEAR and at.tzinfo is None:
@@ -85,7 +85,7 @@ def read_stamp(text: str) -> Stamp | None:
 
 
 def read_split_stamp(day: str, clock: str) -> Stamp | None:
-    """The same of two cells, one with the date."""
+    """The same from two cells, one of them the date."""
     date_found, time_found = _DAY.fullmatch(day.strip()), _TIME.fullmatch(clock.strip())
     if date_found is None or time_found is None:
         return None
@@ -105,7 +105,7 @@ def _build(part: dict[str, str | None]) -> Stamp | None:
 
 
 def _read_day(part: dict[str, str | None]) -> tuple[int, int, int, bool] | None:
-    """(year, month, day, whether they are told apart); a month above 12 is a day, points put the day first."""
+    """(year, month, day, whether unambiguous); a month above 12 is a day, and dots mean day first."""
     if part["y"]:
         return int(part["y"]), int(part["ym"] or 0), int(part["yd"] or 0), True
     name = part["nm"] or part["um"]
@@ -146,9 +146,9 @@ def _read_offset(text: str | None) -> timedelta | None:
 
 
 def find_date_order(stamps: Iterable[Stamp]) -> tuple[DateOrder, bool]:
-    """Which number is the month, and whether that is proved: by a number above 12, or by the shorter span of time.
+    """Which number is the month, and whether that is proved: by a number above 12, or by the shorter time span.
 
-    A file of one day proves nothing; then the month is taken to be first.
+    A single day proves nothing; then month first is assumed.
     """
     known = list(stamps)
     if all(stamp.order_known for stamp in known):
@@ -159,26 +159,26 @@ def find_date_order(stamps: Iterable[Stamp]) -> tuple[DateOrder, bool]:
 
 
 def _measure_span(stamps: Iterable[Stamp], order: DateOrder) -> float:
-    """Seconds from each to the next, there and back, all added."""
+    """Sum of the seconds between consecutive times, regardless of sign."""
     walls = filter(None, (stamp.find_wall(order) for stamp in stamps))
     return sum(abs((later - earlier).total_seconds()) for earlier, later in pairwise(walls))
 
 
 class ClockNews(StrEnum):
-    """What became of a clock at a line."""
+    """What a clock did at a line."""
 
     BACK = "back"
     """Earlier than the line before."""
     HOUR_REPEATED = "hour repeated"
-    """Back by the hour that this zone's clocks show twice; put into the second pass."""
+    """Back by the hour this zone's clocks show twice; counted in the second pass."""
     HOUR_AMBIGUOUS = "hour ambiguous"
-    """In that hour, and nothing tells which pass; taken for the first."""
+    """In that hour, with nothing to tell which pass; assumed to be the first."""
     HOUR_SKIPPED = "hour skipped"
-    """In an hour that this zone's clocks do not show: the logger's was not set."""
+    """In an hour this zone's clocks skip: the logger's clock was not changed."""
 
 
 class WallClock:
-    """Turns what a logger's clock showed, line by line, into moments."""
+    """Turns a logger's wall-clock times, line by line, into moments."""
 
     def __init__(self, zone: tzinfo) -> None:
         self._offsets = lru_cache(maxsize=4096)(lambda quarter: _find_offsets(quarter, zone))
@@ -187,7 +187,7 @@ class WallClock:
         self._second_pass = False
 
     def read(self, wall: datetime, offset: timedelta | None) -> tuple[datetime, ClockNews | None]:
-        """The moment, with the offset it has in the zone, and what is odd about it."""
+        """The moment, with its offset in the zone, and what is odd about it."""
         at, news = self._resolve(wall, offset)
         if news is not ClockNews.HOUR_REPEATED and self._last is not None and at < self._last:
             news = ClockNews.BACK
@@ -216,5 +216,5 @@ class WallClock:
 
 
 def _find_offsets(wall: datetime, zone: tzinfo) -> tuple[tzinfo | None, ...]:
-    """The offsets that a zone's wall has when it shows this, the first pass first; none where it never does."""
+    """The zone's offsets for this wall-clock time, first pass first; none if it never occurs."""
     return tuple(at.tzinfo for at in resolve_local(wall, zone))

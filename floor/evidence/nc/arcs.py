@@ -1,4 +1,4 @@
-"""Arcs in a plane: center, sweep, length and extreme points, which are not only the ends.
+"""Arcs in a plane: center, sweep, length and extreme points, not just the ends.
 
 The plane has coordinates u, v: X, Y in G17; Z, X in G18; Y, Z in G19. Counterclockwise is from u to v.
 """
@@ -10,9 +10,9 @@ from typing import NamedTuple
 
 TURN = 2 * pi
 SLACK_MM, SLACK_SHARE, WORST_MM = 0.005, 0.001, 0.5
-"""Radii at start and end may differ by so much: within the first, or within the share of the radius and the last.
+"""Tolerances between the radii at start and end: the first alone, or the share of the radius up to the last.
 
-As open-source controllers allow; read in their manual and source.
+As in open-source controllers; read in their manual and source.
 """
 
 
@@ -31,9 +31,9 @@ class Arc(NamedTuple):
 def compute_center(
     u0: float, v0: float, u1: float, v1: float, radius: float, clockwise: bool
 ) -> tuple[float, float] | None:
-    """Center of the arc of a signed radius: below zero, the arc of more than half a turn.
+    """Center of an arc by signed radius; negative means more than half a turn.
 
-    None where start and end are one point, or further apart than twice the radius.
+    None if start and end coincide, or are farther apart than twice the radius.
     """
     du, dv = u1 - u0, v1 - v0
     chord = hypot(du, dv)
@@ -49,10 +49,10 @@ def compute_center(
 def compute_arc(
     u0: float, v0: float, u1: float, v1: float, cu: float, cv: float, clockwise: bool, turns: int = 1
 ) -> Arc:
-    """The arc from the start to the end round the center; a full turn where they are one point.
+    """The arc from start to end around the center; a full turn if they coincide.
 
     Args:
-        turns: whole turns are added to a sweep so that it ends in this turn.
+        turns: number of turns; full turns are added to the sweep to end in this one.
     """
     radius = hypot(u0 - cu, v0 - cv)
     start, end = atan2(v0 - cv, u0 - cu), atan2(v1 - cv, u1 - cu)
@@ -75,7 +75,7 @@ def compute_arc(
 
 
 def is_bad_arc(u0: float, v0: float, u1: float, v1: float, cu: float, cv: float) -> bool:
-    """Whether start and end lie too unequally far from the center for a control. NaN is not bad, but unknown."""
+    """Whether start and end are at too different radii for a control. NaN is unknown, not bad."""
     first, second = hypot(u0 - cu, v0 - cv), hypot(u1 - cu, v1 - cv)
     apart = abs(first - second)
     return first == 0 or apart > WORST_MM or apart > max(SLACK_MM, SLACK_SHARE * first)

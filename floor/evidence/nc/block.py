@@ -1,4 +1,4 @@
-"""One line of a program as a block: words, comments, block delete, and what in it is no word.
+"""One line of a program as a block: words, comments, block delete, and anything that is not a word.
 
 Rules of NIST IR 6556, as quoted: case, blanks and tabs do not matter outside comments; a number has digits, at most one
 dot, no exponent; ``( )`` is a comment within its line. ``;`` starts a comment that ends with the line.
@@ -14,7 +14,7 @@ from floor.evidence.nc.findings import Kind
 
 _WORD = re.compile(r"([A-Z])([-+]?(?:\d+\.?\d*|\.\d+))", re.ASCII)
 _PIECE = re.compile(r"[A-Z]O(?=[A-Z][-+.\d])|[A-Z]+[^A-Z]*|[^A-Z]+", re.ASCII)
-"""A letter O for a zero spoils its word and not the next one."""
+"""A letter O in place of a zero spoils its own word, not the next."""
 _CAPITALS = str.maketrans({chr(n): chr(n - 32) for n in range(ord("a"), ord("z") + 1)})
 _DROPPED = re.compile("[\x00\x1a]+")
 _MACRO = re.compile(r"[#\[]|IF|WHILE|GOTO|^(?:N\d+)?(?:END|O<|O\d+[A-Z])|DO\d", re.ASCII)
@@ -38,14 +38,14 @@ class Word(NamedTuple):
 
 
 class Assignment(NamedTuple):
-    """``#1=…``: the variable, and the expression that it is set to."""
+    """``#1=…``: the variable, and the expression it is set to."""
 
     name: str
     text: str
 
 
 class Control(NamedTuple):
-    """A statement that decides which block is next: ``GOTO``, ``IF``, ``WHILE``, ``SUB`` …
+    """A statement that decides the next block: ``GOTO``, ``IF``, ``WHILE``, ``SUB`` …
 
     ``kind`` is the statement, ``name`` the label, loop number or subprogram, ``test`` its condition or arguments.
     """
@@ -60,25 +60,25 @@ Mark = tuple[Kind, str]
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A line, taken apart. All of its text but blanks is in one of the fields."""
+    """A parsed line. All its text except blanks is in one of the fields."""
 
     words: tuple[Word, ...] = ()
     comments: tuple[str, ...] = ()
     unread: tuple[str, ...] = ()
-    """What is no word: ``XO``, ``X1.2.3``, a Unicode minus."""
+    """Not words: ``XO``, ``X1.2.3``, a Unicode minus."""
     skip: int = 0
-    """Level of the block delete switch that skips it; 0: none."""
+    """Block delete level that skips it; 0 for none."""
     assignments: tuple[Assignment, ...] = ()
     control: Control | None = None
     percent: Literal["", "%"] = ""
     name: str = ""
-    """What follows a percent sign."""
+    """Text after a percent sign."""
     marks: tuple[Mark, ...] = ()
-    """Findings about how it is written, each with its subject."""
+    """Findings about its notation, each with its subject."""
 
 
 def split_block(text: str) -> Block:
-    """Take a line apart."""
+    """Parse a line."""
     marks: list[Mark] = []
     if _DROPPED.search(text):
         marks.append(("control character", ""))
@@ -124,7 +124,7 @@ def cut_comments(text: str, marks: list[Mark]) -> tuple[str, tuple[str, ...], tu
 
 
 def _find_close(text: str) -> int:
-    """Place after the bracket that closes the first one; 0 where none does."""
+    """Position after the bracket that closes the first one; 0 if none does."""
     depth = 0
     for found in re.finditer(r"[()]", text):
         depth += 1 if found.group() == "(" else -1
@@ -134,7 +134,7 @@ def _find_close(text: str) -> int:
 
 
 def _cut_skip(code: str, marks: list[Mark]) -> tuple[int, str]:
-    """(level, code without the slash). A slash further on in the block has the whole block depend on the switch."""
+    """(level, code without the slash). With a slash later in the block, the whole block depends on the switch."""
     level = 0
     if code.startswith("/"):
         digit = code[1:2] if code[1:2].isdigit() and code[1:2].isascii() else ""
@@ -146,7 +146,7 @@ def _cut_skip(code: str, marks: list[Mark]) -> tuple[int, str]:
 
 
 def _split_carefully(code: str) -> tuple[list[tuple[str, str]], tuple[str, ...]]:
-    """Words, and what lies between them. ``X1.2.3``, ``X--5`` and ``XO5`` are no words: nobody guesses."""
+    """Words, and what is between them. ``X1.2.3``, ``X--5`` and ``XO5`` are not words: no guessing."""
     words, unread = [], []
     for piece in _PIECE.findall(code):
         if _WORD.fullmatch(piece):
@@ -159,7 +159,7 @@ def _split_carefully(code: str) -> tuple[list[tuple[str, str]], tuple[str, ...]]
 def _split_macro(
     code: str, comments: tuple[str, ...], stray: tuple[str, ...], skip: int, marks: tuple[Mark, ...]
 ) -> Block:
-    """A block with variables, expressions or statements that say what is next."""
+    """Parse a block with variables, expressions or flow statements."""
     label = _NUMBER_LINE.match(code)
     words = [Word("N", label.group()[1:])] if label else []
     code = code[label.end() :] if label else code
@@ -192,7 +192,7 @@ def _read_control(code: str) -> Control | None:
 
 
 def _next_part(code: str) -> tuple[int, Word | Assignment | str]:
-    """(characters taken, what they are) at the start of a block with variables; a text where it is no word."""
+    """(characters taken, what they are) at the start of a block with variables; a text if not a word."""
     variable = _VARIABLE.match(code)
     if variable and code[variable.end() : variable.end() + 1] == "=":
         start = variable.end() + 1
@@ -208,7 +208,7 @@ def _next_part(code: str) -> tuple[int, Word | Assignment | str]:
 
 
 def _find_end(code: str, at: int) -> int:
-    """Where the expression of an assignment ends: before the next assignment or word, outside brackets."""
+    """End of an assignment's expression: before the next assignment or word, outside brackets."""
     while True:
         end = _find_value_end(code, at)
         if not end:
@@ -220,7 +220,7 @@ def _find_end(code: str, at: int) -> int:
 
 
 def _find_value_end(code: str, at: int) -> int:
-    """Where the number, variable, bracket or function that starts here ends; 0 where none does."""
+    """End of the number, variable, bracket or function that starts here; 0 if none does."""
     number = _VALUE.match(code, at)
     if number:
         return number.end()

@@ -1,4 +1,4 @@
-"""The record of a program as a frozen summary."""
+"""Turn the record of a program into a frozen summary."""
 
 from __future__ import annotations
 
@@ -32,13 +32,13 @@ _HEADER = re.compile(
 )
 """A program number in a comment: ``(PROGRAM NO. 1234)``, ``(O1234 TOP SIDE)``. Common practice, no source.
 
-Without the word number three digits at least: ``(PROGRAM 2 OF 3)`` and ``(O5 DRILL)`` are no numbers of programs.
+Without the word "number", at least three digits: ``(PROGRAM 2 OF 3)`` and ``(O5 DRILL)`` are not program numbers.
 """
 
 
 @dataclass(frozen=True, slots=True)
 class FileFacts:
-    """What is known of the file itself."""
+    """What is known about the file itself."""
 
     name: str
     sha256: str
@@ -47,7 +47,7 @@ class FileFacts:
 
 
 def collect_summary(r: Record, file: FileFacts) -> ProgramSummary:
-    """Freeze what was taken down."""
+    """Freeze the record."""
     return ProgramSummary(
         **{name: getattr(file, name) for name in ("name", "sha256", "size", "lines")},
         number=_collect_number(r.numbers),
@@ -86,7 +86,7 @@ def _collect_number(numbers: list[Word]) -> Reading[str]:
 
 
 def _find_header_number(comments: Iterable[Word]) -> Reading[str]:
-    """A program number that a comment near the top gives."""
+    """A program number in a comment near the top."""
     for comment in comments:
         found = _HEADER.search(comment.text) if comment.line <= _HEADER_LINES else None
         if found:
@@ -95,7 +95,7 @@ def _find_header_number(comments: Iterable[Word]) -> Reading[str]:
 
 
 def _collect_mode(lines: dict[str, int], usual: str) -> Reading[str]:
-    """A mode that the program sets: the first one; several are listed in ``why``."""
+    """A mode the program sets: the first one; if several, ``why`` lists them."""
     if not lines:
         return Reading("assumed", usual, "no word") if usual else Reading("unknown", why="no word")
     name, line = next(iter(lines.items()))

@@ -16,7 +16,7 @@ from floor.evidence.nc.travel import AXES, TravelLog
 
 CYCLES = frozenset({730, 740, 760, 810, 820, 830, 840, 850, 860, 870, 880, 890})
 FEED_OUT = frozenset({740, 840, 850, 890})
-"""Tapping, and boring that feeds out."""
+"""Tapping, and boring that feeds back out."""
 TAPPING = frozenset({740, 840})
 VARY = frozenset({760, 870, 880})
 """Fine boring (threading on some controls), back boring, boring with a manual return."""
@@ -24,7 +24,7 @@ Turn = Literal["no", "yes", "maybe"]
 
 
 def set_cycle(step: Step, code: int) -> None:
-    """A canned cycle comes into force; its words stay until G80 or another motion."""
+    """Start a canned cycle; its words stay in force until G80 or another motion."""
     s = step.state
     if s.plane not in PLANES:
         return
@@ -37,7 +37,7 @@ def set_cycle(step: Step, code: int) -> None:
 
 
 def run_cycle(step: Step) -> None:
-    """A block while a canned cycle is in force."""
+    """Execute a block while a canned cycle is in force."""
     s, cycle = step.state, step.state.cycle
     if cycle is None or s.plane not in PLANES:
         return
@@ -63,7 +63,7 @@ def run_cycle(step: Step) -> None:
 
 
 def _find_fire(step: Step, plane_letters: str, drill_letter: str) -> Turn:
-    """Whether the words of the block have it drill a hole."""
+    """Whether the words of the block make it drill a hole."""
     setting = step.record.dialect.cycle_fires
     if step.has_any(plane_letters):
         return "yes"
@@ -75,7 +75,7 @@ def _find_fire(step: Step, plane_letters: str, drill_letter: str) -> Turn:
 
 
 def _take_count(step: Step) -> int:
-    """How often the cycle is run in this block, by L or K."""
+    """How often the cycle runs in this block, by L or K."""
     setting = step.record.dialect.repeats
     given = {letter: step.take_whole(letter) for letter in "LK" if letter in step.words and setting in (None, letter)}
     if not given:
@@ -120,7 +120,7 @@ def _drill(step: Step, travel: TravelLog, cycle: Cycle, steps: tuple[float | Non
 
 
 def _go_down(s: State, r: Record, travel: TravelLog, line: int, cycle: Cycle, clearance: float, bottom: float) -> None:
-    """What the hole itself widens: the drill is at the clearance level, then at the bottom."""
+    """Widen the travel by the hole itself: the drill is at the clearance level, then at the bottom."""
     u, v, w = PLANES[s.plane]
     travel.rapid.widen(w, clearance, line)
     s.at[w] = clearance
@@ -154,7 +154,7 @@ def _note_use(step: Step, cycle: Cycle, clearance: float, bottom: float, count: 
 
 
 def _add_time(r: Record, cycle: Cycle, s: State, places: tuple[float, ...], count: int, line: int) -> None:
-    """Rapids, feed down and out, pecks and dwells of the holes; each but the first starts where the last one ended."""
+    """Add rapids, feed down and out, pecks and dwells of the holes; each starts where the one before ended."""
     across_u, across_v, before, clearance, bottom, home = places
     depth = abs(clearance - bottom)
     out = cycle.code in FEED_OUT
@@ -182,7 +182,7 @@ def _add_rapid_on(r: Record, axis: int, size: float) -> None:
 
 
 def _compute_pecking(cycle: Cycle, depth: float) -> float:
-    """Rapid travel of the retracts between the pecks of G83, which go to R and back; G73 hardly lifts."""
+    """Rapid travel of retracts between pecks: G83 goes to R and back, G73 hardly lifts."""
     if cycle.code != 830 or not cycle.peck > 0 or depth / cycle.peck > 1e6:
         return 0.0
     pecks = ceil(depth / cycle.peck)
@@ -190,7 +190,7 @@ def _compute_pecking(cycle: Cycle, depth: float) -> float:
 
 
 def add_dwell(r: Record, value: float, bare: bool, count: int, line: int) -> None:
-    """Add a dwell; one without a dot is in seconds or in milliseconds."""
+    """Add a dwell; without a decimal point it is in seconds or milliseconds."""
     setting = r.dialect.dwell
     if bare and setting is None:
         r.log.add("two readings", line, "dwell", value, value / 1000)

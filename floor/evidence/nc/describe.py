@@ -1,4 +1,4 @@
-"""Sentences about findings, and words for what keeps a value from being known. Nothing else in this room makes any."""
+"""Sentences for findings, and words for why a value is unknown. Nothing else in this room makes sentences."""
 
 from __future__ import annotations
 
@@ -137,7 +137,7 @@ def describe_finding(finding: Finding, units: Units = "mm") -> str:
 
 
 def describe_reason(why: str) -> str:
-    """Why a value is assumed or not known."""
+    """Why a value is assumed or unknown."""
     return _REASONS.get(why, why)
 
 

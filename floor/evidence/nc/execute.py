@@ -1,6 +1,6 @@
-"""The words of one block, carried out on the state in the order of NIST IR 6556, table 8 (as quoted).
+"""Apply the words of one block to the state, in the order of NIST IR 6556, table 8 (as quoted).
 
-Nothing is run: "carried out" means that the state is what a control's would be.
+Nothing is run: the state just becomes what a control's would be.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ THREADING = frozenset({330, 331})
 
 @dataclass(frozen=True, slots=True)
 class Signal:
-    """That another block than the next one may follow."""
+    """Signals that a block other than the next may follow."""
 
     kind: Literal["end", "return", "subprogram", "local", "control", "percent"]
     name: str = ""
@@ -52,7 +52,7 @@ class Signal:
 
 
 def read_line(s: State, r: Record, text: str, line: int, plain: Plain) -> Signal | None:
-    """Read one line and change the state. A signal says where it may go on elsewhere."""
+    """Read one line and change the state. A signal says where else it may continue."""
     if len(text) <= LONGEST and read_tidied(s, r, text, line, plain):
         return None
     if len(text) > LONGEST:
@@ -79,7 +79,7 @@ def read_line(s: State, r: Record, text: str, line: int, plain: Plain) -> Signal
 
 
 def read_block(s: State, r: Record, block: Block, line: int, optional: bool) -> Signal | None:
-    """Carry out what a line was taken apart into."""
+    """Apply a parsed line."""
     step = Step(s, r, line, optional)
     r.started = r.started or bool(block.words)
     for text in block.unread:
@@ -114,7 +114,7 @@ def _take_words(step: Step, words: tuple[Word, ...]) -> None:
 
 
 def _read_number(step: Step, text: str) -> tuple[float, bool]:
-    """(value, whether it is a bare number); NaN where it is not known."""
+    """(value, whether it is a bare number); NaN if unknown."""
     try:
         value, bare = float(text), "." not in text
     except ValueError:
@@ -163,7 +163,7 @@ def _carry_out(step: Step) -> None:
 
 
 def _stop_late(step: Step) -> None:
-    """M5 beside a move: the spindle stops before it on some controls, after it on others."""
+    """M5 beside a move: some controls stop the spindle before the move, some after."""
     s = step.state
     if s.motion > 0:
         step.record.log.add("two readings", step.line, "M5 beside a cut")
@@ -197,7 +197,7 @@ def _switch(step: Step, passed_over: int) -> None:
 
 
 def _turn_angles(step: Step) -> None:
-    """Rotary words: the part has another face toward the tool."""
+    """Rotary words: they turn another face of the part toward the tool."""
     s = step.state
     turned = [letter for letter in "ABC" if letter in step.words]
     if not turned or s.motion in CYCLES:
@@ -214,7 +214,7 @@ def _turn_angles(step: Step) -> None:
 
 
 def _go(step: Step, motions: list[int], has_feed: bool) -> None:
-    """The motion of the block, by its own code or the modal one."""
+    """Apply the block's motion, by its own code or the modal one."""
     s = step.state
     for code in motions:
         _set_motion(step, code)
@@ -247,7 +247,7 @@ def _move(step: Step, motions: list[int]) -> None:
     if s.motion < 0:
         s.lose("no word", step.line, axes)
         if s.motion == NO_MOTION:
-            return  # the words are left, and listed
+            return  # the words are left over, and listed
     place = step.take_place()
     if s.motion in (20, 30):
         radius = step.take_length("R")
@@ -265,7 +265,7 @@ def _move(step: Step, motions: list[int]) -> None:
 
 
 def _thread(step: Step, place: tuple[float | None, float | None, float | None]) -> None:
-    """Threading moves straight at a feed that the spindle gives; rigid tapping comes back."""
+    """Threading: a straight move at a feed set by the spindle; rigid tapping comes back."""
     s, r = step.state, step.record
     before = list(s.at)
     step.take("K")
@@ -293,7 +293,7 @@ def _probe(step: Step) -> None:
 
 
 def _time_inverse(step: Step, has_feed: bool) -> None:
-    """In inverse time each block says how long it takes: 1/F minutes."""
+    """Inverse time: each block gives its own duration, 1/F minutes."""
     s, r = step.state, step.record
     if has_feed and s.feed > 0:
         r.feed_seconds += 60 / s.feed
@@ -304,7 +304,7 @@ def _time_inverse(step: Step, has_feed: bool) -> None:
 
 
 def _keep_modal_numbers(step: Step) -> None:
-    """H while a length offset is in force, D while the radius is compensated: another number comes into force."""
+    """H during a length offset, D during radius compensation: the new number takes effect."""
     s = step.state
     if "H" in step.words and s.length.startswith("H"):
         set_length_offset(step, 430)
@@ -316,7 +316,7 @@ def _keep_modal_numbers(step: Step) -> None:
 
 
 def _assign(step: Step, block: Block) -> None:
-    """Variables take their values after the words of the block have used the old ones."""
+    """Set variables after the block's words have used the old values."""
     s = step.state
     values = [(name, evaluate(text, s.variables)) for name, text in block.assignments]
     for name, value in values:
@@ -329,7 +329,7 @@ def _assign(step: Step, block: Block) -> None:
 
 
 def _lose_unread(step: Step, unread: tuple[str, ...]) -> None:
-    """What a word that cannot be read would have moved is not known."""
+    """Mark as unknown what an unreadable word would have moved."""
     s = step.state
     clear = all(text[0] in AXES and not text[1:2].isalpha() for text in unread)
     axes = sorted({AXES.index(text[0]) for text in unread}) if clear else [0, 1, 2]
@@ -341,7 +341,7 @@ def _lose_unread(step: Step, unread: tuple[str, ...]) -> None:
 
 
 def _list_other_m(step: Step, block: Block) -> Signal | None:
-    """M-codes that stop, end, call or return, and those whose meaning is the machine's own."""
+    """M-codes that stop, end, call or return, and machine-specific ones."""
     signal = None
     media = dict(step.record.dialect.m_codes)
     for code in step.m_codes:
@@ -366,7 +366,7 @@ def _list_other_m(step: Step, block: Block) -> Signal | None:
 
 
 def _list_unused(step: Step) -> None:
-    """Words that no code of the block takes."""
+    """List words that no code of the block uses."""
     for letter, word in step.words.items():
         if letter in "UW":
             step.record.log.add("lathe", step.line, letter)

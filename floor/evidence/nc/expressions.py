@@ -1,4 +1,4 @@
-"""Values of macro expressions, as far as they can be known: NaN where a variable has no known value.
+"""Values of macro expressions, as far as known: NaN if a variable has no known value.
 
 Operators and their order as in NIST IR 6556, section 3.3.2.3 (from memory); comparisons and AND, OR, XOR give 1 or 0.
 """
@@ -24,7 +24,7 @@ _LEVELS: tuple[dict[str, Callable[[float, float], float]], ...] = (
     {"*": lambda a, b: a * b, "/": lambda a, b: a / b, "MOD": lambda a, b: a % b},
     {"**": lambda a, b: a**b},
 )  # fmt: skip
-"""Binary operators, the weakest first."""
+"""Binary operators, weakest first."""
 _FUNCTIONS: dict[str, Callable[[float], float]] = {
     "SQRT": math.sqrt, "ABS": abs, "EXP": math.exp, "LN": math.log,
     "SIN": lambda a: math.sin(math.radians(a)), "COS": lambda a: math.cos(math.radians(a)),
@@ -33,18 +33,18 @@ _FUNCTIONS: dict[str, Callable[[float], float]] = {
     "FIX": lambda a: math.floor(a) + 0.0, "FUP": lambda a: math.ceil(a) + 0.0,
 }  # fmt: skip
 _DEEPEST = 40
-"""Brackets within each other; more are not read."""
+"""Most nested brackets; deeper ones are not read."""
 
 
 class _NotRead(Exception):
-    """The text is no expression, or too deep."""
+    """The text is not an expression, or too deep."""
 
 
 def evaluate(text: str, variables: Mapping[str, float]) -> float:
-    """Value of an expression without blanks, in capitals; NaN where it cannot be known.
+    """Value of an expression without blanks, in capitals; NaN if it cannot be known.
 
-    A bare number is whole units, as in an assignment. A variable that the program did not set is unknown: it may hold
-    anything, and controls disagree about one that was never set.
+    A bare number is whole units, as in an assignment. A variable the program did not set is unknown: it may hold
+    anything, and controls differ on variables never set.
     """
     try:
         tokens = _TOKEN.findall(text)[::-1]

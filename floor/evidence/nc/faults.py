@@ -1,4 +1,4 @@
-"""A program against what the card of the operation expects, each difference as a finding with its line."""
+"""Compare a program with the operation's card: each difference is a finding with its line."""
 
 from __future__ import annotations
 
@@ -12,29 +12,29 @@ from floor.evidence.nc.summary import Feed, ProgramSummary, Span, ToolUse, Trave
 
 MM_PER_INCH = 25.4
 SLACK_MM = 1e-6
-"""Differences that come from adding floats."""
+"""Tolerance for sums of floats."""
 SLACK_SHARE = 1e-9
 WET = ("flood", "mist", "through tool")
 _FILE_NUMBER = re.compile(r"O?0*(\d{1,8})(?:\.\w{1,5})?", re.ASCII | re.IGNORECASE)
 
 Limits = tuple[float, float]
-"""Least and most, both allowed."""
+"""Least and most, both included."""
 
 
 @dataclass(frozen=True, slots=True)
 class ExpectedTool:
-    """A tool of the card; feed in the card's units a minute. None: not checked."""
+    """A tool on the card; feed in the card's units per minute. None is not checked."""
 
     number: int
     speed: Limits | None = None
     feed: Limits | None = None
     length_offset: int | None = None
-    """H of this tool, where the card gives it (`ExpectedProgram.h_rule` "as card")."""
+    """H of this tool, if the card gives it (`ExpectedProgram.h_rule` "as card")."""
 
 
 @dataclass(frozen=True, slots=True)
 class ExpectedProgram:
-    """What the card of an operation expects of its program; None: not checked. Lengths in ``units``."""
+    """What an operation's card expects of its program; None is not checked. Lengths in ``units``."""
 
     units: Literal["mm", "inch"]
     offset: str | None = None
@@ -42,22 +42,22 @@ class ExpectedProgram:
     tools: tuple[ExpectedTool, ...] | None = None
     h_rule: Literal["H is T", "as card", "any"] = "H is T"
     coolant: Literal["allowed", "dry"] = "allowed"
-    """Dry: what holds the pieces down lets go when it is wet. Air is allowed."""
+    """Dry: the workholding lets go when wet. Air is allowed."""
     lowest_z: float | None = None
-    """The through-cut allowance: no move goes below this Z of the work offset."""
+    """Through-cut allowance: no move goes below this Z of the work offset."""
     travel_x: Limits | None = None
     travel_y: Limits | None = None
-    """The carrier in its work offset: no move goes beyond it."""
+    """Extents of the carrier in its work offset: no move goes beyond them."""
     sha256: str | None = None
-    """Of the file with which the first piece was accepted."""
+    """Hash of the file with which the first piece was accepted."""
     number: str | None = None
     file_name: str = ""
 
 
 def find_program_faults(summary: ProgramSummary, expected: ExpectedProgram) -> tuple[Finding, ...]:
-    """Everything about a program that a person should see before the cycle is started, by line.
+    """Everything a person should see about a program before cycle start, by line.
 
-    What was found while it was read is among it.
+    Includes the findings from reading it.
     """
     found = [one for check in _CHECKS for one in check(summary, expected)]
     found += [one for one in summary.findings if one.kind != "H not T" or expected.h_rule == "H is T"]
@@ -70,7 +70,7 @@ def _check_file(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[
 
 
 def _check_number(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[Finding]:
-    """The number of the O word, of the header comment, of the file's name and of the card."""
+    """Compare the numbers in the O word, header comment, file name and card."""
     file_number = _FILE_NUMBER.fullmatch(expected.file_name)
     told = [
         ("card", expected.number and expected.number.lstrip("Oo0"), 0),
@@ -150,7 +150,7 @@ def _check_feeds(tool: ToolUse, limits: Limits, expected: ExpectedProgram, name:
 
 
 def _convert_feed(feed: Feed, tool: ToolUse) -> float | None:
-    """Feed in mm/min; one for each revolution only where the tool runs at one speed."""
+    """Feed in mm/min; feed per revolution only converts if the tool runs at one speed."""
     if feed.unit == "mm/min":
         return feed.value
     if feed.unit == "mm/rev" and len(tool.speeds) == 1 and not tool.speed_gap:
@@ -209,11 +209,11 @@ def _check_side(travel: Travel, axis: int, name: str, limits: Limits) -> Iterato
 
 
 _GUESSED = {"distance mode", "work offset", "unknown code", "tool", "local shift", "cycle varies", "arc plane"}
-"""What may be otherwise on the machine; the other doubts have findings of their own, or are read both ways."""
+"""Doubts about the machine's state; other doubts have findings of their own, or are read both ways."""
 
 
 def _check_known(travel: Travel, span: Span, letter: str, name: str, missing: bool) -> Iterator[Finding]:
-    """A proof needs a travel that is known: say what keeps it from that."""
+    """A proof needs known travel: report what keeps it unknown."""
     subject = f"{letter} {name} {travel.offset}".replace("  ", " ")
     gap = span.why[0] if span.sure == "unknown" and span.why else None
     if gap and (span.low is not None or missing or gap.text not in ("no word", *_NO_MOVE)):
@@ -230,7 +230,7 @@ _NO_MOVE = (
     "tool length", "distance mode", "work offset", "units", "local shift", "radius compensation", "unknown code",
     "block delete", "tool", "cycle fires", "cycle repeats", "cycle varies", "arc plane",
 )  # fmt: skip
-"""Doubts about an axis that was not moved at all."""
+"""Doubts about an axis that never moved."""
 
 _CHECKS: tuple[Callable[[ProgramSummary, ExpectedProgram], Iterator[Finding]], ...] = (
     _check_file, _check_number, _check_units, _check_offset, _check_tools, _check_coolant, _check_travel,

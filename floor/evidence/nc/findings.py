@@ -1,4 +1,4 @@
-"""Something in a program that a person should look at, as data. `describe` makes the sentence."""
+"""Things in a program a person should look at, as data. `describe` makes the sentences."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ from typing import Literal
 from floor.dataclass import dataclass
 
 Kind = Literal[
-    # how the file is written
+    # notation of the file
     "byte order mark", "other encoding", "control character", "long line", "open comment", "nested comment",
     "slash inside", "bad word", "word repeated", "word without use", "dot in code", "group clash", "unknown code",
     "unread lines", "no end", "main loops", "lathe",
     # what controls read differently
     "two readings",
-    # what it leaves open
+    # what is left open
     "no units", "units changed", "offset assumed", "tool unknown", "no speed", "no feed", "spindle off",
     "no length offset",
     # lengths and radii
@@ -35,8 +35,8 @@ Value = float | int | str
 class Finding:
     """One finding: lengths in mm, feeds in mm/min, speeds in rpm.
 
-    ``line`` counts the lines of the file from 1; 0 where the whole file is meant. ``count`` says how often the same was
-    found; ``line`` is then that of the first.
+    ``line`` counts from 1; 0 means the whole file. ``count`` is how often the same was found; ``line`` is then the
+    first.
     """
 
     kind: Kind
@@ -47,11 +47,11 @@ class Finding:
 
 
 LISTED = 1000
-"""Findings, comments and values of one kind that are kept; more are counted."""
+"""Most findings, comments and values kept of one kind; the rest are counted."""
 
 
 class FindingLog:
-    """Findings while a program is read: the same kind about the same subject is one finding, counted."""
+    """Findings while reading a program: same kind and subject is one finding, counted."""
 
     def __init__(self) -> None:
         self._first: dict[tuple[Kind, str], Finding] = {}
@@ -59,7 +59,7 @@ class FindingLog:
         self.left_out = 0
 
     def add(self, kind: Kind, line: int, subject: str = "", *values: Value) -> None:
-        """Take a finding down. ``subject`` is what makes it another one than those of its kind before it."""
+        """Add a finding. ``subject`` tells it from earlier ones of its kind."""
         key = kind, subject
         if key in self._counts:
             self._counts[key] += 1
@@ -73,7 +73,7 @@ class FindingLog:
         return (kind, subject) in self._first
 
     def list(self) -> tuple[Finding, ...]:
-        """All findings in the order of their first lines."""
+        """All findings in order of first line."""
         found = [
             Finding(one.kind, one.line, one.subject, one.values, self._counts[key]) for key, one in self._first.items()
         ]

@@ -1,7 +1,7 @@
-"""Which block is next: subprograms, loops and jumps, followed as far as the file and the variables give them.
+"""Program flow: subprograms, loops and jumps, followed as far as the file and its variables allow.
 
-After a jump that is not known the rest is read line by line, so that no tool, offset or coolant word is missed; but no
-travel is known from there on.
+After an unknown jump the rest is read line by line, so no tool, offset or coolant word is missed; but travel is
+unknown from there on.
 """
 
 from __future__ import annotations
@@ -23,18 +23,18 @@ from floor.evidence.nc.summary import Word
 from floor.evidence.nc.travel import Gap
 
 LONGEST_HELD = 300_000
-"""Lines of a file that is held whole, so that jumps can be followed."""
+"""Most lines of a file held in memory to follow jumps."""
 MOST_STEPS = 1_000_000
-"""Lines that are read with all loops unrolled."""
+"""Most lines read, with loops unrolled."""
 DEEPEST = 50
-"""Calls within each other."""
+"""Most nested calls."""
 _LABEL = re.compile(r"\s*/?\d?\s*N\s*0*(\d+)", re.ASCII | re.IGNORECASE)
 _NAME = re.compile(r"\s*(?:N\s*\d+\s*)?[O:]\s*(?:0*(\d+)|(<[^<>]*>))", re.ASCII | re.IGNORECASE)
 _ARGUMENT = re.compile(r"\[[^\[\]]*(?:\[[^\[\]]*\][^\[\]]*)*\]")
 
 
 class Call(NamedTuple):
-    """A subprogram under way: where it goes back to, where it starts, how often it comes again, the caller's locals."""
+    """A running subprogram: where it returns to, where it starts, repeats left, the caller's locals."""
 
     back: int
     start: int
@@ -43,7 +43,7 @@ class Call(NamedTuple):
 
 
 class Loop(NamedTuple):
-    """A loop under way: its name, the line of its head, and how often it is still run where that is counted."""
+    """A running loop: its name, the line of its head, and repeats left if counted."""
 
     name: str
     head: int
@@ -51,7 +51,7 @@ class Loop(NamedTuple):
 
 
 class Follower:
-    """Goes through the lines of a file in the order in which a control would."""
+    """Goes through the lines of a file in the order a control would."""
 
     def __init__(self, lines: Sequence[str], s: State, r: Record, plain: Plain, tick: Callable[[], None]) -> None:
         self.lines, self.s, self.r, self.plain, self.tick = lines, s, r, plain, tick
@@ -64,7 +64,7 @@ class Follower:
         self._found: dict[tuple[int, str, frozenset[str]], int | None] = {}
 
     def follow(self, at: int) -> None:
-        """Read from this line (counted from 0) to the end of the program."""
+        """Read from this line (from 0) to the end of the program."""
         while at >= 0:
             if at >= len(self.lines):
                 if not self.calls:
@@ -83,7 +83,7 @@ class Follower:
             at = at + 1 if signal is None else self._go_on(signal, at)
 
     def _go_on(self, signal: Signal, at: int) -> int:
-        """The line after one that may go on elsewhere; -1 at the end of the program."""
+        """The line after one that may branch; -1 at the end of the program."""
         if signal.kind == "percent":
             return at + 1 if not self.r.started else self._end("%", at)
         if signal.kind == "end":
@@ -103,7 +103,7 @@ class Follower:
         return -1
 
     def _lose(self, gap: Gap, at: int) -> None:
-        """From here on nobody knows which blocks are run."""
+        """From here on it is unknown which blocks run."""
         if self.s.lost is None:
             miss_everywhere(Step(self.s, self.r, at + 1, False), gap)
             self.s.lost = gap, at + 1
@@ -115,7 +115,7 @@ class Follower:
     # subprograms
 
     def _call(self, signal: Signal, at: int) -> int:
-        """M98 and M97: the subprogram, as often as it says, or where it is not in the file, on with nothing known."""
+        """M98 and M97: run the subprogram as often as stated; if it is not in the file, go on with nothing known."""
         start, count, name = self._find_call(signal)
         self.r.calls.setdefault(name, Word(name, at + 1))
         if start is None or len(self.calls) >= DEEPEST:
@@ -126,7 +126,7 @@ class Follower:
         return start
 
     def _find_call(self, signal: Signal) -> tuple[int | None, int, str]:
-        """(line of its name, how often, name). In ``P51002`` the digits before the last four may say how often."""
+        """(line of its name, how often, name). In ``P51002`` the digits before the last four may be a repeat count."""
         number = signal.name
         if signal.kind == "local":
             return (self._find_label(int(number)) if number else None), signal.count, f"N{number or '?'}"
@@ -139,7 +139,7 @@ class Follower:
         return start, signal.count, f"O{number or '?'}"
 
     def _leave(self, signal: Signal, at: int) -> int:
-        """M99: back to the caller; in the main program, over again without end."""
+        """M99: return to the caller; in the main program, repeat forever."""
         if signal.optional:
             return at + 1
         if not self.calls:
@@ -169,7 +169,7 @@ class Follower:
         return handler(self, control, at)
 
     def _test(self, control: Control, at: int) -> bool | None:
-        """Whether a condition holds; None, and all is lost, where it cannot be known."""
+        """Whether a condition holds; None, with everything unknown, if it cannot be known."""
         value = evaluate(control.test, self.s.variables)
         if isnan(value):
             self._lose("jump not known", at)
@@ -261,7 +261,7 @@ class Follower:
         return start + 1
 
     def _pass_arguments(self, text: str, at: int, start: int) -> None:
-        """The values in brackets become #1, #2 … of the subprogram; the caller's are kept for its return."""
+        """The values in brackets become the subprogram's #1, #2 …; the caller's are kept for the return."""
         variables = self.s.variables
         values = [evaluate(one, variables) for one in _ARGUMENT.findall(text)]
         local = {name: value for name, value in variables.items() if _is_local(name)}
@@ -276,14 +276,14 @@ class Follower:
         return at + 1
 
     def _is_lost_in(self, start: int) -> bool:
-        """Whether a subprogram calls itself where nobody knows which blocks are run."""
+        """Whether a subprogram calls itself while it is unknown which blocks run."""
         return self.s.lost is not None and any(call.start in (start, start + 1) for call in self.calls)
 
     def _return_named(self, control: Control, at: int) -> int:
         return self._return() if self.calls else at + 1
 
     def _branch(self, control: Control, at: int) -> int:
-        """``O1 IF``: into it, or on to the next ELSEIF, ELSE or ENDIF of the name."""
+        """``O1 IF``: enter it, or go to the next ELSEIF, ELSE or ENDIF of that name."""
         while True:
             test = self._test(control, at)
             if test is None or test:
@@ -301,7 +301,7 @@ class Follower:
         return at + 1
 
     def _need(self, place: int | None, at: int) -> int:
-        """The line after a place; where there is none, on with nothing known."""
+        """The line after a place; if there is none, go on with nothing known."""
         if place is None:
             self._lose("jump not known", at)
             return at + 1
@@ -313,7 +313,7 @@ class Follower:
         return split_block(self.lines[at][:4096]).control
 
     def _find_control(self, at: int, kinds: set[str], name: str) -> int | None:
-        """Line of the next statement of these kinds and this name; looked for once, as a loop asks again and again."""
+        """Line of the next statement of these kinds and this name; cached, as loops ask again and again."""
         key = at, name, frozenset(kinds)
         if key not in self._found:
             self._found[key] = next(
@@ -357,7 +357,7 @@ _HANDLERS: dict[str, Callable[[Follower, Control, int], int]] = {
     "OENDIF": Follower._pass,
 }  # fmt: skip
 _ALWAYS = {"OSUB", "OENDSUB", "OCALL"}
-"""Followed also where nobody knows which blocks are run."""
+"""Followed even while it is unknown which blocks run."""
 
 
 def _is_local(name: str) -> bool:
@@ -365,7 +365,7 @@ def _is_local(name: str) -> bool:
 
 
 def read_any(s: State, r: Record, text: str, line: int, plain: Plain) -> Signal | None:
-    """Read a line, the fast way where that gives the same."""
+    """Read a line, by the fast path if the result is the same."""
     found = plain.sure(text)
     if found and read_plain(s, r, found.groups(), line):
         return None
@@ -373,7 +373,7 @@ def read_any(s: State, r: Record, text: str, line: int, plain: Plain) -> Signal 
 
 
 def find_unread(lines: Sequence[str], after: int, seen: bytearray | None = None) -> tuple[int, int, bool]:
-    """(how many, index of the first) lines with words after the end of the program; whether another follows."""
+    """(count, index of the first) of lines with words after the program end; whether another program follows."""
     count, first = 0, -1
     for at in range(after + 1, len(lines)):
         text = lines[at]

@@ -1,6 +1,6 @@
-"""Modal groups of G- and M-codes: of one group only one word may stand in a block (NIST IR 6556, as quoted).
+"""Modal groups of G- and M-codes: a block may have only one word of each (NIST IR 6556, as quoted).
 
-Codes are whole numbers, ten times what is written: G54.1 is 541, as 54.1 is no exact binary number.
+Codes are integers, ten times as written: G54.1 is 541, as 54.1 has no exact binary value.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ G_GROUPS: dict[str, tuple[int, ...]] = {
     "path": (610, 611, 640),
     "spindle mode": (960, 970),
 }  # fmt: skip
-"""Name of a group → its codes. Canned cycles stand with the moves; some controls have a group of their own for them, so
-that G80 may stand beside a move."""
+"""Name of a group → its codes. Canned cycles are with the moves; some controls give them their own group, so G80 may
+be beside a move."""
 
 M_GROUPS: dict[str, tuple[int, ...]] = {
     "stop": (0, 10, 20, 300, 600),
@@ -33,14 +33,14 @@ M_GROUPS: dict[str, tuple[int, ...]] = {
     "spindle": (30, 40, 50),
     "overrides": (480, 490),
 }
-"""The same of M-codes; M7, M8 and M9 may stand together but for M9 beside one of the others."""
+"""The same for M-codes; M7 and M8 may be together, but not with M9."""
 
 _G_GROUP = {code: name for name, codes in G_GROUPS.items() for code in codes}
 _M_GROUP = {code: name for name, codes in M_GROUPS.items() for code in codes}
 
 
 def find_clashes(letter: str, codes: Iterable[int]) -> list[tuple[int, int]]:
-    """Pairs of codes of one group in a block, each second one with the one before it; a code given twice too."""
+    """Pairs of codes of one group in a block, each with the one before it; also a code given twice."""
     group_of = _G_GROUP if letter == "G" else _M_GROUP
     seen: dict[str, int] = {}
     found = []

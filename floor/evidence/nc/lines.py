@@ -1,4 +1,4 @@
-"""Bytes of a program file as lines of text, whatever wrote it: encodings, byte order marks, three kinds of line end."""
+"""A program file's bytes as lines of text, whatever wrote it: encodings, byte order marks, line ends."""
 
 from __future__ import annotations
 
@@ -9,16 +9,16 @@ from itertools import chain
 from floor.evidence.nc.findings import FindingLog
 
 LONGEST = 4096
-"""Characters of a line that are read. NIST IR 6556 allows 256; anything near this is not a program."""
+"""Most characters read per line. NIST IR 6556 allows 256; anything near this is not a program."""
 _HEAD = 512
 _MARKS = ((codecs.BOM_UTF8, ""), (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
 
 
 def split_lines(chunks: Iterable[bytes], log: FindingLog) -> Iterator[list[str]]:
-    """Lists of lines without their ends, one list for each chunk, so that a long file is never held whole.
+    """Lists of lines without line ends, one list per chunk, so a long file is never all in memory.
 
-    LF, CR LF and CR each end a line. A line is text in UTF-8, or where it is not, in Latin-1. UTF-16 is known by its
-    byte order mark or by its pattern of NULs. A line longer than `LONGEST` is cut one character past it.
+    LF, CR LF and CR each end a line. A line is UTF-8, or else Latin-1. UTF-16 is detected by its byte order mark or
+    its pattern of NULs. A line longer than `LONGEST` is cut one character past it.
     """
     rest = b""
     for chunk in _recode(chunks, log):
@@ -50,7 +50,7 @@ def _decode_line(line: bytes) -> str:
 
 
 def _recode(chunks: Iterable[bytes], log: FindingLog) -> Iterator[bytes]:
-    """The chunks without a byte order mark, UTF-16 as UTF-8."""
+    """The chunks without byte order mark, UTF-16 converted to UTF-8."""
     stream = iter(chunks)
     head = b""
     for chunk in stream:
@@ -73,7 +73,7 @@ def _from_utf_16(chunks: Iterable[bytes], decode: Callable[[bytes], str]) -> Ite
 
 
 def _find_encoding(head: bytes) -> tuple[bytes, str]:
-    """(byte order mark, name of a 16-bit encoding), each empty where there is none."""
+    """(byte order mark, name of a 16-bit encoding), each empty if there is none."""
     for mark, encoding in _MARKS:
         if head.startswith(mark):
             return mark, encoding

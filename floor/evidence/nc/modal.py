@@ -1,4 +1,4 @@
-"""What each G- and M-code does to the state. A code that is not known is listed, and the place after it is unknown."""
+"""What each G- and M-code does to the state. An unknown code is listed, and the position after it is unknown."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ def set_radius_compensation(step: Step, code: int) -> None:
 
 
 def set_length_offset(step: Step, code: int) -> None:
-    """G43, G44, G43.1 and G49: where the tool tip is on Z is not known until the next Z word."""
+    """G43, G44, G43.1 and G49: Z of the tool tip is unknown until the next Z word."""
     s, log = step.state, step.record.log
     s.lose("no word", step.line, (2,))
     who = "" if s.tool is None else f"T{s.tool}"
@@ -114,7 +114,7 @@ def set_work_offset(step: Step, code: int) -> None:
 
 
 def _has_other_p(step: Step) -> bool:
-    """Whether the P of a block is a subprogram, a dwell or something else, and not that of an extra offset."""
+    """Whether the P of a block is a subprogram, a dwell or something else, not an extra offset."""
     return not {970, 980, 990}.isdisjoint(step.m_codes) or not _TAKES_P.isdisjoint(step.g_codes)
 
 
@@ -123,7 +123,7 @@ def set_retract(step: Step, code: int) -> None:
 
 
 def write_offsets(step: Step, code: int) -> None:
-    """G10: the program itself writes an offset or a tool table."""
+    """G10: the program itself writes an offset or the tool table."""
     s, log = step.state, step.record.log
     kind, number = step.take_whole("L"), step.take_whole("P")
     text = " ".join(["G10", *(f"{k}{v}" for k, v in (("L", kind), ("P", number)) if v is not None)])
@@ -142,7 +142,7 @@ def note_write(step: Step, text: str) -> None:
 
 
 def go_home(step: Step, code: int) -> None:
-    """G28 and G30: by way of a point, then home, which the program does not give in part coordinates."""
+    """G28 and G30: via a point to home, whose part coordinates the program does not give."""
     given = [axis for axis in range(3) if AXES[axis] in step.words]
     s = step.state
     z = step.words.get("Z")
@@ -164,7 +164,7 @@ def move_in_machine(step: Step, code: int) -> None:
 
 
 def shift_locally(step: Step, code: int) -> None:
-    """G52: the zero of the axes named moves within the work offset; the tool stays where it is."""
+    """G52: moves the zero of the named axes within the work offset; the tool stays put."""
     s = step.state
     given = {axis: value for axis, value in enumerate(step.take_place()) if value is not None}
     s.shift = [given.get(axis, s.shift[axis]) for axis in range(3)]
@@ -174,7 +174,7 @@ def shift_locally(step: Step, code: int) -> None:
 
 
 def shift_zero(step: Step, code: int) -> None:
-    """G92 and its relatives: where the zero is from here on depends on where the machine stands."""
+    """G92 and its relatives: the zero from here on depends on where the machine is."""
     s, name = step.state, format_code("G", code)
     note_write(step, " ".join([name, *(f"{one}{word.text}" for one in AXES if (word := step.words.get(one)))]))
     step.take_place()
@@ -189,7 +189,7 @@ def shift_zero(step: Step, code: int) -> None:
 
 
 def change_axes(step: Step, code: int) -> None:
-    """Rotation, scaling, polar words, mirror, splines: no place in the offset is known until they are off."""
+    """Rotation, scaling, polar words, mirror, splines: positions in the offset are unknown until they are off."""
     name = format_code("G", code)
     step.record.log.add("axes changed", step.line, name)
     step.state.axes_changed[_TURNED_OFF_AS.get(code, name)] = step.line
@@ -216,7 +216,7 @@ def dwell(step: Step, code: int) -> None:
 
 
 def call_macro(step: Step, code: int) -> None:
-    """G65 and G66: what a macro does with its arguments is not known."""
+    """G65 and G66: what a macro does with its arguments is unknown."""
     number = step.take_whole("P")
     step.words.clear()
     name = f"O{number}" if number is not None else "?"
@@ -226,7 +226,7 @@ def call_macro(step: Step, code: int) -> None:
 
 
 def miss_everywhere(step: Step, gap: Gap) -> None:
-    """Something moves that the file does not hold: the travel of this tool is not known, nor any mode after it."""
+    """Something outside the file moves: this tool's travel is unknown, and so is every mode after it."""
     s = step.state
     travel = s.travel or pick_travel(s, step.record, step.line)
     for axis in range(3):
@@ -240,13 +240,13 @@ def read_lathe(step: Step, code: int) -> None:
 
 
 def pass_over(step: Step, code: int) -> None:
-    """Exact stop, path tolerance: nothing of what is looked for."""
+    """Exact stop, path tolerance: nothing of interest here."""
     for letter in "PQR" if code in (640, 80) else "":
         step.take(letter)
 
 
 def read_spline(step: Step, code: int) -> None:
-    """G5: without axis words a setting of the control, with them a curve whose way is not known."""
+    """G5: without axis words a control setting, with them a curve of unknown path."""
     if not step.has_any("XYZ"):
         for letter in "PQR":
             step.take(letter)
@@ -267,7 +267,7 @@ def read_g70(step: Step, code: int) -> None:
 
 
 def read_unknown(step: Step, code: int) -> None:
-    """A code that is not in the list may move anything; what follows rests on its having changed no mode."""
+    """A code not in the list may move anything; what follows assumes it changed no mode."""
     step.record.log.add("unknown code", step.line, format_code("G", code))
     step.state.lose("unknown code", step.line)
     step.state.doubts.setdefault("unknown code", step.line)
@@ -302,12 +302,12 @@ ACTIONS: dict[int, Action] = _table(
     (read_lathe, (70,)),
     (read_g70, (700, 710, 720)),
 )
-"""G-code → what it does, in the order in which a block is carried out (NIST IR 6556, table 8, as quoted)."""
+"""G-code → what it does, in the order a block executes (NIST IR 6556, table 8, as quoted)."""
 ORDER = {code: place for place, code in enumerate(ACTIONS)}
 MOTIONS = frozenset({0, 10, 20, 30, 310, 330, 331, 382, 383, 384, 385, 800}) | CYCLES
 
 MEDIA: dict[int, Medium] = {7: "mist", 8: "flood", 9: "off"}
-"""M7 and M8 as most controls have them; some swap them or number pumps: a setting of the dialect."""
+"""M7 and M8 as on most controls; some swap them or number pumps: a dialect setting."""
 
 
 def set_spindle(step: Step, code: int) -> None:
@@ -324,7 +324,7 @@ def set_coolant(step: Step, number: int, medium: Medium) -> None:
 
 
 def load_tool(step: Step) -> None:
-    """M6: the tool that T selects, in this block or before it."""
+    """M6: load the tool selected by T, in this block or before."""
     s, r = step.state, step.record
     number = step.take_whole("T") if "T" in step.words else None
     staged = s.staged
@@ -350,7 +350,7 @@ def load_tool(step: Step) -> None:
 
 
 def stage_tool(step: Step) -> None:
-    """T without M6: the tool is made ready."""
+    """T without M6: stage the tool."""
     word = step.words["T"]
     number = step.take_whole("T")
     if len(word.text) == 4 and word.bare and number and number // 100 == number % 100:

@@ -1,4 +1,4 @@
-"""Moves: where they end, what they widen, how long they are. The straight one is the heart of a long program."""
+"""Moves: where they end, how they widen the travel, how long they are. Most are straight."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ from floor.evidence.nc.state import UNKNOWN, State
 from floor.evidence.nc.travel import Bounds, Gap, TravelLog
 
 PLANES = {170: (0, 1, 2), 180: (2, 0, 1), 190: (1, 2, 0)}
-"""Plane → its two axes, counterclockwise from the first to the second, and the one across."""
+"""Plane → its two axes, counterclockwise from first to second, and the axis across."""
 _TOO_MANY = ("too many",)
 _NOWHERE = [float("nan")] * 3
 Given = tuple[float | None, float | None, float | None]
 
 
 def move(s: State, r: Record, line: int, words: Given) -> None:
-    """A straight move, rapid or feed, to what the words give in mm."""
+    """A straight move, rapid or feed, to the words' position in mm."""
     travel = s.travel or pick_travel(s, r, line)
     x, y, z = words
     if s.motion:
@@ -55,14 +55,14 @@ def move(s: State, r: Record, line: int, words: Given) -> None:
 
 
 def get_base(s: State) -> list[float]:
-    """What words of position count from."""
+    """What position words count from."""
     if s.incremental:
         return s.at
     return s.shift if s.incremental is not None else _NOWHERE
 
 
 def move_unknown(s: State, r: Record, travel: TravelLog, line: int, words: Given) -> None:
-    """A move from or to a place that is not known."""
+    """A move from or to an unknown position."""
     r.unknown_moves += 1
     r.unknown_move_line = r.unknown_move_line or line
     for axis, word in enumerate(words):
@@ -76,14 +76,14 @@ def move_unknown(s: State, r: Record, travel: TravelLog, line: int, words: Given
 
 
 def add_rapid(r: Record, size: float, *steps: float) -> None:
-    """Add a rapid move to the sums: each axis at its own rate, the slowest counts."""
+    """Add a rapid move to the sums: each axis at its own rate; the slowest counts."""
     r.rapid_mm += size
     if r.dialect.rapid:
         r.rapid_seconds += 60 * max(abs(step) / rate for step, rate in zip(steps, r.dialect.rapid, strict=True))
 
 
 def pick_travel(s: State, r: Record, line: int) -> TravelLog:
-    """The log that moves go into from here on, by what is in force."""
+    """The log for moves from here on, by what is in force."""
     tool = r.tool(s.tool, line, s.tool_sure)
     angles = tuple(sorted(s.angles.items()))
     key: tuple[object, ...] = s.offset, s.length, str(angles), bool(s.units), bool(s.axes_changed), s.lost
@@ -105,7 +105,7 @@ def pick_travel(s: State, r: Record, line: int) -> TravelLog:
 
 
 def _note_basis(s: State, travel: TravelLog, axis: int, line: int) -> None:
-    """What a place on an axis rests on: gaps and doubts from what is in force."""
+    """What a position on an axis is based on: gaps and doubts from what is in force."""
     if s.lost:
         travel.miss(axis, *s.lost)
     for word_line in s.axes_changed.values():
@@ -132,12 +132,12 @@ def _note_basis(s: State, travel: TravelLog, axis: int, line: int) -> None:
 
 
 def start_cut(s: State, r: Record, travel: TravelLog, line: int, words: Given) -> None:
-    """The first feed move after a rapid or a modal word: where it starts from, at which feed, and what is in force."""
+    """The first feed move after a rapid or modal word: its start, its feed, and what is in force."""
     for axis in range(3):
         if not isnan(s.at[axis]):
             travel.feed.widen(axis, s.at[axis], line)
         elif words[axis] is None:
-            travel.miss(axis, *s.why[axis])  # it cuts there, wherever that is
+            travel.miss(axis, *s.why[axis])  # it cuts there, wherever it is
         elif not s.incremental:
             travel.miss(axis, "unknown point", line)
     tool = r.tool(s.tool, line, s.tool_sure)
@@ -150,7 +150,7 @@ def start_cut(s: State, r: Record, travel: TravelLog, line: int, words: Given) -
 
 
 def note_feed(s: State, r: Record) -> None:
-    """Take down the feed that the tool cuts at."""
+    """Record the feed the tool cuts at."""
     unit = {940: "/min", 950: "/rev"}.get(s.feed_mode)
     name = "1/min" if unit is None else ("mm" if s.units else "?") + unit
     tool = r.tool(s.tool, s.feed_line, s.tool_sure)
@@ -161,7 +161,7 @@ def note_feed(s: State, r: Record) -> None:
 
 
 def check_cut(s: State, r: Record, line: int) -> None:
-    """What has to be in force before a tool cuts."""
+    """Check what must be in force before a tool cuts."""
     tool, who = r.tool(s.tool, line, s.tool_sure), "" if s.tool is None else f"T{s.tool}"
     if not s.units:
         r.log.add("no units", line)
@@ -194,7 +194,7 @@ def set_feed(s: State, r: Record, value: float, line: int) -> None:
 
 
 def compute_rate(s: State) -> float:
-    """Feed in mm/min; NaN in inverse time, where each block has its own time."""
+    """Feed in mm/min; NaN in inverse time, as each block has its own time."""
     if s.feed_mode == 940:
         return s.feed * s.scale
     return s.feed * s.scale * s.speed if s.feed_mode == 950 and not s.surface_speed else float("nan")
@@ -249,7 +249,7 @@ def _find_center(
     centers: Given,
     radius: float | None,
 ) -> tuple[float, float] | None:
-    """Center in the plane; None where the arc is bad, which is a finding."""
+    """Center in the plane; None if the arc is bad, which is a finding."""
     u, v, _ = PLANES[s.plane]
     if radius is not None:
         center = compute_center(*start, *end, radius, s.motion == 20)
@@ -274,7 +274,7 @@ def _find_center(
 
 
 def _lose_arc(s: State, travel: TravelLog, line: int, words: Given, gap: Gap) -> None:
-    """Of an arc that cannot be followed only the ends are known."""
+    """Of an arc that cannot be followed, only the ends are known."""
     for axis in range(3):
         if words[axis] is not None and isnan(s.at[axis]) and isnan(words[axis] or 0.0):
             travel.miss(axis, "no value" if s.why[axis][1] != line else s.why[axis][0], line)

@@ -1,6 +1,6 @@
-"""The fast way: a line that is only a straight move or an arc, as nearly all lines of a long program are.
+"""The fast path: a line with just a straight move or an arc, as most lines of a long program are.
 
-It gives the same as `execute`, which a test holds it to; whatever it does not match goes there.
+Same result as `execute`, as a test checks; anything it does not match goes there.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _NO_ENDS, _NO_ROUND, _NOTHING = (None,) * 3, (None,) * 4, (None,) * 7
 
 
 class Plain(NamedTuple):
-    """Matches of a plain line: one whose lengths mean the same on every control, or on this one; and any."""
+    """Patterns for a plain line: one whose lengths mean the same on every control, or on this one; and for any."""
 
     sure: Match
     bare: Match
@@ -42,7 +42,7 @@ def _compile(number: str) -> Match:
 
 
 def read_plain(s: State, r: Record, words: tuple[str | None, ...], line: int) -> bool:
-    """Read what `compile_plain` matched; False where the state asks for the other way, and nothing was changed."""
+    """Read what `compile_plain` matched; False, with nothing changed, if the state needs the full path."""
     if not s.plain:
         return False
     motion, feed, ends, round_words = words[0], words[8], words[1:4], words[4:8]
@@ -65,7 +65,7 @@ def read_plain(s: State, r: Record, words: tuple[str | None, ...], line: int) ->
 
 
 def read_tidied(s: State, r: Record, text: str, line: int, plain: Plain) -> bool:
-    """The same of a line that is plain but for comments, blanks and numbers without a dot; False where it is not."""
+    """The same for a line plain except for comments, blanks and numbers without a decimal point; False if not."""
     code, comments = _cut_comments(text) if "(" in text else (text, [])
     code = code.replace(" ", "").replace("\t", "")
     if ";" in text:
@@ -85,15 +85,15 @@ def read_tidied(s: State, r: Record, text: str, line: int, plain: Plain) -> bool
 
 
 def _cut_comments(text: str) -> tuple[str, list[str]]:
-    """A line without its simple comments, and these; others stay, so that the line is not plain."""
+    """A line without its simple comments, and those comments; others stay, so the line is not plain."""
     start = text.find("(")
     if text[-1] == ")" and text.find("(", start + 1) < 0 and text.find(")") == len(text) - 1:
-        return text[:start], [text[start + 1 : -1]]  # one at the end, as most are
+        return text[:start], [text[start + 1 : -1]]  # one at the end, like most
     return _COMMENT.sub("", text), _COMMENT.findall(text)
 
 
 def _mark_bare(s: State, r: Record, words: tuple[str | None, ...], line: int) -> tuple[str | None, ...]:
-    """Words with those lengths resolved that have no dot: NaN where controls read them differently."""
+    """Words with lengths without a decimal point resolved: NaN if controls read them differently."""
     step = Step(s, r, line, False)
     marked = list(words)
     for place, letter in enumerate(_LETTERS, 1):

@@ -1,4 +1,4 @@
-"""Read a program file from end to end: what it will have a machine do, without running it."""
+"""Read a program file from start to end: what it makes a machine do, without running it."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ from floor.evidence.nc.step import Step
 from floor.evidence.nc.summary import ProgramSummary, Word
 
 Chunks = Callable[[], Iterable[bytes]]
-"""Gives the bytes of the file, in pieces, from the start each time it is called."""
+"""Yields the bytes of the file in chunks, from the start each time it is called."""
 
 
 class ReadingStopped(Exception):
-    """Whoever asked for the program does not want it any more."""
+    """The caller no longer wants the program."""
 
 
 def read_program(
@@ -37,13 +37,13 @@ def read_program(
     """Read a program.
 
     Args:
-        open_chunks: the file; it is called again where subprograms or jumps have to be followed.
-        name: of the file, kept in the summary.
+        open_chunks: opens the file; called again if subprograms or jumps must be followed.
+        name: name of the file, kept in the summary.
         progress: called with the bytes read so far.
-        should_stop: asked with each piece of the file and every few thousand lines of a loop.
+        should_stop: asked with each chunk of the file and every few thousand lines of a loop.
 
     Raises:
-        ReadingStopped: when ``should_stop`` says so.
+        ReadingStopped: ``should_stop`` returned true.
     """
     return _Reading(open_chunks, dialect, progress, should_stop).read(name)
 
@@ -64,9 +64,9 @@ class _Reading:
         self.hash, self.size, self.line = hashlib.sha256(), 0, 0
         self.over = self.followed = self.too_long = False
         self.counted = False
-        """What stands after the end has been counted."""
+        """Lines after the end have been counted."""
         self.unread = 0, 0
-        """(lines, first line) with words after the end of the program."""
+        """(count, first) of lines with words after the end of the program."""
 
     def read(self, name: str) -> ProgramSummary:
         s, r = self.s, self.r
@@ -97,7 +97,7 @@ class _Reading:
             raise ReadingStopped
 
     def _read_lines(self, lines: list[str]) -> None:
-        """The heart: each line the fast way where that does, until one says that another than the next may follow."""
+        """The core loop: each line by the fast path if possible, until one may not be followed by the next."""
         s, r, line = self.s, self.r, self.line
         match = self.plain.sure
         for text in lines:
@@ -111,7 +111,7 @@ class _Reading:
                 return
 
     def _go_on(self, signal: Signal, line: int) -> bool:
-        """Whether the program is over with this line."""
+        """Whether the program ends with this line."""
         r = self.r
         if signal.kind == "percent":
             if signal.name and not r.started:
@@ -132,7 +132,7 @@ class _Reading:
         return self.over
 
     def _follow(self, line: int) -> None:
-        """From this line on by jumps; in a file too long for that, on line by line with nothing known."""
+        """From this line on follow jumps; if the file is too long for that, go line by line with nothing known."""
         stream = (text for lines in split_lines(self.open_chunks(), FindingLog()) for text in lines)
         held = list(islice(stream, LONGEST_HELD + 1))
         if len(held) > LONGEST_HELD:
@@ -149,7 +149,7 @@ class _Reading:
         self.over = self.followed = self.counted = True
 
     def _pass(self, lines: Sequence[str], after: int) -> None:
-        """Count what stands after the end of the program, up to the next program number."""
+        """Count lines after the end of the program, up to the next program number."""
         if self.counted:
             return
         count, first, self.counted = find_unread(lines, after)

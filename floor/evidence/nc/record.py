@@ -1,4 +1,4 @@
-"""What is taken down while a program is read: tools and what each does, offsets, comments, calls, time."""
+"""Facts recorded while reading a program: tools and what each does, offsets, comments, calls, time."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from floor.evidence.nc.summary import CoolantUse, CycleUse, Word
 from floor.evidence.nc.travel import TravelLog
 
 TRAVELS = 200
-"""Boxes of one tool that are kept apart; a program that turns a rotary axis with each move has no box."""
+"""Most separate travel boxes per tool; a program that turns a rotary axis with each move has none."""
 
 
 class Values:
-    """Values of one word, each with its first line; the least and the most are kept however many there are."""
+    """Values of one word, each with its first line; the least and greatest are always kept."""
 
     __slots__ = ("first", "high", "low")
 
@@ -42,14 +42,14 @@ class Values:
 
 
 class ToolLog:
-    """What the program does with one tool; ``number`` is None for what is in the spindle at the start."""
+    """What the program does with one tool; ``number`` is None for the tool in the spindle at the start."""
 
     def __init__(self, number: int | None, line: int, sure: bool) -> None:
         self.number, self.line, self.sure = number, line, sure
         self.speeds, self.lengths, self.radii = Values(), Values(), Values()
         self.feeds: dict[str, Values] = {}
         self.speed_gap = self.feed_gap = 0
-        """First line at which it cut at a speed or a feed that is not known; 0: none."""
+        """First line where it cut at an unknown speed or feed; 0 if none."""
         self.directions: dict[str, int] = {}
         self.coolants: dict[tuple[str, bool], CoolantUse] = {}
         self.travels: dict[tuple[object, ...], TravelLog] = {}
@@ -58,7 +58,7 @@ class ToolLog:
 
 @dataclass(slots=True)
 class Record:
-    """All that is taken down of one program."""
+    """Everything recorded about one program."""
 
     dialect: Dialect
     log: FindingLog
@@ -96,14 +96,14 @@ class Record:
     unknown_moves: int = 0
     unknown_move_line: int = 0
     started: bool = False
-    """A block with words was read, so that a percent sign ends the program."""
+    """A block with words was read, so a percent sign ends the program."""
     opened: bool = False
     steps: int = 0
     run_mm: float = 0.0
     """Feed moves since the feed was last changed."""
 
     def flush_run(self, rate: float, line: int) -> None:
-        """Feed moves so far took their length over the rate in mm/min, or no known time."""
+        """Add the time of feed moves so far: length over rate in mm/min, or unknown."""
         if self.run_mm:
             if rate > 0:
                 self.feed_seconds += 60 * self.run_mm / rate

@@ -12,7 +12,7 @@ from floor.evidence.nc.summary import CycleTime, ProgramSummary, Reading, Span, 
 from floor.text import format_count, format_span, wrapped
 
 _COMMENTS = 5
-"""Comments shown; the first ones tell what the program is."""
+"""Most comments shown; the first ones tell what the program is."""
 _LEFT_OUT = {
     "moves": "moves from or to a place not known", "feed": "cuts without a known feed", "dwell": "dwells",
     "rotary": "rotary moves", "calls": "subprograms not in the file", "jumps": "blocks after a jump not known",
@@ -21,10 +21,10 @@ _LEFT_OUT = {
 
 
 def write_program_text(summary: ProgramSummary, findings: Sequence[Finding], units: Units | None = None) -> str:
-    """What was read, then every finding with its line.
+    """The program's facts, then every finding with its line.
 
     Args:
-        units: of lengths; those of the program unless given.
+        units: units of lengths; default: the program's.
     """
     shown: Units = units or ("inch" if summary.units.value == "inch" else "mm")
     lines = [line for part in _list_facts(summary) for line in wrapped(part[1], f"{part[0]:<12}")]
@@ -42,7 +42,7 @@ def write_program_text(summary: ProgramSummary, findings: Sequence[Finding], uni
 
 
 def write_program_json(summary: ProgramSummary, findings: Sequence[Finding]) -> str:
-    """All of it, lengths in mm, feeds in mm/min; each finding with its sentence.
+    """Everything, lengths in mm, feeds in mm/min; each finding with its sentence.
 
     ``format`` is raised if a field ever has to change.
     """

@@ -1,4 +1,4 @@
-"""What a control would hold while it reads a program: modal words, position, offsets, as far as the text gives them."""
+"""The state of a control reading a program: modal words, position, offsets, as far as the text gives them."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from floor.evidence.nc.travel import AXES, Doubt, Gap, TravelLog
 MM_PER_INCH: Final = 25.4
 UNKNOWN: Final = "unknown"
 NO_MOTION: Final = -1
-"""Canceled, or none given yet."""
+"""Canceled, or not given yet."""
 UNKNOWN_MOTION: Final = -2
 
 
 class Cycle:
-    """The words of the canned cycle in force, in mm as they were given."""
+    """The words of the canned cycle in force, in mm as given."""
 
     __slots__ = ("bottom", "clearance", "code", "dwell", "initial", "peck")
 
@@ -31,7 +31,7 @@ class Cycle:
 
 
 class State:
-    """Modal state. Positions are in mm in the work offset, NaN where not known."""
+    """Modal state. Positions are in mm in the work offset; NaN if unknown."""
 
     __slots__ = (
         "angles", "arc_absolute", "at", "axes_changed", "checked", "comp", "cutting", "cycle", "distance_given",
@@ -48,7 +48,7 @@ class State:
         """How far G52 has moved the zero within the work offset."""
         self.angles: dict[str, float] = {}
         self.axes_changed: dict[str, int] = {}
-        """Words in force that turn, scale or shift the axes, with their lines: no place in the offset is known."""
+        """Words in force that turn, scale or shift the axes, with their lines: positions in the offset are unknown."""
         self.incremental: bool | None = False
         self.distance_given = False
         self.arc_absolute: bool | None = None
@@ -56,7 +56,7 @@ class State:
         self.plane, self.plane_given = 170, False
         self.motion = NO_MOTION
         self.plain = True
-        """The fast way of reading may be used: no canned cycle, no inverse-time feed, no unknown mode."""
+        """The fast path may be used: no canned cycle, no inverse-time feed, no unknown mode."""
         self.retract = 980
         self.cycle: Cycle | None = None
         self.feed_mode, self.feed, self.feed_line, self.rate = 940, nan, 0, nan
@@ -69,20 +69,20 @@ class State:
         self.offset, self.offset_given = "G54", False
         self.variables: dict[str, float] = {}
         self.doubts: dict[Doubt, int] = {}
-        """What has been taken for granted since, for every place from here on."""
+        """What has been assumed so far, for every position from here on."""
         self.lost: tuple[Gap, int] | None = None
-        """Since when nobody knows which blocks are run."""
+        """Line from which it is unknown which blocks run."""
         self.travel: TravelLog | None = None
         self.cutting = self.checked = False
 
     def lose(self, gap: Gap, line: int, axes: Iterable[int] = (0, 1, 2)) -> None:
-        """The place on these axes is not known any more."""
+        """The position on these axes becomes unknown."""
         for axis in axes:
             self.at[axis] = nan
             self.why[axis] = gap, line
 
     def changed(self) -> None:
-        """A modal word was read: the next move looks again at what is in force."""
+        """A modal word was read: the next move checks again what is in force."""
         self.travel = None
         self.cutting = self.checked = False
         self.plain = self.is_plain()
@@ -91,7 +91,7 @@ class State:
         return 0 <= self.motion <= 30 and self.feed_mode != 930 and self.incremental is not None
 
     def lose_modes(self, gap: Gap, line: int) -> None:
-        """Nothing modal is known any more, as after a call of something that is not in the file."""
+        """All modes become unknown, as after a call of something not in the file."""
         self.lose(gap, line)
         self.motion, self.incremental, self.cycle = UNKNOWN_MOTION, None, None
         self.feed = self.rate = self.speed = nan
@@ -107,7 +107,7 @@ class State:
         return other
 
     def merge(self, before: State, line: int) -> None:
-        """What the blocks since ``before`` changed is not known, as they may have been skipped."""
+        """What the blocks since ``before`` changed becomes unknown, as they may have been skipped."""
         for axis in range(len(AXES)):
             if not _same(self.at[axis], before.at[axis]):
                 self.lose("skipped", line, (axis,))
@@ -130,7 +130,7 @@ _AFTER_SKIP: dict[str, Any] = {
     "rate": nan, "speed": nan, "spindle": UNKNOWN, "tool_sure": False, "tool": None, "staged": None, "length": UNKNOWN,
     "offset": UNKNOWN, "arc_absolute": None, "scale": nan, "units": "", "retract": 980,
 }  # fmt: skip
-"""What stands for a mode that depends on the block delete switch."""
+"""Stands for a mode that depends on the block delete switch."""
 
 
 def _same(one: Any, other: Any) -> bool:

@@ -1,4 +1,4 @@
-"""One block while its words are carried out: each is taken by the code that it belongs to; what is left is listed."""
+"""One block while its words are applied: each code takes its words; leftovers are listed."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from floor.evidence.nc.record import Record
 from floor.evidence.nc.state import MM_PER_INCH, State
 
 LARGEST = 1e8
-"""Numbers beyond this are no position, feed or code of any machine."""
+"""Larger numbers are no position, feed or code of any machine."""
 
 
 class Num(NamedTuple):
-    """A number of a word: its value, how it is written, and whether it has neither dot nor expression."""
+    """A word's number: its value, its text, and whether it has neither decimal point nor expression."""
 
     value: float
     text: str
@@ -21,7 +21,7 @@ class Num(NamedTuple):
 
 
 class Step:
-    """A block under way: state, record, line, the words still to be taken, and its G- and M-codes."""
+    """A block in progress: state, record, line, words not yet taken, and its G- and M-codes."""
 
     __slots__ = ("g_codes", "line", "m_codes", "optional", "record", "state", "words")
 
@@ -42,12 +42,12 @@ class Step:
         return default if word is None else word.value
 
     def take_whole(self, letter: str) -> int | None:
-        """A number that counts or names something; None where it is not given or not known."""
+        """A number that counts or names something; None if not given or unknown."""
         value = self.take_value(letter)
         return None if isnan(value) else int(value)
 
     def take_length(self, letter: str) -> float | None:
-        """A length in mm; NaN where it cannot be known, None where the word is not given."""
+        """A length in mm; NaN if it cannot be known, None if the word is not given."""
         word = self.words.pop(letter, None)
         if word is None:
             return None

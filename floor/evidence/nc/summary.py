@@ -1,4 +1,4 @@
-"""What was read from a program: frozen, in mm, mm/min, rpm and seconds. Lines count from 1."""
+"""The summary of a program: frozen, in mm, mm/min, rpm and seconds. Lines count from 1."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ Sure = Literal["known", "assumed", "unknown"]
 
 @dataclass(frozen=True, slots=True)
 class Reading(Generic[T]):
-    """A value and how sure it is; ``why`` and ``line`` say what it was assumed from, or what keeps it unknown."""
+    """A value and how sure it is; ``why`` and ``line`` say what it was assumed from, or why it is unknown."""
 
     sure: Sure
     value: T | None = None
@@ -23,7 +23,7 @@ class Reading(Generic[T]):
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """A text of the program at its first line."""
+    """A text in the program, at its first line."""
 
     text: str
     line: int
@@ -31,7 +31,7 @@ class Word:
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """A value of a word at its first line."""
+    """A value of a word, at its first line."""
 
     value: float
     line: int
@@ -39,7 +39,7 @@ class Number:
 
 @dataclass(frozen=True, slots=True)
 class Feed:
-    """A feed: mm/min, mm for each revolution, or moves a minute; "?" where the units are not known."""
+    """A feed: mm/min, mm per revolution, or moves per minute; "?" if the units are unknown."""
 
     value: float
     unit: Literal["mm/min", "mm/rev", "1/min", "?/min", "?/rev"]
@@ -48,7 +48,7 @@ class Feed:
 
 @dataclass(frozen=True, slots=True)
 class CoolantUse:
-    """A coolant or air word; ``optional``: it depends on the block delete switch."""
+    """A coolant or air word; ``optional`` if it depends on the block delete switch."""
 
     code: str
     medium: str
@@ -58,7 +58,7 @@ class CoolantUse:
 
 @dataclass(frozen=True, slots=True)
 class End:
-    """An end of a travel: where, and at which line first."""
+    """An end of the travel: where, and the line that first gets there."""
 
     at: float
     line: int
@@ -66,24 +66,24 @@ class End:
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """Travel on one axis. ``sure`` is of both ends; unknown: there is more travel than this, or none is known."""
+    """Travel on one axis. ``sure`` covers both ends; unknown means more travel than this, or none known."""
 
     sure: Sure
     low: End | None
     high: End | None
     why: tuple[Word, ...] = ()
-    """What was assumed, or what is not known, each with its first line."""
+    """What was assumed or unknown, each with its first line."""
 
 
 @dataclass(frozen=True, slots=True)
 class Travel:
-    """Where a tool goes in one work offset: by feed, and by any move."""
+    """Where a tool goes in one work offset: in feed moves, and in any move."""
 
     offset: str
     length: str
-    """Length offset in force: ``H3``, "none", "old" (that of the tool before) or "unknown"."""
+    """Length offset in force: ``H3``, "none", "old" (the previous tool's) or "unknown"."""
     angles: tuple[tuple[str, float | None], ...]
-    """Rotary words in force, such as ``("A", 90.0)``; None: not known."""
+    """Rotary words in force, such as ``("A", 90.0)``; None if unknown."""
     units: Literal["mm", "unknown"]
     line: int
     feed: tuple[Span, Span, Span]
@@ -92,7 +92,7 @@ class Travel:
 
 @dataclass(frozen=True, slots=True)
 class ToolUse:
-    """What the program does with one tool; ``number`` is None for what is in the spindle without a tool change."""
+    """What the program does with one tool; ``number`` is None for the tool in the spindle before any tool change."""
 
     number: int | None
     sure: bool
@@ -105,15 +105,15 @@ class ToolUse:
     coolants: tuple[CoolantUse, ...]
     travels: tuple[Travel, ...]
     first_feed: int
-    """Line of its first feed move; 0: it does not cut."""
+    """Line of its first feed move; 0 if it does not cut."""
     speed_gap: int
-    """First line at which it cuts at a speed that is not known; 0: none."""
+    """First line where it cuts at an unknown speed; 0 if none."""
     feed_gap: int
 
 
 @dataclass(frozen=True, slots=True)
 class CycleUse:
-    """A canned cycle as one tool runs it: levels and peck in mm, dwell as written; for tapping, feed over speed."""
+    """A canned cycle run by one tool: levels and peck in mm, dwell as written; for tapping, feed over speed."""
 
     code: str
     tool: int | None
@@ -129,13 +129,13 @@ class CycleUse:
 
 @dataclass(frozen=True, slots=True)
 class CycleTime:
-    """Estimated time, without acceleration, look-ahead, overrides and waiting: so always "at least"."""
+    """Estimated time without acceleration, look-ahead, overrides and waiting, so always "at least"."""
 
     seconds: float
     """The sum of what is known."""
     feed_seconds: float
     rapid_seconds: float | None
-    """None where no rapid rates are set; then ``rapid_mm`` is all that is known."""
+    """None without rapid rates; then only ``rapid_mm`` is known."""
     dwell_seconds: float
     tool_change_seconds: float | None
     feed_mm: float
@@ -159,27 +159,27 @@ class ProgramSummary:
     comment_count: int
     units: Reading[str]
     unit_words: tuple[Word, ...]
-    """Both units where a program switches, each with its first line."""
+    """Both units if a program switches, each with its first line."""
     plane: Reading[str]
     distance_mode: Reading[str]
     work_offsets: tuple[Word, ...]
-    """Each offset that moves are made in, with its first line."""
+    """Each offset used by moves, with its first line."""
     offset_assumed: int
-    """First line of a move before any work offset is given; 0: none."""
+    """First line of a move before any work offset; 0 if none."""
     tools: tuple[ToolUse, ...]
     staged: tuple[Number, ...]
-    """Tools that are called and never loaded."""
+    """Tools called but never loaded."""
     other_m: tuple[Word, ...]
     stops: tuple[Word, ...]
-    """M0, and M1 that a switch passes over."""
+    """M0, and M1, which the optional stop switch may skip."""
     writes: tuple[Word, ...]
-    """Blocks that write an offset or a tool table, or shift the zero."""
+    """Blocks that write an offset or the tool table, or shift the zero."""
     cycles: tuple[CycleUse, ...]
     machine_moves: tuple[Word, ...]
     subprograms: tuple[Word, ...]
-    """What is called; a finding names each that is not in the file."""
+    """Programs called; a finding names each one not in the file."""
     loops: tuple[Number, ...]
-    """Line of each loop, and how many times it was run."""
+    """Line of each loop, and how many times it ran."""
     variables: tuple[Word, ...]
     end: Word | None
     cycle_time: CycleTime

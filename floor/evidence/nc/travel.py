@@ -1,4 +1,4 @@
-"""Where a tool went, while the program is read: bounds of its moves, and what keeps them from being known."""
+"""Where a tool goes: bounds of its moves while reading, and what keeps them unknown."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ Gap = Literal[
     "jump not known", "call missing", "macro call", "probe", "cycle varies", "rotary", "too long to follow", "no word",
     "tool change", "offset change", "home", "machine coordinates", "program start", "offset written", "skipped",
 ]  # fmt: skip
-"""Why a place is not known."""
+"""Why a position is unknown."""
 Doubt = Literal[
     "distance mode",
     "work offset",
@@ -26,7 +26,7 @@ Doubt = Literal[
     "cycle varies",
     "arc plane",
 ]
-"""What was taken for granted, so that a place is assumed and not known."""
+"""What was assumed, so a position is assumed, not known."""
 AXES = "XYZ"
 
 
@@ -40,7 +40,7 @@ class Bounds:
         self.low_line, self.high_line = [0] * 3, [0] * 3
 
     def widen(self, axis: int, value: float, line: int) -> None:
-        """Take a place in; NaN is passed over."""
+        """Widen by a position; NaN is skipped."""
         if value < self.low[axis]:
             self.low[axis], self.low_line[axis] = value, line
         if value > self.high[axis]:
@@ -56,7 +56,7 @@ class TravelLog:
         self.offset, self.length, self.angles, self.units, self.first_line = offset, length, angles, units, line
         self.rapid, self.feed = Bounds(), Bounds()
         self.gaps: list[dict[Gap, int]] = [{}, {}, {}]
-        """For each axis, why a place on it is not known, with the first line."""
+        """For each axis, why a position on it is unknown, with the first line."""
         self.doubts: list[dict[Doubt, int]] = [{}, {}, {}]
 
     def miss(self, axis: int, gap: Gap, line: int) -> None:
