@@ -6,7 +6,7 @@ back, so anything named like a copy is one.
 
 from __future__ import annotations
 
-import os
+import shutil
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -166,7 +166,5 @@ def restore_folder(copy: Path | str, folder: Path | str, *, files: Files = REAL_
 
 
 def _remove(folder: Path) -> None:
-    for path in sorted(folder.rglob("*"), reverse=True) if folder.exists() else []:
-        path.rmdir() if path.is_dir() else os.unlink(path)
     if folder.exists():
-        folder.rmdir()
+        shutil.rmtree(folder)

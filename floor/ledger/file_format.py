@@ -83,7 +83,7 @@ def encode_commit(group: bytes, count: int, after: int) -> bytes:
 
 
 def make_padding(length: int) -> bytes:
-    """Blanks."""
+    """Blanks; none for a length below 0."""
     return b" " * length
 
 

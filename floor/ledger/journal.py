@@ -140,8 +140,8 @@ class Journal:
     def in_place(self) -> bool:
         """Whether this is still the file under the journal's name."""
         try:
-            return self._fd >= 0 and os.path.samestat(os.stat(self.path), os.fstat(self._fd))
-        except OSError:  # it, or its disk, was moved away
+            return os.path.samestat(os.stat(self.path), os.fstat(self._fd))
+        except OSError:  # it was moved away or let go, or its disk is away
             return False
 
     def put_aside(self, path: Path) -> None:

@@ -114,7 +114,7 @@ def cut_torn_tail(files: Files, fd: int, path: Path, reading: JournalContent, kn
             f"acknowledged. It was taken out; its {len(reading.rest)} bytes are kept in {spare.name}. {nowhere}"
         )
     size = os.fstat(fd).st_size
-    files.write(fd, CLOSING + make_padding(max(0, size - reading.stop - len(CLOSING))), reading.stop)
+    files.write(fd, CLOSING + make_padding(size - reading.stop - len(CLOSING)), reading.stop)
     files.sync(fd)
     return JournalCondition("repaired", said)
 

@@ -186,6 +186,7 @@ def test_what_is_no_bundle_is_refused(
 @pytest.mark.parametrize("field", [
     {"at": 5}, {"at": "yesterday"}, {"at": "2026-11-25T10:02:01"}, {"tz": 1.5}, {"tz": True}, {"tz": 9999},
     {"tz": 1440}, {"tz": -1440}, {"up": "x"}, {"by": None}, {"kind": []}, {"body": "x"}, {"boot": 1},
+    {"up": -0.1}, {"up": 1e12}, {"up": True}, {"at": "1999-12-31T23:59:59.999Z"}, {"at": "2200-01-01T00:00:00.000Z"},
 ])  # fmt: skip
 def test_entry_of_other_types_is_refused_though_its_hash_is_right(
     journal: Journal, tmp_path: Path, other: JournalFolder, field: dict[str, object]
@@ -196,8 +197,25 @@ def test_entry_of_other_types_is_refused_though_its_hash_is_right(
     path = tmp_path / "forged"
     path.write_bytes(encode_header("B1", entries=1, head=digest) + f'\n"1":{text}\n}}}}\n'.encode())
 
-    with pytest.raises(BundleRefused, match="entry 1 is not one that Floor writes"):
+    with pytest.raises(BundleRefused, match="entry 1 is not one that Floor writes") as refused:
         receive_bundle(other, path)
+    assert refused.value.seq == 1
+
+
+@pytest.mark.parametrize("field", [
+    {"up": 0}, {"up": 0.0}, {"up": 999_999_999_999.9}, {"tz": 1439}, {"tz": -1439}, {"tz": 0}, {"boot": ""},
+    {"at": "2000-01-01T00:00:00.000Z"}, {"at": "2199-12-31T23:59:59.999Z"}, {"body": {}},
+])  # fmt: skip
+def test_an_entry_just_within_what_a_clock_can_say_is_taken(
+    journal: Journal, tmp_path: Path, other: JournalFolder, field: dict[str, object]
+) -> None:
+    forged = strip_hash(journal.entries[0]) | field
+    digest = sha256(encode_canonical(forged).encode()).hexdigest()
+    text = encode_canonical(forged)[:-1] + f',"hash":"{digest}"}}'
+    path = tmp_path / "forged"
+    path.write_bytes(encode_header("B1", entries=1, head=digest) + f'\n"1":{text}\n}}}}\n'.encode())
+
+    assert receive_bundle(other, path).journal.head == digest
 
 
 def test_entries_that_do_not_give_their_hash_make_no_journal(journals: JournalFolder, journal: Journal) -> None:

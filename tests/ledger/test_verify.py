@@ -48,6 +48,11 @@ def rehash(document: dict[str, Any]) -> None:
     document["hash"] = sha256(encode_canonical(document).encode()).hexdigest()
 
 
+def rehash_as(document: dict[str, Any], **fields: Any) -> None:
+    document.update(fields)
+    rehash(document)
+
+
 def alter(documents: dict[str, Any]) -> None:
     documents["5"]["body"]["good"] = 99
 
@@ -75,6 +80,8 @@ TAMPERINGS = {
     "a field put in": (5, "altered", lambda path: as_data(path, lambda d: d["5"].update(more=1))),
     "replaced by text": (5, "altered", lambda path: as_data(path, lambda d: d.update({"5": "gone"}))),
     "renumbered": (5, "altered", lambda path: path.write_bytes(path.read_bytes().replace(b'\n"5":', b'\n"50":'))),
+    "last renumbered": (9, "altered", lambda path: as_data(path, lambda d: rehash_as(d["9"], seq=10))),
+    "last linked elsewhere": (8, "altered", lambda path: as_data(path, lambda d: rehash_as(d["9"], prev="0" * 64))),
     "removed": (5, "removed", lambda path: as_data(path, lambda d: d.pop("5"))),
     "line removed": (5, "removed", lambda path: by_line(path, lambda x: x[:4] + x[5:])),
     "first removed": (1, "removed", lambda path: by_line(path, lambda x: x[1:])),
@@ -91,6 +98,81 @@ TAMPERINGS = {
     "cut off": (9, "cut off", lambda path: path.write_bytes(path.read_bytes().rstrip()[:-30])),
     "no JSON from there": (5, "unreadable", lambda path: by_line(path, lambda x: [*x[:4], b"???", *x[5:]])),
 }
+
+
+CONTENT = "was altered: its content does not give its hash."
+SAID = {
+    "altered": (4, f"Entry 5 {CONTENT}"),
+    "altered in place": (4, f"Entry 5 {CONTENT}"),
+    "who altered": (0, f"Entry 1 {CONTENT}"),
+    "time altered": (8, f"Entry 9 {CONTENT}"),
+    "altered and rehashed": (4, "Entry 5 was altered and given a new hash: entry 6 was written after another one."),
+    "a field taken out": (4, f"Entry 5 {CONTENT}"),
+    "a field put in": (4, f"Entry 5 {CONTENT}"),
+    "replaced by text": (4, f"Entry 5 {CONTENT}"),
+    "renumbered": (4, "Entry 5 was altered: it is numbered 50 and 5."),
+    "last renumbered": (8, "Entry 9 was altered: it is numbered 9 and 10."),
+    "last linked elsewhere": (7, "Entry 8 was altered and given a new hash: entry 9 was written after another one."),
+    "removed": (4, "Entry 5 was removed: entry 6 follows entry 4."),
+    "line removed": (4, "Entry 5 was removed: entry 6 follows entry 4."),
+    "first removed": (0, "Entry 1 was removed: entry 2 follows entry 0."),
+    "three removed": (2, "Entries 3 to 5 were removed: entry 6 follows entry 2."),
+    "swapped": (4, "Entries were reordered: entry 6 stands where 5 belongs."),
+    "moved back": (2, "Entries were reordered: entry 4 stands where 3 belongs."),
+    "moved forward": (2, "Entries were reordered: entry 7 stands where 3 belongs."),
+    "reversed": (0, "Entries were reordered: entry 9 stands where 1 belongs."),
+    "copied": (5, "What stands as entry 6 was inserted: it is entry 5 again."),
+    "copied further down": (7, "What stands as entry 8 was inserted: it is entry 3 again."),
+    "copied further up": (2, "What stands as entry 3 was inserted: it is entry 7 again."),
+    "forged and inserted": (5, "What stands as entry 6 was inserted: the next one links past it."),
+    "junk inserted": (3, "What stands as entry 4 was inserted: the next one links past it."),
+    "cut off": (8, "What follows entry 8 was cut off while it was being written. Opening B1 repairs it."),
+    "no JSON from there": (4, "From entry 5 on, at byte 1143, the file cannot be read."),
+}
+"""How many are sound before it, and what is said."""
+
+
+@pytest.mark.parametrize("case", TAMPERINGS)
+def test_what_was_done_is_said_and_what_is_sound_before_it_counted(path: Path, case: str) -> None:
+    whole = verify_journal(path)
+    hashes = [entry["hash"] for entry in json.loads(path.read_bytes())["entries"].values()]
+    assert whole.sentence == f"B1: all 9 entries intact. Head {hashes[-1]}."
+    TAMPERINGS[case][2](path)
+
+    verdict = verify_journal(path)
+
+    sound, said = SAID[case]
+    assert (verdict.name, verdict.entries, verdict.sentence) == ("B1", sound, f"B1: {said}")
+    assert verdict.head == (hashes[sound - 1] if sound else "")
+
+
+@pytest.mark.parametrize(
+    ("pinned", "said"),
+    [
+        ("", ""),
+        ("  ", ""),
+        ("{head}", ""),
+        ("{head:.8} ", ""),
+        ("{first:.8}", ""),
+        ("{HEAD}", ""),
+        ("{head:.7}", "Give at least 8 characters of the hash on the paper."),
+        (
+            "00000000",
+            "No entry has the hash 00000000 that the paper names: the record was rewritten or cut short since.",
+        ),
+    ],
+)
+def test_a_paper_gives_at_least_8_characters_of_any_entrys_hash(path: Path, pinned: str, said: str) -> None:
+    hashes = [entry["hash"] for entry in json.loads(path.read_bytes())["entries"].values()]
+    pin = pinned.format(head=hashes[-1], HEAD=hashes[-1].upper(), first=hashes[0])
+
+    verdict = verify_journal(path, pin)
+
+    assert verdict.sound is not bool(said)
+    assert verdict.entries == 9
+    if said:
+        assert verdict.fault is not None
+        assert (verdict.fault.kind, verdict.fault.seq, verdict.sentence) == ("removed", 9, f"B1: {said}")
 
 
 @pytest.mark.parametrize("case", TAMPERINGS)
