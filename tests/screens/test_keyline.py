@@ -1,21 +1,21 @@
-"""The line of keys: true to the screen, and laid out anew only where the keys are others."""
+"""The line of keys: true to the screen, no key cut, and each one to be clicked."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 
 import pytest
-from textual.widgets._footer import FooterKey
 
-from floor.screens.frame.key_line import KeyLine
+from floor.app import FloorApp
+from floor.screens.forms.dialogs import FormDialog
+from floor.screens.frame.key_line import Key, KeyLine
+from floor.screens.walk.screen import WalkScreen
 from tests.screens.conftest import Open
 from tests.screens.operator import Place
-from tests.screens.painted import rows
+from tests.screens.painted import patches, rows
 
 
-async def test_the_keys_are_laid_out_anew_only_where_they_are_others(
-    open_app: Open, place: Place, monkeypatch: pytest.MonkeyPatch
-) -> None:
+async def test_the_keys_are_those_of_the_moment(open_app: Open, place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
     load = place.load()
     place.through(load, 10)
     run = place.at(load, "Record the lot of lacquer")
@@ -25,11 +25,11 @@ async def test_the_keys_are_laid_out_anew_only_where_they_are_others(
         await pilot.pause()
         line = app.screen.query_one(KeyLine)
 
-        def shown() -> dict[str, FooterKey]:
-            return {key.key: key for key in line.query(FooterKey)}
+        def shown() -> dict[str, Key]:
+            return {key.key: key for key in line.keys}
 
         async def until(laid_out: Callable[[], bool]) -> None:
-            """The keys are laid out after the screen says that they are others, on a busy machine some turns later."""
+            """The screen says that its keys are others some turns later on a busy machine."""
             for _ in range(50):
                 if laid_out():
                     return
@@ -39,17 +39,50 @@ async def test_the_keys_are_laid_out_anew_only_where_they_are_others(
         await until(lambda: set(shown()) == {"escape", "f1"})  # in a field the letters are letters
         await pilot.press("escape")
         await until(lambda: {"enter", "s", "w", "x"} <= set(shown()))
-        out = shown()
+        drawn = line.content
 
         app.screen.refresh_bindings()
         await pilot.pause()
-        assert all(shown()[key] is widget for key, widget in out.items()), "told of the same keys, it stands still"
+        assert line.content is drawn, "told of the same keys, it stands still"
 
         monkeypatch.setattr(app.screen, "check_action", lambda action, parameters: None if action == "skip" else True)
         app.screen.refresh_bindings()
+        await until(lambda: not shown()["s"].enabled)
+        assert shown()["w"].enabled
         await pilot.pause()
-        await until(lambda: shown()["s"].has_class("-disabled"))  # a key that does nothing now is shown so
-        assert not shown()["w"].has_class("-disabled")
+        letters = {patch.text.strip(): patch.letters for patch in patches(app) if patch.row == 23}
+        assert letters["s"] != letters["w"], "a key that does nothing now is dim"
+        assert letters["x"] == letters["w"]
+
+
+async def test_a_click_on_a_key_is_the_key(open_app: Open, place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
+    run = place.at(place.load(), "Clamp the pallet")
+    app = open_app("AA")
+    rung: list[bool] = []
+    monkeypatch.setattr(FloorApp, "bell", lambda self: rung.append(True))
+    async with app.run_test(size=(80, 24), tooltips=True) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        line = app.screen.query_one(KeyLine)
+
+        async def at(key: str, act: Callable[..., Awaitable[object]]) -> None:
+            text = rows(app)[23]
+            before = sum(one.columns for one in line.keys[: [one.key for one in line.keys].index(key)])
+            assert text[before + 1] == next(one.shown for one in line.keys if one.key == key)[0]
+            await act(KeyLine, offset=(before + 1, 0))
+            await pilot.pause()
+
+        await at("n", pilot.hover)
+        assert line.tooltip == "a note, also for the next shift"
+        await at("n", pilot.click)
+        assert isinstance(app.screen, FormDialog)
+        await pilot.press("escape")
+        monkeypatch.setattr(app.screen, "check_action", lambda action, parameters: None if action == "note" else True)
+        app.screen.refresh_bindings()
+        await pilot.pause()
+        await at("n", pilot.click)
+        assert isinstance(app.screen, WalkScreen)
+        assert rung == [True]
 
 
 @pytest.mark.parametrize("width", [80, 90, 100, 160])
@@ -60,19 +93,18 @@ async def test_no_key_is_cut_and_it_says_where_there_are_more(open_app: Open, pl
     async with app.run_test(size=(width, 30)) as pilot:
         await pilot.pause()
         for screen in ("next", "walk"):
-            line = app.screen.query_one(KeyLine)
-            keys = list(line.query(FooterKey))
-            more = [one for one in line.children if not isinstance(one, FooterKey)]
+            keys = app.screen.query_one(KeyLine).keys
             shown = {one.binding.action for one in app.screen.active_bindings.values() if one.binding.show}
-            assert max(one.region.right for one in line.children) <= width
-            assert bool(more) == ({key.action for key in keys} < shown)
+            text = rows(app)[29]
+            assert all(f" {one.shown} {one.does} " in f"{text} " for one in keys)
+            assert ("…" in text) == ({key.action for key in keys} < shown)
             assert {"all_keys", "app.quit" if screen == "next" else "pause"} <= {key.action for key in keys}
             app.go_walk(place.id, run)
             await pilot.pause()
             await pilot.pause()
         await pilot.resize_terminal(200, 30)
         await pilot.pause()
-        assert {key.action for key in app.screen.query(FooterKey)} == {
+        assert {key.action for key in app.screen.query_one(KeyLine).keys} == {
             one.binding.action for one in app.screen.active_bindings.values() if one.binding.show
         }
 

@@ -3,50 +3,106 @@
 from __future__ import annotations
 
 from itertools import accumulate
+from typing import NamedTuple
 
 from textual import events
-from textual.app import ComposeResult
 from textual.binding import Binding
+from textual.content import Content
 from textual.screen import Screen
-from textual.widgets import Footer, Label
-from textual.widgets._footer import FooterKey
+
+from floor.screens.widgets.diff_static import DiffStatic
+from floor.text import count_cells
 
 NEW_LOT = Binding("i", "new_lot", "New lot", id="new_lot", show=False, tooltip="a new bottle, can, coil, bar or gauge")
 AFAR = Binding("f", "afar", "Large", id="afar", tooltip="large letters, to be read from two meters")
 """The same key wherever there is such a view."""
-AROUND = 3
-"""Blanks around a key and its word."""
 MORE = " …"
 
 
-class KeyLine(Footer):
-    """The keys of the screen, laid out again only where they are others than before.
+class Key(NamedTuple):
+    """One key of the line."""
 
-    Textual tells of bindings with every move of the focus, and a footer that is laid out again for each costs more than
-    the rest of a key of the walk, where every line has a form of its own.
+    key: str
+    shown: str
+    """The key as a person reads it."""
+    does: str
+    action: str
+    enabled: bool
+    tooltip: str
+
+    @property
+    def columns(self) -> int:
+        """Columns with a blank before the key, one after it, and one after what it does."""
+        return count_cells(self.shown) + count_cells(self.does) + 3
+
+
+class KeyLine(DiffStatic):
+    """The keys of the screen in one row of text, none of them cut.
+
+    A widget for each key, as Textual's footer has it, costs a third of opening a screen.
+    """
+
+    ALLOW_SELECT = False
+    DEFAULT_CSS = """
+    KeyLine {
+        dock: bottom;
+        height: 1;
+        text-wrap: nowrap;
+        color: $footer-foreground;
+        background: $footer-background;
+    }
     """
 
     def __init__(self) -> None:
-        super().__init__(show_command_palette=False)
-        self._laid_out: object = None
+        super().__init__(markup=False)
+        self.keys: list[Key] = []
+        """Those there is room for; `MORE` says that there are others, which ``?`` shows."""
 
-    def compose(self) -> ComposeResult:
-        """As many keys as there is room for, none of them cut; a mark says that there are more, which ``?`` shows."""
-        keys = [one for one in super().compose() if isinstance(one, FooterKey)]
-        ends = list(accumulate(len(one.key_display) + len(one.description) + AROUND for one in keys))
-        width = self.app.size.width
-        if not ends or ends[-1] <= width:
-            yield from keys
+    def on_mount(self) -> None:
+        self.screen.bindings_updated_signal.subscribe(self, self.show_keys)
+        self.show_keys(self.screen)
+
+    def on_resize(self) -> None:
+        self.show_keys(self.screen)
+
+    def show_keys(self, screen: Screen[object]) -> None:
+        """Show what the keys of a screen do now; one that does nothing now is dim."""
+        if not self.is_attached or screen is not self.screen:
             return
-        yield from (key for key, end in zip(keys, ends, strict=True) if end + len(MORE) <= width)
-        yield Label(MORE)
+        keys: dict[str, Key] = {}
+        for _, binding, enabled, tooltip in screen.active_bindings.values():
+            if binding.show:
+                shown = self.app.get_key_display(binding)
+                one = Key(binding.key, shown, binding.description, binding.action, enabled, tooltip)
+                keys.setdefault(binding.action, one)
+        found = list(keys.values())
+        ends = list(accumulate(one.columns for one in found))
+        width = self.app.size.width
+        fits = not ends or ends[-1] <= width
+        room = width if fits else width - len(MORE)
+        self.keys = [one for one, end in zip(found, ends, strict=True) if end <= room]
+        self.update(Content.assemble(*map(_draw_key, self.keys), "" if fits else MORE))
 
-    def on_resize(self, event: events.Resize) -> None:
-        self.call_after_refresh(self.recompose)
+    def find_key_at(self, column: int) -> Key | None:
+        """The key that stands at a column of the line."""
+        ends = accumulate(one.columns for one in self.keys)
+        return next((one for one, end in zip(self.keys, ends, strict=True) if column < end), None)
 
-    def bindings_changed(self, screen: Screen[object]) -> None:
-        """Lay the keys out again if they are others, or other ones are enabled."""
-        keys = [(one.binding, one.enabled) for one in screen.active_bindings.values() if one.binding.show]
-        if keys != self._laid_out:
-            self._laid_out = keys if screen.app.app_focus else None  # without it nothing is laid out now
-            super().bindings_changed(screen)
+    def on_mouse_move(self, event: events.MouseMove) -> None:
+        found = self.find_key_at(event.x)
+        self.tooltip = found.tooltip or None if found else None
+
+    def on_mouse_down(self, event: events.MouseDown) -> None:
+        found = self.find_key_at(event.x)
+        if found is not None and found.enabled:
+            self.app.simulate_key(found.key)
+        elif found is not None:
+            self.app.bell()
+
+
+def _draw_key(one: Key) -> Content:
+    dim = "" if one.enabled else " dim"
+    return Content.assemble(
+        (f" {one.shown} ", f"bold $footer-key-foreground{dim}"),
+        (f"{one.does} ", f"$footer-description-foreground{dim}"),
+    )
