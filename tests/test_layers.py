@@ -6,6 +6,7 @@ import ast
 import subprocess
 import sys
 from collections.abc import Iterator
+from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -58,13 +59,15 @@ def imported(tree: ast.AST, module: str) -> Iterator[str]:
             yield from (name if is_module(name) else node.module or "" for name in whole)
 
 
+@cache
 def is_module(name: str) -> bool:
     place = ROOT.parent.joinpath(*name.split("."))
     return place.with_suffix(".py").is_file() or (place / "__init__.py").is_file()
 
 
+@cache
 def arrows() -> list[tuple[str, str, str]]:
-    """(file, room, imported name) of every import in the package."""
+    """(file, room, imported name) of every import in the package; read by the first test that asks."""
     found = []
     for file in sorted(ROOT.rglob("*.py")):
         place = file.relative_to(ROOT)
@@ -74,11 +77,8 @@ def arrows() -> list[tuple[str, str, str]]:
     return found
 
 
-ARROWS = arrows()
-
-
 def test_every_room_has_its_rule() -> None:
-    rooms = {room for _, room, _ in ARROWS if not room.startswith(("cli", "__"))}
+    rooms = {room for _, room, _ in arrows() if not room.startswith(("cli", "__"))}
 
     assert rooms <= set(MAY_IMPORT)
     assert {"batch", "checklist", "figures", "ledger", "screens", "shop"} <= rooms
@@ -86,7 +86,7 @@ def test_every_room_has_its_rule() -> None:
 
 def test_the_arrows_point_down() -> None:
     wrong = []
-    for file, room, name in ARROWS:
+    for file, room, name in arrows():
         first, _, rest = name.partition(".")
         target = rest.split(".")[0]
         if first != "floor" or not target or room not in MAY_IMPORT or target == room:
@@ -100,7 +100,7 @@ def test_the_arrows_point_down() -> None:
 def test_no_modules_import_each_other_round_a_circle() -> None:
     """Neither when they are loaded, nor when a function runs, nor for the type checker."""
     graph: dict[str, set[str]] = {}
-    for file, _, name in ARROWS:
+    for file, _, name in arrows():
         module = "floor." + file.removesuffix(".py").replace("/", ".").removesuffix(".__init__")
         if is_module(name) and name.startswith("floor."):
             graph.setdefault(module, set()).add(name)
@@ -122,7 +122,7 @@ def face(package: str) -> set[str]:
 def test_a_room_is_used_by_its_face() -> None:
     """Others import what a room lets them, so that what it keeps to itself can be changed within it."""
     wrong = []
-    for file, room, name in ARROWS:
+    for file, room, name in arrows():
         parts = name.split(".")
         if parts[0] != "floor" or len(parts) < 3 or parts[1] in (room, "app"):
             continue
@@ -135,7 +135,7 @@ def test_a_room_is_used_by_its_face() -> None:
 
 
 def test_a_face_shows_nothing_that_is_not_used() -> None:
-    used = {name for _, room, name in ARROWS if name.split(".")[1:2] != [room]}
+    used = {name for _, room, name in arrows() if name.split(".")[1:2] != [room]}
     idle = []
     for init in sorted(ROOT.rglob("__init__.py")):
         package = ".".join(init.parent.relative_to(ROOT.parent).parts)
@@ -149,7 +149,7 @@ def test_a_face_shows_nothing_that_is_not_used() -> None:
 
 def test_libraries_stay_in_the_rooms_that_need_them() -> None:
     wrong = []
-    for file, room, name in ARROWS:
+    for file, room, name in arrows():
         library = name.split(".")[0]
         if library in TEST_TIME or room not in ONLY_IN.get(library, {room}):
             wrong.append(f"{file} imports {name}")

@@ -30,7 +30,7 @@ class ClosedScreen(FloorScreen):
     """The closed batches by name, the latest first. Enter reads one and shows its history."""
 
     BINDINGS: ClassVar = [Binding("enter", "history", "History", id="closed_history", priority=True), PAPERS]
-    CSS = "ClosedScreen #none { height: 1fr; padding: 2 4; }"
+    DEFAULT_CSS = "ClosedScreen #none { height: 1fr; padding: 2 4; }"
 
     class Read(Message):
         """One more of them was read."""

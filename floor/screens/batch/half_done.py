@@ -44,7 +44,7 @@ class HalfDoneScreen(FloorScreen):
         Binding("delete,d", "drop", "Take out", key_display="d", id="told_drop"),
         Binding("k", "record", "Open with this", id="told_record"),
     ]
-    CSS = """
+    DEFAULT_CSS = """
     HalfDoneScreen #told-sum { height: auto; max-height: 6; border-top: solid $panel; padding: 0 1; }
     """
 

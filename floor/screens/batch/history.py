@@ -34,7 +34,7 @@ ALL = "all"
 class HistoryScreen(ClosedFrame):
     """Question 9: what happened, when, by whom?"""
 
-    CSS = """
+    DEFAULT_CSS = """
     #history { height: 1fr; }
     #history-main { width: 1fr; }
     #history-head { height: 1; color: $secondary; }

@@ -50,7 +50,7 @@ class HoldScreen(BatchFrame):
         Binding("enter", "decide", "Decide (lead)", id="hold_decide", priority=True),
         Binding("o", "take_off", "Taken off", id="hold_off", tooltip="the marked pieces lie apart now"),
     ]
-    CSS = """
+    DEFAULT_CSS = """
     HoldScreen #why { height: auto; max-height: 5; padding: 0 1; border-top: solid $panel; }
     HoldScreen #rework { height: auto; max-height: 7; padding: 0 1; border-top: solid $panel; }
     HoldScreen #none { height: 1fr; padding: 2 4; }

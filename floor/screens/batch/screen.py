@@ -78,7 +78,7 @@ class BatchScreen(BatchFrame):
         ),
         Binding("k", "close", "Close batch", id="close", tooltip="close the batch for good"),
     ]
-    CSS = """
+    DEFAULT_CSS = """
     #totals { height: auto; padding: 0 1; }
     #outlook { height: auto; max-height: 2; padding: 0 1; color: $secondary; }
     #lost { display: none; height: auto; max-height: 16; padding: 0 1; border-top: solid $panel; }

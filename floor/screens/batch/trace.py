@@ -25,7 +25,7 @@ WIDEST = 118
 class TraceScreen(ClosedFrame):
     """The way of one piece; left and right for its neighbors."""
 
-    CSS = """
+    DEFAULT_CSS = """
     #trace { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
     #trace-text { height: auto; }
     """

@@ -101,7 +101,7 @@ class FieldMarker(Static):
 class FormDialog(ModalScreen[dict[str, str] | None]):
     """A few fields, one after the other; Enter on the last one answers."""
 
-    CSS = "Form #form-wrong { color: $error; text-style: bold; height: auto; }"
+    DEFAULT_CSS = "Form #form-wrong { color: $error; text-style: bold; height: auto; }"
 
     BINDINGS = [
         Binding("escape", "cancel", "Cancel"),

@@ -44,10 +44,7 @@ def list_keys(screen: Screen[Any]) -> list[Row]:
 class KeysDialog(ModalScreen[None]):
     """The keys of the screen below; any other key puts them away."""
 
-    CSS = """
-    KeysDialog .dialog { width: 78; max-height: 100%; padding: 0 2; }
-    KeysDialog .dialog-title { margin-bottom: 0; text-wrap: nowrap; text-overflow: ellipsis; }
-    KeysDialog .dialog-hint { margin-top: 0; }
+    DEFAULT_CSS = """
     KeysDialog VerticalScroll { height: auto; max-height: 20; scrollbar-size-vertical: 1; }
     """
     AUTO_FOCUS = ""

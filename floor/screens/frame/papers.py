@@ -64,7 +64,7 @@ def write_paper(screen: FloorScreen, offer: PaperOffer) -> None:
 class PaperScreen(FloorScreen):
     """A paper to read on screen, as it was written, with the path of its file."""
 
-    CSS = """
+    DEFAULT_CSS = """
     PaperScreen #paper { height: 1fr; background: $background; scrollbar-size: 0 0; }
     PaperScreen.-wide #paper { padding: 0 4; }
     PaperScreen #paper:focus { background-tint: $background 0%; }

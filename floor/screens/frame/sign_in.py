@@ -42,7 +42,7 @@ class SignInDialog(ModalScreen[str | None]):
         Binding("down", "move(1)", show=False),
     ]
     AUTO_FOCUS = "Input"
-    CSS = "SignIn #wrong { color: $error; text-style: bold; margin-top: 1; }"
+    DEFAULT_CSS = "SignIn #wrong { color: $error; text-style: bold; margin-top: 1; }"
 
     people = getters.query_one("#people", OptionList)
     wrong = getters.query_one("#wrong", Static)

@@ -73,7 +73,7 @@ ONLY: dict[str, tuple[Stage, ...]] = {
 class HandoverScreen(BatchFrame):
     """Question 8: what does the next shift have to know, and did they really take it over?"""
 
-    CSS = """
+    DEFAULT_CSS = """
     #ho-risk { height: auto; max-height: 2; padding: 0 1; text-style: bold; }
     #ho-who { height: 1; padding: 0 1; text-wrap: nowrap; text-overflow: ellipsis; }
     #ho-steps { height: 1; padding: 0 1; color: $accent; }

@@ -48,7 +48,7 @@ class PlanScreen(FloorScreen):
         Binding("pagedown", "scroll(8)", "Page down", show=False),
         Binding("home", "now", "Back to now", show=False),
     ]
-    CSS = f"""
+    DEFAULT_CSS = f"""
     PlanScreen #plan-main {{ width: 1fr; padding: 0 1; }}
     PlanScreen #plan-head {{ height: auto; max-height: 8; }}
     PlanScreen #plan-body {{ height: 1fr; text-wrap: nowrap; }}

@@ -56,10 +56,8 @@ class WhatIfScreen(FloorScreen):
         Binding("up", "scroll_line(-1)", show=False),
         *(Binding(f"f{n + 2}", f"put({n})", show=False, id=f"what_if_{n}", priority=True) for n in range(8)),
     ]
-    CSS = """
+    DEFAULT_CSS = """
     WhatIfScreen #ask { height: auto; padding: 0 1; }
-    WhatIfScreen .field { margin-top: 0; }
-    WhatIfScreen .field-label { width: 9; }
     WhatIfScreen #offers { height: auto; color: $secondary; padding-left: 2; }
     WhatIfScreen #wrong { height: auto; color: $error; text-style: bold; padding-left: 2; }
     WhatIfScreen #answer { height: 1fr; border-top: solid $panel; padding: 0 0 0 1; scrollbar-size-vertical: 1; }

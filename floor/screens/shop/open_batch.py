@@ -31,7 +31,7 @@ class ChecklistsScreen(FloorScreen):
         Binding("enter", "open", "Open a batch", id="checklist_open", priority=True),
         Binding("r", "read", "Read again", id="checklist_read"),
     ]
-    CSS = """
+    DEFAULT_CSS = """
     ChecklistsScreen #checklists { height: auto; max-height: 8; }
     ChecklistsScreen #detail { height: 1fr; border-top: solid $panel; padding: 0 1; }
     ChecklistsScreen #own { height: 1; padding: 0 1; color: $secondary; text-wrap: nowrap; text-overflow: ellipsis; }
@@ -169,7 +169,7 @@ class ProblemsScreen(FloorScreen):
     """Everything that is wrong in a checklist file, so that it can be mended in one go."""
 
     BINDINGS: ClassVar = [Binding("r", "read", "Read again", id="problems_read")]
-    CSS = "ProblemsScreen #problems { height: 1fr; padding: 0 1; }"
+    DEFAULT_CSS = "ProblemsScreen #problems { height: 1fr; padding: 0 1; }"
 
     text = getters.query_one("#problems-text", Static)
 

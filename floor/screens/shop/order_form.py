@@ -70,16 +70,13 @@ class OpenBatchScreen(FloorScreen):
             for n in range(2 * len(CONFIDENCES))
         ),
     ]
-    CSS = """
+    DEFAULT_CSS = """
     OpenBatchScreen #form { height: auto; padding: 0 1; }
-    OpenBatchScreen #form Input { width: 20; }
-    OpenBatchScreen .field { margin-top: 0; }
     OpenBatchScreen #blank { display: none; margin-top: 2; }
     OpenBatchScreen #advice { height: 1fr; border-top: solid $panel; padding: 0 1; }
     OpenBatchScreen #promise { margin-bottom: 1; }
     OpenBatchScreen.-wide #two { layout: horizontal; }
     OpenBatchScreen.-wide #form { width: 78; height: 100%; padding: 1 1 0 1; }
-    OpenBatchScreen.-wide .field { margin-top: 1; }
     OpenBatchScreen.-wide #blank { display: block; }
     OpenBatchScreen.-wide #advice { width: 1fr; border-top: none; border-left: solid $panel; }
     OpenBatchScreen.-wide #advice { padding: 1 1 0 1; }

@@ -35,7 +35,7 @@ class PeopleScreen(FloorScreen):
 
     table = getters.query_one("#people", TableView)
     nobody = getters.query_one("#nobody", Static)
-    CSS = "PeopleScreen #nobody { padding: 2 4; height: 1fr; }"
+    DEFAULT_CSS = "PeopleScreen #nobody { padding: 2 4; height: 1fr; }"
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)

@@ -82,7 +82,7 @@ class WaitingScreen(BatchFrame):
         Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or suspect"),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
     ]
-    CSS = """
+    DEFAULT_CSS = """
     WaitingScreen #waits { height: 1fr; padding: 1 2; }
     WaitingScreen #waits-keys { height: auto; padding: 0 1; color: $accent; }
     """

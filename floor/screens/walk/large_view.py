@@ -53,7 +53,7 @@ class LargeText:
 class LargeViewScreen(FloorScreen):
     """Questions 1 and 2 from where one stands at the machine: any key goes back to where one was."""
 
-    CSS = """
+    DEFAULT_CSS = """
     LargeViewScreen #afar { height: 1fr; width: 100%; padding: 0 1; text-wrap: nowrap; }
     LargeViewScreen #reply { margin-bottom: 0; }
     LargeViewScreen #afar-full { height: auto; max-height: 2; padding: 0 1; background: $surface; }

@@ -148,7 +148,7 @@ class EntryDetail(ModalScreen[None]):
     """One entry with all its fields."""
 
     BINDINGS = [Binding("enter,escape", "close", "Close")]
-    CSS = """
+    DEFAULT_CSS = """
     #detail { height: auto; max-height: 90%; }
     #detail-scroll { height: auto; max-height: 70vh; }
     """
