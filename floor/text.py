@@ -92,7 +92,7 @@ def sanitize(text: str, limit: int = LONGEST_TEXT) -> str:
     return " ".join("".join(kept).split())[:limit]
 
 
-def cells(text: str) -> int:
+def count_cells(text: str) -> int:
     """Columns that a text takes in a fixed-width face: wide letters two, combining marks none."""
     return sum(
         0 if unicodedata.combining(letter) else 2 if unicodedata.east_asian_width(letter) in "WF" else 1
@@ -102,34 +102,34 @@ def cells(text: str) -> int:
 
 def cut(text: str, width: int) -> str:
     """The text in at most so many columns, with a mark where something was left off."""
-    if cells(text) <= width:
+    if count_cells(text) <= width:
         return text
     kept = ""
     for letter in text:
-        if cells(kept + letter) > width - 1:
+        if count_cells(kept + letter) > width - 1:
             break
         kept += letter
     return kept + "…"
 
 
-def wrapped(text: str, first: str = "", then: str | None = None, width: int = WIDTH) -> list[str]:
+def wrap_text(text: str, first: str = "", then: str | None = None, width: int = WIDTH) -> list[str]:
     """The text in lines of at most ``width`` columns, broken at spaces, longer words anywhere.
 
     Args:
         first: what the first line begins with.
         then: what the others begin with; as many spaces as ``first`` has columns unless given.
     """
-    lead = " " * cells(first) if then is None else then
+    lead = " " * count_cells(first) if then is None else then
     lines: list[str] = []
     line, empty = first, True
     for word in sanitize(text, len(text)).split(" "):
         while word:
             gap = "" if empty else " "
-            if cells(line) + len(gap) + cells(word) <= width:
+            if count_cells(line) + len(gap) + count_cells(word) <= width:
                 line, empty = line + gap + word, False
                 break
             if empty:
-                head = _head(word, width - cells(line))
+                head = _head(word, width - count_cells(line))
                 line, word = line + head, word[len(head) :]
             lines.append(line.rstrip())
             line, empty = lead, True
@@ -142,10 +142,10 @@ def set_out(parts: Sequence[str], width: int, gap: str = "   ") -> list[str]:
     """Parts in lines of at most so many columns, broken between two of them; a longer one at its spaces."""
     lines: list[str] = []
     for part in parts:
-        if lines and cells(lines[-1] + gap + part) <= width:
+        if lines and count_cells(lines[-1] + gap + part) <= width:
             lines[-1] += gap + part
         else:
-            lines += wrapped(part, width=width)
+            lines += wrap_text(part, width=width)
     return lines
 
 
@@ -153,7 +153,7 @@ def _head(word: str, room: int) -> str:
     """As many letters as fit, one at least."""
     kept = word[0]
     for letter in word[1:]:
-        if cells(kept + letter) > room:
+        if count_cells(kept + letter) > room:
             break
         kept += letter
     return kept

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import field
 from typing import Any, ClassVar, Literal, TypeVar, dataclass_transform
 
-from floor.checklist.frozen import freeze, thaw
+from floor.checklist.frozen import freeze_checklist, thaw_checklist
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry
 
@@ -101,12 +101,12 @@ def read_event(entry: Entry | Draft) -> Event:
         ValueError: its data are damaged.
     """
     kind = KINDS.get(entry.kind)
-    return NewerEvent(entry.kind) if kind is None else thaw(kind, entry.body)
+    return NewerEvent(entry.kind) if kind is None else thaw_checklist(kind, entry.body)
 
 
 def read_if_kind(entry: Entry | Draft, kind: type[E]) -> E | None:
     """Read an entry of this kind; None if it is of another. Raises as `read_event` does."""
-    return thaw(kind, entry.body) if entry.kind == kind.KIND else None
+    return thaw_checklist(kind, entry.body) if entry.kind == kind.KIND else None
 
 
 def iter_events(entries: Iterable[Entry], *kinds: type[E]) -> Iterator[tuple[Entry, E]]:
@@ -119,7 +119,7 @@ def iter_events(entries: Iterable[Entry], *kinds: type[E]) -> Iterator[tuple[Ent
     for entry in entries:
         kind = wanted.get(entry.kind)
         if kind is not None:
-            yield entry, thaw(kind, entry.body)
+            yield entry, thaw_checklist(kind, entry.body)
 
 
 def read_run_numbers(body: Mapping[str, Any]) -> tuple[int, ...]:
@@ -130,4 +130,4 @@ def read_run_numbers(body: Mapping[str, Any]) -> tuple[int, ...]:
 
 def make_drafts(said: Event) -> list[Draft]:
     """The draft of this event, as a list, because commands return several."""
-    return [Draft(said.KIND, freeze(said))]
+    return [Draft(said.KIND, freeze_checklist(said))]

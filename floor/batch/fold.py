@@ -25,7 +25,7 @@ from floor.batch.stations import fold as stations
 from floor.batch.walk import fold as walk
 from floor.batch.walk import fold_put_back, fold_stop
 from floor.batch.walk.clock_jumps import detect_clock_jump, find_machine, is_restarted_copy
-from floor.checklist.frozen import frozen_checklist
+from floor.checklist.frozen import read_frozen_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Entry, Moment, parse_time
 
@@ -98,7 +98,7 @@ def _open(entry: Entry, checklist: Checklist | None) -> Batch:
         event = read_if_kind(entry, BatchOpened)
         require(entry, event is not None, "the record of a batch starts with its opening")
         assert event is not None
-        return _opened(entry, event, entry.time, checklist or frozen_checklist(event.checklist))
+        return _opened(entry, event, entry.time, checklist or read_frozen_checklist(event.checklist))
 
 
 @contextmanager

@@ -9,7 +9,7 @@ from floor.checklist.model import Caution, Checklist, Do, Station
 from floor.text import capitalize_first
 
 
-def measured_with(checklist: Checklist, step: Do | Gate) -> str:
+def describe_gauge(checklist: Checklist, step: Do | Gate) -> str:
     """``With: Micrometer; balloon 4 on TB-2140 sheet 1``; for a first piece, the drawing."""
     drawing = checklist.part.drawing
     if isinstance(step, FirstPiece):
@@ -38,7 +38,7 @@ def _holding(gate: WorkHeld) -> str:
     return ". ".join(filter(None, (capitalize_first(said), release)))
 
 
-def source_of(checklist: Checklist, step: Do | Gate) -> str:
+def find_source(checklist: Checklist, step: Do | Gate) -> str:
     """The source of a gate; for a gate that waits for a clock, that clock's if the gate names none."""
     if isinstance(step, Do):
         return ""
@@ -49,17 +49,17 @@ def source_of(checklist: Checklist, step: Do | Gate) -> str:
             _, clock = found
             source = clock.source
     drawing = checklist.part.drawing
-    there = drawing.startswith(source) and drawing in measured_with(checklist, gate)
+    there = drawing.startswith(source) and drawing in describe_gauge(checklist, gate)
     return f"Source: {source}" if source and not there else ""
 
 
-def sources_of(cautions: Iterable[Caution]) -> str:
+def list_caution_sources(cautions: Iterable[Caution]) -> str:
     """The sources of cautions, each once."""
     named = dict.fromkeys(caution.source for caution in cautions)
     return f"Source: {' · '.join(named)}" if named else ""
 
 
-def limits_of(station: Station) -> str:
+def find_limits(station: Station) -> str:
     """The limits of a station and their source; empty if the checklist names none."""
     limits = (station.speed_limit, station.power_limit, station.temperature_limit)
     said = ", ".join(str(limit) for limit in limits if limit is not None)

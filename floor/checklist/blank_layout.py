@@ -20,17 +20,17 @@ def compute_layout(blank: Blank) -> Layout:
     Raises:
         ImpossibleFit: no piece fits.
     """
-    return find_best_layout(piece(blank), room(blank), blank.gap.base)
+    return find_best_layout(build_piece(blank), build_room(blank), blank.gap.base)
 
 
-def room(blank: Blank) -> Room:
+def build_room(blank: Blank) -> Room:
     """A blank or bed with its clamp zones, in millimeters."""
     length, width = blank.length.base, blank.width.base
     zones = compute_clamp_zones(length, width, blank.clamp.base, blank.clamp_at) if blank.clamp is not None else ()
     return Room(length, width, blank.margin.base, zones)
 
 
-def piece(blank: Blank) -> RoundPiece | RectangularPiece:
+def build_piece(blank: Blank) -> RoundPiece | RectangularPiece:
     """The shape of its pieces, in millimeters."""
     if blank.piece_diameter is not None:
         return RoundPiece(blank.piece_diameter.base)
@@ -50,8 +50,8 @@ def describe_layout(blank: Blank) -> str:
     Raises:
         ImpossibleFit: no piece fits.
     """
-    best, shape = compute_layout(blank), piece(blank)
-    ways = list_layouts(shape, room(blank), blank.gap.base)
+    best, shape = compute_layout(blank), build_piece(blank)
+    ways = list_layouts(shape, build_room(blank), blank.gap.base)
     other = next((one for one in ways if (one.rows, one.turned) != (best.rows, best.turned)), None)
     said = f"{best.pieces} piece{'s' if best.pieces != 1 else ''}, {_way(best, shape, blank)}"
     return said if other is None else f"{said} ({_way(other, shape, blank)}: {other.pieces})"

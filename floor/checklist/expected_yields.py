@@ -17,7 +17,7 @@ CONFIDENCES = (0.90, 0.95)
 """Confidence levels for which a start quantity is offered (shop decision)."""
 
 
-def operation_yields(checklist: Checklist) -> tuple[OperationYield, ...]:
+def list_operation_yields(checklist: Checklist) -> tuple[OperationYield, ...]:
     """The estimated yield of each operation of the route, and the share of pieces it sends to rework.
 
     Without a share in the checklist all rejects count as lost; whatever rework saves is extra.
@@ -51,7 +51,7 @@ def count_pieces_at_op(checklist: Checklist, op: int, pieces: int) -> int:
     return min(pieces, ceil(round(pieces * sum(shares), 9)))
 
 
-def shares_known(checklist: Checklist) -> bool:
+def are_shares_known(checklist: Checklist) -> bool:
     """Whether the checklist states the expected share of each rework."""
     return all(
         reason.share is not None
@@ -72,7 +72,7 @@ class LotSize(NamedTuple):
     """Size of the blank, or name of the carrier."""
 
 
-def whole_lot(checklist: Checklist) -> LotSize:
+def find_whole_lot(checklist: Checklist) -> LotSize:
     """A blank by its layout; else a load of the first operation's carrier.
 
     Raises:
@@ -89,7 +89,7 @@ def compute_yield_weights(checklist: Checklist) -> list[float]:
     return [checklist.ops[op].yield_weight for op in checklist.route]
 
 
-def confidences(level: float) -> tuple[float, ...]:
+def list_confidence_levels(level: float) -> tuple[float, ...]:
     """`CONFIDENCES`, the last raised to the shop's own warning level if that is higher."""
     return *CONFIDENCES[:-1], max(CONFIDENCES[-1], level)
 
@@ -104,16 +104,16 @@ def compute_start_quantities(
     Raises:
         Impossible: no number of pieces is enough.
     """
-    yields, lot = operation_yields(checklist), whole_lot(checklist).pieces
+    yields, lot = list_operation_yields(checklist), find_whole_lot(checklist).pieces
     return tuple(
         estimate_start_quantity(order, confidence, yields, compute_yield_weights(checklist), lot=lot)
         for confidence in wanted
     )
 
 
-def chance(checklist: Checklist, order: int, started: int) -> float:
+def estimate_fill_chance(checklist: Checklist, order: int, started: int) -> float:
     """P(good ≥ order) when so many pieces are started, over the estimated yields."""
-    return estimate_fill_probability(started, order, operation_yields(checklist), compute_yield_weights(checklist))
+    return estimate_fill_probability(started, order, list_operation_yields(checklist), compute_yield_weights(checklist))
 
 
 class Exactly(NamedTuple):
@@ -125,13 +125,13 @@ class Exactly(NamedTuple):
     """Fewest that would give the confidence."""
 
 
-def if_exact(checklist: Checklist, order: int, started: int, confidence: float) -> Exactly:
+def compute_if_exact(checklist: Checklist, order: int, started: int, confidence: float) -> Exactly:
     """The figures of an order if every yield were exactly as estimated.
 
     Raises:
         Impossible: no number of pieces is enough.
     """
-    yields = operation_yields(checklist)
+    yields = list_operation_yields(checklist)
     return Exactly(
         compute_fill_probability(started, order, yields), compute_start_quantity(order, confidence, yields).pieces
     )

@@ -28,7 +28,7 @@ Reader = Callable[[Any, Place], Any]
 """Makes a value from its data, or raises with the place."""
 
 
-def freeze(part: Any) -> dict[str, Any]:
+def freeze_checklist(part: Any) -> dict[str, Any]:
     """Plain JSON data of a frozen dataclass, such as a checklist or a part of one; default values are left out.
 
     A field's name in the data is ``name`` from its metadata, else its own.
@@ -40,17 +40,17 @@ def freeze(part: Any) -> dict[str, Any]:
     }
 
 
-def frozen_checklist(data: object) -> Checklist:
-    """Read back what `freeze` made from a checklist.
+def read_frozen_checklist(data: object) -> Checklist:
+    """Read back what `freeze_checklist` made from a checklist.
 
     Raises:
         ValueError: the data is damaged; names the place as a JSON Pointer (RFC 6901).
     """
-    return thaw(Checklist, data)
+    return thaw_checklist(Checklist, data)
 
 
-def thaw(kind: type[Part], data: object) -> Part:
-    """Read back what `freeze` made from a part of this kind. Raises like `frozen_checklist`.
+def thaw_checklist(kind: type[Part], data: object) -> Part:
+    """Read back what `freeze_checklist` made from a part of this kind. Raises like `read_frozen_checklist`.
 
     Unknown fields are refused in a part of a checklist and skipped in any other dataclass.
     """
@@ -60,7 +60,7 @@ def thaw(kind: type[Part], data: object) -> Part:
 
 def _plain(value: Any) -> Any:
     if is_dataclass(value):
-        return freeze(value)
+        return freeze_checklist(value)
     if isinstance(value, tuple):  # a `Measure` too
         return [_plain(one) for one in value]
     if isinstance(value, dict):

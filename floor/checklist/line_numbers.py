@@ -20,7 +20,7 @@ MOST_DEPTH = 16
 """Most levels of nested tables and lists; a checklist needs seven."""
 
 
-def nested_deeper(data: object, most: int = MOST_DEPTH) -> bool:
+def is_nested_deeper(data: object, most: int = MOST_DEPTH) -> bool:
     """Whether tables and lists are nested deeper than a limit. Handles any depth."""
     level = [data]
     for _ in range(most + 1):
@@ -35,7 +35,7 @@ def nested_deeper(data: object, most: int = MOST_DEPTH) -> bool:
     return any(isinstance(one, dict | list) for one in level)
 
 
-def line_map(text: str) -> dict[Path, int]:
+def map_lines(text: str) -> dict[Path, int]:
     """The line (from 1) of every table, key and array element of a valid TOML text.
 
     A table or array opened more than once has the line where it is first opened.

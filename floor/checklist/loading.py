@@ -14,11 +14,11 @@ from pathlib import Path as File
 from typing import Any, NamedTuple
 
 from floor.checklist.findings import Finding
-from floor.checklist.line_numbers import Path, line_map, nested_deeper
+from floor.checklist.line_numbers import Path, is_nested_deeper, map_lines
 from floor.checklist.messages import explain, place, tidy_path
 from floor.checklist.model import Checklist
 from floor.checklist.rules import ADVISED, COMPLETE, REFERENCES
-from floor.checklist.schema import STAND_IN, build_schema, node_at, stand_in, validator
+from floor.checklist.schema import STAND_IN, build_schema, find_node, make_stand_in, make_validator
 from floor.dataclass import dataclass
 
 MOST_BYTES = 1_000_000
@@ -49,7 +49,7 @@ class Loaded:
     checklist: Checklist | None
     problems: tuple[FileProblem, ...]
     text: str = ""
-    """The file as read, for `checklist_digest`."""
+    """The file as read, for `compute_checklist_digest`."""
     warnings: tuple[FileProblem, ...] = ()
 
 
@@ -71,13 +71,13 @@ def read_checklist(text: str, name: str) -> Loaded:
         return Loaded(None, (_syntax(name, text, str(error)),), text)
     except (ValueError, RecursionError) as error:
         return Loaded(None, (_odd(name, _TOO_DEEP if isinstance(error, RecursionError) else _TOO_LONG),), text)
-    if nested_deeper(data):
+    if is_nested_deeper(data):
         return Loaded(None, (_odd(name, _TOO_DEEP),), text)
 
     checklist, findings, advice = _checked(data)
     if not findings and not advice:
         return Loaded(checklist, (), text)
-    lines = line_map(text)
+    lines = map_lines(text)
 
     def problems(found: list[Finding], warning: bool) -> tuple[FileProblem, ...]:
         told = {
@@ -99,7 +99,7 @@ def _odd(name: str, wrong: str) -> FileProblem:
     return FileProblem(name, 1, "the file", wrong, "write it the way the shipped checklists do")
 
 
-def checklist_digest(text: str) -> str:
+def compute_checklist_digest(text: str) -> str:
     """SHA-256 of a checklist's text, the same for all line endings."""
     return hashlib.sha256(text.replace("\r\n", "\n").encode()).hexdigest()
 
@@ -193,7 +193,7 @@ def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding], lis
     copy: dict[str, Any] = deepcopy(data)
     for _ in range(8):
         try:
-            checklist = validator().validate_json(json.dumps(copy, default=str))
+            checklist = make_validator().validate_json(json.dumps(copy, default=str))
             break
         except ValidationError as error:
             errors = error.errors(include_url=False)
@@ -236,7 +236,7 @@ def _mend(copy: dict[str, Any], path: Path, *, drop: bool) -> None:
     elif isinstance(inside, dict | list):
         key = last
         was = inside.get(key) if isinstance(inside, dict) else inside[key]
-        value = stand_in(node_at(path, copy))
+        value = make_stand_in(find_node(path, copy))
         if isinstance(value, dict) and isinstance(was, dict) and "id" in was:
             value["id"] = was["id"]  # others may refer to it
         inside[key] = value
@@ -252,7 +252,7 @@ def _echoes(finding: Finding, mended: set[Path]) -> bool:
 __all__ = [
     "Loaded",
     "FileProblem",
-    "checklist_digest",
+    "compute_checklist_digest",
     "load_checklist",
     "read_checklist",
     "build_schema",

@@ -10,7 +10,7 @@ from floor.checklist.consumables import KINDS
 from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.line_numbers import Path
-from floor.checklist.schema import Node, node_at
+from floor.checklist.schema import Node, find_node
 
 _NAMED_BY = {
     "operations": ("op", "op"),
@@ -102,7 +102,7 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
     kind = str(error["type"])
     limits: dict[str, Any] = error.get("ctx", {})
     given = error.get("input")
-    node = node_at(path, data)
+    node = find_node(path, data)
     field = str(path[-1]) if path else "the file"
 
     match kind:
@@ -111,7 +111,7 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
                 path, f"`{field}` is missing", f"add `{field}`: {describe_expected(node).removeprefix('write ')}"
             )
         case "unexpected_keyword_argument":
-            known = node_at(path[:-1], data).get("properties", {})
+            known = find_node(path[:-1], data).get("properties", {})
             return Finding(path, "is not a field here", suggest_known_name(field, known))
         case "union_tag_invalid":
             return _unknown_kind(path, given)

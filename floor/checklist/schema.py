@@ -1,6 +1,6 @@
 """The JSON Schema of a checklist, for editors and for error messages.
 
-Only `validator` imports pydantic: a program that reads no checklist file never pays for it.
+Only `make_validator` imports pydantic: a program that reads no checklist file never pays for it.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ STAND_IN = "stand-in for wrong text"
 
 
 @cache
-def validator() -> TypeAdapter[model.Checklist]:
+def make_validator() -> TypeAdapter[model.Checklist]:
     """The validator that makes a checklist from a file's data, or reports every error."""
     from pydantic import TypeAdapter
 
@@ -39,7 +39,7 @@ def validator() -> TypeAdapter[model.Checklist]:
 @cache
 def build_schema() -> Node:
     """JSON Schema, draft 2020-12, of a checklist file (values with units are text)."""
-    made = validator().json_schema()
+    made = make_validator().json_schema()
     for name, node in made["$defs"].items():
         described = _field_docs(next(getattr(module, name) for module in PARTS if hasattr(module, name)))
         for field, says in described.items():
@@ -88,7 +88,7 @@ def _chosen(node: Node, value: object) -> Node:
     return choices[0]
 
 
-def node_at(path: Path, data: object) -> Node:
+def find_node(path: Path, data: object) -> Node:
     """The schema for the value at a path of the data; empty if nothing is allowed there."""
     node = _chosen(build_schema(), data)
     for part in path:
@@ -112,16 +112,16 @@ def _inside(data: object, part: str | int) -> object:
     return None
 
 
-def stand_in(node: Node) -> Any:
+def make_stand_in(node: Node) -> Any:
     """The smallest value the schema accepts, put in for a wrong one so the rest can be read."""
     node = _choices(node)[0]
     if "const" in node or "enum" in node:
         return node.get("const") or node["enum"][0]
     kind = node["type"]
     if kind == "object":
-        return {name: stand_in(node["properties"][name]) for name in node.get("required", ())}
+        return {name: make_stand_in(node["properties"][name]) for name in node.get("required", ())}
     if kind == "array":
-        return [stand_in(node["items"])] * node.get("minItems", 0)
+        return [make_stand_in(node["items"])] * node.get("minItems", 0)
     if kind == "boolean":
         return False
     if kind in ("integer", "number"):

@@ -83,8 +83,10 @@ def _compute_cuts(checklist: Checklist, one: ByLength, pieces: int) -> Supply:
 def _compute_coating(checklist: Checklist, one: ByArea, pieces: int) -> Supply:
     transfer = 1 - _wasted(one)
     coated = sum(count_pieces_at_op(checklist, op, pieces) for op in one.ops)
-    taken = compute_coating_volume(one.each.base * coated * 1e-6, one.coats, spreading(one), transfer=transfer)
-    how = f"{one.each} x {one.coats * len(one.ops)} coats, {spreading(one) * transfer:.3g} m2 to the liter"
+    taken = compute_coating_volume(
+        one.each.base * coated * 1e-6, one.coats, find_spreading_rate(one), transfer=transfer
+    )
+    how = f"{one.each} x {one.coats * len(one.ops)} coats, {find_spreading_rate(one) * transfer:.3g} m2 to the liter"
     if one.package is None:
         return Supply(one.what, one.ops, taken, "L", None, "", how)
     return _packed(one, taken * 1000, one.package, one.package, how)
@@ -96,7 +98,7 @@ def _compute_amount(checklist: Checklist, one: ByAmount, pieces: int) -> Supply:
 
 
 def _compute_mixes(checklist: Checklist, one: ByAmount, mix: Measure, pieces: int) -> Supply:
-    limits = {op: mix_limit(checklist, one, op) for op in one.ops}
+    limits = {op: compute_mix_limit(checklist, one, op) for op in one.ops}
     count = sum(count_mixes(_loads(checklist, op, pieces), limit) for op, limit in limits.items())
     made = f"{count} mix{'es' if count != 1 else ''} of {mix}"
     how = f"{made}, {' or '.join(str(n) for n in sorted(set(limits.values())))} pieces to a mix"
@@ -115,7 +117,7 @@ def _wasted(one: AnyConsumable) -> float:
     return one.waste.base / 100 if one.waste is not None else 0.0
 
 
-def mix_limit(checklist: Checklist, one: ByAmount, op: int) -> int:
+def compute_mix_limit(checklist: Checklist, one: ByAmount, op: int) -> int:
     """Pieces one mix covers at an operation: by its size, and by the time per piece within the pot life."""
     assert one.mix is not None, "asked of what is mixed"
     found = checklist.clock(one.pot_life) if one.pot_life else None
@@ -126,7 +128,7 @@ def mix_limit(checklist: Checklist, one: ByAmount, op: int) -> int:
     )
 
 
-def spreading(one: ByArea) -> float:
+def find_spreading_rate(one: ByArea) -> float:
     """Area in square meters a liter covers with one coat, without losses.
 
     Raises:

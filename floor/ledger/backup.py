@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from floor.ledger.chain import ZERO, decode_entry
-from floor.ledger.copies import SHOP_JOURNAL, beside, copy_age, finish_restoring, list_copies
+from floor.ledger.copies import SHOP_JOURNAL, copy_age, finish_restoring, list_copies, make_name_beside
 from floor.ledger.errors import BackupFailed
 from floor.ledger.file_format import read_header
 from floor.ledger.files import REAL_FILES, Files, find_free_path, read_whole, translate_os_errors, write_whole
@@ -146,7 +146,7 @@ def restore_folder(copy: Path | str, folder: Path | str, *, files: Files = REAL_
         if not verdict.sound:
             raise BackupFailed(f"The copy is not sound. {verdict.sentence} Take another copy; nothing was changed.")
     with translate_os_errors(f"Bringing back {copy}"):
-        part, whole = beside(folder, "restoring"), beside(folder, "restored")
+        part, whole = make_name_beside(folder, "restoring"), make_name_beside(folder, "restored")
         finish_restoring(folder, files)
         _remove(part)
         _remove(whole)

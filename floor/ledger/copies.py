@@ -19,13 +19,13 @@ def list_copies(target: Path | str) -> list[Path]:
 
 def finish_restoring(folder: Path, files: Files) -> None:
     """If the power failed between the last two renames of a restore, do the last one."""
-    whole = beside(folder, "restored")
+    whole = make_name_beside(folder, "restored")
     if whole.exists() and not folder.exists():
         files.rename(whole, folder)
         files.sync_folder(folder.parent)
 
 
-def beside(folder: Path, word: str) -> Path:
+def make_name_beside(folder: Path, word: str) -> Path:
     """A name beside the record folder that no record uses."""
     return folder.with_name(f".{folder.name}.{word}")
 

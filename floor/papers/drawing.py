@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from floor.checklist.blank_layout import compute_layout, piece, room
+from floor.checklist.blank_layout import build_piece, build_room, compute_layout
 from floor.checklist.model import Blank
 from floor.figures.layout import Layout, RectangularPiece, RoundPiece, to_exact_fraction
 
@@ -20,7 +20,7 @@ def draw_blank(blank: Blank, columns: int, most_rows: int = 24) -> list[str]:
     Raises:
         ImpossibleFit: no piece fits.
     """
-    layout, shape, inside = compute_layout(blank), piece(blank), room(blank)
+    layout, shape, inside = compute_layout(blank), build_piece(blank), build_room(blank)
     length, width = float(to_exact_fraction(inside.length)), float(to_exact_fraction(inside.width))
     wide = max(min(columns - 2, int(2 * (most_rows - 2) * length / width)), 2)
     cell = length / wide

@@ -22,7 +22,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.papers.page import Column, Paper, begin_paper, format_person, format_stamp, format_table
-from floor.text import WIDTH, cells
+from floor.text import WIDTH, count_cells
 
 SIGN_HERE = "_" * 24
 
@@ -95,10 +95,10 @@ def _add_signatures(
     for role, who, what in (("Outgoing", out, offered), ("Incoming", into, taken)):
         left = f"{role:<10}{who}  {what}"
         sign = f"signed {SIGN_HERE}"
-        if cells(left) + cells(sign) + 2 > WIDTH:
+        if count_cells(left) + count_cells(sign) + 2 > WIDTH:
             paper.say(f"{who}, {what}" if what else who, f"{role:<10}")
             left = ""
-        paper.lines.append(left + " " * (WIDTH - cells(left) - cells(sign)) + sign)
+        paper.lines.append(left + " " * (WIDTH - count_cells(left) - count_cells(sign)) + sign)
 
 
 def _add_section(paper: Paper, section: Section) -> None:

@@ -8,7 +8,7 @@ from floor.batch.describe import describe_parts
 from floor.batch.state import Batch
 from floor.entry import Entry, Moment
 from floor.papers.page import begin_paper, format_person, format_stamp
-from floor.text import wrapped
+from floor.text import wrap_text
 
 
 def write_history(batch: Batch, now: Moment, head_hash: str, names: Mapping[str, str] | None = None) -> str:
@@ -30,6 +30,6 @@ def format_entry(batch: Batch, entry: Entry, now: Moment) -> list[str]:
     """One entry: number, time, who, what, and whether it was struck out."""
     said = describe_parts(batch, entry)
     struck = f"STRUCK OUT by entry {said.struck}: " if said.struck else ""
-    return wrapped(
+    return wrap_text(
         f"{struck}{said.without_strike}", f"{entry.seq:>6}  {format_stamp(entry.time, now)}  {entry.by:<4}  "
     )

@@ -9,7 +9,7 @@ from datetime import datetime
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Moment
-from floor.text import WIDTH, cells, cut, sanitize, wrapped
+from floor.text import WIDTH, count_cells, cut, sanitize, wrap_text
 from floor.wall import format_local
 
 
@@ -24,7 +24,7 @@ class Column:
 
 def format_table(columns: Sequence[Column], rows: Iterable[Sequence[object]], indent: str = "  ") -> list[str]:
     """Rows under their titles; text too long for its column is cut."""
-    taken = sum(column.width for column in columns) + 2 * (len(columns) - 1) + cells(indent)
+    taken = sum(column.width for column in columns) + 2 * (len(columns) - 1) + count_cells(indent)
     open_ = [column for column in columns if not column.width]
     widths = [column.width or max((WIDTH - taken) // len(open_), 4) for column in columns]
     lines = []
@@ -32,7 +32,7 @@ def format_table(columns: Sequence[Column], rows: Iterable[Sequence[object]], in
         parts = []
         for column, width, value in zip(columns, widths, row, strict=True):
             text = cut(sanitize(str(value)), width)
-            pad = " " * (width - cells(text))
+            pad = " " * (width - count_cells(text))
             parts.append(pad + text if column.right else text + pad)
         lines.append((indent + "  ".join(parts)).rstrip())
     return lines
@@ -46,10 +46,10 @@ class Paper:
 
     def title(self, text: str) -> None:
         """A section title, with a rule to the right edge."""
-        self.lines += ["", f"{text} {'-' * (WIDTH - cells(text) - 1)}"]
+        self.lines += ["", f"{text} {'-' * (WIDTH - count_cells(text) - 1)}"]
 
     def say(self, text: str, first: str = "  ", then: str | None = None) -> None:
-        self.lines += wrapped(text, first, then)
+        self.lines += wrap_text(text, first, then)
 
     def add(self, lines: Iterable[str]) -> None:
         self.lines += lines
@@ -62,7 +62,7 @@ def begin_paper(kind: str, batch: Batch, now: Moment, head_hash: str) -> Paper:
     """The header of a paper: what it is, batch and part, when written, and the hash that pins the record."""
     part = batch.checklist.part
     left, right = f"{kind}  {batch.id}", f"{format_local(now.at, '%Y-%m-%d %H:%M')} {_zone(now.at)}"
-    paper = Paper(["=" * WIDTH, left + " " * (WIDTH - cells(left) - cells(right)) + right])
+    paper = Paper(["=" * WIDTH, left + " " * (WIDTH - count_cells(left) - count_cells(right)) + right])
     paper.say(f"{part.number} revision {part.revision} of {part.revised}: {part.name}", "")
     order = [f"order {batch.order}", f"started {batch.started}"]
     order += [f"due {batch.due}"] if batch.due else []

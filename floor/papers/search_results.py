@@ -13,7 +13,7 @@ from floor.batch.state import Batch
 from floor.entry import Entry, Moment
 from floor.papers.export import COLUMNS, escape_formula, make_export_row
 from floor.papers.history import format_entry
-from floor.text import format_count, wrapped
+from floor.text import format_count, wrap_text
 
 FOUND = ("batch", *COLUMNS[:7], "station", *COLUMNS[7:])
 """The columns of the table, and the fields of each entry in JSON."""
@@ -28,7 +28,7 @@ def write_results_text(found: Found, now: Moment) -> str:
         if entries:
             part = batch.checklist.part
             many = f"{len(entries)} of {format_count(len(batch.entries), 'entry')}"
-            lines += ["", *wrapped(f"{batch.id}  {part.number} {part.revision}: {many}")]
+            lines += ["", *wrap_text(f"{batch.id}  {part.number} {part.revision}: {many}")]
         for entry in entries:
             lines += format_entry(batch, entry, now)
     return "\n".join(lines[1:])

@@ -12,7 +12,7 @@ from floor.batch.load import PiecePlace, Where
 from floor.batch.state import Batch
 from floor.batch.worklist.tasks import DueTask, say_when
 from floor.entry import Moment, format_time
-from floor.text import cells, wrapped
+from floor.text import count_cells, wrap_text
 
 FORMAT = 1
 """Raised if a field of the JSON changes meaning or goes away; new fields do not raise it."""
@@ -62,11 +62,11 @@ def _list_due(batches: Sequence[Batch], due: Sequence[DueTask], now: Moment) -> 
     for one in due:
         load = known[one.batch].format_carrier(known[one.batch].loads[one.load]) if one.load else ""
         heads.append((say_when(one, now.at, long=False), one.batch, load))
-    widths = [max(map(cells, column)) for column in zip(*heads, strict=True)]
+    widths = [max(map(count_cells, column)) for column in zip(*heads, strict=True)]
     lines = []
     for one, head in zip(due, heads, strict=True):
         first = "  ".join(f"{text:<{width}}" for text, width in zip(head, widths, strict=True)) + "  "
-        lines += wrapped(f"{one.sentence} · {one.where}", first)
+        lines += wrap_text(f"{one.sentence} · {one.where}", first)
     return lines
 
 

@@ -17,7 +17,7 @@ from floor.checklist.model import Operation
 from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 from floor.papers.page import begin_paper
-from floor.text import WIDTH, format_clock, format_count, join_sentences, wrapped
+from floor.text import WIDTH, format_clock, format_count, join_sentences, wrap_text
 
 
 def write_trace(batch: Batch, piece: int, now: Moment, head_hash: str) -> str:
@@ -57,10 +57,10 @@ def list_trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) 
     from floor.batch.search.query import list_decisions  # here, because the first screen asks nothing
 
     found = trace(batch, piece)
-    lines = [TraceLine(text) for text in wrapped(_opening(batch, found, now), "", "", width)]
+    lines = [TraceLine(text) for text in wrap_text(_opening(batch, found, now), "", "", width)]
 
     def doubt(text: str) -> None:
-        lines.extend(_set_off(wrapped(text, "! ", "  ", width), "doubt"))
+        lines.extend(_set_off(wrap_text(text, "! ", "  ", width), "doubt"))
 
     runs = frozenset(stay.run.number for stay in found.stays)
     entered = _by_run(batch, runs)
@@ -88,7 +88,7 @@ def list_trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) 
     lines += [TraceLine("")] if decided else []
     for entry in decided:
         said = f"{format_clock(entry.done, now.at)} {entry.by}: {describe(batch, entry)}"
-        lines += [TraceLine(text) for text in wrapped(said, "decided  ", " " * 9, width)]
+        lines += [TraceLine(text) for text in wrap_text(said, "decided  ", " " * 9, width)]
     return lines
 
 
@@ -114,10 +114,10 @@ def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: in
     where += " by order" if stay.by_order else ""
     rework = " (rework)" if run.rework else ""
     title = f"{batch.find_operation(run).title}{rework} · {where} · {stay.condition}"
-    lines = _set_off(wrapped(title, f"op {run.op:<5}", " " * 8, width), "heading")
+    lines = _set_off(wrap_text(title, f"op {run.op:<5}", " " * 8, width), "heading")
 
     def say(label: str, text: str) -> None:
-        texts = wrapped(text, f"        {label:<9}", " " * 17, width) if text else []
+        texts = wrap_text(text, f"        {label:<9}", " " * 17, width) if text else []
         lines.extend(_set_off(texts, "waiver") if texts and label == "WAIVED" else map(TraceLine, texts))
 
     say("station", f"{station}, load {run.load}, run {run.number}, {_times(run, now)}")

@@ -15,11 +15,11 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.arrival import find_own_rework
 from floor.batch.walk.lines import Line, LineState, Walk, build_walk, find_phase_title
-from floor.checklist.basis import limits_of, measured_with, source_of
+from floor.checklist.basis import describe_gauge, find_limits, find_source
 from floor.checklist.model import Checklist, Do
 from floor.entry import Moment
 from floor.papers.page import Paper, begin_paper, format_stamp
-from floor.text import WIDTH, cells, format_count
+from floor.text import WIDTH, count_cells, format_count
 
 BOXES: dict[LineState, str] = {
     "done": "[x]",
@@ -62,7 +62,7 @@ def write_traveler(batch: Batch, load_number: int, now: Moment, head_hash: str) 
     offset = find_own_offset(batch, run)
     offset = f", work offset {offset}" if offset else ""
     paper.say(f"{station.name}{program}{offset}; {state}; step {walked.step} of {walked.steps}", "")
-    if limits := limits_of(station):
+    if limits := find_limits(station):
         paper.say(f"{station.name}: {limits}", "")
     if batch.checklist.part.drawing:
         paper.say(f"drawing: {batch.checklist.part.drawing}", "")
@@ -126,23 +126,23 @@ def _line(paper: Paper, checklist: Checklist, line: Line, number: int) -> None:
     right = line.evidence
     if not right and not line.is_satisfied:
         right = "________" if line.kind in ("do", "start", "end", "release") else "________________"
-    if cells(lead) + cells(line.title) + cells(right) + 2 <= WIDTH:
-        gap = WIDTH - cells(lead) - cells(line.title) - cells(right)
+    if count_cells(lead) + count_cells(line.title) + count_cells(right) + 2 <= WIDTH:
+        gap = WIDTH - count_cells(lead) - count_cells(line.title) - count_cells(right)
         paper.lines.append(f"{lead}{line.title}{' ' * gap}{right}")
     else:
         paper.say(line.title, lead)
         if right:
-            paper.say(right, " " * cells(lead))
+            paper.say(right, " " * count_cells(lead))
     if line.state in ("blocked", "waits") and line.verdict is not None:
-        paper.say(f"{line.verdict.why}. {line.verdict.clear}", " " * cells(lead) + "! ")
+        paper.say(f"{line.verdict.why}. {line.verdict.clear}", " " * count_cells(lead) + "! ")
     if line.is_satisfied or line.step is None or isinstance(line.step, Do):
         return
-    for said in filter(None, (measured_with(checklist, line.step), source_of(checklist, line.step))):
-        paper.say(said, " " * cells(lead))
-    _read_last(paper, line, " " * cells(lead))
+    for said in filter(None, (describe_gauge(checklist, line.step), find_source(checklist, line.step))):
+        paper.say(said, " " * count_cells(lead))
+    _read_last(paper, line, " " * count_cells(lead))
     for ask in line.step.asks():
         band = ask.band or ask.unit
-        paper.say(f"{ask.label}{f' ({band})' if band else ''}: ____________", " " * cells(lead))
+        paper.say(f"{ask.label}{f' ({band})' if band else ''}: ____________", " " * count_cells(lead))
 
 
 def _read_last(paper: Paper, line: Line, indent: str) -> None:

@@ -9,7 +9,7 @@ from floor.entry import Moment, format_time
 from floor.figures.schedule import Bottleneck
 from floor.papers.page import Column, Paper, format_table
 from floor.planning.whatif import Gain, WhatIfRow, compute_gain, count_late_days
-from floor.text import WIDTH, format_day, wrapped
+from floor.text import WIDTH, format_day, wrap_text
 from floor.wall import format_local
 
 MEASURE = "Hours and days are working time by today's shifts. Each change alone, then all together."
@@ -40,9 +40,9 @@ def format_whatif_table(rows: Sequence[WhatIfRow], batches: Sequence[str] = (), 
 def _row(now: WhatIfRow, row: WhatIfRow, batches: Sequence[str], columns: Sequence[Column], width: int) -> list[str]:
     """A row in as many lines as it needs."""
     wide = columns[0].width
-    text, *more = wrapped(row.text, then="  ", width=wide)
+    text, *more = wrap_text(row.text, then="  ", width=wide)
     if not row.whole:
-        return [f"{text:<{wide}}  cannot be planned", *more, *wrapped(f"✕ {row.why}", "  ", "    ", width)]
+        return [f"{text:<{wide}}  cannot be planned", *more, *wrap_text(f"✕ {row.why}", "  ", "    ", width)]
     limit = format_finish_limit(row.bottleneck) if row.saved is not None else "not yet"
     if len(batches) == 1:
         return [*format_table(columns, [[text, *_figures(now, row, batches[0]), limit]], "")[1:], *more]
@@ -136,5 +136,5 @@ def write_whatif_text(rows: Sequence[WhatIfRow], now: Moment, batches: Sequence[
     """The table for people, in 80 columns."""
     paper = Paper([f"What if, asked {format_local(now.at, '%a %d %b %Y %H:%M')}", ""])
     paper.add(format_whatif_table(rows, batches))
-    paper.add(["", *wrapped(MEASURE)])
+    paper.add(["", *wrap_text(MEASURE)])
     return paper.text()

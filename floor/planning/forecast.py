@@ -9,7 +9,7 @@ from dataclasses import replace
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.stations.setup_status import describe_first_setup
-from floor.checklist.expected_yields import compute_yield_weights, operation_yields
+from floor.checklist.expected_yields import compute_yield_weights, list_operation_yields
 from floor.checklist.model import MOST_PIECES
 from floor.dataclass import dataclass
 from floor.entry import Moment
@@ -122,7 +122,7 @@ def describe_outlook(batch: str, found: Outlook, first_op: int) -> str:
 def _yields(batch: Batch) -> tuple[OperationYield, ...]:
     """The checklist's yields, each with the share that rework is expected to save."""
     found = []
-    for known, op in zip(operation_yields(batch.checklist), batch.checklist.route, strict=True):
+    for known, op in zip(list_operation_yields(batch.checklist), batch.checklist.route, strict=True):
         reasons = batch.operation(op).reasons if not known.rework else ()
         routes = [batch.checklist.rework(reason.rework) for reason in reasons if reason.to == "rework"]
         saves = [route.expected_yield for route in routes if route is not None]

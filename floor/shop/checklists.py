@@ -9,7 +9,7 @@ from floor.batch.state import Batch
 from floor.checklist.loading import (
     Loaded,
     UnreadableFile,
-    checklist_digest,
+    compute_checklist_digest,
     list_shipped_checklists,
     load_checklist,
     read_text,
@@ -35,7 +35,7 @@ class ChecklistFile:
 
     @property
     def digest(self) -> str:
-        return checklist_digest(self.loaded.text)
+        return compute_checklist_digest(self.loaded.text)
 
 
 def list_checklists(folder: Path) -> list[ChecklistFile]:
@@ -62,7 +62,7 @@ def is_file_changed(batch: Batch, path: Path) -> bool:
     A file that is gone or unreadable does not count as changed; one that is not text, or too large, does.
     """
     try:
-        return checklist_digest(read_text(path)) != batch.digest
+        return compute_checklist_digest(read_text(path)) != batch.digest
     except UnreadableFile:
         return path.is_file() and os.access(path, os.R_OK)
 

@@ -28,7 +28,7 @@ from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.run import Run
 from floor.batch.walk.lines import Line
 from floor.checklist.gates import Measured
-from floor.checklist.loading import checklist_digest, list_shipped_checklists, load_checklist
+from floor.checklist.loading import compute_checklist_digest, list_shipped_checklists, load_checklist
 from floor.entry import Moment
 from floor.ledger.copies import SHOP_JOURNAL
 from floor.ledger.files import hold_lock, try_lock
@@ -119,7 +119,7 @@ def _work(shop: Shop, clock: ManualClock, now: Moment) -> None:
     file = next(file for file in list_shipped_checklists() if file.name == CHECKLIST)
     checklist = load_checklist(file).checklist
     assert checklist is not None
-    digest = checklist_digest(file.read_text(encoding="utf-8"))
+    digest = compute_checklist_digest(file.read_text(encoding="utf-8"))
     due = (now.at + timedelta(days=6)).date()
     opening = OpenBatch(shop.find_next_id(), checklist, digest, CHECKLIST, 96, 108, due, "PO 7731")
     batch = shop.open_batch(opening, DAY).id

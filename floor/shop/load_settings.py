@@ -82,9 +82,9 @@ def _read_toml(folder: Path) -> tuple[str, dict[str, Any]] | None:
 
     try:
         data = tomllib.loads(text)
-        from floor.checklist.line_numbers import nested_deeper  # most shops have no file
+        from floor.checklist.line_numbers import is_nested_deeper  # most shops have no file
 
-        if nested_deeper(data):
+        if is_nested_deeper(data):
             raise RecursionError
         return text, data
     except RecursionError:

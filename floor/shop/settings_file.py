@@ -10,7 +10,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from pydantic_core import ErrorDetails
 
 from floor.checklist.findings import suggest_known_name
-from floor.checklist.line_numbers import line_map
+from floor.checklist.line_numbers import map_lines
 from floor.figures.calendar import Calendar
 from floor.figures.calendar import Shift as FiguresShift
 from floor.shop.settings import FILL_LEVEL, Settings, SettingsError, find_zone
@@ -109,7 +109,7 @@ def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar)
     try:
         given = _File.model_validate(data)
     except ValidationError as error:
-        lines = line_map(text)
+        lines = map_lines(text)
         faults = [f"line {_line(lines, one['loc'])}, {_place(one['loc'])}: {_said(one)}" for one in error.errors()]
         raise SettingsError(f"{file}: {'; '.join(faults)}. Set it right or leave the line out.") from None
     shifts = tuple(shift for one in given.shifts for shift in one.weekly()) or usual.shifts

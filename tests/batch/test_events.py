@@ -29,7 +29,7 @@ from floor.batch.events import (
 )
 from floor.batch.fold import Inapplicable, fold
 from floor.batch.proof import LotKey, OffsetKey, ProofKey, RunKey, SetupKey, ShiftKey, StationShiftKey, ToolKey
-from floor.checklist.frozen import freeze
+from floor.checklist.frozen import freeze_checklist
 from floor.entry import Draft, Entry
 from floor.shop import Shop
 from tests.batch.test_kinds import everything_once
@@ -61,7 +61,7 @@ def test_what_stands_in_a_record_is_read_and_written_as_it_was(tmp_path: Path) -
         event = read_event(entry)
         own = {field.name for field in fields(event)}  # type: ignore[arg-type]
         as_it_was = {name: value for name, value in entry.body.items() if name not in PAPER - own}
-        assert freeze(event) == as_it_was, entry.kind
+        assert freeze_checklist(event) == as_it_was, entry.kind
         assert make_drafts(event) == [Draft(entry.kind, as_it_was)]
         assert read_run_numbers(entry.body) == event.runs, "read or not, the runs of an entry are the same"
 

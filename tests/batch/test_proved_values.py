@@ -8,7 +8,7 @@ import pytest
 
 from floor.batch.describe import describe
 from floor.batch.gates.commands import Prove
-from floor.checklist.frozen import freeze, frozen_checklist
+from floor.checklist.frozen import freeze_checklist, read_frozen_checklist
 from floor.checklist.model import Checklist
 from tests.batch.factory import Bench, open_bench, part
 
@@ -24,13 +24,13 @@ SAID = [
 
 def stated() -> Checklist:
     """The test part, whose tool 1 is 100 to 103 mm long, and whose first piece one person may accept after 10 min."""
-    data: dict[str, Any] = freeze(part())
+    data: dict[str, Any] = freeze_checklist(part())
     for step in data["operations"][0]["steps"]:
         if step.get("tool") == 1:
             step |= {"low": [100.0, "mm", 100.0, "100 mm"], "high": [103.0, "mm", 103.0, "103 mm"]}
         if step.get("gate") == "first piece accepted":
             step |= {"self_after": [10.0, "min", 600.0, "10 min"]}
-    return frozen_checklist(data)
+    return read_frozen_checklist(data)
 
 
 def at(bench: Bench, op: int, key: str) -> int:
@@ -94,10 +94,10 @@ def test_alone_at_night_the_first_piece_is_looked_at_again_after_a_pause() -> No
 
 def test_a_gauge_has_a_serial_number_and_a_calibration_date() -> None:
     def with_gauge() -> Checklist:
-        data: dict[str, Any] = freeze(part())
+        data: dict[str, Any] = freeze_checklist(part())
         gauge = {"gate": "lot recorded", "what": "bore gauge", "at": "arrive", "serial": True}
         data["operations"][0]["steps"].insert(0, gauge)
-        return frozen_checklist(data)
+        return read_frozen_checklist(data)
 
     bench = open_bench(with_gauge)
     load = at(bench, 10, "lot recorded 1")

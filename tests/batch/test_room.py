@@ -17,7 +17,7 @@ from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.walk.commands import BeginRun, StartCycle
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.batch.worklist.tasks import list_due_tasks
-from floor.checklist.frozen import freeze, frozen_checklist
+from floor.checklist.frozen import freeze_checklist, read_frozen_checklist
 from floor.checklist.model import Checklist
 from floor.shop import Shop
 from tests.batch.factory import MORNING, TWO_UP, Bench, StepClock, edited, open_bench, part, two_up
@@ -85,11 +85,11 @@ def test_a_carrier_that_is_not_named_takes_one_place() -> None:
 
 
 def test_places_are_frozen_with_the_checklist_and_older_ones_have_none() -> None:
-    assert frozen_checklist(freeze(big_trays())) == big_trays()
-    old = freeze(big_trays())
+    assert read_frozen_checklist(freeze_checklist(big_trays())) == big_trays()
+    old = freeze_checklist(big_trays())
     for station in old["stations"]:
         station.pop("carrier_places", None)
-    assert frozen_checklist(old).station("oven").places_of("tray") == 1
+    assert read_frozen_checklist(old).station("oven").places_of("tray") == 1
 
 
 def pallets_take(places: int, room: int) -> Checklist:

@@ -15,7 +15,7 @@ from floor.batch.stations.commands import Disturb
 from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.batch.walk.commands import BeginRun
 from floor.batch.worklist.tasks import DueTask, list_due_tasks
-from floor.checklist.frozen import freeze, frozen_checklist
+from floor.checklist.frozen import freeze_checklist, read_frozen_checklist
 from tests.batch.factory import TWO_MILLS, Bench, by_hand, edited, open_bench, two_mills, two_up
 
 
@@ -175,10 +175,10 @@ def test_the_tools_of_an_operation_may_stand_in_each_of_its_stations() -> None:
 
 
 def test_older_checklists_and_records_are_read_as_they_were() -> None:
-    old = freeze(edited())
+    old = freeze_checklist(edited())
     assert all("also_at" not in operation for operation in old["operations"])
-    assert frozen_checklist(old).operations[0].stations == ("mill",)
-    assert frozen_checklist(freeze(two_mills())) == two_mills()
+    assert read_frozen_checklist(old).operations[0].stations == ("mill",)
+    assert read_frozen_checklist(freeze_checklist(two_mills())) == two_mills()
     bench = open_bench(start=4)
     bench.through(bench.form(10), 10)
     body = [{name: value for name, value in one.body.items() if name != "cycle"} for one in bench.state.entries]

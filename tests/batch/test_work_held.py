@@ -13,7 +13,7 @@ from floor.batch.gates.commands import Prove
 from floor.batch.gates.lapses import DISTURBANCES
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import StartCycle
-from floor.checklist.basis import measured_with
+from floor.checklist.basis import describe_gauge
 from floor.checklist.gates import WorkHeld
 from floor.checklist.loading import read_checklist
 from tests.batch.factory import Bench, edited, edited_text, open_bench
@@ -128,4 +128,4 @@ def test_its_limits_and_its_release_stand_beside_the_step() -> None:
     part = edited(held("pieces = 4", "through = false", 'release = "Warm it"'))
     gate = part.ops[30].gate(KEY)
     assert isinstance(gate, WorkHeld)
-    assert measured_with(part, gate) == "No through cuts; holds 4 pieces. Release: Warm it"
+    assert describe_gauge(part, gate) == "No through cuts; holds 4 pieces. Release: Warm it"

@@ -28,7 +28,7 @@ from pathlib import Path
 from floor.batch.corrections.commands import Note
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.walk.commands import BeginRun
-from floor.checklist.frozen import frozen_checklist
+from floor.checklist.frozen import read_frozen_checklist
 from floor.entry import Draft, Moment
 from floor.ledger import JournalFolder
 from floor.shop import Shop
@@ -142,7 +142,7 @@ def big_shop(folder: Path) -> None:
 
 def long_walk(folder: Path, entries: int) -> int:
     """A shop with one run of many plain steps, in a batch of so many entries; the number of steps."""
-    checklist = frozen_checklist(
+    checklist = read_frozen_checklist(
         {
             "format": 1,
             "part": {

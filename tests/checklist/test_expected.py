@@ -10,11 +10,11 @@ from scipy.stats import betabinom, binom
 
 from floor.checklist.expected_yields import (
     CONFIDENCES,
-    chance,
+    compute_if_exact,
     compute_start_quantities,
-    if_exact,
-    operation_yields,
-    whole_lot,
+    estimate_fill_chance,
+    find_whole_lot,
+    list_operation_yields,
 )
 from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.checklist.model import Checklist
@@ -28,7 +28,9 @@ def checklist(request: pytest.FixtureRequest) -> Checklist:
 
 
 def test_the_yields_are_those_of_the_operations_in_order(checklist: Checklist) -> None:
-    assert [one.good for one in operation_yields(checklist)] == [one.expected_yield for one in checklist.operations]
+    assert [one.good for one in list_operation_yields(checklist)] == [
+        one.expected_yield for one in checklist.operations
+    ]
 
 
 def filled(checklist: Checklist, order: int, started: int) -> float:
@@ -52,7 +54,7 @@ def filled(checklist: Checklist, order: int, started: int) -> float:
 
 @pytest.mark.parametrize("order", [1, 40, 96])
 def test_the_fewest_pieces_and_whole_lots_by_scipy(checklist: Checklist, order: int) -> None:
-    load, word, _ = whole_lot(checklist)
+    load, word, _ = find_whole_lot(checklist)
     assert (word == "blank") == (checklist.blank is not None)
     if word == "load":
         assert load == next(one.capacity for one in checklist.carriers if one.id == checklist.operations[0].carrier)
@@ -63,7 +65,7 @@ def test_the_fewest_pieces_and_whole_lots_by_scipy(checklist: Checklist, order: 
         assert found.rounded == -(-found.pieces // load) * load
         whole = filled(checklist, order, found.rounded)
         assert found.rounded_probability == pytest.approx(whole, abs=1e-9)
-        assert chance(checklist, order, found.rounded) == pytest.approx(whole, abs=1e-9)
+        assert estimate_fill_chance(checklist, order, found.rounded) == pytest.approx(whole, abs=1e-9)
 
 
 @pytest.mark.parametrize("order", [1, 96, 5000])
@@ -72,7 +74,7 @@ def test_if_the_yields_are_exact_the_number_good_is_binomial(checklist: Checklis
     p = prod(operation.expected_yield for operation in checklist.operations)
     started = compute_start_quantities(checklist, order)[0].pieces
 
-    found = if_exact(checklist, order, started, 0.95)
+    found = compute_if_exact(checklist, order, started, 0.95)
 
     assert binom.sf(order - 1, found.pieces, p) >= 0.95 > binom.sf(order - 1, found.pieces - 1, p)
     assert found.chance == pytest.approx(binom.sf(order - 1, started, p), rel=1e-9)
@@ -87,4 +89,4 @@ def test_the_main_demo_part_starts_126_for_96_and_116_if_its_yields_are_exact() 
     assert binom.sf(95, 116, p) >= 0.95 > binom.sf(95, 115, p)
     assert filled(checklist, 96, 126) >= 0.95 > filled(checklist, 96, 125)
     assert compute_start_quantities(checklist, 96)[CONFIDENCES.index(0.95)].pieces == 126
-    assert if_exact(checklist, 96, 126, 0.95).pieces == 116
+    assert compute_if_exact(checklist, 96, 126, 0.95).pieces == 116

@@ -7,7 +7,7 @@ import pytest
 
 from floor.checklist.loading import (
     MOST_BYTES,
-    checklist_digest,
+    compute_checklist_digest,
     list_shipped_checklists,
     load_checklist,
     read_checklist,
@@ -116,8 +116,8 @@ def test_line_ends_and_mark_of_other_systems_make_no_difference(tmp_path: Path) 
     loaded = load_checklist(tmp_path / "a.toml")
 
     assert loaded.checklist == read_checklist(text, "x").checklist
-    assert checklist_digest(loaded.text) == checklist_digest(text)
-    assert checklist_digest(text) != checklist_digest(text.replace("Spacer", "Washer"))
+    assert compute_checklist_digest(loaded.text) == compute_checklist_digest(text)
+    assert compute_checklist_digest(text) != compute_checklist_digest(text.replace("Spacer", "Washer"))
 
 
 def test_shipped_checklists_are_found() -> None:

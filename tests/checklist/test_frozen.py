@@ -14,10 +14,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from floor.checklist.frozen import freeze, frozen_checklist
+from floor.checklist.frozen import freeze_checklist, read_frozen_checklist
 from floor.checklist.loading import list_shipped_checklists, load_checklist, read_checklist
 from floor.checklist.model import Checklist
-from floor.checklist.schema import validator
+from floor.checklist.schema import make_validator
 
 HERE = Path(__file__).parent
 RIGHT = HERE / "right.toml"
@@ -65,14 +65,14 @@ def put(data: Any, path: Place, value: Any) -> Any:
 def in_a_file(data: Any) -> Checklist | None:
     """What pydantic makes of the data of a file, None where it refuses them."""
     try:
-        return validator().validate_json(json.dumps(data))
+        return make_validator().validate_json(json.dumps(data))
     except ValidationError:
         return None
 
 
 def in_a_record(data: Any) -> Checklist | None:
     try:
-        return frozen_checklist(data)
+        return read_frozen_checklist(data)
     except ValueError:
         return None
 
@@ -82,12 +82,12 @@ def test_what_is_frozen_reads_back_the_same(file: Path) -> None:
     checklist = load_checklist(file).checklist
     assert checklist is not None
 
-    assert frozen_checklist(json.loads(json.dumps(freeze(checklist)))) == checklist
+    assert read_frozen_checklist(json.loads(json.dumps(freeze_checklist(checklist)))) == checklist
 
 
 def test_what_an_earlier_version_froze_is_read_and_would_be_frozen_the_same() -> None:
-    assert frozen_checklist(DATA) == right()
-    assert freeze(right()) == DATA
+    assert read_frozen_checklist(DATA) == right()
+    assert freeze_checklist(right()) == DATA
 
 
 def test_a_default_is_not_written() -> None:
@@ -96,7 +96,7 @@ def test_a_default_is_not_written() -> None:
     checklist = read_checklist(text, "x").checklist
 
     assert checklist == right()
-    assert "start" not in freeze(checklist)["operations"][0]
+    assert "start" not in freeze_checklist(checklist)["operations"][0]
 
 
 VALUES: st.SearchStrategy[Any] = st.one_of(
@@ -135,7 +135,7 @@ def test_a_field_that_is_lost_or_added_is_noticed_as_it_would_be_in_a_file() -> 
 @given(path=st.sampled_from(same_places(FILE, DATA)))
 def test_a_refusal_names_the_place(path: Place) -> None:
     with pytest.raises(ValueError, match=": ") as refused:
-        frozen_checklist(put(DATA, path, {"no such field": [None]}))
+        read_frozen_checklist(put(DATA, path, {"no such field": [None]}))
 
     pointer = "".join(f"/{key}" for key in path)
     assert str(refused.value).startswith(f"{pointer!r}: ") or path == ("cautions",)
@@ -155,14 +155,14 @@ UNITS = [
 @pytest.mark.parametrize(("value", "said"), UNITS, ids=[said for _, said in UNITS])
 def test_a_damaged_value_with_a_unit_is_named(value: Any, said: str) -> None:
     with pytest.raises(ValueError, match=said) as refused:
-        frozen_checklist(put(DATA, ("operations", 0, "time"), {"setup": value}))
+        read_frozen_checklist(put(DATA, ("operations", 0, "time"), {"setup": value}))
 
     assert str(refused.value).startswith("'/operations/0/time/setup': ")
 
 
 def test_nothing_in_a_refusal_works_on_a_terminal() -> None:
     with pytest.raises(ValueError, match="cautions") as refused:
-        frozen_checklist(put(DATA, ("cautions", "\x1b[31m/~"), 1))
+        read_frozen_checklist(put(DATA, ("cautions", "\x1b[31m/~"), 1))
 
     assert str(refused.value).isprintable()
     assert r"/cautions/\x1b[31m~1~0" in str(refused.value)

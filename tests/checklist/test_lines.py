@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from floor.checklist.line_numbers import Path, line_map
+from floor.checklist.line_numbers import Path, map_lines
 from floor.checklist.loading import list_shipped_checklists
 
 MIXED = '''\
@@ -51,7 +51,7 @@ def paths(value: object, path: Path = ()) -> Iterator[Path]:
 
 
 def test_lines_of_a_file_with_every_way_of_writing() -> None:
-    lines = line_map(MIXED)
+    lines = map_lines(MIXED)
 
     assert set(lines) == set(paths(tomllib.loads(MIXED)))
     expected = {
@@ -80,7 +80,7 @@ def test_lines_of_a_file_with_every_way_of_writing() -> None:
 def test_every_key_of_a_shipped_file_stands_on_its_line(file) -> None:  # type: ignore[no-untyped-def]
     text = file.read_text()
 
-    lines = line_map(text)
+    lines = map_lines(text)
 
     assert set(lines) == set(paths(tomllib.loads(text)))
     for path, line in lines.items():

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
 from floor.checklist.base import Strict
-from floor.checklist.frozen import freeze, thaw
+from floor.checklist.frozen import freeze_checklist, thaw_checklist
 from floor.checklist.units import _ALSO, _COMMON, EXAMPLES, AnyMeasure, Life, Measure, Time, _by_library, read_measure
 
 # NIST SP 811, appendix B.8, gives the exact factors (inch, foot, psi, degF); the rpm by definition.
@@ -85,7 +85,7 @@ def test_freezing_and_reading_back_changes_nothing(number: float, unit: str) -> 
     text = json.dumps({"wait": f"{number!r} {unit}", "any": f"{-number!r} mm"})
     held = HOLDER.validate_json(text)
 
-    again = thaw(Holder, json.loads(json.dumps(freeze(held))))
+    again = thaw_checklist(Holder, json.loads(json.dumps(freeze_checklist(held))))
 
     assert again == held
     assert isinstance(again.wait, Measure)
@@ -101,7 +101,7 @@ def test_more_than_a_shop_has_is_a_slip_of_the_key(wait: str) -> None:
 
 def test_a_time_frozen_before_there_was_a_bound_is_read_as_the_bound() -> None:
     """So that the batch can be opened and its clocks stay within the calendar; the text stands as it was."""
-    again = thaw(Holder, {"wait": [999999999.0, "h", 999999999 * 3600.0, "999999999 h"]})
+    again = thaw_checklist(Holder, {"wait": [999999999.0, "h", 999999999 * 3600.0, "999999999 h"]})
     assert isinstance(again.wait, Measure)
     assert timedelta(seconds=again.wait.base) == timedelta(days=366)
     assert str(again.wait) == "999999999 h"

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from floor.checklist.frozen import freeze, thaw
+from floor.checklist.frozen import freeze_checklist, thaw_checklist
 from floor.checklist.gates import Measured
 from floor.checklist.loading import read_checklist
 from floor.checklist.model import Carrier, Checklist
@@ -99,4 +99,4 @@ def test_limits_keep_the_decimal_places_of_the_file(low: str | None, high: str |
     gate = Measured(gate="measured", what="gap", low=read(low), high=read(high))
 
     assert gate.asks()[0].band == band
-    assert thaw(Measured, freeze(gate)).asks()[0].band == band
+    assert thaw_checklist(Measured, freeze_checklist(gate)).asks()[0].band == band

@@ -11,7 +11,7 @@ import pytest
 
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.loading import list_shipped_checklists
-from floor.checklist.schema import build_schema, node_at, stand_in, validator
+from floor.checklist.schema import build_schema, find_node, make_stand_in, make_validator
 
 FILES = [*list_shipped_checklists(), Path(__file__).parent / "right.toml"]
 
@@ -29,7 +29,7 @@ def test_every_value_of_a_right_file_is_what_the_schema_says(file: Path) -> None
     data = json.loads(json.dumps(tomllib.loads(file.read_text()), default=str))
 
     for path, value in values(data):
-        node = node_at(path, data)
+        node = find_node(path, data)
         assert node, path
         if "enum" in node or "const" in node:
             assert value in node.get("enum", [node.get("const")]), path
@@ -70,8 +70,8 @@ def test_a_stand_in_is_accepted_wherever_one_is_put(kind: str | None) -> None:
     data = json.loads(json.dumps(tomllib.loads(text), default=str))
     step = {"gate": kind} if kind else {}
     data["operations"][0]["steps"] = [step]
-    data["operations"][0]["steps"] = [stand_in(node_at(("operations", 0, "steps", 0), data))]
+    data["operations"][0]["steps"] = [make_stand_in(find_node(("operations", 0, "steps", 0), data))]
     for table in ("part", "blank", "stations", "carriers"):
-        data[table] = stand_in(node_at((table,), data))
+        data[table] = make_stand_in(find_node((table,), data))
 
-    assert validator().validate_json(json.dumps(data)).operations[0].steps
+    assert make_validator().validate_json(json.dumps(data)).operations[0].steps

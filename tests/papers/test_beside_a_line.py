@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.checklist.basis import limits_of, measured_with, source_of, sources_of
+from floor.checklist.basis import describe_gauge, find_limits, find_source, list_caution_sources
 from floor.checklist.gates import Measured
 from floor.papers.start_quantity import write_start_text
 from floor.papers.traveler import write_traveler
@@ -44,28 +44,28 @@ def test_what_a_station_can_do_is_on_the_copy() -> None:
     limits = 'name = "Mill"\nspeed_limit = "9000 rpm"\npower_limit = "2.2 kW"\nsource = "Spindle plate"\n'
     assert "Mill: at most 9000 rpm, 2.2 kW (Spindle plate)" in copy_of(('name = "Mill"\n', limits))
     assert "at most" not in copy_of().split("On arrival")[0]
-    assert not limits_of(part().station("bench"))
+    assert not find_limits(part().station("bench"))
 
 
 def test_a_clock_gives_its_source_to_the_gate_that_waits_for_it() -> None:
     checklist = part()
     waits = next(step for _, step in checklist.ops[30].numbered_steps if getattr(step, "clock", "") == "cure")
-    assert source_of(checklist, waits) == "Source: Label: 12 h"
+    assert find_source(checklist, waits) == "Source: Label: 12 h"
 
 
 def test_a_source_that_is_the_drawing_beside_it_is_said_once() -> None:
     checklist = thermal_break()
     by_name = {step.what: step for one in checklist.operations for step in one.steps if isinstance(step, Measured)}
     bore, seat = by_name["bore diameter"], by_name["seat depth"]
-    assert measured_with(checklist, bore) == "With: Bore gauge; balloon 8 on TB-2140 sheet 1, revision C"
-    assert (bore.source, source_of(checklist, bore)) == ("TB-2140 sheet 1", "")
-    assert source_of(checklist, seat).startswith("Source: TB-2140 sheet 1; AS568")
+    assert describe_gauge(checklist, bore) == "With: Bore gauge; balloon 8 on TB-2140 sheet 1, revision C"
+    assert (bore.source, find_source(checklist, bore)) == ("TB-2140 sheet 1", "")
+    assert find_source(checklist, seat).startswith("Source: TB-2140 sheet 1; AS568")
 
 
 def test_two_cautions_of_one_source_name_it_once() -> None:
     cutter = part().cautions["cutter"]
-    assert sources_of([cutter, cutter]) == "Source: 29 CFR 1910.212(a)(1)"
-    assert sources_of([]) == ""
+    assert list_caution_sources([cutter, cutter]) == "Source: 29 CFR 1910.212(a)(1)"
+    assert list_caution_sources([]) == ""
 
 
 def test_what_is_needed_for_the_order_says_who_said_how_much() -> None:

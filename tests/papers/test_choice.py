@@ -10,7 +10,7 @@ import pytest
 
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.papers.catalog import KINDS, NEW_PAGE, PaperSource, list_handover_offers, list_offers, make_offer
-from floor.text import WIDTH, cells
+from floor.text import WIDTH, count_cells
 from tests.batch.factory import Bench
 from tests.papers.half_done import half_done
 
@@ -33,7 +33,7 @@ def test_every_kind_of_paper_is_written_and_pinned_to_the_record(bench: Bench) -
         assert one.stem.startswith(bench.state.id)
         assert bench.state.entries[-1].hash in text
         if one.ending == "txt":
-            assert max(map(cells, text.splitlines())) <= WIDTH, kind
+            assert max(map(count_cells, text.splitlines())) <= WIDTH, kind
             assert text.splitlines()[1].startswith({"handover": "HANDOVER SHEET", "traveler": "TRAVELER"}.get(
                 kind, kind.upper()))  # fmt: skip
     assert json.loads(made["json"].write())["batch"] == bench.state.id

@@ -7,7 +7,7 @@ import re
 from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.counting.op_yields import Loss, count_losses, list_op_outcomes
 from floor.papers.closeout import write_close_out
-from floor.text import WIDTH, cells
+from floor.text import WIDTH, count_cells
 from tests.batch.factory import open_bench
 from tests.papers.half_done import half_done
 
@@ -27,7 +27,7 @@ def test_each_operation_reconciles_and_has_its_ratios() -> None:
     assert re.search(r"30 +33.3 % +0.0 % +33.3 % +33.3 % +100.0 %", text)
     assert re.search(r"10 +91.7 % +8.3 % +0.0 % +91.7 % +100.0 %", text)
     assert "rolled throughput yield 30.6 %" in text, "11/12 x 7/7 x 1/3"
-    assert all(cells(line) <= WIDTH for line in text.splitlines())
+    assert all(count_cells(line) <= WIDTH for line in text.splitlines())
 
 
 def test_a_piece_reworked_to_good_is_made_once_reworked_once_and_good_once() -> None:

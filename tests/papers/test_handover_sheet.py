@@ -20,7 +20,7 @@ from floor.entry import Draft
 from floor.papers.catalog import PaperSource, make_offer
 from floor.papers.handover import write_handover_sheet
 from floor.shop import Shop
-from floor.text import WIDTH, cells
+from floor.text import WIDTH, count_cells
 from tests.batch.factory import Bench
 from tests.papers.half_done import half_done
 from tests.planning.planned import ZONE
@@ -45,7 +45,7 @@ def test_it_carries_what_the_standard_asks_for_with_waivers_first() -> None:
     places = [" ".join(text.split()).index(" ".join(part.split())) for part in order]
     assert places == sorted(places)
     assert "12 started = 0 waiting + 9 on loads + 1 hold + 2 scrap + 0 finished" in text
-    assert all(cells(line) <= WIDTH for line in text.splitlines())
+    assert all(count_cells(line) <= WIDTH for line in text.splitlines())
 
 
 def test_what_closes_while_nobody_is_in_stands_before_all_else_also_for_whoever_is_still_to_count(

@@ -7,16 +7,16 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from floor.papers.page import Column, format_table
-from floor.text import WIDTH, cells, cut, set_out, wrapped
+from floor.text import WIDTH, count_cells, cut, set_out, wrap_text
 
 TEXTS = st.text(st.sampled_from("ab é日本\u0301 \t\n\x1b[=,."), max_size=300)
 
 
 @given(TEXTS, st.sampled_from(["", "  - ", "  [x] "]))
 def test_no_line_is_wider_than_the_paper_and_no_word_is_lost(text: str, first: str) -> None:
-    lines = wrapped(text, first)
+    lines = wrap_text(text, first)
 
-    assert all(cells(line) <= WIDTH for line in lines)
+    assert all(count_cells(line) <= WIDTH for line in lines)
     assert not any(ord(letter) < 32 for line in lines for letter in line)
     kept = "".join("".join(lines).split())
     wanted = "".join("".join(" " if ord(letter) < 32 else letter for letter in first + text).split())
@@ -27,20 +27,20 @@ def test_no_line_is_wider_than_the_paper_and_no_word_is_lost(text: str, first: s
 def test_a_cut_text_fits_and_says_that_it_was_cut(text: str, width: int) -> None:
     short = cut(text, width)
 
-    assert cells(short) <= width
+    assert count_cells(short) <= width
     assert short == text or short.endswith("…")
 
 
 @given(st.text("ab 日本語ﾊﾝé—…Ω", max_size=60))
 def test_columns_agree_with_a_terminal_library(text: str) -> None:
     """Beside Rich's tables of cell widths, made from the Unicode data (UAX #11, East Asian Width)."""
-    assert cells(text) == cell_len(text)
+    assert count_cells(text) == cell_len(text)
 
 
 def test_a_table_lines_its_columns_up() -> None:
     lines = format_table([Column("what"), Column("n", 4, True)], [("日本 pallet", 7), ("x" * 200, 1234)])
 
-    assert {cells(line) for line in lines} == {WIDTH}
+    assert {count_cells(line) for line in lines} == {WIDTH}
     assert lines[1].endswith("   7")
     assert lines[2].endswith("…  1234")
 
@@ -49,8 +49,8 @@ def test_a_table_lines_its_columns_up() -> None:
 def test_parts_set_out_are_broken_between_two_of_them_where_they_fit_a_line(parts: list[str]) -> None:
     lines = set_out(parts, 34)
 
-    assert all(cells(line) <= 34 for line in lines)
+    assert all(count_cells(line) <= 34 for line in lines)
     assert "".join("".join(lines).split()) == "".join("".join(parts).split())
     for part in parts:
-        if cells(part) <= 34:
+        if count_cells(part) <= 34:
             assert any(" ".join(part.split()) in " ".join(line.split()) for line in lines)

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.checklist.loading import checklist_digest
+from floor.checklist.loading import compute_checklist_digest
 from floor.cli.main import Exit, main
 from floor.planning.chart import DUE, LATE, NOW, draw_axis, draw_chart, find_fitting_zoom
 from floor.planning.plan_text import describe_finish, describe_troubles, list_attendance
@@ -33,7 +33,7 @@ def folder(tmp_path: Path) -> Path:
     """A shop with one open batch of 26 lids, 24 ordered."""
     shop = Shop(tmp_path / "shop")
     shop.add_person("LL", "Lena Lindqvist", True, by="LL")
-    opening = OpenBatch("B0001", potted(), checklist_digest(HERE.read_text("utf-8")), "lid.toml", 24, 26)
+    opening = OpenBatch("B0001", potted(), compute_checklist_digest(HERE.read_text("utf-8")), "lid.toml", 24, 26)
     shop.open_batch(opening, "LL")
     shop.close()
     return tmp_path / "shop"

@@ -8,7 +8,7 @@ import pytest
 
 from floor.batch.walk.lines import build_walk
 from floor.papers.traveler import write_traveler
-from floor.text import WIDTH, cells
+from floor.text import WIDTH, count_cells
 from tests.batch.factory import open_bench
 from tests.papers.half_done import half_done
 
@@ -30,7 +30,7 @@ def test_numbers_wording_and_order_are_those_of_the_walk() -> None:
     assert len(re.findall(r"\[ \]>", text.split("[x] done")[0])) == 1, "one place"
     assert "[W]" in text
     assert "WAIVED: op 20 Count the pieces on the pallet" in flat
-    assert all(cells(line) <= WIDTH for line in text.splitlines())
+    assert all(count_cells(line) <= WIDTH for line in text.splitlines())
 
 
 def test_a_load_that_waits_gets_the_walk_as_it_will_be() -> None:

@@ -7,7 +7,7 @@ from scipy.stats import binom
 
 from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.lifecycle.commands import SetPiecesAside
-from floor.checklist.expected_yields import count_pieces_at_op, operation_yields, shares_known
+from floor.checklist.expected_yields import are_shares_known, count_pieces_at_op, list_operation_yields
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import PhaseKind
@@ -116,10 +116,10 @@ def test_the_share_to_be_reworked_is_a_yield_of_its_own() -> None:
 
     The chance to fill an order is the binomial tail of that (scipy).
     """
-    packing = operation_yields(by_hand())[-1]
+    packing = list_operation_yields(by_hand())[-1]
     assert (packing.good, packing.rework, packing.rework_yield) == (0.9, 0.05, pytest.approx(0.8))
     for checklist, passes in ((by_hand(), 0.94), (without_share(), 0.9)):
-        chance = compute_fill_probability(30, 27, operation_yields(checklist))
+        chance = compute_fill_probability(30, 27, list_operation_yields(checklist))
         assert chance == pytest.approx(binom.sf(26, 30, passes), abs=1e-12)
 
 
@@ -129,7 +129,7 @@ def without_share() -> Checklist:
 
 def test_the_share_is_worth_pieces_to_start() -> None:
     assert plan_start(by_hand(), 40, 0.9).quantity.pieces < plan_start(without_share(), 40, 0.9).quantity.pieces
-    assert not shares_known(by_hand()), "others have none"
+    assert not are_shares_known(by_hand()), "others have none"
 
 
 def test_the_start_paper_says_how_many_will_come_back() -> None:

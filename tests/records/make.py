@@ -20,7 +20,7 @@ from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch
 from floor.batch.run import Run
-from floor.checklist.loading import checklist_digest, list_shipped_checklists, load_checklist
+from floor.checklist.loading import compute_checklist_digest, list_shipped_checklists, load_checklist
 from floor.entry import Draft, Moment
 from floor.shop import Shop
 from floor.shop.demo import make_demo
@@ -102,7 +102,7 @@ def _opened(shop: Shop, name: str, ordered: int, started: int) -> str:
     file = next(file for file in list_shipped_checklists() if file.name == name)
     checklist = load_checklist(file).checklist
     assert checklist is not None
-    digest = checklist_digest(file.read_text(encoding="utf-8"))
+    digest = compute_checklist_digest(file.read_text(encoding="utf-8"))
     opening = OpenBatch(shop.find_next_id(), checklist, digest, name, ordered, started, reference="PO 11")
     return shop.open_batch(opening, "AA").id
 

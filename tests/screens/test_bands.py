@@ -17,7 +17,7 @@ from floor.checklist.gates import Measured
 from floor.checklist.units import read_measure
 from floor.screens.frame.theme import draw_band
 from floor.screens.widgets.lines import _bands
-from floor.text import cells
+from floor.text import count_cells
 from tests.screens.conftest import MORNING
 from tests.screens.operator import Place
 from tests.screens.seen import seen
@@ -47,7 +47,7 @@ def test_the_mark_stands_in_the_band_where_the_value_does_and_outside_a_word_say
     assert ("below" in shown) == (value < low)
     assert ("above" in shown) == (value > high)
     if "●" in shown:
-        assert cells(shown) == 13
+        assert count_cells(shown) == 13
         assert abs(shown.index("●") - 1 - (value - low) / (high - low) * 10) <= 0.5 + 1e-9
 
 

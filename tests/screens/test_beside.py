@@ -14,7 +14,7 @@ from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
 from floor.batch.walk.lines import build_walk
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.screens.frame.side_panel import draw_due_panel, draw_loss_panel
-from floor.text import cells
+from floor.text import count_cells
 from tests.papers.half_done import half_done
 from tests.screens.operator import Place
 from tests.screens.seen import seen
@@ -30,7 +30,7 @@ def test_it_says_of_everything_due_what_it_is_about_and_stays_in_its_room(width:
         rows = draw_due_panel(bench.state, due, now, "AA", width, height).plain.split("\n")
 
         assert len(rows) <= height
-        assert all(cells(row) <= width for row in rows)
+        assert all(count_cells(row) <= width for row in rows)
         if due.load is not None:
             load = bench.state.loads[due.load]
             assert rows[0].startswith(f"{bench.state.format_carrier(load)}: op {load.at}")

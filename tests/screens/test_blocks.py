@@ -14,9 +14,9 @@ from floor.screens.widgets.blocks import (
     HEIGHT,
     count_squares,
     count_terminal_rows,
+    draw_block_letters,
     draw_blocks,
     is_drawable,
-    to_block_letters,
     wrap_squares,
 )
 
@@ -48,7 +48,7 @@ def test_no_two_letters_or_figures_look_alike() -> None:
 
 @given(TEXTS, st.integers(1, 4))
 def test_it_is_drawn_as_wide_and_high_as_it_is_said_to_be(text: str, size: int) -> None:
-    letters = to_block_letters(text)
+    letters = draw_block_letters(text)
     rows = draw_blocks(letters, size) if letters else []
 
     assert all(len(row) == count_squares(letters) * size for row in rows)
@@ -58,7 +58,7 @@ def test_it_is_drawn_as_wide_and_high_as_it_is_said_to_be(text: str, size: int) 
 
 @given(TEXTS, st.integers(12, 60), st.integers(1, 5))
 def test_lines_go_into_the_room_and_what_is_left_off_is_marked(text: str, width: int, most: int) -> None:
-    letters = to_block_letters(text)
+    letters = draw_block_letters(text)
     lines = wrap_squares(letters, width, most)
 
     assert len(lines) <= most
@@ -69,7 +69,7 @@ def test_lines_go_into_the_room_and_what_is_left_off_is_marked(text: str, width:
 
 @pytest.mark.parametrize(("text", "shown"), [("Prüfen", "PRUFEN"), ("0.5°", "0.5°"), ("Größe", "GROSSE")])
 def test_accents_are_left_off(text: str, shown: str) -> None:
-    assert to_block_letters(text) == shown
+    assert draw_block_letters(text) == shown
     assert is_drawable(text)
 
 

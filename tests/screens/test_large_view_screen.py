@@ -13,7 +13,7 @@ from floor.batch.worklist.large_view import LargeView
 from floor.screens.shop.next import NextScreen
 from floor.screens.walk.large_view import LargeViewScreen, draw_large_view
 from floor.screens.walk.screen import WalkScreen
-from floor.screens.widgets.blocks import draw_blocks, to_block_letters
+from floor.screens.widgets.blocks import draw_block_letters, draw_blocks
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.screens.operator import Place
@@ -33,7 +33,7 @@ def stands(app: FloorApp, text: str) -> bool:
     """Whether a text stands there in letters of some size."""
     rows = shown(app).splitlines()
     for size in (1, 2, 3, 4, 5):
-        letters = [row.rstrip() for row in draw_blocks(to_block_letters(text), size)]
+        letters = [row.rstrip() for row in draw_blocks(draw_block_letters(text), size)]
         if any(
             all(row.startswith(letter) for row, letter in zip(rows[top:], letters, strict=False))
             and len(rows[top:]) >= len(letters)
@@ -148,13 +148,13 @@ def test_the_time_left_is_the_largest_thing_and_what_blocks_is_never_left_out(si
     at = next(
         n
         for n in (1, 2, 3, 4)
-        if draw_blocks(to_block_letters("B0001 Op 100"), n)[0].rstrip() in [row.rstrip() for row in rows]
+        if draw_blocks(draw_block_letters("B0001 Op 100"), n)[0].rstrip() in [row.rstrip() for row in rows]
     )
     for text, sizes in (("2 h 05", range(at + 1, at + 4)), ("Pallet 12 of 12", range(at, at + 1))):
         assert any(
             all(
                 any(row.startswith(part.rstrip()) for row in rows)
-                for part in draw_blocks(to_block_letters(text), larger)
+                for part in draw_blocks(draw_block_letters(text), larger)
             )
             for larger in sizes
         )
@@ -162,7 +162,8 @@ def test_the_time_left_is_the_largest_thing_and_what_blocks_is_never_left_out(si
     for word in ("Blocked", "Closes 12 min"):
         assert any(
             all(
-                any(row.startswith(part.rstrip()) for row in blocked) for part in draw_blocks(to_block_letters(word), n)
+                any(row.startswith(part.rstrip()) for row in blocked)
+                for part in draw_blocks(draw_block_letters(word), n)
             )
             for n in (1, 2)
         )

@@ -14,8 +14,8 @@ from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from floor.app import FloorApp
-from floor.checklist.expected_yields import chance
-from floor.checklist.loading import checklist_digest, list_shipped_checklists, load_checklist, read_checklist
+from floor.checklist.expected_yields import estimate_fill_chance
+from floor.checklist.loading import compute_checklist_digest, list_shipped_checklists, load_checklist, read_checklist
 from floor.planning.finish import Finish, compute_finishes
 from floor.planning.plan import ShopPlan
 from floor.screens.batch.screen import BatchScreen
@@ -189,7 +189,7 @@ async def test_a_batch_is_opened_with_what_is_offered_by_enter_alone(shop: Shop,
     path = next(path for path in list_shipped_checklists() if path.name == "thermal-break-plate.toml")
     # The fewest that fill 96 with 95 %, worked out with scipy in test_expected.
     assert (batch.order, batch.started, batch.due, batch.reference) == (96, 126, None, "")
-    assert (batch.file, batch.digest) == (path.name, checklist_digest(path.read_text(encoding="utf-8")))
+    assert (batch.file, batch.digest) == (path.name, compute_checklist_digest(path.read_text(encoding="utf-8")))
     assert batch.entries[0].by == "LL"
 
 
@@ -315,7 +315,7 @@ async def test_a_shop_that_wants_to_be_surer_is_offered_that_much(shop: Shop, op
         next(path for path in list_shipped_checklists() if path.stem == "thermal-break-plate")
     ).checklist
     assert checklist is not None
-    assert chance(checklist, 96, int(start)) >= 0.98 > chance(checklist, 96, int(start) - 1)
+    assert estimate_fill_chance(checklist, 96, int(start)) >= 0.98 > estimate_fill_chance(checklist, 96, int(start) - 1)
 
 
 async def test_nobody_signed_in_signs_in_before_it_is_opened(shop: Shop, open_app: Open) -> None:

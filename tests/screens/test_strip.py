@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from floor.app import FloorApp
 from floor.screens.frame.screen import format_abnormal
-from floor.text import cells
+from floor.text import count_cells
 from tests.screens.operator import Place
 from tests.screens.painted import rows
 from tests.screens.test_surplus import fill_order
@@ -34,7 +34,7 @@ def test_whatever_it_is_it_has_room_in_two_lines_and_the_count_is_whole(found: l
     lines = format_abnormal([found[0] * 8, *found[1:]], 78)
 
     assert 1 <= len(lines) <= 2
-    assert all(cells(line) <= 78 for line in lines)
+    assert all(count_cells(line) <= 78 for line in lines)
     assert lines[-1].endswith(f"(and {len(found) - 1} more)")
 
 

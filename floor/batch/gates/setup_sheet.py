@@ -11,7 +11,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.cycles import find_runs_in_cycle
 from floor.batch.walk.lines import Line
-from floor.checklist.basis import limits_of
+from floor.checklist.basis import find_limits
 from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded
 from floor.checklist.model import Operation, Tool
 from floor.dataclass import dataclass
@@ -93,7 +93,7 @@ def _of_setup(batch: Batch, run: Run, tools: bool) -> Card | None:
             run_at = ", ".join(filter(None, (_text(tool.speed), _text(tool.feed))))
             facts.append((f"T{tool.number}", "; ".join(filter(None, (tool.name, run_at, _life(batch, run, tool))))))
             brief.append(f"T{tool.number} {run_at or tool.name}")
-        limits = limits_of(batch.checklist.station(run.station))
+        limits = find_limits(batch.checklist.station(run.station))
         if facts and limits:
             facts.append(("station", limits))
     return Card("This set-up", tuple(facts), tuple(brief)) if facts else None

@@ -26,7 +26,7 @@ from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.load import Load
 from floor.batch.state import RULES, Batch
 from floor.batch.stations.out_of_service import draft_known_outages
-from floor.checklist.frozen import freeze
+from floor.checklist.frozen import freeze_checklist
 from floor.checklist.model import MOST_PIECES, Checklist
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, format_time
@@ -71,7 +71,7 @@ class OpenBatch:
         opened = make_drafts(
             events.BatchOpened(
                 id=self.id,
-                checklist=freeze(self.checklist),
+                checklist=freeze_checklist(self.checklist),
                 digest=self.digest,
                 file=sanitize(self.file),
                 order=self.order,

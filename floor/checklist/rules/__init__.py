@@ -57,16 +57,16 @@ ADVISED: tuple[Rule, ...] = (
 """Warnings, run like `COMPLETE`; the file can be used anyway."""
 
 RELIED_ON: tuple[Rule, ...] = (
-    names.duplicate_names,
-    names.route_order,
-    names.operation_references,
-    names.caution_references,
-    names.tool_at_its_station,
-    names.reasons_lead_somewhere,
-    names.reworks_lead_somewhere,
-    clocks.clock_starts,
-    clocks.gates_wait_for_clocks,
-    turning.what_stands_goes_on,
+    names.check_duplicate_names,
+    names.check_route_order,
+    names.check_operation_references,
+    names.check_caution_references,
+    names.check_tool_station,
+    names.check_reason_targets,
+    names.check_rework_targets,
+    clocks.check_clock_starts,
+    clocks.check_cured_gates,
+    turning.check_stand_and_resume,
     *reworking.RELIED_ON,
 )
 """What the rules of a batch rely on, checked again for a frozen checklist from elsewhere."""

@@ -7,14 +7,14 @@ from collections.abc import Iterator
 from floor.checklist.findings import Finding
 from floor.checklist.gates import FirstPiece, Gate, Measured, Probed, ToolLoaded
 from floor.checklist.model import Checklist, Do, Leg, Operation
-from floor.checklist.rules.names import iter_steps
+from floor.checklist.rules.names import iterate_steps
 from floor.checklist.units import PIECES, Measure
 
 INCH = frozenset({"in", "inch", "inches", "ft", "foot", "feet", "mil", "mils", "thou", "microinch"})
 METRIC = frozenset({"mm", "cm", "m", "um", "µm", "micron", "microns", "micrometer", "millimeter"})
 
 
-def cuts(checklist: Checklist, operation: Operation) -> bool:
+def is_cut(checklist: Checklist, operation: Operation) -> bool:
     """Whether the operation cuts metal at a machine: with tools, a program, or a spindle."""
     station = next((one for one in checklist.stations if one.id == operation.station), None)
     if station is None or station.kind != "machine":
@@ -22,21 +22,21 @@ def cuts(checklist: Checklist, operation: Operation) -> bool:
     return bool(operation.tools or operation.program or station.speed_limit)
 
 
-def cuts_from_a_probed_zero(checklist: Checklist) -> Iterator[Finding]:
+def check_probed_zero(checklist: Checklist) -> Iterator[Finding]:
     """Work put back on a machine is located again before it is cut (common practice, no source)."""
     for i, operation in enumerate(checklist.operations):
         offsets = next((one.offsets for one in checklist.stations if one.id == operation.station), ())
         probed = any(isinstance(step, Probed) for step in operation.steps)
-        if cuts(checklist, operation) and offsets and not probed:
+        if is_cut(checklist, operation) and offsets and not probed:
             wrong = "cuts, and no gate proves where the work sits"
             right = f'add a step with `gate = "probed"`, `offset = "{offsets[0]}"` (common practice, no source)'
             yield Finding(("operations", i), wrong, right)
 
 
-def cuts_after_a_first_piece(checklist: Checklist) -> Iterator[Finding]:
+def check_first_piece(checklist: Checklist) -> Iterator[Finding]:
     """The first piece of a set-up is accepted before the others are cut (AS9102 and common practice)."""
     for i, operation in enumerate(checklist.operations):
-        if not cuts(checklist, operation):
+        if not is_cut(checklist, operation):
             continue
         firsts = [j for j, step in enumerate(operation.steps) if isinstance(step, FirstPiece)]
         carrier = next((one for one in checklist.carriers if one.id == operation.carrier), None)
@@ -51,7 +51,7 @@ def cuts_after_a_first_piece(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("operations", i, "steps", firsts[0]), wrong, right)
 
 
-def feeds_can_be_checked(checklist: Checklist) -> Iterator[Finding]:
+def check_chip_load_given(checklist: Checklist) -> Iterator[Finding]:
     for i, tool in enumerate(checklist.tools):
         if tool.feed and tool.speed and tool.flutes and tool.chip_load is None:
             each = tool.feed.base / tool.speed.base / tool.flutes if tool.speed.base else 0.0
@@ -60,7 +60,7 @@ def feeds_can_be_checked(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("tools", i), wrong, right)
 
 
-def life_lasts_a_load(checklist: Checklist) -> Iterator[Finding]:
+def check_tool_life(checklist: Checklist) -> Iterator[Finding]:
     """A tool that cannot last a full load never passes its gate."""
     for i, operation in enumerate(checklist.operations):
         carrier = next((one for one in checklist.carriers if one.id == operation.carrier), None)
@@ -77,7 +77,7 @@ def life_lasts_a_load(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(("operations", i, "tools", j), wrong, f"a life of at least {amount}, or smaller loads")
 
 
-def set_ups_serve_all_loads(checklist: Checklist) -> Iterator[Finding]:
+def check_setups(checklist: Checklist) -> Iterator[Finding]:
     """A few pieces at a time through several operations at one station: a new set-up for each, every time.
 
     A load returns its carrier at the end of its leg, so only as many loads share a set-up as there are carriers.
@@ -117,11 +117,11 @@ def _in_a_row(checklist: Checklist, leg: Leg) -> Iterator[list[Operation]]:
             row.append(operation)
 
 
-def lengths_are_in_the_units_of_the_part(checklist: Checklist) -> Iterator[Finding]:
+def check_length_units(checklist: Checklist) -> Iterator[Finding]:
     """Everything typed at the machine is in one system, that of the drawing: 0.25 in where mm are asked for is a
     scrapped piece. Only the first exception is reported, as the rest usually follow."""
     other, units = (METRIC, "inch") if checklist.part.units == "inch" else (INCH, "metric")
-    odd = ((path, limit) for path, _, step in iter_steps(checklist) for limit in _typed(step) if limit.unit in other)
+    odd = ((path, limit) for path, _, step in iterate_steps(checklist) for limit in _typed(step) if limit.unit in other)
     for path, limit in odd:
         wrong = f"{limit} is typed in here, and `units` of the part is {units}"
         yield Finding(path, wrong, f'write it as the drawing does, or `units = "{_OTHER[units]}"` at the part')
@@ -141,10 +141,10 @@ def _typed(step: Do | Gate) -> Iterator[Measure]:
 
 
 RULES = (
-    cuts_from_a_probed_zero,
-    cuts_after_a_first_piece,
-    feeds_can_be_checked,
-    life_lasts_a_load,
-    set_ups_serve_all_loads,
-    lengths_are_in_the_units_of_the_part,
+    check_probed_zero,
+    check_first_piece,
+    check_chip_load_given,
+    check_tool_life,
+    check_setups,
+    check_length_units,
 )

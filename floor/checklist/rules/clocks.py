@@ -9,14 +9,14 @@ from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.gates import Cured
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import BEFORE_CYCLE, PHASES, Checklist, Clock, Do, Operation, Window
-from floor.checklist.rules.names import iter_steps
+from floor.checklist.rules.names import iterate_steps
 from floor.checklist.supply_left import compute_remaining
 
 EVENTS = ("start", "end", "release")
 """What starts a clock besides a step: cycle start, cycle end, release of the run."""
 
 
-def clock_starts(checklist: Checklist) -> Iterator[Finding]:
+def check_clock_starts(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         keys = [key for key, _ in operation.numbered_steps]
         for j, clock in enumerate(operation.clocks):
@@ -35,7 +35,7 @@ def clock_starts(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(path, wrong, 'write "release" or "step NAME"')
 
 
-def windows_in_order(checklist: Checklist) -> Iterator[Finding]:
+def check_window_order(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         for j, clock in enumerate(operation.clocks):
             for k, window in enumerate(clock.windows):
@@ -60,8 +60,8 @@ def _latest(window: Window) -> float:
     return window.latest.base if window.latest else float("inf")
 
 
-def gates_wait_for_clocks(checklist: Checklist) -> Iterator[Finding]:
-    for path, operation, step in iter_steps(checklist):
+def check_cured_gates(checklist: Checklist) -> Iterator[Finding]:
+    for path, operation, step in iterate_steps(checklist):
         match step:
             case Cured():
                 yield from _cured(checklist, path, operation, step)
@@ -105,7 +105,7 @@ def _started_before(operation: Operation, clock: Clock, gate: Cured) -> bool:
     return name not in keys or keys.index(name) < place
 
 
-def cycles_fit_their_windows(checklist: Checklist) -> Iterator[Finding]:
+def check_cycles_fit_windows(checklist: Checklist) -> Iterator[Finding]:
     """The planned cycle of a full load ends inside the window opened by its own start or a step in it."""
     for i, operation in enumerate(checklist.operations):
         cycle = _compute_full_cycle(checklist, operation)
@@ -133,7 +133,7 @@ def _list_clocks_in_cycle(operation: Operation) -> list[Clock]:
     return [clock for clock in operation.clocks if clock.id in waited and clock.starts in starts]
 
 
-def windows_outlast_the_work(checklist: Checklist) -> Iterator[Finding]:
+def check_windows_outlast_work(checklist: Checklist) -> Iterator[Finding]:
     """Work that must follow a clock's start at an operation takes no longer than the clock stays open.
 
     Judged for one piece, the smallest load there is.
@@ -163,5 +163,5 @@ def _said(seconds: float) -> str:
     return f"{seconds / 60:.3g} min" if seconds < 3600 else f"{seconds / 3600:.3g} h"
 
 
-RULES = (clock_starts, windows_in_order, gates_wait_for_clocks, cycles_fit_their_windows)
-ADVISED = (windows_outlast_the_work,)
+RULES = (check_clock_starts, check_window_order, check_cured_gates, check_cycles_fit_windows)
+ADVISED = (check_windows_outlast_work,)

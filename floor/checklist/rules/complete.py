@@ -8,10 +8,10 @@ from floor.checklist.findings import Finding
 from floor.checklist.gates import Cured, ProgramLoaded, ToolLoaded
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Do
-from floor.checklist.rules.names import iter_steps
+from floor.checklist.rules.names import iterate_steps
 
 
-def nothing_unused(checklist: Checklist) -> Iterator[Finding]:
+def check_unused(checklist: Checklist) -> Iterator[Finding]:
     used = _collect_used_names(checklist)
     for what, path, name in _list_names(checklist):
         if name not in used[what]:
@@ -37,16 +37,16 @@ def _collect_used_names(checklist: Checklist) -> dict[str, set[object]]:
         "rework": {reason.rework for operation in operations for reason in operation.reasons},
         "caution": {name for rework in checklist.reworks for step in rework.steps for name in step.cautions},
     }
-    for _, _, step in iter_steps(checklist):
+    for _, _, step in iterate_steps(checklist):
         used["caution"].update(step.cautions)
         if isinstance(step, ToolLoaded):
             used["tool"].add(step.tool)
     return used
 
 
-def clocks_are_watched(checklist: Checklist) -> Iterator[Finding]:
-    watched = {step.clock for _, _, step in iter_steps(checklist) if isinstance(step, Cured)}
-    watched |= {step.while_running for _, _, step in iter_steps(checklist) if isinstance(step, Do)}
+def check_clocks_watched(checklist: Checklist) -> Iterator[Finding]:
+    watched = {step.clock for _, _, step in iterate_steps(checklist) if isinstance(step, Cured)}
+    watched |= {step.while_running for _, _, step in iterate_steps(checklist) if isinstance(step, Do)}
     for i, operation in enumerate(checklist.operations):
         for j, clock in enumerate(operation.clocks):
             if clock.id not in watched:
@@ -54,7 +54,7 @@ def clocks_are_watched(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(("operations", i, "clocks", j), wrong, 'add a step with `gate = "cured"`, or take it out')
 
 
-def programs_are_read_back(checklist: Checklist) -> Iterator[Finding]:
+def check_programs_read_back(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         gates = [j for j, step in enumerate(operation.steps) if isinstance(step, ProgramLoaded)]
         if gates and not operation.program:
@@ -65,7 +65,7 @@ def programs_are_read_back(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("operations", i, "program"), "no gate reads the program back", right)
 
 
-def tools_are_proved(checklist: Checklist) -> Iterator[Finding]:
+def check_tools_proved(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         proved = {step.tool for step in operation.steps if isinstance(step, ToolLoaded)}
         for j, use in enumerate(operation.tools):
@@ -74,7 +74,7 @@ def tools_are_proved(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(("operations", i, "tools", j), f"no gate proves that tool {use.tool} is loaded", right)
 
 
-def losses_have_reasons(checklist: Checklist) -> Iterator[Finding]:
+def check_loss_reasons(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         if not any(reason.to == "scrap" for reason in operation.reasons):
             yield Finding(("operations", i), "no reason for scrap: a loss could not be counted", "add to `reasons`")
@@ -84,7 +84,7 @@ def losses_have_reasons(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(path, '"other" says nothing by itself', "add `needs_note = true`")
 
 
-def cycles_have_times(checklist: Checklist) -> Iterator[Finding]:
+def check_cycle_times(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         time = operation.time
         if operation.cycle and not (time.cycle or time.cycle_piece):
@@ -93,7 +93,7 @@ def cycles_have_times(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("operations", i, "time"), "no time for the work", "add `before`, `before_piece` or `after`")
 
 
-def what_goes_in_one_go_has_a_time(checklist: Checklist) -> Iterator[Finding]:
+def check_uninterrupted_times(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         time = operation.time
         by_hand = (time.before, time.before_piece, time.after, time.after_piece)
@@ -104,11 +104,11 @@ def what_goes_in_one_go_has_a_time(checklist: Checklist) -> Iterator[Finding]:
 
 
 RULES = (
-    nothing_unused,
-    clocks_are_watched,
-    programs_are_read_back,
-    tools_are_proved,
-    losses_have_reasons,
-    cycles_have_times,
-    what_goes_in_one_go_has_a_time,
+    check_unused,
+    check_clocks_watched,
+    check_programs_read_back,
+    check_tools_proved,
+    check_loss_reasons,
+    check_cycle_times,
+    check_uninterrupted_times,
 )

@@ -8,12 +8,12 @@ from floor.checklist.consumables import ByAmount, ByArea, ByLength
 from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
-from floor.checklist.supplies import mix_limit, spreading
+from floor.checklist.supplies import compute_mix_limit, find_spreading_rate
 from floor.checklist.units import Measure, read_measure
 from floor.figures.errors import ImpossibleFit
 
 
-def consumables_named_once(checklist: Checklist) -> Iterator[Finding]:
+def check_consumable_names(checklist: Checklist) -> Iterator[Finding]:
     seen: set[str] = set()
     for i, one in enumerate(checklist.consumables):
         if one.what in seen:
@@ -22,7 +22,7 @@ def consumables_named_once(checklist: Checklist) -> Iterator[Finding]:
         seen.add(one.what)
 
 
-def consumable_references(checklist: Checklist) -> Iterator[Finding]:
+def check_consumable_references(checklist: Checklist) -> Iterator[Finding]:
     known = [str(op) for op in checklist.ops]
     for i, one in enumerate(checklist.consumables):
         for k, op in enumerate(one.ops):
@@ -34,7 +34,7 @@ def consumable_references(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("consumables", i, "ops"), "names an operation twice", "name each once; raise the amount")
 
 
-def consumable_amounts(checklist: Checklist) -> Iterator[Finding]:
+def check_consumable_amounts(checklist: Checklist) -> Iterator[Finding]:
     """Each amount alone: not all of it is waste, and the package is enough for one cut or one mix."""
     for i, one in enumerate(checklist.consumables):
         at: Path = ("consumables", i)
@@ -56,7 +56,7 @@ def _covers(at: Path, one: ByArea) -> Iterator[Finding]:
         yield Finding(at, "how far does it spread?", right)
         return
     try:
-        spreading(one)
+        find_spreading_rate(one)
     except ImpossibleFit as refused:
         yield Finding(at, refused.problem, refused.remedy)
 
@@ -75,7 +75,7 @@ def _is_mass(amount: Measure) -> bool:
         return False
 
 
-def mixes_last(checklist: Checklist) -> Iterator[Finding]:
+def check_mix_lasts(checklist: Checklist) -> Iterator[Finding]:
     """A mix and its pot life are stated together, and a mix is enough for at least one piece."""
     for i, consumable in enumerate(checklist.consumables):
         if isinstance(consumable, ByAmount):
@@ -106,7 +106,7 @@ def _check_pot_life(checklist: Checklist, at: Path, clock_id: str) -> Iterator[F
 def _check_mix_does_a_piece(checklist: Checklist, at: Path, adhesive: ByAmount) -> Iterator[Finding]:
     for op in (op for op in adhesive.ops if op in checklist.ops):
         try:
-            limit = mix_limit(checklist, adhesive, op)
+            limit = compute_mix_limit(checklist, adhesive, op)
         except ImpossibleFit as refused:
             yield Finding(at, f"op {op}: {refused.problem}", refused.remedy)
             continue
@@ -115,4 +115,4 @@ def _check_mix_does_a_piece(checklist: Checklist, at: Path, adhesive: ByAmount) 
             yield Finding(at, wrong, "a larger mix, less on a piece, a slower adhesive, or less time a piece")
 
 
-RULES = (consumables_named_once, consumable_references, consumable_amounts, mixes_last)
+RULES = (check_consumable_names, check_consumable_references, check_consumable_amounts, check_mix_lasts)

@@ -17,7 +17,7 @@ ROUNDED = 0.05
 """How far a stated figure may be off the computed one: programmers round speeds and feeds."""
 
 
-def surface_speed_of_the_card(checklist: Checklist) -> Iterator[Finding]:
+def check_surface_speed(checklist: Checklist) -> Iterator[Finding]:
     for i, tool in enumerate(checklist.tools):
         stated, speed, diameter = tool.surface_speed, tool.speed, tool.diameter
         if stated is None or speed is None or not diameter or not diameter.base:
@@ -30,7 +30,7 @@ def surface_speed_of_the_card(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("tools", i, "surface_speed"), wrong, should)
 
 
-def feed_of_the_card(checklist: Checklist) -> Iterator[Finding]:
+def check_feed(checklist: Checklist) -> Iterator[Finding]:
     for i, tool in enumerate(checklist.tools):
         stated, speed, chip = tool.feed, tool.speed, tool.chip_load
         if stated is None or speed is None or chip is None or tool.flutes is None:
@@ -52,4 +52,4 @@ def _rpm(surface: Measure, diameter: Measure) -> str:
     return f"{surface.base * 1000 / (math.pi * diameter.base):.0f} rpm"
 
 
-RULES = (surface_speed_of_the_card, feed_of_the_card)
+RULES = (check_surface_speed, check_feed)

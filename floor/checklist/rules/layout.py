@@ -22,7 +22,7 @@ def _beds(checklist: Checklist) -> Iterator[tuple[Path, Blank, Carrier | None]]:
             yield ("carriers", i, "bed"), carrier.bed, carrier
 
 
-def piece_has_one_shape(checklist: Checklist) -> Iterator[Finding]:
+def check_piece_shape(checklist: Checklist) -> Iterator[Finding]:
     for path, blank, _ in _beds(checklist):
         if not _one_shape(blank):
             yield Finding(path, "the piece needs one shape", _SHAPE)
@@ -33,14 +33,14 @@ def _one_shape(blank: Blank) -> bool:
     return all(sides) if blank.piece_diameter is None else not any(sides)
 
 
-def clamps_have_a_width(checklist: Checklist) -> Iterator[Finding]:
+def check_clamp_width(checklist: Checklist) -> Iterator[Finding]:
     for path, blank, _ in _beds(checklist):
         if blank.clamp_at != "both ends" and blank.clamp is None:
             wrong = "says where the clamps sit, but not how wide they are"
             yield Finding((*path, "clamp_at"), wrong, "add `clamp`, or take `clamp_at` out")
 
 
-def pieces_fit(checklist: Checklist) -> Iterator[Finding]:
+def check_pieces_fit(checklist: Checklist) -> Iterator[Finding]:
     """At least one piece fits, and as many as the carrier is said to hold."""
     for path, blank, carrier in _beds(checklist):
         if not _one_shape(blank):
@@ -69,4 +69,4 @@ def _no_piece(blank: Blank) -> str:
     return f"not one piece of {piece} fits {format_blank_size(blank)} with a margin of {blank.margin}{clamps}"
 
 
-RULES = (piece_has_one_shape, clamps_have_a_width, pieces_fit)
+RULES = (check_piece_shape, check_clamp_width, check_pieces_fit)

@@ -9,7 +9,7 @@ from floor.checklist.findings import Finding
 from floor.checklist.gates import Measured, Phase, Probed, ToolLoaded
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Station
-from floor.checklist.rules.names import iter_steps
+from floor.checklist.rules.names import iterate_steps
 from floor.checklist.units import PIECES, Measure, read_measure
 
 MOST_CAUTIONS = 3
@@ -18,8 +18,8 @@ PAUSE_ITEMS = 10
 """Most steps to walk in one pause ("A Checklist for Checklists", 2010)."""
 
 
-def limits_in_order(checklist: Checklist) -> Iterator[Finding]:
-    for path, _, step in iter_steps(checklist):
+def check_limit_order(checklist: Checklist) -> Iterator[Finding]:
+    for path, _, step in iterate_steps(checklist):
         if isinstance(step, Measured):
             yield from _band(path, step.low, step.high)
             if step.accept and (step.low or step.high):
@@ -46,7 +46,7 @@ def _band(path: Path, low: Measure | None, high: Measure | None) -> Iterator[Fin
         yield Finding(path, f"low ({low}) is above high ({high})", "put the smaller value first")
 
 
-def tool_within_station(checklist: Checklist) -> Iterator[Finding]:
+def check_tool_within_station(checklist: Checklist) -> Iterator[Finding]:
     for station in checklist.stations:
         here, limit = checklist.tools_at(station.id), station.speed_limit
         for i, tool in enumerate(checklist.tools):
@@ -55,13 +55,13 @@ def tool_within_station(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(("tools", i, "speed"), wrong, f"at most {limit}; lower the feed with it")
 
 
-def temperature_within_station(checklist: Checklist) -> Iterator[Finding]:
+def check_temperature_within_station(checklist: Checklist) -> Iterator[Finding]:
     """No reading is asked for that the station cannot, or must not, reach."""
     for path, step, station in _measured_at(checklist):
         yield from _beyond(path, step, station, "temperature", station.temperature_limit)
 
 
-def power_within_station(checklist: Checklist) -> Iterator[Finding]:
+def check_power_within_station(checklist: Checklist) -> Iterator[Finding]:
     """No spindle load or heater power is asked for beyond what the station has."""
     for path, step, station in _measured_at(checklist):
         yield from _beyond(path, step, station, "power", station.power_limit)
@@ -69,7 +69,7 @@ def power_within_station(checklist: Checklist) -> Iterator[Finding]:
 
 def _measured_at(checklist: Checklist) -> Iterator[tuple[Path, Measured, Station]]:
     stations = {station.id: station for station in checklist.stations}
-    for path, operation, step in iter_steps(checklist):
+    for path, operation, step in iterate_steps(checklist):
         if isinstance(step, Measured):
             for station in filter(None, map(stations.get, operation.stations)):
                 yield path, step, station
@@ -92,7 +92,7 @@ def _base(stated: Measure | None, dimension: str) -> float | None:
         return None
 
 
-def tool_life_in_one_kind(checklist: Checklist) -> Iterator[Finding]:
+def check_tool_life_kind(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         for j, use in enumerate(operation.tools):
             tool = checklist.tool(use.tool)
@@ -104,7 +104,7 @@ def tool_life_in_one_kind(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(path, wrong, "state both in time, or both in pieces")
 
 
-def places_of_carriers(checklist: Checklist) -> Iterator[Finding]:
+def check_carrier_places(checklist: Checklist) -> Iterator[Finding]:
     for i, carrier in enumerate(checklist.carriers):
         if (carrier.rows is None) != (carrier.columns is None):
             yield Finding(
@@ -120,8 +120,8 @@ def _fills(capacity: int, rows: int, columns: int) -> bool:
     return (rows - 1) * columns < capacity <= rows * columns
 
 
-def no_cycle_no_cycle_steps(checklist: Checklist) -> Iterator[Finding]:
-    for path, operation, step in iter_steps(checklist):
+def check_steps_without_cycle(checklist: Checklist) -> Iterator[Finding]:
+    for path, operation, step in iterate_steps(checklist):
         if not operation.cycle and step.at == "cycle":
             wrong = f"stands in the cycle, but op {operation.op} has none"
             yield Finding((*path, "at"), wrong, 'use `at = "load"` or `at = "after"`')
@@ -133,7 +133,7 @@ def no_cycle_no_cycle_steps(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(at, "a cycle that is attended cannot outlast the shift", "leave out one of the two")
 
 
-def pause_lists_stay_short(checklist: Checklist) -> Iterator[Finding]:
+def check_pause_lists(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         walked: Counter[Phase] = Counter(step.at for step in operation.steps)
         for phase, count in walked.items():
@@ -143,8 +143,8 @@ def pause_lists_stay_short(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(("operations", i, "steps"), wrong, right)
 
 
-def cautions_stay_few(checklist: Checklist) -> Iterator[Finding]:
-    for path, _, step in iter_steps(checklist):
+def check_caution_number(checklist: Checklist) -> Iterator[Finding]:
+    for path, _, step in iterate_steps(checklist):
         if len(step.cautions) > MOST_CAUTIONS:
             wrong = f"{len(step.cautions)} cautions on one step"
             yield Finding((*path, "cautions"), wrong, f"at most {MOST_CAUTIONS}: keep the worst")
@@ -156,7 +156,7 @@ def cautions_stay_few(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("operations", i, "steps"), wrong, "keep cautions for the steps they concern")
 
 
-def cautions_say_all(checklist: Checklist) -> Iterator[Finding]:
+def check_caution_parts(checklist: Checklist) -> Iterator[Finding]:
     for name, caution in checklist.cautions.items():
         if caution.word != "NOTICE" and not caution.consequence:
             wrong = f"{caution.word} does not state what happens"
@@ -164,14 +164,14 @@ def cautions_say_all(checklist: Checklist) -> Iterator[Finding]:
 
 
 RULES = (
-    limits_in_order,
-    tool_within_station,
-    temperature_within_station,
-    power_within_station,
-    tool_life_in_one_kind,
-    places_of_carriers,
-    no_cycle_no_cycle_steps,
-    pause_lists_stay_short,
-    cautions_stay_few,
-    cautions_say_all,
+    check_limit_order,
+    check_tool_within_station,
+    check_temperature_within_station,
+    check_power_within_station,
+    check_tool_life_kind,
+    check_carrier_places,
+    check_steps_without_cycle,
+    check_pause_lists,
+    check_caution_number,
+    check_caution_parts,
 )

@@ -11,7 +11,7 @@ from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Do, Operation
 
 
-def iter_steps(checklist: Checklist) -> Iterator[tuple[Path, Operation, Do | Gate]]:
+def iterate_steps(checklist: Checklist) -> Iterator[tuple[Path, Operation, Do | Gate]]:
     """Every step of the route with its path."""
     for i, operation in enumerate(checklist.operations):
         for j, step in enumerate(operation.steps):
@@ -26,7 +26,7 @@ def _twice(named: Iterable[tuple[Path, object]], what: str) -> Iterator[Finding]
         seen.add(name)
 
 
-def duplicate_names(checklist: Checklist) -> Iterator[Finding]:
+def check_duplicate_names(checklist: Checklist) -> Iterator[Finding]:
     for group, what in (("stations", "station"), ("carriers", "carrier"), ("reworks", "rework")):
         yield from _twice((((group, i, "id"), one.id) for i, one in enumerate(getattr(checklist, group))), what)
     yield from _twice(((("tools", i, "number"), tool.number) for i, tool in enumerate(checklist.tools)), "tool number")
@@ -38,7 +38,7 @@ def duplicate_names(checklist: Checklist) -> Iterator[Finding]:
     yield from _twice(clocks, "clock")
 
 
-def duplicate_names_in_operation(checklist: Checklist) -> Iterator[Finding]:
+def check_duplicate_names_in_operation(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         at: Path = ("operations", i)
         reasons = (((*at, "reasons", j, "code"), reason.code) for j, reason in enumerate(operation.reasons))
@@ -55,7 +55,7 @@ def duplicate_names_in_operation(checklist: Checklist) -> Iterator[Finding]:
                 )
 
 
-def route_order(checklist: Checklist) -> Iterator[Finding]:
+def check_route_order(checklist: Checklist) -> Iterator[Finding]:
     before = 0
     for i, operation in enumerate(checklist.operations):
         if operation.op <= before:
@@ -70,7 +70,7 @@ def _unknown(path: Path, what: str, given: object, known: Iterable[object]) -> I
         yield Finding(path, f'{what} "{given}" is not in the file', suggest_known_name(str(given), names))
 
 
-def operation_references(checklist: Checklist) -> Iterator[Finding]:
+def check_operation_references(checklist: Checklist) -> Iterator[Finding]:
     stations = [station.id for station in checklist.stations]
     carriers = [carrier.id for carrier in checklist.carriers]
     tools = [tool.number for tool in checklist.tools]
@@ -88,8 +88,8 @@ def operation_references(checklist: Checklist) -> Iterator[Finding]:
         yield from _unknown(("tools", i, "station"), "station", tool.station, stations)
 
 
-def caution_references(checklist: Checklist) -> Iterator[Finding]:
-    named: list[tuple[Path, tuple[str, ...]]] = [(path, step.cautions) for path, _, step in iter_steps(checklist)]
+def check_caution_references(checklist: Checklist) -> Iterator[Finding]:
+    named: list[tuple[Path, tuple[str, ...]]] = [(path, step.cautions) for path, _, step in iterate_steps(checklist)]
     named += [
         (("reworks", i, "steps", j), step.cautions)
         for i, rework in enumerate(checklist.reworks)
@@ -100,13 +100,13 @@ def caution_references(checklist: Checklist) -> Iterator[Finding]:
             yield from _unknown((*path, "cautions", k), "caution", caution, checklist.cautions)
 
 
-def tool_at_its_station(checklist: Checklist) -> Iterator[Finding]:
+def check_tool_station(checklist: Checklist) -> Iterator[Finding]:
     used: list[tuple[Path, Operation, int]] = [
         (("operations", i, "tools", j, "tool"), operation, use.tool)
         for i, operation in enumerate(checklist.operations)
         for j, use in enumerate(operation.tools)
     ]
-    for path, operation, step in iter_steps(checklist):
+    for path, operation, step in iterate_steps(checklist):
         if isinstance(step, ToolLoaded):
             used.append(((*path, "tool"), operation, step.tool))
             yield from _unknown((*path, "tool"), "tool", step.tool, [tool.number for tool in checklist.tools])
@@ -118,7 +118,7 @@ def tool_at_its_station(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(path, f"tool {number} belongs to {tool.station}, not to {operation.station}", right)
 
 
-def reasons_lead_somewhere(checklist: Checklist) -> Iterator[Finding]:
+def check_reason_targets(checklist: Checklist) -> Iterator[Finding]:
     numbers = list(checklist.ops)
     for i, operation in enumerate(checklist.operations):
         for j, reason in enumerate(operation.reasons):
@@ -141,7 +141,7 @@ def reasons_lead_somewhere(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding((*at, "rework"), wrong, "rework goes back: to this operation or one before it")
 
 
-def reworks_lead_somewhere(checklist: Checklist) -> Iterator[Finding]:
+def check_rework_targets(checklist: Checklist) -> Iterator[Finding]:
     for i, rework in enumerate(checklist.reworks):
         yield from _unknown(("reworks", i, "back_to"), "op", rework.back_to, checklist.ops)
         for j, op in enumerate(rework.ops):
@@ -151,9 +151,9 @@ def reworks_lead_somewhere(checklist: Checklist) -> Iterator[Finding]:
 _REVISION = re.compile(r"[A-Z0-9]{1,3}")
 
 
-def texts_name_the_program(checklist: Checklist) -> Iterator[Finding]:
+def check_program_names_in_texts(checklist: Checklist) -> Iterator[Finding]:
     """A text that names the operation's program names the same revision."""
-    for path, operation, step in iter_steps(checklist):
+    for path, operation, step in iterate_steps(checklist):
         *name, revision = operation.program.split() or [""]
         said = [("detail", step.detail)]
         said += [("do", step.do)] if isinstance(step, Do | Confirmed | Signed) else []
@@ -177,13 +177,13 @@ def _shown_otherwise(text: str, program: str) -> str:
 
 
 RULES = (
-    duplicate_names,
-    duplicate_names_in_operation,
-    route_order,
-    operation_references,
-    caution_references,
-    tool_at_its_station,
-    reasons_lead_somewhere,
-    reworks_lead_somewhere,
-    texts_name_the_program,
+    check_duplicate_names,
+    check_duplicate_names_in_operation,
+    check_route_order,
+    check_operation_references,
+    check_caution_references,
+    check_tool_station,
+    check_reason_targets,
+    check_rework_targets,
+    check_program_names_in_texts,
 )

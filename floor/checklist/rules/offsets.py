@@ -8,7 +8,7 @@ from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.gates import Probed
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Carrier, Checklist, Station
-from floor.checklist.rules.names import iter_steps
+from floor.checklist.rules.names import iterate_steps
 
 Probe = tuple[Path, Station, Carrier, Probed]
 
@@ -17,15 +17,15 @@ def _probes(checklist: Checklist) -> Iterator[Probe]:
     """Every probing with the station and the carrier kind it is done on, where the file has both."""
     stations = {station.id: station for station in checklist.stations}
     carriers = {carrier.id: carrier for carrier in checklist.carriers}
-    for path, operation, step in iter_steps(checklist):
+    for path, operation, step in iterate_steps(checklist):
         for station in operation.stations:
             if isinstance(step, Probed) and station in stations and operation.carrier in carriers:
                 yield path, stations[station], carriers[operation.carrier], step
 
 
-def offset_of_its_station(checklist: Checklist) -> Iterator[Finding]:
+def check_station_offset(checklist: Checklist) -> Iterator[Finding]:
     known = {station.id: station.offsets for station in checklist.stations}
-    for path, operation, step in iter_steps(checklist):
+    for path, operation, step in iterate_steps(checklist):
         if not isinstance(step, Probed) or not step.offset:
             continue
         for station in operation.stations:
@@ -35,7 +35,7 @@ def offset_of_its_station(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding((*path, "offset"), wrong, suggest_known_name(step.offset, offsets))
 
 
-def carriers_have_their_offset(checklist: Checklist) -> Iterator[Finding]:
+def check_carrier_offsets(checklist: Checklist) -> Iterator[Finding]:
     counts = {carrier.id: carrier.count for carrier in checklist.carriers}
     for i, station in enumerate(checklist.stations):
         for kind, offsets in station.carrier_offsets.items():
@@ -51,7 +51,7 @@ def carriers_have_their_offset(checklist: Checklist) -> Iterator[Finding]:
                     yield Finding((*at, n), wrong, suggest_known_name(offset, station.offsets))
 
 
-def probes_name_one_offset(checklist: Checklist) -> Iterator[Finding]:
+def check_probe_offset(checklist: Checklist) -> Iterator[Finding]:
     for path, station, carrier, step in _probes(checklist):
         own = station.carrier_offsets.get(carrier.id, ())
         if not step.offset and not own:
@@ -62,7 +62,7 @@ def probes_name_one_offset(checklist: Checklist) -> Iterator[Finding]:
             yield Finding((*path, "offset"), wrong, "leave `offset` out: each carrier then uses its own")
 
 
-def axes_are_of_an_offset(checklist: Checklist) -> Iterator[Finding]:
+def check_axis_offsets(checklist: Checklist) -> Iterator[Finding]:
     for path, station, carrier, step in _probes(checklist):
         known = (step.offset,) if step.offset else tuple(dict.fromkeys(station.carrier_offsets.get(carrier.id, ())))
         for k, axis in enumerate(step.axes):
@@ -80,14 +80,14 @@ def axes_are_of_an_offset(checklist: Checklist) -> Iterator[Finding]:
 
 
 RULES = (
-    offset_of_its_station,
-    carriers_have_their_offset,
-    probes_name_one_offset,
-    axes_are_of_an_offset,
+    check_station_offset,
+    check_carrier_offsets,
+    check_probe_offset,
+    check_axis_offsets,
 )
 
 
-def carriers_share_no_offset(checklist: Checklist) -> Iterator[Finding]:
+def check_shared_offsets(checklist: Checklist) -> Iterator[Finding]:
     """Carriers that can be on one machine together have different offsets: else the second probe undoes the first."""
     for i, station in enumerate(checklist.stations):
         if station.runs_at_once < 2:
@@ -109,4 +109,4 @@ def carriers_share_no_offset(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(("stations", i), wrong, right)
 
 
-ADVISED = (carriers_share_no_offset,)
+ADVISED = (check_shared_offsets,)

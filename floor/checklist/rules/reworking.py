@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from floor.checklist.findings import Finding
 from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist
-from floor.checklist.rules.names import iter_steps
+from floor.checklist.rules.names import iterate_steps
 
 
-def reworks_go_forward(checklist: Checklist) -> Iterator[Finding]:
+def check_rework_order(checklist: Checklist) -> Iterator[Finding]:
     for i, rework in enumerate(checklist.reworks):
         at = ("reworks", i, "ops")
         if rework.ops and rework.ops[0] != rework.back_to:
@@ -20,7 +20,7 @@ def reworks_go_forward(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(at, "operations out of order", "name each once, in the order of the route")
 
 
-def reworks_leave_nothing_out(checklist: Checklist) -> Iterator[Finding]:
+def check_rework_complete(checklist: Checklist) -> Iterator[Finding]:
     """A piece has not finished the operation that found it, nor any after it, so its rework passes them."""
     for i, operation in enumerate(checklist.operations):
         for j, reason in enumerate(operation.reasons):
@@ -49,7 +49,7 @@ def _found(checklist: Checklist, op: int) -> int:
     return min((one for one in sending if not checklist.ops[one].rework_only), default=op)
 
 
-def rework_only_is_passed(checklist: Checklist) -> Iterator[Finding]:
+def check_rework_only_operations(checklist: Checklist) -> Iterator[Finding]:
     """The route starts and ends with operations every piece passes; each rework-only one has a rework that passes
     it."""
     ends = {0, len(checklist.operations) - 1}
@@ -67,16 +67,16 @@ def rework_only_is_passed(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("operations", i, "expected_yield"), "a yield at an operation that only rework passes", right)
 
 
-def clocks_of_rework_are_awaited_there(checklist: Checklist) -> Iterator[Finding]:
+def check_rework_clocks(checklist: Checklist) -> Iterator[Finding]:
     """A clock started only in rework never opens a gate for other pieces."""
-    for path, operation, step in iter_steps(checklist):
+    for path, operation, step in iterate_steps(checklist):
         found = checklist.clock(step.clock) if isinstance(step, Cured) else None
         if found is not None and found[0].rework_only and not operation.rework_only and found[1].per == "piece":
             wrong = f"waits for a clock of op {found[0].op}, which only reworked pieces pass"
             yield Finding((*path, "clock"), wrong, "wait for it at an operation that is `rework_only` too")
 
 
-def shares_add_up(checklist: Checklist) -> Iterator[Finding]:
+def check_reason_shares(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         shares = 0.0
         for j, reason in enumerate(operation.reasons):
@@ -93,9 +93,9 @@ def shares_add_up(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("operations", i), wrong, right)
 
 
-def windows_are_open_in_rework(checklist: Checklist) -> Iterator[Finding]:
+def check_rework_windows(checklist: Checklist) -> Iterator[Finding]:
     """A window opened at an operation the rework skips may have closed when its pieces come back."""
-    for path, operation, step in iter_steps(checklist):
+    for path, operation, step in iterate_steps(checklist):
         if not isinstance(step, Cured) or step.once:
             continue
         found = checklist.clock(step.clock)
@@ -117,10 +117,10 @@ def windows_are_open_in_rework(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(path, wrong, right)
 
 
-def what_rework_starts_is_awaited(checklist: Checklist) -> Iterator[Finding]:
+def check_rework_gates(checklist: Checklist) -> Iterator[Finding]:
     """A rework through the oven that skips the wait for cooling would send hot pieces on."""
     waits: dict[str, list[int]] = {}
-    for _, operation, step in iter_steps(checklist):
+    for _, operation, step in iterate_steps(checklist):
         if isinstance(step, Cured):
             waits.setdefault(step.clock, []).append(operation.op)
     for i, rework in enumerate(checklist.reworks):
@@ -134,8 +134,8 @@ def what_rework_starts_is_awaited(checklist: Checklist) -> Iterator[Finding]:
                     yield Finding(("reworks", i, "ops"), wrong, right)
 
 
-RELIED_ON = (reworks_go_forward, reworks_leave_nothing_out, rework_only_is_passed, clocks_of_rework_are_awaited_there)
+RELIED_ON = (check_rework_order, check_rework_complete, check_rework_only_operations, check_rework_clocks)
 
-RULES = (*RELIED_ON, shares_add_up)
+RULES = (*RELIED_ON, check_reason_shares)
 
-ADVISED = (windows_are_open_in_rework, what_rework_starts_is_awaited)
+ADVISED = (check_rework_windows, check_rework_gates)

@@ -9,7 +9,7 @@ from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
 
 
-def carriers_fit_their_stations(checklist: Checklist) -> Iterator[Finding]:
+def check_carriers_fit_stations(checklist: Checklist) -> Iterator[Finding]:
     known = [carrier.id for carrier in checklist.carriers]
     for i, station in enumerate(checklist.stations):
         for kind, places in station.carrier_places.items():
@@ -21,7 +21,7 @@ def carriers_fit_their_stations(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(at, wrong, f"`runs_at_once` is the number of places: at least {places}")
 
 
-def loads_of_a_cycle_fit(checklist: Checklist) -> Iterator[Finding]:
+def check_loads_per_cycle(checklist: Checklist) -> Iterator[Finding]:
     """The loads of one cycle fit at the station together."""
     stations = {station.id: station for station in checklist.stations}
     carriers = {carrier.id: carrier for carrier in checklist.carriers}
@@ -42,4 +42,4 @@ def loads_of_a_cycle_fit(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(at, wrong, f"`runs_at_once = {needed}` at {station.id}, or fewer loads to a cycle")
 
 
-RULES = (carriers_fit_their_stations, loads_of_a_cycle_fit)
+RULES = (check_carriers_fit_stations, check_loads_per_cycle)

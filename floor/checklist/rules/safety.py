@@ -6,14 +6,14 @@ from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
 from floor.checklist.model import Checklist, Do
-from floor.checklist.rules.names import iter_steps
+from floor.checklist.rules.names import iterate_steps
 
 GRAVE = ("DANGER", "WARNING")
 """Signal words for hazards that can kill or seriously injure (ANSI Z535.4)."""
 
 
-def safety_steps_are_not_skipped(checklist: Checklist) -> Iterator[Finding]:
-    for path, _, step in iter_steps(checklist):
+def check_safety_steps(checklist: Checklist) -> Iterator[Finding]:
+    for path, _, step in iterate_steps(checklist):
         if not isinstance(step, Do) or not step.skip:
             continue
         words = {checklist.cautions[name].word for name in step.cautions if name in checklist.cautions}
@@ -22,4 +22,4 @@ def safety_steps_are_not_skipped(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(path, f"a step under a {word} may be skipped with a reason", right)
 
 
-ADVISED = (safety_steps_are_not_skipped,)
+ADVISED = (check_safety_steps,)

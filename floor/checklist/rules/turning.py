@@ -9,7 +9,7 @@ from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Do
 
 
-def what_stands_goes_on(checklist: Checklist) -> Iterator[Finding]:
+def check_stand_and_resume(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         stands: Path | None = None
         for j, step in enumerate(operation.steps):
@@ -31,10 +31,10 @@ def what_stands_goes_on(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(("reworks", i, "steps", j, "cycle"), wrong, "take it out, or put it in the operation")
 
 
-RULES = (what_stands_goes_on,)
+RULES = (check_stand_and_resume,)
 
 
-def turns_have_a_time(checklist: Checklist) -> Iterator[Finding]:
+def check_turn_time(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         timed = operation.time.turn or operation.time.turn_piece
         if operation.turns and not timed:
@@ -45,10 +45,10 @@ def turns_have_a_time(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("operations", i, "time"), "a time for turning over, but nothing stops the cycle", right)
 
 
-COMPLETE = (turns_have_a_time,)
+COMPLETE = (check_turn_time,)
 
 
-def what_is_turned_is_proved_to_sit(checklist: Checklist) -> Iterator[Finding]:
+def check_seating_after_turn(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         stands: int | None = None
         for j, step in enumerate(operation.steps):
@@ -62,4 +62,4 @@ def what_is_turned_is_proved_to_sit(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(("operations", i, "steps", stands), wrong, right)
 
 
-ADVISED = (what_is_turned_is_proved_to_sit,)
+ADVISED = (check_seating_after_turn,)

@@ -19,14 +19,14 @@ def _held(checklist: Checklist) -> Iterator[tuple[Path, Operation, WorkHeld]]:
                 yield ("operations", i, "steps", j), operation, step
 
 
-def holding_is_proved(checklist: Checklist) -> Iterator[Finding]:
+def check_holding_proved(checklist: Checklist) -> Iterator[Finding]:
     for path, _, gate in _held(checklist):
         if gate.low is None and gate.high is None and not gate.second:
             right = "add `low` or `high` of a torque, pressure or pull that is read, or `second = true`"
             yield Finding(path, "nothing proves that it holds", right)
 
 
-def holding_stands_the_coolant(checklist: Checklist) -> Iterator[Finding]:
+def check_holding_coolant(checklist: Checklist) -> Iterator[Finding]:
     """Tape and glue soak up coolant and let go (common practice, no source)."""
     for path, operation, gate in _held(checklist):
         if operation.coolant in WET and not gate.holds_wet:
@@ -34,14 +34,14 @@ def holding_stands_the_coolant(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(path, wrong, "cut dry or with air, or hold it another way")
 
 
-def holding_lets_the_tool_through(checklist: Checklist) -> Iterator[Finding]:
+def check_holding_through_cuts(checklist: Checklist) -> Iterator[Finding]:
     for path, operation, gate in _held(checklist):
         if operation.through and not gate.through:
             wrong = f"the tool goes through the work, and {gate.by} must not be cut"
             yield Finding(path, wrong, "leave a floor, or hold it another way")
 
 
-def holding_takes_the_load(checklist: Checklist) -> Iterator[Finding]:
+def check_holding_load(checklist: Checklist) -> Iterator[Finding]:
     sizes = {carrier.id: carrier.capacity for carrier in checklist.carriers}
     for path, operation, gate in _held(checklist):
         size = sizes.get(operation.carrier, 0)
@@ -50,4 +50,4 @@ def holding_takes_the_load(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(path, wrong, "give the operation a smaller carrier, or fix `pieces`")
 
 
-RULES = (holding_is_proved, holding_stands_the_coolant, holding_lets_the_tool_through, holding_takes_the_load)
+RULES = (check_holding_proved, check_holding_coolant, check_holding_through_cuts, check_holding_load)

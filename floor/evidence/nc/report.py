@@ -9,7 +9,7 @@ from dataclasses import asdict
 from floor.evidence.nc.describe import Units, describe_finding, describe_reason, format_length
 from floor.evidence.nc.findings import Finding
 from floor.evidence.nc.summary import CycleTime, ProgramSummary, Reading, Span, ToolUse, Travel, Word
-from floor.text import format_count, format_span, wrapped
+from floor.text import format_count, format_span, wrap_text
 
 _COMMENTS = 5
 """Most comments shown; the first ones tell what the program is."""
@@ -27,7 +27,7 @@ def write_program_text(summary: ProgramSummary, findings: Sequence[Finding], uni
         units: units of lengths; default: the program's.
     """
     shown: Units = units or ("inch" if summary.units.value == "inch" else "mm")
-    lines = [line for part in _list_facts(summary) for line in wrapped(part[1], f"{part[0]:<12}")]
+    lines = [line for part in _list_facts(summary) for line in wrap_text(part[1], f"{part[0]:<12}")]
     for tool in summary.tools:
         lines += ["", *_write_tool(tool, shown)]
     lines += ["", *_write_time(summary.cycle_time, shown)]
@@ -35,7 +35,7 @@ def write_program_text(summary: ProgramSummary, findings: Sequence[Finding], uni
     for finding in findings:
         where = f"line {finding.line}: " if finding.line else "file: "
         again = f" ({finding.count} times)" if finding.count > 1 else ""
-        lines += wrapped(describe_finding(finding, shown) + again, f"  {where}", "    ")
+        lines += wrap_text(describe_finding(finding, shown) + again, f"  {where}", "    ")
     if summary.findings_left_out:
         lines.append(f"  and {summary.findings_left_out} more of other words")
     return "\n".join(line.rstrip() for line in lines) + "\n"
@@ -107,7 +107,7 @@ def _write_tool(tool: ToolUse, units: Units) -> Iterator[str]:
         ("coolant", coolants or ["none"]),
     ):
         if words:
-            yield from wrapped(_shorten(words), f"  {label:<10}")
+            yield from wrap_text(_shorten(words), f"  {label:<10}")
     for travel in tool.travels:
         yield from _write_travel(travel, units)
 
@@ -135,10 +135,10 @@ def _write_travel(travel: Travel, units: Units) -> Iterator[str]:
         text = _write_span(whole, travel, units)
         if letter == "Z" and whole.low is not None and feed.low is not None:
             text += f"; deepest cut {_write_place(feed.low.at, travel, units)} (line {feed.low.line})"
-        yield from wrapped(text, f"    {letter} ", "      ")
+        yield from wrap_text(text, f"    {letter} ", "      ")
         reasons += [f"{describe_reason(one.text)} (line {one.line})" for one in whole.why if one.line]
     for reason in dict.fromkeys(reasons):
-        yield from wrapped(reason, "    - ", "      ")
+        yield from wrap_text(reason, "    - ", "      ")
 
 
 def _write_span(span: Span, travel: Travel, units: Units) -> str:
@@ -160,7 +160,7 @@ def _write_time(time: CycleTime, units: Units) -> Iterator[str]:
         parts.append(f"dwells {format_span(time.dwell_seconds)}")
     if time.tool_changes:
         parts.append(format_count(time.tool_changes, "tool change"))
-    yield from wrapped("; ".join(parts), f"Time        at least {format_span(time.seconds)}: ", " " * 12)
+    yield from wrap_text("; ".join(parts), f"Time        at least {format_span(time.seconds)}: ", " " * 12)
     for word in time.untimed:
         line = f" (line {word.line})" if word.line else ""
-        yield from wrapped(f"not in it: {_LEFT_OUT[word.text]}{line}", " " * 12)
+        yield from wrap_text(f"not in it: {_LEFT_OUT[word.text]}{line}", " " * 12)

@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
-from floor.text import cells, wrapped
+from floor.text import count_cells, wrap_text
 
 NOT_OURS = ("app.focus_", "screen.copy_text", "app.maximize", "screen.minimize")
 """Beginnings of actions that the library gives every screen and nobody needs here."""
@@ -56,16 +56,16 @@ class KeysDialog(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         rows = [*self.keys, IN_LISTS]
-        wide, worded = (max(cells(row[n]) for row in rows) for n in (0, 1))
+        wide, worded = (max(count_cells(row[n]) for row in rows) for n in (0, 1))
         room = WIDTH - wide - worded - 4
         with Vertical(classes="dialog"):
             yield Static(f"Keys: {self.heading}", classes="dialog-title", markup=False)
             with VerticalScroll(can_focus=False):
                 lines = [
                     Content.assemble(
-                        (f"{' ' * (wide - cells(key))}{key}", "bold $accent"),
+                        (f"{' ' * (wide - count_cells(key))}{key}", "bold $accent"),
                         f"  {word:<{worded}}  ",
-                        (f"\n{' ' * (wide + worded + 4)}".join(wrapped(said, width=room)), "$secondary"),
+                        (f"\n{' ' * (wide + worded + 4)}".join(wrap_text(said, width=room)), "$secondary"),
                     )
                     for key, word, said in rows
                 ]

@@ -29,7 +29,7 @@ from floor.screens.frame.session import Session
 from floor.screens.plan.planner import list_plan_troubles
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.shop.pin_tokens import PinToken
-from floor.text import cells, cut, format_clock, format_count, wrapped
+from floor.text import count_cells, cut, format_clock, format_count, wrap_text
 from floor.wall import format_local
 
 T = TypeVar("T")
@@ -81,7 +81,7 @@ class FloorScreen(Screen[None]):
 
     def head_room(self) -> int:
         """Columns that the head has for `place`."""
-        return self.size.width - cells(self._head_right()) - 4
+        return self.size.width - count_cells(self._head_right()) - 4
 
     def body(self) -> ComposeResult:
         yield from ()
@@ -285,12 +285,12 @@ def format_abnormal(found: Sequence[str], width: int) -> list[str]:
     if not found:
         return []
     more = f"  (and {len(found) - 1} more)" if len(found) > 1 else ""
-    lines = wrapped(found[0], "! ", "  ", width)
-    if len(lines) == 1 and cells(lines[0] + more) > width:
+    lines = wrap_text(found[0], "! ", "  ", width)
+    if len(lines) == 1 and count_cells(lines[0] + more) > width:
         lines.append("")
     if len(lines) > 1:
         rest = "  " + " ".join(line.strip() for line in lines[1:])
-        lines = [lines[0], cut(rest, width - cells(more)).rstrip()]
+        lines = [lines[0], cut(rest, width - count_cells(more)).rstrip()]
     return [*lines[:-1], lines[-1] + more]
 
 

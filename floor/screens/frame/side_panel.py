@@ -14,7 +14,7 @@ from floor.batch.worklist.tasks import DueTask
 from floor.entry import Moment
 from floor.papers.traveler import preview_walk
 from floor.screens.widgets.lines import draw_rows_from_current
-from floor.text import format_clock, format_count, wrapped
+from floor.text import format_clock, format_count, wrap_text
 
 Rows = list[Content]
 
@@ -50,7 +50,7 @@ def _load(batch: Batch, load: Load, now: Moment, width: int, to_count: bool) -> 
     at = [batch.runs[load.run].station] if load.run is not None else batch.list_stations_for(load.at)
     station = " or ".join(batch.checklist.station(one).name for one in at)
     title = f"{batch.format_carrier(load)}: op {load.at} {operation.title}"
-    rows = [_title(text) for text in wrapped(title, width=width)]
+    rows = [_title(text) for text in wrap_text(title, width=width)]
     pieces, about = len(batch.present(load)), len(batch.find_next_pieces(load))
     apart = "in rework" if load.detours and load.detours[-1].rework else "to make up what they missed on hold"
     rework = f", {about} {apart}" if load.detours else ""
@@ -90,4 +90,4 @@ def _title(text: str) -> Content:
 
 
 def _said(text: str, first: str, width: int) -> Rows:
-    return [Content.assemble((line, "$secondary")) for line in wrapped(text, first, width=width)]
+    return [Content.assemble((line, "$secondary")) for line in wrap_text(text, first, width=width)]

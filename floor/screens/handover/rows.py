@@ -8,7 +8,7 @@ from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, 
 from floor.batch.handover.page import build_handover_page, list_lines_to_read_back, list_safety_lines, say_difference
 from floor.batch.state import Batch
 from floor.entry import Moment
-from floor.text import cells, cut, format_count, wrapped
+from floor.text import count_cells, cut, format_count, wrap_text
 
 Rows = list[Content]
 
@@ -31,7 +31,7 @@ def draw_page(batch: Batch, now: Moment, hidden: frozenset[str], width: int) -> 
 def _section(title: str, lines: list[tuple[str, str]], width: int) -> Rows:
     rows = [Content.assemble((title, "bold $accent"))]
     for sign, text in lines:
-        rows += [Content(line) for line in wrapped(text, f"  {sign}", width=width)]
+        rows += [Content(line) for line in wrap_text(text, f"  {sign}", width=width)]
     return rows
 
 
@@ -57,8 +57,10 @@ def draw_counts(batch: Batch, chosen: CountSubject | None, width: int) -> tuple[
             said = "count it"
         if now:
             sign, style = "▶", "bold $accent"
-        title = cut(subject.title, width - cells(said) - 4)
-        rows.append(_row(f"{sign} {title}{' ' * max(width - cells(title) - cells(said) - 2, 1)}{said}", style))
+        title = cut(subject.title, width - count_cells(said) - 4)
+        rows.append(
+            _row(f"{sign} {title}{' ' * max(width - count_cells(title) - count_cells(said) - 2, 1)}{said}", style)
+        )
     return rows, at
 
 
@@ -71,7 +73,7 @@ def draw_read_back(batch: Batch, now: Moment, width: int) -> tuple[Rows, int]:
         at = len(rows) if turn else at
         sign = "▶" if turn else "·" if line in left else "✓"
         style = "bold $accent" if turn else "" if line in left else "$secondary"
-        rows += [_row(text, style) for text in wrapped(line.text, f"{sign} {get_row_digit(n)}  ", width=width)]
+        rows += [_row(text, style) for text in wrap_text(line.text, f"{sign} {get_row_digit(n)}  ", width=width)]
     return rows, at
 
 
@@ -86,7 +88,7 @@ def draw_acceptance(batch: Batch, width: int) -> Rows:
         *(("! ", say_difference(one, find_blind_subjects(batch))) for one in open_),
         *(("? ", f"{one.text}  {one.answer or 'not answered: it stays open'}") for one in batch.questions.values()),
     ]
-    rows = [Content(line) for sign, text in said for line in wrapped(text, sign, width=width)]
+    rows = [Content(line) for sign, text in said for line in wrap_text(text, sign, width=width)]
     last = "q: ask a question    Enter: accept and sign."
     return [*rows, Content(""), Content.assemble((last, "bold $accent"))]
 

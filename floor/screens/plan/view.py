@@ -77,7 +77,7 @@ def format_plan_head(
 def paint_chart(shop_plan: ShopPlan, window: ChartView, width: int, room: int) -> tuple[Content, int]:
     """The chart, with who is needed when below it where there is room; and the row that stands on top."""
     lines, first = format_chart(shop_plan, window, width, room)
-    text, left = colored(lines), room - len(lines) - 2
+    text, left = color_text(lines), room - len(lines) - 2
     if left > 2:
         below = ["", "", "Who is needed when", *format_attendance_columns(shop_plan, width, left - 1)]
         text = Content.assemble(text, "\n".join(below))
@@ -106,7 +106,7 @@ def format_chart(shop_plan: ShopPlan, window: ChartView, width: int, room: int) 
     return lines, first
 
 
-def colored(lines: Sequence[str]) -> Content:
+def color_text(lines: Sequence[str]) -> Content:
     """The chart's lines: what waits is faint, what is late stands out; both are told by their sign too."""
     parts: list[Content] = []
     for n, line in enumerate(lines):

@@ -19,7 +19,7 @@ from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.plan.planner import run_in_thread
 from floor.screens.widgets.ordered_input import OrderedInput
-from floor.text import cut, set_out, wrapped
+from floor.text import cut, set_out, wrap_text
 
 if TYPE_CHECKING:
     from floor.figures.schedule import Saving
@@ -123,12 +123,12 @@ class WhatIfScreen(FloorScreen):
             return ["Being worked out …"] if self.doing else _what_can_be_asked(width)
         from floor.papers.whatif import MEASURE, format_whatif_table
 
-        lines = [*format_whatif_table(self.asked.rows, (), width), "", *wrapped(MEASURE, width=width)]
+        lines = [*format_whatif_table(self.asked.rows, (), width), "", *wrap_text(MEASURE, width=width)]
         now, of = self.asked.rows[0].shop_plan, self.asked.of
         if now is not None and of is not None and now.plan is not of.plan:
-            lines += wrapped("Today was planned again here, and better than the plan shown.", width=width)
+            lines += wrap_text("Today was planned again here, and better than the plan shown.", width=width)
         if not self.doing and of is not self.session.planner.shop_plan:
-            lines += wrapped("There is a newer plan. Enter: work it out again.", width=width)
+            lines += wrap_text("There is a newer plan. Enter: work it out again.", width=width)
         return lines
 
     # --- keys --------------------------------------------------------------------------------------------------

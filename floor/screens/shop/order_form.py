@@ -18,12 +18,12 @@ from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.checklist.blank_layout import describe_layout, format_blank_size
 from floor.checklist.expected_yields import (
     CONFIDENCES,
-    chance,
+    are_shares_known,
+    compute_if_exact,
     compute_start_quantities,
-    confidences,
-    if_exact,
-    shares_known,
-    whole_lot,
+    estimate_fill_chance,
+    find_whole_lot,
+    list_confidence_levels,
 )
 from floor.checklist.model import MOST_PIECES, Checklist
 from floor.checklist.supplies import list_supplies
@@ -101,7 +101,7 @@ class OpenBatchScreen(FloorScreen):
         self.checklist = checklist
         self.wanted: tuple[float, ...] = CONFIDENCES
         with suppress(SettingsError):  # said where the plan is made
-            self.wanted = confidences(load_settings(session.shop.folder, session.now().at).fill_level)
+            self.wanted = list_confidence_levels(load_settings(session.shop.folder, session.now().at).fill_level)
         self.starts: tuple[StartQuantity, ...] = ()
         self.given = ""
         """The start quantity that was put in, as long as nobody typed another."""
@@ -200,7 +200,7 @@ class OpenBatchScreen(FloorScreen):
 
     def _offers(self, order: int, pieces: int) -> list[str]:
         """Quantities to start, and the chance that the one typed gives."""
-        lot = whole_lot(self.checklist)
+        lot = find_whole_lot(self.checklist)
         beyond = find_batch_size_error(order, self.starts[OFFERED_AT].pieces)
         rows = [
             *([f"✕ {capitalize_first(str(beyond))}", ""] if beyond else []),
@@ -215,14 +215,15 @@ class OpenBatchScreen(FloorScreen):
                 f"  {format_count(one.lots or 0, lot.word)}"
             )
         if pieces:
-            rows.append(f"Starting {pieces}: {format_chance(chance(self.checklist, order, pieces))} to fill the order.")
+            chance = format_chance(estimate_fill_chance(self.checklist, order, pieces))
+            rows.append(f"Starting {pieces}: {chance} to fill the order.")
             wanted = self.wanted[OFFERED_AT]
-            exactly = if_exact(self.checklist, order, pieces, wanted)
+            exactly = compute_if_exact(self.checklist, order, pieces, wanted)
             rows.append(
                 f"If yields are exactly as estimated: {format_chance(exactly.chance)}; {exactly.pieces} would do for "
                 f"{wanted:.0%}."
             )
-        if not shares_known(self.checklist):
+        if not are_shares_known(self.checklist):
             rows.append("Rejects with no share for rework count as lost; rework saves some of them.")
         return [*rows, ""]
 

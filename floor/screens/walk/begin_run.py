@@ -17,7 +17,7 @@ from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDia
 from floor.screens.frame.screen import BatchFrame, FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.frame.theme import MARKS
-from floor.text import format_count, join_sentences, wrapped
+from floor.text import format_count, join_sentences, wrap_text
 
 SIGNS = {"wait": MARKS["waits"], "blocked": MARKS["blocked"], "met": MARKS["done"], "ask": MARKS["ahead"]}
 EXCEPTION = "A handover is open and not accepted. Starting now is an exception and is recorded."
@@ -133,13 +133,13 @@ class WaitingScreen(BatchFrame):
         waits, width = self.list_waits(), max(self.size.width - 6, 60)
         pieces = format_count(len(batch.find_next_pieces(load)), "piece")
         head = f"{batch.format_load(self.load)}, {pieces}: next op {load.at} {batch.operation(load.at).title}"
-        rows = [Content.assemble((row, "bold")) for row in wrapped(f"{head}, at {names}", width=width)]
+        rows = [Content.assemble((row, "bold")) for row in wrap_text(f"{head}, at {names}", width=width)]
         for one in judge_arrival_gates(batch, load, self.session.now()):
             said = join_sentences(one.sentence, one.verdict.clear) if one.unmet else one.gate.title()
             rows.append(Content(""))
             rows += [
                 Content.assemble((row, "bold" if one.unmet else "$secondary"))
-                for row in wrapped(said, f"{SIGNS[one.verdict.status]} ", "  ", width=width)
+                for row in wrap_text(said, f"{SIGNS[one.verdict.status]} ", "  ", width=width)
             ]
         self.text.update(Content("\n").join(rows))
         anyway = f"a: start anyway and wait there: {names} is taken then"

@@ -21,7 +21,7 @@ from floor.screens.forms.dialogs import FieldSpec, FormDialog
 from floor.screens.frame.screen import RunFrame
 from floor.screens.frame.session import Session
 from floor.screens.widgets.diff_static import DiffStatic
-from floor.text import cells, format_count, wrapped
+from floor.text import count_cells, format_count, wrap_text
 
 SIGNS = {"scrap": "✕", "rework": "↺", "hold": "?"}
 
@@ -149,7 +149,7 @@ class CountScreen(RunFrame):
         part = batch.checklist.part
         where = f"op {run.op} {batch.format_op_title(self.load, run.op)}  {batch.format_carrier(self.load)}  count"
         full = f"{batch.id} {part.number} {part.revision}  {where}"
-        return full if cells(full) <= self.head_room() else f"{batch.id}  {where}"
+        return full if count_cells(full) <= self.head_room() else f"{batch.id}  {where}"
 
     def on_resize(self) -> None:
         self.call_after_refresh(self.update_all)
@@ -180,11 +180,11 @@ class CountScreen(RunFrame):
             many = self._many(reason)
             sign = f"{SIGNS[reason.to]} {reason.to}"
             said = f"{reason.text}{f'  × {many}' if many else ''}"
-            rows += [Content(row) for row in wrapped(said, f" {self.letter(reason)}  {sign:<9} ", width=width)]
+            rows += [Content(row) for row in wrap_text(said, f" {self.letter(reason)}  {sign:<9} ", width=width)]
         for mark in dict.fromkeys(self.decided.values()):
             names = ", ".join(name for name, one in self.decided.items() if one == mark and self.has_places)
             said = f"{names or format_count(len(mark.pieces), 'piece')} decided on: {mark.note}"
-            rows += [Content(row) for row in wrapped(said, f" !  {SIGNS[mark.to]} {mark.to:<7} ", width=width)]
+            rows += [Content(row) for row in wrap_text(said, f" !  {SIGNS[mark.to]} {mark.to:<7} ", width=width)]
         return rows
 
     def _say_sum(self) -> str:

@@ -21,9 +21,9 @@ from floor.screens.frame.theme import SIGNAL_PANELS
 from floor.screens.widgets.blocks import (
     count_squares,
     count_terminal_rows,
+    draw_block_letters,
     draw_blocks,
     is_drawable,
-    to_block_letters,
     wrap_squares,
 )
 from floor.screens.widgets.diff_static import DiffStatic
@@ -187,7 +187,7 @@ def _set(parts: list[LargeText], size: int, width: int, height: int, whole: bool
         if not is_drawable(part.text):
             rows += [(part.text, part.style), GAP] if left > 1 else []
             continue
-        lines = wrap_squares(to_block_letters(part.text), width // at, most)
+        lines = wrap_squares(draw_block_letters(part.text), width // at, most)
         if whole and (not lines or any(line.endswith("…") or count_squares(line) > width // at for line in lines)):
             return []
         for line in lines:

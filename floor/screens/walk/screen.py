@@ -29,7 +29,7 @@ from floor.screens.walk.unbroken_work import describe_uninterrupted
 from floor.screens.walk.walk_on_view import WalkOnView
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.lines import WalkLines, draw_card, draw_gates
-from floor.text import cells
+from floor.text import count_cells
 
 GATES_WIDTH = 43
 """Columns of text in the panel of gates, where there is room for it."""
@@ -130,7 +130,7 @@ class WalkScreen(RunFrame):
             carrier += f" at {batch.checklist.station(run.station).name}"
         where = f"{carrier}  op {run.op} {title}"
         full = f"{batch.id} {part.number} {part.revision}  {where}"
-        return full if cells(full) <= self.head_room() else f"{batch.id}  {where}"
+        return full if count_cells(full) <= self.head_room() else f"{batch.id}  {where}"
 
     def aside(self) -> str:
         walked = self.get_walk()

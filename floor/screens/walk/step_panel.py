@@ -15,14 +15,14 @@ from floor.batch.gates.values import count_samples, find_values_outside
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.lines import Line
-from floor.checklist.basis import measured_with, source_of, sources_of
+from floor.checklist.basis import describe_gauge, find_source, list_caution_sources
 from floor.checklist.gates import FirstPiece, Gate
 from floor.dataclass import dataclass
 from floor.screens.frame.theme import MARKS, draw_signal_panel
 from floor.screens.walk.gate_form import GateForm
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.lines import format_card_brief
-from floor.text import join_sentences, wrapped
+from floor.text import join_sentences, wrap_text
 
 STEP_ROWS = 17
 """Rows that the step may take, as the styles have it."""
@@ -99,7 +99,7 @@ class StepPanel(Vertical):
         self.cautions.display = bool(shown)
         title = step.title() if line.kind == "caution" and step else line.title
         self.title_line.update(f"{MARKS[line.state]} {title}")
-        about = (step.detail, measured_with(view.batch.checklist, step)) if step is not None else ()
+        about = (step.detail, describe_gauge(view.batch.checklist, step)) if step is not None else ()
         detail = "\n".join(filter(None, (view.one_go, *about)))
         self.detail.update(detail)
         self.detail.display = bool(detail)
@@ -175,10 +175,10 @@ class StepPanel(Vertical):
         """Who says so, where all the rest of the step leaves room for it; the traveler always has it."""
         line, width = view.line, self.columns
         if line.kind == "caution":
-            said = sources_of(caution for _, caution in line.cautions)
+            said = list_caution_sources(caution for _, caution in line.cautions)
         else:
-            said = source_of(view.batch.checklist, line.step) if line.step is not None else ""
-        rows = len(wrapped(said, width=width)) if said else 0
+            said = find_source(view.batch.checklist, line.step) if line.step is not None else ""
+        rows = len(wrap_text(said, width=width)) if said else 0
         self.source.update(said)
         self.source.display = 0 < rows <= STEP_ROWS - 1 - self._count_rows(width, self.card)
 
@@ -186,7 +186,9 @@ class StepPanel(Vertical):
         """How many rows the cautions, the form, what is wrong and these too take of the step."""
         taken = [self.cautions, self.title_line, self.detail, self.why, self.keys, *more]
         texts = [str(widget.content) for widget in taken if widget.display]
-        return sum(len(wrapped(row, width=width)) for text in texts for row in text.split("\n")) + len(self.form.fields)
+        return sum(len(wrap_text(row, width=width)) for text in texts for row in text.split("\n")) + len(
+            self.form.fields
+        )
 
     def _show_card(self, view: StepView) -> None:
         """The card in what the cautions, the form and what is wrong leave of the step; all of it in the panel."""

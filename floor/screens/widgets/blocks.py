@@ -79,7 +79,7 @@ GLYPHS: dict[str, tuple[str, ...]] = {letter: tuple(rows.split()) for letter, ro
 _HALVES = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
 
 
-def to_block_letters(text: str) -> str:
+def draw_block_letters(text: str) -> str:
     """The text in capitals without accents; what the font does not have becomes a question mark."""
     letters = unicodedata.normalize("NFKD", text.upper())
     kept = (letter for letter in letters if not unicodedata.combining(letter))
@@ -88,7 +88,7 @@ def to_block_letters(text: str) -> str:
 
 def is_drawable(text: str) -> bool:
     """Whether the font has every letter of it."""
-    return to_block_letters(text).count("?") == text.count("?")
+    return draw_block_letters(text).count("?") == text.count("?")
 
 
 def count_squares(text: str) -> int:

@@ -19,7 +19,7 @@ from floor.batch.search.filters import find_load_and_op
 from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.screens.frame.closed_frame import ClosedFrame
-from floor.text import cells, cut, format_clock, wrapped
+from floor.text import count_cells, cut, format_clock, wrap_text
 from floor.wall import format_local
 
 STRUCK = "✕ STRUCK OUT "
@@ -87,8 +87,8 @@ class EntryLines(Widget, can_focus=True):
         struck = said.struck is not None
         what = (STRUCK if struck else "") + said.here
         lead = f"{'>' if here else ' '}{entry.seq:>6} {when:<9} {cut(entry.by, 4):<4} {load or '':>4} {op or '':>5}  "
-        text = lead + cut(what, max(self.size.width - cells(lead), 10))
-        text += " " * (self.size.width - cells(text))
+        text = lead + cut(what, max(self.size.width - count_cells(lead), 10))
+        text += " " * (self.size.width - count_cells(text))
         if here:
             return Content.assemble((text, "bold $block-cursor-foreground on $block-cursor-background"))
         return Content.assemble((text, "$secondary")) if struck else Content(text)
@@ -123,7 +123,7 @@ class EntryLines(Widget, can_focus=True):
 
 def list_entry_fields(batch: Batch, entry: Entry, width: int) -> list[str]:
     """All that is in an entry, field by field, its hash too."""
-    lines = wrapped(describe(batch, entry), width=width) + [""]
+    lines = wrap_text(describe(batch, entry), width=width) + [""]
     rows = [
         ("entry", str(entry.seq)),
         ("kind", entry.kind.replace("_", " ")),
@@ -140,7 +140,7 @@ def list_entry_fields(batch: Batch, entry: Entry, width: int) -> list[str]:
         rows.append((name.replace("_", " "), text if len(text) <= 1500 else f"{text[:200]} … ({len(text)} letters)"))
     rows += [("hash", entry.hash), ("before it", entry.prev)]
     for name, text in rows:
-        lines += wrapped(text, f"{cut(name, 10):<11}", width=width)
+        lines += wrap_text(text, f"{cut(name, 10):<11}", width=width)
     return lines
 
 

@@ -9,7 +9,7 @@ from floor.batch.walk.lines import Line, Walk, find_phase_title
 from floor.checklist.model import Do
 from floor.screens.frame.theme import MARKS, SAID, draw_band
 from floor.screens.widgets.diff_static import DiffStatic
-from floor.text import cells, cut, wrapped
+from floor.text import count_cells, cut, wrap_text
 
 STYLES = {"now": "bold $accent", "reopened": "bold $accent", "blocked": "bold $error", "waits": "bold"}
 
@@ -38,7 +38,7 @@ def draw_card(card: Card, width: int) -> list[Content]:
     room = max(len(name) for name, _ in card.facts) + 2
     rows = [Content.assemble((card.title, "bold"))]
     for name, said in card.facts:
-        rows += [Content(text) for text in wrapped(said, f"{name:<{room}}", " " * room, width=width)]
+        rows += [Content(text) for text in wrap_text(said, f"{name:<{room}}", " " * room, width=width)]
     return [*rows, Content("")]
 
 
@@ -47,7 +47,7 @@ def format_card_brief(card: Card, width: int, room: int) -> list[str]:
     rows = [""]
     for said in card.brief:
         joined = f"{rows[-1]} · {said}" if rows[-1] else said
-        if cells(joined) <= width - 2:
+        if count_cells(joined) <= width - 2:
             rows[-1] = joined
         elif len(rows) < room:
             rows.append(said)
@@ -63,8 +63,8 @@ def draw_gates(walked: Walk, width: int) -> list[Content]:
     for line in walked.gates:
         met = "met" if line.state == "done" else SAID[line.state].lower() or "not met"
         why = line.evidence or (line.verdict.why if line.verdict else "")
-        rows += [Content(text) for text in wrapped(line.title, f"{MARKS[line.state]} ", width=width)]
-        said = wrapped(f"{met}: {why}" if why else met, "    ", width=width)
+        rows += [Content(text) for text in wrap_text(line.title, f"{MARKS[line.state]} ", width=width)]
+        said = wrap_text(f"{met}: {why}" if why else met, "    ", width=width)
         rows += [Content.assemble((text, "$secondary")) for text in [*said, *_bands(line)]]
     return rows
 
