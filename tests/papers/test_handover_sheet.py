@@ -55,7 +55,7 @@ def test_what_closes_while_nobody_is_in_stands_before_all_else_also_for_whoever_
     bench = baking(time(12, 14), oven())
     (tmp_path / "shop.toml").write_text(f'zone = "{ZONE}"')
     shop = Shop(tmp_path, bench.clock)
-    with shop.shelf.create("B0001").turn() as turn:
+    with shop.journals.create("B0001").turn() as turn:
         for entry in bench.state.entries:
             turn.append([Draft(entry.kind, entry.body)], bench.clock(), entry.by)
     shop.refresh()
