@@ -1,4 +1,4 @@
-"""What holds for all tests."""
+"""Settings for all tests."""
 
 import os
 import sys

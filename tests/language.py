@@ -1,4 +1,4 @@
-"""All words of the program: what it can show, and what stands in its code for whoever reads that."""
+"""All words of the program: what it can show, and what its code says to its readers."""
 
 from __future__ import annotations
 
@@ -24,12 +24,12 @@ TESTS = tuple(sorted((ROOT / "tests").rglob("*.py")))
 PICTURES = tuple(sorted((ROOT / "tests").rglob("__snapshots__/**/*.svg")))
 CHECKLISTS = tuple(sorted((ROOT / "checklists").glob("*.toml")))
 STYLE = re.compile(r"\{[^}]*\b(height|color|width|display|padding)\b[^}]*:")
-"""A sheet of styles in a string."""
+"""A style sheet in a string."""
 
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """A line of words, and where it stands."""
+    """A line of words, and where it is."""
 
     place: str
     line: int
@@ -41,7 +41,7 @@ class Text:
 
 @dataclass(frozen=True, slots=True)
 class Ban:
-    """A pattern that no text holds, what to write instead, and why."""
+    """A banned pattern, what to write instead, and why."""
 
     pattern: re.Pattern[str]
     not_in: str
@@ -50,7 +50,7 @@ class Ban:
     notes: bool
 
     def finds(self, text: Text) -> str:
-        """The first place that the pattern matches; empty where there is none, or where it may stand."""
+        """The first match of the pattern; empty if there is none, or it is allowed there."""
         found = None if self.not_in and text.place.startswith(self.not_in) else self.pattern.search(text.words)
         return found.group() if found else ""
 
@@ -64,7 +64,7 @@ def bans() -> list[Ban]:
 
 
 def literals(path: Path) -> Iterator[Text]:
-    """Words in the strings of a module that may come to be shown: no docstrings, keys, styles or patterns."""
+    """Words in a module's strings that may be shown: no docstrings, keys, styles or patterns."""
     tree = ast.parse(path.read_text())
     passed_over = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
     passed_over |= {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in node.values}
@@ -127,7 +127,7 @@ def _help(*command: str) -> str:
 
 
 def shown() -> Iterator[Text]:
-    """Every text that the program can show, and what is shipped with it to be read."""
+    """Every text the program can show, and the shipped files meant for reading."""
     for path in CODE:
         yield from literals(path)
     yield from pictures()

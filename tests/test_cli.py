@@ -1,4 +1,4 @@
-"""The command line: what it prints, what it answers, and that nothing ends in a traceback."""
+"""The command line: output, answers, and never a traceback."""
 
 from __future__ import annotations
 
@@ -197,7 +197,7 @@ def test_the_demo_clears_no_batch_that_somebody_entered(
 def test_the_demo_that_another_terminal_has_open_is_not_cleared(
     given: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """What is confirmed there would be written to a record that is gone."""
+    """Confirmations there would be written to a record that is gone."""
     folder = tmp_path / "demo"
     inside: list[int] = []
 
@@ -243,7 +243,7 @@ def test_a_table_on_standard_output_reads_back_row_by_row(
     demo: Path, table: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
     """RFC 4180: each row ends with a line end and nothing else, the last one too."""
-    main([*table, "--shop", str(demo)])  # the plan of it ends with 1: an oven wants somebody at night
+    main([*table, "--shop", str(demo)])  # its plan ends with 1: an oven needs somebody at night
     text = capsys.readouterr().out
 
     rows = list(csv.reader(io.StringIO(text, newline="")))

@@ -1,4 +1,4 @@
-"""The doors when something is in the way, and the doors by which a record leaves and comes back."""
+"""Commands when something is in the way, and commands that take a record out and back."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``floor find``: what it prints for people and for programs, and what it answers where nothing is found."""
+"""``floor find``: what it prints for people and programs, and what it answers if nothing is found."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ Say = Callable[..., str]
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo, with a note that was struck out and one that was not, of which one would steer a terminal."""
+    """The demo, with a struck-out note and another note, one of them with terminal controls."""
     folder = tmp_path_factory.mktemp("demo") / "shop"
     shop = make_demo(folder, ManualClock(datetime(2026, 5, 6, 10, tzinfo=timezone(timedelta(hours=2)))))
     shop.do("B0001", Note("Judder at the second pass"), "RK")
@@ -41,7 +41,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def find(folder: Path, capsys: pytest.CaptureFixture[str]) -> Say:
-    """Run the command; what it printed, where it ended as expected."""
+    """Run the command; returns its output if it ended as expected."""
 
     def find(*given: str, ends: Exit = Exit.FINE) -> str:
         assert main(["find", *given, "--shop", str(folder)]) == ends

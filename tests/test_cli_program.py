@@ -1,4 +1,4 @@
-"""``floor program``: what it prints, and what it answers where the file or a setting is not right."""
+"""``floor program``: what it prints, and what it answers if the file or a setting is wrong."""
 
 from __future__ import annotations
 

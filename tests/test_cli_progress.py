@@ -1,4 +1,4 @@
-"""The line that tells how far a long command is."""
+"""The progress line of a long command."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class Gone(Terminal):
 
 
 def late(stream: StringIO) -> ProgressLine:
-    """A line whose second is over."""
+    """A progress line after its first second."""
     line = ProgressLine(stream)
     line.began -= WAITS
     return line

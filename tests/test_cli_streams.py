@@ -1,4 +1,4 @@
-"""The doors where a standard stream, a path or the shop itself is not as it should be: one sentence, no traceback."""
+"""Commands with a bad standard stream, path or shop: one sentence, no traceback."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def shop(tmp_path: Path) -> Path:
 
 
 def run(*words: str, redirect: str = "", **environment: str) -> subprocess.CompletedProcess[str]:
-    """Run the program by a shell, which can close a stream."""
+    """Run the program through a shell, which can close a stream."""
     command = f'exec "$0" -c "{FLOOR}" "$@" {redirect}'
     return subprocess.run(
         ["sh", "-c", command, sys.executable, *words],
@@ -174,7 +174,7 @@ def test_a_program_that_is_told_to_end_leaves_the_terminal_as_it_was(shop: Path,
             written += (part := os.read(terminal, 1 << 16))
         except OSError:  # the other side has gone
             break
-        if not told and b"KB-7" in written:  # the opening screen stands
+        if not told and b"KB-7" in written:  # the opening screen is up
             os.kill(child, number)
             told = True
         if not part:
@@ -203,7 +203,7 @@ def test_a_program_whose_terminal_is_lost_ends(shop: Path, seen: bytes) -> None:
     if not ended:
         os.kill(child, signal.SIGKILL)
     os.close(ends)
-    # by the signal itself where it comes before anybody listens for it
+    # by the signal itself if it comes before anybody listens for it
     code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
     assert ended
     # 120: the interpreter could not flush what was still to be written to it

@@ -1,4 +1,4 @@
-"""No function is too long to be read at once, and the linter and the formatter have nothing to say."""
+"""No function is too complex to read at once, and linter and formatter are silent."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The record asked by TinyDB's own queries; nothing of it is changed by them."""
+"""The record queried by TinyDB's own queries, which change nothing."""
 
 from __future__ import annotations
 

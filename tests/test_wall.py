@@ -1,4 +1,4 @@
-"""What the wall shows at a moment, against the IANA time zone database as `zoneinfo` of Python's library reads it."""
+"""Wall-clock times against the IANA time zone database, as read by Python's `zoneinfo`."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def test_a_moment_is_shown_as_the_zone_has_it_then(at: datetime, zone: ZoneInfo)
 
 @given(moments, zones, st.timedeltas(timedelta(days=-300), timedelta(days=300)))
 def test_what_lies_a_while_off_is_shown_as_the_zone_has_it_there(at: datetime, zone: ZoneInfo, by: timedelta) -> None:
-    """Added to, or turned into the zone of another time, it still knows the zone's rules, and goes by what goes by."""
+    """With time added, or in another time's zone, it still knows the zone's rules and counts elapsed time."""
     here = convert_to_zone(at, zone)
     there = here + by
 

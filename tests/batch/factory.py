@@ -1,4 +1,4 @@
-"""A small invented part, and a shop in memory that decides and folds as the real one does, only without a disk."""
+"""A small invented part, and a shop in memory that decides and folds like the real one, without a disk."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ TWO_UP = (
 """Edits of the test part: two pallets on the bed of the mill at once, each with a work offset of its own."""
 
 OWN_LOAD = ("back_to = 20\npasses = 2", 'back_to = 20\nrides = "own load"\npasses = 2')
-"""An edit of the test part: what is touched up leaves its carrier, and the others go on."""
+"""An edit of the test part: pieces to touch up leave their carrier, and the others go on."""
 
 ONE_CYCLE = (*TWO_UP, ('program = "KB7-10 A"\n', 'program = "KB7-10 A"\nloads_per_cycle = 2\n'))
 """Edits of the test part: two pallets on the bed of the mill, cut by one program in one cycle."""
@@ -190,7 +190,7 @@ ops = [10, 30]
 
 
 def edited_text(*edits: tuple[str, str]) -> str:
-    """The file of the test part with some of its text written otherwise."""
+    """The test part's file with some of its text changed."""
     text = (HERE / "part.toml").read_text()
     for was, now in edits:
         assert was in text, was
@@ -199,7 +199,7 @@ def edited_text(*edits: tuple[str, str]) -> str:
 
 
 def edited(*edits: tuple[str, str]) -> Checklist:
-    """The test part with some of its text written otherwise."""
+    """The test part with some of its text changed."""
     loaded = read_checklist(edited_text(*edits), "part.toml")
     assert loaded.checklist is not None, "\n".join(map(str, loaded.problems))
     return loaded.checklist
@@ -245,7 +245,7 @@ def entries_of(drafts: list[Draft], moment: Moment, by: str, before: list[Entry]
 
 
 class StepClock(ManualClock):
-    """A clock that somebody can set, as on a real machine: the wall moves, the time since the start does not."""
+    """A clock that can be set, as on a real machine: the wall time moves, the uptime does not."""
 
     def __init__(self, at: datetime) -> None:
         self.moment = Moment(at, "bench-0", 1000.0)
@@ -254,18 +254,18 @@ class StepClock(ManualClock):
         self.moment = Moment(self.moment.at + timedelta(seconds=seconds), self.moment.boot, self.moment.up)
 
     def restart(self, off: float = 0.0) -> None:
-        """The machine was off so long by the wall, and started anew a minute ago."""
+        """The machine was off this long by the wall clock, and restarted a minute ago."""
         at = self.moment.at + timedelta(seconds=off + 60)
         self.moment = Moment(at, f"{self.moment.boot}+", 60.0)
 
     def other_machine(self, boot: str, up: float, away: float = 0.0) -> None:
-        """The batch went over to a machine that has been on so long; it was so long under way by the wall."""
+        """The batch moved to a machine that has been on for some time; the move took this long by the wall clock."""
         self.moment = Moment(self.moment.at + timedelta(seconds=away), boot, up)
 
 
 @dataclass
 class Bench:
-    """One batch in memory, with what a `SimulatedOperator` asks of a shop."""
+    """One batch in memory, with what a `SimulatedOperator` needs from a shop."""
 
     clock: StepClock
     state: Batch
@@ -273,7 +273,7 @@ class Bench:
     people: frozenset[str] = frozenset({"LL", "AA", "BB", "CC"})
     elsewhere: OtherBatches = field(default_factory=OtherBatches)
 
-    # what a Hand asks of a shop
+    # what a simulated operator needs from a shop
 
     def batch(self, id: str) -> Batch:
         return self.state
@@ -293,7 +293,7 @@ class Bench:
         return self.do("", command, by)
 
     def refused(self, command: Command, by: str = "AA") -> Refused:
-        """The refusal of a command that must be refused; nothing has changed by it."""
+        """The refusal of a command that must be refused and change nothing."""
         before = fold(self.state.entries, checklist=self.state.checklist)
         with pytest.raises(Refused) as refusal:
             self.say(command, by)
@@ -329,13 +329,13 @@ class Bench:
         return line
 
     def until(self, load: int, key: str, by: str = "AA", **more: Any) -> Line:
-        """Work a load up to the line of this key (begun if need be), and stop before it."""
+        """Work a load up to the line with this key (starting the run if needed), and stop before it."""
         assert not self.hand(by).work(load, stop=lambda line: line.key == key, **more), f"{key} was never current"
         assert self.current(load, by).key == key, f"stuck at {self.current(load, by)}"
         return self.current(load, by)
 
     def through(self, load: int, *ops: int, by: str = "AA", second: str = "BB", **more: Any) -> None:
-        """Work a load through its next operation, or those that are named."""
+        """Work a load through its next operation, or the named ones."""
         for op in ops or (self.state.loads[load].at,):
             assert self.state.loads[load].at == op
             assert self.hand(by, second).work(load, **more), f"stuck at {self.current(load, by)}"
@@ -358,7 +358,7 @@ def open_bench(
 
 
 def conserved(batch: Batch) -> None:
-    """The law of conservation: the places partition the pieces, and all that is said of them agrees."""
+    """The law of conservation: the places partition the pieces, and every count of them agrees."""
     assert set(batch.places) == set(range(1, batch.started + 1)) == set(batch.started_at)
     riding = {number: set(pieces) for number, pieces in batch.on.items() if pieces}
     by_place: dict[int, set[int]] = {}
@@ -414,10 +414,10 @@ def conserved(batch: Batch) -> None:
 
 
 def went_its_way(batch: Batch, piece: int) -> None:
-    """By the entries alone: each count of a piece is at the operation that comes next on the way it was sent.
+    """By the entries alone: each count of a piece is at the next operation on its path.
 
-    One that is sent back on its carrier goes on as before once it is where it was found; one that left it goes on by
-    the rework's own way. Where both may be, either is right.
+    A piece sent back on its carrier goes on as before once it is back where it was found; one that left its carrier
+    follows the rework's own path. If both are possible, either is right.
     """
     route = batch.checklist.route
     ahead, left = [list(route)], False
@@ -431,7 +431,7 @@ def went_its_way(batch: Batch, piece: int) -> None:
             found = 0
         elif entry.kind == "counted" and piece in batch.runs[body["run"]].pieces:
             found = batch.runs[body["run"]].op
-            if left:  # a rework was waived: it goes on anywhere after what had found it
+            if left:  # a rework was waived: it may go on anywhere after the operation that found it
                 ahead, left = [[op for op in route if op >= found]], False
             due = {way[0] for way in ahead}
             assert found in due, f"piece {piece} was at op {found}, and {due} was next"
@@ -446,7 +446,7 @@ def went_its_way(batch: Batch, piece: int) -> None:
 
 
 def went_through(batch: Batch, piece: int) -> None:
-    """A finished piece was counted good at every operation, or passed there as it is by a lead."""
+    """A finished piece was counted good at every operation, or a lead released it there as is."""
     for op in batch.checklist.route:
         runs = [run for run in batch.runs.values() if run.op == op and run.count and piece in run.pieces]
         assert runs, f"piece {piece} is finished and was never counted at op {op}"

@@ -1,6 +1,6 @@
-"""The guards against stripping a proof off unseen, each of which can be taken out by itself.
+"""The guards against losing a proof unseen, each of which can be removed alone.
 
-`python -m tests.batch.strike_guards FIRST COUNT` takes out one after the other and says which game finds that first.
+`python -m tests.batch.strike_guards FIRST COUNT` removes one after the other and prints the first game that notices.
 """
 
 from __future__ import annotations
@@ -23,14 +23,14 @@ from floor.shop import cross_batch as telling
 
 @dataclass(frozen=True)
 class Guard:
-    """A place in the rules, and what stands there when the guard is out."""
+    """A place in the rules, and what is there with the guard removed."""
 
     name: str
     function: Callable[..., Any]
     was: str
     now: str
     game: int
-    """One that finds it missing, with a few after it in reserve."""
+    """A game that notices, with a few after it in reserve."""
 
     @contextmanager
     def taken_out(self) -> Iterator[None]:
@@ -148,7 +148,7 @@ GUARDS = [
 
 
 def found_by(guard: Guard, seeds: range) -> tuple[int, str] | None:
-    """The first game that finds the guard missing, and what it says."""
+    """The first game that notices the guard missing, and what it reports."""
     from tests.batch.test_random_strikes import games
 
     with guard.taken_out():

@@ -1,7 +1,7 @@
-"""Which released runs have lost what they went on by: told from the raw entries, and by nothing of the rules.
+"""Which released runs lost a proof they relied on: judged from the raw entries, without the rules.
 
-It replays the entries of both batches as often as something was struck out, so that it knows which strike took which
-proof away. Of `floor` it reads the checklist and the entries alone.
+It replays the entries of both batches once per strike, so it knows which strike removed which proof. From `floor` it
+reads only the checklist and the entries.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from floor.checklist.model import Checklist, Do
 from floor.entry import Entry
 
 Pass = tuple[int, str, int]
-"""Run, line, and the entry with which it went past it."""
+"""Run, line, and the entry with which the run passed it."""
 
 VOIDS = {
     "lifted": {"probed", "confirmed"},
@@ -38,12 +38,12 @@ class Pass_:
     """Line → what proved it when the run was counted."""
     late: bool = False
     decided: set[int] = field(default_factory=set)
-    """Pieces that were out of limits, or may be, and of which the count will say what was decided."""
+    """Pieces out of limits, or possibly so, whose count will record the decision."""
 
 
 @dataclass
 class Out:
-    """A piece that was measured out of its limits."""
+    """A piece measured out of limits."""
 
     key: tuple[Any, ...]
     many: int
@@ -57,7 +57,7 @@ class Out:
 
 @dataclass
 class Replay:
-    """The raw entries of one batch, with some struck out, and what the other one did at the same stations."""
+    """The raw entries of one batch, some struck out, and what the other batch did at the same stations."""
 
     part: Checklist
     runs: dict[int, Pass_] = field(default_factory=dict)
@@ -99,7 +99,7 @@ class Replay:
         return keys[step.gate]() if step.gate in keys else (step.gate, "run", number, line)
 
     def evidence(self, run: Pass_, line: str, step: Any) -> int | None:
-        """The entry that a line rests on now, 0 for a clock; None where nothing proves it."""
+        """The entry a line relies on now, 0 for a clock; None if nothing proves it."""
         waived = self.waived.get((run.body["run"], line))
         if waived:
             return waived
@@ -126,7 +126,7 @@ class Replay:
         return seq or None
 
     def past(self, run: Pass_, seq: int, lines: list[tuple[str, Any]], after: int | None = None) -> None:
-        """A run goes past lines; with ``after``, only those count that became void later than that."""
+        """A run passes lines; with ``after``, only those that became void later count."""
         for line, step in lines:
             if after is not None and (isinstance(step, Do) or self.voided.get(self.key(run, line, step), 0) < after):
                 continue
@@ -150,7 +150,7 @@ class Replay:
             self.voided[key] = at
 
     def elsewhere(self, entry: Entry, struck: bool, at: int) -> None:
-        """What the other batch did means something here too, whether this one was told or not."""
+        """What the other batch did matters here too, whether this one was told or not."""
         body = entry.body
         if entry.kind == "disturbed" and not struck and body["what"] != "lifted" and "told" not in body:
             self.void(body["station"], VOIDS[body["what"]], at, tool=body.get("tool"), offset=body.get("offset", ""))
@@ -196,7 +196,7 @@ class Replay:
                 self._at_run(self.runs[number], entry, at)
 
     def _at_run(self, run: Pass_, entry: Entry, at: int) -> None:
-        """What was entered of a run, or of the cycle that it is in."""
+        """What was entered for a run, or for its cycle."""
         body = entry.body
         if entry.kind in ("step_done", "proved", "waived"):
             self._entered(run, entry, at)
@@ -293,7 +293,7 @@ class Replay:
 
 
 def struck_by(entries: list[Entry]) -> set[int]:
-    """What is struck out by these entries, strikes of strikes followed back from the last."""
+    """What these entries strike out, following strikes of strikes back from the last."""
     struck: set[int] = set()
     for entry in reversed(entries):
         if entry.kind == "struck_out" and entry.seq not in struck:
@@ -302,7 +302,7 @@ def struck_by(entries: list[Entry]) -> set[int]:
 
 
 def lots(entries: list[Entry], struck: set[int], run: Pass_, what: str) -> list[int]:
-    """With which entries a run has its lots: who is under way when another is opened keeps his, or has both."""
+    """The entries for a run's lots: a run under way when another lot is opened keeps its own, or has both."""
     had: list[int] = []
     began = kept = False
     for entry in entries:
@@ -324,14 +324,14 @@ def lots(entries: list[Entry], struck: set[int], run: Pass_, what: str) -> list[
 
 @dataclass
 class Oracle:
-    """Which released runs of a batch have lost what they went on by, and by which strike."""
+    """Which released runs of a batch lost a proof they relied on, and by which strike."""
 
     record: list[tuple[int, Entry]]
     """The entries of both batches in the order in which they were written."""
     part: Checklist
 
     def replay(self, batch: int, upto: int) -> Replay:
-        """The whole record, with struck out what was by a place in it."""
+        """The whole record, with everything struck out that was by a given place."""
         early = self.record[:upto]
         struck = [struck_by([entry for one, entry in early if one == which]) for which in (0, 1)]
         found = Replay(self.part)
@@ -350,7 +350,7 @@ class Oracle:
 
     @staticmethod
     def _another_lot(mine: list[Entry], struck: set[int], run: Pass_, line: str, what: str) -> set[Pass]:
-        """The points that a run passed by other lots than the record says now that it had."""
+        """The points a run passed with lots other than the record now shows."""
         number, found = run.body["run"], set()
         for at, entry in enumerate(mine):
             if entry.kind in ("counted", "released") and entry.body["run"] == number and entry.seq not in struck:
@@ -360,7 +360,7 @@ class Oracle:
         return found
 
     def lost(self, batch: int) -> tuple[Replay, dict[tuple[int, str], int]]:
-        """As it is now: what released runs have lost and not proved anew → the strike that took it, as it was there."""
+        """As of now: what released runs lost and have not proved again → the strike that removed it."""
         now = self.replay(batch, len(self.record))
         strikes = [at for at, (_, entry) in enumerate(self.record, 1) if entry.kind == "struck_out"]
         taken: dict[Pass, int] = {}

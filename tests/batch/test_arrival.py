@@ -1,4 +1,4 @@
-"""Nothing takes a station before what is asked on arrival can be met, and what was only begun is put back."""
+"""No load takes a station before its checks on arrival can be met, and a run only started can be put back."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ def test_a_window_that_has_closed_stands_in_the_way_too() -> None:
 
 
 def test_what_can_be_entered_at_the_station_keeps_nobody_from_going_there() -> None:
-    """A lot, a measurement, a confirmation is given on arrival; only clocks and what is blocked keep a load away."""
+    """Lots, measurements and confirmations are entered on arrival; only clocks and blocked checks keep a load away."""
     bench = open_bench()
     load = bench.form(10)
     asked = judge_arrival_gates(bench.state, bench.state.loads[load], bench.clock())

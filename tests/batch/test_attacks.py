@@ -1,4 +1,4 @@
-"""What somebody who is no lead could try, to strip a proof off released pieces: each way ends with a question."""
+"""What somebody who is not a lead could try to remove a proof from released pieces: each way raises a question."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def at_probing() -> tuple[Bench, int]:
     return bench, load
 
 
-# --- (a) what was tried and failed is no proof
+# --- (a) a failed try is no proof
 
 
 def test_a_failed_value_does_not_stand_in_for_the_good_one_that_is_struck_out() -> None:
@@ -69,7 +69,7 @@ def test_nor_for_a_waiver_that_is_struck_out() -> None:
     assert asked(bench) == ["Probe G54 X Z"]
 
 
-# --- (b) what was proved anew in the run, struck out too
+# --- (b) what was proved again in the run, struck out too
 
 
 @pytest.mark.parametrize("order", [(0, 1), (1,)])
@@ -88,7 +88,7 @@ def test_proved_twice_and_both_struck_out(order: tuple[int, ...]) -> None:
 
 
 def test_what_was_cut_before_it_was_proved_anew_is_asked_about_too() -> None:
-    """The carrier was lifted in mid-cycle and probed again: that says nothing of the cut before."""
+    """The carrier was lifted in mid-cycle and probed again: that proves nothing about the cut before."""
     bench, load = at_probing()
     first = bench.prove(load, "probed 1", X=0.5, Z=0)
     bench.until(load, "end")
@@ -517,7 +517,7 @@ def test_a_release_that_counts_again_after_its_proof_was_struck_out() -> None:
 
 
 def test_what_was_proved_anew_after_a_decision_and_struck_out_is_asked_about() -> None:
-    """Decided by a lead, the release taken back, proved anew, released: the decision was not about this proof."""
+    """Decided by a lead, release struck out, proved again, released: the decision was not about this proof."""
     bench, load = at_probing()
     first = bench.prove(load, "probed 1", X=0.5, Z=0)
     bench.through(load)

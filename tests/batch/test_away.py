@@ -1,4 +1,4 @@
-"""A batch that was away: what it had proved at the stations is not taken for granted when it comes back.
+"""A batch that was away: its proofs at the stations do not count when it comes back.
 
 Common practice, no source: a set-up that nobody watched is checked like a new one.
 """
@@ -74,7 +74,7 @@ def test_a_dwell_runs_on() -> None:
 
 
 def test_a_record_of_an_earlier_floor_folds_as_it_did() -> None:
-    """Its later entries rest on the set-up that stood."""
+    """Its later entries rely on the earlier set-up."""
     bench = open_bench()
     bench.through(bench.form(10))
     bench.say(TransferBatch("the other shop"), "LL")

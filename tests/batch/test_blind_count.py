@@ -150,7 +150,7 @@ def test_the_line_where_a_load_stands_does_not_give_its_number_away() -> None:
 
 
 def test_the_walk_says_no_number_of_a_load_that_is_to_be_counted() -> None:
-    """Neither at the count, nor at a gate that counts it: not what was found, nor what the record says."""
+    """Not at the count and not at a gate that counts it: neither what was found nor what the record says."""
     bench = open_bench(order=4)
     load = bench.form(10)
     bench.through(load, 10)

@@ -1,4 +1,4 @@
-"""Dwells: several windows, both ends of each, summer time, and a clock that somebody sets."""
+"""Dwells: several windows, both ends of each, daylight saving, and a clock that somebody sets."""
 
 from __future__ import annotations
 
@@ -218,7 +218,7 @@ def test_a_night_with_the_machine_switched_off_counts() -> None:
 
 
 def test_a_window_does_not_stay_open_through_a_step_back_in_doubt() -> None:
-    """What is not known counts towards the latest end as what it is at least."""
+    """Unknown time counts toward the latest end by its least value."""
     bench = open_bench()
     load = coated(bench)
     bench.through(load)
@@ -231,7 +231,7 @@ def test_a_window_does_not_stay_open_through_a_step_back_in_doubt() -> None:
 
 
 def test_a_lead_confirms_the_clock_and_doubt_ends() -> None:
-    """The battery of the machine's clock was flat: it came up years ago, and was set right at noon."""
+    """The clock battery was dead: the machine came up years in the past, and was set right at noon."""
     bench = open_bench()
     load = coated(bench)
     bench.clock.forward(H)
@@ -273,7 +273,7 @@ def test_a_piece_coated_after_a_step_back_ripens_after_one_coated_before_it() ->
 
 
 def test_small_steps_of_the_clock_do_not_add_up_to_a_cure() -> None:
-    """A step that is too small to be spoken of is taken out of a dwell like any other; many of them are spoken of."""
+    """A step too small to report is taken out of a dwell like any other; many of them are reported."""
     bench = open_bench()
     load = coated(bench)
     due = ripens(bench, load)

@@ -102,7 +102,7 @@ def test_a_worn_tool_is_work_to_do_now_above_what_ripens() -> None:
 
 
 def test_what_only_a_decision_clears_in_a_run_is_work_to_do_now_too() -> None:
-    """A clock that was never started ripens for nobody: only a lead gets the load on."""
+    """A clock that never started never finishes: only a lead can move the load on."""
     bench = open_bench()
     load = bench.form(10)
     bench.through(load, 10, 20)
@@ -142,7 +142,7 @@ def test_the_step_is_numbered_by_where_it_stands() -> None:
 
 
 def test_a_window_that_was_open_at_the_start_is_no_matter_of_the_cycle_that_runs() -> None:
-    """The oven was entered in time; what the clock of the coat says later is not said of the tray in it."""
+    """The oven was entered in time; the coat's clock no longer matters for the tray in it."""
     bench = open_bench(start=4, order=4)
     pallet = bench.form(10)
     bench.through(pallet, 10, 20)

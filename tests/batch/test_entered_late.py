@@ -1,4 +1,4 @@
-"""A batch that is entered half done: what is told is kept as told, nothing else is claimed, and the work goes on."""
+"""A batch entered half done: what is entered is kept as such, nothing else is claimed, and work goes on."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def typical(bench: Bench) -> tuple[PlacedPieces, ...]:
 
 
 def enter(bench: Bench, *rows: PlacedPieces, shown: tuple[PaperProof, ...] = (), second: str = "") -> Entry:
-    """Tell these rows; what is missing waits for the first operation."""
+    """Enter these rows; all other pieces wait for the first operation."""
     rest = bench.state.started - sum(row.count for row in rows)
     more = (PlacedPieces("waiting", rest, 10),) if rest else ()
     return bench.say(EnterLate((*rows, *more), bench.clock().at, shown, second), "LL")[0]
@@ -277,7 +277,7 @@ def test_a_clock_of_the_batch_runs_from_the_told_end_or_from_the_entry_where_nob
 
 
 def ripe(bench: Bench, clock: str = "cure") -> tuple[str, datetime | None]:
-    """How the gate of a clock of load 1 stands, and until when."""
+    """State of a clock's gate for load 1, and until when."""
     run = bench.begin(1)
     key = next(key for key, step in bench.state.operation(run.op).numbered_steps if getattr(step, "clock", "") == clock)
     verdict = bench.line(1, key).verdict
@@ -286,7 +286,7 @@ def ripe(bench: Bench, clock: str = "cure") -> tuple[str, datetime | None]:
 
 
 def test_a_told_cure_counts_from_the_entry_and_with_a_second_from_its_time(bench: Bench) -> None:
-    """12 h of cure, said to have begun 5 h ago."""
+    """12 h of cure, entered as started 5 h ago."""
     enter(bench, curing(bench, 5))
     assert ripe(bench) == ("wait", bench.clock().at + 12 * HOUR)
 
@@ -317,7 +317,7 @@ def test_a_clock_that_nobody_knows_ripens_from_the_entry_and_no_waiver_is_needed
 
 
 def test_a_clock_begun_anew_afterwards_counts_as_any_other(bench: Bench) -> None:
-    """What was said of the first coat is no matter after the second."""
+    """What was entered about the first coat no longer matters after the second."""
     enter(bench, PlacedPieces("load", 4, 20, 1, rework="touch up", found=30), second="")
     bench.through(1, 20)
     coated = bench.state.piece_clocks["recoat"][1][0]
@@ -372,7 +372,7 @@ def test_what_is_not_known_is_asked_of_the_next_load_and_what_stands_is_not(benc
 
 
 def test_a_proof_that_is_not_known_is_asked_for_when_the_power_was_lost(bench: Bench) -> None:
-    """Nobody knows whether it was probed; after the power was lost that does not do any more."""
+    """Nobody knows whether it was probed; after a power loss that is no longer good enough."""
     enter(bench, cutting(bench))
     bench.say(Disturb("mill", "power lost"))
 
@@ -501,7 +501,7 @@ def test_a_piece_tells_that_it_was_entered_late(bench: Bench) -> None:
 
 @st.composite
 def told(draw: st.DrawFn, now: datetime) -> PlacedPieces:
-    """A row that may be right or wrong, most often right."""
+    """A row that is mostly right, sometimes wrong."""
     what = draw(st.sampled_from(["load", "load", "waiting", "hold", "scrap", "finished", "rework"]))
     count = draw(st.integers(1, 4))
     op = draw(st.sampled_from([10, 20, 30, 40, 50]))
@@ -520,7 +520,7 @@ def told(draw: st.DrawFn, now: datetime) -> PlacedPieces:
 
 
 def finish(bench: Bench) -> None:
-    """Work whatever is left to the close of the batch: what no gate lets through a lead waives, or it is scrapped."""
+    """Work everything left to the close of the batch: a lead waives what no gate passes, or it is scrapped."""
     for _ in range(400):
         batch = bench.state
         if batch.held():

@@ -1,4 +1,4 @@
-"""Every kind of entry is a class: read from what stands in the record and written as it was, or refused in words."""
+"""Every entry kind is a class: read from the record and written back unchanged, or refused in words."""
 
 from __future__ import annotations
 
@@ -175,7 +175,7 @@ ALSO_CALLED_SO = {"out_of_service"}
 
 
 def test_no_kind_is_spelt_outside_of_the_events() -> None:
-    """A kind is known by its class; whoever spells it is passed over by type checking."""
+    """A kind is known by its class; a kind spelled as text escapes type checking."""
     floor = Path(events.__file__).parents[1]
     spelt = []
     for file in floor.rglob("*.py"):

@@ -1,4 +1,4 @@
-"""An order that is filled while pieces are still in work: said first, decided on record, nothing lost, taken back."""
+"""An order filled while pieces are still in process: reported, decided on record, nothing lost, reversible."""
 
 from __future__ import annotations
 
@@ -227,7 +227,7 @@ def test_what_was_sent_to_rework_owes_it_when_it_comes_back() -> None:
 
 
 def on_a_detour() -> tuple[Bench, int]:
-    """Filled; two pieces of a pallet go back to be coated anew, the other two wait for them on it."""
+    """Filled; two pieces of a pallet go back to be coated again, the other two wait for them on it."""
     bench = open_bench(start=8, order=4)
     first, second = bench.form(10), bench.form(10)
     bench.through(first, 10, 20)

@@ -1,6 +1,6 @@
 """Gates: each kind blocks, says why and what clears it, is proved, serves other runs, and lapses with its basis.
 
-What a gate must lapse on is CBP-31 of the guidance this follows (after NUREG-0700 section 8, continuously applicable
+When a gate must lapse: CBP-31 of the guidance followed (after NUREG-0700 section 8, continuously applicable
 conditions; from memory): new tool, re-zero, power loss, re-fixture, and a change of shift for walk-down items.
 """
 

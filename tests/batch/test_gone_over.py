@@ -1,4 +1,4 @@
-"""A batch that is closed or has gone over takes no more work: every command says so before anything else."""
+"""A batch that is closed or was sent takes no more work: every command says so first."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from floor.batch.walk.commands import Release
 from tests.batch.factory import MORNING, Bench, open_bench
 
 ELSEWHERE = {TakeInBatch, TakeDown, WearTools, StrikeTold}
-"""What brings it back, and what other batches tell: that is told to none that takes no more work."""
+"""What brings it back, and what other batches tell, which skips batches that take no more work."""
 SAID = {
     Note,
     WithdrawHandover,
@@ -52,7 +52,7 @@ def all_commands() -> list[type[Command]]:
 
 
 def made_up(command: type[Any]) -> Command:
-    """The command with something in each field that it must have."""
+    """The command with something in each required field."""
     some = {"int": 1, "str": "touch up", "float": 1.0, "datetime": MORNING, "Act": Release(1)}
     types = get_type_hints(command)
     given: dict[str, Any] = {}
@@ -66,7 +66,7 @@ def made_up(command: type[Any]) -> Command:
 
 @pytest.fixture
 def over() -> Bench:
-    """A load under way, and the batch sent over."""
+    """A load under way, and the batch sent away."""
     bench = open_bench()
     bench.begin(bench.form(10))
     bench.say(TransferBatch("the other shop"), "LL")

@@ -1,6 +1,6 @@
 """Handing a half-done batch over: counts without seeing the figure, read-backs, questions, and who is responsible.
 
-The numbers are those of the guidance this follows, after HSE and DOE-STD-1038-93.
+Numbers are those of the guidance followed, after HSE and DOE-STD-1038-93.
 """
 
 from __future__ import annotations

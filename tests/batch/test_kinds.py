@@ -1,4 +1,4 @@
-"""Every kind of entry is folded, described, and comes back from JSON as it was; foreign data are refused in words."""
+"""Every entry kind is folded, described, and comes back from JSON unchanged; foreign data is refused in words."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def drafted() -> set[str]:
 
 
 def everything_once() -> Bench:
-    """A batch in whose life all kinds of entries come up, but for those of leaving and coming back."""
+    """A batch with every kind of entry except leaving and coming back."""
     bench = open_bench(order=2, start=4)
     bench.say(
         EnterLate((PlacedPieces("scrap", 1, 10, reason="deep"), PlacedPieces("waiting", 3, 10)), bench.clock().at),
@@ -196,7 +196,7 @@ def test_a_kind_of_a_newer_floor_is_refused_not_passed_over(lived: Bench) -> Non
 
 @pytest.mark.parametrize("carrier", ["x", None, []])
 def test_a_load_on_a_carrier_that_the_checklist_has_not_is_refused(lived: Bench, carrier: Any) -> None:
-    """Taken in, it would stop everything that has to name its places later."""
+    """Accepted, it would break everything that has to name its places later."""
     entries = list(lived.state.entries)
     at = next(index for index, entry in enumerate(entries) if entry.kind == "load_formed")
     entries[at] = changed(entries[at], body={**entries[at].body, "carrier": carrier})

@@ -24,7 +24,7 @@ def disturb(bench: Bench, station: str, what: Disturbance, load: int) -> None:
 
 
 def by_the_first_edition(bench: Bench) -> Bench:
-    """The same batch as an earlier version opened it: its entry says nothing of an edition."""
+    """The same batch as opened by an earlier version: its entry names no edition."""
     assert bench.state.rules == 2
     bench.state.rules = 1
     return bench

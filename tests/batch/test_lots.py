@@ -1,4 +1,4 @@
-"""A new can in the middle of a batch: from then on, for the loads it goes into; the others keep what they have."""
+"""A new can in mid-batch: from then on, and for the loads it goes into; the others keep theirs."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def bench() -> Bench:
 
 
 def lots(bench: Bench, load: int) -> list[str]:
-    """The lacquer that the trace of a load's first piece tells."""
+    """The lacquer in the trace of a load's first piece."""
     piece = bench.state.loads[load].pieces[0]
     return [stay.lots["lacquer"] for stay in trace(bench.state, piece).stays if "lacquer" in stay.lots]
 

@@ -1,9 +1,9 @@
-"""A dwell over restarts and machines: never longer than what really went by, as far as anything can know it.
+"""A dwell over restarts and machines: never longer than the true time, as far as anything can know.
 
-The reference is a small world where the true time is known: machines with clocks that are wrong by so much, that are
-set, switched off and on, and to which the batch goes over in turn. Within one start of a machine its uptime tells the
-true time; across starts and machines there is nothing but the clock on the wall, so that a dwell may be wrong by what
-that clock is wrong by more than before, and by nothing else (stated here, not taken from a source).
+The reference is a small world with known true time: machines whose clocks are wrong, get set, and are switched off and
+on, and a batch that moves between them. Within one start, uptime is the true time. Across starts and machines there is
+only the wall clock, so a dwell may be off by how much more that clock is wrong than before, and by nothing else (our
+statement, no source).
 """
 
 from __future__ import annotations
@@ -95,7 +95,7 @@ def _live(names: tuple[str, ...], events: list[tuple[float, str, float, int]], w
 
 
 def _rise(world: World, start: int) -> float:
-    """By how much the clock on the wall got ahead where nothing but it was there to tell the time."""
+    """How far the wall clock gained while it was the only time source."""
     found = 0.0
     for (a, before), (b, after) in zip(world.readings[start:], world.readings[start + 1 :], strict=False):
         if not before.boot or before.boot != after.boot:
@@ -104,7 +104,7 @@ def _rise(world: World, start: int) -> float:
 
 
 def _unseen(events: list[tuple[float, str, float, int]]) -> float:
-    """Steps back too small to be told from the drift of a clock, where no uptime shows them (a known fault)."""
+    """Steps back too small to tell from clock drift, without an uptime to show them (a known fault)."""
     return sum(-by for _, what, by, _ in events if what == "set" and -90 < by < 0)
 
 
@@ -137,7 +137,7 @@ def test_no_dwell_is_longer_than_what_went_by(
 def test_where_every_clock_is_right_a_dwell_is_what_went_by(
     names: tuple[str, ...], events: list[tuple[float, str, float, int]]
 ) -> None:
-    """Uptimes of years on the one machine and of minutes on the other make no difference."""
+    """Uptimes of years on one machine and minutes on the other make no difference."""
     world = _live(names, [(min(span, 20 * 86400.0), *rest) for span, *rest in events], wrong=False)  # type: ignore[misc]
     batch = _batch(world)
     assert batch.jumps == []

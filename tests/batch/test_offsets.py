@@ -70,7 +70,7 @@ def test_the_offset_of_another_carrier_is_not_accepted(bench: Bench) -> None:
 
 
 def test_an_offset_that_was_set_by_another_carrier_is_probed_again(bench: Bench) -> None:
-    """Whoever probed pallet 2 into G54 has overwritten where pallet 1 sits."""
+    """Probing pallet 2 into G54 overwrote the position of pallet 1."""
     bench.prove(1, "probed 1", **LEFT)
     assert met(bench, 1)
     bench.prove(2, "probed 1", offset="G54", X=200, Z=0)
@@ -170,7 +170,7 @@ def test_a_carrier_that_was_probed_at_another_mill_makes_no_room_at_this_one() -
 
 
 def test_an_older_record_keeps_its_probes() -> None:
-    """Entries of a Floor that knew nothing of offsets by carrier name none, and void nothing of another's."""
+    """Entries from before offsets by carrier name no carrier, and void nothing of another's."""
     one_offset = open_bench(lambda: edited(('offsets = ["G54"]\n', 'offsets = ["G54"]\nruns_at_once = 2\n')))
     for load in (one_offset.form(10), one_offset.form(10)):
         one_offset.until(load, "probed 1")

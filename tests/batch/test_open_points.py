@@ -1,4 +1,4 @@
-"""What keeps a batch from being closed is known by its kind, whatever a person wrote of it."""
+"""What keeps a batch open is known by its kind, whatever a person wrote about it."""
 
 from __future__ import annotations
 

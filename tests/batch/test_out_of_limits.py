@@ -1,4 +1,4 @@
-"""A value out of limits is not passed by measuring another piece: it is decided, and stays in sight as what it was."""
+"""A value out of limits does not pass by measuring another piece: it needs a decision, and stays in sight."""
 
 from __future__ import annotations
 

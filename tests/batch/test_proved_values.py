@@ -1,4 +1,4 @@
-"""What was proved is told with its units and in the shop's words; a length has limits; who accepts alone at night."""
+"""Proofs are shown with units and in shop words; a length has limits; who accepts alone at night."""
 
 from __future__ import annotations
 

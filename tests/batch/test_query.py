@@ -1,4 +1,4 @@
-"""What is found in the record of a batch, beside the same picked out by hand."""
+"""What a search finds in a batch's record, compared with the same entries picked by hand."""
 
 from __future__ import annotations
 

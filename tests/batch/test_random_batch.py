@@ -1,6 +1,6 @@
-"""Random commands from several people at one batch: whatever they ask, no piece is lost and no gate is passed unproved.
+"""Random commands from several people on one batch: no piece is ever lost, no gate passed unproved.
 
-`FLOOR_LONG=20` runs twenty times as many examples, of twice as many steps.
+`FLOOR_LONG=20` runs twenty times as many examples with twice as many steps.
 """
 
 from __future__ import annotations
@@ -479,7 +479,7 @@ def probed_itself(batch: Batch, run: Run) -> bool:
 
 
 def shorter(machine: type[RandomBatch], examples: int = 15) -> type[RuleBasedStateMachine.TestCase]:
-    """The trial of a narrower machine, of fewer and shorter lives."""
+    """A narrower trial, with fewer and shorter games."""
     machine.TestCase.settings = settings(
         RandomBatch.TestCase.settings, max_examples=examples * max(LONG, 1), stateful_step_count=100 if LONG else 40
     )

@@ -1,8 +1,7 @@
 """Two batches in one shop, and people who enter, strike out, and strike out strikes: no proof is lost unseen.
 
-Everything is judged a second time, by an oracle (`strike_oracle`) that knows nothing of
-`floor.batch.corrections.impact`.
-`python -m tests.batch.test_random_strikes FIRST COUNT` plays so many games.
+Everything is judged twice, the second time by an oracle (`strike_oracle`) that knows nothing about
+`floor.batch.corrections.impact`. `python -m tests.batch.test_random_strikes FIRST COUNT` plays so many games.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""CBP-43: on return, the last step done, how long ago, who worked meanwhile, and which gates lapsed."""
+"""CBP-43: on return, the last step done, how long ago, who worked meanwhile, which gates lapsed."""
 
 from __future__ import annotations
 

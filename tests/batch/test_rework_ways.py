@@ -1,4 +1,4 @@
-"""Reworks that pass some operations only, work of their own at the bench among them, and where pieces go on after."""
+"""Reworks that pass only some operations, including extra bench work, and where pieces continue afterward."""
 
 from __future__ import annotations
 
@@ -168,7 +168,7 @@ def held_at_20(bench: Bench) -> Load:
 
 
 def test_a_held_piece_that_sits_on_its_carrier_is_reworked_there() -> None:
-    """It is still in its place: nothing to load anew, and no carrier of its own to wait for."""
+    """It is still in its place: nothing to reload, and no carrier of its own to wait for."""
     bench = open_bench(part, start=4, order=4)
     load = held_at_20(bench)
     bench.say(Dispose((1,), "rework", "cut it again", "regroove"), by="LL")
@@ -362,7 +362,7 @@ def test_behind_its_last_operation_a_reworked_load_is_one_like_any_other() -> No
 
 
 def test_an_old_record_sends_a_held_piece_loose() -> None:
-    """Before it was said that a piece stays on its carrier for the rework, it waited to be loaded anew."""
+    """In older records a piece did not stay on its carrier for rework; it waited to be loaded again."""
     bench = open_bench(part, start=4, order=4)
     held_at_20(bench)
     entry = bench.say(Dispose((1,), "rework", "cut it again", "regroove"), by="LL")[0]

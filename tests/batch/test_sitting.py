@@ -1,4 +1,4 @@
-"""Held and scrapped pieces on a carrier that holds them fast: they lie where they lay, and go on from there."""
+"""Held and scrapped pieces on a carrier that holds them fast: they stay in place, and go on from there."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def use_as_is(bench: Bench, *pieces: int) -> None:
 
 
 def to_the_end(bench: Bench) -> None:
-    """Work all there is to its end: whatever was released has passed every operation."""
+    """Work everything to the end: every released piece has passed every operation."""
     while bench.state.list_live_loads() or bench.state.list_waiting_pools():
         for op, rework, _ in bench.state.list_waiting_pools():
             bench.form(op, rework=rework)

@@ -104,7 +104,7 @@ def test_one_in_mid_rework_that_was_taken_off_waits_to_be_loaded_anew(bench: Ben
 
 
 def test_waiving_the_rework_of_one_leaves_another_in_its_own(bench: Bench) -> None:
-    """All three are cut free anew after the coat; that A1 be coated once more is waived, and nothing else is."""
+    """All three are cut free again after the coat; only the recoat of A1 is waived."""
     load = bare(bench, "A1", "A2", "B1")
     bench.through(load.number, 20, marks=(MarkedPieces("thin", ("A1",)),))
     hold(bench, load, "A1", "A2")

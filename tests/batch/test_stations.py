@@ -1,4 +1,4 @@
-"""An operation that two stations can do: where a load is begun, and what belongs to each of them."""
+"""An operation that two stations can do: where a load starts, and what belongs to each station."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A cycle that stops before its end: a tool breaks, something hits, the power goes; and a clock set while one runs."""
+"""A cycle that stops early: tool breakage, crash, power loss; and a clock set while one runs."""
 
 from __future__ import annotations
 
@@ -268,7 +268,7 @@ def test_the_last_pieces_are_not_taken_out_of_a_cycle_that_runs() -> None:
 
 
 def test_a_new_tool_out_of_its_limits_does_not_let_the_cycle_go_on() -> None:
-    """What is proved anew after a stop is judged as it was the first time."""
+    """A repeated proof after a stop is judged like the first one."""
     bench = open_bench()
     load, run = cutting(bench)
     bench.say(StopCycle(run.number, "tool broke", tool=1))

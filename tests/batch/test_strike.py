@@ -1,4 +1,4 @@
-"""Striking out: a wrong entry is taken back by a later one, stays readable, and the state follows."""
+"""Striking out: a later entry takes back a wrong one, which stays readable, and the state follows."""
 
 from __future__ import annotations
 
@@ -145,7 +145,7 @@ def proof(bench: Bench, gate: str) -> Entry:
 
 
 def two_loads_and_one_under_a_changed_tool(bench: Bench) -> tuple[Entry, list[int]]:
-    """Two loads cut with one proof of tool 1; then it is changed and proved anew for the third."""
+    """Two loads cut with one proof of tool 1; then it is changed and proved again for the third."""
     loads = [bench.form(10) for _ in range(3)]
     bench.through(loads[0], 10)
     bench.through(loads[1], 10)

@@ -1,4 +1,4 @@
-"""Text from outside: nothing that a terminal would obey, nothing that hides, nothing without end."""
+"""Text from outside: no terminal controls, nothing hidden, nothing endless."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Records made on paper while the power was out, entered later as transcribed (CBP-55): both times are kept.
 
-That a dwell counts from the later time towards its earliest end and from the earlier towards its latest, where only
-one person says when it began, is a shop decision on the side of the part.
+With only one person's word for the start, a dwell counts from the later time toward its earliest end and from the
+earlier time toward its latest: a shop decision that favors the part.
 """
 
 from __future__ import annotations
@@ -152,7 +152,8 @@ def test_the_second_person_is_another_and_known(bench: Bench) -> None:
 
 
 def test_what_was_not_allowed_then_is_not_entered_as_if_it_had_been(bench: Bench) -> None:
-    """12 h of cure: probed after 11 h by the paper, entered after 13 h, when it is ripe; a second person helps not."""
+    """12 h of cure: probed after 11 h by the paper, entered after 13 h, when it is done; a second person does not
+    help."""
     load = at_coat(bench)
     bench.through(load)
     bench.clock.forward(11 * 3600)
@@ -170,7 +171,7 @@ def test_what_was_not_allowed_then_is_not_entered_as_if_it_had_been(bench: Bench
 
 @pytest.mark.parametrize("boot", ["bench-0", ""])
 def test_what_was_not_allowed_then_is_not_entered_after_other_entries_and_a_restart(bench: Bench, boot: str) -> None:
-    """The same where the record went on past the act, and the machine was started anew, or names no start."""
+    """The same if the record went on past the act, and the machine restarted or names no start."""
     bench.clock.moment = Moment(bench.clock().at, boot, 1000.0)
     load = at_coat(bench)
     bench.through(load)

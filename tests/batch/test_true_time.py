@@ -1,4 +1,4 @@
-"""Time cannot be made: what was set back may be set right where nobody sees it, and no cure is shorter for it."""
+"""Time cannot be made up: a clock set back may be set right unseen, and no cure gets shorter for it."""
 
 from __future__ import annotations
 
@@ -98,8 +98,8 @@ def test_what_was_seen_to_be_set_before_or_after_nights_in_doubt_is_taken_out_on
 
 @pytest.mark.parametrize(("left", "anew", "other"), [("b-1", "b-2", "d-1"), ("b1", "b2", "d1")])
 def test_a_machine_may_be_as_wrong_as_when_it_was_left(left: str, anew: str, other: str) -> None:
-    """Its clock is five hours behind there, also after it was started anew; the others' are right. Where machines have
-    no names any of them may be it."""
+    """Its clock is five hours behind, also after a restart; the others are right. If machines have no names, it could
+    be any of them."""
     bench = open_bench()
     home = bench.clock()
     bench.clock.other_machine(left, up=1e6, away=600)
@@ -140,7 +140,7 @@ def test_a_clock_that_was_set_forward_and_back_again_counts_the_next_night() -> 
 
 
 def test_an_uptime_from_before_a_restart_proves_nothing() -> None:
-    """A copy of the machine as it was before it was started anew: nobody knows what went by since."""
+    """A copy of the machine from before its restart: nobody knows how much time passed since."""
     bench = open_bench()
     bench.clock.forward(20 * H)
     bench.say(Note("in the evening"))
@@ -218,7 +218,7 @@ def test_a_clock_that_was_set_ahead_shows_no_more_for_a_restart_in_doubt() -> No
 
 
 def test_a_machine_may_be_as_far_ahead_as_when_it_was_left() -> None:
-    """It came up behind, was set right by a day too much, and was started anew while the batch was at home."""
+    """It came up behind, was set a day too far ahead, and was restarted while the batch was at home."""
     bench = open_bench()
     load = coated(bench)
     home = bench.clock()

@@ -1,4 +1,4 @@
-"""Pieces turned over within a cycle: the program stops for it, they are proved to sit, the same cycle goes on."""
+"""Pieces turned over during a cycle: the program stops, the pieces are proved seated, the same cycle goes on."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is struck out after a load went on by it does not go on unsaid: it stands open until a lead has decided."""
+"""A proof struck out after a load relied on it is reported: it stays open until a lead decides."""
 
 from __future__ import annotations
 

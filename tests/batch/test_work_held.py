@@ -1,4 +1,4 @@
-"""The work is held: proved by a value or a second look, void when the carrier or the holding changed, fit for the cut.
+"""Work held: proved by a value or a second check, void after a change of carrier or workholding, fit for the cut.
 
 Which ways of holding stand coolant, and what lets go without power, is common practice, no source.
 """

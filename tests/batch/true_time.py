@@ -1,10 +1,10 @@
-"""Random histories of the shop's clocks beside the true time: ``python -m tests.batch.true_time``.
+"""Random histories of the shop's clocks against the true time: ``python -m tests.batch.true_time``.
 
-A small world: machines that are switched off and on, to which the batch goes in turn, and whose clocks are set back
-and right again, in shops of three zones, half of them around a change to or from daylight saving. No clock is ever
-ahead of the true time, and each is right to begin with; of what is done to one, Floor can see it: within a start by its
-uptime, where it is more than a second, and across starts where the wall goes back. In such a world no dwell may count
-more than what truly went by. Prints one JSON object, and exits 1 where one did.
+A small world: machines are switched off and on, the batch moves between them, and their clocks are set back and right
+again, in shops in three zones, half of them around a daylight-saving change. No clock is ever ahead of the true time,
+and each starts right. Every change is visible to Floor: within a start by uptime, if more than a second, and across
+starts if the wall clock goes back. In such a world no dwell may count more than the true time. Prints one JSON object,
+and exits 1 if one did.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ class Machine:
     """An entry came from it since it was started."""
     starts: int = 0
     start: datetime = T0
-    """True time of nought, on the wall of its zone."""
+    """True time zero, on the wall clock of its zone."""
 
     def moment(self, true: float) -> Moment:
         at = convert_to_zone(
@@ -182,7 +182,7 @@ def states(history: History) -> Iterator[tuple[Batch, float, Moment]]:
 
 
 def early(history: History) -> str:
-    """The first dwell that counts more than what went by; empty where none does."""
+    """The first dwell that counts more than the true time; empty if none does."""
     for batch, true, now in states(history):
         jumps = list_clock_jumps(batch, now)
         for start, begun in zip(batch.entries, history.readings, strict=False):

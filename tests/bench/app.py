@@ -1,4 +1,4 @@
-"""The program as a whole process in a pseudo-terminal, beside a bare Textual app on the same machine in the same run.
+"""The program as a whole process in a pseudo-terminal, against a bare Textual app on the same machine in the same run.
 
 Opening: from the start of the process to the first screen with its rows. A key: from the byte that the terminal
 sends to the changed text on the screen, which for Floor includes the entry on the disk. The bare app is a Textual

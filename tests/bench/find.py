@@ -1,4 +1,4 @@
-"""Asking a record of 100,000 entries: processor time of each thing that can be looked for, and of several at once."""
+"""Searching a record of 100,000 entries: processor time per criterion, and for several at once."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Large orders through the whole planner: what stands on screen first, the good plan, the band, the command line.
+"""Large orders through the whole planner: the first plan on screen, the good plan, the band, the command line.
 
 Times are of the processor, on one core; that of the command line is of a whole process.
 """

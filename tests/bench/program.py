@@ -1,4 +1,4 @@
-"""Reading an NC program of 1,000,000 lines: lines for each second of processor time, the better of two."""
+"""Reading an NC program of 1,000,000 lines: lines per second of processor time, the better of two."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How honest the promised finish is: whole batches are simulated, and every morning the program is asked.
+"""How honest the promised finish is: simulate whole batches, and ask the program every morning.
 
 A promise is right where its 10–90 % band holds the moment at which the order is filled in truth. A jump is unexplained
 where the finish stated in the evening is another one in the morning though nothing was entered in the night; it is

@@ -1,4 +1,4 @@
-"""How true the stated savings are, and the bottleneck named by them: one more of each, solved to a proven optimum.
+"""How true the stated savings are, and the bottleneck they name: one more of each, solved to a proven optimum.
 
 Shops with a due date are left out, as a saving is about the end; so are shops of which any variant is not proven with
 the effort given. Errors are shares of the optimum.

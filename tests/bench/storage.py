@@ -1,4 +1,4 @@
-"""What the record costs, beside what the disk and two other stores cost in the same run.
+"""What the record costs, against the disk and two other stores in the same run.
 
 All write the same bytes: one entry of about 370. The rounds are interleaved, so that whatever else the machine does
 meets all alike. A spread is given as the 5th, 50th and 95th percentile.

@@ -1,4 +1,4 @@
-"""Pieces to start by a checklist's own yields, beside scipy's binomial and beta-binomial distributions."""
+"""Pieces to start by a checklist's own yields, against scipy's binomial and beta-binomial distributions."""
 
 from __future__ import annotations
 

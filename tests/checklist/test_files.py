@@ -1,4 +1,4 @@
-"""Files that cannot be read are told in a sentence, never in a traceback; where checklists are."""
+"""Unreadable files give a sentence, never a traceback; where checklists are."""
 
 import os
 from pathlib import Path
@@ -67,7 +67,7 @@ def test_no_permission(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         raise PermissionError(13, "Permission denied")
 
     (tmp_path / "a.toml").write_text("format = 1")
-    monkeypatch.setattr(Path, "read_bytes", refuse)  # root may read everything, so the refusal is played
+    monkeypatch.setattr(Path, "read_bytes", refuse)  # root may read everything, so the refusal is simulated
 
     assert "no permission to read it; ask its owner" in only(tmp_path / "a.toml")
 

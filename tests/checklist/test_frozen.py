@@ -1,4 +1,4 @@
-"""A frozen checklist reads back as it was, damage to it is refused as pydantic refuses it in a file, and fast."""
+"""A frozen checklist reads back unchanged and fast, and damage is refused just as pydantic refuses it in a file."""
 
 import json
 import subprocess
@@ -63,7 +63,7 @@ def put(data: Any, path: Place, value: Any) -> Any:
 
 
 def in_a_file(data: Any) -> Checklist | None:
-    """What pydantic makes of the data of a file, None where it refuses them."""
+    """What pydantic makes from a file's data; None if it refuses it."""
     try:
         return make_validator().validate_json(json.dumps(data))
     except ValidationError:

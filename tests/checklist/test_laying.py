@@ -1,4 +1,4 @@
-"""How the pieces lie on a blank, in words: enough to lay them by."""
+"""How pieces lie on a blank, in words clear enough to lay them out."""
 
 from __future__ import annotations
 

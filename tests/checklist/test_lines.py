@@ -1,4 +1,4 @@
-"""The line of every value, for each way TOML has of writing one."""
+"""The line of every value, for every TOML notation."""
 
 import tomllib
 from collections.abc import Iterator

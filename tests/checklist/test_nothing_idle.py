@@ -1,4 +1,4 @@
-"""Every field that a checklist may have is read by something: shown, used or refused, never only accepted."""
+"""Every field of a checklist is read by something: shown, used or refused, never just accepted."""
 
 from __future__ import annotations
 

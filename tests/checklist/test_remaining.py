@@ -1,4 +1,4 @@
-"""What remains of a run when one of its clocks starts, at the least and at the most."""
+"""How much of a run is left when one of its clocks starts: least and most."""
 
 from __future__ import annotations
 

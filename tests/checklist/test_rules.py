@@ -1,4 +1,4 @@
-"""Every rule on a checklist: a right file passes it, and one edit makes it speak, at the line of the edit."""
+"""Every checklist rule: a valid file passes, and one edit makes it report at the line of the edit."""
 
 import json
 import math
@@ -949,7 +949,7 @@ def test_one_edit_brings_a_warning_and_the_file_stays_usable(
 
 
 def test_a_field_that_nobody_knows_hides_nothing_else() -> None:
-    """What the file leaves out, and what a careful shop would have otherwise, are told in the same run."""
+    """What the file leaves out, and what a careful shop would change, are reported in the same run."""
     text = RIGHT
     for old, new in [
         ('title = "Inspect"', 'title = "Inspect"\nfamily = "dry"'),

@@ -1,4 +1,4 @@
-"""What keeps a person from harm may not be passed with two keys: `floor check` warns where a checklist allows it."""
+"""No safety check can be bypassed with two keys: `floor check` warns if a checklist allows it."""
 
 from __future__ import annotations
 

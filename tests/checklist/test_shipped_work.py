@@ -1,6 +1,6 @@
 """What a good machinist looks for in the shipped lists: the order of the work, safety, and figures that agree.
 
-Where no source stands beside a check it is common practice, no source.
+A check without a source beside it is common practice, no source.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What to have on the shelf: amounts of every kind beside sums by hand and a units library."""
+"""Material required: amounts of every kind against hand calculations and a units library."""
 
 from __future__ import annotations
 

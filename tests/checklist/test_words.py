@@ -1,4 +1,4 @@
-"""Wrong values in a checklist file, each told in words: place, what is wrong, what would be right."""
+"""Wrong values in a checklist file, each reported in words: place, what is wrong, what would be right."""
 
 import re
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""Files of loggers in all the ways that loggers write them, and files that are none."""
+"""Logger files in all the ways loggers write them, and files that are something else."""
 
 import math
 from datetime import UTC, datetime, timedelta

@@ -1,8 +1,8 @@
-"""How many round pieces a bed holds in rows, by trying: for tests and benchmark to hold the layout against.
+"""How many round pieces a bed holds in rows, by trying: a check on the layout for tests and benchmark.
 
-Rows along the length or across it, of any pitch and shift out of a grid and of those that just fill the bed, shifted to
-and fro or ever further on, moved to any clamp or a part of a pitch away. It knows nothing of how the layout is found:
-every piece of every pattern is held against edges and clamps. A pattern found is counted again in exact fractions.
+Rows along or across, of any pitch and shift from a grid or just filling the bed, shifted back and forth or always
+onward, placed at any clamp or part of a pitch away. It knows nothing about how the layout is found: every piece of
+every pattern is checked against edges and clamps. A pattern found is counted again in exact fractions.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ class Bed:
 
 
 def beds(number: int, seed: int, corners: bool = False) -> Iterator[Bed]:
-    """Beds such as a checklist can state, with strips for clamps at its edges; or with blocks anywhere."""
+    """Beds as in a checklist, with clamp strips at the edges; or with blocks anywhere."""
     draw = random.Random(seed)
 
     def size(low: float, high: float, step: int) -> Fraction:
@@ -77,7 +77,7 @@ def beds(number: int, seed: int, corners: bool = False) -> Iterator[Bed]:
 
 
 def most_found(bed: Bed, more_than: int) -> int:
-    """The most pieces of any pattern that is tried, where that is more than so many; else this number."""
+    """The most pieces of any pattern tried, if more than a given number; else that number."""
     best = more_than
     for at in (bed, bed.turned()):
         for step, shift, on in _patterns(at):
@@ -183,7 +183,7 @@ def _clear(bed: Bed, points: list[tuple[Fraction, Fraction]]) -> list[tuple[Frac
 
 
 def wrong(bed: Bed, positions: tuple[Position, ...]) -> bool:
-    """Whether a piece is over an edge or a clamp, or nearer to another than it may be."""
+    """Whether a piece is over an edge or clamp, or too close to another."""
     points = [(at.x, at.y) for at in positions]
     apart = (bed.diameter + bed.gap) ** 2
     return len(_clear(bed, points)) < len(points) or any(

@@ -1,7 +1,7 @@
-"""What the planner reached on generated shops, kept in `reached.json`.
+"""What the planner achieved on generated shops, kept in `reached.json`.
 
-`python -m tests.figures.reached` writes it anew. Do that only after a change that is meant to plan otherwise, and look
-at the difference: a shop that got worse wants a reason.
+`python -m tests.figures.reached` rewrites it. Do that only after a change that is meant to plan differently, and look
+at the difference: a shop that got worse needs a reason.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
-"""The good count of one operation with rework, case by case, and of a whole route by drawing batches.
+"""The good count of one operation with rework, case by case, and of a whole route by simulation.
 
-Written from what the job means, for tests and benchmark to hold the forecast against; it knows nothing of its ways.
+Written from what the job means, as a check on the forecast for tests and benchmark; shares nothing with it.
 """
 
 from __future__ import annotations

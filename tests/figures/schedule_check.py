@@ -1,4 +1,4 @@
-"""An independent check of a plan: reads the problem and the plan and uses nothing of the planner.
+"""An independent check of a plan: reads problem and plan, and uses nothing from the planner.
 
 Instants are compared as such and not as what the wall shows, which in one hour of the year is the same twice.
 """

@@ -1,4 +1,4 @@
-"""Sums of counts beside numpy, and long rows beside whole-number arithmetic without rounding."""
+"""Sums of counts against numpy, and long rows against integer arithmetic without rounding."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The chances behind every quantity, beside scipy and published figures."""
+"""The chances behind every quantity, against scipy and published figures."""
 
 import math
 
@@ -50,7 +50,7 @@ def test_beta_binomial_equals_scipy_also_where_it_has_two_peaks(n: int, a: float
 
 
 def test_edges_of_certainty() -> None:
-    """A yield of one or nought needs no limit of a formula."""
+    """A yield of one or zero needs no limit of a formula."""
     assert (binomial_pmf(3, 3, 1), binomial_pmf(2, 3, 1), binomial_pmf(0, 3, 0)) == (1, 0, 1)
     assert (binomial_upper_tail(3, 3, 1), binomial_upper_tail(4, 3, 1), binomial_upper_tail(0, 0, 0.5)) == (1, 0, 1)
     assert (beta_binomial_pmf(5, 8, 0), beta_binomial_pmf(5, 0, 8), beta_binomial_pmf(0, 2, 3)) == (

@@ -1,4 +1,4 @@
-"""Dew points beside a psychrometric library and published charts; cures that only cold and damp change."""
+"""Dew points against a psychrometric library and published charts; cures that only cold and damp change."""
 
 import math
 

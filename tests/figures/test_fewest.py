@@ -1,4 +1,4 @@
-"""The search for the fewest pieces, beside scipy's tail looked through piece by piece."""
+"""The search for the fewest pieces, against scipy's tail searched piece by piece."""
 
 from __future__ import annotations
 

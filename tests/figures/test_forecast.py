@@ -1,4 +1,4 @@
-"""Forecasts beside scipy's beta-binomial, Gauss-Jacobi quadrature and simulation."""
+"""Forecasts against scipy's beta-binomial, Gauss-Jacobi quadrature and simulation."""
 
 import math
 from fractions import Fraction

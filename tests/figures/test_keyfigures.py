@@ -1,4 +1,4 @@
-"""Key figures beside the formulas of ISO 22400-2, as its published ontology (version 2.0.0) states them."""
+"""Key figures against the formulas of ISO 22400-2, as in its published ontology (version 2.0.0)."""
 
 import pytest
 from hypothesis import given, settings

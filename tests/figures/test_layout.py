@@ -1,4 +1,4 @@
-"""Layouts beside sums done by hand, exact fractions, and the geometry they must obey."""
+"""Layouts against hand calculations, exact fractions, and the geometry they must obey."""
 
 import itertools
 import math

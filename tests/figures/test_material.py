@@ -1,4 +1,4 @@
-"""Blanks, loads, tape and coating beside sums by hand and a units library."""
+"""Blanks, loads, tape and coating against hand calculations and a units library."""
 
 import pint
 import pytest

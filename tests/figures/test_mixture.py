@@ -1,4 +1,4 @@
-"""Rework of many pieces beside the count of all cases: the forecast's promise of 0.025, at every operation alone."""
+"""Rework of many pieces against the count of all cases: the forecast's promise of 0.025, at each operation alone."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Offsets beside earlier ones: published factors, scipy, and how often the band cries wolf."""
+"""Offsets against earlier ones: published factors, scipy, and how often the band raises a false alarm."""
 
 import math
 import statistics

@@ -1,4 +1,4 @@
-"""Other hours than the usual ones, counted again in working hours."""
+"""Hours other than the usual, counted again in working hours."""
 
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta

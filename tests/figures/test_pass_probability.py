@@ -1,4 +1,4 @@
-"""Pieces that pass operations of estimated yield, beside scipy's beta-binomial and the forecast's own way."""
+"""Pieces that pass operations of estimated yield, against scipy's beta-binomial and the forecast's own method."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Start quantity over estimated yields, beside scipy, and never at odds with the forecast of the batch it starts."""
+"""Start quantity over estimated yields, against scipy, and never at odds with the forecast of the batch it starts."""
 
 from __future__ import annotations
 

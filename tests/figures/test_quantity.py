@@ -1,4 +1,4 @@
-"""Start quantities beside textbook answers, scipy and a count of all outcomes."""
+"""Start quantities against textbook answers, scipy and a count of all outcomes."""
 
 import itertools
 import math

@@ -1,4 +1,4 @@
-"""One drawing of how things may go, gone on with where it has to be made up for what is lost."""
+"""One random realization, continued if lost pieces must be made up for."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Fates of pieces along a route, beside the fundamental matrix of the whole chain and textbook examples."""
+"""Outcomes of pieces along a route, against the fundamental matrix of the whole chain and textbook examples."""
 
 import numpy as np
 import pytest

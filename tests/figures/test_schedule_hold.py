@@ -1,4 +1,4 @@
-"""No batch's promise is given up so that the whole shop finishes sooner."""
+"""No batch's promise is broken to finish the whole shop sooner."""
 
 from collections.abc import Iterator
 from dataclasses import replace

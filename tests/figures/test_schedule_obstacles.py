@@ -1,4 +1,4 @@
-"""Impossible problems are refused with the operation named and what would make it possible; never a hang."""
+"""Impossible problems are refused, naming the operation and what would make it possible; never a hang."""
 
 from dataclasses import replace
 from datetime import datetime, timedelta

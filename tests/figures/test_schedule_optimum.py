@@ -1,4 +1,5 @@
-"""Random shops of many kinds beside the optimum that CP-SAT proves, from a model that knows nothing of the planner."""
+"""Random shops of many kinds against the optimum proven by CP-SAT, from a model that shares nothing with the
+planner."""
 
 from dataclasses import replace
 

@@ -1,4 +1,4 @@
-"""Plans beside published instances, worked examples and proven optima of small shops."""
+"""Plans against published instances, worked examples and proven optima of small shops."""
 
 from collections.abc import Sequence
 from dataclasses import replace

@@ -1,4 +1,4 @@
-"""How good plans are, beside the optimum proven by OR-Tools CP-SAT and beside first come, first served."""
+"""How good plans are, against the optimum proven by OR-Tools CP-SAT and against first come, first served."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""What the planner reached on generated shops it still reaches: a change of the search that costs something is seen."""
+"""The planner still achieves what it did on generated shops: a search change that costs something shows."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""No plan breaks a rule of the shop: every plan is looked over by a check that shares nothing with the planner."""
+"""No plan breaks a rule of the shop: a check that shares nothing with the planner verifies every plan."""
 
 from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta

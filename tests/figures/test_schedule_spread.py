@@ -1,4 +1,4 @@
-"""The spread of the finish over uncertain times and fates of pieces, beside a simulation made with numpy."""
+"""The spread of the finish over uncertain times and outcomes, against a simulation with numpy."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a change would do, in hours, beside known optima of the changed shop; and the spread of the finish."""
+"""What a change would do, in hours, against known optima of the changed shop; and the spread of the finish."""
 
 from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta

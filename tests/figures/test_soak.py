@@ -1,4 +1,4 @@
-"""Time at temperature beside a worked log, and beside the same log looked at in very many places."""
+"""Time at temperature against a worked log, and against the same log sampled very finely."""
 
 import math
 from itertools import pairwise

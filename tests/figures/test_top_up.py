@@ -1,4 +1,4 @@
-"""How many more pieces, at what cost, and when to say so."""
+"""How many more pieces, at what cost, and when to warn."""
 
 import pytest
 from hypothesis import given, settings

@@ -1,4 +1,4 @@
-"""Lateness in working days: beside dates counted by hand, and counted again day by day."""
+"""Lateness in working days: against dates counted by hand, and counted again day by day."""
 
 from datetime import date, datetime, time, timedelta
 

@@ -1,4 +1,4 @@
-"""Learned yields and times beside scipy."""
+"""Learned yields and times against scipy."""
 
 import numpy as np
 import pytest

@@ -1,5 +1,5 @@
-"""Trials of processes that are killed, and of processes that write at once. Counts are arguments: the tests run
-few, `soak` many. Everything here runs without pytest, in a process without threads, because it forks."""
+"""Trials with killed processes, and with processes writing at once. Counts are arguments: tests run few, `soak` many.
+All of it runs without pytest, in a process without threads, because it forks."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from floor.ledger.verify import verify_journal
 
 MOMENT = Moment(datetime(2026, 11, 25, 10, 2, 1, tzinfo=UTC), "boot", 1.0)
 SHARE = 12
-"""Kills for one journal, before a new one is begun."""
+"""Kills per journal, before starting a new one."""
 
 
 def group(rng: random.Random, mark: str) -> list[Draft]:
@@ -79,7 +79,7 @@ def kill_at_random(child: int, pipe: int, rng: random.Random) -> list[list[str]]
 
 
 def kill_writers(folder: Path, kills: int, seed: int) -> dict[str, int]:
-    """Kill a process that appends; a terminal that had the journal open all along goes on; look for what is missing."""
+    """Kill a process that appends; a terminal with the journal open all along goes on; look for what is missing."""
     rng = random.Random(seed)
     told = {"sigkills": 0, "acknowledged": 0, "acknowledged_lost": 0, "groups_broken": 0, "unsound": 0, "repaired": 0}
     while told["sigkills"] < kills:
@@ -122,7 +122,7 @@ def kill_writers(folder: Path, kills: int, seed: int) -> dict[str, int]:
 
 
 def kill_upkeep(folder: Path, kills: int, seed: int) -> dict[str, int]:
-    """Kill a process that makes, repairs, carries forward, bundles, puts aside and backs up journals."""
+    """Kill a process that creates, repairs, rewrites, bundles, archives and backs up journals."""
     rng = random.Random(seed)
     told = {"sigkills": 0, "journals": 0, "journals_lost": 0, "unsound": 0, "doubled": 0, "copies": 0, "bundles": 0}
     record, copies_folder = folder / "record", folder / "copies"
@@ -194,7 +194,7 @@ def write_at_once(folder: Path, writers: int, entries: int) -> dict[str, int]:
         def write(pipe: int, writer: int = writer) -> None:
             journal = JournalFolder(folder, patience=120.0).open(
                 "shop"
-            )  # nobody's turn comes for sure while nine never pause
+            )  # no process is sure to get a turn while nine never pause
             number = 0
             while number < entries:
                 size = min(1 + number % 3, entries - number)

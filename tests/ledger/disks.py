@@ -1,4 +1,4 @@
-"""A ledger on a real file system of its own that fills up and turns read-only.
+"""A record on a real file system of its own that fills up and turns read-only.
 
 Run as a process of its own. It mounts a small tmpfs in a mount namespace of its own, which root may do, and on most
 machines anybody within a user namespace; where neither is allowed, a file size limit and file modes stand in for it.

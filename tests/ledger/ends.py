@@ -1,4 +1,4 @@
-"""Files as a power cut, a cut cable or a failing disk leaves them. Counts are arguments, as in `crashes`."""
+"""Files as left by a power cut, a cut cable or a failing disk. Counts are arguments, as in `crashes`."""
 
 from __future__ import annotations
 
@@ -90,7 +90,7 @@ def truncations(folder: Path, raw: bytes, groups: Sequence[Sequence[Entry]]) -> 
     for cut in range(ends[-4][0], len(raw)):
         with closing(JournalFolder(folder)) as journals:
             path.write_bytes(raw[:cut])
-            locate_mark(path).unlink(missing_ok=True)  # without a note of it, a cut looks like a commit that was torn
+            locate_mark(path).unlink(missing_ok=True)  # without a mark, a cut looks like a torn commit
             journal = journals.open(NAME)
             told["truncations"] += 1
             told["not_repaired"] += journal.condition.kind != "repaired"
@@ -127,7 +127,7 @@ def bit_flips(raw: bytes) -> dict[str, int]:
 
 
 def opened_flips(folder: Path, raw: bytes, places: Sequence[int]) -> dict[str, int]:
-    """Open files with one bit flipped: it is said, and no sound acknowledged entry is taken out of the file."""
+    """Open files with one bit flipped: it is reported, and no sound acknowledged entry is removed."""
     told = {"opened_flips": 0, "unsaid": 0, "taken_out": 0}
     path = folder / f"{NAME}.json"
     for place in places:

@@ -1,7 +1,7 @@
 """The long trial of the record, to be run by hand: ``python -m tests.ledger.soak``.
 
-Prints one JSON object with what was done and what went wrong, and exits 1 where anything did. The tests run the
-same parts with ``--quick``.
+Prints one JSON object with what was done and what went wrong, and exits 1 if anything did. The tests run the same
+parts with ``--quick``.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ def writers(folder: Path, quick: bool, seed: int) -> dict[str, int]:
 
 
 def upkeep(folder: Path, quick: bool, seed: int) -> dict[str, int]:
-    """Kill a process that mends, lays out anew, bundles, puts aside and backs up."""
+    """Kill a process that repairs, rewrites, bundles, archives and backs up."""
     return crashes.kill_upkeep(folder, 40 if quick else 1000, seed)
 
 
@@ -88,7 +88,7 @@ def run(names: list[str], quick: bool, seed: int) -> dict[str, dict[str, int]]:
     """Run the named parts, each in a folder of its own."""
     told = {}
     for name in names:
-        memory = Path("/dev/shm")  # where only bytes are looked at, and no process or power fails, the disk may rest
+        memory = Path("/dev/shm")  # if only bytes matter, and no process or power fails, skip the disk sync
         place = memory if name in ("cut", "flips") and memory.is_dir() else None
         with tempfile.TemporaryDirectory(prefix="floor-soak-", dir=place) as folder:
             told[name] = PARTS[name](Path(folder), quick, seed)

@@ -1,4 +1,4 @@
-"""A copy bears its name only when it is whole and sound, and comes back by one call."""
+"""A copy gets its name only once complete and sound, and one call restores it."""
 
 from __future__ import annotations
 

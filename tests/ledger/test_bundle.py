@@ -1,4 +1,4 @@
-"""A batch goes to another machine whole, once, and never to two places at a time."""
+"""A batch goes to another machine complete, once, and never to two places at a time."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The record beside its copies: what it lacks or says otherwise is said once, by the newest, and no more than that."""
+"""The record against its copies: each difference is reported once, by the newest copy, and nothing else."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def add(journals: JournalFolder, name: str, moment: Moment, kind: str = "count")
 
 
 def lose(journals: JournalFolder, name: str) -> None:
-    """A file and its note are deleted."""
+    """Delete a file and its mark."""
     path = journals.place(name)
     path.unlink()
     locate_mark(path).unlink()
@@ -70,7 +70,7 @@ def test_what_a_note_misses_already_is_not_said_again(kept: JournalFolder) -> No
 def test_a_copy_of_another_shop_says_nothing_of_this_one(
     kept: JournalFolder, tmp_path: Path, moment: Moment, now: datetime
 ) -> None:
-    """They share a stick."""
+    """They share a memory stick."""
     other = JournalFolder(tmp_path / "other")
     for name in ("shop", "B0002", "B0009"):
         other.create(name)
@@ -94,7 +94,7 @@ def test_what_cannot_be_read_is_left_to_who_checks_it(kept: JournalFolder, targe
 def test_what_gave_way_to_a_bundle_is_not_brought_up_again(
     kept: JournalFolder, tmp_path: Path, target: Path, moment: Moment, now: datetime
 ) -> None:
-    """A lead has taken the bundle in its place; a copy still holds what was there."""
+    """A lead replaced it with the bundle; a copy still has what was there."""
     there = JournalFolder(tmp_path / "there")
     write_bundle(kept.open("B0001"), tmp_path / "out")
     receive_bundle(there, tmp_path / "out")

@@ -1,4 +1,4 @@
-"""A record that ends before entries that were acknowledged is never taken for a whole one, and can be brought back."""
+"""A record that lacks acknowledged entries never passes for complete, and can be recovered."""
 
 from __future__ import annotations
 
@@ -114,7 +114,7 @@ def test_what_was_given_up_is_not_missed_again_though_a_copy_has_it(path: Path, 
 def test_a_commit_torn_by_a_power_cut_is_asked_of_the_copies_though_the_note_knows_no_more(
     path: Path, target: Path
 ) -> None:
-    """The note is not synced, so it may be behind."""
+    """The mark is not synced, so it may lag."""
     locate_mark(path).unlink()
     journals = JournalFolder(path.parent, copies=target)
     entries = journals.open("B1").entries
@@ -384,7 +384,7 @@ def test_what_alone_gave_way_to_a_bundle_is_offered_to_nobody(path: Path, branch
 
 
 def test_a_copy_that_does_not_hold_what_is_here_does_not_count(path: Path, target: Path, moment: Moment) -> None:
-    """The record was cut short, its note is gone, and it went on since."""
+    """The record was cut short, its mark is gone, and it went on since."""
     cut(path, 4, "neatly")
     locate_mark(path).unlink()
     journals = JournalFolder(path.parent)
@@ -397,7 +397,7 @@ def test_a_copy_that_does_not_hold_what_is_here_does_not_count(path: Path, targe
 
 @pytest.mark.parametrize("reaches", [9, 25])
 def test_a_copy_of_another_branch_is_not_brought_back(path: Path, target: Path, branch: bytes, reaches: int) -> None:
-    """It reaches as far as the note, and what stands there is not what the note names."""
+    """It reaches as far as the mark, but has a different entry there."""
     [copy] = list_copies(target)
     (copy / "B1.json").write_bytes(branch)
     if reaches < 25:
@@ -429,7 +429,7 @@ def test_a_copy_from_before_a_branch_was_given_up_serves_where_there_is_no_other
 def test_a_terminal_that_is_behind_writes_nothing_to_a_file_that_was_cut(
     tmp_path: Path, moment: Moment, how: str, keep: int
 ) -> None:
-    """What it knows of is all there; the note beside the journal knows of more."""
+    """Everything it knows is there; the mark beside the journal knows more."""
     folder = tmp_path / "record"
     ahead, behind = JournalFolder(folder), JournalFolder(folder)
     ahead.create("B1")

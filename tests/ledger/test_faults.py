@@ -1,4 +1,4 @@
-"""Whatever the disk refuses, and wherever, the journal is as it was before, and goes on when the disk does."""
+"""Whatever the disk refuses, and wherever, the journal is unchanged, and goes on when the disk does."""
 
 from __future__ import annotations
 
@@ -131,7 +131,7 @@ def test_what_could_not_be_taken_back_is_part_of_the_record_once_built_on(folder
 
 
 def upkeep(files: FaultyFiles, folder: Path, moment: Moment) -> None:
-    """Make, repair, carry forward, put aside, bundle, receive, back up and bring back, each tried until it works."""
+    """Create, repair, rewrite, archive, bundle, receive, back up and restore, each tried until it works."""
 
     def persist(step: Callable[[], object]) -> None:
         said = refusal(step)

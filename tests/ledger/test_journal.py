@@ -73,7 +73,7 @@ def test_other_terminal_sees_what_was_written(journal: Journal, folder: Path, mo
 
 
 def test_turn_decides_on_the_newest_state(journal: Journal, folder: Path, moment: Moment) -> None:
-    """A turn begins by taking in what others wrote: nothing is appended to a stale state."""
+    """A turn starts by reading what others wrote: nothing is appended to a stale state."""
     other = JournalFolder(folder).open("B0007")
     written = add(journal, moment, "load taken")
 

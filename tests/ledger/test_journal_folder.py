@@ -1,4 +1,4 @@
-"""The record folder: journals by name, closed ones aside and unread, no name that leaves the folder."""
+"""The record folder: journals by name, closed ones archived and unread, no name that leaves the folder."""
 
 from __future__ import annotations
 
@@ -156,7 +156,7 @@ def test_closing_a_batch_puts_it_aside_and_it_can_still_be_read(
 
 
 def test_a_batch_that_is_put_aside_is_on_the_disk_there_and_here(journals: JournalFolder, folder: Path) -> None:
-    """Also where a power cut came between the renaming and that, and it is put aside once more."""
+    """Also if a power cut came between the rename and the sync, and it is archived again."""
     synced: list[Path] = []
 
     class Watching(FaultyFiles):

@@ -1,4 +1,4 @@
-"""Verifying names the first entry that was altered, removed, inserted or reordered; a paper pins the rest."""
+"""Verify names the first entry altered, removed, inserted or reordered; a paper pins the rest."""
 
 from __future__ import annotations
 
@@ -216,7 +216,7 @@ def test_a_sound_journal_is_said_to_be(path: Path, journal: Journal) -> None:
 def test_a_paper_pins_the_record_even_against_a_rewrite_of_everything(
     path: Path, journals: JournalFolder, moment: Moment
 ) -> None:
-    """What the chain alone cannot show: the last entries taken away, or all of it written anew."""
+    """What the chain alone cannot show: last entries removed, or everything rewritten."""
     head = journals.open("B1").head
     assert verify_journal(path, head).sound
     assert verify_journal(path, head[:12].upper()).sound

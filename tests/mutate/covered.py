@@ -1,4 +1,4 @@
-"""Which tests run which lines, found out once and kept in the cache of pytest until the program changes."""
+"""Which tests run which lines, recorded once and kept in pytest's cache until the program changes."""
 
 from __future__ import annotations
 

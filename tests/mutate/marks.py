@@ -1,4 +1,4 @@
-"""Modules of the program that note which of their lines are run.
+"""Program modules that record which of their lines run.
 
 Belongs to the worker, which is no part of the tree that it tries: nothing of the tree is imported.
 """

@@ -1,4 +1,4 @@
-"""The small changes that could be made to a module: each is one fault that the tests should turn red under.
+"""The small changes possible in a module: each is one fault that should turn a test red.
 
 Left alone are docstrings, annotations, decorators, imports, `__all__`, what only a type checker reads, and f-strings,
 whose places Python 3.11 does not tell. So are `assert` and `strict=`: both claim what holds anyway, and without them

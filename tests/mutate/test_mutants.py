@@ -1,4 +1,4 @@
-"""Each operator changes the program, in one place, and nothing is changed that no test could notice."""
+"""Each operator changes the program in one place, and only where a test could notice."""
 
 from __future__ import annotations
 

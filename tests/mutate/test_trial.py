@@ -1,4 +1,4 @@
-"""A planted gap survives, a planted guard is caught, and the tree that is tried is not touched."""
+"""A planted gap survives, a planted guard is caught, and the tree under trial is untouched."""
 
 from __future__ import annotations
 

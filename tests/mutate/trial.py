@@ -1,4 +1,4 @@
-"""The trial: mutants drawn at random, each tried against the tests that run what it changes."""
+"""The trial: random mutants, each run against the tests that reach what it changes."""
 
 from __future__ import annotations
 

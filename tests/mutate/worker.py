@@ -1,4 +1,5 @@
-"""Runs tests in forks of one process that has imported pytest and whatever else the tests import, but not the program.
+"""Runs tests in forks of one process that has imported pytest and everything else the tests import, except the
+    program.
 
 Reads jobs from standard input and answers on standard output, a line of JSON each. It is started as a script within a
 copy of the tree, and imports nothing of it: each fork imports the copy as it stands then.

@@ -1,4 +1,4 @@
-"""What to start and what to have ready, as printed: it fits the paper, and says the figures that were worked out."""
+"""Pieces to start and material required, as printed: it fits the paper and shows the computed figures."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Every time that is shown is the wall's at that moment, across both changes to and from daylight saving.
+"""Every time shown is the wall-clock time of that moment, across both daylight-saving changes.
 
 The same work is done in a shop whose wall shows UTC and in one with a zone. What the first says is turned into moments,
 and those by the IANA time zone database, as `zoneinfo` of Python's library reads it, into what the second has to say.
@@ -60,7 +60,7 @@ def on_the_wall(at: datetime, now: datetime, zone: ZoneInfo, dated: bool) -> tup
 
 
 def compared(said: str, here: str, now: datetime, zone: ZoneInfo) -> int:
-    """How many times one text shows, each held against the other's."""
+    """How many times a text shows, each compared with the other's."""
     said, here = " ".join(said.split()), " ".join(here.split())
     shown, there = list(TIME.finditer(said)), [found.group() for found in TIME.finditer(here)]
     expected = [
@@ -89,7 +89,7 @@ def texts(bench: Bench) -> Iterator[str]:
     for section in build_handover_page(batch, now):
         yield "; ".join(line.text for line in section.lines)
     yield write_close_out(batch, now, hash_)
-    # What was done by paper is told beside the time of its own entry, whatever day it is: it has a test below.
+    # An act from paper is shown beside the time of its own entry, whatever the day: tested below.
     yield re.sub(r"\(from\s+paper[^)]*\)", "", write_history(batch, now, hash_))
     yield write_handover_sheet(batch, now, hash_, {}, "AA")
     yield write_status_text([batch], list_due_tasks([batch], now), now)

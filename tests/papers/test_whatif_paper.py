@@ -1,4 +1,4 @@
-"""What if on the command line: a table for people, the same for programs, and what is said of wrong words."""
+"""What-if on the command line: a table for people, the same for programs, and the reply to wrong words."""
 
 from __future__ import annotations
 

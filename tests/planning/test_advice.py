@@ -1,4 +1,4 @@
-"""What next, for real: the order comes from the plan, with how long each may wait."""
+"""What next in earnest: the order comes from the plan, with how long each item may wait."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A plan over a change to or from daylight saving: what is shown is the wall's, what is counted is what goes by.
+"""A plan over a daylight-saving change: shown times are wall-clock times, durations are elapsed time.
 
 Against the IANA time zone database, as `zoneinfo` of Python's library reads it.
 """

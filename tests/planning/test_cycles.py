@@ -1,4 +1,4 @@
-"""The plan puts loads into one cycle where the checklist lets it: one time at the station for all that it takes."""
+"""The plan puts loads in one cycle if the checklist allows it: one time at the station for all of them."""
 
 from __future__ import annotations
 

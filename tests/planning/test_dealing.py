@@ -1,4 +1,4 @@
-"""Whoever loads a carrier takes what has waited longest, so the loads that the plan begins first get those pieces."""
+"""Operators load the pieces that have waited longest, so the loads the plan starts first get those."""
 
 from __future__ import annotations
 

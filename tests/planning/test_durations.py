@@ -1,4 +1,4 @@
-"""How long the runs of a large order take: loads that are alike are worked out once, with the same result."""
+"""Durations of a large order's runs: identical loads are computed once, with the same result."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The plan of a batch that was entered half done: every piece in work in it, cures from the time that counts."""
+"""The plan of a batch entered half done: includes every piece in process, cures from the time that counts."""
 
 from __future__ import annotations
 

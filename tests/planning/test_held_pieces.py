@@ -1,4 +1,4 @@
-"""The plan beside pieces that are on hold on their carrier."""
+"""The plan with pieces on hold on their carrier."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Impossible orders are reported with the operation named and what would make them possible; odd ones are planned."""
+"""Impossible orders are reported, naming the operation and what would make them possible; odd ones are planned."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Work by hand that may not be interrupted: what the walk says before it is begun, and that no plan ever splits it."""
+"""Manual work that must not be interrupted: what the walk says before it starts, and that no plan ever splits it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Will the order be filled: the batch's counts against yields worked out with scipy."""
+"""Will the order be filled: the batch's counts against yields computed with scipy."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The plan in words: short enough for its place, with the year where it is another, and nothing said twice."""
+"""The plan in words: short enough for its place, with the year if it differs, and nothing said twice."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A long plan tells how far it is and can be stopped; the answer of a plan that was not stopped is the same."""
+"""A long plan reports progress and can be stopped; if not stopped, its answer is the same."""
 
 from __future__ import annotations
 

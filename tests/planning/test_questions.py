@@ -1,4 +1,4 @@
-"""What people write in a what-if: what is read from it, and what is said of what cannot be read."""
+"""What people type in a what-if: how it is read, and the reply to what cannot be read."""
 
 from __future__ import annotations
 

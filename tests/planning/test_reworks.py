@@ -1,4 +1,4 @@
-"""Reworks in the plan and the forecast: what they pass and take, and the share of pieces expected to need one."""
+"""Rework in the plan and the forecast: what it passes and takes, and the share of pieces expected to need it."""
 
 from __future__ import annotations
 

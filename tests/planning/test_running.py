@@ -1,4 +1,5 @@
-"""A cycle under way goes on whoever is in; what nobody will be there for in time is said, or where possible avoided."""
+"""A running cycle goes on whoever is in; work that nobody will be there for in time is reported or, if possible,
+avoided."""
 
 from __future__ import annotations
 

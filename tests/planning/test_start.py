@@ -1,4 +1,4 @@
-"""Before a batch exists: pieces to start, layout, loads, beside scipy and plain geometry."""
+"""Before a batch exists: pieces to start, layout, loads, against scipy and plain geometry."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Of several plans that one stands whose stated finishes are best, not the one that is shortest as drawn."""
+"""Of several plans the one with the best stated finishes wins, not the one drawn shortest."""
 
 from __future__ import annotations
 

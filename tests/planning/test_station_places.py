@@ -1,4 +1,4 @@
-"""The plan puts no more on a station than has room there, by the places that each carrier takes."""
+"""The plan puts no more on a station than fits, by the places each carrier takes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""An operation that two stations can do: the plan uses both, and leaves what is begun where it stands."""
+"""An operation that two stations can do: the plan uses both, and leaves started work where it is."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The promise stands while work goes by the plan: each next plan ends no later than the one before it."""
+"""The promise holds while work follows the plan: each new plan ends no later than the one before."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A cycle in which pieces are turned over: two cuts with work by hand between, planned once."""
+"""A cycle in which pieces are turned over: two cuts with manual work between, planned once."""
 
 from __future__ import annotations
 

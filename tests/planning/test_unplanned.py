@@ -1,4 +1,4 @@
-"""A batch that cannot be planned wholly has no finish: what is missing is said once, with what would help."""
+"""A batch that cannot be fully planned has no finish: what is missing is said once, with what would help."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What if: set beside today's plan, equal to the plan of a shop that has the changes, and the batch is not touched."""
+"""What-if: shown beside today's plan, equal to the plan of a shop with the changes, and the batch is untouched."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The band of the finish holds what the yields may bring: loads to make up for scrap, and rework."""
+"""The band of the finish includes what yields may bring: loads to make up for scrap, and rework."""
 
 from __future__ import annotations
 

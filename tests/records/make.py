@@ -1,8 +1,8 @@
 """Makes the corpus of records: ``python -m tests.records.make NAME …`` writes the shops named, each into a zip file.
 
-A shop of the corpus is made once and never again: it stands for the records that are out in the world. Whoever adds
-to the format adds a shop, and leaves the others as they are. Where the state that is folded from them takes another
-shape, ``python -m tests.records.make --state`` writes down the new one; the change is then read line by line.
+A shop of the corpus is made once and never again: it stands for records out in the world. If you add to the format,
+add a shop and leave the others as they are. If the folded state takes another shape, ``python -m tests.records.make
+--state`` writes down the new one; the change is then read line by line.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ def struts(folder: Path) -> None:
 
 
 def kinds(folder: Path) -> None:
-    """A batch in whose life all kinds of entries come up, but for those of leaving and coming back."""
+    """A batch with every kind of entry except leaving and coming back."""
     shop = _shop(folder / "shop", ManualClock(MONDAY))
     journal = shop.journals.create("B0001")
     for entry in everything_once().state.entries:
@@ -136,7 +136,7 @@ def _through(folder: Path, name: str, ordered: int, started: int) -> None:
         clock.forward(15 * 3600)
     try:
         lead.do(CloseBatch())
-    except Refused as refused:  # the corpus is made by hand: whoever makes it reads this
+    except Refused as refused:  # the corpus is made by hand: read this when making it
         sys.stderr.write(f"{name} is not closed: {refused}\n")
     shop.close()
 

@@ -1,4 +1,4 @@
-"""The world stands still: a fixed clock in a fixed zone, a shop in a folder of the test's own, no blinking."""
+"""The world stands still: a fixed clock in a fixed zone, a shop in the test's own folder, no blinking."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a record costs at the keys, and what it would cost on paper: the keystroke-level model.
+"""What a record costs by keys, and what it would cost on paper: the keystroke-level model.
 
 Operators and their times are those of Card, Moran & Newell 1980, "The keystroke-level model for user performance
 time with interactive systems", CACM 23(7), as quoted by others: K 0.28 s (average non-typist), H 0.40 s, M 1.35 s,

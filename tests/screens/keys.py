@@ -1,4 +1,4 @@
-"""What a person reads on the screen on top, and text that goes into fields without a key for each letter."""
+"""What a person reads on the top screen, and text entered into fields without a key per letter."""
 
 from __future__ import annotations
 

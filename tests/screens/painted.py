@@ -1,4 +1,4 @@
-"""What is painted on the screen on top, cell by cell: text, letter color and ground, as the terminal gets them."""
+"""What the top screen paints, cell by cell: text, foreground and background, as the terminal gets them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How often the program rings over a shift in which a whole order is under way."""
+"""How often the program alerts over a shift with a whole order under way."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The program around the screens: its keys, its news, signing in, what came up at the start."""
+"""The program around the screens: its keys, news, sign-in, messages at start-up."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What stands beside and below the lists where there is room: the line under the cursor, and what was lost."""
+"""What is shown beside and below lists if there is room: the line under the cursor, and losses."""
 
 from __future__ import annotations
 

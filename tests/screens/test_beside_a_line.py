@@ -1,4 +1,4 @@
-"""What the checklist says beside a line is on the walk: gauge, balloon, drawing; a source where there is room."""
+"""The walk shows what the checklist says about a line: gauge, balloon, drawing; a source if there is room."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the records of an order cost at the keys, against the budgets and against paper."""
+"""What the records of an order cost by keys, against the budgets and against paper."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Counting: a number that is corrected changes no mark, and a mark no number."""
+"""Counting: correcting a number changes no mark, and a mark changes no number."""
 
 from __future__ import annotations
 

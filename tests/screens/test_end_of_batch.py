@@ -1,4 +1,4 @@
-"""The end of a batch: what is next says that it can be closed, or what keeps it from it and which key settles that."""
+"""The end of a batch: what is next says it can be closed, or what keeps it open and which key settles that."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""No screen outlives what it shows: struck out, put back or closed, here or elsewhere, it says so and goes."""
+"""No screen outlives what it shows: if that is struck out, put back or closed, here or elsewhere, it says so and goes
+away."""
 
 from __future__ import annotations
 

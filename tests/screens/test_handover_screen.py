@@ -1,4 +1,4 @@
-"""Handing a half-done batch over by the documented keys; asserted on the record and on what is seen."""
+"""Handing over a half-done batch by the documented keys; asserted on the record and on what is seen."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Saying by x that a station is out of service and back, on the batch and on a walk."""
+"""Reporting by x that a station is out of service and back, on the batch and on a walk."""
 
 from __future__ import annotations
 

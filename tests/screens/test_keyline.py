@@ -1,4 +1,4 @@
-"""The line of keys: true to the screen, no key cut, and each one to be clicked."""
+"""The key line: true to the screen, no key cut, and each one clickable."""
 
 from __future__ import annotations
 

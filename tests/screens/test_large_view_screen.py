@@ -1,4 +1,4 @@
-"""The view from two meters: there by one key, back by any, and it moves with the clocks and the other terminals."""
+"""The view from two meters: one key opens it, any key leaves it, and it follows clocks and other terminals."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is pasted into a form is kept whole, or it is said what is too much before anything is kept."""
+"""Text pasted into a form is kept whole, or refused as too long before anything is kept."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is seen: cautions with their steps, contrast, quiet while all is well, nothing told by color alone."""
+"""What is seen: cautions with their steps, contrast, quiet while all is well, nothing shown by color alone."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Pictures beside the usual way: the card of a tool, pieces set aside, what happened, taking over, too small."""
+"""Pictures off the usual path: a tool card, pieces set aside, an event, taking over, too small a terminal."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A new can by the keys: from what is next between two runs, and on the walk for the load that it goes into."""
+"""A new can by the keys: from what is next between two runs, and on the walk for the load it goes into."""
 
 from __future__ import annotations
 

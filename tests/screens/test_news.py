@@ -1,4 +1,4 @@
-"""News stands where it covers nothing, one piece after the other, and gives way to the answer to a key."""
+"""News covers nothing, appears one at a time, and gives way to the reply to a key."""
 
 from __future__ import annotations
 

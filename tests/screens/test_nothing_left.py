@@ -1,4 +1,4 @@
-"""A plan with nothing in it: no piece left, none in work, nobody ever in. It says so in words, everywhere."""
+"""An empty plan: no piece left, none in process, nobody ever in. It says so in words, everywhere."""
 
 from __future__ import annotations
 

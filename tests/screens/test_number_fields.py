@@ -1,4 +1,4 @@
-"""Fields that take a number, what stays in one that was refused, and how long an answer stands; at 80 x 24."""
+"""Number fields, what stays in one after a refusal, and how long a reply stays; at 80 x 24."""
 
 from __future__ import annotations
 

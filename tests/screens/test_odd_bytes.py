@@ -1,4 +1,4 @@
-"""Bytes from the keyboard that are no text, as of a keyboard set to another character set."""
+"""Bytes from the keyboard that are not text, as from a keyboard with another character set."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A batch in which everything happens that a plan does not know of, by the keys at 80 x 24, from half done to close.
+"""A batch in which everything happens that a plan cannot know, by the keys at 80 x 24, from half done to close.
 
 It is half done when the program comes to the shop; a pallet still cures; the zero of another pallet is typed; a groove
 is too deep and the piece is named; a new bottle is opened; a mill wears out; a piece comes back from the last

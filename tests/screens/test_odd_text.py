@@ -1,4 +1,4 @@
-"""Whatever people write is shown as they wrote it: never as markup, as color, or as a command to the terminal."""
+"""Whatever people type is shown as typed: never as markup, color, or a terminal command."""
 
 from __future__ import annotations
 

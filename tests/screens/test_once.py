@@ -1,4 +1,4 @@
-"""What was worked out last is worked out again only for another thing, or when asked in another way."""
+"""The last result is computed again only for a different thing, or if asked differently."""
 
 from floor.screens.widgets.memo import Memo
 

@@ -1,4 +1,4 @@
-"""Work by hand in one go: the walk says by when it must be begun, as long as it is not, at 80 x 24."""
+"""Manual work in one go: until it starts, the walk says by when it must start, at 80 x 24."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""By the keys: a value out of limits is decided on from the walk and from what is next; the count shows what was."""
+"""By the keys: a value out of limits is decided from the walk and from what is next; the count shows the decision."""
 
 from __future__ import annotations
 

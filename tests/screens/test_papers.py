@@ -1,4 +1,4 @@
-"""Papers by one key from every screen that has some: chosen, written into the shop's folder, read on screen."""
+"""Papers by one key from every screen that has some: chosen, saved in the shop's folder, read on screen."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Pictures of the screens that a person sees all day. The demo shop, at a fixed time."""
+"""Pictures of the screens a person sees all day. The demo shop, at a fixed time."""
 
 from __future__ import annotations
 

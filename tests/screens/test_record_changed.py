@@ -1,4 +1,4 @@
-"""Screens that stand while the record under them is changed, moved away or cannot be written to."""
+"""Open screens while their record is changed, moved away or read-only."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A list that is wider than the screen: the names of its rows stay in sight when the rest is scrolled."""
+"""A list wider than the screen: row names stay in sight while the rest scrolls."""
 
 from __future__ import annotations
 

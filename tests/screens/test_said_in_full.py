@@ -1,4 +1,4 @@
-"""Nothing stale and nothing cut where there is room: replies, names of loads, entries, reasons, what was refused."""
+"""Nothing stale, and nothing cut if there is room: replies, load names, entries, reasons, refusals."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a tired hand does by mistake, and what comes of it: nothing that was not meant."""
+"""Slips of a tired hand, and what comes of them: nothing unintended."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Beginning a load where two stations can do it: asked while both are free, at 80 x 24."""
+"""Starting a load that two stations can do: asks which while both are free, at 80 x 24."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A cycle that stopped is said by x on the walk; what is void comes up again, then the start."""
+"""A stopped cycle is reported by x on the walk; what is void comes up again, then the start."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is out of the ordinary: read in full in two lines at 80 columns; how many more there are is never cut off."""
+"""The strip of exceptions: readable in two lines at 80 columns; the number of further ones is never cut off."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A filled order by the documented keys: said first on every screen, decided from the list, spares taken back."""
+"""A filled order by the documented keys: shown first on every screen, decided from the list, spares taken back."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A terminal that is lost while something is written to it."""
+"""A terminal lost during a write to it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The way of a piece: one query from the piece back to pallet, runs, tools, programs, lots, people and waivers."""
+"""The trace of a piece: one query back to pallet, runs, tools, programs, lots, people and waivers."""
 
 from __future__ import annotations
 

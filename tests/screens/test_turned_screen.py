@@ -1,4 +1,4 @@
-"""Turning pieces over within a cycle, at 80 x 24: asked about while the program still cuts, then done with one key."""
+"""Turning pieces over during a cycle, at 80 x 24: shown while the program still cuts, then done with one key."""
 
 from __future__ import annotations
 

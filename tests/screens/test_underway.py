@@ -1,4 +1,4 @@
-"""Opening a batch that is half done, by the documented keys at 80 x 24; asserted on the record."""
+"""Opening a half-done batch by the documented keys at 80 x 24; asserted on the record."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A proof that was struck out after its load went on is among what is due, and a lead decides on it there."""
+"""A proof struck out after its load went on is listed as due, and a lead decides on it there."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A load that waits is looked at, not started; and what was only begun is put back with one key."""
+"""A waiting load is viewed, not started; and a run only started is put back with one key."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The walk on view is judged once, and never one of another state, person or time."""
+"""The walk on view is judged once, and never for another state, person or time."""
 
 from __future__ import annotations
 

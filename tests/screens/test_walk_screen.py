@@ -1,4 +1,4 @@
-"""The walk on screen: the place is kept, what is typed is checked at its field, what voids a proof says so."""
+"""The walk on screen: the place is kept, entries are checked at their field, whatever voids a proof says so."""
 
 from __future__ import annotations
 

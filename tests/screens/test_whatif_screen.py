@@ -1,4 +1,4 @@
-"""What if on screen: asked in a few keys or in words, answered in a table beside today's plan; nothing is entered."""
+"""What-if on screen: asked in a few keys or in words, answered in a table beside today's plan; nothing is recorded."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Copies are there when they are needed: kept, told apart by shop, asked who decides, and held against the record."""
+"""Copies are there when needed: kept, told apart by shop, asked who decides, and compared with the record."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What comes in from elsewhere is judged like what is entered here, whoever wrote it."""
+"""What comes from elsewhere is judged like local entries, whoever wrote it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A station out of service: said once, known to every batch of the shop, and taken into what is next and the plan.
+"""A station out of service: reported once, known to every batch, and included in what is next and the plan.
 
 HND-12: maintenance in progress belongs on the handover page, above all where it goes on over the change of shift.
 """

@@ -1,4 +1,4 @@
-"""The record moved away, changed for another one, or unreadable in part, under a terminal that is open on it."""
+"""The record moved away, swapped, or partly unreadable while open in a terminal."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The shop's settings: what holds without a file, what a file may say, and what is said of a wrong one."""
+"""The shop's settings: defaults without a file, what a file may say, and the reply to a wrong one."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A tool that several batches cut with wears for all of them: never counted too little, whatever happens between."""
+"""A tool used by several batches wears for all of them, never counted too little, whatever happens in between."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What was said in one batch and told to others is struck out where it was said, for all of them, or nowhere."""
+"""What one batch told others is struck out where it was entered, for all of them or for none."""
 
 from __future__ import annotations
 
@@ -109,7 +109,7 @@ def test_a_power_cut_is_struck_out_where_it_was_said_and_for_all_that_were_told(
 
 
 def test_what_another_batch_went_on_from_is_struck_out_in_none(shop: Shop, clock: StepClock) -> None:
-    """Its oven cycle stopped by the cut and was started anew: without the cut it would have been started twice."""
+    """Its oven cycle stopped by the power cut and was restarted: without the cut it would have been started twice."""
     one, load = at_the_oven(shop, clock)
     two, other = at_the_oven(shop, clock, "end")
     shop.do(one, Disturb("oven", "power lost"), "AA")

@@ -1,6 +1,6 @@
 """The demo order, 96 good plates, from opening to close through commands alone, on a real record with a stepped clock.
 
-Two operators and a lead: a gate that refuses, a cure that ripens, scrap by position and by number, rework on the
+Two operators and a lead: a gate that refuses, a cure that finishes, scrap by position and by number, rework on the
 carrier and rework to an earlier leg, a hold and its disposition, a waiver, a handover midway with a count that
 disagreed, and the program killed in the middle. What happens is written out below; the figures follow from it.
 """

@@ -1,4 +1,4 @@
-"""A simulated shop: people who work whole batches through the program's own commands, while things go as they go.
+"""A simulated shop: people work whole batches by the program's own commands, with random times and outcomes.
 
 It knows nothing of how the program estimates. What is true of a batch is drawn once, from the checklist's own figures:
 the share of good pieces at each operation and of those that rework saves, and how much longer or shorter each

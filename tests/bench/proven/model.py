@@ -1,4 +1,4 @@
-"""The proven optimum of a small shop by OR-Tools CP-SAT, modeled from the meaning of the job and not from the planner.
+"""The proven optimum of a small shop by OR-Tools CP-SAT, modeled from the job itself, not from the planner.
 
 Strict in one thing: what runs without hands begins when the phase before it ends, as nobody may be there to begin it
 later; only work by hand, and what needs somebody in the shop, may wait. A plan can do no better than this optimum.

@@ -1,4 +1,4 @@
-"""Random shops of many kinds, small enough to be solved to proof; drawn from what shops have, not from the planner.
+"""Random shops of many kinds, small enough to solve to proof; drawn from what shops have, not from the planner.
 
 All times are multiples of five minutes, so that an optimum lies on a grid of five minutes.
 """

@@ -1,4 +1,4 @@
-"""Arcs against another route: a circle walked in small steps, by its parametric form alone."""
+"""Arcs against another method: a circle walked in small steps, by its parametric form alone."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A program against its card: the comparisons that the mutated programs do not reach, and the sentences."""
+"""A program against its card: comparisons the mutated programs do not reach, and the sentences."""
 
 from __future__ import annotations
 

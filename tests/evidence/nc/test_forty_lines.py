@@ -1,4 +1,4 @@
-"""Forty lines that are easily read wrongly, each with its right reading.
+"""Forty lines easy to misread, each with its right reading.
 
 The readings come from NIST IR 6556 ("The NIST RS274/NGC Interpreter", sections 3.3 to 3.7 and table 8, as quoted in
 public mail archives and code) and, where controls differ, from public manuals of controls as read for this project; "m"
@@ -86,7 +86,7 @@ AFTER_START: list[tuple[str, Callable[[ProgramSummary], Any], Any]] = [
     ("G1 X100 F9.", lambda s: (cut(s, "X")[0], find(s, "two readings")[0].values), ("unknown", ("X100", 100, 0.1))),
     ("G1 X10. F9.\nX10", lambda s: (cut(s, "X")[0], find(s, "two readings")[0].line), ("unknown", NEXT + 1)),
     ("G4 P500", lambda s: find(s, "two readings")[0].values, (500, 0.5)),
-    # what is no word, and never guessed
+    # not words, and never guessed
     (
         "G1 X\u22125. F9.",
         lambda s: (cut(s, "X"), [one.kind for one in find(s, "bad word")]),

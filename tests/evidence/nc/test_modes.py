@@ -1,4 +1,4 @@
-"""What is in force: units, offsets, lengths, spindle, feeds, shifts, and how it changes what is known.
+"""What is in force: units, offsets, lengths, spindle, feeds, shifts, and what it makes known or unknown.
 
 Readings after NIST IR 6556 as quoted, and public control manuals as read for this project.
 """

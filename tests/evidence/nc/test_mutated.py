@@ -1,4 +1,4 @@
-"""Each wrong word made once in correct programs, automatically: every one is caught, and the correct ones are clean."""
+"""Each wrong word planted once in correct programs: every one is caught, and the correct programs are clean."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Whatever bytes come: no exception, no word lost, the same reading whichever way a line is read."""
+"""Any bytes: no exception, no word lost, the same result by every path."""
 
 from __future__ import annotations
 
@@ -242,7 +242,7 @@ def test_every_character_of_a_line_is_kept_or_listed(text: str) -> None:
 
 @pytest.mark.parametrize("letter", sorted(set("ABCDEFGHIJKLMPQRSTUVWXYZ")))
 def test_no_letter_is_passed_over(letter: str) -> None:
-    """A word changes what is read of the program, or is listed."""
+    """Every word changes the summary, or is listed."""
     with_it, without = (read(f"{START}{line}\nG1 X7. Y7. Z7.{END}") for line in (f"{letter}5.0", ""))
     assert replace(with_it, sha256="", size=0) != replace(without, sha256="", size=0)
 

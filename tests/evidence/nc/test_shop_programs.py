@@ -1,4 +1,4 @@
-"""Programs as a machinist meets them, invented for this test. Every figure beside them is worked out by hand.
+"""Programs as a machinist meets them, invented for this test. Every figure beside them is computed by hand.
 
 Common practice, no source, for how such programs are laid out.
 """

@@ -1,4 +1,5 @@
-"""A whole card at a cut: its figures beside sums by hand and a units library, and all on it that does not fit."""
+"""A whole card at a cut: its figures against hand calculations and a units library, and everything that does not
+fit."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""Strokes, balls and chips beside published figures, and beside shapes that are cut up into thousands of lines."""
+"""Strokes, balls and chips against published figures, and against shapes cut into thousands of lines."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""Speeds, feeds, power and torque beside worked examples of the handbooks and a units library."""
+"""Speeds, feeds, power and torque against worked examples in handbooks and a units library."""
 
 import math
 
