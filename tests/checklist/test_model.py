@@ -1,14 +1,17 @@
 """What follows from a checklist: places, legs, the order of the walk, planned times, and what a form asks."""
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from floor.checklist import gates
 from floor.checklist.frozen import freeze_checklist, thaw_checklist
 from floor.checklist.gates import Measured
 from floor.checklist.loading import read_checklist
-from floor.checklist.model import Carrier, Checklist
+from floor.checklist.model import Carrier, Checklist, Station
 from floor.checklist.units import Measure, read_measure
+from tests.batch.factory import by_hand
 
 RIGHT = (Path(__file__).parent / "right.toml").read_text()
 
@@ -100,3 +103,218 @@ def test_limits_keep_the_decimal_places_of_the_file(low: str | None, high: str |
 
     assert gate.asks()[0].band == band
     assert thaw_checklist(Measured, freeze_checklist(gate)).asks()[0].band == band
+
+
+WAYS = {
+    # rework: its way, its legs, where its pieces go apart from the others, and what it can mend when found there
+    "touch up": ((20, 30, 40, 50), ((10, 20, 30), (40,), (50,)), {10, 20}, {20, 30, 40, 42, 44, 50}),
+    "strip": (
+        (12, 14, 20, 30, 40, 50),
+        ((12, 14, 20, 30), (40,), (50,)),
+        {10, 12, 14},
+        {12, 14, 20, 30, 40, 42, 44, 50},
+    ),
+    "by hand": ((42, 44, 50), ((42, 44), (50,)), {10, 12, 14, 20, 30, 40, 42, 44}, {42, 44, 50}),
+    "anew": ((10, 20, 50), ((10, 20), (50,)), {10, 12, 14, 20, 30, 40}, {42, 44, 50}),
+    "regroove": ((10, 30, 40, 50), ((10, 30), (40,), (50,)), {10, 12, 14, 20}, {30, 40, 42, 44, 50}),
+}
+"""Of the test part with work by hand: its route is 10, 20, 30, 40, 50, and 12, 14, 42 and 44 are for rework only."""
+
+
+@pytest.mark.parametrize("name", WAYS)
+def test_a_rework_goes_its_own_way_until_it_joins_the_others(name: str) -> None:
+    way, legs, apart, mends = WAYS[name]
+    part, rework = by_hand(), by_hand().rework(name)
+    assert rework is not None
+    assert part.list_way(name) == way
+    assert list(dict.fromkeys(part.leg_of(op, name).ops for op in way)) == list(legs)
+    assert part.own_way(name) is (name != "touch up")
+    assert {op for op in part.ops if part.is_apart(name, op)} == apart
+    assert {op for op in part.ops if part.may_mend(rework, op)} == mends
+    assert [part.after(op, name) for op in way] == [*way[1:], None]
+
+
+def test_without_a_rework_pieces_go_the_route_and_with_all_others() -> None:
+    part = by_hand()
+    assert part.list_way() == part.list_way("nowhere") == part.route == (10, 20, 30, 40, 50)
+    assert [part.after(op) for op in part.ops] == [20, 20, 20, 30, 40, 50, 50, 50, None]
+    assert not part.own_way("")
+    assert not any(part.is_apart("", op) for op in part.ops)
+    assert not part.is_apart("strip", None)
+    assert [leg.ops for leg in part.legs] == [(10, 20, 30), (40,), (50,)]
+
+
+@pytest.mark.parametrize(
+    ("kind", "fast", "holds"),
+    [
+        ("pallet", None, True),
+        ("vise", None, True),
+        ("tray", None, False),
+        ("rack", None, False),
+        ("tote", None, False),
+        ("tote", True, True),
+        ("pallet", False, False),
+    ],
+)
+def test_a_pallet_and_a_vise_hold_fast_unless_the_file_says_otherwise(
+    kind: Any, fast: bool | None, holds: bool
+) -> None:
+    assert Carrier(id="c", name="C", kind=kind, capacity=1, count=1, fast=fast).holds_fast is holds
+
+
+def test_a_carrier_without_rows_or_columns_has_no_places() -> None:
+    for rows, columns in ((None, None), (2, None), (None, 2)):
+        assert (
+            Carrier(id="c", name="Rack", kind="rack", capacity=4, rows=rows, columns=columns, count=1).positions == ()
+        )
+    assert Carrier(id="c", name="Rack", kind="rack", capacity=1, rows=1, columns=1, count=1).positions == ("A1",)
+    assert Carrier(id="c", name="Rack", kind="rack", capacity=1, count=1).label(3) == "Rack 3"
+
+
+def test_a_machine_runs_one_cycle_and_an_oven_as_many_as_loads() -> None:
+    def station(**more: Any) -> Station:
+        return Station(id="s", name="S", **more)
+
+    assert station(runs_at_once=3).most_cycles == 1
+    assert station(kind="oven", runs_at_once=3).most_cycles == 3
+    assert station(runs_at_once=3, cycles_at_once=2).most_cycles == 2
+    own = station(carrier_places={"pallet": 3}, carrier_offsets={"pallet": ("G54", "G55")})
+    assert (own.places_of("pallet"), own.places_of("tray")) == (3, 1)
+    assert [own.offset_of("pallet", number) for number in (0, 1, 2, 3)] == ["", "G54", "G55", ""]
+    assert own.offset_of("tray", 1) == ""
+
+
+MM = read_measure("7.990 mm", "length")
+LOW = read_measure("0.5 mm", "length")
+GATES: list[tuple[Any, str, list[tuple[str, str, str, str]]]] = [
+    (
+        gates.Probed(gate="probed", offset="G54", axes=(gates.Axis(name="X", low=LOW), gates.Axis(name="Z", high=MM))),
+        "Probe G54 X Z",
+        [("X", "G54 X", "number", "at least 0.5 mm"), ("Z", "G54 Z", "number", "at most 7.990 mm")],
+    ),
+    (gates.Cured(gate="cured", clock="cure"), "Wait for cure", []),
+    (gates.Cured(gate="cured", clock="pot life", do="Mix in time"), "Mix in time", []),
+    (
+        gates.ToolLoaded(gate="tool loaded", tool=3),
+        "Load and measure tool 3",
+        [("tool", "Tool number on the holder", "whole", "3"), ("length", "Length offset as measured", "number", "")],
+    ),
+    (
+        gates.ToolLoaded(gate="tool loaded", tool=3, length=False),
+        "Load and measure tool 3",
+        [("tool", "Tool number on the holder", "whole", "3")],
+    ),
+    (
+        gates.ProgramLoaded(gate="program loaded"),
+        "Read back the program",
+        [("program", "Program and revision as the control shows it", "text", "")],
+    ),
+    (
+        gates.Measured(gate="measured", what="depth", low=LOW, high=MM),
+        "Measure depth",
+        [("value", "depth", "number", "0.500 to 7.990 mm")],
+    ),
+    (
+        gates.Measured(gate="measured", what="depth", low=MM, high=MM, do="Read the dial"),
+        "Read the dial",
+        [("value", "depth", "number", "7.990 mm")],
+    ),
+    (
+        gates.Measured(gate="measured", what="the edge", accept="no burr"),
+        "Look at the edge: no burr",
+        [("faulty", "How many fail this look", "whole", "0")],
+    ),
+    (
+        gates.Counted(gate="counted"),
+        "Count the pieces in hand",
+        [("pieces", "Count the pieces in hand", "whole", "at least 0")],
+    ),
+    (
+        gates.FirstPiece(gate="first piece accepted"),
+        "Accept the first piece",
+        [("person", "Accepted by (initials)", "person", ""), ("found", "What was measured or seen", "text", "")],
+    ),
+    (
+        gates.Signed(gate="signed", do="Second look"),
+        "Second look",
+        [("person", "Second person (initials)", "person", "")],
+    ),
+    (
+        gates.LotRecorded(gate="lot recorded", what="paint"),
+        "Record the lot of paint",
+        [("lot", "paint: lot number", "text", ""), ("use_by", "Use by (YYYY-MM-DD)", "date", "")],
+    ),
+    (
+        gates.LotRecorded(gate="lot recorded", what="caliper", serial=True),
+        "Record the serial number of the caliper",
+        [("lot", "caliper: serial number", "text", ""), ("use_by", "Calibration due (YYYY-MM-DD)", "date", "")],
+    ),
+    (
+        gates.LotRecorded(gate="lot recorded", what="bar", use_by=False),
+        "Record the lot of bar",
+        [("lot", "bar: lot number", "text", "")],
+    ),
+    (gates.WorkHeld(gate="work held", by="vise", do="Check the vise"), "Check the vise", []),
+    (
+        gates.WorkHeld(gate="work held", by="vise", do="Check the vise", what="torque", low=LOW, second=True),
+        "Check the vise",
+        [("value", "torque", "number", "at least 0.5 mm"), ("person", "Second person (initials)", "person", "")],
+    ),
+    (
+        gates.WorkHeld(gate="work held", by="vise", do="Check the vise", high=MM),
+        "Check the vise",
+        [("value", "value", "number", "at most 7.990 mm")],
+    ),
+    (gates.Confirmed(gate="confirmed", do="Nothing rocks"), "Nothing rocks", []),
+]
+
+
+@pytest.mark.parametrize(("gate", "title", "asked"), GATES, ids=lambda one: one if isinstance(one, str) else "")
+def test_a_gate_shows_its_line_and_asks_for_what_proves_it(
+    gate: Any, title: str, asked: list[tuple[str, str, str, str]]
+) -> None:
+    assert gate.title() == title
+    assert [(one.name, one.label, one.kind, one.band) for one in gate.asks()] == asked
+
+
+def test_of_a_carrier_with_its_own_offset_that_is_asked_too() -> None:
+    own = gates.Axis(name="X", offset="G55"), gates.Axis(name="X", offset="G54"), gates.Axis(name="Z")
+    gate = gates.Probed(gate="probed", axes=own).of_carrier("G55")
+    assert gate.title() == "Probe G55 X Z"
+    assert [(one.name, one.label, one.band) for one in gate.asks()] == [
+        ("offset", "Work offset that was probed", "G55"),
+        ("X", "G55 X", ""),
+        ("Z", "G55 Z", ""),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("more", "piece"),
+    [
+        ({}, True),
+        ({"at": "cycle"}, False),
+        ({"at": "load"}, False),
+        ({"at": "cycle", "number": 4}, True),
+        ({"at": "cycle", "sample": 2}, True),
+        ({"at": "cycle", "sample": "all"}, True),
+        ({"at": "cycle", "accept": "bright"}, True),
+        ({"at": "cycle", "of": "piece"}, True),
+        ({"of": "station"}, False),
+    ],
+)
+def test_a_value_is_of_a_piece_or_of_the_station(more: dict[str, Any], piece: bool) -> None:
+    assert gates.Measured(gate="measured", what="depth", **more).of_piece is piece
+
+
+@pytest.mark.parametrize(
+    ("by", "coolant", "wet"),
+    [
+        ("vise", None, True),
+        ("tape", None, False),
+        ("adhesive", None, False),
+        ("tape", True, True),
+        ("vise", False, False),
+    ],
+)
+def test_tape_and_adhesive_do_not_hold_under_coolant_unless_the_file_says_so(by: Any, coolant: Any, wet: bool) -> None:
+    assert gates.WorkHeld(gate="work held", by=by, do="Pull", coolant=coolant).holds_wet is wet
