@@ -79,8 +79,8 @@ class Life:
         found = list(choices)
         return found[int(self.draw.random() * len(found))] if found else 0
 
-    def lines(self) -> Iterator[str]:
-        for step in range(1, STEPS + 1):
+    def lines(self, steps: int = STEPS) -> Iterator[str]:
+        for step in range(1, steps + 1):
             self.bench.clock.forward(self.any((0, 20, 60, 300, 1200, 3600)))
             if self.chance(0.02):
                 self.bench.clock.step(self.any((-7200, -300, 300, 7200)))

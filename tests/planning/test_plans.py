@@ -1,0 +1,115 @@
+"""Plans of batches as random lives leave them, kept in words and figures: who does what when, and what is said of it.
+
+Nobody worked these out by hand: they were read through once, and hold what the planner makes of the same shop. Renew
+them with ``--snapshot-update`` and read the difference.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from floor.batch.command import Context, Person
+from floor.batch.fold import fold
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.state import Batch
+from floor.batch.worklist.tasks import list_due_tasks
+from floor.checklist.model import Checklist
+from floor.entry import Moment
+from floor.planning.chart import draw_chart, find_fitting_zoom
+from floor.planning.due_ranking import rank_dues
+from floor.planning.finish import compute_finish
+from floor.planning.forecast import collect_forecast_inputs, compute_outlook, describe_outlook
+from floor.planning.plan import ShopPlan, find_fill_times, list_left_out_loads
+from floor.planning.plan_text import (
+    describe_filled_orders,
+    describe_finish,
+    describe_missed_deadlines,
+    describe_troubles,
+    format_as_drawn,
+    format_attendance,
+    format_carrier_and_load,
+    format_lateness,
+    format_use_lines,
+    list_attendance,
+)
+from floor.planning.time_factors import estimate_time_factors
+from tests.batch.factory import Bench, StepClock, by_hand, entries_of, one_cycle, part, turned, two_mills, two_up
+from tests.batch.test_lives import Life
+from tests.planning.planned import MORNING, ONE_SHIFT, planned, potted
+
+
+def words(plan: ShopPlan, batches: Sequence[Batch], now: Moment) -> Iterator[str]:
+    """A plan as the screens and papers say it, and its figures."""
+    at = now.at
+    for run in plan.runs:
+        work = plan.work(run)
+        stretches = " ".join(f"{one.kind.name} {one.start:%a %H:%M}-{one.end:%a %H:%M}" for one in run.stretches)
+        carried = f"{work.pieces} of {format_carrier_and_load(plan, run)} at {run.station}"
+        yield f"{work.batch} op {work.op} {carried}: {stretches}"
+    for batch in batches:
+        found = compute_finish(plan, batch.id)
+        yield f"{describe_finish(plan, batch.id)} | {format_lateness(found)} | {format_as_drawn(found)}"
+        outlook = compute_outlook(collect_forecast_inputs(batch, now), 0.9)
+        yield describe_outlook(batch.id, outlook, batch.checklist.operations[0].op)
+        factors = estimate_time_factors(batch, ONE_SHIFT.calendar)
+        yield from map(short, (outlook.top_up, *outlook.beliefs, *sorted(factors.items())))
+        yield from describe_missed_deadlines(plan, batch.id)
+    yield from describe_troubles(plan)
+    yield from describe_filled_orders(plan)
+    yield ", ".join(list_left_out_loads(plan))
+    yield ", ".join(f"{id} {at:%a %H:%M}" for id, at in find_fill_times(plan).items())
+    yield from format_use_lines(plan)
+    for one in list_attendance(plan):
+        yield format_attendance(one, plan, several_people=True)
+    for ranked in rank_dues(list_due_tasks(batches, now), plan, at):
+        yield f"{ranked.due.urgency} {ranked.due.short_sentence}: {ranked.said(at)}"
+    for minutes in (find_fitting_zoom(plan, 60), 30):
+        chart = draw_chart(plan, at, minutes, 60)
+        yield from (chart.days, chart.hours, *(f"{row.label:<14.14}{row.cells}" for row in chart.rows))
+
+
+def lived(checklist: Callable[[], Checklist], seed: int, steps: int, id: str = "B0001") -> Life:
+    """A batch after so many commands; it is due on the Monday a week later."""
+    clock = StepClock(MORNING)
+    due = (MORNING + timedelta(days=7)).date()
+    opening = OpenBatch(id, checklist(), "digest", "part.toml", 9, 14, due)
+    opened = opening.decide_new(Context(clock(), Person("AA")))
+    life = Life(Bench(clock, fold(entries_of(opened, clock(), "AA", []))), seed)
+    for _ in life.lines(steps):
+        pass
+    return life
+
+
+def short(figures: object) -> str:
+    """With six digits of each figure: the others are not the same on every machine."""
+    return re.sub(r"\d+\.\d+(e-\d+)?", lambda found: f"{float(found[0]):.6g}", str(figures))
+
+
+PARTS = (part, two_up, one_cycle, two_mills, turned, by_hand, by_hand, potted)
+LIVES = [
+    (one, seed, steps) for seed, one in enumerate(PARTS, 11) for steps in (0, 30, 60) if (one, steps) != (potted, 60)
+]
+"""With how many commands were given; the potted lid is through by the last."""
+
+
+@pytest.mark.parametrize(("checklist", "seed", "steps"), LIVES, ids=lambda one: getattr(one, "__name__", one))
+def test_a_batch_is_planned_as_it_was(checklist: Callable[[], Checklist], seed: int, steps: int, snapshot: Any) -> None:
+    life = lived(checklist, seed, steps)
+    now = life.bench.clock()
+    plan = planned(life.batch, now=now, effort=30)
+    assert "\n".join(words(plan, [life.batch], now)) == snapshot
+
+
+@pytest.mark.parametrize("people", [1, 2])
+def test_two_batches_in_one_shop_are_planned_as_they_were(people: int, snapshot: Any) -> None:
+    one, other = lived(part, 21, 40), lived(by_hand, 22, 40, "B0002")
+    now = max(one.bench.clock(), other.bench.clock(), key=lambda moment: moment.at)
+    batches = [one.batch, other.batch]
+    plan = planned(*batches, now=now, effort=30, crew=replace(ONE_SHIFT, hands=people))
+    assert "\n".join(words(plan, batches, now)) == snapshot
