@@ -39,17 +39,17 @@ LEAST_WIDTH, LEAST_HEIGHT = 80, 24
 LOOK_SECONDS = 0.25
 """Seconds between checks for entries of other terminals: one read of two bytes per open batch."""
 BACKUP_AFTER = 30.0
-"""Seconds after the start before the day's copy of the record is made, so that it is in nobody's way."""
+"""Seconds after the start before the day's copy of the record is made, so it is in nobody's way."""
 BACKUP_LOOK = 1800.0
-"""How often a terminal that stays open looks whether a new day's copy is due."""
+"""How often an open terminal checks whether a new day's copy is due."""
 TICK_LOOKS = 4
-"""Clocks on screen move once in this many checks."""
+"""Clocks on screen move once per this many checks."""
 SAME_WINDOW = timedelta(minutes=1)
 """A window that closes within this of one already announced is the same news."""
 
 
 DEMO, AGAIN = "demo", "again"
-"""What the program ends with where an empty shop was left for the demo; where it is to be reopened."""
+"""Results of the program: leave an empty shop for the demo; reopen."""
 
 
 FAULT = (
@@ -84,11 +84,11 @@ class FloorApp(Program):
         """Whether the program is about to end; no screen shows anything more."""
         self.held = KeyGuard(GAP if ticking else 0.0)
         self._read: list[events.Key] = []
-        """Keys that came one close upon the other, or the one that waits whether another does."""
+        """Keys in quick succession, or the one waiting to see whether another follows."""
         self._read_ends: Timer | None = None
         self.news = Notices()
         self.ended_by = 0
-        """Number of the signal that ended the program; 0 where a person did."""
+        """Number of the signal that ended the program; 0 if a person did."""
         self._looks = 0
         self._known_due: dict[str, DueTask] | None = None
         self._told_closing: dict[tuple[str, int | None, int | None], datetime] = {}
@@ -115,7 +115,7 @@ class FloorApp(Program):
         self.session.shop.troubles.clear()
 
     def apply_key_map(self) -> None:
-        """Take the keys that the shop's file asks for; where it is wrong the usual ones hold, and it is said."""
+        """Apply the keys in the shop's file; if it has errors, the usual ones stay, and that is reported."""
         from floor.shop.load_settings import load_keys
         from floor.shop.settings import SettingsError
 
@@ -135,24 +135,24 @@ class FloorApp(Program):
         small = event.size.width < LEAST_WIDTH or event.size.height < LEAST_HEIGHT
         if small and not any(isinstance(screen, TooSmall) for screen in self.screen_stack):
             self.push_screen(TooSmall(LEAST_WIDTH, LEAST_HEIGHT))
-        elif not small and isinstance(self.screen, TooSmall):  # beneath a dialog it goes when that does
+        elif not small and isinstance(self.screen, TooSmall):  # beneath a dialog it goes when the dialog does
             self.pop_screen()
 
     async def on_event(self, event: events.Event) -> None:
-        """Ignore a key that is held down, and a scanner that reads while no field is open.
+        """Ignore a key held down, and a scanner read while no field is open.
 
-        In a field every key is taken: a scanner ends its values with Enter, and an empty field confirms nothing. What
-        is not taken goes on as a key of its own, so that it is answered after the press before it.
+        A field takes every key: a scanner ends its values with Enter, and an empty field confirms nothing. Other keys
+        are posted again, so each is answered after the press before it.
         """
         if not isinstance(event, events.Key):
             await super().on_event(event)
             return
         if self.focused is not None and not self.focused.is_attached:
-            self.screen.set_focus(None)  # a field that was taken away before the focus came to it answers no key
+            self.screen.set_focus(None)  # a field removed before it got the focus answers no key
         if event.is_forwarded:
             if (
                 self.screen.is_mounted
-            ):  # else it was for the screen before; what it would do on this one nobody has seen
+            ):  # else it was for the previous screen; nobody has seen what it would do on this one
                 await super().on_event(event)
             return
         if isinstance(self.screen, FloorScreen):
@@ -163,11 +163,11 @@ class FloorApp(Program):
             await self._take_key(event)
 
     async def _take_key(self, event: events.Key) -> None:
-        """A key that no field takes: not again while it is held down, and a letter only where no scanner reads."""
+        """A key that no field takes: not again while held down, and a letter only if no scanner is reading."""
         if self.held.again(event.key, event.time, self._confirms(event.key)):
             await super().on_event(events.Key(HELD_KEY, None))
         elif self.held.gap and (self._read or event.is_printable):
-            # A letter acts at once: it waits as long as a scanner takes to send the next one.
+            # A letter waits only as long as a scanner takes to send the next one.
             self._read.append(event)
             if self._read_ends is not None:
                 self._read_ends.stop()
@@ -176,29 +176,29 @@ class FloorApp(Program):
             await super().on_event(event)
 
     async def _take_read(self) -> None:
-        """One letter was typed; many at once were read by a scanner, or pasted."""
+        """One letter was typed; several at once were scanned or pasted."""
         keys, self._read = self._read, []
         await super().on_event(keys[0] if len(keys) == 1 else events.Key(READ_KEY, None))
 
     def _confirms(self, key: str) -> bool:
-        """Whether a key makes an entry on the screen on top, whatever key that is by the shop's file."""
+        """Whether a key makes an entry on the top screen, whichever key the shop's file assigns."""
         found = self.screen.active_bindings.get(key)
         return found is not None and found.binding.action.partition("(")[0].removeprefix("screen.") in ACTING
 
     def install_signal_handlers(self) -> None:
-        """End in order when the machine says so, and leave the terminal as it was found."""
+        """Exit cleanly on a signal, and leave the terminal as it was."""
         for number in (signal.SIGTERM, signal.SIGHUP):
             asyncio.get_running_loop().add_signal_handler(number, self.exit_on_signal, number)
-        if is_terminal_lost():  # before anybody listened: where the signal is ignored, as under nohup, no other comes
+        if is_terminal_lost():  # before anybody listened: if the signal is ignored, as under nohup, no other comes
             self.call_after_refresh(self.exit_on_signal, signal.SIGHUP)
 
     def exit_on_signal(self, number: int) -> None:
-        """End because the machine or the service says so; nothing entered is lost, it is all on the disk."""
+        """Exit because the machine or service says so; nothing entered is lost, it is all on the disk."""
         self.ended_by, self.going = number, True
         self.exit()
 
     def _fatal_error(self) -> None:
-        """End by a fault of the program: say it, and what is safe.
+        """Stop on a fault of the program: report it, and what is safe.
 
         Textual's own handler prints the value of every variable. With a whole shop and its plan that takes minutes, and
         no key works meanwhile.
@@ -206,14 +206,14 @@ class FloorApp(Program):
         self.panic(Text(traceback.format_exc()))
 
     def panic(self, *renderables: RenderableType) -> None:
-        """End by a fault, wherever it was; what reads the keyboard comes here directly, and no status is set there."""
+        """Stop on a fault anywhere; the keyboard reader comes here directly, without setting a status."""
         self._return_code = 1
         super().panic(*renderables, Text(f"\n{FAULT}"))
 
     # --- time and other terminals ------------------------------------------------------------------------------
 
     def look(self) -> None:
-        """Look for what other terminals wrote; once a second let the clocks move."""
+        """Check for entries of other terminals; once a second move the clocks."""
         self._looks += 1
         news = self.session.shop.refresh()
         if self.reopen_if_replaced():
@@ -227,14 +227,14 @@ class FloorApp(Program):
             self.advance_clocks()
 
     def advance_clocks(self) -> None:
-        """Let the clocks on screen move, and say what has become due."""
+        """Move the clocks on screen, and report what has become due."""
         self.announce_due()
         self.update_screens()
 
     def reopen_if_replaced(self) -> bool:
-        """Whether the record was changed for another one: then the program opens again on it, and says so.
+        """Whether the record was swapped: then the program reopens on it, and says so.
 
-        No screen is left standing that shows what is no longer there.
+        No screen is left showing what is no longer there.
         """
         shop = self.session.shop
         if shop.replaced:
@@ -245,9 +245,9 @@ class FloorApp(Program):
         return self.going
 
     def update_screens(self) -> None:
-        """Bring the screen on top up to date, also while a dialog stands before it."""
+        """Update the top screen, even behind a dialog."""
         on_top = next((one for one in reversed(self.screen_stack) if isinstance(one, FloorScreen)), None)
-        if on_top is not None and on_top.is_mounted:  # one that comes up shows what is newest
+        if on_top is not None and on_top.is_mounted:  # one that comes up shows the newest state
             on_top.update_all()
 
     def announce_due(self) -> None:
@@ -265,7 +265,7 @@ class FloorApp(Program):
             self.tell(news)
 
     def _announce_closing(self, due: Iterable[DueTask], now: datetime) -> Iterator[str]:
-        """Windows that are about to close and of which that was not said yet."""
+        """Windows about to close that were not announced yet."""
         from floor.batch.worklist.tasks import CLOSING_SOON
 
         for one in due:
@@ -278,18 +278,18 @@ class FloorApp(Program):
                 yield f"Do by {format_clock(one.closes, now)}: {one.sentence} · {one.where} · {one.batch}"
 
     def tell(self, news: Sequence[str]) -> None:
-        """News that a person must act on: one bell, and a line that takes no focus and covers nothing."""
+        """News a person must act on: one bell, and a line that takes no focus and covers nothing."""
         self.bell()
         self.mention(news)
 
     def mention(self, news: Sequence[str]) -> None:
-        """The same without a bell."""
+        """News without a bell."""
         self.news.add(news)
         self.update_screens()
 
     @work(thread=True, exclusive=True, group="backup", exit_on_error=False)
     def back_up(self) -> None:
-        """Make the day's verified copy of the record, if no terminal has made it yet; what goes wrong is said."""
+        """Make the day's verified copy of the record, if no terminal has yet; report what goes wrong."""
         from floor.shop.maintenance import is_backup_due, make_backup
 
         shop = self.session.shop
@@ -310,17 +310,17 @@ class FloorApp(Program):
             self.pop_screen()
 
     def take_away(self, screen: Screen[None], why: str, wrong: bool = True) -> None:
-        """Go back from a screen of something that is no longer there, and say so on the one before it.
+        """Leave a screen whose subject is gone, and say so on the one before.
 
-        Dialogs in front of it ask about nothing any more; they go with it, unanswered.
+        Dialogs in front of it have lost their subject; they go with it, unanswered.
         """
         from floor.screens.frame.too_small import TooSmall
 
         if screen not in self.screen_stack[1:]:
-            return  # it is on its way
+            return  # it is already leaving
         above = self.screen_stack[self.screen_stack.index(screen) + 1 :]
         if any(isinstance(one, FloorScreen | TooSmall) for one in above):
-            return  # it goes when somebody comes back to it
+            return  # it leaves when somebody comes back to it
         while screen in self.screen_stack:
             self.pop_screen()
         if isinstance(self.screen, FloorScreen):
@@ -347,7 +347,7 @@ class FloorApp(Program):
     # --- who ---------------------------------------------------------------------------------------------------
 
     def action_who(self) -> None:
-        """Sign in; or sign out, once that is meant, and never out of a dialog in which somebody types."""
+        """Sign in; or sign out, after confirming, and never while somebody types in a dialog."""
         if not self.session.who:
             self.ask_who(lambda: None)
         elif not isinstance(self.screen, ModalScreen):
@@ -357,7 +357,7 @@ class FloorApp(Program):
 
     def _sign_out(self, yes: bool | None) -> None:
         if yes:
-            self.session.who, self.session.paper = "", None  # the time on the paper was for that person's next act
+            self.session.who, self.session.paper = "", None  # the paper time was for that person's next act
             self.update_screens()
 
     def ask_who(self, go: Callable[[], None]) -> None:
@@ -373,7 +373,7 @@ class FloorApp(Program):
         self.push_screen(SignInDialog(self.session), answered)
 
     def check_second(self, initials: str, pin: str) -> PinToken | str:
-        """Check a second person's pin: the shop's evidence of it, or why not."""
+        """Check a second person's PIN: returns the shop's token for it, or why not."""
         try:
             return self.session.shop.check_second(initials, pin)
         except (Refused, LedgerError) as refused:

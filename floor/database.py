@@ -1,7 +1,7 @@
-"""The record as a TinyDB database, by TinyDB's own extension points: it is asked, and never changed here.
+"""The record as a TinyDB database, by TinyDB's own extension points: queried here, never changed.
 
-An entry is a document of the table ``entries``, as it is on disk; queries are TinyDB's. Whoever opens a shop and asks
-nothing does without TinyDB, so this module is imported where something is asked.
+An entry is a document of the table ``entries``, as on disk; queries are TinyDB's. Opening a shop needs no TinyDB, so
+this module is imported only for queries.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ TABLE = "entries"
 
 
 class RecordIsReadOnly(Exception):
-    """Somebody tried to change the record as if it were any database."""
+    """An attempt to change the record like an ordinary database."""
 
     def __init__(self) -> None:
         super().__init__("An entry of the record is never changed or taken away. Strike it out by a later entry.")
@@ -45,12 +45,12 @@ class EntriesByNumber(Mapping[str, Entry]):
         return len(self._entries)
 
     def items(self) -> Any:
-        """With numbers as they are: TinyDB takes them as well, and to write each as a text would cost half a search."""
+        """With numbers as they are: TinyDB accepts them too, and writing each as text would cost half a search."""
         return enumerate(self._entries, 1)
 
 
 class EntryStorage(Storage):
-    """TinyDB's view of entries that were read from the record."""
+    """TinyDB's view of entries read from the record."""
 
     def __init__(self, entries: Sequence[Entry]) -> None:
         self.entries = entries
@@ -67,12 +67,12 @@ def _as_it_is(entry: Entry, number: int) -> Entry:
 
 
 class EntryTable(Table):
-    """The table of entries. What is found are the entries themselves: copying each would cost more than the search."""
+    """The table of entries. It returns the entries themselves: copying each would cost more than the search."""
 
     document_class = staticmethod(_as_it_is)  # type: ignore[assignment]
 
     def __init__(self, storage: Storage, name: str, cache_size: int = 0, persist_empty: bool = False) -> None:
-        # No cache: an answer that was kept would be stale once the record has grown.
+        # No cache: a kept answer would be stale once the record grows.
         super().__init__(storage, name, cache_size, persist_empty)
 
     def insert(self, document: Mapping[str, Any]) -> NoReturn:
@@ -89,18 +89,18 @@ class EntryTable(Table):
 
 
 class EntryDatabase(TinyDB):
-    """A TinyDB whose default table is that of the entries."""
+    """A TinyDB whose default table is the entries."""
 
     table_class = EntryTable
     default_table_name = TABLE
 
 
 def open_database(entries: Sequence[Entry]) -> EntryDatabase:
-    """Entries as a database; it sees at once what is added to them."""
+    """Entries as a database; new ones show at once."""
     return EntryDatabase(entries, storage=EntryStorage)
 
 
 def query_entries(entries: Sequence[Entry], query: QueryLike) -> list[Entry]:
-    """The entries that a TinyDB query is true of, in their order."""
+    """The entries that match a TinyDB query, in order."""
     found: list[Any] = open_database(entries).search(query)
     return found

@@ -1,8 +1,8 @@
 """`dataclasses.dataclass` with its methods written at first use.
 
-The standard one compiles up to six methods for every class while a module is imported. With some 250 classes, of which
-one opening of the program uses a few, that took longer than all else that Floor imports. The frozen ones here are also
-made faster: a field is set by its slot and not by its name.
+The standard one compiles up to six methods per class at import. With some 250 classes, of which opening the program
+uses a few, that took longer than all other imports of Floor. Frozen ones are also created faster here: a field is set
+by its slot, not by its name.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ else:
     def dataclass(*, slots, frozen=False, eq=True, kw_only=False):
         """A class decorator like the standard one, for classes with slots.
 
-        Differs in what nobody here relies on: ``__init__`` shows its parameters only after its first use, and no
-        subclass of a frozen class can be assigned to.
+        Differs only in what nobody here relies on: ``__init__`` shows its parameters only after first use, and no
+        subclass of a frozen class is assignable.
         """
         assert slots, "a class without slots is for the standard decorator"
 
@@ -56,7 +56,7 @@ _NO_NAMES: Mapping[str, object] = {}
 
 
 def _postpone(cls: type[Any], name: str, write: Callable[[type[Any]], Method]) -> Method:
-    """A method that writes the real one at its first call and puts it in its own place."""
+    """A method that writes the real one at its first call and replaces itself with it."""
 
     def first(self: object, *args: object, **named: object) -> Any:
         method = write(cls)

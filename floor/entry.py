@@ -1,6 +1,6 @@
-"""The plain data of the record: one entry, and what is known before it is written.
+"""The plain data of the record: an entry, and what is known before it is written.
 
-Every room may import this module; it imports nothing but what the wall shows.
+Every room may import this module; it imports only `floor.wall`.
 """
 
 from __future__ import annotations
@@ -14,12 +14,11 @@ from floor.wall import WallOffset, convert_to_zone, get_zone
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """A reading of the clock, with what it takes to notice that the clock was moved.
+    """A reading of the clock, with enough to notice that the clock was moved.
 
     ``at`` is aware, with the offset of that moment (`floor.wall`). ``boot`` names the machine's present start (empty
-    where it is unknown), after the name of the machine and ``-`` where it has one, and ``up`` is the number of seconds
-    since it, counted by a clock that nobody can set: between two moments of one boot, ``at`` and ``up`` must advance
-    together.
+    if unknown), after the machine's name and ``-`` if it has one. ``up`` is the seconds since then, counted by a clock
+    nobody can set: between two moments of one boot, ``at`` and ``up`` must advance together.
     """
 
     at: datetime
@@ -34,7 +33,7 @@ class Moment:
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """An entry before it has a place in the record: what happened, in the shop's words, and its plain JSON data."""
+    """An entry before it is in the record: what happened, in shop words, and its plain JSON data."""
 
     kind: str
     body: dict[str, Any]
@@ -42,7 +41,7 @@ class Draft:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One line of the record, as it is on disk. Never changed; a later entry may strike it out."""
+    """One line of the record, as on disk. Never changed; a later entry may strike it out."""
 
     seq: int
     """1 for the first of its ledger, without gaps."""
@@ -53,7 +52,7 @@ class Entry:
     boot: str
     up: float
     by: str
-    """Initials of the person; ``-`` where nobody was signed in (only Floor's own repairs)."""
+    """Initials of the person; ``-`` if nobody was signed in (only Floor's own repairs)."""
     kind: str
     body: dict[str, Any]
     prev: str
@@ -62,7 +61,7 @@ class Entry:
     """SHA-256, in hex, of the canonical JSON of all the other fields."""
 
     def __getitem__(self, field: str) -> Any:
-        """A field by its name, so that a database's query reads the entry as the document that it is on disk."""
+        """A field by name, so a database query reads the entry as its document on disk."""
         try:
             return getattr(self, field)
         except AttributeError:
@@ -78,7 +77,7 @@ class Entry:
 
     @property
     def done(self) -> datetime:
-        """When it was done: as it was written, but for what stood on paper before."""
+        """When it was done: when written, except for acts entered from paper."""
         acted = self.body.get("acted")
         return parse_wall(acted, self.time) if acted else self.time
 
@@ -89,12 +88,12 @@ def format_time(at: datetime) -> str:
 
 
 def format_wall(at: datetime) -> str:
-    """Write an aware time to the millisecond with what the wall showed, or will show, at that moment."""
+    """Write an aware time to the millisecond as wall-clock time of that moment."""
     return convert_to_zone(at, get_zone(at)).isoformat(timespec="milliseconds")
 
 
 def parse_wall(text: str, now: datetime) -> datetime:
-    """Read back what `format_wall` wrote, or what `format_time` did before there was any; that in the offset of now."""
+    """Read back what `format_wall` wrote, or, from older records, `format_time`; that in the present offset."""
     at = parse_time(text)
     return at.astimezone(now.tzinfo) if text.endswith("Z") else at
 

@@ -1,4 +1,4 @@
-"""Text for people: times, spans and counts as a tired person reads them, columns, and what is kept of what is typed."""
+"""Text for people: times, spans and counts as a tired person reads them, columns, and cleaning of typed text."""
 
 from __future__ import annotations
 
@@ -9,22 +9,22 @@ from datetime import date, datetime
 from floor.wall import convert_to_zone, get_local_day, get_zone
 
 LONGEST_TEXT = 500
-"""Characters of a note or reason that are kept."""
+"""Most characters kept of a note or reason."""
 WIDTH = 80
 """Columns of a paper, and of the smallest screen."""
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
 def format_clock(at: datetime, now: datetime | None = None) -> str:
-    """``14:05``, with the day where it is not the day of ``now`` (or where there is no ``now``): ``Thu 14:05``.
+    """``14:05``, with the day if not the day of ``now`` (or without ``now``): ``Thu 14:05``.
 
-    More than six days away the date is written instead of the weekday.
+    More than six days away, the date instead of the weekday.
     """
     return format_wall_clock(convert_to_zone(at, get_zone(now or at)), now and get_local_day(now))
 
 
 def format_wall_clock(read: datetime, today: date | None = None) -> str:
-    """The same of a time as the wall showed it when it was read, which is how the record holds it."""
+    """The same for a wall-clock time as kept in the record."""
     if today is not None and read.date() == today:
         return f"{read:%H:%M}"
     if today is not None and abs((read.date() - today).days) > 6:
@@ -33,7 +33,7 @@ def format_wall_clock(read: datetime, today: date | None = None) -> str:
 
 
 def format_day(day: date, today: date) -> str:
-    """``Fri 31 Dec``, with the year where it is another one than today's."""
+    """``Fri 31 Dec``, with the year if it is not this year's."""
     return f"{day:%a %d %b}" + (f" {day.year}" if day.year != today.year else "")
 
 
@@ -61,27 +61,27 @@ def format_count(count: int, noun: str) -> str:
 
 
 def capitalize_first(text: str) -> str:
-    """The text with its first letter large and all others as they are: ``UV cure`` stays that."""
+    """The text with its first letter capitalized and all others as they are: ``UV cure`` stays."""
     return text[:1].upper() + text[1:]
 
 
 def join_sentences(*parts: str) -> str:
-    """Parts as sentences one after the other: each begins with a capital and ends with a full stop."""
+    """Parts as consecutive sentences: each starts with a capital and ends with a period."""
     said = [part.strip().rstrip(".") for part in parts if part.strip()]
     return " ".join(f"{capitalize_first(part)}." for part in said)
 
 
 def format_chance(chance: float) -> str:
-    """``96.4 %``; never rounded up to certainty, nor down to none."""
+    """``96.4 %``; never rounded up to certainty, nor down to zero."""
     if chance > 0.999:
         return "> 99.9 %"
     return "< 0.1 %" if 0 < chance < 0.001 else f"{100 * chance:.1f} %"
 
 
 def sanitize(text: str, limit: int = LONGEST_TEXT) -> str:
-    """Text as it may be kept and shown: no control characters, escapes or lone surrogates, one line, bounded."""
+    """Text safe to keep and show: no control characters, escapes or lone surrogates, one line, bounded."""
     kept = []
-    for character in text[: 16 * limit]:  # a pasted file is not read to its end
+    for character in text[: 16 * limit]:  # do not read a pasted file to its end
         category = unicodedata.category(character)
         if category == "Cs":
             kept.append("\N{REPLACEMENT CHARACTER}")
@@ -93,7 +93,7 @@ def sanitize(text: str, limit: int = LONGEST_TEXT) -> str:
 
 
 def count_cells(text: str) -> int:
-    """Columns that a text takes in a fixed-width face: wide letters two, combining marks none."""
+    """Columns of a text in a fixed-width font: wide letters two, combining marks none."""
     return sum(
         0 if unicodedata.combining(letter) else 2 if unicodedata.east_asian_width(letter) in "WF" else 1
         for letter in text
@@ -101,7 +101,7 @@ def count_cells(text: str) -> int:
 
 
 def cut(text: str, width: int) -> str:
-    """The text in at most so many columns, with a mark where something was left off."""
+    """The text in at most so many columns, with a mark if it was cut."""
     if count_cells(text) <= width:
         return text
     kept = ""
@@ -116,8 +116,8 @@ def wrap_text(text: str, first: str = "", then: str | None = None, width: int = 
     """The text in lines of at most ``width`` columns, broken at spaces, longer words anywhere.
 
     Args:
-        first: what the first line begins with.
-        then: what the others begin with; as many spaces as ``first`` has columns unless given.
+        first: what the first line starts with.
+        then: what the others start with; by default as many spaces as ``first`` has columns.
     """
     lead = " " * count_cells(first) if then is None else then
     lines: list[str] = []
@@ -150,7 +150,7 @@ def set_out(parts: Sequence[str], width: int, gap: str = "   ") -> list[str]:
 
 
 def _head(word: str, room: int) -> str:
-    """As many letters as fit, one at least."""
+    """As many letters as fit, at least one."""
     kept = word[0]
     for letter in word[1:]:
         if count_cells(kept + letter) > room:

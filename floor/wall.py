@@ -1,8 +1,8 @@
-"""What the clock on the wall shows at a moment: the only place that turns moments into times of day, and back.
+"""Wall-clock times: the only place that turns moments into times of day, and back.
 
-A zone's clocks are set twice a year, and Python subtracts, adds and compares two times of one zone by what the wall
-shows. So no time in Floor carries a zone's rules: each carries the offset of its own moment, where differences are what
-really goes by, and is put on the wall again where it is shown. Every room may import this module; it imports none.
+A zone's clocks change twice a year, and Python subtracts, adds and compares two times of one zone by the wall clock.
+So no time in Floor carries a zone's rules: each carries the offset of its own moment, where differences are elapsed
+time, and is converted again to be shown. Every room may import this module; it imports none.
 """
 
 from __future__ import annotations
@@ -13,11 +13,11 @@ from functools import lru_cache
 from typing import Any
 
 WHEN = "%Y-%m-%d %H:%M"
-"""How a time is typed with its date."""
+"""Format of a typed time with its date."""
 
 
 class WallOffset(tzinfo):
-    """How far a zone's wall is ahead of UTC at one moment, and the zone, whose rules tell it for every other."""
+    """How far a zone is ahead of UTC at one moment, and the zone, whose rules give it for any other."""
 
     def __init__(self, zone: tzinfo, ahead: timedelta) -> None:
         self.zone = zone
@@ -41,12 +41,12 @@ class WallOffset(tzinfo):
 
 @lru_cache(maxsize=64)
 def _offset(zone: tzinfo, ahead: timedelta) -> WallOffset:
-    """One for each, so that two times with the same offset are the same to Python."""
+    """One object per offset, so two times with the same offset are the same to Python."""
     return WallOffset(zone, ahead)
 
 
 class MachineZone(tzinfo):
-    """The zone that this machine is set to, by the system's own rules."""
+    """This machine's zone, by the system's own rules."""
 
     def utcoffset(self, at: datetime | None) -> timedelta | None:
         return None if at is None else at.replace(tzinfo=None).astimezone().utcoffset()
@@ -59,7 +59,7 @@ class MachineZone(tzinfo):
 
     def fromutc(self, at: datetime) -> datetime:
         local = at.replace(tzinfo=UTC).astimezone()
-        # Where the wall shows an hour twice, the second time is the one whose own offset the first reading is not.
+        # If an hour comes twice, the second pass is the one whose own offset the first reading does not have.
         first = local.replace(tzinfo=self, fold=0)
         return first if first.utcoffset() == local.utcoffset() else first.replace(fold=1)
 
@@ -71,9 +71,9 @@ MACHINE = MachineZone()
 
 
 def convert_to_zone(at: datetime, zone: tzinfo) -> datetime:
-    """The same moment as the wall shows it in a zone, with the offset it has there at that moment."""
+    """The same moment in a zone's wall-clock time, with its offset at that moment."""
     zone = zone.zone if isinstance(zone, WallOffset) else zone
-    local = at.astimezone(UTC).astimezone(zone)  # within one zone Python would leave it as it stands
+    local = at.astimezone(UTC).astimezone(zone)  # within one zone Python would leave it unchanged
     if isinstance(local.tzinfo, timezone | WallOffset):
         return local
     ahead = local.utcoffset()
@@ -81,44 +81,44 @@ def convert_to_zone(at: datetime, zone: tzinfo) -> datetime:
 
 
 def get_zone(at: datetime) -> tzinfo:
-    """The zone on whose wall a time was read."""
+    """The zone in which a time was read."""
     zone = at.tzinfo or UTC
     return zone.zone if isinstance(zone, WallOffset) else zone
 
 
 def format_local(at: datetime, form: str, now: datetime | None = None) -> str:
-    """A moment as the wall shows it then, written like ``%a %H:%M``; in the zone of ``now`` where that is given."""
+    """A moment in wall-clock time, written like ``%a %H:%M``; in the zone of ``now`` if given."""
     return convert_to_zone(at, get_zone(now or at)).strftime(form)
 
 
 def get_local_day(at: datetime, now: datetime | None = None) -> date:
-    """The day that the wall shows at a moment."""
+    """The calendar day at a moment."""
     return convert_to_zone(at, get_zone(now or at)).date()
 
 
 def resolve_local(wall: datetime, zone: tzinfo) -> tuple[datetime, ...]:
-    """The moments at which a zone's wall shows this: none where it is skipped, two where it is shown twice, else one.
+    """The moments with this wall-clock time in a zone: none if skipped, two if it comes twice, else one.
 
     Args:
-        wall: without a zone.
+        wall: wall-clock time without a zone.
     """
     found = {convert_to_zone(wall.replace(tzinfo=zone, fold=fold).astimezone(UTC), zone) for fold in (0, 1)}
     return tuple(sorted(at for at in found if at.replace(tzinfo=None) == wall))
 
 
 def find_start_of_day(day: date, zone: tzinfo) -> datetime:
-    """The first moment at which a zone's wall shows this day."""
+    """The first moment of this day in a zone."""
     return convert_to_zone(datetime.combine(day, time(), zone), zone)
 
 
 def parse_typed_time(text: str, now: datetime, past: bool = False) -> datetime | None:
-    """A time as it is typed: with its date, or the next time (the last, in the past) that the clock shows it.
+    """A typed time: with its date, or the next (in the past: the last) occurrence of that time.
 
-    None where it is no time, or one that the clock skips; the later one, as far as it fits, where it shows it twice.
+    None if it is not a time, or one that the clock skips; if it comes twice, the later one that fits.
     """
     text = text.strip()
     with suppress(ValueError):
-        dated = resolve_local(datetime.strptime(text, WHEN), get_zone(now))  # noqa: DTZ007 - as the wall shows it
+        dated = resolve_local(datetime.strptime(text, WHEN), get_zone(now))  # noqa: DTZ007 - wall-clock time
         return next((at for at in reversed(dated) if not past or at <= now), dated[-1]) if dated else None
     with suppress(ValueError):
         clock = time.fromisoformat(text.zfill(5))
@@ -129,6 +129,6 @@ def parse_typed_time(text: str, now: datetime, past: bool = False) -> datetime |
 
 
 def describe_wrong_time(text: str, now: datetime) -> str:
-    """What is wrong with a time that `parse_typed_time` gives none for."""
+    """What is wrong with a time that `parse_typed_time` cannot read."""
     typed = text.strip()[:20] or "nothing"
     return f"{typed} is not a time the clock shows: write it like {format_local(now, WHEN)}, or 14:30"

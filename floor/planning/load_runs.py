@@ -52,9 +52,9 @@ class RunLayout:
 
         Args:
             inside: each stream that comes here, and those of its pieces that pass this operation.
-            live: the load, where this run is under way.
+            live: the load, if this run is under way.
             follows: whether another run of the load comes before it.
-            following: the operation after it; None where there is none.
+            following: the operation after it; None if none.
             joint: the cycle that it shares with other loads.
         """
         operation = self.batch.operation(op)
@@ -189,11 +189,11 @@ class RunLayout:
 
 
 def _describe_missed_window(op: int, clock: str, minutes: float, fixed: bool) -> tuple[str, str]:
-    """What is wrong with a window that closes too early, and what would mend it.
+    """What is wrong with a window that closes too early, and what would fix it.
 
     Args:
         op: where its clock starts.
-        minutes: how long it closes before the work there is over; 0 where it is another window that is in the way.
+        minutes: how long it closes before the work there is over; 0 if another window is in the way.
         fixed: whether even one piece takes too long.
     """
     late = "before another window that it must hit opens"

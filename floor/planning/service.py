@@ -1,4 +1,4 @@
-"""Making a plan: the one way from the batches as they stand, and who is in, to a plan and the band of its finish."""
+"""Make a plan: the only way from the present batches and people to a plan and the band of its finish."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from floor.planning.snapshot import Snapshot, take_snapshot
 
 
 class Staffing(Protocol):
-    """What of the shop's settings a plan rests on."""
+    """The shop settings a plan depends on."""
 
     @property
     def calendar(self) -> Calendar: ...
@@ -34,7 +34,7 @@ def find_crew(staffing: Staffing) -> Crew:
 
 @dataclass(frozen=True, slots=True)
 class PlanService:
-    """Makes plans of the batches as they stood at one moment; work may go on meanwhile."""
+    """Makes plans of the batches as of one moment; work may go on meanwhile."""
 
     crew: Crew
     taken: Snapshot
@@ -50,13 +50,13 @@ class PlanService:
         progress: Progress | None = None,
         should_stop: Callable[[], bool] | None = None,
     ) -> ShopPlan:
-        """The best plan of them, as `floor.planning.plan.make_plan` has it.
+        """The best plan of them, by `floor.planning.plan.make_plan`.
 
         Args:
-            like: put the pieces on carriers and into cycles as this plan does; else in every way there is.
+            like: put pieces on carriers and in cycles as this plan does; else try every way.
 
         Raises:
-            CannotPlan: the fault lies with the shop and not with single loads.
+            CannotPlan: the fault is in the shop, not in single loads.
         """
         return make_plan(
             self.taken.ways if like is None else self.taken.like(like),
@@ -70,7 +70,7 @@ class PlanService:
 
 
 def prepare_plan(batches: Sequence[Batch], now: Moment, staffing: Staffing) -> PlanService:
-    """Take what a plan is made from. It reads the batches, so that they may not change meanwhile.
+    """Copy what a plan is made from. The batches must not change during this call.
 
     Raises:
         Impossible: a checklist's yields let nothing through.
@@ -85,11 +85,11 @@ def draw_finishes(
     should_stop: Callable[[], bool] | None = None,
     tell: Callable[[float], None] | None = None,
 ) -> FinishBands | None:
-    """The bands of the finishes; None where a batch is not planned wholly, or loads to be made up cannot be.
+    """The bands of the finishes; None if a batch is not fully planned, or make-up loads cannot be.
 
     Args:
-        most: draws, where the plan is not large.
-        tell: told which share of them is done, in the thread that draws.
+        most: draws, unless the plan is large.
+        tell: called with the share done, in the drawing thread.
     """
     if not shop_plan.whole:
         return None
@@ -108,7 +108,7 @@ def draw_finishes(
 
 
 def find_missed_deadlines(batches: Sequence[Batch], now: Moment, staffing: Staffing, batch: str) -> Sequence[str]:
-    """What no plan can keep of the runs under way of a batch; nothing where the shop cannot be planned."""
+    """Deadlines of a batch's runs under way that no plan can meet; empty if the shop cannot be planned."""
     if batch not in [one.id for one in batches if not one.gone]:
         return ()
     try:

@@ -100,7 +100,7 @@ class _StartConditions:
     """Whether the runs have no time in common."""
 
     def narrow_to(self, run: RunModel) -> None:
-        """Take in what another of the runs must hit."""
+        """Also require what another of the runs must hit."""
         for link in run.after:
             windows = intersect_windows(self.after.get(link.run, ANY_TIME), link.windows)
             self.clash = self.clash or not windows
@@ -149,7 +149,7 @@ def merge_shared_cycles(
 
 
 def _make_leader(run: RunModel, runs: Collection[RunModel], start: _StartConditions) -> RunModel:
-    """A run that has the work of all of these, itself among them."""
+    """A run with the work of all of these, including its own."""
     return replace(
         run,
         after=tuple(Precedence(before, windows) for before, windows in start.after.items()),
@@ -160,7 +160,7 @@ def _make_leader(run: RunModel, runs: Collection[RunModel], start: _StartConditi
 
 
 def _tie_to_leader(load: LoadModel, run: RunModel, leader: RunModel, start: _StartConditions) -> tuple[LoadModel, str]:
-    """A load whose run has its work done by the leader; the run before it that only takes its carrier, if any."""
+    """A load whose work the leader does; and the run before it that only takes its carrier, if any."""
     follower, place = _make_follower(run, leader), load.runs.index(run)
     before, opened = load.runs[:place], ""
     if before:
@@ -173,7 +173,7 @@ def _tie_to_leader(load: LoadModel, run: RunModel, leader: RunModel, start: _Sta
 
 
 def _make_follower(run: RunModel, leader: RunModel) -> RunModel:
-    """A run whose work another has: without length, and tied to that one's end."""
+    """A run whose work another does: without length, and tied to the end of that one."""
     return replace(
         run,
         station=None,
