@@ -486,3 +486,16 @@ def test_closing_names_every_open_point_and_closing_short_takes_a_lead() -> None
     assert entry.body == {"reason": "customer takes two", "finished": 2}
     for command in (StartPieces(1), FormLoad(10), BeginRun(4), CloseBatch("again")):
         assert bench.refused(command, by="LL").why == "closed"
+
+
+@pytest.mark.parametrize("to", ["scrap", "hold"])
+def test_nothing_is_set_aside_of_a_load_that_is_counted_and_not_released(to: Any) -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "release")
+    refused = bench.refused(SetPiecesAside(to, "dropped", load=load, positions=("A1",)))
+    assert (refused.why, refused.wrong) == ("not now", "load 1 is counted but not released")
+    assert refused.remedy == "release it first, or strike the count out"
+    bench.hand().work(load)
+    bench.say(SetPiecesAside(to, "dropped", load=load, positions=("A1",)))
+    assert bench.state.total(to) == 1

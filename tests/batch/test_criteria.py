@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from floor.batch.command import Refused
 from floor.batch.describe import DESCRIBED
-from floor.batch.search.criteria import BATCH_KINDS, Words, need_known, read_kinds
+from floor.batch.search.criteria import BATCH_KINDS, Words, _need, need_known, read_kinds
 from floor.batch.search.filters import GROUPS, Filter
 from floor.cli.help import FIND
 from floor.wall import convert_to_zone
@@ -111,3 +111,18 @@ def test_what_one_of_the_batches_has_is_looked_for_in_all() -> None:
     need_known(Filter(), [])
     with pytest.raises(Refused, match="There are none"):
         need_known(Filter(by="AA"), [])
+
+
+@pytest.mark.parametrize(
+    ("known", "said"),
+    [
+        (set(range(1, 21)), "Choose from " + ", ".join(map(str, range(1, 21)))),
+        (set(range(1, 22)), "Choose from 1 to 21"),
+        (set(), "There are none"),
+    ],
+)
+def test_up_to_20_names_are_listed(known: set[int], said: str) -> None:
+    with pytest.raises(Refused) as refused:
+        _need(99, known, "there is no load 99")
+    assert (refused.value.why, refused.value.remedy) == ("unknown", said)
+    _need(5, {5}, "")

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
+from floor.batch.corrections.commands import Note
 from floor.batch.handover.commands import (
     AcceptHandover,
     CountSubjectPieces,
@@ -12,6 +15,8 @@ from floor.batch.handover.commands import (
     ReadHandoverPage,
 )
 from floor.batch.handover.page import list_count_subjects, list_safety_lines
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import Pause
 from floor.batch.walk.recap import AT_WORK, AWAY, describe_absence, describe_other_person
@@ -34,6 +39,26 @@ def test_a_short_absence_is_none(bench: Bench) -> None:
     bench.clock.forward(AWAY.total_seconds() - 1)
 
     assert told(bench, load) == ""
+
+
+def test_an_absence_is_long_from_15_min_on(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, "load step 1")
+    bench.clock.forward(15 * 60)
+    assert told(bench, load).startswith("Last entry 15 min ago: Second look at tools and program")
+
+
+def test_of_a_run_that_was_entered_half_done_everything_was_entered_since(bench: Bench) -> None:
+    bench.clock.forward(7200)
+    now = bench.clock().at
+    row = PlacedPieces("load", 4, 10, 1, stands="runs", began=now - timedelta(minutes=10))
+    bench.say(EnterLate((row, PlacedPieces("waiting", 4, 10)), now), by="LL")
+    bench.say(Note("by the door"), by="BB")
+    bench.say(Note("by the window"), by="AA")
+    bench.clock.forward(1200)
+    run = bench.run_of(1)
+    assert describe_absence(bench.state, run, bench.clock(), "CC").startswith("Last entry ")
+    assert "Since then, entries by AA, BB, LL" in describe_absence(bench.state, run, bench.clock(), "CC")
 
 
 def test_after_a_longer_one_it_says_last_pause_others_and_what_lapsed(bench: Bench) -> None:

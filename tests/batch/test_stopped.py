@@ -281,3 +281,15 @@ def test_a_new_tool_out_of_its_limits_does_not_let_the_cycle_go_on() -> None:
     bench.say(Prove(run.number, line.key, {"tool": 1, "length": 4.0}))
     bench.until(load, "start")
     assert bench.line(load, "tool loaded 1").is_satisfied
+
+
+@pytest.mark.parametrize("anew", [True, False])
+def test_a_cycle_starts_resumes_or_starts_over_and_the_entry_says_which(anew: bool) -> None:
+    bench = open_bench()
+    load, run = cutting(bench)
+    [first] = [entry.body for entry in bench.state.entries if entry.kind == "cycle_started"]
+    assert first == {"run": run.number, "op": 10}
+    bench.say(StopCycle(run.number, "alarm"))
+    bench.until(load, "start")
+    [entry] = bench.say(StartCycle(run.number, anew=anew))
+    assert entry.body == {"run": run.number, "op": 10, ("anew" if anew else "resumed"): True}

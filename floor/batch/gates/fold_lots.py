@@ -88,7 +88,7 @@ def _records(entry: Entry, what: str) -> bool:
 
 def _struck_before(batch: Batch, seq: int) -> Collection[int]:
     """What was struck out at the time of an entry, with strikes of strikes resolved."""
-    strikes = {*batch.struck.values(), *(one for one in batch.struck if one < seq)}
+    strikes = {*batch.struck.values(), *batch.struck}
     then: set[int] = set()
     for one in sorted((one for one in strikes if one < seq), reverse=True):
         event = read_event(batch.entries[one - 1])

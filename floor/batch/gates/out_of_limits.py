@@ -49,7 +49,7 @@ def list_pieces_made_since(
     if not gate.of_piece:
         return ()
     own: list[int] = []
-    if not gate.accept and gate.sample != "all":
+    if not gate.accept:
         # Nobody named its good pieces, so only their number is left out.
         many = len(among) - count_samples(gate, len(among))
         own = [piece for piece in reversed(run.pieces) if piece in among and piece not in named][:many]

@@ -222,8 +222,10 @@ def has_own_row(batch: Batch, run: Run, now: Moment) -> bool:
     if first is run or run.ended is not None:
         return True
     mine, its = build_walk(batch, run, now).current, build_walk(batch, first, now).current
-    same = mine is not None and its is not None and mine.key == its.key
-    return not (same and mine is not None and (mine.kind in ("start", "end") or (mine.kind == "do" and run.running)))
+    assert mine is not None, "a released run is no longer under way"
+    assert its is not None
+    at_once = mine.kind in ("start", "end") or (mine.kind == "do" and run.running)
+    return mine.key != its.key or not at_once
 
 
 def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[str]) -> DueTask:
