@@ -2,7 +2,7 @@
 
 Opening: from the start of the process to the first screen with its rows. A key: from the byte that the terminal
 sends to the changed text on the screen, which for Floor includes the entry on the disk. The bare app is a Textual
-app with a table, a header and a footer that shows a key at once. Files compiled by Python are allowed to both.
+app with a table, a header and a footer that shows a key at once. Both may use Python's compiled files.
 """
 
 from __future__ import annotations
@@ -65,14 +65,14 @@ Bare().run()
 
 @dataclass
 class Terminal:
-    """A process in a pseudo-terminal of 24 lines of 80."""
+    """A process in a pseudo-terminal of 80 × 24."""
 
     pid: int
     fd: int
     started: float
 
     def until(self, text: bytes, seconds: float = 30.0) -> float:
-        """Read until the text is on its way to the screen; how long that took since the last key or the start."""
+        """Read until the text is on its way to the screen; returns the time since the last key or the start."""
         seen = b""
         end = time.perf_counter() + seconds
         while time.perf_counter() < end:
@@ -93,7 +93,7 @@ class Terminal:
 
     def end(self, key: bytes = b"\x11") -> tuple[float, float]:
         """Quit; processor seconds and peak memory (MiB) of the whole process."""
-        # The kernel's own figure for a child begins with that of its parent before it became another program.
+        # The kernel's figure for a child starts with that of its parent before exec.
         status = Path(f"/proc/{self.pid}/status").read_text(encoding="ascii")
         peak = next(int(line.split()[1]) for line in status.splitlines() if line.startswith("VmHWM"))
         os.write(self.fd, key)

@@ -41,7 +41,7 @@ def measure() -> tuple[dict[str, float], dict[str, Any]]:
 
 
 def large() -> Batch:
-    """A half-done batch whose entries come again and again: as many, of as many kinds, as in a very long life."""
+    """A half-done batch with its entries repeated: as many, of as many kinds, as in a very long life."""
     batch = half_done().state
     once = batch.entries[1:]
     batch.entries[1:] = [replace(one, seq=n) for n, one in enumerate(islice(cycle(once), MANY - 1), 2)]
@@ -49,7 +49,7 @@ def large() -> Batch:
 
 
 def _beside() -> float:
-    """What this machine takes just now for a million additions in a loop."""
+    """This machine's present time for a million additions in a loop."""
     taken = []
     for _ in range(TIMES):
         start, total = time.process_time(), 0

@@ -1,7 +1,7 @@
 """How far the chance to fill an order is off, over rework of every size, and how long the forecast takes.
 
-Each chance is held against the count of all cases at one operation, against exact fractions for a few pieces, and over
-whole routes against drawn batches (`tests/figures/rework_count.py`). The error is that of the worst order there is.
+Each chance is compared with the count of all cases at one operation, with exact fractions for a few pieces, and over
+whole routes with drawn batches (`tests/figures/rework_count.py`). The error is that of the worst order.
 """
 
 from __future__ import annotations

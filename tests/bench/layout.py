@@ -1,6 +1,6 @@
 """Whether a bed holds what the layout says, and no more: 500 random beds, every pattern tried (`tests/figures`).
 
-``layout_short`` counts the beds on which a pattern was found that holds more than is said, ``layout_overlapping`` those
+``layout_short`` counts the beds on which a pattern was found that holds more than stated, ``layout_overlapping`` those
 with a layout in which a piece is over an edge or a clamp, or too near another. The last two figures are of beds with
 blocks anywhere, such as no checklist can state.
 """

@@ -37,7 +37,7 @@ def test_what_was_drawn_before_stays_when_more_is_begun_to_make_up_for_what_is_l
 
 
 def test_a_drawing_gone_on_with_is_that_of_the_whole_route() -> None:
-    """Whoever begins more is not lucky or unlucky with what was there before."""
+    """Starting more does not change the luck of what was there before."""
     problem = one_mill(YieldBeliefs(Beta(4, 4)), wanted=21)
     whole = RunSequence(problem).with_make_up(
         [LoadModel("more", "B", (cut("more", 50, RunOutcomes((100,)), spread=0.1),))]
@@ -49,7 +49,7 @@ def test_a_drawing_gone_on_with_is_that_of_the_whole_route() -> None:
 
 
 def test_a_drawn_run_differs_from_the_planned_one_in_its_lengths_only() -> None:
-    """With nothing that is as by default: what is left out where it is made anew would come back as that."""
+    """With no default values: anything omitted in the copy would come back as its default."""
     phase = Phase(
         PhaseKind.ATTENDED, 60.0, hands=2, interruptible=True, outlasts_shift=False, spread=0.2, wait=5.0, joined=True,
         stands=False,
@@ -70,7 +70,7 @@ def test_a_drawn_run_differs_from_the_planned_one_in_its_lengths_only() -> None:
 
 
 def test_what_becomes_of_pieces_does_not_hang_on_what_is_left_of_their_run() -> None:
-    """The run before it is begun, with its set-up, and when no more than the end of it is left."""
+    """The run before its start, with its set-up, and when only its end is left."""
     yields = YieldBeliefs(Beta(6, 3), None, None)
     whole = cut("r", fate=RunOutcomes(tuple(range(12)), (), yields), spread=0.2)
     whole = replace(whole, phases=whole.phases * 3, setup=Phase(PhaseKind.ATTENDED, 20, spread=0.3))

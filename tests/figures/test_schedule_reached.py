@@ -14,7 +14,7 @@ KNOWN = json.loads(KEPT.read_text())
 
 @pytest.mark.parametrize("shop", SHOPS)
 def test_a_shop_is_planned_no_worse_than_it_was(shop: str) -> None:
-    """A better plan passes; what is said beside the plan is compared where the plan is as good as it was."""
+    """A better plan passes; the rest is compared if the plan is as good as before."""
     found, known = SHOPS[shop](), KNOWN[shop]
 
     assert found.get("worth", []) <= known.get("worth", []), "hours late, end, and ends of the loads got worse"

@@ -16,7 +16,7 @@ ROOT = Path(__file__).parents[2]
 
 
 def figures(tried: Sequence[Tried]) -> dict[str, Any]:
-    """What the trial says as JSON."""
+    """The trial's result as JSON."""
     among = counted(tried)
     rooms = {
         room: [one for one in among if one.room == room] for room in ROOMS if any(one.room == room for one in tried)

@@ -17,12 +17,12 @@ CACHE = Path(".pytest_cache", "mutate")
 
 @dataclass(frozen=True, slots=True)
 class Test:
-    """One test as it is on the program unchanged."""
+    """One test on the unchanged program."""
 
     id: str
     seconds: float
     lines: Mapping[str, frozenset[int]]
-    """By file of the program: those it runs."""
+    """By program file: the lines it runs."""
 
 
 class Covered:
@@ -38,7 +38,7 @@ class Covered:
                     of.setdefault(line, []).append(test)
 
     def running(self, file: str, first: int, last: int) -> list[Test]:
-        """The tests that run one of these lines, the quickest first."""
+        """The tests that run one of these lines, quickest first."""
         of = self._of.get(file, {})
         found = {test.id: test for line in range(first, last + 1) for test in of.get(line, ())}
         return sorted(found.values(), key=lambda test: (test.seconds, test.id))
@@ -48,11 +48,11 @@ class Covered:
 
 
 def choose(mutant: Mutant, covered: Covered, users: Mapping[str, Iterable[tuple[str, int, int]]]) -> list[Test]:
-    """The tests that can turn red under a change, the likeliest and quickest first.
+    """The tests a change can turn red, likeliest and quickest first.
 
     Args:
-        users: by name, the functions that read it (file, first and last line). What runs when the module is imported
-            is not run by any test by itself: the tests of what uses its name come first, then those of its file.
+        users: by name, the functions that read it (file, first and last line). Code that runs at import belongs to no
+            single test: tests of functions that use its name come first, then those of its file.
     """
     if mutant.body is not None:
         for first, last in (mutant.lines, mutant.around):
@@ -62,16 +62,16 @@ def choose(mutant: Mutant, covered: Covered, users: Mapping[str, Iterable[tuple[
         in_signature = mutant.around[1] < mutant.body[0]
         return covered.running(mutant.file, *mutant.body) if in_signature else []
     found = covered.running(mutant.file, *mutant.lines)
-    for name in reversed(mutant.names):  # that of a field before that of its class, which is known to many more
+    for name in reversed(mutant.names):  # a field before its class, which many more know
         running = {test.id: test for place in users.get(name, ()) for test in covered.running(*place)}
         found += sorted(running.values(), key=lambda test: (test.seconds, test.id))
     return list({test.id: test for test in (*found, *covered.of_file(mutant.file))}.values())
 
 
 class Looker:
-    """Finds out which lines the tests of a tree run, file by file as they are asked for, and keeps it.
+    """Finds which lines the tests of a tree run, file by file on demand, and keeps the result.
 
-    A file of tests is run again when it, what tests share, or the program has changed.
+    A test file is run again if it, shared test code, or the program changed.
     """
 
     def __init__(self, root: Path, workers: Workers, rooms: Sequence[str], tell: Callable[[str], None]) -> None:
@@ -90,7 +90,7 @@ class Looker:
         """The tests of these files.
 
         Raises:
-            RuntimeError: a test fails on the program unchanged, so that it would catch everything.
+            RuntimeError: a test fails on the unchanged program, so it would catch everything.
         """
         missing = [file for file in files if file not in self.known and not self._kept(file)]
         if missing:
@@ -132,7 +132,7 @@ class Looker:
 
 
 def _digests(root: Path) -> dict[str, str]:
-    """By file of tests: of it, and of all that it can depend on."""
+    """By test file: digest of it and of everything it can depend on."""
     files = test_files(root)
     shared = [
         path

@@ -1,6 +1,6 @@
 """Program modules that record which of their lines run.
 
-Belongs to the worker, which is no part of the tree that it tries: nothing of the tree is imported.
+Belongs to the worker, which is not part of the tree under trial: imports nothing from the tree.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ INNER = ("body", "orelse", "finalbody", "handlers", "cases")
 
 
 class Marks:
-    """Modules of the program that note which of their blocks of lines are run: each begins with `__ran__[n] = 1`.
+    """Program modules that record which of their blocks run: each block starts with `__ran__[n] = 1`.
 
-    Only what stands in functions is noted. All modules are compiled at once, for many forks. A trace function,
-    which Python calls at every line, had not come through the slowest test after ten minutes here.
+    Only code in functions is recorded. All modules are compiled at once, for many forks. A trace function, called at
+    every line, had not finished the slowest test after ten minutes here.
     """
 
     def __init__(self, root: Path, rooms: tuple[str, ...]) -> None:
@@ -50,7 +50,7 @@ class Marks:
         return code
 
     def _marked(self, body: list[ast.stmt], file: str, header: list[int]) -> list[ast.stmt]:
-        """A block is what is run one after the other; behind a statement that holds others a new one begins."""
+        """A block is code that runs in sequence; after a compound statement a new one starts."""
         found: list[ast.stmt] = []
         lines: list[int] | None = None
         for statement in body:
@@ -83,7 +83,7 @@ class Marks:
         return ast.parse(f"__ran__[{len(self.blocks) - 1}] = 1").body[0]
 
     def lines(self) -> dict[str, list[int]]:
-        """Those run since it was asked last, by file."""
+        """Lines run since the last call, by file."""
         found: dict[str, set[int]] = {}
         for number, (file, lines) in enumerate(self.blocks):
             if self.ran[number]:
@@ -93,5 +93,5 @@ class Marks:
 
 
 def _first_line(node: ast.AST) -> int:
-    """Of a statement, a handler or a case, which has no line of its own."""
+    """First line of a statement, handler or case, which has no line of its own."""
     return int(getattr(node, "lineno", 0)) or int(node.pattern.lineno)  # type: ignore[attr-defined]

@@ -1,8 +1,8 @@
 """The small changes possible in a module: each is one fault that should turn a test red.
 
-Left alone are docstrings, annotations, decorators, imports, `__all__`, what only a type checker reads, and f-strings,
-whose places Python 3.11 does not tell. So are `assert` and `strict=`: both claim what holds anyway, and without them
-nothing changes as long as it does.
+Unchanged are docstrings, annotations, decorators, imports, `__all__`, type-checker-only code, and f-strings, whose
+positions Python 3.11 does not give. So are `assert` and `strict=`: they state what is true anyway, and removing them
+changes nothing.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ COMPARED: dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]] = {
     ast.Eq: (ast.NotEq,), ast.NotEq: (ast.Eq,), ast.Is: (ast.IsNot,), ast.IsNot: (ast.Is,),
     ast.In: (ast.NotIn,), ast.NotIn: (ast.In,),
 }  # fmt: skip
-"""A comparison that shifts by its limit, and one that turns it round."""
+"""A comparison that shifts at its limit, and one that reverses it."""
 TURNED = (ast.Eq, ast.NotEq, ast.Is, ast.IsNot, ast.In, ast.NotIn)
 """Comparisons whose change is their negation already."""
 RECKONED: dict[type[ast.operator], type[ast.operator]] = {
@@ -27,7 +27,7 @@ RECKONED: dict[type[ast.operator], type[ast.operator]] = {
 }  # fmt: skip
 OPPOSITE = {"min": "max", "max": "min", "any": "all", "all": "any"}
 ATOMS = (ast.Constant, ast.Name, ast.Call, ast.Attribute, ast.Subscript, ast.List, ast.Dict, ast.Tuple)
-"""What needs no brackets where it takes another expression's place."""
+"""Expressions that need no brackets in place of another."""
 OTHER_RETURNS = {"bool": "not ({})", "int": "({}) + 1", "float": "({}) + 1", "str": "''", "list": "[]", "tuple": "()"}
 
 
@@ -37,11 +37,11 @@ class Mutant:
 
     file: str
     function: str
-    """Qualified name of what it is in; empty at the top of the module."""
+    """Qualified name of the enclosing definition; empty at module level."""
     line: int
     start: int
     end: int
-    """Bytes of the source that it takes the place of."""
+    """Bytes of the source that it replaces."""
     text: str
     operator: str
     was: str
@@ -50,9 +50,9 @@ class Mutant:
     around: tuple[int, int]
     """Lines of the statement, without those in it."""
     body: tuple[int, int] | None
-    """Lines of the innermost function; None where it runs when the module is imported."""
+    """Lines of the innermost function; None if it runs at import."""
     names: tuple[str, ...]
-    """What it gives a value to, where it runs when the module is imported."""
+    """The name it assigns, if it runs at import."""
 
     @property
     def change(self) -> str:
@@ -60,7 +60,7 @@ class Mutant:
 
     @property
     def key(self) -> tuple[str, str, str]:
-        """What names it whatever stands above it in the file."""
+        """Its name, independent of what is above it in the file."""
         return self.file, self.function, self.change
 
     def apply(self, source: str) -> str:
@@ -69,7 +69,7 @@ class Mutant:
 
 
 def mutants_of(source: str, file: str) -> list[Mutant]:
-    """Every change of a module, in the order of the text."""
+    """Every change of a module, in text order."""
     tree = ast.parse(source)
     found = _Finder(source, file)
     found.block(tree.body)
@@ -78,7 +78,7 @@ def mutants_of(source: str, file: str) -> list[Mutant]:
 
 
 class _Finder:
-    """Walks the statements of a module, and knows in which function it is."""
+    """Walks the statements of a module, tracking the enclosing function."""
 
     def __init__(self, source: str, file: str) -> None:
         self.file = file
@@ -334,7 +334,7 @@ CHANGES: dict[type[ast.expr], Callable[..., Changes]] = {
 
 
 def _texts(*nodes: ast.expr) -> bool:
-    """Whether one of them is a text, so that reckoning with it can only fail."""
+    """Whether one of them is a text, so arithmetic with it can only fail."""
     return any(isinstance(one, ast.JoinedStr) or _literal_text(one) for one in nodes)
 
 

@@ -27,25 +27,25 @@ Answer = dict[str, Any]
 
 
 def copy_tree(root: Path, to: Path) -> None:
-    """All but hidden folders; each compiled module is told from its source by what stands in it, never by its date."""
+    """All but hidden folders; compiled modules are checked against the content of their source, never its date."""
     shutil.copytree(root, to, ignore=LEFT_OUT)
     compileall.compile_dir(to / "floor", quiet=2, invalidation_mode=PycInvalidationMode.CHECKED_HASH, workers=1)
 
 
 def sources(root: Path, rooms: Iterable[str]) -> dict[str, str]:
-    """The modules of these rooms and what stands in them."""
+    """The modules of these rooms and their text."""
     paths = sorted(path for room in rooms for path in (root / "floor" / room).rglob("*.py"))
     return {path.relative_to(root).as_posix(): path.read_text() for path in paths}
 
 
 def test_files(root: Path) -> list[str]:
-    """Every file of tests but those of the trial itself; the slowest rooms come first so that no worker ends late."""
+    """Every test file except the trial's own; slowest rooms first, so no worker ends late."""
     paths = (path.relative_to(root).as_posix() for path in (root / "tests").rglob("test_*.py"))
     return sorted((path for path in paths if f"/{OWN}/" not in path), key=lambda path: ("whole" not in path, path))
 
 
 def imported(root: Path) -> list[str]:
-    """Modules of other people's that the program or its tests import: a worker imports them once for all."""
+    """Third-party modules the program or its tests import: a worker imports them once for all."""
     found: set[str] = set()
     for path in (*(root / "floor").rglob("*.py"), *(root / "tests").rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text())):
@@ -59,7 +59,7 @@ def imported(root: Path) -> list[str]:
 
 @contextmanager
 def workers(root: Path, count: int) -> Iterator[Workers]:
-    """So many workers, each with a copy of the tree; both are gone afterwards."""
+    """A number of workers, each with a copy of the tree; both are removed afterward."""
     with tempfile.TemporaryDirectory(prefix="floor-mutate-") as folder:
         trees = [Path(folder, f"tree{n}") for n in range(count)]
         for tree in trees:
@@ -81,7 +81,7 @@ def workers(root: Path, count: int) -> Iterator[Workers]:
             yield Workers(started)
         finally:
             for one in started:
-                with one:  # closes its pipes, so that it ends
+                with one:  # closes its pipes, so it ends
                     one.kill()
 
 
@@ -92,7 +92,7 @@ class Workers:
         self.started = started
 
     def each(self, jobs: Iterable[Callable[[Callable[[Job], Answer]], None]]) -> None:
-        """Do all jobs, as many at a time as there are workers; each is given a way to ask its worker."""
+        """Do all jobs, as many at a time as there are workers; each gets a way to ask its worker."""
         waiting: queue.SimpleQueue[Callable[[Callable[[Job], Answer]], None]] = queue.SimpleQueue()
         for job in jobs:
             waiting.put(job)

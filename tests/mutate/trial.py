@@ -18,29 +18,29 @@ from tests.mutate.tree import Answer, Job, sources, workers
 ROOMS = ("figures", "checklist", "batch", "planning", "ledger", "shop")
 ARGUED = Path(__file__).with_name("equivalents.toml")
 BUDGET = 60.0
-"""Seconds of tests that one mutant is given, in its room and beyond it each, the quickest tests first."""
+"""Seconds of tests per mutant, in its room and again beyond it, quickest tests first."""
 FIRST = 30
-"""So many tests are run before the files of all others are read: most mutants are caught by them."""
+"""Tests run before reading the files of all others: these catch most mutants."""
 SLACK, TIMES = 10.0, 10.0
-"""A test that takes so many seconds more than so many times its usual time hangs."""
+"""A test hangs if it takes this many seconds more than this many times its usual time."""
 
 Outcome = Literal["caught", "hung", "survived", "not run"]
 
 
 @dataclass(frozen=True, slots=True)
 class Tried:
-    """What became of one mutant."""
+    """The outcome of one mutant."""
 
     mutant: Mutant
     room: str
     outcome: Outcome
-    """Hung: a test took many times as long as it does, which is red too. Not run: no test runs what was changed."""
+    """Hung: a test took many times its usual time, which is red too. Not run: no test runs the changed code."""
     by: str = ""
     """The test that turned red."""
     ran: int = 0
     seconds: float = 0.0
     argued: str = ""
-    """Why it changes nothing that anybody could notice, where that is argued."""
+    """Why nobody could notice the change, if argued."""
 
     @property
     def caught(self) -> bool:
@@ -48,7 +48,7 @@ class Tried:
 
 
 def draw(sources: Mapping[str, str], count: int, seed: int) -> list[Mutant]:
-    """So many changes of these modules at random, each of another line, that compile."""
+    """Random changes of these modules, each on a different line, that compile."""
     found = [one for file, source in sources.items() for one in mutants_of(source, file)]
     random.Random(seed).shuffle(found)
     drawn: dict[tuple[str, int], Mutant] = {}
@@ -69,7 +69,7 @@ def compiles(mutant: Mutant, source: str) -> bool:
 
 
 def draw_rooms(root: Path, rooms: Sequence[str], count: int, seed: int) -> list[tuple[str, Mutant]]:
-    """So many changes in all, as many of each room."""
+    """So many changes in total, the same number per room."""
     share, more = divmod(count, len(rooms))
     return [
         (room, one) for n, room in enumerate(rooms) for one in draw(sources(root, [room]), share + (n < more), seed)
@@ -87,10 +87,10 @@ def trial(
     argued: Path = ARGUED,
     tell: Callable[[str], None] = lambda _: None,
 ) -> list[Tried]:
-    """Try these mutants, each with the room it is of, against the tests of that room and then against all others.
+    """Try these mutants, each against the tests of its room and then against all others.
 
     Args:
-        own_only: only against the tests of its room.
+        own_only: against the tests of its room only.
 
     Raises:
         RuntimeError: a test fails on the program unchanged, so that it would catch everything.
@@ -127,7 +127,7 @@ def trial(
 
 
 def _attempt(ask: Callable[[Job], Answer], before: Tried, text: str, tests: Sequence[Test], slack: float) -> Tried:
-    """What is known of a mutant after these tests too."""
+    """What is known about a mutant after these tests."""
     if not tests:
         return before
     limits = {test.id: slack + TIMES * test.seconds for test in tests}
@@ -143,7 +143,7 @@ def _attempt(ask: Callable[[Job], Answer], before: Tried, text: str, tests: Sequ
 
 
 def _within(tests: Sequence[Test], budget: float) -> list[Test]:
-    """As many of them as the time is enough for, and one in any case."""
+    """As many of them as time allows, at least one."""
     found, spent = [], 0.0
     for test in tests:
         spent += test.seconds
@@ -154,7 +154,7 @@ def _within(tests: Sequence[Test], budget: float) -> list[Test]:
 
 
 def _users(texts: Mapping[str, str]) -> dict[str, list[tuple[str, int, int]]]:
-    """By name, the functions that read it: file, first and last line of what is in them."""
+    """By name, the functions that read it: file, first and last line of their bodies."""
     found: dict[str, list[tuple[str, int, int]]] = defaultdict(list)
     for file, text in texts.items():
         for node in ast.walk(ast.parse(text)):
@@ -183,5 +183,5 @@ def said(one: Tried) -> str:
 
 
 def counted(tried: Iterable[Tried]) -> list[Tried]:
-    """Without those that survived and are argued to change nothing."""
+    """Counts without survivors argued to change nothing."""
     return [one for one in tried if one.caught or not one.argued]

@@ -1,8 +1,8 @@
 """Runs tests in forks of one process that has imported pytest and everything else the tests import, except the
     program.
 
-Reads jobs from standard input and answers on standard output, a line of JSON each. It is started as a script within a
-copy of the tree, and imports nothing of it: each fork imports the copy as it stands then.
+Reads jobs from standard input and answers on standard output, one line of JSON each. It starts as a script inside a
+copy of the tree and imports nothing from it: each fork imports the copy as it is then.
 
 A job to trace: {"trace": file of tests}. The answer: {"tests": {id: {"seconds", "outcome", "lines": {file: [...]}}}}.
 A job to try: {"file", "text", "tests": [ids in their order], "limits": {id: seconds}, "rest"}. The answer: {"outcome":
@@ -36,16 +36,16 @@ from marks import Marks  # noqa: E402  started as a script, so that nothing of t
 del sys.path[0]
 
 STARTING = 60.0
-"""Seconds that importing and collecting may take."""
+"""Most seconds for importing and collecting."""
 TRACING = 3600.0
-"""Seconds that the tests of one file may take when they are traced."""
+"""Most seconds for one file's tests when traced."""
 ENDED = "ended "
 MEMORY = 8 << 30
-"""Bytes; what a mutant may take before it fails."""
+"""Bytes a mutant may use before it fails."""
 
 
 def quick_hypothesis() -> None:
-    """The same examples in every run, none kept, and no smaller one looked for than the first that fails."""
+    """The same examples in every run, none kept, and no shrinking of the first failure."""
     with contextlib.suppress(ImportError):
         from hypothesis import Phase, settings
 
@@ -56,7 +56,7 @@ def quick_hypothesis() -> None:
 
 
 class Chosen:
-    """Runs the tests of these ids, in their order, and says which one it begins."""
+    """Runs the tests with these ids, in order, and reports each one it starts."""
 
     def __init__(self, ids: list[str], say: Callable[[str], None]) -> None:
         self.place = {id: n for n, id in enumerate(ids)}
@@ -77,9 +77,9 @@ class Chosen:
 
 
 class Traced:
-    """Notes which lines of the program each test runs, how long it takes, and whether it passes.
+    """Records which program lines each test runs, how long it takes, and whether it passes.
 
-    What is kept for later calls is forgotten before each test: else only the first to ask would run its lines.
+    Caches are cleared before each test: else only the first caller would run their lines.
     """
 
     def __init__(self, marks: Marks) -> None:
@@ -133,7 +133,7 @@ class Forks:
     def fork(
         self, act: Callable[[Callable[[str], None]], int], limit: Callable[[str], float], starting: float = STARTING
     ) -> tuple[int, list[str]]:
-        """Its exit status, -1 where it was given up, and what it said; each line it says gives it a new limit."""
+        """Its exit status, -1 if given up, and its output; each line of output extends its limit."""
         into, out = os.pipe()
         child = os.fork()
         if child == 0:
@@ -177,7 +177,7 @@ class Forks:
             os._exit(status)
 
     def _wait(self, child: int) -> int:
-        """Its status; one that does not end though its last test is over is ended."""
+        """Its status; a fork that does not end after its last test is ended."""
         late = Timer(STARTING, os.kill, (child, signal.SIGKILL))
         late.start()
         _, status = os.waitpid(child, 0)
@@ -229,7 +229,7 @@ def attempt(forks: Forks, job: dict[str, Any]) -> dict[str, Any]:
     finally:
         path.write_text(was)
     ended = said.pop() if said and said[-1].startswith(ENDED) else ""
-    # What the interpreter says when it ends counts as little as after any part of the tests.
+    # The interpreter's output at exit does not count, as after any part of the tests.
     outcome = "passed" if ended == f"{ENDED}0" else "hung" if status == -1 and not ended else "caught"
     by = said[-1] if said else "the import"
     return {"outcome": outcome, "by": by, "ran": len(said), "seconds": round(time.monotonic() - began, 2)}

@@ -33,7 +33,7 @@ def potted() -> Checklist:
 
 
 def filled(start: int, loads: int = 1) -> Bench:
-    """An order of four of the test part, filled by the first of so many pallets; nothing is done to the others yet."""
+    """An order of four test parts, filled by the first of several pallets; the others are untouched."""
     bench = open_bench(start=start, order=4)
     first, *_ = [bench.form(10) for _ in range(loads)]
     bench.through(first, 10, 20)
@@ -53,7 +53,7 @@ def planned(*batches: Batch, now: datetime | Moment = MORNING, crew: Crew = ONE_
 
 
 def conserves(plan: ShopPlan, batch: Batch) -> None:
-    """Every piece in work passes the last operation once in the plan; held and scrapped ones do not."""
+    """Every piece in process passes the last operation once in the plan; held and scrapped ones do not."""
     last = batch.checklist.operations[-1].op
     through = sum(
         work.pieces
@@ -68,7 +68,7 @@ def minutes(start: datetime, end: datetime) -> float:
 
 
 def baked() -> Bench:
-    """A first pallet coated, cured and cut free, its tray just out of the oven; the other pieces still to be begun."""
+    """A first pallet coated, cured and cut free, its tray just out of the oven; the other pieces not started."""
     bench = open_bench(order=8)
     load = bench.form(10)
     bench.through(load, 10, 20)

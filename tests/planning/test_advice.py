@@ -131,7 +131,7 @@ def test_nothing_is_said_to_wait_longer_than_its_window(hours: float, crew: Crew
 
 
 def test_a_reading_in_a_soak_is_asked_for_now_and_not_by_the_end_of_it() -> None:
-    """The plan knows only when the cycle ends; the reading says whether the soak has begun."""
+    """The plan knows only when the cycle ends; the reading shows whether the soak has started."""
     plain = part()
     steps = tuple(replace(one, at="cycle") if isinstance(one, Measured) else one for one in plain.ops[40].steps)
     time = replace(plain.ops[40].time, after=read_measure("5 min", "time"))
@@ -182,7 +182,7 @@ def cut_free(checklist: Callable[[], Checklist]) -> tuple[Bench, int]:
 
 
 def advised_at(bench: Bench, waits: int = 0) -> list[RankedDue]:
-    """What is advised now; `waits` is a load that may wait until its window closes, as far as the finish goes."""
+    """The advice now; `waits` is a load that the finish lets wait until its window closes."""
     now = bench.clock()
     plan = planned(bench.state, now=now, crew=ALWAYS, mixed=False)
     runs = tuple(replace(run, slack=480.0) if plan.work(run).load == waits else run for run in plan.plan.runs)
@@ -190,7 +190,7 @@ def advised_at(bench: Bench, waits: int = 0) -> list[RankedDue]:
 
 
 def test_a_window_that_other_work_would_outlast_comes_first_and_that_work_says_so() -> None:
-    """Forty minutes are left to begin packing, which takes an hour; loading the mill takes fifty."""
+    """Forty minutes are left to start packing, which takes an hour; loading the mill takes fifty."""
     packing = ('time = { before_piece = "30 s" }', 'time = { before_piece = "15 min" }')
     bench, tray = cut_free(lambda: edited(LONG, packing))
     bench.through(tray)

@@ -27,7 +27,7 @@ def at(plan: ShopPlan, op: int) -> list[PlannedRun]:
 
 
 def sound(plan: ShopPlan, batch: Batch) -> None:
-    """By the planner's own rules, and by the shop's: no more in a cycle than it takes, each load at each operation."""
+    """By the planner's own rules and the shop's: no more in a cycle than it takes, each load at each operation."""
     assert not plan.obstacles
     assert not check_plan(plan.problem, plan.plan)
     conserves(plan, batch)
@@ -183,7 +183,7 @@ def test_the_time_of_a_cycle_is_held_against_all_pieces_in_it() -> None:
 
 
 def test_the_plan_takes_what_is_sooner(both: Bench) -> None:
-    """Both ways are tried: together, and each load in a cycle of its own; what counts is when the order is filled."""
+    """Both ways are tried: together, and each load in its own cycle; what counts is when the order is filled."""
     ways = take_snapshot([open_bench(one_cycle, start=8).state], both.clock(), ONE_SHIFT).ways
     assert {asked.together for asked in ways} == {True, False}
     state = open_bench(one_cycle, start=8).state

@@ -36,7 +36,7 @@ def test_all_that_was_told_to_be_in_work_is_planned_to_its_end(bench: Bench) -> 
 
 @pytest.mark.parametrize(("second", "hours"), [("", 12), ("BB", 7)])
 def test_a_told_cure_is_planned_from_the_time_that_counts(bench: Bench, second: str, hours: int) -> None:
-    """Cured for twelve hours, told to be five hours old: on one person's word it counts from the entry."""
+    """Twelve hours of cure, entered as five hours old: on one person's word it counts from the entry."""
     enter(bench, curing(bench, 5), second=second)
     since = bench.clock().at
 

@@ -24,13 +24,13 @@ def made(checklist: Checklist, pieces: int = 4, **more: object) -> ShopPlan:
 
 
 def waits_for(clock: str) -> str:
-    """An operation that may begin when this clock allows it."""
+    """An operation that may start when this clock allows."""
     name = clock.split('"')[1]
     return f'{SHORT}\n{WORK}, {{ gate = "cured", clock = "{name}", at = "arrive" }}]'
 
 
 def by_hand(run: PlannedRun) -> list[tuple[float, float]]:
-    """Hours from the morning of each stretch somebody is at."""
+    """Hours from the morning of each stretch with somebody at it."""
     return [(minutes(MORNING, part.start) / 60, minutes(MORNING, part.end) / 60) for part in run.attended]
 
 
@@ -42,7 +42,7 @@ def test_hand_work_goes_on_after_the_break() -> None:
 
 
 def weekend(time: str, work: str, at: str = "Fri 15:29") -> tuple[str, str]:
-    """When work by hand begins and ends that is first possible at this moment of the week, in one shift a day."""
+    """Start and end of manual work first possible at this moment of the week, with one shift a day."""
     day, hour, minute = (["Mon", "Tue", "Wed", "Thu", "Fri"].index(at[:3]), *map(int, at[4:].split(":")))
     now = MORNING.replace(hour=hour, minute=minute) + timedelta(days=day)
     batch = build_fresh_batch(route(f'cycle = false\n{work}time = {{ before = "{time}" }}\n{WORK}]'), 1, 4, Moment(now))
@@ -51,7 +51,7 @@ def weekend(time: str, work: str, at: str = "Fri 15:29") -> tuple[str, str]:
 
 
 def test_hand_work_is_not_left_half_done_over_a_weekend_unless_the_checklist_lets_it_stand() -> None:
-    """A minute before all go home on Friday is no time to begin bonding; a minute before a night is."""
+    """A minute before everybody goes home on Friday is no time to start bonding; before an ordinary night it is."""
     assert weekend("45 min", "") == ("Mon 07:00", "Mon 07:45")
     assert weekend("45 min", "may_outlast_shift = true\n") == ("Fri 15:29", "Mon 07:44")
     assert weekend("45 min", "", "Thu 15:29") == ("Thu 15:29", "Fri 07:44")
@@ -93,8 +93,8 @@ def test_a_set_up_is_not_left_half_done_over_a_weekend() -> None:
 
 
 def test_hand_work_in_which_a_clock_with_an_end_starts_does_not_pause() -> None:
-    """A mix to be used up, a coat that wants the next within the hour: ten minutes of other work push it
-    past the break, so it waits for the morning. With a cure that only opens it goes on after the break.
+    """A mix to use up, a coat that needs the next within the hour: ten minutes of other work push it past the break,
+    so it waits for the morning. With a cure that only opens, it goes on after the break.
     """
 
     def second_of(clock: str) -> PlannedRun:

@@ -10,7 +10,7 @@ from tests.planning.planned import ONE_SHIFT
 
 
 def planned(bench: Bench) -> list[tuple[int, int]]:
-    """Operation and pieces of each run of the pallet that the plan knows."""
+    """Operation and pieces of each planned run of the pallet."""
     asked = take_snapshot([bench.state], bench.clock(), ONE_SHIFT).ways[0]
     return [(work.op, work.pieces) for work in asked.works.values() if work.load == 1]
 

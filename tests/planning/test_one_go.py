@@ -21,7 +21,7 @@ COAT = 'cycle = false\ntime = { before = "5 min" }'
 
 
 def coating(minutes: int = 45) -> Bench:
-    """A pallet at the coat, not yet begun; the shift is 07:00 to 15:30 with a break from 11:30 to 12:00."""
+    """A pallet at the coat, not started yet; the shift is 07:00 to 15:30 with a break from 11:30 to 12:00."""
     in_one_go = f'cycle = false\nin_one_go = true\ntime = {{ before = "{minutes} min" }}'
     bench = open_bench(lambda: edited((COAT, in_one_go)), start=4, at=MORNING)
     bench.form(10)

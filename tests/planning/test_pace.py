@@ -50,7 +50,7 @@ def test_a_run_entered_all_at_once_afterwards_tells_nothing() -> None:
 
 
 def test_a_rework_run_is_not_the_pace_of_its_operation() -> None:
-    """Five minutes are planned to coat a pallet; touching up a few places of it tells nothing of that."""
+    """Coating a pallet is planned at five minutes; touching up a few places says nothing about that."""
     bench = open_bench(start=8)
     first, second = bench.form(10), bench.form(10)
     for load in (first, second):

@@ -146,7 +146,7 @@ def test_where_several_batches_are_planned_it_is_said_which_one_needs_somebody(w
 
 @pytest.mark.parametrize(("middle", "said"), [(3, "✕ LATE"), (0, "in time")])
 def test_it_is_late_where_the_middle_of_its_band_is(late: ShopPlan, middle: int, said: str) -> None:
-    """The plan takes every piece to come out good; the band has the loads that make up for those that do not."""
+    """The plan assumes every piece good; the band includes loads that make up for the others."""
     at = late.plan.finish["B0001"]
     due = at + timedelta(hours=1)
     batches = tuple(replace(one, due=due) for one in late.problem.batches)

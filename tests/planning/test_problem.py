@@ -76,7 +76,7 @@ def test_a_recoat_window_is_hit_and_not_only_waited_for() -> None:
 
 
 def test_a_run_under_way_has_only_what_is_left_of_it() -> None:
-    """The cycle of 20 min began 5 min ago: 15 are left, then 1 min of brushing, less what is ticked."""
+    """The 20 min cycle started 5 min ago: 15 are left, then 1 min of brushing, less what is ticked."""
     bench = open_bench()
     load = bench.form(10)
     bench.until(load, "end", wait=False)

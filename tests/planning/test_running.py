@@ -135,7 +135,7 @@ def test_nothing_stands_loaded_over_the_weekend_and_somebody_switches_the_heat_o
 
 
 def test_a_cycle_without_hand_work_is_begun_by_somebody() -> None:
-    """At night nobody is in to press the button, though the cycle may then run alone."""
+    """At night nobody is in to press start, though the cycle may then run alone."""
     checklist = route(f'may_outlast_shift = true\ntime = {{ cycle = "2 h" }}\n{STEP}]')
     evening = MORNING.replace(hour=20)
     plan = planned(build_fresh_batch(checklist, 4, 4, Moment(evening)), now=evening)

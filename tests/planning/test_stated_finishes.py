@@ -25,7 +25,7 @@ def two() -> ShopPlan:
 
 
 def drawn(plan: ShopPlan, **hours: float) -> FinishBands:
-    """A spread in which each batch is likely so many hours after its plan as drawn."""
+    """A spread in which each batch is likely to finish so many hours after its plan as drawn."""
 
     def band(batch: str) -> Band:
         at = plan.plan.finish[batch] + timedelta(hours=hours[batch])

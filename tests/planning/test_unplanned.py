@@ -56,7 +56,7 @@ def many() -> Batch:
 
 
 def said_nowhere_as_planned(plan: ShopPlan, batch: str = "B0001") -> None:
-    """No finish, lateness, chance to be on time or saving, in any of the words and figures."""
+    """No finish, lateness, on-time chance or saving, in any words or figures."""
     body = json.loads(write_plan_json(plan, Moment(MORNING), [batch], savings=rank_savings(plan)))
     text = write_plan_text(plan, Moment(MORNING), [batch], savings=rank_savings(plan))
     assert compute_finish(plan, batch).at is None

@@ -89,7 +89,7 @@ def table(text: str, *batches: Batch, now: Moment, crew: Crew = ONE_SHIFT) -> li
 
 
 def hours(text: str, bench: Bench, crew: Crew = ONE_SHIFT) -> float:
-    """By the clock, how much later all is done."""
+    """By the clock, how much later everything is done."""
     rows = table(text, bench.state, now=bench.clock(), crew=crew)
     first, last = (row.shop_plan for row in (rows[0], rows[-1]))
     assert first is not None
@@ -131,7 +131,7 @@ TOGETHER = "1 more pallet, cure 6 h shorter, 1 more person, end 1 h later, every
 
 
 def really(tmp_path: Path, *changes: tuple[int, str, str]) -> tuple[Bench, Crew]:
-    """The same work in a shop whose checklist and whose hours were written so."""
+    """The same work in a shop with that checklist and those hours."""
     files = [LID, SHIFT]
     for file, old, new in changes:
         assert old in files[file]
@@ -146,7 +146,7 @@ def really(tmp_path: Path, *changes: tuple[int, str, str]) -> tuple[Bench, Crew]
 
 @pytest.mark.parametrize("text", [*CHANGES, TOGETHER])
 def test_what_is_answered_is_the_plan_of_a_shop_that_has_it(tmp_path: Path, text: str) -> None:
-    """The planner is asked the very same, and what it answers is what that shop would be told."""
+    """The planner gets the same question, and gives the answer that shop would get."""
     mine, usual = really(tmp_path)
     changes = [change for phrase in text.split(", ") for change in CHANGES[phrase]]
     theirs, crew = really(tmp_path, *changes)
@@ -167,7 +167,7 @@ def test_what_is_answered_is_the_plan_of_a_shop_that_has_it(tmp_path: Path, text
     assert found.shop_plan is not None
     assert found.shop_plan.plan.finish == made.plan.finish
     assert compute_finish(found.shop_plan, "B0001").due == compute_finish(made, "B0001").due
-    # What may be reworked and made up there is drawn from the very same too.
+    # Rework and make-up are drawn from the same too.
     doubtful = take_snapshot([theirs.state], theirs.clock(), crew).ways
     real_plan = make_plan(doubtful, effort=EFFORT, previous=start.shop_plan)
     row = add_spread(WhatIfRow(asked.text, found.shop_plan), samples=12)
@@ -188,7 +188,7 @@ def test_a_station_that_is_down_is_one_that_is_said_to_be_out_of_service() -> No
 
 
 def test_a_batch_that_goes_first_is_done_as_if_it_were_alone() -> None:
-    """26 lids each for two pallets and one router: whoever is second waits."""
+    """26 lids each for two pallets and one router: the second batch waits."""
     one, other = (replace(open_bench(potted, start=26).state, id=id, due=date(2026, 3, 6)) for id in ("B1", "B2"))
     now = Moment(MORNING)
     [_, *rows] = table("b2 first, b1 first", one, other, now=now)
@@ -337,7 +337,7 @@ def test_what_can_only_help_never_finishes_later_nor_what_can_only_harm_sooner(b
 
 
 def test_the_order_in_which_changes_are_written_is_no_matter(bench: Bench) -> None:
-    """The Sunday is as long as the Friday is then; hours of one's own stay as they were written."""
+    """The Sunday is then as long as the Friday; explicit hours stay as written."""
     case, now = build_scenario([bench.state], ONE_SHIFT), bench.clock()
     words = ["saturday 7-12", "end 1 h later", "every sunday", "1 more person", "2 more pallets"]
     one, other = (

@@ -76,7 +76,7 @@ def test_plenty_started_leaves_nothing_to_make_up() -> None:
 
 
 def reworked() -> Bench:
-    """Half of eight pieces through to the end, one of them sent back; the other half still to be begun."""
+    """Half of eight pieces at the end, one of them sent back; the other half not started."""
     bench = baked()
     bench.clock.forward(3600)
     bench.through(bench.form(50), 50, marks=(MarkedPieces("scratch", count=1),))
@@ -159,7 +159,7 @@ def test_what_waits_on_its_load_for_rework_in_place_is_counted_when_that_is_thro
 
 
 def test_what_was_worked_out_for_a_plan_does_not_outlive_it() -> None:
-    """Rings of objects would: the whole problem hangs on them, and they are looked for seldom."""
+    """Reference cycles would keep the whole problem alive, and they are collected rarely."""
     gc.collect()
     gc.disable()
     try:

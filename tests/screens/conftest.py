@@ -26,7 +26,7 @@ Open = Callable[..., FloorApp]
 
 @pytest.fixture(autouse=True)
 def still(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Pictures depend on nothing of the person who runs the tests."""
+    """Pictures do not depend on who runs the tests."""
     for name in list(os.environ):
         if name == "NO_COLOR" or (name.startswith("TEXTUAL") and "SNAPSHOT" not in name):
             monkeypatch.delenv(name)
@@ -46,7 +46,7 @@ def clock() -> ManualClock:
 
 @pytest.fixture
 def bare_shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, clock: ManualClock) -> Iterator[Shop]:
-    """A new shop without anybody in it, named by a path that is the same in every run."""
+    """A new shop with nobody in it, under a path that is the same in every run."""
     monkeypatch.chdir(tmp_path)
     shop = Shop(Path("shop"), clock)
     yield shop
@@ -92,5 +92,5 @@ def open_app(shop: Shop) -> Open:
 
 @pytest.fixture
 def place(shop: Shop, batch: str, clock: ManualClock) -> Place:
-    """The batch, with a hand that brings loads by commands to where a test begins."""
+    """The batch, with a simulated operator who brings loads by commands to where a test starts."""
     return Place(shop, batch, clock)

@@ -2,8 +2,8 @@
 
 Operators and their times are those of Card, Moran & Newell 1980, "The keystroke-level model for user performance
 time with interactive systems", CACM 23(7), as quoted by others: K 0.28 s (average non-typist), H 0.40 s, M 1.35 s,
-P 1.10 s. Writing by hand at 0.6 s for each character is an estimate (common practice, no source). The model knows a
-practiced person who makes no mistake, and neither walking nor gloves: it is a lower bound.
+P 1.10 s. Writing by hand at 0.6 s for each character is an estimate (common practice, no source). The model has a
+practiced person who makes no mistakes, without walking or gloves: it is a lower bound.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ KINDS = {
     "released": "release",
     "disturbed": "tool changed",
 }
-"""Kinds of entry → the row of the table they stand in."""
+"""Kind of entry → its row in the table."""
 
 
 @dataclass(frozen=True)
@@ -54,12 +54,12 @@ class Cost:
 
 
 def cost(batch: Batch, entry: Entry) -> Cost:
-    """The cost of one entry; of those that are made by a key of the daily round."""
+    """The cost of one entry made by a key of the daily round."""
     if entry.kind == "proved" and entry.body["values"]:
         typed = [text for value in entry.body["values"].values() for text in _texts(value)]
         letters = sum(map(len, typed))
         given = entry.by if entry.body["gate"] == "first piece accepted" and entry.by in typed else ""
-        keys, fields = letters - len(given), len(typed) - bool(given)  # their own initials stand there already
+        keys, fields = letters - len(given), len(typed) - bool(given)  # their own initials are already there
         return Cost(keys + fields, fields, STAMP + letters)
     if entry.kind == "counted":
         return _count(batch, entry)
@@ -87,13 +87,13 @@ def _count(batch: Batch, entry: Entry) -> Cost:
 
 
 def steps(one: str, other: str, rows: int, columns: int) -> int:
-    """Presses of an arrow from one place to another, round the edges where that is shorter."""
+    """Arrow presses from one place to another, around the edges if shorter."""
     down, right = abs(ord(one[0]) - ord(other[0])), abs(int(one[1:]) - int(other[1:]))
     return min(down, rows - down) + min(right, columns - right)
 
 
 def table(batch: Batch, entries: Iterable[Entry]) -> str:
-    """Keys and seconds at the keys and on paper, by kind of record, as a table for people."""
+    """Keys and seconds, by keys and on paper, by kind of record, as a table for people."""
     sums: dict[str, list[float]] = {}
     for entry in entries:
         if entry.kind in KINDS:

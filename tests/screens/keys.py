@@ -11,7 +11,7 @@ from textual.widgets import Static
 
 
 def words(app: App[Any]) -> str:
-    """All that stands on the screen on top."""
+    """All text on the top screen."""
     return "\n".join(str(one.content) for one in app.screen.query(Static) if one.display)
 
 

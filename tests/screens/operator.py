@@ -1,7 +1,7 @@
 """An operator at the keyboard: drives the program by its documented keys and waits for facts, never for seconds.
 
 `Pilot.press` waits twice for the machine to be idle after each key; a whole order takes thousands of keys. Here each
-key goes in by the same door (the driver), and what it brought about is awaited.
+key goes in the same way (the driver), and its effect is awaited.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.screens.keys import words
 
 PATIENCE = 10.0
-"""Seconds after which something awaited does not come any more; only a failing test waits so long."""
+"""Seconds after which an awaited effect will not come; only a failing test waits this long."""
 
 ROUNDS = 3
 """A key goes down to the field, its message up to the screen, what that sets off down again."""
@@ -68,7 +68,7 @@ class Operator:
     # --- keys --------------------------------------------------------------------------------------------------
 
     def send(self, key: str) -> None:
-        """Put a key in as the terminal does."""
+        """Send a key as the terminal does."""
         self.keys.append(key)
         character = key if len(key) == 1 else None
         if character is not None and not character.isalnum():
@@ -81,7 +81,7 @@ class Operator:
         self.app._driver.send_message(event)
 
     async def until(self, fact: Callable[[], Any], what: str) -> None:
-        """Let the program work until the fact holds."""
+        """Let the program work until the fact is true."""
         patient = time.monotonic() + PATIENCE
         while time.monotonic() < patient:
             if fact():
@@ -91,7 +91,7 @@ class Operator:
         raise AssertionError(f"{what}: did not come about\n{typed} {self.app.focused}\n{words(self.app)}")
 
     async def press(self, *keys: str) -> None:
-        """Press keys one after the other; each must bring something about."""
+        """Press keys one after the other; each must have an effect."""
         for key in keys:
             before = self._stamp()
             self.send(key)
@@ -100,9 +100,9 @@ class Operator:
             await self.until(self._ready, f"the screen after the key {key}")
 
     async def _through(self) -> None:
-        """The key, and what it set off, has come through: each that it may pass has worked off what came before.
+        """The key and its effects are done: everything it may pass through has handled what came before.
 
-        News and clocks change the screen too, so that a change alone does not tell what a key brought about.
+        News and clocks change the screen too, so a change alone does not show a key's effect.
         """
         for _ in range(ROUNDS):
             way = [self.app, *reversed((self.app.focused or self.app.screen).ancestors_with_self)]
@@ -113,7 +113,7 @@ class Operator:
                         await asyncio.sleep(0)
 
     def _ready(self) -> bool:
-        """The screen on top has come up; a dialog has the focus where it takes it."""
+        """The top screen is up; a dialog has the focus if it takes it."""
         screen = self.app.screen
         return screen.is_mounted and not (isinstance(screen, FormDialog | ChoiceDialog) and screen.focused is None)
 
@@ -122,7 +122,7 @@ class Operator:
             await self.press("space" if character == " " else character)
 
     def _stamp(self) -> tuple[Any, ...]:
-        """What a key can change that is seen."""
+        """Everything visible that a key can change."""
         screen, focused = self.app.screen, self.app.focused
         typed = (focused.value, focused.cursor_position) if isinstance(focused, Input) else None
         at = ()
@@ -134,13 +134,13 @@ class Operator:
         return screen, len(self.app.screen_stack), focused, typed, at, records, self.app.session.who, said(self.app)
 
     def act(self, kind: str) -> None:
-        """The keys so far made one record: the newest of all."""
+        """The keys so far made one record, the newest."""
         newest = max((batch.entries[-1] for batch in self.app.session.shop.batches), key=lambda entry: entry.at)
         self.acts.append(Act(kind, self.keys, None if kind == "mark" else newest))
         self.keys = []
 
     async def sign(self, initials: str) -> None:
-        """Whoever is signed in signs out, and somebody without a pin signs in."""
+        """Sign out whoever is signed in, and sign in somebody without a PIN."""
         if self.app.session.who:
             await self.press("ctrl+l", "y")
         await self.press("ctrl+l")
@@ -162,7 +162,7 @@ class Operator:
         return current is not None and fits(current)
 
     async def line(self) -> Line | None:
-        """The current line, once its form, if it has one, stands ready to be typed into."""
+        """The current line, once its form, if any, is ready for typing."""
         screen = self.walk
         await self.until(lambda: screen.is_mounted and screen.lines.is_attached, "the walk")
         line = screen.get_walk().current
@@ -175,9 +175,9 @@ class Operator:
         return line
 
     async def fill(self, values: Mapping[str, Any]) -> None:
-        """Type values into the form of the current line, Enter after each; what was kept stands already."""
+        """Type values into the current line's form, Enter after each; kept values are already there."""
         screen = self.walk
-        await self._through()  # a form that is still coming up may be another one by the next key
+        await self._through()  # a form still coming up may be a different one by the next key
         await self.until(lambda: screen.fields and self.app.focused in screen.fields, "the form")
         queues = {name: list(value) if isinstance(value, list) else [value] for name, value in values.items()}
         given = [(box, queues[box.name or ""].pop(0)) for box in screen.fields]
@@ -241,7 +241,7 @@ class Operator:
             await self.press("right" if away <= screen.columns // 2 else "left")
 
     async def work(self, marks: Marks | None = None, stop: Callable[[Line], bool] = lambda line: False) -> bool:
-        """Work the run on screen up to its release, or to where a person has nothing to do; whether it got there."""
+        """Work the run on screen up to its release, or until there is nothing to do; returns whether it got there."""
         screen = self.walk
         while True:
             line = await self.line()
@@ -280,7 +280,7 @@ class Operator:
         return self.clock().at < compute_planned_end(batch, run, self.clock())  # type: ignore[operator]
 
     async def _change_tool(self, line: Line) -> bool:
-        """A worn tool is changed, and said so by three keys."""
+        """A worn tool is changed, and reported by three keys."""
         tool = getattr(line.step, "tool", None)
         if tool is None:
             return False
@@ -317,7 +317,7 @@ class Operator:
         self, marks: Marks | None = None, only: Callable[[Any], bool] = lambda due: True,
         stop: Callable[[Line], bool] = lambda line: False,
     ) -> bool:  # fmt: skip
-        """Choose the first thing that can be done now on the opening screen, and do it; whether there was one."""
+        """Choose the first thing to do now on the opening screen, and do it; returns whether there was one."""
         screen = await self.back()
         screen.update_all()
         for row, due in enumerate(screen.due):
@@ -369,7 +369,7 @@ def said(app: FloorApp) -> str:
 
 
 class Place:
-    """A load under way, brought by commands to where the test begins."""
+    """A load under way, brought by commands to where the test starts."""
 
     def __init__(self, shop: Shop, batch: str, clock: ManualClock) -> None:
         self.shop, self.id, self.clock = shop, batch, clock

@@ -25,7 +25,7 @@ class Patch:
 
 
 def patches(app: App[Any]) -> list[Patch]:
-    """All that is painted, from top to bottom; over a dialog what shows through around it is left out."""
+    """Everything painted, from top to bottom; what shows through around a dialog is left out."""
     found = []
     dialogs = list(app.screen.query(".dialog"))
     for row, strip in enumerate(app.screen._compositor.render_strips()):
@@ -57,7 +57,7 @@ def rows(app: App[Any]) -> list[str]:
 
 
 def flat(text: str) -> str:
-    """Text without regard to where its lines break."""
+    """Text regardless of line breaks."""
     return " ".join(text.split())
 
 

@@ -17,7 +17,7 @@ LOOK = 30.0
 
 
 class Watched(ManualClock):
-    """A clock that lets the program look now and then while it is moved."""
+    """A clock that lets the program check now and then while it moves."""
 
     def __init__(self, at: datetime) -> None:
         super().__init__(at)

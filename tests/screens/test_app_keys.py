@@ -40,7 +40,7 @@ def opened(place: Place, who: str = "LL") -> tuple[FloorApp, Operator]:
 # --- every documented key does something ---------------------------------------------------------------------------
 
 Brought = type[Screen[object]] | str
-"""A screen, or words that stand on it."""
+"""A screen, or words on it."""
 
 NEXT: dict[str, Brought] = {
     "enter": WalkScreen, "r": WalkScreen, "b": BatchScreen, "n": ChecklistsScreen, "p": PeopleScreen,
@@ -205,7 +205,7 @@ async def test_nobody_signed_in_is_asked_before_anything_is_recorded(place: Plac
 
 @pytest.fixture
 def told(monkeypatch: pytest.MonkeyPatch) -> list[str]:
-    """What the program rang for, one line for each piece of news."""
+    """What the program rang for, one line per piece of news."""
     news: list[str] = []
     tell: Callable[..., None] = FloorApp.tell
 
@@ -412,7 +412,7 @@ async def test_loose_pieces_are_counted_by_number(place: Place) -> None:
 
 
 def test_the_batch_fixture_leaves_time_standing(place: Place) -> None:
-    """Nothing in these tests asks the machine for the time."""
+    """Nothing in these tests reads the machine's clock."""
     before = place.clock()
     place.load()
     assert place.clock() == before

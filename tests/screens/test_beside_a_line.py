@@ -62,7 +62,7 @@ async def test_nothing_stands_where_the_checklist_says_nothing(shop: Shop, clock
 
 @pytest.mark.parametrize(("long", "said"), [(False, True), (True, False)])
 async def test_a_source_gives_way_to_the_form(shop: Shop, clock: ManualClock, long: bool, said: bool) -> None:
-    """Where what must be read fills the step, the source is on paper only; the form and its keys stay in sight."""
+    """If required reading fills the step, the source is on paper only; the form and its keys stay in sight."""
     more = f', detail = "{"Mind the burr. " * 15}", cautions = ["cutter", "hot"]' if long else ""
     fields = ("sample = 2", "sample = 4" if long else "sample = 2")
     checklist = edited(DRAWING, (GROOVE, MEASURED + more), fields)

@@ -56,7 +56,7 @@ async def test_a_mark_that_is_given_up_leaves_what_stood_there(open_app: Open, p
 @pytest.mark.parametrize("places", [True, False], ids=["in places", "loose"])
 @pytest.mark.parametrize("seed", range(2))
 async def test_marks_change_by_their_own_keys_alone(open_app: Open, place: Place, places: bool, seed: int) -> None:
-    """Whatever digits, moves and corrections come between them; and the number by digits and backspace alone."""
+    """Whatever digits, moves and corrections come in between; and the number only by digits and backspace."""
     load = place.load()
     if not places:
         place.through(load, 10, 20, 30)

@@ -16,7 +16,7 @@ from tests.screens.operator import Place
 
 @pytest.fixture
 def done(place: Place) -> Place:
-    """Every piece is accounted for, and a gate is waived still."""
+    """Every piece is accounted for, and a gate is still waived."""
     load = place.load()
     run = place.at(load, "Measure groove depth")
     line = place.hand.current(load)

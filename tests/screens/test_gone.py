@@ -119,7 +119,7 @@ async def test_all_screens_above_it_go_too(open_app: Open, place: Place) -> None
 async def test_a_key_that_comes_before_the_news_does_no_harm(
     open_app: Open, place: Place, screen: str, key: str
 ) -> None:
-    """The record is read with the next command or look; a key may come in between."""
+    """The record is read with the next command or check; a key may come in between."""
     run = begun(place)
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
@@ -265,7 +265,7 @@ async def test_an_answer_that_comes_before_the_news_enters_nothing(open_app: Ope
 
 
 def waiting(place: Place, *through: int) -> int:
-    """A load that went through these operations and that nobody has begun at the next."""
+    """A load through these operations that nobody has started at the next."""
     load = place.load()
     place.through(load, *through)
     return load

@@ -31,7 +31,7 @@ FIGURES = re.compile(r"\b\d+ (pieces?|good|on loads|hold|finished)\b|recorded \d
 
 @pytest.fixture
 def half(shop: Shop, batch: str, clock: ManualClock) -> str:
-    """The batch half done by AA; LL opened it and holds it."""
+    """The batch half done by AA; LL opened it and is responsible."""
     work_to_half(
         SimulatedOperator(shop, batch, "AA", clock, second="BB"),
         SimulatedOperator(shop, batch, "LL", clock, second="BB"),
@@ -72,7 +72,7 @@ async def read_through(pilot: Pilot[Any]) -> None:
 async def taking_over(
     open_app: Open, shop: Shop, batch: str, who: str = "BB"
 ) -> AsyncIterator[tuple[FloorApp, Pilot[Any], HandoverScreen]]:
-    """At the handover that LL has offered, with the page paged through to its end."""
+    """At the handover LL offered, with the page paged to its end."""
     offered(shop, batch)
     app = open_app(who)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -171,7 +171,7 @@ async def test_a_note_for_the_next_shift_is_on_the_page_at_once(open_app: Open, 
 async def test_a_page_longer_than_the_screen_is_paged_through_before_it_is_read(
     open_app: Open, shop: Shop, half: str
 ) -> None:
-    """By whoever takes over, and once: on the way back up it stays read through."""
+    """By the person taking over, and once: on the way back up it stays read."""
     async with taking_over(open_app, shop, half) as (app, pilot, screen):
         await pilot.press(*["pageup"] * 3)
         app.session.who = "AA"

@@ -26,7 +26,7 @@ async def test_a_key_of_its_own_does_what_the_usual_one_did_and_stands_on_the_sc
     place.load()
     (place.shop.folder / "shop.toml").write_text('[keys]\nbatch = "f9"\nplan = "ctrl+p"\n')
     app = open_app("AA")
-    async with app.run_test(size=(100, 24)) as pilot:  # at 80 columns a key put elsewhere comes last, behind the mark
+    async with app.run_test(size=(100, 24)) as pilot:  # at 80 columns a moved key comes last, behind the mark
         await pilot.pause()
         await pilot.press("b")
         assert isinstance(app.screen, NextScreen), "the usual key is free"

@@ -38,7 +38,7 @@ NEVER = Crew(Calendar(ZONE, ()))
 
 
 def through() -> Bench:
-    """An order of 12, all 13 that were started through."""
+    """An order of 12, all 13 started pieces finished."""
     bench = open_bench(potted, start=13, order=12)
     load = bench.form(10)
     bench.through(load, 10, 20)
@@ -49,7 +49,7 @@ def through() -> Bench:
 
 
 def scrapped() -> Bench:
-    """An order of 12, none of the 13 that were started left."""
+    """An order of 12, none of the 13 started pieces left."""
     bench = open_bench(potted, start=13, order=12)
     bench.say(SetPiecesAside("scrap", "dropped", op=10, count=13))
     return bench
@@ -63,7 +63,7 @@ def held() -> Bench:
 
 
 def all_of_it(batch: Batch, now: Moment, crew: Crew) -> list[str]:
-    """Every text and figure that is made of a plan."""
+    """Every text and figure made from a plan."""
     batch.due = date(2026, 3, 3)
     made = planned(batch, now=now, crew=crew, effort=100)
     taken = take_snapshot([batch], now, crew)

@@ -2,9 +2,8 @@
 
 It is half done when the program comes to the shop; a pallet still cures; the zero of another pallet is typed; a groove
 is too deep and the piece is named; a new bottle is opened; a mill wears out; a piece comes back from the last
-inspection and is filled by hand, while the others go on; the order is filled before the last pieces are through, and
-the rest are kept.
-Invented; the part is that of the tests of the batch rules.
+inspection and is filled by hand, while the others go on; the order is filled before the last pieces are finished, and
+the rest are kept. Invented; the part is that of the tests of the batch rules.
 """
 
 from __future__ import annotations
@@ -42,7 +41,7 @@ def the_part() -> str:
 
 
 async def _told(pilot: Any, app: FloorApp, shop: Shop) -> str:
-    """Two pallets cure, a tray is in the oven, two are scrap, six wait: as a lead tells it, in one act."""
+    """Two pallets cure, a tray is in the oven, two are scrap, six wait: entered by a lead in one act."""
     screen = await under_way_with(pilot, shop, the_part(), str(ORDER), str(STARTED))
     await typical(pilot, screen)
     await pilot.press("k")

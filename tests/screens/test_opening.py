@@ -221,7 +221,7 @@ async def test_every_error_stands_at_its_field_and_nothing_is_opened(shop: Shop,
         assert error("order") == ""
         assert app.focused is app.screen.query_one("#field-start")
 
-        await pilot.press(*"9")  # what is typed anew is not wrong yet
+        await pilot.press(*"9")  # what is typed again is not wrong yet
         assert error("start") == ""
         assert error("due") != ""
 
@@ -279,7 +279,7 @@ async def test_the_function_keys_put_an_offered_quantity_in(shop: Shop, open_app
 
 
 async def test_what_a_batch_does_not_hold_is_said_and_not_offered(open_app: Open) -> None:
-    """5000 good plates want more than 5000 started; two batches of half the order each hold them (by hand)."""
+    """5000 good plates need more than 5000 started; two batches of half the order each hold them (by hand)."""
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await choose(pilot, "thermal-break-plate.toml")
@@ -304,7 +304,7 @@ async def test_what_a_batch_does_not_hold_is_said_and_not_offered(open_app: Open
 
 
 async def test_a_shop_that_wants_to_be_surer_is_offered_that_much(shop: Shop, open_app: Open) -> None:
-    """So that a batch opened with what is offered is not told a moment later to start more."""
+    """So a batch opened with the offered quantity is not told a moment later to start more."""
     (shop.folder / FILE).write_text("fill_level = 0.98\n", encoding="utf-8")
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:

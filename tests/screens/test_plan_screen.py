@@ -595,7 +595,7 @@ def test_picture_of_the_plan(
 
 
 def test_picture_of_what_next_with_the_plan(snap_compare: Callable[..., bool], open_app: Open, lids: str) -> None:
-    """By when each must be begun stands where "now" stood."""
+    """The latest start is shown where "now" was."""
 
     async def shown(pilot: Pilot[None]) -> None:
         await with_plan(pilot)

@@ -155,7 +155,7 @@ async def _decide(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> 
 
 
 async def test_the_demo_order_from_opening_to_close(shop: Shop, clock: ManualClock) -> None:
-    """A gate that refuses, a cure that ripens, scrap by position, rework, hold, waiver, handover, close."""
+    """A gate that refuses, a cure that finishes, scrap by position, rework, hold, waiver, handover, close."""
     app = FloorApp(shop, who="AA", ticking=False)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         batch = await _open_batch(pilot, app)

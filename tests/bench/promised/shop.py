@@ -1,10 +1,10 @@
 """A simulated shop: people work whole batches by the program's own commands, with random times and outcomes.
 
-It knows nothing of how the program estimates. What is true of a batch is drawn once, from the checklist's own figures:
-the share of good pieces at each operation and of those that rework saves, and how much longer or shorter each
-operation takes than was planned; then every piece and every run has its own luck. Times follow a gamma law. People come
-and go with the shifts, do what the program puts first, and change tools when they are worn. A lead starts more pieces
-as soon as too few are left to fill the order, and puts aside what a filled order does not need.
+It does not know how the program estimates. The truth about a batch is drawn once, from the checklist's own figures:
+yield of each operation, share that rework saves, and how much longer or shorter than planned each operation takes;
+then every piece and run has its own luck. Times follow a gamma distribution. People come and go with the shifts, do
+what the program puts first, and change worn tools. A lead starts more pieces as soon as too few are left to fill the
+order, and takes out what a filled order does not need.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ SAVES_WEIGH = 30.0
 """Pieces that the checklist's share saved by rework weighs."""
 
 Labor = Iterator[datetime]
-"""What a person does: each time is when he is at the next thing."""
+"""A person's actions: each yields the time of the next one."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ class Order:
 
 
 class Truth:
-    """What is true of one batch, and nobody knows."""
+    """The truth about one batch, which nobody knows."""
 
     def __init__(self, checklist: Checklist, random: Random) -> None:
         self.random = random
@@ -90,7 +90,7 @@ class Truth:
         return self.random.gammavariate(spread**-2, spread**2)
 
     def minutes(self, operation: Operation, part: str, pieces: int) -> float:
-        """How long a part of a run takes in truth."""
+        """How long a part of a run really takes."""
         cycle = part == "cycle" and not operation.time.cycle_attended
         planned = operation.time.seconds(part, pieces) / 60  # type: ignore[arg-type]
         spread = CYCLE if cycle else HAND
@@ -98,7 +98,7 @@ class Truth:
 
 
 class TakenOut(Exception):
-    """What somebody was at is surplus now: meanwhile the order was filled."""
+    """Work in hand became surplus: the order was filled meanwhile."""
 
 
 @dataclass
@@ -123,7 +123,7 @@ class SimulatedShop:
         self.busy: set[tuple[str, int]] = set()
         """Loads that somebody is at."""
         self.ends: dict[tuple[str, int], datetime] = {}
-        """When the cycle of a run is over in truth."""
+        """When the cycle of a run is really over."""
         self.sent: dict[tuple[str, int], tuple[int, str]] = {}
         """(batch, piece) sent back: the operation that found it, and its rework."""
         for one in self.orders:
@@ -135,7 +135,7 @@ class SimulatedShop:
         for person in range(self.crew.hands):
             heappush(self.agenda, (self.at.timestamp() + 60 * person, person, self._days()))
 
-    # --- what a hand asks of a shop
+    # --- what a simulated operator needs from a shop
 
     def batch(self, id: str) -> Batch:
         return self.batches[id]
@@ -216,7 +216,7 @@ class SimulatedShop:
         return [one.due for one in rank_dues(dues, self.shop_plan, self.now)]
 
     def _renew_plan(self) -> None:
-        """What stands on the screen: the plan follows what was entered since, in the order of work that stood."""
+        """The plan on screen: it follows new entries, in the standing order of work."""
         assert self.shop_plan is not None
         entries = sum(batch.seq for batch in self.batches.values())
         if entries != self.planned_at:
@@ -297,7 +297,7 @@ class SimulatedShop:
         if operation.cycle and not time.cycle_attended and not operation.may_outlast_shift:
             takes_minutes = (time.seconds("before", pieces) + time.seconds("cycle", pieces)) / 60
             if self.crew.calendar.worked(self.now, self.now + timedelta(minutes=takes_minutes)) < takes_minutes - 1:
-                return None  # it would still run when everybody is gone
+                return None  # it would still be running when everybody is gone
         try:
             self.do(id, BeginRun(load, anyway=True), "AA")
         except Refused:

@@ -1,7 +1,7 @@
 """The proven optimum of a small shop by OR-Tools CP-SAT, modeled from the job itself, not from the planner.
 
-Strict in one thing: what runs without hands begins when the phase before it ends, as nobody may be there to begin it
-later; only work by hand, and what needs somebody in the shop, may wait. A plan can do no better than this optimum.
+Strict in one thing: an unattended phase starts when the phase before it ends, as nobody may be there to start it
+later; only attended work, and what needs somebody in the shop, may wait. No plan can beat this optimum.
 """
 
 from collections.abc import Iterable, Mapping
@@ -24,7 +24,7 @@ class Proof:
 
     Attributes:
         proven: the optimum, or that there is no plan.
-        end: None where no plan exists within the horizon, or none was found.
+        end: None if no plan exists within the horizon, or none was found.
     """
 
     proven: bool
@@ -114,7 +114,7 @@ class _Model:
         solver = cp_model.CpSolver()
         solver.parameters.max_deterministic_time = effort
         solver.parameters.num_workers = 1
-        # With it the solver (9.12) called a shop infeasible within a horizon in which it has a plan.
+        # With it the solver (9.12) called a shop infeasible within a horizon that has a plan.
         solver.parameters.cp_model_probing_level = 0
         status = solver.solve(self.model)
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
