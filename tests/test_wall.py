@@ -219,7 +219,7 @@ def test_a_time_beyond_a_change_of_the_clocks_is_the_one_that_the_wall_showed(
 
 
 @given(st.dates(datetime(2026, 1, 1).date(), datetime(2027, 12, 31).date()), zones)  # noqa: DTZ001
-def test_a_day_begins_with_the_first_moment_at_which_the_wall_shows_it(day: date, zone: ZoneInfo) -> None:
+def test_a_day_starts_at_its_first_wall_clock_moment(day: date, zone: ZoneInfo) -> None:
     first = find_start_of_day(day, zone)
 
     assert get_local_day(first) == day

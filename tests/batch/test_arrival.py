@@ -271,7 +271,7 @@ def test_a_start_that_was_struck_out_does_not_count_again_once_the_load_was_put_
     assert bench.refused(StrikeOut(struck.seq, "it did run")).why == "later entries"
 
 
-def test_struck_out_it_is_begun_as_before_unless_the_load_went_on() -> None:
+def test_putting_back_can_be_struck_out_unless_the_load_went_on() -> None:
     bench, load = coated()
     run = bench.begin(load)
     entry = bench.say(PutBack(run.number))[0]

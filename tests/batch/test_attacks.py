@@ -87,7 +87,7 @@ def test_proved_twice_and_both_struck_out(order: tuple[int, ...]) -> None:
     assert asked(bench) == ["Probe G54 X Z"]
 
 
-def test_what_was_cut_before_it_was_proved_anew_is_asked_about_too() -> None:
+def test_a_cut_before_the_repeated_proof_is_asked_about_too() -> None:
     """The carrier was lifted in mid-cycle and probed again: that proves nothing about the cut before."""
     bench, load = at_probing()
     first = bench.prove(load, "probed 1", X=0.5, Z=0)
@@ -102,7 +102,7 @@ def test_what_was_cut_before_it_was_proved_anew_is_asked_about_too() -> None:
     assert asked(bench) == ["Probe G54 X Z"]
 
 
-def test_what_was_proved_anew_counts_although_it_is_void_since_the_count() -> None:
+def test_a_repeated_proof_counts_even_if_void_since_the_count() -> None:
     bench, load = at_probing()
     bench.until(load, "end")
     strike(bench, last(bench, "proved", "tool loaded 1"))
@@ -461,7 +461,7 @@ def test_a_note_that_is_struck_out_asks_nothing() -> None:
     assert not any(run.unmet for run in bench.state.runs.values()), "judged anew, every run passed as it did then"
 
 
-def test_a_cycle_that_is_started_anew_in_the_run_asks_nothing() -> None:
+def test_a_cycle_restarted_in_the_run_asks_nothing() -> None:
     bench = open_bench()
     load = bench.form(10)
     bench.until(load, "end")
@@ -516,7 +516,7 @@ def test_a_release_that_counts_again_after_its_proof_was_struck_out() -> None:
     assert asked(bench) == ["Probe G54 X Z"]
 
 
-def test_what_was_proved_anew_after_a_decision_and_struck_out_is_asked_about() -> None:
+def test_a_proof_repeated_after_a_decision_and_struck_out_is_asked_about() -> None:
     """Decided by a lead, release struck out, proved again, released: the decision was not about this proof."""
     bench, load = at_probing()
     first = bench.prove(load, "probed 1", X=0.5, Z=0)

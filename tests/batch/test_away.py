@@ -26,7 +26,7 @@ def unproved(bench: Bench, load: int) -> set[str]:
     return {line.key for line in lines if line.verdict is not None and WHY in line.verdict.why}
 
 
-def test_the_next_load_sets_the_station_up_anew() -> None:
+def test_the_next_load_sets_the_station_up_again() -> None:
     bench = open_bench()
     bench.through(bench.form(10))
     load = bench.form(10)

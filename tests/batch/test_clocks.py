@@ -81,7 +81,7 @@ def test_windows_may_stand_in_any_order() -> None:
     assert [after(s, LABEL[::-1]).status for s in (60, 2 * H, 50 * H)] == ["open", "wait", "open"]
 
 
-def test_a_group_is_as_ripe_as_its_youngest_and_as_old_as_its_oldest() -> None:
+def test_a_group_is_as_cured_as_its_youngest_and_as_old_as_its_oldest() -> None:
     starts = [(T0, 1), (T0 + timedelta(minutes=50), 2)]
     cure = (Window(earliest=hours(2), latest=hours(3)),)
 
@@ -158,7 +158,7 @@ def ripens(bench: Bench, load: int) -> datetime:
 
 @pytest.mark.parametrize("step", [-H, H, 10 * 365 * 86400.0, -10 * 365 * 86400.0])
 @pytest.mark.parametrize("noticed", [True, False], ids=["an entry after it", "no entry after it"])
-def test_setting_the_clock_neither_ripens_nor_delays_a_cure(step: float, noticed: bool) -> None:
+def test_setting_the_clock_neither_speeds_up_nor_delays_a_cure(step: float, noticed: bool) -> None:
     """Law 8 of the design: with the machine running, the dwell is known exactly whatever the clock says."""
     bench = open_bench()
     load = coated(bench)
@@ -260,7 +260,7 @@ def test_confirming_the_clock_takes_out_no_step_that_is_known() -> None:
     assert not ripe(bench, load)
 
 
-def test_a_piece_coated_after_a_step_back_ripens_after_one_coated_before_it() -> None:
+def test_a_piece_coated_after_a_step_back_cures_later_than_one_coated_before_it() -> None:
     """The wall reads earlier at the later start; the dwell does not."""
     jump = [ClockJump(2, T0, -H, -H, True)]
     starts = [(T0, 1), (T0 - timedelta(minutes=30), 3)]  # the second half an hour after the first
@@ -354,7 +354,7 @@ def test_a_lead_who_confirms_the_clock_knows_that_it_was_set() -> None:
     assert ripens(bench, load) == due, "the step stays out of the dwell"
 
 
-def test_confirming_the_clock_ripens_nothing_that_was_started_while_it_was_wrong() -> None:
+def test_confirming_the_clock_cures_nothing_started_while_it_was_wrong() -> None:
     """The coat went on while the machine's clock showed another year; the night before it is not its own."""
     bench = open_bench()
     load = bench.form(10)

@@ -363,7 +363,7 @@ def test_a_held_piece_is_reworked_or_scrapped(bench: Bench) -> None:
     assert bench.state.passes[(1, "touch up")] == 1
 
 
-def test_a_rework_that_begins_later_than_the_piece_has_come_is_refused(bench: Bench) -> None:
+def test_a_rework_that_starts_later_than_the_piece_has_come_is_refused(bench: Bench) -> None:
     load = bench.form(10)
     bench.begin(load)
     bench.say(SetPiecesAside("hold", "odd", load=load, positions=("A1",)))
@@ -468,7 +468,7 @@ def test_more_pieces_are_started_mid_batch(bench: Bench) -> None:
     conserved(bench.state)
 
 
-def test_closing_names_every_open_point_and_closing_short_takes_a_lead() -> None:
+def test_closing_names_every_open_point_and_closing_short_needs_a_lead() -> None:
     bench = open_bench(start=8, order=8)
     tote = at_packing(bench)
     count(bench, tote, MarkedPieces("doubtful", count=1), MarkedPieces("bent", count=1))

@@ -41,7 +41,7 @@ def rows(bench: Bench) -> dict[int | None, DueTask]:
     return {due.load: due for due in list_due_tasks([bench.state], bench.clock()) if due.go in ("run", "begin")}
 
 
-def test_loads_begun_before_the_start_are_of_one_cycle(bench: Bench) -> None:
+def test_loads_there_before_cycle_start_share_the_cycle(bench: Bench) -> None:
     begun = [entry for entry in bench.state.entries if entry.kind == "run_begun"]
     assert [entry.body["cycle"] for entry in begun] == [1, 1]
     assert "for one cycle with load 1" in describe(bench.state, begun[1])
@@ -272,7 +272,7 @@ def test_a_load_that_was_put_back_is_not_said_to_share_the_cycle(bench: Bench) -
     assert "with load 1" not in describe(bench.state, begun)
 
 
-def test_a_run_that_is_begun_alone_is_said_to_share_no_cycle() -> None:
+def test_a_run_started_alone_shares_no_cycle() -> None:
     bench = open_bench(start=8)
     first, second = bench.form(10), bench.form(10)
     bench.through(first, 10)

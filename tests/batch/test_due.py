@@ -86,7 +86,7 @@ def worn_out() -> tuple[Bench, int]:
     return bench, load
 
 
-def test_a_worn_tool_is_work_to_do_now_above_what_ripens() -> None:
+def test_a_worn_tool_is_work_to_do_now_above_running_cures() -> None:
     bench, load = worn_out()
     tray = bench.form(40)
     bench.until(tray, "end")

@@ -225,7 +225,7 @@ def test_a_set_up_that_is_told_stands_for_the_first_load_to_come(bench: Bench) -
 
 
 @pytest.mark.parametrize("back", [False, True])
-def test_what_has_begun_is_not_told_over(bench: Bench, back: bool) -> None:
+def test_started_pieces_cannot_be_entered_over(bench: Bench, back: bool) -> None:
     """Pieces that are out of work already; or that were on a carrier once, and wait again."""
     if back:
         bench.say(SetPiecesAside("hold", "dropped?", load=bench.form(10), count=4, off=True))
@@ -309,14 +309,14 @@ def test_a_window_that_closes_counts_from_the_told_time_in_any_case(
     assert ripe(bench, "recoat")[0] == status
 
 
-def test_a_clock_that_nobody_knows_ripens_from_the_entry_and_no_waiver_is_needed(bench: Bench) -> None:
+def test_an_unknown_clock_counts_from_the_entry_and_needs_no_waiver(bench: Bench) -> None:
     enter(bench, curing(bench, None), second="BB")
     assert ripe(bench) == ("wait", bench.clock().at + 12 * HOUR)
     bench.clock.forward(12 * 3600)
     assert bench.line(1, "cured 1").state == "done"
 
 
-def test_a_clock_begun_anew_afterwards_counts_as_any_other(bench: Bench) -> None:
+def test_a_clock_restarted_afterward_counts_like_any_other(bench: Bench) -> None:
     """What was entered about the first coat no longer matters after the second."""
     enter(bench, PlacedPieces("load", 4, 20, 1, rework="touch up", found=30), second="")
     bench.through(1, 20)

@@ -94,7 +94,7 @@ def test_all_are_kept_as_spares_and_the_batch_is_closed_with_its_surplus_named(b
     assert describe(bench.state, bench.say(CloseBatch())[0]) == "closed with 4 finished, 8 spares"
 
 
-def test_stopping_takes_a_lead_and_a_reason_and_is_no_scrap(bench: Bench) -> None:
+def test_stopping_needs_a_lead_and_a_reason_and_is_not_scrap(bench: Bench) -> None:
     assert bench.refused(TakeOutSurplus("stopped", "nobody wants them")).why == "authority"
     assert bench.refused(TakeOutSurplus("stopped", ""), by="LL").why == "input"
 

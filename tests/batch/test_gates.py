@@ -309,7 +309,7 @@ def test_a_disturbance_after_the_cycle_changes_nothing_that_was_cut(bench: Bench
 
 
 @pytest.mark.parametrize("what", ["tool changed", "rezeroed", "refixtured", "power lost"])
-def test_the_first_piece_is_accepted_anew_when_the_set_up_changed(bench: Bench, what: str) -> None:
+def test_the_first_piece_is_accepted_again_when_the_set_up_changed(bench: Bench, what: str) -> None:
     """REC-25: after a change of tool, fixture or program a partial first article covers what changed."""
     first = bench.form(10)
     bench.through(first, 10)
@@ -366,7 +366,7 @@ def test_a_proof_of_fewer_values_does_not_serve_a_gate_that_asks_for_more(bench:
     assert verdict.why == "G54 X not recorded yet"
 
 
-def test_a_new_set_up_asks_for_its_proofs_anew(bench: Bench) -> None:
+def test_a_new_set_up_asks_for_its_proofs_again(bench: Bench) -> None:
     first, second = bench.form(10), bench.form(10)
     bench.through(first, 10, 20, 30)  # op 30 is cut on the same machine
     bench.begin(second)
@@ -566,7 +566,7 @@ def waive(bench: Bench, load: int, key: str, why: str = "agreed with the custome
     return Waive(bench.run_of(load).number, key, why, second)
 
 
-def test_a_waiver_takes_a_lead_and_a_reason(bench: Bench) -> None:
+def test_a_waiver_needs_a_lead_and_a_reason(bench: Bench) -> None:
     load = at(bench, "probed 1")
 
     assert bench.refused(waive(bench, load, "probed 1"), by="AA").why == "authority"

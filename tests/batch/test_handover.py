@@ -212,7 +212,7 @@ def test_what_ran_when_it_was_offered_and_ended_meanwhile_is_not_read_back(bench
     assert bench.state.responsible == "BB"
 
 
-def test_while_a_handover_is_open_no_run_begins_but_by_a_stated_exception(bench: Bench) -> None:
+def test_while_a_handover_is_open_no_run_starts_without_a_stated_exception(bench: Bench) -> None:
     bench.say(OfferHandover("as usual"))
     bench.hand().work(2)
     load = bench.form(10)

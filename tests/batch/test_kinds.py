@@ -205,7 +205,7 @@ def test_a_load_on_a_carrier_that_the_checklist_has_not_is_refused(lived: Bench,
         fold(entries)
 
 
-def test_a_record_that_does_not_begin_with_its_opening_is_refused(lived: Bench) -> None:
+def test_a_record_that_does_not_start_with_its_opening_is_refused(lived: Bench) -> None:
     with pytest.raises(Inapplicable, match="starts with its opening"):
         fold(lived.state.entries[1:])
     with pytest.raises(ValueError, match="without entries"):

@@ -55,9 +55,7 @@ def test_a_reading_of_the_station_stood_in_batches_of_the_first_edition() -> Non
 
 
 @pytest.mark.parametrize(("what", "void"), [("lifted", True), ("refixtured", True), ("power lost", False)])
-def test_what_is_measured_of_a_piece_before_its_cycle_is_void_once_it_was_held_anew(
-    what: Disturbance, void: bool
-) -> None:
+def test_a_measurement_before_the_cycle_is_void_once_the_piece_is_clamped_again(what: Disturbance, void: bool) -> None:
     measured = '{ gate = "measured", what = "height over the vise", at = "load", of = "piece", low = "2 mm" }'
     bench = open_bench(partial(edited, (ROCK, f"{ROCK}, {measured}")))
     load = bench.form(10)

@@ -62,7 +62,7 @@ def test_a_cycle_shows_what_it_still_takes_and_then_by_how_much_it_is_over() -> 
     assert (seen(bench, load).kind, seen(bench, load).time) == ("over", "7 min")
 
 
-def test_a_cure_shows_when_it_is_ripe() -> None:
+def test_a_cure_shows_when_it_is_done() -> None:
     bench = open_bench()
     load = bench.hand("AA").form(10)
     assert bench.hand("AA").work(load)

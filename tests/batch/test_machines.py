@@ -149,7 +149,7 @@ def test_where_every_clock_is_right_a_dwell_is_what_went_by(
 
 @pytest.mark.parametrize("boot", ["other-1", "4a0c4b0e", ""])
 @pytest.mark.parametrize("noticed", [True, False], ids=["an entry after it", "no entry after it"])
-def test_a_cure_does_not_ripen_by_going_to_a_machine_that_has_been_on_for_long(boot: str, noticed: bool) -> None:
+def test_a_cure_does_not_finish_by_moving_to_a_machine_that_has_been_on_for_long(boot: str, noticed: bool) -> None:
     bench = open_bench()
     load = coated(bench)
     due = ripens(bench, load)
@@ -162,7 +162,7 @@ def test_a_cure_does_not_ripen_by_going_to_a_machine_that_has_been_on_for_long(b
     assert not is_clock_in_doubt(bench.state)
 
 
-def test_a_cure_does_not_ripen_by_going_to_a_machine_whose_clock_is_behind_and_back() -> None:
+def test_a_cure_does_not_finish_by_moving_to_a_machine_whose_clock_is_behind_and_back() -> None:
     """Out and back within half an hour, to a clock that is three hours behind: half an hour went by."""
     bench = open_bench()
     load = coated(bench)

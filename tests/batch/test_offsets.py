@@ -95,7 +95,9 @@ def test_lifting_a_carrier_voids_its_own_probe_only(bench: Bench) -> None:
     ("rezeroed", "G55", (True, False)), ("rezeroed", "g54", (False, True)), ("rezeroed", "", (False, False)),
     ("power lost", "", (False, False)),
 ])  # fmt: skip
-def test_what_is_set_anew_voids_what_rests_on_it(bench: Bench, what: str, offset: str, left: tuple[bool, bool]) -> None:
+def test_setting_a_zero_again_voids_what_relies_on_it(
+    bench: Bench, what: str, offset: str, left: tuple[bool, bool]
+) -> None:
     bench.prove(1, "probed 1", **LEFT)
     bench.prove(2, "probed 1", **RIGHT)
     entry = bench.say(Disturb("mill", what, offset=offset))[0]
@@ -103,7 +105,7 @@ def test_what_is_set_anew_voids_what_rests_on_it(bench: Bench, what: str, offset
     assert (offset in describe(bench.state, entry)) is True
 
 
-def test_a_zero_set_anew_keeps_the_first_piece_that_was_cut_by_another(bench: Bench) -> None:
+def test_a_zero_set_again_keeps_a_first_piece_cut_by_another_zero(bench: Bench) -> None:
     bench.prove(1, "probed 1", **LEFT)
     bench.until(1, "count")
     assert bench.line(1, "first piece accepted 1").is_satisfied
@@ -113,7 +115,7 @@ def test_a_zero_set_anew_keeps_the_first_piece_that_was_cut_by_another(bench: Be
     assert not bench.line(1, "first piece accepted 1").is_satisfied
 
 
-def test_an_offset_that_the_station_does_not_have_cannot_be_set_anew(bench: Bench) -> None:
+def test_an_offset_that_the_station_does_not_have_cannot_be_set_again(bench: Bench) -> None:
     refused = bench.refused(Disturb("mill", "rezeroed", offset="G59"))
     assert str(refused) == "G59 is not a work offset of mill. One of: G54, G55, G56."
 

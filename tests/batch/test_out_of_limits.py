@@ -147,7 +147,7 @@ def test_the_same_piece_again_takes_a_reason_and_keeps_the_first_reading_in_sigh
         assert "chip under the gauge" in said
 
 
-def test_out_again_it_is_decided_and_a_third_time_takes_a_lead(bench: Bench) -> None:
+def test_out_again_it_is_decided_and_a_third_time_needs_a_lead(bench: Bench) -> None:
     load, seq = measured(bench, 3.0, 3.2)
     bench.say(MeasureAgain(seq, 3.15, "chip under the gauge"))
     assert bench.current(load).verdict.decide == seq  # type: ignore[union-attr]

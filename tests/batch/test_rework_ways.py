@@ -147,7 +147,7 @@ def test_a_held_piece_takes_no_rework_that_leaves_out_what_it_was_not_through() 
     assert late.wrong == "Fill the scratch by hand starts at op 42, later than the piece has come"
 
 
-def test_its_own_steps_are_asked_where_it_begins_and_not_again_further_on() -> None:
+def test_its_own_steps_are_asked_where_it_starts_and_not_again_later() -> None:
     bench = open_bench(part, start=4, order=4)
     load = bench.form(10)
     bench.through(load, 10, 20)
@@ -274,7 +274,7 @@ def test_a_piece_held_in_the_middle_joins_those_that_are_still_there() -> None:
     conserved(bench.state)
 
 
-def test_a_piece_sent_back_anew_from_the_middle_begins_again_alone() -> None:
+def test_a_piece_sent_back_again_from_the_middle_starts_again_alone() -> None:
     bench, load = stripped("A1")
     bench.say(Dispose((1,), "rework", "scratched after all", "strip"), by="LL")
     assert (load.at, bench.state.find_next_pieces(load)) == (12, (1,))

@@ -94,7 +94,9 @@ def test_on_a_tray_that_waits_a_held_piece_is_put_back(bench: Bench) -> None:
     assert bench.state.present(load_of(bench, tray)) == (1, 2, 3, 4)
 
 
-def test_one_released_while_its_tray_is_under_way_is_loaded_anew_and_counted_at_every_operation(bench: Bench) -> None:
+def test_a_piece_released_while_its_tray_is_under_way_is_loaded_again_and_counted_at_every_operation(
+    bench: Bench,
+) -> None:
     """The run began without it: back on the tray it would ride past the operation uncounted."""
     bench.through(bench.form(10), 10, 20, 30)
     tray = bench.form(40)
@@ -288,7 +290,7 @@ def test_a_run_left_without_a_piece_does_not_count_as_passed_for_the_one_that_wa
 
 
 @pytest.mark.parametrize("how", ["by o", "when set aside"])
-def test_what_came_off_its_carrier_waits_to_be_loaded_anew(bench: Bench, how: str) -> None:
+def test_a_piece_taken_off_its_carrier_waits_to_be_loaded_again(bench: Bench, how: str) -> None:
     """Clamped to nothing, it is not cut with the others only because the load has not gone on without it."""
     load = bench.form(10)
     bench.through(load, 10)

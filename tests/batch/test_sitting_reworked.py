@@ -94,7 +94,7 @@ def test_one_in_mid_rework_waits_where_another_goes_back_once_more(bench: Bench)
     assert bench.state.list_waiting_pools() == [(40, "", 4)]
 
 
-def test_one_in_mid_rework_that_was_taken_off_waits_to_be_loaded_anew(bench: Bench) -> None:
+def test_a_piece_taken_off_in_mid_rework_waits_to_be_loaded_again(bench: Bench) -> None:
     load = bare(bench, "A1", "A2", "B1")
     bench.through(load.number, 20, marks=(MarkedPieces("thin", ("B1",)),))
     hold(bench, load, "A1")

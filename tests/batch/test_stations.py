@@ -32,7 +32,7 @@ def row(bench: Bench, load: int) -> DueTask:
     return next(due for due in list_due_tasks([bench.state], bench.clock()) if due.load == load)
 
 
-def test_a_load_is_begun_where_it_is_said(bench: Bench) -> None:
+def test_a_load_starts_at_the_named_station(bench: Bench) -> None:
     entry = bench.say(BeginRun(1, station="mill 2"))[0]
     assert bench.run_of(1).station == "mill 2"
     assert "op 10 started at mill 2, new set-up" in describe(bench.state, entry)
@@ -62,7 +62,7 @@ def test_the_first_piece_of_each_station_is_accepted_by_itself(bench: Bench) -> 
     assert bench.until(2, "first piece accepted 1").state == "now"
 
 
-def test_left_open_it_is_begun_where_it_is_set_up_or_where_there_is_room(bench: Bench) -> None:
+def test_without_a_name_it_starts_where_it_is_set_up_or_where_there_is_room(bench: Bench) -> None:
     bench.say(BeginRun(1, station="mill 2"))
     bench.through(1, 10)
     assert bench.say(BeginRun(2))[0].body["station"] == "mill 2", "set up for it"
@@ -70,7 +70,7 @@ def test_left_open_it_is_begun_where_it_is_set_up_or_where_there_is_room(bench: 
     assert bench.say(BeginRun(third))[0].body["station"] == "mill", "the only one that is free"
 
 
-def test_what_is_next_names_where_it_can_be_begun(bench: Bench) -> None:
+def test_what_is_next_names_where_it_can_start(bench: Bench) -> None:
     assert (row(bench, 1).urgency, row(bench, 1).where) == ("now", "Mill or Mill 2")
     bench.say(BeginRun(1, station="mill"))
     assert (row(bench, 2).urgency, row(bench, 2).where) == ("now", "Mill 2")
@@ -133,7 +133,7 @@ def test_a_bench_that_needs_no_set_up_takes_two_operations_side_by_side() -> Non
     assert [run.op for run in bench.state.list_open_runs()] == [42, 20]
 
 
-def test_a_second_load_of_the_same_set_up_is_begun_beside_the_first() -> None:
+def test_a_second_load_of_the_same_set_up_starts_beside_the_first() -> None:
     bench = open_bench(two_up, start=8)
     first, second = bench.form(10), bench.form(10)
     bench.begin(first)

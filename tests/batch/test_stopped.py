@@ -86,7 +86,7 @@ def test_the_time_it_stood_is_left_out_of_the_time_it_ran() -> None:
     assert describe(bench.state, resumed) == "load 1, op 10: cycle resumed"
 
 
-def test_a_cycle_started_anew_takes_its_whole_time_and_has_worn_the_tool_twice() -> None:
+def test_a_restarted_cycle_takes_its_whole_time_and_wears_the_tool_twice() -> None:
     bench = open_bench()
     load, run = cutting(bench)
     bench.clock.forward(300)
@@ -196,7 +196,7 @@ def test_a_clock_at_the_end_of_the_calendar_stops_nobody() -> None:
     assert shift_time(MORNING, -1e12).year == 2
 
 
-def test_a_soak_without_power_is_none_and_begins_again_with_its_step() -> None:
+def test_a_soak_without_power_does_not_count_and_starts_again_with_its_step() -> None:
     """The heat goes with the power: what the oven had held is not added up (common practice, no source); towards the
     latest end it all counts."""
     bench = open_bench(thermal_break, 16, 16)

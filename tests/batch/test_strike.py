@@ -299,7 +299,7 @@ def test_struck_once_is_enough_and_a_reason_is_needed(bench: Bench) -> None:
     assert f"struck out already by entry {seq + 1}" in bench.refused(StrikeOut(seq, "entered wrong")).wrong
 
 
-def test_what_somebody_else_entered_takes_a_lead(bench: Bench) -> None:
+def test_striking_out_somebody_elses_entry_needs_a_lead(bench: Bench) -> None:
     counted(bench)
 
     assert bench.refused(StrikeOut(last(bench, "counted").seq, "entered wrong"), by="BB").why == "authority"

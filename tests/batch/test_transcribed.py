@@ -261,7 +261,7 @@ def test_beginning_from_paper_takes_the_shops_turn_and_a_pin_like_any_other(tmp_
     shop.close()
 
 
-def test_nothing_begins_at_a_station_that_was_taken_then() -> None:
+def test_nothing_starts_at_a_station_that_was_taken_then() -> None:
     bench = open_bench()
     one, two = bench.form(10, 4), bench.form(10, 4)
     bench.clock.forward(600)
@@ -292,7 +292,7 @@ def test_a_cycle_does_not_start_while_another_load_was_there() -> None:
         bench.say(TranscribeAct(StartCycle(begun.number), bench.clock().at))
 
 
-def test_nothing_begins_at_a_station_that_was_out_of_service_then(bench: Bench) -> None:
+def test_nothing_starts_at_a_station_that_was_out_of_service_then(bench: Bench) -> None:
     """And what went out of service later is no matter."""
     load = bench.form(10)
     bench.clock.forward(600)
@@ -408,7 +408,7 @@ def test_what_was_entered_as_done_now_is_struck_out_before_it_is_entered_from_pa
     assert bench.state.runs[1].begun == before
 
 
-def test_nothing_begins_where_another_batch_was_then_and_is_no_more(tmp_path: Path) -> None:
+def test_nothing_starts_where_another_batch_was_then_and_no_longer_is(tmp_path: Path) -> None:
     clock = StepClock(MORNING)
     shop = Shop(tmp_path, clock)
     shop.add_person("LL", "Lee Lead", True, by="-")

@@ -143,7 +143,7 @@ def test_a_stop_while_it_stands_counts_its_time_once(bench: Bench) -> None:
     assert bench.run_of(1).stood == 60 + 300 + 60
 
 
-def test_begun_anew_it_is_turned_anew(bench: Bench) -> None:
+def test_a_restarted_cycle_is_turned_again(bench: Bench) -> None:
     turn(bench)
     bench.prove(1, "confirmed 2")
     bench.say(DoStep(1, "second side"))
@@ -236,7 +236,7 @@ def test_what_is_turned_stays_turned_when_the_cycle_stops_and_a_clock_of_it_stan
     assert fold(bench.state.entries) == bench.state
 
 
-def test_a_waiver_lets_nothing_through_when_the_cycle_is_begun_anew() -> None:
+def test_a_waiver_does_not_count_for_a_restarted_cycle() -> None:
     bench = open_bench(lambda: edited(*TURNED, WAIVABLE), start=4)
     bench.until(bench.form(10), "turn")
     bench.say(DoStep(1, "turn"))
@@ -274,7 +274,7 @@ def test_how_long_a_run_takes_has_the_turning_over_and_the_other_loads_of_its_cy
     assert compute_run_seconds(both.state, run) == 60 * (2 * 2 + 20 + 8 * 1 + 2 * 1)
 
 
-def test_a_hand_begins_nothing_that_lasts_longer_than_its_shift_with_the_turning_over() -> None:
+def test_an_operator_starts_nothing_that_outlasts_the_shift_with_its_turning_over() -> None:
     """27 minutes in all, of which 4 are for turning over."""
     for left, begins in ((26, False), (27, True)):
         bench = open_bench(turned, start=4)

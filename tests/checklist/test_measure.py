@@ -138,7 +138,7 @@ def test_a_common_unit_is_read_as_the_library_reads_it(number: float, unit: str)
         assert read_measure(text, dimension) == _by_library(number, unit, dimension, text)
 
 
-def test_the_library_is_not_begun_for_a_common_unit(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_common_unit_does_not_load_the_units_library(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("floor.checklist.units._registry", lambda: pytest.fail("begun"))
     assert read_measure("90 min", "time").base == 5400.0
 

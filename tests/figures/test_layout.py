@@ -176,7 +176,7 @@ class TestRound:
 
 
 class TestRoundBesideClamps:
-    def test_staggered_rows_begin_at_the_clamp(self) -> None:
+    def test_staggered_rows_start_at_the_clamp(self) -> None:
         """9 × 9, margin 0.4, a clamp of 0.75 at one end: 7.85 × 8.2 are free. Ø 2 and a gap of 0.2: ⌊8.05 / 2.2⌋ = 3 in
         a row, ⌊6.95 / 2.2⌋ = 3 in the next, rows 1.9053 apart, so four of them (by hand)."""
         best = find_best_layout(
@@ -278,7 +278,7 @@ zones = st.lists(
 @example(
     RectangularPiece(10, 10), NestingBlank(21, 20, 0, (ClampZone(10, 0, 1, 1),)), Decimal("1.01")
 )  # a clamp narrower than the gap
-def test_no_piece_touches_an_edge_a_clamp_or_its_neighbour(
+def test_no_piece_touches_an_edge_a_clamp_or_its_neighbor(
     piece: RoundPiece | RectangularPiece, blank: NestingBlank, gap: Decimal
 ) -> None:
     """In every layout: inside the margins, clear of the zones, and a gap from every other piece, all exact."""

@@ -31,7 +31,7 @@ def week(calendar: Calendar, weeks: int = 1) -> float:
     return calendar.worked(MONDAY, MONDAY + timedelta(weeks=weeks)) / 60
 
 
-def test_every_shift_begins_and_ends_at_another_time() -> None:
+def test_every_shift_can_be_moved() -> None:
     assert week(DAYS) == 40
     assert week(move_hours(DAYS, end=60)) == 45
     assert week(move_hours(DAYS, start=-60)) == 45
@@ -135,7 +135,7 @@ def test_hours_that_no_weekday_has_must_be_told() -> None:
     assert week(add_working_days(never, [SATURDAY], (time(7), time(12)))) == 5
 
 
-def test_a_second_shift_begins_where_the_first_ends() -> None:
+def test_a_second_shift_starts_where_the_first_ends() -> None:
     assert build_second_shift(DAYS)[0] == Shift(0, time(15, 30), time(0))
     assert build_second_shift(Calendar.always()) == ()
 

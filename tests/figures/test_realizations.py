@@ -21,7 +21,7 @@ from tests.figures.schedule_shops import MONDAY
 from tests.figures.test_schedule_spread import cut, one_mill
 
 
-def test_what_was_drawn_before_stays_when_more_is_begun_to_make_up_for_what_is_lost() -> None:
+def test_earlier_draws_stay_when_more_is_started_to_make_up_for_losses() -> None:
     problem = one_mill(YieldBeliefs(Beta(4, 4)), wanted=21)
     more = LoadModel("more", "B", (cut("more", 50, RunOutcomes((100, 101), (), YieldBeliefs(Beta(4, 4))), spread=0.1),))
     drawing = RealizationSampler(RandomDraws(5, lambda people: 480.0))

@@ -118,7 +118,7 @@ def test_a_run_may_wait_as_long_as_the_station_it_is_at_lets_it() -> None:
     assert made.run("L0 op").slack == 60
 
 
-def test_work_that_must_end_later_is_begun_as_late_as_it_takes_and_no_later() -> None:
+def test_work_that_must_end_later_starts_only_as_late_as_needed() -> None:
     """Two hours of coating begun late today end a minute after seven tomorrow; begun by as much later as they would end
     too early, they would all be done tomorrow.
     """
@@ -537,7 +537,7 @@ def test_loading_is_not_torn_from_its_cycle_by_a_weekend() -> None:
     assert [part.kind for part in run.stretches] == [PhaseKind.ATTENDED, PhaseKind.UNATTENDED], "without a wait between"
 
 
-def test_a_cycle_that_fills_the_shift_is_begun_on_the_morning_after_its_loading() -> None:
+def test_a_cycle_that_fills_the_shift_starts_the_morning_after_loading() -> None:
     run = oven(Phase(PhaseKind.ATTENDED, 8), Phase(PhaseKind.UNATTENDED, 510, outlasts_shift=False, joined=True)).runs[
         0
     ]

@@ -174,7 +174,7 @@ def test_what_rides_on_its_own_load_holds_up_no_others(own: bool, through: int) 
     assert found.batches["B"].early == found.batches["B"].late == MONDAY + timedelta(minutes=through)
 
 
-def test_what_is_lost_is_begun_anew_as_soon_as_it_is_known_and_may_be_lost_again() -> None:
+def test_a_lost_piece_is_started_again_as_soon_as_known_and_may_be_lost_again() -> None:
     """The first of two operations passes three of five; what is begun anew does not wait for the second one."""
     some = YieldBeliefs(Beta(3e9, 2e9))
 
@@ -261,7 +261,7 @@ def test_each_way_of_rework_is_gone_as_often_as_its_share() -> None:
     assert _chosen(ways[:1], random) == 0
 
 
-def test_a_band_does_not_begin_before_now() -> None:
+def test_a_band_does_not_start_before_now() -> None:
     problem = replace(one_mill(YieldBeliefs(SURE)), now=MONDAY + timedelta(minutes=5))
     now = int(problem.now.timestamp())
 

@@ -91,7 +91,7 @@ def test_what_cannot_be_read_is_left_to_who_checks_it(kept: JournalFolder, targe
     assert list(find_differences(kept)) == ["B0003"]
 
 
-def test_what_gave_way_to_a_bundle_is_not_brought_up_again(
+def test_a_file_replaced_by_a_bundle_is_not_reported_again(
     kept: JournalFolder, tmp_path: Path, target: Path, moment: Moment, now: datetime
 ) -> None:
     """A lead replaced it with the bundle; a copy still has what was there."""

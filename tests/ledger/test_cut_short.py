@@ -362,7 +362,7 @@ def branch(path: Path, tmp_path: Path, moment: Moment) -> bytes:
 
 
 @pytest.mark.parametrize("how", WAYS)
-def test_what_gave_way_to_a_bundle_is_not_brought_back(path: Path, target: Path, branch: bytes, how: str) -> None:
+def test_a_file_replaced_by_a_bundle_is_not_recovered(path: Path, target: Path, branch: bytes, how: str) -> None:
     """A lead has given it up; that it is the longest says nothing."""
     path.with_name("B1.json.parted-1").write_bytes(branch)
     cut(path, 4, how)
@@ -375,7 +375,7 @@ def test_what_gave_way_to_a_bundle_is_not_brought_back(path: Path, target: Path,
     assert stored(path) == list(range(7))
 
 
-def test_what_alone_gave_way_to_a_bundle_is_offered_to_nobody(path: Path, branch: bytes) -> None:
+def test_a_file_replaced_by_a_bundle_is_not_offered_even_if_alone(path: Path, branch: bytes) -> None:
     path.with_name("B1.json.parted-1").write_bytes(branch)
     cut(path, 4, "neatly")
     locate_mark(path).unlink()

@@ -18,7 +18,7 @@ from tests.papers.half_done import half_done
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t=", "\r@", " =", "＝"])
-def test_no_cell_begins_as_a_formula(start: str) -> None:
+def test_no_cell_starts_like_a_formula(start: str) -> None:
     """OWASP, "CSV Injection": = + - @ tab and carriage return at the start of a cell, full-width forms too."""
     cell = escape_formula(f"{start}HYPERLINK(1)")
 

@@ -77,7 +77,7 @@ def test_clamps_are_drawn_where_they_sit(at: Clamps, left: bool, right: bool, to
     assert (middle[:4] == "////", middle[-4:] == "////") == (left, right)
 
 
-def test_every_piece_is_drawn_once_with_its_number_and_apart_from_its_neighbours() -> None:
+def test_every_piece_is_drawn_once_with_its_number_and_apart_from_its_neighbors() -> None:
     one = blank("all round", piece_length="40 mm", piece_width="20 mm")
     text = "\n".join(draw_blank(one, 76))
 

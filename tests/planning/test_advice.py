@@ -230,7 +230,7 @@ def test_work_that_outlasts_the_soak_of_an_oven_says_when_that_must_be_opened() 
     assert loading.due.outlasts == f"takes 50 min; Tray 1 closes {out:%H:%M}"
 
 
-def test_what_cannot_be_begun_before_the_oven_is_free_does_not_outlast_its_soak() -> None:
+def test_work_that_cannot_start_before_the_oven_is_free_does_not_outlast_its_soak() -> None:
     bake = ('time = { cycle = "90 min" }', 'time = { before = "50 min", cycle = "90 min" }')
     single = ('kind = "oven"\nruns_at_once = 2', 'kind = "oven"')
     bench = open_bench(lambda: edited(bake, single, *SOAK), start=8)

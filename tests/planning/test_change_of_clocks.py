@@ -98,7 +98,7 @@ def test_the_axis_names_the_days_and_hours_that_the_wall_shows(zone: str, which:
 
 
 @pytest.mark.parametrize(("zone", "which"), CASES)
-def test_the_latest_begin_is_the_walls(zone: str, which: int) -> None:
+def test_the_latest_start_is_in_wall_clock_time(zone: str, which: int) -> None:
     """Half a day on, over the change, in the words of the opening screen."""
     now = convert_to_zone(change(zone, which) - timedelta(hours=9), ZoneInfo(zone))
     due = DueTask("now", None, "B0001", "Cut free", "Mill")

@@ -36,7 +36,7 @@ def pieces_at(works: dict[str, PlannedWork], op: int) -> dict[int, tuple[int, ..
     return {work.pieces: work.pieces_of for work in works.values() if work.op == op}
 
 
-def test_the_load_that_is_begun_first_has_the_pieces_that_are_taken_first() -> None:
+def test_the_load_started_first_has_the_pieces_taken_first() -> None:
     _, turned, asked = small_first()
     assert pieces_at(dict(asked.works), 10) == {13: tuple(range(1, 14)), 2: (14, 15)}
 

@@ -58,7 +58,7 @@ def test_hand_work_is_not_left_half_done_over_a_weekend_unless_the_checklist_let
     assert weekend("45 min", "", "Fri 14:45") == ("Fri 14:45", "Fri 15:30")
 
 
-def test_what_somebody_has_begun_goes_on_whatever_the_day() -> None:
+def test_work_already_started_goes_on_whatever_the_day() -> None:
     """It stands half done as soon as they go home, whether the plan likes it or not."""
     now = MORNING.replace(hour=15, minute=29) + timedelta(days=4)
     bench = open_bench(lambda: route(f'cycle = false\ntime = {{ before = "45 min" }}\n{WORK}]'), start=4, at=now)
@@ -79,7 +79,7 @@ def test_that_a_cycle_may_outlast_the_shift_is_not_said_of_the_hands() -> None:
     assert first(', cycle = "2 h"') == "Mon 07:00"
 
 
-def test_what_no_shift_can_hold_is_begun_on_a_friday_too() -> None:
+def test_work_too_long_for_any_shift_may_start_on_a_friday() -> None:
     assert weekend("9 h", "", "Fri 12:00") == ("Fri 12:00", "Mon 13:00")
     assert weekend("8 h", "", "Fri 12:00") == ("Mon 07:00", "Mon 15:30")
 
@@ -136,7 +136,7 @@ def test_such_work_longer_than_every_stretch_is_named_with_what_would_make_it_po
     assert "Let it be interrupted" in plan.obstacles[0].remedy
 
 
-def test_an_attended_cycle_is_begun_only_where_it_ends_in_the_shift_an_unattended_one_at_any_time() -> None:
+def test_an_attended_cycle_starts_only_if_it_ends_in_the_shift_an_unattended_one_at_any_time() -> None:
     """Four loads of two hours, a day of 4.5 and 3.5 h with a break between: three fit by hand, one waits a night."""
     attended = made(route(f'time = {{ cycle = "2 h", cycle_attended = true }}\n{WORK}]', capacity=1, count=4))
     alone = made(route(f'may_outlast_shift = true\ntime = {{ cycle = "2 h" }}\n{WORK}]', capacity=1, count=4))

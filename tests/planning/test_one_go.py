@@ -45,7 +45,7 @@ def bench() -> Bench:
     ("10:00", "10:00", "10:45"), ("10:45", "10:45", "10:45"), ("10:46", "12:00", None), ("11:45", "12:00", None),
     ("14:45", "14:45", "14:45"), ("15:00", "31:00", None),
 ])  # fmt: skip
-def test_it_is_begun_in_time_to_be_through_before_anybody_leaves(
+def test_it_starts_in_time_to_finish_before_anybody_leaves(
     bench: Bench, at: str, begin: str, latest: str | None
 ) -> None:
     found = said(bench, at)
@@ -84,7 +84,7 @@ def test_where_somebody_is_always_in_there_is_no_latest(bench: Bench) -> None:
     assert found.said(MORNING.replace(hour=10)) == "In one go, 45 min attended."
 
 
-def test_once_it_is_begun_nothing_more_is_said(bench: Bench) -> None:
+def test_once_started_it_is_not_mentioned_again(bench: Bench) -> None:
     assert said(bench, "10:00") is not None
     bench.until(1, "coat")
     assert said(bench, "10:00") is None

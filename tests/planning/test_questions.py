@@ -253,7 +253,7 @@ def test_where_every_carrier_is_under_a_load_none_can_be_fewer() -> None:
         read("1 pallet fewer", build_scenario([bench.state], ONE_SHIFT))
 
 
-def test_fewer_of_what_checklists_count_differently_begins_from_the_least_as_the_plan_does() -> None:
+def test_fewer_of_what_checklists_count_differently_starts_from_the_plans_least() -> None:
     few = tuple(replace(one, count=1) if one.id == "tote" else one for one in OTHER.checklist.carriers)
     two = build_scenario([BENCH.state, replace(OTHER, checklist=replace(OTHER.checklist, carriers=few))], ONE_SHIFT)
     with pytest.raises(NotUnderstood, match="there is 1 Tote: none fewer, as the work needs one"):

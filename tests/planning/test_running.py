@@ -110,7 +110,7 @@ def test_a_soak_that_is_taken_out_in_time_is_quiet() -> None:
 
 
 @pytest.mark.parametrize("hour", [7, 9, 11, 13, 15])
-def test_a_bake_that_is_still_to_come_is_begun_so_that_somebody_takes_it_out(hour: int) -> None:
+def test_a_planned_bake_starts_so_that_somebody_can_take_it_out(hour: int) -> None:
     """3.5 h may run alone here; out within 5 h of the start."""
     now = MORNING.replace(hour=hour)
     plan = planned(build_fresh_batch(oven(alone=True), 4, 4, Moment(now)), now=now)
@@ -134,7 +134,7 @@ def test_nothing_stands_loaded_over_the_weekend_and_somebody_switches_the_heat_o
     assert not [part for part in plan.plan.runs[0].stretches if part.kind is PhaseKind.WAIT]
 
 
-def test_a_cycle_without_hand_work_is_begun_by_somebody() -> None:
+def test_a_cycle_without_manual_work_needs_somebody_to_start_it() -> None:
     """At night nobody is in to press start, though the cycle may then run alone."""
     checklist = route(f'may_outlast_shift = true\ntime = {{ cycle = "2 h" }}\n{STEP}]')
     evening = MORNING.replace(hour=20)

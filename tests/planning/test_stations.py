@@ -25,7 +25,7 @@ def test_the_plan_uses_both_and_is_sooner_through_the_operation() -> None:
     )
 
 
-def test_what_is_begun_stays_where_it_stands() -> None:
+def test_started_work_stays_at_its_station() -> None:
     bench = open_bench(two_mills, start=4)
     bench.form(10)
     bench.say(BeginRun(1, station="mill 2"))

@@ -23,7 +23,7 @@ from floor.screens.widgets.blocks import (
 TEXTS = st.text(max_size=60)
 
 
-def test_the_smallest_letter_is_large_enough_at_two_metres() -> None:
+def test_the_smallest_letter_is_large_enough_at_two_meters() -> None:
     """NUREG-0700, section 1.3: 16 minutes of arc at least; CSS: 96 px to the inch; a cell of 8 × 16 px is usual."""
     half_row = 16 / 2 / 96 * 25.4
 

@@ -87,7 +87,7 @@ async def _walk_and_look(pilot: Pilot[None], app: FloorApp, hand: SimulatedOpera
     await pilot.pause()
 
 
-def test_a_signal_word_has_the_colours_of_its_panel() -> None:
+def test_a_signal_word_has_the_colors_of_its_panel() -> None:
     """DANGER white on safety red, WARNING black on safety orange, CAUTION black on safety yellow, NOTICE white on
     safety blue (ANSI Z535.4, as quoted by others; letter colors from memory)."""
     white, black = (255, 255, 255), (0, 0, 0)
@@ -189,7 +189,7 @@ def _strong(patch: Patch) -> bool:
 
 
 @pytest.mark.parametrize("which", ["next", "batch"])
-async def test_while_all_is_well_no_signal_colour_is_seen(under_way: SimulatedOperator, which: str) -> None:
+async def test_while_all_is_well_no_signal_color_is_seen(under_way: SimulatedOperator, which: str) -> None:
     """Strong color only for what needs a person (practice after ISA-101.01-2015, as quoted by others)."""
     app = FloorApp(under_way.shop, who="AA", ticking=False)
     async with app.run_test(size=SIZE) as pilot:

@@ -191,7 +191,7 @@ async def test_a_value_outside_its_limits_is_recorded_said_at_the_form_and_asked
     ]  # fmt: skip
 
 
-async def test_what_was_proved_and_is_void_is_measured_anew_in_full(place: Place) -> None:
+async def test_a_void_proof_is_measured_again_in_full(place: Place) -> None:
     """CBP-31: a value from before the carrier was lifted is no value; only what a try left good is kept."""
     run = place.at(place.load(), "Shut the door")
     there = place.batch.runs[run]
@@ -387,7 +387,7 @@ async def test_a_lifted_pallet_voids_its_probing_and_the_start_is_refused(place:
     assert kinds(place.batch).count("proved") >= 2
 
 
-async def test_a_waiver_takes_a_lead_and_a_reason_and_shows_everywhere_until_closed(place: Place) -> None:
+async def test_a_waiver_needs_a_lead_and_a_reason_and_shows_everywhere_until_closed(place: Place) -> None:
     """CBP-36 to CBP-38 of the guidance followed (IEEE 1786-2011 from memory; the Windscale shield-door case)."""
     load = place.load()
     run = place.at(load, "Measure groove depth")
@@ -569,7 +569,7 @@ async def test_a_small_terminal_says_so_and_gives_everything_back(place: Place) 
 # --- time and other terminals --------------------------------------------------------------------------------------
 
 
-async def test_a_cure_ripens_on_the_walk_by_itself_and_rings(place: Place) -> None:
+async def test_a_cure_finishes_on_the_walk_by_itself_and_rings(place: Place) -> None:
     """CBP-48 of the guidance followed: start, ready time by the clock, time left; then it is met without a key."""
     load = place.load()
     place.through(load, 10, 20)

@@ -73,7 +73,7 @@ async def test_two_pallets_and_a_saturday_take_six_keys_from_what_is_next(
         assert rows(app)[:6] == table[:6], "what was asked last stands there again"
 
 
-async def test_words_that_mean_nothing_are_said_below_the_field_and_typed_anew(open_app: Open, lids: str) -> None:
+async def test_words_without_meaning_are_named_below_the_field_and_typed_again(open_app: Open, lids: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
@@ -192,7 +192,9 @@ async def test_a_new_question_puts_an_end_to_the_one_before(
         assert stopped == [False, True]
 
 
-async def test_a_newer_plan_is_said_and_enter_works_it_out_anew(open_app: Open, lids: str, clock: ManualClock) -> None:
+async def test_a_newer_plan_is_announced_and_enter_computes_again(
+    open_app: Open, lids: str, clock: ManualClock
+) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)

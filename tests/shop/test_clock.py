@@ -37,7 +37,7 @@ def test_two_readings_are_of_one_start_and_go_on() -> None:
         ("-1", "-2", False),
     ],
 )
-def test_only_a_named_machine_is_known_to_be_started_anew(before: str, after: str, same: bool) -> None:
+def test_only_a_named_machine_is_known_to_have_restarted(before: str, after: str, same: bool) -> None:
     assert was_restarted(moment(before), moment(after)) is same
 
 

@@ -104,7 +104,7 @@ def test_a_clock_that_was_ahead_leaves_no_day_without_its_copy(shop: Shop, clock
     assert not is_backup_due(shop, clock().at)
 
 
-def test_bringing_a_copy_back_takes_a_lead_with_his_pin_and_is_on_record(shop: Shop, clock: StepClock) -> None:
+def test_restoring_a_copy_needs_a_lead_with_pin_and_is_recorded(shop: Shop, clock: StepClock) -> None:
     copy = make_backup(shop)
     known = find_authority(shop.folder)
     for by, pin, wrong in (("", "", "needs a lead"), ("AA", "", "needs a lead"), ("LL", "0000", "is not the PIN")):
@@ -333,7 +333,7 @@ def test_a_batch_that_a_copy_has_is_missed_until_it_is_given_up(
     assert said(shop) == []
 
 
-def test_a_record_written_anew_is_told_by_its_copy(shop: Shop, clock: StepClock) -> None:
+def test_a_rewritten_record_is_detected_by_its_copy(shop: Shop, clock: StepClock) -> None:
     """The chain is right again, the note too; only the copy knows what the entries were."""
     shop.do("B0002", Note("two pieces dropped"), "AA")
     copy = make_backup(shop)

@@ -55,7 +55,7 @@ def down(shop: Shop, id: str, why: str = "spindle hums", known: bool = True) -> 
     shop.do(id, TakeOutOfService("mill", why, TWO if known else None), "AA")
 
 
-def test_nothing_is_begun_there_by_any_batch_until_it_is_back(shop: Shop) -> None:
+def test_no_batch_starts_anything_there_until_it_is_back(shop: Shop) -> None:
     one, two = opened(shop), opened(shop)
     down(shop, one)
     load = shop.do(two, FormLoad(10), "AA")[0].body["load"]
@@ -120,7 +120,7 @@ def test_a_run_that_has_not_started_its_cycle_waits_and_says_why(shop: Shop, clo
     assert due.what == "Mill out of service since 07:03: spindle hums; expected back 14:00"
 
 
-def test_what_is_next_says_why_a_load_cannot_begin(shop: Shop) -> None:
+def test_what_is_next_says_why_a_load_cannot_start(shop: Shop) -> None:
     id = opened(shop)
     load = shop.do(id, FormLoad(10), "AA")[0].body["load"]
     down(shop, id, known=False)

@@ -283,7 +283,7 @@ def test_a_copy_brought_back_after_the_record_was_out_of_reach_is_worked_on(shop
     shop.do("B0001", Note("goes on"), "LL")
 
 
-def test_nothing_is_opened_or_begun_before_somebody_saw_that_a_batch_is_gone(shop: Shop) -> None:
+def test_nothing_is_opened_or_started_before_somebody_saw_that_a_batch_is_gone(shop: Shop) -> None:
     for act in (
         lambda: shop.open_batch(OpenBatch("B0009", part(), "digest", "part.toml", 1, 8), "LL"),
         lambda: shop.do("B0001", FormLoad(10), "LL"),

@@ -392,9 +392,7 @@ def test_a_tool_that_broke_in_the_cycle_of_one_batch_is_a_new_one_for_all(shop: 
     assert used(shop, one) == 2 * PER_PIECE
 
 
-def test_what_was_cut_for_nothing_wears_the_tool_for_all_before_the_cycle_goes_anew(
-    shop: Shop, clock: StepClock
-) -> None:
+def test_a_wasted_cut_wears_the_tool_for_all_before_the_cycle_restarts(shop: Shop, clock: StepClock) -> None:
     one, two = opened(shop), opened(shop)
     cut(shop, two, clock, 1)
     worker = hand(shop, one, clock)
