@@ -21,11 +21,12 @@ from floor.batch.state import Batch
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.model import Checklist
 from floor.entry import Moment
+from floor.papers.whatif import format_whatif_table
 from floor.planning.chart import draw_chart, find_fitting_zoom
 from floor.planning.due_ranking import rank_dues
 from floor.planning.finish import compute_finish
 from floor.planning.forecast import collect_forecast_inputs, compute_outlook, describe_outlook
-from floor.planning.plan import ShopPlan, find_fill_times, list_left_out_loads
+from floor.planning.plan import ShopPlan, find_fill_times, list_left_out_loads, make_plan
 from floor.planning.plan_text import (
     describe_filled_orders,
     describe_finish,
@@ -38,7 +39,11 @@ from floor.planning.plan_text import (
     format_use_lines,
     list_attendance,
 )
+from floor.planning.questions import read_questions
+from floor.planning.questions.offers import suggest_questions
+from floor.planning.scenario import build_scenario
 from floor.planning.time_factors import estimate_time_factors
+from floor.planning.whatif import build_trials, compute_gain, count_late_days, plan_changed_row, plan_present_row
 from tests.batch.factory import Bench, StepClock, by_hand, entries_of, one_cycle, part, turned, two_mills, two_up
 from tests.batch.test_lives import Life
 from tests.planning.planned import MORNING, ONE_SHIFT, planned, potted
@@ -113,3 +118,36 @@ def test_two_batches_in_one_shop_are_planned_as_they_were(people: int, snapshot:
     batches = [one.batch, other.batch]
     plan = planned(*batches, now=now, effort=30, crew=replace(ONE_SHIFT, hands=people))
     assert "\n".join(words(plan, batches, now)) == snapshot
+
+
+ASKED = (
+    "saturday", "every saturday", "end 1 h later", "start half an hour earlier", "second shift", "2 more pallets",
+    "without one tote", "1 more person", "second mill", "1 more place at the bench", "mill down until wed",
+    "12 more pieces", "sun 8 mar 8-12", "end 2 h earlier", "saturday, 1 more pallet", "cure after 20 6 h longer",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("asked", ASKED)
+def test_a_change_makes_the_difference_it_made(asked: str, snapshot: Any) -> None:
+    life = lived(part, 31, 25)
+    now = life.bench.clock()
+    case = build_scenario([life.batch], ONE_SHIFT)
+    trials = build_trials(case, read_questions(asked, case, now), now)
+    start = plan_present_row(make_plan(trials[0].ways, effort=30), trials[0], effort=30)
+    rows = [start, *(plan_changed_row(start, trial, effort=30) for trial in trials[1:])]
+    said = format_whatif_table(rows, width=100)
+    for row in rows[1:]:
+        said += [f"{row.text}: {compute_gain(start, row)} {count_late_days(start, row, 'B0001')} {row.sense} {row.why}"]
+        runs = row.shop_plan.runs if row.shop_plan is not None else ()
+        said += [f"  {run.operation} {run.start:%a %H:%M}-{run.end:%a %H:%M} on {run.station}" for run in runs]
+    assert "\n".join(said) == snapshot
+
+
+def test_what_may_be_asked_is_suggested_as_it_was(snapshot: Any) -> None:
+    said = []
+    for checklist, seed in ((part, 31), (two_mills, 32), (by_hand, 33)):
+        life = lived(checklist, seed, 25)
+        now, crew = life.bench.clock(), ONE_SHIFT
+        case = build_scenario([life.batch], crew)
+        said += [str(one) for one in suggest_questions(planned(life.batch, now=now, effort=30), case, now)]
+    assert "\n".join(said) == snapshot
