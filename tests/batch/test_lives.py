@@ -53,7 +53,7 @@ from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist
 from floor.entry import Moment
-from tests.batch.factory import Bench, by_hand, one_cycle, open_bench, part, turned, two_mills, two_up
+from tests.batch.factory import by_hand, one_cycle, open_bench, part, turned, two_mills, two_up
 
 DECISIONS = ("use as is", "rework", "scrap")
 STEPS = 200
@@ -64,13 +64,20 @@ LOOKS = 25
 class Life:
     """Somebody at one batch who mostly works on, and often enough does something else."""
 
-    def __init__(self, bench: Bench, seed: int) -> None:
+    def __init__(self, bench: Any, seed: int) -> None:
+        """One life.
+
+        Args:
+            bench: a `Bench`, or what does the same on a real shop.
+        """
         self.bench = bench
         self.draw = Random(seed)
+        self.told = bench.state.seq
 
     @property
     def batch(self) -> Batch:
-        return self.bench.state
+        state: Batch = self.bench.state
+        return state
 
     def chance(self, share: float) -> bool:
         return self.draw.random() < share
@@ -80,22 +87,25 @@ class Life:
         return found[int(self.draw.random() * len(found))] if found else 0
 
     def lines(self, steps: int = STEPS) -> Iterator[str]:
-        for step in range(1, steps + 1):
-            self.bench.clock.forward(self.any((0, 20, 60, 300, 1200, 3600)))
-            if self.chance(0.02):
-                self.bench.clock.step(self.any((-7200, -300, 300, 7200)))
-            before = self.batch.seq
-            try:
-                said = self.go_on()
-            except Refused as refused:
-                at = f" [{refused.field} {refused.place}]" if refused.field else ""
-                said = f"({refused.why}) {refused}{at}"
-            if said:
-                yield f"{step} {said}"
-            for entry in self.batch.entries[before:]:
-                yield f"  {entry.seq} {entry.by} {entry.kind}: {describe(self.batch, entry)}"
-            if step % LOOKS == 0:
-                yield from (f"    {line}" for line in look(self.batch, self.bench.clock()))
+        for number in range(1, steps + 1):
+            yield from self.step(number)
+
+    def step(self, number: int) -> Iterator[str]:
+        self.bench.clock.forward(self.any((0, 20, 60, 300, 1200, 3600)))
+        if self.chance(0.02):
+            self.bench.clock.step(self.any((-7200, -300, 300, 7200)))
+        try:
+            said = self.go_on()
+        except Refused as refused:
+            at = f" [{refused.field} {refused.place}]" if refused.field else ""
+            said = f"({refused.why}) {refused}{at}"
+        if said:
+            yield f"{number} {said}"
+        for entry in self.batch.entries[self.told :]:
+            yield f"  {entry.seq} {entry.by} {entry.kind}: {describe(self.batch, entry)}"
+        self.told = self.batch.seq
+        if number % LOOKS == 0:
+            yield from (f"    {line}" for line in look(self.batch, self.bench.clock()))
 
     def go_on(self) -> str:
         if self.batch.handover is not None and self.chance(0.5):
