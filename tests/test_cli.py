@@ -148,7 +148,7 @@ def test_a_paper_is_kept_where_it_says(demo: Path, capsys: pytest.CaptureFixture
      (["trace", "B0001", "--piece", "999"], Exit.WRONG, "1 to 108"),
      (["csv", "B0099"], Exit.WRONG, "B0099 cannot be opened")],
 )  # fmt: skip
-def test_a_paper_there_is_not_is_said(
+def test_a_paper_there_is_not_is_reported(
     demo: Path, capsys: pytest.CaptureFixture[str], given: list[str], status: Exit, said: str
 ) -> None:
     assert main(["paper", *given, "--shop", str(demo)]) == status
@@ -217,7 +217,7 @@ def test_the_demo_that_another_terminal_has_open_is_not_cleared(
 
 
 @pytest.mark.parametrize("given", [["status"], ["verify"], ["restore", "{long}"], ["demo"], ["check", "{long}.toml"]])
-def test_a_name_that_is_too_long_is_said_in_words(
+def test_a_name_that_is_too_long_is_reported_in_words(
     given: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     long = str(tmp_path / ("x" * 300))

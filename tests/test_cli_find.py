@@ -140,7 +140,9 @@ def test_the_readme_names_every_field() -> None:
     (("--load", "99"), Exit.WRONG, "no load 99"),
     (("--text", "penguin", "--by", "rk"), Exit.WRONG, 'nothing in B0001 matches this: by RK, "penguin"'),
 ])  # fmt: skip
-def test_what_is_not_there_or_not_understood_is_said(find: Say, given: tuple[str, ...], ends: Exit, said: str) -> None:
+def test_what_is_not_there_or_not_understood_is_reported(
+    find: Say, given: tuple[str, ...], ends: Exit, said: str
+) -> None:
     assert said in find(*given, ends=ends)
 
 
@@ -171,7 +173,7 @@ def test_a_closed_batch_is_looked_into_by_its_name_only(
         assert "no batch is open; name the closed batch to search" in capsys.readouterr().err
 
 
-def test_a_damaged_record_is_said_beside_what_is_found(
+def test_a_damaged_record_is_reported_beside_what_is_found(
     folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     shop = tmp_path / "shop"

@@ -144,7 +144,7 @@ def test_what_is_missing_is_verified_said_and_brought_back(shop: Path, capsys: p
     assert main(["verify", "--shop", str(shop)]) == Exit.FINE
 
 
-def test_a_batch_that_comes_under_another_name_is_said(
+def test_a_batch_that_comes_under_another_name_is_reported(
     shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     other = Shop(tmp_path / "other", ManualClock(MORNING.replace(hour=8)))

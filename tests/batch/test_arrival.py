@@ -156,7 +156,7 @@ def test_a_set_up_that_nobody_made_takes_the_one_before_it_down_no_more() -> Non
 
 
 @pytest.mark.parametrize("said", [Disturb("mill", "refixtured"), TakeDown("mill", "B0002")])
-def test_the_set_up_before_does_not_come_back_over_what_was_said_since(said: Disturb | TakeDown) -> None:
+def test_the_set_up_before_does_not_come_back_over_what_was_reported_since(said: Disturb | TakeDown) -> None:
     bench = open_bench()
     first = bench.form(10)
     bench.through(first, 10, 20)

@@ -228,7 +228,7 @@ def test_status_gives_no_figure_away_while_a_handover_is_to_be_counted() -> None
     assert again == {**open_, "handover_open": True}
 
 
-def test_what_keeps_a_batch_open_is_said_without_the_figures() -> None:
+def test_what_keeps_a_batch_open_is_reported_without_the_figures() -> None:
     bench = half_done()
     bench.say(OfferHandover("as usual"), "LL")
 

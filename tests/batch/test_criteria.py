@@ -37,7 +37,7 @@ def test_kinds_are_named_alone_by_their_group_or_several(given: list[str], meant
     ("xyzzy", 'There is no kind "xyzzy". See every kind in floor find --help.'),
     ("counted,", 'There is no kind "".'),
 ])  # fmt: skip
-def test_a_kind_that_there_is_not_is_said_with_the_one_that_was_meant(typed: str, said: str) -> None:
+def test_an_unknown_kind_is_reported_with_the_one_probably_meant(typed: str, said: str) -> None:
     with pytest.raises(Refused) as refused:
         read_kinds([typed])
 

@@ -263,7 +263,7 @@ def test_from_paper_it_goes_on_no_earlier_than_the_other_load_was_proved_to_sit(
     assert "before what was done last here" in refused.wrong
 
 
-def test_a_load_that_was_put_back_is_not_said_to_share_the_cycle(bench: Bench) -> None:
+def test_a_load_put_back_is_not_listed_in_the_cycle(bench: Bench) -> None:
     bench.say(PutBack(1))
 
     [begun] = bench.say(BeginRun(1, anyway=True))

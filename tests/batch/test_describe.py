@@ -280,7 +280,7 @@ def test_an_entry_says(event: Event, said: str) -> None:
     assert describe(milled().state, written(event)) == said
 
 
-def test_every_kind_is_said_above() -> None:
+def test_every_kind_is_described_above() -> None:
     assert {type(event) for event, _ in SAID} == set(DESCRIBED)
 
 

@@ -678,7 +678,7 @@ def test_a_released_run_takes_nothing_more(bench: Bench) -> None:
     assert bench.refused(Release(1)).wrong == f"load {load} is already released from op 10"
 
 
-def test_tool_life_in_pieces_is_said_in_pieces() -> None:
+def test_tool_life_in_pieces_is_shown_in_pieces() -> None:
     by_time = part().tools[0]
     by_pieces = dataclasses.replace(by_time, life=Measure(90, "pieces", 90.0, "90 pieces"))
 

@@ -109,7 +109,7 @@ def test_whatever_is_due_is_shown_and_as_urgent_as_it_is() -> None:
     assert {"now", "waits"} <= kinds
 
 
-def test_a_window_about_to_close_is_said() -> None:
+def test_a_window_about_to_close_is_reported() -> None:
     """The coat of the test part is baked within its window (its checklist)."""
     bench = half_done()
     for due in list_due_tasks([bench.state], bench.clock()):

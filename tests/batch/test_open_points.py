@@ -15,7 +15,7 @@ def test_every_kind_has_words_of_its_own() -> None:
     assert all("this" in words for kind, words in zip(get_args(PointKind), said, strict=True) if kind != "handover")
 
 
-def test_a_subject_is_said_as_it_was_written() -> None:
+def test_a_subject_is_shown_as_written() -> None:
     assert str(OpenPoint("question", "is {} right: waiver open?")) == "question open: is {} right: waiver open?"
 
 

@@ -189,7 +189,7 @@ def test_where_every_piece_is_decided_on_the_walk_goes_on_to_the_count(bench: Be
     assert bench.where() == {"waiting": 7, "hold": 1}
 
 
-def test_rework_is_said_at_once_and_done_by_the_count() -> None:
+def test_rework_is_announced_at_once_and_done_by_the_count() -> None:
     """Loose pieces have no places: how many is all that is asked."""
     bench = open_bench(start=4)
     bench.through(bench.form(10), 10, 20, 30)
@@ -380,6 +380,6 @@ def test_an_old_record_without_the_mark_is_read_as_it_was(bench: Bench) -> None:
     ({"at": "load", "number": 6}, True), ({"at": "setup", "accept": "no marks"}, True),
     ({"at": "setup", "accept": "no marks", "of": "station"}, False),
 ])  # fmt: skip
-def test_what_a_reading_is_of_follows_from_the_gate_or_is_said(gate: dict[str, object], of_piece: bool) -> None:
+def test_what_a_reading_belongs_to_follows_from_the_gate_or_is_stated(gate: dict[str, object], of_piece: bool) -> None:
     high = None if "accept" in gate else read_measure("2 mm", "any")
     assert Measured(gate="measured", what="gap", high=high, **gate).of_piece is of_piece  # type: ignore[arg-type]

@@ -47,7 +47,7 @@ def at(bench: Bench, op: int, key: str) -> int:
 
 
 @pytest.mark.parametrize(("op", "key", "values", "said"), SAID, ids=[f"{op} {key}" for op, key, *_ in SAID])
-def test_a_proved_value_is_told_with_its_unit(op: int, key: str, values: dict[str, Any], said: str) -> None:
+def test_a_proved_value_is_shown_with_its_unit(op: int, key: str, values: dict[str, Any], said: str) -> None:
     bench = open_bench(stated)
     load = at(bench, op, key)
 

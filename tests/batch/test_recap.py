@@ -136,7 +136,7 @@ def test_who_handed_over_is_no_longer_at_the_load(bench: Bench) -> None:
     assert seen_by(bench, other, "AA").startswith("CC is also working on this load")
 
 
-def test_to_hand_over_is_not_said_to_be_work_on_the_batch(bench: Bench) -> None:
+def test_handing_over_does_not_count_as_work_on_the_batch(bench: Bench) -> None:
     load = bench.form(10)
     bench.until(load, "start")
     hand_over(bench)

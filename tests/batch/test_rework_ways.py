@@ -380,7 +380,7 @@ def test_spares_taken_out_in_mid_rework_come_back_to_it() -> None:
     assert len(bench.state.waiting(44, "by hand")) == 1
 
 
-def test_what_is_in_rework_is_said_until_it_is_with_the_others() -> None:
+def test_what_is_in_rework_is_reported_until_it_is_with_the_others() -> None:
     bench, _ = packed(MarkedPieces("drop", count=1))
     assert list_pieces_in_rework(bench.state) == ["1 piece waits for op 42 Fill by hand: Fill the scratch by hand"]
     load = reload(bench, 42, "by hand")
@@ -470,7 +470,7 @@ def test_what_no_rework_can_bring_about_is_not_told(row: PlacedPieces, wrong: st
     assert refused.value.wrong.startswith(wrong)
 
 
-def test_the_cure_of_a_few_pieces_in_rework_in_place_is_said_at_a_handover() -> None:
+def test_the_cure_of_a_few_pieces_in_rework_in_place_is_reported_at_a_handover() -> None:
     """Two of four are stripped and etched on the pallet: what runs for them alone is a clock that runs."""
     slow = (
         'steps = [{ do = "Strip to bare metal", at = "load" }]',

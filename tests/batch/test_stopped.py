@@ -111,7 +111,7 @@ def test_a_tool_that_broke_is_a_new_one_and_not_worn_by_what_the_old_one_cut() -
     assert bench.state.tools["mill", 1].used == 0
 
 
-def test_it_is_said_wherever_one_looks_until_it_goes_on() -> None:
+def test_it_is_reported_wherever_one_looks_until_it_goes_on() -> None:
     bench = open_bench()
     load, run = cutting(bench)
     bench.say(StopCycle(run.number, "crash", tool=1, note="clamp stood up"))

@@ -56,7 +56,7 @@ def test_one_query_tells_the_whole_way_of_a_piece(bench: Bench) -> None:
     assert trace(bench.state, 2).stays[0].waivers == ()
 
 
-def test_what_lies_before_a_move_by_hand_is_said_to_rest_on_the_order_of_loading(bench: Bench) -> None:
+def test_the_trace_before_a_move_by_hand_rests_on_the_order_of_loading(bench: Bench) -> None:
     """Common practice, no source: nobody writes down which piece of a pallet went to which place of a tray."""
     moved = trace(bench.state, 6)
 

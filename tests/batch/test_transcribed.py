@@ -431,7 +431,7 @@ def test_nothing_starts_where_another_batch_was_then_and_no_longer_is(tmp_path: 
     shop.close()
 
 
-def test_a_load_told_late_goes_on_from_paper_from_the_time_for_which_it_was_told() -> None:
+def test_a_load_entered_half_done_goes_on_from_paper_from_its_stated_time() -> None:
     """As it stood at eight by the papers of the shift, entered at ten; what was done at nine is entered from paper."""
     bench = open_bench(start=4)
     bench.clock.forward(3 * 3600)

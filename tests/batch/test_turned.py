@@ -202,7 +202,7 @@ def test_loads_of_one_cycle_are_turned_over_together() -> None:
     assert not any(bench.run_of(load).stands for load in (1, 2))
 
 
-def test_a_hand_works_it_through_and_the_pieces_are_counted_once(bench: Bench) -> None:
+def test_an_operator_works_it_to_the_end_and_the_pieces_are_counted_once(bench: Bench) -> None:
     assert bench.hand().work(1)
     assert bench.state.loads[1].at == 20
     assert bench.state.tools["mill", 1].used == 4 * 300.0

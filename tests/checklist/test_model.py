@@ -44,7 +44,7 @@ def test_a_leg_ends_where_the_carrier_changes_or_pieces_regroup() -> None:
     assert regrouped.leg_of(20).carrier == "pallet"
 
 
-def test_the_walk_goes_by_phases_and_every_step_has_one_name() -> None:
+def test_the_walk_follows_phases_and_every_step_has_one_name() -> None:
     walk = checklist(('{ gate = "program loaded" },', '{ do = "Sign on", at = "after" }, { gate = "program loaded" },'))
 
     assert [key for key, _ in walk.ops[10].numbered_steps] == [

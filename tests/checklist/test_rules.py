@@ -927,7 +927,7 @@ def test_one_edit_breaks_the_rule(rule: str, old: str, new: str, place: str, wor
     assert loaded.checklist is None
 
 
-def test_two_steps_named_alike_are_not_said_to_be_named_as_an_unnamed_one_too() -> None:
+def test_two_steps_named_alike_are_not_reported_to_be_named_as_an_unnamed_one_too() -> None:
     loaded = read_checklist(right_for("").replace('id = "fill"', 'id = "mix"', 1), "x.toml")
     assert [problem.wrong for problem in loaded.problems if "step" in problem.place] == ['step "mix" is in use already']
 
@@ -967,7 +967,7 @@ def test_a_field_that_nobody_knows_hides_nothing_else() -> None:
     assert [one.place for one in loaded.warnings] == [case[3]]
 
 
-def test_warnings_are_told_beside_problems_but_not_of_a_file_that_cannot_be_read() -> None:
+def test_warnings_are_listed_with_problems_but_not_for_an_unreadable_file() -> None:
     lacking = RIGHT.replace('chip_load = "0.004 in"\n', "")
     wrong, unreadable = lacking.replace('clock = "cure"', 'clock = "kure"'), lacking.replace('"60 min"', '"0 pieces"')
 

@@ -91,7 +91,7 @@ def test_a_program_is_proved_slowly_before_its_first_start(checklist: Checklist)
 
 
 @each
-def test_the_emergency_stop_is_found_and_who_may_leave_is_said(checklist: Checklist) -> None:
+def test_the_emergency_stop_is_found_and_the_list_says_who_may_leave(checklist: Checklist) -> None:
     for operation in cutting(checklist):
         said = [step for step in operation.steps if "mergency stop" in step.title() + step.detail]
         assert len(said) == 1, operation.op

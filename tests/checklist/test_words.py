@@ -125,7 +125,7 @@ CASES = [
 
 
 @pytest.mark.parametrize(("old", "new", "said"), CASES, ids=[case[2][:60] for case in CASES])
-def test_one_wrong_value_is_told_in_words(old: str, new: str, said: str) -> None:
+def test_one_wrong_value_is_reported_in_words(old: str, new: str, said: str) -> None:
     assert old in RIGHT
 
     loaded = read_checklist(RIGHT.replace(old, new, 1), "x.toml")
@@ -156,7 +156,7 @@ ONLY = [case for case in CASES if not any(hidden in case[1] for hidden in ('"to/
 
 
 @pytest.mark.parametrize(("old", "new", "said"), ONLY, ids=[case[2][:60] for case in ONLY])
-def test_and_nothing_else_is_said(old: str, new: str, said: str) -> None:
+def test_and_nothing_else_is_reported(old: str, new: str, said: str) -> None:
     """No echo: a list is not called too short because an entry of it is wrong, nor a name unknown that was mistyped."""
     assert len(read_checklist(RIGHT.replace(old, new, 1), "x.toml").problems) == 1
 
@@ -193,7 +193,7 @@ def test_what_hangs_on_a_wrong_name_is_not_reported_too() -> None:
     assert [problem.place for problem in problems] == ["station 5, id"]
 
 
-def test_a_value_of_two_kinds_is_told_once() -> None:
+def test_a_value_of_two_kinds_is_reported_once() -> None:
     text = RIGHT.replace('what = "depth"', 'what = "depth", sample = "al"')
 
     assert [problem.place for problem in read_checklist(text, "x.toml").problems] == [
@@ -222,7 +222,7 @@ ODD = [
 
 @settings(max_examples=120, deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 120), st.sampled_from(ODD)), min_size=1, max_size=4))
-def test_any_few_odd_values_are_read_or_told(edits: list[tuple[int, str]]) -> None:
+def test_any_few_odd_values_are_read_or_reported(edits: list[tuple[int, str]]) -> None:
     """Whatever stands in a value's place: never a traceback, never a problem that speaks of what is not in the file."""
     text = RIGHT
     for number, value in edits:
@@ -255,7 +255,7 @@ def test_any_few_odd_values_are_read_or_told(edits: list[tuple[int, str]]) -> No
         ('by = "count"\ncoats = 1', "consumable Tape, coats: is not a field here"),
     ],
 )
-def test_a_wrong_consumable_is_told_at_its_line(line: str, said: str) -> None:
+def test_a_wrong_consumable_is_reported_at_its_line(line: str, said: str) -> None:
     """Which fields there are depends on how it is measured out; the place is still that in the file."""
     text = f'{RIGHT}\n[[consumables]]\nwhat = "Tape"\nops = [10]\nsource = "Trial"\n{line}\n'
     at = text[: text.index("[[consumables]]")].count("\n") + 1 if not line else text.count("\n")

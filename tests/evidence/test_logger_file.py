@@ -127,7 +127,7 @@ def test_encodings_marks_and_ends_of_lines(encoding: str, end: str) -> None:
     assert (KIND.ENCODING_GUESSED in said(found)) == (encoding in ("utf-16-le", "utf-16-be", "cp1252"))
 
 
-def test_cells_that_hold_no_reading_are_said_with_their_lines() -> None:
+def test_cells_that_hold_no_reading_are_reported_with_their_lines() -> None:
     found = read(
         "Time,Oven (°C)\n2026-11-30 08:00,80\n2026-11-30 08:01,\n2026-11-30 08:02,OPEN\n2026-11-30 08:03,9999\n"
         "2026-11-30 08:04,176 F\n2026-11-30 08:05,---\nOven started\n2026-11-30 08:06\n2026-11-31 08:07,80\n"
@@ -141,7 +141,7 @@ def test_cells_that_hold_no_reading_are_said_with_their_lines() -> None:
     assert {one.text for one in found.findings if one.kind is KIND.NO_NUMBER} == {"OPEN"}
 
 
-def test_readings_that_go_back_are_said() -> None:
+def test_readings_that_go_back_are_reported() -> None:
     found = read("Time,Oven (°C)\n2026-11-30 08:00,80\n2026-11-30 08:05,80\n2026-11-30 08:02,80\n2026-11-30 08:06,80\n")
     assert said(found) == {KIND.OUT_OF_ORDER: (4,)}
     assert [one.line for one in found.channels[0].readings] == [2, 3, 4, 5], "in the order of the file"
@@ -161,7 +161,7 @@ def test_an_hour_that_the_clock_shows_twice() -> None:
     assert said(found) == {KIND.HOUR_REPEATED: (6,)}
 
 
-def test_an_hour_that_might_be_either_is_said() -> None:
+def test_an_hour_that_might_be_either_is_reported() -> None:
     found = falling_back("01:00", "01:20", "01:40", "02:00")
     assert said(found) == {KIND.HOUR_AMBIGUOUS: (2, 3, 4)}
 
@@ -254,7 +254,7 @@ def test_day_and_month_are_told_apart_by_the_file_where_it_can() -> None:
     (b"2026-11-30 13:00 PM,80\n", KIND.NO_READINGS), (b"30-Foo-2026 08:00,80\n", KIND.NO_READINGS),
     (b"x" * (MOST_BYTES + 1), KIND.TOO_LARGE),
 ])  # fmt: skip
-def test_what_cannot_be_read_is_said(data: bytes, kind: LoggerFindingKind) -> None:
+def test_what_cannot_be_read_is_reported(data: bytes, kind: LoggerFindingKind) -> None:
     found = read_logger_file(data, ZONE)
     assert not found.readable
     assert kind in said(found)

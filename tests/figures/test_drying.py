@@ -141,7 +141,7 @@ def room(*hours: tuple[float, float, float]) -> list[RoomReading]:
 RULE = CureRule()
 
 
-def test_at_standard_conditions_time_counts_as_it_goes_by() -> None:
+def test_at_standard_conditions_time_counts_in_full() -> None:
     """77 °F and 50 %, to which paint makers' data sheets state their times."""
     found = compute_cure_progress(room((0, 25, 50)), 0, 24 * HOUR)
     assert (found.elapsed, found.counted, found.rate) == (24 * HOUR, 24 * HOUR, 1.0)
@@ -189,7 +189,7 @@ def test_a_reading_of_this_moment_tells_the_rate() -> None:
     assert (found.counted, found.rate) == (pytest.approx(2 * HOUR), pytest.approx(0.5))
 
 
-def test_without_readings_the_stated_time_stands_and_the_gap_is_said() -> None:
+def test_without_readings_the_stated_time_stands_and_the_gap_is_reported() -> None:
     found = compute_cure_progress([], 0, 4 * HOUR)
     assert (found.counted, found.longest_gap, found.rate) == (4 * HOUR, 4 * HOUR, 1.0)
 

@@ -173,7 +173,7 @@ def test_loads_that_hold_every_carrier_and_wait_for_one_without_are_reported() -
     assert "one more" in obstacle.remedy
 
 
-def test_what_a_missed_window_costs_is_not_said_where_some_loads_get_nowhere() -> None:
+def test_what_a_missed_window_costs_is_not_reported_where_some_loads_get_nowhere() -> None:
     at = (StartSpan(NOW, NOW),)
     alike = tuple(LoadModel(f"{n}", "B", (replace(CUT, id=f"{n} cut", allowed=at),)) for n in (3, 4))
     stuck = (

@@ -404,7 +404,7 @@ def test_the_attended_list_says_who_must_be_where_in_order() -> None:
     assert {start for *_, start in who} == {0, 30}
 
 
-def test_progress_is_told_and_a_stop_still_gives_a_good_plan() -> None:
+def test_progress_is_reported_and_a_stop_still_gives_a_good_plan() -> None:
     problem = small_shop(9)
     heard: list[SearchProgress] = []
 
@@ -560,6 +560,6 @@ def test_what_must_be_taken_out_in_time_is_put_in_so_that_somebody_is_there(
         assert run.end - run.start == timedelta(minutes=124)
 
 
-def test_what_can_never_be_taken_out_in_time_is_said() -> None:
+def test_what_can_never_be_taken_out_in_time_is_reported() -> None:
     with pytest.raises(CannotPlan, match="Bake"):
         oven(Phase(PhaseKind.ATTENDED, 0), Phase(PhaseKind.UNATTENDED, 600), Phase(PhaseKind.ATTENDED, 4, wait=60))

@@ -206,7 +206,7 @@ def test_a_change_that_cannot_be_planned_says_why_and_leaves_the_present_plan() 
     assert "there are 0" in difference.obstacles[0].wrong
 
 
-def test_more_hands_count_on_shifts_with_their_own_number_too() -> None:
+def test_more_operators_count_on_shifts_with_their_own_number_too() -> None:
     problem = replace(ROUTER, calendar=Calendar.weekly("UTC", range(7), time(6), time(14), people=2))
 
     more = add_hands(problem)

@@ -66,7 +66,7 @@ def test_only_time_in_the_band_is_summed() -> None:
     assert (found.total / MINUTE, found.longest / MINUTE) == (30, 15)
 
 
-def test_what_is_too_hot_does_not_count_and_is_said_with_its_length() -> None:
+def test_what_is_too_hot_does_not_count_and_is_reported_with_its_length() -> None:
     """85 °C is crossed half way to 90 and back (by hand)."""
     found = compute_soak({"part": readings((0, 80), (10, 90), (20, 95), (30, 75))}, OVEN)
 
@@ -108,7 +108,7 @@ def test_the_soak_of_one_named_sensor() -> None:
         compute_soak(TWO, OVEN, rule=SoakRule.CONTROL_SENSOR)
 
 
-def test_a_gap_counts_nothing_and_is_said() -> None:
+def test_a_gap_counts_nothing_and_is_reported() -> None:
     """20 min without a reading where 15 are allowed, though 80 °C stands at both ends."""
     found = compute_soak({"part": steady(0, 60) + steady(80, 140)}, OVEN)
 
@@ -151,7 +151,7 @@ def test_a_file_that_was_read_twice_counts_once() -> None:
     assert kinds(found) == [SoakFindingKind.OUT_OF_ORDER]
 
 
-def test_sparse_readings_are_said_to_be_sparse() -> None:
+def test_sparse_readings_are_reported_to_be_sparse() -> None:
     """Five readings in the soak where six are asked for (AMS 2750, process recorders; from memory)."""
     assert kinds(compute_soak({"part": steady(0, 60, every=15)}, OVEN)) == [SoakFindingKind.SPARSE]
     assert kinds(compute_soak({"part": steady(0, 75, every=15)}, OVEN)) == []

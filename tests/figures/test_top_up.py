@@ -66,7 +66,7 @@ def test_enough_already_costs_nothing() -> None:
     assert (more.pieces, more.hours) == (0, 0)
 
 
-def test_out_of_reach_is_said_and_not_searched_for_ever() -> None:
+def test_out_of_reach_is_reported_and_not_searched_forever() -> None:
     assert compute_top_up(500, 0, HAND, ROUTE, level=0.9, at=0, minutes=[6, 2, 1], most=50) is None
 
 

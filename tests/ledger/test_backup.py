@@ -59,7 +59,9 @@ def test_copies_within_one_second_are_told_apart(shop: JournalFolder, target: Pa
     assert len(set(made)) == 11
 
 
-def test_damaged_journal_is_said_and_no_older_copy_is_let_go(shop: JournalFolder, target: Path, now: datetime) -> None:
+def test_damaged_journal_is_reported_and_no_older_copy_is_deleted(
+    shop: JournalFolder, target: Path, now: datetime
+) -> None:
     good = back_up_journals(shop, target, now, keep=1)
     path = shop.folder / "B0007.json"
     path.write_bytes(path.read_bytes().replace(b"loaded", b"Loaded"))

@@ -50,7 +50,7 @@ def test_a_record_without_copies_differs_from_none(kept: JournalFolder, tmp_path
     assert find_differences(JournalFolder(kept.folder, copies=tmp_path / "none yet")) == {}
 
 
-def test_what_is_gone_is_said_once_by_the_newest_copy_and_in_order(kept: JournalFolder) -> None:
+def test_what_is_gone_is_reported_once_by_the_newest_copy_and_in_order(kept: JournalFolder) -> None:
     for name in ("B0003", "B0001", "B0002"):
         lose(kept, name)
 
@@ -60,7 +60,7 @@ def test_what_is_gone_is_said_once_by_the_newest_copy_and_in_order(kept: Journal
     assert all("record-20261126T100201Z has it" in sentence for sentence in said.values())
 
 
-def test_what_a_note_misses_already_is_not_said_again(kept: JournalFolder) -> None:
+def test_what_a_mark_already_misses_is_not_reported_again(kept: JournalFolder) -> None:
     kept.place("B0002").unlink()
 
     assert kept.lost() == ["B0002"]

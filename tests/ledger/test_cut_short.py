@@ -65,7 +65,7 @@ WAYS = ["at a line end", "in the middle", "neatly"]
 
 
 @pytest.mark.parametrize("how", WAYS)
-def test_what_was_acknowledged_and_is_gone_is_said_and_nothing_more_is_written(
+def test_what_was_acknowledged_and_is_gone_is_reported_and_nothing_more_is_written(
     path: Path, target: Path, moment: Moment, how: str
 ) -> None:
     cut(path, 4, how)
@@ -93,7 +93,7 @@ def test_without_a_note_the_copies_are_asked(path: Path, target: Path, how: str)
     assert "ends at entry 4, but a copy goes on from there" in condition.sentence
 
 
-def test_where_nothing_knows_of_more_it_is_not_said_that_nothing_is_missing(path: Path, target: Path) -> None:
+def test_without_evidence_of_more_it_does_not_claim_that_nothing_is_missing(path: Path, target: Path) -> None:
     locate_mark(path).unlink()
     cut(path, 8, "at a line end")
     journal = JournalFolder(path.parent, copies=target).open("B1")
@@ -308,7 +308,7 @@ def test_a_copy_brought_back_on_purpose_is_not_cut_short(path: Path, target: Pat
     assert stored(path) == list(range(7))
 
 
-def test_the_note_goes_along_when_a_batch_is_put_aside(path: Path, target: Path) -> None:
+def test_the_mark_goes_along_when_a_batch_is_archived(path: Path, target: Path) -> None:
     journals = JournalFolder(path.parent, copies=target)
     journals.archive("B1")
     closed = path.parent / "closed" / "B1.json"

@@ -56,7 +56,7 @@ DENIED = "the record folder may not be written to. Ask whoever looks after this 
         (errno.EMFILE, "Too many open files. Try again; if it happens twice, ask whoever looks after this machine."),
     ],
 )  # fmt: skip
-def test_an_error_of_the_system_is_said_with_what_to_do(number: int, said: str) -> None:
+def test_an_error_of_the_system_is_reported_with_what_to_do(number: int, said: str) -> None:
     assert explain_os_error(OSError(number, os.strerror(number))) == said
     with pytest.raises(WriteFailed) as failed, translate_os_errors("Writing"):
         raise OSError(number, os.strerror(number))
@@ -65,7 +65,7 @@ def test_an_error_of_the_system_is_said_with_what_to_do(number: int, said: str) 
         raise Busy("held")
 
 
-def test_an_error_without_a_number_is_said_as_it_is() -> None:
+def test_an_error_without_a_number_is_reported_as_it_is() -> None:
     assert explain_os_error(OSError("odd")).startswith("odd. Try again")
 
 
@@ -320,7 +320,7 @@ def test_what_could_not_be_taken_back_is_when_the_disk_is_well_again(folder: Pat
     journal.close()
 
 
-def test_what_was_taken_back_at_once_is_not_said_to_be_open(folder: Path, moment: Moment) -> None:
+def test_what_was_taken_back_at_once_is_not_reported_to_be_open(folder: Path, moment: Moment) -> None:
     JournalFolder(folder).create("B1").close()
     for nth in (1, 2):
         journal = JournalFolder(folder, files=FaultyFiles(nth, errno.ENOSPC)).open("B1")

@@ -83,7 +83,7 @@ def test_turn_decides_on_the_newest_state(journal: Journal, folder: Path, moment
         assert turn.append([Draft("seen", {})], moment, "CD")[0].prev == journal.head
 
 
-def test_journal_held_by_a_terminal_that_hangs_is_said_and_free_afterwards(
+def test_journal_held_by_a_terminal_that_hangs_is_reported_and_free_afterwards(
     journal: Journal, folder: Path, moment: Moment
 ) -> None:
     other = JournalFolder(folder, patience=0.0).open("B0007")

@@ -155,7 +155,7 @@ def test_closing_a_batch_puts_it_aside_and_it_can_still_be_read(
     assert verify_journal(journal).sound
 
 
-def test_a_batch_that_is_put_aside_is_on_the_disk_there_and_here(journals: JournalFolder, folder: Path) -> None:
+def test_a_batch_that_is_archived_is_on_the_disk_there_and_here(journals: JournalFolder, folder: Path) -> None:
     """Also if a power cut came between the rename and the sync, and it is archived again."""
     synced: list[Path] = []
 
@@ -184,7 +184,7 @@ def test_a_terminal_that_had_the_batch_open_notices_that_it_was_closed(
     assert other.open("B1").closed
 
 
-def test_a_damaged_journal_is_put_aside_as_it_is(journals: JournalFolder, moment: Moment) -> None:
+def test_a_damaged_journal_is_archived_as_it_is(journals: JournalFolder, moment: Moment) -> None:
     journal = journals.create("B1")
     for _ in range(3):
         add(journal, moment)

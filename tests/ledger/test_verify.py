@@ -133,7 +133,7 @@ SAID = {
 
 
 @pytest.mark.parametrize("case", TAMPERINGS)
-def test_what_was_done_is_said_and_what_is_sound_before_it_counted(path: Path, case: str) -> None:
+def test_what_was_done_is_reported_and_what_is_sound_before_it_counted(path: Path, case: str) -> None:
     whole = verify_journal(path)
     hashes = [entry["hash"] for entry in json.loads(path.read_bytes())["entries"].values()]
     assert whole.sentence == f"B1: all 9 entries intact. Head {hashes[-1]}."
@@ -206,7 +206,7 @@ def test_a_tampered_journal_opens_read_only_with_the_place_named(path: Path, mom
     assert path.read_bytes() == before
 
 
-def test_a_sound_journal_is_said_to_be(path: Path, journal: Journal) -> None:
+def test_a_sound_journal_is_reported_sound(path: Path, journal: Journal) -> None:
     for verdict in (verify_journal(path), verify_journal(str(path)), verify_journal(journal)):
         assert verdict.sound
         assert f"all {verdict.entries} entries intact" in verdict.sentence
@@ -353,6 +353,6 @@ def test_damage_met_while_open_stops_the_writing(path: Path, journals: JournalFo
     assert journal.condition.kind == "read-only"
 
 
-def test_missing_journal_is_said(folder: Path) -> None:
+def test_missing_journal_is_reported(folder: Path) -> None:
     with pytest.raises(NoSuchJournal, match="There is no record"):
         verify_journal(folder / "B9.json")

@@ -53,7 +53,7 @@ def test_a_clock_gives_its_source_to_the_gate_that_waits_for_it() -> None:
     assert find_source(checklist, waits) == "Source: Label: 12 h"
 
 
-def test_a_source_that_is_the_drawing_beside_it_is_said_once() -> None:
+def test_a_source_that_is_the_drawing_beside_it_is_reported_once() -> None:
     checklist = thermal_break()
     by_name = {step.what: step for one in checklist.operations for step in one.steps if isinstance(step, Measured)}
     bore, seat = by_name["bore diameter"], by_name["seat depth"]
@@ -68,7 +68,7 @@ def test_two_cautions_of_one_source_name_it_once() -> None:
     assert list_caution_sources([]) == ""
 
 
-def test_what_is_needed_for_the_order_says_who_said_how_much() -> None:
+def test_material_for_the_order_names_the_source_of_each_amount() -> None:
     checklist = thermal_break()
     text = " ".join(write_start_text(checklist, plan_start(checklist, 20, 0.9)).split())
     assert checklist.consumables

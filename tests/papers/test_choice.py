@@ -71,7 +71,7 @@ def test_who_is_still_to_count_gets_the_sheet_alone(bench: Bench) -> None:
     [("traveler", {"load": 99}, "load 99 is not under way"), ("trace", {}, "name a piece"),
      ("trace", {"piece": 99}, "1 to 12")],
 )  # fmt: skip
-def test_what_there_is_not_is_said(bench: Bench, kind: str, given: dict[str, int], said: str) -> None:
+def test_a_missing_load_or_piece_is_reported(bench: Bench, kind: str, given: dict[str, int], said: str) -> None:
     with pytest.raises(ValueError, match=said):
         make_offer(source(bench), kind, **given)  # type: ignore[arg-type]
 

@@ -48,7 +48,7 @@ def test_it_carries_what_the_standard_asks_for_with_waivers_first() -> None:
     assert all(count_cells(line) <= WIDTH for line in text.splitlines())
 
 
-def test_what_closes_while_nobody_is_in_stands_before_all_else_also_for_whoever_is_still_to_count(
+def test_what_closes_while_nobody_is_in_stands_before_all_else_also_for_anybody_still_to_count(
     tmp_path: Path,
 ) -> None:
     """In the oven at 12:14 for 5 h at the most, in a shop that works from 07:00 to 15:30."""
@@ -70,7 +70,7 @@ def test_what_closes_while_nobody_is_in_stands_before_all_else_also_for_whoever_
         assert text.index("nobody is in from") < text.index("Running now")
 
 
-def test_recorded_figures_are_blank_for_whoever_is_still_to_count() -> None:
+def test_recorded_figures_are_blank_for_anybody_still_to_count() -> None:
     bench = half_done()
     bench.say(OfferHandover("go on with load 3"), "LL")
 

@@ -38,7 +38,7 @@ def test_it_fits_80_columns_and_names_every_consumable(checklist: Checklist) -> 
         assert line.endswith(one.to_have)
 
 
-def test_one_blank_is_not_said_to_be_several() -> None:
+def test_one_blank_is_not_reported_to_be_several() -> None:
     plate = CHECKLISTS["thermal-break-plate"]
     assert plate is not None
     assert "1 blank to cut, 1 piece on the last" in write_start_text(plate, plan_start(plate, 1, 0.9, pieces=1))

@@ -135,7 +135,7 @@ WORK: tuple[Callable[[Bench], None], ...] = (first_cut, coat, begin_another, bre
 @example("Europe/Vienna", 0, -600, [30, 30, 30, 30, 300, 30], [0] * 6)
 @example("Europe/Vienna", 1, -600, [30, 30, 30, 30, 300, 30], [0] * 6)
 @settings(max_examples=8, deadline=None)
-def test_all_that_is_said_of_a_batch_shows_the_walls_time(
+def test_everything_shown_of_a_batch_is_in_wall_clock_time(
     zone: str, which: int, begins: int, pauses: list[int], steps: list[int]
 ) -> None:
     start = datetime.fromisoformat(CHANGES[zone][which]).replace(tzinfo=UTC) + timedelta(minutes=begins)
@@ -170,7 +170,7 @@ def test_the_trial_would_see_an_hour_that_is_wrong() -> None:
     ("2026-10-25T00:30+02:00", "(from paper: done 00:30, entered 08:00)"),
     ("2026-10-24T23:50+02:00", "(from paper: done Sat 23:50, entered 08:00)"),
 ])  # fmt: skip
-def test_what_was_on_paper_is_told_as_the_wall_showed_it_then(paper: str, said: str) -> None:
+def test_an_act_from_paper_is_shown_in_the_wall_clock_time_of_then(paper: str, said: str) -> None:
     """Entered after the clocks went back, done before."""
     zone = ZoneInfo("Europe/Vienna")
     bench = open_bench(at=datetime(2026, 10, 24, 18, 0, tzinfo=zone))

@@ -46,7 +46,7 @@ def test_what_the_finish_hangs_on_comes_first_and_the_other_says_how_long_it_may
     assert advised[1].latest - now.at > timedelta(hours=20)
 
 
-def test_of_the_first_plan_of_a_large_shop_only_the_order_is_said() -> None:
+def test_of_the_first_plan_of_a_large_shop_only_the_order_is_reported() -> None:
     bench = two_things_to_do()
     now = bench.clock()
     made = planned(bench.state, now=now, mixed=False)
@@ -115,7 +115,7 @@ def test_a_window_that_closes_soon_stays_on_top() -> None:
 
 @pytest.mark.parametrize("hours", [1.0, 5.0, 7.0])
 @pytest.mark.parametrize("crew", [ONE_SHIFT, ALWAYS], ids=["one shift", "always"])
-def test_nothing_is_said_to_wait_longer_than_its_window(hours: float, crew: Crew) -> None:
+def test_nothing_waits_longer_than_its_window(hours: float, crew: Crew) -> None:
     """Cooled and to be inspected within 8 h of the bake, whether or not the plan can hit that."""
     bench = baked()
     tote = bench.form(50)

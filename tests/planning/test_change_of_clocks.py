@@ -44,7 +44,7 @@ def over_the_change(zone: str, which: int) -> ShopPlan:
 
 
 @pytest.mark.parametrize(("zone", "which"), CASES)
-def test_a_plan_shows_the_wall_and_counts_what_goes_by(zone: str, which: int) -> None:
+def test_a_plan_shows_wall_clock_times_and_counts_elapsed_time(zone: str, which: int) -> None:
     rules, plan = ZoneInfo(zone), over_the_change(zone, which)
     end = plan.plan.end
     day_ends = datetime.combine(change(zone, which).astimezone(rules).date() + timedelta(days=1), time(0), rules)

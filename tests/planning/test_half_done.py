@@ -19,7 +19,7 @@ def bench() -> Bench:
     return bench
 
 
-def test_all_that_was_told_to_be_in_work_is_planned_to_its_end(bench: Bench) -> None:
+def test_everything_entered_as_in_process_is_planned_to_its_end(bench: Bench) -> None:
     enter(bench, *typical(bench))
 
     plan = planned(bench.state, now=bench.clock(), crew=ALWAYS, effort=100)
@@ -35,7 +35,7 @@ def test_all_that_was_told_to_be_in_work_is_planned_to_its_end(bench: Bench) -> 
 
 
 @pytest.mark.parametrize(("second", "hours"), [("", 12), ("BB", 7)])
-def test_a_told_cure_is_planned_from_the_time_that_counts(bench: Bench, second: str, hours: int) -> None:
+def test_an_entered_cure_is_planned_from_the_time_that_counts(bench: Bench, second: str, hours: int) -> None:
     """Twelve hours of cure, entered as five hours old: on one person's word it counts from the entry."""
     enter(bench, curing(bench, 5), second=second)
     since = bench.clock().at
@@ -46,7 +46,7 @@ def test_a_told_cure_is_planned_from_the_time_that_counts(bench: Bench, second: 
     assert timedelta(hours=hours) <= cut.start - since < timedelta(hours=hours + 1)
 
 
-def test_a_told_oven_is_not_planned_for_longer_than_is_left_of_it(bench: Bench) -> None:
+def test_an_entered_oven_run_is_planned_only_for_its_remaining_time(bench: Bench) -> None:
     enter(bench, *typical(bench))
 
     plan = planned(bench.state, now=bench.clock(), crew=ALWAYS, effort=100)

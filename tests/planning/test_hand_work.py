@@ -69,7 +69,7 @@ def test_work_already_started_goes_on_whatever_the_day() -> None:
     assert (f"{run.start:%a %H:%M}", f"{run.end:%a %H:%M}") == ("Fri 15:29", "Mon 07:44")
 
 
-def test_that_a_cycle_may_outlast_the_shift_is_not_said_of_the_hands() -> None:
+def test_may_outlast_the_shift_does_not_apply_to_attended_work() -> None:
     def first(cycle: str) -> str:
         now = MORNING.replace(hour=15, minute=10) + timedelta(days=4)
         cut = route(f'may_outlast_shift = true\ntime = {{ before = "45 min"{cycle} }}\n{WORK}]')

@@ -68,7 +68,7 @@ def test_the_words_say_the_time_or_when_else(bench: Bench) -> None:
     )
 
 
-def test_where_no_stretch_is_so_long_that_is_said() -> None:
+def test_no_stretch_long_enough_is_reported() -> None:
     bench = coating(300)
     bench.begin(1)
     found = said(bench, "07:00")

@@ -38,7 +38,7 @@ def late() -> ShopPlan:
     return planned(state)
 
 
-def test_another_year_is_said() -> None:
+def test_another_year_is_shown() -> None:
     assert format_day_time(MORNING, MORNING) == "Mon 02 Mar 07:00"
     assert format_day_time(MORNING.replace(year=2027), MORNING) == "Tue 02 Mar 2027 07:00"
 
@@ -83,7 +83,7 @@ def test_a_plan_that_ends_before_the_band_is_called_the_best_there_is(late: Shop
         assert f"{at:%a %d %b %H:%M} at best" in said
 
 
-def test_use_is_told_in_order_with_a_bar_as_long_as_its_share(late: ShopPlan) -> None:
+def test_use_is_listed_in_order_with_a_bar_as_long_as_its_share(late: ShopPlan) -> None:
     lines = format_use_lines(late, bar=20)
 
     shares = [int(line[18:].split("%")[0]) for line in lines]
@@ -108,7 +108,7 @@ def test_one_person_is_not_told_to_be_in_two_places_by_rounding() -> None:
     assert said(0) == "Mon 12:19"
 
 
-def test_what_saves_nothing_is_told_in_one_line() -> None:
+def test_resources_that_save_nothing_share_one_line() -> None:
     saved = [
         Saving("carrier", "Pallet", 71.4, 23.4),
         Saving("hands", "hands", 5.0, 0.0),
@@ -134,7 +134,7 @@ def test_every_time_somebody_is_needed_stands_once_under_its_day(late: ShopPlan,
 
 
 @pytest.mark.parametrize("width", [50, 120])
-def test_where_several_batches_are_planned_it_is_said_which_one_needs_somebody(width: int) -> None:
+def test_with_several_batches_it_names_the_one_that_needs_somebody(width: int) -> None:
     made = planned(open_bench(potted, start=13).state, replace(open_bench(potted, start=13).state, id="B0002"))
     lines = [
         line for line in format_attendance_by_day(list_attendance(made), made, False, width) if line.startswith(" ")

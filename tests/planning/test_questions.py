@@ -164,7 +164,7 @@ def test_where_there_are_several_batches_one_is_named(text: str, meant: list[str
     ("9 more places", 'there is no "places" here.'),
     (", ".join(["saturday"] * 9), "9 changes are too many for one table. Ask about 8 at most"),
 ])  # fmt: skip
-def test_what_cannot_be_is_said_with_what_to_write(text: str, said: str) -> None:
+def test_an_impossible_question_is_reported_with_what_to_write(text: str, said: str) -> None:
     with pytest.raises(NotUnderstood) as wrong:
         read(text)
     assert said in str(wrong.value)

@@ -51,7 +51,7 @@ def plan_of(bench: Bench, crew: Crew = ONE_SHIFT) -> ShopPlan:
     return planned(bench.state, now=bench.clock(), crew=crew)
 
 
-def test_a_soak_that_ends_after_the_shift_is_said_with_its_time_and_what_can_be_done() -> None:
+def test_a_soak_that_ends_after_the_shift_is_reported_with_its_time_and_what_can_be_done() -> None:
     """In at 12:14, out by 17:14, nobody in after 15:30: it is soaked enough from 14:14 on."""
     bench = baking(time(12, 14), oven())
     said = describe_troubles(plan_of(bench))
@@ -144,14 +144,14 @@ def test_a_cycle_without_manual_work_needs_somebody_to_start_it() -> None:
     assert format_attendance(list_attendance(plan)[0], plan, False).startswith("Tue 07:00  10 Step 1")
 
 
-def test_nobody_in_at_all_is_said_of_what_runs() -> None:
+def test_nobody_in_at_all_is_reported_for_running_cycles() -> None:
     bench = baking(time(12, 0), oven())
     plan = plan_of(bench, Crew(Calendar(ZONE, ())))
 
     assert "soak must end by 17:00, and nobody is in." in describe_troubles(plan)[0]
 
 
-def test_a_mix_that_cannot_be_poured_in_its_pot_life_before_all_leave_is_said() -> None:
+def test_a_mix_that_cannot_be_poured_in_its_pot_life_before_all_leave_is_reported() -> None:
     """Mixed at 15:25 for half an hour of pouring within 40 min; a mix of the load before binds no other."""
     checklist = route(
         'cycle = false\ntime = { before = "30 min" }\n'

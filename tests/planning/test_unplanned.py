@@ -164,7 +164,7 @@ def test_a_plan_that_is_whole_has_its_finish() -> None:
     assert compute_finish(plan, "B0001").at == find_last_finish(plan) == plan.plan.end
 
 
-def test_what_stands_in_the_way_of_several_is_said_once_with_how_many() -> None:
+def test_what_stands_in_the_way_of_several_is_reported_once_with_how_many() -> None:
     one = Obstacle("operation 10", "every Pallet is on hold", "Decide on them", load="a")
     assert describe_obstacles((one,)) == ["operation 10: every Pallet is on hold. Decide on them."]
     assert describe_obstacles((one, replace(one, load="b"), replace(one, load="b"))) == [

@@ -174,7 +174,7 @@ def test_what_is_answered_is_the_plan_of_a_shop_that_has_it(tmp_path: Path, text
     assert row.spread == simulate_finishes(real_plan.problem, found.shop_plan.plan, samples=12)
 
 
-def test_a_station_that_is_down_is_one_that_is_said_to_be_out_of_service() -> None:
+def test_a_station_down_equals_a_station_out_of_service() -> None:
     mine, theirs = begun(), begun()
     theirs.say(TakeOutOfService("router", "spindle hums", datetime(2026, 3, 3, 10, tzinfo=ZoneInfo(ZONE))), by="LL")
     now = theirs.clock()

@@ -47,7 +47,7 @@ def test_no_two_letters_or_figures_look_alike() -> None:
 
 
 @given(TEXTS, st.integers(1, 4))
-def test_it_is_drawn_as_wide_and_high_as_it_is_said_to_be(text: str, size: int) -> None:
+def test_it_is_drawn_as_wide_and_high_as_stated(text: str, size: int) -> None:
     letters = draw_block_letters(text)
     rows = draw_blocks(letters, size) if letters else []
 

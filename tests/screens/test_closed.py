@@ -65,7 +65,7 @@ async def test_the_latest_first_and_what_each_was_without_opening_one(
         assert app.screen.__class__.__name__ == "NextScreen"
 
 
-async def test_damage_is_said_whether_the_rest_can_be_read_or_not(
+async def test_damage_is_reported_whether_the_rest_can_be_read_or_not(
     bare_shop: Shop, closed: list[str], clock: ManualClock
 ) -> None:
     first, second = (next(bare_shop.folder.rglob(f"{name}.json")) for name in closed)

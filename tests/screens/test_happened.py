@@ -91,7 +91,7 @@ async def test_whoever_signs_out_leaves_no_time_of_a_paper_to_the_next_person(
         assert "PAPER ENTRY" not in seen(app)
 
 
-async def test_a_worn_tool_is_said_to_be_changed_by_enter_from_what_is_next(
+async def test_enter_on_what_is_next_reports_a_worn_tool_changed(
     shop: Shop, open_app: Open, clock: ManualClock
 ) -> None:
     """It is work to do now, above the cures; Enter goes there, and Enter asks for this change and no other."""

@@ -78,7 +78,7 @@ async def test_a_filter_shows_only_what_it_names_and_c_shows_all_again(
         assert rows(app) == everything
 
 
-async def test_a_load_that_is_not_there_is_said_and_escape_changes_nothing(open_app: Open, half: str) -> None:
+async def test_a_load_that_is_not_there_is_reported_and_escape_changes_nothing(open_app: Open, half: str) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await at(pilot, half)

@@ -65,7 +65,7 @@ async def test_letters_alone_can_be_turned_off(place: Place, open_app: Open) -> 
         ({"batch": "ctrl+q"}, "would both be ctrl+q"),
     ],
 )
-def test_what_is_wrong_is_said_with_its_place(asked: dict[str, str], said: str) -> None:
+def test_what_is_wrong_is_reported_with_its_place(asked: dict[str, str], said: str) -> None:
     with pytest.raises(SettingsError) as wrong:
         build_key_map(asked, HERE, FloorApp.BINDINGS)
     assert said in str(wrong.value)
@@ -76,7 +76,7 @@ def test_two_that_change_places_do_not_clash() -> None:
     assert build_key_map({"skip": "w", "waive": "s"}, HERE, FloorApp.BINDINGS) == {"skip": "w", "waive": "s"}
 
 
-async def test_with_a_fault_the_usual_keys_hold_and_it_is_said(place: Place, open_app: Open) -> None:
+async def test_with_a_fault_the_usual_keys_hold_and_it_is_reported(place: Place, open_app: Open) -> None:
     place.load()
     (place.shop.folder / "shop.toml").write_text('[keys]\nbatch = "f99"\n')
     app = open_app("AA")

@@ -92,7 +92,7 @@ def all_of_it(batch: Batch, now: Moment, crew: Crew) -> list[str]:
 
 @pytest.mark.parametrize("crew", [ONE_SHIFT, NEVER], ids=["one shift", "nobody ever in"])
 @pytest.mark.parametrize("bench", [through, scrapped, held])
-def test_nothing_over_nothing_is_said_in_words(bench: Callable[[], Bench], crew: Crew) -> None:
+def test_zero_over_zero_is_shown_in_words(bench: Callable[[], Bench], crew: Crew) -> None:
     made = bench()
     texts = all_of_it(made.state, made.clock(), crew)
 

@@ -121,7 +121,7 @@ async def test_an_answer_stands_until_the_next_key(open_app: Open, shop: Shop, h
         assert "The clock was not changed" not in words(app)
 
 
-async def test_what_was_wrong_at_a_form_is_not_said_of_what_is_done_elsewhere(place: Place, open_app: Open) -> None:
+async def test_what_was_wrong_at_a_form_is_not_reported_of_what_is_done_elsewhere(place: Place, open_app: Open) -> None:
     run = place.at(place.load(), "Probe G54 X Z")
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:

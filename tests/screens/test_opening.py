@@ -33,7 +33,7 @@ from tests.screens.keys import fill, words
 Open = Callable[..., FloorApp]
 
 
-def test_what_a_careful_shop_would_have_otherwise_is_said_of_a_checklist_that_can_be_opened() -> None:
+def test_what_a_careful_shop_would_have_otherwise_is_reported_of_a_checklist_that_can_be_opened() -> None:
     text = next(file for file in list_shipped_checklists() if file.stem == "metering-pin").read_text(encoding="utf-8")
     bold = "".join(line for line in text.splitlines(keepends=True) if '"first piece accepted"' not in line)
     for given, warnings in ((text, 0), (bold, text.count('"first piece accepted"'))):
@@ -278,7 +278,7 @@ async def test_the_function_keys_put_an_offered_quantity_in(shop: Shop, open_app
         assert taken == ["121", "128", "126", "128"]
 
 
-async def test_what_a_batch_does_not_hold_is_said_and_not_offered(open_app: Open) -> None:
+async def test_what_a_batch_does_not_hold_is_reported_and_not_offered(open_app: Open) -> None:
     """5000 good plates need more than 5000 started; two batches of half the order each hold them (by hand)."""
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -394,7 +394,7 @@ async def test_when_the_order_would_be_through_beside_the_open_batches(
     assert [(one.id, one.seq) for one in shop.batches] == before
 
 
-async def test_the_order_is_planned_from_the_plan_on_view_and_whom_it_makes_late_is_said(
+async def test_the_order_is_planned_from_the_plan_on_view_and_whom_it_makes_late_is_reported(
     shop: Shop, batch: str, open_app: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What was promised is held, as it will be once the batch is open."""
@@ -455,7 +455,7 @@ async def test_the_finish_stands_where_what_limits_it_cannot_be_worked_out(
         assert "Bottleneck: Floor failed to work this out: ZeroDivisionError, nothing by nothing" in words(app)
 
 
-async def test_what_nobody_asks_for_any_more_is_not_said_to_be_worked_out(
+async def test_what_nobody_asks_for_any_more_is_not_reported_to_be_worked_out(
     open_app: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """An order was typed, and on to one that no batch holds before its plan was begun."""

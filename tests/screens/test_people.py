@@ -43,7 +43,7 @@ async def test_a_shop_without_people_enters_the_first_one_as_a_lead(bare_shop: S
     assert kinds(bare_shop) == ["person_added"]
 
 
-async def test_wrong_initials_and_a_missing_name_are_said_at_their_fields(bare_shop: Shop) -> None:
+async def test_wrong_initials_and_a_missing_name_are_reported_at_their_fields(bare_shop: Shop) -> None:
     app = FloorApp(bare_shop, ticking=False)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l", "x", "enter", "enter")
@@ -106,7 +106,7 @@ async def test_picking_with_the_mouse(open_app: Open) -> None:
         assert app.session.who == "LL"
 
 
-async def test_unknown_initials_are_said_and_escape_signs_nobody_in(open_app: Open) -> None:
+async def test_unknown_initials_are_reported_and_escape_signs_nobody_in(open_app: Open) -> None:
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l")
@@ -144,7 +144,7 @@ async def test_the_pin_is_asked_for_hidden_and_checked(shop: Shop, open_app: Ope
     assert kinds(shop)[-2:] == ["pin_refused", "signed_in"]
 
 
-async def test_wrong_tries_are_slowed_and_the_waiting_time_is_said(
+async def test_wrong_tries_are_slowed_and_the_waiting_time_is_reported(
     shop: Shop, open_app: Open, clock: ManualClock
 ) -> None:
     shop.set_pin("AA", "4711", "AA")
@@ -294,7 +294,7 @@ async def test_a_pin_is_typed_twice_the_same(shop: Shop, open_app: Open) -> None
     assert shop.sign_in("AA", "4711").initials == "AA"
 
 
-async def test_a_pin_too_short_is_said_at_its_field(shop: Shop, open_app: Open) -> None:
+async def test_a_pin_too_short_is_reported_at_its_field(shop: Shop, open_app: Open) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("p", "s")

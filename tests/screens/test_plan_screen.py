@@ -157,7 +157,7 @@ async def test_the_plan_is_made_by_itself_after_the_first_screen(shop: Shop, lid
         assert lids in app.session.planner.outlooks
 
 
-async def test_settings_that_are_wrong_leave_the_order_as_it_was_and_are_said(open_app: Open, shop: Shop,
+async def test_settings_that_are_wrong_leave_the_order_as_it_was_and_are_reported(open_app: Open, shop: Shop,
                                                                             lids: str) -> None:  # fmt: skip
     Path(shop.folder, "shop.toml").write_text("hands = 0")
     app = open_app()
@@ -236,7 +236,7 @@ async def test_a_fall_below_the_level_is_news_once(open_app: Open, lids: str) ->
         assert planner.news == []
 
 
-async def test_it_is_not_said_again_at_the_next_count(
+async def test_it_is_not_reported_again_at_the_next_count(
     open_app: Open, shop: Shop, lids: str, clock: ManualClock
 ) -> None:
     app = open_app()
@@ -330,7 +330,7 @@ async def test_what_was_entered_meanwhile_gives_a_plan_up_once_and_the_old_one_s
         assert planner.shop_plan is not old
 
 
-async def test_a_better_plan_is_searched_for_behind_the_first_and_a_large_shop_s_first_is_said_to_be_coarse(
+async def test_a_better_plan_is_searched_for_behind_the_first_and_a_large_shop_s_first_is_reported_to_be_coarse(
     open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     import floor.figures.schedule as schedule
@@ -520,7 +520,7 @@ async def test_work_aside_hands_its_fault_over() -> None:
     assert await run_in_thread(sorted, [2, 1], reverse=True) == [2, 1]
 
 
-async def test_what_limits_it_is_said_once_it_is_known_and_a_fault_in_it_stops_nothing(
+async def test_what_limits_it_is_reported_once_it_is_known_and_a_fault_in_it_stops_nothing(
     open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     import floor.planning.whatif as whatif

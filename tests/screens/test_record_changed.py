@@ -64,7 +64,7 @@ async def test_a_screen_of_what_is_no_longer_there_is_not_left_standing(
         assert place.batch.loads == {}
 
 
-async def test_a_record_out_of_reach_is_said_in_the_fixed_line(place: Place, app: FloorApp, keys: Operator) -> None:
+async def test_a_record_out_of_reach_is_reported_in_the_fixed_line(place: Place, app: FloorApp, keys: Operator) -> None:
     record = place.shop.folder / "record"
     async with app.run_test(size=SIZE):
         await keys.back()

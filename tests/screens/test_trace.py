@@ -86,7 +86,9 @@ async def test_a_piece_is_chosen_by_number_or_by_load_and_place(open_app: Open, 
         (("enter", "enter", "enter"), "There is no load"),
     ],
 )
-async def test_a_piece_that_is_not_there_is_said(open_app: Open, half: str, keys: tuple[str, ...], said: str) -> None:
+async def test_a_piece_that_is_not_there_is_reported(
+    open_app: Open, half: str, keys: tuple[str, ...], said: str
+) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await at(pilot, half)

@@ -108,7 +108,7 @@ async def test_a_row_that_cannot_be_planned_says_why(open_app: Open, lids: str) 
         assert "Have 1 at work" in text
 
 
-async def test_a_row_that_the_program_fails_at_is_said_and_the_others_stand(
+async def test_a_row_that_the_program_fails_at_is_reported_and_the_others_stand(
     open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     import floor.planning.whatif as whatif
@@ -210,7 +210,7 @@ async def test_a_newer_plan_is_announced_and_enter_computes_again(
         assert "newer plan" not in body(app, "#table")
 
 
-async def test_a_better_plan_for_today_is_said_and_credited_to_no_change(
+async def test_a_better_plan_for_today_is_reported_and_credited_to_no_change(
     open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     import floor.planning.whatif as what_if

@@ -103,7 +103,7 @@ def test_nobody_goes_on_with_a_batch_that_is_alive_here(here: Shop, tmp_path: Pa
     assert here.batch("B0001").entries[: len(forged)] == forged
 
 
-def test_whose_pin_is_known_here_is_said_of_each_who_acted(here: Shop, tmp_path: Path) -> None:
+def test_whose_pin_is_known_here_is_reported_of_each_who_acted(here: Shop, tmp_path: Path) -> None:
     here.add_person("AA", "Ann", False, by="LL")
     forged = list(here.batch("B0001").entries)
     for by in ("AA", "ZZ"):

@@ -101,7 +101,7 @@ def test_copies_that_went_on_in_two_places_are_refused(sender: Shop, tmp_path: P
         receive_batch(sender, review_bundle(sender, tmp_path / "back.floor"), "RK")
 
 
-def test_a_parted_copy_gives_way_where_a_lead_says_so(sender: Shop, tmp_path: Path, clock: ManualClock) -> None:
+def test_a_lead_can_replace_a_copy_that_went_on_differently(sender: Shop, tmp_path: Path, clock: ManualClock) -> None:
     there = _shop(tmp_path / "there", clock)
     send_batch(sender, "B0001", tmp_path / "out.floor", "north shop", "RK")
     receive_batch(there, review_bundle(there, tmp_path / "out.floor"), "RK")

@@ -296,7 +296,7 @@ def test_a_right_pin_is_on_record_only_after_wrong_ones(register: Register) -> N
     assert register.people.known["AA"].wrong == 0, "a new PIN starts over"
 
 
-def test_the_wait_is_said_rounded_up(register: Register) -> None:
+def test_the_wait_is_reported_rounded_up(register: Register) -> None:
     register.write(draft_pin(register.people, "AA", "4711", SALT, "AA"))
     for _ in range(FREE_TRIES):
         register.try_pin("0000")

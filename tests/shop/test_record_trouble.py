@@ -48,7 +48,7 @@ def ids(shop: Shop) -> list[str]:
     return [batch.id for batch in shop.batches]
 
 
-def test_a_copy_brought_back_is_said_and_its_state_shown(shop: Shop, tmp_path: Path) -> None:
+def test_a_copy_brought_back_is_reported_and_its_state_shown(shop: Shop, tmp_path: Path) -> None:
     copy = make_backup(shop)
     shop.do("B0002", Note("after the copy"), "LL")
     restore_folder(copy, record(shop))
@@ -216,7 +216,7 @@ def test_a_record_cut_short_stops_the_work_on_its_batch_alone(shop: Shop, clock:
     again.close()
 
 
-def test_a_batch_that_has_gone_over_takes_nothing_but_its_return(shop: Shop) -> None:
+def test_a_sent_batch_accepts_only_its_return(shop: Shop) -> None:
     shop.do("B0001", TransferBatch("north shop"), "LL")
     for command in (Note("more"), CountSubjectPieces("x", 1)):
         with pytest.raises(Refused, match="transferred to north shop") as refused:

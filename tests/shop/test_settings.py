@@ -18,7 +18,7 @@ from floor.wall import convert_to_zone
 NOW = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
 
 
-def test_without_a_file_it_is_one_pair_of_hands_in_one_shift(tmp_path: Path) -> None:
+def test_without_a_file_it_is_one_operator_in_one_shift(tmp_path: Path) -> None:
     settings = load_settings(tmp_path, NOW)
 
     assert settings.hands == 1
@@ -154,7 +154,7 @@ HEAD = '[[shifts]]\ndays = ["Mon"]\nstart = "6:00"\nend = "14:00"\n'
         ("hands = 0\nfill_level = 2.0", "hands: 0 is out of range; 1 or more; line 2, fill_level: 2.0 is out of range"),
     ],
 )  # fmt: skip
-def test_what_is_right_is_said(tmp_path: Path, text: str, said: str) -> None:
+def test_what_is_right_is_reported(tmp_path: Path, text: str, said: str) -> None:
     (tmp_path / "shop.toml").write_text(text)
     with pytest.raises(SettingsError) as error:
         load_settings(tmp_path, NOW)
@@ -219,7 +219,7 @@ def test_breaks_of_a_night_shift_are_taken_to_its_first_and_last_minute_and_over
             load_settings(tmp_path, NOW)
 
 
-def test_a_folder_in_the_files_place_is_said(tmp_path: Path) -> None:
+def test_a_folder_in_the_files_place_is_reported(tmp_path: Path) -> None:
     (tmp_path / "shop.toml").mkdir()
     with pytest.raises(SettingsError, match="cannot be read"):
         load_settings(tmp_path, NOW)
@@ -235,7 +235,7 @@ def test_without_a_zone_in_the_file_the_shifts_go_by_the_clocks_own(tmp_path: Pa
     assert begins.isoformat() == "2026-03-30T07:00:00+02:00"
 
 
-def test_a_zone_that_there_is_not_is_said_and_the_clocks_own_is_shown(tmp_path: Path) -> None:
+def test_an_unknown_zone_is_reported_and_the_clocks_own_is_used(tmp_path: Path) -> None:
     (tmp_path / "shop.toml").write_text('zone = "Europe/Vinena"\n')
 
     shop = Shop(tmp_path, lambda: Moment(NOW))

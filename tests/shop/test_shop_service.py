@@ -187,7 +187,7 @@ def closed_batch(shop: Shop, clock: StepClock) -> str:
     return id
 
 
-def test_a_closed_batch_is_put_aside_and_still_read_and_traced(shop: Shop, other: Shop, clock: StepClock) -> None:
+def test_a_closed_batch_is_archived_and_still_read_and_traced(shop: Shop, other: Shop, clock: StepClock) -> None:
     id = closed_batch(shop, clock)
 
     assert [batch.id for batch in shop.batches] == []
@@ -200,7 +200,7 @@ def test_a_closed_batch_is_put_aside_and_still_read_and_traced(shop: Shop, other
     assert other.closed() == [id]
 
 
-def test_a_closed_batch_that_cannot_be_put_aside_keeps_nobody_from_the_others(
+def test_a_closed_batch_that_cannot_be_archived_keeps_nobody_from_the_others(
     shop: Shop, tmp_path: Path, clock: StepClock
 ) -> None:
     """Somebody copied the file of a closed batch back to where the open ones are."""
@@ -316,7 +316,9 @@ def spoil(path: Path, what: bytes, by: bytes) -> None:
     path.write_bytes(data.replace(what, by, 1))
 
 
-def test_a_damaged_batch_is_said_and_leaves_the_others_working(shop: Shop, tmp_path: Path, clock: StepClock) -> None:
+def test_a_damaged_batch_is_reported_and_leaves_the_others_working(
+    shop: Shop, tmp_path: Path, clock: StepClock
+) -> None:
     sound, damaged = opened(shop), opened(shop)
     shop.do(damaged, Note("before the damage"), "AA")
     shop.do(damaged, Note("after it"), "AA")
@@ -337,7 +339,7 @@ def test_a_damaged_batch_is_said_and_leaves_the_others_working(shop: Shop, tmp_p
     again.close()
 
 
-def test_a_batch_damaged_in_its_first_line_is_said_and_leaves_the_others_working(
+def test_a_batch_damaged_in_its_first_line_is_reported_and_leaves_the_others_working(
     shop: Shop, tmp_path: Path, clock: StepClock
 ) -> None:
     sound, damaged = opened(shop), opened(shop)
@@ -439,7 +441,9 @@ def exhaust(shop: Shop, id: str, load: int, clock: StepClock) -> str:
     return next(line.state for line in lines if line.title == "Exhaust of the oven runs")
 
 
-def test_a_power_cut_told_in_one_batch_voids_what_another_proved_at_that_station(shop: Shop, clock: StepClock) -> None:
+def test_a_power_cut_reported_in_one_batch_voids_what_another_proved_at_that_station(
+    shop: Shop, clock: StepClock
+) -> None:
     one, two = opened(shop, 4), opened(shop, 4)
     load = at_the_oven(shop, one, clock)
     assert exhaust(shop, one, load, clock) == "done"

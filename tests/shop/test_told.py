@@ -84,7 +84,9 @@ def refused(shop: Shop, id: str, entry: Entry, by: str = "LL") -> Refused:
     return refusal.value
 
 
-def test_a_power_cut_is_struck_out_where_it_was_said_and_for_all_that_were_told(shop: Shop, clock: StepClock) -> None:
+def test_a_power_cut_is_struck_out_where_it_was_reported_and_for_all_that_were_told(
+    shop: Shop, clock: StepClock
+) -> None:
     one, load = at_the_oven(shop, clock)
     two, other = at_the_oven(shop, clock)
     three = opened(shop)
