@@ -387,7 +387,7 @@ def test_a_cycle_whose_end_is_struck_out_after_release() -> None:
 
 
 def test_a_clock_that_is_taken_away_from_a_later_run() -> None:
-    """The coat struck out: nobody knows when the cure began that the next operation went on by."""
+    """The coat struck out: nobody knows when the cure started that the next operation relied on."""
     bench = open_bench()
     load = bench.form(10)
     bench.through(load, 10, 20, 30)

@@ -134,7 +134,7 @@ def test_what_is_read_back_and_refused_tells_no_figure_either() -> None:
 
 
 def test_the_line_where_a_load_stands_does_not_give_its_number_away() -> None:
-    """A load that stands at its count, or at a gate that counts it, says so without the figure."""
+    """A load at its count, or at a gate that counts it, shows that without the figure."""
     bench = open_bench(order=4)
     load = bench.form(10)
     bench.until(load, "count")
@@ -187,7 +187,7 @@ def test_the_count_of_a_run_is_not_read_off_its_walk() -> None:
 
 
 def test_a_total_is_hidden_while_a_part_of_it_is_to_be_counted() -> None:
-    """One load counted and found right leaves the others unseen; what is finished or gone is not counted at all."""
+    """One load counted and found right leaves the others hidden; finished or lost pieces are not counted at all."""
     bench = half_done()
     totals = {where: format_total(bench.state, where, find_blind_subjects(bench.state)) for where in get_args(Where)}
     assert totals == {where: str(bench.state.total(where)) for where in get_args(Where)}

@@ -328,7 +328,7 @@ def test_a_doubt_about_the_clock_stays_when_somebody_takes_over() -> None:
 
 
 def test_who_takes_over_is_told_once_that_the_clock_was_set() -> None:
-    """With the machine running the step is known and taken out: it is news, and no doubt."""
+    """With the machine running the step is known and taken out: it is news, not doubt."""
     bench = open_bench()
     bench.clock.step(300)
     bench.say(Note("set by five minutes"))
@@ -495,7 +495,7 @@ def test_striking_the_work_out_opens_the_question_of_its_window_again() -> None:
 
 
 def test_a_mix_that_goes_off_after_the_work_asks_for_nothing_more() -> None:
-    """Neither where it was mixed nor where the mix of another load was used up."""
+    """Neither where it was mixed nor where another load's mix was used up."""
     bench = open_bench()
     one, two = bench.form(10), bench.form(10)
     for load in (one, two):
@@ -534,7 +534,7 @@ def coated_twice() -> Checklist:
 
 
 def test_a_window_is_over_once_the_coat_it_was_for_is_on() -> None:
-    """It is neither closing nor missed any more: on the handover, what is next, beside the list, in the plan."""
+    """It is no longer closing or missed: on the handover, what is next, beside the list, in the plan."""
     bench = open_bench(coated_twice, start=4)
     load = bench.form(10)
     bench.through(load, 10, 20)

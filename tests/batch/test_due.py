@@ -129,7 +129,7 @@ def test_a_waiver_of_an_earlier_load_is_called_so() -> None:
 
 
 def test_the_step_is_numbered_by_where_it_stands() -> None:
-    """A mix that goes off sends the walk back to it: it is the same step as before, whatever was done since."""
+    """A mix that goes off sends the walk back to it: the same step as before, whatever was done since."""
     bench = open_bench()
     load = bench.form(10)
     bench.through(load, 10)

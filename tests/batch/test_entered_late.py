@@ -202,7 +202,7 @@ def test_a_row_is_looked_at_as_it_is_entered(bench: Bench) -> None:
 
 
 def test_one_station_is_not_set_up_for_two_operations() -> None:
-    """There is room for two pallets on the bed, but not for two programs; nor for what was proved of another."""
+    """There is room for two pallets on the bed, but not for two programs, nor for proofs of another set-up."""
     bench = open_bench(two_up, start=22)
     bench.clock.forward(7200)
     groove = PlacedPieces("load", 4, 10, 1, stands="runs", began=ago(bench, 1))

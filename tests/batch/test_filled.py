@@ -127,7 +127,7 @@ def test_going_on_is_a_decision_with_its_reason_and_then_all_is_asked_for_again(
 
 
 def test_going_on_up_to_an_operation_asks_for_no_more_than_that(bench: Bench) -> None:
-    """Off the pallet, so that it is free, and no further."""
+    """Off the pallet, to free it, and no farther."""
     bench.say(LetSurplusGoOn("to free the pallet", until=30))
     assert {(due.go, due.op) for due in dues(bench)} == {("form", 10), ("begin", 30)}
 

@@ -410,7 +410,7 @@ def test_a_shift_change_asks_for_walk_down_items_again(bench: Bench) -> None:
 
 
 def test_tool_life_blocks_a_load_it_does_not_last_for_and_a_change_clears_it(bench: Bench) -> None:
-    """60 min of life, 5 min a piece: twelve pieces, so the fourth load of four finds none left."""
+    """60 min of life, 5 min a piece: twelve pieces, so the fourth load of four has none left."""
     bench = open_bench(start=16)
     for _ in range(3):
         load = bench.form(10)
@@ -502,7 +502,7 @@ def proves(bench: Bench, load: int, key: str, person: str, by: str, **more: Any)
 
 
 def test_nobody_verifies_what_they_performed_whoever_enters_it(bench: Bench) -> None:
-    """BB sets up; then AA is signed in and names BB as the second look at BB's own tools."""
+    """BB sets up; then AA signs in and names BB as the second check of BB's own tools."""
     load = bench.form(10)
     bench.until(load, "signed 1", by="BB")
 

@@ -77,7 +77,7 @@ def test_a_cure_shows_when_it_is_done() -> None:
 
 
 def test_nothing_that_is_blocked_is_hidden() -> None:
-    """A station that is taken, and a window that has closed while the load stood."""
+    """A taken station, and a window that closed while the load waited."""
     bench = open_bench(start=12)
     hand = bench.hand("AA")
     first = hand.form(10)

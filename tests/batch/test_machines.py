@@ -215,8 +215,8 @@ def _most(bench: Bench) -> float:
 
 
 def test_the_latest_end_counts_what_an_uptime_proves_beside_a_gap_in_doubt() -> None:
-    """Ten hours on by its uptime, of which the wall shows two; then a night of which nothing is sure but that it may be
-    five hours."""
+    """Ten hours by its uptime, of which the wall clock shows two; then a night of unknown length, at most five
+    hours."""
     bench = open_bench()
     bench.clock.moment = Moment(bench.clock().at + timedelta(hours=2), "bench-1", 10 * H)
     bench.say(Note("the clock lost time"))
@@ -226,7 +226,7 @@ def test_the_latest_end_counts_what_an_uptime_proves_beside_a_gap_in_doubt() -> 
 
 
 def test_the_latest_end_counts_what_went_by_by_the_uptime_of_a_machine_that_ran_on() -> None:
-    """Meanwhile the batch was where a clock was set ahead."""
+    """Meanwhile the batch was on a machine whose clock was set ahead."""
     bench = open_bench()
     home = bench.clock()
     bench.clock.other_machine("other-1", up=60.0, away=H)

@@ -190,7 +190,7 @@ def test_where_every_piece_is_decided_on_the_walk_goes_on_to_the_count(bench: Be
 
 
 def test_rework_is_announced_at_once_and_done_by_the_count() -> None:
-    """Loose pieces have no places: how many is all that is asked."""
+    """Loose pieces have no places: the form asks only how many."""
     bench = open_bench(start=4)
     bench.through(bench.form(10), 10, 20, 30)
     bench.through(bench.form(40))

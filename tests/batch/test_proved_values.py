@@ -71,7 +71,7 @@ def test_a_length_that_the_tool_cannot_have_does_not_count(length: float) -> Non
 
 
 def test_alone_at_night_the_first_piece_is_looked_at_again_after_a_pause() -> None:
-    """A delayed self-check, recorded as one; where the checklist does not allow it, nobody accepts his own."""
+    """A delayed self-check, recorded as one; if the checklist does not allow it, nobody accepts their own piece."""
     bench = open_bench(stated)
     load = at(bench, 10, "first piece accepted 1")
     given = {"person": "AA", "found": "2.98"}

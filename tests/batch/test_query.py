@@ -73,7 +73,7 @@ def test_each_thing_is_found_and_nothing_else(lived: Bench, name: str) -> None:
 
 @given(st.sets(st.sampled_from(sorted(LOOKED_FOR))))
 def test_several_things_at_once_are_all_asked_for(lived: Bench, names: set[str]) -> None:
-    """Where two ask for the same field, one of them is left."""
+    """If two ask for the same field, one of them is dropped."""
     wanted, field_of = Filter(), {}
     for name in sorted(names):
         asked, holds = LOOKED_FOR[name]
@@ -129,7 +129,7 @@ NO_WORDS = {
 
 
 def test_every_field_with_text_holds_somebodys_words_or_is_known_not_to() -> None:
-    """A field that is added to a kind is found by its words, or somebody has said that it has none."""
+    """A new field of a kind is searched for its words, or marked as having none."""
     texts = {
         field.metadata.get("name", field.name)
         for kind in KINDS.values() if kind.GROUP != "shop"

@@ -316,7 +316,7 @@ def test_a_rework_with_an_operation_on_another_carrier_is_not_passed_in_place() 
 
 
 def test_a_piece_held_at_the_end_of_what_only_rework_passes_is_not_reworked_past_the_coat() -> None:
-    """Sent back in place it would end there, where the pallet does not stop for the others: so it leaves."""
+    """Sent back in place it would end at an operation the pallet skips for the others: so it leaves."""
     bench, load = stripped()
     bench.through(load.number, 14, marks=(MarkedPieces("stained", positions=("A1",)),))
     bench.say(Dispose((1,), "rework", "stain goes deep", "strip"), by="LL")
@@ -471,7 +471,7 @@ def test_what_no_rework_can_bring_about_is_not_told(row: PlacedPieces, wrong: st
 
 
 def test_the_cure_of_a_few_pieces_in_rework_in_place_is_reported_at_a_handover() -> None:
-    """Two of four are stripped and etched on the pallet: what runs for them alone is a clock that runs."""
+    """Two of four are stripped and etched on the pallet: a clock for them alone still counts as running."""
     slow = (
         'steps = [{ do = "Strip to bare metal", at = "load" }]',
         'steps = [{ do = "Strip to bare metal", id = "bare", at = "load", skip = false }]\n'

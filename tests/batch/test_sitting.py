@@ -125,7 +125,7 @@ def test_several_are_taken_off_at_once_each_named_once(bench: Bench) -> None:
 
 
 def test_the_physical_count_agrees_with_where_held_pieces_lie(bench: Bench) -> None:
-    """All four are on the pallet, one of them on hold: counting four is no difference, before and after it is freed."""
+    """All four are on the pallet, one of them on hold: a count of four is right, before and after it is released."""
     load = bench.form(10)
     bench.through(load, 10)
     bench.say(SetPiecesAside("hold", "chip under it?", load=load, positions=("A1",)))
@@ -250,7 +250,7 @@ def test_a_pallet_full_of_held_pieces_is_not_free_and_waits_for_the_lead(bench: 
 
 
 def test_an_old_record_keeps_its_meaning(bench: Bench) -> None:
-    """Entries that do not say that a piece sits on its carrier fold as they did: it waits loose where a run went on."""
+    """Entries that do not keep a piece on its carrier fold as before: it waits loose when its run went on."""
     load = bench.form(10)
     bench.begin(load)
     bench.say(SetPiecesAside("hold", "scratch?", load=load, positions=("A1",), off=True))
@@ -260,7 +260,7 @@ def test_an_old_record_keeps_its_meaning(bench: Bench) -> None:
 
 
 def test_a_run_put_back_leaves_what_missed_something_before_it_to_make_up_for_that_alone(bench: Bench) -> None:
-    """The run it waited for is not done: after what it missed, all pass that together, nobody twice."""
+    """The run it waited for was put back: after what it missed, all pass that run together, none twice."""
     load = bench.form(10)
     bench.say(SetPiecesAside("hold", "scratch?", load=load, positions=("A1",)))
     bench.through(load, 10)

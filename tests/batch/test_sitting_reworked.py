@@ -82,7 +82,7 @@ def test_one_whose_rework_is_waived_waits_for_the_other_on_its_carrier(bench: Be
 
 
 def test_one_in_mid_rework_waits_where_another_goes_back_once_more(bench: Bench) -> None:
-    """Held while B1 is coated a third time, A1 is cut free with the others that were coated again, and once."""
+    """Held while B1 is coated a third time, A1 is cut free with the other recoated pieces, and only once."""
     load = bare(bench, "A1", "A2", "B1")
     bench.through(load.number, 20, marks=(MarkedPieces("thin", ("B1",)),))
     hold(bench, load, "A1")

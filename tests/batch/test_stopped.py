@@ -49,7 +49,7 @@ def ends_in(bench: Bench, load: int) -> float:
     ],
 )
 def test_what_is_void_is_proved_again_and_then_the_cycle_goes_on(why: str, void: set[str]) -> None:
-    """Common practice, no source: a crash puts zero and tool in doubt, a loss of power what the control knew."""
+    """Common practice, no source: a crash puts zero and tool in doubt, a power loss everything the control knew."""
     bench = open_bench()
     load, run = cutting(bench)
     bench.say(StopCycle(run.number, why, tool=1))
@@ -197,8 +197,8 @@ def test_a_clock_at_the_end_of_the_calendar_stops_nobody() -> None:
 
 
 def test_a_soak_without_power_does_not_count_and_starts_again_with_its_step() -> None:
-    """The heat goes with the power: what the oven had held is not added up (common practice, no source); towards the
-    latest end it all counts."""
+    """The heat goes with the power: earlier oven time is not added up (common practice, no source); toward the latest
+    end it all counts."""
     bench = open_bench(thermal_break, 16, 16)
     pallet = bench.form(10)
     while bench.state.loads[pallet].dissolved is None:
@@ -234,7 +234,7 @@ def test_a_soak_without_power_does_not_count_and_starts_again_with_its_step() ->
 
 
 def test_power_that_is_lost_at_a_station_stops_whatever_runs_there() -> None:
-    """Two trays in one oven: that the power went may be said at either, or by another batch."""
+    """Two trays in one oven: the power loss may be reported at either, or by another batch."""
     bench = open_bench()
     load, run = cutting(bench)
     bench.say(Disturb(run.station, "power lost"), by="BB")
@@ -249,7 +249,7 @@ def test_power_that_is_lost_at_a_station_stops_whatever_runs_there() -> None:
 
 
 def test_the_last_pieces_are_not_taken_out_of_a_cycle_that_runs() -> None:
-    """The station would count as free while it runs. What the cycle wore is counted when it is given up."""
+    """The station would count as free while it runs. Tool wear of the cycle counts once it is given up."""
     bench = open_bench()
     load, run = cutting(bench)
     all_of_it = SetPiecesAside("scrap", "wrong stock", load=load, count=4)

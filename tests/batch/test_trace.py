@@ -73,7 +73,7 @@ def test_the_trace_before_a_move_by_hand_rests_on_the_order_of_loading(bench: Be
 
 
 def test_what_was_one_heap_is_not_told_apart_afterwards(bench: Bench) -> None:
-    """Loose in the tote, the good pieces may be any that went in, the one marked by number included."""
+    """Loose in the tote, the good pieces may be any that went in, including the one marked by number."""
     finished = [piece for piece, place in bench.state.places.items() if place.where == "finished"]
     scrapped = [piece for piece, place in bench.state.places.items() if place.where == "scrap"]
     assert (len(finished), len(scrapped)) == (3, 1)

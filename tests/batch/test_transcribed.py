@@ -95,7 +95,7 @@ def test_on_one_persons_word_a_cure_counts_from_the_entry_and_with_a_second_from
 
 
 def test_a_window_that_closes_counts_from_the_act_in_any_case() -> None:
-    """Recoat within 1 h of the coat: entered 3 h later it has closed, whoever says when."""
+    """Recoat within 1 h of the coat: entered 3 h later it has closed, on anybody's word."""
     for second in ("", "BB"):
         bench, load, _ = released_from_paper(second)
         bench.clock.forward(13 * 3600)
@@ -293,7 +293,7 @@ def test_a_cycle_does_not_start_while_another_load_was_there() -> None:
 
 
 def test_nothing_starts_at_a_station_that_was_out_of_service_then(bench: Bench) -> None:
-    """And what went out of service later is no matter."""
+    """A station that went out of service later does not matter."""
     load = bench.form(10)
     bench.clock.forward(600)
     before = bench.clock().at

@@ -156,7 +156,7 @@ def test_an_uptime_from_before_a_restart_proves_nothing() -> None:
 
 
 def test_no_night_counts_after_a_restart_over_which_the_clock_lost_time() -> None:
-    """Ten hours on by its own uptime, and the wall shows two: it is hours behind, and may be set right any time."""
+    """Ten hours by its own uptime, and the wall clock shows two: it is hours behind, and may be set right any time."""
     bench = open_bench()
     bench.clock.moment = Moment(bench.clock().at + timedelta(hours=2), "bench-1", 10 * H)
     bench.say(Note("shows the wrong time"))
@@ -169,7 +169,7 @@ def test_no_night_counts_after_a_restart_over_which_the_clock_lost_time() -> Non
 
 
 def test_what_a_clock_lost_bit_by_bit_is_no_time_once_it_is_right() -> None:
-    """Five restarts, over each of which it lost less than is said."""
+    """Five restarts, each losing less than is reported."""
     bench = open_bench()
     for _ in range(5):
         bench.clock.restart(off=-80)
@@ -184,7 +184,7 @@ def test_what_a_clock_lost_bit_by_bit_is_no_time_once_it_is_right() -> None:
 
 @pytest.mark.parametrize("away", [False, True])
 def test_a_clock_that_was_ahead_before_a_night_is_no_credit_for_one_set_back_after_it(away: bool) -> None:
-    """Set a day ahead, right again in the morning where nobody saw it, then set back by a day, and right once more."""
+    """Set a day ahead, right again in the morning unseen, then set back by a day, and right once more."""
     bench = open_bench()
     bench.clock.step(24 * H)
     bench.say(Note("a day ahead"))
@@ -205,7 +205,7 @@ def test_a_clock_that_was_ahead_before_a_night_is_no_credit_for_one_set_back_aft
 
 
 def test_a_clock_that_was_set_ahead_shows_no_more_for_a_restart_in_doubt() -> None:
-    """What the wall shows over all may be as much too much as it was seen to be set ahead."""
+    """The wall-clock total may be too long by as much as the clock was seen to be set ahead."""
     bench = open_bench()
     load = coated(bench)
     bench.clock.step(24 * H)
@@ -270,7 +270,7 @@ def test_back_at_a_machine_that_ran_on_its_uptime_counts_though_it_is_ahead() ->
 
 
 def test_no_night_counts_after_a_copy_of_the_machine_was_started() -> None:
-    """Its clock may be as far behind as the copy is old, and set right at any time."""
+    """Its clock may be as far behind as the copy is old, and be set right at any time."""
     bench = open_bench()
     bench.clock.forward(H)
     bench.say(Note("put aside"))
@@ -361,7 +361,7 @@ def test_a_clock_set_right_while_the_batch_was_away_is_no_credit_for_one_set_bac
 
 @pytest.mark.parametrize("wall", [14 * H, -3 * H])
 def test_an_uptime_that_runs_backwards_is_doubted(wall: float) -> None:
-    """A copy of the machine was started again: neither its clock nor its uptime tells what went by."""
+    """A copy of the machine was started: neither its clock nor its uptime shows how much time passed."""
     bench = open_bench()
     load = coated(bench)
     bench.clock.forward(H)

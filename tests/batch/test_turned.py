@@ -221,7 +221,7 @@ WAIVABLE = (
 
 
 def test_what_is_turned_stays_turned_when_the_cycle_stops_and_a_clock_of_it_stands() -> None:
-    """A clock that began in the cycle has what was done since done again; pieces that were turned over are not."""
+    """A clock started in the cycle makes later steps repeat; pieces already turned over are not turned again."""
     bench = open_bench(lambda: edited(*TURNED, SOAK), start=4)
     bench.until(bench.form(10), "turn")
     bench.say(DoStep(1, "turn"))
@@ -275,7 +275,7 @@ def test_how_long_a_run_takes_has_the_turning_over_and_the_other_loads_of_its_cy
 
 
 def test_an_operator_starts_nothing_that_outlasts_the_shift_with_its_turning_over() -> None:
-    """27 minutes in all, of which 4 are for turning over."""
+    """27 minutes in total, 4 of them for turning over."""
     for left, begins in ((26, False), (27, True)):
         bench = open_bench(turned, start=4)
         load = bench.form(10)

@@ -15,7 +15,7 @@ BEFORE, CYCLE, AFTER = 100.0, 10.0, 1.0
     ("step made ready", 11, 111), ("step loaded", 11, 11), ("step in cycle", 1, 11), ("step after", 0, 1),
 ])  # fmt: skip
 def test_what_remains_is_all_that_may_come_after_the_event(starts: str, least: float, most: float) -> None:
-    """A step of the loading is ticked when the loading is over; where in its phase another comes, nobody knows."""
+    """A loading step is ticked at the end of loading; where in its phase another step comes is unknown."""
     steps = (
         Do(do="Make ready", id="made ready", at="setup"), Do(do="Load", id="loaded"),
         Do(do="Watch", id="in cycle", at="cycle"), Do(do="Unload", id="after", at="after"),

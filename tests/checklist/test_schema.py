@@ -43,7 +43,7 @@ def test_every_value_of_a_right_file_is_what_the_schema_says(file: Path) -> None
 
 
 def test_all_tables_are_closed() -> None:
-    """An editor underlines a field that does not exist."""
+    """An editor underlines an unknown field."""
     for name, node in build_schema()["$defs"].items():
         assert node["additionalProperties"] is False, name
 

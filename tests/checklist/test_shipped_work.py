@@ -67,7 +67,7 @@ def test_the_first_piece_is_accepted_before_the_second_is_cut(checklist: Checkli
 
 @each
 def test_whoever_is_alone_at_night_can_accept_the_first_piece(checklist: Checklist) -> None:
-    """A delayed self-check where one person is on shift, recorded as such (self-check practice)."""
+    """With one person on shift, a delayed self-check, recorded as such (self-check practice)."""
     for operation in cutting(checklist):
         [first] = [step for step in operation.steps if isinstance(step, FirstPiece)]
         assert not first.independent or first.self_after is not None, operation.op

@@ -223,7 +223,7 @@ ODD = [
 @settings(max_examples=120, deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 120), st.sampled_from(ODD)), min_size=1, max_size=4))
 def test_any_few_odd_values_are_read_or_reported(edits: list[tuple[int, str]]) -> None:
-    """Whatever stands in a value's place: never a traceback, never a problem that speaks of what is not in the file."""
+    """Whatever is in place of a value: never a traceback, never a problem about something not in the file."""
     text = RIGHT
     for number, value in edits:
         places = list(VALUES.finditer(text))

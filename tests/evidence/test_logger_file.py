@@ -171,7 +171,8 @@ def test_lines_out_of_order_in_that_hour_are_no_second_pass() -> None:
 
 
 def test_a_clock_that_was_not_set_forward() -> None:
-    """8 March 2026: after 02:00 comes 03:00 (15 U.S.C. 260a). What is at 02:30, a clock wrote that was not set."""
+    """8 March 2026: after 02:00 comes 03:00 (15 U.S.C. 260a). A reading at 02:30 comes from a clock that was not
+    changed."""
     found = read("Time,Oven (°C)\n2026-03-08 01:30,80\n2026-03-08 02:30,80\n2026-03-08 03:30,80\n")
 
     assert said(found) == {KIND.HOUR_SKIPPED: (3,)}

@@ -186,7 +186,7 @@ def test_upkeep_survives_a_fault_at_every_call(tmp_path: Path, moment: Moment, e
 
 
 def test_a_file_that_may_not_grow_refuses_and_goes_on_afterwards(journals: JournalFolder, moment: Moment) -> None:
-    """A limit of the kernel's, not of ours: what was acknowledged before it is all there, and nothing else."""
+    """The kernel's limit, not ours: everything acknowledged before it is there, and nothing else."""
     journal = journals.create("B1")
     soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
     handler = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
@@ -206,7 +206,7 @@ def test_a_file_that_may_not_grow_refuses_and_goes_on_afterwards(journals: Journ
 
 
 def test_a_full_disk_and_a_read_only_one() -> None:
-    """On a real small file system where the machine allows to mount one, else by the kernel's limits; see `disks`."""
+    """On a real small file system if the machine allows mounting one, else by the kernel's limits; see `disks`."""
     done = subprocess.run([sys.executable, "-m", "tests.ledger.disks"], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     assert done.stdout.splitlines()[-1] == "full, freed, read-only, writable again: nothing lost"

@@ -238,7 +238,7 @@ def test_a_journal_that_was_let_go_refuses_and_is_opened_again(journals: Journal
 
 
 def test_the_clock_has_no_say_in_the_order(journals: JournalFolder, folder: Path) -> None:
-    """Stepped back an hour, then forward ten years: the chain goes by number and hash, and says what the clock said."""
+    """Back an hour, then forward ten years: the chain follows number and hash, and keeps what the clock showed."""
     start = datetime(2026, 11, 25, 10, tzinfo=UTC)
     times = [start, start - timedelta(hours=1), start + timedelta(days=3653), start]
     journal = journals.create("B1")

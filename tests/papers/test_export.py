@@ -54,7 +54,7 @@ def test_the_table_has_every_entry_and_reads_back_as_csv() -> None:
 
 
 def test_the_json_proves_its_own_chain() -> None:
-    """Each hash is computed again from the exported fields alone."""
+    """Each hash is recomputed from the exported fields alone."""
     bench = half_done()
 
     data = json.loads(write_entries_json(bench.state))

@@ -203,7 +203,7 @@ def test_a_plan_without_trouble_says_none() -> None:
 def test_a_plan_that_is_not_whole_is_complained_of(
     capsys: pytest.CaptureFixture[str], folder: Path, form: list[str]
 ) -> None:
-    """Nobody is in: what is printed says so, the exit status too, and the complaint is one line for the batch."""
+    """Nobody is in: the printed plan says so, the exit status too, and the complaint is one line per batch."""
     (folder / "shop.toml").write_text('[[shifts]]\ndays = ["Mon"]\nstart = "07:00"\nend = "15:00"\npeople = 0\n')
 
     assert main(["plan", "--shop", str(folder), *form]) == Exit.WRONG

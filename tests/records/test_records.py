@@ -75,7 +75,7 @@ def test_the_bundles_are_read(tmp_path: Path) -> None:
 
 
 def test_every_kind_of_entry_is_in_the_corpus_and_its_batches_are_whole(tmp_path: Path) -> None:
-    """What is not in it would not be missed."""
+    """A kind not in it would not be missed."""
     kinds: set[str] = set()
     for name in SHOPS:
         unpacked(name, tmp_path / name)

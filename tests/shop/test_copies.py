@@ -209,7 +209,7 @@ def test_all_leads_who_may_decide_are_named(shop: Shop, clock: StepClock) -> Non
 
 
 def test_a_wrong_pin_is_refused_also_where_it_cannot_be_written(shop: Shop, clock: StepClock) -> None:
-    """The record of the people was cut short, and only a copy tells so: nothing more is written to it."""
+    """The record of people was cut short, and only a copy shows it: nothing more is written to it."""
     shop.add_person("BB", "Bea", False, by="LL")
     make_backup(shop)
     shop.close()
@@ -334,7 +334,7 @@ def test_a_batch_that_a_copy_has_is_missed_until_it_is_given_up(
 
 
 def test_a_rewritten_record_is_detected_by_its_copy(shop: Shop, clock: StepClock) -> None:
-    """The chain is right again, the note too; only the copy knows what the entries were."""
+    """The chain is right again, and the mark; only the copy knows what the entries were."""
     shop.do("B0002", Note("two pieces dropped"), "AA")
     copy = make_backup(shop)
     entries = list(shop.journals.open("B0002").entries[:-1])

@@ -87,7 +87,7 @@ def forged_on(entries: list[Entry], *kinds: tuple[str, dict[str, Any]], by: str 
 
 
 def test_nobody_goes_on_with_a_batch_that_is_alive_here(here: Shop, tmp_path: Path) -> None:
-    """Somebody copies the file of the batch, adds acts in the lead's name and an end, and gives it back as a bundle."""
+    """Somebody copies the batch's file, adds acts in the lead's name and an end, and returns it as a bundle."""
     mine = list(here.batch("B0001").entries)
     noted = {"text": "all gauges right", "abnormal": False, "next_shift": False}
     forged = forged_on(mine, ("noted", noted), ("gone_over", {"to": "here"}))
@@ -139,7 +139,7 @@ def test_a_file_that_is_another_one_since_it_was_looked_at_is_not_taken_in(here:
 
 
 def test_a_file_with_another_record_than_a_batchs_is_taken_for_none(here: Shop, tmp_path: Path) -> None:
-    """The people of a shop; and a batch under their name, which would be the people where nobody is entered yet."""
+    """The people of a shop; and a batch under their name, which would pass for the people if nobody is entered yet."""
     people = bundle_of(list(here.journals.open("shop").entries), tmp_path / "people.floor", "B0002")
     mine = forged_on(list(here.batch("B0001").entries), ("gone_over", {"to": "here"}))
     for file in (people, bundle_of(mine, tmp_path / "b.floor", "shop")):
@@ -148,7 +148,7 @@ def test_a_file_with_another_record_than_a_batchs_is_taken_for_none(here: Shop, 
 
 
 def test_a_batch_that_was_not_sent_is_not_taken_in(here: Shop, tmp_path: Path) -> None:
-    """It is alive where it came from."""
+    """It is still active where it came from."""
     file = bundle_of(list(here.batch("B0001").entries), tmp_path / "b.floor")
 
     with pytest.raises(Refused, match="was not sent over with floor bundle"):

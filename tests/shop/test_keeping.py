@@ -125,7 +125,7 @@ def test_a_lead_can_replace_a_copy_that_went_on_differently(sender: Shop, tmp_pa
 def test_a_batch_whose_name_is_another_batchs_here_gets_the_next_free_one(
     sender: Shop, tmp_path: Path, clock: ManualClock
 ) -> None:
-    """Every shop numbers its batches from the first. The name goes back with the batch to where it came from."""
+    """Every shop numbers its batches from 1. The name goes back with the batch to where it came from."""
     there = _shop(tmp_path / "there", clock)
     clock.forward(1)
     checklist = load_checklist(list_shipped_checklists()[0]).checklist

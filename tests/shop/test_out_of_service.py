@@ -85,7 +85,7 @@ def test_a_batch_opened_at_another_terminal_a_moment_later_knows_it(
 
 
 def test_what_the_shop_knows_counts_where_the_batch_was_not_told() -> None:
-    """As after a batch that was brought back from a copy."""
+    """As after restoring a batch from a copy."""
     bench = open_bench()
     load = bench.form(10)
     bench.elsewhere = OtherBatches(outages={"mill": Outage("spindle hums", "AA", MORNING)})

@@ -1,4 +1,4 @@
-"""Who may enter what, and the pins that prove it."""
+"""Who may enter what, and the PINs that prove it."""
 
 from __future__ import annotations
 

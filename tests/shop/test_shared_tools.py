@@ -86,7 +86,7 @@ def test_what_one_batch_cuts_wears_the_tool_of_the_other(shop: Shop, clock: Step
 
 
 def test_a_load_is_blocked_by_what_another_batch_took_of_the_tool(shop: Shop, clock: StepClock) -> None:
-    """60 min of life, 5 min for a piece: after three loads of four nothing is left, whoever cut them."""
+    """60 min of life, 5 min for a piece: after three loads of four nothing is left, whichever batch cut them."""
     one, two = opened(shop), opened(shop)
     cut(shop, one, clock, 4)
     cut(shop, two, clock, 4)
@@ -117,7 +117,7 @@ def test_a_tool_changed_is_new_for_all_also_for_one_whose_set_up_is_down(shop: S
 def test_nothing_is_written_anywhere_else_where_no_tool_is_shared(
     shop: Shop, clock: StepClock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """One cycle end costs one sync, as before: told is only who holds the tool."""
+    """A cycle end costs one sync, as before: only batches that hold the tool are told."""
     one, two = opened(shop), opened(shop)
     worker = hand(shop, one, clock)
     load = worker.form(10, 1)

@@ -203,7 +203,7 @@ def test_a_closed_batch_is_archived_and_still_read_and_traced(shop: Shop, other:
 def test_a_closed_batch_that_cannot_be_archived_keeps_nobody_from_the_others(
     shop: Shop, tmp_path: Path, clock: StepClock
 ) -> None:
-    """Somebody copied the file of a closed batch back to where the open ones are."""
+    """Somebody copied a closed batch's file back among the open ones."""
     closed, going = closed_batch(shop, clock), opened(shop)
     shop.close()
     record = tmp_path / "record"
@@ -614,7 +614,7 @@ def test_a_closed_batch_of_which_nothing_can_be_read_says_where_it_is_damaged(
 
 
 def test_a_batch_is_opened_half_done_in_one_go_or_not_at_all(tmp_path: Path) -> None:
-    """Its carriers are taken for the others, what it has set up is theirs no longer; a pin is asked for."""
+    """Its carriers count as taken for others, its set-ups are no longer theirs; a PIN is required."""
     clock = StepClock(MORNING)
     shop = Shop(tmp_path, clock)
     shop.add_person("LL", "Lee", True, by="-")

@@ -150,7 +150,7 @@ def test_a_set_up_that_another_batch_took_down_stays_down(shop: Shop, clock: Ste
 def test_a_set_up_is_taken_down_although_something_struck_out_later_had_taken_it_down_before(
     shop: Shop, clock: StepClock
 ) -> None:
-    """The workholding was said to be changed; meanwhile another batch sets up; then the change is struck out."""
+    """A workholding change was entered; meanwhile another batch sets up; then the change is struck out."""
     one, load = at_the_start(shop, clock)
     shop.do(one, StartCycle(shop.batch(one).loads[load].run or 0), "AA")
     hand(shop, one, clock).work(load)

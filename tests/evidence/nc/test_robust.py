@@ -223,7 +223,7 @@ def test_the_fast_way_reads_moves_as_the_other(lines: list[str], mode: str) -> N
 @settings(max_examples=500, deadline=None)
 @given(st.lists(PIECES, max_size=8).map("".join) | st.text(max_size=60))
 def test_every_character_of_a_line_is_kept_or_listed(text: str) -> None:
-    """All but blanks is in a word, a comment, an assignment, a statement or the list of what is not read."""
+    """Everything except blanks is in a word, comment, assignment, statement or the list of unread text."""
     block = split_block(text)
     kept = [word.letter + word.text for word in block.words]
     kept += [f"#{one.name}={one.text}" for one in block.assignments]
