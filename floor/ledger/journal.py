@@ -170,8 +170,8 @@ class Journal:
     # -- reading
 
     def _unchanged(self) -> bool:
-        lead = 1 if self._entries else 2  # the closing braces are there, or a comma, or the first entry's line
-        return self._owed is None and self._files.read(self._fd, lead, self._stop) == CLOSING[:lead]
+        start = CLOSING[:2]  # of the closing braces: a commit starts with a comma, the first one with its entry's line
+        return self._owed is None and self._files.read(self._fd, len(start), self._stop) == start
 
     def _read_on(self) -> JournalContent:
         size = os.fstat(self._fd).st_size

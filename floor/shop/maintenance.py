@@ -355,7 +355,14 @@ def _said(name: str, done: RecoveryResult) -> str:
         return f"The record of {name} is given up; Floor misses it no longer."
     said = f"The record of {name} ended at entry {done.before}."
     if done.source is not None:
-        said += f" Entries {done.before + 1} to {done.now} were brought back from {describe_copy(done.source)}."
+        back = _count_off(done.before + 1, done.now, "was", "were")
+        said += f" {back} brought back from {describe_copy(done.source)}."
     if done.acknowledged > done.now:
-        said += f" Entries {done.now + 1} to {done.acknowledged} are lost: look what was done then and enter it again."
+        lost = _count_off(done.now + 1, done.acknowledged, "is", "are")
+        said += f" {lost} lost: look what was done then and enter it again."
     return said + (f" What was there is kept in {done.kept.name}." if done.kept else "")
+
+
+def _count_off(first: int, last: int, one: str, more: str) -> str:
+    """``Entry 4 is``, ``Entries 4 to 7 are``."""
+    return f"Entry {first} {one}" if first == last else f"Entries {first} to {last} {more}"

@@ -117,7 +117,10 @@ def test_copy_comes_back_where_there_is_no_record(
     shop: JournalFolder, target: Path, now: datetime, tmp_path: Path
 ) -> None:
     copy = back_up_journals(shop, target, now)
-    assert restore_folder(copy, tmp_path / "new") is None
+    files = FaultyFiles()
+    assert restore_folder(copy, tmp_path / "new", files=files) is None
+    put = ["write", "sync", "rename", "sync_folder"]
+    assert files.done == ["make_folder", *put, *put, *put, "sync_folder", "rename", "sync_folder", "rename", "sync_folder"]
     assert JournalFolder(tmp_path / "new").names() == ["B0007", "shop"]
     with pytest.raises(BackupFailed, match="holds no record. Give the folder of one copy"):
         restore_folder(target, tmp_path / "new")

@@ -205,6 +205,7 @@ def test_what_a_copy_has_more_is_brought_back(path: Path, target: Path, moment: 
     done = recover_journal(path, target, without=False, files=REAL_FILES)
 
     assert (done.before, done.now, done.acknowledged) == (4, 7, 9)
+    assert done.source == list_copies(target)[-1] / "B1.json"
     assert stored(path) == list(range(7))
     assert path.read_bytes().endswith(b"  "), "blanks are kept ready for what comes"
     assert done.kept is not None

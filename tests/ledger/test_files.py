@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from floor.entry import Draft, Entry, Moment
-from floor.ledger import REAL_FILES, Busy, Journal, JournalFolder, WriteFailed
+from floor.ledger import REAL_FILES, Busy, Journal, JournalFolder, ReadOnly, WriteFailed
 from floor.ledger.chain import ZERO, chain_drafts
 from floor.ledger.diagnosis import diagnose
 from floor.ledger.errors import Unreadable
@@ -318,6 +318,39 @@ def test_what_could_not_be_taken_back_is_when_the_disk_is_well_again(folder: Pat
     found = verify_journal(journal.path)
     assert (found.entries, found.sound) == (0, True)
     journal.close()
+
+
+def test_what_another_terminal_holds_is_not_taken_back_on_closing(folder: Path, moment: Moment) -> None:
+    JournalFolder(folder).create("B1").close()
+    files = FaultyFiles(2, errno.EIO, lasting=True)
+    journal = JournalFolder(folder, files=files).open("B1")
+    with pytest.raises(WriteFailed):
+        add(journal, moment)
+    files.heal()
+    before = journal.path.read_bytes()
+    fd = os.open(journal.path, os.O_RDWR)
+    try:
+        fcntl.flock(fd, fcntl.LOCK_EX)
+        journal.close()
+        assert journal.path.read_bytes() == before
+    finally:
+        os.close(fd)
+
+
+def test_entries_of_a_bundle_go_into_no_closed_journal_and_only_within_a_turn(
+    journals: JournalFolder, moment: Moment
+) -> None:
+    one, other = journals.create("B1"), journals.create("B2")
+    entries = add(one, moment)
+    with other.turn() as turn:
+        turn.adopt([])
+        turn.adopt(entries)
+    assert list(other.entries) == entries
+    with pytest.raises(RuntimeError, match="a turn ends"):
+        turn.adopt(entries)
+    journals.archive("B2")
+    with journals.open("B2").turn() as turn, pytest.raises(ReadOnly, match="B2 is closed"):
+        turn.adopt(entries)
 
 
 def test_what_was_taken_back_at_once_is_not_reported_to_be_open(folder: Path, moment: Moment) -> None:

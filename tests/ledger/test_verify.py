@@ -201,6 +201,9 @@ def test_a_tampered_journal_opens_read_only_with_the_place_named(path: Path, mom
     assert "nothing more is written to it" in journal.condition.sentence.lower()
     assert [entry.body["good"] for entry in journal.entries] == list(range(len(journal.entries)))
     assert len(journal.entries) <= max(TAMPERINGS[case][0], 5)
+    found = journal.condition
+    assert journal.refresh() == []
+    assert journal.condition == found
     with journal.turn() as turn, pytest.raises(ReadOnly):
         turn.append([Draft("x", {})], moment, "AB")
     assert path.read_bytes() == before
@@ -243,7 +246,12 @@ def test_rewritten_by_stock_tinydb_without_a_change_is_sound_and_carried_forward
         stock.drop_table("notes")
     old = path.read_bytes()
     assert verify_journal(path).sound
-    assert "laid out by another program" in verify_journal(path).sentence
+    head = entries[-1].hash
+    for pinned in ("", head):
+        assert verify_journal(path, pinned).sentence == (
+            f"B1: all 9 entries intact. Head {head}. The file was laid out by another program."
+        )
+    assert not verify_journal(path, "0" * 64).sound
 
     journal = journals.open("B1")
 

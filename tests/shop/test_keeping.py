@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -15,8 +16,10 @@ from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.entry import Draft
 from floor.ledger import BundleRefused, LedgerError, WriteFailed
 from floor.ledger.bundle import write_bundle
+from floor.ledger.recovery import RecoveryResult
 from floor.shop import Shop
 from floor.shop.maintenance import (
+    _said,
     is_backup_due,
     make_backup,
     receive_batch,
@@ -280,7 +283,7 @@ def test_people_that_are_gone_come_back_or_are_given_up(sender: Shop, tmp_path: 
     make_backup(sender)
     sender.close()
     (tmp_path / "here" / "record" / "shop.json").unlink()
-    assert "Entries 1 to 1 were brought back" in recover_people(tmp_path / "here", "RK", clock(), without=False)
+    assert "Entry 1 was brought back" in recover_people(tmp_path / "here", "RK", clock(), without=False)
     again = Shop(tmp_path / "here", clock)
     assert again.sign_in("RK").lead
     again.close()
@@ -309,3 +312,30 @@ def test_the_days_copy_is_made_once(sender: Shop) -> None:
 
     assert not is_backup_due(sender, now)
     assert is_backup_due(sender, now + timedelta(days=1))
+
+
+@pytest.mark.parametrize(
+    ("done", "said"),
+    [
+        ((4, 0, 9, None, "k"), "The record of B1 is given up; Floor misses it no longer."),
+        ((4, 4, 4, None, None), "The record of B1 ended at entry 4."),
+        (
+            (4, 4, 9, None, "B1.json.short-1"),
+            "The record of B1 ended at entry 4. Entries 5 to 9 are lost: look what was done then and enter it again. "
+            "What was there is kept in B1.json.short-1.",
+        ),
+        (
+            (4, 7, 7, "backups/record-20260302T060000Z/B1.json", None),
+            "The record of B1 ended at entry 4. Entries 5 to 7 were brought back from record-20260302T060000Z.",
+        ),
+        (
+            (0, 7, 8, "B1.json.seen-1", None),
+            "The record of B1 ended at entry 0. Entries 1 to 7 were brought back from B1.json.seen-1. "
+            "Entry 8 is lost: look what was done then and enter it again.",
+        ),
+    ],
+)
+def test_what_was_recovered_and_what_is_lost_is_said(done: tuple[Any, ...], said: str) -> None:
+    before, now, acknowledged, source, kept = done
+    result = RecoveryResult(before, now, acknowledged, Path(source) if source else None, Path(kept) if kept else None)
+    assert _said("B1", result) == said
