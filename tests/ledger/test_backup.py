@@ -10,7 +10,7 @@ import pytest
 
 from floor.entry import Draft, Moment
 from floor.ledger import BackupFailed, Journal, JournalFolder, Replaced, WriteFailed
-from floor.ledger.backup import back_up_journals, restore_folder
+from floor.ledger.backup import back_up_journals, is_same_shop, restore_folder
 from floor.ledger.copies import list_copies
 from floor.ledger.verify import verify_journal
 from tests.ledger.faults import FaultyFiles
@@ -120,7 +120,8 @@ def test_copy_comes_back_where_there_is_no_record(
     files = FaultyFiles()
     assert restore_folder(copy, tmp_path / "new", files=files) is None
     put = ["write", "sync", "rename", "sync_folder"]
-    assert files.done == ["make_folder", *put, *put, *put, "sync_folder", "rename", "sync_folder", "rename", "sync_folder"]
+    moved = ["sync_folder", "rename", "sync_folder", "rename", "sync_folder"]
+    assert files.done == ["make_folder", *put, *put, *put, *moved]
     assert JournalFolder(tmp_path / "new").names() == ["B0007", "shop"]
     with pytest.raises(BackupFailed, match="holds no record. Give the folder of one copy"):
         restore_folder(target, tmp_path / "new")
@@ -142,3 +143,26 @@ def test_power_cut_between_the_last_renames_is_made_good_at_the_next_start(
     assert not shop.folder.exists()
 
     assert JournalFolder(shop.folder).names() == ["B0007", "shop"]
+
+
+def test_without_people_two_records_are_of_one_shop_where_they_share_a_batch(tmp_path: Path, moment: Moment) -> None:
+    def record(folder: str, **batches: str) -> Path:
+        journals = JournalFolder(tmp_path / folder)
+        for name, text in batches.items():
+            with journals.create(name).turn() as turn:
+                turn.append([Draft("x", {"text": text})], moment, "AB")
+        journals.close()
+        return tmp_path / folder
+
+    mine = record("mine", B1="one", B2="two")
+    for theirs, same in (
+        (record("grown", B1="one", B2="two", B3="three"), True),
+        (record("parted", B1="one", B2="other"), True),
+        (record("others", B1="other"), False),
+        (record("elsewhere", B7="one"), False),
+        (record("empty"), True),
+        (record("manned", B1="one", shop="people"), True),
+    ):
+        assert is_same_shop(mine, theirs) is is_same_shop(theirs, mine) is same, theirs.name
+    assert is_same_shop(record("p", shop="people"), tmp_path / "manned")
+    assert not is_same_shop(record("q", shop="others", B1="one"), tmp_path / "manned"), "their people tell them apart"

@@ -355,11 +355,13 @@ def test_entries_of_a_bundle_go_into_no_closed_journal_and_only_within_a_turn(
 
 def test_what_was_taken_back_at_once_is_not_reported_to_be_open(folder: Path, moment: Moment) -> None:
     JournalFolder(folder).create("B1").close()
-    for nth in (1, 2):
-        journal = JournalFolder(folder, files=FaultyFiles(nth, errno.ENOSPC)).open("B1")
+    for nth, failed_at in ((1, ["write"]), (2, ["write", "sync"])):
+        files = FaultyFiles(nth, errno.ENOSPC)
+        journal = JournalFolder(folder, files=files).open("B1")
         with pytest.raises(WriteFailed) as failed:
             add(journal, moment)
         assert str(failed.value) == f"Writing to the record of B1 did not work: {FULL}"
+        assert files.done == ["sync", *failed_at, "write", "sync"], "and it is blank on the disk too"
         assert verify_journal(journal.path).entries == 0
         journal.close()
 

@@ -206,6 +206,7 @@ def test_a_tampered_journal_opens_read_only_with_the_place_named(path: Path, mom
     assert journal.condition == found
     with journal.turn() as turn, pytest.raises(ReadOnly):
         turn.append([Draft("x", {})], moment, "AB")
+    assert journal.condition == found
     assert path.read_bytes() == before
 
 
