@@ -77,8 +77,9 @@ def plan_start(
 
     Args:
         confidence: chance to fill the order, above 0 and below 1.
-        tests: good pieces used up at an operation, by its number: first piece, destructive test. pieces: to start. By
-        default whole blanks, because the rest of a blank is cut up anyway; but no more than it takes to fill a carrier.
+        tests: good pieces used up at an operation, by its number: first piece, destructive test.
+        pieces: to start. By default whole blanks, because the rest of a blank is cut up anyway; but no more than it
+            takes to fill a carrier.
 
     Raises:
         Impossible: names what is impossible and what would make it possible.
