@@ -89,8 +89,8 @@ def build_phases(
 
     Args:
         running: the cycle is under way and goes on whoever is in. A future one needs a person to start it, and must fit
-        the shift if it may not outlast it. started: somebody has started it, so whether it is left over a weekend is
-        already decided.
+            the shift if it may not outlast it.
+        begun: somebody has started it, so whether it is left over a weekend is already decided.
     """
     pauses = Pauses(may_pause(operation), begun or (operation.may_outlast_shift and not operation.cycle))
     before = _by_hand(each.before, pauses, pace)

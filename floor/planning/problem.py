@@ -97,8 +97,7 @@ def build_planning_request(
     """The planning problem of these batches now, without closed and transferred ones.
 
     Args:
-        paces: by batch and operation;
-        default: the checklist's times.
+        paces: by batch and operation; default: the checklist's times.
         mixed: fill each carrier with whatever comes next; otherwise pieces of one load stay apart from another's.
         together: put as many loads into one cycle as it may take; otherwise each has its own.
         changes: what-ifs, by batch.

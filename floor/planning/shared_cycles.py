@@ -193,7 +193,8 @@ def expand_shared_cycles(
     """The runs as people see them: each load of a cycle is at the station for all of it.
 
     Args:
-        leaders: run without length → the run with its work. hidden: runs that only occupy a carrier.
+        leaders: run without length → the run with its work.
+        hidden: runs that only occupy a carrier.
     """
     by_id = {run.run: run for run in planned}
     found = []

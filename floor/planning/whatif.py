@@ -151,7 +151,8 @@ def plan_row(
     """A row with its band. A fault in one row is shown in its place; the other rows stay.
 
     Args:
-        stood: the standing plan. now: today's row; None when making that one.
+        stood: the standing plan.
+        now: today's row; None when making that one.
     """
     try:
         if now is not None:
