@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
+from pkgutil import resolve_name
 from typing import cast
 
 import pytest
@@ -16,6 +17,7 @@ from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import part
 from tests.papers.half_done import work_to_half
+from tests.screens.kept_plans import KEPT, keep_answers
 from tests.screens.operator import Place
 
 MORNING = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
@@ -37,6 +39,23 @@ def still(monkeypatch: pytest.MonkeyPatch) -> None:
         mounted(self, event)  # type: ignore[arg-type]
 
     monkeypatch.setattr(Input, "_on_mount", no_blink)
+
+
+ANSWERS = {place: keep_answers(resolve_name(place)) for place in sorted(KEPT)}
+
+
+@pytest.fixture(autouse=True)
+def kept_plans(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Plans are searched for once and kept for all tests of the screens."""
+    for place, answer in ANSWERS.items():
+        monkeypatch.setattr(place, answer)
+
+
+@pytest.fixture
+def searched_anew(kept_plans: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    """For a test of the search itself, how far it is and what stops it."""
+    for place, answer in ANSWERS.items():
+        monkeypatch.setattr(place, answer.__wrapped__)
 
 
 @pytest.fixture

@@ -275,6 +275,7 @@ async def test_how_far_a_long_plan_is_stands_beside_the_old_one(open_app: Open, 
         assert "planning 43%, best so far Fri 06 Mar 10:00" in str(app.screen.query_one("#head-right", Static).content)
 
 
+@pytest.mark.usefixtures("searched_anew")
 async def test_a_plan_tells_how_far_it_is(open_app: Open, lids: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:

@@ -66,8 +66,8 @@ class PlanScreen(FloorScreen):
         super().__init__(session)
         self.batch_id = batch
         self.view = 0
-        self.minutes = 0
-        """To a cell; 0 until the first plan chooses."""
+        self.zoom = 0
+        """Minutes to a cell that a person chose; 0 where all of the plan is to fit in."""
         self.start: datetime | None = None
         """Where the chart starts; None follows the plan's own start."""
         self.first = 0
@@ -142,13 +142,20 @@ class PlanScreen(FloorScreen):
         if self.wide:
             self.side.update(Content("\n".join(format_limits(shop_plan, saved, self._doing(), SIDE - 3))))
 
-    def _show_body(self, shop_plan: ShopPlan, width: int, room: int) -> None:
+    @property
+    def minutes(self) -> int:
+        """To a cell of the chart, as it is drawn now; 0 before there is a plan, or room for it."""
         from floor.planning.chart import find_fitting_zoom
-        from floor.screens.plan.view import LABEL, ChartView, format_attendance_days, format_limits, paint_chart
+        from floor.screens.plan.view import LABEL
+
+        shop_plan, width = self.session.planner.shop_plan, self.chart_body.size.width
+        return self.zoom or (find_fitting_zoom(shop_plan, width - LABEL) if shop_plan is not None and width else 0)
+
+    def _show_body(self, shop_plan: ShopPlan, width: int, room: int) -> None:
+        from floor.screens.plan.view import ChartView, format_attendance_days, format_limits, paint_chart
 
         view = 0 if self.wide else self.view
         if view == 0:
-            self.minutes = self.minutes or find_fitting_zoom(shop_plan, width - LABEL)
             window = ChartView(self.start, self.minutes, self.first)
             text, self.first = self.kept.of(paint_chart, shop_plan, window, width, room)
             self.chart_body.update(text)
@@ -219,7 +226,7 @@ class PlanScreen(FloorScreen):
         from floor.planning.chart import ZOOMS
 
         at = ZOOMS.index(self.minutes) if self.minutes in ZOOMS else 0
-        self.minutes = ZOOMS[max(0, min(at + step, len(ZOOMS) - 1))]
+        self.zoom = ZOOMS[max(0, min(at + step, len(ZOOMS) - 1))]
         self.update_all()
 
     def action_shift(self, way: int) -> None:
