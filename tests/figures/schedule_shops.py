@@ -165,7 +165,7 @@ def without_latest(problem: SchedulingProblem) -> SchedulingProblem:
 
 
 def live_shop(seed: int) -> SchedulingProblem:
-    """A shop in the middle of its work, with all that a small shop has and what only live state has.
+    """A shop in the middle of its work: everything a small shop has, plus live state.
 
     Two batches with due dates, some runs under way, carriers already held, a station down, interruptible work, cycles
     that may not outlast the shift, two-person work, fixed starting windows, set-ups at a station with two places,
@@ -217,7 +217,7 @@ def live_shop(seed: int) -> SchedulingProblem:
 
 
 def also_elsewhere(problem: SchedulingProblem, seed: int) -> SchedulingProblem:
-    """The shop with a second station of a few that can do what the first can, on half of the runs."""
+    """The shop with a second station beside a few of them, able to do half of the runs."""
     random = Random(seed)
     twins = {one.name: f"{one.name} too" for one in problem.stations if random.random() < 0.7}
     stations = (
@@ -255,7 +255,7 @@ def _varied(random: Random, phase: Phase) -> Phase:
 
 
 def tight_shop(seed: int) -> SchedulingProblem:
-    """A live shop whose runs are tied closer: more windows, some with a second one, and runs on two places.
+    """A live shop with more tightly tied runs: more windows, some with a second one, and runs on two places.
 
     Phases may not wait long or begin with the one before, loads come later, and starts are fixed to a day.
     """

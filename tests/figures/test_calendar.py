@@ -105,7 +105,7 @@ SHIFTS = st.lists(st.tuples(st.integers(0, 6), st.integers(0, 1439), st.integers
 def test_working_time_is_what_counting_minutes_gives(
     first: int, minutes: int, shifts: list[tuple[int, int, int]]
 ) -> None:
-    """Of the minutes between begin and end as many are worked as were asked for, counted one by one."""
+    """Between start and end, exactly the minutes asked for are worked, counted one by one."""
 
     def clock(minute: int) -> time:
         return time(minute % 1440 // 60, minute % 60)
@@ -131,7 +131,7 @@ def test_working_time_is_what_counting_minutes_gives(
 
 
 def _on(shift: Shift, begin: datetime, minute: int) -> bool:
-    """Whether an instant lies in a shift that began that day or the day before, by comparing instants."""
+    """Whether an instant is in a shift that started that day or the day before, by comparing instants."""
     now = begin + timedelta(minutes=minute)
     today = now.astimezone(CHICAGO).date()
     for day in (today, today - timedelta(days=1)):

@@ -46,7 +46,7 @@ def test_dew_points_in_fahrenheit(air: float, humidity: float, dew: float) -> No
 
 
 def test_dew_points_beside_the_library() -> None:
-    """psychrolib (ASHRAE Handbook, Hyland and Wexler's formula) over all that a shop can have."""
+    """psychrolib (ASHRAE Handbook, Hyland and Wexler's formula) over all conditions in a shop."""
     psychrolib = pytest.importorskip("psychrolib")
     psychrolib.SetUnitSystem(psychrolib.SI)
     for air in range(1, 51, 3):
@@ -142,7 +142,7 @@ RULE = CureRule()
 
 
 def test_at_standard_conditions_time_counts_in_full() -> None:
-    """77 °F and 50 %, to which paint makers' data sheets state their times."""
+    """77 °F and 50 %, the conditions of the times on paint makers' data sheets."""
     found = compute_cure_progress(room((0, 25, 50)), 0, 24 * HOUR)
     assert (found.elapsed, found.counted, found.rate) == (24 * HOUR, 24 * HOUR, 1.0)
     assert found.estimate_rest(24 * HOUR) == 0
@@ -160,7 +160,7 @@ def test_ten_degrees_colder_takes_twice_as_long() -> None:
 
 
 def test_damp_air_slows_and_stops() -> None:
-    """Half way from 50 to 85 % counts half (our choice), 85 % nothing (the limit of ISO 12944-7, as quoted)."""
+    """Halfway from 50 to 85 % counts half (our choice), 85 % nothing (the limit of ISO 12944-7, as quoted)."""
     assert RULE.find_rate(25, 67.5) == pytest.approx(0.5)
     assert RULE.find_rate(25, 85) == 0
     assert RULE.find_rate(15, 67.5) == pytest.approx(0.25), "cold and damp both"

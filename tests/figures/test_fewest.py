@@ -44,7 +44,7 @@ def test_a_good_guess_needs_a_handful_of_tries() -> None:
 
 
 def test_a_chance_that_jumps_is_halved_towards() -> None:
-    """No line leads to a jump: a thousand pieces are ten halvings, and as many tries along the line between them."""
+    """No line leads to a jump: a thousand pieces take ten bisections, with as many tries along the line in between."""
     asked: list[int] = []
 
     def chance(pieces: int) -> float:

@@ -87,7 +87,7 @@ BATCH = (
 
 
 def simulated(in_hand: list[WorkInProcess], beliefs: list[OperationBelief], runs: int) -> np.ndarray:
-    """Good pieces of so many batches, every yield drawn once for each batch and every piece by scipy's laws."""
+    """Good pieces of so many batches: each yield drawn once per batch, and each piece, by scipy's distributions."""
     random = np.random.default_rng(20220)
     pieces = np.zeros(runs, int)
     for here, belief in zip(in_hand, beliefs, strict=True):
@@ -132,7 +132,8 @@ def test_a_mixture_for_an_operation_comes_within_its_promise(monkeypatch: pytest
 
 
 def test_what_each_doubt_does_to_the_good_count_is_by_pieces() -> None:
-    """Of one operation by hand: what waits by its yield's deviation, what is in rework by that of rework's yield."""
+    """One operation by hand: waiting pieces count by the yield's deviation, pieces in rework by that of the rework
+    yield."""
     in_hand, beliefs = BATCH
     twice = [WorkInProcess(2 * one.waiting, 2 * one.rework) for one in in_hand]
     one = OperationBelief(Beta(40, 3), Beta(3, 2), Beta(7, 3))
@@ -264,7 +265,8 @@ def test_the_carried_mean_is_the_product_of_means(steps: list[tuple[WorkInProces
 
 
 def test_a_chance_of_three_quarters_is_no_less_than_three_quarters() -> None:
-    """Beta(1, 1): each number of good pieces is as likely. One or more of three: 3/4; 0 to 9 good of 9: 1/10 each."""
+    """Beta(1, 1): every number of good pieces is equally likely. One or more of three: 3/4; 0 to 9 good of 9: 1/10
+    each."""
     for weight in (1, 2, 4, 10):
         beta = Beta(weight / 2, weight / 2)
         for pieces in range(1, 9):

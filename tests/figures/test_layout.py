@@ -189,7 +189,7 @@ class TestRoundBesideClamps:
     @pytest.mark.parametrize("at", ["one end", "both ends", "one side", "both sides", "all round"])
     @pytest.mark.parametrize("along", ["x", "y"])
     def test_clamps_along_an_edge_are_a_smaller_bed(self, at: Clamps, along: str) -> None:
-        """A clamp of 0.9 along an edge and a margin of 0.4 leave what a bed leaves that is shorter by 0.5 there."""
+        """A clamp of 0.9 along an edge with a margin of 0.4 equals a bed 0.5 shorter there."""
         ends, sides = {"one end": (1, 0), "both ends": (2, 0), "one side": (0, 1), "both sides": (0, 2)}.get(at, (2, 2))
         half, margin = Fraction(1, 2), Fraction(2, 5)
         for length, width in itertools.product((9, 10, 11), (7, 8)):
@@ -201,8 +201,8 @@ class TestRoundBesideClamps:
             assert held == free
 
     def test_a_clamp_in_the_corner_makes_the_short_row_the_first(self) -> None:
-        """4 × 1.9 of Ø 1, a block of 0.3 in the lower left corner. Begun at the left edge, the first piece of 4 + 3
-        would be in its way, and begun at the block 3 + 3 lie clear; begun half a pitch on, 3 + 4 do (by hand)."""
+        """4 × 1.9 of Ø 1, a block of 0.3 in the lower left corner. Started at the left edge, the first piece of 4 + 3
+        would hit it; started at the block, 3 + 3 are clear; half a pitch on, 3 + 4 are (by hand)."""
         ways = list_layouts(RoundPiece(1), NestingBlank(4, 1.9, 0, (ClampZone(0, 0, 0.3, 0.3),)))
         (along_x,) = (way for way in ways if (way.rows, way.along) == ("staggered", "x"))
 
@@ -225,7 +225,7 @@ class TestRoundBesideClamps:
 
 
 class TestSpreadRows:
-    """Staggered rows that are no closer than they need be: pieces further apart in the row, the rows closer."""
+    """Staggered rows with pieces farther apart in the row and the rows closer together."""
 
     def test_published_packings_are_never_outdone_and_often_reached(self) -> None:
         """Circles of Ø 1 in a square of area n: OEIS A084616, n = 1 to 73 (proven optimal to 30 and best known beyond).

@@ -18,7 +18,7 @@ PROMISED = 0.025
 
 
 def worst(at: Station) -> float:
-    """By how much the chance to fill an order, whichever, is off."""
+    """The largest error of the chance to fill any order."""
     law = compute_good_count_distribution(0, (WorkInProcess(at.waiting, at.in_rework),), (belief(at),))
     seen = np.zeros(at.waiting + at.in_rework + 1)
     seen[law.first : law.first + len(law.chances)] = law.chances
@@ -129,7 +129,7 @@ def test_without_a_yield_of_rework_there_is_nothing_to_mix() -> None:
 
 
 def test_what_comes_back_tells_of_the_rework_of_the_others() -> None:
-    """Of 20 in rework all come back or none: the chance of the next piece follows, as rework is one yield."""
+    """Of 20 in rework all come back, or none: the next piece's chance follows, as rework has one yield."""
     found = build_rework_cases(OperationBelief(Beta(5, 5), Beta(5, 0), Beta(0.5, 0.5)), 20, MOST_SLICES)
     means = [sum(chance * beta.mean for chance, beta in case.good) for case in found]
 

@@ -38,7 +38,7 @@ def test_factors_of_few_values(count: int, factor: float) -> None:
 
 @pytest.mark.parametrize("count", [*range(4, 14), 20, 45])
 def test_factors_by_simulation(count: int) -> None:
-    """The mean MAD of normal samples, by scipy, made the standard deviation of 1."""
+    """The mean MAD of normal samples, by scipy, scaled to the standard deviation of 1."""
     samples = np.random.default_rng(count).standard_normal((60_000, count))
     mad = stats.median_abs_deviation(samples, axis=1).mean()
 
@@ -65,7 +65,7 @@ def test_usual_offsets_fall_outside_the_band_once_in_370(count: int) -> None:
 
 @pytest.mark.parametrize("steps", [0.2, 0.5, 1, 2, 4, 10])
 def test_false_alarms_of_the_whole_rule_with_rounded_offsets(steps: float) -> None:
-    """20,000 new offsets beside 12 earlier ones, their spread so many of the steps in which they are read."""
+    """20,000 new offsets against 12 earlier ones, their spread so many reading steps."""
     rng = np.random.default_rng(7)
     offsets = np.round(rng.normal(100, steps * STEP, (20_000, 13)) / STEP) * STEP
     alarms = sum(
@@ -77,7 +77,7 @@ def test_false_alarms_of_the_whole_rule_with_rounded_offsets(steps: float) -> No
 
 def test_the_band_is_wider_than_the_best_there_is_and_comes_near_it() -> None:
     """Student's interval for one more value, t·s·√(1 + 1/n) (Hahn 1970; scipy's t): no rule for normal values is
-    narrower. What is robust pays for it."""
+    narrower. Robustness has its price."""
     for count in range(FEWEST, RECENT + 1):
         best = stats.t.isf(FALSE_ALARMS / 2, count - 1) * math.sqrt(1 + 1 / count)
         assert best * 0.99 < get_band_factor(count)
@@ -140,7 +140,7 @@ def test_a_carrier_that_always_differed_is_usual() -> None:
 
 
 def test_old_offsets_are_forgotten() -> None:
-    """After a new vise, 25 offsets ago, the old ones tell nothing."""
+    """With a new vise 25 offsets ago, the old ones say nothing."""
     assert judge_offset(10.0, [10.0] * 40 + [20.0] * 25, resolution=STEP).verdict is Verdict.UNUSUAL
     assert judge_offset(20.0, [10.0] * 40 + [20.0] * 25, resolution=STEP).own.count == RECENT
 

@@ -27,7 +27,7 @@ MONDAY = datetime(2026, 8, 31, tzinfo=CHICAGO)
 
 
 def week(calendar: Calendar, weeks: int = 1) -> float:
-    """Hours at work from Monday 31 August 2026 on, for so many weeks."""
+    """Hours at work from Monday 31 August 2026, for so many weeks."""
     return calendar.worked(MONDAY, MONDAY + timedelta(weeks=weeks)) / 60
 
 
@@ -68,7 +68,7 @@ def test_a_shift_keeps_some_of_its_hours_and_has_no_more_than_a_day() -> None:
 
 @given(st.integers(-400, 400), st.integers(-400, 400), st.sampled_from([DAYS, NIGHTS]))
 def test_a_week_has_the_hours_that_its_shifts_have(start: int, end: int, calendar: Calendar) -> None:
-    """Counted from the lengths of shift and break on the wall, in a fortnight without a change of the clocks."""
+    """Counted from the wall-clock lengths of shift and break, in two weeks without a clock change."""
     shift = calendar.shifts[0]
     try:
         moved = move_hours(calendar, start=start, end=end)
@@ -112,7 +112,7 @@ def test_every_saturday_and_one_of_them_is_not_worked_twice() -> None:
 
 
 def test_hours_that_a_single_saturday_has_already_are_never_taken_away_by_every_saturday() -> None:
-    """An evening stays beside the day, a longer or better manned shift stands, and a shorter one is filled up."""
+    """An evening stays beside the day, a longer or better staffed shift stays, and a shorter one is filled up."""
 
     def saturday(*shifts: Shift) -> float:
         asked = add_working_weekday(replace(DAYS, single=tuple((SATURDAY, shift) for shift in shifts)), 5)
@@ -141,7 +141,7 @@ def test_a_second_shift_starts_where_the_first_ends() -> None:
 
 
 def test_a_second_shift_is_never_laid_over_one_that_there_is() -> None:
-    """Of two shifts a day only the later one leaves room for another; the turn of the week is no gap."""
+    """Of two shifts a day only the later one leaves room for another; the end of the week is not a gap."""
     two = Calendar(CHICAGO, (Shift(0, time(6), time(14)), Shift(0, time(14), time(22))))
     assert build_second_shift(two) == (Shift(0, time(22), time(6)),)
     assert week(two.add_shifts(*build_second_shift(two))) == 24

@@ -50,7 +50,7 @@ def test_many_operations_whose_product_is_known_equal_scipy(operations: int) -> 
 @settings(max_examples=10, deadline=None)
 @given(st.lists(st.builds(Beta, st.floats(5, 60), st.floats(0.3, 5)), min_size=1, max_size=6), st.integers(80, 200))
 def test_two_ways_to_the_same_chance_agree(betas: list[Beta], ordered: int) -> None:
-    """The forecast carries the whole law from operation to operation; this inverts its transform once."""
+    """The forecast carries the whole distribution from operation to operation; this inverts its transform once."""
     started = int(ordered * 1.3)
     hand = [WorkInProcess(started), *[WorkInProcess()] * (len(betas) - 1)]
 

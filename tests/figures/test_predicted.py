@@ -44,7 +44,7 @@ def test_one_operation_needs_what_scipys_beta_binomial_says(ordered: int, confid
 
 @pytest.mark.parametrize("weight", [1, 2, 4, 10])
 def test_a_confidence_just_reached_is_reached(weight: int) -> None:
-    """One good piece, of a yield of a half that weighs so many pieces: by exact fractions (Pólya's urn)."""
+    """One good piece, at a yield of 0.5 that weighs so many pieces: by exact fractions (Pólya's urn)."""
     for pieces in range(1, 9):
         exact = 1 - math.prod((Fraction(weight, 2) + n) / (weight + n) for n in range(pieces))
         assert estimate_start_quantity(1, float(exact), route(0.5), [weight]).pieces == pieces

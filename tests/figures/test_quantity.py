@@ -135,7 +135,7 @@ class TestStartQuantity:
         assert {c: start.pieces for c, start in starts.items()} == {0.5: 113, 0.9: 119, 0.95: 120, 0.99: 123}
 
     def test_whole_strips_of_seven(self) -> None:
-        """Both numbers stand side by side: 120 pieces do, 18 strips make 126 (scipy)."""
+        """Both numbers side by side: 120 pieces are enough, 18 strips make 126 (scipy)."""
         start = compute_start_quantity(100, 0.95, route(*EIGHT), lot=7)
 
         assert (start.pieces, start.rounded, start.lots) == (120, 126, 18)
@@ -181,7 +181,7 @@ class TestTestPieces:
         assert compute_fill_probability(started, ordered, operations) == pytest.approx(expected, abs=1e-11)
 
     def test_many_tests_do_not_underflow(self) -> None:
-        """300 tests at a yield of 0.07: only the sum of two negative binomials can say it; scipy convolves them."""
+        """300 tests at a yield of 0.07: only the sum of two negative binomials gives it; scipy convolves them."""
         operations = [OperationYield("coupon", 0.07, tests=300), OperationYield("finish", 0.5)]
         started = 6500
         waits = stats.nbinom.pmf(range(started), 300, 0.07)

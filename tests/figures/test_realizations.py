@@ -85,7 +85,7 @@ def test_what_becomes_of_pieces_does_not_hang_on_what_is_left_of_their_run() -> 
 
 
 def test_the_luck_of_a_piece_does_not_hang_on_what_is_drawn_before_it() -> None:
-    """Of forty pieces the first ten are done: what becomes of the others at this operation, and when, stays."""
+    """Of forty pieces the first ten are done: the outcome of the others at this operation, and its time, stay."""
 
     def drawn(first: int) -> dict[int, tuple[tuple[Phase, ...], int]]:
         yields = YieldBeliefs(Beta(9, 3), None, None)

@@ -80,7 +80,7 @@ def test_unlimited_rework_is_the_limit_of_many_passes() -> None:
 
 
 def test_shares_that_add_up_to_one_but_for_rounding() -> None:
-    """A yield of one with a trace of rework left over by arithmetic is no division by nought."""
+    """A yield of one with a rounding trace of rework is not a division by zero."""
     (fate,) = compute_piece_outcomes([OperationYield("lap", 1.0, 1e-17, 0.5, 3)])
 
     assert fate.passed == 1.0

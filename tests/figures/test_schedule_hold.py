@@ -32,7 +32,8 @@ MOST = 2000
 
 
 def two_batches() -> SchedulingProblem:
-    """A first batch at the mill, and one that mills and then bakes by itself: all is over sooner with the second first.
+    """A first batch at the mill, and one that mills and then bakes by itself: everything ends sooner with the second
+        first.
 
     By hand: first A, then B: A after 60 minutes, B after 60 + 60 + 300. B first: B after 360, A after 120.
     """
@@ -109,7 +110,7 @@ def test_what_stood_is_held_though_the_same_order_as_early_as_it_goes_would_push
 def test_what_is_held_is_the_plan_as_it_stood_and_not_the_same_order_as_early_as_it_goes(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """The latter might end sooner in all, and later for a batch."""
+    """The latter might end sooner overall, and later for one batch."""
     problem = two_batches()
     shop = CompiledProblem(problem)
     stood = first_a_then_b()
@@ -128,7 +129,7 @@ def test_what_is_held_is_the_plan_as_it_stood_and_not_the_same_order_as_early_as
 
 
 def test_an_order_of_work_that_leaves_runs_unplaced_promises_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
-    """They would seem to end at once, and every whole plan to be later than that."""
+    """They would seem to end at once, and every complete plan later than that."""
     shop = CompiledProblem(two_batches())
     stood = first_a_then_b()
     unplaced = SerialSchedule(shop)

@@ -150,7 +150,7 @@ def test_two_runs_that_need_the_same_instant_cannot_both_have_it() -> None:
 
 
 def test_the_earliest_start_that_is_told_counts_the_work_before_it() -> None:
-    """Somebody is in when the window shuts, but the coat takes five minutes and it shuts after three."""
+    """Somebody is in when the window closes, but the coat takes five minutes and it closes after three."""
     obstacle = refused(with_run(replace(CUT, allowed=(StartSpan(NOW, NOW + timedelta(minutes=3)),)), COAT))
 
     assert obstacle.wrong == (

@@ -164,7 +164,7 @@ def test_nothing_that_can_be_planned_is_called_impossible(seed: int) -> None:
 
 
 def test_random_shops_are_of_many_kinds() -> None:
-    """What is said of all of them is worth little where most have no window, no return and nobody at home."""
+    """Claims about all of them are worth little if most have no window, no return and nobody in."""
     shops = [random_shop(seed) for seed in range(200)]
     every = [run for shop in shops for run in runs(shop)]
     comes_back = [

@@ -119,8 +119,8 @@ def test_a_run_may_wait_as_long_as_the_station_it_is_at_lets_it() -> None:
 
 
 def test_work_that_must_end_later_starts_only_as_late_as_needed() -> None:
-    """Two hours of coating begun late today end a minute after seven tomorrow; begun by as much later as they would end
-    too early, they would all be done tomorrow.
+    """Two hours of coating started late today end a minute after seven tomorrow; started by as much later as they
+    would end too early, they would all be done tomorrow.
     """
     coat = run("L0 coat", hand(120, interruptible=True))
     bake = run("L0 bake", cycle(60), station="Oven", after=(Precedence("L0 coat", (StartWindow(0, 30),)),))
@@ -550,7 +550,7 @@ def test_a_cycle_that_fills_the_shift_starts_the_morning_after_loading() -> None
 def test_what_must_be_taken_out_in_time_is_put_in_so_that_somebody_is_there(
     most: float | None, begins: datetime
 ) -> None:
-    """2 h from 13:43 end at 15:43, when nobody is in any more: with 30 min to spare at the most it begins on Monday."""
+    """2 h from 13:43 end at 15:43, when nobody is in any more: with at most 30 min to spare it starts on Monday."""
     run = oven(
         Phase(PhaseKind.ATTENDED, 0), Phase(PhaseKind.UNATTENDED, 120), Phase(PhaseKind.ATTENDED, 4, wait=most)
     ).runs[0]

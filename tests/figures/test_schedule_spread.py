@@ -48,7 +48,7 @@ def pieces(load: int, many: int = PIECES) -> tuple[int, ...]:
 
 
 def one_mill(yields: YieldBeliefs, *ways: ReworkPath, wanted: int | None = None) -> SchedulingProblem:
-    """Three loads of eight one after the other; what is made up for takes 20 min and 5 a piece."""
+    """Three loads of eight in a row; making up takes 20 min plus 5 a piece."""
     loads = tuple(
         LoadModel(f"{n}", "B", (cut(f"{n}", fate=RunOutcomes(pieces(n), (), yields, ways=ways), spread=0.1),))
         for n in range(LOADS)
@@ -154,7 +154,7 @@ def test_pieces_that_go_back_to_cure_give_the_station_up() -> None:
 
 @pytest.mark.parametrize(("own", "through"), [(True, 70), (False, 160)])
 def test_what_rides_on_its_own_load_holds_up_no_others(own: bool, through: int) -> None:
-    """Half of the pieces or so go back to cure for 90 min; packing the others, which are wanted, waits or does not."""
+    """About half of the pieces go back to cure for 90 min; packing the others, which are wanted, waits or does not."""
     again = RunModel("again", "coat", None, (Phase(PhaseKind.CURE, 90),), fate=RunOutcomes((0,), (0.0,), None))
     way = ReworkPath(1.0, own, (ReworkLeg(None, (again,)),))
     first = cut("first", fate=RunOutcomes(tuple(range(40)), (), YieldBeliefs(Beta(1e9, 1e9), SURE, SURE), ways=(way,)))
@@ -175,7 +175,7 @@ def test_what_rides_on_its_own_load_holds_up_no_others(own: bool, through: int) 
 
 
 def test_a_lost_piece_is_started_again_as_soon_as_known_and_may_be_lost_again() -> None:
-    """The first of two operations passes three of five; what is begun anew does not wait for the second one."""
+    """The first of two operations passes three of five; replacements do not wait for the second one."""
     some = YieldBeliefs(Beta(3e9, 2e9))
 
     def load(id: str, fate: RunOutcomes) -> LoadModel:
@@ -205,7 +205,7 @@ def test_a_large_plan_is_drawn_less_often_but_often_enough_for_tenths(runs: int,
 
 @pytest.mark.parametrize("draws", [6, 12, 20, 60, 200])
 def test_the_next_end_lies_in_the_band_eight_times_in_ten_however_few_draws_it_has(draws: int) -> None:
-    """Ranks alone, or a law taken as known, would give a band that holds seven ends in ten."""
+    """Ranks alone, or a distribution taken as known, would give a band that holds seven ends in ten."""
     problem, random = one_mill(YieldBeliefs(SURE)), np.random.default_rng(1)
     now = int(MONDAY.timestamp())
     ends = now + np.round(86_400 * random.lognormal(1.0, 0.3, (3000, draws + 1))).astype(int)

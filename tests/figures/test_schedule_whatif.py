@@ -42,7 +42,7 @@ from tests.figures.schedule_shops import MONDAY, small_shop
 from tests.figures.test_schedule_published import operator_shop, router_shop
 
 ROUTER = router_shop(4, 2)
-"""Ends after 750 min; 660 and 510 with one and two pallets more, 1320 with one less (proven with CP-SAT)."""
+"""Ends after 750 min; 660 and 510 with one and two more pallets, 1320 with one less (proven with CP-SAT)."""
 
 
 def test_one_more_pallet_saves_what_the_optima_say() -> None:
@@ -101,7 +101,7 @@ def test_one_more_saves_nothing_where_no_plan_with_it_is_found(monkeypatch: pyte
 
 
 def test_a_station_that_is_hardly_busy_is_named_only_where_one_more_saves() -> None:
-    """A second mill saves the hour. Where the second load has two hours of cure less it saves nothing."""
+    """A second mill saves the hour. If the second load cures two hours less, it saves nothing."""
     problem = two_that_meet_at_the_mill()
     short = replace(
         problem.loads[1],
