@@ -49,8 +49,13 @@ def find_source(checklist: Checklist, step: Do | Gate) -> str:
             _, clock = found
             source = clock.source
     drawing = checklist.part.drawing
-    there = drawing.startswith(source) and drawing in describe_gauge(checklist, gate)
+    there = drawing.startswith(source) and _shows_drawing(gate)
     return f"Source: {source}" if source and not there else ""
+
+
+def _shows_drawing(gate: Gate) -> bool:
+    """Whether `describe_gauge` names the part's drawing beside a gate, if the part has one."""
+    return isinstance(gate, FirstPiece) or (isinstance(gate, Measured) and gate.number is not None)
 
 
 def list_caution_sources(cautions: Iterable[Caution]) -> str:

@@ -25,9 +25,7 @@ def keep_answers(work: Callable[..., Any]) -> Callable[..., Any]:
     kept: dict[bytes, Any] = {}
 
     @wraps(work)
-    def ask(
-        *given: Any, should_stop: Callable[[], bool] | None = None, on_progress: Any = None, **named: Any
-    ) -> Any:
+    def ask(*given: Any, should_stop: Callable[[], bool] | None = None, on_progress: Any = None, **named: Any) -> Any:
         tools = {name: tool for name, tool in named.items() if callable(tool)}
         key = pickle.dumps((given, sorted((name, value) for name, value in named.items() if name not in tools)))
         if key in kept:
