@@ -18,7 +18,7 @@ from floor.checklist.model import Checklist
 from floor.checklist.rules import ADVISED, COMPLETE, REFERENCES
 from floor.checklist.rules.layout import check_pieces_fit
 from floor.checklist.units import Measure
-from tests.batch.factory import by_hand, one_cycle, turned
+from tests.batch.factory import by_hand, one_cycle, turned, two_mills
 from tests.checklist.test_rules import RIGHT
 
 Edit = tuple[str, Any]
@@ -94,7 +94,9 @@ CHUNKS = [
     *((one_cycle, "operations", number) for number in (0, 1)),
     *((turned, "operations", number) for number in (0,)),
     *((by_hand, "reworks", None),),
-    *((by_hand, "operations", number) for number in (1, 3, 5)),
+    *((by_hand, "operations", number) for number in (1, 3, 5, 8)),
+    (two_mills, "operations", 0),
+    (two_mills, "stations", None),
 ]
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from floor.batch import events
 from floor.batch.command import Command, Context, Person
-from floor.batch.corrections.commands import Note, StrikeOut
+from floor.batch.corrections.commands import Note, StrikeOut, StrikeTold
 from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.counting.commands import CountRun
 from floor.batch.events import make_drafts
@@ -93,6 +93,7 @@ NEWS: list[tuple[Command, bool, bool]] = [
     (WearTools("mill", ((1, 600.0),), "B0002"), False, False),
     (WearTools("mill", ((1, 1.0), (3, 900.0)), "B0002"), False, False),
     (Note("swept"), True, True),
+    (StrikeTold("B0002 entry 3", "slip", "B0002", "B0002 entry 4"), False, False),
 ]
 """A command told to a batch; whether it means anything to a batch that did nothing, and to one that has cut."""
 
@@ -271,3 +272,13 @@ def test_a_zero_set_elsewhere_reaches_a_batch_whose_probing_was_struck_out() -> 
     assert has_effect_on(bench.state, news)
     assert not has_effect_on(bench.state, replace(news, station="bench"))
     assert not has_effect_on(bench.state, replace(news, offset="G55"))
+
+
+def test_a_strike_told_concerns_who_was_told_what_is_struck() -> None:
+    bench = open_bench()
+    cut(bench)
+    bench.say(Disturb("mill", "power lost", note="entered on B0002", told="B0002 entry 3"))
+    news = StrikeTold("B0002 entry 3", "slip", "B0002", "B0002 entry 4")
+    assert has_effect_on(bench.state, news)
+    [strike] = draft_effects(bench.state, [news], bench.context("", "AA"))
+    assert (strike.kind, strike.body["seq"], strike.body["reason"]) == ("struck_out", bench.state.seq, "slip")

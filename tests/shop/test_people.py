@@ -326,3 +326,11 @@ def test_the_shops_record_keeps_stations_out_of_service_and_the_furthest_wear_of
     change = entries_of([Draft("tool_changed", {"station": "mill", "tool": 1})], Moment(NOW), "AA", [])
     assert fold_shop_record(change, record).worn == {("mill", 2): 6.0}
     assert fold_shop_record(change).worn == {}
+
+
+def test_a_right_pin_after_wrong_ones_starts_over(register: Register) -> None:
+    register.write(draft_pin(register.people, "AA", "4711", SALT, "AA"))
+    register.try_pin("0000")
+    assert register.people.known["AA"].wrong == 1
+    register.try_pin("4711")
+    assert register.people.known["AA"].wrong == 0

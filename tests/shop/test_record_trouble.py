@@ -315,3 +315,22 @@ def test_a_journal_without_an_entry_is_no_batch(shop: Shop) -> None:
     assert not shop.refresh()
     with pytest.raises(Refused, match="atch B0009 cannot be opened: a batch without entries"):
         shop.batch("B0009")
+
+
+def test_a_record_that_comes_back_in_a_newer_format_stays_out_of_reach(shop: Shop) -> None:
+    aside = shop.folder / "elsewhere"
+    record(shop).rename(aside)
+    assert shop.refresh()
+    record(shop).mkdir()
+    (record(shop) / "shop.json").write_bytes(encode_header("shop", format=9) + b"\n}}\n")
+
+    assert shop.refresh()
+
+    assert shop.away.startswith("The record is out of reach: The record of shop has format 9;")
+    assert not shop.refresh(), "it is said once"
+    (record(shop) / "shop.json").unlink()
+    record(shop).rmdir()
+    aside.rename(record(shop))
+    assert shop.refresh()
+    assert shop.away == ""
+    assert ids(shop) == ["B0001", "B0002"]

@@ -698,3 +698,9 @@ def test_the_next_name_is_free_whatever_lies_there(shop: Shop, tmp_path: Path) -
     assert shop.find_next_id() == "B0002"
     shop.journals.create("B0041")
     assert shop.find_next_id() == "B0042"
+
+
+def test_who_is_added_or_signs_in_is_given_back(shop: Shop) -> None:
+    added = shop.add_person(" cy ", "Cyd", False, by="LL")
+    assert (added.initials, added.name, added.lead, added.left) == ("CY", "Cyd", False, False)
+    assert shop.sign_in("cy") is shop.people.known["CY"]
