@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from textual.screen import ModalScreen, Screen
     from textual.timer import Timer
 
-    from floor.shop.pin_tokens import PinToken
 
 LEAST_WIDTH, LEAST_HEIGHT = 80, 24
 LOOK_SECONDS = 0.25
@@ -371,13 +370,6 @@ class FloorApp(Program):
                 go()
 
         self.push_screen(SignInDialog(self.session), answered)
-
-    def check_second(self, initials: str, pin: str) -> PinToken | str:
-        """Check a second person's PIN: returns the shop's token for it, or why not."""
-        try:
-            return self.session.shop.check_second(initials, pin)
-        except (Refused, LedgerError) as refused:
-            return str(refused)
 
     def action_toggle_day(self) -> None:
         self.theme = "floor-day" if self.theme == "floor-night" else "floor-night"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -64,3 +65,16 @@ def test_ruff_finds_nothing(command: tuple[str, ...]) -> None:
     )
 
     assert (ruff.returncode, ruff.stdout + ruff.stderr) == (0, "")
+
+
+LONGEST = {"shop/shop.py:Shop": 250, "screens/walk/screen.py:WalkScreen": 250}
+"""Lines that a class may take (decision of this project): all that is done goes through these two, and they grow."""
+
+
+@pytest.mark.parametrize("name", LONGEST)
+def test_the_two_classes_that_all_goes_through_stay_short(name: str) -> None:
+    module, _, wanted = name.partition(":")
+    tree = ast.parse((PACKAGE / module).read_text(encoding="utf-8"))
+    found = next(node for node in tree.body if isinstance(node, ast.ClassDef) and node.name == wanted)
+
+    assert (found.end_lineno or 0) - found.lineno + 1 < LONGEST[name]

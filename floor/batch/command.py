@@ -108,10 +108,17 @@ class Context:
         """The initials of a known second person; refused if they are the one who gives the command."""
         second = sanitize(initials).upper()
         if not second:
-            raise Refused("authority", f"{what} needs a second person", "have them enter their initials")
+            raise Refused(
+                "authority", f"{what} needs a second person", "have them enter their initials", field="second"
+            )
         if second == self.by.initials:
-            raise Refused("authority", f"{what}: the second person cannot be the first", "ask somebody else to sign")
-        return self.need_known(second)
+            raise Refused(
+                "authority",
+                f"{what}: the second person cannot be the first",
+                "ask somebody else to sign",
+                field="second",
+            )
+        return self.need_known(second, "second")
 
     def need_known(self, initials: str, field: str = "") -> str:
         """These initials; refused if the shop has a people list and they are not on it.
@@ -131,17 +138,17 @@ class Command(Protocol):
         ...
 
 
-def require_within_ten_years(at: datetime, now: datetime, remedy: str) -> None:
+def require_within_ten_years(at: datetime, now: datetime, remedy: str, field: str = "") -> None:
     """Refuse a time that is years away: it is a typing error, and other zones may not be able to represent it."""
     if not -FARTHEST <= at - now <= FARTHEST:
-        raise Refused("input", f"the year {at.year} is more than ten years from now", remedy)
+        raise Refused("input", f"the year {at.year} is more than ten years from now", remedy, field=field)
 
 
 def require_reason(text: str, what: str) -> str:
     """A reason with real words in it."""
     said = sanitize(text)
     if len(said) < 3:
-        raise Refused("input", f"{what} needs a reason", "give a short reason")
+        raise Refused("input", f"{what} needs a reason", "give a short reason", field="why")
     return said
 
 
@@ -219,11 +226,14 @@ def leave_some_in_the_cycle(batch: Batch, pieces: Sequence[int]) -> None:
             )
 
 
-def require_whole_number(value: object, what: str, low: int = 0, high: int = MOST_PIECES) -> int:
-    """A whole number in its range."""
+def require_whole_number(value: object, what: str, low: int = 0, high: int = MOST_PIECES, field: str = "") -> int:
+    """A whole number in its range; ``field`` is the form field it comes from."""
     if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
         raise Refused(
-            "input", f"{what} must be a whole number from {low} to {high}, not {str(value)[:20]}", "enter it again"
+            "input",
+            f"{what} must be a whole number from {low} to {high}, not {str(value)[:20]}",
+            "enter it again",
+            field=field,
         )
     return value
 

@@ -145,14 +145,20 @@ def draft_sign_in(
     wait = compute_lockout(person, now)
     if wait > 0:
         raise Refused(
-            "authority", f"too many wrong tries for {person.initials}", f"try again in {format_span(wait + 1)}"
+            "authority",
+            f"too many wrong tries for {person.initials}",
+            f"try again in {format_span(wait + 1)}",
+            field="pin",
         )
     if not person.has_pin:
         return person, [], None
     if hmac.compare_digest(_hash(pin, bytes.fromhex(person.salt)), person.hash):
         return person, make_drafts(SignedIn(initials=person.initials)) if person.wrong else [], None
     wrong = Refused(
-        "authority", f"that is not the PIN of {person.initials}", "try again, or ask a lead to set a new one"
+        "authority",
+        f"that is not the PIN of {person.initials}",
+        "try again, or ask a lead to set a new one",
+        field="pin",
     )
     return person, make_drafts(PinRefused(initials=person.initials)), wrong
 

@@ -169,7 +169,11 @@ class Operator:
         if line is not None and line.kind == "gate" and line.state in ("now", "reopened") and line.step.asks():  # type: ignore[union-attr]
             tried = line.verdict.proof.seq if line.verdict and line.verdict.proof else 0
             await self.until(
-                lambda: screen.asked == f"{line.key} {tried}" and screen.fields and self.app.focused in screen.fields,
+                lambda: (
+                    screen.asks.about == f"{line.key} {tried}"
+                    and screen.asks.inputs
+                    and self.app.focused in screen.asks.inputs
+                ),
                 f"the form of {line.title}",
             )
         return line
@@ -178,10 +182,13 @@ class Operator:
         """Type values into the current line's form, Enter after each; kept values are already there."""
         screen = self.walk
         await self._through()  # a form still coming up may be a different one by the next key
-        await self.until(lambda: screen.fields and self.app.focused in screen.fields, "the form")
+        await self.until(lambda: screen.asks.inputs and self.app.focused in screen.asks.inputs, "the form")
         queues = {name: list(value) if isinstance(value, list) else [value] for name, value in values.items()}
-        given = [(box, queues[box.name or ""].pop(0)) for box in screen.fields]
-        boxes = [(box, value) for box, value in given if box not in screen.asks.kept]
+        given = [
+            (field, box, queues[field.name].pop(0))
+            for field, box in zip(screen.asks.fields, screen.asks.inputs, strict=True)
+        ]
+        boxes = [(box, value) for field, box, value in given if not field.kept]
         for box, value in boxes:
             name = box.name
             await self.until(lambda box=box: self.app.focused is box, f"the focus on {name}")
@@ -201,7 +208,7 @@ class Operator:
         screen, shop = self.walk, self.app.session.shop
         self.keys = []
         self.clock.forward(self.per_line)
-        if screen.fields:
+        if screen.asks.inputs:
             hand = SimulatedOperator(shop, screen.batch_id, self.app.session.who, self.clock, second=self.second)
             given = values or hand._proof(run, line).values
             await self.fill(given)
@@ -362,9 +369,10 @@ class Operator:
 def said(app: FloorApp) -> str:
     """The answer to the last key, at the form or above the keys."""
     found = []
-    for name in ("#reply", "#step-why", "#form-wrong"):
+    for name in ("#reply", "#step-why"):
         with suppress(NoMatches):
             found.append(app.screen.query_one(name, Static))
+    found += app.screen.query(".field-error.-shown").results(Static)
     return " ".join(str(one.content) for one in found if one.display and one.content)
 
 

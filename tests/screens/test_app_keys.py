@@ -265,12 +265,12 @@ async def test_news_takes_no_focus_and_hides_no_field(place: Place) -> None:
         await pilot.pause()
         walk = app.screen
         assert isinstance(walk, WalkScreen)
-        assert app.focused is walk.fields[0]
+        assert app.focused is walk.asks.inputs[0]
         line = walk.reply
         assert str(line.content) == "! One thing  (3 more)"
-        assert not any(line.region.overlaps(field.region) for field in walk.fields)
+        assert not any(line.region.overlaps(field.region) for field in walk.asks.inputs)
         await keys.type("5")
-        assert walk.fields[0].value == "0.25"
+        assert walk.asks.inputs[0].value == "0.25"
 
 
 async def test_a_tick_while_a_screen_comes_up_does_no_harm(place: Place) -> None:

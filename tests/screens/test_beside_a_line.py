@@ -33,7 +33,7 @@ async def walk_seen(
         await pilot.pause()
         screen = app.screen
         assert isinstance(screen, WalkScreen)
-        in_sight = all(screen.asks.region.contains_region(field.region) for field in screen.fields)
+        in_sight = all(screen.asks.region.contains_region(field.region) for field in screen.asks.inputs)
         keys = screen.query_one("#step-keys", Static)
         return seen(app), in_sight and screen.query_one("#step").region.contains_region(keys.region)
 

@@ -22,7 +22,7 @@ from floor.screens.handover.screen import HandoverScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.papers.half_done import work_to_half
-from tests.screens.keys import fill
+from tests.screens.keys import fill, words
 from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
@@ -112,8 +112,8 @@ async def test_a_refused_offer_keeps_what_was_typed(open_app: Open, shop: Shop, 
         await at(pilot, half)
         await pilot.press("u", "enter", "enter", "enter", "f2", "enter")
         assert shop.batch(half).handover is None
-        assert "needs remarks" in seen(app)
-        await pilot.press("u")
+        assert "needs remarks" in words(app)
+        assert app.focused is app.screen.query_one("#field-unusual"), "the form stays, at the field that is refused"
         await fill(pilot, "x is odd")
         await pilot.press("enter", "enter")
         assert app.screen.query_one("#field-safe", Input).value == "machines off, air and heat shut"

@@ -13,8 +13,7 @@ from floor.batch.gates.commands import Prove
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.state import Batch
 from floor.screens.batch.hold import HoldScreen
-from floor.screens.forms.dialogs import ChoiceDialog
-from floor.screens.forms.fields import FieldsDialog
+from floor.screens.forms.dialogs import ChoiceDialog, FormDialog
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.screens.keys import fill, words
@@ -152,8 +151,8 @@ async def test_a_decision_takes_a_reason_and_escape_takes_nothing(shop: Shop, he
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d", "enter", "u", "enter")
-        assert isinstance(app.screen, FieldsDialog)
-        assert "needs a reason" in words(app)
+        assert isinstance(app.screen, FormDialog)
+        assert "Reason: may not stay empty" in words(app)
         await pilot.press("escape")
         assert isinstance(app.screen, HoldScreen)
 

@@ -25,7 +25,7 @@ async def test_a_focus_that_comes_after_its_field_was_taken_away_holds_nobody(
         await pilot.pause()
         screen = app.screen
         assert isinstance(screen, WalkScreen)
-        field = screen.fields[0]
+        field = screen.asks.inputs[0]
         if still_shown:
             await field.remove()
         else:

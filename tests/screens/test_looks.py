@@ -78,7 +78,7 @@ async def _walk_and_look(pilot: Pilot[None], app: FloorApp, hand: SimulatedOpera
                 seen.add(name)
             assert line.step is not None
             assert flat(line.step.title()) in text
-            for field in screen.fields:
+            for field in screen.asks.inputs:
                 assert field.region.height == 1
                 assert screen.asks.region.contains_region(field.region), f"{line.title}: a field is out of sight"
         passed = line.key

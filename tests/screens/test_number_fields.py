@@ -8,7 +8,6 @@ import pytest
 
 from floor.app import FloorApp
 from floor.screens.forms.dialogs import FormDialog
-from floor.screens.forms.fields import FieldsDialog
 from floor.screens.frame.keys import KeysDialog
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
@@ -29,10 +28,10 @@ async def test_a_field_for_a_number_takes_no_letter_and_says_so(place: Place, op
         walk = app.screen
         assert isinstance(walk, WalkScreen)
         await pilot.press("w", "minus", "0", "comma", "x", "space")
-        assert walk.fields[0].value == "-0,"
+        assert walk.asks.inputs[0].value == "-0,"
         assert "G54 X takes a number" in words(app)
         await pilot.press("2", "full_stop", "plus")
-        assert walk.fields[0].value == "-0,2.+"
+        assert walk.asks.inputs[0].value == "-0,2.+"
         assert "takes a number" not in words(app), "it is typed anew"
 
 
@@ -46,14 +45,14 @@ async def test_what_a_scanner_reads_into_a_number_is_looked_at_before_it_is_take
         walk = app.screen
         assert isinstance(walk, WalkScreen)
         await pilot.press("L", "0", "full_stop", "5", "enter")
-        assert app.focused is walk.fields[0], "it does not go on"
+        assert app.focused is walk.asks.inputs[0], "it does not go on"
         assert "Letters were left out" in words(app)
-        assert walk.fields[0].selected_text == "0.5", "what is typed now takes its place"
+        assert walk.asks.inputs[0].selected_text == "0.5", "what is typed now takes its place"
         await pilot.press("enter")
-        assert app.focused is walk.fields[1]
+        assert app.focused is walk.asks.inputs[1]
         await pilot.press("up", "a", "backspace", "backspace", "backspace", "1", "enter")
-        assert app.focused is walk.fields[1], "typed anew from its beginning, it is as it was meant"
-        assert walk.fields[0].value == "1"
+        assert app.focused is walk.asks.inputs[1], "typed anew from its beginning, it is as it was meant"
+        assert walk.asks.inputs[0].value == "1"
 
 
 async def test_the_key_of_the_keys_is_one_in_a_field_for_a_number_too(place: Place, open_app: Open) -> None:
@@ -66,7 +65,7 @@ async def test_the_key_of_the_keys_is_one_in_a_field_for_a_number_too(place: Pla
         assert isinstance(app.screen, KeysDialog)
         await pilot.press("escape", "2")
         assert isinstance(app.screen, WalkScreen)
-        assert app.screen.fields[0].value == "12", "back in the field where it was left"
+        assert app.screen.asks.inputs[0].value == "12", "back in the field where it was left"
 
 
 async def test_text_takes_every_letter_and_the_question_mark(place: Place, open_app: Open) -> None:
@@ -77,7 +76,7 @@ async def test_text_takes_every_letter_and_the_question_mark(place: Place, open_
         await pilot.pause()
         assert isinstance(app.screen, WalkScreen)
         await pilot.press("A", "7", "question_mark")
-        assert app.screen.fields[0].value == "A7?"
+        assert app.screen.asks.inputs[0].value == "A7?"
 
 
 async def test_a_value_that_is_refused_is_replaced_by_what_is_typed_next(place: Place, open_app: Open) -> None:
@@ -90,7 +89,7 @@ async def test_a_value_that_is_refused_is_replaced_by_what_is_typed_next(place: 
         before = place.batch.seq
         await pilot.press("0", "enter", *"1.2.3", "enter")
         assert place.batch.seq == before
-        assert app.focused is app.screen.fields[1]
+        assert app.focused is app.screen.asks.inputs[1]
         assert "is not a number" in words(app)
         await pilot.press("0", "enter")
         assert place.batch.seq > before, "the digits took the place of what was wrong"
@@ -104,10 +103,10 @@ async def test_a_refused_value_of_a_dialog_is_replaced_too(
     app = open_app("LL")
     async with app.run_test(size=SIZE) as pilot:
         await pilot.press("b", "a", "x")
-        assert isinstance(app.screen, FieldsDialog)
+        assert isinstance(app.screen, FormDialog)
         assert "Pieces to start takes a number" in words(app)
         await pilot.press("0", "enter", "enter")
-        assert isinstance(app.screen, FieldsDialog), "none cannot be started"
+        assert isinstance(app.screen, FormDialog), "none cannot be started"
         await pilot.press("4", "enter")
         assert shop.batch(batch).started == 14
 

@@ -19,7 +19,7 @@ from floor.checklist.loading import compute_checklist_digest, list_shipped_check
 from floor.planning.finish import Finish, compute_finishes
 from floor.planning.plan import ShopPlan
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.fields import FieldsDialog
+from floor.screens.forms.dialogs import FormDialog
 from floor.screens.plan.finish_preview import FinishPreview
 from floor.screens.shop import open_batch as opening
 from floor.screens.shop.open_batch import ChecklistsScreen, ProblemsScreen, describe_checklist
@@ -491,7 +491,7 @@ async def test_more_pieces_are_started_and_the_set_up_is_told(
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "a")
-        assert isinstance(app.screen, FieldsDialog)
+        assert isinstance(app.screen, FormDialog)
         assert "stands at Mill since 07:0" in words(app)
 
         await pilot.press(*"0", "enter")

@@ -48,7 +48,7 @@ async def test_typed_wrong_is_struck_out_from_where_it_stands(open_app: Open, pl
         await pilot.pause()
         await pilot.press("enter", "e", "f2", "enter")
         await pilot.pause()
-        assert app.screen.fields, "it is asked for anew"  # type: ignore[attr-defined]
+        assert app.screen.asks.inputs, "it is asked for anew"  # type: ignore[attr-defined]
     assert seq in place.batch.struck
     assert place.current(load) == "Measure groove depth"
 

@@ -10,8 +10,7 @@ from textual.widgets import Input, Static
 
 from floor.app import FloorApp
 from floor.batch.command import Refused
-from floor.screens.forms.dialogs import ConfirmDialog
-from floor.screens.forms.fields import FieldsDialog
+from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.shop.next import NextScreen
 from floor.screens.shop.people import PeopleScreen
@@ -327,7 +326,7 @@ async def test_somebody_elses_pin_takes_a_lead(shop: Shop, open_app: Open) -> No
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("p", "s")
-        assert isinstance(app.screen, FieldsDialog)
+        assert isinstance(app.screen, FormDialog)
         await fill(pilot, "4711", "4711")
     assert shop.people.known["AA"].has_pin
 

@@ -12,6 +12,7 @@ from floor.ledger import Replaced
 from floor.ledger.backup import restore_folder
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import TroubleDialog
+from floor.screens.forms.fields import Errors, Values, collect_errors
 from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.frame.too_small import TooSmall
 from floor.screens.shop.next import NextScreen
@@ -94,7 +95,12 @@ async def test_a_pin_that_cannot_be_checked_for_the_disk_is_an_answer(
         raise Replaced("The disk is full.")
 
     monkeypatch.setattr(place.shop, "sign_in", full)
-    assert app.check_second("BB", "0000") == "The disk is full."
+
+    def sign(values: Values) -> Errors:
+        place.shop.check_second("BB", values["pin"])
+        return {}
+
+    assert collect_errors(sign, {"pin": "0000", "why": "no time"}) == {"": "The disk is full."}
 
 
 async def test_too_small_is_not_left_standing_beneath_a_dialog(place: Place, app: FloorApp, keys: Operator) -> None:

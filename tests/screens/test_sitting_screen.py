@@ -11,7 +11,7 @@ from floor.batch.counting.commands import MarkedPieces
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.fields import FieldsDialog
+from floor.screens.forms.dialogs import FormDialog
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import conserved
@@ -78,7 +78,7 @@ async def test_scrap_that_sits_is_taken_off_by_its_place(shop: Shop, hand: Simul
     async with app.run_test(size=SIZE) as pilot:
         await pilot.press("b", "m")
         await fill(pilot, "A2", "", "", "")
-        assert isinstance(app.screen, FieldsDialog)
+        assert isinstance(app.screen, FormDialog)
         assert "already set aside" in words(app)
         await pilot.press("ctrl+u")
         await fill(pilot, "yes")

@@ -6,8 +6,7 @@ import pytest
 
 from floor.batch.lifecycle.commands import FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.worklist.tasks import DueTask
-from floor.screens.forms.dialogs import ConfirmDialog
-from floor.screens.forms.fields import FieldsDialog
+from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.shop.next import STEADY, NextScreen
 from floor.screens.walk.count_form import CountScreen
@@ -141,7 +140,7 @@ async def test_what_was_typed_to_set_pieces_aside_stays_until_it_is_right(open_a
         await pilot.pause()
         await pilot.press("m")
         await fill(pilot, "", "", "dropped on the floor", "")
-        assert isinstance(app.screen, FieldsDialog)
+        assert isinstance(app.screen, FormDialog)
         assert "enter which places" in words(app)
         await fill(pilot, "Z9", "", "", "")
         assert "o piece sits in Z9" in words(app)
@@ -151,7 +150,8 @@ async def test_what_was_typed_to_set_pieces_aside_stays_until_it_is_right(open_a
         assert [field.value for field in fields] == ["Z9", "hold", "dropped on the floor", "no"]  # type: ignore[attr-defined]
         for field, value in zip(fields, ("A1", "shelf", "dropped on the floor", "no"), strict=True):
             field.value = value  # type: ignore[attr-defined]
-        await pilot.press("enter")
+        assert app.focused is fields[0], "the cursor is at what is refused"
+        await pilot.press("enter", "enter", "enter", "enter")
         assert "enter hold or scrap" in words(app), "an s alone does not scrap a piece"
         fields[1].value = "scrap"  # type: ignore[attr-defined]
         await pilot.press("enter", "enter", "enter")

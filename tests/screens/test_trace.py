@@ -14,7 +14,7 @@ from floor.screens.batch.trace import TraceScreen
 from floor.screens.forms.dialogs import FormDialog
 from floor.shop import Shop
 from tests.batch.factory import open_bench
-from tests.screens.keys import fill
+from tests.screens.keys import fill, words
 from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
@@ -95,8 +95,8 @@ async def test_a_piece_that_is_not_there_is_reported(
         await pilot.press(*keys)
 
         assert screen.piece is None
-        assert said in seen(app)
-        await pilot.press("right")
+        assert said in words(app), "in the form, which stays"
+        await pilot.press("escape", "right")
         assert screen.piece == 1
 
 

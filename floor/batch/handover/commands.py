@@ -68,7 +68,10 @@ class OfferHandover:
             safe = sanitize(self.safe)
             if len(safe) < 3:
                 raise Refused(
-                    "input", "leaving it unattended needs a word on how it was left", "enter what is off, shut, cooled"
+                    "input",
+                    "leaving it unattended needs a word on how it was left",
+                    "enter what is off, shut, cooled",
+                    field="safe",
                 )
             remarks = f"{remarks.rstrip('.')}. Left: {safe}" if remarks else f"Left: {safe}"
         return make_drafts(events.HandoverOffered(remarks=remarks, unattended=self.unattended))

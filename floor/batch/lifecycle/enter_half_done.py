@@ -80,12 +80,13 @@ class EnterLate:
         )
 
 
-def _past(at: datetime, until: datetime, what: str) -> None:
+def _past(at: datetime, until: datetime, what: str, field: str = "") -> None:
     if at > until:
         raise Refused(
             "input",
             f"{what} {format_clock(at, until)} is later than {format_clock(until, until)}",
             "enter the time on the papers",
+            field=field,
         )
 
 
@@ -101,7 +102,7 @@ def find_row_fault(batch: Batch, row: PlacedPieces, at: datetime, context: Conte
 def _checked(batch: Batch, row: PlacedPieces, at: datetime, context: Context) -> PlacedPieces:
     """One row with its defaults filled in."""
     checklist = batch.checklist
-    require_whole_number(row.count, "the pieces", 1)
+    require_whole_number(row.count, "the pieces", 1, field="count")
     if row.what not in ("load", "waiting", "hold", "scrap", "finished"):
         raise Refused("input", f"{row.what} is not a place for pieces", "one of: load, waiting, hold, scrap, finished")
     if row.what == "finished":
@@ -133,10 +134,12 @@ def _checked_clocks(checklist: Checklist, row: PlacedPieces, at: datetime) -> tu
         raise Refused("unknown", f"clock {min(set(known) - set(wanted))} does not matter there", "leave it out")
     for clock in wanted:
         if clock not in known and row.what != "hold":
-            raise Refused("input", f"{clock}: no time entered", "enter when it started, or ? if nobody knows")
+            raise Refused(
+                "input", f"{clock}: no time entered", "enter when it started, or ? if nobody knows", field=clock
+            )
         if (began := known.get(clock)) is not None:
-            require_within_ten_years(began, at, "enter when it started")
-            _past(began, at, f"{clock} since")
+            require_within_ten_years(began, at, "enter when it started", clock)
+            _past(began, at, f"{clock} since", clock)
     return tuple((clock, known.get(clock)) for clock in wanted)
 
 
@@ -144,28 +147,32 @@ def _need_rework(batch: Batch, row: PlacedPieces) -> None:
     route = batch.checklist.rework(row.rework)
     if route is None:
         known = ", ".join(one.id for one in batch.checklist.reworks) or "the checklist has none"
-        raise Refused("unknown", f"there is no rework {row.rework[:24]}", f"one of: {known}")
+        raise Refused("unknown", f"there is no rework {row.rework[:24]}", f"one of: {known}", field="rework")
     way = batch.checklist.list_way(route.id)
     if row.found not in batch.checklist.ops or not batch.checklist.may_mend(route, row.found) or row.op > row.found:
         raise Refused(
             "input",
             f"{route.name} goes from op {route.back_to} to the operation that found it",
             "enter the operation that found it, and where the pieces are",
+            field="rework",
         )
     if row.op not in way:
         ops = " ".join(str(op) for op in way if op <= row.found)
-        raise Refused("input", f"{route.name} does not pass op {row.op}", f"one of its operations: {ops}")
+        raise Refused(
+            "input", f"{route.name} does not pass op {row.op}", f"one of its operations: {ops}", field="rework"
+        )
     if row.what == "waiting" and not batch.checklist.is_apart(route.id, row.op):
-        raise Refused("input", f"loose pieces wait for {route.name} at op {route.back_to}", f"enter op {route.back_to}")
+        wrong = f"loose pieces wait for {route.name} at op {route.back_to}"
+        raise Refused("input", wrong, f"enter op {route.back_to}", field="rework")
 
 
 def _checked_load(batch: Batch, row: PlacedPieces, at: datetime) -> PlacedPieces:
     operation = batch.operation(row.op)
     kind = batch.checklist.carrier(operation.carrier)
-    require_whole_number(row.number, f"the number of the {kind.name}", 1, kind.count)
+    require_whole_number(row.number, f"the number of the {kind.name}", 1, kind.count, "number")
     if row.count > kind.capacity:
         wrong = f"{row.count} pieces: {kind.label(row.number)} holds {kind.capacity}"
-        raise Refused("count", wrong, f"load 1 to {kind.capacity}")
+        raise Refused("count", wrong, f"load 1 to {kind.capacity}", field="count")
     places = _checked_places(kind, row)
     if row.stands == "waits":
         return replace(row, places=places, began=None, ended=None)
@@ -175,10 +182,10 @@ def _checked_load(batch: Batch, row: PlacedPieces, at: datetime) -> PlacedPieces
     ended = row.ended if row.stands == "over" else None
     for when, what in ((row.began, "begun"), (ended, "ended")):
         if when is not None:
-            require_within_ten_years(when, at, "enter the time on the papers")
-            _past(when, at, what)
+            require_within_ten_years(when, at, "enter the time on the papers", "cycle")
+            _past(when, at, what, "cycle")
     if row.began is not None and ended is not None:
-        _past(row.began, ended, "begun")
+        _past(row.began, ended, "begun", "cycle")
     return replace(row, places=places, ended=ended)
 
 
@@ -190,10 +197,10 @@ def _checked_places(kind: Carrier, row: PlacedPieces) -> tuple[str, ...]:
     odd = [place for place in places if place not in kind.positions]
     if odd or len(set(places)) < len(places):
         wrong = f"{kind.name} has no place {odd[0]}" if odd else "a place is named twice"
-        raise Refused("unknown", wrong, f"name each once: {kind.positions[0]} to {kind.positions[-1]}")
+        raise Refused("unknown", wrong, f"name each once: {kind.positions[0]} to {kind.positions[-1]}", field="places")
     if len(places) != row.count:
         wrong = f"{format_count(len(places), 'place')} named for {format_count(row.count, 'piece')}"
-        raise Refused("count", wrong, "name a place for each, or none")
+        raise Refused("count", wrong, "name a place for each, or none", field="places")
     return places
 
 
@@ -205,9 +212,11 @@ def _carriers(batch: Batch, rows: Iterable[PlacedPieces], context: Context) -> N
         kind = batch.checklist.carrier(batch.operation(row.op).carrier)
         taken[kind.id, row.number] += 1
         if taken[kind.id, row.number] > 1:
-            raise Refused("busy", f"{kind.label(row.number)} is entered twice", "fix one of the two")
+            raise Refused("busy", f"{kind.label(row.number)} is entered twice", "fix one of the two", field="number")
         if (kind.id, row.number) in context.elsewhere.carriers:
-            raise Refused("busy", f"{kind.label(row.number)} holds a load of another batch", "check its number")
+            raise Refused(
+                "busy", f"{kind.label(row.number)} holds a load of another batch", "check its number", field="number"
+            )
 
 
 def _stations(batch: Batch, rows: Iterable[PlacedPieces], context: Context) -> None:

@@ -32,12 +32,13 @@ class TakeOutOfService:
         _station(batch, self.station)
         why = require_reason(self.why, "taking a station out of service")
         if self.back is not None:
-            require_within_ten_years(self.back, context.now.at, "enter when it is back, or leave it blank")
+            require_within_ten_years(self.back, context.now.at, "enter when it is back, or leave it blank", "back")
         if self.back is not None and self.back <= context.now.at:
             raise Refused(
                 "input",
                 f"expected back {format_clock(self.back, context.now.at)} is past",
                 "enter a later time, or none where nobody knows",
+                field="back",
             )
         before = _outage(batch, self.station, context)
         since = before.since if before is not None else context.now.at

@@ -54,9 +54,9 @@ class StopCycle:
         began = convert_to_present_clock(batch, run.resumed_at or run.started or now.at, run.started_seq, now)
         if not began <= at <= now.at:
             wrong = f"it ran from {format_clock(began, now.at)} to {format_clock(now.at, now.at)} at the most"
-            raise Refused("input", wrong, "enter when it stopped")
+            raise Refused("input", wrong, "enter when it stopped", field="at")
         if self.why == "tool broke" and self.tool is None:
-            raise Refused("input", "which tool broke?", "choose it")
+            raise Refused("input", "which tool broke?", "choose it", field="tool")
         drafts = make_drafts(
             events.CycleStopped(
                 run=run.number,

@@ -6,7 +6,8 @@ from collections.abc import Callable
 
 from floor.batch.counting.surplus import format_surplus
 from floor.batch.lifecycle.commands import CloseBatch, PointKind, open_points, say_points
-from floor.screens.forms.dialogs import ConfirmDialog, FieldSpec, FormDialog
+from floor.screens.forms.dialogs import ConfirmDialog
+from floor.screens.forms.fields import FieldSpec
 from floor.screens.frame.screen import FloorScreen
 
 SETTLES: dict[PointKind, str] = {
@@ -36,11 +37,11 @@ def close_batch(screen: FloorScreen, id: str, then: Callable[[], None]) -> None:
     counts = f"{finished} of {batch.order} finished, {batch.total('scrap')} scrap" + (f", {surplus}" if surplus else "")
     question = f"Close batch {id}: {counts}? Nothing can be entered in it after that."
 
-    def close(why: str) -> None:
-        screen.give(id, CloseBatch(why), lambda _: then())
-
     if finished >= batch.order:
-        screen.ask(ConfirmDialog(question), lambda yes: close("") if yes else None)
+        really = ConfirmDialog(question)
+        screen.ask(really, lambda yes: screen.give(id, CloseBatch(""), lambda _: then()) if yes else None)
         return
     fields = [FieldSpec("why", "Reason for closing short", needed=True)]
-    screen.ask(FormDialog(f"Close batch {id}", fields, question), lambda given: close(given["why"]) if given else None)
+    screen.ask_and_give(
+        id, f"Close batch {id}", fields, lambda given: CloseBatch(given["why"]), lambda _: then(), question
+    )

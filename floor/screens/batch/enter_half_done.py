@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any, Protocol
 
+from floor.batch.command import Refused
 from floor.batch.gates.commands import read_values
 from floor.batch.gates.values import count_samples, format_values
 from floor.batch.lifecycle.commands import OpenBatch
@@ -15,8 +16,8 @@ from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, Stands, Wh
 from floor.batch.state import Batch
 from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Do, Operation
-from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec
-from floor.screens.forms.fields import Errors, FieldsDialog, Values, parse_number
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.program import Program
 from floor.screens.frame.session import Session
 from floor.text import format_clock
@@ -43,28 +44,19 @@ class Telling(Protocol):
     def say(self, text: str, wrong: bool = False) -> None: ...
 
 
-class InvalidField(Exception):
-    """What was typed into a field is not what it asks for."""
-
-    def __init__(self, field: str, why: str) -> None:
-        super().__init__(why)
-        self.field = field
-
-
 def ask_half_done_row(screen: Telling, what: str, op: int, told: Callable[[PlacedPieces], None]) -> None:
     """Ask for one row; nothing that was typed is lost where it is refused."""
     operation = screen.command.checklist.ops[op]
     now = screen.session.now().at
 
     def attempt(values: Values) -> Errors:
-        try:
-            row = _row(screen.command.checklist, operation, what, values, now)
-        except InvalidField as unclear:
-            return {unclear.field: str(unclear)}
+        row = _row(screen.command.checklist, operation, what, values, now)
         context = screen.session.shop.context(screen.command.id, screen.session.who)
         refused = find_row_fault(screen.batch_ahead, row, now, context)
         if refused is not None:
-            return {"": str(refused)}
+            clocks = _clocks(screen.command.checklist, operation, row.what)
+            field = f"clock-{clocks.index(refused.field)}" if refused.field in clocks else refused.field
+            return {field if field in values else "count": str(refused)}
         told(row)
         return {}
 
@@ -77,7 +69,7 @@ def ask_half_done_row(screen: Telling, what: str, op: int, told: Callable[[Place
         "finished": "finished",
     }
     title = "Finished pieces" if what == "finished" else f"Op {op} {operation.title}: {titles[what]}"
-    screen.floor.push_screen(FieldsDialog(title, _fields(screen, operation, what), attempt))
+    screen.floor.push_screen(FormDialog(title, _fields(screen, operation, what), attempt))
 
 
 def _fields(screen: Telling, operation: Operation, what: str) -> list[FieldSpec]:
@@ -101,7 +93,7 @@ def _heap_fields(operation: Operation, what: str, missing: int) -> list[FieldSpe
     fields = [FieldSpec("count", "Pieces", str(missing or "") if what in ("waiting", "finished") else "", number=True)]
     if what in ("scrap", "hold"):
         picks = [reason.text for reason in operation.reasons][:6]
-        fields.append(FieldSpec("reason", "Why", picks=(*picks, NOT_FOUND)))
+        fields.append(FieldSpec("why", "Why", picks=(*picks, NOT_FOUND)))
     if what == "rework":
         fields.append(_rework_field(tuple(reason.rework for reason in operation.reasons if reason.rework)))
     return fields
@@ -156,9 +148,9 @@ def _clocks(checklist: Checklist, operation: Operation, what: What) -> list[str]
 def _row(checklist: Checklist, operation: Operation, what: str, values: Values, now: datetime) -> PlacedPieces:
     count = parse_number(values["count"])
     if not isinstance(count, int):
-        raise InvalidField("count", f"{count[:20]} is not a number of pieces. Use digits.")
+        raise Refused("input", f"{count[:20]} is not a number of pieces", "use digits", field="count")
     if what in ("scrap", "hold"):
-        code = next((one.code for one in operation.reasons if one.text == values["reason"]), values["reason"])
+        code = next((one.code for one in operation.reasons if one.text == values["why"]), values["why"])
         return PlacedPieces(what, count, operation.op, reason=code)  # type: ignore[arg-type]
     if what == "rework":
         route = checklist.rework(values["rework"].strip())
@@ -174,7 +166,7 @@ def _row(checklist: Checklist, operation: Operation, what: str, values: Values, 
         return _with_clocks(checklist, _reworked(checklist, row, values.get("rework")), values, now)
     number = parse_number(values["number"])
     if not isinstance(number, int):
-        raise InvalidField("number", f"{number[:20]} is not a carrier number. Use digits.")
+        raise Refused("input", f"{number[:20]} is not a carrier number", "use digits", field="number")
     places = tuple(values.get("places", "").replace(",", " ").split())
     row = PlacedPieces("load", count, operation.op, number, places)
     cycle = values.get("cycle", "").strip()
@@ -199,7 +191,7 @@ def _with_clocks(checklist: Checklist, row: PlacedPieces, values: Values, now: d
             found.append((clock.id, None))
             continue
         if not values[field].strip():
-            raise InvalidField(field, f"Enter when {clock.id} started, or ? if nobody knows.")
+            raise Refused("input", f"enter when {clock.id} started, or ? if nobody knows", field=field)
         found.append((clock.id, _time(field, values[field], now)))
     return replace(row, clocks=tuple(found))
 
@@ -210,7 +202,7 @@ def _time(field: str, text: str, now: datetime) -> datetime | None:
         return None
     found = parse_typed_time(text, now, past=True)
     if found is None:
-        raise InvalidField(field, f"{describe_wrong_time(text, now)}, or ? if nobody knows.")
+        raise Refused("input", f"{describe_wrong_time(text, now)}, or ? if nobody knows", field=field)
     return found
 
 
@@ -250,15 +242,19 @@ def _ask_values(
         if at is None:
             return {"at": f"{describe_wrong_time(values['at'], now)}."}
         by = values["by"].strip().upper()
-        screen.session.shop.context(screen.command.id, screen.session.who).need_known(by)
-        read = read_values(gate, many, given)
+        screen.session.shop.context(screen.command.id, screen.session.who).need_known(by, "by")
+        try:
+            read = read_values(gate, many, given)
+        except Refused as refused:
+            names = [ask.name for ask in gate.asks()]
+            return {f"v{names.index(refused.field)}" if refused.field in names else "": str(refused)}
         proved(PaperProof(op, key, read, by, at, load.number if load else 0))
         return {}
 
     several = f"{many} values, spaces between" if many > 1 else ""
     fields = [FieldSpec(f"v{n}", ask.label, hint=several or ask.band) for n, ask in enumerate(gate.asks())]
     fields += [FieldSpec("by", "By whom", hint="initials"), FieldSpec("at", "When", hint="like 14:30")]
-    screen.floor.push_screen(FieldsDialog(gate.title(), fields, attempt))
+    screen.floor.push_screen(FormDialog(gate.title(), fields, attempt))
 
 
 def format_proof(checklist: Checklist, one: PaperProof, now: datetime) -> str:

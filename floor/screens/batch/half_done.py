@@ -17,8 +17,8 @@ from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, format_pla
 from floor.batch.state import Batch
 from floor.ledger import LedgerError
 from floor.screens.batch.enter_half_done import ask_half_done_row, ask_proof, format_proof
-from floor.screens.forms.dialogs import FieldSpec
-from floor.screens.forms.fields import Errors, FieldsDialog, Values
+from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.widgets.rows import TableView
@@ -193,10 +193,7 @@ class HalfDoneScreen(FloorScreen):
                 self.session.shop.context(self.command.id, self.session.who).need_second(
                     second, "entering from the papers"
                 )
-                checked = self.floor.check_second(second, values["pin"])
-                if isinstance(checked, str):
-                    return {"pin": checked}
-                pin = checked
+                pin = self.session.shop.check_second(second, values["pin"])
             self.at, self.second, self.pin = at, second, pin
             return {}
 
@@ -205,7 +202,7 @@ class HalfDoneScreen(FloorScreen):
             FieldSpec("second", "Who saw the papers", self.second, hint="blank: nobody; cures count from now"),
             FieldSpec("pin", "Their PIN", secret=True),
         ]
-        self.floor.push_screen(FieldsDialog("As of what time?", fields, attempt), lambda _: self.update_all())
+        self.floor.push_screen(FormDialog("As of what time?", fields, attempt), lambda _: self.update_all())
 
     def action_record(self) -> None:
         late = EnterLate(tuple(self.rows), self.at, tuple(self.shown), self.second)

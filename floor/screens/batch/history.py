@@ -21,7 +21,8 @@ from floor.batch.search.filters import GROUPS, Filter, find_load_and_op, list_en
 from floor.batch.search.query import find_matching_entries
 from floor.entry import Entry
 from floor.papers.catalog import list_offers
-from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.closed_frame import ClosedFrame
 from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.session import Session
@@ -122,19 +123,15 @@ class HistoryScreen(ClosedFrame):
         """Ask for one of the numbers there are; nothing typed means all."""
         shown = ", ".join(map(str, known)) if len(known) <= 20 else f"{known[0]} to {known[-1]}"
 
-        def answered(given: dict[str, str] | None) -> None:
-            if given is None:
-                return
+        def attempt(given: Values) -> Errors:
             text = given[name].strip()
-            if not text:
-                self._only(**{name: None})
-            elif text.isdecimal() and int(text) in known:
-                self._only(**{name: int(text)})
-            else:
-                self.say(f"{title} {text[:20]} is not in this batch; there are {shown or 'none yet'}", wrong=True)
+            if text and not (text.isdecimal() and int(text) in known):
+                return {name: f"{title} {text[:20]} is not in this batch; there are {shown or 'none yet'}"}
+            self._only(**{name: int(text) if text else None})
+            return {}
 
         field = FieldSpec(name, title, hint=f"{shown or 'none yet'}; blank: all")
-        self.floor.push_screen(FormDialog(f"Only entries of one {title.lower()}", [field]), answered)
+        self.floor.push_screen(FormDialog(f"Only entries of one {title.lower()}", [field], attempt))
 
     def action_load(self) -> None:
         self._number("Load", "load", sorted(self.current_batch.loads))
@@ -162,12 +159,12 @@ class HistoryScreen(ClosedFrame):
         self.floor.push_screen(ChoiceDialog("Only entries of one kind", choices), picked)
 
     def action_text(self) -> None:
-        def answered(given: dict[str, str] | None) -> None:
-            if given is not None:
-                self._only(says=given["text"].strip())
+        def attempt(given: Values) -> Errors:
+            self._only(says=given["text"].strip())
+            return {}
 
         field = FieldSpec("text", "Words", self.wanted.says, hint="blank: all")
-        self.floor.push_screen(FormDialog("Text contains", [field]), answered)
+        self.floor.push_screen(FormDialog("Text contains", [field], attempt))
 
     def action_clear(self) -> None:
         self.wanted = Filter()
@@ -228,17 +225,21 @@ class HistoryScreen(ClosedFrame):
             text += "\n".join(cut(f"{number}  {what}", 62) for number, what in said.items())
             text += f"\n(and {len(later) - len(said)} more)" if len(later) > len(said) else ""
 
-        def answered(given: dict[str, str] | None) -> None:
-            if given is not None:
-                self.give(self.batch_id, StrikeOut(seq, given["why"]), lambda _: struck())
-
         def struck() -> None:
             again = f" Look again at {', '.join(map(str, later[:12]))}" if later else ""
             self.say(f"Entry {seq} is struck out and stays readable.{again}")
             if find_dependent_runs(self.current_batch, seq):
                 self._hold_back(seq)
 
-        self.ask(FormDialog(f"Strike out entry {seq}", [FieldSpec("why", "Reason", needed=True)], text), answered)
+        fields = [FieldSpec("why", "Reason", needed=True)]
+        self.ask_and_give(
+            self.batch_id,
+            f"Strike out entry {seq}",
+            fields,
+            lambda given: StrikeOut(seq, given["why"]),
+            lambda _: struck(),
+            text,
+        )
 
     def _hold_back(self, seq: int) -> None:
         """The runs that went on because of a struck-out entry: a lead holds what went through them, or leaves it."""
@@ -248,12 +249,15 @@ class HistoryScreen(ClosedFrame):
         def picked(run: str | None) -> None:
             if run is not None:
                 fields = [FieldSpec("why", "Reason", f"entry {seq} was struck out")]
-                form = FormDialog(f"Put run {run} pieces on hold", fields, "Needs a lead.")
-                self.ask(form, lambda given: answered(int(run), given))
-
-        def answered(run: int, given: dict[str, str] | None) -> None:
-            if given is not None:
-                self.give(self.batch_id, HoldBack(run, given["why"]), held)
+                number = int(run)
+                self.ask_and_give(
+                    self.batch_id,
+                    f"Put run {run} pieces on hold",
+                    fields,
+                    lambda given: HoldBack(number, given["why"]),
+                    held,
+                    "Needs a lead.",
+                )
 
         def held(entries: list[Entry]) -> None:
             self.say(

@@ -21,8 +21,8 @@ from floor.batch.counting.holds import (
     list_possible_reworks,
     list_scrap_on_carriers,
 )
-from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec
-from floor.screens.forms.fields import Errors, FieldsDialog, Values
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import BatchFrame
 from floor.screens.frame.session import Session
 from floor.screens.widgets.rows import TableView
@@ -213,10 +213,7 @@ class HoldScreen(BatchFrame):
 
         def attempt(values: Values) -> Errors:
             command = Dispose(pieces, decision, values["why"], rework, waives)  # type: ignore[arg-type]
-            try:
-                self.session.do(self.batch_id, command)
-            except Refused as refused:
-                return {"why": str(refused)}
+            self.session.do(self.batch_id, command)
             return {}
 
         def answered(taken: bool | None) -> None:
@@ -229,7 +226,7 @@ class HoldScreen(BatchFrame):
         title = f"{route.name if route else capitalize_first(decision)}: {format_count(len(pieces), 'piece')}"
         fields = [FieldSpec("why", "Reason", picks=PICKS[decision], needed=True)]
         self.floor.push_screen(
-            FieldsDialog(title, fields, attempt, f"{format_places(meant)}\n{ADVICE[decision]}"), answered
+            FormDialog(title, fields, attempt, f"{format_places(meant)}\n{ADVICE[decision]}"), answered
         )
 
 

@@ -28,7 +28,8 @@ from floor.batch.walk.lines import build_walk
 from floor.entry import Moment
 from floor.papers.catalog import list_offers
 from floor.screens.batch.closing import close_batch
-from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog
+from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.screens.forms.fields import FieldSpec
 from floor.screens.frame.key_line import NEW_LOT
 from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import BatchFrame
@@ -357,12 +358,10 @@ class BatchScreen(BatchFrame):
 
         def chosen(key: str | None) -> None:
             if key is not None:
-                form = FormDialog("Close waiver", [FieldSpec("why", "Resolution", needed=True)])
-                self.ask(form, lambda given: close(int(key), given))
-
-        def close(waiver: int, given: dict[str, str] | None) -> None:
-            if given is not None:
-                self.give(self.batch_id, CloseWaiver(waiver, given["why"]))
+                fields = [FieldSpec("why", "Resolution", needed=True)]
+                self.ask_and_give(
+                    self.batch_id, "Close waiver", fields, lambda given: CloseWaiver(int(key), given["why"])
+                )
 
         choices = [Choice(str(w.seq), f"op {w.op} {w.title}: {w.reason} ({w.by})") for w in waivers]
         self.floor.push_screen(ChoiceDialog("Waived gates", choices, "Choose one to close it."), chosen)
@@ -392,18 +391,19 @@ class BatchScreen(BatchFrame):
     def action_clock(self) -> None:
         """A lead has looked at the clock: the jump it made is no longer a doubt."""
 
-        def answered(given: dict[str, str] | None) -> None:
-            if given is not None:
-                self.give(self.batch_id, ConfirmClock(given["why"]), lambda _: self.say("Clock confirmed"))
-
         if is_clock_change_untold(self.current_batch, self.session.now()):
             text = (
                 "Clock change of unknown size. Timers take the clock as right throughout."
                 if is_clock_in_doubt(self.current_batch, self.session.now())
                 else "The size of the change is known; timers leave it out. The notice goes away."
             )
-            self.ask(
-                FormDialog("Confirm the clock", [FieldSpec("why", "How do you know", needed=True)], text), answered
+            self.ask_and_give(
+                self.batch_id,
+                "Confirm the clock",
+                [FieldSpec("why", "How do you know", needed=True)],
+                lambda given: ConfirmClock(given["why"]),
+                lambda _: self.say("Clock confirmed"),
+                text,
             )
         else:
             self.say("The clock was not changed")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from floor.batch.counting.commands import TakeOff
 from floor.batch.lifecycle.commands import SetPiecesAside
-from floor.screens.forms.dialogs import FieldSpec
-from floor.screens.forms.fields import Errors, FieldsDialog, Values, parse_number
+from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
 from floor.text import format_count
 
@@ -68,4 +68,6 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
 
     where = batch.format_carrier(on) if on else f"waiting for op {op}"
     where += f" · {said}" if on and (said := batch.format_sitting_pieces(on)) else ""
-    screen.ask(FieldsDialog("Set pieces aside", fields, attempt, f"{format_count(there, 'piece')} · {where}"), answered)
+    screen.ask(
+        FormDialog("Set pieces aside", fields, attempt, f"{format_count(there, 'piece')} · {where}", "which"), answered
+    )

@@ -13,8 +13,8 @@ from floor.batch.counting.surplus import (
     list_unfinished_pieces,
 )
 from floor.batch.state import Batch
-from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec
-from floor.screens.forms.fields import Errors, FieldsDialog, Values, parse_number
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
 from floor.text import format_count
 
@@ -113,7 +113,7 @@ def _ask_why(screen: FloorScreen, batch_id: str, key: str, load: int | None, op:
     if lead:
         screen.say(lead, wrong=True)
         return
-    screen.floor.push_screen(FieldsDialog(TITLES[what], fields, attempt, _said(batch)), answered)
+    screen.floor.push_screen(FormDialog(TITLES[what], fields, attempt, _said(batch), fields[0].name), answered)
 
 
 TITLES = {

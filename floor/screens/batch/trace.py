@@ -13,7 +13,8 @@ from floor.batch.search.trace import find_piece_at
 from floor.batch.state import Batch
 from floor.papers.catalog import list_offers
 from floor.papers.trace import TraceLine, list_trace_lines
-from floor.screens.forms.dialogs import FieldSpec, FormDialog
+from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.closed_frame import ClosedFrame
 from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.session import Session
@@ -107,16 +108,15 @@ class TraceScreen(ClosedFrame):
             FieldSpec("place", "Place on its carrier", hint="as A1"),
         ]
 
-        def answered(given: dict[str, str] | None) -> None:
-            if given is None:
-                return
-            piece, wrong = self._find(given["piece"].strip(), given["load"].strip(), given["place"].strip())
+        def attempt(given: Values) -> Errors:
+            by_number = given["piece"].strip()
+            piece, wrong = self._find(by_number, given["load"].strip(), given["place"].strip())
             if piece is None:
-                self.say(wrong, wrong=True)
-                return
+                return {"piece" if by_number else "load": wrong}
             self.go_to(piece)
+            return {}
 
-        self.floor.push_screen(FormDialog("Which piece?", fields), answered)
+        self.floor.push_screen(FormDialog("Which piece?", fields, attempt))
 
     def _find(self, number: str, load: str, place: str) -> tuple[int | None, str]:
         batch = self.current_batch

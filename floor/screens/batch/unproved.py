@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from floor.batch.command import Command
 from floor.batch.corrections.commands import SettleUnproved
 from floor.batch.corrections.impact import find_unproved_work, format_unproved_work, say_run
 from floor.batch.counting.commands import HoldBack
-from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog
+from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.screens.forms.fields import FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen
 from floor.text import capitalize_first, join_sentences
 
@@ -17,21 +19,24 @@ def decide_unproved(screen: FloorScreen, batch_id: str, strike: int) -> None:
     runs = [batch.runs[number] for number in sorted(one.runs - one.held)]
 
     def chosen(how: str | None) -> None:
-        if how is not None:
-            title = next(choice.text for choice in choices if choice.key == how)
-            form = FormDialog(
-                capitalize_first(title),
-                [FieldSpec("why", "Reason", needed=True)],
-                format_unproved_work(batch, one),
-            )
-            screen.ask(form, lambda given: None if given is None else answered(how, given["why"]))
+        if how is None:
+            return
+        title = next(choice.text for choice in choices if choice.key == how)
+        holds = how.startswith("hold ")
 
-    def answered(how: str, why: str) -> None:
-        if how.startswith("hold "):
-            screen.give(batch_id, HoldBack(int(how.removeprefix("hold ")), why), lambda _: screen.say("Held back"))
-        else:
-            command = SettleUnproved(strike, how, why)  # type: ignore[arg-type]
-            screen.give(batch_id, command, lambda _: screen.say(f"{one.title}: {how}"))
+        def decision(given: Values) -> Command:
+            if holds:
+                return HoldBack(int(how.removeprefix("hold ")), given["why"])
+            return SettleUnproved(strike, how, given["why"])  # type: ignore[arg-type]
+
+        screen.ask_and_give(
+            batch_id,
+            capitalize_first(title),
+            [FieldSpec("why", "Reason", needed=True)],
+            decision,
+            lambda _: screen.say("Held back" if holds else f"{one.title}: {how}"),
+            format_unproved_work(batch, one),
+        )
 
     choices = [
         Choice("proved afterwards", "it was proved in another way"),

@@ -1,20 +1,20 @@
-"""Small dialogs: one question, one typed answer. Escape and silence mean no."""
+"""Dialogs: a question, a choice, a form. Escape and silence mean no."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import ClassVar
 
 from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Horizontal, Vertical
+from textual.containers import Vertical
 from textual.screen import ModalScreen
-from textual.widgets import Input, OptionList, Static
+from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from floor.dataclass import dataclass
-from floor.screens.widgets.ordered_input import OrderedInput
-from floor.text import LONGEST_TEXT
+from floor.screens.forms.fields import Errors, FieldSpec, Form, Values, collect_errors
 
 
 class TroubleDialog(ModalScreen[None]):
@@ -57,120 +57,57 @@ class ConfirmDialog(ModalScreen[bool]):
             self.dismiss(yes)
 
 
-@dataclass(frozen=True, slots=True)
-class FieldSpec:
-    """One line of a form."""
+class FormDialog(ModalScreen[bool]):
+    """A form that stays open until what was typed is taken: True then, False on Escape."""
 
-    name: str
-    label: str
-    value: str = ""
-    hint: str = ""
-    secret: bool = False
-    picks: tuple[str, ...] = ()
-    """Phrases offered before typing: F2, F3 … put one in."""
-    needed: bool = False
-    """Whether it may not stay empty."""
-    number: bool = False
-    """Whether it takes a number and no letters."""
+    BINDINGS: ClassVar = [Binding("escape", "cancel", "Cancel")]
 
-
-MOST_PASTED = 100_000
-"""Characters of a paste that are looked at; more than is kept is said, so nobody misses the rest."""
-
-
-class PasteInput(OrderedInput):
-    """A field that takes all lines of what is pasted, one behind the other."""
-
-    def _on_paste(self, event: events.Paste) -> None:
-        event.prevent_default()
-        event.stop()
-        line = " ".join(event.text[:MOST_PASTED].split())
-        if self.selection.is_empty:
-            self.insert_text_at_cursor(line)
-        else:
-            self.replace(line, *self.selection)
-
-
-class FieldMarker(Static):
-    """Stands before the field that takes what is typed, and before no other (the styles hide it)."""
-
-    def __init__(self) -> None:
-        super().__init__("▸", classes="field-mark", markup=False)
-
-
-class FormDialog(ModalScreen[dict[str, str] | None]):
-    """A few fields, one after the other; Enter on the last one answers."""
-
-    DEFAULT_CSS = "Form #form-wrong { color: $error; text-style: bold; height: auto; }"
-
-    BINDINGS = [
-        Binding("escape", "cancel", "Cancel"),
-        Binding("up", "app.focus_previous", show=False),
-        Binding("down", "app.focus_next", show=False),
-        *(Binding(f"f{n}", f"pick({n - 2})", show=False, priority=True) for n in range(2, 10)),
-    ]
-
-    def __init__(self, title: str, fields: Sequence[FieldSpec], text: str = "") -> None:
+    def __init__(
+        self,
+        title: str,
+        fields: Sequence[FieldSpec],
+        attempt: Callable[[Values], Errors],
+        text: str = "",
+        blamed: str = "",
+    ) -> None:
+        """
+        Args:
+            attempt: carries out what was typed; the errors, or nothing when it was taken. What it raises of
+                refusals and errors of the record is shown too.
+            blamed: the field that a refusal is about which names none of them.
+        """
         super().__init__()
         self.heading = title
-        self.text = text
         self.fields = tuple(fields)
+        self.attempt = attempt
+        self.blamed = blamed
+        self.text = text
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
             yield Static(self.heading, classes="dialog-title", markup=False)
             if self.text:
                 yield Static(self.text, markup=False)
-            for field in self.fields:
-                with Horizontal(classes="field"):
-                    yield FieldMarker()
-                    yield Static(field.label, classes="field-label", markup=False)
-                    yield PasteInput(field.value, id=f"field-{field.name}", compact=True, password=field.secret)
-                if field.hint:
-                    yield Static(field.hint, classes="field-hint", markup=False)
-                for n, pick in enumerate(field.picks[:8]):
-                    yield Static(f"F{n + 2}  {pick}", classes="field-hint", markup=False)
-            yield Static(id="form-wrong", markup=False)
+            yield Form(self.fields)
             yield Static("Enter: next, then done    Esc: cancel", classes="dialog-hint")
 
     def on_mount(self) -> None:
-        self.query(Input).first().focus()
+        self.query_one(Form).focus_first()
 
-    def action_pick(self, n: int) -> None:
-        """Put an offered phrase into the field that has the focus."""
-        focused = self.focused
-        if isinstance(focused, Input) and focused.id:
-            field = next(field for field in self.fields if f"field-{field.name}" == focused.id)
-            if n < len(field.picks):
-                focused.value = field.picks[n]
-                focused.cursor_position = len(focused.value)
-
-    @on(Input.Changed)
-    def typed_anew(self) -> None:
-        self.query_one("#form-wrong", Static).update("")
-
-    @on(Input.Submitted)
-    def next_or_done(self, event: Input.Submitted) -> None:
+    @on(Form.Entered)
+    def entered(self, event: Form.Entered) -> None:
         event.stop()
-        inputs = list(self.query(Input))
-        place = inputs.index(event.input)
-        field = self.fields[place]
-        wrong, over = "", len(event.value) - LONGEST_TEXT
-        if field.needed and not event.value.strip():
-            wrong = f"✕ {field.label}: may not stay empty"
-        elif over > 0:
-            wrong = f"✕ {field.label}: {over} characters more than the {LONGEST_TEXT} that are kept. Shorten it."
-        self.query_one("#form-wrong", Static).update(wrong)
-        if wrong:
-            return  # what is typed next is still text, and no key of the screen behind
-        if place + 1 < len(inputs):
-            inputs[place + 1].focus()
-        elif self.is_active:
-            self.dismiss({field.name: self.query_one(f"#field-{field.name}", Input).value for field in self.fields})
+        if not self.is_active:
+            return
+        errors = collect_errors(self.attempt, event.values, self.blamed)
+        if errors:
+            self.query_one(Form).show_errors(errors)
+        else:
+            self.dismiss(True)
 
     def action_cancel(self) -> None:
         if self.is_active:
-            self.dismiss(None)
+            self.dismiss(False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,22 +1,32 @@
-"""Fields to type in, each with its error in words below it, and a dialog that stays open until they are right."""
+"""One kind of form: a field for each description, its error in words, and nothing lost that was typed."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import ClassVar
 
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical
 from textual.message import Message
-from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from floor.batch.command import Refused
+from floor.dataclass import dataclass
 from floor.ledger import LedgerError
-from floor.screens.forms.dialogs import FieldMarker, FieldSpec
+from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.ordered_input import OrderedInput
+from floor.text import LONGEST_TEXT, join_sentences
+
+BESIDE = 29
+"""Cells of a hint that has room beside its field."""
+MOST_PICKS = 8
+"""Phrases offered for a field: F2 to F9."""
+MOST_PASTED = 100_000
+"""Characters of a paste that are looked at; more than is kept is said, so nobody misses the rest."""
+LABEL_ROOM = 56
+"""Cells that a label of a form in a panel may take; at 80 columns the field still has its own beside it."""
 
 Values = Mapping[str, str]
 """What was typed, by the names of the fields."""
@@ -24,163 +34,324 @@ Errors = Mapping[str, str]
 """What is wrong, by the names of the fields; under the empty name what concerns no single one."""
 
 
-class FieldGroup(Vertical):
-    """Fields one below the other. Enter goes on to the next; on the last it says that all is entered."""
+@dataclass(frozen=True, slots=True)
+class FieldSpec:
+    """One field of a form."""
+
+    name: str
+    """Unique in a dialog; several fields of a panel may ask for the same value of several pieces."""
+    label: str
+    value: str = ""
+    hint: str = ""
+    secret: bool = False
+    picks: tuple[str, ...] = ()
+    """Phrases offered before typing: F2, F3 … put one in."""
+    needed: bool = False
+    """Whether Enter goes no further while it is empty."""
+    number: bool = False
+    """Whether it takes a number and no letters."""
+    kept: bool = False
+    """Whether what stands in it is right already: Enter passes it by."""
+    beside: Callable[[str], str] | None = None
+    """What stands beside it of what is typed in it; without, its hint."""
+    check: Callable[[str], str] | None = None
+    """What is wrong with a text, empty where nothing is; asked before anything is carried out."""
+    longest: int = LONGEST_TEXT
+    """Characters that are kept."""
+
+    def find_fault(self, typed: str) -> str:
+        """What is wrong with a text that no rule has to be asked about; empty where nothing is."""
+        over = len(typed) - self.longest
+        if self.needed and not typed.strip():
+            return f"{self.label}: may not stay empty"
+        if over > 0:
+            return f"{self.label}: {over} characters more than the {self.longest} that are kept. Shorten it."
+        return self.check(typed) if self.check is not None else ""
+
+
+class FormInput(OrderedInput):
+    """A field that takes all lines of what is pasted, one behind the other."""
+
+    def _on_paste(self, event: events.Paste) -> None:
+        event.prevent_default()
+        event.stop()
+        line = " ".join(event.text[:MOST_PASTED].split())
+        if self.selection.is_empty:
+            self.insert_text_at_cursor(line)
+        else:
+            self.replace(line, *self.selection)
+
+
+class FieldMarker(Static):
+    """Stands before the field that takes what is typed, and before no other (the styles hide it)."""
+
+    def __init__(self) -> None:
+        super().__init__("▸", classes="field-mark", markup=False)
+
+
+class ErrorLine(Static):
+    """What is wrong, in words; out of sight while nothing is."""
+
+    def __init__(self, id: str | None = None) -> None:
+        super().__init__(id=id, classes="field-error", markup=False)
+        self.said = ""
+
+    def say(self, text: str) -> None:
+        self.said = text
+        self.update(f"✕ {text}" if text else "")
+        self.set_class(bool(text), "-shown")
+
+
+class Form(Vertical):
+    """Fields one below the other. Enter goes on to the next; on the last it says that all is entered.
+
+    In a panel it is short of rows: its fields stand close, and whatever is wrong is said in one line below them.
+    """
 
     DEFAULT_CSS = """
-    FieldGroup { height: auto; }
-    FieldGroup .field-error { display: none; color: $error; text-style: bold; }
-    FieldGroup .field-error.-shown { display: block; }
-    FieldGroup .field-aside { width: auto; padding: 0 0 0 1; color: $secondary; }
+    Form { height: auto; }
+    Form .form-fields { height: auto; }
+    Form .field-error { display: none; height: auto; color: $error; text-style: bold; }
+    Form .field-error.-shown { display: block; }
+    Form .field-aside { width: auto; padding: 0 0 0 1; color: $secondary; }
     """
 
     BINDINGS: ClassVar = [
-        Binding("up", "app.focus_previous", show=False),
-        Binding("down", "app.focus_next", show=False),
-        *(Binding(f"f{n}", f"pick({n - 2})", show=False) for n in range(2, 10)),
+        Binding("up", "move(-1)", show=False),
+        Binding("down", "move(1)", show=False),
+        *(Binding(f"f{n}", f"pick({n - 2})", show=False) for n in range(2, MOST_PICKS + 2)),
     ]
 
     class Entered(Message):
         """All is entered: Enter on the last field."""
 
-        def __init__(self, values: Values) -> None:
+        def __init__(self, about: str, texts: Mapping[str, list[str]]) -> None:
             super().__init__()
-            self.values = values
+            self.about = about
+            """What the form that was entered is about."""
+            self.texts = texts
+            """By name, of each field that has it."""
 
-    def __init__(self, fields: Sequence[FieldSpec], id: str | None = None) -> None:
+        @property
+        def values(self) -> Values:
+            return {name: texts[0] for name, texts in self.texts.items()}
+
+    class Mended(Message):
+        """What was wrong has been typed anew."""
+
+    def __init__(self, fields: Sequence[FieldSpec] = (), *, id: str | None = None, in_panel: bool = False) -> None:
         super().__init__(id=id)
+        self.in_panel = in_panel
+        self.set_class(in_panel, "-panel")
+        self.about = ""
+        """What is asked for, where the same form asks for one thing after the other; empty for nothing."""
+        self.inputs: list[Input] = []
+        self._refused: list[str] = []
+        """What stood in them when something was wrong; a scanner types faster than a field reports its changes."""
+        self._error = ErrorLine(None if in_panel else "error-")
+        self._take(fields)
+
+    def _take(self, fields: Sequence[FieldSpec]) -> None:
         self.fields = tuple(fields)
+        self.inputs = [self._build(field) for field in self.fields]
+        self._errors = [] if self.in_panel else [ErrorLine(f"error-{field.name}") for field in self.fields]
+
+    def _build(self, field: FieldSpec) -> Input:
+        made = FormInput(
+            field.value,
+            number=field.number,
+            name=field.name,
+            id=None if self.in_panel else f"field-{field.name}",
+            compact=True,
+            password=field.secret,
+            select_on_focus=not self.in_panel,
+        )
+        made.ended = self._end
+        return made
 
     def compose(self) -> ComposeResult:
-        for field in self.fields:
-            with Horizontal(classes="field"):
-                yield FieldMarker()
-                yield Static(field.label, classes="field-label", markup=False)
-                yield OrderedInput(
-                    field.value,
-                    number=field.number,
-                    id=f"field-{field.name}",
-                    compact=True,
-                    password=field.secret,
-                    max_length=120,
-                )
-                yield Static(field.hint, classes="field-aside", markup=False)
-            for n, pick in enumerate(field.picks):
-                yield Static(f"F{n + 2}  {pick}", classes="field-hint", markup=False)
-            yield Static(id=f"error-{field.name}", classes="field-error", markup=False)
-        yield Static(id="error-", classes="field-error", markup=False)
+        with Vertical(classes="form-fields"):
+            yield from self._rows()
+        yield self._error
+
+    def _rows(self) -> Iterator[Static | Horizontal]:
+        """Of each field its row, the hint that has no room in it, what is offered for it and its error."""
+        room = min(max((len(field.label) for field in self.fields), default=0) + 5, LABEL_ROOM)
+        for n, (field, input) in enumerate(zip(self.fields, self.inputs, strict=True)):
+            label = Static(field.label, classes="field-label", markup=False)
+            if self.in_panel:
+                label.styles.width = room
+            aside = _say_beside(field, input.value)
+            fits = self.in_panel or len(aside) <= BESIDE
+            beside = DiffStatic(aside if fits else "", classes="field-aside", markup=False)
+            yield Horizontal(FieldMarker(), label, input, beside, classes="field")
+            if not fits:
+                yield Static(aside, classes="field-hint", markup=False)
+            for offer, pick in enumerate(field.picks[:MOST_PICKS], start=2):
+                yield Static(f"F{offer}  {pick}", classes="field-hint", markup=False)
+            yield from self._errors[n : n + 1]
+
+    def ask(self, about: str, fields: Sequence[FieldSpec]) -> None:
+        """Ask for something else, with the cursor in the first field that is wanted still."""
+        self.clear()
+        self.about = about
+        self._take(fields)
+        self.display = True
+        self.query_one(".form-fields").mount(*self._rows())
+        self.screen.call_after_refresh(self._begin)
+
+    def clear(self) -> None:
+        """Ask for nothing, out of sight."""
+        self.about = ""
+        self._take(())
+        self.show_errors({})
+        self.query_one(".form-fields").remove_children()
+        self.display = False
+        self.screen.set_focus(None)
+
+    def _begin(self) -> None:
+        wanted = next((input for field, input in zip(self.fields, self.inputs, strict=True) if not field.kept), None)
+        if wanted is not None:
+            wanted.focus()
+
+    def focus_first(self) -> None:
+        if self.inputs:
+            self.inputs[0].focus()
 
     def input(self, name: str) -> Input:
-        return self.query_one(f"#field-{name}", Input)
+        return next(input for input in self.inputs if input.name == name)
 
     @property
     def values(self) -> dict[str, str]:
         return {field.name: self.input(field.name).value for field in self.fields}
 
-    def show_errors(self, errors: Errors) -> None:
-        """Put each error below its field and go to the first wrong one, to type it again; secrets from there on too."""
-        for name in (*(field.name for field in self.fields), ""):
-            said = self.query_one(f"#error-{name}", Static)
-            said.update(f"✕ {errors[name]}" if name in errors else "")
-            said.set_class(name in errors, "-shown")
-        wrong = [field.name for field in self.fields if field.name in errors]
-        if not wrong:
-            return
-        place = [field.name for field in self.fields].index(wrong[0])
-        for field in self.fields[place:]:
-            if field.secret:
-                with self.prevent(Input.Changed):
-                    self.input(field.name).value = ""
-        self.input(wrong[0]).focus()
-        self.input(wrong[0]).select_all()  # what is typed next takes the place of what is wrong
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def action_move(self, by: int) -> None:
+        """From field to field; what is typed stays."""
+        at = next((n for n, input in enumerate(self.inputs) if input.has_focus), None)
+        if at is not None and 0 <= at + by < len(self.inputs):
+            self.inputs[at + by].focus()
 
     def action_pick(self, n: int) -> None:
         """Put an offered phrase into the field that has the focus."""
-        for field in self.fields:
-            input = self.input(field.name)
+        for field, input in zip(self.fields, self.inputs, strict=True):
             if input.has_focus and n < len(field.picks):
                 input.value = field.picks[n]
                 input.cursor_position = len(input.value)
 
-    @on(OrderedInput.NotInANumber)
-    def letter(self, event: OrderedInput.NotInANumber) -> None:
-        event.stop()
-        field = next(field for field in self.fields if self.input(field.name) is event.field)
-        self.say_wrong(field.name, f"{field.label} {event.said}")
+    def _end(self, ended: Input, typed: str) -> None:
+        """Enter: at once to the next field, for what is typed next is for it; or all is entered."""
+        if ended not in self.inputs:
+            return  # ended a second time while what it asked for was being recorded
+        at = self.inputs.index(ended)
+        typed_in = [typed if input is ended else input.value for input in self.inputs]
+        onward = next((n for n in range(at + 1, len(self.fields)) if not self.fields[n].kept), None)
+        if onward is not None:
+            field = self.fields[at]
+            if (field.needed and not typed.strip()) or len(typed) > field.longest:
+                self._show({at: field.find_fault(typed)})
+            else:
+                self.screen.set_focus(self.inputs[onward])
+            return
+        wrong = {n: fault for n, text in enumerate(typed_in) if (fault := self.fields[n].find_fault(text))}
+        if wrong:
+            self._show(wrong)  # what is typed next is still text, and no key of the screen behind
+            return
+        texts: dict[str, list[str]] = {}
+        for field, text in zip(self.fields, typed_in, strict=True):
+            texts.setdefault(field.name, []).append(text)
+        self.post_message(self.Entered(self.about, texts))
+
+    # --- what is wrong -----------------------------------------------------------------------------------------
+
+    @property
+    def wrong(self) -> str:
+        """What is said to be wrong; empty where nothing is."""
+        return next((one.said for one in (*self._errors, self._error) if one.said), "")
+
+    def show_errors(self, errors: Errors) -> None:
+        """Say each error at its field and go to the first wrong one, to type it again; secrets from there on too."""
+        at = {self._find(name): text for name, text in errors.items()}
+        self._show({n: text for n, text in at.items() if n is not None}, at.get(None, ""))
+
+    def show_refused(self, refused: Refused) -> None:
+        """Say what the rules refuse at the field that it is about."""
+        at = self._find(refused.field, refused.place)
+        if at is None:
+            self._show({}, str(refused))
+        else:
+            self._show({at: str(refused)})
 
     def say_wrong(self, name: str, text: str) -> None:
-        """Say below a field what is wrong with what stands in it, while it is being typed."""
-        said = self.query_one(f"#error-{name}", Static)
-        said.update(f"✕ {text}")
-        said.add_class("-shown")
+        """Say at a field what is wrong with what stands in it, while it is being typed."""
+        n = self._find(name)
+        if n is not None:
+            self._say_at(n, text)
+
+    def _say_at(self, n: int, text: str) -> None:
+        (self._error if self.in_panel else self._errors[n]).say(text)
+        self._refused = [input.value for input in self.inputs]
+
+    def _find(self, name: str, place: int = 0) -> int | None:
+        """The field that asks for a value, of several the one at that place; None where none does."""
+        named = [n for n, field in enumerate(self.fields) if field.name == name]
+        return named[place] if place < len(named) else None
+
+    def _show(self, wrong: Mapping[int, str], of_all: str = "") -> None:
+        first = min(wrong, default=None)
+        for n, line in enumerate(self._errors):
+            line.say(wrong.get(n, ""))
+        self._error.say(wrong[first] if self.in_panel and first is not None else of_all)
+        if first is not None:
+            for field, input in zip(self.fields[first:], self.inputs[first:], strict=True):
+                if field.secret:
+                    with self.prevent(Input.Changed):
+                        input.value = ""
+            self.inputs[first].focus()
+        again = self.inputs[first] if first is not None else next((one for one in self.inputs if one.has_focus), None)
+        if again is not None and self.wrong:
+            again.select_all()  # what is typed next takes the place of what is wrong
+        self._refused = [input.value for input in self.inputs]
+
+    @on(OrderedInput.NotInANumber)
+    def letter_typed(self, event: OrderedInput.NotInANumber) -> None:
+        event.stop()
+        if event.field in self.inputs:
+            n = self.inputs.index(event.field)
+            self._say_at(n, join_sentences(f"{self.fields[n].label} {event.said}"))
 
     @on(Input.Changed)
-    def mended(self, event: Input.Changed) -> None:
-        """What is being typed again is not wrong until it is entered."""
-        self.query_one(f"#{(event.input.id or '').replace('field-', 'error-', 1)}").remove_class("-shown")
-
-    @on(Input.Submitted)
-    def next_or_done(self, event: Input.Submitted) -> None:
-        event.stop()
-        inputs = list(self.query(Input))
-        place = inputs.index(event.input)
-        if place + 1 < len(inputs):
-            inputs[place + 1].focus()
-        else:
-            self.post_message(self.Entered(self.values))
-
-
-class FieldsDialog(ModalScreen[bool]):
-    """A dialog of fields that is done only when what was typed was taken; True then, False on Escape."""
-
-    BINDINGS: ClassVar = [Binding("escape", "cancel", "Cancel")]
-
-    def __init__(
-        self, title: str, fields: Sequence[FieldSpec], attempt: Callable[[Values], Errors], text: str = ""
-    ) -> None:
-        """
-        Args:
-            attempt: carries out what was typed; the errors, or nothing when it was taken. What it raises of
-                refusals and errors of the record is shown too.
-        """
-        super().__init__()
-        self.heading = title
-        self.fields = tuple(fields)
-        self.attempt = attempt
-        self.text = text
-
-    def compose(self) -> ComposeResult:
-        with Vertical(classes="dialog"):
-            yield Static(self.heading, classes="dialog-title", markup=False)
-            if self.text:
-                yield Static(self.text, markup=False)
-            yield FieldGroup(self.fields)
-            yield Static("Enter: next, then done    Esc: cancel", classes="dialog-hint")
-
-    def on_mount(self) -> None:
-        self.query(Input).first().focus()
-
-    @on(FieldGroup.Entered)
-    def entered(self, event: FieldGroup.Entered) -> None:
-        event.stop()
-        if not self.is_active:
+    def typed(self, event: Input.Changed) -> None:
+        """What is being typed again is not wrong until it is entered; what stands beside it follows."""
+        if event.input not in self.inputs:
             return
-        errors = collect_errors(self.attempt, event.values)
-        if errors:
-            self.query_one(FieldGroup).show_errors(errors)
-        else:
-            self.dismiss(True)
+        n = self.inputs.index(event.input)
+        field, row = self.fields[n], event.input.parent
+        if field.beside is not None and row is not None:
+            row.query_one(".field-aside", Static).update(field.beside(event.value))
+        if n < len(self._refused) and event.input.value != self._refused[n] and self.wrong:
+            for line in (*self._errors[n : n + 1], self._error):
+                line.say("")
+            self.post_message(self.Mended())
 
-    def action_cancel(self) -> None:
-        if self.is_active:
-            self.dismiss(False)
+
+def _say_beside(field: FieldSpec, typed: str) -> str:
+    return field.hint if field.beside is None else field.beside(typed)
 
 
-def collect_errors(attempt: Callable[[Values], Errors], values: Values) -> Errors:
-    """The errors of an attempt, with a refusal or an error of the record as one that concerns no single field."""
+def collect_errors(attempt: Callable[[Values], Errors], values: Values, blamed: str = "") -> Errors:
+    """The errors of an attempt, and its refusal at the field that it names.
+
+    Args:
+        blamed: the field that a refusal is about which names none of them; a form of one field needs none.
+    """
     try:
         return attempt(values)
-    except (Refused, LedgerError) as error:
+    except Refused as refused:
+        only = next(iter(values)) if len(values) == 1 else blamed
+        return {refused.field if refused.field in values else only: str(refused)}
+    except LedgerError as error:
         return {"": str(error)}
 
 

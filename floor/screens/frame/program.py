@@ -10,7 +10,6 @@ from textual.screen import Screen
 
 from floor.screens.frame.notices import Notices
 from floor.screens.frame.session import Session
-from floor.shop.pin_tokens import PinToken
 
 
 class Program(App[str]):
@@ -60,7 +59,3 @@ class Program(App[str]):
     @abstractmethod
     def ask_who(self, go: Callable[[], None]) -> None:
         """Sign somebody in, then go on."""
-
-    @abstractmethod
-    def check_second(self, initials: str, pin: str) -> PinToken | str:
-        """Check a second person's pin: the shop's evidence of it, or why not."""

@@ -22,6 +22,8 @@ from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import is_clock_change_untold
 from floor.entry import Entry
 from floor.ledger import LedgerError
+from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.key_guard import HELD_KEY, READ_KEY
 from floor.screens.frame.key_line import KeyLine
 from floor.screens.frame.program import Program
@@ -211,6 +213,60 @@ class FloorScreen(Screen[None]):
             self.floor.push_screen(dialog, answered)
 
         self.run_signed_in(go)
+
+    def ask_form(
+        self,
+        title: str,
+        fields: Sequence[FieldSpec],
+        attempt: Callable[[Values], Errors],
+        then: Callable[[], None] | None = None,
+        text: str = "",
+        blamed: str = "",
+    ) -> None:
+        """Put a form to somebody who is signed in; it stays open with what was typed until the attempt takes it.
+
+        Args:
+            blamed: the field that a refusal is about which names none of them.
+        """
+
+        def tried(values: Values) -> Errors:
+            try:
+                return attempt(values)
+            except Refused:
+                if self.gone():  # and the form with it
+                    self.call_later(self.update_all)
+                raise
+
+        def answered(taken: bool | None) -> None:
+            if taken and then is not None:
+                then()
+            self.update_all()
+
+        self.ask(FormDialog(title, fields, tried, text, blamed), answered)
+
+    def ask_and_give(
+        self,
+        id: str,
+        title: str,
+        fields: Sequence[FieldSpec],
+        command: Callable[[Values], Command],
+        then: Callable[[list[Entry]], None] | None = None,
+        text: str = "",
+        blamed: str = "",
+    ) -> None:
+        """Put a form to somebody, and carry out the command that it makes; what is refused is said in the form."""
+        made: list[Entry] = []
+
+        def attempt(values: Values) -> Errors:
+            made.extend(self.session.do(id, command(values)))
+            return {}
+
+        def given() -> None:
+            self.say("")
+            if then is not None:
+                then(made)
+
+        self.ask_form(title, fields, attempt, given, text, blamed)
 
     def action_back(self) -> None:
         self.floor.leave(self)

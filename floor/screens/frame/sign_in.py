@@ -14,8 +14,7 @@ from textual.widgets.option_list import Option
 
 from floor.batch.command import Refused
 from floor.ledger import LedgerError
-from floor.screens.forms.dialogs import FieldSpec
-from floor.screens.forms.fields import Errors, FieldGroup, Values, collect_errors
+from floor.screens.forms.fields import Errors, FieldSpec, Form, Values, collect_errors
 from floor.screens.frame.session import Session
 from floor.screens.widgets.ordered_input import OrderedInput
 from floor.shop.shop_record import ShopPerson, compute_lockout, require_free_initials
@@ -42,7 +41,7 @@ class SignInDialog(ModalScreen[str | None]):
         Binding("down", "move(1)", show=False),
     ]
     AUTO_FOCUS = "Input"
-    DEFAULT_CSS = "SignIn #wrong { color: $error; text-style: bold; margin-top: 1; }"
+    DEFAULT_CSS = "SignInDialog #wrong { color: $error; text-style: bold; margin-top: 1; }"
 
     people = getters.query_one("#people", OptionList)
     wrong = getters.query_one("#wrong", Static)
@@ -59,7 +58,7 @@ class SignInDialog(ModalScreen[str | None]):
             yield Static(WHO if self.choice else "Enter the first person", classes="dialog-title", markup=False)
             if not self.choice:
                 yield Static(FIRST, markup=False)
-                yield FieldGroup([FieldSpec("initials", "Initials", hint="2 to 4"), FieldSpec("name", "Name")])
+                yield Form([FieldSpec("initials", "Initials", hint="2 to 4"), FieldSpec("name", "Name")])
                 yield Static("Enter: next, then done    Esc: cancel", classes="dialog-hint")
                 return
             with Vertical(id="who-of", classes="field"):
@@ -88,12 +87,12 @@ class SignInDialog(ModalScreen[str | None]):
 
     # --- the first person of a shop ----------------------------------------------------------------------------
 
-    @on(FieldGroup.Entered)
-    def first_entered(self, event: FieldGroup.Entered) -> None:
+    @on(Form.Entered)
+    def first_entered(self, event: Form.Entered) -> None:
         event.stop()
         errors = collect_errors(self._enter_first, event.values)
         if errors:
-            self.query_one(FieldGroup).show_errors(errors)
+            self.query_one(Form).show_errors(errors)
 
     def _enter_first(self, values: Values) -> Errors:
         shop = self.session.shop

@@ -16,7 +16,8 @@ from floor.batch.handover.commands import (
 )
 from floor.batch.handover.offers import list_next_shift_notes
 from floor.batch.handover.page import RISKS, find_risks, say_difference
-from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog, FieldSpec, FormDialog
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog
+from floor.screens.forms.fields import FieldSpec, Values
 from floor.screens.frame.screen import BatchFrame
 from floor.text import format_count
 
@@ -42,20 +43,18 @@ def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool) 
     text = "".join(f"! {RISKS[risk]}\n" for risk in risks) + "".join(f"Already on the page: {note}\n" for note in notes)
     text += f"{batch.responsible} stays responsible until someone signs for it."
 
-    def answered(given: dict[str, str] | None) -> None:
-        if given is None:
-            return
+    def offer(given: Values) -> OfferHandover:
         typed.update(given)
         labels = {name: f"{label}: " if risks else "" for name, label in wanted}
         remarks = ". ".join(f"{labels[name]}{given[name].strip()}" for name, _ in wanted if given[name].strip())
-        screen.give(batch.id, OfferHandover(remarks, unattended, given.get("safe", "")), lambda _: offered())
+        return OfferHandover(remarks, unattended, given.get("safe", ""))
 
     def offered() -> None:
         typed.clear()
         screen.say(f"Offered. {screen.current_batch.responsible} stays responsible until someone signs. e: papers")
 
     title = "Leave the batch unattended" if unattended else "Offer the batch to the next person"
-    screen.ask(FormDialog(title, fields, text), answered)
+    screen.ask_and_give(batch.id, title, fields, offer, lambda _: offered(), text, blamed="unusual")
 
 
 def withdraw_handover(screen: BatchFrame) -> None:
@@ -67,12 +66,13 @@ def withdraw_handover(screen: BatchFrame) -> None:
 
 
 def ask_question(screen: BatchFrame) -> None:
-    def answered(given: dict[str, str] | None) -> None:
-        if given is not None:
-            asked = AskQuestion(given["text"])
-            screen.give(screen.batch_id, asked, lambda _: screen.say("Asked; a: write the answer"))
-
-    screen.ask(FormDialog("What do you want to know?", [FieldSpec("text", "Question", needed=True)]), answered)
+    screen.ask_and_give(
+        screen.batch_id,
+        "What do you want to know?",
+        [FieldSpec("text", "Question", needed=True)],
+        lambda given: AskQuestion(given["text"]),
+        lambda _: screen.say("Asked; a: write the answer"),
+    )
 
 
 def answer_question(screen: BatchFrame) -> None:
@@ -82,12 +82,13 @@ def answer_question(screen: BatchFrame) -> None:
     def picked(key: str | None) -> None:
         if key is not None:
             asked = screen.current_batch.questions[int(key)]
-            form = FormDialog(asked.text, [FieldSpec("text", "Answer", needed=True)])
-            screen.ask(form, lambda given: answered(asked.seq, given))
-
-    def answered(seq: int, given: dict[str, str] | None) -> None:
-        if given is not None:
-            screen.give(screen.batch_id, AnswerQuestion(seq, given["text"]), lambda _: screen.say("Answered"))
+            screen.ask_and_give(
+                screen.batch_id,
+                asked.text,
+                [FieldSpec("text", "Answer", needed=True)],
+                lambda given: AnswerQuestion(asked.seq, given["text"]),
+                lambda _: screen.say("Answered"),
+            )
 
     if len(open_) == 1:
         picked(str(open_[0].seq))
@@ -102,26 +103,27 @@ def settle_difference(screen: BatchFrame) -> None:
 
     def picked(key: str | None) -> None:
         if key is not None:
-            form = FormDialog(
-                "What was found out?", [FieldSpec("how", "Settled", picks=SETTLED, needed=True)], open_[key]
+            screen.ask_and_give(
+                screen.batch_id,
+                "What was found out?",
+                [FieldSpec("how", "Settled", picks=SETTLED, needed=True)],
+                lambda given: ResolveDifference(int(key), given["how"]),
+                lambda _: screen.say("Settled"),
+                open_[key],
             )
-            screen.ask(form, lambda given: settled(int(key), given))
-
-    def settled(seq: int, given: dict[str, str] | None) -> None:
-        if given is not None:
-            screen.give(screen.batch_id, ResolveDifference(seq, given["how"]), lambda _: screen.say("Settled"))
 
     choices = [Choice(key, text) for key, text in open_.items()]
     screen.ask(ChoiceDialog("Which count was settled?", choices, "Needs a lead."), picked)
 
 
 def add_handover_note(screen: BatchFrame) -> None:
-    def answered(given: dict[str, str] | None) -> None:
-        if given is not None:
-            left = Note(given["text"], next_shift=True)
-            screen.give(screen.batch_id, left, lambda _: screen.say("On the page"))
-
-    screen.ask(FormDialog("Note for the next shift", [FieldSpec("text", "Note", needed=True)]), answered)
+    screen.ask_and_give(
+        screen.batch_id,
+        "Note for the next shift",
+        [FieldSpec("text", "Note", needed=True)],
+        lambda given: Note(given["text"], next_shift=True),
+        lambda _: screen.say("On the page"),
+    )
 
 
 def accept_handover(screen: BatchFrame, accepted: Callable[[], None]) -> None:

@@ -12,11 +12,10 @@ from textual.content import Content
 from textual.message import Message
 from textual.widgets import Static
 
-from floor.batch.command import Refused
 from floor.batch.lifecycle.commands import StartPieces
 from floor.batch.stations.setup_status import describe_first_setup
-from floor.screens.forms.dialogs import FieldSpec
-from floor.screens.forms.fields import Errors, FieldsDialog, Values, parse_number
+from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.widgets.rows import TableView
@@ -210,10 +209,7 @@ def ask_start_more(screen: FloorScreen, id: str) -> None:
     text = f"{batch.order} ordered, {batch.started} started, {totals}.\n{said}"
 
     def attempt(values: Values) -> Errors:
-        try:
-            screen.session.do(id, StartPieces(parse_number(values["count"])))  # type: ignore[arg-type]
-        except Refused as refused:
-            return {"count": str(refused)}
+        screen.session.do(id, StartPieces(parse_number(values["count"])))  # type: ignore[arg-type]
         return {}
 
     def answered(taken: bool | None) -> None:
@@ -222,5 +218,5 @@ def ask_start_more(screen: FloorScreen, id: str) -> None:
         screen.update_all()
 
     screen.ask(
-        FieldsDialog("Start more pieces", [FieldSpec("count", "Pieces to start", number=True)], attempt, text), answered
+        FormDialog("Start more pieces", [FieldSpec("count", "Pieces to start", number=True)], attempt, text), answered
     )

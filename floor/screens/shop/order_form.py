@@ -33,8 +33,7 @@ from floor.ledger import NameTaken
 from floor.papers.drawing import draw_blank
 from floor.papers.start_quantity import format_supplies
 from floor.planning.new_order import compute_blank_stock, count_leg_loads, find_batch_size_error
-from floor.screens.forms.dialogs import FieldSpec
-from floor.screens.forms.fields import Errors, FieldGroup, Values, collect_errors, parse_number
+from floor.screens.forms.fields import Errors, FieldSpec, Form, Values, collect_errors, parse_number
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.plan.finish_preview import FinishPreview
@@ -82,7 +81,7 @@ class OpenBatchScreen(FloorScreen):
     OpenBatchScreen.-wide #advice { padding: 1 1 0 1; }
     """
 
-    form = getters.query_one("#fields", FieldGroup)
+    form = getters.query_one("#fields", Form)
     offers = getters.query_one("#offers", Static)
     promise = getters.query_one("#promise", FinishPreview)
     ready = getters.query_one("#ready", Static)
@@ -118,7 +117,7 @@ class OpenBatchScreen(FloorScreen):
         ]
         with Container(id="two"):
             with Vertical(id="form"):
-                yield FieldGroup(fields, id="fields")
+                yield Form(fields, id="fields")
                 hint = "Enter: next, then open the batch    F9: it is under way already    Esc: back"
                 yield Static(hint, classes="dialog-hint")
                 yield Static(id="blank", markup=False)
@@ -275,8 +274,8 @@ class OpenBatchScreen(FloorScreen):
 
     # --- opening -----------------------------------------------------------------------------------------------
 
-    @on(FieldGroup.Entered)
-    def entered(self, event: FieldGroup.Entered) -> None:
+    @on(Form.Entered)
+    def entered(self, event: Form.Entered) -> None:
         event.stop()
         self.run_signed_in(lambda: self._try(event.values))
 

@@ -12,8 +12,8 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from floor.batch.command import Refused
-from floor.screens.forms.dialogs import ConfirmDialog, FieldSpec
-from floor.screens.forms.fields import Errors, FieldsDialog, Values, collect_errors
+from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values, collect_errors
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.frame.sign_in import FIRST, format_role, validate_name
@@ -122,7 +122,7 @@ class PeopleScreen(FloorScreen):
             FieldSpec("name", "Name"),
             FieldSpec("lead", "Lead? y/n", "n", hint="a lead decides"),
         ]
-        self._as_lead("Adding a person", lambda: self._put(FieldsDialog("Add a person", fields, attempt), "Entered"))
+        self._as_lead("Adding a person", lambda: self._put(FormDialog("Add a person", fields, attempt), "Entered"))
 
     def action_name(self) -> None:
         person = self.chosen
@@ -135,7 +135,7 @@ class PeopleScreen(FloorScreen):
                 self._change(person, name=values["name"])
             return errors
 
-        form = FieldsDialog(f"Name of {person.initials}", [FieldSpec("name", "Name", person.name)], attempt)
+        form = FormDialog(f"Name of {person.initials}", [FieldSpec("name", "Name", person.name)], attempt)
         self._as_lead("Changing a name", lambda: self._put(form, "Changed"))
 
     def action_role(self) -> None:
@@ -212,5 +212,5 @@ class PeopleScreen(FloorScreen):
             return {}
 
         self._put(
-            FieldsDialog(f"PIN of {person.initials} {person.name}", fields, attempt), f"PIN of {person.initials} is set"
+            FormDialog(f"PIN of {person.initials} {person.name}", fields, attempt), f"PIN of {person.initials} is set"
         )

@@ -8,12 +8,14 @@ from textual.binding import Binding
 from textual.content import Content
 from textual.widgets import Static
 
+from floor.batch.command import require_reason
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.stations.choice import open_stations
 from floor.batch.walk.arrival import Arrival, judge_arrival_gates, list_unmet_arrival_gates
 from floor.batch.walk.commands import BeginRun
-from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog
+from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import BatchFrame, FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.frame.theme import MARKS
@@ -62,8 +64,14 @@ def start_run(screen: FloorScreen, batch_id: str, load: int, anyway: bool = Fals
     if screen.session.batch(batch_id).handover is None:
         give()
         return
-    form = FormDialog("Start before handover is accepted", [FieldSpec("why", "Reason", needed=True)], EXCEPTION)
-    screen.ask(form, lambda given: give(given["why"]) if given is not None else None)
+    reasons: list[str] = []
+
+    def attempt(given: Values) -> Errors:
+        reasons.append(require_reason(given["why"], "starting before the handover is accepted"))
+        return {}
+
+    fields = [FieldSpec("why", "Reason", needed=True)]
+    screen.ask_form("Start before handover is accepted", fields, attempt, lambda: give(reasons[0]), EXCEPTION)
 
 
 def _said(batch: Batch, load: Load, station: str) -> str:

@@ -11,7 +11,8 @@ from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, conve
 from floor.batch.walk.commands import confirm_line
 from floor.batch.walk.lines import Line
 from floor.entry import Entry
-from floor.screens.forms.dialogs import ConfirmDialog, FieldSpec, FormDialog
+from floor.screens.forms.dialogs import ConfirmDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import RunFrame
 from floor.shop.pin_tokens import PinToken
 from floor.text import format_clock, format_span, join_sentences
@@ -99,14 +100,10 @@ def record_proof(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -
 
 def _ask_pin(screen: RunFrame, initials: str, go: Callable[[PinToken], None]) -> None:
     """A second person signs with their own pin."""
+    tokens: list[PinToken] = []
 
-    def answered(given: dict[str, str] | None) -> None:
-        if given is None:
-            return
-        checked = screen.floor.check_second(initials, given["pin"])
-        if isinstance(checked, str):
-            screen.say(checked, wrong=True)
-        else:
-            go(checked)
+    def attempt(given: Values) -> Errors:
+        tokens.append(screen.session.shop.check_second(initials, given["pin"]))
+        return {}
 
-    screen.floor.push_screen(FormDialog(f"{initials} signs", [FieldSpec("pin", "PIN", secret=True)]), answered)
+    screen.ask_form(f"{initials} signs", [FieldSpec("pin", "PIN", secret=True)], attempt, lambda: go(tokens[0]))

@@ -17,7 +17,8 @@ from textual.widgets import Static
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.load import Load
 from floor.checklist.model import Reason
-from floor.screens.forms.dialogs import FieldSpec, FormDialog
+from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import RunFrame
 from floor.screens.frame.session import Session
 from floor.screens.widgets.diff_static import DiffStatic
@@ -248,14 +249,13 @@ class CountScreen(RunFrame):
         self.update_body()
 
     def _ask_note(self, reason: Reason, otherwise: Callable[[], None]) -> None:
-        def answered(given: dict[str, str] | None) -> None:
-            if given and given["note"].strip():
-                self.notes[reason.code] = given["note"]
-            else:
-                otherwise()
+        def attempt(given: Values) -> Errors:
+            self.notes[reason.code] = given["note"]
+            return {}
 
+        fields = [FieldSpec("note", "Note", needed=True)]
         self.floor.push_screen(
-            FormDialog(f"{reason.text}: what is wrong?", [FieldSpec("note", "Note", needed=True)]), answered
+            FormDialog(f"{reason.text}: what is wrong?", fields, attempt), lambda taken: None if taken else otherwise()
         )
 
     def action_move(self, down: int, right: int) -> None:

@@ -15,7 +15,8 @@ from floor.batch.walk.commands import StartCycle
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
 from floor.checklist.gates import Disturbance
 from floor.checklist.model import Tool
-from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog
+from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Transcription
 from floor.wall import (
@@ -59,55 +60,50 @@ def change_station_service(screen: FloorScreen, batch_id: str, station: str) -> 
     batch, now = screen.session.batch(batch_id), screen.session.now().at
     name, outage = batch.checklist.station(station).name, batch.outages.get(station)
 
-    def out(given: dict[str, str] | None) -> None:
-        if given is None:
-            return
+    def out(given: Values) -> Errors:
         back = parse_typed_time(given["back"], now)
         if given["back"].strip() and back is None:
-            screen.say(describe_wrong_time(given["back"], now), wrong=True)
-            return
-        command = TakeOutOfService(station, given["why"], back)
-        screen.give(batch_id, command, lambda _: screen.say(f"{name} is out of service; x: back in service"))
+            return {"back": describe_wrong_time(given["back"], now)}
+        screen.session.do(batch_id, TakeOutOfService(station, given["why"], back))
+        return {}
 
-    def back_again(given: dict[str, str] | None) -> None:
-        if given is not None:
-            screen.give(
-                batch_id, ReturnToService(station, given["note"]), lambda _: screen.say(f"{name} is in service")
-            )
+    def is_out() -> None:
+        screen.say(f"{name} is out of service; x: back in service")
+        screen.update_all()
 
     if outage is None:
         hint = f"e.g. 14:30 or {format_local(now + timedelta(days=1), WHEN)}; blank: nobody knows"
         fields = [FieldSpec("why", "Why", picks=WHY, needed=True), FieldSpec("back", "Back at", hint=hint)]
-        screen.ask(FormDialog(f"Take {name} out of service (all batches)", fields), out)
+        screen.ask_form(f"Take {name} out of service (all batches)", fields, out, is_out)
     else:
-        form = FormDialog(f"Return {name} to service?", [FieldSpec("note", "What was done")], outage.said(now))
-        screen.ask(form, back_again)
+        screen.ask_and_give(
+            batch_id,
+            f"Return {name} to service?",
+            [FieldSpec("note", "What was done")],
+            lambda given: ReturnToService(station, given["note"]),
+            lambda _: screen.say(f"{name} is in service"),
+            outage.said(now),
+        )
 
 
 def ask_paper_time(screen: FloorScreen) -> None:
     """Ask when the act was done that is entered next, from what was written while the power was out."""
     session = screen.session
 
-    def answered(given: dict[str, str] | None) -> None:
-        if given is None:
-            return
+    def attempt(given: Values) -> Errors:
         now, second = session.now().at, given["second"].strip().upper()
+        if not given["at"].strip():
+            session.paper = None
+            return {}
         done = parse_typed_time(given["at"], now, past=True)
         if done is None:
-            session.paper = None
-            screen.say(
-                "Back to live entry" if not given["at"].strip() else describe_wrong_time(given["at"], now),
-                wrong=bool(given["at"].strip()),
-            )
-            screen.update_all()
-            return
-        checked = screen.floor.check_second(second, given["pin"]) if second else None
-        if isinstance(checked, str):
-            screen.say(checked, wrong=True)
-            return
+            return {"at": describe_wrong_time(given["at"], now)}
+        checked = session.shop.check_second(second, given["pin"]) if second else None
         session.paper = Transcription(done, second, checked)
-        if twice := describe_ambiguous_time(done):
-            screen.say(twice)
+        return {}
+
+    def taken() -> None:
+        screen.say(describe_ambiguous_time(session.paper.at) if session.paper is not None else "Back to live entry")
         screen.update_all()
 
     fields = [
@@ -115,7 +111,7 @@ def ask_paper_time(screen: FloorScreen) -> None:
         FieldSpec("second", "Witness (initials)", hint="blank: none; cures then count from now"),
         FieldSpec("pin", "Their PIN", secret=True),
     ]
-    screen.ask(FormDialog("Enter from paper", fields, "Enter each action with its own time, in order."), answered)
+    screen.ask_form("Enter from paper", fields, attempt, taken, "Enter each action with its own time, in order.")
 
 
 def describe_ambiguous_time(at: datetime) -> str:
@@ -132,26 +128,26 @@ def ask_cycle_stop(screen: FloorScreen, batch_id: str, run: Run, why: str) -> No
     checklist, now = screen.session.batch(batch_id).checklist, screen.session.now().at
     tools = checklist.tools_at(run.station)
 
-    def answered(given: dict[str, str] | None) -> None:
-        if given is None:
-            return
+    def attempt(given: Values) -> Errors:
         at = parse_typed_time(given["at"], now, past=True) if given["at"].strip() else now
-        tool = int(given["tool"]) if given.get("tool", "").strip().isdecimal() else None
-        if at is None or (given.get("tool", "").strip() and tool is None):
-            screen.say("Enter the time as 14:30, and the tool by its number", wrong=True)
-            return
-        screen.give(
-            batch_id,
-            StopCycle(run.number, why, at, tool, given["note"]),
-            lambda _: screen.say("Cycle stopped. Repeat the affected checks, then restart"),
-        )
+        tool = given.get("tool", "").strip()
+        if at is None:
+            return {"at": "Enter the time as 14:30"}
+        if tool and not tool.isdecimal():
+            return {"tool": "Enter the tool by its number"}
+        screen.session.do(batch_id, StopCycle(run.number, why, at, int(tool) if tool else None, given["note"]))
+        return {}
+
+    def stopped() -> None:
+        screen.say("Cycle stopped. Repeat the affected checks, then restart")
+        screen.update_all()
 
     fields = [FieldSpec("at", "Stopped at", hint="e.g. 14:30; blank: now")]
     if why in ("tool broke", "crash") and tools:
         named = ", ".join(f"{tool.number} {tool.name}" for tool in tools)
         fields.append(FieldSpec("tool", "Tool", hint=named, needed=why == "tool broke"))
     fields.append(FieldSpec("note", "What happened"))
-    screen.ask(FormDialog(f"Cycle stopped: {STOPS[why]}", fields), answered)
+    screen.ask_form(f"Cycle stopped: {STOPS[why]}", fields, attempt, stopped)
 
 
 def ask_tool_changed(screen: FloorScreen, batch_id: str, run: Run, title: str, tools: Sequence[Tool]) -> None:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from floor.batch.command import Refused
 from floor.batch.gates.open_lot import OpenLot, list_lot_gates, list_uncounted_runs
-from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec
-from floor.screens.forms.fields import Errors, FieldsDialog, Values
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen
 from floor.text import capitalize_first
 
@@ -37,10 +36,7 @@ def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
         into = values.get("into", "").replace(",", " ").split()
         if not all(one.isdecimal() for one in into):
             return {"into": "enter the load numbers"}
-        try:
-            screen.session.do(batch_id, OpenLot(what, values["lot"], values.get("use_by", ""), tuple(map(int, into))))
-        except Refused as refused:
-            return {refused.field or "lot": str(refused)}
+        screen.session.do(batch_id, OpenLot(what, values["lot"], values.get("use_by", ""), tuple(map(int, into))))
         return {}
 
     old = batch.lots.get(what)
@@ -51,4 +47,4 @@ def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
         if taken:
             screen.say(f"{what}: from now on {screen.session.batch(batch_id).lots[what].lot}")
 
-    screen.ask(FieldsDialog(f"New: {what}", fields, attempt, text), answered)
+    screen.ask(FormDialog(f"New: {what}", fields, attempt, text, "lot"), answered)

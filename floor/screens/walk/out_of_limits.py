@@ -5,8 +5,8 @@ from __future__ import annotations
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut, find_doubtful_pieces
 from floor.batch.gates.out_of_limits import say_open
-from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec
-from floor.screens.forms.fields import Errors, FieldsDialog, Values, parse_number
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
 from floor.text import format_count
 
@@ -40,7 +40,7 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
         def attempt(values: Values) -> Errors:
             return decide(how.removeprefix("code "), values)
 
-        screen.ask(FieldsDialog(title, [field], attempt, text), lambda _: after())
+        screen.ask(FormDialog(title, [field], attempt, text), lambda _: after())
 
     def decide(code: str, values: Values) -> Errors:
         which = values["which"].upper().replace(",", " ").split()
@@ -93,7 +93,7 @@ def _ask(screen: FloorScreen, batch_id: str, how: str, seq: int, text: str) -> N
         return {}
 
     title = "Measure the same piece again" if again else "Strike the value out"
-    dialog = FieldsDialog(title, fields, attempt, f"{text}\nWhat was read first stays on record.")
+    dialog = FormDialog(title, fields, attempt, f"{text}\nWhat was read first stays on record.", fields[0].name)
     screen.ask(dialog, lambda _: screen.update_all())
 
 
@@ -115,7 +115,7 @@ def decide_pieces_before(screen: FloorScreen, batch_id: str, seq: int) -> None:
         return {}
 
     text = f"{one.said} ({one.by})\n{format_count(many, 'piece')} made since the last good check, not measured."
-    screen.ask(FieldsDialog("Those made before it", fields, attempt, text), lambda _: screen.update_all())
+    screen.ask(FormDialog("Those made before it", fields, attempt, text, "hold"), lambda _: screen.update_all())
 
 
 def _settle(screen: FloorScreen, batch_id: str, seq: int) -> None:
@@ -132,6 +132,6 @@ def _settle(screen: FloorScreen, batch_id: str, seq: int) -> None:
             return {}
 
         title = next(choice.text for choice in choices if choice.key == how)
-        screen.ask(FieldsDialog(title, [FieldSpec("why", "Reason")], attempt, text), lambda _: screen.update_all())
+        screen.ask(FormDialog(title, [FieldSpec("why", "Reason")], attempt, text), lambda _: screen.update_all())
 
     screen.ask(ChoiceDialog("Decide (lead)", choices, text), chosen)

@@ -8,7 +8,7 @@ from textual.binding import Binding
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.screen import ModalScreen
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from floor.batch.command import Refused
 from floor.batch.gates.commands import Prove
@@ -16,12 +16,12 @@ from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.walk.lines import Line, Walk, say_waiver
 from floor.batch.walk.recap import describe_absence, describe_other_person
 from floor.papers.catalog import list_offers
+from floor.screens.forms.fields import Form
 from floor.screens.frame.key_line import NEW_LOT
 from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import RunFrame
 from floor.screens.frame.session import Session
 from floor.screens.walk.confirm import confirm, record_proof
-from floor.screens.walk.gate_form import GateForm
 from floor.screens.walk.large_view import AFAR, LargeViewScreen
 from floor.screens.walk.step_actions import add_run_note, pause_run, skip_step, waive_gate
 from floor.screens.walk.step_panel import StepPanel, StepView
@@ -62,7 +62,7 @@ class WalkScreen(RunFrame):
     lines = getters.query_one("#lines", WalkLines)
     gates = getters.query_one("#gates", Static)
     step = getters.query_one("#step", StepPanel)
-    asks = getters.query_one("#asks", GateForm)
+    asks = getters.query_one("#asks", Form)
 
     def __init__(self, session: Session, batch: str, run: int) -> None:
         super().__init__(session, batch, run)
@@ -99,15 +99,6 @@ class WalkScreen(RunFrame):
 
     def on_resize(self) -> None:
         self.call_after_refresh(self.update_all)
-
-    @property
-    def asked(self) -> str:
-        """The line and try whose form is on screen."""
-        return self.asks.name_of
-
-    @property
-    def fields(self) -> list[Input]:
-        return self.asks.fields
 
     def get_walk(self) -> Walk:
         return self.on_view.judge(self.current_batch, self.current_run, self.session.now(), self.session.who)
@@ -160,32 +151,33 @@ class WalkScreen(RunFrame):
         """While a form is open, what is wrong is said at the form."""
         at_form = wrong and bool(text) and self.asks.display
         super().say("" if at_form else text, wrong)
-        self.step.say_mistyped(text if at_form else "")
+        self.asks.show_errors({"": text} if at_form else {})
 
     def say_refused(self, refused: Refused) -> None:
         super().say_refused(refused)
-        self.step.take_back(refused)
+        if self.asks.display:
+            self.asks.show_refused(refused)
 
     def clear_reply(self) -> None:
         """What was wrong with a field is said until the field is typed again, unless somebody goes on elsewhere."""
         super().clear_reply()
-        if self.step.mistyped and self.focused not in self.fields:
-            self.step.mistyped = ""
+        if self.asks.wrong and self.focused not in self.asks.inputs:
+            self.asks.show_errors({})
             self.update_body()
 
-    @on(GateForm.Changed)
+    @on(Form.Mended)
     def typed_anew(self) -> None:
-        if self.step.is_typed_anew:
-            self.say("")
-            self.update_body()
+        self.say("")
+        self.update_body()
 
-    @on(GateForm.Filled)
-    def filled(self, event: GateForm.Filled) -> None:
+    @on(Form.Entered)
+    def filled(self, event: Form.Entered) -> None:
         event.stop()
         current = self.get_walk().current
-        if current is None or event.name != self.asks.name_of:
+        if current is None or event.about != self.asks.about:
             return  # it was ended twice, and recorded by now
-        record_proof(self, Prove(self.run_, current.key, dict(event.values)), lambda: self._after_proof(current))
+        given = {name: texts if len(texts) > 1 else texts[0] for name, texts in event.texts.items()}
+        record_proof(self, Prove(self.run_, current.key, given), lambda: self._after_proof(current))
 
     def _after_proof(self, line: Line) -> None:
         now = self.get_walk().line(line.key)
@@ -212,9 +204,7 @@ class WalkScreen(RunFrame):
             super().action_back()
 
     def action_look(self, by: int) -> None:
-        """Look at other lines; the place does not move. In a form, from field to field: what is typed stays."""
-        if by and self.asks.move(by):
-            return
+        """Look at other lines; the place does not move."""
         walked = self.get_walk()
         if by == 0:
             self.look = None

@@ -8,7 +8,8 @@ from floor.batch.gates.commands import Waive, require_waivable, takes_second
 from floor.batch.walk.commands import Pause, SkipStep
 from floor.batch.walk.lines import Line
 from floor.checklist.model import Do
-from floor.screens.forms.dialogs import Choice, ChoiceDialog, FieldSpec, FormDialog
+from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen
 
 PAUSES = ("called away", "waiting for material", "machine trouble", "end of shift", "break")
@@ -20,14 +21,8 @@ def skip_step(screen: FloorScreen, batch: str, run: int, line: Line | None) -> N
     if line is None or not isinstance(line.step, Do) or line.kind != "do":
         screen.say("This is a required check: w waives it (lead)", wrong=True)
         return
-    key = line.key
-
-    def answered(given: dict[str, str] | None) -> None:
-        if given is not None:
-            screen.give(batch, SkipStep(run, key, given["why"]))
-
-    fields = [FieldSpec("why", "Reason", picks=NOT_DONE, needed=True)]
-    screen.floor.push_screen(FormDialog(f"Skip: {line.title}", fields), answered)
+    key, fields = line.key, [FieldSpec("why", "Reason", picks=NOT_DONE, needed=True)]
+    screen.ask_and_give(batch, f"Skip: {line.title}", fields, lambda given: SkipStep(run, key, given["why"]))
 
 
 def waive_gate(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
@@ -42,30 +37,24 @@ def waive_gate(screen: FloorScreen, batch: str, run: int, line: Line | None) -> 
         fields += [FieldSpec("second", "Second person", needed=True), FieldSpec("pin", "Their PIN", secret=True)]
     key = line.key
 
-    def answered(given: dict[str, str] | None) -> None:
-        if given is None:
-            return
+    def attempt(given: Values) -> Errors:
         second = given.get("second", "").strip().upper()
-        checked = screen.floor.check_second(second, given.get("pin", "")) if second else None
-        if isinstance(checked, str):
-            screen.say(checked, wrong=True)
-            return
-        screen.give(batch, Waive(run, key, given["why"], second), second=checked)
+        checked = screen.session.shop.check_second(second, given["pin"]) if second else None
+        screen.session.do(batch, Waive(run, key, given["why"], second), checked)
+        return {}
 
     why = line.verdict.why if line.verdict else ""
-    screen.ask(FormDialog(f"Waive: {line.title}", fields, why), answered)
+    screen.ask_form(f"Waive: {line.title}", fields, attempt, screen.update_all, why)
 
 
 def add_run_note(screen: FloorScreen, batch: str, run: int) -> None:
     """A note on the run, also for the next shift."""
 
-    def answered(given: dict[str, str] | None) -> None:
-        if given and given["text"].strip():
-            shift = given["for"].strip().casefold().startswith("y")
-            screen.give(batch, Note(given["text"], run=run, next_shift=shift), lambda _: screen.say("Noted"))
+    def note(given: Values) -> Note:
+        return Note(given["text"], run=run, next_shift=given["for"].strip().casefold().startswith("y"))
 
     fields = [FieldSpec("text", "Note", needed=True), FieldSpec("for", "Show at handover? y/n", "n")]
-    screen.floor.push_screen(FormDialog("Note on this run", fields), answered)
+    screen.ask_and_give(batch, "Note on this run", fields, note, lambda _: screen.say("Noted"))
 
 
 def pause_run(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:

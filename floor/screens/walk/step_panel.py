@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from textual import getters, on
+from textual import getters
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.content import Content
 from textual.widgets import Static
 
-from floor.batch.command import Refused
 from floor.batch.counting.blind_count import HIDDEN_FIGURE, find_blind_subjects
 from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.gates.values import count_samples, find_values_outside
@@ -18,8 +17,9 @@ from floor.batch.walk.lines import Line
 from floor.checklist.basis import describe_gauge, find_source, list_caution_sources
 from floor.checklist.gates import FirstPiece, Gate
 from floor.dataclass import dataclass
+from floor.screens.forms.fields import Form
 from floor.screens.frame.theme import MARKS, draw_signal_panel
-from floor.screens.walk.gate_form import GateForm
+from floor.screens.walk.gate_form import list_gate_fields
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.lines import format_card_brief
 from floor.text import join_sentences, wrap_text
@@ -63,15 +63,8 @@ class StepPanel(Vertical):
     card = getters.query_one("#step-card", Static)
     cautions = getters.query_one("#step-cautions", Static)
     why = getters.query_one("#step-why", Static)
-    form = getters.query_one("#asks", GateForm)
+    form = getters.query_one("#asks", Form)
     keys = getters.query_one("#step-keys", Static)
-
-    def __init__(self, id: str) -> None:
-        super().__init__(id=id)
-        self.mistyped = ""
-        """What is wrong with what stands in the form."""
-        self.refused: list[str] = []
-        """What stood in it then; a scanner types faster than a field reports its changes."""
 
     def compose(self) -> ComposeResult:
         yield DiffStatic(id="step-cautions", markup=False)
@@ -79,7 +72,7 @@ class StepPanel(Vertical):
         yield DiffStatic(id="step-detail", markup=False)
         yield DiffStatic(id="step-source", markup=False)
         yield DiffStatic(id="step-card", markup=False)
-        yield GateForm(id="asks")
+        yield Form(id="asks", in_panel=True)
         yield DiffStatic(id="step-why", markup=False)
         yield DiffStatic(id="step-keys", markup=False)
 
@@ -113,7 +106,7 @@ class StepPanel(Vertical):
         """All lines are done: where the pieces go."""
         for widget in (self.cautions, self.why, self.detail, self.source, self.card):
             widget.display = False
-        self.clear_form()
+        self.form.clear()
         load = batch.loads[run.load]
         following = "its pieces have gone on" if load.dissolved else f"next: op {load.at}"
         unseen = f"load {load.number}" in find_blind_subjects(batch)
@@ -127,47 +120,15 @@ class StepPanel(Vertical):
         gate, verdict = view.gate_asked, view.line.verdict
         proof = verdict.proof if verdict else None
         name = f"{view.line.key} {proof.seq if proof else 0}" if gate is not None else ""
-        if name == self.form.name_of:
+        if name == self.form.about:
             return
-        self.clear_form()
         if gate is None:
+            self.form.clear()
             return
         values = proof.values if proof and find_values_outside(gate.asks(), proof.values) else None
         if isinstance(gate, FirstPiece) and not gate.independent and view.who:
             values = {"person": view.who}  # whoever is signed in may accept it
-        self.form.ask(name, gate.asks(), count_samples(gate, len(view.run.undecided)), values)
-
-    def clear_form(self) -> None:
-        self.mistyped = ""
-        self.form.clear()
-
-    def say_mistyped(self, text: str) -> None:
-        """Say at the form what is wrong with what stands in it; nothing takes that away."""
-        self.mistyped = text
-        if text:
-            self.form.take_back()
-            self._show_mistyped()
-
-    def take_back(self, refused: Refused) -> None:
-        """Go to the field that is refused, where something is wrong with the form."""
-        if self.mistyped:
-            self.form.take_back(refused.field, refused.place)
-
-    @property
-    def is_typed_anew(self) -> bool:
-        """Whether something else stands in the form than what was wrong."""
-        return bool(self.mistyped) and self.refused != self.form.texts()
-
-    def _show_mistyped(self) -> None:
-        self.refused = self.form.texts()
-        self.why.update(f"✕ {self.mistyped}")
-        self.why.display = True
-
-    @on(GateForm.NotInANumber)
-    def letter_typed(self, event: GateForm.NotInANumber) -> None:
-        event.stop()
-        self.mistyped = event.said
-        self._show_mistyped()
+        self.form.ask(name, list_gate_fields(gate.asks(), count_samples(gate, len(view.run.undecided)), values))
 
     # --- beside it ---------------------------------------------------------------------------------------------
 
@@ -186,6 +147,8 @@ class StepPanel(Vertical):
         """How many rows the cautions, the form, what is wrong and these too take of the step."""
         taken = [self.cautions, self.title_line, self.detail, self.why, self.keys, *more]
         texts = [str(widget.content) for widget in taken if widget.display]
+        if self.form.wrong:
+            texts.append(f"✕ {self.form.wrong}")
         return sum(len(wrap_text(row, width=width)) for text in texts for row in text.split("\n")) + len(
             self.form.fields
         )
@@ -200,15 +163,15 @@ class StepPanel(Vertical):
         self.card.update("\n".join(format_card_brief(about, self.columns, room)))
 
     def _show_why(self, line: Line) -> None:
-        """What is wrong with what was typed, until it is typed anew; else what stops the line or brings it again."""
+        """What stops the line or brings it again; what is wrong with what was typed, the form says instead."""
         verdict = line.verdict
         stopped = verdict is not None and (
             line.state in ("waits", "blocked") or (line.state != "ahead" and verdict.again)
         )
         why = join_sentences(verdict.why, verdict.clear) if verdict is not None and stopped else ""
-        self.why.update(f"✕ {self.mistyped}" if self.mistyped else why)
-        self.why.display = bool(self.mistyped or why)
-        self.why.set_class(line.state == "waits" and not self.mistyped, "-waits")
+        self.why.update(why)
+        self.why.display = bool(why) and not self.form.wrong
+        self.why.set_class(line.state == "waits", "-waits")
 
     def _hint(self, line: Line, only_looked_at: bool) -> str:
         if only_looked_at:

@@ -1,0 +1,418 @@
+"""Every form of the program: at a refusal what was typed stands, and the cursor is in the field that is refused."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Awaitable, Callable, Iterator
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+
+import floor.screens
+from floor.app import FloorApp
+from floor.batch.command import Refused
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.corrections.impact import find_unproved_work
+from floor.batch.corrections.strike_effects import find_dependent_runs
+from floor.batch.gates.commands import Prove, Waive
+from floor.batch.gates.open_lot import list_lot_gates
+from floor.batch.handover.commands import AskQuestion, CountSubjectPieces, OfferHandover, ReadHandoverPage
+from floor.batch.lifecycle.commands import SetPiecesAside
+from floor.batch.stations.out_of_service import TakeOutOfService
+from floor.screens.batch import closing, enter_half_done, half_done, surplus, trace, unproved
+from floor.screens.batch.history import HistoryScreen
+from floor.screens.batch.hold import HoldScreen
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.batch.set_aside import choose_set_aside
+from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.fields import Errors, Form, Values
+from floor.screens.frame.screen import BatchFrame
+from floor.screens.frame.sign_in import SignInDialog
+from floor.screens.handover import forms as handover
+from floor.screens.handover.screen import HandoverScreen
+from floor.screens.shop.open_batch import ask_start_more
+from floor.screens.shop.order_form import OpenBatchScreen
+from floor.screens.shop.people import PeopleScreen
+from floor.screens.walk import begin_run, confirm, disturbances, new_lot, out_of_limits, step_actions
+from floor.screens.walk.count_form import CountScreen
+from floor.screens.walk.screen import WalkScreen
+from floor.shop import Shop
+from tests.screens.conftest import Open
+from tests.screens.operator import Place
+from tests.screens.test_underway import under_way
+
+SCREENS = Path(floor.screens.__file__).parent
+
+Opens = Callable[[FloorApp, "Pilot[str]", Place], Awaitable[None]]
+
+
+class Walk:
+    """A form that is opened from the walk, at the line of this title."""
+
+    def __init__(self, ask: Callable[[WalkScreen, Place], object], at: str = "start") -> None:
+        self.ask, self.at = ask, at
+
+    async def __call__(self, app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+        run = place.at(place.load(), self.at, wait=False)
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, WalkScreen)
+        self.ask(screen, place)
+
+
+class Of:
+    """A form that is opened from a screen of the batch."""
+
+    def __init__(
+        self,
+        screen: Callable[..., BatchFrame],
+        ask: Callable[..., object],
+        *keys: str,
+        before: Callable[[Place], object] = lambda place: None,
+    ) -> None:
+        self.screen, self.ask, self.keys, self.before = screen, ask, keys, before
+
+    async def __call__(self, app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+        self.before(place)
+        screen = self.screen(app.session, place.id)
+        app.go(screen)
+        await pilot.pause()
+        self.ask(screen)
+        await pilot.pause()
+        await pilot.press(*self.keys)
+
+
+def through_and_offered(place: Place) -> None:
+    place.through(place.load(), 10)
+    place.shop.do(place.id, OfferHandover("Pallet 3 first", False, ""), "LL")
+
+
+def asked(place: Place) -> None:
+    through_and_offered(place)
+    place.shop.do(place.id, ReadHandoverPage(), "BB")
+    place.shop.do(place.id, AskQuestion("is the chuck key back?"), "BB")
+
+
+def disagreed(place: Place) -> None:
+    asked(place)
+    place.shop.do(place.id, CountSubjectPieces("load 1", 99), "BB")
+
+
+def struck(place: Place) -> None:
+    place.through(place.load(), 10)
+    probed = next(entry for entry in place.batch.entries if entry.body.get("line") == "probed 1")
+    place.shop.do(place.id, StrikeOut(probed.seq, "typed wrong"), "LL")
+
+
+def relied_on(place: Place) -> None:
+    """A second load went on by what was proved for the first, which is struck out then."""
+    place.through(place.load(), 10)
+    place.through(place.load(), 10)
+    proofs = [entry.seq for entry in place.batch.entries if entry.kind == "proved"]
+    seq = next(seq for seq in proofs if find_dependent_runs(place.batch, seq))
+    place.shop.do(place.id, StrikeOut(seq, "typed wrong"), "LL")
+
+
+def read_out(place: Place) -> None:
+    load = place.load()
+    run = place.at(load, "Measure groove depth")
+    line = place.hand.current(load)
+    assert line is not None
+    place.shop.do(place.id, Prove(run, line.key, {"value": [3.0, 3.3]}), "AA")
+
+
+def waived(place: Place) -> None:
+    run = place.at(place.load(), "Measure groove depth")
+    line = place.hand.current(place.batch.runs[run].load)
+    assert line is not None
+    place.shop.do(place.id, Waive(run, line.key, "gauge is away"), "LL")
+
+
+def held(place: Place) -> None:
+    place.shop.do(place.id, SetPiecesAside("hold", "dropped on the floor", op=10, count=2), "LL")
+
+
+def all_scrap(place: Place) -> None:
+    place.shop.do(place.id, SetPiecesAside("scrap", "order is off", op=10, count=10), "LL")
+
+
+async def decide_before(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    read_out(place)
+    out_of_limits.decide_pieces_before(app.screen, place.id, next(iter(place.batch.out)))  # type: ignore[arg-type]
+
+
+async def name_out(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    read_out(place)
+    out_of_limits.decide_out_of_limits(app.screen, place.id, next(iter(place.batch.out)))  # type: ignore[arg-type]
+    await pilot.press("a")
+
+
+async def settle_out(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    read_out(place)
+    out_of_limits._settle(app.screen, place.id, next(iter(place.batch.out)))  # type: ignore[arg-type]
+    await pilot.press("a")
+
+
+async def decide_unproved(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    struck(place)
+    unproved.decide_unproved(app.screen, place.id, next(iter(find_unproved_work(place.batch))))  # type: ignore[arg-type]
+    await pilot.press("a")
+
+
+async def note_at_count(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    run = place.at(place.load(), "count")
+    screen = CountScreen(app.session, place.id, run)
+    app.go(screen)
+    await pilot.pause()
+    screen._ask_note(screen.codes[0], lambda: None)
+
+
+async def start_before_accepted(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    through_and_offered(place)
+    begin_run.start_run(app.screen, place.id, place.load(), anyway=True)  # type: ignore[arg-type]
+
+
+async def back_in_service(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    station = place.batch.checklist.stations[0].id
+    place.shop.do(place.id, TakeOutOfService(station, "broken down"), "LL")
+    disturbances.change_station_service(app.screen, place.id, station)  # type: ignore[arg-type]
+
+
+def people(*keys: str) -> Opens:
+    async def opens(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+        app.go(PeopleScreen(app.session))
+        await pilot.pause()
+        await pilot.press(*keys)
+
+    return opens
+
+
+def half_told(*keys: str) -> Opens:
+    async def opens(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+        screen = await under_way(pilot, place.shop)
+        assert isinstance(screen, half_done.HalfDoneScreen)
+        await pilot.press(*keys)
+
+    return opens
+
+
+async def half_proved(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    screen = await under_way(pilot, place.shop)
+    enter_half_done.ask_proof(screen, 10, None, lambda proof: None)
+    await pilot.press("a")
+
+
+async def trace_which(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    app.go(trace.TraceScreen(app.session, place.id))
+
+
+FORMS: dict[str, Opens] = {
+    "batch/closing close_batch": Of(
+        BatchScreen, lambda screen: closing.close_batch(screen, screen.batch_id, lambda: None), before=all_scrap
+    ),
+    "batch/enter_half_done _fields": half_told("l"),
+    "batch/enter_half_done _heap_fields": half_told("h"),
+    "batch/enter_half_done _load_fields": half_told("l"),
+    "batch/enter_half_done _rework_field": half_told("r"),
+    "batch/enter_half_done _ask_values": half_proved,
+    "batch/half_done action_time": half_told("t"),
+    "batch/history _number": Of(HistoryScreen, lambda screen: screen.action_op()),
+    "batch/history action_text": Of(HistoryScreen, lambda screen: screen.action_text()),
+    "batch/history _ask_why": Of(
+        HistoryScreen,
+        lambda screen: screen._ask_why(screen.current_batch.entries[-1]),
+        before=held,
+    ),
+    "batch/history picked": Of(
+        HistoryScreen,
+        lambda screen: screen._hold_back(next(iter(screen.current_batch.struck))),
+        "a",
+        before=relied_on,
+    ),
+    "batch/hold _ask_reason": Of(HoldScreen, lambda screen: screen._ask_reason(screen.undecided, "scrap"), before=held),
+    "batch/screen chosen": Of(BatchScreen, lambda screen: screen.action_waivers(), "a", before=waived),
+    "batch/screen action_clock": Of(BatchScreen, lambda screen: screen.action_clock()),
+    "batch/set_aside choose_set_aside": Walk(lambda screen, place: choose_set_aside(screen, place.id, 1)),
+    "batch/surplus _ask_why": Walk(lambda screen, place: surplus._ask_why(screen, place.id, "until", None, None, "")),
+    "batch/trace action_choose": trace_which,
+    "batch/unproved chosen": decide_unproved,
+    "handover/forms offer_handover": Of(
+        HandoverScreen, lambda screen: handover.offer_handover(screen, {}, unattended=True)
+    ),
+    "handover/forms ask_question": Of(HandoverScreen, handover.ask_question, before=through_and_offered),
+    "handover/forms picked": Of(HandoverScreen, handover.answer_question, before=asked),
+    "handover/forms add_handover_note": Of(HandoverScreen, handover.add_handover_note),
+    "shop/open_batch ask_start_more": Of(BatchScreen, lambda screen: ask_start_more(screen, screen.batch_id)),
+    "shop/people action_add": people("a"),
+    "shop/people action_name": people("n"),
+    "shop/people _ask_pin": people("s"),
+    "walk/begin_run start_run": start_before_accepted,
+    "walk/confirm _ask_pin": Walk(lambda screen, place: confirm._ask_pin(screen, "BB", lambda token: None)),
+    "walk/count_form _ask_note": note_at_count,
+    "walk/disturbances change_station_service": Walk(
+        lambda screen, place: disturbances.change_station_service(screen, place.id, screen.current_run.station)
+    ),
+    "walk/disturbances ask_paper_time": Walk(lambda screen, place: disturbances.ask_paper_time(screen)),
+    "walk/disturbances ask_cycle_stop": Walk(
+        lambda screen, place: disturbances.ask_cycle_stop(screen, place.id, screen.current_run, "tool broke")
+    ),
+    "walk/new_lot _ask": Walk(
+        lambda screen, place: new_lot._ask(screen, place.id, next(iter(list_lot_gates(place.batch.checklist))))
+    ),
+    "walk/out_of_limits chosen": name_out,
+    "walk/out_of_limits _ask": Walk(
+        lambda screen, place: out_of_limits._ask(screen, place.id, "again", 1, "3.3 mm, must be 2.9 to 3.1 mm")
+    ),
+    "walk/out_of_limits decide_pieces_before": decide_before,
+    "walk/step_actions skip_step": Walk(lambda screen, place: screen.action_skip(), "Clamp the pallet"),
+    "walk/step_actions waive_gate": Walk(
+        lambda screen, place: screen.action_waive(), "Second look at tools and program"
+    ),
+    "walk/step_actions add_run_note": Walk(
+        lambda screen, place: step_actions.add_run_note(screen, place.id, screen.run_)
+    ),
+}
+"""Module and function that describes the fields → how its form is opened."""
+
+MORE: dict[str, Opens] = {
+    "a station that is back": back_in_service,
+    "a reading of the station": settle_out,
+    "a count that disagreed": Of(HandoverScreen, handover.settle_difference, "a", before=disagreed),
+}
+"""Forms of a function that describes several."""
+
+ON_SCREENS = {"frame/sign_in compose", "shop/order_form body", "walk/gate_form list_gate_fields"}
+"""Those that stand on a screen of their own, in tests of their own below."""
+
+
+def list_described() -> Iterator[str]:
+    """Module and innermost function of everything that describes a field."""
+
+    def search(node: ast.AST, function: str) -> Iterator[str]:
+        for child in ast.iter_child_nodes(node):
+            if isinstance(child, ast.Call) and isinstance(child.func, ast.Name) and child.func.id == "FieldSpec":
+                yield function
+            yield from search(child, child.name if isinstance(child, ast.FunctionDef) else function)
+
+    for path in SCREENS.rglob("*.py"):
+        for function in search(ast.parse(path.read_text(encoding="utf-8")), ""):
+            yield f"{path.relative_to(SCREENS).with_suffix('').as_posix()} {function}"
+
+
+def test_no_form_is_left_out() -> None:
+    assert set(list_described()) == FORMS.keys() | ON_SCREENS
+
+
+def test_fields_are_made_in_the_form_and_nowhere_else() -> None:
+    """Three screens have one line to type in that is no form: each is argued."""
+    lines = {
+        "frame/sign_in.py",  # a search in a list, and a pin that never stands again
+        "handover/screen.py",  # the count of the place that the cursor is at, in a table of places
+        "plan/whatif.py",  # a question in words: what is wrong is said below it, and it stays
+    }
+    found = set()
+    for path in SCREENS.rglob("*.py"):
+        calls = (node for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(node, ast.Call))
+        if any(isinstance(one.func, ast.Name) and one.func.id.endswith("Input") for one in calls):
+            found.add(path.relative_to(SCREENS).as_posix())
+    assert found == lines | {"forms/fields.py"}
+
+
+async def refuse_each_field(app: FloorApp, pilot: Pilot[str], form: Form, refuse: Callable[[str], None]) -> None:
+    """Enter everything once for each field, which is refused then; and look at what stands and where the cursor is."""
+    assert form.fields
+    for at, field in enumerate(form.fields):
+        for n, input in enumerate(form.inputs):
+            input.value = f"{n + 7}"
+            await pilot.pause()
+        refuse(field.name)
+        app.screen.set_focus(form.inputs[-1])
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        assert form.is_attached, f"{field.name}: the form is gone"
+        assert "t will not do" in form.wrong, f"{field.name}: the reason is not said at the form"
+        assert app.focused is form.inputs[at], f"{field.name}: the cursor is elsewhere"
+        assert form.inputs[at].selected_text == form.inputs[at].value, "what is typed next takes its place"
+        gone = {n for n, one in enumerate(form.fields) if one.secret and n >= at}
+        for n, input in enumerate(form.inputs):
+            assert input.value == ("" if n in gone else f"{n + 7}"), f"{field.name}: what was typed is lost"
+
+
+@pytest.mark.parametrize("name", [*FORMS, *MORE])
+async def test_a_refusal_loses_nothing_and_puts_the_cursor_at_the_field(
+    open_app: Open, place: Place, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("floor.screens.batch.screen.is_clock_change_untold", lambda *of: True)
+    app = open_app("LL")
+    async with app.run_test(size=(80, 40)) as pilot:
+        await pilot.pause()
+        await (FORMS | MORE)[name](app, pilot, place)
+        await pilot.pause()
+        await pilot.pause()
+        dialog = app.screen
+        assert isinstance(dialog, FormDialog)
+        before = place.batch.seq
+        field = ""
+
+        def refuse(values: Values) -> Errors:
+            raise Refused("input", "it will not do", "try again", field=field)
+
+        def set_refused(name: str) -> None:
+            nonlocal field
+            field = name
+
+        dialog.attempt = refuse
+        await refuse_each_field(app, pilot, dialog.query_one(Form), set_refused)
+        await pilot.press("escape")
+        assert app.screen is not dialog, "Escape leaves it"
+        assert place.batch.seq == before, "nothing was entered"
+
+
+async def test_so_it_is_with_the_form_of_a_gate(open_app: Open, place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
+    run = place.at(place.load(), "Probe G54 X Z")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        walk = app.screen
+        assert isinstance(walk, WalkScreen)
+
+        def set_refused(name: str) -> None:
+            def refused(*given: object) -> None:
+                raise Refused("input", "it will not do", "try again", field=name)
+
+            monkeypatch.setattr(place.shop, "do", refused)
+
+        await refuse_each_field(app, pilot, walk.asks, set_refused)
+
+
+async def test_so_it_is_with_the_order_form(open_app: Open, place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 30)) as pilot:
+        await pilot.pause()
+        await under_way(pilot, place.shop)
+        await pilot.press("escape")
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, OpenBatchScreen)
+
+        def set_refused(name: str) -> None:
+            monkeypatch.setattr(screen, "_open", lambda values: {name: "it will not do"})
+
+        await refuse_each_field(app, pilot, screen.form, set_refused)
+
+
+async def test_so_it_is_with_the_first_person(bare_shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = FloorApp(bare_shop, who="", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("ctrl+l")
+        dialog = app.screen
+        assert isinstance(dialog, SignInDialog)
+
+        def set_refused(name: str) -> None:
+            monkeypatch.setattr(dialog, "_enter_first", lambda values: {name: "it will not do"})
+
+        await refuse_each_field(app, pilot, dialog.query_one(Form), set_refused)

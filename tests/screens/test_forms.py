@@ -1,0 +1,117 @@
+"""One kind of form: what the rules refuse is said in it, what was typed stays, the cursor is in the field refused."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from textual.widgets import Input
+
+from floor.app import FloorApp
+from floor.batch.command import Refused
+from floor.ledger import LedgerError
+from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.fields import Values, collect_errors
+from floor.screens.walk.disturbances import ask_cycle_stop, ask_paper_time, change_station_service
+from floor.screens.walk.screen import WalkScreen
+from floor.screens.walk.step_actions import add_run_note, skip_step, waive_gate
+from tests.screens.operator import Operator, Place, said
+
+Ask = Callable[[WalkScreen], None]
+
+
+def skip(screen: WalkScreen) -> None:
+    skip_step(screen, screen.batch_id, screen.run_, screen.get_walk().current)
+
+
+def note(screen: WalkScreen) -> None:
+    add_run_note(screen, screen.batch_id, screen.run_)
+
+
+def waive(screen: WalkScreen) -> None:
+    waive_gate(screen, screen.batch_id, screen.run_, screen.get_walk().current)
+
+
+def out_of_service(screen: WalkScreen) -> None:
+    change_station_service(screen, screen.batch_id, screen.current_run.station)
+
+
+def stopped(screen: WalkScreen) -> None:
+    ask_cycle_stop(screen, screen.batch_id, screen.current_run, "tool broke")
+
+
+def fields_of(app: FloorApp) -> dict[str, Input]:
+    return {(one.id or "").removeprefix("field-"): one for one in app.screen.query(Input)}
+
+
+@pytest.mark.parametrize(
+    ("title", "ask", "typed", "refused"),
+    [
+        ("Clamp the pallet", skip, {"why": "x"}, "why"),
+        ("Second look at tools and program", waive, {"why": "no time"}, "why"),
+        ("start", note, {"text": "", "for": "y"}, "text"),
+        ("start", out_of_service, {"why": "x", "back": ""}, "why"),
+        ("start", out_of_service, {"why": "broken down", "back": "99:99"}, "back"),
+        ("end", stopped, {"at": "noon", "tool": "2", "note": "it broke"}, "at"),
+        ("end", stopped, {"at": "", "tool": "two", "note": "it broke"}, "tool"),
+        ("start", ask_paper_time, {"at": "99:99", "second": "", "pin": ""}, "at"),
+        ("start", ask_paper_time, {"at": "06:30", "second": "ZZ", "pin": ""}, "pin"),
+    ],
+)
+async def test_what_the_rules_refuse_stays_typed_with_the_cursor_at_it(
+    place: Place, title: str, ask: Ask, typed: dict[str, str], refused: str
+) -> None:
+    run = place.at(place.load(), title, wait=False)
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        keys = Operator(app, place.clock, "BB")
+        app.go_walk(place.id, run)
+        await keys.line()
+        walk = app.screen
+        assert isinstance(walk, WalkScreen)
+        before = len(place.batch.entries)
+        ask(walk)
+        await keys.until(lambda: isinstance(app.screen, FormDialog) and isinstance(app.focused, Input), "the form")
+        await pilot.pause()  # it comes to the first field of itself
+        for name, field in fields_of(app).items():
+            field.value = typed[name]
+        last = list(fields_of(app).values())[-1]
+        app.screen.set_focus(last)
+        await pilot.pause()
+        assert app.focused is last
+        await pilot.press("enter")
+        await pilot.pause()
+        assert isinstance(app.screen, FormDialog), "the form stays"
+        assert app.focused is fields_of(app)[refused]
+        stays = {name: text for name, text in typed.items() if name != "pin"}
+        assert {name: one.value for name, one in fields_of(app).items() if name != "pin"} == stays
+        assert said(app)
+        assert len(place.batch.entries) == before, "nothing was entered"
+
+
+def refuse(field: str = "") -> Callable[[Values], dict[str, str]]:
+    def attempt(values: Values) -> dict[str, str]:
+        raise Refused("input", "it will not do", "try again", field=field)
+
+    return attempt
+
+
+@pytest.mark.parametrize(
+    ("names", "field", "at"),
+    [
+        (("why", "back"), "back", "back"),
+        (("why", "back"), "tool", ""),
+        (("why", "back"), "", ""),
+        (("text",), "", "text"),
+    ],
+)
+def test_a_refusal_is_about_the_field_it_names_or_the_only_one(names: tuple[str, ...], field: str, at: str) -> None:
+    errors = collect_errors(refuse(field), dict.fromkeys(names, "x"))
+    assert errors == {at: "It will not do. Try again."}
+
+
+def test_trouble_with_the_record_is_about_no_field() -> None:
+    def attempt(values: Values) -> dict[str, str]:
+        raise LedgerError("the disk is full")
+
+    assert list(collect_errors(attempt, {"text": "x"})) == [""]
