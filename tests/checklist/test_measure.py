@@ -10,7 +10,18 @@ from pydantic import TypeAdapter, ValidationError
 
 from floor.checklist.base import Strict
 from floor.checklist.frozen import freeze_checklist, thaw_checklist
-from floor.checklist.units import _ALSO, _COMMON, EXAMPLES, AnyMeasure, Life, Measure, Time, _by_library, read_measure
+from floor.checklist.units import (
+    _ALSO,
+    _COMMON,
+    EXAMPLES,
+    AnyMeasure,
+    Life,
+    Measure,
+    Time,
+    Unit,
+    _by_library,
+    read_measure,
+)
 
 # NIST SP 811, appendix B.8, gives the exact factors (inch, foot, psi, degF); the rpm by definition.
 PUBLISHED = [
@@ -147,3 +158,76 @@ def test_a_common_unit_does_not_load_the_units_library(monkeypatch: pytest.Monke
 def test_a_common_unit_of_something_else_is_refused(text: str, dimension: str) -> None:
     with pytest.raises(ValueError, match=f'"{text}" is not a {dimension}'):
         read_measure(text, dimension)
+
+
+BOUNDS = [
+    # dimension, the most that is taken, one that is too much, and what is said of it
+    ("time", "366 d", "366.1 d", "is more than a year"),
+    ("length", "1000 m", "1000.1 m", "is more than a kilometer"),
+    ("temperature", "3000 degC", "3001 degC", "is more than 3000 degC"),
+    ("speed", "1000000 rpm", "1000001 rpm", "is more than 1000000 rpm"),
+    ("feed", "1000000 mm/min", "1000001 mm/min", "is more than 1000000 mm/min"),
+    ("surface speed", "100000 m/min", "100001 m/min", "is more than 100000 m/min"),
+    ("power", "10000 kW", "10001 kW", "is more than 10000 kW"),
+    ("mass", "100000 kg", "100001 kg", "is more than 100 t"),
+    ("volume", "1000000 L", "1000001 L", "is more than 1000 m**3"),
+]
+
+
+@pytest.mark.parametrize(("dimension", "most", "more", "said"), BOUNDS)
+def test_a_value_is_taken_up_to_its_bound(dimension: str, most: str, more: str, said: str) -> None:
+    unit = Unit(dimension)
+    assert str(unit.read(most)) == most
+    with pytest.raises(ValueError, match="write it like") as refused:
+        unit.read(more)
+    assert str(refused.value) == f'"{more}" {said}; write it like "{EXAMPLES[dimension]}"'
+
+
+def test_a_value_is_taken_from_its_least_on() -> None:
+    assert Unit("length").read("0 mm").base == 0
+    assert Unit("length", above=True).read("0.001 mm").base == 0.001
+    assert Unit("length", None).read("-5 mm").base == -5
+    assert Unit("temperature", None).read("-40 degC").base == -40
+    for unit, stated, said in (
+        (Unit("length"), "-0.001 mm", '"-0.001 mm" may not be less than 0'),
+        (Unit("length", above=True), "0 mm", '"0 mm" must be more than 0'),
+        (Unit("length", above=True), "-1 mm", '"-1 mm" may not be less than 0'),
+        (Unit("length", 2.0), "1.9 mm", '"1.9 mm" may not be less than 2'),
+        (Unit("length"), 5, "the value has no quotes and no unit"),
+        (Unit("share"), "five %", '"five %" is not a number, a space and a unit'),
+        (Unit("length"), "1e12 mm", '"1e12 mm" is not a sensible number'),
+        (Unit("length", None), "-1e12 mm", '"-1e12 mm" is not a sensible number'),
+        (Unit("length"), "nan mm", '"nan mm" is not a sensible number'),
+        (Unit("length"), "5", '"5" has no unit'),
+        (Unit("length"), "5 9**9", '"9**9" is not a unit'),
+        (Unit("length"), "5 flurb", '"flurb" is not a unit'),
+        (Unit("length"), "5 kg", '"5 kg" is not a length'),
+        (Unit("area"), "5 kg", '"5 kg" is not an area'),
+        (Unit("amount"), "5 mm", '"5 mm" is not a mass or a volume'),
+        (Unit("speed"), "5 Hz", '"5 Hz" is not a speed'),
+    ):
+        with pytest.raises(ValueError, match="write it like") as refused:
+            unit.read(stated)
+        assert str(refused.value) == f'{said}; write it like "{EXAMPLES[unit.dimension]}"'
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "base"),
+    [
+        ("2 h", "life", 7200),
+        ("40 pieces", "life", 40),
+        ("3 pcs", "life", 3),
+        ("2 kg", "amount", 2000),
+        ("2 L", "amount", 2000),
+        ("1 oz", "amount", 28.349523125),
+        ("1 in**3", "amount", 16.387064),
+        ("5 psi", "any", 5),
+        ("5 mm", "any", 5),
+        ("1 in", "length", 25.4),
+    ],
+)
+def test_a_value_has_the_base_of_what_it_is_of(text: str, dimension: str, base: float) -> None:
+    """Ounce and inch by NIST SP 811, appendix B.8 (from memory)."""
+    measure = read_measure(f" {text} ", dimension)
+    assert (measure.base, measure.text, str(measure)) == (base, text, text)
+    assert f"{measure.number:g} {measure.unit}" == text
