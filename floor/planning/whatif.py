@@ -283,7 +283,7 @@ def count_late_days(now: WhatIfRow, row: WhatIfRow, batch: str) -> int | None:
     follows the changed shop.
     """
     found, usual = row.finish(batch), now.shop_plan
-    if found is None or usual is None or found.late_days is None or found.at is None:
+    if found is None or usual is None or found.at is None:
         return None
     due = usual.due(batch)
     if due is None:

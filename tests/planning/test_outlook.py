@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.stats import betabinom
@@ -51,6 +53,17 @@ def test_counts_move_the_yields() -> None:
     assert count_yields(bench.state)[0] == YieldCounts(good=11, scrap=2)
     assert (found.beliefs[0].first.good, found.beliefs[0].first.bad) == pytest.approx((40.4, 2.6))
     assert found.forecast.probability == pytest.approx(reference(11, 11, [(29.1, 0.9)]), abs=1e-9)
+
+
+def test_pieces_started_now_cost_a_set_up_too_where_none_stands() -> None:
+    bench = open_bench(potted, start=24, order=24)
+    known = replace(collect_forecast_inputs(bench.state, bench.clock()), setup=90.0)
+    hours = []
+    for stands in (True, False):
+        more = compute_outlook(replace(known, stands=stands), 0.9).top_up
+        assert more is not None
+        hours.append(more.hours)
+    assert hours[1] - hours[0] == pytest.approx(1.5)
 
 
 def test_too_few_pieces_ask_for_more_and_name_what_stands() -> None:

@@ -111,6 +111,9 @@ def test_where_there_are_several_batches_one_is_named(text: str, meant: list[str
     ("2 pallets", 'more or fewer? Write "2 more pallets" or "2 fewer pallets".'),
     ("0 more pallets", "0 is out of range. Write 1 to 99."),
     ("500 more pallets", "500 is out of range"),
+    ("100 more pallets", "100 is out of range. Write 1 to 99."),
+    ("99999999 more pallets", "99999999 is out of range. Write 1 to 99."),
+    ("999999999 more pallets", 'there is no "999999999 pallets" here'),
     ("2 pallets fewer", '"2 pallets fewer": there are 2 Pallets, 1 under a load now: at most 1 fewer, until one is '
                         "empty."),
     ("5 totes fewer", '"5 totes fewer": there are 2 Totes: at most 1 fewer.'),

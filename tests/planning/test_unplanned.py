@@ -174,6 +174,11 @@ def test_what_stands_in_the_way_of_several_is_reported_once_with_how_many() -> N
     assert describe_obstacles((one, elsewhere)) == [
         "operation 10 and 1 other operation: every Pallet is on hold (and 1 more load). Decide on them."
     ]
+    timed = replace(one, wrong="it takes 1.5 h, and a shift 8 h", load="e")
+    longer = replace(timed, where="operation 40", wrong="it takes 12 h, and a shift 7.75 h", load="f")
+    assert describe_obstacles((timed, longer)) == [
+        "operation 10 and 1 other operation: it takes 1.5 h, and a shift 8 h (and 1 more load). Decide on them."
+    ]
     other = replace(one, remedy="Wait", load="d")
     assert describe_obstacles((one, other)) == [
         "operation 10: every Pallet is on hold. Decide on them.", "operation 10: every Pallet is on hold. Wait.",
