@@ -12,6 +12,7 @@ import json
 import os
 import pty
 import select
+import shutil
 import signal
 import statistics
 import struct
@@ -19,10 +20,11 @@ import sys
 import tempfile
 import termios
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 from floor.batch.corrections.commands import Note
@@ -35,7 +37,9 @@ from floor.shop import Shop
 from floor.shop.demo import make_demo
 from floor.shop.simulation import ManualClock, SimulatedOperator
 
-OPENINGS, KEYS, LOOKS = 9, 40, 15
+OPENINGS, KEYS, LOOKS, ROUNDS = 9, 40, 15, 5
+KEY_CPU_BEFORE = 6.0
+"""`key_cpu_vs_bare_app` of the program before its entries had types (507f37a), measured the same way."""
 CLOSED, ENTRIES = 200, 500
 BARE = """
 import sys
@@ -85,6 +89,11 @@ class Terminal:
     def press(self, key: bytes) -> None:
         self.started = time.perf_counter()
         os.write(self.fd, key)
+
+    def used(self) -> float:
+        """Processor seconds so far."""
+        fields = Path(f"/proc/{self.pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
     def settle(self) -> None:
         """Let everything that is still on its way arrive."""
@@ -250,32 +259,50 @@ def _walking(folder: Path) -> Iterator[Terminal]:
     terminal.end()
 
 
+def _type(terminal: Terminal, n: int) -> float:
+    terminal.press(b"x")
+    return terminal.until(f"key {n} of".encode())
+
+
 def _confirm(terminal: Terminal, n: int, steps: int) -> float:
     terminal.press(b"\r")
-    return terminal.until(f"step {n + 1} of".encode())
+    return terminal.until(f"step {n + 1}/".encode())
 
 
 def _keys(folder: Path, bare: Path) -> tuple[dict[str, float], dict[str, object]]:
     steps = {size: long_walk(folder / f"walk{size}", size) for size in (100, 10_000)}
     took: dict[str, list[float]] = {"bare": [], "100": [], "10000": []}
-    terminal = start(str(bare))
-    terminal.until(b"what is to be done")
-    terminal.settle()
-    for n in range(1, KEYS + 1):
-        terminal.press(b"x")
-        took["bare"].append(terminal.until(f"key {n} of".encode()))
-    terminal.end()
-    for size in (100, 10_000):
-        with _walking(folder / f"walk{size}") as walking:
-            for n in range(1, KEYS + 1):
-                took[str(size)].append(_confirm(walking, n, steps[size]))
-    median = {name: statistics.median(values[3:]) for name, values in took.items()}
+    cpu: dict[str, list[float]] = {"bare": [], "100": [], "10000": []}
+
+    def press(terminal: Terminal, which: str, key: Callable[[int], float]) -> None:
+        before = terminal.used()
+        took[which] += [key(n) for n in range(1, KEYS + 1)]
+        terminal.settle()
+        cpu[which].append((terminal.used() - before) / KEYS)
+
+    for _ in range(ROUNDS):
+        terminal = start(str(bare))
+        terminal.until(b"what is to be done")
+        terminal.settle()
+        press(terminal, "bare", partial(_type, terminal))
+        terminal.end()
+        for size in (100, 10_000):
+            copy = folder / "walk"
+            shutil.copytree(folder / f"walk{size}", copy)
+            with _walking(copy) as walking:
+                press(walking, str(size), partial(_confirm, walking, steps=steps[size]))
+            shutil.rmtree(copy)
+    median = {name: statistics.median(values) for name, values in took.items()}
+    used = {name: statistics.median(values) for name, values in cpu.items()}
     return (
         {
             "key_paint_vs_bare_app": round(median["100"] / median["bare"], 3),
             "key_paint_10k_vs_100": round(median["10000"] / median["100"], 3),
+            "key_cpu_vs_bare_app": round(used["100"] / used["bare"], 3),
+            "key_cpu_vs_before": round(used["100"] / used["bare"] / KEY_CPU_BEFORE, 3),
         },
-        {f"key_paint_{name}_ms": _spread(values[3:], 1000) for name, values in took.items()},
+        {f"key_paint_{name}_ms": _spread(values, 1000) for name, values in took.items()}
+        | {f"key_cpu_{name}_ms": _spread(values, 1000) for name, values in cpu.items()},
     )
 
 
@@ -288,7 +315,7 @@ def _other_terminal(folder: Path) -> tuple[dict[str, float], dict[str, object]]:
             second.settle()
             first.press(b"\r")
             second.started = first.started
-            took.append(second.until(f"step {n + 1} of".encode()))
+            took.append(second.until(f"step {n + 1}/".encode()))
             first.settle()
     median = round(statistics.median(took) * 1000, 1)
     return {}, {"other_terminal_ms_p50": median, "other_terminal_ms": _spread(took, 1000)}
