@@ -95,12 +95,21 @@ class FloorApp(Program):
         self.register_theme(NIGHT)
         self.register_theme(DAY)
         self.theme = "floor-night"
+        self.stylesheet.set_variables(self.get_css_variables())
+        self._styled = False
+        """Whether the styles have been read once, in the colors that the program starts with."""
 
     def get_default_screen(self) -> Screen[None]:
         """The opening screen is the bottom of the stack: no blank one is drawn before it."""
         from floor.screens.shop.next import NextScreen
 
         return NextScreen(self.session)
+
+    def refresh_css(self, animate: bool = True) -> None:
+        """Read all styles again in other colors; at the start they were read in these a moment ago."""
+        if self._styled:
+            super().refresh_css(animate)
+        self._styled = True
 
     def on_mount(self) -> None:
         if self.ticking:
