@@ -35,13 +35,16 @@ from floor.planning.plan_text import (
     format_as_drawn,
     format_attendance,
     format_carrier_and_load,
+    format_fill_chance,
     format_lateness,
+    format_outlook_line,
     format_use_lines,
     list_attendance,
 )
 from floor.planning.questions import read_questions
 from floor.planning.questions.offers import suggest_questions
 from floor.planning.scenario import build_scenario
+from floor.planning.service import draw_finishes
 from floor.planning.time_factors import estimate_time_factors
 from floor.planning.whatif import build_trials, compute_gain, count_late_days, plan_changed_row, plan_present_row
 from tests.batch.factory import Bench, StepClock, by_hand, entries_of, one_cycle, part, turned, two_mills, two_up
@@ -57,11 +60,18 @@ def words(plan: ShopPlan, batches: Sequence[Batch], now: Moment) -> Iterator[str
         stretches = " ".join(f"{one.kind.name} {one.start:%a %H:%M}-{one.end:%a %H:%M}" for one in run.stretches)
         carried = f"{work.pieces} of {format_carrier_and_load(plan, run)} at {run.station}"
         yield f"{work.batch} op {work.op} {carried}: {stretches}"
+    bands = draw_finishes(plan, 60)
     for batch in batches:
-        found = compute_finish(plan, batch.id)
-        yield f"{describe_finish(plan, batch.id)} | {format_lateness(found)} | {format_as_drawn(found)}"
+        band = bands.batches.get(batch.id) if bands is not None else None
+        found = compute_finish(plan, batch.id, band)
+        yield f"{describe_finish(plan, batch.id, band)} | {format_lateness(found)} | {format_as_drawn(found)}"
         outlook = compute_outlook(collect_forecast_inputs(batch, now), 0.9)
-        yield describe_outlook(batch.id, outlook, batch.checklist.operations[0].op)
+        first = batch.checklist.operations[0].op
+        yield describe_outlook(batch.id, outlook, first)
+        yield format_outlook_line(plan, batch.id, outlook, band, first)
+        yield format_fill_chance(outlook)
+        if band is not None:
+            yield f"{band.early:%a %H:%M:%S} {band.middle:%a %H:%M:%S} {band.late:%a %H:%M:%S}"
         factors = estimate_time_factors(batch, ONE_SHIFT.calendar)
         yield from map(short, (outlook.top_up, *outlook.beliefs, *sorted(factors.items())))
         yield from describe_missed_deadlines(plan, batch.id)
@@ -150,4 +160,7 @@ def test_what_may_be_asked_is_suggested_as_it_was(snapshot: Any) -> None:
         now, crew = life.bench.clock(), ONE_SHIFT
         case = build_scenario([life.batch], crew)
         said += [str(one) for one in suggest_questions(planned(life.batch, now=now, effort=30), case, now)]
+    both = [lived(part, 31, 25).batch, lived(part, 34, 10, "B0002").batch]
+    case = build_scenario(both, ONE_SHIFT)
+    said += [str(one) for one in suggest_questions(planned(*both, now=now, effort=30), case, now)]
     assert "\n".join(said) == snapshot
