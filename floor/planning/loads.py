@@ -173,8 +173,7 @@ class _BatchLayout:
         """Pieces that wait for the leg's first operation; at the start of the route, also additional ones."""
         waiting = self.batch.waiting(op)
         if op == self.batch.checklist.operations[0].op:
-            last = max(self.batch.places, default=0)
-            waiting += range(last + 1, last + 1 + self.change.more)
+            waiting += range(self.batch.started + 1, self.batch.started + 1 + self.change.more)
         return tuple(waiting)
 
     # --- loads -------------------------------------------------------------------------------------------------

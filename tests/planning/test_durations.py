@@ -2,7 +2,20 @@
 
 from __future__ import annotations
 
-from floor.planning.durations import AS_PLANNED, DurationCache, TimeFactors, build_phases, compute_run_duration
+from datetime import timedelta
+
+import pytest
+
+from floor.figures.schedule import PhaseKind
+from floor.planning.durations import (
+    AS_PLANNED,
+    DurationCache,
+    TimeFactors,
+    build_phases,
+    compute_remaining_phases,
+    compute_run_duration,
+)
+from tests.batch.factory import open_bench
 from tests.planning.planned import potted
 
 
@@ -20,3 +33,21 @@ def test_loads_that_are_alike_take_what_each_would_alone() -> None:
 def test_they_are_worked_out_once() -> None:
     alike = DurationCache(potted().ops, {})
     assert alike.phases(10, alike.parts(10, 4)) is alike.phases(10, alike.parts(10, 4))
+
+
+def test_a_run_begun_before_its_cure_is_over_waits_for_the_rest_of_it() -> None:
+    """The coat cures 12 h; the load is set up for the cut 2 h after it was coated, so 10 h are left."""
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    coated = next(entry.time for entry in reversed(bench.state.entries) if entry.body.get("line") == "coat")
+    bench.begin(load)
+    bench.clock.until(coated + timedelta(hours=2))
+
+    wait, *others = compute_remaining_phases(bench.state, [bench.walk(load)], bench.clock().at)
+
+    assert (wait.kind, wait.minutes) == (PhaseKind.CURE, pytest.approx(600))
+    assert others
+    bench.clock.forward(11 * 3600)
+    kinds = [phase.kind for phase in compute_remaining_phases(bench.state, [bench.walk(load)], bench.clock().at)]
+    assert kinds[0] is PhaseKind.ATTENDED

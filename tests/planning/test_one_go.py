@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, time, timedelta
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from floor.batch.walk.lines import build_walk
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.figures.schedule import PhaseKind
 from floor.planning.unbroken_work import UnbrokenWork, find_unbroken_work
@@ -113,3 +115,14 @@ def test_no_plan_splits_it(minutes: int, before: int) -> None:
     assert not check_plan(plan.problem, plan.plan)
     [run] = [run for run in plan.plan.runs if run.operation == "20 Step 2"]
     assert len([part for part in run.stretches if part.kind is PhaseKind.ATTENDED]) == 1
+
+
+def test_a_run_that_is_through_has_no_work_ahead() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10)
+    run = bench.state.runs[1]
+    walked = build_walk(bench.state, run, bench.clock(), "AA")
+    assert walked.current is None
+    whole = replace(walked, operation=replace(walked.operation, in_one_go=True))
+    assert find_unbroken_work(bench.state, whole, ALWAYS.calendar, bench.clock().at) is None

@@ -83,7 +83,8 @@ def words(plan: ShopPlan, batches: Sequence[Batch], now: Moment) -> Iterator[str
     for one in list_attendance(plan):
         yield format_attendance(one, plan, several_people=True)
     for ranked in rank_dues(list_due_tasks(batches, now), plan, at):
-        yield f"{ranked.due.urgency} {ranked.due.short_sentence}: {ranked.said(at)}"
+        latest = f"{ranked.latest:%a %H:%M}" if ranked.latest is not None else "-"
+        yield f"{ranked.due.urgency} {ranked.due.short_sentence}: {latest} {ranked.said(at)}"
     for minutes in (find_fitting_zoom(plan, 60), 30):
         chart = draw_chart(plan, at, minutes, 60)
         yield from (chart.days, chart.hours, *(f"{row.label:<14.14}{row.cells}" for row in chart.rows))
