@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 
 from tests.mutate.__main__ import figures, text
+from tests.mutate.covered import Test as Traced
 from tests.mutate.mutants import mutants_of
 from tests.mutate.tree import sources
-from tests.mutate.trial import ARGUED, Tried, argued_in, draw, draw_rooms, trial
+from tests.mutate.trial import ARGUED, Tried, argued_in, draw, draw_rooms, trial, within
 
 MODULE = '''"""Planted."""
 
@@ -208,3 +209,21 @@ def test_each_argued_mutant_says_what_it_is_and_why() -> None:
         assert set(one) == {"file", "function", "change", "why"}
         assert " -> " in one["change"]
         assert len(one["why"]) > 30
+
+
+def test_half_of_the_time_is_for_the_quickest_tests_and_half_for_the_broadest() -> None:
+    def traced(id: str, seconds: float, lines: int) -> Traced:
+        return Traced(id, seconds, {"floor/a.py": frozenset(range(lines))})
+
+    quick = [traced(f"quick {n}", 1.0, 5) for n in range(8)]
+    slow = [traced("slow", 3.0, 50), traced("slower", 4.0, 500), traced("slowest", 9.0, 900)]
+    tests = [*quick, *slow]
+
+    assert [test.id for test in within(tests, 10.0)] == [
+        *(f"quick {n}" for n in range(5)),
+        "slower",
+        "quick 5",
+    ]
+    assert sorted(test.id for test in within(tests, 100.0)) == sorted(test.id for test in tests)
+    assert [test.id for test in within([slow[2]], 1.0)] == ["slowest"], "one in any case"
+    assert within([], 1.0) == []

@@ -18,7 +18,7 @@ from tests.mutate.tree import Answer, Job, sources, workers
 ROOMS = ("figures", "checklist", "batch", "planning", "ledger", "shop")
 ARGUED = Path(__file__).with_name("equivalents.toml")
 BUDGET = 60.0
-"""Seconds of tests per mutant, in its room and again beyond it, quickest tests first."""
+"""Seconds of tests per mutant, in its room and again beyond it; see `within`."""
 FIRST = 30
 """Tests run before reading the files of all others: these catch most mutants."""
 SLACK, TIMES = 10.0, 10.0
@@ -103,7 +103,7 @@ def trial(
     def job(place: int, covered: Covered) -> Callable[[Callable[[Job], Answer]], None]:
         def act(ask: Callable[[Job], Answer]) -> None:
             room, mutant = drawn[place]
-            tests = _within(choose(mutant, covered, users), budget)
+            tests = within(choose(mutant, covered, users), budget)
             now = found.get(place, Tried(mutant, room, "not run", argued=reasons.get(mutant.key, "")))
             for some in (tests[:FIRST], tests[FIRST:]):
                 if not now.caught:
@@ -142,14 +142,27 @@ def _attempt(ask: Callable[[Job], Answer], before: Tried, text: str, tests: Sequ
     )
 
 
-def _within(tests: Sequence[Test], budget: float) -> list[Test]:
-    """As many of them as time allows, at least one."""
-    found, spent = [], 0.0
+def within(tests: Sequence[Test], budget: float) -> list[Test]:
+    """As many as fit into the time, and at least one.
+
+    Half of the time is for the first, which are the quickest; the rest for those that run the most lines, which see
+    what many quick ones miss.
+    """
+    found = _up_to(tests, budget / 2) or list(tests[:1])
+    known = {test.id for test in found}
+    broad = sorted(
+        (test for test in tests if test.id not in known), key=lambda test: -sum(map(len, test.lines.values()))
+    )
+    return [*found, *_up_to(broad, budget - sum(test.seconds for test in found))]
+
+
+def _up_to(tests: Sequence[Test], seconds: float) -> list[Test]:
+    """Those that fit into the time, the first first."""
+    found: list[Test] = []
     for test in tests:
-        spent += test.seconds
-        if found and spent > budget:
-            break
-        found.append(test)
+        if test.seconds <= seconds:
+            found.append(test)
+            seconds -= test.seconds
     return found
 
 
