@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import field
 from datetime import datetime
+from typing import Any
 
 from floor.batch.events import OutOfService
 from floor.batch.proof import ProofKey
+from floor.checklist.gates import Measured
 from floor.dataclass import dataclass
 from floor.entry import parse_wall
 from floor.text import format_clock
@@ -165,9 +168,8 @@ class Decided:
 class OutOfLimits:
     """A reading out of limits: no later reading clears it; somebody decides.
 
-    For a piece: which one, its disposition, and that of pieces made since the last good check. For a station read
-    during its cycle: the disposition of all pieces in it. Of a piece: which one it was, what becomes of it, and of
-    those made since the last good check. Of a station while its cycle ran: what becomes of all that was in it.
+    For a piece: which one, its disposition, and that of the pieces made since the last good check. For a station read
+    during its cycle: the disposition of all pieces in it.
     """
 
     seq: int
@@ -177,12 +179,11 @@ class OutOfLimits:
     line: str
     key: ProofKey
     """Key of the proof it failed to give."""
-    title: str
-    said: str
-    """The value and its limits, in words."""
+    gate: Measured
+    values: Mapping[str, Any]
+    """All values of the reading, by name."""
     by: str
     at: datetime
-    of_piece: bool
     many: int
     """Pieces whose value was out."""
     among: frozenset[int]
@@ -208,7 +209,7 @@ class OutOfLimits:
 
     @property
     def open(self) -> bool:
-        if not self.of_piece:
+        if not self.gate.of_piece:
             return not self.settled
         return self.left > 0 or self.asks_before
 

@@ -125,7 +125,7 @@ class Life:
         for out in list_undecided_readings(batch):
             run = batch.runs[out.run]
             named = self.name(run.load, sorted(out.among))
-            if not out.of_piece:
+            if not out.gate.of_piece:
                 return self.do(SettleOut(out.seq, self.any(("hold", "use as is")), "checked"), "LL")
             if not out.left:
                 return self.do(DecideBefore(out.seq, self.any((0, 1, out.before)), "the others are good"), "LL")

@@ -19,7 +19,7 @@ from floor.batch.counting.commands import mark_of
 from floor.batch.events import make_drafts
 from floor.batch.gates.commands import read_value
 from floor.batch.gates.out_of_limits import list_pieces_made_since, stays_on_carrier
-from floor.batch.gates.values import count_values_outside
+from floor.batch.gates.values import count_values_outside, format_values_outside
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -50,7 +50,7 @@ class DecideOut:
         if not one.left:
             raise Refused("not now", "every piece that was out is already decided", "to change it, strike that out")
         pieces = self._named(batch, run, one)
-        said = f"{one.said} ({one.by})"
+        said = f"{format_values_outside(one)} ({one.by})"
         code = batch.find_operation(run).reason(self.reason) if self.reason else None
         if self.reason and code is None:
             known = ", ".join(known.code for known in batch.find_operation(run).reasons)
@@ -128,7 +128,7 @@ class DecideBefore:
             pieces = format_count(len(doubted) - hold, "piece")
             context.need_lead(f"leaving in process {pieces} made since the last good check")
             why = require_reason(self.why_not, "leaving them in process")
-        made = f"made since the last good check before {one.said}"
+        made = f"made since the last good check before {format_values_outside(one)}"
         stay = [piece for piece in doubted[:hold] if piece in run.pieces and stays_on_carrier(batch, run, one)]
         mark = events.Mark(to="hold", reason=DOUBTED, pieces=tuple(stay), note=made) if stay else None
         away = [piece for piece in doubted[:hold] if piece not in stay]
@@ -161,7 +161,7 @@ class MeasureAgain:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         one, run = _the_out(batch, self.out)
-        if not one.of_piece or not one.left:
+        if not one.gate.of_piece or not one.left:
             raise Refused("not now", "that reading is already decided", "look at the history")
         if one.again:
             context.need_lead("measuring the same piece a third time")
@@ -201,7 +201,7 @@ class SettleOut:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         one, run = _the_out(batch, self.out)
-        if one.of_piece or one.settled:
+        if one.gate.of_piece or one.settled:
             raise Refused("unknown", "there is nothing to decide about that", "choose one of the list")
         context.need_lead("deciding on a station reading out of limits")
         if self.how not in ("hold", "use as is"):
@@ -211,7 +211,7 @@ class SettleOut:
         there = [piece for piece in sorted(one.among) if batch.places[piece].where not in ("hold", "stopped", "scrap")]
         if self.how == "use as is" or not there:
             return told
-        return [*told, *_set_aside(batch, there, "hold", f"{one.said}: {why}")]
+        return [*told, *_set_aside(batch, there, "hold", f"{format_values_outside(one)}: {why}")]
 
 
 def _the_out(batch: Batch, seq: int) -> tuple[OutOfLimits, Run]:

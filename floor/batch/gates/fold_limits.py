@@ -20,18 +20,16 @@ def read_out(batch: Batch, entry: Entry, event: Proved, run: Run, gate: Measured
     """Which pieces a reading concerns: for a piece, one of the run's; for a station, all in it now."""
     in_it = [one for one in batch.list_open_runs() if one.station == run.station and (one is run or one.running)]
     among = run.undecided if gate.of_piece else [piece for one in in_it for piece in one.pieces]
-    wrong = dict.fromkeys(find_values_outside(gate.asks(), event.values))
     return OutOfLimits(
         seq=entry.seq,
         run=run.number,
         op=run.op,
         line=event.line,
         key=event.key,
-        title=gate.title(),
-        said="; ".join(wrong),
+        gate=gate,
+        values=event.values,
         by=entry.by,
         at=at,
-        of_piece=gate.of_piece,
         many=event.out,
         among=frozenset(among),
         before=event.before,

@@ -20,6 +20,7 @@ from floor.batch.gates.values import (
     find_missing_or_outside,
     find_values_outside,
     format_values,
+    format_values_outside,
     is_same_text,
 )
 from floor.batch.open_items import OutOfLimits
@@ -120,7 +121,8 @@ def _judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now:
     for one in batch.list_open_out_of_limits(key):
         many = f" ({one.left} of {one.many} still to be named)" if 0 < one.left < one.many else ""
         before = format_count(one.before, "piece") + " made since the last good check may be out too"
-        why, clear = (f"{one.said}{many}", DECIDE) if one.left else (f"{one.said}; {before}", DECIDE_BEFORE)
+        wrong = format_values_outside(one)
+        why, clear = (f"{wrong}{many}", DECIDE) if one.left else (f"{wrong}; {before}", DECIDE_BEFORE)
         return GateVerdict("ask", why, clear, proof=batch.proofs.get(key), again=True, decide=one.seq)
     if is_all_decided(run):
         return GateVerdict("met", "", evidence=ALL_DECIDED + _out_before(batch, key))
@@ -158,7 +160,7 @@ def say_out(one: OutOfLimits) -> str:
     said = [f"{decided.where} {decided.to} ({decided.by})" for decided in one.decided] + one.again
     said += [one.settled] if one.settled else []
     said += [f"those before it: {one.before_said}"] if one.before_said else []
-    return f"out: {one.said}" + (f": {'; '.join(said)}" if said else "")
+    return f"out: {format_values_outside(one)}" + (f": {'; '.join(said)}" if said else "")
 
 
 def _judge_values(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment) -> GateVerdict:

@@ -11,7 +11,7 @@ from typing import Any
 
 from floor.batch.corrections.impact import find_suspect_pieces
 from floor.batch.events import Proved, iter_events
-from floor.batch.gates.values import count_samples, find_values_outside
+from floor.batch.gates.values import count_samples, find_values_outside, format_values_outside
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
@@ -97,23 +97,25 @@ def stays_on_carrier(batch: Batch, run: Run, one: OutOfLimits) -> bool:
 def list_undecided_readings(batch: Batch) -> list[OutOfLimits]:
     """Open readings out of limits other than the current line of a run: each has its own row."""
     return [
-        one for one in batch.list_open_out_of_limits() if not one.of_piece or batch.runs[one.run].released is not None
+        one
+        for one in batch.list_open_out_of_limits()
+        if not one.gate.of_piece or batch.runs[one.run].released is not None
     ]
 
 
 def say_open(batch: Batch, one: OutOfLimits) -> str:
     """``load 2, op 10: groove depth 3.2, wanted 2.9 to 3.1 mm (AA): the piece is not named``."""
     where = f"load {batch.runs[one.run].load}, op {one.op}"
-    if not one.of_piece:
+    if not one.gate.of_piece:
         station = batch.checklist.station(batch.runs[one.run].station).name
         loads = sorted({batch.places[piece].load or batch.runs[one.run].load for piece in one.among})
         rode = ", ".join(f"load {load}" for load in loads)
-        return f"{station}: {one.said} ({one.by}), with {rode} in it"
+        return f"{station}: {format_values_outside(one)} ({one.by}), with {rode} in it"
     left = "the piece is not named" if not one.decided else f"{one.left} still to be named"
     open_ = left if one.left else f"{one.before} made since the last good check, not decided yet"
     done = "; ".join(f"{decided.where} {decided.to} ({decided.by})" for decided in one.decided)
     again = "; ".join(one.again)
-    return f"{where}: {one.said} ({one.by}): {'; '.join(filter(None, (done, again, open_)))}"
+    return f"{where}: {format_values_outside(one)} ({one.by}): {'; '.join(filter(None, (done, again, open_)))}"
 
 
 def format_marked_pieces(batch: Batch, run: Run, mark: CountMark) -> str:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
+from floor.batch.open_items import OutOfLimits
 from floor.checklist.gates import FormField, Gate, Measured
 
 
@@ -19,7 +21,7 @@ def _format_value(value: object) -> str:
     return f"{value:.10g}" if isinstance(value, float) else str(value)
 
 
-def find_values_outside(asks: tuple[FormField, ...], values: dict[str, Any]) -> list[str]:
+def find_values_outside(asks: tuple[FormField, ...], values: Mapping[str, Any]) -> list[str]:
     """Each value out of limits, in words."""
     found = []
     for ask in asks:
@@ -32,6 +34,11 @@ def find_values_outside(asks: tuple[FormField, ...], values: dict[str, Any]) -> 
             if (ask.low is not None and one < ask.low) or (ask.high is not None and one > ask.high):
                 found.append(f"{ask.label} {_format_value(one)}, must be {ask.band}")
     return found
+
+
+def format_values_outside(one: OutOfLimits) -> str:
+    """What of a reading is out of limits, each value once: ``groove depth 3.2 mm, must be 2.9 to 3.1 mm``."""
+    return "; ".join(dict.fromkeys(find_values_outside(one.gate.asks(), one.values)))
 
 
 def find_missing_or_outside(asks: tuple[FormField, ...], values: dict[str, Any]) -> list[str]:

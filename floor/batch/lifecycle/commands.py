@@ -22,6 +22,7 @@ from floor.batch.corrections.impact import find_open_unproved_work
 from floor.batch.counting.blind_count import find_blind_subjects, format_total
 from floor.batch.events import make_drafts
 from floor.batch.fold import fold
+from floor.batch.gates.values import format_values_outside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.load import Load
 from floor.batch.state import RULES, Batch
@@ -294,7 +295,8 @@ def open_points(batch: Batch) -> list[OpenPoint]:
         points.append(OpenPoint("hold", format_total(batch, "hold", hidden)))
     points += [OpenPoint("waiver", waiver.title) for waiver in batch.list_open_waivers()]
     points += [OpenPoint("unproved", one.title) for one in find_open_unproved_work(batch)]
-    points += [OpenPoint("out", f"{one.said} at op {one.op}") for one in batch.list_open_out_of_limits()]
+    out = batch.list_open_out_of_limits()
+    points += [OpenPoint("out", f"{format_values_outside(one)} at op {one.op}") for one in out]
     points += [OpenPoint("difference", difference.subject) for difference in batch.list_open_differences()]
     points += [OpenPoint("question", question.text) for question in batch.questions.values() if not question.answer]
     if batch.handover:

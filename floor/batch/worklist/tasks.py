@@ -166,7 +166,7 @@ def _decisions_due(batch: Batch, hidden: frozenset[str]) -> Iterator[DueTask]:
         what = f"Decide (lead): {format_unproved_work(batch, one)}"
         yield _batch_due(batch, what, "unproved", entry=one.strike)
     for out in list_undecided_readings(batch):
-        lead = "" if out.of_piece else " (lead)"
+        lead = "" if out.gate.of_piece else " (lead)"
         yield _batch_due(batch, f"Decide{lead}: {say_open(batch, out)}", "out", entry=out.seq)
     held = batch.total("hold")
     if held:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut, find_doubtful_pieces
 from floor.batch.gates.out_of_limits import say_open
+from floor.batch.gates.values import format_values_outside
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
@@ -60,7 +61,7 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
         if now is not None and not now.left and now.asks_before:
             decide_pieces_before(screen, batch_id, seq)
 
-    if not one.of_piece:
+    if not one.gate.of_piece:
         _settle(screen, batch_id, seq)
         return
     if not one.left:
@@ -114,7 +115,8 @@ def decide_pieces_before(screen: FloorScreen, batch_id: str, seq: int) -> None:
         screen.session.do(batch_id, DecideBefore(seq, held, values["why"]))  # type: ignore[arg-type]
         return {}
 
-    text = f"{one.said} ({one.by})\n{format_count(many, 'piece')} made since the last good check, not measured."
+    read = format_values_outside(one)
+    text = f"{read} ({one.by})\n{format_count(many, 'piece')} made since the last good check, not measured."
     screen.ask(FormDialog("Those made before it", fields, attempt, text, "hold"), lambda _: screen.update_all())
 
 
