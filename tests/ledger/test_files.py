@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import fcntl
+import gc
 import os
 import stat
 import threading
@@ -40,6 +41,7 @@ from floor.ledger.files import (
     unlock,
     write_whole,
 )
+from floor.ledger.high_water_mark import locate_mark, read_mark, write_mark
 from floor.ledger.verify import verify_journal
 from tests.ledger.faults import FaultyFiles
 
@@ -383,3 +385,48 @@ def test_a_closed_journal_is_opened_for_reading_only(journals: JournalFolder, fo
     watched.open("B2")
     assert asked[-1] == os.O_RDWR
     watched.close()
+
+
+def test_nothing_keeps_a_file_open_that_is_done_with(journals: JournalFolder, folder: Path, moment: Moment) -> None:
+    add(journals.create("B1"), moment)
+    journals.close()
+    path = folder / "B1.json"
+
+    def held() -> int:
+        gc.collect()
+        return len(os.listdir("/proc/self/fd"))
+
+    before = held()
+    write_whole(REAL_FILES, folder / "whole", b"x")
+    read_whole(REAL_FILES, folder / "whole")
+    with pytest.raises(ValueError, match="1"):
+        read_whole(REAL_FILES, folder / "whole", 0)
+    journals.text("B1")
+    verify_journal(path)
+    read_mark(path)
+    write_mark(path, 1, "x" * 64)
+    with pytest.raises(Unreadable):
+        open_file(REAL_FILES, folder / "closed", os.O_RDONLY, "closed")
+    locate_mark(path).unlink()
+    journal = JournalFolder(folder).open("B1")
+    assert held() == before + 1
+    add(journal, moment)
+    assert held() == before + 2, "its note too, from the first entry on"
+    journal.close()
+    assert held() == before
+
+
+def test_a_journal_without_a_note_gets_one_when_it_is_opened_and_one_with_a_note_keeps_it(
+    journals: JournalFolder, folder: Path, moment: Moment
+) -> None:
+    entries = add(journals.create("B1"), moment)
+    journals.close()
+    path = folder / "B1.json"
+    assert read_mark(path) == (1, entries[-1].hash)
+    note = locate_mark(path)
+    note.unlink()
+    JournalFolder(folder).open("B1").close()
+    assert read_mark(path) == (1, entries[-1].hash)
+    os.utime(note, (1, 1))
+    JournalFolder(folder).open("B1").close()
+    assert note.stat().st_mtime == 1, "read and not written"
