@@ -66,7 +66,7 @@ REFUSED: list[tuple[Any, Any, str, tuple[str, str, str, str]]] = [
         open_bench,
         lambda b: TakeOutOfService("oven", "jams", MORNING),
         "AA",
-        ("input", "expected back 07:00 is past", "enter a later time, or none where nobody knows", ""),
+        ("input", "expected back 07:00 is past", "enter a later time, or none where nobody knows", "back"),
     ),
     (
         offered,
