@@ -19,7 +19,7 @@ from floor.batch.command import Refused
 from floor.batch.worklist.tasks import DueTask
 from floor.ledger import LedgerError
 from floor.screens.frame.key_guard import ACTING, BURST, GAP, HELD_KEY, READ_KEY, KeyGuard
-from floor.screens.frame.notices import Notices
+from floor.screens.frame.notices import NewsQueue
 from floor.screens.frame.program import Program
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
@@ -85,7 +85,7 @@ class FloorApp(Program):
         self._read: list[events.Key] = []
         """Keys in quick succession, or the one waiting to see whether another follows."""
         self._read_ends: Timer | None = None
-        self.news = Notices()
+        self.news = NewsQueue()
         self.ended_by = 0
         """Number of the signal that ended the program; 0 if a person did."""
         self._looks = 0

@@ -15,6 +15,7 @@ from floor.batch.corrections import fold as corrections
 from floor.batch.counting import fold as counting
 from floor.batch.counting import fold_holds, fold_surplus
 from floor.batch.events import BatchOpened, NewerEvent, StruckOut, read_event, read_if_kind
+from floor.batch.gates import fold as gates
 from floor.batch.gates import fold_limits, fold_lots
 from floor.batch.handlers import HANDLERS, Inapplicable, require
 from floor.batch.handover import fold as handover
@@ -22,8 +23,9 @@ from floor.batch.lifecycle import fold as lifecycle
 from floor.batch.lifecycle import fold_half_done
 from floor.batch.state import Batch
 from floor.batch.stations import fold as stations
+from floor.batch.stations import fold_disturbances
 from floor.batch.walk import fold as walk
-from floor.batch.walk import fold_put_back, fold_stop
+from floor.batch.walk import fold_put_back, fold_release, fold_stop
 from floor.batch.walk.clock_jumps import detect_clock_jump, find_machine, is_restarted_copy
 from floor.checklist.frozen import read_frozen_checklist
 from floor.checklist.model import Checklist
@@ -34,13 +36,16 @@ __all__ = ["HANDLERS", "Inapplicable", "advance", "fold", "find_struck_entries"]
 FOLDED_BY = (
     corrections,
     counting,
+    fold_disturbances,
     fold_half_done,
     fold_holds,
     fold_limits,
     fold_lots,
     fold_put_back,
+    fold_release,
     fold_stop,
     fold_surplus,
+    gates,
     handover,
     lifecycle,
     stations,

@@ -62,7 +62,7 @@ def are_shares_known(checklist: Checklist) -> bool:
     )
 
 
-class LotSize(NamedTuple):
+class StartUnit(NamedTuple):
     """What a start quantity is rounded up to, so that only full ones are started."""
 
     pieces: int
@@ -72,16 +72,16 @@ class LotSize(NamedTuple):
     """Size of the blank, or name of the carrier."""
 
 
-def find_whole_lot(checklist: Checklist) -> LotSize:
+def find_start_unit(checklist: Checklist) -> StartUnit:
     """A blank by its layout; else a load of the first operation's carrier.
 
     Raises:
         ImpossibleFit: no piece fits the blank.
     """
     if checklist.blank is not None:
-        return LotSize(compute_layout(checklist.blank).pieces, "blank", format_blank_size(checklist.blank))
+        return StartUnit(compute_layout(checklist.blank).pieces, "blank", format_blank_size(checklist.blank))
     carrier = checklist.carrier(checklist.operations[0].carrier)
-    return LotSize(carrier.capacity, "load", carrier.name)
+    return StartUnit(carrier.capacity, "load", carrier.name)
 
 
 def compute_yield_weights(checklist: Checklist) -> list[float]:
@@ -104,7 +104,7 @@ def compute_start_quantities(
     Raises:
         Impossible: no number of pieces is enough.
     """
-    yields, lot = list_operation_yields(checklist), find_whole_lot(checklist).pieces
+    yields, lot = list_operation_yields(checklist), find_start_unit(checklist).pieces
     return tuple(
         estimate_start_quantity(order, confidence, yields, compute_yield_weights(checklist), lot=lot)
         for confidence in wanted
@@ -116,7 +116,7 @@ def estimate_fill_chance(checklist: Checklist, order: int, started: int) -> floa
     return estimate_fill_probability(started, order, list_operation_yields(checklist), compute_yield_weights(checklist))
 
 
-class Exactly(NamedTuple):
+class StartAtKnownYields(NamedTuple):
     """The figures if every yield were exactly as estimated."""
 
     chance: float
@@ -125,13 +125,13 @@ class Exactly(NamedTuple):
     """Fewest that would give the confidence."""
 
 
-def compute_if_exact(checklist: Checklist, order: int, started: int, confidence: float) -> Exactly:
+def compute_at_known_yields(checklist: Checklist, order: int, started: int, confidence: float) -> StartAtKnownYields:
     """The figures of an order if every yield were exactly as estimated.
 
     Raises:
         Impossible: no number of pieces is enough.
     """
     yields = list_operation_yields(checklist)
-    return Exactly(
+    return StartAtKnownYields(
         compute_fill_probability(started, order, yields), compute_start_quantity(order, confidence, yields).pieces
     )

@@ -53,10 +53,12 @@ def add_find_command(commands: Commands, shop: argparse.ArgumentParser) -> None:
 
 def _find(args: argparse.Namespace) -> int:
     from floor.batch.command import Refused
-    from floor.batch.search.criteria import Words, need_known
+    from floor.batch.search.criteria import TypedCriteria, need_known
     from floor.batch.search.query import find_matching_entries
 
-    words = Words(args.kind, args.by, args.load, args.op, args.station, args.since, args.until, args.text, args.struck)
+    words = TypedCriteria(
+        args.kind, args.by, args.load, args.op, args.station, args.since, args.until, args.text, args.struck
+    )
     shop = open_shop(args)
     try:
         now = shop.now()

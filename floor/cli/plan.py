@@ -26,7 +26,7 @@ from floor.planning.problem import Crew
 from floor.planning.progress import Progress, ProgressReporter
 from floor.planning.questions import NotUnderstood, read_questions
 from floor.planning.scenario import build_scenario
-from floor.planning.service import draw_finishes, find_missed_deadlines, prepare_plan
+from floor.planning.service import describe_batch_deadlines, draw_finishes, prepare_plan
 from floor.planning.snapshot import compute_outlooks
 from floor.planning.whatif import WhatIfRow, add_savings, build_trials, plan_row, rank_savings
 from floor.shop import Shop
@@ -115,7 +115,7 @@ def list_missed_deadlines(shop: Shop, batch: str) -> Sequence[str]:
         settings = load_settings(shop.folder, now.at)
     except SettingsError:  # the plan says why
         return ()
-    return find_missed_deadlines(shop.batches, now, settings, batch)
+    return describe_batch_deadlines(shop.batches, now, settings, batch)
 
 
 def plan_order(

@@ -11,7 +11,7 @@ from floor.batch.fold import fold
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
 from floor.checklist.blank_layout import compute_layout
-from floor.checklist.expected_yields import compute_yield_weights, find_whole_lot, list_operation_yields
+from floor.checklist.expected_yields import compute_yield_weights, find_start_unit, list_operation_yields
 from floor.checklist.model import MOST_PIECES, Checklist
 from floor.checklist.supplies import Supply, list_supplies
 from floor.dataclass import dataclass
@@ -91,7 +91,7 @@ def plan_start(
         replace(one, tests=(tests or {}).get(op, 0))
         for one, op in zip(list_operation_yields(checklist), checklist.route, strict=True)
     )
-    lot = find_whole_lot(checklist)
+    lot = find_start_unit(checklist)
     quantity = estimate_start_quantity(order, confidence, yields, compute_yield_weights(checklist), lot=lot.pieces)
     exactly = compute_start_quantity(order, confidence, yields, lot=lot.pieces)
     started = pieces if pieces is not None else quantity.rounded if lot.word == "blank" else quantity.pieces

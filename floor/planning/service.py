@@ -107,7 +107,7 @@ def draw_finishes(
         return None
 
 
-def find_missed_deadlines(batches: Sequence[Batch], now: Moment, staffing: Staffing, batch: str) -> Sequence[str]:
+def describe_batch_deadlines(batches: Sequence[Batch], now: Moment, staffing: Staffing, batch: str) -> Sequence[str]:
     """Deadlines of a batch's runs under way that no plan can meet; empty if the shop cannot be planned."""
     if batch not in [one.id for one in batches if not one.gone]:
         return ()

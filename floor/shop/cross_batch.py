@@ -29,7 +29,7 @@ from floor.batch.events import (
 from floor.batch.fold import fold
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, SettleOut
-from floor.batch.gates.offsets import set_anew
+from floor.batch.gates.offsets import is_offset_set_anew
 from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
 from floor.batch.gates.values import is_same_text
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
@@ -226,7 +226,7 @@ def _worked(batch: Batch, station: str) -> bool:
 
 def _probed(batch: Batch, station: str, offset: str) -> bool:
     """Whether it ever probed with this offset there, struck out or not."""
-    if any(set_anew(batch, key, station, offset) for key in batch.proofs if isinstance(key, OffsetKey)):
+    if any(is_offset_set_anew(batch, key, station, offset) for key in batch.proofs if isinstance(key, OffsetKey)):
         return True
     return any(
         isinstance(key := proved.key, OffsetKey)

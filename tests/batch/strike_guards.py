@@ -50,7 +50,7 @@ class Guard:
 GUARDS = [
     Guard(
         "a: what was tried and failed is no proof",
-        passing.pass_by,
+        passing.rejudge_before,
         "not line.is_satisfied",
         "(not line.is_satisfied and not _evidence(batch, run, line))",
         4,
@@ -64,7 +64,7 @@ GUARDS = [
     ),
     Guard(
         "b: each point is judged, and not the release alone",
-        passing.pass_by,
+        passing.rejudge_before,
         "if not batch.struck:",
         'if not batch.struck or point != "release":',
         0,
@@ -76,7 +76,9 @@ GUARDS = [
         "if strike and line not in run.proved_since:",
         8,
     ),
-    Guard("b: the release is judged too", passing.pass_out, '    pass_by(batch, run, entry, "release")\n', "", 0),
+    Guard(
+        "b: the release is judged too", passing.rejudge_at_release, '    pass_by(batch, run, entry, "release")\n', "", 0
+    ),
     Guard(
         "c: a strike that is struck out",
         reliance._takes,

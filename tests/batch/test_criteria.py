@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from floor.batch.command import Refused
 from floor.batch.describe import DESCRIBED
-from floor.batch.search.criteria import BATCH_KINDS, Words, _need, need_known, read_kinds
+from floor.batch.search.criteria import BATCH_KINDS, TypedCriteria, _need, need_known, read_kinds
 from floor.batch.search.filters import GROUPS, Filter
 from floor.cli.help import FIND
 from floor.wall import convert_to_zone
@@ -65,7 +65,7 @@ def test_the_help_lists_every_kind_under_its_group() -> None:
 ])  # fmt: skip
 def test_a_time_is_the_shops_and_until_takes_in_the_whole_minute_or_day(typed: str, since: str, until: str) -> None:
     """Offsets: IANA time zone database, Europe/Vienna."""
-    wanted = Words(since=typed, until=typed).read(NOW)
+    wanted = TypedCriteria(since=typed, until=typed).read(NOW)
 
     assert (wanted.since, wanted.until) == (datetime.fromisoformat(since), datetime.fromisoformat(until))
 
@@ -74,20 +74,20 @@ def test_a_time_is_the_shops_and_until_takes_in_the_whole_minute_or_day(typed: s
 def test_whatever_is_typed_as_a_time_is_taken_or_refused(typed: str) -> None:
     refused = None
     try:
-        Words(since=typed, until=typed).read(NOW)
+        TypedCriteria(since=typed, until=typed).read(NOW)
     except Refused as error:
         refused = error
     assert refused is None or (refused.why == "input" and "14:30" in str(refused))
 
 
 def test_everything_that_is_typed_comes_to_be_looked_for() -> None:
-    words = Words(["noted"], " rk ", 3, 20, " Mill ", "today", "", " coolant ", True)
+    words = TypedCriteria(["noted"], " rk ", 3, 20, " Mill ", "today", "", " coolant ", True)
 
     wanted = words.read(NOW)
 
     assert wanted == Filter(3, 20, "RK", kinds=("noted",), station="Mill", since=datetime.fromisoformat(
         "2026-11-25T00:00+01:00"), words="coolant", struck=True)  # fmt: skip
-    assert Words().read(NOW) == Filter()
+    assert TypedCriteria().read(NOW) == Filter()
 
 
 @pytest.mark.parametrize(("wanted", "said"), [

@@ -10,10 +10,10 @@ from scipy.stats import betabinom, binom
 
 from floor.checklist.expected_yields import (
     CONFIDENCES,
-    compute_if_exact,
+    compute_at_known_yields,
     compute_start_quantities,
     estimate_fill_chance,
-    find_whole_lot,
+    find_start_unit,
     list_operation_yields,
 )
 from floor.checklist.loading import list_shipped_checklists, load_checklist
@@ -54,7 +54,7 @@ def filled(checklist: Checklist, order: int, started: int) -> float:
 
 @pytest.mark.parametrize("order", [1, 40, 96])
 def test_the_fewest_pieces_and_whole_lots_by_scipy(checklist: Checklist, order: int) -> None:
-    load, word, _ = find_whole_lot(checklist)
+    load, word, _ = find_start_unit(checklist)
     assert (word == "blank") == (checklist.blank is not None)
     if word == "load":
         assert load == next(one.capacity for one in checklist.carriers if one.id == checklist.operations[0].carrier)
@@ -74,7 +74,7 @@ def test_if_the_yields_are_exact_the_number_good_is_binomial(checklist: Checklis
     p = prod(operation.expected_yield for operation in checklist.operations)
     started = compute_start_quantities(checklist, order)[0].pieces
 
-    found = compute_if_exact(checklist, order, started, 0.95)
+    found = compute_at_known_yields(checklist, order, started, 0.95)
 
     assert binom.sf(order - 1, found.pieces, p) >= 0.95 > binom.sf(order - 1, found.pieces - 1, p)
     assert found.chance == pytest.approx(binom.sf(order - 1, started, p), rel=1e-9)
@@ -89,4 +89,4 @@ def test_the_main_demo_part_starts_126_for_96_and_116_if_its_yields_are_exact() 
     assert binom.sf(95, 116, p) >= 0.95 > binom.sf(95, 115, p)
     assert filled(checklist, 96, 126) >= 0.95 > filled(checklist, 96, 125)
     assert compute_start_quantities(checklist, 96)[CONFIDENCES.index(0.95)].pieces == 126
-    assert compute_if_exact(checklist, 96, 126, 0.95).pieces == 116
+    assert compute_at_known_yields(checklist, 96, 126, 0.95).pieces == 116

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from textual.widgets import Static
 
 from floor.app import FloorApp
-from floor.screens.frame.notices import HURRIED, MOST, STANDS, Notices
+from floor.screens.frame.notices import HURRIED, MOST, STANDS, NewsQueue
 from floor.shop.simulation import ManualClock
 from tests.screens.keys import words
 
@@ -17,7 +17,7 @@ Open = Callable[..., FloorApp]
 
 
 def test_each_is_told_once_and_the_last_stands_longest() -> None:
-    news = Notices()
+    news = NewsQueue()
     assert news.on_view(5) == ""
 
     news.add(["one", "two", "one"])
@@ -29,7 +29,7 @@ def test_each_is_told_once_and_the_last_stands_longest() -> None:
 
 
 def test_what_is_on_view_is_not_told_again_and_a_restart_of_the_machine_ends_it() -> None:
-    news = Notices()
+    news = NewsQueue()
     news.add(["one"])
     assert news.on_view(100) == "one"
     news.add(["one"])
@@ -38,14 +38,14 @@ def test_what_is_on_view_is_not_told_again_and_a_restart_of_the_machine_ends_it(
 
 
 def test_many_at_once_are_counted() -> None:
-    news = Notices()
+    news = NewsQueue()
     news.add([f"{n}" for n in range(9)])
     assert news.waiting == ["0", "1", "2", f"+{9 - MOST} more (Esc: list)"]
 
 
 @given(st.lists(st.lists(st.text(min_size=1, max_size=3), max_size=5), max_size=5))
 def test_everything_is_over_in_the_end(told: list[list[str]]) -> None:
-    news = Notices()
+    news = NewsQueue()
     up = 0.0
     for texts in told:
         news.add(texts)

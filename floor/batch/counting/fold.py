@@ -1,4 +1,4 @@
-"""What a count and a release do to pieces and loads."""
+"""What a count does to pieces and loads."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from floor.batch.events import Counted, Released
+from floor.batch.events import Counted
 from floor.batch.gates.fold_lots import find_lots_in_use
 from floor.batch.gates.tool_life import compute_wasted_tool_life
 from floor.batch.handlers import handles, move_piece, open_run, require
@@ -14,8 +14,7 @@ from floor.batch.load import Detour, Load, PiecePlace
 from floor.batch.run import Count, CountMark, Run
 from floor.batch.state import Batch
 from floor.batch.walk.cycles import find_emptied_runs
-from floor.batch.walk.fold import start_clocks
-from floor.batch.walk.fold_passing import pass_by, pass_out
+from floor.batch.walk.fold_passing import rejudge_before
 from floor.checklist.gates import LotRecorded
 from floor.checklist.model import Rework
 from floor.entry import Entry
@@ -37,7 +36,7 @@ def _counted(batch: Batch, entry: Entry, event: Counted, at: datetime) -> None:
     )
     require(entry, event.good + len(marked) == len(run.pieces) == event.went_in, "the count does not add up")
     require(entry, all(batch.places[piece].where == "load" for piece in run.pieces), "a piece is no longer on the load")
-    pass_by(batch, run, entry, "count")
+    rejudge_before(batch, run, entry, "count")
     run.count = Count(entry.seq, at, entry.by, event.went_in, event.good, marks)
     sits = {piece for mark in event.marks if mark.sits for piece in mark.pieces}
     for mark in marks:
@@ -78,26 +77,7 @@ def _goes_on_with(batch: Batch, run: Run, piece: int) -> str:
     return on[0] if batch.checklist.is_apart(on[0], batch.checklist.after(run.op, on[0])) else ""
 
 
-@handles(Released)
-def _released(batch: Batch, entry: Entry, event: Released, at: datetime) -> None:
-    run = open_run(batch, entry, event)
-    require(entry, run.count is not None, "the run is not counted")
-    load = batch.loads[run.load]
-    pass_out(batch, run, entry)
-    run.released, run.released_by = at, entry.by
-    start_clocks(batch, run, "release", at, entry.seq)
-    if load.detours:
-        ahead = batch.list_detour_ops(load, load.detours[-1])
-        load.detours[-1].at = next((op for op in ahead if op > run.op), None)
-    else:
-        load.next_op = next((op for op in batch.list_leg_ops(load) if op > run.op), None)
-    leave(batch, load)
-    assert run.count is not None
-    _send_back(batch, run, load)
-    end_detours(batch, load, entry, at)
-
-
-def leave(batch: Batch, load: Load, not_done: int = 0) -> None:
+def end_run_of_load(batch: Batch, load: Load, not_done: int = 0) -> None:
     """End the run under way: pieces that missed part of it, or something before, make up for it now.
 
     Args:
@@ -111,21 +91,10 @@ def leave(batch: Batch, load: Load, not_done: int = 0) -> None:
             if detour.at == not_done:
                 continue
             detour.found = ops[ops.index(not_done) - 1]
-        go_back(load.detours, detour)
+        push_detour(load.detours, detour)
 
 
-def _send_back(batch: Batch, run: Run, load: Load) -> None:
-    """Push a detour onto the load for each rework in the count that stays on the carrier."""
-    assert run.count is not None
-    for mark in run.count.marks:
-        reason = batch.find_operation(run).reason(mark.reason)
-        route = batch.checklist.rework(reason.rework) if reason and mark.to == "rework" else None
-        if route is None or not is_reworked_in_place(batch, run, route):
-            continue
-        go_back(load.detours, Detour(route.id, frozenset(mark.pieces), run.op, route.back_to))
-
-
-def go_back(detours: list[Detour], detour: Detour) -> None:
+def push_detour(detours: list[Detour], detour: Detour) -> None:
     """Push a detour, or merge it with the same one on top."""
     same = next((d for d in detours if (d.rework, d.found, d.at) == (detour.rework, detour.found, detour.at)), None)
     if same is not None:
@@ -148,11 +117,11 @@ def end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
         move_piece(batch, piece, replace(batch.places[piece], sits=False))
     following = batch.checklist.after(batch.list_leg_ops(load)[-1], load.rework)
     for piece in batch.present(load):
-        wait(batch, piece, following, load.rework, entry)
+        set_waiting(batch, piece, following, load.rework, entry)
     load.dissolved = at
 
 
-def wait(batch: Batch, piece: int, op: int | None, rework: str, entry: Entry) -> None:
+def set_waiting(batch: Batch, piece: int, op: int | None, rework: str, entry: Entry) -> None:
     """Let a piece wait loose for its next operation, with the others of its rework until the routes join again."""
     if op is None:
         move_piece(batch, piece, PiecePlace("finished", seq=entry.seq))
@@ -176,17 +145,17 @@ def leave_run(batch: Batch, piece: int, entry: Entry) -> None:
         run.pieces = tuple(one for one in run.pieces if one != piece)
 
 
-def close_up_all(batch: Batch, pieces: Sequence[int], entry: Entry, at: datetime) -> None:
+def tidy_loads(batch: Batch, pieces: Sequence[int], entry: Entry, at: datetime) -> None:
     for number in {batch.places[piece].load for piece in pieces} - {0}:
         if batch.loads[number].dissolved is None:
-            close_up(batch, batch.loads[number], entry, at)
+            tidy_load(batch, batch.loads[number], entry, at)
 
 
-def close_up(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
+def tidy_load(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
     """Tidy a load after pieces were taken from it: without pieces, its run, detours and the load itself end."""
     if load.run is not None and not batch.runs[load.run].pieces:
         run = batch.runs[load.run]
         run.released, run.released_by = at, entry.by
-        leave(batch, load, not_done=run.op)
+        end_run_of_load(batch, load, not_done=run.op)
     if load.run is None:
         end_detours(batch, load, entry, at)

@@ -6,7 +6,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from floor.batch.counting.fold import close_up, close_up_all, go_back, leave_run, record_wear_of_emptied_run, wait
+from floor.batch.counting.fold import (
+    leave_run,
+    push_detour,
+    record_wear_of_emptied_run,
+    set_waiting,
+    tidy_load,
+    tidy_loads,
+)
 from floor.batch.events import Disposed, SetAside, TakenOff
 from floor.batch.handlers import handles, move_piece, require
 from floor.batch.load import Detour, Load, PiecePlace
@@ -26,7 +33,7 @@ def _set_aside(batch: Batch, entry: Entry, event: SetAside, at: datetime) -> Non
     record_wear_of_emptied_run(batch, pieces)
     for piece in pieces:
         move_piece(batch, piece, _find_place_aside(batch, entry, event, piece))
-    close_up_all(batch, pieces, entry, at)
+    tidy_loads(batch, pieces, entry, at)
 
 
 def _find_place_aside(batch: Batch, entry: Entry, event: SetAside, piece: int) -> PiecePlace:
@@ -80,7 +87,7 @@ def _disposed(batch: Batch, entry: Entry, event: Disposed, at: datetime) -> None
             require(entry, not place.rework or event.waives_rework, f"piece {piece} is still to be reworked")
             _use_as_is(batch, piece, place, entry, own_way=event.own_way)
         if place.sits:
-            close_up(batch, batch.loads[place.load], entry, at)
+            tidy_load(batch, batch.loads[place.load], entry, at)
 
 
 def _next_of(batch: Batch, load: Load, piece: int) -> int:
@@ -117,7 +124,7 @@ def _goes_back(batch: Batch, load: Load, piece: int, detour: Detour) -> None:
         way.append(Detour("", detour.pieces, passed[-1], missed))
     onto = load.behind if load.run is not None else load.detours
     for one in way if load.run is not None else reversed(way):  # detours that end first come first
-        go_back(onto, one)
+        push_detour(onto, one)
 
 
 def _leave_detours(load: Load, piece: int) -> None:
@@ -133,7 +140,7 @@ def _use_as_is(batch: Batch, piece: int, place: PiecePlace, entry: Entry, *, own
     """
     target, load = _goes_on_at(batch, piece, place), batch.loads.get(place.load)
     if load is None or not _returns_to_load(batch, load, piece, place, target, entry, own_way=own_way):
-        wait(batch, piece, target, place.on, entry)
+        set_waiting(batch, piece, target, place.on, entry)
 
 
 def _returns_to_load(
@@ -213,7 +220,9 @@ def _make_up(
         run.pieces = tuple(one for one in load.pieces if one == piece or one in run.pieces)
     elif ahead < there or on_it:
         passed = leg[there] if on_it else leg[there - 1]
-        go_back(load.detours if run is None else load.behind, Detour(place.on, frozenset({piece}), passed, leg[ahead]))
+        push_detour(
+            load.detours if run is None else load.behind, Detour(place.on, frozenset({piece}), passed, leg[ahead])
+        )
 
 
 def _find_own_detour(load: Load, piece: int, place: PiecePlace) -> Detour | None:
@@ -251,4 +260,4 @@ def _taken_off(batch: Batch, entry: Entry, event: TakenOff, at: datetime) -> Non
         place = batch.places[piece]
         require(entry, place.sits, f"piece {piece} does not sit on a carrier any more")
         move_piece(batch, piece, replace(place, sits=False, off=True))
-        close_up(batch, batch.loads[place.load], entry, at)
+        tidy_load(batch, batch.loads[place.load], entry, at)

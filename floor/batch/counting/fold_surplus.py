@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from floor.batch.counting.fold import close_up_all, leave_run, record_wear_of_emptied_run
+from floor.batch.counting.fold import leave_run, record_wear_of_emptied_run, tidy_loads
 from floor.batch.events import SurplusBroughtBack, SurplusGoesOn, SurplusTakenOut
 from floor.batch.handlers import Inapplicable, handles, move_piece, require
 from floor.batch.load import Load, PiecePlace
@@ -26,7 +26,7 @@ def _surplus_taken_out(batch: Batch, entry: Entry, event: SurplusTakenOut, at: d
         if place.where == "load":
             leave_run(batch, piece, entry)
         move_piece(batch, piece, PiecePlace(event.to, op, place.load, event.reason, rework, entry.seq))
-    close_up_all(batch, pieces, entry, at)
+    tidy_loads(batch, pieces, entry, at)
 
 
 @handles(SurplusBroughtBack)

@@ -19,7 +19,7 @@ def list_offset_owners(checklist: Checklist, station: str, offset: str) -> list[
     ]
 
 
-def set_anew(batch: Batch, key: ProofKey, station: str, offset: str) -> bool:
+def is_offset_set_anew(batch: Batch, key: ProofKey, station: str, offset: str) -> bool:
     """Whether a proof rests on this work offset of a station: a probe of it, or a first piece cut by it."""
     proof = batch.proofs[key]
     if proof.station != station:

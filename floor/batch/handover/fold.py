@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from floor.batch.corrections.fold import void_after_unrecorded_work
 from floor.batch.events import (
-    BatchClosed,
     CarrierCounted,
     DifferenceResolved,
-    GoneOver,
     HandoverAccepted,
     HandoverOffered,
     HandoverWithdrawn,
@@ -17,7 +14,6 @@ from floor.batch.events import (
     QuestionAnswered,
     QuestionAsked,
     ReadBack,
-    TakenIn,
 )
 from floor.batch.handlers import Inapplicable, handles, require
 from floor.batch.open_items import CountDifference, HandoverQuestion, OpenHandover
@@ -92,26 +88,3 @@ def _difference_resolved(batch: Batch, entry: Entry, event: DifferenceResolved, 
     difference = batch.differences[event.difference]
     require(entry, not difference.resolved, "the difference is resolved already")
     difference.resolved = f"{event.how} · {entry.by}"
-
-
-@handles(BatchClosed)
-def _batch_closed(batch: Batch, entry: Entry, event: BatchClosed, at: datetime) -> None:
-    require(entry, batch.closed is None, "the batch is closed already")
-    batch.closed = at
-
-
-@handles(GoneOver)
-def _gone_over(batch: Batch, entry: Entry, event: GoneOver, at: datetime) -> None:
-    batch.gone = event.to
-
-
-@handles(TakenIn)
-def _taken_in(batch: Batch, entry: Entry, event: TakenIn, at: datetime) -> None:
-    batch.gone = ""
-    batch.id = event.name or batch.id
-    for station in event.in_service:  # entries about stations out of service here follow this one
-        batch.outages.pop(station, None)
-    for station, tool, used in event.worn:
-        batch.tools[(station, tool)].used = used
-    if event.untold:
-        void_after_unrecorded_work(batch, entry, at)

@@ -4,10 +4,18 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from floor.batch.events import BatchOpened, LoadFormed, PiecesStarted
+from floor.batch.events import (
+    BatchClosed,
+    BatchOpened,
+    GoneOver,
+    LoadFormed,
+    PiecesStarted,
+    TakenIn,
+)
 from floor.batch.handlers import Inapplicable, handles, move_piece, require
 from floor.batch.load import Load, PiecePlace
 from floor.batch.state import Batch
+from floor.batch.stations.fold_disturbances import void_after_unrecorded_work
 from floor.checklist.model import MOST_PIECES
 from floor.entry import Entry
 
@@ -61,3 +69,26 @@ def _load_formed(batch: Batch, entry: Entry, event: LoadFormed, at: datetime) ->
     for piece in slots:
         if piece is not None:
             move_piece(batch, piece, PiecePlace("load", load=number, seq=entry.seq))
+
+
+@handles(BatchClosed)
+def _batch_closed(batch: Batch, entry: Entry, event: BatchClosed, at: datetime) -> None:
+    require(entry, batch.closed is None, "the batch is closed already")
+    batch.closed = at
+
+
+@handles(GoneOver)
+def _gone_over(batch: Batch, entry: Entry, event: GoneOver, at: datetime) -> None:
+    batch.gone = event.to
+
+
+@handles(TakenIn)
+def _taken_in(batch: Batch, entry: Entry, event: TakenIn, at: datetime) -> None:
+    batch.gone = ""
+    batch.id = event.name or batch.id
+    for station in event.in_service:  # entries about stations out of service here follow this one
+        batch.outages.pop(station, None)
+    for station, tool, used in event.worn:
+        batch.tools[(station, tool)].used = used
+    if event.untold:
+        void_after_unrecorded_work(batch, entry, at)

@@ -20,7 +20,7 @@ DAYS = {"today": 0, "yesterday": 1}
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
+class TypedCriteria:
     """Search criteria as typed; an empty field matches everything."""
 
     kinds: Sequence[str] = ()

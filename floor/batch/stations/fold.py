@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from floor.batch.events import BackInService, OutOfService
+from floor.batch.events import (
+    BackInService,
+    OutOfService,
+    ToolWorn,
+)
 from floor.batch.handlers import handles
 from floor.batch.open_items import Outage
 from floor.batch.state import Batch
@@ -19,3 +23,11 @@ def _out_of_service(batch: Batch, entry: Entry, event: OutOfService, at: datetim
 @handles(BackInService)
 def _back_in_service(batch: Batch, entry: Entry, event: BackInService, at: datetime) -> None:
     batch.outages.pop(event.station, None)
+
+
+@handles(ToolWorn)
+def _tool_worn(batch: Batch, entry: Entry, event: ToolWorn, at: datetime) -> None:
+    for number, used in event.tools:
+        state = batch.tools.get((event.station, number))
+        if state is not None:
+            state.used = max(state.used, used)

@@ -1,25 +1,34 @@
-"""Folding of a run up to the end of its cycle: lines marked, gates proved, timers started."""
+"""Folding of a run up to the end of its cycle: lines marked, pauses, timers started."""
 
 from __future__ import annotations
 
 from datetime import datetime
 from typing import Literal
 
-from floor.batch.events import CautionsRead, CycleEnded, CycleStarted, Proved, RunBegun, StepDone, StepSkipped, ToolWorn
-from floor.batch.gates.fold_limits import read_out
-from floor.batch.gates.fold_lots import record_lot, take_lot
-from floor.batch.gates.judge import GATE_RULES, judge_gate
-from floor.batch.gates.offsets import set_anew
+from floor.batch.events import (
+    CautionsRead,
+    CycleEnded,
+    CycleStarted,
+    Paused,
+    RunBegun,
+    StepDone,
+    StepSkipped,
+)
+from floor.batch.gates.judge import GATE_RULES
 from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
-from floor.batch.handlers import handles, open_run, open_runs_in, prove_again, require, void_proof
+from floor.batch.handlers import handles, open_run, open_runs_in, require, void_proof
 from floor.batch.load import Load
-from floor.batch.proof import LineMark, LotKey, OffsetKey, Proof, Setup, ToolKey, ToolState
+from floor.batch.proof import (
+    LineMark,
+    OffsetKey,
+    Setup,
+    ToolState,
+)
 from floor.batch.run import CycleStop, Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, count_places_needed
 from floor.batch.walk.clock_jumps import compute_shift_since
-from floor.batch.walk.fold_passing import pass_by, pass_windows
-from floor.checklist.gates import LotRecorded, Measured
+from floor.batch.walk.fold_passing import rejudge_before, rejudge_windows
 from floor.checklist.model import Do
 from floor.entry import Entry
 
@@ -110,7 +119,7 @@ def _mark(
     for run in open_runs_in(batch, entry, event):
         marks = _marks_of(batch, run, line)
         require(entry, line not in marks or _again(batch, run, line), f'"{line}" is marked already')
-        pass_windows(batch, run, entry, line)
+        rejudge_windows(batch, run, entry, line)
         marks[line] = LineMark(how, entry.seq, at, entry.by, note)
         run.reopened.discard(line)
         _turn(batch, run, line, entry, at)
@@ -153,61 +162,12 @@ def _step_skipped(batch: Batch, entry: Entry, event: StepSkipped, at: datetime) 
     _mark(batch, entry, event, "skipped", event.reason, at)
 
 
-@handles(Proved)
-def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
-    run, key = open_run(batch, entry, event), event.key
-    step = dict(batch.find_operation(run).numbered_steps).get(event.line)
-    if isinstance(key, OffsetKey):
-        _prove_again_where_set_anew(batch, entry, event, run, key, at)
-    batch.proofs[key] = Proof(entry.seq, at, entry.by, event.values, run.number, run.station, run.load)
-    batch.voids.pop(key, None)
-    run.marks[event.line] = LineMark("done", entry.seq, at, entry.by)
-    if isinstance(key, LotKey):
-        record_lot(batch, key.what, event.values["lot"], event.values.get("use_by"), entry, at)
-    elif isinstance(step, LotRecorded) and step.per == "load":
-        take_lot(batch, run, step, event.values["lot"])
-    if isinstance(key, ToolKey):
-        _load_tool(batch, run.station, key, event, at)
-    if event.out and isinstance(step, Measured):
-        batch.out[entry.seq] = read_out(batch, entry, event, run, step, at)
-    if step is None or isinstance(step, Do) or judge_gate(batch, run, event.line, step, batch.last).status == "met":
-        run.reopened.discard(event.line)  # the entered value may be out of limits; the line then stays open
-    start_clocks(batch, run, f"step {event.line}", at, entry.seq)
-
-
-def _prove_again_where_set_anew(
-    batch: Batch, entry: Entry, event: Proved, run: Run, key: OffsetKey, at: datetime
-) -> None:
-    """Probing an offset that is another carrier's overwrites its zero on the control."""
-    if "offset" not in event.values:
-        return
-    offset = event.values["offset"]
-    for other in [other for other in batch.proofs if isinstance(other, OffsetKey) and other != key]:
-        if set_anew(batch, other, run.station, offset):
-            prove_again(batch, other, f"{offset} was probed on {batch.format_load(run.load)}", entry, at)
-
-
-def _load_tool(batch: Batch, station: str, key: ToolKey, event: Proved, at: datetime) -> None:
-    """What is known of a tool's wear stays known: loading it again makes it no newer."""
-    known = batch.tools.get((station, key.tool))
-    used = max(known.used if known else 0.0, event.worn)
-    batch.tools[station, key.tool] = ToolState(event.values.get("length"), known.since if known else at, used)
-
-
-@handles(ToolWorn)
-def _tool_worn(batch: Batch, entry: Entry, event: ToolWorn, at: datetime) -> None:
-    for number, used in event.tools:
-        state = batch.tools.get((event.station, number))
-        if state is not None:
-            state.used = max(state.used, used)
-
-
 @handles(CycleStarted)
 def _cycle_started(batch: Batch, entry: Entry, event: CycleStarted, at: datetime) -> None:
     runs = open_runs_in(batch, entry, event)
     for run in runs:
         require(entry, run.started is None or run.stopped is not None, "the cycle is started already")
-        pass_by(batch, run, entry, "start")
+        rejudge_before(batch, run, entry, "start")
     for run in runs:
         _start(batch, run, entry, at, anew=event.anew)
 
@@ -254,7 +214,7 @@ def _turn_again(batch: Batch, run: Run) -> None:
 def _cycle_ended(batch: Batch, entry: Entry, event: CycleEnded, at: datetime) -> None:
     for run in open_runs_in(batch, entry, event):
         require(entry, run.running, "the cycle is not running")
-        pass_by(batch, run, entry, "end")
+        rejudge_before(batch, run, entry, "end")
         run.ended, run.ended_by = at, entry.by
         for tool, used in compute_tool_wear(batch, run).items():
             # A tool whose loading was struck out or waived has still cut.
@@ -276,3 +236,8 @@ def start_clocks(batch: Batch, run: Run, event: str, at: datetime, seq: int) -> 
             started = batch.piece_clocks.setdefault(clock.id, {})
             for piece in run.pieces:
                 started[piece] = (at, seq)
+
+
+@handles(Paused)
+def _paused(batch: Batch, entry: Entry, event: Paused, at: datetime) -> None:
+    open_run(batch, entry, event).paused = event.reason

@@ -17,7 +17,7 @@ from floor.checklist.model import Do
 from floor.entry import Entry, Moment
 
 
-def pass_by(batch: Batch, run: Run, entry: Entry, point: str) -> None:
+def rejudge_before(batch: Batch, run: Run, entry: Entry, point: str) -> None:
     """A run passes everything before a line of its walk: remember what is not proved by now."""
     if not batch.struck:
         return
@@ -28,7 +28,7 @@ def pass_by(batch: Batch, run: Run, entry: Entry, point: str) -> None:
             run.reopened.add(line.key)
 
 
-def pass_windows(batch: Batch, run: Run, entry: Entry, line_key: str) -> None:
+def rejudge_windows(batch: Batch, run: Run, entry: Entry, line_key: str) -> None:
     """A step is done: windows and mixes before it must hold now; afterwards they no longer matter."""
     if not batch.struck or not any(_by_clock(step) for _, step in batch.find_operation(run).numbered_steps):
         return
@@ -38,9 +38,9 @@ def pass_windows(batch: Batch, run: Run, entry: Entry, line_key: str) -> None:
             run.reopened.add(line.key)
 
 
-def pass_out(batch: Batch, run: Run, entry: Entry) -> None:
+def rejudge_at_release(batch: Batch, run: Run, entry: Entry) -> None:
     """The run is released: remember what it proved again after passing it, with the proving entry."""
-    pass_by(batch, run, entry, "release")
+    rejudge_before(batch, run, entry, "release")
     missed = {line for line, _ in run.unmet}
     for line in _before(batch, run, entry, "release") if missed else ():
         if line.key in missed and line.is_satisfied:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from floor.batch.counting.fold import leave
+from floor.batch.counting.fold import end_run_of_load
 from floor.batch.events import RunPutBack
 from floor.batch.handlers import handles, open_run, require, void_proof
 from floor.batch.proof import OffsetKey, RunKey, SetupKey, ToolKey
@@ -26,7 +26,7 @@ def _run_put_back(batch: Batch, entry: Entry, event: RunPutBack, at: datetime) -
         if waiver.run == run.number and not waiver.closed:
             waiver.closed = f"the load was put back · {entry.by}"
     _leave_the_setup(batch, run)
-    leave(batch, batch.loads[run.load], not_done=run.op)
+    end_run_of_load(batch, batch.loads[run.load], not_done=run.op)
     run.pieces, run.put_back = (), True
     run.released, run.released_by = at, entry.by
 

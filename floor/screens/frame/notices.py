@@ -16,7 +16,7 @@ MOST = 3
 
 
 @dataclass(slots=True)
-class Notices:
+class NewsQueue:
     """What waits to be told; times are seconds by a clock that nobody can set."""
 
     waiting: list[str] = field(default_factory=list)

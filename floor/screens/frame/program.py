@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from textual.app import App
 from textual.screen import Screen
 
-from floor.screens.frame.notices import Notices
+from floor.screens.frame.notices import NewsQueue
 from floor.screens.frame.session import Session
 
 
@@ -16,7 +16,7 @@ class Program(App[str]):
     """One session, one stack of screens."""
 
     session: Session
-    news: Notices
+    news: NewsQueue
     ticking: bool
     """Whether time moves by itself; in tests it does not."""
 

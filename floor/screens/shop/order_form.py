@@ -19,10 +19,10 @@ from floor.checklist.blank_layout import describe_layout, format_blank_size
 from floor.checklist.expected_yields import (
     CONFIDENCES,
     are_shares_known,
-    compute_if_exact,
+    compute_at_known_yields,
     compute_start_quantities,
     estimate_fill_chance,
-    find_whole_lot,
+    find_start_unit,
     list_confidence_levels,
 )
 from floor.checklist.model import MOST_PIECES, Checklist
@@ -199,7 +199,7 @@ class OpenBatchScreen(FloorScreen):
 
     def _offers(self, order: int, pieces: int) -> list[str]:
         """Quantities to start, and the chance that the one typed gives."""
-        lot = find_whole_lot(self.checklist)
+        lot = find_start_unit(self.checklist)
         beyond = find_batch_size_error(order, self.starts[OFFERED_AT].pieces)
         rows = [
             *([f"✕ {capitalize_first(str(beyond))}", ""] if beyond else []),
@@ -217,7 +217,7 @@ class OpenBatchScreen(FloorScreen):
             chance = format_chance(estimate_fill_chance(self.checklist, order, pieces))
             rows.append(f"Starting {pieces}: {chance} to fill the order.")
             wanted = self.wanted[OFFERED_AT]
-            exactly = compute_if_exact(self.checklist, order, pieces, wanted)
+            exactly = compute_at_known_yields(self.checklist, order, pieces, wanted)
             rows.append(
                 f"If yields are exactly as estimated: {format_chance(exactly.chance)}; {exactly.pieces} would do for "
                 f"{wanted:.0%}."

@@ -1,0 +1,104 @@
+"""Folding of proofs, waivers, and what is said of a clock."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from floor.batch.events import (
+    ClockConfirmed,
+    Proved,
+    Waived,
+    WaiverClosed,
+)
+from floor.batch.gates.fold_limits import read_out
+from floor.batch.gates.fold_lots import record_lot, take_lot
+from floor.batch.gates.judge import judge_gate
+from floor.batch.gates.offsets import is_offset_set_anew
+from floor.batch.handlers import handles, open_run, prove_again, require
+from floor.batch.open_items import Waiver
+from floor.batch.proof import (
+    LineMark,
+    LotKey,
+    OffsetKey,
+    Proof,
+    ToolKey,
+    ToolState,
+)
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.clock_jumps import confirm_jumps
+from floor.batch.walk.fold import start_clocks
+from floor.checklist.gates import LotRecorded, Measured
+from floor.checklist.model import Do
+from floor.entry import Entry
+
+
+@handles(Proved)
+def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
+    run, key = open_run(batch, entry, event), event.key
+    step = dict(batch.find_operation(run).numbered_steps).get(event.line)
+    if isinstance(key, OffsetKey):
+        _prove_again_where_set_anew(batch, entry, event, run, key, at)
+    batch.proofs[key] = Proof(entry.seq, at, entry.by, event.values, run.number, run.station, run.load)
+    batch.voids.pop(key, None)
+    run.marks[event.line] = LineMark("done", entry.seq, at, entry.by)
+    if isinstance(key, LotKey):
+        record_lot(batch, key.what, event.values["lot"], event.values.get("use_by"), entry, at)
+    elif isinstance(step, LotRecorded) and step.per == "load":
+        take_lot(batch, run, step, event.values["lot"])
+    if isinstance(key, ToolKey):
+        _load_tool(batch, run.station, key, event, at)
+    if event.out and isinstance(step, Measured):
+        batch.out[entry.seq] = read_out(batch, entry, event, run, step, at)
+    if step is None or isinstance(step, Do) or judge_gate(batch, run, event.line, step, batch.last).status == "met":
+        run.reopened.discard(event.line)  # the entered value may be out of limits; the line then stays open
+    start_clocks(batch, run, f"step {event.line}", at, entry.seq)
+
+
+def _prove_again_where_set_anew(
+    batch: Batch, entry: Entry, event: Proved, run: Run, key: OffsetKey, at: datetime
+) -> None:
+    """Probing an offset that is another carrier's overwrites its zero on the control."""
+    if "offset" not in event.values:
+        return
+    offset = event.values["offset"]
+    for other in [other for other in batch.proofs if isinstance(other, OffsetKey) and other != key]:
+        if is_offset_set_anew(batch, other, run.station, offset):
+            prove_again(batch, other, f"{offset} was probed on {batch.format_load(run.load)}", entry, at)
+
+
+def _load_tool(batch: Batch, station: str, key: ToolKey, event: Proved, at: datetime) -> None:
+    """What is known of a tool's wear stays known: loading it again makes it no newer."""
+    known = batch.tools.get((station, key.tool))
+    used = max(known.used if known else 0.0, event.worn)
+    batch.tools[station, key.tool] = ToolState(event.values.get("length"), known.since if known else at, used)
+
+
+@handles(Waived)
+def _waived(batch: Batch, entry: Entry, event: Waived, at: datetime) -> None:
+    run = open_run(batch, entry, event)
+    batch.waivers[entry.seq] = Waiver(
+        seq=entry.seq,
+        run=run.number,
+        op=run.op,
+        line=event.line,
+        title=event.title,
+        by=entry.by,
+        second=event.second,
+        reason=event.reason,
+        at=at,
+        pieces=frozenset(run.pieces),
+    )
+
+
+@handles(WaiverClosed)
+def _waiver_closed(batch: Batch, entry: Entry, event: WaiverClosed, at: datetime) -> None:
+    waiver = batch.waivers[event.waiver]
+    require(entry, not waiver.closed, "the waiver is closed already")
+    waiver.closed = f"{event.reason} · {entry.by}"
+
+
+@handles(ClockConfirmed)
+def _clock_confirmed(batch: Batch, entry: Entry, event: ClockConfirmed, at: datetime) -> None:
+    batch.jumps = confirm_jumps(batch.jumps, entry.seq)
+    batch.clock_told = entry.seq
