@@ -77,7 +77,7 @@ GUARDS = [
         8,
     ),
     Guard(
-        "b: the release is judged too", passing.rejudge_at_release, '    pass_by(batch, run, entry, "release")\n', "", 0
+        "b: the release is judged too", passing.rejudge_at_release, '    rejudge_before(batch, run, entry, "release")\n', "", 0
     ),
     Guard(
         "c: a strike that is struck out",

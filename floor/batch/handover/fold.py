@@ -1,4 +1,4 @@
-"""Folding of handovers, settled differences, and the end of a batch here."""
+"""Folding of handovers and settled differences."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Pieces started, and loads formed of them."""
+"""Pieces started, loads formed of them, and the end of a batch here."""
 
 from __future__ import annotations
 

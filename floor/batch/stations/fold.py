@@ -1,4 +1,4 @@
-"""Stations out of service and back."""
+"""Stations out of service and back, and tools worn there by other batches."""
 
 from __future__ import annotations
 
