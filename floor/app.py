@@ -19,7 +19,7 @@ from floor.batch.command import Refused
 from floor.batch.worklist.tasks import DueTask
 from floor.ledger import LedgerError
 from floor.screens.frame.key_guard import ACTING, BURST, GAP, HELD_KEY, READ_KEY, KeyGuard
-from floor.screens.frame.notices import NewsQueue
+from floor.screens.frame.news_queue import NewsQueue
 from floor.screens.frame.program import Program
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
@@ -101,7 +101,7 @@ class FloorApp(Program):
 
     def get_default_screen(self) -> Screen[None]:
         """The opening screen is the bottom of the stack: no blank one is drawn before it."""
-        from floor.screens.shop.next import NextScreen
+        from floor.screens.shop.what_next import NextScreen
 
         return NextScreen(self.session)
 

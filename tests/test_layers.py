@@ -171,7 +171,7 @@ def test_only_the_shop_and_the_doors_ask_the_machine_for_the_time() -> None:
 
 
 @pytest.mark.parametrize("module", [
-    "floor.batch.fold", "floor.batch.worklist.tasks", "floor.shop", "floor.figures.start_quantity",
+    "floor.batch.fold", "floor.batch.worklist.tasks", "floor.shop", "floor.figures.start_at_known_yields",
     "floor.papers.catalog", "floor.cli.main",
 ])  # fmt: skip
 def test_the_core_starts_without_what_it_does_not_need(module: str) -> None:

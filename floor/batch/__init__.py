@@ -5,7 +5,7 @@ __all__ = [
     "corrections",
     "counting",
     "describe",
-    "event",
+    "event_base",
     "events",
     "fold",
     "gates",

@@ -10,7 +10,7 @@ from datetime import datetime
 
 from floor.batch.corrections import describe as corrections
 from floor.batch.counting import describe as counting
-from floor.batch.describers import DESCRIBED, format_line_title
+from floor.batch.describe_registry import DESCRIBED, format_line_title
 from floor.batch.events import (
     EnteredLate,
     Event,

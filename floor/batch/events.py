@@ -15,7 +15,7 @@ from floor.batch.counting.events import (
     SurplusTakenOut,
     TakenOff,
 )
-from floor.batch.event import (
+from floor.batch.event_base import (
     KINDS,
     Event,
     Group,

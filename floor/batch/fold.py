@@ -15,9 +15,9 @@ from floor.batch.corrections import fold as corrections
 from floor.batch.counting import fold as counting
 from floor.batch.counting import fold_holds, fold_surplus
 from floor.batch.events import BatchOpened, NewerEvent, StruckOut, read_event, read_if_kind
+from floor.batch.fold_registry import HANDLERS, Inapplicable, require
 from floor.batch.gates import fold as gates
 from floor.batch.gates import fold_limits, fold_lots
-from floor.batch.handlers import HANDLERS, Inapplicable, require
 from floor.batch.handover import fold as handover
 from floor.batch.lifecycle import fold as lifecycle
 from floor.batch.lifecycle import fold_half_done

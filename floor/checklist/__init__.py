@@ -1,7 +1,7 @@
 """The checklist: its file, its model, and what is wrong with it."""
 
 __all__ = [
-    "basis",
+    "beside_step",
     "blank_layout",
     "expected_yields",
     "findings",
@@ -13,6 +13,6 @@ __all__ = [
     "rules",
     "schema",
     "supplies",
-    "supply_left",
+    "run_time_left",
     "units",
 ]

@@ -6,7 +6,7 @@ if there is a pot life), counted.
 
 from typing import Annotated, Literal
 
-from floor.checklist.base import Id, Limits, Strict, Tagged, Text
+from floor.checklist.field_types import Id, Limits, Strict, Tagged, Text
 from floor.checklist.units import Amount, Area, PositiveLength, Share, Spreading, Volume
 
 Per = Literal["piece", "load"]

@@ -10,8 +10,8 @@ from typing import NamedTuple
 from floor.checklist.blank_layout import compute_layout, format_blank_size
 from floor.checklist.model import Checklist, Operation
 from floor.figures.route import OperationYield
-from floor.figures.start_estimate import estimate_fill_probability, estimate_start_quantity
-from floor.figures.start_quantity import StartQuantity, compute_fill_probability, compute_start_quantity
+from floor.figures.start_at_estimated_yields import estimate_fill_probability, estimate_start_quantity
+from floor.figures.start_at_known_yields import StartQuantity, compute_fill_probability, compute_start_quantity
 
 CONFIDENCES = (0.90, 0.95)
 """Confidence levels for which a start quantity is offered (shop decision)."""

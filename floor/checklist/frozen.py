@@ -17,7 +17,7 @@ from sys import float_info
 from types import UnionType
 from typing import Annotated, Any, Literal, NamedTuple, TypeVar, Union, get_args, get_origin, get_type_hints
 
-from floor.checklist.base import Limits, Strict, Tagged, Text, read_defaults
+from floor.checklist.field_types import Limits, Strict, Tagged, Text, read_defaults
 from floor.checklist.model import Checklist
 from floor.checklist.units import LARGEST_NUMBER, Measure, Unit
 

@@ -7,7 +7,7 @@ needs no more than these two.
 
 from typing import Annotated, Literal, NamedTuple, get_args
 
-from floor.checklist.base import GivenId, Id, Limits, Strict, Text
+from floor.checklist.field_types import GivenId, Id, Limits, Strict, Text
 from floor.checklist.units import AnyMeasure, Coordinate, Measure, Time
 from floor.text import capitalize_first
 

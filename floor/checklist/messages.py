@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from floor.checklist.base import NAME
 from floor.checklist.consumables import KINDS
+from floor.checklist.field_types import NAME
 from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.line_numbers import Path

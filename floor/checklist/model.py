@@ -10,8 +10,8 @@ from datetime import date
 from functools import cached_property
 from typing import Annotated, Literal, get_args
 
-from floor.checklist.base import GivenId, Id, Limits, Strict, Tagged, Text, WholeNumber, read_defaults
 from floor.checklist.consumables import AnyConsumable
+from floor.checklist.field_types import GivenId, Id, Limits, Strict, Tagged, Text, WholeNumber, read_defaults
 from floor.checklist.gates import GATE_KINDS, Gate, Phase, Probed, ToolLoaded
 from floor.checklist.units import (
     AnyMeasure,

@@ -10,7 +10,7 @@ import inspect
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from floor.checklist import base, consumables, gates, model
+from floor.checklist import consumables, field_types, gates, model
 from floor.checklist.line_numbers import Path
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def _field_docs(part: type) -> dict[str, str]:
     """The docstring of each field of a model and its bases."""
     found: dict[str, str] = {}
     for owner in part.__mro__:
-        if owner.__module__ not in [module.__name__ for module in (base, *PARTS)]:
+        if owner.__module__ not in [module.__name__ for module in (field_types, *PARTS)]:
             continue
         body = ast.parse(inspect.getsource(owner)).body[0]
         assert isinstance(body, ast.ClassDef)

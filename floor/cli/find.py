@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from floor.cli.base import Exit, open_shop, parse_whole_number, print_error, print_json, print_text
 
 if TYPE_CHECKING:
-    from floor.batch.search.filters import Filter
+    from floor.batch.search.history_filter import Filter
     from floor.batch.state import Batch
     from floor.papers.search_results import Found
     from floor.shop import Shop
@@ -53,8 +53,8 @@ def add_find_command(commands: Commands, shop: argparse.ArgumentParser) -> None:
 
 def _find(args: argparse.Namespace) -> int:
     from floor.batch.command import Refused
-    from floor.batch.search.criteria import TypedCriteria, need_known
-    from floor.batch.search.query import find_matching_entries
+    from floor.batch.search.matching import find_matching_entries
+    from floor.batch.search.typed_criteria import TypedCriteria, need_known
 
     words = TypedCriteria(
         args.kind, args.by, args.load, args.op, args.station, args.since, args.until, args.text, args.struck

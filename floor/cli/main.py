@@ -28,7 +28,7 @@ from floor.cli.base import (
 )
 from floor.cli.find import add_find_command
 from floor.cli.maintenance import add_maintenance_commands
-from floor.cli.program import add_program_command
+from floor.cli.nc_program import add_program_command
 
 if TYPE_CHECKING:
     from floor.shop import Shop

@@ -70,7 +70,7 @@ def add_maintenance_commands(commands: Commands, shop: argparse.ArgumentParser) 
 
 def _verify(args: argparse.Namespace) -> int:
     from floor.ledger import JournalFolder, LedgerError
-    from floor.ledger.recovery import describe_lost_journal
+    from floor.ledger.recover_from_copies import describe_lost_journal
     from floor.ledger.verify import describe_missing_end, verify_bytes
     from floor.shop.maintenance import compare_with_copies
     from floor.shop.open_batches import COPIES

@@ -23,7 +23,7 @@ from floor.ledger.errors import (
 from floor.ledger.files import REAL_FILES, Files
 from floor.ledger.journal import Journal, JournalWriter
 from floor.ledger.journal_folder import JournalFolder
-from floor.ledger.repair import JournalCondition
+from floor.ledger.open_and_repair import JournalCondition
 
 __all__ = [
     "backup",
@@ -50,7 +50,7 @@ __all__ = [
     "NotStorable",
     "ReadOnly",
     "REAL_FILES",
-    "recovery",
+    "recover_from_copies",
     "Replaced",
     "Unreadable",
     "verify",

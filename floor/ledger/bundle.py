@@ -22,8 +22,8 @@ from floor.ledger.files import REAL_FILES, Files, find_free_path, read_whole, tr
 from floor.ledger.high_water_mark import write_mark
 from floor.ledger.journal import Journal
 from floor.ledger.journal_folder import JournalFolder, check_name
-from floor.ledger.recovery import PARTED
-from floor.ledger.repair import check_format
+from floor.ledger.open_and_repair import check_format
+from floor.ledger.recover_from_copies import PARTED
 
 MAX_BUNDLE = 64 << 20
 """Bytes: 1.5 times a batch of 100,000 entries at 430 bytes each, as measured in the demo."""

@@ -17,7 +17,7 @@ from floor.ledger.errors import LedgerError
 from floor.ledger.file_format import CLOSING
 from floor.ledger.files import REAL_FILES, read_whole
 from floor.ledger.journal_folder import CLOSED, JournalFolder
-from floor.ledger.recovery import PARTED, describe_copy, read_sound_part
+from floor.ledger.recover_from_copies import PARTED, describe_copy, read_sound_part
 
 _NUMBERED = re.compile(r"B(\d{4,})")
 

@@ -14,7 +14,7 @@ from floor.ledger.errors import LedgerError, ReadOnly, Replaced, WriteFailed
 from floor.ledger.file_format import CHUNK, CLOSING, JournalContent, TailKind, encode_commit, make_padding, read_groups
 from floor.ledger.files import PATIENCE, REAL_FILES, Files, hold_lock, translate_os_errors, try_lock, unlock
 from floor.ledger.high_water_mark import has_marked_entry, locate_mark, open_mark, overwrite_mark, read_mark
-from floor.ledger.repair import JournalCondition, cut_torn_tail, make_damaged_condition, open_and_repair
+from floor.ledger.open_and_repair import JournalCondition, cut_torn_tail, make_damaged_condition, open_and_repair
 
 
 class JournalWriter:
@@ -220,7 +220,7 @@ class Journal:
         whole = [*self._entries, *reading.entries] if reading.entries else self._entries
         if mark is None or has_marked_entry(mark, whole):
             return False
-        from floor.ledger.recovery import find_shortfall  # hardly ever needed
+        from floor.ledger.recover_from_copies import find_shortfall  # hardly ever needed
 
         short = find_shortfall(self.path, JournalContent(whole, reading.stop, reading.end), mark, self._copies)
         if short is None:
@@ -231,7 +231,7 @@ class Journal:
 
     def _spoilt(self, reading: JournalContent) -> None:
         """The file was changed or cut short while open here: write nothing more, and keep what is known."""
-        from floor.ledger.recovery import save_known_entries  # hardly ever needed
+        from floor.ledger.recover_from_copies import save_known_entries  # hardly ever needed
 
         self._damaged = True
         self.condition = make_damaged_condition(self.name, reading, len(self._entries))

@@ -119,7 +119,7 @@ class JournalFolder:
             if self._path(name) is not None:
                 raise NameTaken(f"There is a record named {name} already. Choose another name.")
             if name in (*self.lost(), *self.lost_closed()):
-                from floor.ledger.recovery import describe_lost_journal  # hardly ever needed
+                from floor.ledger.recover_from_copies import describe_lost_journal  # hardly ever needed
 
                 raise NameTaken(describe_lost_journal(self.place(name), self.copies))
             path = self.folder / f"{name}{_ENDING}"

@@ -16,8 +16,8 @@ from floor.ledger.chain_fault import ChainFault
 from floor.ledger.errors import NoSuchJournal
 from floor.ledger.file_format import TailKind, encode_header, read_groups, read_header
 from floor.ledger.files import REAL_FILES, Files, hold_lock, open_file, translate_os_errors
-from floor.ledger.recovery import find_shortfall, read_sound_part
-from floor.ledger.repair import check_format
+from floor.ledger.open_and_repair import check_format
+from floor.ledger.recover_from_copies import find_shortfall, read_sound_part
 
 if TYPE_CHECKING:
     from floor.ledger.journal import Journal

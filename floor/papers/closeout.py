@@ -69,7 +69,7 @@ def _waivers(paper: Paper, batch: Batch, now: Moment) -> None:
 
 def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
     """Every value out of limits, the decision on it, and those struck out as typed wrong."""
-    from floor.batch.search.query import read_out_of_limits  # here, because the first screen asks nothing
+    from floor.batch.search.matching import read_out_of_limits  # here, because the first screen asks nothing
 
     paper.title("Read out of limits")
     live = {seq: f"{say_out(one)}{'; OPEN' if one.open else ''}" for seq, one in batch.out.items()}
@@ -89,7 +89,7 @@ def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
 
 def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:
     """The pieces a lead released as is, and why."""
-    from floor.batch.search.query import list_use_as_is_entries  # here, because the first screen asks nothing
+    from floor.batch.search.matching import list_use_as_is_entries  # here, because the first screen asks nothing
 
     paper.title("Used as is")
     found = list_use_as_is_entries(batch)

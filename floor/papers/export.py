@@ -9,7 +9,7 @@ from dataclasses import asdict
 from typing import Any
 
 from floor.batch.describe import describe
-from floor.batch.search.filters import find_load_and_op
+from floor.batch.search.history_filter import find_load_and_op
 from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.wall import format_local

@@ -8,7 +8,7 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from floor.batch.search.filters import find_run_of_entry
+from floor.batch.search.history_filter import find_run_of_entry
 from floor.batch.state import Batch
 from floor.entry import Entry, Moment
 from floor.papers.export import COLUMNS, escape_formula, make_export_row

@@ -9,7 +9,7 @@ from floor.checklist.model import Blank, Checklist
 from floor.checklist.supplies import Supply
 from floor.papers.drawing import draw_blank
 from floor.papers.page import Column, Paper, format_table
-from floor.planning.new_order import StartPlan
+from floor.planning.start_plan import StartPlan
 from floor.text import WIDTH, cut, format_chance, format_count
 
 MOST_ROWS = 16

@@ -54,7 +54,7 @@ def list_trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) 
     Raises:
         KeyError: no such piece was started.
     """
-    from floor.batch.search.query import list_decisions  # here, because the first screen asks nothing
+    from floor.batch.search.matching import list_decisions  # here, because the first screen asks nothing
 
     found = trace(batch, piece)
     lines = [TraceLine(text) for text in wrap_text(_opening(batch, found, now), "", "", width)]
@@ -158,7 +158,7 @@ def _tool(batch: Batch, number: int, length: float | None) -> str:
 
 def _by_run(batch: Batch, runs: frozenset[int]) -> dict[int, list[Entry]]:
     """The entries of these runs that are not struck out."""
-    from floor.batch.search.query import list_run_entries  # here, because the first screen asks nothing
+    from floor.batch.search.matching import list_run_entries  # here, because the first screen asks nothing
 
     found: dict[int, list[Entry]] = {run: [] for run in runs}
     for entry in list_run_entries(batch, runs):

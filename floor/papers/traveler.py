@@ -13,9 +13,9 @@ from floor.batch.load import Load
 from floor.batch.proof import Setup
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.arrival import find_own_rework
-from floor.batch.walk.lines import Line, LineState, Walk, build_walk, find_phase_title
-from floor.checklist.basis import describe_gauge, find_limits, find_source
+from floor.batch.walk.arrival_gates import find_own_rework
+from floor.batch.walk.station_walk import Line, LineState, Walk, build_walk, find_phase_title
+from floor.checklist.beside_step import describe_gauge, find_limits, find_source
 from floor.checklist.model import Checklist, Do
 from floor.entry import Moment
 from floor.papers.page import Paper, begin_paper, format_stamp

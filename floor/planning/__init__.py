@@ -5,7 +5,7 @@ __all__ = [
     "due_ranking",
     "finish",
     "forecast",
-    "new_order",
+    "start_plan",
     "plan",
     "plan_text",
     "problem",

@@ -9,8 +9,8 @@ from datetime import datetime, timedelta
 from floor.batch.worklist.tasks import CLOSING_SOON, DueTask
 from floor.dataclass import dataclass
 from floor.figures.schedule import PlannedRun
-from floor.planning.load_parts import PlannedWork
 from floor.planning.plan import ShopPlan
+from floor.planning.planned_loads import PlannedWork
 from floor.planning.window_conflicts import WindowConflicts, find_window_conflicts, locate_due
 from floor.text import format_clock
 

@@ -20,7 +20,8 @@ from floor.planning.durations import (
     DurationCache,
     TimeFactors,
 )
-from floor.planning.load_parts import (
+from floor.planning.load_runs import RunLayout
+from floor.planning.planned_loads import (
     AS_IT_IS,
     BatchChange,
     LaidOutBatch,
@@ -31,7 +32,6 @@ from floor.planning.load_parts import (
     Todo,
     fill_carriers,
 )
-from floor.planning.load_runs import RunLayout
 from floor.planning.shared_cycles import SharedCycle, find_shared_cycles, merge_shared_cycles
 from floor.planning.windows import (
     find_first_opening,

@@ -11,7 +11,7 @@ from dataclasses import replace
 from itertools import chain
 
 from floor.figures.schedule import Plan, SchedulingProblem, StartSpan
-from floor.planning.load_parts import PlannedWork
+from floor.planning.planned_loads import PlannedWork
 
 Pool = tuple[str, int]
 """Batch, and operation at which its pieces wait."""

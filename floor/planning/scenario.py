@@ -14,8 +14,8 @@ from floor.figures.workdays import find_due_moment
 from floor.planning.curing import lengthen_cures
 from floor.planning.durations import TimeFactors
 from floor.planning.forecast import collect_forecast_inputs
-from floor.planning.load_parts import BatchChange
 from floor.planning.plan import ShopPlan
+from floor.planning.planned_loads import BatchChange
 from floor.planning.problem import Crew, PlanningRequest, YieldRisk
 from floor.planning.snapshot import build_request_variants
 from floor.planning.time_factors import estimate_time_factors

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from floor.dataclass import dataclass
 from floor.figures.schedule import LoadModel, Obstacle, RunModel, SchedulingProblem
-from floor.planning.load_parts import PlannedWork
+from floor.planning.planned_loads import PlannedWork
 from floor.text import format_count
 
 

@@ -1,6 +1,6 @@
 """Entries of the shop's own record: people and PINs, worn tools batches left behind, restored records."""
 
-from floor.batch.event import Event, register_event
+from floor.batch.event_base import Event, register_event
 
 
 @register_event("person_added", "shop", locked=True)

@@ -26,7 +26,7 @@ from floor.ledger.compare import find_differences, find_missing_numbers
 from floor.ledger.copies import SHOP_JOURNAL, list_copies
 from floor.ledger.files import read_whole
 from floor.ledger.high_water_mark import locate_mark
-from floor.ledger.recovery import RecoveryResult, describe_copy, read_sound_part, recover_journal
+from floor.ledger.recover_from_copies import RecoveryResult, describe_copy, read_sound_part, recover_journal
 from floor.shop.events import BatchGivenUp, RecordRecovered, RecordRestored
 from floor.shop.open_batches import COPIES, RECORD
 from floor.shop.shop import Shop

@@ -170,7 +170,7 @@ class OpenBatches:
             return self.journals.open(SHOP_JOURNAL)
         lost = SHOP_JOURNAL in self.journals.lost() or _copied(self.folder / COPIES)
         if self.journals.names() or self.journals.closed_names() or lost:
-            from floor.ledger.recovery import describe_lost_journal  # hardly ever needed
+            from floor.ledger.recover_from_copies import describe_lost_journal  # hardly ever needed
 
             why = describe_lost_journal(self.journals.place(SHOP_JOURNAL), self.journals.copies)
             raise NoSuchJournal(
@@ -255,7 +255,7 @@ class OpenBatches:
                 taken |= self._take_in_journal(name, again.get(name))
         for name in self.journals.lost():
             if name not in self._out:
-                from floor.ledger.recovery import describe_lost_journal  # hardly ever needed
+                from floor.ledger.recover_from_copies import describe_lost_journal  # hardly ever needed
 
                 self._leave_out(name, describe_lost_journal(self.journals.place(name), self.journals.copies))
         return taken or set(self._out) != before

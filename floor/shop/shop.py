@@ -17,7 +17,7 @@ from pathlib import Path
 from floor.batch.command import Command, Context, OtherBatches, Person, Refused, refuse_closed_batch
 from floor.batch.corrections.from_paper import TranscribeAct, find_carriers_then, find_runs_then
 from floor.batch.fold import advance, fold
-from floor.batch.gates.verifying import list_signatures
+from floor.batch.gates.verifiers import list_signatures
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.transfer import TakeInBatch
 from floor.batch.state import Batch
@@ -26,7 +26,7 @@ from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import JournalWriter
 from floor.shop.clock import Clock, read_clock
-from floor.shop.cross_batch import (
+from floor.shop.effects_on_other_batches import (
     draft_effects,
     draft_shop_entries,
     draft_tool_changes,

@@ -20,11 +20,11 @@ from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
-from floor.batch.walk.arrival import find_next_run
+from floor.batch.walk.arrival_gates import find_next_run
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due
 from floor.batch.walk.commands import BeginRun, confirm_line
 from floor.batch.walk.cycles import compute_run_seconds, find_open_runs_in_cycle
-from floor.batch.walk.lines import Line, build_walk
+from floor.batch.walk.station_walk import Line, build_walk
 from floor.batch.worklist.tasks import DueTask
 from floor.checklist.gates import FormField
 from floor.checklist.model import Do

@@ -17,8 +17,8 @@ from typing import Any
 from floor.batch.corrections import commands as correcting
 from floor.batch.corrections import impact as reliance
 from floor.batch.gates import fold_lots as lots
-from floor.batch.walk import fold_passing as passing
-from floor.shop import cross_batch as telling
+from floor.batch.walk import fold_rejudging as passing
+from floor.shop import effects_on_other_batches as telling
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,11 @@ GUARDS = [
         8,
     ),
     Guard(
-        "b: the release is judged too", passing.rejudge_at_release, '    rejudge_before(batch, run, entry, "release")\n', "", 0
+        "b: the release is judged too",
+        passing.rejudge_at_release,
+        '    rejudge_before(batch, run, entry, "release")\n',
+        "",
+        0,
     ),
     Guard(
         "c: a strike that is struck out",

@@ -25,7 +25,7 @@ from floor.batch.open_items import ClockJump
 from floor.batch.walk.clock_jumps import is_clock_change_untold
 from floor.batch.walk.clocks import Ripeness, judge_windows
 from floor.batch.walk.commands import DoStep, Release
-from floor.batch.walk.lines import build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Do, Window

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from floor.batch.command import Refused
 from floor.batch.describe import DESCRIBED
-from floor.batch.search.criteria import BATCH_KINDS, TypedCriteria, _need, need_known, read_kinds
-from floor.batch.search.filters import GROUPS, Filter
+from floor.batch.search.history_filter import GROUPS, Filter
+from floor.batch.search.typed_criteria import BATCH_KINDS, TypedCriteria, _need, need_known, read_kinds
 from floor.cli.help import FIND
 from floor.wall import convert_to_zone
 from tests.papers.half_done import half_done

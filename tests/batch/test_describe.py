@@ -10,7 +10,7 @@ import pytest
 
 from floor.batch import events
 from floor.batch.describe import describe, describe_parts, describe_proof
-from floor.batch.describers import DESCRIBED
+from floor.batch.describe_registry import DESCRIBED
 from floor.batch.events import KINDS, Event, make_drafts
 from floor.batch.proof import RunKey
 from floor.entry import format_wall

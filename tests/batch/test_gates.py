@@ -16,7 +16,7 @@ from floor.batch.counting.commands import CountRun
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut
 from floor.batch.gates.judge import GATE_RULES, judge_gate
-from floor.batch.gates.lapses import DISTURBANCES
+from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.gates.tool_life import format_life_left
 from floor.batch.handover.commands import (
     AcceptHandover,

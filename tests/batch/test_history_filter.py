@@ -9,8 +9,8 @@ import pytest
 from floor.batch.corrections.commands import Note
 from floor.batch.describe import DESCRIBED
 from floor.batch.fold import HANDLERS
-from floor.batch.search.filters import GROUPS, Filter, find_load_and_op, list_entry_pieces
-from floor.batch.search.query import find_matching_entries
+from floor.batch.search.history_filter import GROUPS, Filter, find_load_and_op, list_entry_pieces
+from floor.batch.search.matching import find_matching_entries
 from floor.batch.search.trace import find_piece_at
 from tests.papers.half_done import half_done
 

@@ -6,9 +6,9 @@ from functools import partial
 
 import pytest
 
-from floor.batch.gates.lapses import DISTURBANCES
+from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.stations.commands import Disturb
-from floor.batch.walk.breaks import LONG_BREAK
+from floor.batch.walk.long_breaks import LONG_BREAK
 from floor.checklist.gates import Disturbance
 from floor.checklist.loading import read_checklist
 from floor.text import format_clock

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from floor.batch.walk.commands import BeginRun
-from floor.batch.worklist.large_view import LargeView, build_large_view
+from floor.batch.worklist.large_view_content import LargeView, build_large_view
 from floor.batch.worklist.tasks import list_due_tasks
 from tests.batch.factory import Bench, open_bench
 from tests.papers.half_done import half_done

@@ -45,10 +45,10 @@ from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb, TakeDown, WearTools
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, Pause, Release, SkipStep, StartCycle
-from floor.batch.walk.lines import build_walk
 from floor.batch.walk.put_back import PutBack
+from floor.batch.walk.station_walk import build_walk
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
-from floor.batch.worklist.large_view import build_large_view
+from floor.batch.worklist.large_view_content import build_large_view
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist

@@ -18,8 +18,8 @@ from floor.batch.counting.commands import Dispose, HoldBack
 from floor.batch.events import KINDS, read_run_numbers
 from floor.batch.gates.open_lot import OpenLot
 from floor.batch.lifecycle.commands import SetPiecesAside
-from floor.batch.search.filters import GROUPS, Filter
-from floor.batch.search.query import (
+from floor.batch.search.history_filter import GROUPS, Filter
+from floor.batch.search.matching import (
     TYPED,
     find_matching_entries,
     list_decisions,

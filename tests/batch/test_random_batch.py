@@ -25,7 +25,7 @@ from floor.batch.fold import fold
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
 from floor.batch.gates.judge import GATE_RULES, judge_gate
-from floor.batch.gates.lapses import DISTURBANCES
+from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.gates.values import count_samples
 from floor.batch.handover.commands import (
     AcceptHandover,
@@ -58,8 +58,8 @@ from floor.batch.walk.commands import (
     confirm_line,
 )
 from floor.batch.walk.cycles import find_open_runs_in_cycle, find_runs_in_cycle
-from floor.batch.walk.lines import build_walk
 from floor.batch.walk.put_back import PutBack
+from floor.batch.walk.station_walk import build_walk
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Cured, Measured

@@ -36,12 +36,12 @@ from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import BeginRun, confirm_line
 from floor.batch.walk.cycles import find_open_runs_in_cycle
-from floor.batch.walk.lines import build_walk
 from floor.batch.walk.put_back import PutBack
+from floor.batch.walk.station_walk import build_walk
 from floor.checklist.loading import read_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Entry
-from floor.shop.cross_batch import draft_effects, find_effects
+from floor.shop.effects_on_other_batches import draft_effects, find_effects
 from tests.batch.factory import MORNING, StepClock, conserved, entries_of, open_bench
 from tests.batch.strike_guards import GUARDS, Guard
 from tests.batch.strike_oracle import VOIDS, Oracle

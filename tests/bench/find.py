@@ -7,8 +7,8 @@ from dataclasses import replace
 from itertools import cycle, islice
 from typing import Any
 
-from floor.batch.search.filters import Filter
-from floor.batch.search.query import find_matching_entries
+from floor.batch.search.history_filter import Filter
+from floor.batch.search.matching import find_matching_entries
 from floor.batch.state import Batch
 from tests.papers.half_done import half_done
 

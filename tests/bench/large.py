@@ -20,10 +20,10 @@ from floor.checklist.model import Checklist
 from floor.cli.base import collect_garbage_seldom
 from floor.entry import Moment
 from floor.figures.schedule import FIRST, THOROUGH_LARGE, choose_draw_count, simulate_finishes
-from floor.planning.new_order import build_fresh_batch
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.snapshot import Snapshot, take_snapshot
-from floor.screens.plan.planner import SAMPLES
+from floor.planning.start_plan import build_fresh_batch
+from floor.screens.plan.background_plan import SAMPLES
 from tests.planning.planned import MORNING, ONE_SHIFT
 from tests.planning.test_impossible import BENCH, HEAD
 

@@ -24,10 +24,10 @@ from floor.checklist.model import Checklist
 from floor.figures.calendar import Calendar
 from floor.figures.schedule import choose_draw_count, simulate_finishes
 from floor.planning.finish import compute_finish
-from floor.planning.new_order import plan_start
 from floor.planning.plan import make_plan
 from floor.planning.problem import Crew
 from floor.planning.snapshot import take_snapshot
+from floor.planning.start_plan import plan_start
 from tests.bench.promised.shop import Order, SimulatedShop
 
 HERE = Path(__file__).parent / "promised"

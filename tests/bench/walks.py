@@ -13,7 +13,7 @@ from pathlib import Path
 from types import FrameType
 
 from floor.app import FloorApp
-from floor.batch.walk.lines import build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from tests.bench.app import long_walk

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
-from floor.checklist.base import Strict
+from floor.checklist.field_types import Strict
 from floor.checklist.frozen import freeze_checklist, thaw_checklist
 from floor.checklist.units import (
     _ALSO,

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from floor.checklist import consumables, gates, model
-from floor.checklist.base import Strict
+from floor.checklist.field_types import Strict
 
 FLOOR = Path(model.__file__).parents[1]
 STATED = ("checklist/model.py", "checklist/gates.py", "checklist/consumables.py", "checklist/schema.py")

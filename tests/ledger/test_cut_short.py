@@ -17,7 +17,7 @@ from floor.ledger.copies import list_copies
 from floor.ledger.errors import BackupFailed
 from floor.ledger.files import REAL_FILES
 from floor.ledger.high_water_mark import locate_mark, read_mark, write_mark
-from floor.ledger.recovery import describe_copy, describe_lost_journal, recover_journal
+from floor.ledger.recover_from_copies import describe_copy, describe_lost_journal, recover_journal
 from floor.ledger.verify import describe_missing_end
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from floor.checklist.basis import describe_gauge, find_limits, find_source, list_caution_sources
+from floor.checklist.beside_step import describe_gauge, find_limits, find_source, list_caution_sources
 from floor.checklist.gates import Measured
 from floor.papers.start_quantity import write_start_text
 from floor.papers.traveler import write_traveler
-from floor.planning.new_order import plan_start
+from floor.planning.start_plan import plan_start
 from tests.batch.factory import edited, open_bench, part, thermal_break
 
 DRAWING = ('revision = "A"\n', 'revision = "A"\ndrawing = "KB-7 sheet 2, revision B"\n')

@@ -15,7 +15,7 @@ from floor.checklist.units import read_measure
 from floor.figures.layout import Clamps
 from floor.papers.drawing import draw_blank
 from floor.papers.start_quantity import make_start_data, write_start_text
-from floor.planning.new_order import plan_start
+from floor.planning.start_plan import plan_start
 
 CHECKLISTS = {file.stem: load_checklist(file).checklist for file in list_shipped_checklists()}
 

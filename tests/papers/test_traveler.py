@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from floor.batch.walk.lines import build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.papers.traveler import write_traveler
 from floor.text import WIDTH, count_cells
 from tests.batch.factory import open_bench

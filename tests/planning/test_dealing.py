@@ -12,9 +12,9 @@ from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import Plan, StartSpan
 from floor.planning.due_ranking import rank_dues
-from floor.planning.load_parts import PlannedWork
 from floor.planning.piece_assignment import assign_pieces
 from floor.planning.plan import ShopPlan, make_plan, rename_runs
+from floor.planning.planned_loads import PlannedWork
 from floor.planning.problem import PlanningRequest, build_planning_request
 from tests.batch.factory import open_bench
 from tests.planning.planned import MORNING, ONE_SHIFT, planned, potted

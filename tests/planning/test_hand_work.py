@@ -8,8 +8,8 @@ from datetime import timedelta
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import PhaseKind, PlannedRun
-from floor.planning.new_order import build_fresh_batch
 from floor.planning.plan import ShopPlan
+from floor.planning.start_plan import build_fresh_batch
 from tests.batch.factory import open_bench
 from tests.planning.planned import ALWAYS, MORNING, minutes, planned
 from tests.planning.test_impossible import route

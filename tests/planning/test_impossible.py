@@ -13,9 +13,9 @@ from floor.checklist.loading import read_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.calendar import Calendar, Shift
-from floor.planning.new_order import build_fresh_batch
 from floor.planning.plan import ShopPlan
 from floor.planning.problem import Crew
+from floor.planning.start_plan import build_fresh_batch
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, conserves, minutes, planned
 
 HEAD = """

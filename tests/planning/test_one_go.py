@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.batch.walk.lines import build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.figures.schedule import PhaseKind
 from floor.planning.unbroken_work import UnbrokenWork, find_unbroken_work

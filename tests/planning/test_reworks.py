@@ -11,12 +11,12 @@ from floor.checklist.expected_yields import are_shares_known, count_pieces_at_op
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import PhaseKind
-from floor.figures.start_quantity import compute_fill_probability
+from floor.figures.start_at_known_yields import compute_fill_probability
 from floor.papers.start_quantity import make_start_data, write_start_text
 from floor.planning.forecast import collect_forecast_inputs, count_work_in_process
-from floor.planning.new_order import build_fresh_batch, plan_start
 from floor.planning.plan import make_plan
 from floor.planning.snapshot import take_snapshot
+from floor.planning.start_plan import build_fresh_batch, plan_start
 from tests.batch.factory import BY_HAND, Bench, by_hand, edited, open_bench
 from tests.batch.test_rework_ways import held_at_20, packed, reload
 from tests.planning.planned import ALWAYS, MORNING, conserves, minutes, planned

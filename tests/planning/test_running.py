@@ -11,12 +11,12 @@ from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.figures.schedule import PhaseKind
-from floor.planning.new_order import build_fresh_batch
+from floor.planning.missed_deadlines import find_missed_deadlines
 from floor.planning.plan import ShopPlan
 from floor.planning.plan_text import describe_troubles, format_attendance, list_attendance
 from floor.planning.problem import Crew
 from floor.planning.run_deadlines import RunDeadline
-from floor.planning.unattended_runs import find_missed_deadlines
+from floor.planning.start_plan import build_fresh_batch
 from floor.screens.frame.screen import format_abnormal
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import MORNING, ONE_SHIFT, ZONE, planned

@@ -13,7 +13,7 @@ from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.entry import Moment
 from floor.figures.errors import Impossible
 from floor.planning.forecast import collect_forecast_inputs, compute_outlook
-from floor.planning.new_order import build_fresh_batch, plan_start
+from floor.planning.start_plan import build_fresh_batch, plan_start
 from tests.planning.planned import MORNING, planned, potted
 
 

@@ -24,11 +24,11 @@ from floor.figures.schedule import (
 )
 from floor.papers.plan import write_plan_json, write_plan_text
 from floor.planning.finish import compute_finish, find_last_finish
-from floor.planning.load_parts import PlannedWork
-from floor.planning.new_order import build_fresh_batch
 from floor.planning.plan import ShopPlan
 from floor.planning.plan_text import describe_finish, describe_troubles, format_batch_lines, format_outlook_line
+from floor.planning.planned_loads import PlannedWork
 from floor.planning.problem import Crew
+from floor.planning.start_plan import build_fresh_batch
 from floor.planning.unplannable import describe_obstacles, drop_loads_with_pieces
 from floor.planning.whatif import find_bottleneck, rank_savings
 from tests.batch.factory import open_bench

@@ -16,9 +16,9 @@ from floor.entry import Moment
 from floor.figures.schedule import PhaseKind, simulate_finishes
 from floor.planning import durations, yield_risk
 from floor.planning.forecast import compute_outlook
-from floor.planning.new_order import build_fresh_batch
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.snapshot import Snapshot, take_snapshot
+from floor.planning.start_plan import build_fresh_batch
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, baked, potted
 

@@ -22,10 +22,10 @@ from floor.app import FloorApp
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end
-from floor.batch.walk.lines import Line
+from floor.batch.walk.station_walk import Line
 from floor.entry import Entry
 from floor.screens.forms.dialogs import ChoiceDialog, FormDialog
-from floor.screens.shop.next import NextScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop

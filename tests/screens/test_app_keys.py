@@ -19,9 +19,9 @@ from floor.screens.frame.keys import KeysDialog
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.handover.screen import HandoverScreen
-from floor.screens.shop.next import NextScreen
 from floor.screens.shop.open_batch import ChecklistsScreen
 from floor.screens.shop.people import PeopleScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.large_view import LargeViewScreen
 from floor.screens.walk.screen import WalkScreen

@@ -11,7 +11,7 @@ import pytest
 from floor.app import FloorApp
 from floor.batch.counting.op_yields import count_losses
 from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
-from floor.batch.walk.lines import build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.screens.frame.side_panel import draw_due_panel, draw_loss_panel
 from floor.text import count_cells

@@ -9,7 +9,7 @@ from floor.batch.gates.commands import Waive
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import FormDialog
-from floor.screens.shop.next import NextScreen
+from floor.screens.shop.what_next import NextScreen
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place
 

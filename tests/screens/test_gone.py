@@ -24,8 +24,8 @@ from floor.screens.frame.screen import FloorScreen
 from floor.screens.handover.forms import ask_question
 from floor.screens.handover.screen import HandoverScreen
 from floor.screens.plan.screen import PlanScreen
-from floor.screens.shop.next import NextScreen
 from floor.screens.shop.order_form import OpenBatchScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.begin_run import WaitingScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.large_view import LargeViewScreen

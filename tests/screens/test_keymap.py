@@ -11,7 +11,7 @@ from floor.app import FloorApp
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import TroubleDialog
 from floor.screens.frame.key_map import build_key_map
-from floor.screens.shop.next import NextScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.shop.settings import SettingsError
 from tests.screens.operator import Place
 from tests.screens.seen import seen

@@ -7,7 +7,7 @@ import random
 import pytest
 
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.shop.next import NextScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.screen import WalkScreen
 from tests.screens.conftest import Open
 from tests.screens.operator import Operator, Place

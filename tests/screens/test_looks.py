@@ -11,7 +11,7 @@ from textual.theme import Theme
 
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.batch.walk.lines import build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.checklist.model import Checklist
 from floor.screens.frame.theme import DAY, MARKS, NIGHT, SAID, SIGNAL_PANELS

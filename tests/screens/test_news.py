@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from textual.widgets import Static
 
 from floor.app import FloorApp
-from floor.screens.frame.notices import HURRIED, MOST, STANDS, NewsQueue
+from floor.screens.frame.news_queue import HURRIED, MOST, STANDS, NewsQueue
 from floor.shop.simulation import ManualClock
 from tests.screens.keys import words
 

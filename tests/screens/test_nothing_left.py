@@ -29,7 +29,7 @@ from floor.planning.whatif import (
     plan_present_row,
     rank_savings,
 )
-from floor.screens.plan.planner import Planner
+from floor.screens.plan.background_plan import Planner
 from floor.screens.plan.view import ChartView, format_attendance_days, format_chart, format_limits, format_plan_head
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ONE_SHIFT, ZONE, planned, potted

@@ -13,12 +13,12 @@ from typing import Any
 
 from floor.app import FloorApp
 from floor.batch.state import Batch
-from floor.batch.walk.lines import Line
+from floor.batch.walk.station_walk import Line
 from floor.checklist.gates import Measured
 from floor.ledger.verify import verify_journal
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.shop.next import NextScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.begin_run import WaitingScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop

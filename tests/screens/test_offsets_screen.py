@@ -14,7 +14,7 @@ from floor.entry import Moment
 from floor.papers.handover import write_handover_sheet
 from floor.papers.trace import format_trace
 from floor.papers.traveler import write_traveler
-from floor.screens.shop.next import NextScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.large_view import LargeViewScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop

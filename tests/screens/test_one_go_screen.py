@@ -10,7 +10,7 @@ import pytest
 
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.screens.plan.planner import Planner
+from floor.screens.plan.background_plan import Planner
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.load_settings import load_settings

@@ -5,7 +5,7 @@ from __future__ import annotations
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut
 from floor.batch.lifecycle.commands import SetPiecesAside
-from floor.screens.shop.next import NextScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
 from tests.screens.conftest import Open

@@ -6,7 +6,7 @@ from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.planning.plan import make_plan
 from floor.planning.snapshot import take_snapshot
-from floor.screens.shop.next import NextScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
 from tests.batch.factory import edited

@@ -12,8 +12,8 @@ from floor.app import FloorApp
 from floor.batch.command import Refused
 from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.frame.sign_in import SignInDialog
-from floor.screens.shop.next import NextScreen
 from floor.screens.shop.people import PeopleScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
 from tests.screens.keys import fill, words

@@ -19,9 +19,9 @@ from floor.batch.lifecycle.commands import OpenBatch
 from floor.figures.schedule import QUICK, THOROUGH, FinishBands, Plan, Saving, SchedulingProblem
 from floor.planning.plan import ShopPlan
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.plan.planner import run_in_thread
+from floor.screens.plan.background_plan import run_in_thread
 from floor.screens.plan.screen import PlanScreen
-from floor.screens.shop.next import NextScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.planning.planned import potted

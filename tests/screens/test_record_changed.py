@@ -15,7 +15,7 @@ from floor.screens.forms.dialogs import TroubleDialog
 from floor.screens.forms.fields import Errors, Values, collect_errors
 from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.frame.too_small import TooSmall
-from floor.screens.shop.next import NextScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.shop.maintenance import make_backup
 from tests.screens.keys import words
 from tests.screens.operator import Operator, Place

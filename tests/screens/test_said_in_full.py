@@ -12,7 +12,7 @@ from floor.batch.gates.commands import Prove
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.shop.next import NextScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
 from tests.batch.factory import part

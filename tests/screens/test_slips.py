@@ -8,7 +8,7 @@ from floor.batch.lifecycle.commands import FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.worklist.tasks import DueTask
 from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.frame.sign_in import SignInDialog
-from floor.screens.shop.next import STEADY, NextScreen
+from floor.screens.shop.what_next import STEADY, NextScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop.simulation import ManualClock
@@ -54,7 +54,7 @@ async def test_what_is_next_stands_still_while_somebody_aims(
         await pilot.press("down")
         aimed = screen.chosen()
         assert aimed is not None
-        monkeypatch.setattr("floor.screens.shop.next.sort_by_plan", turned)
+        monkeypatch.setattr("floor.screens.shop.what_next.sort_by_plan", turned)
         screen.update_all()
         await pilot.pause()
         assert [due.key for due in screen.due] == order
@@ -89,7 +89,7 @@ async def test_what_the_last_carrier_was_taken_from_stands_below_what_is_due_now
         assert screen.chosen() == screen.due[3], "the cursor stays with what it stood at"
 
         clock.forward(STEADY - 1)
-        monkeypatch.setattr("floor.screens.shop.next.sort_by_plan", lambda planner, dues, now: (dues[::-1], {}))
+        monkeypatch.setattr("floor.screens.shop.what_next.sort_by_plan", lambda planner, dues, now: (dues[::-1], {}))
         screen.update_all()
         await pilot.pause()
         await pilot.press("up", "enter")

@@ -6,7 +6,7 @@ from floor.app import FloorApp
 from floor.batch.lifecycle.commands import StartPieces
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ChoiceDialog
-from floor.screens.shop.next import NextScreen
+from floor.screens.shop.what_next import NextScreen
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place
 

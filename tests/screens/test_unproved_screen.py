@@ -6,7 +6,7 @@ import pytest
 
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.corrections.impact import find_open_unproved_work
-from floor.screens.shop.next import NextScreen
+from floor.screens.shop.what_next import NextScreen
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place

@@ -9,7 +9,7 @@ from floor.batch.handover.commands import OfferHandover
 from floor.batch.walk.commands import BeginRun
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
-from floor.screens.shop.next import NextScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.begin_run import WaitingScreen
 from floor.screens.walk.screen import WalkScreen
 from tests.screens.conftest import Open

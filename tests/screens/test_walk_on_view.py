@@ -10,7 +10,7 @@ import pytest
 
 from floor.app import FloorApp
 from floor.batch.corrections.commands import Note, StrikeOut
-from floor.batch.walk.lines import build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.entry import Moment
 from floor.screens.walk.walk_on_view import WalkOnView
 from tests.batch.factory import Bench, open_bench

@@ -16,7 +16,7 @@ from floor.app import FloorApp
 from floor.figures.schedule import FinishBands, Plan, SchedulingProblem
 from floor.screens.plan.screen import PlanScreen
 from floor.screens.plan.whatif import WhatIfScreen
-from floor.screens.shop.next import NextScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
 from tests.screens.test_plan_screen import Open, body, lids, settled, with_plan

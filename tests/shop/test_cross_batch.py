@@ -21,7 +21,7 @@ from floor.batch.stations.commands import Disturb, TakeDown, WearTools
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, StartCycle
 from floor.batch.walk.stop_cycle import StopCycle
-from floor.shop.cross_batch import (
+from floor.shop.effects_on_other_batches import (
     draft_effects,
     draft_shop_entries,
     draft_tool_changes,

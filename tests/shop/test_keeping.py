@@ -16,7 +16,7 @@ from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.entry import Draft
 from floor.ledger import BundleRefused, LedgerError, WriteFailed
 from floor.ledger.bundle import write_bundle
-from floor.ledger.recovery import RecoveryResult
+from floor.ledger.recover_from_copies import RecoveryResult
 from floor.shop import Shop
 from floor.shop.maintenance import (
     _said,

@@ -22,7 +22,7 @@ from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
 from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.batch.walk.commands import BeginRun
-from floor.batch.walk.lines import build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.entry import Draft
 from floor.ledger import JournalFolder, LedgerError, ReadOnly
 from floor.ledger.verify import verify_journal

@@ -13,7 +13,7 @@ from floor.batch.fold import fold
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import BeginRun, StartCycle
-from floor.batch.walk.lines import build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.entry import Entry
 from floor.shop import Shop

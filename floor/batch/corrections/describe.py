@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from floor.batch.corrections.strike_effects import describe_strike_effect
-from floor.batch.describers import describes
+from floor.batch.describe_registry import describes
 from floor.batch.events import (
     Noted,
     StruckOut,

@@ -1,6 +1,6 @@
 """Notes, strikes, and what they left unproved."""
 
-from floor.batch.event import Event, register_event
+from floor.batch.event_base import Event, register_event
 
 
 @register_event("noted", "notes and corrections", proves=False)

@@ -16,8 +16,8 @@ from floor.batch.events import (
     Waived,
     read_event,
 )
+from floor.batch.fold_registry import handles, require, touch_run
 from floor.batch.gates.judge import find_lines_proved_by
-from floor.batch.handlers import handles, require, touch_run
 from floor.batch.state import Batch
 from floor.entry import Entry
 

@@ -1,7 +1,7 @@
 """Whether the proofs that a run passed by still stand; where they do not, a lead decides.
 
 While the record is folded without struck entries, each run is judged again at every point it passed
-(`floor.batch.walk.fold_passing`). A line passed without a standing proof, and not proved again since, is lost to the
+(`floor.batch.walk.fold_rejudging`). A line passed without a standing proof, and not proved again since, is lost to the
 last strike that concerns it: of a proof, a waiver, or another strike.
 """
 

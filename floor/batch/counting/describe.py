@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.describers import describes
+from floor.batch.describe_registry import describes
 from floor.batch.events import (
     Counted,
     Disposed,

@@ -2,7 +2,7 @@
 
 from typing import Literal
 
-from floor.batch.event import Event, alias_field, register_event, register_part
+from floor.batch.event_base import Event, alias_field, register_event, register_part
 from floor.batch.walk.events import OfRun
 
 

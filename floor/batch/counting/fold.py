@@ -7,14 +7,14 @@ from dataclasses import replace
 from datetime import datetime
 
 from floor.batch.events import Counted
+from floor.batch.fold_registry import handles, move_piece, open_run, require
 from floor.batch.gates.fold_lots import find_lots_in_use
 from floor.batch.gates.tool_life import compute_wasted_tool_life
-from floor.batch.handlers import handles, move_piece, open_run, require
 from floor.batch.load import Detour, Load, PiecePlace
 from floor.batch.run import Count, CountMark, Run
 from floor.batch.state import Batch
 from floor.batch.walk.cycles import find_emptied_runs
-from floor.batch.walk.fold_passing import rejudge_before
+from floor.batch.walk.fold_rejudging import rejudge_before
 from floor.checklist.gates import LotRecorded
 from floor.checklist.model import Rework
 from floor.entry import Entry

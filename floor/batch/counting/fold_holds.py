@@ -15,7 +15,7 @@ from floor.batch.counting.fold import (
     tidy_loads,
 )
 from floor.batch.events import Disposed, SetAside, TakenOff
-from floor.batch.handlers import handles, move_piece, require
+from floor.batch.fold_registry import handles, move_piece, require
 from floor.batch.load import Detour, Load, PiecePlace
 from floor.batch.run import Run
 from floor.batch.state import Batch

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from floor.batch.counting.fold import leave_run, record_wear_of_emptied_run, tidy_loads
 from floor.batch.events import SurplusBroughtBack, SurplusGoesOn, SurplusTakenOut
-from floor.batch.handlers import Inapplicable, handles, move_piece, require
+from floor.batch.fold_registry import Inapplicable, handles, move_piece, require
 from floor.batch.load import Load, PiecePlace
 from floor.batch.open_items import SurplusPermission
 from floor.batch.state import Batch

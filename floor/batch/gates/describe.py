@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from floor.batch.describers import describes, format_line_title
+from floor.batch.describe_registry import describes, format_line_title
 from floor.batch.events import (
     BeforeDecided,
     ClockConfirmed,

@@ -3,7 +3,7 @@
 from typing import Any
 
 from floor.batch.counting.events import Mark
-from floor.batch.event import Event, register_event
+from floor.batch.event_base import Event, register_event
 from floor.batch.proof import ProofKey
 from floor.batch.walk.events import OfRun
 

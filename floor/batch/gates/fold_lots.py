@@ -7,8 +7,8 @@ from datetime import date, datetime
 
 from floor.batch.corrections.impact import find_root_entry
 from floor.batch.events import LotOpened, Proved, StruckOut, read_event
+from floor.batch.fold_registry import handles
 from floor.batch.gates.judge import GATE_RULES
-from floor.batch.handlers import handles
 from floor.batch.proof import Lot, LotKey, read_lot
 from floor.batch.run import Run
 from floor.batch.state import Batch

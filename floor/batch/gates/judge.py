@@ -11,8 +11,8 @@ from dataclasses import replace
 from datetime import date, datetime
 from typing import Any, Literal
 
-from floor.batch.gates.lapses import is_safety_check
-from floor.batch.gates.offsets import list_offset_owners
+from floor.batch.gates.lapse_causes import is_safety_check
+from floor.batch.gates.offset_owners import list_offset_owners
 from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
 from floor.batch.gates.values import (
     count_samples,
@@ -38,9 +38,9 @@ from floor.batch.proof import (
 )
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.breaks import LONG_BREAK, was_left_since
 from floor.batch.walk.clocks import find_pieces_to_cure, judge_clock, list_pieces_too_late
 from floor.batch.walk.cycles import find_runs_in_cycle
+from floor.batch.walk.long_breaks import LONG_BREAK, was_left_since
 from floor.checklist import gates as spec
 from floor.checklist.model import Clock, Do
 from floor.dataclass import dataclass

@@ -10,8 +10,8 @@ from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.cycles import find_runs_in_cycle
-from floor.batch.walk.lines import Line
-from floor.checklist.basis import find_limits
+from floor.batch.walk.station_walk import Line
+from floor.checklist.beside_step import find_limits
 from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded
 from floor.checklist.model import Operation, Tool
 from floor.dataclass import dataclass

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from floor.batch.counting.blind_count import find_blind_subjects
-from floor.batch.describers import describes
+from floor.batch.describe_registry import describes
 from floor.batch.events import (
     CarrierCounted,
     DifferenceResolved,

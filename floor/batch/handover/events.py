@@ -1,6 +1,6 @@
 """A handover from one shift to the next."""
 
-from floor.batch.event import Event, alias_field, register_event
+from floor.batch.event_base import Event, alias_field, register_event
 
 
 @register_event("handover_offered", "handover", locked=True)

@@ -15,7 +15,7 @@ from floor.batch.events import (
     QuestionAsked,
     ReadBack,
 )
-from floor.batch.handlers import Inapplicable, handles, require
+from floor.batch.fold_registry import Inapplicable, handles, require
 from floor.batch.open_items import CountDifference, HandoverQuestion, OpenHandover
 from floor.batch.state import Batch
 from floor.entry import Entry

@@ -25,7 +25,7 @@ from floor.batch.walk.clocks import (
     judge_clock,
 )
 from floor.batch.walk.cycles import compute_cycle_seconds, find_open_runs_in_cycle
-from floor.batch.walk.lines import build_walk, find_gates_no_longer_asked
+from floor.batch.walk.station_walk import build_walk, find_gates_no_longer_asked
 from floor.checklist.gates import Cured
 from floor.dataclass import dataclass
 from floor.entry import Moment

@@ -2,7 +2,7 @@
 
 from typing import Any, Literal
 
-from floor.batch.event import Event, register_event, register_part
+from floor.batch.event_base import Event, register_event, register_part
 from floor.batch.proof import ProofKey
 
 

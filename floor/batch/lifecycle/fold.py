@@ -12,7 +12,7 @@ from floor.batch.events import (
     PiecesStarted,
     TakenIn,
 )
-from floor.batch.handlers import Inapplicable, handles, move_piece, require
+from floor.batch.fold_registry import Inapplicable, handles, move_piece, require
 from floor.batch.load import Load, PiecePlace
 from floor.batch.state import Batch
 from floor.batch.stations.fold_disturbances import void_after_unrecorded_work

@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from floor.batch.events import EnteredLate, LateProof, LateRow
+from floor.batch.fold_registry import handles, move_piece, require
 from floor.batch.gates.fold_lots import record_lot
 from floor.batch.gates.tool_life import compute_tool_wear
-from floor.batch.handlers import handles, move_piece, require
 from floor.batch.lifecycle.half_done import LateEntry, PlacedPieces, list_op_results
 from floor.batch.load import Load, PiecePlace
 from floor.batch.proof import LineMark, LotKey, Proof, Setup, ToolKey, ToolState

@@ -10,7 +10,7 @@ from floor.batch.command import (
     require_load,
 )
 from floor.batch.events import make_drafts
-from floor.batch.gates.lapses import DISTURBANCES
+from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.gates.values import is_same_text
 from floor.batch.state import Batch
 from floor.checklist.gates import Disturbance

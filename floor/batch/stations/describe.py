@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.describers import describes
+from floor.batch.describe_registry import describes
 from floor.batch.events import (
     BackInService,
     Disturbed,
@@ -10,7 +10,7 @@ from floor.batch.events import (
     SetupTakenDown,
     ToolWorn,
 )
-from floor.batch.gates.lapses import DISTURBANCES
+from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.state import Batch
 from floor.entry import parse_wall
 from floor.text import format_wall_clock

@@ -1,6 +1,6 @@
 """What happened at a station: something that voids proofs, another set-up, tools worn, out of service."""
 
-from floor.batch.event import Event, alias_field, register_event
+from floor.batch.event_base import Event, alias_field, register_event
 from floor.checklist.gates import Disturbance
 
 

@@ -9,7 +9,7 @@ from floor.batch.events import (
     OutOfService,
     ToolWorn,
 )
-from floor.batch.handlers import handles
+from floor.batch.fold_registry import handles
 from floor.batch.open_items import Outage
 from floor.batch.state import Batch
 from floor.entry import Entry

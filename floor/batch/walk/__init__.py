@@ -1,13 +1,13 @@
 """A run at a station: started, walked line by line, its cycle and timers, released or put back."""
 
 __all__ = [
-    "arrival",
+    "arrival_gates",
     "clock_jumps",
     "clocks",
     "commands",
-    "cures",
+    "binding_clocks",
     "cycles",
-    "lines",
+    "station_walk",
     "put_back",
     "recap",
     "stop_cycle",

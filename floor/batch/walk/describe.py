@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.describers import describes, format_line_title, format_other_loads
+from floor.batch.describe_registry import describes, format_line_title, format_other_loads
 from floor.batch.events import (
     CautionsRead,
     CycleEnded,

@@ -1,6 +1,6 @@
 """Events of a run: started, walked, its cycle, released."""
 
-from floor.batch.event import Event, register_event, register_part
+from floor.batch.event_base import Event, register_event, register_part
 
 
 @register_part

@@ -14,9 +14,9 @@ from floor.batch.events import (
     StepDone,
     StepSkipped,
 )
+from floor.batch.fold_registry import handles, open_run, open_runs_in, require, void_proof
 from floor.batch.gates.judge import GATE_RULES
 from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
-from floor.batch.handlers import handles, open_run, open_runs_in, require, void_proof
 from floor.batch.load import Load
 from floor.batch.proof import (
     LineMark,
@@ -28,7 +28,7 @@ from floor.batch.run import CycleStop, Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, count_places_needed
 from floor.batch.walk.clock_jumps import compute_shift_since
-from floor.batch.walk.fold_passing import rejudge_before, rejudge_windows
+from floor.batch.walk.fold_rejudging import rejudge_before, rejudge_windows
 from floor.checklist.model import Do
 from floor.entry import Entry
 

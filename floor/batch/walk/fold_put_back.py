@@ -6,7 +6,7 @@ from datetime import datetime
 
 from floor.batch.counting.fold import end_run_of_load
 from floor.batch.events import RunPutBack
-from floor.batch.handlers import handles, open_run, require, void_proof
+from floor.batch.fold_registry import handles, open_run, require, void_proof
 from floor.batch.proof import OffsetKey, RunKey, SetupKey, ToolKey
 from floor.batch.run import Run
 from floor.batch.state import Batch

@@ -6,12 +6,12 @@ from datetime import datetime
 
 from floor.batch.counting.fold import end_detours, end_run_of_load, is_reworked_in_place, push_detour
 from floor.batch.events import Released
-from floor.batch.handlers import handles, open_run, require
+from floor.batch.fold_registry import handles, open_run, require
 from floor.batch.load import Detour, Load
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.fold import start_clocks
-from floor.batch.walk.fold_passing import rejudge_at_release
+from floor.batch.walk.fold_rejudging import rejudge_at_release
 from floor.entry import Entry
 
 

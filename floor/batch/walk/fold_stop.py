@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from floor.batch.events import CycleStopped
+from floor.batch.fold_registry import handles, open_runs_in, require, void_proof
 from floor.batch.gates.judge import GATE_RULES
-from floor.batch.handlers import handles, open_runs_in, require, void_proof
 from floor.batch.proof import RunKey
 from floor.batch.run import CycleStop, Run
 from floor.batch.state import Batch

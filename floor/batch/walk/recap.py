@@ -8,9 +8,9 @@ from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.describe import describe_parts
 from floor.batch.events import Counted, Paused, Proved, read_event, read_run_numbers
 from floor.batch.run import Run
-from floor.batch.search.filters import GROUPS
+from floor.batch.search.history_filter import GROUPS
 from floor.batch.state import Batch
-from floor.batch.walk.lines import build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.entry import Entry, Moment
 from floor.text import format_clock, format_span, join_sentences
 

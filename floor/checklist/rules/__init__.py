@@ -20,8 +20,8 @@ from floor.checklist.rules import (
     names,
     offsets,
     reworking,
-    room,
     safety,
+    station_places,
     turning,
     workholding,
 )
@@ -32,7 +32,7 @@ REFERENCES: tuple[Rule, ...] = (
     *names.RULES,
     *offsets.RULES,
     *reworking.RULES,
-    *room.RULES,
+    *station_places.RULES,
     *turning.RULES,
     *clocks.RULES,
     *limits.RULES,

@@ -10,7 +10,7 @@ from floor.checklist.gates import Cured
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import BEFORE_CYCLE, PHASES, Checklist, Clock, Do, Operation, Window
 from floor.checklist.rules.names import iterate_steps
-from floor.checklist.supply_left import compute_remaining
+from floor.checklist.run_time_left import compute_remaining
 
 EVENTS = ("start", "end", "release")
 """What starts a clock besides a step: cycle start, cycle end, release of the run."""

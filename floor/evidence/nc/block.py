@@ -10,7 +10,7 @@ import re
 from typing import Literal, NamedTuple
 
 from floor.dataclass import dataclass
-from floor.evidence.nc.findings import Kind
+from floor.evidence.nc.finding_kinds import Kind
 
 _WORD = re.compile(r"([A-Z])([-+]?(?:\d+\.?\d*|\.\d+))", re.ASCII)
 _PIECE = re.compile(r"[A-Z]O(?=[A-Z][-+.\d])|[A-Z]+[^A-Z]*|[^A-Z]+", re.ASCII)

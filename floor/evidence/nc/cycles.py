@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import ceil, hypot, isnan
 from typing import Literal
 
-from floor.evidence.nc.findings import LISTED
+from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.groups import format_code
 from floor.evidence.nc.motion import PLANES, add_rapid, get_base, pick_travel, start_cut
 from floor.evidence.nc.record import Record

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from floor.evidence.nc.findings import Finding, Kind, Value
+from floor.evidence.nc.finding_kinds import Finding, Kind, Value
 
 Units = Literal["mm", "inch"]
 

@@ -10,12 +10,7 @@ from typing import Literal
 
 from floor.dataclass import dataclass
 from floor.evidence.nc.block import Block, Word, split_block
-from floor.evidence.nc.cycles import CYCLES, run_cycle, set_cycle
-from floor.evidence.nc.expressions import evaluate
-from floor.evidence.nc.findings import LISTED
-from floor.evidence.nc.groups import find_clashes, format_code
-from floor.evidence.nc.lines import LONGEST
-from floor.evidence.nc.modal import (
+from floor.evidence.nc.code_actions import (
     ACTIONS,
     M_ACTIONS,
     MEDIA,
@@ -28,8 +23,13 @@ from floor.evidence.nc.modal import (
     set_length_offset,
     stage_tool,
 )
+from floor.evidence.nc.cycles import CYCLES, run_cycle, set_cycle
+from floor.evidence.nc.expressions import evaluate
+from floor.evidence.nc.fast_path import Plain, read_tidied
+from floor.evidence.nc.finding_kinds import LISTED
+from floor.evidence.nc.groups import find_clashes, format_code
+from floor.evidence.nc.lines import LONGEST
 from floor.evidence.nc.motion import move, move_arc, pick_travel, set_feed
-from floor.evidence.nc.plain import Plain, read_tidied
 from floor.evidence.nc.record import Record
 from floor.evidence.nc.state import NO_MOTION, State
 from floor.evidence.nc.step import LARGEST, Num, Step

@@ -12,10 +12,10 @@ from math import isnan
 from typing import NamedTuple
 
 from floor.evidence.nc.block import Control, split_block
+from floor.evidence.nc.code_actions import miss_everywhere
 from floor.evidence.nc.execute import Signal, read_block, read_line
 from floor.evidence.nc.expressions import evaluate
-from floor.evidence.nc.modal import miss_everywhere
-from floor.evidence.nc.plain import Plain, read_plain
+from floor.evidence.nc.fast_path import Plain, read_plain
 from floor.evidence.nc.record import Record
 from floor.evidence.nc.state import State
 from floor.evidence.nc.step import Step

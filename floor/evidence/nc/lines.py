@@ -6,7 +6,7 @@ import codecs
 from collections.abc import Callable, Iterable, Iterator
 from itertools import chain
 
-from floor.evidence.nc.findings import FindingLog
+from floor.evidence.nc.finding_kinds import FindingLog
 
 LONGEST = 4096
 """Most characters read per line. NIST IR 6556 allows 256; anything near this is not a program."""

@@ -6,14 +6,14 @@ import hashlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import islice
 
+from floor.evidence.nc.code_actions import miss_everywhere
 from floor.evidence.nc.collect import FileFacts, collect_summary
 from floor.evidence.nc.dialect import UNSET, Dialect
 from floor.evidence.nc.execute import Signal, read_line
-from floor.evidence.nc.findings import FindingLog
+from floor.evidence.nc.fast_path import compile_plain, read_plain
+from floor.evidence.nc.finding_kinds import FindingLog
 from floor.evidence.nc.flow import LONGEST_HELD, Follower, find_unread
 from floor.evidence.nc.lines import split_lines
-from floor.evidence.nc.modal import miss_everywhere
-from floor.evidence.nc.plain import compile_plain, read_plain
 from floor.evidence.nc.record import Record
 from floor.evidence.nc.state import State
 from floor.evidence.nc.step import Step

@@ -7,7 +7,7 @@ from math import isnan
 
 from floor.dataclass import dataclass
 from floor.evidence.nc.dialect import Dialect
-from floor.evidence.nc.findings import LISTED, FindingLog
+from floor.evidence.nc.finding_kinds import LISTED, FindingLog
 from floor.evidence.nc.summary import CoolantUse, CycleUse, Word
 from floor.evidence.nc.travel import TravelLog
 

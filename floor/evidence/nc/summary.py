@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Generic, Literal, TypeVar
 
 from floor.dataclass import dataclass
-from floor.evidence.nc.findings import Finding
+from floor.evidence.nc.finding_kinds import Finding
 
 T = TypeVar("T")
 Sure = Literal["known", "assumed", "unknown"]

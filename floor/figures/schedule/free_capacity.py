@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from floor.figures.calendar import to_epoch
 from floor.figures.schedule.compiled import ATTENDED, ELAPSED, Activity, CompiledProblem, Task
-from floor.figures.schedule.layout import Hold, Neighbor, Part, PhasePlacer, Slot
+from floor.figures.schedule.phase_times import Hold, Neighbor, Part, PhasePlacer, Slot
 from floor.figures.schedule.rows import PlaceGap, StationRows
 from floor.figures.schedule.timeline import CapacityProfile, FreeHands
 

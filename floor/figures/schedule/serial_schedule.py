@@ -12,7 +12,7 @@ from math import inf
 
 from floor.figures.schedule.compiled import CompiledProblem, Task
 from floor.figures.schedule.free_capacity import FreeCapacity
-from floor.figures.schedule.layout import Slot
+from floor.figures.schedule.phase_times import Slot
 from floor.figures.schedule.windows import WindowTracker
 
 Entry = tuple[int, int, float, int]

@@ -8,11 +8,11 @@ from collections import defaultdict
 from collections.abc import Iterable
 from itertools import pairwise
 
+from floor.figures.schedule.assigned_units import UnitNumbers
 from floor.figures.schedule.compiled import ATTENDED, Activity, CompiledProblem
-from floor.figures.schedule.layout import PhasePlacer, Slot
+from floor.figures.schedule.phase_times import PhasePlacer, Slot
 from floor.figures.schedule.serial_schedule import SerialSchedule
 from floor.figures.schedule.timeline import FreeHands
-from floor.figures.schedule.units import UnitNumbers
 
 _NEVER = 1 << 62
 """An epoch second after any plan."""

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from floor.figures.schedule.compiled import ATTENDED, CompiledProblem, Task
 from floor.figures.schedule.free_capacity import FreeCapacity
-from floor.figures.schedule.layout import Hold, Slot
+from floor.figures.schedule.phase_times import Hold, Slot
 
 MAX_TRIES = 30
 """How often a run is moved later for one follower before the follower takes its next window."""

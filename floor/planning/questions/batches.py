@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from floor.planning.load_parts import BatchChange
+from floor.planning.planned_loads import BatchChange
 from floor.planning.questions.base import QuestionContext, WhatIfQuestion, find_batch, find_only_batch, format_of_batch
 from floor.planning.questions.days import NotUnderstood
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from floor.batch.state import Batch
 from floor.checklist.model import MOST_PIECES
 from floor.figures.overtime import change_crew_size
-from floor.planning.load_parts import BatchChange
+from floor.planning.planned_loads import BatchChange
 from floor.planning.problem import Crew
 from floor.planning.questions.base import QuestionContext, WhatIfQuestion, find_batch, find_only_batch, format_of_batch
 from floor.planning.questions.days import NotUnderstood

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from floor.batch.state import Batch
 from floor.planning.curing import Cure, list_cures
-from floor.planning.load_parts import BatchChange
+from floor.planning.planned_loads import BatchChange
 from floor.planning.questions.base import QuestionContext, WhatIfQuestion, find_batch, format_minutes, format_of_batch
 from floor.planning.questions.days import NotUnderstood
 from floor.planning.questions.words import format_name_list, read_name, split_off_duration

@@ -17,8 +17,8 @@ from floor.batch.corrections.impact import say_run
 from floor.batch.corrections.strike_effects import find_dependent_runs
 from floor.batch.counting.commands import HoldBack
 from floor.batch.describe import describe
-from floor.batch.search.filters import GROUPS, Filter, find_load_and_op, list_entry_pieces
-from floor.batch.search.query import find_matching_entries
+from floor.batch.search.history_filter import GROUPS, Filter, find_load_and_op, list_entry_pieces
+from floor.batch.search.matching import find_matching_entries
 from floor.entry import Entry
 from floor.papers.catalog import list_offers
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog

@@ -22,9 +22,9 @@ from floor.batch.lifecycle.commands import FormLoad, list_free_carriers, open_po
 from floor.batch.load import Load, PiecePlace, Where
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.walk.binding_clocks import find_binding_clocks
 from floor.batch.walk.clock_jumps import is_clock_change_untold, is_clock_in_doubt
-from floor.batch.walk.cures import find_binding_clocks
-from floor.batch.walk.lines import build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.entry import Moment
 from floor.papers.catalog import list_offers
 from floor.screens.batch.closing import close_batch
@@ -36,7 +36,7 @@ from floor.screens.frame.screen import BatchFrame
 from floor.screens.frame.session import Session
 from floor.screens.frame.side_panel import draw_loss_panel
 from floor.screens.frame.theme import draw_bar
-from floor.screens.plan.planner import format_batch_outlook
+from floor.screens.plan.background_plan import format_batch_outlook
 from floor.screens.plan.replan import keep_planned
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.rows import TableView

@@ -3,7 +3,7 @@
 __all__ = [
     "key_guard",
     "key_map",
-    "notices",
+    "news_queue",
     "program",
     "screen",
     "session",

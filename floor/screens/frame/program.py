@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from textual.app import App
 from textual.screen import Screen
 
-from floor.screens.frame.notices import NewsQueue
+from floor.screens.frame.news_queue import NewsQueue
 from floor.screens.frame.session import Session
 
 

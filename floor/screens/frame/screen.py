@@ -28,7 +28,7 @@ from floor.screens.frame.key_guard import HELD_KEY, READ_KEY
 from floor.screens.frame.key_line import KeyLine
 from floor.screens.frame.program import Program
 from floor.screens.frame.session import Session
-from floor.screens.plan.planner import list_plan_troubles
+from floor.screens.plan.background_plan import list_plan_troubles
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.shop.pin_tokens import PinToken
 from floor.text import count_cells, cut, format_clock, format_count, wrap_text

@@ -11,7 +11,7 @@ from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
-from floor.screens.plan.planner import Planner
+from floor.screens.plan.background_plan import Planner
 from floor.shop import Shop
 from floor.shop.pin_tokens import PinToken
 

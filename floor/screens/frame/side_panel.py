@@ -9,7 +9,7 @@ from floor.batch.counting.op_yields import count_losses
 from floor.batch.handover.page import list_load_clocks
 from floor.batch.load import Load
 from floor.batch.state import Batch
-from floor.batch.walk.lines import build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.batch.worklist.tasks import DueTask
 from floor.entry import Moment
 from floor.papers.traveler import preview_walk

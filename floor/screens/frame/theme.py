@@ -12,7 +12,7 @@ from math import isfinite
 from textual.content import Content
 from textual.theme import Theme
 
-from floor.batch.walk.lines import LineState
+from floor.batch.walk.station_walk import LineState
 from floor.checklist.model import Caution
 
 NIGHT = Theme(

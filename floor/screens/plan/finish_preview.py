@@ -12,7 +12,7 @@ from textual.widgets import Static
 from floor.checklist.model import Checklist
 from floor.screens.frame.program import Program
 from floor.screens.frame.session import Session
-from floor.screens.plan.planner import SAMPLES, run_in_thread
+from floor.screens.plan.background_plan import SAMPLES, run_in_thread
 from floor.text import format_count
 
 if TYPE_CHECKING:
@@ -107,8 +107,8 @@ async def _planned(
     It starts from the plan on view and holds it, as the one that is made once the batch is open.
     """
     await run_in_thread(_import)
-    from floor.planning.new_order import build_fresh_batch
     from floor.planning.service import draw_finishes, prepare_plan
+    from floor.planning.start_plan import build_fresh_batch
     from floor.shop.load_settings import load_settings
 
     now = session.now()
@@ -154,8 +154,8 @@ async def _savings(
 
 def _import() -> None:
     import floor.figures.schedule
-    import floor.planning.new_order
     import floor.planning.service
+    import floor.planning.start_plan
     import floor.planning.whatif
     import floor.shop.settings  # noqa: F401
 

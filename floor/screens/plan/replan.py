@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.plan.planner import SETTLE
+from floor.screens.plan.background_plan import SETTLE
 
 
 def keep_planned(screen: FloorScreen) -> None:

@@ -16,7 +16,7 @@ from textual.widgets import Static
 from floor.screens.frame.papers import PAPERS, choose_paper
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
-from floor.screens.plan.planner import run_in_thread
+from floor.screens.plan.background_plan import run_in_thread
 from floor.screens.plan.replan import keep_planned
 from floor.screens.plan.whatif import LastQuestion, WhatIfScreen
 from floor.screens.widgets.memo import Memo

@@ -25,7 +25,7 @@ from floor.planning.plan_text import (
 )
 from floor.planning.unplannable import describe_obstacles
 from floor.planning.whatif import describe_bottleneck
-from floor.screens.plan.planner import Planner
+from floor.screens.plan.background_plan import Planner
 
 LABEL = 14
 """Columns of a row's name in the chart."""

@@ -1,3 +1,3 @@
 """All open batches: what is next, a new order, the people."""
 
-__all__ = ["next"]
+__all__ = ["what_next"]

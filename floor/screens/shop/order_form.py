@@ -28,11 +28,11 @@ from floor.checklist.expected_yields import (
 from floor.checklist.model import MOST_PIECES, Checklist
 from floor.checklist.supplies import list_supplies
 from floor.figures.errors import Impossible
-from floor.figures.start_quantity import StartQuantity
+from floor.figures.start_at_known_yields import StartQuantity
 from floor.ledger import NameTaken
 from floor.papers.drawing import draw_blank
 from floor.papers.start_quantity import format_supplies
-from floor.planning.new_order import compute_blank_stock, count_leg_loads, find_batch_size_error
+from floor.planning.start_plan import compute_blank_stock, count_leg_loads, find_batch_size_error
 from floor.screens.forms.fields import Errors, FieldSpec, Form, Values, collect_errors, parse_number
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session

@@ -9,7 +9,7 @@ from floor.batch.events import CycleStarted
 from floor.batch.gates.commands import Prove
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, convert_to_present_clock
 from floor.batch.walk.commands import confirm_line
-from floor.batch.walk.lines import Line
+from floor.batch.walk.station_walk import Line
 from floor.entry import Entry
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values

@@ -13,8 +13,8 @@ from textual.widgets import Static
 from floor.batch.command import Refused
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.setup_sheet import build_setup_card
-from floor.batch.walk.lines import Line, Walk, say_waiver
 from floor.batch.walk.recap import describe_absence, describe_other_person
+from floor.batch.walk.station_walk import Line, Walk, say_waiver
 from floor.papers.catalog import list_offers
 from floor.screens.forms.fields import Form
 from floor.screens.frame.key_line import NEW_LOT

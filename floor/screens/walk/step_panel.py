@@ -13,8 +13,8 @@ from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.gates.values import count_samples, find_values_outside
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.lines import Line
-from floor.checklist.basis import describe_gauge, find_source, list_caution_sources
+from floor.batch.walk.station_walk import Line
+from floor.checklist.beside_step import describe_gauge, find_source, list_caution_sources
 from floor.checklist.gates import FirstPiece, Gate
 from floor.dataclass import dataclass
 from floor.screens.forms.fields import Form

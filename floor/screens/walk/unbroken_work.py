@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.walk.lines import Walk
+from floor.batch.walk.station_walk import Walk
 from floor.screens.frame.session import Session
 
 

@@ -15,7 +15,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from floor.batch.describe import describe, describe_parts
-from floor.batch.search.filters import find_load_and_op
+from floor.batch.search.history_filter import find_load_and_op
 from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.screens.frame.closed_frame import ClosedFrame

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from floor.evidence.nc.dialect import UNSET, Dialect
-from floor.evidence.nc.findings import Finding
+from floor.evidence.nc.finding_kinds import Finding
 from floor.evidence.nc.reader import read_program
 from floor.evidence.nc.summary import ProgramSummary, Span, ToolUse
 

@@ -8,9 +8,9 @@ from typing import Any, get_args
 import pytest
 
 from floor.evidence.nc import describe, travel
+from floor.evidence.nc.against_card import ExpectedProgram, ExpectedTool, find_program_faults
 from floor.evidence.nc.describe import describe_finding, describe_reason
-from floor.evidence.nc.faults import ExpectedProgram, ExpectedTool, find_program_faults
-from floor.evidence.nc.findings import LISTED, Finding, FindingLog, Kind
+from floor.evidence.nc.finding_kinds import LISTED, Finding, FindingLog, Kind
 from tests.evidence.nc.programs import END, NEXT, START, read
 
 CARD = ExpectedProgram("mm", "G54", (ExpectedTool(1, (900, 1100), (50, 150)),), lowest_z=-1.0)

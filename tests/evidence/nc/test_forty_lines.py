@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from floor.evidence.nc.block import split_block
-from floor.evidence.nc.findings import FindingLog
+from floor.evidence.nc.finding_kinds import FindingLog
 from floor.evidence.nc.lines import split_lines
 from floor.evidence.nc.summary import ProgramSummary
 from tests.evidence.nc.programs import (

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import pytest
 
-from floor.evidence.nc.faults import ExpectedProgram, ExpectedTool, find_program_faults
+from floor.evidence.nc.against_card import ExpectedProgram, ExpectedTool, find_program_faults
 from tests.evidence.nc.programs import read
 
 MILLED = """%

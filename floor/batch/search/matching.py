@@ -27,8 +27,8 @@ from floor.batch.events import (
     read_run_numbers,
 )
 from floor.batch.run import Run
-from floor.batch.search.criteria import find_stations_called
-from floor.batch.search.filters import GROUPS, Filter
+from floor.batch.search.history_filter import GROUPS, Filter
+from floor.batch.search.typed_criteria import find_stations_called
 from floor.batch.state import Batch
 from floor.database import query_entries
 from floor.entry import Entry, format_time

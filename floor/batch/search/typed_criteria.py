@@ -9,7 +9,7 @@ from difflib import get_close_matches
 from itertools import chain
 
 from floor.batch.command import Refused
-from floor.batch.search.filters import GROUPS, Filter
+from floor.batch.search.history_filter import GROUPS, Filter
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.text import capitalize_first

@@ -7,7 +7,7 @@ from math import isnan, nan
 
 from floor.evidence.nc.cycles import CYCLES, add_dwell
 from floor.evidence.nc.dialect import Medium
-from floor.evidence.nc.findings import LISTED
+from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.groups import format_code
 from floor.evidence.nc.motion import compute_rate, pick_travel
 from floor.evidence.nc.state import MM_PER_INCH, UNKNOWN

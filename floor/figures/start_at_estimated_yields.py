@@ -18,7 +18,7 @@ from floor.figures.mixture import build_mixture, choose_slice_counts, compute_yi
 from floor.figures.pass_probability import NODES, InversionTooCoarse, build_pass_probability
 from floor.figures.route import OperationYield, count_pieces_tested
 from floor.figures.search import find_fewest, normal_quantile
-from floor.figures.start_quantity import LARGEST_START, StartQuantity, compute_mean_based_start
+from floor.figures.start_at_known_yields import LARGEST_START, StartQuantity, compute_mean_based_start
 from floor.figures.yields import OperationBelief, YieldCounts, update_beliefs
 
 MOST_CARRIED = 10_000

@@ -21,7 +21,7 @@ from floor.screens.frame.key_line import AFAR, NEW_LOT
 from floor.screens.frame.screen import FloorScreen, list_batch_troubles
 from floor.screens.frame.session import Session
 from floor.screens.frame.theme import draw_bar
-from floor.screens.plan.planner import sort_by_plan
+from floor.screens.plan.background_plan import sort_by_plan
 from floor.screens.plan.replan import keep_planned
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.rows import Shortened, TableView

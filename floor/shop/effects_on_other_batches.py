@@ -29,7 +29,7 @@ from floor.batch.events import (
 from floor.batch.fold import fold
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_limits import DecideBefore, DecideOut, SettleOut
-from floor.batch.gates.offsets import is_offset_set_anew
+from floor.batch.gates.offset_owners import is_offset_set_anew
 from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
 from floor.batch.gates.values import is_same_text
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside

@@ -12,7 +12,7 @@ from floor.batch.load import PiecePlace
 from floor.batch.proof import ProofKey, VoidedProof
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.breaks import LONG_BREAK, needs_person
+from floor.batch.walk.long_breaks import LONG_BREAK, needs_person
 from floor.entry import Entry
 from floor.text import join_sentences
 

@@ -150,7 +150,7 @@ def _cut_short(path: Path, found: _Found, copies: Path | None, check: bool) -> J
         return None
     if mark is not None and has_marked_entry(mark, reading.entries) and reading.end is TailKind.WHOLE:
         return None
-    from floor.ledger.recovery import find_shortfall  # only if something may be missing
+    from floor.ledger.recover_from_copies import find_shortfall  # only if something may be missing
 
     short = find_shortfall(path, reading, mark, copies)
     return JournalCondition("read-only", short.sentence, f"entry {short.seq}", "recover") if short else None

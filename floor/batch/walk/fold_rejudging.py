@@ -11,7 +11,7 @@ from floor.batch.gates.fold_lots import is_another_lot
 from floor.batch.gates.judge import GATE_RULES
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.lines import Line, build_walk
+from floor.batch.walk.station_walk import Line, build_walk
 from floor.checklist.gates import Cured, LotRecorded
 from floor.checklist.model import Do
 from floor.entry import Entry, Moment

@@ -20,8 +20,8 @@ from floor.figures.errors import ImpossibleOrder
 from floor.figures.layout import Layout
 from floor.figures.material import LotCount, count_lots
 from floor.figures.route import compute_mean_flow
-from floor.figures.start_estimate import estimate_start_quantity
-from floor.figures.start_quantity import StartQuantity, compute_start_quantity
+from floor.figures.start_at_estimated_yields import estimate_start_quantity
+from floor.figures.start_at_known_yields import StartQuantity, compute_start_quantity
 
 
 @dataclass(frozen=True, slots=True)

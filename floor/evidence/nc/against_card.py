@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import Literal
 
 from floor.dataclass import dataclass
-from floor.evidence.nc.findings import Finding
+from floor.evidence.nc.finding_kinds import Finding
 from floor.evidence.nc.summary import Feed, ProgramSummary, Span, ToolUse, Travel
 
 MM_PER_INCH = 25.4

@@ -15,9 +15,9 @@ from floor.batch.open_items import Waiver
 from floor.batch.proof import LineMark
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.breaks import LONG_BREAK, needs_person
 from floor.batch.walk.clocks import judge_clock
 from floor.batch.walk.cycles import format_carriers, list_other_runs_in_cycle
+from floor.batch.walk.long_breaks import LONG_BREAK, needs_person
 from floor.checklist.gates import Cured, Gate, Phase
 from floor.checklist.model import BEFORE_CYCLE, SIGNAL_WORDS, Caution, Do, Operation
 from floor.dataclass import dataclass
