@@ -182,3 +182,16 @@ def test_the_core_starts_without_what_it_does_not_need(module: str) -> None:
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT.parent)
 
     assert done.stdout.strip() == "[]"
+
+
+def test_an_event_is_folded_in_the_subject_that_declares_it() -> None:
+    """Who looks for what an event changes opens the folder that it is of."""
+    from floor.batch.fold import HANDLERS
+
+    elsewhere = {
+        event.__name__: handler.__module__
+        for event, handler in HANDLERS.items()
+        if event.__module__.rpartition(".")[0] != handler.__module__.rpartition(".")[0]
+    }
+    assert elsewhere == {}
+    assert len(HANDLERS) > 40
