@@ -5,8 +5,7 @@ from __future__ import annotations
 import asyncio
 import signal
 import traceback
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from datetime import datetime, timedelta
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
@@ -16,7 +15,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input
 
 from floor.batch.command import Refused
-from floor.batch.worklist.tasks import DueTask
+from floor.batch.worklist.due_alarms import DueAlarms
 from floor.ledger import LedgerError
 from floor.screens.frame.key_guard import ACTING, BURST, GAP, HELD_KEY, READ_KEY, KeyGuard
 from floor.screens.frame.news_queue import NewsQueue
@@ -26,7 +25,6 @@ from floor.screens.frame.session import Session
 from floor.screens.frame.terminal import LossTolerantDriver, is_terminal_lost
 from floor.screens.frame.theme import DAY, NIGHT
 from floor.shop import Shop
-from floor.text import format_clock
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -43,8 +41,6 @@ BACKUP_LOOK = 1800.0
 """How often an open terminal checks whether a new day's copy is due."""
 TICK_LOOKS = 4
 """Clocks on screen move once per this many checks."""
-SAME_WINDOW = timedelta(minutes=1)
-"""A window that closes within this of one already announced is the same news."""
 
 
 DEMO, AGAIN = "demo", "again"
@@ -89,8 +85,7 @@ class FloorApp(Program):
         self.ended_by = 0
         """Number of the signal that ended the program; 0 if a person did."""
         self._looks = 0
-        self._known_due: dict[str, DueTask] | None = None
-        self._told_closing: dict[tuple[str, int | None, int | None], datetime] = {}
+        self.alarms = DueAlarms()
 
         self.register_theme(NIGHT)
         self.register_theme(DAY)
@@ -261,29 +256,9 @@ class FloorApp(Program):
     def announce_due(self) -> None:
         """Ring and report what has become ready since the last check, and which window is about to close: once each."""
         now = self.session.now()
-        due = {one.key: one for one in self.session.shop.due(now)}
-        known = self._known_due
-        self._known_due = {key: one for key, one in due.items() if one.when is not None}
-        if known is None:
-            return
-        ripe = [one for key, one in known.items() if key not in self._known_due and one.when and one.when <= now.at]
-        said = [f"{one.sentence} · {one.where}{f', load {one.load}' if one.load else ''} · {one.batch}" for one in ripe]
-        news = [*said, *self._announce_closing(due.values(), now.at)]
+        news = self.alarms.list_news(self.session.shop.due(now), now.at)
         if news:
             self.tell(news)
-
-    def _announce_closing(self, due: Iterable[DueTask], now: datetime) -> Iterator[str]:
-        """Windows about to close that were not announced yet."""
-        from floor.batch.worklist.tasks import CLOSING_SOON
-
-        for one in due:
-            if one.closes is None or one.closes - now >= CLOSING_SOON:
-                continue
-            what = (one.batch, one.load, one.op)
-            told = self._told_closing.get(what)
-            if told is None or abs(one.closes - told) > SAME_WINDOW:
-                self._told_closing[what] = one.closes
-                yield f"Do by {format_clock(one.closes, now)}: {one.sentence} · {one.where} · {one.batch}"
 
     def tell(self, news: Sequence[str]) -> None:
         """News a person must act on: one bell, and a line that takes no focus and covers nothing."""
