@@ -291,6 +291,10 @@ class Operation(Strict):
     """Most loads in one cycle: two pallets on one bed, cut by one program."""
     start: Text = "Start the cycle"
     end: Text = "Confirm cycle complete"
+    start_cautions: tuple[Id, ...] = ()
+    end_cautions: tuple[Id, ...] = ()
+    """Read when the cycle is over and before that is confirmed: hot work comes out only then."""
+    count_cautions: tuple[Id, ...] = ()
     may_outlast_shift: bool = False
     in_one_go: bool = False
     """Whether its manual work must not be interrupted by a break or the end of a shift."""
@@ -316,6 +320,16 @@ class Operation(Strict):
                 seen[base] = seen.get(base, 0) + 1
                 numbered.append((base if step.id else f"{base} {seen[base]}", step))
         return tuple(numbered)
+
+    @property
+    def event_cautions(self) -> dict[str, tuple[Id, ...]]:
+        """Field → the cautions on a line that is no step: the start, the end, the count."""
+        found = {
+            "start_cautions": self.start_cautions,
+            "end_cautions": self.end_cautions,
+            "count_cautions": self.count_cautions,
+        }
+        return {name: cautions for name, cautions in found.items() if cautions}
 
     @property
     def turns(self) -> int:

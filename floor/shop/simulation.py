@@ -164,11 +164,11 @@ class SimulatedOperator:
             return self._change_tool(run, line)
         if verdict is not None and verdict.status == "wait" and verdict.when is not None:
             return self._reach(verdict.when, wait=wait)
-        ends = compute_planned_end(self.batch, run, self.clock()) if line.kind == "end" else None
-        if not self._reach(ends, wait=wait):
+        if not self._reach_cycle(run, line, wait):
             return False
-        if not self._reach(compute_turn_due(self.batch, run, line.key, self.clock()), wait=wait):
-            return False
+        now_first = self.current(run.load)
+        if now_first is not None and now_first.key != line.key:
+            return True  # cautions, now that the cycle is over
         turns = isinstance(line.step, Do) and line.step.cycle
         if line.kind in ("start", "end") or turns:  # the cycle takes them all at once
             for other in find_open_runs_in_cycle(self.batch, run):
@@ -176,6 +176,12 @@ class SimulatedOperator:
         self.clock.forward(self.per_line)
         self.do(confirm_line(run, line) or self._proof(run, line))
         return True
+
+    def _reach_cycle(self, run: Run, line: Line, wait: bool) -> bool:
+        """Whether the cycle has come to its end, or to the work that the line asks for."""
+        ends = compute_planned_end(self.batch, run, self.clock()) if line.kind == "end" else None
+        turn = compute_turn_due(self.batch, run, line.key, self.clock())
+        return self._reach(ends, wait=wait) and self._reach(turn, wait=wait)
 
     def _reach(self, moment: datetime | None, *, wait: bool) -> bool:
         """Whether a moment has come, or has after waiting for it."""

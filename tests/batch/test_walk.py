@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 
+from floor.batch.command import Command
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.counting.commands import CountRun
 from floor.batch.gates.commands import Prove, Waive
@@ -15,6 +18,7 @@ from floor.batch.handover.commands import (
     ReadHandoverPage,
 )
 from floor.batch.handover.page import list_count_subjects, list_safety_lines
+from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, Pause, ReadCautions, Release, SkipStep, StartCycle
 from floor.batch.walk.long_breaks import LONG_BREAK
 from floor.batch.walk.station_walk import PHASE_TITLES, find_phase_title
@@ -341,3 +345,53 @@ def test_a_caution_before_a_gate_is_read_and_neither_proved_nor_waived() -> None
     assert bench.refused(Waive(run, caution.key, "in a hurry"), by="LL").why == "input"
     bench.say(ReadCautions(run, caution.key))
     assert bench.current(load).key == "tool loaded 1"
+
+
+def cautioned(field: str) -> Bench:
+    """The test part with a caution on a line of op 10 that is no step."""
+    return open_bench(lambda: edited(('program = "KB7-10 A"\n', f'program = "KB7-10 A"\n{field} = ["hot"]\n')))
+
+
+@pytest.mark.parametrize(
+    ("field", "line", "command"),
+    [("start_cautions", "start", StartCycle), ("count_cautions", "count", lambda run: CountRun(run, 4, ()))],
+)
+def test_a_caution_stands_before_the_start_or_the_count(
+    field: str, line: str, command: Callable[[int], Command]
+) -> None:
+    bench = cautioned(field)
+    load = bench.form(10)
+    said = bench.until(load, f"caution {line}")
+    run = bench.run_of(load).number
+
+    assert said.title == f"Read: CAUTION. Then: {bench.line(load, line).title}"
+    assert [name for name, _ in bench.line(load, line).cautions] == ["hot"], "it stays in sight with its line"
+    assert bench.refused(command(run)).why == "not now"
+    bench.say(ReadCautions(run, said.key))
+    bench.say(command(run))
+
+
+def test_a_caution_on_the_end_is_read_once_the_cycle_is_over() -> None:
+    """What is read hours before the oven is opened is forgotten by then."""
+    bench = cautioned("end_cautions")
+    load = bench.form(10)
+    bench.until(load, "end", wait=False)
+    run = bench.run_of(load)
+    assert bench.walk(load).line("caution end") is None
+    assert [name for name, _ in bench.line(load, "end").cautions] == ["hot"]
+
+    ends = compute_planned_end(bench.state, run, bench.clock())
+    assert ends is not None
+    bench.clock.until(ends)
+    assert bench.current(load).key == "caution end"
+    assert bench.refused(EndCycle(run.number)).why == "not now"
+    bench.say(ReadCautions(run.number, "caution end"))
+    bench.say(EndCycle(run.number))
+
+
+def test_a_simulated_order_reads_the_cautions_of_every_line() -> None:
+    bench = cautioned("end_cautions")
+    load = bench.form(10)
+    bench.through(load, 10)
+    read = [entry.body["line"] for entry in bench.state.entries if entry.kind == "cautions_read"]
+    assert read.count("end") == 1

@@ -171,6 +171,13 @@ CASES = [
         "op 10, tool 7, tool",
         'tool "7" is not in the file',
     ),
+    (
+        "check_caution_references",
+        'program = "X1-10 A"\n',
+        'program = "X1-10 A"\nend_cautions = ["sofd"]\n',
+        "op 10, end_cautions 1",
+        'did you mean "soft"?',
+    ),
     ("check_caution_references", '["soft"]', '["sofd"]', "op 30, step 1 (cured), cautions 1", 'did you mean "soft"?'),
     (
         "check_tool_station",
@@ -527,6 +534,13 @@ CASES = [
     ("check_carrier_places", "capacity = 6", "capacity = 7", "carrier pallet", "2 rows of 3 do not make 7 places"),
     ("check_carrier_places", "capacity = 6", "capacity = 3", "carrier pallet", "2 rows of 3 do not make 3 places"),
     ("check_carrier_places", "rows = 2\n", "", "carrier pallet", "rows or columns, but not both"),
+    (
+        "check_steps_without_cycle",
+        '{ before_piece = "1 min" }',
+        '{ before_piece = "1 min" }\nend_cautions = ["soft"]',
+        "op 20, end_cautions",
+        "the operation has no cycle",
+    ),
     ("check_steps_without_cycle", 'id = "fill"', 'id = "fill", at = "cycle"', "op 20, step 3, at", "op 20 has none"),
     (
         "check_steps_without_cycle",
@@ -555,6 +569,13 @@ CASES = [
         'cautions = ["cutter", "soft", "cutter", "soft"]',
         "op 10, step 2 (tool loaded), cautions",
         "4 cautions on one step",
+    ),
+    (
+        "check_caution_number",
+        'program = "X1-10 A"\n',
+        'program = "X1-10 A"\nstart_cautions = ["soft", "soft"]\n',
+        "op 10, start_cautions",
+        "names a caution twice",
     ),
     (
         "check_caution_number",

@@ -6,6 +6,7 @@ is not satisfied.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Literal, NamedTuple
 
@@ -15,7 +16,7 @@ from floor.batch.open_items import Waiver
 from floor.batch.proof import LineMark
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.clocks import judge_clock
+from floor.batch.walk.clocks import compute_planned_end, judge_clock
 from floor.batch.walk.cycles import format_carriers, list_other_runs_in_cycle
 from floor.batch.walk.long_breaks import LONG_BREAK, needs_person
 from floor.checklist.gates import Cured, Gate, Phase
@@ -149,16 +150,39 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
     if operation.cycle:
         others = list_other_runs_in_cycle(batch, run)
         along = f", with {format_carriers(batch, others)}" if others else ""
-        lines.append(_start_line(run, f"{operation.start}{along}", now))
+        start = _start_line(run, f"{operation.start}{along}", now)
+        _add_event(lines, batch, run, start, operation.start_cautions, now, by)
         _add(lines, batch, run, [pair for pair in steps if pair[1].at == "cycle"], now, by, over=run.ended is not None)
         ended = _when(run.ended, "", now)
-        lines.append(_event("end", "cycle", f"{operation.end}{along}", run.ended is not None, ended))
+        end = _event("end", "cycle", f"{operation.end}{along}", run.ended is not None, ended)
+        still_runs = run.running and _ends_later(batch, run, now)
+        _add_event(lines, batch, run, end, operation.end_cautions, now, by, due=not still_runs)
     _add(lines, batch, run, [pair for pair in steps if pair[1].at == "after"], now, by, over=run.count is not None)
     counted = run.count is not None
-    lines.append(_event("count", "close", f"Count pieces ({len(run.pieces)} in)", counted, _say_count(batch, run, now)))
+    count = _event("count", "close", f"Count pieces ({len(run.pieces)} in)", counted, _say_count(batch, run, now))
+    _add_event(lines, batch, run, count, operation.count_cautions, now, by)
     release, released = "Release the load to the next operation", _when(run.released, run.released_by, now)
     lines.append(_event("release", "close", release, run.released is not None, released))
     return lines
+
+
+def _ends_later(batch: Batch, run: Run, now: Moment) -> bool:
+    """Whether the cycle has time to go: what is read before it is over is forgotten by then."""
+    planned = compute_planned_end(batch, run, now)
+    return planned is not None and now.at < planned
+
+
+def _add_event(
+    lines: list[Line], batch: Batch, run: Run, line: Line, named: tuple[str, ...], now: Moment, by: str,
+    due: bool = True,
+) -> None:  # fmt: skip
+    """Add a line that is no step, its cautions with it, to be read before it once it is due."""
+    if named:
+        cautions = tuple((name, batch.checklist.cautions[name]) for name in named)
+        line = replace(line, cautions=cautions)
+        if due:
+            lines.append(_caution_line(batch, run, line, now, by))
+    lines.append(line)
 
 
 def _list_steps(batch: Batch, run: Run, operation: Operation) -> list[tuple[str, Do | Gate]]:
@@ -254,7 +278,7 @@ def _caution_line(batch: Batch, run: Run, line: Line, now: Moment, by: str) -> L
         key,
         "caution",
         line.phase,
-        f"Read: {words}",
+        f"Read: {words}" if line.step is not None else f"Read: {words}. Then: {line.title}",
         "done" if read else "ahead",
         line.step,
         line.cautions,

@@ -41,6 +41,8 @@ def _collect_used_names(checklist: Checklist) -> dict[str, set[object]]:
         used["caution"].update(step.cautions)
         if isinstance(step, ToolLoaded):
             used["tool"].add(step.tool)
+    for operation in operations:
+        used["caution"].update(*operation.event_cautions.values())
     return used
 
 

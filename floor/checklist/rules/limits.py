@@ -127,6 +127,8 @@ def check_steps_without_cycle(checklist: Checklist) -> Iterator[Finding]:
             yield Finding((*path, "at"), wrong, 'use `at = "load"` or `at = "after"`')
     for i, operation in enumerate(checklist.operations):
         at: Path = ("operations", i, "time")
+        for name in set(operation.event_cautions) - {"count_cautions"} if not operation.cycle else ():
+            yield Finding(("operations", i, name), "the operation has no cycle", "put the caution on a step")
         if not operation.cycle and (operation.time.cycle or operation.time.cycle_piece):
             yield Finding(at, "has a cycle time, but the operation no cycle", "state it as `before` or `after`")
         if operation.may_outlast_shift and operation.time.cycle_attended:
@@ -144,12 +146,16 @@ def check_pause_lists(checklist: Checklist) -> Iterator[Finding]:
 
 
 def check_caution_number(checklist: Checklist) -> Iterator[Finding]:
-    for path, _, step in iterate_steps(checklist):
-        if len(step.cautions) > MOST_CAUTIONS:
-            wrong = f"{len(step.cautions)} cautions on one step"
-            yield Finding((*path, "cautions"), wrong, f"at most {MOST_CAUTIONS}: keep the worst")
-        if len(set(step.cautions)) < len(step.cautions):
-            yield Finding((*path, "cautions"), "names a caution twice", "name each once")
+    named: list[tuple[Path, tuple[str, ...]]] = [
+        ((*path, "cautions"), step.cautions) for path, _, step in iterate_steps(checklist)
+    ]
+    for i, operation in enumerate(checklist.operations):
+        named += [(("operations", i, name), cautions) for name, cautions in operation.event_cautions.items()]
+    for path, cautions in named:
+        if len(cautions) > MOST_CAUTIONS:
+            yield Finding(path, f"{len(cautions)} cautions on one step", f"at most {MOST_CAUTIONS}: keep the worst")
+        if len(set(cautions)) < len(cautions):
+            yield Finding(path, "names a caution twice", "name each once")
     for i, operation in enumerate(checklist.operations):
         if len(operation.steps) > 2 and all(step.cautions for step in operation.steps):
             wrong = "every step has a caution, so none stands out"

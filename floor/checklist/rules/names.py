@@ -95,9 +95,12 @@ def check_caution_references(checklist: Checklist) -> Iterator[Finding]:
         for i, rework in enumerate(checklist.reworks)
         for j, step in enumerate(rework.steps)
     ]
-    for path, cautions in named:
+    fields = [((*path, "cautions"), cautions) for path, cautions in named]
+    for i, operation in enumerate(checklist.operations):
+        fields += [(("operations", i, name), cautions) for name, cautions in operation.event_cautions.items()]
+    for path, cautions in fields:
         for k, caution in enumerate(cautions):
-            yield from _unknown((*path, "cautions", k), "caution", caution, checklist.cautions)
+            yield from _unknown((*path, k), "caution", caution, checklist.cautions)
 
 
 def check_tool_station(checklist: Checklist) -> Iterator[Finding]:
