@@ -340,7 +340,7 @@ class FloorApp(Program):
 
     def _sign_out(self, yes: bool | None) -> None:
         if yes:
-            self.session.who, self.session.paper = "", None  # the paper time was for that person's next act
+            self.session.sign_out()
             self.update_screens()
 
     def ask_who(self, go: Callable[[], None]) -> None:
@@ -349,7 +349,7 @@ class FloorApp(Program):
 
         def answered(initials: str | None) -> None:
             if initials:
-                self.session.who = initials
+                self.session.sign_in(initials)
                 self.update_screens()
                 go()
 

@@ -40,6 +40,14 @@ class Session:
     told: dict[str, tuple[tuple[PlacedPieces, ...], tuple[PaperProof, ...]]] = field(default_factory=dict)
     """What was told of a batch under way that was not opened, by the digest of its checklist."""
 
+    def sign_in(self, initials: str) -> None:
+        """Work goes on in this person's name; a paper time was for the next act of whoever gave it."""
+        if initials != self.who:
+            self.who, self.paper = initials, None
+
+    def sign_out(self) -> None:
+        self.sign_in("")
+
     def now(self) -> Moment:
         return self.shop.now()
 

@@ -160,7 +160,7 @@ class PeopleScreen(FloorScreen):
                 errors = collect_errors(lambda _: self._change(person, lead=lead, left=left), {})
                 self.say(errors.get("", "Changed"), wrong=bool(errors))
                 if person.left and person.initials == self.session.who:
-                    self.session.who = ""
+                    self.session.sign_out()
             self.update_all()
 
         self._as_lead("Changing people", lambda: self._ask_sure(question, answered))
