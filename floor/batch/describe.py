@@ -21,8 +21,8 @@ from floor.batch.events import (
     read_if_kind,
 )
 from floor.batch.gates import describe as gates
+from floor.batch.gates.check_values import format_values
 from floor.batch.gates.describe import format_proof_remarks, format_proof_values
-from floor.batch.gates.values import format_values
 from floor.batch.handover import describe as handover
 from floor.batch.lifecycle import describe as lifecycle
 from floor.batch.state import Batch

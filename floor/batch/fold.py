@@ -17,7 +17,7 @@ from floor.batch.counting import fold_holds, fold_surplus
 from floor.batch.events import BatchOpened, NewerEvent, StruckOut, read_event, read_if_kind
 from floor.batch.fold_registry import HANDLERS, Inapplicable, require
 from floor.batch.gates import fold as gates
-from floor.batch.gates import fold_limits, fold_lots
+from floor.batch.gates import fold_lots, fold_out_of_limits
 from floor.batch.handover import fold as handover
 from floor.batch.lifecycle import fold as lifecycle
 from floor.batch.lifecycle import fold_half_done
@@ -39,7 +39,7 @@ FOLDED_BY = (
     fold_disturbances,
     fold_half_done,
     fold_holds,
-    fold_limits,
+    fold_out_of_limits,
     fold_lots,
     fold_put_back,
     fold_release,

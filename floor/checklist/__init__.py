@@ -12,7 +12,7 @@ __all__ = [
     "model",
     "rules",
     "schema",
-    "supplies",
+    "material_required",
     "run_time_left",
     "units",
 ]

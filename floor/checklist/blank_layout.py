@@ -5,13 +5,13 @@ from __future__ import annotations
 from floor.checklist.model import Blank
 from floor.figures.layout import (
     Layout,
+    LayoutBlank,
     RectangularPiece,
     RoundPiece,
     compute_clamp_zones,
     find_best_layout,
     list_layouts,
 )
-from floor.figures.layout import NestingBlank as Room
 
 
 def compute_layout(blank: Blank) -> Layout:
@@ -23,11 +23,11 @@ def compute_layout(blank: Blank) -> Layout:
     return find_best_layout(build_piece(blank), build_room(blank), blank.gap.base)
 
 
-def build_room(blank: Blank) -> Room:
+def build_room(blank: Blank) -> LayoutBlank:
     """A blank or bed with its clamp zones, in millimeters."""
     length, width = blank.length.base, blank.width.base
     zones = compute_clamp_zones(length, width, blank.clamp.base, blank.clamp_at) if blank.clamp is not None else ()
-    return Room(length, width, blank.margin.base, zones)
+    return LayoutBlank(length, width, blank.margin.base, zones)
 
 
 def build_piece(blank: Blank) -> RoundPiece | RectangularPiece:

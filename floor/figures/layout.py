@@ -13,7 +13,7 @@ from typing import Literal
 
 from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFit
-from floor.figures.nesting import (
+from floor.figures.layout_rows import (
     Point,
     UsableArea,
     count_pieces_along,
@@ -64,7 +64,7 @@ class ClampZone:
 
 
 @dataclass(frozen=True, slots=True)
-class NestingBlank:
+class LayoutBlank:
     """A strip, sheet or carrier: length along x, width along y, the origin at its lower left corner."""
 
     length: Size
@@ -137,7 +137,7 @@ def count_pieces_in_length(length: Size, piece: Size, gap: Size = 0, margin: Siz
     return count_pieces_along(length - 2 * margin, piece, gap)
 
 
-def list_layouts(piece: RoundPiece | RectangularPiece, blank: NestingBlank, gap: Size = 0) -> tuple[Layout, ...]:
+def list_layouts(piece: RoundPiece | RectangularPiece, blank: LayoutBlank, gap: Size = 0) -> tuple[Layout, ...]:
     """Every layout considered, empty ones included; most pieces first.
 
     Square rows of round or rectangular pieces and staggered rows of round ones, along x and along y, rectangular
@@ -178,7 +178,7 @@ def _ways(
         yield turned, "square", place_square_rows(room, x, y, gap)
 
 
-def find_best_layout(piece: RoundPiece | RectangularPiece, blank: NestingBlank, gap: Size = 0) -> Layout:
+def find_best_layout(piece: RoundPiece | RectangularPiece, blank: LayoutBlank, gap: Size = 0) -> Layout:
     """The layout that holds most pieces; of equals the simplest: square before staggered, rows along x, unturned.
 
     Raises:
@@ -195,7 +195,7 @@ def find_best_layout(piece: RoundPiece | RectangularPiece, blank: NestingBlank, 
     )
 
 
-def _room(blank: NestingBlank, swapped: bool) -> UsableArea:
+def _room(blank: LayoutBlank, swapped: bool) -> UsableArea:
     """A blank in fractions, its x along the rows."""
     length, width, margin = (
         to_exact_fraction(blank.length),

@@ -57,7 +57,7 @@ def add_waste_allowance(amount: float, waste: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class RollCount:
+class StockCount:
     """Rolls or bars required."""
 
     cuts: int
@@ -67,7 +67,7 @@ class RollCount:
     rolls: int | None
 
 
-def count_rolls(cuts: int, each: Size, roll: Size | None, waste: float = 0.0) -> RollCount:
+def count_stock_lengths(cuts: int, each: Size, roll: Size | None, waste: float = 0.0) -> StockCount:
     """Rolls or bars for so many cuts, none pieced together from two.
 
     Args:
@@ -86,7 +86,7 @@ def count_rolls(cuts: int, each: Size, roll: Size | None, waste: float = 0.0) ->
         raise ImpossibleFit(f"a cut of {each} from a roll of {roll}", "take longer rolls or shorter cuts")
     made = count_packages(add_waste_allowance(cuts, waste), 1)
     lots = count_lots(made, math.floor(whole / one)).count if whole is not None else None
-    return RollCount(made, float(made * one), lots)
+    return StockCount(made, float(made * one), lots)
 
 
 def compute_pieces_per_mix(mix: float, each: float, pot_life: float, time_each: float, *, waste: float = 0.0) -> int:

@@ -10,7 +10,7 @@ from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.papers.closeout import write_close_out
-from floor.papers.export import write_entries_csv, write_entries_json
+from floor.papers.entries import write_entries_csv, write_entries_json
 from floor.papers.handover import write_handover_sheet
 from floor.papers.history import write_history
 from floor.papers.trace import write_trace

@@ -6,7 +6,8 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from typing import get_args
 
-from floor.batch.counting.op_yields import Loss, OpOutcome, count_losses, list_op_outcomes
+from floor.batch.counting.losses import Loss, count_losses
+from floor.batch.counting.op_yields import OpOutcome, list_op_outcomes
 from floor.batch.counting.surplus import format_surplus
 from floor.batch.describe import describe, list_late_proofs
 from floor.batch.gates.judge import say_out

@@ -11,7 +11,7 @@ from typing import Any
 from floor.batch.search.history_filter import find_run_of_entry
 from floor.batch.state import Batch
 from floor.entry import Entry, Moment
-from floor.papers.export import COLUMNS, escape_formula, make_export_row
+from floor.papers.entries import COLUMNS, escape_formula, make_export_row
 from floor.papers.history import format_entry
 from floor.text import format_count, wrap_text
 

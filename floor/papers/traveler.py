@@ -13,7 +13,7 @@ from floor.batch.load import Load
 from floor.batch.proof import Setup
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.arrival_gates import find_own_rework
+from floor.batch.walk.next_run import find_own_rework
 from floor.batch.walk.station_walk import Line, LineState, Walk, build_walk, find_phase_title
 from floor.checklist.beside_step import describe_gauge, find_limits, find_source
 from floor.checklist.model import Checklist, Do

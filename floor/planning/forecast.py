@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from floor.batch.load import Load
 from floor.batch.state import Batch
-from floor.batch.stations.first_setup import describe_first_setup
+from floor.batch.stations.standing_setup import describe_first_setup
 from floor.checklist.expected_yields import compute_yield_weights, list_operation_yields
 from floor.checklist.model import MOST_PIECES
 from floor.dataclass import dataclass

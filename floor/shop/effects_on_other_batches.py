@@ -27,11 +27,11 @@ from floor.batch.events import (
     read_if_kind,
 )
 from floor.batch.fold import fold
+from floor.batch.gates.check_values import is_same_text
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.decide_limits import DecideBefore, DecideOut, SettleOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, SettleOut
 from floor.batch.gates.offset_owners import is_offset_set_anew
 from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
-from floor.batch.gates.values import is_same_text
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch

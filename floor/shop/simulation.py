@@ -13,17 +13,17 @@ from typing import Any
 from floor.batch.command import Command
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.counting.decide_surplus import LetSurplusGoOn
+from floor.batch.gates.check_values import count_samples
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.tool_life import compute_tool_life
-from floor.batch.gates.values import count_samples
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
-from floor.batch.walk.arrival_gates import find_next_run
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due
 from floor.batch.walk.commands import BeginRun, confirm_line
 from floor.batch.walk.cycles import compute_run_seconds, find_open_runs_in_cycle
+from floor.batch.walk.next_run import find_next_run
 from floor.batch.walk.station_walk import Line, build_walk
 from floor.batch.worklist.tasks import DueTask
 from floor.checklist.gates import FormField

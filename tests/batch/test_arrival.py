@@ -11,8 +11,8 @@ from floor.batch.fold import fold
 from floor.batch.gates.commands import Waive
 from floor.batch.search.trace import trace
 from floor.batch.stations.commands import Disturb, TakeDown
-from floor.batch.walk.arrival_gates import judge_arrival_gates, list_unmet_arrival_gates
 from floor.batch.walk.commands import BeginRun, DoStep, SkipStep
+from floor.batch.walk.next_run import judge_arrival_gates, list_unmet_arrival_gates
 from floor.batch.walk.put_back import PutBack
 from floor.batch.worklist.tasks import list_due_tasks
 from tests.batch.factory import Bench, conserved, edited, open_bench

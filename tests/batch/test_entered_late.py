@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from floor.batch.command import OtherBatches, Refused
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import Dispose
-from floor.batch.counting.op_yields import count_losses, list_op_outcomes
+from floor.batch.counting.losses import count_losses
+from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.gates.commands import CloseWaiver, Waive

@@ -14,7 +14,7 @@ import pytest
 from floor.batch.command import OtherBatches, Refused
 from floor.batch.counting.commands import CountRun
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
-from floor.batch.gates.decide_limits import DecideBefore, DecideOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
 from floor.batch.gates.judge import GATE_RULES, judge_gate
 from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.gates.tool_life import format_life_left

@@ -21,7 +21,7 @@ from floor.batch.describe import DESCRIBED, describe
 from floor.batch.events import KINDS
 from floor.batch.fold import HANDLERS, Inapplicable, fold
 from floor.batch.gates.commands import CloseWaiver, Waive
-from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
 from floor.batch.gates.open_lot import OpenLot
 from floor.batch.handover.commands import (
     AcceptHandover,

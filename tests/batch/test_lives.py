@@ -20,13 +20,14 @@ from floor.batch.corrections.impact import find_open_unproved_work, format_unpro
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces, TakeOff
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
 from floor.batch.counting.holds import list_held_pieces, list_pieces_in_rework, list_scrap_on_carriers
-from floor.batch.counting.op_yields import count_losses, list_op_outcomes
+from floor.batch.counting.losses import count_losses
+from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.describe import describe
+from floor.batch.gates.check_values import count_samples
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
-from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
 from floor.batch.gates.open_lot import OpenLot, list_lot_gates
 from floor.batch.gates.out_of_limits import list_undecided_readings, say_open
-from floor.batch.gates.values import count_samples
 from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,

@@ -22,11 +22,11 @@ from floor.batch.counting.surplus import list_pieces_out_of_work
 from floor.batch.describe import describe
 from floor.batch.events import read_run_numbers
 from floor.batch.fold import fold
+from floor.batch.gates.check_values import count_samples
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
-from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
 from floor.batch.gates.judge import GATE_RULES, judge_gate
 from floor.batch.gates.lapse_causes import DISTURBANCES
-from floor.batch.gates.values import count_samples
 from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,

@@ -25,7 +25,7 @@ from floor.batch.counting.decide_surplus import BringBackSurplus, TakeOutSurplus
 from floor.batch.counting.surplus import list_pieces_out_of_work
 from floor.batch.fold import advance, fold
 from floor.batch.gates.commands import Prove, Waive
-from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
 from floor.batch.gates.open_lot import OpenLot, list_uncounted_runs
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, open_points
 from floor.batch.lifecycle.enter_half_done import EnterLate

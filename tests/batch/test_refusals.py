@@ -11,7 +11,8 @@ import pytest
 from floor.batch.command import Command, OtherBatches, Refused
 from floor.batch.corrections.commands import Note, SettleUnproved, StrikeOut
 from floor.batch.counting.commands import CountRun, MarkedPieces
-from floor.batch.counting.op_yields import OpOutcome, count_losses, list_op_outcomes
+from floor.batch.counting.losses import count_losses
+from floor.batch.counting.op_yields import OpOutcome, list_op_outcomes
 from floor.batch.gates.commands import Prove
 from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
 from floor.batch.handover.offers import list_next_shift_notes

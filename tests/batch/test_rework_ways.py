@@ -17,7 +17,7 @@ from floor.batch.lifecycle.commands import FormLoad, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.load import Load
-from floor.batch.walk.arrival_gates import list_unmet_arrival_gates
+from floor.batch.walk.next_run import list_unmet_arrival_gates
 from floor.papers.closeout import write_close_out
 from tests.batch.factory import BY_HAND, MORNING, OWN_LOAD, Bench, by_hand, conserved, edited, open_bench, part
 

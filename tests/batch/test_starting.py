@@ -6,7 +6,7 @@ from datetime import date
 
 from floor.batch.lifecycle.commands import order_faults
 from floor.batch.stations.commands import Disturb, TakeDown
-from floor.batch.stations.first_setup import describe_first_setup
+from floor.batch.stations.standing_setup import describe_first_setup
 from tests.batch.factory import Bench, open_bench
 
 

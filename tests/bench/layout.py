@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import time
 
-from floor.figures.layout import NestingBlank, RoundPiece, compute_clamp_zones, list_layouts
+from floor.figures.layout import LayoutBlank, RoundPiece, compute_clamp_zones, list_layouts
 from tests.figures.bed_count import beds, most_found, wrong
 
 
@@ -18,7 +18,7 @@ def measure(number: int = 500, among: int = 60) -> tuple[dict[str, float], dict[
     """(ratios, figures): no ratios."""
     short, overlapping, held = _tried(number, False)
     blocked, over, _ = _tried(among, True)
-    blank = NestingBlank(100, 100, 0.3, compute_clamp_zones(100, 100, 0.75, "one end"))
+    blank = LayoutBlank(100, 100, 0.3, compute_clamp_zones(100, 100, 0.75, "one end"))
     started = time.process_time()
     list_layouts(RoundPiece(1), blank, 0.1)
     return {}, {

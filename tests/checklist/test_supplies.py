@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from floor.checklist.blank_layout import describe_layout
 from floor.checklist.frozen import freeze_checklist, read_frozen_checklist
 from floor.checklist.loading import list_shipped_checklists, load_checklist, read_checklist
+from floor.checklist.material_required import Supply, list_supplies
 from floor.checklist.model import Checklist
-from floor.checklist.supplies import Supply, list_supplies
 
 units = pint.UnitRegistry()
 

@@ -16,7 +16,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from floor.figures.layout import ClampZone, NestingBlank, Position, RoundPiece
+from floor.figures.layout import ClampZone, LayoutBlank, Position, RoundPiece
 
 Box = tuple[Fraction, Fraction, Fraction, Fraction]
 _SLACK = 1e-9
@@ -34,9 +34,9 @@ class Bed:
     clamps: tuple[Box, ...]
 
     @property
-    def blank(self) -> NestingBlank:
+    def blank(self) -> LayoutBlank:
         zones = tuple(ClampZone(left, low, right - left, high - low) for left, low, right, high in self.clamps)
-        return NestingBlank(self.length, self.width, self.margin, zones)
+        return LayoutBlank(self.length, self.width, self.margin, zones)
 
     @property
     def piece(self) -> RoundPiece:

@@ -13,7 +13,7 @@ from floor.figures.errors import ImpossibleFit
 from floor.figures.layout import (
     Clamps,
     ClampZone,
-    NestingBlank,
+    LayoutBlank,
     RectangularPiece,
     RoundPiece,
     compute_clamp_zones,
@@ -64,25 +64,25 @@ class TestRectangles:
         """400 × 250 mm, margin 10, gap 5, pieces 90 × 40: 4 × 5 one way, 8 × 2 turned (by hand)."""
         found = {
             (way.turned, way.along): way.pieces
-            for way in list_layouts(RectangularPiece(90, 40), NestingBlank(400, 250, 10), 5)
+            for way in list_layouts(RectangularPiece(90, 40), LayoutBlank(400, 250, 10), 5)
         }
 
         assert found == {(False, "x"): 20, (False, "y"): 20, (True, "x"): 16, (True, "y"): 16}
-        best = find_best_layout(RectangularPiece(90, 40), NestingBlank(400, 250, 10), 5)
+        best = find_best_layout(RectangularPiece(90, 40), LayoutBlank(400, 250, 10), 5)
         assert (best.pieces, best.turned, best.along) == (20, False, "x")
         assert (best.positions[0].x, best.positions[0].y) == (55, 30)
         assert (best.positions[-1].x, best.positions[-1].y) == (55 + 3 * 95, 30 + 4 * 45)
 
     def test_turned_where_that_holds_more(self) -> None:
         """90 × 60 on a strip of 300 × 102, margin 6, gap 4: three lengthwise, four turned (by hand)."""
-        best = find_best_layout(RectangularPiece(90, 60), NestingBlank(300, 102, 6), 4)
+        best = find_best_layout(RectangularPiece(90, 60), LayoutBlank(300, 102, 6), 4)
 
         assert (best.turned, best.pieces) == (True, 4)
 
     def test_clamps_across_both_ends(self) -> None:
         """Clamps of 20 mm at the ends of a 300 mm strip leave 260: ⌊(260 + 4) / 44⌋ = 6 (by hand)."""
         clamps = (ClampZone(0, 0, 20, 50), ClampZone(280, 0, 20, 50))
-        best = find_best_layout(RectangularPiece(40, 40), NestingBlank(300, 50, 0, clamps), 4)
+        best = find_best_layout(RectangularPiece(40, 40), LayoutBlank(300, 50, 0, clamps), 4)
 
         assert best.pieces == 6
         assert best.positions[0].x == 40
@@ -100,7 +100,7 @@ class TestRectangles:
     def test_clamps_where_they_sit(self, at: Clamps, pieces: int, first: tuple[int, int]) -> None:
         """300 × 84 mm, clamps of 20: 280 or 260 long give ⌊284/44⌋ = ⌊264/44⌋ = 6, 84 wide two rows, 64 or 44 one."""
         best = find_best_layout(
-            RectangularPiece(40, 40), NestingBlank(300, 84, 0, compute_clamp_zones(300, 84, 20, at)), 4
+            RectangularPiece(40, 40), LayoutBlank(300, 84, 0, compute_clamp_zones(300, 84, 20, at)), 4
         )
 
         assert best.pieces == pieces
@@ -108,7 +108,7 @@ class TestRectangles:
 
     def test_rows_part_around_a_clamp_in_the_middle(self) -> None:
         """A 10 mm clamp across the middle of 110 mm: two rows of 50 above and below it, not one."""
-        best = find_best_layout(RectangularPiece(50, 50), NestingBlank(50, 110, 0, (ClampZone(0, 50, 50, 10),)))
+        best = find_best_layout(RectangularPiece(50, 50), LayoutBlank(50, 110, 0, (ClampZone(0, 50, 50, 10),)))
 
         assert [at.y for at in best.positions] == [25, 85]
 
@@ -116,11 +116,11 @@ class TestRectangles:
 class TestRound:
     def test_staggered_rows_beat_square_ones(self) -> None:
         """Ø 1 on 10 × 10: square 100, staggered 105 (the classic count: rows of 10 and 9, 11 of them, by hand)."""
-        found = {(way.rows, way.along): way.pieces for way in list_layouts(RoundPiece(1), NestingBlank(10, 10))}
+        found = {(way.rows, way.along): way.pieces for way in list_layouts(RoundPiece(1), LayoutBlank(10, 10))}
 
         assert found[("square", "x")] == 100
         assert found[("staggered", "x")] == found[("staggered", "y")] == 6 * 10 + 5 * 9 == 105
-        assert find_best_layout(RoundPiece(1), NestingBlank(10, 10)).rows == "staggered"
+        assert find_best_layout(RoundPiece(1), LayoutBlank(10, 10)).rows == "staggered"
 
     @pytest.mark.parametrize(
         ("length", "width", "square", "staggered"),
@@ -134,23 +134,23 @@ class TestRound:
     def test_square_against_staggered_by_hand(self, length: float, width: float, square: int, staggered: int) -> None:
         """Rows of touching circles of Ø 1 lie √3/2 apart: the plain geometry of hexagonal packing, counted by hand."""
         found = {
-            way.rows: way.pieces for way in list_layouts(RoundPiece(1), NestingBlank(length, width)) if way.along == "x"
+            way.rows: way.pieces for way in list_layouts(RoundPiece(1), LayoutBlank(length, width)) if way.along == "x"
         }
 
         assert found == {"square": square, "staggered": staggered}
-        assert find_best_layout(RoundPiece(1), NestingBlank(length, width)).pieces >= max(square, staggered)
+        assert find_best_layout(RoundPiece(1), LayoutBlank(length, width)).pieces >= max(square, staggered)
 
     def test_a_wide_sheet_of_staggered_rows_nears_the_density_of_hexagonal_packing(self) -> None:
         """π/√12 = 0.9069 of the plane is the densest packing of circles (Thue 1910; Tóth 1942), square rows π/4."""
-        best = find_best_layout(RoundPiece(1), NestingBlank(300, 300))
+        best = find_best_layout(RoundPiece(1), LayoutBlank(300, 300))
 
         covered = best.pieces * math.pi / 4 / 300**2
         assert best.rows == "staggered"
         assert 0.99 * math.pi / math.sqrt(12) < covered < math.pi / math.sqrt(12)
 
     def test_square_rows_where_staggering_loses(self) -> None:
-        assert find_best_layout(RoundPiece(1), NestingBlank(4, 4)).rows == "square"
-        assert find_best_layout(RoundPiece(1), NestingBlank(4, 4)).pieces == 16
+        assert find_best_layout(RoundPiece(1), LayoutBlank(4, 4)).rows == "square"
+        assert find_best_layout(RoundPiece(1), LayoutBlank(4, 4)).pieces == 16
 
     @settings(deadline=None)
     @given(
@@ -163,7 +163,7 @@ class TestRound:
         """Row k fits while k·(d + g)·√3/2 ≤ W − d, that is 3·k²·(d + g)² ≤ 4·(W − d)²: no square root taken."""
         (way,) = (
             w
-            for w in list_layouts(RoundPiece(diameter), NestingBlank(length, width), gap)
+            for w in list_layouts(RoundPiece(diameter), LayoutBlank(length, width), gap)
             if (w.rows, w.along) == ("staggered", "x")
         )
         rows = 0
@@ -180,7 +180,7 @@ class TestRoundBesideClamps:
         """9 × 9, margin 0.4, a clamp of 0.75 at one end: 7.85 × 8.2 are free. Ø 2 and a gap of 0.2: ⌊8.05 / 2.2⌋ = 3 in
         a row, ⌊6.95 / 2.2⌋ = 3 in the next, rows 1.9053 apart, so four of them (by hand)."""
         best = find_best_layout(
-            RoundPiece(2), NestingBlank(9, 9, Decimal("0.4"), compute_clamp_zones(9, 9, 0.75, "one end")), 0.2
+            RoundPiece(2), LayoutBlank(9, 9, Decimal("0.4"), compute_clamp_zones(9, 9, 0.75, "one end")), 0.2
         )
 
         assert (best.pieces, best.rows) == (12, "staggered")
@@ -194,16 +194,16 @@ class TestRoundBesideClamps:
         half, margin = Fraction(1, 2), Fraction(2, 5)
         for length, width in itertools.product((9, 10, 11), (7, 8)):
             beside = list_layouts(
-                RoundPiece(1), NestingBlank(length, width, margin, compute_clamp_zones(length, width, 0.9, at)), 0.1
+                RoundPiece(1), LayoutBlank(length, width, margin, compute_clamp_zones(length, width, 0.9, at)), 0.1
             )
-            alone = list_layouts(RoundPiece(1), NestingBlank(length - half * ends, width - half * sides, margin), 0.1)
+            alone = list_layouts(RoundPiece(1), LayoutBlank(length - half * ends, width - half * sides, margin), 0.1)
             held, free = ({w.rows: w.pieces for w in ways if w.along == along} for ways in (beside, alone))
             assert held == free
 
     def test_a_clamp_in_the_corner_makes_the_short_row_the_first(self) -> None:
         """4 × 1.9 of Ø 1, a block of 0.3 in the lower left corner. Started at the left edge, the first piece of 4 + 3
         would hit it; started at the block, 3 + 3 are clear; half a pitch on, 3 + 4 are (by hand)."""
-        ways = list_layouts(RoundPiece(1), NestingBlank(4, 1.9, 0, (ClampZone(0, 0, 0.3, 0.3),)))
+        ways = list_layouts(RoundPiece(1), LayoutBlank(4, 1.9, 0, (ClampZone(0, 0, 0.3, 0.3),)))
         (along_x,) = (way for way in ways if (way.rows, way.along) == ("staggered", "x"))
 
         assert along_x.pieces == 7
@@ -211,7 +211,7 @@ class TestRoundBesideClamps:
 
     def test_square_rows_lie_where_the_clamps_leave_most(self) -> None:
         """10 × 10, pieces 5 × 3, a clamp at 3.5 to 4 on the left half: rows at 0, 4 and 7 hold two each (by hand)."""
-        ways = list_layouts(RectangularPiece(5, 3), NestingBlank(10, 10, 0, (ClampZone(0, 3.5, 5, 0.5),)))
+        ways = list_layouts(RectangularPiece(5, 3), LayoutBlank(10, 10, 0, (ClampZone(0, 3.5, 5, 0.5),)))
         (way,) = (way for way in ways if (way.turned, way.along) == (False, "x"))
 
         assert [at.y for at in way.positions] == [Fraction(y, 2) for y in (3, 3, 11, 11, 17, 17)]
@@ -240,20 +240,20 @@ class TestSpreadRows:
         held = {}
         for area, known in enumerate(most, 1):
             side = Fraction(math.isqrt(area * 10**24), 10**12)
-            held[area] = find_best_layout(RoundPiece(1), NestingBlank(side, side)).pieces
+            held[area] = find_best_layout(RoundPiece(1), LayoutBlank(side, side)).pieces
             assert held[area] <= known
         reached = [area for area, known in enumerate(most, 1) if held[area] == known]
         assert {3, 6, 12, 19, 28, 30, 38, 42, 48, 50, 55, 59, 62, 64} <= set(reached)
 
     def test_two_pieces_across_a_corner(self) -> None:
         """Ø 1 in a square of 1.75, as 1 + √½ = 1.7071 is enough for two (by hand)."""
-        best = find_best_layout(RoundPiece(1), NestingBlank(1.75, 1.75))
+        best = find_best_layout(RoundPiece(1), LayoutBlank(1.75, 1.75))
 
         assert (best.pieces, best.rows) == (2, "spread")
 
     def test_they_are_left_out_where_closest_or_square_rows_hold_as_many(self) -> None:
-        assert {way.rows for way in list_layouts(RoundPiece(1), NestingBlank(4, 4))} == {"square", "staggered"}
-        assert {way.rows for way in list_layouts(RoundPiece(1), NestingBlank(8, 8))} == {"square", "staggered"}
+        assert {way.rows for way in list_layouts(RoundPiece(1), LayoutBlank(4, 4))} == {"square", "staggered"}
+        assert {way.rows for way in list_layouts(RoundPiece(1), LayoutBlank(8, 8))} == {"square", "staggered"}
 
 
 sizes = st.decimals(4, 40, places=2)
@@ -267,7 +267,7 @@ zones = st.lists(
     piece=st.builds(RoundPiece, st.decimals(10, 40, places=2))
     | st.builds(RectangularPiece, *[st.decimals(10, 40, places=2)] * 2),
     blank=st.builds(
-        NestingBlank,
+        LayoutBlank,
         st.decimals(20, 120, places=1),
         st.decimals(20, 120, places=1),
         st.decimals(0, 9, places=1),
@@ -276,10 +276,10 @@ zones = st.lists(
     gap=st.decimals(0, 5, places=2),
 )
 @example(
-    RectangularPiece(10, 10), NestingBlank(21, 20, 0, (ClampZone(10, 0, 1, 1),)), Decimal("1.01")
+    RectangularPiece(10, 10), LayoutBlank(21, 20, 0, (ClampZone(10, 0, 1, 1),)), Decimal("1.01")
 )  # a clamp narrower than the gap
 def test_no_piece_touches_an_edge_a_clamp_or_its_neighbor(
-    piece: RoundPiece | RectangularPiece, blank: NestingBlank, gap: Decimal
+    piece: RoundPiece | RectangularPiece, blank: LayoutBlank, gap: Decimal
 ) -> None:
     """In every layout: inside the margins, clear of the zones, and a gap from every other piece, all exact."""
     apart = to_exact_fraction(gap)
@@ -324,7 +324,7 @@ def test_no_piece_touches_an_edge_a_clamp_or_its_neighbor(
 def test_round_pieces_lie_clear_beside_clamps(
     diameter: Decimal, length: Decimal, width: Decimal, margin: Decimal, clamp: Decimal, gap: Decimal, at: Clamps
 ) -> None:
-    blank = NestingBlank(length, width, margin, compute_clamp_zones(length, width, clamp, at))
+    blank = LayoutBlank(length, width, margin, compute_clamp_zones(length, width, clamp, at))
     clamps = tuple(
         (
             to_exact_fraction(z.x),
@@ -353,29 +353,29 @@ def test_a_larger_blank_never_holds_less(
     piece: RectangularPiece, length: Decimal, width: Decimal, more: Decimal
 ) -> None:
     assert (
-        list_layouts(piece, NestingBlank(length + more, width))[0].pieces
-        >= list_layouts(piece, NestingBlank(length, width))[0].pieces
+        list_layouts(piece, LayoutBlank(length + more, width))[0].pieces
+        >= list_layouts(piece, LayoutBlank(length, width))[0].pieces
     )
 
 
 @pytest.mark.parametrize(
     ("piece", "blank", "gap", "words"),
     [
-        (RoundPiece(11), NestingBlank(10, 10), 0, "not one piece of 11 round fits a blank of 10 × 10"),
-        (RectangularPiece(9, 2), NestingBlank(10, 10, 1), 0, "take a larger blank or carrier"),
-        (RectangularPiece(5, 5), NestingBlank(10, 10, 0, (ClampZone(4, 4, 2, 2),)), 0, "move the clamps"),
-        (RectangularPiece(0, 2), NestingBlank(10, 10), 0, "a piece of 0: give a size above 0"),
-        (RoundPiece(-1), NestingBlank(10, 10), 0, "a piece of -1"),
-        (RoundPiece(1), NestingBlank(0, 10), 0, "a blank of 0"),
-        (RoundPiece(1), NestingBlank(10, 10), -1, "a gap of -1: give 0 or more"),
-        (RoundPiece(1), NestingBlank(10, 10, -1), 0, "a margin of -1"),
-        (RoundPiece(float("nan")), NestingBlank(10, 10), 0, "a size of nan: give a finite number"),
-        (RoundPiece("wide"), NestingBlank(10, 10), 0, "a size of wide"),
-        (RoundPiece(1), NestingBlank(10, 10, 0, (ClampZone(0, 0, 0, 1),)), 0, "a clamp zone of 0 × 1"),
+        (RoundPiece(11), LayoutBlank(10, 10), 0, "not one piece of 11 round fits a blank of 10 × 10"),
+        (RectangularPiece(9, 2), LayoutBlank(10, 10, 1), 0, "take a larger blank or carrier"),
+        (RectangularPiece(5, 5), LayoutBlank(10, 10, 0, (ClampZone(4, 4, 2, 2),)), 0, "move the clamps"),
+        (RectangularPiece(0, 2), LayoutBlank(10, 10), 0, "a piece of 0: give a size above 0"),
+        (RoundPiece(-1), LayoutBlank(10, 10), 0, "a piece of -1"),
+        (RoundPiece(1), LayoutBlank(0, 10), 0, "a blank of 0"),
+        (RoundPiece(1), LayoutBlank(10, 10), -1, "a gap of -1: give 0 or more"),
+        (RoundPiece(1), LayoutBlank(10, 10, -1), 0, "a margin of -1"),
+        (RoundPiece(float("nan")), LayoutBlank(10, 10), 0, "a size of nan: give a finite number"),
+        (RoundPiece("wide"), LayoutBlank(10, 10), 0, "a size of wide"),
+        (RoundPiece(1), LayoutBlank(10, 10, 0, (ClampZone(0, 0, 0, 1),)), 0, "a clamp zone of 0 × 1"),
     ],
 )
 def test_impossible_layouts_are_refused_with_the_way_out(
-    piece: RoundPiece | RectangularPiece, blank: NestingBlank, gap: int, words: str
+    piece: RoundPiece | RectangularPiece, blank: LayoutBlank, gap: int, words: str
 ) -> None:
     with pytest.raises(ImpossibleFit, match=words):
         find_best_layout(piece, blank, gap)

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from floor.figures.errors import Impossible
 from floor.figures.material import (
     LotCount,
-    RollCount,
+    StockCount,
     add_waste_allowance,
     compute_coating_volume,
     compute_pieces_per_mix,
@@ -16,7 +16,7 @@ from floor.figures.material import (
     count_lots,
     count_mixes,
     count_packages,
-    count_rolls,
+    count_stock_lengths,
 )
 
 
@@ -38,21 +38,21 @@ def test_lots_hold_exactly_the_pieces(pieces: int, per_lot: int) -> None:
 
 def test_no_cut_is_pieced_together_from_two_rolls() -> None:
     """A 36 yd roll (1296 in) gives 107 strips of 12.1 in, so 108 strips take a second one (by hand)."""
-    assert count_rolls(107, 12.1, 1296) == RollCount(107, pytest.approx(1294.7), 1)
-    assert count_rolls(108, 12.1, 1296).rolls == 2
-    assert count_rolls(108, 12.1, None).rolls is None
-    assert count_rolls(0, 12.1, 1296) == RollCount(0, 0, 0)
+    assert count_stock_lengths(107, 12.1, 1296) == StockCount(107, pytest.approx(1294.7), 1)
+    assert count_stock_lengths(108, 12.1, 1296).rolls == 2
+    assert count_stock_lengths(108, 12.1, None).rolls is None
+    assert count_stock_lengths(0, 12.1, 1296) == StockCount(0, 0, 0)
 
 
 def test_bars_for_an_order_of_pins() -> None:
     """3 m bars, 64.5 mm a pin: ⌊3000/64.5⌋ = 46 to a bar; 200 pins with 1 % spoiled are 203 cuts, 5 bars (by hand)."""
-    assert count_rolls(200, "64.5", 3000, waste=0.01) == RollCount(203, pytest.approx(203 * 64.5), 5)
+    assert count_stock_lengths(200, "64.5", 3000, waste=0.01) == StockCount(203, pytest.approx(203 * 64.5), 5)
 
 
 @settings(deadline=None)
 @given(cuts=st.integers(0, 5000), each=st.integers(1, 400), roll=st.integers(400, 5000), waste=st.floats(0, 0.9))
 def test_the_rolls_hold_the_cuts_and_one_fewer_would_not(cuts: int, each: int, roll: int, waste: float) -> None:
-    found = count_rolls(cuts, each, roll, waste)
+    found = count_stock_lengths(cuts, each, roll, waste)
     assert found.rolls is not None
     assert found.cuts * (1 - waste) >= cuts * (1 - 1e-9)
     assert found.rolls * (roll // each) >= found.cuts
@@ -120,10 +120,10 @@ def test_coating_for_a_batch() -> None:
     [
         lambda: count_lots(-1, 12),
         lambda: count_lots(10, 0),
-        lambda: count_rolls(5, 12, 10),
-        lambda: count_rolls(5, 0, 10),
-        lambda: count_rolls(-1, 1, 10),
-        lambda: count_rolls(5, 1, 10, waste=1),
+        lambda: count_stock_lengths(5, 12, 10),
+        lambda: count_stock_lengths(5, 0, 10),
+        lambda: count_stock_lengths(-1, 1, 10),
+        lambda: count_stock_lengths(5, 1, 10, waste=1),
         lambda: add_waste_allowance(1, -0.1),
         lambda: count_packages(1, 0),
         lambda: count_packages(float("nan"), 1),

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 
 from floor.batch.counting.commands import Dispose, MarkedPieces
-from floor.batch.counting.op_yields import Loss, count_losses, list_op_outcomes
+from floor.batch.counting.losses import Loss, count_losses
+from floor.batch.counting.op_yields import list_op_outcomes
 from floor.papers.closeout import write_close_out
 from floor.text import WIDTH, count_cells
 from tests.batch.factory import open_bench

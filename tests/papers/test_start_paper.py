@@ -9,8 +9,8 @@ import pytest
 
 from floor.checklist.blank_layout import compute_layout, describe_layout
 from floor.checklist.loading import list_shipped_checklists, load_checklist
+from floor.checklist.material_required import list_supplies
 from floor.checklist.model import Blank, Checklist
-from floor.checklist.supplies import list_supplies
 from floor.checklist.units import read_measure
 from floor.figures.layout import Clamps
 from floor.papers.drawing import draw_blank

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
-from floor.batch.gates.values import _format_value
+from floor.batch.gates.check_values import _format_value
 from floor.batch.state import Batch
 from floor.entry import Entry
 

@@ -9,7 +9,7 @@ from collections.abc import Callable
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.counting.op_yields import count_losses
+from floor.batch.counting.losses import count_losses
 from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
 from floor.batch.walk.station_walk import build_walk
 from floor.batch.worklist.tasks import list_due_tasks

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.decide_limits import DecideBefore, DecideOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.count_form import CountScreen

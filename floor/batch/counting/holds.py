@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from floor.batch.events import Counted, Proved, iter_events, read_if_kind
-from floor.batch.gates.values import find_values_outside
+from floor.batch.gates.check_values import find_values_outside
 from floor.batch.load import Load, PiecePlace
 from floor.batch.state import Batch
 from floor.checklist.gates import Measured

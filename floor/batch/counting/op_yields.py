@@ -5,9 +5,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 
-from floor.batch.events import Counted, Disposed, EnteredLate, SetAside, iter_events
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 
@@ -33,21 +31,6 @@ class OpOutcome:
     def in_rework(self) -> int:
         """Neither good, scrap nor on hold: still to come back."""
         return self.produced - self.good - self.scrap - self.hold
-
-
-@dataclass(frozen=True, slots=True)
-class Loss:
-    """Pieces that were not simply good, grouped by operation, reason and place."""
-
-    to: str
-    """scrap, rework or hold."""
-    found: int
-    """The operation where it was found."""
-    reason: str
-    caused: int | None
-    """The operation that causes it, as far as the checklist says."""
-    position: str
-    """Name of the place on the carrier; empty where there is none, or it is not known."""
 
 
 def list_op_outcomes(batch: Batch) -> list[OpOutcome]:
@@ -89,58 +72,3 @@ def _now(batch: Batch, op: int, piece: int, to: str) -> str:
     if to == "hold":
         return "rework" if place.rework else "good"  # decided since: it has gone on
     return to
-
-
-def count_losses(batch: Batch) -> Counter[Loss]:
-    """Number of pieces per loss, from counts, dispositions and pieces set aside."""
-    found: Counter[Loss] = Counter()
-    held: dict[int, Loss] = {}
-    for entry, event in iter_events(batch.entries, Counted, EnteredLate, SetAside, Disposed):
-        if entry.seq in batch.struck:
-            continue
-        match event:
-            case Counted() as counted:
-                for mark in counted.marks:
-                    for piece, place in zip(mark.pieces, mark.places or [""] * len(mark.pieces), strict=True):
-                        loss = Loss(mark.to, counted.op, mark.reason, mark.caused_at, place)
-                        found[loss] += 1
-                        held[piece] = loss
-            case EnteredLate() as late:
-                _told(batch, late, found, held)
-            case SetAside() as aside:
-                load = batch.loads.get(aside.load or 0)
-                for piece in aside.pieces:
-                    place = batch.format_slot(load, piece) if load else ""
-                    loss = Loss(aside.to, _op_then(batch, aside, entry.seq), aside.reason, None, place)
-                    found[loss] += 1
-                    held[piece] = loss
-            case Disposed(decision="scrap" | "rework" as to, pieces=pieces):
-                for piece in pieces:
-                    found[replace(held[piece], to=to)] += 1
-    return found
-
-
-def _told(batch: Batch, late: EnteredLate, found: Counter[Loss], held: dict[int, Loss]) -> None:
-    """What was lost before the batch was entered."""
-    for row in late.rows:
-        to, op = ("rework", row.found) if row.rework else (row.what, row.op)
-        if to not in ("scrap", "rework", "hold"):
-            continue
-        codes, by_way = batch.operation(op).reasons, bool(row.rework)
-        code = next((one for one in codes if (one.rework == row.rework if by_way else one.code == row.reason)), None)
-        loss = Loss(to, op, code.code if code else row.reason or row.rework, code.caused_at if code else None, "")
-        found[loss] += row.count
-        held.update(dict.fromkeys(row.pieces, loss))
-
-
-def _op_then(batch: Batch, aside: SetAside, seq: int) -> int:
-    """The operation that pieces were at, or waited for, when they were set aside."""
-    load = batch.loads.get(aside.load or 0)
-    if load is None:
-        return aside.op or 0
-    runs = [run for run in batch.runs.values() if run.load == load.number and run.seq < seq]
-    if not runs:
-        return load.first_op
-    last = runs[-1]
-    over = last.count is not None and last.count.seq < seq
-    return (batch.checklist.after(last.op) or last.op) if over else last.op

@@ -2,7 +2,7 @@
 
 __all__ = [
     "commands",
-    "decide_limits",
+    "decide_out_of_limits",
     "judge",
     "lapse_causes",
     "offset_owners",
@@ -10,6 +10,6 @@ __all__ = [
     "out_of_limits",
     "setup_sheet",
     "tool_life",
-    "values",
+    "check_values",
     "verifiers",
 ]

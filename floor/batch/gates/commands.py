@@ -19,9 +19,9 @@ from floor.batch.command import (
     walk_of,
 )
 from floor.batch.events import make_drafts
+from floor.batch.gates.check_values import count_samples, count_values_outside, is_same_text
 from floor.batch.gates.judge import GATE_RULES
 from floor.batch.gates.out_of_limits import list_pieces_made_since, stands_until_decided
-from floor.batch.gates.values import count_samples, count_values_outside, is_same_text
 from floor.batch.gates.verifiers import check_verifier
 from floor.batch.run import Run
 from floor.batch.state import Batch

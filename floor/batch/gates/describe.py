@@ -16,7 +16,7 @@ from floor.batch.events import (
     Waived,
     WaiverClosed,
 )
-from floor.batch.gates.values import find_values_outside, format_values, is_same_text
+from floor.batch.gates.check_values import find_values_outside, format_values, is_same_text
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Gate, ProgramLoaded

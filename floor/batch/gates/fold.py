@@ -11,8 +11,8 @@ from floor.batch.events import (
     WaiverClosed,
 )
 from floor.batch.fold_registry import handles, open_run, prove_again, require
-from floor.batch.gates.fold_limits import read_out
 from floor.batch.gates.fold_lots import record_lot, take_lot
+from floor.batch.gates.fold_out_of_limits import read_out
 from floor.batch.gates.judge import judge_gate
 from floor.batch.gates.offset_owners import is_offset_set_anew
 from floor.batch.open_items import Waiver

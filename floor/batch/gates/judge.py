@@ -1,7 +1,7 @@
 """Judging gates: they are questions to the record, never boxes to tick.
 
 Each kind (models in `floor.checklist.gates`) has one rule: which proof it looks for (`key`) and the pure function that
-judges. What a proof lapses on is in `lapses`.
+judges. What a proof lapses on is in `lapse_causes`.
 """
 
 from __future__ import annotations
@@ -11,10 +11,7 @@ from dataclasses import replace
 from datetime import date, datetime
 from typing import Any, Literal
 
-from floor.batch.gates.lapse_causes import is_safety_check
-from floor.batch.gates.offset_owners import list_offset_owners
-from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
-from floor.batch.gates.values import (
+from floor.batch.gates.check_values import (
     count_samples,
     count_values_outside,
     find_missing_or_outside,
@@ -23,6 +20,9 @@ from floor.batch.gates.values import (
     format_values_outside,
     is_same_text,
 )
+from floor.batch.gates.lapse_causes import is_safety_check
+from floor.batch.gates.offset_owners import list_offset_owners
+from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
 from floor.batch.open_items import OutOfLimits
 from floor.batch.proof import (
     LotKey,

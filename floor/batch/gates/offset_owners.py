@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.gates.values import is_same_text
+from floor.batch.gates.check_values import is_same_text
 from floor.batch.proof import OffsetKey, ProofKey
 from floor.batch.state import Batch
 from floor.checklist.gates import Probed

@@ -11,7 +11,7 @@ from typing import Any
 
 from floor.batch.corrections.impact import find_suspect_pieces
 from floor.batch.events import Proved, iter_events
-from floor.batch.gates.values import count_samples, find_values_outside, format_values_outside
+from floor.batch.gates.check_values import count_samples, find_values_outside, format_values_outside
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch

@@ -22,7 +22,7 @@ from floor.batch.corrections.impact import find_open_unproved_work
 from floor.batch.counting.blind_count import find_blind_subjects, format_total
 from floor.batch.events import make_drafts
 from floor.batch.fold import fold
-from floor.batch.gates.values import format_values_outside
+from floor.batch.gates.check_values import format_values_outside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.load import Load
 from floor.batch.state import RULES, Batch

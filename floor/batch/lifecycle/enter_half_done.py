@@ -17,9 +17,9 @@ from floor.batch.command import (
     require_within_ten_years,
 )
 from floor.batch.events import make_drafts
+from floor.batch.gates.check_values import count_samples
 from floor.batch.gates.commands import read_values
 from floor.batch.gates.judge import GATE_RULES
-from floor.batch.gates.values import count_samples
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, list_clocks_to_enter
 from floor.batch.proof import RunKey, SetupKey, ShiftKey, StationShiftKey
 from floor.batch.run import Run

@@ -10,8 +10,8 @@ from floor.batch.command import (
     require_load,
 )
 from floor.batch.events import make_drafts
+from floor.batch.gates.check_values import is_same_text
 from floor.batch.gates.lapse_causes import DISTURBANCES
-from floor.batch.gates.values import is_same_text
 from floor.batch.state import Batch
 from floor.checklist.gates import Disturbance
 from floor.dataclass import dataclass

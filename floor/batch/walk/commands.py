@@ -22,8 +22,8 @@ from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, count_places_needed
 from floor.batch.stations.choice import open_stations, refuse_station
 from floor.batch.stations.out_of_service import refuse_out_of_service
-from floor.batch.walk.arrival_gates import find_next_run, list_unmet_arrival_gates
 from floor.batch.walk.cycles import find_open_runs_in_cycle, find_runs_in_cycle
+from floor.batch.walk.next_run import find_next_run, list_unmet_arrival_gates
 from floor.batch.walk.station_walk import Line, build_walk
 from floor.checklist.gates import Counted
 from floor.checklist.model import Do, Station

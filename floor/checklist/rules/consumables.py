@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from floor.checklist.consumables import ByAmount, ByArea, ByLength
 from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.line_numbers import Path
+from floor.checklist.material_required import compute_mix_limit, find_spreading_rate
 from floor.checklist.model import Checklist
-from floor.checklist.supplies import compute_mix_limit, find_spreading_rate
 from floor.checklist.units import Measure, read_measure
 from floor.figures.errors import ImpossibleFit
 

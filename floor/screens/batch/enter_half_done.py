@@ -8,8 +8,8 @@ from datetime import datetime
 from typing import Any, Protocol
 
 from floor.batch.command import Refused
+from floor.batch.gates.check_values import count_samples, format_values
 from floor.batch.gates.commands import read_values
-from floor.batch.gates.values import count_samples, format_values
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.enter_half_done import find_row_fault
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, Stands, What, list_clocks_to_enter

@@ -5,7 +5,7 @@ from __future__ import annotations
 from textual.content import Content
 
 from floor.batch.counting.blind_count import find_blind_subjects, hides_total
-from floor.batch.counting.op_yields import count_losses
+from floor.batch.counting.losses import count_losses
 from floor.batch.handover.page import list_load_clocks
 from floor.batch.load import Load
 from floor.batch.state import Batch

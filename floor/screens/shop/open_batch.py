@@ -13,7 +13,7 @@ from textual.message import Message
 from textual.widgets import Static
 
 from floor.batch.lifecycle.commands import StartPieces
-from floor.batch.stations.first_setup import describe_first_setup
+from floor.batch.stations.standing_setup import describe_first_setup
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen

@@ -25,8 +25,8 @@ from floor.checklist.expected_yields import (
     find_start_unit,
     list_confidence_levels,
 )
+from floor.checklist.material_required import list_supplies
 from floor.checklist.model import MOST_PIECES, Checklist
-from floor.checklist.supplies import list_supplies
 from floor.figures.errors import Impossible
 from floor.figures.start_at_known_yields import StartQuantity
 from floor.ledger import NameTaken

@@ -12,8 +12,8 @@ from floor.batch.command import require_reason
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.stations.choice import open_stations
-from floor.batch.walk.arrival_gates import Arrival, judge_arrival_gates, list_unmet_arrival_gates
 from floor.batch.walk.commands import BeginRun
+from floor.batch.walk.next_run import Arrival, judge_arrival_gates, list_unmet_arrival_gates
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import BatchFrame, FloorScreen

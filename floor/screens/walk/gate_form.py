@@ -7,8 +7,8 @@ from functools import partial
 from typing import Any
 
 from floor.batch.command import Refused
+from floor.batch.gates.check_values import is_same_text
 from floor.batch.gates.commands import read_value
-from floor.batch.gates.values import is_same_text
 from floor.checklist.gates import FormField
 from floor.screens.forms.fields import FieldSpec
 from floor.screens.frame.theme import draw_band

@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.gates.decide_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut, find_doubtful_pieces
+from floor.batch.gates.check_values import format_values_outside
+from floor.batch.gates.decide_out_of_limits import (
+    DecideBefore,
+    DecideOut,
+    MeasureAgain,
+    SettleOut,
+    find_doubtful_pieces,
+)
 from floor.batch.gates.out_of_limits import say_open
-from floor.batch.gates.values import format_values_outside
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen

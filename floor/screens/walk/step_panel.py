@@ -9,8 +9,8 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.counting.blind_count import HIDDEN_FIGURE, find_blind_subjects
+from floor.batch.gates.check_values import count_samples, find_values_outside
 from floor.batch.gates.setup_sheet import build_setup_card
-from floor.batch.gates.values import count_samples, find_values_outside
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line

@@ -19,7 +19,7 @@ from floor.figures.material import (
     count_lots,
     count_mixes,
     count_packages,
-    count_rolls,
+    count_stock_lengths,
 )
 
 
@@ -76,7 +76,7 @@ def _compute_supply(checklist: Checklist, one: AnyConsumable, pieces: int) -> Su
 
 def _compute_cuts(checklist: Checklist, one: ByLength, pieces: int) -> Supply:
     cuts = sum(_times(checklist, one, pieces)) * one.cuts
-    found = count_rolls(cuts, one.each.base, one.package.base if one.package else None, waste=_wasted(one))
+    found = count_stock_lengths(cuts, one.each.base, one.package.base if one.package else None, waste=_wasted(one))
     return _measured(one, found.length, one.package, one.each, found.rolls, f"{found.cuts} cuts of {one.each}")
 
 

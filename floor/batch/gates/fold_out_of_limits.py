@@ -8,7 +8,7 @@ from typing import Any
 
 from floor.batch.events import BeforeDecided, Mark, MeasuredAgain, OutDecided, OutSettled, Proved
 from floor.batch.fold_registry import Inapplicable, handles, require
-from floor.batch.gates.values import find_values_outside, format_values
+from floor.batch.gates.check_values import find_values_outside, format_values
 from floor.batch.open_items import Decided, OutOfLimits
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
