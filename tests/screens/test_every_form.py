@@ -267,7 +267,7 @@ FORMS: dict[str, Opens] = {
     ),
     "walk/out_of_limits decide_pieces_before": decide_before,
     "walk/step_actions skip_step": Walk(lambda screen, place: screen.action_skip(), "Clamp the pallet"),
-    "walk/step_actions waive_gate": Walk(
+    "walk/step_actions _ask_waiver": Walk(
         lambda screen, place: screen.action_waive(), "Second look at tools and program"
     ),
     "walk/step_actions add_run_note": Walk(

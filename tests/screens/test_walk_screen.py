@@ -395,19 +395,13 @@ async def test_a_waiver_needs_a_lead_and_a_reason_and_shows_everywhere_until_clo
         app.go_walk(place.id, run)
         await keys.line()
         await keys.press("escape", "w")
-        await keys.press("escape")
-        assert not place.batch.waivers
-        await keys.line()
-        await keys.press("escape", "w")
-        await keys.type("gauge away")
-        await keys.press("enter")
-        await keys.until(lambda: "needs a lead" in said(app), "the refusal")
-        assert not place.batch.waivers
-
-        assert [field.value for field in app.screen.query(Input)] == ["gauge away"], "it stands in the form"
+        assert "needs a lead" in said(app)
+        assert app.screen.query_one("#asks"), "no form asks for a reason that would be in vain"
 
         app.session.who = "LL"
+        await keys.press("w")
         await keys.press("escape")
+        assert not place.batch.waivers
         await keys.line()
         await keys.press("escape", "w", "enter")
         await keys.until(lambda: "Reason: may not stay empty" in said(app), "what is wrong, in the form that stays")
@@ -440,9 +434,21 @@ async def test_what_may_not_be_waived_or_skipped_says_so(place: Place) -> None:
         await keys.line()
         await keys.press("w")
         assert "may not be waived" in said(app)
+        assert "w: waive" not in words(app)
         await keys.press("s")
-        assert "This is a required check" in said(app)
+        assert "This is a required check: nobody may waive it" in said(app)
     assert place.batch.waivers == {}
+
+
+async def test_who_may_not_waive_or_skip_hears_it_before_typing_a_reason(place: Place) -> None:
+    run = place.at(place.load(), "Probe G54 X Z")
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE):
+        app.go_walk(place.id, run)
+        await keys.line()
+        await keys.press("escape", "w")
+        assert "Waiving a gate needs a lead" in said(app)
+        assert isinstance(app.screen, WalkScreen), "no form asks for a reason"
 
 
 async def test_a_step_is_skipped_with_a_reason_picked_by_one_key(place: Place) -> None:

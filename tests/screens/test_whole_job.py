@@ -106,7 +106,7 @@ async def _waive_a_measurement(pilot: Any, app: FloorApp, operator: Operator, ba
     await operator.work_on(lambda state: operator.stands_at(_measured), batch, stop=_measured)
     before = shop.batch(batch).seq
     await pilot.press("escape", "w")
-    await fill(pilot, "gauge away; compared with the master")
+    assert "Waiving a gate needs a lead. Ask LL." in words(app), "said before anything is typed"
     assert shop.batch(batch).seq == before, "an operator waives nothing"
     await operator.sign("LL")
     await pilot.press("escape", "w")

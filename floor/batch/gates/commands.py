@@ -200,7 +200,7 @@ def _read_number(ask: FormField, text: str, refuse: Callable[[str, str], Refused
     return int(number) if whole else number
 
 
-def require_waivable(line: Line | None) -> tuple[Line, Gate]:
+def require_waivable(line: Line | None, context: Context) -> tuple[Line, Gate]:
     """A gate that may be passed unproved; refused where it is none, or may never be, or is to be decided on."""
     gate = line.gate if line is not None else None
     if line is None or gate is None:
@@ -209,6 +209,7 @@ def require_waivable(line: Line | None) -> tuple[Line, Gate]:
         raise Refused("authority", f"{line.title}: may not be waived", line.verdict.clear if line.verdict else "")
     if line.verdict is not None and line.verdict.decide:
         raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
+    context.need_lead("waiving a gate")
     return line, gate
 
 
@@ -230,8 +231,7 @@ class Waive:
         refuse_closed_batch(batch)
         run = require_run(batch, self.run)
         walked = walk_of(batch, run, context)
-        line, gate = require_waivable(walked.line(self.line))
-        context.need_lead("waiving a gate")
+        line, gate = require_waivable(walked.line(self.line), context)
         must_be_current(walked, self.line)
         why = require_reason(self.why, "a waiver")
         second = context.need_second(self.second, "this waiver") if takes_second(gate) else ""

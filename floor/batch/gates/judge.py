@@ -109,6 +109,10 @@ def _find(
     return None, GateVerdict("ask", why, ask, again=void is not None)
 
 
+def _or_waive(gate: spec.Gate) -> str:
+    return "" if gate.waive == "never" else ", or have a lead waive it"
+
+
 DECIDE = "name the piece and decide what becomes of it"
 DECIDE_BEFORE = "decide on the pieces made since the last good check"
 
@@ -171,7 +175,7 @@ def _judge_values(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Momen
     wrong = find_missing_or_outside(gate.asks(), proof.values)
     if wrong:
         moved = "; if the work was moved, probe every axis again" if isinstance(gate, spec.Probed) else ""
-        clear = f"set it right and enter the new value, or have a lead waive it{moved}"
+        clear = f"set it right and enter the new value{_or_waive(gate)}{moved}"
         return GateVerdict("ask", "; ".join(wrong), clear, proof=proof, again=True)
     return GateVerdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
@@ -213,7 +217,7 @@ def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Momen
         return GateVerdict(
             "blocked",
             describe_closed_window(batch, clock, run.load, pieces, now),
-            "set the pieces aside (m), or have a lead waive it",
+            f"set the pieces aside (m){_or_waive(gate)}",
             late=True,
         )
     assert ripe.since is not None

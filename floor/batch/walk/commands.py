@@ -155,19 +155,24 @@ class SkipStep:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         run, line = require_current_line(batch, self.run, self.line, context)
-        if not isinstance(line.step, Do) or line.kind != "do":
-            raise Refused("input", f"{line.title}: is not skipped", "a gate is waived by a lead instead")
-        if line.step.cycle:
-            wrong = f"{line.title}: the cycle {line.step.cycle} with it, so it cannot be skipped"
-            raise Refused("authority", wrong, "do it; if it was not done, end the cycle and decide at the count")
-        if not line.step.skip:
-            raise Refused("authority", f"{line.title}: may not be skipped", "do it, or put the load on hold")
+        require_skippable(line)
         why = require_reason(self.why, "skipping a step")
         return make_drafts(
             events.StepSkipped(
                 run=run.number, op=run.op, line=self.line, reason=why, along=_watched_along(batch, run, line, context)
             )
         )
+
+
+def require_skippable(line: Line) -> None:
+    """Refuse to pass over a gate, a step that stops or restarts the cycle, and one that the checklist never skips."""
+    if not isinstance(line.step, Do) or line.kind != "do":
+        raise Refused("input", f"{line.title}: is not skipped", "a gate is waived by a lead instead")
+    if line.step.cycle:
+        wrong = f"{line.title}: the cycle {line.step.cycle} with it, so it cannot be skipped"
+        raise Refused("authority", wrong, "do it; if it was not done, end the cycle and decide at the count")
+    if not line.step.skip:
+        raise Refused("authority", f"{line.title}: may not be skipped", "do it, or set its pieces aside on hold (m)")
 
 
 @dataclass(frozen=True, slots=True)

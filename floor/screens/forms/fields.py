@@ -149,6 +149,7 @@ class Form(Vertical):
         self._refused: list[str] = []
         """What stood in them when something was wrong; a scanner types faster than a field reports its changes."""
         self._error = ErrorLine(None if in_panel else "error-")
+        self.display = not in_panel
         self._take(fields)
 
     def _take(self, fields: Sequence[FieldSpec]) -> None:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note
 from floor.batch.gates.commands import Waive, require_waivable, takes_second
-from floor.batch.walk.commands import Pause, SkipStep
+from floor.batch.walk.commands import Pause, SkipStep, require_skippable
 from floor.batch.walk.station_walk import Line
-from floor.checklist.model import Do
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen
@@ -18,8 +17,16 @@ NOT_DONE = ("not needed on this load", "done already")
 
 def skip_step(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
     """Pass a step over, with a reason."""
-    if line is None or not isinstance(line.step, Do) or line.kind != "do":
-        screen.say("This is a required check: w waives it (lead)", wrong=True)
+    if line is None:
+        return
+    if line.gate is not None:
+        waived = "nobody may waive it" if line.gate.waive == "never" else "w waives it (lead)"
+        screen.say(f"This is a required check: {waived}", wrong=True)
+        return
+    try:
+        require_skippable(line)
+    except Refused as refused:
+        screen.say_refused(refused)
         return
     key, fields = line.key, [FieldSpec("why", "Reason", picks=NOT_DONE, needed=True)]
     screen.ask_and_give(batch, f"Skip: {line.title}", fields, lambda given: SkipStep(run, key, given["why"]))
@@ -27,8 +34,12 @@ def skip_step(screen: FloorScreen, batch: str, run: int, line: Line | None) -> N
 
 def waive_gate(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
     """Pass a gate unproved: a lead, a reason, and a second signature where the checklist asks for it."""
-    try:
-        line, gate = require_waivable(line)
+    screen.run_signed_in(lambda: _ask_waiver(screen, batch, run, line))
+
+
+def _ask_waiver(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
+    try:  # before anything is typed
+        line, gate = require_waivable(line, screen.session.context(batch))
     except Refused as refused:
         screen.say_refused(refused)
         return
