@@ -17,8 +17,9 @@ def task(**more: object) -> DueTask:
 
 
 def test_a_task_rings_once_when_it_has_become_ready() -> None:
+    """It names what is to be done now, not the wait that is over."""
     alarms = DueAlarms()
-    waits = task(urgency="wait", when=NOON + MINUTE)
+    waits = task(urgency="later", when=NOON + MINUTE, what="Wait for the cure")
 
     assert alarms.list_news([waits], NOON) == []
     assert alarms.list_news([waits], NOON) == []

@@ -86,7 +86,7 @@ def reads() -> frozenset[tuple[str, str]]:
     for file in FLOOR.rglob("*.py"):
         if file.relative_to(FLOOR).as_posix() in STATED:
             continue
-        one = "consumable" if file.name in ("supplies.py", "consumables.py") else "one"
+        one = "consumable" if file.name in ("material_required.py", "consumables.py") else "one"
         for node in ast.walk(ast.parse(file.read_text())):
             if isinstance(node, ast.Attribute) and isinstance(node.ctx, ast.Load):
                 word = last_name(node.value)

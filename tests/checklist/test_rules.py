@@ -755,6 +755,13 @@ CASES += [
         "the cut runs with flood coolant, and tape holds dry only",
     ),
     (
+        "check_limit_order",
+        MILLING,
+        MILLING + TAPED.replace(" },", ', high = "3 in" },'),
+        "op 10, step 4 (work held)",
+        "low is in N, high in in; write both limits in one unit",
+    ),
+    (
         "check_holding_load",
         MILLING,
         MILLING + TAPED.replace(" },", ", pieces = 1 },"),

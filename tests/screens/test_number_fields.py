@@ -55,6 +55,23 @@ async def test_what_a_scanner_reads_into_a_number_is_looked_at_before_it_is_take
         assert walk.asks.inputs[0].value == "1"
 
 
+async def test_letters_alone_are_told_once_and_forgotten(place: Place, open_app: Open) -> None:
+    """The number typed after them is taken at its first Enter."""
+    run = place.at(place.load(), "Probe G54 X Z")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        walk = app.screen
+        assert isinstance(walk, WalkScreen)
+        await pilot.press("a", "b", "enter")
+        assert app.focused is walk.asks.inputs[0]
+        assert "G54 X takes a number" in words(app)
+        await pilot.press("3", "enter")
+        assert app.focused is walk.asks.inputs[1]
+        assert "Letters were left out" not in words(app)
+
+
 async def test_the_key_of_the_keys_is_one_in_a_field_for_a_number_too(place: Place, open_app: Open) -> None:
     run = place.at(place.load(), "Probe G54 X Z")
     app = open_app("AA")

@@ -30,7 +30,8 @@ class DueAlarms:
         self.waiting = {key: one for key, one in due.items() if one.when is not None}
         if before is None:
             return []
-        ripe = [one for key, one in before.items() if key not in self.waiting and one.when and one.when <= now]
+        over = [key for key, one in before.items() if key not in self.waiting and one.when and one.when <= now]
+        ripe = [due.get(key, before[key]) for key in over]  # the wait is over: what is to be done now
         said = [f"{one.sentence} · {one.where}{f', load {one.load}' if one.load else ''} · {one.batch}" for one in ripe]
         return [*said, *self._announce_closing(due.values(), now)]
 

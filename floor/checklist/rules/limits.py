@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
-from floor.checklist.gates import Measured, Phase, Probed, ToolLoaded
+from floor.checklist.gates import Measured, Phase, Probed, ToolLoaded, WorkHeld
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Station
 from floor.checklist.rules.names import iterate_steps
@@ -21,20 +21,24 @@ PAUSE_ITEMS = 10
 def check_limit_order(checklist: Checklist) -> Iterator[Finding]:
     for path, _, step in iterate_steps(checklist):
         if isinstance(step, Measured):
-            yield from _band(path, step.low, step.high)
-            if step.accept and (step.low or step.high):
-                yield Finding(path, "has limits and `accept` too", "a look takes `accept`, a measurement takes limits")
-            elif not (step.accept or step.low or step.high):
-                right = "add `low`, `high` or both; for a look, `accept`"
-                yield Finding(path, "has no limit, so nothing could be refused", right)
+            yield from _check_measured(path, step)
         elif isinstance(step, Probed):
             for k, axis in enumerate(step.axes):
                 yield from _band((*path, "axes", k), axis.low, axis.high)
-        elif isinstance(step, ToolLoaded):
+        elif isinstance(step, WorkHeld | ToolLoaded):
             yield from _band(path, step.low, step.high)
-            if (step.low or step.high) and not step.length:
+            if isinstance(step, ToolLoaded) and (step.low or step.high) and not step.length:
                 wrong = "limits of a length that is not asked for"
                 yield Finding(path, wrong, "leave out the limits, or `length = false`")
+
+
+def _check_measured(path: Path, step: Measured) -> Iterator[Finding]:
+    yield from _band(path, step.low, step.high)
+    if step.accept and (step.low or step.high):
+        yield Finding(path, "has limits and `accept` too", "a look takes `accept`, a measurement takes limits")
+    elif not (step.accept or step.low or step.high):
+        right = "add `low`, `high` or both; for a look, `accept`"
+        yield Finding(path, "has no limit, so nothing could be refused", right)
 
 
 def _band(path: Path, low: Measure | None, high: Measure | None) -> Iterator[Finding]:

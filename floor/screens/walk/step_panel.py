@@ -180,16 +180,21 @@ class StepPanel(Vertical):
             return "Enter: I have read this"
         if line.kind == "count":
             return "Enter: count"
-        waive = "   w: waive (lead)" if line.gate is not None and line.gate.waive != "never" else ""
-        if line.state == "waits":
-            back = "   u: put it back" if line.phase == "arrive" else ""
-            return f"Nothing to do here{back}{waive}"
-        if line.verdict is not None and line.verdict.change and line.state == "blocked":
-            return f"Enter: tool {line.verdict.change} was changed   m: set pieces aside{waive}"
-        if line.state == "blocked":
-            return f"x: report event   m: set pieces aside{waive}"
+        if line.state in ("waits", "blocked"):
+            return _hint_where_stopped(line)
         if line.verdict is not None and line.verdict.decide:
             return "Enter: name the piece and decide on it    m: set pieces aside"
         if line.kind == "gate" and self.form.inputs:
             return "Enter: next field, then record    Esc: leave the field for other keys"
         return "Enter: done" if line.kind == "do" else "Enter: confirm"
+
+
+def _hint_where_stopped(line: Line) -> str:
+    """What can be done at a line that waits for a clock or is blocked."""
+    waive = "   w: waive (lead)" if line.gate is not None and line.gate.waive != "never" else ""
+    if line.state == "waits":
+        back = "   u: put it back" if line.phase == "arrive" else ""
+        return f"Nothing to do here{back}{waive}"
+    tool = line.verdict.change if line.verdict is not None else None
+    first = f"Enter: tool {tool} was changed" if tool else "x: report event"
+    return f"{first}   m: set pieces aside{waive}"

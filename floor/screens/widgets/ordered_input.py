@@ -57,10 +57,10 @@ class OrderedInput(Input):
         elif event.key == "enter":
             event.prevent_default()
             event.stop()
-            if self.left_out and self.value:
+            if self.left_out:
                 self.left_out = False
                 self.select_all()
-                self.post_message(self.NotInANumber(self, LEFT_OUT))
+                self.post_message(self.NotInANumber(self, LEFT_OUT if self.value else ONLY_NUMBER))
             elif self.ended is not None:
                 self.ended(self, self.value)
             else:
