@@ -214,6 +214,15 @@ def require_current_line(batch: Batch, number: int, key: str, context: Context) 
     return run, line
 
 
+def refuse_counted_loads(batch: Batch, pieces: Sequence[int]) -> None:
+    """Refuse to take out pieces of a load between its count and its release: the count has its say on them."""
+    for load in batch.list_live_loads():
+        counted = load.run is not None and batch.runs[load.run].count is not None
+        if counted and set(pieces) & set(batch.present(load)):
+            wrong = f"load {load.number} is counted but not released"
+            raise Refused("not now", wrong, "release it first, or strike the count out")
+
+
 def leave_some_in_the_cycle(batch: Batch, pieces: Sequence[int]) -> None:
     """Refuse to take the last pieces out of a run in mid-cycle: its station would count as free."""
     for run in find_emptied_runs(batch, pieces):

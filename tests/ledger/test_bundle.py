@@ -183,6 +183,15 @@ def test_what_is_no_bundle_is_refused(
         receive_bundle(other, bundle)
 
 
+def forge(journal: Journal, path: Path, field: dict[str, object]) -> tuple[Path, str]:
+    """A bundle of the first entry with other values, and its hash, which is right."""
+    forged = strip_hash(journal.entries[0]) | field
+    digest = sha256(encode_canonical(forged).encode()).hexdigest()
+    text = encode_canonical(forged)[:-1] + f',"hash":"{digest}"}}'
+    path.write_bytes(encode_header("B1", entries=1, head=digest) + f'\n"1":{text}\n}}}}\n'.encode())
+    return path, digest
+
+
 @pytest.mark.parametrize("field", [
     {"at": 5}, {"at": "yesterday"}, {"at": "2026-11-25T10:02:01"}, {"tz": 1.5}, {"tz": True}, {"tz": 9999},
     {"tz": 1440}, {"tz": -1440}, {"up": "x"}, {"by": None}, {"kind": []}, {"body": "x"}, {"boot": 1},
@@ -191,11 +200,7 @@ def test_what_is_no_bundle_is_refused(
 def test_entry_of_other_types_is_refused_though_its_hash_is_right(
     journal: Journal, tmp_path: Path, other: JournalFolder, field: dict[str, object]
 ) -> None:
-    forged = strip_hash(journal.entries[0]) | field
-    digest = sha256(encode_canonical(forged).encode()).hexdigest()
-    text = encode_canonical(forged)[:-1] + f',"hash":"{digest}"}}'
-    path = tmp_path / "forged"
-    path.write_bytes(encode_header("B1", entries=1, head=digest) + f'\n"1":{text}\n}}}}\n'.encode())
+    path, digest = forge(journal, tmp_path / "forged", field)
 
     with pytest.raises(BundleRefused, match="entry 1 is not one that Floor writes") as refused:
         receive_bundle(other, path)
@@ -209,11 +214,7 @@ def test_entry_of_other_types_is_refused_though_its_hash_is_right(
 def test_an_entry_just_within_what_a_clock_can_say_is_taken(
     journal: Journal, tmp_path: Path, other: JournalFolder, field: dict[str, object]
 ) -> None:
-    forged = strip_hash(journal.entries[0]) | field
-    digest = sha256(encode_canonical(forged).encode()).hexdigest()
-    text = encode_canonical(forged)[:-1] + f',"hash":"{digest}"}}'
-    path = tmp_path / "forged"
-    path.write_bytes(encode_header("B1", entries=1, head=digest) + f'\n"1":{text}\n}}}}\n'.encode())
+    path, digest = forge(journal, tmp_path / "forged", field)
 
     assert receive_bundle(other, path).journal.head == digest
 

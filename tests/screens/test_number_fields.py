@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
 
 import pytest
+from textual.pilot import Pilot
 
 from floor.app import FloorApp
 from floor.screens.forms.dialogs import FormDialog
@@ -19,7 +21,9 @@ Open = Callable[..., FloorApp]
 SIZE = (80, 24)
 
 
-async def test_a_field_for_a_number_takes_no_letter_and_says_so(place: Place, open_app: Open) -> None:
+@asynccontextmanager
+async def probing(place: Place, open_app: Open) -> AsyncIterator[tuple[FloorApp, Pilot[object], WalkScreen]]:
+    """On the walk at a gate that asks for two numbers."""
     run = place.at(place.load(), "Probe G54 X Z")
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
@@ -27,6 +31,11 @@ async def test_a_field_for_a_number_takes_no_letter_and_says_so(place: Place, op
         await pilot.pause()
         walk = app.screen
         assert isinstance(walk, WalkScreen)
+        yield app, pilot, walk
+
+
+async def test_a_field_for_a_number_takes_no_letter_and_says_so(place: Place, open_app: Open) -> None:
+    async with probing(place, open_app) as (app, pilot, walk):
         await pilot.press("w", "minus", "0", "comma", "x", "space")
         assert walk.asks.inputs[0].value == "-0,"
         assert "G54 X takes a number" in words(app)
@@ -37,13 +46,7 @@ async def test_a_field_for_a_number_takes_no_letter_and_says_so(place: Place, op
 
 async def test_what_a_scanner_reads_into_a_number_is_looked_at_before_it_is_taken(place: Place, open_app: Open) -> None:
     """A lot number with its letters left out would be a reading that nobody took."""
-    run = place.at(place.load(), "Probe G54 X Z")
-    app = open_app("AA")
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await pilot.pause()
-        walk = app.screen
-        assert isinstance(walk, WalkScreen)
+    async with probing(place, open_app) as (app, pilot, walk):
         await pilot.press("L", "0", "full_stop", "5", "enter")
         assert app.focused is walk.asks.inputs[0], "it does not go on"
         assert "Letters were left out" in words(app)
@@ -57,13 +60,7 @@ async def test_what_a_scanner_reads_into_a_number_is_looked_at_before_it_is_take
 
 async def test_letters_alone_are_told_once_and_forgotten(place: Place, open_app: Open) -> None:
     """The number typed after them is taken at its first Enter."""
-    run = place.at(place.load(), "Probe G54 X Z")
-    app = open_app("AA")
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await pilot.pause()
-        walk = app.screen
-        assert isinstance(walk, WalkScreen)
+    async with probing(place, open_app) as (app, pilot, walk):
         await pilot.press("a", "b", "enter")
         assert app.focused is walk.asks.inputs[0]
         assert "G54 X takes a number" in words(app)
@@ -73,11 +70,7 @@ async def test_letters_alone_are_told_once_and_forgotten(place: Place, open_app:
 
 
 async def test_the_key_of_the_keys_is_one_in_a_field_for_a_number_too(place: Place, open_app: Open) -> None:
-    run = place.at(place.load(), "Probe G54 X Z")
-    app = open_app("AA")
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await pilot.pause()
+    async with probing(place, open_app) as (app, pilot, _):
         await pilot.press("1", "question_mark")
         assert isinstance(app.screen, KeysDialog)
         await pilot.press("escape", "2")
@@ -97,11 +90,7 @@ async def test_text_takes_every_letter_and_the_question_mark(place: Place, open_
 
 
 async def test_a_value_that_is_refused_is_replaced_by_what_is_typed_next(place: Place, open_app: Open) -> None:
-    run = place.at(place.load(), "Probe G54 X Z")
-    app = open_app("AA")
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await pilot.pause()
+    async with probing(place, open_app) as (app, pilot, _):
         assert isinstance(app.screen, WalkScreen)
         before = place.batch.seq
         await pilot.press("0", "enter", *"1.2.3", "enter")
@@ -138,11 +127,7 @@ async def test_an_answer_stands_until_the_next_key(open_app: Open, shop: Shop, h
 
 
 async def test_what_was_wrong_at_a_form_is_not_reported_of_what_is_done_elsewhere(place: Place, open_app: Open) -> None:
-    run = place.at(place.load(), "Probe G54 X Z")
-    app = open_app("AA")
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await pilot.pause()
+    async with probing(place, open_app) as (app, pilot, _):
         await pilot.press("1", "full_stop", "full_stop", "enter", "0", "enter")
         assert "is not a number" in words(app)
         await pilot.press("escape")

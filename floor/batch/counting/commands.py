@@ -11,6 +11,7 @@ from floor.batch.command import (
     format_pieces,
     leave_some_in_the_cycle,
     refuse_closed_batch,
+    refuse_counted_loads,
     require_current_line,
     require_reason,
     require_whole_number,
@@ -159,11 +160,7 @@ class HoldBack:
         pieces = [piece for piece in find_suspect_pieces(batch, run) if batch.places[piece].where != "hold"]
         if not pieces:
             raise Refused("count", f"no piece of run {run.number} is left to hold", "they are on hold or scrapped")
-        for load in batch.list_live_loads():
-            counted = load.run is not None and batch.runs[load.run].count is not None
-            if counted and set(pieces) & set(batch.present(load)):
-                wrong = f"load {load.number} is counted but not released"
-                raise Refused("not now", wrong, "release it first, or strike the count out")
+        refuse_counted_loads(batch, pieces)
         leave_some_in_the_cycle(batch, pieces)
         many = format_count(len(pieces), "piece")
         return make_drafts(

@@ -12,6 +12,7 @@ from floor.batch.command import (
     format_pieces,
     leave_some_in_the_cycle,
     refuse_closed_batch,
+    refuse_counted_loads,
     require_reason,
     require_whole_number,
 )
@@ -224,11 +225,7 @@ def _the_out(batch: Batch, seq: int) -> tuple[OutOfLimits, Run]:
 
 def _set_aside(batch: Batch, pieces: list[int], to: Literal["scrap", "hold"], why: str) -> list[Draft]:
     """Take pieces out of work wherever they are; a counted load keeps its own until it is released."""
-    for load in batch.list_live_loads():
-        counted = load.run is not None and batch.runs[load.run].count is not None
-        if counted and set(pieces) & set(batch.present(load)):
-            wrong = f"load {load.number} is counted but not released"
-            raise Refused("not now", wrong, "release it first, or strike the count out")
+    refuse_counted_loads(batch, pieces)
     leave_some_in_the_cycle(batch, pieces)
     by_load: dict[int, list[int]] = {}
     for piece in pieces:

@@ -14,6 +14,7 @@ from floor.batch.command import (
     format_pieces,
     leave_some_in_the_cycle,
     refuse_closed_batch,
+    refuse_counted_loads,
     require_load,
     require_reason,
     require_whole_number,
@@ -196,10 +197,8 @@ class SetPiecesAside:
             raise Refused("input", "pieces are set aside as scrap or on hold", "choose one of the two")
         why = require_reason(self.why, "setting pieces aside")
         load = require_load(batch, self.load) if self.load is not None else None
-        if load is not None and load.run is not None and batch.runs[load.run].count is not None:
-            wrong = f"load {load.number} is counted but not released"
-            raise Refused("not now", wrong, "release it first, or strike the count out")
         pieces = self._choose_pieces(batch, load)
+        refuse_counted_loads(batch, pieces)
         leave_some_in_the_cycle(batch, pieces)
         fast = batch.may_stay_in_place(self.load, self.to)
         return make_drafts(

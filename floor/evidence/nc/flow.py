@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from math import isnan
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from floor.evidence.nc.block import Control, split_block
 from floor.evidence.nc.code_actions import miss_everywhere
@@ -21,6 +21,8 @@ from floor.evidence.nc.state import State
 from floor.evidence.nc.step import Step
 from floor.evidence.nc.summary import Word
 from floor.evidence.nc.travel import Gap
+
+T = TypeVar("T")
 
 LONGEST_HELD = 300_000
 """Most lines of a file held in memory to follow jumps."""
@@ -331,21 +333,22 @@ class Follower:
 
     def _find_label(self, number: int) -> int | None:
         if self._labels is None:
-            self._labels = {}
-            for at, text in enumerate(self.lines):
-                found = _LABEL.match(text)
-                if found:
-                    self._labels.setdefault(int(found[1][:12]), at)
+            self._labels = self._find_first(_LABEL, lambda found: int(found[1][:12]))
         return self._labels.get(number)
 
     def _find_name(self, name: str) -> int | None:
         if self._names is None:
-            self._names = {}
-            for at, text in enumerate(self.lines):
-                found = _NAME.match(text)
-                if found:
-                    self._names.setdefault(found[1] or found[2].replace(" ", "").upper(), at)
+            self._names = self._find_first(_NAME, lambda found: found[1] or found[2].replace(" ", "").upper())
         return self._names.get(name)
+
+    def _find_first(self, pattern: re.Pattern[str], called: Callable[[re.Match[str]], T]) -> dict[T, int]:
+        """What lines begin with → the first line that does; read when it is first asked for."""
+        first: dict[T, int] = {}
+        for at, text in enumerate(self.lines):
+            found = pattern.match(text)
+            if found:
+                first.setdefault(called(found), at)
+        return first
 
 
 _HANDLERS: dict[str, Callable[[Follower, Control, int], int]] = {
