@@ -955,6 +955,13 @@ def test_one_edit_breaks_the_rule(rule: str, old: str, new: str, place: str, wor
     assert loaded.checklist is None
 
 
+@pytest.mark.parametrize("field", ["start_cautions", "end_cautions", "count_cautions"])
+def test_a_caution_on_a_line_that_is_no_step_is_used(field: str) -> None:
+    text = RIGHT.replace(', cautions = ["soft"]', "").replace("op = 10\n", f'op = 10\n{field} = ["soft"]\n', 1)
+    assert f'{field} = ["soft"]' in text
+    assert read_checklist(text, "x.toml").problems == ()
+
+
 def test_two_steps_named_alike_are_not_reported_to_be_named_as_an_unnamed_one_too() -> None:
     loaded = read_checklist(right_for("").replace('id = "fill"', 'id = "mix"', 1), "x.toml")
     assert [problem.wrong for problem in loaded.problems if "step" in problem.place] == ['step "mix" is in use already']

@@ -15,13 +15,15 @@ from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import BeginRun
-from floor.checklist.gates import FirstPiece
+from floor.batch.walk.station_walk import Line, LineState
+from floor.checklist.gates import Cured, FirstPiece
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
 from floor.screens.frame.too_small import TooSmall
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
+from floor.screens.walk.step_panel import describe_keys_where_stopped
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import part
@@ -440,7 +442,27 @@ async def test_what_may_not_be_waived_or_skipped_says_so(place: Place) -> None:
     assert place.batch.waivers == {}
 
 
-async def test_who_may_not_waive_or_skip_hears_it_before_typing_a_reason(place: Place) -> None:
+async def test_a_step_that_is_never_skipped_says_so_before_a_reason_is_typed(place: Place) -> None:
+    load = place.load()
+    place.through(load, 10)
+    app, keys = open_walk(place, place.at(load, "Mix lacquer and hardener"))
+    async with app.run_test(size=SIZE):
+        app.go_walk(place.id, place.batch.loads[load].run)
+        await keys.line()
+        await keys.press("s")
+        assert "Mix lacquer and hardener: may not be skipped" in said(app)
+        assert isinstance(app.screen, WalkScreen), "no form asks for a reason"
+
+
+@pytest.mark.parametrize("state", ["waits", "blocked"])
+@pytest.mark.parametrize("waive", ["lead", "never"])
+def test_a_waiver_is_offered_only_where_one_may_be_given(state: LineState, waive: str) -> None:
+    gate = Cured(gate="cured", clock="cure", waive=waive)
+    line = Line("cured 1", "gate", "arrive", "Wait for cure", state, gate)
+    assert ("w: waive (lead)" in describe_keys_where_stopped(line)) == (waive == "lead")
+
+
+async def test_who_may_not_waive_hears_it_before_typing_a_reason(place: Place) -> None:
     run = place.at(place.load(), "Probe G54 X Z")
     app, keys = open_walk(place, run)
     async with app.run_test(size=SIZE):

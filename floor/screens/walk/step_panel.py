@@ -181,7 +181,7 @@ class StepPanel(Vertical):
         if line.kind == "count":
             return "Enter: count"
         if line.state in ("waits", "blocked"):
-            return _hint_where_stopped(line)
+            return describe_keys_where_stopped(line)
         if line.verdict is not None and line.verdict.decide:
             return "Enter: name the piece and decide on it    m: set pieces aside"
         if line.kind == "gate" and self.form.inputs:
@@ -189,7 +189,7 @@ class StepPanel(Vertical):
         return "Enter: done" if line.kind == "do" else "Enter: confirm"
 
 
-def _hint_where_stopped(line: Line) -> str:
+def describe_keys_where_stopped(line: Line) -> str:
     """What can be done at a line that waits for a clock or is blocked."""
     waive = "   w: waive (lead)" if line.gate is not None and line.gate.waive != "never" else ""
     if line.state == "waits":
