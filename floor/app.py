@@ -28,7 +28,7 @@ from floor.shop import Shop
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
-    from textual.screen import ModalScreen, Screen
+    from textual.screen import Screen
     from textual.timer import Timer
 
 

@@ -97,7 +97,7 @@ async def test_one_key_starts_the_cycle_of_both_and_says_so_beside_it(
         assert all(shop.batch(pallets).runs[run].running for run in (1, 2))
         app.push_screen(LargeViewScreen(app.session, pallets, 1))
         await pilot.pause()
-        assert app.screen.query_one("#afar-full").display
+        assert app.screen.query_one("#large-full").display
 
 
 def test_the_zero_stands_on_the_papers(shop: Shop, pallets: str, clock: ManualClock) -> None:

@@ -27,11 +27,6 @@ class OpOutcome:
     first_pass: int
     """Good at their first count, without rework."""
 
-    @property
-    def in_rework(self) -> int:
-        """Neither good, scrap nor on hold: still to come back."""
-        return self.produced - self.good - self.scrap - self.hold
-
 
 def list_op_outcomes(batch: Batch) -> list[OpOutcome]:
     """One line for each operation where something was counted, in the order of the route."""

@@ -143,21 +143,39 @@ def _here(line: Line, run: Run) -> Line:
 
 def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -> list[Line]:
     lines: list[Line] = []
-    steps = _list_steps(batch, run, operation)
+    steps, behind = _list_steps(batch, run, operation), _behind(batch, run)
     begun = run.started is not None or run.count is not None
     for phase in BEFORE_CYCLE:
-        _add(lines, batch, run, [pair for pair in steps if pair[1].at == phase], now, by, over=begun)
+        _add(lines, batch, run, [pair for pair in steps if pair[1].at == phase], now, by, behind, over=begun)
     if operation.cycle:
         others = list_other_runs_in_cycle(batch, run)
         along = f", with {format_carriers(batch, others)}" if others else ""
         start = _start_line(run, f"{operation.start}{along}", now)
         _add_event(lines, batch, run, start, operation.start_cautions, now, by)
-        _add(lines, batch, run, [pair for pair in steps if pair[1].at == "cycle"], now, by, over=run.ended is not None)
+        _add(
+            lines,
+            batch,
+            run,
+            [pair for pair in steps if pair[1].at == "cycle"],
+            now,
+            by,
+            behind,
+            over=run.ended is not None,
+        )
         ended = _when(run.ended, "", now)
         end = _event("end", "cycle", f"{operation.end}{along}", run.ended is not None, ended)
         still_runs = run.running and _ends_later(batch, run, now)
         _add_event(lines, batch, run, end, operation.end_cautions, now, by, due=not still_runs)
-    _add(lines, batch, run, [pair for pair in steps if pair[1].at == "after"], now, by, over=run.count is not None)
+    _add(
+        lines,
+        batch,
+        run,
+        [pair for pair in steps if pair[1].at == "after"],
+        now,
+        by,
+        behind,
+        over=run.count is not None,
+    )
     counted = run.count is not None
     count = _event("count", "close", f"Count pieces ({len(run.pieces)} in)", counted, _say_count(batch, run, now))
     _add_event(lines, batch, run, count, operation.count_cautions, now, by)
@@ -232,10 +250,10 @@ def _add(
     steps: list[tuple[str, Do | Gate]],
     now: Moment,
     by: str,
+    behind: set[str],
     over: bool,
 ) -> None:
     """Add the lines of one phase. Once a phase is over, its proofs count as they did then."""
-    behind = _behind(batch, run)
     for key, step in steps:
         line = _step_line(batch, run, key, step, now, over or key in behind)
         if line.cautions:

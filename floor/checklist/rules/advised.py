@@ -9,6 +9,7 @@ from floor.checklist.gates import FirstPiece, Gate, Measured, Probed, ToolLoaded
 from floor.checklist.model import Checklist, Do, Leg, Operation
 from floor.checklist.rules.names import iterate_steps
 from floor.checklist.units import PIECES, Measure
+from floor.figures.cutting.mechanics import compute_feed_per_tooth
 
 INCH = frozenset({"in", "inch", "inches", "ft", "foot", "feet", "mil", "mils", "thou", "microinch"})
 METRIC = frozenset({"mm", "cm", "m", "um", "µm", "micron", "microns", "micrometer", "millimeter"})
@@ -53,8 +54,8 @@ def check_first_piece(checklist: Checklist) -> Iterator[Finding]:
 
 def check_chip_load_given(checklist: Checklist) -> Iterator[Finding]:
     for i, tool in enumerate(checklist.tools):
-        if tool.feed and tool.speed and tool.flutes and tool.chip_load is None:
-            each = tool.feed.base / tool.speed.base / tool.flutes if tool.speed.base else 0.0
+        if tool.feed and tool.speed and tool.speed.base and tool.flutes and tool.chip_load is None:
+            each = compute_feed_per_tooth(tool.feed.base, tool.speed.base, tool.flutes)
             wrong = f"a feed of {tool.feed}, and nothing to check it by"
             right = f"add `chip_load`; as it stands each tooth takes {each:.3g} mm ({each / 25.4:.2g} in)"
             yield Finding(("tools", i), wrong, right)

@@ -17,7 +17,7 @@ from floor.dataclass import dataclass
 from floor.ledger import LedgerError
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.ordered_input import OrderedInput
-from floor.text import LONGEST_TEXT, join_sentences
+from floor.text import LONGEST_TEXT, format_count, join_sentences
 
 BESIDE = 29
 """Cells of a hint that has room beside its field."""
@@ -65,7 +65,8 @@ class FieldSpec:
         if self.needed and not typed.strip():
             return f"{self.label}: may not stay empty"
         if over > 0:
-            return f"{self.label}: {over} characters more than the {self.longest} that are kept. Shorten it."
+            too_many = format_count(over, "character")
+            return f"{self.label}: {too_many} more than the {self.longest} that are kept. Shorten it."
         return self.check(typed) if self.check is not None else ""
 
 

@@ -14,7 +14,7 @@ from floor.screens.widgets.diff_static import DiffStatic
 from floor.text import count_cells
 
 NEW_LOT = Binding("i", "new_lot", "New lot", id="new_lot", show=False, tooltip="a new bottle, can, coil, bar or gauge")
-AFAR = Binding("f", "afar", "Large", id="afar", tooltip="large letters, to be read from two meters")
+LARGE_VIEW = Binding("f", "afar", "Large", id="afar", tooltip="large letters, to be read from two meters")
 """The same key wherever there is such a view."""
 MORE = " …"
 

@@ -1,4 +1,4 @@
-"""Opening a batch: how many are ordered and started, and what that takes: loads, blanks, time, what is on the shelf."""
+"""Opening a batch: how many are ordered and started, and what that takes: loads, blanks, time, material required."""
 
 from __future__ import annotations
 

@@ -17,7 +17,7 @@ from floor.batch.load import Where
 from floor.batch.state import Batch
 from floor.batch.worklist.tasks import Destination, DueTask, Urgency, say_when
 from floor.entry import Entry
-from floor.screens.frame.key_line import AFAR, NEW_LOT
+from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT
 from floor.screens.frame.screen import FloorScreen, list_batch_troubles
 from floor.screens.frame.session import Session
 from floor.screens.frame.theme import draw_bar
@@ -64,7 +64,7 @@ class NextScreen(FloorScreen):
         Binding("r", "resume", "Resume", id="resume", tooltip="back to your last walk"),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
         Binding("g", "plan", "Plan", id="plan", tooltip="finish dates, who is needed where, bottleneck"),
-        AFAR,
+        LARGE_VIEW,
         NEW_LOT,
         Binding("n", "new", "New", id="new", tooltip="open a batch from a checklist"),
         Binding("d", "demo", "Demo", id="demo", show=False, tooltip="the demo shop, from an empty one"),

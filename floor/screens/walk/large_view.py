@@ -14,7 +14,6 @@ from floor.batch.command import Refused
 from floor.batch.worklist.large_view_content import LargeView, build_large_view
 from floor.batch.worklist.tasks import DueTask
 from floor.dataclass import dataclass
-from floor.screens.frame.key_line import AFAR as AFAR
 from floor.screens.frame.screen import FloorScreen, describe_missing_run, list_batch_troubles
 from floor.screens.frame.session import Session
 from floor.screens.frame.theme import SIGNAL_PANELS
@@ -54,15 +53,15 @@ class LargeViewScreen(FloorScreen):
     """Questions 1 and 2 from where one stands at the machine: any key goes back to where one was."""
 
     DEFAULT_CSS = """
-    LargeViewScreen #afar { height: 1fr; width: 100%; padding: 0 1; text-wrap: nowrap; }
+    LargeViewScreen #large { height: 1fr; width: 100%; padding: 0 1; text-wrap: nowrap; }
     LargeViewScreen #reply { margin-bottom: 0; }
-    LargeViewScreen #afar-full { height: auto; max-height: 2; padding: 0 1; background: $surface; }
+    LargeViewScreen #large-full { height: auto; max-height: 2; padding: 0 1; background: $surface; }
     """
     BINDINGS = [Binding("escape", "back", "Back", show=False, id="back")]
     AUTO_FOCUS = ""
 
-    large = getters.query_one("#afar", Static)
-    full = getters.query_one("#afar-full", Static)
+    large = getters.query_one("#large", Static)
+    full = getters.query_one("#large-full", Static)
 
     def __init__(self, session: Session, batch: str, run: int | None = None, key: str = "") -> None:
         """Follow a run, or one thing that is due.
@@ -83,8 +82,8 @@ class LargeViewScreen(FloorScreen):
             yield DiffStatic(id="head-left", markup=False)
             yield DiffStatic(id="head-right", markup=False)
         yield DiffStatic(id="strip", markup=False)
-        yield DiffStatic(id="afar", markup=False)
-        yield DiffStatic(id="afar-full", markup=False)
+        yield DiffStatic(id="large", markup=False)
+        yield DiffStatic(id="large-full", markup=False)
         yield DiffStatic(id="reply", markup=False)
 
     def gone(self) -> str:

@@ -17,12 +17,12 @@ from floor.batch.walk.recap import describe_absence, describe_other_person
 from floor.batch.walk.station_walk import Line, Walk, say_waiver
 from floor.papers.catalog import list_offers
 from floor.screens.forms.fields import Form
-from floor.screens.frame.key_line import NEW_LOT
+from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT
 from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import RunFrame
 from floor.screens.frame.session import Session
 from floor.screens.walk.confirm import confirm, record_proof
-from floor.screens.walk.large_view import AFAR, LargeViewScreen
+from floor.screens.walk.large_view import LargeViewScreen
 from floor.screens.walk.step_actions import add_run_note, pause_run, skip_step, waive_gate
 from floor.screens.walk.step_panel import StepPanel, StepView
 from floor.screens.walk.unbroken_work import describe_uninterrupted
@@ -53,7 +53,7 @@ class WalkScreen(RunFrame):
         Binding("home", "look(0)", "Current step", show=False, tooltip="back to the current step"),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
         NEW_LOT,
-        AFAR,
+        LARGE_VIEW,
         PAPERS,
     ]
 
