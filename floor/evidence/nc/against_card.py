@@ -9,8 +9,8 @@ from typing import Literal
 from floor.dataclass import dataclass
 from floor.evidence.nc.finding_kinds import Finding
 from floor.evidence.nc.summary import Feed, ProgramSummary, Span, ToolUse, Travel
+from floor.evidence.nc.units import MM_PER_INCH, Units
 
-MM_PER_INCH = 25.4
 SLACK_MM = 1e-6
 """Tolerance for sums of floats."""
 SLACK_SHARE = 1e-9
@@ -36,7 +36,7 @@ class ExpectedTool:
 class ExpectedProgram:
     """What an operation's card expects of its program; None is not checked. Lengths in ``units``."""
 
-    units: Literal["mm", "inch"]
+    units: Units
     offset: str | None = None
     """Work offset of the carrier, such as ``G54`` or ``G54.1 P7``."""
     tools: tuple[ExpectedTool, ...] | None = None
@@ -208,8 +208,10 @@ def _check_side(travel: Travel, axis: int, name: str, limits: Limits) -> Iterato
             yield Finding("outside carrier", end.line, subject, (end.at, *limits))
 
 
-_GUESSED = {"distance mode", "work offset", "unknown code", "tool", "local shift", "cycle varies", "arc plane"}
-"""Doubts about the machine's state; other doubts have findings of their own, or are read both ways."""
+_GUESSED = {
+    "distance mode", "work offset", "unknown code", "block delete", "tool", "local shift", "cycle varies", "arc plane",
+}  # fmt: skip
+"""Doubts about the machine's state; other doubts have findings of their own."""
 
 
 def _check_known(travel: Travel, span: Span, letter: str, name: str, missing: bool) -> Iterator[Finding]:

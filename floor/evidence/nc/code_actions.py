@@ -9,11 +9,12 @@ from floor.evidence.nc.cycles import CYCLES, add_dwell
 from floor.evidence.nc.dialect import Medium
 from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.groups import format_code
-from floor.evidence.nc.motion import compute_rate, pick_travel
-from floor.evidence.nc.state import MM_PER_INCH, UNKNOWN
+from floor.evidence.nc.motion import compute_rate, move_rapid, pick_travel
+from floor.evidence.nc.state import UNKNOWN, UNKNOWN_TOOL
 from floor.evidence.nc.step import Step
 from floor.evidence.nc.summary import CoolantUse, Word
 from floor.evidence.nc.travel import AXES, Gap
+from floor.evidence.nc.units import MM_PER_INCH
 
 Action = Callable[[Step, int], None]
 _TAKES_P = CYCLES | {40, 100, 650, 660}
@@ -57,7 +58,10 @@ def set_feed_mode(step: Step, code: int) -> None:
 
 
 def set_spindle_mode(step: Step, code: int) -> None:
-    step.state.surface_speed = code == 960
+    s = step.state
+    step.record.flush_run(s.rate, step.line)
+    s.surface_speed = code == 960
+    s.rate = compute_rate(s)
 
 
 def set_radius_compensation(step: Step, code: int) -> None:
@@ -145,11 +149,13 @@ def go_home(step: Step, code: int) -> None:
     """G28 and G30: via a point to home, whose part coordinates the program does not give."""
     given = [axis for axis in range(3) if AXES[axis] in step.words]
     s = step.state
-    z = step.words.get("Z")
-    if s.incremental is False and z is not None and z.value == 0:
+    word = step.words.get("Z")
+    if s.incremental is False and word is not None and word.value == 0:
         step.record.log.add("home through zero", step.line, format_code("G", code))
     step.record.machine_moves.setdefault(format_code("G", code), step.line)
-    step.take_place()
+    x, y, z = (None if s.incremental and value == 0 else value for value in step.take_place())
+    if (x, y, z) != (None, None, None):
+        move_rapid(s, step.record, step.line, (x, y, z))
     s.lose("home", step.line, given or (0, 1, 2))
     s.angles = {letter: value for letter, value in s.angles.items() if letter not in step.words}
     for letter in "ABCP":
@@ -209,7 +215,7 @@ _TURNED_OFF_AS = {680: "G69", 510: "G50", 160: "G15", 511: "G50.1"}
 def dwell(step: Step, code: int) -> None:
     word = next((found for letter in "PXU" if (found := step.words.pop(letter, None))), None)
     if word is None or isnan(word.value):
-        step.record.dwell_gaps.setdefault(step.line, "dwell")
+        step.record.dwell_gap_line = step.record.dwell_gap_line or step.line
         return
     if word.value:
         add_dwell(step.record, word.value, word.bare, 1, step.line)
@@ -326,23 +332,23 @@ def set_coolant(step: Step, number: int, medium: Medium) -> None:
 def load_tool(step: Step) -> None:
     """M6: load the tool selected by T, in this block or before."""
     s, r = step.state, step.record
-    number = step.take_whole("T") if "T" in step.words else None
-    staged = s.staged
-    loaded = number if number is not None else s.tool if staged is None else staged
+    number, staged = _take_tool(step), s.staged
+    loaded = next((one for one in (number, staged, s.tool) if one is not None), UNKNOWN_TOOL)
     if number is not None and staged is not None and number != staged and staged != s.tool:
         setting = r.dialect.tool_change
         if setting is None:
-            r.log.add("two readings", step.line, "tool_change", number, staged)
+            r.log.add("two readings", step.line, "tool_change", _name_tool(number), _name_tool(staged))
             s.doubts.setdefault("tool", step.line)
         elif setting == "staged":
-            loaded, number = staged, number
+            loaded = staged
     s.staged = number if number is not None and loaded != number else None
-    s.tool, s.tool_sure = loaded, loaded is not None
-    if loaded is None:
+    s.tool_sure = loaded != UNKNOWN_TOOL
+    s.tool = loaded if s.tool_sure else None
+    if s.tool is None:
         r.log.add("tool unknown", step.line)
     else:
-        r.staged.pop(loaded, None)
-        r.tool(loaded, step.line)
+        r.staged.pop(s.tool, None)
+        r.tool(s.tool, step.line)
     r.tool_changes += 1
     s.spindle = "off"
     s.length = "old" if s.length.startswith("H") else s.length
@@ -352,12 +358,23 @@ def load_tool(step: Step) -> None:
 def stage_tool(step: Step) -> None:
     """T without M6: stage the tool."""
     word = step.words["T"]
-    number = step.take_whole("T")
+    number = step.state.staged = _take_tool(step)
     if len(word.text) == 4 and word.bare and number and number // 100 == number % 100:
         step.record.log.add("lathe", step.line, f"T{word.text}")
-    step.state.staged = number
-    if number is not None:
+    if number is not None and number != UNKNOWN_TOOL:
         step.record.staged.setdefault(number, step.line)
+
+
+def _take_tool(step: Step) -> int | None:
+    """The tool of a T word, or `UNKNOWN_TOOL`; None without one."""
+    if "T" not in step.words:
+        return None
+    number = step.take_whole("T")
+    return UNKNOWN_TOOL if number is None or number < 0 else number
+
+
+def _name_tool(number: int) -> int | str:
+    return "?" if number == UNKNOWN_TOOL else number
 
 
 def stop(step: Step, code: int) -> None:

@@ -66,6 +66,7 @@ def collect_summary(r: Record, file: FileFacts) -> ProgramSummary:
         stops=tuple(r.stops),
         writes=tuple(r.writes),
         cycles=tuple(r.cycles.values()),
+        holes_left_out=r.holes_left_out,
         machine_moves=tuple(Word(name, line) for name, line in r.machine_moves.items()),
         subprograms=tuple(r.calls.values()),
         loops=tuple(Number(count, line) for line, count in r.loops.items()),
@@ -81,7 +82,7 @@ def _collect_number(numbers: list[Word]) -> Reading[str]:
     if not numbers:
         return Reading("unknown", why="no word")
     first = numbers[0]
-    plain = first.text.split(".")[0]
+    plain = first.text.split(".")[0].removeprefix("O")
     return Reading("known", str(int(plain)) if plain.isdigit() else first.text, line=first.line)
 
 
@@ -169,7 +170,7 @@ def _collect_time(r: Record) -> CycleTime:
     untimed = {
         "moves": r.unknown_move_line,
         "feed": r.untimed_line,
-        "dwell": min(r.dwell_gaps, default=0),
+        "dwell": r.dwell_gap_line,
         "rotary": r.rotary_line,
         "calls": min((one.line for one in r.calls.values() if one.text in r.missing), default=0),
         "jumps": r.lost_line,

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from math import ceil, hypot, isnan
+from math import ceil, hypot, isnan, nan
 from typing import Literal
 
 from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.groups import format_code
 from floor.evidence.nc.motion import PLANES, add_rapid, get_base, pick_travel, start_cut
 from floor.evidence.nc.record import Record
-from floor.evidence.nc.state import Cycle, State
+from floor.evidence.nc.state import UNKNOWN_CODE, Cycle, State
 from floor.evidence.nc.step import Step
 from floor.evidence.nc.summary import CycleUse
 from floor.evidence.nc.travel import AXES, TravelLog
@@ -36,13 +36,14 @@ def set_cycle(step: Step, code: int) -> None:
         step.record.log.add("cycle varies", step.line, format_code("G", code))
 
 
-def run_cycle(step: Step) -> None:
-    """Execute a block while a canned cycle is in force."""
+def run_cycle(step: Step, turned: bool) -> None:
+    """Execute a block while a canned cycle is in force; ``turned`` if it has a rotary word."""
     s, cycle = step.state, step.state.cycle
     if cycle is None or s.plane not in PLANES:
+        _lose_hole(step)
         return
     u, v, w = PLANES[s.plane]
-    fires = _find_fire(step, AXES[u] + AXES[v], AXES[w])
+    fires = _find_fire(step, AXES[u] + AXES[v], AXES[w], turned)
     for word, field in (("R", "clearance"), (AXES[w], "bottom"), ("Q", "peck")):
         value = step.take_length(word)
         if value is not None:
@@ -62,12 +63,25 @@ def run_cycle(step: Step) -> None:
     _drill(step, travel, cycle, (du, dv), count)
 
 
-def _find_fire(step: Step, plane_letters: str, drill_letter: str) -> Turn:
+def _lose_hole(step: Step) -> None:
+    """A cycle in a plane that depends on the block delete switch."""
+    s = step.state
+    axes = [axis for axis in range(3) if AXES[axis] in step.words]
+    for letter in "XYZRPQLKIJ":
+        step.take(letter)
+    if axes:
+        travel = s.travel or pick_travel(s, step.record, step.line)
+        for axis in range(3):
+            travel.miss(axis, "skipped", step.line)
+        s.lose("skipped", step.line)
+
+
+def _find_fire(step: Step, plane_letters: str, drill_letter: str, turned: bool) -> Turn:
     """Whether the words of the block make it drill a hole."""
     setting = step.record.dialect.cycle_fires
     if step.has_any(plane_letters):
         return "yes"
-    if step.has_any("ABC"):
+    if turned:
         return {"any axis": "yes", None: "maybe"}.get(setting, "no")  # type: ignore[return-value]
     if drill_letter in step.words:
         return {"X Y Z": "yes", None: "maybe"}.get(setting, "no")  # type: ignore[return-value]
@@ -110,10 +124,13 @@ def _drill(step: Step, travel: TravelLog, cycle: Cycle, steps: tuple[float | Non
     before = at[w]
     at[u], at[v] = ends
     _go_down(s, r, travel, line, cycle, clearance, bottom)
-    home = cycle.initial if s.retract == 980 and cycle.initial > clearance else clearance
+    higher = cycle.initial > clearance
+    home = cycle.initial if s.retract == 980 and higher else clearance
+    if s.retract == UNKNOWN_CODE and (higher or isnan(cycle.initial)):
+        home = nan
     at[w] = home
     if isnan(home):
-        s.why[w] = "no value", line
+        s.why[w] = ("skipped" if s.retract == UNKNOWN_CODE else "no value"), line
     travel.rapid.widen(w, home, line)
     _note_use(step, cycle, clearance, bottom, count)
     _add_time(r, cycle, s, (moved[0], moved[1], before, clearance, bottom, home), count, line)
@@ -136,16 +153,21 @@ def _go_down(s: State, r: Record, travel: TravelLog, line: int, cycle: Cycle, cl
             travel.doubt(axis, "cycle varies", line)
 
 
+Return = Literal["G98", "G99", "unknown"]
+_RETURNS: dict[int, Return] = {980: "G98", 990: "G99"}
+
+
 def _note_use(step: Step, cycle: Cycle, clearance: float, bottom: float, count: int) -> None:
     s = step.state
     levels = tuple(None if isnan(value) else value for value in (clearance, bottom, cycle.peck, cycle.dwell))
     top, low, peck, dwell = levels
-    returns: Literal["G98", "G99"] = "G98" if s.retract == 980 else "G99"
     pitch = s.feed * s.scale if s.feed_mode == 950 else s.rate / s.speed if s.speed else float("nan")
     shown = pitch if cycle.code in TAPPING and not isnan(pitch) else None
+    returns: Return = _RETURNS.get(s.retract, "unknown")
     key = cycle.code, s.tool, levels, returns, shown
     known = step.record.cycles.get(key)
     if known is None and len(step.record.cycles) >= LISTED:
+        step.record.holes_left_out += count
         return
     line, holes = (known.line, known.holes) if known else (step.line, 0)
     step.record.cycles[key] = CycleUse(
@@ -194,6 +216,6 @@ def add_dwell(r: Record, value: float, bare: bool, count: int, line: int) -> Non
     setting = r.dialect.dwell
     if bare and setting is None:
         r.log.add("two readings", line, "dwell", value, value / 1000)
-        r.dwell_gaps.setdefault(line, "dwell") if len(r.dwell_gaps) < LISTED else None
+        r.dwell_gap_line = r.dwell_gap_line or line
         return
     r.dwell_seconds += count * (value / 1000 if setting == "milliseconds" and bare else value)

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 from floor.evidence.nc.finding_kinds import Finding, Kind, Value
-
-Units = Literal["mm", "inch"]
+from floor.evidence.nc.units import MM_PER_INCH, Units
 
 _SENTENCES: dict[Kind, str] = {
     "byte order mark": "the file has a byte order mark; a control may refuse it",
@@ -36,7 +33,7 @@ _SENTENCES: dict[Kind, str] = {
     "no length offset": "a cut {by}before its G43: no length offset, or the last tool's",
     "H not T": "{subject} has H{v0}; the length offset is another tool's",
     "D not T": "{subject} has D{v0}; the radius is another tool's",
-    "H zero": "H0 {by}: no length, or the spindle tool's; enter its H",
+    "H zero": "H0 {by}has no length, or the spindle tool's; enter its H",
     "H left out": "G43 {by}without H; controls differ which one they take",
     "length from program": "the program sets the tool length itself (G43.1); check it",
     "length subtracted": "G44 subtracts the tool length; check that this is meant",
@@ -143,7 +140,7 @@ def describe_reason(why: str) -> str:
 
 def format_length(value: float, units: Units) -> str:
     """``12.7 mm``, ``0.5 in``: three decimals of a millimeter, four of an inch."""
-    number = f"{value / 25.4:.4f}" if units == "inch" else f"{value:.3f}"
+    number = f"{value / MM_PER_INCH:.4f}" if units == "inch" else f"{value:.3f}"
     number = number.rstrip("0").rstrip(".")
     return f"{'0' if number == '-0' else number} {'in' if units == 'inch' else 'mm'}"
 

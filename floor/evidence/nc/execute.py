@@ -29,7 +29,7 @@ from floor.evidence.nc.fast_path import Plain, read_tidied
 from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.groups import find_clashes, format_code
 from floor.evidence.nc.lines import LONGEST
-from floor.evidence.nc.motion import move, move_arc, pick_travel, set_feed
+from floor.evidence.nc.motion import compute_rate, move, move_arc, pick_travel, set_feed
 from floor.evidence.nc.record import Record
 from floor.evidence.nc.state import NO_MOTION, State
 from floor.evidence.nc.step import LARGEST, Num, Step
@@ -145,6 +145,7 @@ def _carry_out(step: Step) -> None:
     if speed:
         r.flush_run(s.rate, step.line)
         s.speed, s.speed_line = speed.value, step.line
+        s.rate = compute_rate(s)
     stops_late = 50 in step.m_codes and step.has_any(AXES)
     _switch(step, passed_over=50 if stops_late else -1)
     motions = [code for code in step.g_codes if code in MOTIONS]
@@ -153,7 +154,6 @@ def _carry_out(step: Step) -> None:
     feed = step.take("F")
     if feed:
         set_feed(s, r, feed.value, step.line)
-    _turn_angles(step)
     _keep_modal_numbers(step)
     if speed or step.m_codes or any(code not in (0, 10, 20, 30) for code in step.g_codes):
         s.changed()
@@ -196,21 +196,23 @@ def _switch(step: Step, passed_over: int) -> None:
             set_coolant(step, code // 10, media[code // 10])
 
 
-def _turn_angles(step: Step) -> None:
-    """Rotary words: they turn another face of the part toward the tool."""
+def _turn_angles(step: Step, probes: bool) -> bool:
+    """Rotary words turn another face of the part toward the tool, by the block's motion; False without any."""
     s = step.state
     turned = [letter for letter in "ABC" if letter in step.words]
-    if not turned or s.motion in CYCLES:
-        return
+    if not turned:
+        return False
     for letter in turned:
         value = step.take_value(letter)
-        s.angles[letter] = value + s.angles.get(letter, nan) if s.incremental else value
+        base = 0.0 if s.incremental is False else s.angles.get(letter, nan) if s.incremental else nan
+        s.angles[letter] = value + base
     s.changed()
     step.record.rotary_line = step.record.rotary_line or step.line
-    if step.has_any(AXES) and (s.motion > 0 or set(step.g_codes) & {10, 20, 30}) and 0 not in step.g_codes:
+    if step.has_any(AXES) and (probes or (s.motion > 0 and s.motion not in CYCLES)):
         travel = s.travel or pick_travel(s, step.record, step.line)
         for axis in range(3):
             travel.miss(axis, "rotary", step.line)
+    return True
 
 
 def _go(step: Step, motions: list[int], has_feed: bool) -> None:
@@ -218,11 +220,12 @@ def _go(step: Step, motions: list[int], has_feed: bool) -> None:
     s = step.state
     for code in motions:
         _set_motion(step, code)
-    one_shot = next((code for code in motions if code in PROBES), None)
-    if one_shot is not None:
+    probes = not PROBES.isdisjoint(motions)
+    turned = _turn_angles(step, probes)
+    if probes:
         _probe(step)
     elif s.motion in CYCLES:
-        run_cycle(step)
+        run_cycle(step, turned)
     elif step.has_any("XYZ") or (s.motion in (20, 30) and step.has_any("IJK")):
         _move(step, motions)
     if s.feed_mode == 930 and step.record.run_mm:

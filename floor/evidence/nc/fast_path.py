@@ -20,7 +20,7 @@ _COMMENT = re.compile(r"\(([^()]*)\)")
 _DOTTED = r"[-+]?(?:\d{1,7}\.\d{0,9}|\.\d{1,9}|0+)"
 _ANY = r"[-+]?(?:\d{1,7}\.?\d{0,9}|\.\d{1,9})"
 _LETTERS = "XYZIJKR"
-_NO_ENDS, _NO_ROUND, _NOTHING = (None,) * 3, (None,) * 4, (None,) * 7
+_NO_ENDS, _NO_ROUND, _NO_WORDS, _NOTHING = (None,) * 3, (None,) * 4, (None,) * 6, (None,) * 7
 
 
 class Plain(NamedTuple):
@@ -46,11 +46,11 @@ def read_plain(s: State, r: Record, words: tuple[str | None, ...], line: int) ->
     if not s.plain:
         return False
     motion, feed, ends, round_words = words[0], words[8], words[1:4], words[4:8]
+    if round_words != _NO_ROUND and not _is_arc(s, words):
+        return False
     if motion is not None:
         s.motion = int(motion) * 10
     arc = s.motion > 10
-    if round_words != _NO_ROUND and (not arc or (ends == _NO_ENDS and words[4:7] == _NO_ENDS)):
-        return False
     if feed is not None:
         set_feed(s, r, float(feed), line)
     scale = s.scale
@@ -62,6 +62,12 @@ def read_plain(s: State, r: Record, words: tuple[str | None, ...], line: int) ->
     elif ends != _NO_ENDS:
         move(s, r, line, (x, y, z))
     return True
+
+
+def _is_arc(s: State, words: tuple[str | None, ...]) -> bool:
+    """Whether center or radius words belong to an arc; else the full path lists them."""
+    motion = s.motion if words[0] is None else int(words[0]) * 10
+    return motion > 10 and words[1:7] != _NO_WORDS
 
 
 def read_tidied(s: State, r: Record, text: str, line: int, plain: Plain) -> bool:
@@ -76,7 +82,8 @@ def read_tidied(s: State, r: Record, text: str, line: int, plain: Plain) -> bool
     words = found.groups() if found else None
     if words is None:
         found = plain.bare(code) if s.plain else None
-        words = _mark_bare(s, r, found.groups(), line) if found else None
+        if found and (found.groups()[4:8] == _NO_ROUND or _is_arc(s, found.groups())):
+            words = _mark_bare(s, r, found.groups(), line)
     if words is None or not read_plain(s, r, words, line):
         return False
     for comment in comments:

@@ -69,9 +69,6 @@ class FindingLog:
         else:
             self.left_out += 1
 
-    def has(self, kind: Kind, subject: str = "") -> bool:
-        return (kind, subject) in self._first
-
     def list(self) -> tuple[Finding, ...]:
         """All findings in order of first line."""
         found = [

@@ -7,9 +7,10 @@ unknown from there on.
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from math import isnan
-from typing import NamedTuple, TypeVar
+from typing import NamedTuple
 
 from floor.evidence.nc.block import Control, split_block
 from floor.evidence.nc.code_actions import miss_everywhere
@@ -22,8 +23,6 @@ from floor.evidence.nc.step import Step
 from floor.evidence.nc.summary import Word
 from floor.evidence.nc.travel import Gap
 
-T = TypeVar("T")
-
 LONGEST_HELD = 300_000
 """Most lines of a file held in memory to follow jumps."""
 MOST_STEPS = 1_000_000
@@ -31,6 +30,11 @@ MOST_STEPS = 1_000_000
 DEEPEST = 50
 """Most nested calls."""
 _LABEL = re.compile(r"\s*/?\d?\s*N\s*0*(\d+)", re.ASCII | re.IGNORECASE)
+_PROGRAM = re.compile(
+    r"\s*(?:N\s*\d+\s*)?[O:]\s*\d+(?!\d|\s*(?:SUB|END|CALL|RETURN|IF|ELSE|WHILE|DO|REPEAT|BREAK|CONTINUE))",
+    re.ASCII | re.IGNORECASE,
+)
+"""The number of a program, not a statement such as ``O1 IF``."""
 _NAME = re.compile(r"\s*(?:N\s*\d+\s*)?[O:]\s*(?:0*(\d+)|(<[^<>]*>))", re.ASCII | re.IGNORECASE)
 _ARGUMENT = re.compile(r"\[[^\[\]]*(?:\[[^\[\]]*\][^\[\]]*)*\]")
 
@@ -61,12 +65,15 @@ class Follower:
         self.calls: list[Call] = []
         self.loops: list[Loop] = []
         self.ended_at = len(lines)
-        self._labels: dict[int, int] | None = None
+        self._programs: list[int] = []
+        self._labels: dict[tuple[int, int], int | None] | None = None
         self._names: dict[str, int] | None = None
         self._found: dict[tuple[int, str, frozenset[str]], int | None] = {}
 
-    def follow(self, at: int) -> None:
-        """Read from this line (from 0) to the end of the program."""
+    def follow(self, at: int, signal: Signal) -> None:
+        """Go on after this line (from 0), which was read and gave the signal, to the end of the program."""
+        self.seen[: at + 1] = b"\1" * (at + 1)
+        at = self._go_on(signal, at)
         while at >= 0:
             if at >= len(self.lines):
                 if not self.calls:
@@ -81,13 +88,14 @@ class Follower:
                 self.r.log.add("too long to follow", at + 1)
                 return
             self.seen[at] = 1
-            signal = read_any(self.s, self.r, self.lines[at], at + 1, self.plain)
-            at = at + 1 if signal is None else self._go_on(signal, at)
+            found = read_any(self.s, self.r, self.lines[at], at + 1, self.plain)
+            at = at + 1 if found is None else self._go_on(found, at)
 
     def _go_on(self, signal: Signal, at: int) -> int:
         """The line after one that may branch; -1 at the end of the program."""
         if signal.kind == "percent":
-            return at + 1 if not self.r.started else self._end("%", at)
+            over, self.r.opened = self.r.started or self.r.opened, True
+            return self._end("%", at) if over else at + 1
         if signal.kind == "end":
             return at + 1 if signal.optional else self._end(signal.name, at)
         if signal.optional:
@@ -118,7 +126,7 @@ class Follower:
 
     def _call(self, signal: Signal, at: int) -> int:
         """M98 and M97: run the subprogram as often as stated; if it is not in the file, go on with nothing known."""
-        start, count, name = self._find_call(signal)
+        start, count, name = self._find_call(signal, at)
         self.r.calls.setdefault(name, Word(name, at + 1))
         if start is None or len(self.calls) >= DEEPEST:
             return self._miss_call(name, at)
@@ -127,11 +135,11 @@ class Follower:
         self.calls.append(Call(at + 1, start, count - 1, {}))
         return start
 
-    def _find_call(self, signal: Signal) -> tuple[int | None, int, str]:
+    def _find_call(self, signal: Signal, at: int) -> tuple[int | None, int, str]:
         """(line of its name, how often, name). In ``P51002`` the digits before the last four may be a repeat count."""
         number = signal.name
         if signal.kind == "local":
-            return (self._find_label(int(number)) if number else None), signal.count, f"N{number or '?'}"
+            return (self._find_label(int(number), at) if number else None), signal.count, f"N{number or '?'}"
         start = self._find_name(number)
         if start is None and len(number) > 4:
             shorter = str(int(number[-4:]))
@@ -183,7 +191,7 @@ class Follower:
 
     def _goto(self, control: Control, at: int) -> int:
         target = evaluate(control.name, self.s.variables)
-        place = None if isnan(target) else self._find_label(int(target))
+        place = None if isnan(target) else self._find_label(int(target), at)
         if place is None:
             self._lose("jump not known", at)
             return at + 1
@@ -331,24 +339,32 @@ class Follower:
             )
         return self._found[key]
 
-    def _find_label(self, number: int) -> int | None:
+    def _find_label(self, number: int, at: int) -> int | None:
+        """Line of a block number in the program around a line; None if none has it, or more than one."""
         if self._labels is None:
-            self._labels = self._find_first(_LABEL, lambda found: int(found[1][:12]))
-        return self._labels.get(number)
+            self._labels = self._index_labels()
+        return self._labels.get((bisect_right(self._programs, at), number))
+
+    def _index_labels(self) -> dict[tuple[int, int], int | None]:
+        """(program, block number) → its line, None if it is there twice; read when it is first asked for."""
+        labels: dict[tuple[int, int], int | None] = {}
+        for at, text in enumerate(self.lines):
+            if _PROGRAM.match(text):
+                self._programs.append(at)
+            found = _LABEL.match(text)
+            if found:
+                key = len(self._programs), int(found[1][:12])
+                labels[key] = None if key in labels else at
+        return labels
 
     def _find_name(self, name: str) -> int | None:
         if self._names is None:
-            self._names = self._find_first(_NAME, lambda found: found[1] or found[2].replace(" ", "").upper())
+            self._names = {}
+            for at, text in enumerate(self.lines):
+                found = _NAME.match(text)
+                if found:
+                    self._names.setdefault(found[1] or found[2].replace(" ", "").upper(), at)
         return self._names.get(name)
-
-    def _find_first(self, pattern: re.Pattern[str], called: Callable[[re.Match[str]], T]) -> dict[T, int]:
-        """What lines begin with → the first line that does; read when it is first asked for."""
-        first: dict[T, int] = {}
-        for at, text in enumerate(self.lines):
-            found = pattern.match(text)
-            if found:
-                first.setdefault(called(found), at)
-        return first
 
 
 _HANDLERS: dict[str, Callable[[Follower, Control, int], int]] = {

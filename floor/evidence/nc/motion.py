@@ -6,7 +6,7 @@ from math import hypot, isnan, sqrt
 
 from floor.evidence.nc.arcs import compute_arc, compute_center, is_bad_arc
 from floor.evidence.nc.record import TRAVELS, Record, Values
-from floor.evidence.nc.state import UNKNOWN, State
+from floor.evidence.nc.state import UNKNOWN, UNKNOWN_CODE, State
 from floor.evidence.nc.travel import Bounds, Gap, TravelLog
 
 PLANES = {170: (0, 1, 2), 180: (2, 0, 1), 190: (1, 2, 0)}
@@ -52,6 +52,14 @@ def move(s: State, r: Record, line: int, words: Given) -> None:
         r.run_mm += size
     else:
         add_rapid(r, size, dx, dy, dz)
+
+
+def move_rapid(s: State, r: Record, line: int, words: Given) -> None:
+    """A rapid move of a block before its modal motion, whatever that is."""
+    s.changed()  # other codes of the block came first
+    motion, s.motion = s.motion, 0
+    move(s, r, line, words)
+    s.motion = motion
 
 
 def get_base(s: State) -> list[float]:
@@ -151,13 +159,13 @@ def start_cut(s: State, r: Record, travel: TravelLog, line: int, words: Given) -
 
 def note_feed(s: State, r: Record) -> None:
     """Record the feed the tool cuts at."""
-    unit = {940: "/min", 950: "/rev"}.get(s.feed_mode)
-    name = "1/min" if unit is None else ("mm" if s.units else "?") + unit
+    length = "mm" if s.units else "?"
+    name = {940: f"{length}/min", 950: f"{length}/rev", 930: "1/min"}.get(s.feed_mode, "?")
     tool = r.tool(s.tool, s.feed_line, s.tool_sure)
     values = tool.feeds.get(name)
     if values is None:
         values = tool.feeds[name] = Values()
-    values.add(s.feed if s.feed_mode == 930 else s.feed * s.scale, s.feed_line)
+    values.add(s.feed * s.scale if s.feed_mode in (940, 950) else s.feed, s.feed_line)
 
 
 def check_cut(s: State, r: Record, line: int) -> None:
@@ -206,13 +214,14 @@ def move_arc(
     """An arc or helix in the plane in force, by center words or radius, in mm."""
     travel = s.travel or pick_travel(s, r, line)
     start_cut(s, r, travel, line, words)
-    if s.plane not in PLANES:
+    base, at = get_base(s), s.at
+    target = [at[axis] if word is None else word + base[axis] for axis, word in enumerate(words)]
+    if s.plane == UNKNOWN_CODE or (s.arc_absolute == UNKNOWN and radius is None):
+        s.at = target
         _lose_arc(s, travel, line, words, "skipped")
         return
     u, v, w = PLANES[s.plane]
-    base, at = get_base(s), s.at
     start = at[u], at[v]
-    target = [at[axis] if word is None else word + base[axis] for axis, word in enumerate(words)]
     across = target[w] - at[w]
     center = _find_center(s, r, line, start, (target[u], target[v]), centers, radius)
     s.at = target
@@ -262,7 +271,7 @@ def _find_center(
         return None
     relative = start[0] + (cu or 0.0), start[1] + (cv or 0.0)
     absolute = (start[0] if cu is None else cu + s.shift[u]), (start[1] if cv is None else cv + s.shift[v])
-    asked = s.arc_absolute if s.arc_absolute is not None else r.dialect.arc_centers == "absolute"
+    asked = r.dialect.arc_centers == "absolute" if s.arc_absolute is None else s.arc_absolute
     center, other = (absolute, relative) if asked else (relative, absolute)
     if not is_bad_arc(*start, *end, *center):
         return center

@@ -123,7 +123,7 @@ class _Reading:
             if signal.kind == "return" and self.over:
                 r.log.add("main loops", line)
         elif not self.too_long:
-            self._follow(line)
+            self._follow(signal, line)
         else:
             r.missing.add(signal.name or "?")
             r.calls.setdefault(signal.name or "?", Word(signal.name or "?", line))
@@ -131,8 +131,8 @@ class _Reading:
             r.end = Word({"percent": "%", "return": "M99"}.get(signal.kind, signal.name), line)
         return self.over
 
-    def _follow(self, line: int) -> None:
-        """From this line on follow jumps; if the file is too long for that, go line by line with nothing known."""
+    def _follow(self, signal: Signal, line: int) -> None:
+        """After this line follow jumps; if the file is too long for that, go line by line with nothing known."""
         stream = (text for lines in split_lines(self.open_chunks(), FindingLog()) for text in lines)
         held = list(islice(stream, LONGEST_HELD + 1))
         if len(held) > LONGEST_HELD:
@@ -143,7 +143,7 @@ class _Reading:
             self.s.changed()
             return
         follower = Follower(held, self.s, self.r, self.plain, self._tick)
-        follower.follow(line - 1)
+        follower.follow(line - 1, signal)
         count, first, _ = find_unread(held, follower.ended_at, follower.seen)
         self.unread = count, first + 1
         self.over = self.followed = self.counted = True

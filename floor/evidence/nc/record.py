@@ -42,7 +42,7 @@ class Values:
 
 
 class ToolLog:
-    """What the program does with one tool; ``number`` is None for the tool in the spindle at the start."""
+    """What the program does with one tool; ``number`` is None for the tool at the start, or an unknown one."""
 
     def __init__(self, number: int | None, line: int, sure: bool) -> None:
         self.number, self.line, self.sure = number, line, sure
@@ -75,6 +75,7 @@ class Record:
     stops: list[Word] = field(default_factory=list)
     writes: list[Word] = field(default_factory=list)
     cycles: dict[tuple[object, ...], CycleUse] = field(default_factory=dict)
+    holes_left_out: int = 0
     machine_moves: dict[str, int] = field(default_factory=dict)
     calls: dict[str, Word] = field(default_factory=dict)
     missing: set[str] = field(default_factory=set)
@@ -91,7 +92,7 @@ class Record:
     rotary_line: int = 0
     lost_line: int = 0
     dwell_seconds: float = 0.0
-    dwell_gaps: dict[int, str] = field(default_factory=dict)
+    dwell_gap_line: int = 0
     tool_changes: int = 0
     unknown_moves: int = 0
     unknown_move_line: int = 0

@@ -6,9 +6,10 @@ import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
 
-from floor.evidence.nc.describe import Units, describe_finding, describe_reason, format_length
+from floor.evidence.nc.describe import describe_finding, describe_reason, format_length
 from floor.evidence.nc.finding_kinds import Finding
 from floor.evidence.nc.summary import CycleTime, ProgramSummary, Reading, Span, ToolUse, Travel, Word
+from floor.evidence.nc.units import Units
 from floor.text import format_count, format_span, wrap_text
 
 _COMMENTS = 5

@@ -8,8 +8,11 @@ from typing import Any, Final
 
 from floor.evidence.nc.travel import AXES, Doubt, Gap, TravelLog
 
-MM_PER_INCH: Final = 25.4
 UNKNOWN: Final = "unknown"
+UNKNOWN_CODE: Final = 0
+"""Plane, feed mode or cycle return that depends on a switch."""
+UNKNOWN_TOOL: Final = -1
+"""Staged by a T word without a known value."""
 NO_MOTION: Final = -1
 """Canceled, or not given yet."""
 UNKNOWN_MOTION: Final = -2
@@ -28,6 +31,12 @@ class Cycle:
         other = Cycle(self.code, self.initial)
         other.clearance, other.bottom, other.peck, other.dwell = self.clearance, self.bottom, self.peck, self.dwell
         return other
+
+    def merge(self, before: Cycle) -> None:
+        """Words that blocks since ``before`` changed become unknown, as they may have been skipped."""
+        for name in ("initial", "clearance", "bottom", "peck", "dwell"):
+            if not _same(getattr(self, name), getattr(before, name)):
+                setattr(self, name, nan)
 
 
 class State:
@@ -51,12 +60,12 @@ class State:
         """Words in force that turn, scale or shift the axes, with their lines: positions in the offset are unknown."""
         self.incremental: bool | None = False
         self.distance_given = False
-        self.arc_absolute: bool | None = None
+        self.arc_absolute: bool | str | None = None
         self.scale, self.units = 1.0, ""
         self.plane, self.plane_given = 170, False
         self.motion = NO_MOTION
-        self.plain = True
-        """The fast path may be used: no canned cycle, no inverse-time feed, no unknown mode."""
+        self.plain = False
+        """The fast path may be used: a motion, no canned cycle, no inverse-time feed, no unknown mode."""
         self.retract = 980
         self.cycle: Cycle | None = None
         self.feed_mode, self.feed, self.feed_line, self.rate = 940, nan, 0, nan
@@ -88,7 +97,7 @@ class State:
         self.plain = self.is_plain()
 
     def is_plain(self) -> bool:
-        return 0 <= self.motion <= 30 and self.feed_mode != 930 and self.incremental is not None
+        return 0 <= self.motion <= 30 and self.feed_mode in (940, 950) and self.incremental is not None
 
     def lose_modes(self, gap: Gap, line: int) -> None:
         """All modes become unknown, as after a call of something not in the file."""
@@ -108,29 +117,40 @@ class State:
 
     def merge(self, before: State, line: int) -> None:
         """What the blocks since ``before`` changed becomes unknown, as they may have been skipped."""
+        changed = {name for name in self.__slots__ if not _same(getattr(self, name), getattr(before, name))}
+        lost = {"units", "shift"} & changed or self.offset == UNKNOWN or "offset" in changed
         for axis in range(len(AXES)):
-            if not _same(self.at[axis], before.at[axis]):
+            if lost or not _same(self.at[axis], before.at[axis]):
                 self.lose("skipped", line, (axis,))
-        for name, unknown in _AFTER_SKIP.items():
-            if not _same(getattr(self, name), getattr(before, name)):
-                setattr(self, name, unknown)
-        for name in {**self.variables, **before.variables}:
-            if not _same(self.variables.get(name), before.variables.get(name)):
-                self.variables.pop(name, None)
-        if self.offset == UNKNOWN or self.units != before.units or self.shift != before.shift:
-            self.lose("skipped", line)
-            self.shift = [nan, nan, nan] if self.shift != before.shift else self.shift
+        for name in changed & _AFTER_SKIP.keys():
+            setattr(self, name, _AFTER_SKIP[name])
+        self.shift = [nan] * len(AXES) if "shift" in changed else self.shift
+        for name in _GIVEN:
+            setattr(self, name, getattr(self, name) and getattr(before, name))
+        self.surface_speed = self.surface_speed or before.surface_speed
+        self.comp = before.comp if self.comp == 400 else self.comp
+        self._merge_cycle(before)
+        self.variables = {k: v for k, v in self.variables.items() if _same(v, before.variables.get(k))}
         self.axes_changed.update(before.axes_changed)
-        self.angles.update(dict.fromkeys(set(self.angles) ^ set(before.angles), nan))
+        angles = {**before.angles, **self.angles}
+        self.angles = {k: v if _same(self.angles.get(k), before.angles.get(k)) else nan for k, v in angles.items()}
         self.changed()
+
+    def _merge_cycle(self, before: State) -> None:
+        if self.cycle is None or before.cycle is None or self.motion == UNKNOWN_MOTION:
+            self.cycle = None
+        else:
+            self.cycle.merge(before.cycle)
 
 
 _AFTER_SKIP: dict[str, Any] = {
-    "incremental": None, "motion": UNKNOWN_MOTION, "cycle": None, "plane": 0, "feed_mode": 940, "feed": nan,
-    "rate": nan, "speed": nan, "spindle": UNKNOWN, "tool_sure": False, "tool": None, "staged": None, "length": UNKNOWN,
-    "offset": UNKNOWN, "arc_absolute": None, "scale": nan, "units": "", "retract": 980,
+    "incremental": None, "motion": UNKNOWN_MOTION, "plane": UNKNOWN_CODE, "feed_mode": UNKNOWN_CODE, "feed": nan,
+    "rate": nan, "speed": nan, "spindle": UNKNOWN, "tool_sure": False, "tool": None, "staged": UNKNOWN_TOOL,
+    "length": UNKNOWN, "offset": UNKNOWN, "arc_absolute": UNKNOWN, "scale": nan, "units": "", "retract": UNKNOWN_CODE,
 }  # fmt: skip
 """Stands for a mode that depends on the block delete switch."""
+_GIVEN = ("distance_given", "plane_given", "offset_given")
+"""True only if the program gives the mode whether or not the blocks are skipped."""
 
 
 def _same(one: Any, other: Any) -> bool:

@@ -6,7 +6,8 @@ from math import isnan, nan
 from typing import NamedTuple
 
 from floor.evidence.nc.record import Record
-from floor.evidence.nc.state import MM_PER_INCH, State
+from floor.evidence.nc.state import State
+from floor.evidence.nc.units import MM_PER_INCH
 
 LARGEST = 1e8
 """Larger numbers are no position, feed or code of any machine."""

@@ -39,10 +39,10 @@ class Number:
 
 @dataclass(frozen=True, slots=True)
 class Feed:
-    """A feed: mm/min, mm per revolution, or moves per minute; "?" if the units are unknown."""
+    """A feed: mm/min, mm per revolution, or moves per minute; "?" if the units, or all of it, are unknown."""
 
     value: float
-    unit: Literal["mm/min", "mm/rev", "1/min", "?/min", "?/rev"]
+    unit: Literal["mm/min", "mm/rev", "1/min", "?/min", "?/rev", "?"]
     line: int
 
 
@@ -92,7 +92,10 @@ class Travel:
 
 @dataclass(frozen=True, slots=True)
 class ToolUse:
-    """What the program does with one tool; ``number`` is None for the tool in the spindle before any tool change."""
+    """What the program does with one tool.
+
+    ``number`` is None for the tool in the spindle before any tool change, and one loaded by an unknown T.
+    """
 
     number: int | None
     sure: bool
@@ -122,7 +125,7 @@ class CycleUse:
     bottom: float | None
     peck: float | None
     dwell: float | None
-    returns_to: Literal["G98", "G99"]
+    returns_to: Literal["G98", "G99", "unknown"]
     pitch: float | None
     holes: int
 
@@ -175,6 +178,8 @@ class ProgramSummary:
     writes: tuple[Word, ...]
     """Blocks that write an offset or the tool table, or shift the zero."""
     cycles: tuple[CycleUse, ...]
+    holes_left_out: int
+    """Holes of cycles beyond those listed."""
     machine_moves: tuple[Word, ...]
     subprograms: tuple[Word, ...]
     """Programs called; a finding names each one not in the file."""

@@ -105,3 +105,8 @@ def test_g80_ends_it() -> None:
     told = read_after_start("G81 X5. Z-3. R1. F100.\nG80\nG0 X50.\nX60.")
     assert (told.cycles[0].holes, went(told, "X")) == (1, ("known", 5, 60))
     assert find(read_after_start("G81 X5. Z-3. R1. F9.\nG80\nX50."), "word without use")[0].line == NEXT + 2
+
+
+def test_holes_beyond_the_list_are_counted() -> None:
+    told = read_after_start("G81 R1. F9.\n" + "\n".join(f"X{n}. Z-{n % 1100 + 1}." for n in range(1300)) + "\nG80")
+    assert (len(told.cycles), sum(one.holes for one in told.cycles), told.holes_left_out) == (1000, 1200, 100)

@@ -35,6 +35,7 @@ def test_nothing_is_checked_that_the_card_does_not_give() -> None:
         ({}, "G55 G1 Z-.5 F100.", [("wrong offset", NEXT), ("Z not known", NEXT)]),
         ({}, "/G55", [("wrong offset", NEXT)]),
         ({}, "/G55\nG0 X5.", [("wrong offset", NEXT), ("offset not known", NEXT + 1), ("Z not known", NEXT + 1)]),
+        ({}, "/G0 X5.\nG1 Z-.5 F100.", [("travel assumed", NEXT)]),
         ({}, "G95 G1 Z-1. F.1", []),  # 0.1 mm × 1000 rpm
         ({}, "G95 G1 Z-1. F.2", [("feed off card", NEXT)]),
         ({}, "G93 G1 Z-1. F5.", [("feed not known", NEXT)]),
@@ -97,6 +98,11 @@ def test_every_kind_has_its_sentence_and_every_reason_its_words() -> None:
     reasons = {*get_args(travel.Gap), *get_args(travel.Doubt)}
     assert set(describe._REASONS) == reasons
     assert [one for one in reasons if describe_reason(one) == one] == []
+
+
+def test_a_tool_is_named_in_the_sentence_or_left_out() -> None:
+    assert describe_finding(Finding("H zero", 1, "T1")).startswith("H0 of T1 has no length")
+    assert describe_finding(Finding("H zero", 1)).startswith("H0 has no length")
 
 
 def test_sentences_fit_a_line() -> None:

@@ -88,6 +88,40 @@ def test_loops_and_jumps_are_followed(loop: str, depth: float) -> None:
     assert (cut(told, "Z"), kinds(told)) == (("known", depth, 10), set())
 
 
+@pytest.mark.parametrize(
+    ("text", "right"),
+    [
+        ("G91 G1 Z-1. F9.\nG90 M98 P100", ("known", 8, 10)),
+        ("G91 M98 P100\nG90", ("known", 9, 10)),
+        ("G91 G1 Z-1. F9. M98 P100\nG90", ("known", 8, 10)),
+    ],
+)
+def test_the_block_of_the_first_jump_counts_once(text: str, right: tuple[str, float, float]) -> None:
+    told = read(f"{START}{text}\nM30\n{SUB}")
+    assert cut(told, "Z") == right
+
+
+def test_findings_of_the_block_of_the_first_jump_count_once() -> None:
+    told = read(f"{START}G187 M98 P100\nM30\n{SUB}")
+    assert [one.count for one in find(told, "unknown code")] == [1]
+
+
+@pytest.mark.parametrize(
+    ("text", "sure"),
+    [
+        ("GOTO 5\nM30\nO2\nN5 G1 Z-99. F9.\nM30", "unknown"),  # the label is another program's
+        ("GOTO 5\nN5 G1 Z9. F9.\nM30\nO2\nN5 G1 Z-99. F9.\nM30", "known"),
+        ("GOTO 5\nN5 G1 Z9. F9.\nN5 G1 Z8.\nM30", "unknown"),  # twice in this one
+        ("o1 if [1]\nGOTO 5\no1 endif\nN5 G1 Z9. F9.\nM30", "known"),  # a statement is no program number
+    ],
+)
+def test_a_label_is_one_of_its_own_program(text: str, sure: str) -> None:
+    told = read(f"O1\n{START}{text}\n")
+    assert (travel(told, "Z").sure, "jump not known" in kinds(told)) == (sure, sure == "unknown")
+    low = travel(told, "Z").low
+    assert low is None or low.at > -99
+
+
 def test_a_loop_is_counted() -> None:
     told = read(f"{START}#1=0\nWHILE[#1 LT 4]DO1\n#1=#1+1\nEND1\nM30\n")
     assert [(one.line, one.value) for one in told.loops] == [(NEXT + 1, 4)]

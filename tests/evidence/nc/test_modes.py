@@ -5,10 +5,13 @@ Readings after NIST IR 6556 as quoted, and public control manuals as read for th
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from math import nan
 from typing import Any
 
 import pytest
 
+from floor.evidence.nc.state import UNKNOWN, UNKNOWN_CODE, UNKNOWN_MOTION, UNKNOWN_TOOL, Cycle, State
 from floor.evidence.nc.summary import ProgramSummary
 from tests.evidence.nc.programs import (
     NEXT,
@@ -188,6 +191,47 @@ def test_a_staged_tool_that_is_loaded_next_is_no_riddle() -> None:
     assert ([one.number for one in told.tools], kinds(told), told.staged) == ([1, 2], set(), ())
 
 
+@pytest.mark.parametrize("text", ["T#100 M6", "T#100\nM6", "T2\nT#100\nM6", "/T2\nM6", "T-2 M6"])
+def test_a_tool_by_a_number_not_known_is_no_tool_of_the_program(text: str) -> None:
+    told = read_after_start(f"{text}\nG0 X3.")
+    assert ("tool unknown" in kinds(told), [one.number for one in told.tools]) == (True, [1, None])
+    assert went(told, "X", number=None)[1:] == (3, 3)
+
+
+@pytest.mark.parametrize(
+    ("text", "x", "z"),
+    [
+        ("G28 X50. Z40.", (0, 50), (10, 40)),
+        ("G30 X50. Z40.", (0, 50), (10, 40)),
+        ("G91 G28 X50. Z4.", (0, 50), (10, 14)),
+        ("G91 G28 X0. Z0.", (0, 0), (10, 10)),
+        ("G91 G28 Z4.", (0, 0), (10, 14)),
+    ],
+)
+def test_the_way_home_is_by_a_point(text: str, x: tuple[float, float], z: tuple[float, float]) -> None:
+    told = read_after_start(f"X0. Z10.\n{text}")
+    assert (went(told, "X"), went(told, "Z")) == (("known", *x), ("known", *z))
+
+
+def test_the_point_on_the_way_home_counts_in_the_offset_of_its_block() -> None:
+    told = read_after_start("X0.\nG55 G90 G28 X50. Z40.")
+    assert (went(told, "X"), went(told, "X", offset="G55")[2]) == (("known", 0, 0), 50)
+
+
+@pytest.mark.parametrize("text", ["G0 A90.", "G0 X5. A90.", "G81 X5. A90. Z-3. R1. F9.\nG80"])
+def test_a_rotary_word_turns_by_the_motion_of_its_block(text: str) -> None:
+    told = read_after_start(f"G81 X1. Z-3. R1. F9.\n{text}\nG1 X9. F9.")
+    last = tool(told).travels[-1]
+    assert (last.angles, [span.sure for span in last.all]) == ((("A", 90.0),), ["known", "known", "known"])
+
+
+def test_a_turned_axis_counts_from_where_it_is_in_g91() -> None:
+    told = read_after_start("G0 A90.\nG91 A45.\nG90\n/A0.\nG1 X5. F9.")
+    assert tool(told).travels[-1].angles == (("A", None),)
+    told = read_after_start("G0 A90.\nG91 A45.\nG90\nG1 X5. F9.")
+    assert tool(told).travels[-1].angles == (("A", 135.0),)
+
+
 def test_speed_feed_and_direction_of_each_tool() -> None:
     told = read_after_start("G1 X1. F100.\nS2000\nX2. F200.\nT2 M6\nM4 S300\nG0 G43 H2 Z5.\nG1 X5. F9.\nG0 X9. F999.")
 
@@ -253,6 +297,7 @@ def test_numbers_of_a_program() -> None:
     told = read("%\nO0012 (PROGRAM NO. 13)\nM30\n%")
     assert (told.number.value, told.header_number.value) == ("12", "13")
     assert read("%12\nM30").number.value == "12"
+    assert read("%O0012\nM30").number.value == "12"
     assert read(":12\nM30").number.value == "12"
     assert read("(O0077 LEFT SIDE)\nM30").header_number.value == "77"
     for other in ("(DRILL 3 HOLES)", "(PROGRAM 2 OF 3)", "(O5 DRILL)", "(O-RING 1234)"):
@@ -264,6 +309,103 @@ def test_comments_stops_and_other_codes_are_listed_with_their_lines() -> None:
     assert [(one.text, one.line) for one in told.comments] == [("TURN OVER", NEXT), ("PUMP", NEXT + 2)]
     assert [(one.text, one.line) for one in told.stops] == [("M0", NEXT), ("M1", NEXT + 1)]
     assert [(one.text, one.line) for one in told.other_m] == [("M88 PUMP", NEXT + 2)]
+
+
+@pytest.mark.parametrize(
+    ("text", "asked", "right"),
+    [
+        ("G41 D1 G1 X5. F9.\n/G40\nX9.", lambda s: cut(s, "X")[0], "assumed"),
+        ("G40\n/G41 D1\nG1 X9. F9.", lambda s: cut(s, "X")[0], "assumed"),
+        ("G98\n/G99\nG81 X5. Z-3. R1. F9.\nG80\nG91 G1 Z-1.", lambda s: cut(s, "Z")[0], "unknown"),
+        ("G99\n/G98\nG81 X5. Z-3. R1. F9.\nG80", lambda s: s.cycles[0].returns_to, "unknown"),
+        ("G81 X5. Z-3. R1. F9.\n/Z-8.\nX9.\nG80", lambda s: cut(s, "Z")[0], "unknown"),
+        ("G1 F9.\n/G95\nX9. F5.", lambda s: [one.unit for one in tool(s).feeds], ["?"]),
+        ("G1 F9.\n/G95\nX9. F5.", lambda s: s.cycle_time.feed_seconds, 0),
+        ("/G18\nG2 X4. Y0. I2. J0. F9.", lambda s: cut(s, "X")[0], "unknown"),
+        ("/G90.1\nG2 X4. Y0. I2. J0. F9.", lambda s: cut(s, "X")[0], "unknown"),
+        ("/G96\nG1 X4. F9.", lambda s: tool(s).speed_gap, NEXT + 1),
+        ("/G55\nG1 X4. F9.", lambda s: [one.offset for one in tool(s).travels][-1], "unknown"),
+        ("/G52 X9.\nG1 X4. F9.", lambda s: cut(s, "X")[0], "unknown"),
+        ("/G20\nG1 X4. F9.", lambda s: tool(s).travels[-1].units, "unknown"),
+    ],
+)
+def test_a_mode_behind_a_slash_is_one_or_the_other(
+    text: str, asked: Callable[[ProgramSummary], Any], right: Any
+) -> None:
+    assert asked(read_after_start(text)) == right
+
+
+@pytest.mark.parametrize("words", ["G90", "G17", "G54"])
+def test_a_mode_given_behind_a_slash_is_still_assumed(words: str) -> None:
+    told = read(f"G21\n/{words}\nT1 M6\nS9 M3\nG0 X0. Y0.\nG43 H1 Z5.\nG2 X4. Y0. I2. J0. F9.\nM30")
+    doubt = {"G90": "distance mode", "G17": "arc plane", "G54": "work offset"}[words]
+    assert doubt in [one.text for one in travel(told, "X").why]
+
+
+OF_THE_LINE = {"travel", "cutting", "checked", "plain"}
+"""Worked out anew by `changed`."""
+KEPT = {"axes_changed", "doubts", "lost", "why", "feed_line", "speed_line"}
+"""Only grow, or say where something came from."""
+
+
+AFTER_SKIP: dict[str, tuple[Any, Any, Any]] = {
+    "angles": ({"A": 0.0}, {"A": 90.0}, {"A": nan}),
+    "arc_absolute": (False, True, UNKNOWN),
+    "at": ([1.0, 2.0, 3.0], [1.0, 2.0, 4.0], [1.0, 2.0, nan]),
+    "comp": (410, 400, 410),  # the path may be off by the radius
+    "distance_given": (False, True, False),
+    "feed": (90.0, 100.0, nan),
+    "feed_mode": (940, 950, UNKNOWN_CODE),
+    "incremental": (False, True, None),
+    "length": ("H1", "H2", UNKNOWN),
+    "motion": (0, 10, UNKNOWN_MOTION),
+    "offset": ("G54", "G55", UNKNOWN),
+    "offset_given": (False, True, False),
+    "plane": (170, 180, UNKNOWN_CODE),
+    "plane_given": (False, True, False),
+    "rate": (90.0, 100.0, nan),
+    "retract": (980, 990, UNKNOWN_CODE),
+    "scale": (1.0, 25.4, nan),
+    "shift": ([0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [nan, nan, nan]),
+    "speed": (900.0, 1000.0, nan),
+    "spindle": ("M3", "off", UNKNOWN),
+    "staged": (4, 5, UNKNOWN_TOOL),
+    "surface_speed": (True, False, True),  # no rpm may be in force
+    "tool": (4, 5, None),
+    "tool_sure": (True, False, False),
+    "units": ("mm", "inch", ""),
+    "variables": ({"1": 1.0, "2": 2.0}, {"1": 5.0, "2": 2.0}, {"2": 2.0}),
+}
+"""Each part of the state: before a block, after it, and if it may have been skipped."""
+
+
+def test_each_part_of_the_state_is_treated_where_blocks_may_be_skipped() -> None:
+    """A part `merge` does not know would be believed to be as the block left it."""
+    assert set(State.__slots__) - OF_THE_LINE - KEPT == set(AFTER_SKIP) | {"cycle"}
+
+
+@pytest.mark.parametrize("name", sorted(AFTER_SKIP))
+def test_what_a_block_sets_that_may_be_skipped_is_one_or_the_other(name: str) -> None:
+    before, after = State(), State()
+    first, last, merged = AFTER_SKIP[name]
+    setattr(before, name, first)
+    setattr(after, name, last)
+
+    after.merge(before, 9)
+
+    assert str(getattr(after, name)) == str(merged)
+
+
+def test_a_word_of_a_cycle_behind_a_slash_is_one_or_the_other() -> None:
+    before, after = State(), State()
+    before.cycle, after.cycle = Cycle(810, 5.0), Cycle(810, 5.0)
+    before.cycle.bottom, after.cycle.bottom = -3.0, -8.0
+    before.motion = after.motion = 810
+
+    after.merge(before, 9)
+
+    assert after.cycle is not None
+    assert (after.cycle.initial, str(after.cycle.bottom)) == (5.0, "nan")
 
 
 def test_blocks_with_a_slash_are_read_both_ways() -> None:
@@ -298,6 +440,9 @@ def test_time_of_moves_by_hand() -> None:
         ("G95 G1 X10. F.1", 6),  # 0.1 mm × 1000 rpm = 100 mm/min
         ("G20 G1 X1. F10.", 6),  # 1 in at 10 in/min
         ("G1 X10. F100.\nF50.\nX20.", 18),
+        ("G95 G1 X10. F.1\nS500\nX20.", 6 + 12),
+        ("G95 G1 X10. F.1\nG97 S500 X20.", 6 + 12),
+        ("G95 G1 X10. F.1\nG96 S100\nX20.", 6),
         ("G3 X0. Y20. R10. F60.", 31.41592653589793),  # half a turn of 10 mm at 1 mm/s
     ],
 )

@@ -220,6 +220,29 @@ def test_the_fast_way_reads_moves_as_the_other(lines: list[str], mode: str) -> N
     assert read(text) == slow
 
 
+@pytest.mark.parametrize(
+    "lines",
+    [
+        "X5.",
+        "X5",
+        "F9",
+        "G1 R5.",
+        "G0 R5.\nX5.",
+        "G0 I5.\nX5.",
+        "G1 X1 R5\nX2.",
+        "G1 X5. F9.\n%\nX9.",
+        "G3 F9.\nR5\nX5.",
+    ],
+)
+def test_the_fast_way_leaves_no_trace_of_what_it_refuses(lines: str) -> None:
+    """Also at the start of a program, where nothing is in force."""
+    for text in (lines, START + lines, f"%\n{lines}\n%\nG1 X9."):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(reader, "compile_plain", lambda dialect: Plain(lambda text: None, lambda text: None))
+            slow = read(text)
+        assert read(text) == slow
+
+
 @settings(max_examples=500, deadline=None)
 @given(st.lists(PIECES, max_size=8).map("".join) | st.text(max_size=60))
 def test_every_character_of_a_line_is_kept_or_listed(text: str) -> None:
