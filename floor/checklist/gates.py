@@ -20,7 +20,8 @@ class FormField(NamedTuple):
 
     name: str
     label: str
-    kind: Literal["number", "whole", "text", "date", "person", "yes"] = "text"
+    kind: Literal["number", "whole", "text", "finding", "date", "person", "yes"] = "text"
+    """A finding is a text that says a value or what was seen; a letter or "ok" says neither."""
     unit: str = ""
     low: float | None = None
     high: float | None = None
@@ -261,7 +262,7 @@ class FirstPiece(_Gate):
     def asks(self) -> tuple[FormField, ...]:
         return (
             FormField(name="person", label="Accepted by (initials)", kind="person"),
-            FormField(name="found", label="What was measured or seen"),
+            FormField(name="found", label="What was measured or seen", kind="finding"),
         )
 
     def title(self) -> str:

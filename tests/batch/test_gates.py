@@ -70,6 +70,8 @@ NOT_ACCEPTED: list[tuple[str, dict[str, Any], str]] = [
     ("measured 1", {"value": [3.0, 3.0, 3.0]}, "3 values of 2 entered"),
     ("first piece accepted 1", {"person": "AA", "found": "2.98"}, "AA performed it"),
     ("first piece accepted 1", {"person": "BB"}, "nothing entered"),
+    ("first piece accepted 1", {"person": "BB", "found": "x"}, 'seen: "x" says nothing'),
+    ("first piece accepted 1", {"person": "BB", "found": "ok."}, 'seen: "ok." says nothing'),
 ]
 
 
@@ -545,16 +547,16 @@ def test_who_started_the_cycle_performed_too(bench: Bench) -> None:
     bench.until(two, "first piece accepted 1", by="CC")
 
     for person in ("BB", "CC"):
-        refused = bench.refused(proves(bench, two, "first piece accepted 1", person, "LL", found="ok"), by="LL")
+        refused = bench.refused(proves(bench, two, "first piece accepted 1", person, "LL", found="2.98"), by="LL")
         assert f"{person} performed it" in refused.wrong
-    bench.say(proves(bench, two, "first piece accepted 1", "LL", "LL", found="ok"), by="LL")
+    bench.say(proves(bench, two, "first piece accepted 1", "LL", "LL", found="2.98"), by="LL")
 
 
 def test_where_everybody_performed_it_the_refusal_says_so(bench: Bench) -> None:
     load = at(bench, "first piece accepted 1")
     bench.people = frozenset({"AA"})
 
-    refused = bench.refused(proves(bench, load, "first piece accepted 1", "AA", "AA", found="ok"))
+    refused = bench.refused(proves(bench, load, "first piece accepted 1", "AA", "AA", found="2.98"))
 
     assert refused.remedy == "nobody else is in the people list: add them first (p)"
 

@@ -232,7 +232,7 @@ GATES: list[tuple[Any, str, list[tuple[str, str, str, str]]]] = [
     (
         gates.FirstPiece(gate="first piece accepted"),
         "Accept the first piece",
-        [("person", "Accepted by (initials)", "person", ""), ("found", "What was measured or seen", "text", "")],
+        [("person", "Accepted by (initials)", "person", ""), ("found", "What was measured or seen", "finding", "")],
     ),
     (
         gates.Signed(gate="signed", do="Second look"),

@@ -57,10 +57,8 @@ def cost(batch: Batch, entry: Entry) -> Cost:
     """The cost of one entry made by a key of the daily round."""
     if entry.kind == "proved" and entry.body["values"]:
         typed = [text for value in entry.body["values"].values() for text in _texts(value)]
-        letters = sum(map(len, typed))
-        given = entry.by if entry.body["gate"] == "first piece accepted" and entry.by in typed else ""
-        keys, fields = letters - len(given), len(typed) - bool(given)  # their own initials are already there
-        return Cost(keys + fields, fields, STAMP + letters)
+        letters, fields = sum(map(len, typed)), len(typed)
+        return Cost(letters + fields, fields, STAMP + letters)
     if entry.kind == "counted":
         return _count(batch, entry)
     if entry.kind == "disturbed":

@@ -41,6 +41,9 @@ from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import format_count, sanitize
 
+SHORTEST_WORD = 3
+"""Letters of the shortest finding in words (shop decision)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Prove:
@@ -182,7 +185,14 @@ def read_value(ask: FormField, entered: object, place: int = 0) -> str | float |
             return date.fromisoformat(text).isoformat()
         except ValueError:
             raise refuse(f"{text[:20]} is not a date", "write it YYYY-MM-DD, like 2027-01-31") from None
+    if ask.kind == "finding" and not _says_something(text):
+        raise refuse(f'"{text[:20]}" says nothing', "enter the values, or what was seen")
     return text.upper() if ask.kind == "person" else text
+
+
+def _says_something(text: str) -> bool:
+    """Whether a finding has a digit, or a word longer than "ok"."""
+    return any(letter.isdigit() for letter in text) or sum(letter.isalpha() for letter in text) >= SHORTEST_WORD
 
 
 def _read_number(ask: FormField, text: str, refuse: Callable[[str, str], Refused]) -> float | int:

@@ -15,7 +15,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line
 from floor.checklist.beside_step import describe_gauge, find_source, list_caution_sources
-from floor.checklist.gates import FirstPiece, Gate
+from floor.checklist.gates import Gate
 from floor.dataclass import dataclass
 from floor.screens.forms.fields import Form
 from floor.screens.frame.theme import MARKS, draw_signal_panel
@@ -126,8 +126,6 @@ class StepPanel(Vertical):
             self.form.clear()
             return
         values = proof.values if proof and find_values_outside(gate.asks(), proof.values) else None
-        if isinstance(gate, FirstPiece) and not gate.independent and view.who:
-            values = {"person": view.who}  # whoever is signed in may accept it
         self.form.ask(name, list_gate_fields(gate.asks(), count_samples(gate, len(view.run.undecided)), values))
 
     # --- beside it ---------------------------------------------------------------------------------------------
