@@ -206,8 +206,7 @@ def has_effect_on(batch: Batch, news: Command) -> bool:
     if isinstance(news, Disturb):
         if news.offset:
             return _probed(batch, news.station, news.offset)
-        known = news.what != "tool changed" or batch.checklist.tool(news.tool or 0) is not None
-        return known and _worked(batch, news.station)
+        return _knows_tool(batch, news) and _worked(batch, news.station)
     if isinstance(news, StrikeTold):
         return bool(news.entries(batch))
     if isinstance(news, TakeOutOfService):
@@ -217,6 +216,13 @@ def has_effect_on(batch: Batch, news: Command) -> bool:
     if isinstance(news, WearTools):
         return any(get_tool_wear(batch, news.station, tool, used) < used for tool, used in news.tools)
     return True
+
+
+def _knows_tool(batch: Batch, news: Disturb) -> bool:
+    """Whether news is no tool change, or of a tool this batch has too: of none with a card, where it has none there."""
+    if news.what != "tool changed":
+        return True
+    return not batch.checklist.tools_at(news.station) if news.tool is None else bool(batch.checklist.tool(news.tool))
 
 
 def _worked(batch: Batch, station: str) -> bool:

@@ -13,6 +13,7 @@ import pytest
 
 from floor.batch.command import OtherBatches, Refused
 from floor.batch.counting.commands import CountRun
+from floor.batch.describe import describe
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
 from floor.batch.gates.judge import GATE_RULES, judge_gate
@@ -300,6 +301,16 @@ def test_a_disturbance_while_the_cycle_runs_is_proved_again_before_it_ends(
         assert bench.refused(EndCycle(bench.run_of(load).number)).why == "gate"
         bench.prove(load, key, **AT_OP_10[key])
     assert bench.current(load).key == "end"
+
+
+def test_a_tool_change_is_told_without_a_number_where_no_tool_has_a_card(bench: Bench) -> None:
+    """Fixed tooling has no card, yet what was accepted with it is to be accepted anew."""
+    load = at(bench, "start")
+    bench.say(Disturb("oven", "tool changed"))
+
+    assert describe(bench.state, bench.state.entries[-1]) == "oven: tool changed"
+    assert "tool 7 has no card" in bench.refused(Disturb("oven", "tool changed", tool=7)).wrong
+    assert bench.current(load).key == "start"
 
 
 def test_a_disturbance_after_the_cycle_changes_nothing_that_was_cut(bench: Bench) -> None:

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.walk.commands import BeginRun
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.walk.disturbances import describe_ambiguous_time
 from floor.shop import Shop
@@ -91,6 +92,28 @@ async def test_whoever_signs_out_leaves_no_time_of_a_paper_to_the_next_person(
         assert "PAPER ENTRY" not in seen(app)
 
 
+async def test_no_event_is_chosen_before_somebody_chooses_it(
+    open_app: Open, shop: Shop, batch: str, clock: ManualClock
+) -> None:
+    """Three Enters after x wrote that the carrier was lifted; at a station without tool cards there was no list."""
+    worker = SimulatedOperator(shop, batch, "AA", clock, second="BB")
+    load = worker.form(10)
+    worker.work(load)
+    run = int(worker.do(BeginRun(load, anyway=True))[0].body["run"])
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_walk(batch, run)
+        await pilot.pause()
+        before = shop.batch(batch).seq
+        await pilot.press("escape", "x", "enter", "enter", "enter")
+        assert "Nothing chosen: press a letter" in seen(app)
+        assert shop.batch(batch).seq == before
+        await pilot.press("b")
+    station = shop.batch(batch).runs[run].station
+    assert not shop.batch(batch).checklist.tools_at(station)
+    assert shop.batch(batch).entries[-1].body["what"] == "tool changed"
+
+
 async def test_enter_on_what_is_next_reports_a_worn_tool_changed(
     shop: Shop, open_app: Open, clock: ManualClock
 ) -> None:
@@ -118,5 +141,8 @@ async def test_enter_on_what_is_next_reports_a_worn_tool_changed(
         await pilot.press("escape")
         assert shop.batch(id).tools["mill", 1].used
         await pilot.press("enter", "enter")
+        assert "Nothing chosen" in seen(app)
+        assert shop.batch(id).tools["mill", 1].used, "two Enters in a row write nothing"
+        await pilot.press("a")
         assert ("mill", 1) not in shop.batch(id).tools, "the new one is loaded and measured first"
         assert worker.current(load).title == "Load and measure tool 1"  # type: ignore[union-attr]

@@ -129,7 +129,7 @@ async def _scenes(app: FloorApp, pilot: Pilot[None], hand: SimulatedOperator, wh
         await pilot.press("x", "enter")
     elif which == "dialog":
         app.go_walk(hand.id, run)
-        await pilot.press("p")
+        await pilot.press("p", "down")
     else:
         hand.work(load, stop=lambda line: line.title == "Shut the door")
         app.go_walk(hand.id, run)

@@ -115,6 +115,17 @@ def test_news_reach_whom_they_concern(news: Command, idle: bool, worked: bool) -
     assert not has_effect_on(one.state, news), "closed"
 
 
+def test_a_change_of_a_tool_without_a_card_concerns_who_worked_there_and_has_no_card_either() -> None:
+    worked = open_bench()
+    load = worked.form(10)
+    worked.through(load, 10)
+
+    assert not has_effect_on(worked.state, Disturb("mill", "tool changed")), "which of those with a card?"
+    assert not has_effect_on(worked.state, Disturb("bench", "tool changed")), "nothing was done there"
+    worked.through(load, 20)
+    assert has_effect_on(worked.state, Disturb("bench", "tool changed"))
+
+
 def test_a_set_up_is_taken_down_once_until_the_batch_works_there_again() -> None:
     bench = open_bench()
     cut(bench)

@@ -41,7 +41,8 @@ class Disturb:
             raise Refused("unknown", f"there is no station {sanitize(self.station, 40)}", "choose one of the list")
         if self.what == "lifted":
             require_load(batch, self.load or 0)
-        if self.what == "tool changed" and batch.checklist.tool(self.tool or 0) is None:
+        named = self.tool is not None or batch.checklist.tools_at(self.station)  # else no tool there has a card
+        if self.what == "tool changed" and named and batch.checklist.tool(self.tool or 0) is None:
             raise Refused("unknown", f"tool {self.tool} has no card in the checklist", "choose one of the list")
         offset = sanitize(self.offset, 40) if self.what == "rezeroed" else ""
         known = batch.checklist.station(self.station).offsets

@@ -189,14 +189,14 @@ class HoldScreen(BatchFrame):
 
         def answered(decision: str | None) -> None:
             if decision == "rework":
-                which = ChoiceDialog(f"Rework {format_count(len(pieces), 'piece')}", routes, format_places(meant))
+                title = f"Rework {format_count(len(pieces), 'piece')}"
+                which = ChoiceDialog(title, routes, format_places(meant), acts=True)
                 self.floor.push_screen(which, answered)
             elif decision is not None:
                 self._ask_reason(meant, decision)
 
-        self.floor.push_screen(
-            ChoiceDialog(f"Decide on {format_count(len(pieces), 'piece')}", choices, format_places(meant)), answered
-        )
+        title = f"Decide on {format_count(len(pieces), 'piece')}"
+        self.floor.push_screen(ChoiceDialog(title, choices, format_places(meant), acts=True), answered)
 
     def _routes(self, pieces: tuple[int, ...]) -> list[Choice]:
         choices = []

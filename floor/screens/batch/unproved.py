@@ -47,4 +47,4 @@ def decide_unproved(screen: FloorScreen, batch_id: str, strike: int) -> None:
         ),
     ]
     text = join_sentences(format_unproved_work(batch, one), *(say_run(batch, run) for run in runs))
-    screen.ask(ChoiceDialog("Decide (lead)", choices, text), chosen)
+    screen.ask(ChoiceDialog("Decide (lead)", choices, text, acts=True), chosen)

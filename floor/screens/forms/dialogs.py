@@ -16,6 +16,8 @@ from textual.widgets.option_list import Option
 from floor.dataclass import dataclass
 from floor.screens.forms.fields import Errors, FieldSpec, Form, Values, collect_errors
 
+NOTHING_CHOSEN = "Nothing chosen: press a letter, or ↑ ↓ and then Enter    Esc: cancel"
+
 
 class TroubleDialog(ModalScreen[None]):
     """Something went wrong that must be read: what, what was kept, what to do."""
@@ -120,15 +122,23 @@ class Choice:
 
 
 class ChoiceDialog(ModalScreen[str | None]):
-    """One of a few: by its letter, by cursor and Enter, or by mouse."""
+    """One of a few: by its letter, by cursor and Enter, or by mouse.
+
+    Where the choice is an act on the record, Enter alone chooses nothing: no line is marked until somebody marks it.
+    """
 
     BINDINGS = [Binding("escape", "cancel", "Cancel")]
     LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
-    def __init__(self, title: str, choices: Sequence[Choice], text: str = "") -> None:
+    def __init__(self, title: str, choices: Sequence[Choice], text: str = "", *, acts: bool = False) -> None:
+        """
+        Args:
+            acts: whether a choice decides on pieces or goes on the record at once.
+        """
         super().__init__()
         self.heading = title
         self.text = text
+        self.acts = acts
         self.choices = tuple(choices)[: len(self.LETTERS)]
         self.letters = [choice.letter or self.LETTERS[n] for n, choice in enumerate(self.choices)]
 
@@ -144,10 +154,17 @@ class ChoiceDialog(ModalScreen[str | None]):
             )
             yield Static("letter, or ↑ ↓ and Enter    Esc: cancel", classes="dialog-hint")
 
+    def on_mount(self) -> None:
+        if self.acts:
+            self.query_one(OptionList).highlighted = None
+
     def on_key(self, event: events.Key) -> None:
         if event.key in self.letters:
             event.stop()
             self._answer(self.letters.index(event.key))
+        elif event.key == "enter" and self.query_one(OptionList).highlighted is None:
+            event.stop()
+            self.query_one(".dialog-hint", Static).update(NOTHING_CHOSEN)
 
     @on(OptionList.OptionSelected)
     def chosen(self, event: OptionList.OptionSelected) -> None:

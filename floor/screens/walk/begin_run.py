@@ -48,7 +48,7 @@ def start_run(screen: FloorScreen, batch_id: str, load: int, anyway: bool = Fals
             return
         choices = [Choice(one, _said(batch, of, one)) for one in free]
         screen.ask(
-            ChoiceDialog(f"At which station? Op {of.at} {batch.operation(of.at or 0).title}", choices),
+            ChoiceDialog(f"At which station? Op {of.at} {batch.operation(of.at or 0).title}", choices, acts=True),
             lambda station: go(exception, station) if station is not None else None,
         )
 

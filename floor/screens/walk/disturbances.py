@@ -151,15 +151,19 @@ def ask_cycle_stop(screen: FloorScreen, batch_id: str, run: Run, why: str) -> No
 
 
 def ask_tool_changed(screen: FloorScreen, batch_id: str, run: Run, title: str, tools: Sequence[Tool]) -> None:
-    """Ask which of these tools was changed at the station of a run."""
+    """Ask which of these tools was changed at the station of a run; where none has a card, only that one was."""
 
     def changed(number: str | None) -> None:
         if number is not None:
             screen.give(batch_id, Disturb(run.station, "tool changed", tool=int(number)))
 
-    screen.ask(
-        ChoiceDialog(title, [Choice(str(tool.number), f"T{tool.number} {tool.name}") for tool in tools]), changed
-    )
+    if not tools:
+        screen.give(batch_id, Disturb(run.station, "tool changed"))
+        return
+    station = screen.session.batch(batch_id).checklist.station(run.station).name
+    text = f"Goes on the record of {station}: the tool was changed and starts a new life."
+    choices = [Choice(str(tool.number), f"T{tool.number} {tool.name} was changed") for tool in tools]
+    screen.ask(ChoiceDialog(title, choices, text, acts=True), changed)
 
 
 def ask_worn_tool_changed(screen: FloorScreen, batch_id: str, run: Run, tool: int) -> None:
@@ -178,7 +182,7 @@ def ask_disturbance(screen: FloorScreen, batch_id: str, run: Run) -> None:
             tools = checklist.tools_at(run.station)
             ask_tool_changed(screen, batch_id, run, "Which tool was changed?", tools)
         elif what == "rezeroed" and len(offsets) > 1:
-            which = ChoiceDialog("Which zero was set again?", [*offsets, Choice("", "all of them")])
+            which = ChoiceDialog("Which zero was set again?", [*offsets, Choice("", "all of them")], acts=True)
             screen.floor.push_screen(which, rezeroed)
         elif what == PAPER:
             ask_paper_time(screen)
@@ -215,4 +219,5 @@ def ask_disturbance(screen: FloorScreen, batch_id: str, run: Run) -> None:
         )
     )
     choices.append(Choice(PAPER, FROM_PAPER))
-    screen.floor.push_screen(ChoiceDialog(title, choices, "Checks it affects must be repeated."), happened)
+    text = "Goes on the record. Checks it affects must be repeated."
+    screen.floor.push_screen(ChoiceDialog(title, choices, text, acts=True), happened)

@@ -80,7 +80,7 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
         Choice("again", "measure the same piece again, with a reason"),
         Choice("strike", "the value was typed wrong: strike it out"),
     ]
-    screen.ask(ChoiceDialog("Out of limits: what becomes of the piece", choices, text), chosen)
+    screen.ask(ChoiceDialog("Out of limits: what becomes of the piece", choices, text, acts=True), chosen)
 
 
 def _ask(screen: FloorScreen, batch_id: str, how: str, seq: int, text: str) -> None:
@@ -142,4 +142,4 @@ def _settle(screen: FloorScreen, batch_id: str, seq: int) -> None:
         title = next(choice.text for choice in choices if choice.key == how)
         screen.ask(FormDialog(title, [FieldSpec("why", "Reason")], attempt, text), lambda _: screen.update_all())
 
-    screen.ask(ChoiceDialog("Decide (lead)", choices, text), chosen)
+    screen.ask(ChoiceDialog("Decide (lead)", choices, text, acts=True), chosen)

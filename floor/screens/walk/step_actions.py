@@ -76,4 +76,4 @@ def pause_run(screen: FloorScreen, batch: str, run: int, line: Line | None) -> N
             screen.give(batch, Pause(run, why), lambda _: screen.action_back())
 
     at = f"You will resume at: {line.title}" if line else ""
-    screen.floor.push_screen(ChoiceDialog("Pause", [Choice(why, why) for why in PAUSES], at), answered)
+    screen.floor.push_screen(ChoiceDialog("Pause", [Choice(why, why) for why in PAUSES], at, acts=True), answered)
