@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import json
+from dataclasses import fields
 from pathlib import Path
 
 import pytest
 
+from floor.cli.help import PROGRAM
 from floor.cli.main import Exit, main
+from floor.cli.nc_settings import read_settings
+from floor.evidence.nc.dialect import Dialect, list_choices
 from tests.evidence.nc.test_mutated import MILLED
 
 
@@ -58,10 +62,60 @@ def test_the_same_as_json(file: Path, capsys: pytest.CaptureFixture[str]) -> Non
     assert told["tools"][1]["travels"][-1]["feed"][2]["low"] == {"at": -2.2, "line": 21}
 
 
-@pytest.mark.parametrize("setting", ["bare-number=maybe", "paint=red", "dwell"])
-def test_a_setting_that_is_none_is_refused(file: Path, setting: str, capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.mark.parametrize(
+    ("setting", "right"),
+    [
+        ("bare-number=maybe", "choose whole or increment"),
+        ("dwell", "choose seconds or milliseconds"),
+        ("paint=red", "choose from bare-number, dwell, tool-change, "),
+        ("dwel", "rapid, tool-change-time, or an M-code as M71=air"),
+        ("M71=fog", "choose flood or mist or "),
+        ("rapid=fast", 'write it like rapid="400 in/min"'),
+        ("rapid=400", 'write it like "40 in/min"'),
+        ("rapid=1, 2 mm/min", 'write it like rapid="400 in/min"'),
+        ("rapid=0 mm/min", "must be above 0"),
+        ("tool-change-time=8", 'write it like "24 h"'),
+    ],
+)
+def test_a_setting_that_is_none_is_refused(
+    file: Path, setting: str, right: str, capsys: pytest.CaptureFixture[str]
+) -> None:
     assert main(["program", str(file), "--set", setting]) == Exit.USAGE
-    assert setting in capsys.readouterr().err
+    assert right in capsys.readouterr().err
+
+
+def test_the_settings_of_a_machine() -> None:
+    told = read_settings(
+        ["M71=air", "m088=through tool", "rapid=9000, 8000, 6000 mm/min", "tool-change-time=8 s", "DWELL=seconds"]
+    )
+    assert told == Dialect(
+        dwell="seconds",
+        m_codes=((71, "air"), (88, "through tool")),
+        rapid=(9000, 8000, 6000),
+        tool_change_seconds=8,
+    )
+    assert read_settings(["rapid=400 in/min"]).rapid == (10160, 10160, 10160)
+    assert read_settings([]) == Dialect()
+
+
+def test_every_setting_can_be_typed_and_is_in_the_help() -> None:
+    for name, choices in list_choices().items():
+        typed = name.replace("_", "-")
+        assert f"{typed}=" in PROGRAM
+        for choice in choices:
+            assert getattr(read_settings([f"{typed}={choice}"]), name) == choice
+    also = {"m_codes": "M71=", "rapid": "rapid=", "tool_change_seconds": "tool-change-time="}
+    assert {field.name for field in fields(Dialect)} == list_choices().keys() | also.keys()
+    assert all(words in PROGRAM for words in also.values())
+
+
+def test_the_time_has_rapids_and_tool_changes_by_the_machine(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    main(["program", str(file), "--set", "rapid=6000 mm/min", "--set", "tool-change-time=8 s", "--set", "M71=air"])
+    said = capsys.readouterr().out
+
+    assert "M71 air (line 9)" in said
+    assert "as no rapid rate is set" not in said
+    assert "as no time is set" not in said
 
 
 def test_a_file_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -89,6 +89,13 @@ controls read a word in two ways, both are listed until it is set here:
   arc-centers="from start"|absolute   I, J, K without G90.1 or G91.1
   g10-l20="set current"|"extra offset"
   block-delete=on|off                 the switch that skips blocks with a slash
+  M71=air|flood|mist|"through tool"|off|none
+                                      what an M-code turns on; none: no coolant
+
+For the time, the rates of the machine:
+  rapid="400 in/min"                  of every axis, or three: "9000, 9000,
+                                      6000 mm/min" of X, Y and Z
+  tool-change-time="8 s"
 
 Floor reads the file and runs nothing. Prove the program out at the machine.
 Exit status: 0 nothing to check was found, 1 something was, 2 a setting cannot

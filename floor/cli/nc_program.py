@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING
 from floor.cli.base import CommandError, Exit, format_error, parse_path, print_error, print_json, print_text
 
 if TYPE_CHECKING:
-    from floor.evidence.nc.dialect import Dialect
-
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 
 PIECE = 1 << 18
@@ -37,13 +35,15 @@ def add_program_command(commands: Commands) -> None:
 
 
 def _program(args: argparse.Namespace) -> int:
+    from floor.cli.nc_settings import SettingRefused, read_settings
     from floor.cli.progress import ProgressLine
     from floor.evidence.nc.reader import read_program
     from floor.evidence.nc.report import write_program_json, write_program_text
 
-    dialect = _read_settings(args.settings)
-    if isinstance(dialect, str):
-        print_error(dialect)
+    try:
+        dialect = read_settings(args.settings)
+    except SettingRefused as error:
+        print_error(str(error))
         return Exit.USAGE
     line = ProgressLine(doing="reading")
     try:
@@ -69,19 +69,3 @@ def _read_pieces(path: Path) -> Iterator[bytes]:
     with path.open("rb") as file:
         while piece := file.read(PIECE):
             yield piece
-
-
-def _read_settings(given: list[str]) -> Dialect | str:
-    """The settings on the command line; a sentence if one cannot be understood."""
-    from floor.evidence.nc.dialect import Dialect, list_choices
-
-    choices = list_choices()
-    read: dict[str, str] = {}
-    for text in given:
-        name, _, value = text.partition("=")
-        name = name.replace("-", "_")
-        if value not in choices.get(name, ()):
-            known = f"choose {' or '.join(choices[name])}" if name in choices else f"choose from {', '.join(choices)}"
-            return f'"{text}" is not a setting; {known}'
-        read[name] = value
-    return Dialect(**read)  # type: ignore[arg-type]
