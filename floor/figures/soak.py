@@ -1,8 +1,8 @@
 """Time at temperature from readings: summed inside the band only, straight lines between readings.
 
 What nobody measured does not count: across too long a gap the temperature is unknown, so the gap adds nothing even if
-both ends are in the band. Over-temperature is the opposite: a gap hides nothing, and its length is the longest the
-readings allow.
+both ends are in the band. Nor does it add to over-temperature: that ends with the last reading before the gap and is
+another after it, and the gap itself is a finding.
 
 Readings that a clock change put out of order are sorted by time and reported. Only time between two readings taken in
 succession counts, so sorting joins nothing new. An hour the clock shows twice counts once at most, as the readings of
@@ -181,7 +181,7 @@ def compute_soak(
     stretches = _intersect([inside[name] for name in counted])
     for name in counted:
         findings += _find_too_few(name, series[name], stretches, fewest)
-    over = [one for name, readings in series.items() for one in _find_over(name, readings, band.high)]
+    over = [one for name, readings in series.items() for one in _find_over(name, readings, band.high, longest_gap)]
     return Soak(rule, tuple(stretches), tuple(over), tuple(findings))
 
 
@@ -304,11 +304,15 @@ def _count_inside(readings: Sequence[Reading], stretches: Sequence[Stretch]) -> 
     return number
 
 
-def _find_over(name: str, readings: Sequence[Reading], high: float) -> Iterator[OverTemperature]:
-    """Spans above the band, from crossing to crossing, gaps included; they end with the readings."""
+def _find_over(name: str, readings: Sequence[Reading], high: float, longest_gap: float) -> Iterator[OverTemperature]:
+    """Spans above the band, from crossing to crossing; they end with the readings, and at too long a gap."""
     start, peak = 0.0, -math.inf
     earlier: Reading | None = None
     for reading in readings:
+        if earlier is not None and reading.at - earlier.at > longest_gap:
+            if peak > -math.inf:
+                yield OverTemperature(name, Stretch(start, earlier.at), peak)
+            earlier, peak = None, -math.inf
         above = reading.temperature > high
         if above and peak == -math.inf:
             start = reading.at if earlier is None else _find_crossing(earlier, reading, high)

@@ -74,12 +74,20 @@ def test_what_is_too_hot_does_not_count_and_is_reported_with_its_length() -> Non
     assert found.total / MINUTE == pytest.approx(5 + 5)
 
 
-def test_over_temperature_hides_in_no_gap_and_ends_with_the_readings() -> None:
-    found = compute_soak({"a": readings((0, 90), (100, 95)), "b": readings((0, 80), (5, 88))}, OVEN)
+def test_over_temperature_ends_with_the_readings_and_at_too_long_a_gap() -> None:
+    hot = readings((0, 90), (10, 91), (100, 95), (110, 96), (120, 75))
+    found = compute_soak({"a": hot, "b": readings((0, 80), (5, 88))}, OVEN)
 
-    assert [(one.sensor, one.stretch.length / MINUTE, one.peak) for one in found.over] == [
-        ("a", 100, 95), ("b", pytest.approx(5 * 3 / 8), 88),
+    assert [(one.sensor, one.stretch.start / MINUTE, one.stretch.end / MINUTE, one.peak) for one in found.over] == [
+        ("a", 0, 10, 91), ("a", 100, pytest.approx(110 + 10 * 11 / 21), 96), ("b", pytest.approx(3.125), 5, 88),
     ]  # fmt: skip
+
+
+def test_over_temperature_has_no_crossing_within_too_long_a_gap() -> None:
+    """Where the limit was crossed is not known: only what was read is hot, though shown with no length."""
+    found = compute_soak({"a": readings((0, 80), (100, 90), (200, 80))}, OVEN)
+
+    assert found.over == (OverTemperature("a", Stretch(100 * MINUTE, 100 * MINUTE), 90),)
 
 
 TWO = {"near": steady(0, 120), "far": readings((0, 60)) + steady(30, 150)}
