@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import codecs
 import csv
 import re
 from collections.abc import Sequence
 from enum import StrEnum
 
+from floor.evidence.encoding import decode_narrow, find_encoding
+
 SEPARATORS = (";", "\t", ",", "|")
-_BOMS = (
-    (codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF32_LE, "utf-32-le"), (codecs.BOM_UTF32_BE, "utf-32-be"),
-    (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"),
-)  # fmt: skip
-"""Longest first if one is the start of another."""
 _LINE_END = re.compile("\r\n|\n|\r")
 _CONTROL = re.compile("[\x00-\x08\x0e-\x1f\x7f]")
 _MOST_CONTROL = 0.01
@@ -45,21 +41,13 @@ class Quantity(StrEnum):
 def decode(data: bytes) -> tuple[str, bool] | None:
     """The text of a file, and whether its encoding is certain; None if it is not text.
 
-    Unicode with a byte order mark by that mark, UTF-16 without one by its zero bytes, then UTF-8; else one byte per
-    character.
+    By `find_encoding`; else UTF-8 if it is valid, or one byte per character.
     """
-    for mark, encoding in _BOMS:
-        if data.startswith(mark):
-            text = data[len(mark) :].decode(encoding, errors="replace")
-            return _check(text, "\ufffd" not in text)
-    start = data[:1024]
-    for first, encoding in ((1, "utf-16-le"), (0, "utf-16-be")):
-        if len(start) > 3 and not any(start[first::2]) and all(start[1 - first :: 2]):
-            return _check(data.decode(encoding, errors="replace"), False)
-    try:
-        return _check(data.decode("utf-8"), True)
-    except UnicodeDecodeError:
-        return _check(data.decode("latin-1"), False)
+    encoding = find_encoding(data)
+    if not encoding.is_wide:
+        return _check(*decode_narrow(data[len(encoding.mark) :]))
+    text = data[len(encoding.mark) :].decode(encoding.name, errors="replace")
+    return _check(text, bool(encoding.mark) and "\ufffd" not in text)
 
 
 def _check(text: str, certain: bool) -> tuple[str, bool] | None:

@@ -41,7 +41,7 @@ from floor.figures.soak import Reading
 COLDEST, HOTTEST = -100.0, 1500.0
 """Range in °C of a thermocouple in a shop; anything outside is an open wire (common practice, no source)."""
 MOST_BYTES = 16 * 2**20
-"""Most lines read: a logger writing every second takes days to fill them, and a bake takes hours."""
+"""Size of the largest file read: lines of 30 bytes, one a second, fill it in six days, and a bake takes hours."""
 SAMPLE = 200
 """Lines sampled to find the layout."""
 LINES_NAMED = 20
