@@ -158,8 +158,12 @@ class Batch:
         )
 
     def format_sitting_pieces(self, load: Load) -> str:
-        """``1 scrap (B2), 1 on hold (A1) still on the carrier``; empty where none is."""
-        said = []
+        """``13 waiting, 1 scrap (B2), 1 on hold (A1) still on the carrier``; empty where none is.
+
+        Waiting are those whose load is in one place while some of it go back by themselves.
+        """
+        waiting = len(self.present(load)) - len(self.find_next_pieces(load))
+        said = [f"{waiting} waiting"] if waiting else []
         for where, word in (("scrap", "scrap"), ("hold", "on hold")):
             pieces = self.sitting(load, where)  # type: ignore[arg-type]
             names = " ".join(filter(None, (self.format_slot(load, piece) for piece in pieces)))

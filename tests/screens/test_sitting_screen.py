@@ -110,3 +110,23 @@ async def test_what_is_in_rework_and_what_sits_stands_whole_beside_the_pieces_of
 
         row = next(line for line in seen(app).splitlines() if line.strip().startswith("Pallet 1"))
         assert "2 ↺1 ✕1 ?1" in row
+
+
+async def test_the_count_of_a_rework_says_how_many_wait_on_the_carrier(
+    hand: SimulatedOperator, open_app: Open, shop: Shop
+) -> None:
+    """One piece goes back by itself; the others are on the pallet all the same, and whoever counts sees them."""
+    hand.work(1, marks=(MarkedPieces("thin", positions=("A1",)),))
+    hand.work(1, stop=lambda line: line.kind == "count")
+    run = hand.run(1)
+    assert len(run.pieces) == 1
+    app = open_app("LL")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(hand.id, run.number)
+        await pilot.pause()
+        assert "Count pieces (1 in, 2 waiting)" in seen(app)
+        await pilot.press("enter", "down", "a")
+        text = seen(app)
+        assert "1 went in = 1 good (the rest): adds up; 2 waiting, 1 scrap (A2) still" in text
+        assert "·  waits: on the carrier, not of this rework" in text
+        assert "waits; it is counted with the others later" in text

@@ -177,7 +177,7 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
         over=run.count is not None,
     )
     counted = run.count is not None
-    count = _event("count", "close", f"Count pieces ({len(run.pieces)} in)", counted, _say_count(batch, run, now))
+    count = _event("count", "close", _say_what_to_count(batch, run), counted, _say_count(batch, run, now))
     _add_event(lines, batch, run, count, operation.count_cautions, now, by)
     release, released = "Release the load to the next operation", _when(run.released, run.released_by, now)
     lines.append(_event("release", "close", release, run.released is not None, released))
@@ -218,6 +218,12 @@ def _start_line(run: Run, title: str, now: Moment) -> Line:
     if run.stopped is not None:
         return _event("start", "load", f"{title}: resume after it stopped ({run.stopped.why})", False, "")
     return _event("start", "load", title, run.started is not None, _began(run, now))
+
+
+def _say_what_to_count(batch: Batch, run: Run) -> str:
+    """How many went in; in a rework also how many wait on the same carrier and are counted with the load."""
+    waiting = set(batch.present(batch.loads[run.load])) - set(run.pieces) if run.count is None else ()
+    return f"Count pieces ({len(run.pieces)} in{f', {len(waiting)} waiting' if waiting else ''})"
 
 
 def _say_count(batch: Batch, run: Run, now: Moment) -> str:

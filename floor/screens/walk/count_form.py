@@ -25,6 +25,8 @@ from floor.screens.widgets.diff_static import DiffStatic
 from floor.text import count_cells, format_count, wrap_text
 
 SIGNS = {"scrap": "✕", "rework": "↺", "hold": "?"}
+WAITS = "·"
+"""In the place of a piece that is not of this run."""
 
 
 class CarrierMap(Widget):
@@ -62,6 +64,8 @@ class CarrierMap(Widget):
             text, style = f"{SIGNS[self.count.decided[name].to]}!", "bold $error"
         elif name in self.count.sitting:
             text, style = self.count.sitting[name], "$secondary"
+        elif name in self.count.waiting:
+            text, style = WAITS, "$secondary"
         elif name not in self.count.names:
             text, style = "–", "$secondary"
         elif name in self.count.marks:
@@ -118,6 +122,11 @@ class CountScreen(RunFrame):
             for piece in self.current_batch.sitting(self.load)
         }
         """Held and scrapped pieces that are still on the carrier, by place."""
+        present = self.current_batch.present(self.load) if self.has_places else ()
+        self.waiting = {self.current_batch.format_slot(self.load, piece) for piece in present} - {
+            self.current_batch.format_slot(self.load, piece) for piece in self.current_run.pieces
+        }
+        """Places of the others, which wait for the pieces of this run."""
         first = self.names[0] if self.names else "A1"
         self.cursor = (ord(first[0]) - 65, int(first[1:]) - 1)
         self.marks: dict[str, Reason] = {}
@@ -182,6 +191,9 @@ class CountScreen(RunFrame):
             sign = f"{SIGNS[reason.to]} {reason.to}"
             said = f"{reason.text}{f'  × {many}' if many else ''}"
             rows += [Content(row) for row in wrap_text(said, f" {self.letter(reason)}  {sign:<9} ", width=width)]
+        if self.waiting:
+            said = "waits: on the carrier, not of this rework"
+            rows += [Content(row) for row in wrap_text(said, f" {WAITS}  ", width=width)]
         for mark in dict.fromkeys(self.decided.values()):
             names = ", ".join(name for name, one in self.decided.items() if one == mark and self.has_places)
             said = f"{names or format_count(len(mark.pieces), 'piece')} decided on: {mark.note}"
@@ -232,6 +244,8 @@ class CountScreen(RunFrame):
                 done = f"{self.here} is already decided" if self.here in self.decided else ""
                 if self.here in self.sitting:
                     done = f"The piece in {self.here} is {self.sitting[self.here]}, still on the carrier"
+                if self.here in self.waiting:
+                    done = f"The piece in {self.here} waits; it is counted with the others later"
                 self.say(done or f"No piece in {self.here}", wrong=True)
                 return
             self.marks[self.here] = reason
