@@ -36,10 +36,10 @@ async def probing(place: Place, open_app: Open) -> AsyncIterator[tuple[FloorApp,
 
 async def test_a_field_for_a_number_takes_no_letter_and_says_so(place: Place, open_app: Open) -> None:
     async with probing(place, open_app) as (app, pilot, walk):
-        await pilot.press("w", "minus", "0", "comma", "x", "space")
-        assert walk.asks.inputs[0].value == "-0,"
+        await pilot.press("w", "minus", "x", "space")
+        assert walk.asks.inputs[0].value == "-"
         assert "G54 X takes a number" in words(app)
-        await pilot.press("2", "full_stop", "plus")
+        await pilot.press("0", "comma", "2", "full_stop", "plus")
         assert walk.asks.inputs[0].value == "-0,2.+"
         assert "takes a number" not in words(app), "it is typed anew"
 
@@ -52,10 +52,25 @@ async def test_what_a_scanner_reads_into_a_number_is_looked_at_before_it_is_take
         assert "Letters were left out" in words(app)
         assert walk.asks.inputs[0].selected_text == "0.5", "what is typed now takes its place"
         await pilot.press("enter")
-        assert app.focused is walk.asks.inputs[1]
-        await pilot.press("up", "a", "backspace", "backspace", "backspace", "1", "enter")
+        assert app.focused is walk.asks.inputs[0], "nor at a second Enter"
+        await pilot.press("1", "enter")
         assert app.focused is walk.asks.inputs[1], "typed anew from its beginning, it is as it was meant"
         assert walk.asks.inputs[0].value == "1"
+        await pilot.press("up", "home", "a", "end", "backspace", "2", "enter")
+        assert app.focused is walk.asks.inputs[1]
+
+
+async def test_a_unit_is_its_own_or_refused_and_never_dropped(place: Place, open_app: Open) -> None:
+    """ "0.02 in" in a field for mm was 0.02 at the second Enter."""
+    async with probing(place, open_app) as (app, pilot, walk):
+        await pilot.press("0", *("full_stop", "0", "2", "space", "i", "n"), "enter", "0", "m", "m", "enter")
+        assert walk.asks.inputs[0].value == "0.02 in"
+        assert "G54 X: in is not mm. Enter it in mm" in words(app)
+        assert app.focused is walk.asks.inputs[0]
+        before = place.batch.seq
+        await pilot.press("0", "full_stop", "5", "space", "M", "M", "enter", "enter")
+        assert place.batch.seq > before
+        assert place.batch.entries[-1].body["values"] == {"X": 0.5, "Z": 0.0}
 
 
 async def test_letters_alone_are_told_once_and_forgotten(place: Place, open_app: Open) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import field
 from datetime import date
@@ -41,6 +42,8 @@ from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import format_count, sanitize
 
+_WITH_UNIT = re.compile(r"([-+]?[\d.,]+) ?((?![eE][-+]?\d+$)[^\d\s.,+-].*)")
+"""A number and what stands behind it; ``1e-05`` is a number."""
 SHORTEST_WORD = 3
 """Letters of the shortest finding in words (shop decision)."""
 
@@ -196,6 +199,11 @@ def _says_something(text: str) -> bool:
 
 
 def _read_number(ask: FormField, text: str, refuse: Callable[[str, str], Refused]) -> float | int:
+    with_unit = _WITH_UNIT.fullmatch(text)
+    if with_unit is not None and ask.unit:
+        text, unit = with_unit.groups()
+        if not is_same_text(unit.replace(" ", ""), ask.unit.replace(" ", "")):
+            raise refuse(f"{unit[:12]} is not {ask.unit}", f"enter it in {ask.unit}")
     try:
         number = float(text.replace(",", ".").replace("_", "?"))
     except ValueError:

@@ -49,7 +49,9 @@ class FieldSpec:
     needed: bool = False
     """Whether Enter goes no further while it is empty."""
     number: bool = False
-    """Whether it takes a number and no letters."""
+    """Whether it takes a number and no letters but those of its unit."""
+    unit: str = ""
+    """The unit of the number, which may be typed behind it."""
     kept: bool = False
     """Whether what stands in it is right already: Enter passes it by."""
     beside: Callable[[str], str] | None = None
@@ -162,6 +164,7 @@ class Form(Vertical):
         made = FormInput(
             field.value,
             number=field.number,
+            unit=field.unit,
             name=field.name,
             id=None if self.in_panel else f"field-{field.name}",
             compact=True,

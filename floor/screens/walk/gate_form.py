@@ -36,6 +36,7 @@ def list_gate_fields(
                     f"{ask.label} {n + 1}" if times > 1 else ask.label,
                     kept or ask.default,
                     number=ask.kind in ("number", "whole"),
+                    unit=ask.unit,
                     kept=bool(kept),
                     beside=partial(_band, ask),
                     check=partial(_find_fault, ask),

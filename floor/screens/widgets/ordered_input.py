@@ -12,7 +12,7 @@ from textual.widgets import Input
 IN_A_NUMBER = frozenset("0123456789+-.,")
 """What a field for a number takes."""
 ONLY_NUMBER = "takes a number: digits, sign, point or comma"
-LEFT_OUT = f"{ONLY_NUMBER}. Letters were left out: check it, then press Enter"
+LEFT_OUT = f"{ONLY_NUMBER}. Letters were left out: type it again"
 
 
 class OrderedInput(Input):
@@ -37,12 +37,18 @@ class OrderedInput(Input):
         def control(self) -> OrderedInput:
             return self.field
 
-    def __init__(self, value: str | None = None, *, number: bool = False, **given: Any) -> None:
-        """A field; for a number it takes no letters, and the key that shows the keys is one there too."""
+    def __init__(self, value: str | None = None, *, number: bool = False, unit: str = "", **given: Any) -> None:
+        """A field; for a number it takes no letters, and the key that shows the keys is one there too.
+
+        Args:
+            unit: the unit of the number: then letters behind a digit are taken, for the rules to judge.
+        """
         super().__init__(value, **given)
         self.number = number
+        self.unit = unit
         self.left_out = False
-        """Whether a letter was typed and not taken: what stands there may be less than was meant, as after a scan."""
+        """Whether a letter was typed and not taken: what stands there is less than was meant, as after a scan. It is
+        not taken until it is typed again from the start."""
 
     def check_consume_key(self, key: str, character: str | None) -> bool:
         return super().check_consume_key(key, character) and not (self.number and character == "?")
@@ -58,19 +64,31 @@ class OrderedInput(Input):
             event.prevent_default()
             event.stop()
             if self.left_out:
-                self.left_out = False
+                self.left_out = bool(self.value)
                 self.select_all()
                 self.post_message(self.NotInANumber(self, LEFT_OUT if self.value else ONLY_NUMBER))
             elif self.ended is not None:
                 self.ended(self, self.value)
             else:
                 await self.action_submit()
-        elif self.number and event.is_printable and event.character not in IN_A_NUMBER:
+        elif self.number and event.is_printable and not self._takes(event.character):
             event.prevent_default()
             if event.character != "?":
                 event.stop()
             if event.character not in ("?", " ") and not self.restrict:
                 self.left_out = True
                 self.post_message(self.NotInANumber(self, ONLY_NUMBER))
-        elif event.key == "backspace" and len(self.value) <= 1:
+        elif (event.key == "backspace" and len(self.value) <= 1) or (
+            self._is_replaced and (event.is_printable or event.key in ("backspace", "delete"))
+        ):
             self.left_out = False  # typed again from the start
+
+    def _takes(self, character: str | None) -> bool:
+        """Whether a character may stand in a number here: its digits, and behind one the unit."""
+        behind = self.unit and any(one.isdigit() for one in self.value[: self.cursor_position])
+        return character in IN_A_NUMBER or bool(behind and character != "?" and not self._is_replaced)
+
+    @property
+    def _is_replaced(self) -> bool:
+        """Whether what is typed next takes the place of all that stands there."""
+        return bool(self.value) and self.selected_text == self.value
