@@ -10,6 +10,7 @@ __all__ = [
     "line_numbers",
     "loading",
     "model",
+    "reason_letters",
     "rules",
     "schema",
     "material_required",

@@ -7,9 +7,11 @@ from random import Random
 
 import pytest
 
+from floor.batch.counting.commands import MarkedPieces
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.walk.count_form import CountScreen
 from tests.screens.conftest import Open
+from tests.screens.keys import words
 from tests.screens.operator import Operator, Place
 
 SIZE = (80, 24)
@@ -88,3 +90,15 @@ async def test_marks_change_by_their_own_keys_alone(open_app: Open, place: Place
             else:
                 assert Counter(screen.heap) == heap, key
             assert screen.good_typed == typed, key
+
+
+async def test_a_released_run_without_a_good_piece_says_what_became_of_them(open_app: Open, place: Place) -> None:
+    load = place.load()
+    marks = (MarkedPieces("deep", positions=("A1", "A2", "B1", "B2")),)
+    assert place.hand.work(load, marks=marks)
+    run = max(place.batch.runs)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        assert "✓ Released: 0 good, 4 scrap; none has gone on" in words(app)

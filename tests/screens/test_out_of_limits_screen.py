@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from textual.widgets import OptionList
+
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
 from floor.batch.lifecycle.commands import SetPiecesAside
@@ -31,7 +33,12 @@ async def test_the_same_piece_is_measured_again_by_the_keys(open_app: Open, plac
         app.go_walk(place.id, run)
         await pilot.pause()
         assert "Enter: name the piece and decide on it" in words(app)
-        await pilot.press("enter", "d")  # two reasons of the operation, then hold
+        before = place.batch.seq
+        await pilot.press("enter", "enter")
+        assert app.screen.query_one(OptionList).highlighted is None, "no reason is offered before another"
+        assert place.batch.seq == before
+        await pilot.press("escape")
+        await pilot.press("enter", "m")
         await fill(pilot, "3.05")
         await pilot.press("f2", "enter")
         await pilot.pause()
@@ -46,7 +53,7 @@ async def test_typed_wrong_is_struck_out_from_where_it_stands(open_app: Open, pl
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        await pilot.press("enter", "e", "f2", "enter")
+        await pilot.press("enter", "t", "f2", "enter")
         await pilot.pause()
         assert app.screen.asks.inputs, "it is asked for anew"  # type: ignore[attr-defined]
     assert seq in place.batch.struck
@@ -62,7 +69,7 @@ async def test_what_the_whole_load_left_open_is_decided_from_what_is_next(open_a
         screen = app.screen
         assert isinstance(screen, NextScreen)
         screen.table.move_cursor(row=next(row for row, due in enumerate(screen.due) if due.go == "out"))
-        await pilot.press("enter", "c")
+        await pilot.press("enter", "h")
         await fill(pilot, "B2")
         await pilot.pause()
         assert "Those made before it" in words(app)

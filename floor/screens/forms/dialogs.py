@@ -118,7 +118,7 @@ class Choice:
     """What is answered."""
     text: str
     letter: str = ""
-    """The letter that always means this one; the next of the alphabet where there is none."""
+    """The letter that always means this one; without, or where another one has it, the next that is free."""
 
 
 class ChoiceDialog(ModalScreen[str | None]):
@@ -140,7 +140,7 @@ class ChoiceDialog(ModalScreen[str | None]):
         self.text = text
         self.acts = acts
         self.choices = tuple(choices)[: len(self.LETTERS)]
-        self.letters = [choice.letter or self.LETTERS[n] for n, choice in enumerate(self.choices)]
+        self.letters = self._assign_letters()
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
@@ -153,6 +153,14 @@ class ChoiceDialog(ModalScreen[str | None]):
                 compact=True,
             )
             yield Static("letter, or ↑ ↓ and Enter    Esc: cancel", classes="dialog-hint")
+
+    def _assign_letters(self) -> list[str]:
+        letters: list[str] = []
+        kept = {choice.letter for choice in self.choices}
+        for choice in self.choices:
+            free = (one for one in self.LETTERS if one not in letters and one not in kept)
+            letters.append(choice.letter if choice.letter and choice.letter not in letters else next(free))
+        return letters
 
     def on_mount(self) -> None:
         if self.acts:

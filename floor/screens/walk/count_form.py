@@ -17,6 +17,7 @@ from textual.widgets import Static
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.load import Load
 from floor.checklist.model import Reason
+from floor.checklist.reason_letters import assign_reason_letters
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import RunFrame
@@ -105,6 +106,7 @@ class CountScreen(RunFrame):
         super().__init__(session, batch, run)
         carrier = self.current_batch.checklist.carrier(self.load.carrier)
         self.has_places = bool(carrier.positions)
+        self.letters = assign_reason_letters(self.current_batch.checklist)
         self.rows, self.columns = carrier.rows or 0, carrier.columns or 0
         self.names = (
             [self.current_batch.format_slot(self.load, piece) for piece in self.current_run.undecided]
@@ -146,7 +148,7 @@ class CountScreen(RunFrame):
         return self.current_batch.find_operation(self.current_run).reasons
 
     def letter(self, reason: Reason) -> str:
-        return string.ascii_lowercase[self.codes.index(reason)]
+        return self.letters.get(reason.code, "")
 
     def body(self) -> ComposeResult:
         with Horizontal(id="count"):
@@ -228,9 +230,11 @@ class CountScreen(RunFrame):
             event.stop()
             self.good_typed = (self.good_typed + event.character)[-4:].lstrip("0") or "0"
             self.update_body()
-        elif event.character and event.character in string.ascii_lowercase[: len(self.codes)]:
-            event.stop()
-            self._mark(self.codes[string.ascii_lowercase.index(event.character)])
+        else:
+            meant = next((one for one in self.codes if event.character and self.letter(one) == event.character), None)
+            if meant is not None:
+                event.stop()
+                self._mark(meant)
 
     @property
     def here(self) -> str:

@@ -12,6 +12,7 @@ from floor.batch.gates.decide_out_of_limits import (
     find_doubtful_pieces,
 )
 from floor.batch.gates.out_of_limits import say_open
+from floor.checklist.reason_letters import assign_reason_letters
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
@@ -74,11 +75,15 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
         decide_pieces_before(screen, batch_id, seq)
         return
     text = say_open(batch, one)
+    letters = assign_reason_letters(batch.checklist)
     choices = [
-        *(Choice(f"code {code.code}", f"{code.to}: {code.text}") for code in batch.operation(one.op).reasons),
-        Choice("hold", "hold: a lead decides"),
-        Choice("again", "measure the same piece again, with a reason"),
-        Choice("strike", "the value was typed wrong: strike it out"),
+        Choice("again", "measure the same piece again, with a reason", "m"),
+        Choice("strike", "the value was typed wrong: strike it out", "t"),
+        Choice("hold", "hold: a lead decides", "h"),
+        *(
+            Choice(f"code {code.code}", f"{code.to}: {code.text}", letters.get(code.code, ""))
+            for code in batch.operation(one.op).reasons
+        ),
     ]
     screen.ask(ChoiceDialog("Out of limits: what becomes of the piece", choices, text, acts=True), chosen)
 

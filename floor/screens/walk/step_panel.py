@@ -108,10 +108,14 @@ class StepPanel(Vertical):
             widget.display = False
         self.form.clear()
         load = batch.loads[run.load]
-        following = "its pieces have gone on" if load.dissolved else f"next: op {load.at}"
         unseen = f"load {load.number}" in find_blind_subjects(batch)
-        good = f"{HIDDEN_FIGURE if unseen else run.count.good if run.count else 0} good"
-        self.title_line.update(f"✓ Released: {good}; {following}")
+        good = run.count.good if run.count else 0
+        counted = [f"{HIDDEN_FIGURE if unseen else good} good"]
+        if run.count is not None and not unseen:
+            counted += [f"{many} {to}" for to in ("scrap", "rework", "hold") if (many := run.count.total(to))]
+        gone = "the good ones have gone on" if good or unseen else "none has gone on"
+        following = gone if load.dissolved else f"next: op {load.at}"
+        self.title_line.update(f"✓ Released: {', '.join(counted)}; {following}")
         self.keys.update("Enter or Esc: back")
 
     # --- the form ----------------------------------------------------------------------------------------------
