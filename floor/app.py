@@ -17,6 +17,7 @@ from textual.widgets import Input
 from floor.batch.command import Refused
 from floor.batch.worklist.due_alarms import DueAlarms
 from floor.ledger import LedgerError
+from floor.screens.forms.dialogs import ConfirmDialog, is_anything_typed
 from floor.screens.frame.key_guard import ACTING, BURST, GAP, HELD_KEY, READ_KEY, KeyGuard
 from floor.screens.frame.news_queue import NewsQueue
 from floor.screens.frame.program import Program
@@ -47,6 +48,7 @@ DEMO, AGAIN = "demo", "again"
 """Results of the program: leave an empty shop for the demo; reopen."""
 
 
+QUIT_ANYWAY = "What is typed or marked is not recorded yet. Quit and lose it?"
 FAULT = (
     "Floor stopped on a fault of its own. Everything you entered is on the disk: start Floor again and go on. The "
     "lines above show where it failed; keep them for whoever maintains Floor."
@@ -195,6 +197,18 @@ class FloorApp(Program):
         if is_terminal_lost():  # before anybody listened: if the signal is ignored, as under nohup, no other comes
             self.call_after_refresh(self.exit_on_signal, signal.SIGHUP)
 
+    async def action_quit(self) -> None:
+        """Exit; where something typed or marked is not recorded yet, ask once. Pressed again, it is meant."""
+        if isinstance(self.screen, ConfirmDialog) or not self._is_unrecorded():
+            self.exit()
+        else:
+            self.push_screen(ConfirmDialog(QUIT_ANYWAY), lambda yes: self.exit() if yes else None)
+
+    def _is_unrecorded(self) -> bool:
+        """Whether a form or a count stands open with something that is in no record."""
+        marked = (screen.is_unrecorded for screen in self.screen_stack if isinstance(screen, FloorScreen))
+        return any(map(is_anything_typed, self.screen_stack)) or any(marked)
+
     def exit_on_signal(self, number: int) -> None:
         """Exit because the machine or service says so; nothing entered is lost, it is all on the disk."""
         self.ended_by, self.going = number, True
@@ -334,8 +348,6 @@ class FloorApp(Program):
         if not self.session.who:
             self.ask_who(lambda: None)
         elif not isinstance(self.screen, ModalScreen):
-            from floor.screens.forms.dialogs import ConfirmDialog
-
             self.push_screen(ConfirmDialog(f"Sign out {self.session.who}?"), self._sign_out)
 
     def _sign_out(self, yes: bool | None) -> None:

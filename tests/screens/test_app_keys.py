@@ -14,7 +14,7 @@ from floor.screens.batch.closed import ClosedScreen
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.dialogs import ChoiceDialog, FormDialog, TroubleDialog
+from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog, TroubleDialog
 from floor.screens.frame.keys import KeysDialog
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.sign_in import SignInDialog
@@ -436,3 +436,31 @@ async def test_a_shop_at_work_is_not_left_for_the_demo(shop: Shop, batch: str) -
         await pilot.pause()
         assert app.is_running
         assert "floor demo" in words(app)
+
+
+async def test_quitting_asks_once_where_something_typed_is_in_no_record(place: Place) -> None:
+    """A form typed for minutes went with one chord."""
+    run = place.at(place.load(), "Probe G54 X Z")
+    app, keys = opened(place)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        await pilot.press("0", "ctrl+q")
+        assert isinstance(app.screen, ConfirmDialog)
+        assert "not recorded yet" in words(app)
+        await pilot.press("escape")
+        assert app.screen.asks.inputs[0].value == "0", "what was typed stands"
+        await pilot.press("ctrl+q", "ctrl+q")
+        assert not app.is_running
+
+
+async def test_quitting_asks_where_pieces_are_marked_and_not_where_nothing_is(place: Place) -> None:
+    run = place.at(place.load(), "count")
+    app, keys = opened(place)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        await pilot.press("enter", "a", "ctrl+q")
+        assert isinstance(app.screen, ConfirmDialog)
+        await pilot.press("n", "space", "ctrl+q")
+        assert not app.is_running

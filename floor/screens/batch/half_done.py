@@ -70,6 +70,10 @@ class HalfDoneScreen(FloorScreen):
         self.lines: list[tuple[int, PlacedPieces | PaperProof | None]] = []
         """The operation of each line of the table (0: none) and what was told there."""
 
+    @property
+    def is_unrecorded(self) -> bool:
+        return bool(self.rows or self.shown)
+
     def body(self) -> ComposeResult:
         yield TableView([("Op", 4), ("Where everything is", 0)], id="told")
         yield Static(id="told-sum", markup=False)

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
-from textual.screen import ModalScreen
+from textual.screen import ModalScreen, Screen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from floor.dataclass import dataclass
-from floor.screens.forms.fields import Errors, FieldSpec, Form, Values, collect_errors
+from floor.screens.forms.fields import Errors, FieldSpec, Form, FormInput, Values, collect_errors
 
 NOTHING_CHOSEN = "Nothing chosen: press a letter, or ↑ ↓ and then Enter    Esc: cancel"
 
@@ -186,3 +186,8 @@ class ChoiceDialog(ModalScreen[str | None]):
     def action_cancel(self) -> None:
         if self.is_active:
             self.dismiss(None)
+
+
+def is_anything_typed(screen: Screen[Any]) -> bool:
+    """Whether a field of a form there holds what somebody typed; what was proposed in it is not typed."""
+    return any(box.value.strip() not in ("", box.given) for box in screen.query(FormInput))

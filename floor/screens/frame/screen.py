@@ -103,6 +103,11 @@ class FloorScreen(Screen[None]):
     def update_body(self) -> None:
         """Bring what is shown up to the state as it is now."""
 
+    @property
+    def is_unrecorded(self) -> bool:
+        """Whether something was marked or typed here, outside of a form, that is lost if the program ends."""
+        return False
+
     def gone(self) -> str:
         """What of that which is shown here is no longer there, in a sentence; empty where all of it is."""
         return ""

@@ -167,6 +167,10 @@ class CountScreen(RunFrame):
         self.call_after_refresh(self.update_all)
 
     @property
+    def is_unrecorded(self) -> bool:
+        return bool(self.marked or self.good_typed)
+
+    @property
     def marked(self) -> int:
         return len(self.marks) if self.has_places else sum(self.heap.values())
 

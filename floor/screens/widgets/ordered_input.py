@@ -44,6 +44,8 @@ class OrderedInput(Input):
             unit: the unit of the number: then letters behind a digit are taken, for the rules to judge.
         """
         super().__init__(value, **given)
+        self.given = value or ""
+        """What stood in it at first."""
         self.number = number
         self.unit = unit
         self.left_out = False
