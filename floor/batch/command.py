@@ -193,6 +193,8 @@ def must_be_current(walk_: Walk, key: str) -> None:
         raise Refused("unknown", f'there is no line "{key}" in this run', "look at the walk again")
     if current is None or current.key == key:
         return
+    if line.is_satisfied and line.kind == "caution":
+        raise Refused("not now", f"{line.title}: read already", f"next: {current.title}")
     if line.is_satisfied:
         raise Refused("not now", f"{line.title}: done already ({line.evidence})", "strike it out to do it again")
     unmet = [one for one in walk_.lines[walk_.place : walk_.lines.index(line)] if not one.is_satisfied]

@@ -109,20 +109,23 @@ def _pieces(paper: Paper, batch: Batch, load: Load, run: Run) -> None:
 
 
 def _lines(paper: Paper, checklist: Checklist, walked: Walk) -> None:
-    phase, number = "", 0
+    phase, number, at_caution = "", 0, False
     for line in walked.lines:
         if line.phase != phase:
             phase = line.phase
             paper.title(find_phase_title(walked.operation, line.phase))
         if line.kind == "caution":
             _cautions(paper, line)
+            at_caution = line is walked.current
             continue
+        if line.cautions and line.step is None and walked.line(f"caution {line.key}") is None:
+            _cautions(paper, line)  # on screen they are read with it, or once it is due
         number += 1
-        _line(paper, checklist, line, number)
+        _line(paper, checklist, line, f"{number:>3} {BOXES['now' if at_caution else line.state]:<5}")
+        at_caution = False
 
 
-def _line(paper: Paper, checklist: Checklist, line: Line, number: int) -> None:
-    lead = f"{number:>3} {BOXES[line.state]:<5}"
+def _line(paper: Paper, checklist: Checklist, line: Line, lead: str) -> None:
     right = line.evidence
     if not right and not line.is_satisfied:
         right = "________" if line.kind in ("do", "start", "end", "release") else "________________"

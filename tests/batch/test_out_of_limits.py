@@ -10,6 +10,7 @@ from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import CountRun, Dispose
 from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
+from floor.batch.gates.judge import ALL_DECIDED
 from floor.batch.handover.page import build_handover_page, list_safety_lines
 from floor.batch.lifecycle.commands import SetPiecesAside, open_points
 from floor.batch.stations.commands import Disturb
@@ -383,3 +384,17 @@ def test_an_old_record_without_the_mark_is_read_as_it_was(bench: Bench) -> None:
 def test_what_a_reading_belongs_to_follows_from_the_gate_or_is_stated(gate: dict[str, object], of_piece: bool) -> None:
     high = None if "accept" in gate else read_measure("2 mm", "any")
     assert Measured(gate="measured", what="gap", high=high, **gate).of_piece is of_piece  # type: ignore[arg-type]
+
+
+def test_what_was_proved_stays_in_sight_once_every_piece_is_decided() -> None:
+    """The first piece was good; the piece measured later was not, and it was the only one left."""
+    bench = open_bench()
+    load = bench.form(10, 1)
+    bench.until(load, DEPTH)
+    before = {one.key: one.evidence for one in bench.walk(load).gates if one.state == "done"}
+    seq = bench.prove(load, DEPTH, value=3.2).seq
+    bench.say(DecideOut(seq, "", positions=("A1",)))
+
+    after = {one.key: one.evidence for one in bench.walk(load).gates}
+    assert {key: after[key] for key in before} == before
+    assert after[DEPTH].startswith(ALL_DECIDED)

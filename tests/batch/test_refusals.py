@@ -12,7 +12,7 @@ from floor.batch.command import Command, OtherBatches, Refused
 from floor.batch.corrections.commands import Note, SettleUnproved, StrikeOut
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.counting.losses import count_losses
-from floor.batch.counting.op_yields import OpOutcome, list_op_outcomes
+from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.gates.commands import Prove
 from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
 from floor.batch.handover.offers import list_next_shift_notes
@@ -235,10 +235,6 @@ def test_notes_for_the_next_shift_last_until_the_handover_and_may_be_struck() ->
     assert list_next_shift_notes(bench.state) == ["first", "second"]
     bench.say(StrikeOut(bench.state.seq, "wrong"))
     assert list_next_shift_notes(bench.state) == ["first"]
-
-
-def test_what_is_still_to_come_back_is_neither_good_nor_lost() -> None:
-    assert OpOutcome(10, produced=9, good=4, scrap=2, rework=2, hold=1, first_pass=4).in_rework == 2
 
 
 def test_a_count_struck_out_lost_nothing_and_one_that_stands_is_grouped_by_place() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 
 import pytest
 
@@ -395,3 +396,56 @@ def test_a_simulated_order_reads_the_cautions_of_every_line() -> None:
     bench.through(load, 10)
     read = [entry.body["line"] for entry in bench.state.entries if entry.kind == "cautions_read"]
     assert read.count("end") == 1
+
+
+def test_a_caution_that_is_read_already_is_told_so_and_what_comes_next() -> None:
+    """Two terminals confirm it at once: there is nothing to strike out about a reading."""
+    bench = open_bench()
+    load = bench.form(10)
+    caution = bench.until(load, "caution load step 2")
+    command = ReadCautions(bench.run_of(load).number, caution.key)
+    bench.say(command)
+    refused = bench.refused(command)
+    assert refused.wrong == f"{caution.title}: read already"
+    assert refused.remedy == f"next: {bench.current(load).title}"
+
+
+def test_the_end_of_a_cycle_stands_with_who_confirmed_it() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "count")
+    assert bench.line(load, "end").evidence.startswith("AA ")
+
+
+@pytest.mark.parametrize("left", [60.0, 1140.0], ids=["a minute early", "nearly all of it early"])
+def test_a_cycle_ended_before_its_time_is_ended_with_its_cautions_read(left: float) -> None:
+    """No caution line stands before the end yet: whoever opens it early still reads what is hot."""
+    bench = cautioned("end_cautions")
+    load = bench.form(10)
+    bench.until(load, "end", wait=False)
+    run = bench.run_of(load)
+    ends = compute_planned_end(bench.state, run, bench.clock())
+    assert ends is not None
+    bench.clock.until(ends - timedelta(seconds=left))
+    assert bench.current(load).key == "end"
+
+    refused = bench.refused(EndCycle(run.number))
+    assert (refused.why, refused.remedy) == ("not now", "read them first")
+    said = bench.say(EndCycle(run.number, cautions_read=True))
+
+    assert [(entry.kind, entry.body.get("cautions")) for entry in said] == [
+        ("cautions_read", ["hot"]),
+        ("cycle_ended", None),
+    ]
+    assert bench.line(load, "caution end").state == "done"
+
+
+def test_what_was_read_on_this_shift_is_not_read_again_at_the_end() -> None:
+    bench = open_bench(
+        lambda: edited(
+            ('program = "KB7-10 A"\n', 'program = "KB7-10 A"\nstart_cautions = ["hot"]\nend_cautions = ["hot"]\n')
+        )
+    )
+    load = bench.form(10)
+    bench.until(load, "end", wait=False)
+    assert [entry.kind for entry in bench.say(EndCycle(bench.run_of(load).number))] == ["cycle_ended"]

@@ -9,7 +9,7 @@ import pytest
 from floor.batch.walk.station_walk import build_walk
 from floor.papers.traveler import write_traveler
 from floor.text import WIDTH, count_cells
-from tests.batch.factory import open_bench
+from tests.batch.factory import edited, open_bench
 from tests.papers.half_done import half_done
 
 
@@ -75,3 +75,28 @@ def test_what_was_read_out_of_limits_is_on_the_copy_with_the_decision_that_is_op
     assert "! read groove depth: 3.0, 3.2 (AA)" in said
     assert ("! to be decided: groove depth 3.2, must be 2.9 to 3.1 mm: name the piece and decide what becomes of it"
             in said)  # fmt: skip
+
+
+def test_the_cautions_of_the_end_are_on_the_copy_while_the_cycle_still_runs() -> None:
+    """On screen they come once it is over; the copy is taken before."""
+    bench = open_bench(lambda: edited(('program = "KB7-10 A"\n', 'program = "KB7-10 A"\nend_cautions = ["hot"]\n')))
+    load = bench.form(10)
+    bench.until(load, "end", wait=False)
+    assert bench.walk(load).line("caution end") is None
+
+    text = write_traveler(bench.state, load, bench.clock(), "h" * 64)
+
+    assert text.count("*** CAUTION: ") == 1
+    assert text.index("*** CAUTION: ") < text.index(bench.line(load, "end").title)
+
+
+def test_where_a_caution_is_to_be_read_first_the_copy_points_to_its_step() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    line = bench.until(load, "caution load step 2")
+
+    (here,) = [
+        one for one in write_traveler(bench.state, load, bench.clock(), "h" * 64).splitlines() if one[4:8] == "[ ]>"
+    ]
+    step = bench.line(load, line.key.removeprefix("caution "))
+    assert step.title in here

@@ -26,7 +26,7 @@ from floor.screens.walk.screen import WalkScreen
 from floor.screens.walk.step_panel import describe_keys_where_stopped
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
-from tests.batch.factory import part
+from tests.batch.factory import edited, part
 from tests.screens.keys import fill as paste
 from tests.screens.keys import words
 from tests.screens.operator import Operator, Place, said
@@ -759,6 +759,28 @@ async def test_ending_a_cycle_long_before_its_time_is_asked_about(place: Place, 
         await pilot.pause()
 
     assert kinds(place.batch).count("cycle_ended") == 1
+
+
+async def test_a_cycle_ended_a_little_early_shows_its_cautions_first(shop: Shop, clock: ManualClock) -> None:
+    """They come as a line of their own only once the cycle is over: a hot part is hot a minute before, too."""
+    hot = edited(('program = "KB7-10 A"\n', 'program = "KB7-10 A"\nend_cautions = ["hot"]\n'))
+    opened = shop.open_batch(OpenBatch(shop.find_next_id(), hot, "digest", "part.toml", 8, 10), by="LL")
+    place = Place(shop, opened.id, clock)
+    run = place.at(place.load(), "end", wait=False)
+    ends = compute_planned_end(place.batch, place.batch.runs[run], clock())
+    assert ends is not None
+    clock.until(ends - timedelta(minutes=1))
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        await pilot.press("enter")
+        await pilot.pause()
+        assert isinstance(app.screen, ConfirmDialog)
+        assert hot.cautions["hot"].hazard in words(app)
+        await pilot.press("y")
+        await pilot.pause()
+    assert kinds(place.batch)[-2:] == ["cautions_read", "cycle_ended"]
 
 
 async def test_a_cycle_that_ends_about_on_time_takes_one_key(place: Place, clock: ManualClock) -> None:

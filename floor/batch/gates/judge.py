@@ -129,7 +129,7 @@ def _judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now:
         why, clear = (f"{wrong}{many}", DECIDE) if one.left else (f"{wrong}; {before}", DECIDE_BEFORE)
         return GateVerdict("ask", why, clear, proof=batch.proofs.get(key), again=True, decide=one.seq)
     if is_all_decided(run):
-        return GateVerdict("met", "", evidence=ALL_DECIDED + _out_before(batch, key))
+        return GateVerdict("met", "", evidence=_proved_or_decided(batch, key, gate, now) + _out_before(batch, key))
     proof = batch.proofs.get(key)
     if proof is None or not find_values_outside(gate.asks(), proof.values):
         verdict = _judge_values(batch, run, line, gate, now)
@@ -147,6 +147,13 @@ def _judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now:
 
 
 ALL_DECIDED = "every piece on it was decided before the count"
+
+
+def _proved_or_decided(batch: Batch, key: ProofKey, gate: spec.Gate, now: Moment) -> str:
+    """What was proved before all pieces were decided stays in sight; else why nothing has to be."""
+    proof = batch.proofs.get(key)
+    stands = proof is not None and not find_values_outside(gate.asks(), proof.values)
+    return _evidence(gate, proof, now) if proof is not None and stands else ALL_DECIDED
 
 
 def is_all_decided(run: Run) -> bool:
@@ -288,7 +295,8 @@ def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: M
 
 def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spec.Signed, now: Moment) -> GateVerdict:
     if isinstance(gate, spec.FirstPiece) and is_all_decided(run):  # the next load on the set-up asks for it again
-        return GateVerdict("met", "", evidence=ALL_DECIDED)
+        key = GATE_RULES[gate.gate].key(batch, run, line, gate)
+        return GateVerdict("met", "", evidence=_proved_or_decided(batch, key, gate, now))
     another = isinstance(gate, spec.Signed) or gate.independent
     ask = "a second person signs" if another else "enter who accepts it"
     proof, missing = _find(batch, run, line, gate, now, ask)

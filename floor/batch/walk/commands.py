@@ -24,7 +24,7 @@ from floor.batch.stations.choice import open_stations, refuse_station
 from floor.batch.stations.out_of_service import refuse_out_of_service
 from floor.batch.walk.cycles import find_open_runs_in_cycle, find_runs_in_cycle
 from floor.batch.walk.next_run import find_next_run, list_unmet_arrival_gates
-from floor.batch.walk.station_walk import Line, build_walk
+from floor.batch.walk.station_walk import Line, build_walk, list_unread_cautions
 from floor.checklist.gates import Counted
 from floor.checklist.model import Do, Station
 from floor.dataclass import dataclass
@@ -205,11 +205,21 @@ def _refuse_another_cycle(batch: Batch, run: Run) -> None:
 
 @dataclass(frozen=True, slots=True)
 class EndCycle:
+    """End the cycle. Before its planned end no caution line stands before it: its cautions are read with it."""
+
     run: int
+    cautions_read: bool = False
+    """Whether the person was shown them with the question and has read them."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        run, _ = require_current_line(batch, self.run, "end", context)
-        return make_drafts(events.CycleEnded(run=run.number, op=run.op, along=_all_at(batch, run, "end", context)))
+        run, line = require_current_line(batch, self.run, "end", context)
+        unread = list_unread_cautions(batch, run, line, context.by.initials, context.now)
+        if unread and not self.cautions_read:
+            words = ", ".join(unread)
+            raise Refused("not now", f"{line.title}: its cautions are not read yet ({words})", "read them first")
+        ended = events.CycleEnded(run=run.number, op=run.op, along=_all_at(batch, run, "end", context))
+        read = events.CautionsRead(run=run.number, op=run.op, line=line.key, cautions=unread)
+        return [*(make_drafts(read) if unread else []), *make_drafts(ended)]
 
 
 def _all_at(batch: Batch, run: Run, key: str, context: Context) -> tuple[int, ...]:

@@ -162,7 +162,7 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
             behind,
             over=run.ended is not None,
         )
-        ended = _when(run.ended, "", now)
+        ended = _when(run.ended, run.ended_by, now)
         end = _event("end", "cycle", f"{operation.end}{along}", run.ended is not None, ended)
         still_runs = run.running and _ends_later(batch, run, now)
         _add_event(lines, batch, run, end, operation.end_cautions, now, by, due=not still_runs)
@@ -295,7 +295,7 @@ def find_gates_no_longer_asked(batch: Batch, run: Run) -> set[str]:
 
 def _caution_line(batch: Batch, run: Run, line: Line, now: Moment, by: str) -> Line:
     key = f"caution {line.key}"
-    read = line.is_satisfied or all(is_caution_read(batch, run, name, by, now) for name, _ in line.cautions)
+    read = line.is_satisfied or not list_unread_cautions(batch, run, line, by, now)
     mark = run.marks.get(key)
     words = ", ".join(sorted({caution.word for _, caution in line.cautions}, key=SIGNAL_WORDS.index))
     return Line(
@@ -308,6 +308,11 @@ def _caution_line(batch: Batch, run: Run, line: Line, now: Moment, by: str) -> L
         line.cautions,
         f"{mark.by} {format_clock(mark.at, now.at)}" if mark and read else "",
     )
+
+
+def list_unread_cautions(batch: Batch, run: Run, line: Line, by: str, now: Moment) -> tuple[str, ...]:
+    """The cautions of a line that the person has still to read, by name."""
+    return tuple(name for name, _ in line.cautions if not is_caution_read(batch, run, name, by, now))
 
 
 def is_caution_read(batch: Batch, run: Run, name: str, by: str, now: Moment) -> bool:

@@ -13,9 +13,13 @@ from textual.screen import ModalScreen, Screen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from floor.checklist.model import Caution
 from floor.dataclass import dataclass
 from floor.screens.forms.fields import Errors, FieldSpec, Form, FormInput, Values, collect_errors
+from floor.screens.frame.theme import draw_signal_panel
 
+COLUMNS = 64
+"""Inside a dialog of 70 with its border and padding."""
 NOTHING_CHOSEN = "Nothing chosen: press a letter, or ↑ ↓ and then Enter    Esc: cancel"
 
 
@@ -45,12 +49,19 @@ class ConfirmDialog(ModalScreen[bool]):
 
     BINDINGS = [Binding("y", "answer(True)", "Yes"), Binding("n,escape", "answer(False)", "No")]
 
-    def __init__(self, question: str) -> None:
+    def __init__(self, question: str, cautions: Sequence[Caution] = ()) -> None:
+        """
+        Args:
+            cautions: to be read with the question, above it.
+        """
         super().__init__()
         self.question = question
+        self.cautions = tuple(cautions)
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
+            for caution in self.cautions:
+                yield Static(draw_signal_panel(caution, COLUMNS), classes="dialog-caution", markup=False)
             yield Static(self.question, markup=False)
             yield Static("y: yes    n or Esc: no", classes="dialog-hint")
 

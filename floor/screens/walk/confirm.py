@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from floor.batch.command import Command
 from floor.batch.events import CycleStarted
 from floor.batch.gates.commands import Prove
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, convert_to_present_clock
-from floor.batch.walk.commands import confirm_line
-from floor.batch.walk.station_walk import Line
+from floor.batch.walk.commands import EndCycle, confirm_line
+from floor.batch.walk.station_walk import Line, list_unread_cautions
+from floor.checklist.model import Caution
 from floor.entry import Entry
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
@@ -52,14 +54,26 @@ def confirm(screen: RunFrame, line: Line) -> bool:
 def _give_once_sure(screen: RunFrame, line: Line, command: Command) -> None:
     """What ends or stops a cycle long before its time is asked about: one key must not open a hot oven."""
     question = _ask_whether_early(screen, line)
+    unread: tuple[Caution, ...] = ()
+    if isinstance(command, EndCycle):
+        unread = _list_unread(screen, line)
+        command = replace(command, cautions_read=bool(unread))
 
     def give() -> None:
         screen.give(screen.batch_id, command, lambda entries: _say_when_it_ends(screen, entries))
 
-    if question:
-        screen.floor.push_screen(ConfirmDialog(question), lambda yes: give() if yes else None)
+    if question or unread:
+        question = question or f"{line.title}: have you read this, and is it complete?"
+        screen.floor.push_screen(ConfirmDialog(question, unread), lambda yes: give() if yes else None)
     else:
         give()
+
+
+def _list_unread(screen: RunFrame, line: Line) -> tuple[Caution, ...]:
+    """The cautions of the cycle's end that nobody was asked to read yet, as it is ended before its time."""
+    batch = screen.current_batch
+    names = list_unread_cautions(batch, screen.current_run, line, screen.session.who, screen.session.now())
+    return tuple(batch.checklist.cautions[name] for name in names)
 
 
 def _ask_whether_early(screen: RunFrame, line: Line) -> str:
