@@ -53,6 +53,46 @@ def test_findings_stand_with_their_lines(file: Path, capsys: pytest.CaptureFixtu
     assert "has no dot" not in capsys.readouterr().out
 
 
+def test_what_is_assumed_or_listed_is_told_where_it_stands(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file.write_text(
+        "G21 G17 G90\nT1 M6\nS6000000 M3\nG0 X0. Y0.\nG43 H1 Z5.\n"
+        "G83 X1. Z-3. R1. Q1. F100.\nX2.\nG80\nXO\nXO\nG54 G0 X1.\nM30\n"
+    )
+    main(["program", str(file)])
+    said = capsys.readouterr().out
+
+    for words in (
+        "Offsets     G54 (line 4, assumed)",
+        "S6000000 (line 3)",
+        "G83 from 1 mm to -3 mm, Q 1 mm, 2 holes (line 6)",
+        '"XO" cannot be read; correct the program (on 2 lines)',
+        "name the offset\n",
+    ):
+        assert words in said
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (b"", "the file is empty"),
+        (b"\n \r\n", "the file is empty"),
+        (bytes(range(256)) * 9, "the file is not text, so it is no NC program; choose another"),
+    ],
+)
+def test_a_file_that_is_no_program_is_told_in_a_line(
+    file: Path, data: bytes, words: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file.write_bytes(data)
+    assert main(["program", str(file)]) == Exit.WRONG
+    assert capsys.readouterr().out == f"O1234.nc: {words}\n"
+
+
+def test_a_punched_tape_may_have_a_leader_of_zeros(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file.write_bytes(b"\0" * 400 + MILLED.encode() + b"\x1a")
+    main(["program", str(file)])
+    assert "Program     1234 (line 2)" in capsys.readouterr().out
+
+
 def test_the_same_as_json(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["program", str(file), "--json"]) == Exit.FINE
     told = json.loads(capsys.readouterr().out)

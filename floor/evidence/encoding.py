@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import re
 from typing import NamedTuple
 
 HEAD = 1024
@@ -12,6 +13,9 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"),
 )  # fmt: skip
 """Longest first if one is the start of another."""
+_CONTROL = re.compile("[\x00-\x08\x0e-\x1f\x7f]")
+_MOST_CONTROL = 0.01
+"""Largest share of control characters in a text file."""
 _FEWEST = 4
 _MOST_ZEROS, _FEWEST_ZEROS = 0.1, 0.8
 
@@ -49,3 +53,8 @@ def decode_narrow(data: bytes) -> tuple[str, bool]:
         return data.decode("utf-8"), True
     except UnicodeDecodeError:
         return data.decode("latin-1"), False
+
+
+def is_text(text: str) -> bool:
+    """Whether a file's text, or the start of it, is text at all, by its few control characters."""
+    return len(_CONTROL.findall(text)) <= max(_MOST_CONTROL * len(text), 1)

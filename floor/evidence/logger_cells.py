@@ -7,13 +7,10 @@ import re
 from collections.abc import Sequence
 from enum import StrEnum
 
-from floor.evidence.encoding import decode_narrow, find_encoding
+from floor.evidence.encoding import decode_narrow, find_encoding, is_text
 
 SEPARATORS = (";", "\t", ",", "|")
 _LINE_END = re.compile("\r\n|\n|\r")
-_CONTROL = re.compile("[\x00-\x08\x0e-\x1f\x7f]")
-_MOST_CONTROL = 0.01
-"""Largest share of control characters in a text file."""
 
 
 class Quantity(StrEnum):
@@ -51,8 +48,7 @@ def decode(data: bytes) -> tuple[str, bool] | None:
 
 
 def _check(text: str, certain: bool) -> tuple[str, bool] | None:
-    controls = len(_CONTROL.findall(text))
-    return None if controls > max(_MOST_CONTROL * len(text), 1) else (text, certain)
+    return (text, certain) if is_text(text) else None
 
 
 def split_lines(text: str) -> list[str]:

@@ -9,7 +9,7 @@ from floor.evidence.nc.cycles import CYCLES, add_dwell
 from floor.evidence.nc.dialect import Medium
 from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.groups import format_code
-from floor.evidence.nc.motion import compute_rate, move_rapid, pick_travel
+from floor.evidence.nc.motion import compute_rate, move_rapid, name_tool, pick_travel
 from floor.evidence.nc.state import UNKNOWN, UNKNOWN_TOOL
 from floor.evidence.nc.step import Step
 from floor.evidence.nc.summary import CoolantUse, Word
@@ -74,14 +74,14 @@ def set_radius_compensation(step: Step, code: int) -> None:
     if number is not None:
         step.record.tool(s.tool, step.line, s.tool_sure).radii.add(number, step.line)
         if s.tool is not None and number != s.tool:
-            step.record.log.add("D not T", step.line, f"T{s.tool}", number)
+            step.record.log.add("D not T", step.line, name_tool(s), number)
 
 
 def set_length_offset(step: Step, code: int) -> None:
     """G43, G44, G43.1 and G49: Z of the tool tip is unknown until the next Z word."""
     s, log = step.state, step.record.log
     s.lose("no word", step.line, (2,))
-    who = "" if s.tool is None else f"T{s.tool}"
+    who = name_tool(s)
     if code == 490:
         s.length = "none"
         return
@@ -176,7 +176,7 @@ def shift_locally(step: Step, code: int) -> None:
     s.shift = [given.get(axis, s.shift[axis]) for axis in range(3)]
     if any(s.shift):
         step.record.log.add("local shift", step.line)
-    note_write(step, "G52 " + " ".join(f"{AXES[axis]}{value / s.scale:g}" for axis, value in given.items()))
+    note_write(step, "G52 " + " ".join(f"{AXES[axis]}{value / s.scale:.10g}" for axis, value in given.items()))
 
 
 def shift_zero(step: Step, code: int) -> None:
@@ -227,6 +227,7 @@ def call_macro(step: Step, code: int) -> None:
     step.words.clear()
     name = f"O{number}" if number is not None else "?"
     step.record.calls.setdefault(name, Word(name, step.line))
+    step.record.missing.add(name)
     step.record.log.add("macro call", step.line, name)
     miss_everywhere(step, "macro call")
 
@@ -234,6 +235,7 @@ def call_macro(step: Step, code: int) -> None:
 def miss_everywhere(step: Step, gap: Gap) -> None:
     """Something outside the file moves: this tool's travel is unknown, and so is every mode after it."""
     s = step.state
+    step.record.flush_run(s.rate, step.line)
     travel = s.travel or pick_travel(s, step.record, step.line)
     for axis in range(3):
         travel.miss(axis, gap, step.line)
@@ -317,7 +319,7 @@ MEDIA: dict[int, Medium] = {7: "mist", 8: "flood", 9: "off"}
 
 
 def set_spindle(step: Step, code: int) -> None:
-    step.state.spindle = {30: "M3", 40: "M4"}.get(code, "off")
+    step.state.spindle, step.state.spindle_line = {30: "M3", 40: "M4"}.get(code, "off"), step.line
 
 
 def set_coolant(step: Step, number: int, medium: Medium) -> None:

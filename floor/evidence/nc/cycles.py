@@ -17,7 +17,9 @@ from floor.evidence.nc.travel import AXES, TravelLog
 CYCLES = frozenset({730, 740, 760, 810, 820, 830, 840, 850, 860, 870, 880, 890})
 FEED_OUT = frozenset({740, 840, 850, 890})
 """Tapping, and boring that feeds back out."""
-TAPPING = frozenset({740, 840})
+PECKING = frozenset({730, 830})
+TAPPING = {740: ("M4", "left-hand"), 840: ("M3", "right-hand")}
+"""Tapping cycle → the spindle on the way in, and the thread (common practice, no source)."""
 VARY = frozenset({760, 870, 880})
 """Fine boring (threading on some controls), back boring, boring with a manual return."""
 Turn = Literal["no", "yes", "maybe"]
@@ -48,6 +50,7 @@ def run_cycle(step: Step, turned: bool) -> None:
         value = step.take_length(word)
         if value is not None:
             setattr(cycle, field, value)
+            cycle.given |= {word}
     cycle.dwell = step.take_value("P", cycle.dwell)
     count = _take_count(step)
     du, dv = step.take_length(AXES[u]), step.take_length(AXES[v])
@@ -55,12 +58,24 @@ def run_cycle(step: Step, turned: bool) -> None:
         step.take(word)  # a shift at the bottom, away from the wall
     if fires == "no" or count == 0:
         return
+    _check_words(step, cycle, AXES[w])
     travel = s.travel or pick_travel(s, step.record, step.line)
     if fires == "maybe":
         step.record.log.add("two readings", step.line, "cycle_fires")
         for axis in (u, v):
             travel.doubt(axis, "cycle fires", step.line)
     _drill(step, travel, cycle, (du, dv), count)
+
+
+def _check_words(step: Step, cycle: Cycle, drill_letter: str) -> None:
+    """Words a hole cannot do without, and the hand of a thread."""
+    name, log = format_code("G", cycle.code), step.record.log
+    for word in ("R", drill_letter, *("Q" if cycle.code in PECKING else "")):
+        if word not in cycle.given:
+            log.add("cycle word left out", step.line, name, word)
+    turns, hand = TAPPING.get(cycle.code, ("", ""))
+    if turns and step.state.spindle in ("M3", "M4") and step.state.spindle != turns:
+        log.add("tap direction", step.line, name, step.state.spindle, hand)
 
 
 def _lose_hole(step: Step) -> None:

@@ -6,6 +6,8 @@ from floor.evidence.nc.finding_kinds import Finding, Kind, Value
 from floor.evidence.nc.units import MM_PER_INCH, Units
 
 _SENTENCES: dict[Kind, str] = {
+    "empty file": "the file is empty",
+    "not text": "the file is not text, so it is no NC program; choose another",
     "byte order mark": "the file has a byte order mark; a control may refuse it",
     "other encoding": "the file is {subject}, not plain text; save it as plain text",
     "control character": "a control character was skipped",
@@ -29,8 +31,10 @@ _SENTENCES: dict[Kind, str] = {
     "tool unknown": "which tool is in the spindle is not known; check it",
     "no speed": "the spindle is started {by}without S; enter S",
     "no feed": "a feed move {by}without F; enter F",
-    "spindle off": "a feed move {by}with the spindle not started",
-    "no length offset": "a cut {by}before its G43: no length offset, or the last tool's",
+    "spindle off": "a feed move {by}with the spindle not turning; start it",
+    "feed zero": "a feed move {by}with F0; enter F",
+    "no motion": "{subject} has no G0 or G1 in force; some controls move; enter one",
+    "no length offset": "a cut or rapid in Z {by}before its G43: no length, or the last tool's",
     "H not T": "{subject} has H{v0}; the length offset is another tool's",
     "D not T": "{subject} has D{v0}; the radius is another tool's",
     "H zero": "H0 {by}has no length, or the spindle tool's; enter its H",
@@ -45,12 +49,16 @@ _SENTENCES: dict[Kind, str] = {
     "axes changed": "{subject} turns, scales or bends the path; travel is not known",
     "home through zero": "{subject} with Z0 in G90 goes home through Z0 of the part",
     "bad arc": "an arc does not fit its ends ({arc}); a control stops here",
+    "cycle word left out": "{subject} has no {v0}; enter it",
+    "tap direction": "{subject} cuts a {v1} thread and the spindle turns {v0}; check it",
+    "left on": "{subject} is still on at the end of the program; cancel it with {v0}",
     "cycle varies": "{subject} differs between controls; check what it does here",
     "probe": "a probing move: where it ends is not known",
     "probe turning": "a probing move with the spindle on; stop it first",
     "call missing": "{subject} is not in this file; what it does is not known",
     "macro call": "a macro ({subject}) is called; what it does is not known",
     "jump not known": "which block is next depends on a value that is not known",
+    "endless loop": "loops without end from here, or over {v0} blocks; check its exit",
     "too long to follow": "too long to follow its jumps; travel is not known from here",
     "wrong offset": "the program works in {subject}, this carrier is in {v0}",
     "offset not known": "the work offset depends on the block delete switch",
@@ -140,13 +148,19 @@ def describe_reason(why: str) -> str:
 
 def format_length(value: float, units: Units) -> str:
     """``12.7 mm``, ``0.5 in``: three decimals of a millimeter, four of an inch."""
-    number = f"{value / MM_PER_INCH:.4f}" if units == "inch" else f"{value:.3f}"
-    number = number.rstrip("0").rstrip(".")
-    return f"{'0' if number == '-0' else number} {'in' if units == 'inch' else 'mm'}"
+    if units == "inch":
+        return f"{format_number(value / MM_PER_INCH, 4)} in"
+    return f"{format_number(value, 3)} mm"
+
+
+def format_number(value: float, decimals: int = 6) -> str:
+    """A number without an exponent, trailing zeros or a minus before zero."""
+    number = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
+    return "0" if number == "-0" else number
 
 
 def _format(value: Value) -> str:
-    return f"{value:.10g}" if isinstance(value, float) else str(value)
+    return format_number(value) if isinstance(value, float) else str(value)
 
 
 def _format_length(value: Value, units: Units) -> str:

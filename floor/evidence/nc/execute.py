@@ -29,7 +29,7 @@ from floor.evidence.nc.fast_path import Plain, read_tidied
 from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.groups import find_clashes, format_code
 from floor.evidence.nc.lines import LONGEST
-from floor.evidence.nc.motion import compute_rate, move, move_arc, pick_travel, set_feed
+from floor.evidence.nc.motion import compute_rate, get_base, move, move_arc, name_tool, pick_travel, set_feed
 from floor.evidence.nc.record import Record
 from floor.evidence.nc.state import NO_MOTION, State
 from floor.evidence.nc.step import LARGEST, Num, Step
@@ -69,9 +69,12 @@ def read_line(s: State, r: Record, text: str, line: int, plain: Plain) -> Signal
     if block.skip and r.dialect.block_delete == "on":
         return None
     optional = bool(block.skip) and r.dialect.block_delete is None
+    if optional:
+        r.flush_run(s.rate, line)
     before = s.copy() if optional else None
     signal = read_block(s, r, block, line, optional)
     if before is not None:
+        r.flush_run(s.rate, line)
         s.merge(before, line)
         if any(word.letter in "GXYZIJKR" for word in block.words):
             s.doubts.setdefault("block delete", line)
@@ -249,8 +252,9 @@ def _move(step: Step, motions: list[int]) -> None:
     axes = [axis for axis in range(3) if AXES[axis] in step.words]
     if s.motion < 0:
         s.lose("no word", step.line, axes)
-        if s.motion == NO_MOTION:
-            return  # the words are left over, and listed
+    if s.motion == NO_MOTION:
+        _maybe_move(step, axes)
+        return
     place = step.take_place()
     if s.motion in (20, 30):
         radius = step.take_length("R")
@@ -265,6 +269,19 @@ def _move(step: Step, motions: list[int]) -> None:
         travel = s.travel or pick_travel(s, r, step.line)
         for axis in axes:
             travel.miss(axis, "no word", step.line)
+
+
+def _maybe_move(step: Step, axes: list[int]) -> None:
+    """No motion in force, as after G80: some controls move by the G0 or G1 before it, others do not."""
+    s = step.state
+    step.record.log.add("no motion", step.line, " ".join(AXES[axis] + step.words[AXES[axis]].text for axis in axes))
+    travel = s.travel or pick_travel(s, step.record, step.line)
+    base = get_base(s)
+    for axis, word in enumerate(step.take_place()):
+        if word is not None:
+            travel.rapid.widen(axis, word + base[axis], step.line)
+            travel.miss(axis, "two readings", step.line)
+            s.lose("two readings", step.line, (axis,))
 
 
 def _thread(step: Step, place: tuple[float | None, float | None, float | None]) -> None:
@@ -302,7 +319,7 @@ def _time_inverse(step: Step, has_feed: bool) -> None:
         r.feed_seconds += 60 / s.feed
         r.feed_mm, r.run_mm = r.feed_mm + r.run_mm, 0.0
     else:
-        r.log.add("no feed", step.line, "" if s.tool is None else f"T{s.tool}")
+        r.log.add("no feed", step.line, name_tool(s))
         r.flush_run(nan, step.line)
 
 

@@ -2,27 +2,28 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Literal
 
 from floor.dataclass import dataclass
 
 Kind = Literal[
     # notation of the file
-    "byte order mark", "other encoding", "control character", "long line", "open comment", "nested comment",
-    "slash inside", "bad word", "word repeated", "word without use", "dot in code", "group clash", "unknown code",
-    "unread lines", "no end", "main loops", "lathe",
+    "empty file", "not text", "byte order mark", "other encoding", "control character", "long line", "open comment",
+    "nested comment", "slash inside", "bad word", "word repeated", "word without use", "dot in code", "group clash",
+    "unknown code", "unread lines", "no end", "main loops", "lathe",
     # what controls read differently
     "two readings",
     # what is left open
-    "no units", "units changed", "offset assumed", "tool unknown", "no speed", "no feed", "spindle off",
-    "no length offset",
+    "no units", "units changed", "offset assumed", "tool unknown", "no speed", "no feed", "feed zero", "spindle off",
+    "no length offset", "no motion",
     # lengths and radii
     "H not T", "D not T", "H zero", "H left out", "length from program", "length subtracted", "radius compensation",
     # what changes the coordinates
-    "offset written", "tool table written", "local shift", "shift", "axes changed", "home through zero",
+    "offset written", "tool table written", "local shift", "shift", "axes changed", "home through zero", "left on",
     # what cannot be followed
-    "bad arc", "cycle varies", "probe", "probe turning", "call missing", "macro call", "jump not known",
-    "too long to follow",
+    "bad arc", "cycle word left out", "tap direction", "cycle varies", "probe", "probe turning", "call missing",
+    "macro call", "jump not known", "endless loop", "too long to follow",
     # against the card
     "wrong offset", "offset not known", "tool not on card", "tool not called", "speed off card", "feed off card",
     "speed not known", "feed not known", "coolant on dry", "unlisted M-code", "wrong units", "Z too deep",
@@ -35,8 +36,8 @@ Value = float | int | str
 class Finding:
     """One finding: lengths in mm, feeds in mm/min, speeds in rpm.
 
-    ``line`` counts from 1; 0 means the whole file. ``count`` is how often the same was found; ``line`` is then the
-    first.
+    ``line`` counts from 1; 0 means the whole file. ``count`` is on how many lines the same was found; ``line`` is then
+    the first. What lasts until a word changes it counts as one.
     """
 
     kind: Kind
@@ -50,28 +51,44 @@ LISTED = 1000
 """Most findings, comments and values kept of one kind; the rest are counted."""
 
 
+LASTING: frozenset[Kind] = frozenset(
+    {"no units", "offset assumed", "no speed", "no feed", "feed zero", "spindle off", "no length offset"}
+)
+"""What is left open until a word gives it: found at one line, true for all that follow."""
+_MOST_LINES = 300_000
+"""Most lines of one finding told apart; beyond, a line read again in a loop would count again."""
+
+
 class FindingLog:
-    """Findings while reading a program: same kind and subject is one finding, counted."""
+    """Findings while reading a program: same kind and subject is one finding; its lines are counted."""
 
     def __init__(self) -> None:
         self._first: dict[tuple[Kind, str], Finding] = {}
-        self._counts: dict[tuple[Kind, str], int] = {}
+        self._lines: dict[tuple[Kind, str], set[int]] = {}
+        self._more: Counter[tuple[Kind, str]] = Counter()
         self.left_out = 0
 
     def add(self, kind: Kind, line: int, subject: str = "", *values: Value) -> None:
         """Add a finding. ``subject`` tells it from earlier ones of its kind."""
         key = kind, subject
-        if key in self._counts:
-            self._counts[key] += 1
+        lines = self._lines.get(key)
+        if lines is not None:
+            if kind in LASTING or line in lines:
+                return
+            if len(lines) < _MOST_LINES:
+                lines.add(line)
+            else:
+                self._more[key] += 1
         elif len(self._first) < LISTED:
             self._first[key] = Finding(kind, line, subject, values)
-            self._counts[key] = 1
+            self._lines[key] = {line}
         else:
             self.left_out += 1
 
     def list(self) -> tuple[Finding, ...]:
         """All findings in order of first line."""
         found = [
-            Finding(one.kind, one.line, one.subject, one.values, self._counts[key]) for key, one in self._first.items()
+            Finding(one.kind, one.line, one.subject, one.values, len(self._lines[key]) + self._more[key])
+            for key, one in self._first.items()
         ]
         return tuple(sorted(found, key=lambda one: one.line))

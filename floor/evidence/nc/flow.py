@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Callable, Sequence
 from math import isnan
 from typing import NamedTuple
 
 from floor.evidence.nc.block import Control, split_block
 from floor.evidence.nc.code_actions import miss_everywhere
+from floor.evidence.nc.ending import end_program
 from floor.evidence.nc.execute import Signal, read_block, read_line
 from floor.evidence.nc.expressions import evaluate
 from floor.evidence.nc.fast_path import Plain, read_plain
@@ -65,6 +67,8 @@ class Follower:
         self.calls: list[Call] = []
         self.loops: list[Loop] = []
         self.ended_at = len(lines)
+        self._back: Counter[int] = Counter()
+        """Lines jumped back to in the second half of `MOST_STEPS`, with how often."""
         self._programs: list[int] = []
         self._labels: dict[tuple[int, int], int | None] | None = None
         self._names: dict[str, int] | None = None
@@ -83,13 +87,36 @@ class Follower:
             self.r.steps += 1
             if self.r.steps % 4096 == 0:
                 self.tick()
-            if self.r.steps > MOST_STEPS:
-                self._lose("too long to follow", at)
-                self.r.log.add("too long to follow", at + 1)
+            if self.r.steps > MOST_STEPS and not self._may_read_on(at):
                 return
             self.seen[at] = 1
             found = read_any(self.s, self.r, self.lines[at], at + 1, self.plain)
-            at = at + 1 if found is None else self._go_on(found, at)
+            at = at + 1 if found is None else self._branch_off(found, at)
+
+    def _branch_off(self, signal: Signal, at: int) -> int:
+        to = self._go_on(signal, at)
+        if 0 <= to <= at and self.r.steps > MOST_STEPS / 2:
+            self._back[to] += 1
+        return to
+
+    def _may_read_on(self, at: int) -> bool:
+        """After too many lines: as after a jump not known; once only, as even so calls may go on without end."""
+        if self.r.steps == MOST_STEPS + 1 and not self.s.lost:
+            self._tell_loop(at)
+        self._lose("too long to follow", at)
+        if self.r.steps > 2 * MOST_STEPS:
+            self.r.log.add("too long to follow", at + 1)
+        return self.r.steps <= 2 * MOST_STEPS
+
+    def _tell_loop(self, at: int) -> None:
+        """The loop that was not left: the first line jumped back to again and again at the end."""
+        heads = [to for to, count in self._back.items() if count > 1]
+        for to in heads:
+            self.r.loops.pop(to + 1, None)
+        if heads:
+            self.r.log.add("endless loop", min(heads) + 1, "", MOST_STEPS)
+        else:
+            self.r.log.add("too long to follow", at + 1)
 
     def _go_on(self, signal: Signal, at: int) -> int:
         """The line after one that may branch; -1 at the end of the program."""
@@ -108,7 +135,7 @@ class Follower:
         return self._call(signal, at)
 
     def _end(self, name: str, at: int) -> int:
-        self.r.end = Word(name, at + 1)
+        end_program(self.s, self.r, name, at + 1)
         self.ended_at = at
         return -1
 

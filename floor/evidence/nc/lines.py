@@ -6,11 +6,15 @@ import codecs
 from collections.abc import Callable, Iterable, Iterator
 from itertools import chain
 
-from floor.evidence.encoding import HEAD, decode_narrow, find_encoding
+from floor.evidence.encoding import HEAD, Encoding, decode_narrow, find_encoding, is_text
 from floor.evidence.nc.finding_kinds import FindingLog
 
 LONGEST = 4096
 """Most characters read per line. NIST IR 6556 allows 256; anything near this is not a program."""
+
+
+_LEFT_BEHIND = dict.fromkeys((0x00, 0x1A, 0x7F))
+"""NUL, Ctrl-Z and the rub-out of a tape."""
 
 
 def split_lines(chunks: Iterable[bytes], log: FindingLog) -> Iterator[list[str]]:
@@ -50,13 +54,23 @@ def _recode(chunks: Iterable[bytes], log: FindingLog) -> Iterator[bytes]:
         if len(head) >= HEAD:
             break
     encoding = find_encoding(head)
+    body: Iterator[bytes] = chain((head[len(encoding.mark) :],), stream)
+    if not _is_program(head[len(encoding.mark) :], encoding):
+        log.add("not text", 0)
+        return (chunk for chunk in body if not chunk)  # read to its end, as the caller measures it
     if encoding.mark:
         log.add("byte order mark", 1)
-    body: Iterator[bytes] = chain((head[len(encoding.mark) :],), stream)
     if encoding.is_wide:
         log.add("other encoding", 1, encoding.name)
         body = _narrow(body, codecs.getincrementaldecoder(encoding.name)("replace").decode)
     return (chunk for chunk in body if chunk)
+
+
+def _is_program(head: bytes, encoding: Encoding) -> bool:
+    """Whether the start of a file may be a program: text, but for what punched tapes and old editors left."""
+    start = head[:HEAD]
+    text = start.decode(encoding.name, "replace") if encoding.is_wide else decode_narrow(start)[0]
+    return is_text(text.translate(_LEFT_BEHIND))
 
 
 def _narrow(chunks: Iterable[bytes], decode: Callable[[bytes], str]) -> Iterator[bytes]:

@@ -11,6 +11,8 @@ from floor.evidence.nc.travel import Bounds, Gap, TravelLog
 
 PLANES = {170: (0, 1, 2), 180: (2, 0, 1), 190: (1, 2, 0)}
 """Plane → its two axes, counterclockwise from first to second, and the axis across."""
+NO_LENGTH = ("none", "old")
+"""No length offset in force, or that of the last tool."""
 _TOO_MANY = ("too many",)
 _NOWHERE = [float("nan")] * 3
 Given = tuple[float | None, float | None, float | None]
@@ -27,6 +29,8 @@ def move(s: State, r: Record, line: int, words: Given) -> None:
     else:
         bounds = travel.rapid
         s.cutting = False
+        if z is not None and s.length in NO_LENGTH:
+            r.log.add("no length offset", line, name_tool(s))
     at = s.at
     base_x, base_y, base_z = get_base(s)
     dx = dy = dz = 0.0
@@ -150,6 +154,10 @@ def start_cut(s: State, r: Record, travel: TravelLog, line: int, words: Given) -
             travel.miss(axis, "unknown point", line)
     tool = r.tool(s.tool, line, s.tool_sure)
     note_feed(s, r)
+    if s.feed <= 0:
+        r.log.add("feed zero", line, name_tool(s))
+    if not s.rate > 0 and s.feed_mode != 930:
+        r.untimed_line = r.untimed_line or line
     if not s.checked:
         check_cut(s, r, line)
         s.checked = True
@@ -170,13 +178,13 @@ def note_feed(s: State, r: Record) -> None:
 
 def check_cut(s: State, r: Record, line: int) -> None:
     """Check what must be in force before a tool cuts."""
-    tool, who = r.tool(s.tool, line, s.tool_sure), "" if s.tool is None else f"T{s.tool}"
+    tool, who = r.tool(s.tool, line, s.tool_sure), name_tool(s)
     if not s.units:
         r.log.add("no units", line)
-    if s.spindle == "off":
+    if s.spindle == "off" or s.speed == 0:
         r.log.add("spindle off", line, who)
     else:
-        tool.directions.setdefault(s.spindle, line)
+        tool.directions.setdefault(s.spindle, s.spindle_line)
     if isnan(s.speed):
         tool.speed_gap = tool.speed_gap or line
         if s.spindle not in ("off", UNKNOWN) and not s.speed_line:
@@ -189,8 +197,13 @@ def check_cut(s: State, r: Record, line: int) -> None:
         tool.feed_gap = tool.feed_gap or line
         if not s.feed_line:
             r.log.add("no feed", line, who)
-    if s.length in ("none", "old"):
-        r.log.add("no length offset", line, who, s.length)
+    if s.length in NO_LENGTH:
+        r.log.add("no length offset", line, who)
+
+
+def name_tool(s: State) -> str:
+    """``T3``; empty if it is not known which tool is in the spindle."""
+    return "" if s.tool is None else f"T{s.tool}"
 
 
 def set_feed(s: State, r: Record, value: float, line: int) -> None:

@@ -9,6 +9,7 @@ from itertools import islice
 from floor.evidence.nc.code_actions import miss_everywhere
 from floor.evidence.nc.collect import FileFacts, collect_summary
 from floor.evidence.nc.dialect import UNSET, Dialect
+from floor.evidence.nc.ending import end_program
 from floor.evidence.nc.execute import Signal, read_line
 from floor.evidence.nc.fast_path import compile_plain, read_plain
 from floor.evidence.nc.finding_kinds import FindingLog
@@ -79,7 +80,9 @@ class _Reading:
         r.flush_run(s.rate, self.line)
         if self.unread[0]:
             r.log.add("unread lines", self.unread[1], "", self.unread[0])
-        if r.end is None:
+        if not (r.started or r.opened or r.comment_count or r.log.list()):
+            r.log.add("empty file", 0)
+        elif r.end is None and self.line:
             r.log.add("no end", self.line)
         return collect_summary(r, FileFacts(name, self.hash.hexdigest(), self.size, self.line))
 
@@ -128,7 +131,7 @@ class _Reading:
             r.missing.add(signal.name or "?")
             r.calls.setdefault(signal.name or "?", Word(signal.name or "?", line))
         if self.over and r.end is None and not self.followed:
-            r.end = Word({"percent": "%", "return": "M99"}.get(signal.kind, signal.name), line)
+            end_program(self.s, r, {"percent": "%", "return": "M99"}.get(signal.kind, signal.name), line)
         return self.over
 
     def _follow(self, signal: Signal, line: int) -> None:

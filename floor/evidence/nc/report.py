@@ -6,9 +6,9 @@ import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
 
-from floor.evidence.nc.describe import describe_finding, describe_reason, format_length
+from floor.evidence.nc.describe import describe_finding, describe_reason, format_length, format_number
 from floor.evidence.nc.finding_kinds import Finding
-from floor.evidence.nc.summary import CycleTime, ProgramSummary, Reading, Span, ToolUse, Travel, Word
+from floor.evidence.nc.summary import CycleTime, CycleUse, ProgramSummary, Reading, Span, ToolUse, Travel, Word
 from floor.evidence.nc.units import Units
 from floor.text import format_count, format_span, wrap_text
 
@@ -27,15 +27,20 @@ def write_program_text(summary: ProgramSummary, findings: Sequence[Finding], uni
     Args:
         units: units of lengths; default: the program's.
     """
+    nothing = [one for one in findings if one.kind in ("empty file", "not text")]
+    if nothing:
+        return "\n".join(wrap_text(describe_finding(nothing[0]), f"{summary.name or 'program'}: ")) + "\n"
     shown: Units = units or ("inch" if summary.units.value == "inch" else "mm")
     lines = [line for part in _list_facts(summary) for line in wrap_text(part[1], f"{part[0]:<12}")]
     for tool in summary.tools:
-        lines += ["", *_write_tool(tool, shown)]
+        lines += ["", *_write_tool(summary, tool, shown)]
+    if summary.holes_left_out:
+        lines += ["", f"Cycles      and {format_count(summary.holes_left_out, 'hole')} more, not listed"]
     lines += ["", *_write_time(summary.cycle_time, shown)]
     lines += ["", format_count(len(findings), "finding")]
     for finding in findings:
         where = f"line {finding.line}: " if finding.line else "file: "
-        again = f" ({finding.count} times)" if finding.count > 1 else ""
+        again = f" (on {finding.count} lines)" if finding.count > 1 else ""
         lines += wrap_text(describe_finding(finding, shown) + again, f"  {where}", "    ")
     if summary.findings_left_out:
         lines.append(f"  and {summary.findings_left_out} more of other words")
@@ -62,15 +67,15 @@ def _list_facts(summary: ProgramSummary) -> Iterator[tuple[str, str]]:
     yield "Units", _write_reading(summary.units)
     yield "Plane", _write_reading(summary.plane)
     yield "Distance", _write_reading(summary.distance_mode)
-    yield "Offsets", "; ".join(_write_words(summary.work_offsets)) or "none"
+    yield "Offsets", "; ".join(_write_offsets(summary)) or "none"
     for label, words in (
         ("Machine", _write_words(summary.machine_moves)),
         ("Writes", _write_words(summary.writes)),
         ("Stops", _write_words(summary.stops)),
         ("Other M", _write_words(summary.other_m)),
-        ("Staged", [f"T{number.value:g} (line {number.line})" for number in summary.staged]),
+        ("Staged", [f"T{format_number(number.value)} (line {number.line})" for number in summary.staged]),
         ("Calls", _write_words(summary.subprograms)),
-        ("Loops", [f"line {loop.line}, {loop.value:g} times" for loop in summary.loops]),
+        ("Loops", [f"line {loop.line}, {format_number(loop.value)} times" for loop in summary.loops]),
         ("Variables", _write_words(summary.variables)),
         ("End", _write_words([summary.end] if summary.end else [])),
         ("Comments", [f"{word.line}: {word.text}" for word in summary.comments[:_COMMENTS]]),
@@ -83,6 +88,12 @@ def _write_words(words: Iterable[Word]) -> list[str]:
     return [f"{word.text} (line {word.line})" for word in words]
 
 
+def _write_offsets(summary: ProgramSummary) -> Iterator[str]:
+    for word in summary.work_offsets:
+        assumed = ", assumed" if word.line == summary.offset_assumed else ""
+        yield f"{word.text} (line {word.line}{assumed})"
+
+
 def _write_reading(reading: Reading[str]) -> str:
     if reading.sure == "unknown":
         return "not known"
@@ -92,20 +103,34 @@ def _write_reading(reading: Reading[str]) -> str:
     return f"{reading.value} (line {reading.line}){also}"
 
 
-def _write_tool(tool: ToolUse, units: Units) -> Iterator[str]:
+def _write_cycle(cycle: CycleUse, units: Units) -> str:
+    """``G83 to Z -12 mm from 2 mm, Q 3 mm, 6 holes (line 20)``."""
+    bottom, clearance = (
+        "not known" if one is None else format_length(one, units) for one in (cycle.bottom, cycle.clearance)
+    )
+    peck = "" if cycle.peck is None else f", Q {format_length(cycle.peck, units)}"
+    pitch = "" if cycle.pitch is None else f", pitch {format_length(cycle.pitch, units)}"
+    levels = f"{cycle.code} from {clearance} to {bottom}{peck}{pitch}"
+    return f"{levels}, {format_count(cycle.holes, 'hole')} (line {cycle.line})"
+
+
+def _write_tool(summary: ProgramSummary, tool: ToolUse, units: Units) -> Iterator[str]:
     name = "Tool in the spindle" if tool.number is None else f"T{tool.number}"
     yield f"{name}, line {tool.line}" + ("" if tool.first_feed else ", does not cut")
-    offsets = [f"H{one.value:g}" for one in tool.length_offsets] + [f"D{one.value:g}" for one in tool.radius_offsets]
+    offsets = [f"H{format_number(one.value)}" for one in tool.length_offsets]
+    offsets += [f"D{format_number(one.value)}" for one in tool.radius_offsets]
+    cycles = [_write_cycle(one, units) for one in summary.cycles if one.tool == tool.number]
     coolants = [
         f"{one.code} {one.medium} (line {one.line}{', if not skipped' if one.optional else ''})"
         for one in tool.coolants
     ]
     for label, words in (
-        ("speed", [f"S{one.value:g} (line {one.line})" for one in tool.speeds]),
+        ("speed", [f"S{format_number(one.value)} (line {one.line})" for one in tool.speeds]),
         ("spindle", [f"{one.text} (line {one.line})" for one in tool.directions]),
         ("feed", [f"{_write_feed(one.value, one.unit, units)} (line {one.line})" for one in tool.feeds]),
         ("offsets", offsets),
         ("coolant", coolants or ["none"]),
+        ("cycles", cycles),
     ):
         if words:
             yield from wrap_text(_shorten(words), f"  {label:<10}")
@@ -124,11 +149,11 @@ def _shorten(words: Sequence[str]) -> str:
 def _write_feed(value: float, unit: str, units: Units) -> str:
     if unit.startswith("mm"):
         return format_length(value, units) + unit[2:]
-    return f"{value:g} {unit}"
+    return f"{format_number(value)} {unit}"
 
 
 def _write_travel(travel: Travel, units: Units) -> Iterator[str]:
-    turned = [(letter, "not known" if angle is None else f"{angle:g}") for letter, angle in travel.angles]
+    turned = [(letter, "not known" if angle is None else format_number(angle)) for letter, angle in travel.angles]
     where = travel.offset + "".join(f", {letter} {angle}" for letter, angle in turned)
     yield f"  in {where}, length offset {travel.length}, from line {travel.line}"
     reasons: list[str] = []
@@ -150,7 +175,7 @@ def _write_span(span: Span, travel: Travel, units: Units) -> str:
 
 
 def _write_place(value: float, travel: Travel, units: Units) -> str:
-    return format_length(value, units) if travel.units == "mm" else f"{value:g}"
+    return format_length(value, units) if travel.units == "mm" else format_number(value)
 
 
 def _write_time(time: CycleTime, units: Units) -> Iterator[str]:

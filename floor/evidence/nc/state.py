@@ -21,15 +21,18 @@ UNKNOWN_MOTION: Final = -2
 class Cycle:
     """The words of the canned cycle in force, in mm as given."""
 
-    __slots__ = ("bottom", "clearance", "code", "dwell", "initial", "peck")
+    __slots__ = ("bottom", "clearance", "code", "dwell", "given", "initial", "peck")
 
     def __init__(self, code: int, initial: float) -> None:
         self.code, self.initial = code, initial
         self.clearance = self.bottom = self.peck = self.dwell = nan
+        self.given: frozenset[str] = frozenset()
+        """Letters of its words given so far, maybe without a known value."""
 
     def copy(self) -> Cycle:
         other = Cycle(self.code, self.initial)
         other.clearance, other.bottom, other.peck, other.dwell = self.clearance, self.bottom, self.peck, self.dwell
+        other.given = self.given
         return other
 
     def merge(self, before: Cycle) -> None:
@@ -37,6 +40,7 @@ class Cycle:
         for name in ("initial", "clearance", "bottom", "peck", "dwell"):
             if not _same(getattr(self, name), getattr(before, name)):
                 setattr(self, name, nan)
+        self.given &= before.given
 
 
 class State:
@@ -46,8 +50,8 @@ class State:
         "angles", "arc_absolute", "at", "axes_changed", "checked", "comp", "cutting", "cycle", "distance_given",
         "doubts",
         "feed", "feed_line", "feed_mode", "incremental", "length", "lost", "motion", "offset", "offset_given", "plain",
-        "plane", "plane_given", "rate", "retract", "scale", "shift", "speed", "speed_line", "spindle", "staged",
-        "surface_speed", "tool", "tool_sure", "travel", "units", "variables", "why",
+        "plane", "plane_given", "rate", "retract", "scale", "shift", "speed", "speed_line", "spindle", "spindle_line",
+        "staged", "surface_speed", "tool", "tool_sure", "travel", "units", "variables", "why",
     )  # fmt: skip
 
     def __init__(self) -> None:
@@ -69,7 +73,8 @@ class State:
         self.retract = 980
         self.cycle: Cycle | None = None
         self.feed_mode, self.feed, self.feed_line, self.rate = 940, nan, 0, nan
-        self.speed, self.speed_line, self.spindle, self.surface_speed = nan, 0, "off", False
+        self.speed, self.speed_line, self.surface_speed = nan, 0, False
+        self.spindle, self.spindle_line = "off", 0
         self.tool: int | None = None
         self.tool_sure = False
         self.staged: int | None = None
@@ -104,7 +109,7 @@ class State:
         self.lose(gap, line)
         self.motion, self.incremental, self.cycle = UNKNOWN_MOTION, None, None
         self.feed = self.rate = self.speed = nan
-        self.feed_line = self.speed_line = line
+        self.feed_line = self.speed_line = self.spindle_line = line
         self.spindle = self.length = UNKNOWN
         self.changed()
 
@@ -124,6 +129,7 @@ class State:
                 self.lose("skipped", line, (axis,))
         for name in changed & _AFTER_SKIP.keys():
             setattr(self, name, _AFTER_SKIP[name])
+        self.spindle_line = line if "spindle" in changed else before.spindle_line
         self.shift = [nan] * len(AXES) if "shift" in changed else self.shift
         for name in _GIVEN:
             setattr(self, name, getattr(self, name) and getattr(before, name))

@@ -12,7 +12,8 @@ from tests.evidence.nc.programs import NEXT, cut, find, kinds, read_after_start,
 
 @pytest.mark.parametrize("code", ["G73", "G81", "G82", "G83", "G84", "G74", "G85", "G86", "G89"])
 def test_holes_go_from_the_clearance_to_the_bottom(code: str) -> None:
-    told = read_after_start(f"{code} X5. Y5. Z-3. R1. Q1. P0 F100.\nX10.\nX15. Z-4.\nG80")
+    turns = "M4" if code == "G74" else "M3"
+    told = read_after_start(f"{turns}\n{code} X5. Y5. Z-3. R1. Q1. P0 F100.\nX10.\nX15. Z-4.\nG80")
 
     assert (cut(told, "Z"), went(told, "Z"), went(told, "X")) == (("known", -4, 1), ("known", -4, 10), ("known", 5, 15))
     assert [(one.bottom, one.holes) for one in told.cycles] == [(-3, 2), (-4, 1)]
@@ -104,7 +105,44 @@ def test_a_cycle_in_another_plane_drills_along_its_axis() -> None:
 def test_g80_ends_it() -> None:
     told = read_after_start("G81 X5. Z-3. R1. F100.\nG80\nG0 X50.\nX60.")
     assert (told.cycles[0].holes, went(told, "X")) == (1, ("known", 5, 60))
-    assert find(read_after_start("G81 X5. Z-3. R1. F9.\nG80\nX50."), "word without use")[0].line == NEXT + 2
+
+
+def test_after_g80_controls_differ_whether_a_word_moves() -> None:
+    """G80 ends the motion (NIST IR 6556), or the cycle only, so that the G0 before it is in force again."""
+    told = read_after_start("G0 X1. Z9.\nG81 X5. Z-3. R1. F9.\nG80\nX50.\nG43 H1 Z20.\nG0 X2. Z8.\nX3.")
+
+    assert [(one.subject, one.line) for one in find(told, "no motion")] == [("X50.", NEXT + 3), ("Z20.", NEXT + 4)]
+    assert (went(told, "X"), went(told, "Z")) == (("unknown", 1, 50), ("unknown", -3, 20))
+    assert "word without use" not in kinds(told)
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("G81 X5. Z-3. F9.\nX6.", [("G81", ("R",), 2)]),
+        ("G81 X5. R1. F9.", [("G81", ("Z",), 1)]),
+        ("G83 X5. Z-3. R1. F9.", [("G83", ("Q",), 1)]),
+        ("G73 X5. Z-3. R1. F9.", [("G73", ("Q",), 1)]),
+        ("G81 Z-3. R#9 F9. L0\nX5.", []),  # given, though not known
+        ("G81 X5. Z-3. R1. F9.\nG83 X6. Z-3. Q1.", []),
+        ("G81 X5. Z-3. R1. F9.\nG80\nG81 X6. Z-3.", [("G81", ("R",), 1)]),
+        ("/G81 X4. Z-3. R1. F9.\nG81 X5. Z-3.", [("G81", ("R",), 1)]),
+        ("G18 G81 X5. Z-3. R1. F9.", [("G81", ("Y",), 1)]),
+        ("G81 Z-3. F9. L0", []),  # no hole
+    ],
+)
+def test_a_hole_needs_its_levels(text: str, found: list[tuple[str, tuple[str], int]]) -> None:
+    told = read_after_start(f"{text}\nG80", repeats="L", cycle_fires="X Y")
+    assert [(one.subject, one.values, one.count) for one in find(told, "cycle word left out")] == found
+
+
+@pytest.mark.parametrize(
+    ("text", "found"), [("M3\nG84", []), ("M4\nG74", []), ("M4\nG84", ["G84"]), ("M3\nG74", ["G74"]), ("M4\nG81", [])]
+)
+def test_the_spindle_turns_as_the_thread(text: str, found: list[str]) -> None:
+    """G84 taps right-hand threads, in by M3; G74 left-hand ones, in by M4. Common practice, no source."""
+    told = read_after_start(f"{text} X5. Z-3. R1. F9.\nG80")
+    assert [one.subject for one in find(told, "tap direction")] == found
 
 
 def test_holes_beyond_the_list_are_counted() -> None:

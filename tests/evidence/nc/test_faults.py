@@ -51,7 +51,11 @@ def test_nothing_is_checked_that_the_card_does_not_give() -> None:
             [("outside carrier", NEXT)],
         ),  # the lowest point of the arc
         ({"travel_x": (-0.5, 5.0)}, "G0 X#1", [("travel not known", NEXT)]),
-        ({"travel_x": (-0.5, 5.0)}, "G52 X1.\nG0 X2.", [("local shift", NEXT), ("travel assumed", NEXT + 1)]),
+        (
+            {"travel_x": (-0.5, 5.0)},
+            "G52 X1.\nG0 X2.",
+            [("local shift", NEXT), ("travel assumed", NEXT + 1), ("left on", NEXT + 2)],
+        ),
         ({"coolant": "dry"}, "M8", [("coolant on dry", NEXT)]),
         ({"coolant": "dry"}, "/M7", [("coolant on dry", NEXT)]),
         ({"coolant": "dry"}, "M88", [("unlisted M-code", NEXT)]),
@@ -114,9 +118,16 @@ def test_sentences_fit_a_line() -> None:
         assert len(describe_finding(Finding("two readings", 1, subject, values))) <= 80
 
 
+def test_what_lasts_is_found_once() -> None:
+    log = FindingLog()
+    for line in (3, 4, 5):
+        log.add("no units", line)
+    assert [(one.line, one.count) for one in log.list()] == [(3, 1)]
+
+
 def test_the_same_finding_is_one_with_a_count_and_the_list_has_an_end() -> None:
     log = FindingLog()
-    for line in range(1, 4):
+    for line in (1, 2, 3, 2, 3, 1):  # again and again in a loop
         log.add("bad word", line, "XO")
     for n in range(LISTED + 10):
         log.add("bad word", 9, f"X{n}..")

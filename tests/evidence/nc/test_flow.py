@@ -194,7 +194,36 @@ def test_a_file_that_is_too_long_to_hold_is_read_on_with_nothing_known(monkeypat
 def test_an_endless_loop_comes_to_an_end(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(flow, "MOST_STEPS", 500)
     told = read(f"{START}N5 G91 G1 X1. F9.\nGOTO5\nM30")
-    assert ("too long to follow" in kinds(told), travel(told, "X").sure) == (True, "unknown")
+    assert ("endless loop" in kinds(told), travel(told, "X").sure) == (True, "unknown")
+
+
+@pytest.mark.parametrize(
+    ("loop", "line"),
+    [
+        ("G1 X5. F9.\nN5 G91 G1 X1.\nGOTO5", NEXT + 1),
+        ("WHILE[1 EQ 1]DO1\nG91 G1 X1. F9.\nEND1", NEXT),
+        ("WHILE[1 EQ 1]DO1\n#1=0\nWHILE[#1 LT 9]DO2\n#1=#1+1\nEND2\nEND1", NEXT),  # the outer one
+        ("WHILE[1 EQ 1]DO1\nM98 P100\nEND1", NEXT),
+        ("M98 P100\no1 while [1]\no1 endwhile", NEXT + 1),
+        ("M98 P100 L99999", NEXT + 5),
+    ],
+)
+def test_a_loop_without_end_is_told_by_its_first_line(monkeypatch: pytest.MonkeyPatch, loop: str, line: int) -> None:
+    monkeypatch.setattr(flow, "MOST_STEPS", 2000)
+    told = read(f"{START}{loop}\nM8\nG55 G0 X1.\n/M30\nM30\n" + (SUB if "P100" in loop else ""))
+
+    assert [(one.line, one.values) for one in find(told, "endless loop")] == [(line, (2000,))]
+    assert [one.value for one in told.loops if one.value > 100] == []
+    assert (told.end and told.end.text, "no end" in kinds(told)) == ("M30", False)
+    assert [one.text for one in told.work_offsets] == ["G54", "G55"]  # what follows is read
+    assert [one.code for one in tool(told).coolants] == ["M8"]
+
+
+def test_calls_that_branch_without_end_are_left(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(flow, "MOST_STEPS", 2000)
+    subs = "".join(f"O{n}\n" + f"M98 P{n + 1}\n" * 9 + "M99\n" for n in range(2, 30))
+    told = read(f"{START}M98 P2\nM30\n{subs}O30\nM99\n")
+    assert "too long to follow" in kinds(told)
 
 
 def test_whoever_waits_can_stop_it() -> None:

@@ -56,13 +56,14 @@ def test_what_is_not_given_is_assumed_and_said_so() -> None:
 
     assert (told.plane.sure, told.distance_mode.sure, told.units.sure) == ("assumed", "assumed", "unknown")
     assert {one.text for one in travel(told, "X").why} == {"unknown point", "distance mode", "work offset", "units"}
-    assert told.offset_assumed == 4
+    assert told.offset_assumed == 3
     assert {"no units", "offset assumed"} <= kinds(told)
 
 
 def test_a_motion_word_is_needed_first() -> None:
     told = read("G21 G90 G54\nX5.\nM30")
-    assert [(one.subject, one.line) for one in find(told, "word without use")] == [("X5.", 2)]
+    assert [(one.subject, one.line) for one in find(told, "no motion")] == [("X5.", 2)]
+    assert went(told, "X", number=None) == ("unknown", 5, 5)
 
 
 @pytest.mark.parametrize(
@@ -239,7 +240,8 @@ def test_speed_feed_and_direction_of_each_tool() -> None:
     assert [one.value for one in first.speeds] == [1000, 2000]
     assert [(one.value, one.unit) for one in first.feeds] == [(100, "mm/min"), (200, "mm/min")]
     assert [one.value for one in second.feeds] == [9]  # the one that it never cuts at is not listed
-    assert ([one.text for one in first.directions], [one.text for one in second.directions]) == (["M3"], ["M4"])
+    assert [(one.text, one.line) for one in first.directions] == [("M3", 3)]
+    assert [(one.text, one.line) for one in second.directions] == [("M4", NEXT + 4)]
 
 
 @pytest.mark.parametrize(
@@ -252,6 +254,59 @@ def test_speed_feed_and_direction_of_each_tool() -> None:
 )
 def test_what_has_to_run_before_a_cut(text: str, kind: str) -> None:
     assert kinds(read_after_start(text)) == {kind}
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("G0 Z5.\nG43 H1 Z9.", 4),
+        ("G43 H1 Z9.\nG0 Z5.", 0),
+        ("G0 X5.\nG43 H1 Z9.", 0),
+        ("G43 H1 Z9.\nT2 M6\nG0 Z5.", 6),  # by the length of the last tool
+        ("G43 H1 Z9.\nG49 Z5.", 5),
+        ("G43 H1 Z9.\nG49\nG91 G28 Z0.\nG53 Z0.", 0),
+        ("G28 Z50.", 4),  # the point on the way counts in the offset
+    ],
+)
+def test_a_rapid_in_z_needs_a_length_too(text: str, found: int) -> None:
+    told = read(f"G21 G17 G90 G54\nT1 M6\nG0 X0. Y0.\n{text}\nM30")
+    assert [one.line for one in find(told, "no length offset")] == ([found] if found else [])
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "line"),
+    [
+        ("G1 X5. F0", "feed zero", NEXT),
+        ("G1 X5. F9.\nF0\nG0 X9.", "feed zero", 0),
+        ("G1 X5. F9.\nX6. F0.", "feed zero", NEXT + 1),
+        ("F0\nG2 X4. Y0. I2. J0.", "feed zero", NEXT + 1),
+        ("S0\nG1 X5. F9.", "spindle off", NEXT + 1),
+    ],
+)
+def test_nothing_cuts_at_zero(text: str, kind: str, line: int) -> None:
+    assert [one.line for one in find(read_after_start(text), kind)] == ([line] if line else [])
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("G41 D1\nG1 X5. F9.", [("G41", "G40")]),
+        ("G42 D1\nG1 X5. F9.\nG40", []),
+        ("G41 D1\nG1 X5. F9.\n/G40", [("G41", "G40")]),
+        ("G81 X5. Z-3. R1. F9.", [("G81", "G80")]),
+        ("G81 X5. Z-3. R1. F9.\nG0", []),
+        ("G68 X0. Y0. R9.", [("G68", "G69")]),
+        ("G16", [("G16", "G15")]),
+        ("G51 P2.\nG50", []),
+        ("G52 X5.", [("G52", "G52 X0 Y0 Z0")]),
+        ("G52 X5.\nG52 X0.", []),
+        ("G92 X5.", []),  # has a finding that it lasts
+    ],
+)
+@pytest.mark.parametrize("call", ["", "M98 P100\n"])
+def test_what_is_left_on_at_the_end(text: str, found: list[tuple[str, str]], call: str) -> None:
+    told = read(f"{START}{call}{text}\nM30\nO100\nM99")
+    assert [(one.subject, one.values[0]) for one in find(told, "left on")] == found
 
 
 @pytest.mark.parametrize(
@@ -344,7 +399,7 @@ def test_a_mode_given_behind_a_slash_is_still_assumed(words: str) -> None:
 
 OF_THE_LINE = {"travel", "cutting", "checked", "plain"}
 """Worked out anew by `changed`."""
-KEPT = {"axes_changed", "doubts", "lost", "why", "feed_line", "speed_line"}
+KEPT = {"axes_changed", "doubts", "lost", "why", "feed_line", "speed_line", "spindle_line"}
 """Only grow, or say where something came from."""
 
 
@@ -448,6 +503,13 @@ def test_time_of_moves_by_hand() -> None:
 )
 def test_time_by_feed_mode(text: str, seconds: float) -> None:
     assert read_after_start(text).cycle_time.feed_seconds == pytest.approx(seconds)
+
+
+@pytest.mark.parametrize("lost", ["M98 P9", "G65 P9", "GOTO#1", "/F5", "IF[#1 EQ 1]THEN F5", "M97 P9"])
+def test_time_up_to_something_unknown_is_kept(lost: str) -> None:
+    told = read_after_start(f"G1 X10. F60.\n{lost}\nG1 G90 X20.\nX30.\nG0 X40.").cycle_time
+    assert told.feed_seconds == pytest.approx(10)
+    assert [one.line for one in told.untimed if one.text == "feed"] == [NEXT + 2]
 
 
 def test_what_is_not_in_the_time_is_told() -> None:
