@@ -400,7 +400,7 @@ async def test_so_it_is_with_the_order_form(open_app: Open, place: Place, monkey
         assert isinstance(screen, OpenBatchScreen)
 
         def set_refused(name: str) -> None:
-            monkeypatch.setattr(screen, "_open", lambda values: {name: "it will not do"})
+            monkeypatch.setattr(screen, "_open", lambda values, go=None: {name: "it will not do"})
 
         await refuse_each_field(app, pilot, screen.form, set_refused)
 

@@ -11,6 +11,7 @@ from textual.pilot import Pilot
 
 from floor.app import FloorApp
 from floor.batch.corrections.commands import StrikeOut
+from floor.batch.counting.commands import CountRun
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside, StartPieces
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.put_back import PutBack
@@ -34,7 +35,7 @@ from floor.shop import Shop
 from floor.shop.checklists import ChecklistFile
 from tests.batch.factory import part
 from tests.screens.conftest import Open
-from tests.screens.keys import fill
+from tests.screens.keys import fill, words
 from tests.screens.operator import Place, said
 
 SIZE = (80, 24)
@@ -331,8 +332,43 @@ async def test_an_order_is_opened_though_another_took_its_number(open_app: Open,
         taken = other.open_batch(OpenBatch(other.find_next_id(), checklist, "digest", "part.toml", 1, 4), by="AA").id
         other.close()
         await fill(pilot, "2", "", "", "")
+        await pilot.press("y")
         await pilot.pause()
         app.look()
         await pilot.pause()
         opened = [batch.id for batch in app.session.shop.batches]
         assert opened == [place.id, taken, f"B{int(taken[1:]) + 1:04d}"]
+
+
+@pytest.mark.parametrize("heard", [True, False], ids=["heard of it", "pressed first"])
+async def test_a_count_made_elsewhere_leaves_no_form_to_count_again(open_app: Open, place: Place, heard: bool) -> None:
+    run = place.at(place.load(), "count")
+    app = open_app("BB")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter", "a")
+        elsewhere(place, CountRun(run, 4))
+        if heard:
+            app.look()
+            await pilot.pause()
+        else:
+            await pilot.press("enter")
+        assert isinstance(app.screen, WalkScreen)
+        assert "Pallet 1 (load 1) was counted by LL at" in words(app)
+
+
+async def test_a_count_follows_what_is_set_aside_elsewhere(open_app: Open, place: Place) -> None:
+    run = place.at(place.load(), "count")
+    app = open_app("BB")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter", "a", "right", "a")
+        elsewhere(place, SetPiecesAside("hold", "doubtful", load=1, positions=("A1",)))
+        app.look()
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, CountScreen)
+        assert (list(screen.marks), screen.names) == (["A2"], ["A2", "B1", "B2"])
+        assert "3 went in = 2 good (the rest) + 1 scrap: adds up; 1 on hold (A1) still" in words(app)

@@ -176,11 +176,14 @@ async def test_many_problems_scroll_by_keyboard(shop: Shop, open_app: Open) -> N
 # --- opening -------------------------------------------------------------------------------------------------------
 
 
-async def test_a_batch_is_opened_with_what_is_offered_by_enter_alone(shop: Shop, open_app: Open) -> None:
+async def test_a_batch_is_opened_with_what_is_offered_once_somebody_says_yes(shop: Shop, open_app: Open) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await choose(pilot, "thermal-break-plate.toml")
-        await pilot.press("enter", "enter", "enter", "enter")
+        await pilot.press("enter", "enter", "enter", "enter", "enter")
+        assert "Open a batch of TB-2140 C? 96 ordered, 126 started." in words(app)
+        assert shop.batches == [], "Enter alone opens none: the last field may stay empty"
+        await pilot.press("escape", "enter", "y")
         assert isinstance(app.screen, BatchScreen)
         assert app.screen.batch_id == "B0001"
         await pilot.press("escape")
@@ -199,6 +202,8 @@ async def test_all_fields_reach_the_record(shop: Shop, open_app: Open) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await choose(pilot, "own.toml")
         await fill(pilot, "5", "9", "2026-03-20", "PO [7]")
+        assert "5 ordered, 9 started, due 2026-03-20, reference PO [7]." in words(app)
+        await pilot.press("y")
         assert isinstance(app.screen, BatchScreen)
     [batch] = shop.batches
     assert (batch.order, batch.started, batch.due, batch.reference) == (5, 9, date(2026, 3, 20), "PO [7]")
@@ -322,7 +327,7 @@ async def test_nobody_signed_in_signs_in_before_it_is_opened(shop: Shop, open_ap
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
         await choose(pilot, "metering-pin.toml")
-        await pilot.press("enter", "enter", "enter", "enter", *"aa", "enter")
+        await pilot.press("enter", "enter", "enter", "enter", *"aa", "enter", "y")
         assert isinstance(app.screen, BatchScreen)
     assert shop.batches[0].entries[0].by == "AA"
 
@@ -335,10 +340,22 @@ async def test_a_name_taken_by_another_terminal_is_passed_over(
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await choose(pilot, "bonded-strut.toml")
-        await pilot.press("enter", "enter", "enter", "enter")
+        await pilot.press("enter", "enter", "enter", "enter", "y")
         assert isinstance(app.screen, BatchScreen)
         assert app.screen.batch_id == "B0002"
     assert [one.id for one in shop.batches] == [batch, "B0002"]
+
+
+async def test_no_offer_stands_that_is_none_for_the_order_typed(shop: Shop, open_app: Open) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await choose(pilot, "thermal-break-plate.toml")
+        start = app.screen.query_one("#field-start", Input)
+        assert start.value == "126"
+        await pilot.press("backspace", "0")
+        assert start.value == "", "none are ordered: none is offered"
+        await pilot.press("backspace", "9", "6")
+        assert start.value == "126"
 
 
 async def test_what_to_have_ready_follows_the_pieces_and_scrolls_while_typing(shop: Shop, open_app: Open) -> None:

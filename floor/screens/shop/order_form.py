@@ -33,6 +33,7 @@ from floor.ledger import NameTaken
 from floor.papers.drawing import draw_blank
 from floor.papers.start_quantity import format_supplies
 from floor.planning.start_plan import compute_blank_stock, count_leg_loads, find_batch_size_error
+from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Form, Values, collect_errors, parse_number
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
@@ -42,6 +43,9 @@ from floor.shop.load_settings import load_settings
 from floor.shop.pin_tokens import PinToken
 from floor.shop.settings import SettingsError
 from floor.text import capitalize_first, format_chance, format_count
+
+Open = Callable[[int, int, date | None, str], None]
+"""What is done with a valid order: ordered, started, due, reference."""
 
 OFFERED_AT = -1
 """Which of the confidences the start quantity is offered at: the highest (shop decision)."""
@@ -118,7 +122,7 @@ class OpenBatchScreen(FloorScreen):
         with Container(id="two"):
             with Vertical(id="form"):
                 yield Form(fields, id="fields")
-                hint = "Enter: next, then open the batch    F9: it is under way already    Esc: back"
+                hint = "Enter: next; on the last, open it    F9: it is under way already    Esc: back"
                 yield Static(hint, classes="dialog-hint")
                 yield Static(id="blank", markup=False)
             with VerticalScroll(id="advice", can_focus=False):
@@ -144,16 +148,26 @@ class OpenBatchScreen(FloorScreen):
         event.stop()
         self.starts = ()
         order = parse_number(event.value)
-        start = self.form.input("start")
         if isinstance(order, int) and 1 <= order <= MOST_PIECES:
             try:
                 self.starts = compute_start_quantities(self.checklist, order, self.wanted)
             except Impossible as impossible:
-                self.offers.update(str(impossible))
+                self._put_in("")
+                self._show_nothing(str(impossible))
                 return
-            if start.value == self.given:
-                self.given = start.value = str(self._offered or "")
+        self._put_in(str(self._offered or ""))
         self._show_advice()
+
+    def _put_in(self, offered: str) -> None:
+        """Put in what is offered now, also nothing, unless somebody typed a quantity."""
+        start = self.form.input("start")
+        if start.value == self.given:
+            self.given = start.value = offered
+
+    def _show_nothing(self, why: str) -> None:
+        self.offers.update(why)
+        self.promise.ask(0, 0, None)
+        self.ready.update("")
 
     @on(Input.Changed, "#field-start")
     @on(Input.Changed, "#field-due")
@@ -164,7 +178,7 @@ class OpenBatchScreen(FloorScreen):
     @property
     def _offered(self) -> int:
         """Pieces to start that are put in where nobody types any; 0 where a batch does not hold them."""
-        wanted = self.starts[OFFERED_AT].pieces
+        wanted = self.starts[OFFERED_AT].pieces if self.starts else 0
         return wanted if wanted <= MOST_PIECES else 0
 
     @on(Input.Blurred, "#field-due")
@@ -176,9 +190,7 @@ class OpenBatchScreen(FloorScreen):
 
     def _show_advice(self) -> None:
         if not self.starts:
-            self.offers.update("Enter how many good pieces are ordered.")
-            self.promise.ask(0, 0, None)
-            self.ready.update("")
+            self._show_nothing("Enter how many good pieces are ordered.")
             return
         order = self.starts[0].ordered
         started = parse_number(self.form.input("start").value)
@@ -281,7 +293,23 @@ class OpenBatchScreen(FloorScreen):
 
     def _try(self, values: Values) -> None:
         if self.is_active:
-            self.form.show_errors(collect_errors(self._open, values))
+            self.form.show_errors(collect_errors(lambda typed: self._open(typed, self._ask_first(typed)), values))
+
+    def _ask_first(self, values: Values) -> Open:
+        """Say what is about to be opened: Enter in a field that may stay empty opens no batch by itself."""
+
+        def ask(order: int, start: int, due: date | None, reference: str) -> None:
+            said = [f"{order} ordered", f"{start} started"]
+            said += [f"due {due}"] if due is not None else []
+            said += [f"reference {reference.strip()}"] if reference.strip() else []
+            part = self.checklist.part
+            question = f"Open a batch of {part.number} {part.revision}? {', '.join(said)}."
+            self.floor.push_screen(
+                ConfirmDialog(question),
+                lambda yes: self.form.show_errors(collect_errors(self._open, values)) if yes else None,
+            )
+
+        return ask
 
     def action_under_way(self) -> None:
         self.run_signed_in(lambda: self.form.show_errors(collect_errors(self._under_way, self.form.values)))
@@ -300,7 +328,7 @@ class OpenBatchScreen(FloorScreen):
 
         return self._open(values, go)
 
-    def _open(self, values: Values, go: Callable[[int, int, date | None, str], None] | None = None) -> Errors:
+    def _open(self, values: Values, go: Open | None = None) -> Errors:
         order, start = parse_number(values["order"]), parse_number(values["start"])
         errors: dict[str, str] = {}
         due = _day(values["due"])

@@ -16,6 +16,7 @@ from textual.widgets import Static
 
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.load import Load
+from floor.batch.state import Batch
 from floor.checklist.model import Reason
 from floor.checklist.reason_letters import assign_reason_letters
 from floor.screens.forms.dialogs import FormDialog
@@ -23,7 +24,7 @@ from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import RunFrame
 from floor.screens.frame.session import Session
 from floor.screens.widgets.diff_static import DiffStatic
-from floor.text import count_cells, format_count, wrap_text
+from floor.text import count_cells, format_clock, format_count, wrap_text
 
 SIGNS = {"scrap": "✕", "rework": "↺", "hold": "?"}
 WAITS = "·"
@@ -108,27 +109,7 @@ class CountScreen(RunFrame):
         self.has_places = bool(carrier.positions)
         self.letters = assign_reason_letters(self.current_batch.checklist)
         self.rows, self.columns = carrier.rows or 0, carrier.columns or 0
-        self.names = (
-            [self.current_batch.format_slot(self.load, piece) for piece in self.current_run.undecided]
-            if self.has_places
-            else []
-        )
-        self.decided = {
-            self.current_batch.format_slot(self.load, piece) or str(piece): mark
-            for piece, mark in self.current_run.decided.items()
-            if piece in self.current_run.pieces
-        }
-        """By place: what was out of limits and decided on before; the count says it and does not change it."""
-        self.sitting: dict[str, str] = {
-            self.current_batch.format_slot(self.load, piece): self.current_batch.places[piece].where
-            for piece in self.current_batch.sitting(self.load)
-        }
-        """Held and scrapped pieces that are still on the carrier, by place."""
-        present = self.current_batch.present(self.load) if self.has_places else ()
-        self.waiting = {self.current_batch.format_slot(self.load, piece) for piece in present} - {
-            self.current_batch.format_slot(self.load, piece) for piece in self.current_run.pieces
-        }
-        """Places of the others, which wait for the pieces of this run."""
+        self._read_places()
         first = self.names[0] if self.names else "A1"
         self.cursor = (ord(first[0]) - 65, int(first[1:]) - 1)
         self.marks: dict[str, Reason] = {}
@@ -138,6 +119,33 @@ class CountScreen(RunFrame):
         self.notes: dict[str, str] = {}
         self.good_typed = ""
         self.last: str = ""
+
+    def _read_places(self) -> None:
+        """Which pieces are to be counted, and what sits beside them, now: another terminal may set some aside."""
+        batch, run = self.current_batch, self.current_run
+        present = batch.present(self.load) if self.has_places else ()
+        self.names = [batch.format_slot(self.load, piece) for piece in run.undecided] if self.has_places else []
+        self.decided = {
+            batch.format_slot(self.load, piece) or str(piece): mark
+            for piece, mark in run.decided.items()
+            if piece in run.pieces
+        }
+        """By place: what was out of limits and decided on before; the count says it and does not change it."""
+        self.sitting: dict[str, str] = {
+            batch.format_slot(self.load, piece): batch.places[piece].where for piece in batch.sitting(self.load)
+        }
+        """Held and scrapped pieces that are still on the carrier, by place."""
+        self.waiting = {batch.format_slot(self.load, piece) for piece in present if piece not in run.pieces}
+        """Places of the others, which wait for the pieces of this run."""
+
+    def missing(self, batch: Batch) -> str:
+        """Counted at another terminal meanwhile, there is nothing left to count here."""
+        there = super().missing(batch)
+        count = batch.runs[self.run_].count if not there else None
+        if count is None:
+            return there
+        load = batch.format_load(batch.runs[self.run_].load)
+        return f"{load} was counted by {count.by} at {format_clock(count.at, self.session.now().at)}"
 
     @property
     def load(self) -> Load:
@@ -179,6 +187,8 @@ class CountScreen(RunFrame):
         return int(self.good_typed) if self.good_typed else len(self.current_run.undecided) - self.marked
 
     def update_body(self) -> None:
+        self._read_places()
+        self.marks = {name: reason for name, reason in self.marks.items() if name in self.names}
         self.reasons.update(Content("\n").join(self._list_reasons()))
         self.sum.update(self._say_sum())
         if self.has_places:
