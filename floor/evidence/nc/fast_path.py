@@ -35,9 +35,10 @@ def compile_plain(dialect: Dialect) -> Plain:
 
 
 def _compile(number: str) -> Match:
-    words = "".join(rf"(?:{letter}({number}) ?)?" for letter in _LETTERS)
+    """A word once read is not tried again in parts (``?+``): what does not match fails at once."""
+    words = "".join(rf"(?:{letter}({number}) ?)?+" for letter in _LETTERS)
     return re.compile(
-        rf"(?:N\d+ ?)?(?:G0?([0-3]) ?)?{words}(?:F(\d{{1,7}}\.?\d{{0,9}}) ?)?", re.ASCII | re.IGNORECASE
+        rf"(?:N\d+ ?)?+(?:G0?([0-3]) ?)?+{words}(?:F(\d{{1,7}}\.?\d{{0,9}}) ?)?+", re.ASCII | re.IGNORECASE
     ).fullmatch
 
 

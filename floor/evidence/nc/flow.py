@@ -61,8 +61,8 @@ class Loop(NamedTuple):
 class Follower:
     """Goes through the lines of a file in the order a control would."""
 
-    def __init__(self, lines: Sequence[str], s: State, r: Record, plain: Plain, tick: Callable[[], None]) -> None:
-        self.lines, self.s, self.r, self.plain, self.tick = lines, s, r, plain, tick
+    def __init__(self, lines: Sequence[str], s: State, r: Record, plain: Plain) -> None:
+        self.lines, self.s, self.r, self.plain = lines, s, r, plain
         self.seen = bytearray(len(lines))
         self.calls: list[Call] = []
         self.loops: list[Loop] = []
@@ -85,8 +85,6 @@ class Follower:
                 at = self._return()
                 continue
             self.r.steps += 1
-            if self.r.steps % 4096 == 0:
-                self.tick()
             if self.r.steps > MOST_STEPS and not self._may_read_on(at):
                 return
             self.seen[at] = 1

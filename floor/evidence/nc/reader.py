@@ -24,16 +24,11 @@ Chunks = Callable[[], Iterable[bytes]]
 """Yields the bytes of the file in chunks, from the start each time it is called."""
 
 
-class ReadingStopped(Exception):
-    """The caller no longer wants the program."""
-
-
 def read_program(
     open_chunks: Chunks,
     name: str = "",
     dialect: Dialect = UNSET,
     progress: Callable[[int], None] | None = None,
-    should_stop: Callable[[], bool] | None = None,
 ) -> ProgramSummary:
     """Read a program.
 
@@ -41,25 +36,15 @@ def read_program(
         open_chunks: opens the file; called again if subprograms or jumps must be followed.
         name: name of the file, kept in the summary.
         progress: called with the bytes read so far.
-        should_stop: asked with each chunk of the file and every few thousand lines of a loop.
-
-    Raises:
-        ReadingStopped: ``should_stop`` returned true.
     """
-    return _Reading(open_chunks, dialect, progress, should_stop).read(name)
+    return _Reading(open_chunks, dialect, progress).read(name)
 
 
 class _Reading:
     """One pass over a file."""
 
-    def __init__(
-        self,
-        open_chunks: Chunks,
-        dialect: Dialect,
-        progress: Callable[[int], None] | None,
-        should_stop: Callable[[], bool] | None,
-    ) -> None:
-        self.open_chunks, self.progress, self.should_stop = open_chunks, progress, should_stop
+    def __init__(self, open_chunks: Chunks, dialect: Dialect, progress: Callable[[int], None] | None) -> None:
+        self.open_chunks, self.progress = open_chunks, progress
         self.s, self.r = State(), Record(dialect, FindingLog())
         self.plain = compile_plain(dialect)
         self.hash, self.size, self.line = hashlib.sha256(), 0, 0
@@ -88,16 +73,11 @@ class _Reading:
 
     def _measure(self) -> Iterator[bytes]:
         for chunk in self.open_chunks():
-            self._tick()
             self.hash.update(chunk)
             self.size += len(chunk)
             if self.progress:
                 self.progress(self.size)
             yield chunk
-
-    def _tick(self) -> None:
-        if self.should_stop and self.should_stop():
-            raise ReadingStopped
 
     def _read_lines(self, lines: list[str]) -> None:
         """The core loop: each line by the fast path if possible, until one may not be followed by the next."""
@@ -145,7 +125,7 @@ class _Reading:
             self.s.lost, self.r.lost_line = ("too long to follow", line), line
             self.s.changed()
             return
-        follower = Follower(held, self.s, self.r, self.plain, self._tick)
+        follower = Follower(held, self.s, self.r, self.plain)
         follower.follow(line - 1, signal)
         count, first, _ = find_unread(held, follower.ended_at, follower.seen)
         self.unread = count, first + 1

@@ -226,18 +226,6 @@ def test_calls_that_branch_without_end_are_left(monkeypatch: pytest.MonkeyPatch)
     assert "too long to follow" in kinds(told)
 
 
-def test_whoever_waits_can_stop_it() -> None:
-    asked = []
-
-    def stop() -> bool:
-        asked.append(1)
-        return len(asked) > 3
-
-    with pytest.raises(reader.ReadingStopped):
-        reader.read_program(lambda: [b"G1 X1.\n"] * 100, should_stop=stop)
-    assert len(asked) == 4
-
-
 def test_progress_is_in_bytes() -> None:
     told: list[int] = []
     reader.read_program(lambda: [b"G1 X1.\n"] * 3, progress=told.append)
