@@ -15,5 +15,6 @@ __all__ = [
     "schema",
     "material_required",
     "run_time_left",
+    "tool_card",
     "units",
 ]

@@ -14,7 +14,7 @@ from floor.checklist.consumables import AnyConsumable
 from floor.checklist.field_types import GivenId, Id, Limits, Strict, Tagged, Text, WholeNumber, read_defaults
 from floor.checklist.gates import GATE_KINDS, Gate, Phase, Probed, ToolLoaded
 from floor.checklist.units import (
-    AnyMeasure,
+    Angle,
     Feed,
     Length,
     Life,
@@ -26,6 +26,24 @@ from floor.checklist.units import (
     Time,
 )
 
+ToolKind = Literal[
+    "face mill", "fly cutter", "end mill", "ball mill", "V-tool", "chamfer mill", "drill", "reamer", "tap"
+]
+"""How a tool removes metal; the kinds of `floor.figures.cutting`, which opening a record does not load."""
+ToolMaterial = Literal["high-speed steel", "carbide"]
+WorkMaterial = Literal[
+    "aluminum",
+    "brass",
+    "bronze",
+    "copper",
+    "mild steel",
+    "alloy steel",
+    "tool steel",
+    "stainless steel",
+    "cast iron",
+    "titanium",
+    "plastic",
+]
 BEFORE_CYCLE: tuple[Phase, ...] = ("arrive", "setup", "load")
 PHASES: tuple[Phase, ...] = (*BEFORE_CYCLE, "cycle", "after")
 MOST_PIECES = 5000
@@ -44,6 +62,8 @@ class PartInfo(Strict):
     revised: date
     drawing: Text = ""
     material: Text = ""
+    work_material: WorkMaterial | None = None
+    """What is cut, by its family: surface speeds and power of the tools are checked by it."""
     purpose: Text = ""
     units: Literal["inch", "metric"] = "inch"
     notice: Annotated[Text, Limits(min_length=20)]
@@ -151,14 +171,35 @@ class Tool(Strict):
     number: Annotated[int, Limits(ge=1, le=999)]
     name: Text
     station: Id
+    kind: ToolKind | None = None
+    material: ToolMaterial | None = None
+    """Of the edge."""
     diameter: Length | None = None
+    """Largest cutting diameter."""
     flutes: Annotated[int, Limits(ge=1, le=100)] | None = None
-    angle: AnyMeasure | None = None
+    flute_length: PositiveLength | None = None
+    angle: Angle | None = None
+    """Included angle, of a pointed tool or a drill point."""
     tip: Length | None = None
+    """Width of the flat on a pointed tool."""
+    edge_radius: PositiveLength | None = None
+    """How sharp the edge is; else a usual one for its material."""
     speed: Speed | None = None
     feed: Feed | None = None
+    depth: PositiveLength | None = None
+    """Of one pass, stroke or peck, as programmed."""
+    width: PositiveLength | None = None
+    """Of one pass, as programmed; not stated, the tool's full width."""
+    stroke: PositiveLength | None = None
+    """Width that a pointed tool is to leave at the surface."""
+    pitch: PositiveLength | None = None
+    """Of a tap."""
     chip_load: Length | None = None
     """Feed per tooth; with one tooth, per turn."""
+    least_chip: PositiveLength | None = None
+    """Thinnest chip it cuts instead of rubbing; else by the radius of its edge."""
+    least_depth: PositiveLength | None = None
+    """A shallower pass skims."""
     surface_speed: SurfaceSpeed | None = None
     life: Life | None = None
     stick_out: Length | None = None

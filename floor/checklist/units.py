@@ -31,6 +31,7 @@ class Measure(NamedTuple):
 BASE_UNITS = {
     "time": "second",
     "length": "millimeter",
+    "angle": "degree",
     "temperature": "degC",
     "speed": "revolution / minute",
     "feed": "millimeter / minute",
@@ -67,6 +68,7 @@ PIECES = ("piece", "pieces", "pcs")
 EXAMPLES = {
     "time": "24 h",
     "length": "0.0625 in",
+    "angle": "60 deg",
     "temperature": "175 degF",
     "speed": "8000 rpm",
     "feed": "40 in/min",
@@ -92,6 +94,7 @@ _COMMON = {
     "mm": ("length", 1.0),
     "in": ("length", 25.4),
     "m": ("length", 1000.0),
+    "deg": ("angle", 1.0),
     "degC": ("temperature", 1.0),
     "rpm": ("speed", 1.0),
     "mm/min": ("feed", 1.0),
@@ -114,7 +117,7 @@ _COMMON = {
 _ALSO = {"life": ("life", "time"), "amount": ("mass", "volume")}
 """Dimensions that may also be stated as another."""
 
-_WORDS = {"amount": "a mass or a volume", "area": "an area"}
+_WORDS = {"amount": "a mass or a volume", "area": "an area", "angle": "an angle"}
 """How to name a dimension in a sentence, if not by "a" and its name."""
 
 _NAME = r"(?:%|HR15N|°?[^\W\d]+(?:(?:\*\*|\^)[1-4])?)"
@@ -222,6 +225,7 @@ class Unit:
 
 Time = Annotated[Measure, Unit("time")]
 Length = Annotated[Measure, Unit("length")]
+Angle = Annotated[Measure, Unit("angle", above=True)]
 Coordinate = Annotated[Measure, Unit("length", None)]
 Temperature = Annotated[Measure, Unit("temperature", None)]
 Speed = Annotated[Measure, Unit("speed")]

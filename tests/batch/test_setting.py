@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.gates.setup_sheet import Card, build_setup_card
-from tests.batch.factory import Bench, open_bench, thermal_break
+from tests.batch.factory import Bench, edited, open_bench, thermal_break
 
 
 def card_at(bench: Bench, load: int, key: str) -> Card:
@@ -75,3 +75,19 @@ def test_other_lines_have_no_card(bench: Bench) -> None:
     bare = [line for line in walked.lines if line.kind in ("do", "count", "release", "caution")]
     assert bare
     assert all(build_setup_card(bench.state, walked.run, line) is None for line in bare)
+
+
+def test_what_a_tool_does_at_its_card_and_what_does_not_fit_is_beside_its_line() -> None:
+    """A fly cutter at 2,000 rpm and 2 in/min takes 0.001 in a turn and rubs (common practice, no source)."""
+    fly = (
+        'name = "6 mm end mill"\n',
+        'name = "Fly cutter"\nkind = "fly cutter"\ndiameter = "2 in"\nflutes = 1\nspeed = "2000 rpm"\n'
+        'feed = "2 in/min"\ndepth = "0.010 in"\nwidth = "1 in"\n',
+    )
+    bench = open_bench(lambda: edited(fly, ("revised = ", 'work_material = "brass"\nrevised = ')))
+    shown = card_at(bench, bench.form(10), "tool loaded 1")
+    facts = dict(shown.facts)
+    assert facts["check"].startswith("rubs: its thickest chip is 0.001 in, and the edge cuts from 0.002362 in")
+    assert shown.brief[1] == f"! {facts['check']}"
+    assert facts["cut"] == "0.010 in deep, 1 in wide"
+    assert facts["power"].endswith(" kW of the motor")

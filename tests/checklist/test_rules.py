@@ -497,7 +497,7 @@ CASES = [
         "524 ft/min is not what 8000 rpm gives at 0.5 in; 1047 ft/min (pi x diameter x rpm); or 4003 rpm",
     ),
     (
-        "check_feed",
+        "check_card",
         '"64 in/min"',
         '"640 in/min"',
         "tool 1, feed",
@@ -902,6 +902,13 @@ ADVICE = [
         '"Look at each pocket: no void", at = "load", cautions = ["cutter"] }',
         "op 30, step 2",
         "a step under a WARNING may be skipped with a reason; write `skip = false`",
+    ),
+    (
+        "check_cut",
+        'feed = "64 in/min"\n',
+        'kind = "fly cutter"\nfeed = "64 in/min"\ndepth = "0.002 in"\n',
+        "tool 1, depth",
+        "0.002 in deep is a skim: it rubs instead of cutting; 0.007874 in deep or more",
     ),
     ("check_chip_load_given", 'chip_load = "0.004 in"\n', "", "tool 1", "each tooth takes 0.102 mm (0.004 in)"),
     (

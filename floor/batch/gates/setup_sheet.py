@@ -50,7 +50,13 @@ def find_own_offset(batch: Batch, run: Run) -> str:
 
 
 def _of_tool(batch: Batch, run: Run, gate: ToolLoaded, tool: Tool) -> Card:
+    from floor.checklist.tool_card import (
+        describe_card_figures,
+        find_card_faults,
+    )  # opening a shop needs no cutting data
+
     teeth = f"{tool.flutes} {'tooth' if tool.flutes == 1 else 'teeth'}" if tool.flutes else ""
+    cut = ", ".join(f"{size} {way}" for size, way in ((tool.depth, "deep"), (tool.width, "wide")) if size is not None)
     lengths = gate.asks()[1].band if gate.length else ""
     life = _life(batch, run, tool)
     facts = [
@@ -59,15 +65,21 @@ def _of_tool(batch: Batch, run: Run, gate: ToolLoaded, tool: Tool) -> Card:
         ("teeth", str(tool.flutes or ""), teeth),
         ("angle", _text(tool.angle), f"angle {tool.angle}"),
         ("tip", _text(tool.tip), f"tip {tool.tip}"),
+        ("pitch", _text(tool.pitch), f"pitch {tool.pitch}"),
+        ("flute length", _text(tool.flute_length), f"flutes {tool.flute_length} long"),
         ("speed", _text(tool.speed), _text(tool.speed)),
         ("feed", _text(tool.feed), _text(tool.feed)),
+        ("cut", cut, cut),
         ("stick-out", _text(tool.stick_out), f"stick-out {tool.stick_out}"),
         ("length", lengths, ""),  # stands beside its field
         ("life", life, life),
         ("per tooth", _text(tool.chip_load), f"{tool.chip_load} per tooth"),
         ("at the edge", _text(tool.surface_speed), f"{tool.surface_speed} at the edge"),
+        *((name, said, f"{name} {said}") for name, said in describe_card_figures(batch.checklist, tool)),
         ("source", tool.source, ""),
     ]
+    doubts = [f"{fault.wrong}: {fault.right}" for fault in find_card_faults(batch.checklist, tool)]
+    facts[1:1] = [("check", said, f"! {said}") for said in doubts]
     known = [(name, said, brief) for name, said, brief in facts if said]
     return Card(
         f"Tool {tool.number}",

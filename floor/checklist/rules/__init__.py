@@ -48,6 +48,7 @@ COMPLETE: tuple[Rule, ...] = (*complete.RULES, *turning.COMPLETE)
 
 ADVISED: tuple[Rule, ...] = (
     *advised.RULES,
+    *cutting.ADVISED,
     *clocks.ADVISED,
     *offsets.ADVISED,
     *turning.ADVISED,

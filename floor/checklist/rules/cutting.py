@@ -1,55 +1,46 @@
-"""Cutting data that must agree: rpm and diameter give the surface speed, teeth and chip load the feed.
-
-The formulas of every machining handbook: V = pi D N, F = f n N (Groover, "Fundamentals of Modern Manufacturing",
-chapter on theory of metal machining; from memory).
-"""
+"""Cutting data that must agree, and what is unusual: feed, speed, depth and power of each tool's card."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
 from floor.checklist.model import Checklist
-from floor.checklist.units import Measure
-
-ROUNDED = 0.05
-"""How far a stated figure may be off the computed one: programmers round speeds and feeds."""
+from floor.checklist.tool_card import find_card_faults, format_like
+from floor.figures.cutting.mechanics import compute_speed, compute_surface_speed
+from floor.figures.cutting.misfits import ROUNDED
 
 
 def check_surface_speed(checklist: Checklist) -> Iterator[Finding]:
     for i, tool in enumerate(checklist.tools):
         stated, speed, diameter = tool.surface_speed, tool.speed, tool.diameter
-        if stated is None or speed is None or not diameter or not diameter.base:
+        if not (stated and speed and diameter and stated.base and speed.base and diameter.base):
             continue
-        right = math.pi * diameter.base / 1000 * speed.base
+        right = compute_surface_speed(diameter.base, speed.base)
         # A pointed tool may state the speed where it cuts, inside its full diameter.
         if stated.base > right * (1 + ROUNDED) or (tool.angle is None and stated.base < right * (1 - ROUNDED)):
             wrong = f"{stated} is not what {speed} gives at {diameter}"
-            should = f"{_in(stated, right)} (pi x diameter x rpm); or {_rpm(stated, diameter)} for {stated}"
-            yield Finding(("tools", i, "surface_speed"), wrong, should)
+            rpm = compute_speed(diameter.base, stated.base)
+            said = format_like(right, stated, False, "surface speed")
+            yield Finding(("tools", i, "surface_speed"), wrong, f"{said} (pi x diameter x rpm); or {rpm:.0f} rpm")
 
 
-def check_feed(checklist: Checklist) -> Iterator[Finding]:
+def check_card(checklist: Checklist) -> Iterator[Finding]:
+    """What a card says against itself."""
+    yield from _list_faults(checklist, certain=True)
+
+
+def check_cut(checklist: Checklist) -> Iterator[Finding]:
+    """What is unusual in a cut: it rubs, it takes more power than there is, its edge is fast or slow."""
+    yield from _list_faults(checklist, certain=False)
+
+
+def _list_faults(checklist: Checklist, certain: bool) -> Iterator[Finding]:
     for i, tool in enumerate(checklist.tools):
-        stated, speed, chip = tool.feed, tool.speed, tool.chip_load
-        if stated is None or speed is None or chip is None or tool.flutes is None:
-            continue
-        right = speed.base * tool.flutes * chip.base
-        if abs(stated.base - right) > ROUNDED * right:
-            teeth = "1 tooth" if tool.flutes == 1 else f"{tool.flutes} teeth"
-            wrong = f"{stated} is not what {speed}, {teeth} and {chip} a tooth give"
-            yield Finding(("tools", i, "feed"), wrong, f"{_in(stated, right)} (rpm x teeth x chip load)")
+        for fault in find_card_faults(checklist, tool):
+            if fault.certain == certain:
+                yield Finding(("tools", i, *filter(None, [fault.field])), fault.wrong, fault.right)
 
 
-def _in(stated: Measure, base: float) -> str:
-    """A value in base units, in the unit of another of its kind."""
-    scale = stated.number / stated.base if stated.base else 1.0
-    return f"{base * scale:.4g} {stated.unit if stated.base else '(metric)'}"
-
-
-def _rpm(surface: Measure, diameter: Measure) -> str:
-    return f"{surface.base * 1000 / (math.pi * diameter.base):.0f} rpm"
-
-
-RULES = (check_surface_speed, check_feed)
+RULES = (check_surface_speed, check_card)
+ADVISED = (check_cut,)

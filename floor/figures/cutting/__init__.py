@@ -3,4 +3,4 @@
 All figures are floats in the base units of the checklist: mm, degrees, rpm, mm/min, m/min, W, N·m, mm³/min.
 """
 
-__all__ = ["mechanics"]
+__all__ = ["card", "geometry", "materials", "mechanics", "misfits"]
