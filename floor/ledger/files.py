@@ -181,22 +181,28 @@ def open_regular(files: Files, path: Path, flags: int) -> int:
 
 
 @contextmanager
-def translate_os_errors(doing: str) -> Iterator[None]:
-    """Turn an `OSError` into a `WriteFailed` that says what to do."""
+def translate_os_errors(doing: str, folder: Path | None = None) -> Iterator[None]:
+    """Turn an `OSError` into a `WriteFailed` that says what to do.
+
+    Args:
+        folder: the one written to, where the system names no file with its error.
+    """
     try:
         yield
     except LedgerError:
         raise
     except OSError as error:
-        raise WriteFailed(f"{doing} did not work: {explain_os_error(error)}") from error
+        raise WriteFailed(f"{doing} did not work: {explain_os_error(error, folder)}") from error
 
 
-def explain_os_error(error: OSError) -> str:
+def explain_os_error(error: OSError, folder: Path | None = None) -> str:
     """What a system error means for the person, and what to do about it."""
     if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
         return "the disk is full. Free some space and enter it again."
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
-        return "the record folder may not be written to. Ask whoever looks after this machine for the right to write."
+        where = Path(os.fsdecode(error.filename)).parent if isinstance(error.filename, str | bytes) else folder
+        named = f"the folder {where}" if where is not None else "the record folder"
+        return f"{named} may not be written to. Ask whoever looks after this machine for the right to write."
     if error.errno == errno.EIO:
         return "the disk reported an error. Try again; if it happens twice, make a backup and change the disk."
     return f"{error.strerror or error}. Try again; if it happens twice, ask whoever looks after this machine."

@@ -265,14 +265,18 @@ class Journal:
     def _commit(self, group: bytes, entries: Sequence[Entry]) -> None:
         data = encode_commit(group, len(entries), len(self._entries))
         try:
-            with translate_os_errors(f"Writing to the record of {self.name}"):
+            with translate_os_errors(f"Writing to the record of {self.name}", self.path.parent):
                 self._make_room(len(data))
                 self._owed = len(data), entries[-1].hash
                 self._files.write(self._fd, data, self._stop)
                 self._files.sync(self._fd)
         except BaseException as error:
+            untouched = False
             with suppress(OSError):
+                untouched = self._is_untouched()
                 self._take_back()
+            if untouched:
+                self._owed = None
             if self._owed is not None and isinstance(error, WriteFailed):
                 raise WriteFailed(
                     f"{error} It could not be taken back yet either: look whether it is in the record "
@@ -298,6 +302,12 @@ class Journal:
         if needed > size:
             new = -(-(needed + CHUNK // 2) // CHUNK) * CHUNK
             self._files.write(self._fd, make_padding(new - size), size)
+
+    def _is_untouched(self) -> bool:
+        """Whether a failed commit did not write a byte, as on a disk that is read-only now."""
+        return self._owed is not None and self._files.read(self._fd, self._owed[0], self._stop).rstrip() == (
+            CLOSING.rstrip()
+        )
 
     def _take_back(self) -> None:
         """Blank what a failed commit may have left, on disk too."""

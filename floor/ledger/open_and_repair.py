@@ -166,7 +166,7 @@ def _open(path: Path, closed: bool, files: Files) -> tuple[int, str]:
             cause = error.__cause__
             if not isinstance(cause, OSError) or cause.errno not in (errno.EACCES, errno.EPERM, errno.EROFS):
                 raise
-            return open_file(files, path, os.O_RDONLY, path.stem), explain_os_error(cause)
+            return open_file(files, path, os.O_RDONLY, path.stem), explain_os_error(cause, path.parent)
     except FileNotFoundError:
         raise NoSuchJournal(f"There is no record of {path.stem} in {path.parent}.") from None
 

@@ -322,6 +322,23 @@ def test_what_could_not_be_taken_back_is_when_the_disk_is_well_again(folder: Pat
     journal.close()
 
 
+def test_where_nothing_was_written_nothing_has_to_be_taken_back(folder: Path, moment: Moment) -> None:
+    """A disk that turned read-only: the sentence names the folder, and asks for no look into the record."""
+    JournalFolder(folder).create("B1").close()
+    files = FaultyFiles(1, errno.EROFS, lasting=True)
+    journal = JournalFolder(folder, files=files).open("B1")
+    with pytest.raises(WriteFailed) as failed:
+        add(journal, moment)
+    assert str(failed.value) == (
+        f"Writing to the record of B1 did not work: the folder {folder} may not be written to. "
+        "Ask whoever looks after this machine for the right to write."
+    )
+    files.heal()
+    assert [entry.seq for entry in add(journal, moment)] == [1]
+    assert verify_journal(journal.path).sound
+    journal.close()
+
+
 def test_what_another_terminal_holds_is_not_taken_back_on_closing(folder: Path, moment: Moment) -> None:
     JournalFolder(folder).create("B1").close()
     files = FaultyFiles(2, errno.EIO, lasting=True)
