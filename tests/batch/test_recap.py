@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from floor.batch.corrections.commands import Note
+from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.handover.commands import (
     AcceptHandover,
     CountSubjectPieces,
@@ -19,7 +19,7 @@ from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import Pause
-from floor.batch.walk.recap import AT_WORK, AWAY, describe_absence, describe_other_person
+from floor.batch.walk.recap import AT_WORK, AWAY, describe_absence, describe_other_person, find_last_walk
 from tests.batch.factory import Bench, open_bench
 
 
@@ -143,3 +143,22 @@ def test_handing_over_does_not_count_as_work_on_the_batch(bench: Bench) -> None:
     bench.clock.forward(AWAY.total_seconds())
 
     assert "Meanwhile" not in describe_absence(bench.state, bench.run_of(load), bench.clock(), "BB")
+
+
+def test_the_last_walk_is_that_of_the_newest_entry_whatever_it_says(bench: Bench) -> None:
+    """After a crash one key leads back to it: a note does no work, and still it was written on that walk."""
+    assert find_last_walk([bench.state], "AA") is None
+    first, second = bench.form(10), bench.form(10)
+    bench.through(first, 10)
+    one, two = bench.begin(first).number, bench.begin(second).number
+    assert find_last_walk([bench.state], "AA") == (bench.state.id, two)
+
+    bench.clock.forward(60)
+    said = bench.say(Note("oil low", run=one))[0]
+    assert find_last_walk([bench.state], "AA") == (bench.state.id, one)
+    bench.clock.forward(60)
+    bench.say(Note("chips long", run=two), "BB")
+    assert find_last_walk([bench.state], "AA") == (bench.state.id, one), "one's own before another's"
+    assert find_last_walk([bench.state], "CC") == (bench.state.id, two), "else anybody's"
+    bench.say(StrikeOut(said.seq, "not of this run"))
+    assert find_last_walk([bench.state], "AA") == (bench.state.id, two), "what is struck out was not"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import timedelta
 
 from floor.batch.counting.blind_count import find_blind_subjects
@@ -18,6 +19,20 @@ AWAY = timedelta(minutes=15)
 """After an absence longer than this, a recap is shown (shop decision)."""
 AT_WORK = timedelta(minutes=10)
 """A person with an entry within this time is assumed to be still at the load (shop decision)."""
+
+
+def find_last_walk(batches: Iterable[Batch], who: str) -> tuple[str, int] | None:
+    """Batch and run under way of which this person, or else anybody, made the newest entry; None if none is under way.
+
+    By when it was entered, not done: an act from paper was done long before. Of a cycle with several loads it is the
+    one from whose walk it was entered.
+    """
+    found = []
+    for batch in batches:
+        under_way = {run.number for run in batch.list_open_runs()}
+        of_runs = [one for one in batch.entries if one.body.get("run") in under_way and one.seq not in batch.struck]
+        found += [(entry.by == who, entry.time, entry.seq, batch.id, entry.body["run"]) for entry in of_runs]
+    return max(found)[3:] if found else None
 
 
 def describe_absence(batch: Batch, run: Run, now: Moment, by: str) -> str:

@@ -15,6 +15,7 @@ from floor.batch.counting.blind_count import find_blind_subjects, format_total
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.load import Where
 from floor.batch.state import Batch
+from floor.batch.walk.recap import find_last_walk
 from floor.batch.worklist.tasks import Destination, DueTask, Urgency, say_when
 from floor.entry import Entry
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT
@@ -303,15 +304,9 @@ class NextScreen(FloorScreen):
 
     def action_resume(self) -> None:
         """Back to the walk where the person signed in, or else anybody, was last at work: one key from the start."""
-        under_way = [
-            (run.touched_by == self.session.who, run.touched, batch.id, run.number)
-            for batch in self.session.shop.batches
-            for run in batch.list_open_runs()
-            if run.touched is not None
-        ]
-        if under_way:
-            _, _, batch, run = max(under_way)
-            self.floor.go_walk(batch, run)
+        last = find_last_walk(self.session.shop.batches, self.session.who)
+        if last is not None:
+            self.floor.go_walk(*last)
         else:
             self.say("Nothing is under way")
 
