@@ -962,6 +962,31 @@ def test_one_edit_breaks_the_rule(rule: str, old: str, new: str, place: str, wor
     assert loaded.checklist is None
 
 
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        pytest.param(
+            OFFSETS,
+            OFFSETS + "runs_at_once = 2\ncarrier_places = { pallet = 2 }\n",
+            id="a carrier that fills its station",
+        ),
+        pytest.param(
+            '  { do = "Look',
+            '  { do = "Turn it over", at = "load" },\n' * 8 + '  { do = "Look',
+            id="nine items in a list",
+        ),
+        pytest.param(
+            '{ gate = "program loaded" }',
+            '{ gate = "program loaded", detail = "Control shows X1-10 A" }',
+            id="a text that names the program as it is",
+        ),
+    ],
+)
+def test_what_is_just_within_a_rule_is_no_problem(old: str, new: str) -> None:
+    assert old in RIGHT
+    assert read_checklist(RIGHT.replace(old, new, 1), "x.toml").problems == ()
+
+
 @pytest.mark.parametrize("field", ["start_cautions", "end_cautions", "count_cautions"])
 def test_a_caution_on_a_line_that_is_no_step_is_used(field: str) -> None:
     text = RIGHT.replace(', cautions = ["soft"]', "").replace("op = 10\n", f'op = 10\n{field} = ["soft"]\n', 1)

@@ -47,13 +47,33 @@ class Covered:
         return [test for test in self.tests if file in test.lines]
 
 
-def choose(mutant: Mutant, covered: Covered, users: Mapping[str, Iterable[tuple[str, int, int]]]) -> list[Test]:
+def choose(
+    mutant: Mutant,
+    covered: Covered,
+    users: Mapping[str, Iterable[tuple[str, int, int]]],
+    texts: Mapping[str, str],
+) -> list[Test]:
     """The tests a change can turn red, likeliest and quickest first.
+
+    A test named for the function is the likeliest, then those of files that import its module: what only passes by,
+    as all do that read a checklist, seldom looks at the result.
 
     Args:
         users: by name, the functions that read it (file, first and last line). Code that runs at import belongs to no
             single test: tests of functions that use its name come first, then those of its file.
+        texts: the text of each test file.
     """
+    module = mutant.file.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+    name = mutant.function.rpartition(".")[2].lstrip("_")
+    about = {file: module in text or f"from {module.rpartition('.')[0]} import" in text for file, text in texts.items()}
+
+    def unlikely(test: Test) -> tuple[bool, bool]:
+        return not (name and name in test.id), not about.get(test.id.partition("::")[0], False)
+
+    return sorted(_reaching(mutant, covered, users), key=unlikely)
+
+
+def _reaching(mutant: Mutant, covered: Covered, users: Mapping[str, Iterable[tuple[str, int, int]]]) -> list[Test]:
     if mutant.body is not None:
         for first, last in (mutant.lines, mutant.around):
             found = covered.running(mutant.file, first, last)

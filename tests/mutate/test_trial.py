@@ -8,10 +8,11 @@ from pathlib import Path
 import pytest
 
 from tests.mutate.__main__ import figures, text
+from tests.mutate.covered import Covered, choose
 from tests.mutate.covered import Test as Traced
 from tests.mutate.mutants import mutants_of
 from tests.mutate.tree import sources
-from tests.mutate.trial import ARGUED, Tried, argued_in, draw, draw_rooms, trial, within
+from tests.mutate.trial import ARGUED, Tried, argued_in, draw, draw_rooms, order_tests, trial
 
 MODULE = '''"""Planted."""
 
@@ -219,11 +220,31 @@ def test_half_of_the_time_is_for_the_quickest_tests_and_half_for_the_broadest() 
     slow = [traced("slow", 3.0, 50), traced("slower", 4.0, 500), traced("slowest", 9.0, 900)]
     tests = [*quick, *slow]
 
-    assert [test.id for test in within(tests, 10.0)] == [
+    assert [test.id for test in order_tests(tests, 10.0)] == [
         *(f"quick {n}" for n in range(5)),
         "slower",
         "quick 5",
+        "quick 6",
+        "quick 7",
+        "slow",
+        "slowest",
     ]
-    assert sorted(test.id for test in within(tests, 100.0)) == sorted(test.id for test in tests)
-    assert [test.id for test in within([slow[2]], 1.0)] == ["slowest"], "one in any case"
-    assert within([], 1.0) == []
+    assert sorted(test.id for test in order_tests(tests, 100.0)) == sorted(test.id for test in tests)
+    assert [test.id for test in order_tests([slow[2]], 1.0)] == ["slowest"], "one in any case"
+    assert order_tests([], 1.0) == []
+
+
+def test_what_is_named_for_the_function_comes_first_then_what_imports_its_module() -> None:
+    def traced(id: str) -> Traced:
+        return Traced(id, 1.0, {"floor/a/b.py": frozenset([1, 2])})
+
+    passing, about, named = (
+        "tests/x/test_x.py::test_it",
+        "tests/a/test_b.py::test_it",
+        "tests/y/test_y.py::test[lay_out]",
+    )
+    [mutant, *_] = mutants_of("def _lay_out():\n    return 1\n", "floor/a/b.py")
+    texts = {"tests/x/test_x.py": "", "tests/y/test_y.py": "", "tests/a/test_b.py": "from floor.a.b import c"}
+    covered = Covered([traced(passing), traced(about), traced(named)])
+
+    assert [test.id for test in choose(mutant, covered, {}, texts)] == [named, about, passing]

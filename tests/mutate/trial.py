@@ -13,14 +13,14 @@ from typing import Literal
 
 from tests.mutate.covered import Covered, Looker, Test, choose
 from tests.mutate.mutants import Mutant, mutants_of
-from tests.mutate.tree import Answer, Job, sources, workers
+from tests.mutate.tree import Answer, Job, sources, test_files, workers
 
 ROOMS = ("figures", "checklist", "batch", "planning", "ledger", "shop")
 ARGUED = Path(__file__).with_name("equivalents.toml")
 BUDGET = 60.0
-"""Seconds of tests per mutant, in its room and again beyond it; see `within`."""
+"""Seconds of tests per mutant, in its room and again beyond it; see `order_tests`."""
 FIRST = 30
-"""Tests run before reading the files of all others: these catch most mutants."""
+"""Tests run at once: the first catch most mutants."""
 SLACK, TIMES = 10.0, 10.0
 """A test hangs if it takes this many seconds more than this many times its usual time."""
 
@@ -97,17 +97,19 @@ def trial(
     """
     texts = sources(root, [""])
     users = _users(texts)
+    tests_said = {file: (root / file).read_text() for file in test_files(root)}
     reasons = {(one["file"], one["function"], one["change"]): one["why"] for one in argued_in(argued)}
     found: dict[int, Tried] = {}
 
     def job(place: int, covered: Covered) -> Callable[[Callable[[Job], Answer]], None]:
         def act(ask: Callable[[Job], Answer]) -> None:
             room, mutant = drawn[place]
-            tests = within(choose(mutant, covered, users), budget)
+            tests = order_tests(choose(mutant, covered, users, tests_said), budget)
             now = found.get(place, Tried(mutant, room, "not run", argued=reasons.get(mutant.key, "")))
-            for some in (tests[:FIRST], tests[FIRST:]):
-                if not now.caught:
-                    now = _attempt(ask, now, mutant.apply(texts[mutant.file]), some, slack)
+            before = now.seconds
+            for start in range(0, len(tests), FIRST):
+                if not now.caught and now.seconds - before < budget:
+                    now = _attempt(ask, now, mutant.apply(texts[mutant.file]), tests[start : start + FIRST], slack)
             found[place] = now
             tell(f"{place + 1} of {len(drawn)}: {said(found[place])}")
 
@@ -142,18 +144,20 @@ def _attempt(ask: Callable[[Job], Answer], before: Tried, text: str, tests: Sequ
     )
 
 
-def within(tests: Sequence[Test], budget: float) -> list[Test]:
-    """As many as fit into the time, and at least one.
+def order_tests(tests: Sequence[Test], budget: float) -> list[Test]:
+    """As many as may fit into the time, and at least one.
 
-    Half of the time is for the first, which are the quickest; the rest for those that run the most lines, which see
-    what many quick ones miss.
+    Half of the time is for the first, which are the likeliest; then come those that run the most lines, which see what
+    many quick ones miss; then the others, as a test takes less than its time when its lines were recorded.
     """
     found = _up_to(tests, budget / 2) or list(tests[:1])
     known = {test.id for test in found}
     broad = sorted(
         (test for test in tests if test.id not in known), key=lambda test: -sum(map(len, test.lines.values()))
     )
-    return [*found, *_up_to(broad, budget - sum(test.seconds for test in found))]
+    found += _up_to(broad, budget - sum(test.seconds for test in found))
+    known = {test.id for test in found}
+    return [*found, *(test for test in tests if test.id not in known)]
 
 
 def _up_to(tests: Sequence[Test], seconds: float) -> list[Test]:
