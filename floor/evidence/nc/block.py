@@ -16,6 +16,10 @@ _WORD = re.compile(r"([A-Z])([-+]?(?:\d+\.?\d*|\.\d+))", re.ASCII)
 _PIECE = re.compile(r"[A-Z]O(?=[A-Z][-+.\d])|[A-Z]+[^A-Z]*|[^A-Z]+", re.ASCII)
 """A letter O in place of a zero spoils its own word, not the next."""
 _CAPITALS = str.maketrans({chr(n): chr(n - 32) for n in range(ord("a"), ord("z") + 1)})
+_SKIP = re.compile(r"/(10|\d)?", re.ASCII)
+"""Block delete and its level."""
+_PRINTS = re.compile(r"(?:N\d+)?(?:POPEN|PCLOS|[DB]PRNT\[.*\])", re.ASCII)
+"""Statements that send text to a printer or file: they move nothing (public control manuals; m)."""
 _DROPPED = re.compile("[\x00\x1a]+")
 _MACRO = re.compile(r"[#\[]|IF|WHILE|GOTO|^(?:N\d+)?(?:END|O<|O\d+[A-Z])|DO\d", re.ASCII)
 _VALUE = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?![\d.])", re.ASCII)
@@ -38,7 +42,7 @@ class Word(NamedTuple):
 
 
 class Assignment(NamedTuple):
-    """``#1=…``: the variable, and the expression it is set to."""
+    """``#1=…``: the variable, which may be an expression too (``#[#2+1]``), and the expression it is set to."""
 
     name: str
     text: str
@@ -90,6 +94,8 @@ def split_block(text: str) -> Block:
     skip, code = _cut_skip(code, marks)
     if code.startswith(":"):
         code = "O" + code[1:]  # a program number in ISO code
+    if code[:1] in "NPDB" and _PRINTS.fullmatch(code):
+        return Block((), (*comments, code), stray, skip, marks=tuple(marks))
     if _MACRO.search(code):
         return _split_macro(code, comments, stray, skip, tuple(marks))
     words = _WORD.findall(code)
@@ -136,12 +142,13 @@ def _find_close(text: str) -> int:
 def _cut_skip(code: str, marks: list[Mark]) -> tuple[int, str]:
     """(level, code without the slash). With a slash later in the block, the whole block depends on the switch."""
     level = 0
-    if code.startswith("/"):
-        digit = code[1:2] if code[1:2].isdigit() and code[1:2].isascii() else ""
-        level, code = int(digit or 1) or 1, code[1 + len(digit) :]
+    found = _SKIP.match(code)
+    if found:
+        level, code = int(found[1] or 1) or 1, code[found.end() :]
     if "/" in code and "[" not in code and "#" not in code:
         marks.append(("slash inside", ""))
-        level, code = level or 1, code.replace("/", "")
+        found = _SKIP.search(code)
+        level, code = level or int((found and found[1]) or 1), _SKIP.sub("", code)
     return level, code
 
 
@@ -193,11 +200,10 @@ def _read_control(code: str) -> Control | None:
 
 def _next_part(code: str) -> tuple[int, Word | Assignment | str]:
     """(characters taken, what they are) at the start of a block with variables; a text if not a word."""
-    variable = _VARIABLE.match(code)
-    if variable and code[variable.end() : variable.end() + 1] == "=":
-        start = variable.end() + 1
-        end = _find_end(code, start)
-        return end, Assignment(variable.group()[1:], code[start:end])
+    name_end = _find_variable_end(code, 0)
+    if name_end and code[name_end : name_end + 1] == "=":
+        end = _find_end(code, name_end + 1)
+        return end, Assignment(code[1:name_end], code[name_end + 1 : end])
     if "A" <= code[:1] <= "Z":
         end = _find_value_end(code, 1)
         if end:
@@ -226,9 +232,9 @@ def _find_value_end(code: str, at: int) -> int:
         return number.end()
     while code[at : at + 1] in ("-", "+"):
         at += 1
-    variable = _VARIABLE.match(code, at)
+    variable = _find_variable_end(code, at)
     if variable:
-        return variable.end()
+        return variable
     function = _FUNCTION.match(code, at)
     at = function.end() if function else at
     if code[at : at + 1] != "[":
@@ -237,6 +243,18 @@ def _find_value_end(code: str, at: int) -> int:
     if function and function.group() == "ATAN" and code[end : end + 2] == "/[":
         end = _find_bracket(code, end + 1)
     return end
+
+
+def _find_variable_end(code: str, at: int) -> int:
+    """End of ``#1``, ``##1``, ``#<name>`` or ``#[1+2]``; 0 if there is no variable."""
+    variable = _VARIABLE.match(code, at)
+    if variable:
+        return variable.end()
+    while code[at : at + 1] == "#":
+        at += 1
+        if code[at : at + 1] == "[":
+            return _find_bracket(code, at)
+    return 0
 
 
 def _find_bracket(code: str, at: int) -> int:

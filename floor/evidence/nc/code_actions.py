@@ -167,6 +167,9 @@ def move_in_machine(step: Step, code: int) -> None:
     step.record.machine_moves.setdefault("G53", step.line)
     step.take_place()
     step.state.lose("machine coordinates", step.line, given)
+    for letter in "ABC":
+        if step.take(letter):
+            step.state.angles[letter] = nan
 
 
 def shift_locally(step: Step, code: int) -> None:
@@ -379,11 +382,13 @@ def _name_tool(number: int) -> int | str:
     return "?" if number == UNKNOWN_TOOL else number
 
 
-def stop(step: Step, code: int) -> None:
+def stop(step: Step, name: str) -> None:
     if len(step.record.stops) < LISTED:
-        step.record.stops.append(Word(format_code("M", code), step.line))
+        step.record.stops.append(Word(name, step.line))
 
 
 M_ACTIONS: dict[int, Action] = _table(
-    (set_spindle, (30, 40, 50)), (stop, (0, 10, 600)), (lambda step, code: None, (190, 290, 480, 490))
+    (set_spindle, (30, 40, 50)),
+    (lambda step, code: stop(step, format_code("M", code)), (0, 10, 600)),
+    (lambda step, code: None, (190, 290, 480, 490)),
 )

@@ -21,7 +21,7 @@ _SENTENCES: dict[Kind, str] = {
     "dot in code": "{subject} is written with a dot; read as the code without it",
     "group clash": "{subject} are of one group; a control stops, or takes the last",
     "unknown code": "{subject} is not known here; check what it does on this control",
-    "unread lines": "{v0} lines after the end of the program were not read",
+    "unread lines": "{lines} after the end of the program: not read",
     "no end": "the program has no M30, M2 or closing %; is the file whole?",
     "main loops": "M99 ends the main program: it starts over by itself",
     "lathe": "{subject} is a lathe word; the rest is read as for a mill",
@@ -44,6 +44,7 @@ _SENTENCES: dict[Kind, str] = {
     "radius compensation": "{subject}: the path is off by the tool radius in its table",
     "offset written": "{subject} overwrites a work offset; probe again after it",
     "tool table written": "{subject} overwrites the tool table; check the lengths",
+    "system variable": "{subject} is the control's own: an offset, an output; check what it sets",
     "local shift": "G52 moves the zero within the offset; check that it is cleared",
     "shift": "{subject} shifts the zero of all offsets, maybe beyond this program",
     "axes changed": "{subject} turns, scales or bends the path; travel is not known",
@@ -58,6 +59,8 @@ _SENTENCES: dict[Kind, str] = {
     "call missing": "{subject} is not in this file; what it does is not known",
     "macro call": "a macro ({subject}) is called; what it does is not known",
     "jump not known": "which block is next depends on a value that is not known",
+    "label not found": "{subject} is not in its program, or there twice: where it goes is open",
+    "no return": "the subprogram {subject} ends without M99; enter it",
     "endless loop": "loops without end from here, or over {v0} blocks; check its exit",
     "too long to follow": "too long to follow its jumps; travel is not known from here",
     "wrong offset": "the program works in {subject}, this carrier is in {v0}",
@@ -137,6 +140,7 @@ def describe_finding(finding: Finding, units: Units = "mm") -> str:
     for n, value in enumerate(finding.values):
         told |= {f"v{n}": _format(value), f"l{n}": _format_length(value, units), f"f{n}": _format_feed(value, units)}
     told["gap"] = describe_reason(str(finding.values[0])) if finding.values else ""
+    told["lines"] = "1 line" if finding.values[:1] == (1,) else f"{told.get('v0')} lines"
     told["arc"] = _ARCS.get(finding.subject, "")
     return template.format(**told)
 

@@ -5,6 +5,7 @@ Nothing is run: the state just becomes what a control's would be.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from math import isnan, nan
 from typing import Literal
 
@@ -22,6 +23,7 @@ from floor.evidence.nc.code_actions import (
     set_coolant,
     set_length_offset,
     stage_tool,
+    stop,
 )
 from floor.evidence.nc.cycles import CYCLES, run_cycle, set_cycle
 from floor.evidence.nc.expressions import evaluate
@@ -29,7 +31,7 @@ from floor.evidence.nc.fast_path import Plain, read_tidied
 from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.groups import find_clashes, format_code
 from floor.evidence.nc.lines import LONGEST
-from floor.evidence.nc.motion import compute_rate, get_base, move, move_arc, name_tool, pick_travel, set_feed
+from floor.evidence.nc.motion import PLANES, compute_rate, get_base, move, move_arc, name_tool, pick_travel, set_feed
 from floor.evidence.nc.record import Record
 from floor.evidence.nc.state import NO_MOTION, State
 from floor.evidence.nc.step import LARGEST, Num, Step
@@ -40,11 +42,16 @@ PROBES = frozenset({310, 382, 383, 384, 385})
 THREADING = frozenset({330, 331})
 
 
+SignalKind = Literal["end", "return", "subprogram", "local", "external", "control", "percent"]
+_CALLS: dict[int, SignalKind] = {97: "local", 98: "subprogram", 198: "external"}
+"""M198 calls a program outside the control's memory (public control manuals; m)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Signal:
     """Signals that a block other than the next may follow."""
 
-    kind: Literal["end", "return", "subprogram", "local", "control", "percent"]
+    kind: SignalKind
     name: str = ""
     count: int = 1
     block: Block = Block()
@@ -259,8 +266,7 @@ def _move(step: Step, motions: list[int]) -> None:
     if s.motion in (20, 30):
         radius = step.take_length("R")
         turns = step.take_whole("P")
-        centers = step.take_length("I"), step.take_length("J"), step.take_length("K")
-        move_arc(s, r, step.line, place, centers, radius, max(1, turns or 1))
+        move_arc(s, r, step.line, place, _take_centers(step, radius), radius, max(1, turns or 1))
     elif s.motion in THREADING:
         _thread(step, place)
     elif s.motion >= 0:
@@ -269,6 +275,17 @@ def _move(step: Step, motions: list[int]) -> None:
         travel = s.travel or pick_travel(s, r, step.line)
         for axis in axes:
             travel.miss(axis, "no word", step.line)
+
+
+def _take_centers(step: Step, radius: float | None) -> tuple[float | None, float | None, float | None]:
+    """I, J and K of the plane; beside R, or across the plane, they are left over, and listed."""
+    across = PLANES[step.state.plane][2] if step.state.plane in PLANES else -1
+    i, j, k = [
+        None if radius is not None or (axis == across and letter in step.words and step.words[letter].value)
+        else step.take_length(letter)
+        for axis, letter in enumerate("IJK")
+    ]  # fmt: skip
+    return i, j, k
 
 
 def _maybe_move(step: Step, axes: list[int]) -> None:
@@ -338,14 +355,36 @@ def _keep_modal_numbers(step: Step) -> None:
 def _assign(step: Step, block: Block) -> None:
     """Set variables after the block's words have used the old values."""
     s = step.state
-    values = [(name, evaluate(text, s.variables)) for name, text in block.assignments]
+    values = [(_find_name(one.name, s.variables), evaluate(one.text, s.variables)) for one in block.assignments]
     for name, value in values:
+        if not name:
+            s.variables.clear()  # it may be any of them
+            continue
+        _set_system_variable(step, name)
         if len(step.record.variables) < LISTED:
             step.record.variables.setdefault(f"#{name}", step.line)
         if isnan(value):
             s.variables.pop(name, None)
         else:
             s.variables[name] = value
+
+
+def _find_name(name: str, variables: Mapping[str, float]) -> str:
+    """Name of a variable that is set: ``1`` of ``#1``, by its value of ``#[#2+1]`` and ``##2``; empty if not known."""
+    if name[0] not in "[#":
+        return name
+    number = evaluate(name, variables)
+    return "" if isnan(number) else str(int(number))
+
+
+def _set_system_variable(step: Step, name: str) -> None:
+    """A variable of the control itself: an offset, an output, a stop (public control manuals; m)."""
+    number = int(name) if name.isdigit() else 0
+    if number in (3000, 3006):  # alarm; stop with a message
+        stop(step, f"#{number}")
+    elif number >= 1000:
+        step.record.log.add("system variable", step.line, f"#{number}")
+        step.state.lose("offset written", step.line)
 
 
 def _lose_unread(step: Step, unread: tuple[str, ...]) -> None:
@@ -368,8 +407,8 @@ def _list_other_m(step: Step, block: Block) -> Signal | None:
         number = code // 10
         if number in (2, 30):
             signal = Signal("end", format_code("M", code), optional=step.optional)
-        elif number in (97, 98):
-            kind: Literal["local", "subprogram"] = "local" if number == 97 else "subprogram"
+        elif number in _CALLS:
+            kind = _CALLS[number]
             name, count = step.take_whole("P"), step.take_whole("L")
             shown = "" if name is None else str(name)
             signal = Signal(kind, shown, 1 if count is None else count, optional=step.optional)

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from floor.evidence.nc.dialect import Dialect
-from floor.evidence.nc.motion import move, move_arc, set_feed
+from floor.evidence.nc.motion import PLANES, move, move_arc, set_feed
 from floor.evidence.nc.record import Record
 from floor.evidence.nc.state import State
 from floor.evidence.nc.step import Num, Step
@@ -20,6 +20,7 @@ _COMMENT = re.compile(r"\(([^()]*)\)")
 _DOTTED = r"[-+]?(?:\d{1,7}\.\d{0,9}|\.\d{1,9}|0+)"
 _ANY = r"[-+]?(?:\d{1,7}\.?\d{0,9}|\.\d{1,9})"
 _LETTERS = "XYZIJKR"
+_NO_PLANE = (0, 1, 2)
 _NO_ENDS, _NO_ROUND, _NO_WORDS, _NOTHING = (None,) * 3, (None,) * 4, (None,) * 6, (None,) * 7
 
 
@@ -66,9 +67,11 @@ def read_plain(s: State, r: Record, words: tuple[str | None, ...], line: int) ->
 
 
 def _is_arc(s: State, words: tuple[str | None, ...]) -> bool:
-    """Whether center or radius words belong to an arc; else the full path lists them."""
+    """Whether center or radius words are those of an arc in its plane; else the full path lists some."""
     motion = s.motion if words[0] is None else int(words[0]) * 10
-    return motion > 10 and words[1:7] != _NO_WORDS
+    if motion <= 10 or words[1:7] == _NO_WORDS:
+        return False
+    return words[4:7] == _NO_ENDS or not (words[7] or words[4 + PLANES.get(s.plane, _NO_PLANE)[2]])
 
 
 def read_tidied(s: State, r: Record, text: str, line: int, plain: Plain) -> bool:

@@ -19,6 +19,7 @@ from floor.evidence.nc.ending import end_program
 from floor.evidence.nc.execute import Signal, read_block, read_line
 from floor.evidence.nc.expressions import evaluate
 from floor.evidence.nc.fast_path import Plain, read_plain
+from floor.evidence.nc.finding_kinds import Kind
 from floor.evidence.nc.record import Record
 from floor.evidence.nc.state import State
 from floor.evidence.nc.step import Step
@@ -79,17 +80,31 @@ class Follower:
         self.seen[: at + 1] = b"\1" * (at + 1)
         at = self._go_on(signal, at)
         while at >= 0:
-            if at >= len(self.lines):
-                if not self.calls:
-                    return
+            if self.calls and self._runs_out(at):
+                self.r.log.add("no return", at, self._name_call())
                 at = self._return()
                 continue
+            if at >= len(self.lines):
+                return
             self.r.steps += 1
             if self.r.steps > MOST_STEPS and not self._may_read_on(at):
                 return
             self.seen[at] = 1
             found = read_any(self.s, self.r, self.lines[at], at + 1, self.plain)
             at = at + 1 if found is None else self._branch_off(found, at)
+
+    def _runs_out(self, at: int) -> bool:
+        """Whether a subprogram runs into the end of the file, or into the next program."""
+        if at >= len(self.lines):
+            return True
+        text = self.lines[at].lstrip()[:1]
+        if not text or text not in "Oo:%":
+            return False
+        return text == "%" or (at != self.calls[-1].start and _PROGRAM.match(self.lines[at]) is not None)
+
+    def _name_call(self) -> str:
+        """The number of the program that runs now, as written at its start."""
+        return " ".join(self.lines[self.calls[-1].start].split()[:1])[:20]
 
     def _branch_off(self, signal: Signal, at: int) -> int:
         to = self._go_on(signal, at)
@@ -137,14 +152,15 @@ class Follower:
         self.ended_at = at
         return -1
 
-    def _lose(self, gap: Gap, at: int) -> None:
+    def _lose(self, why: Kind, at: int, subject: str = "") -> None:
         """From here on it is unknown which blocks run."""
         if self.s.lost is None:
+            gap: Gap = "too long to follow" if why == "too long to follow" else "jump not known"
             miss_everywhere(Step(self.s, self.r, at + 1, False), gap)
             self.s.lost = gap, at + 1
             self.r.lost_line = at + 1
-            if gap == "jump not known":
-                self.r.log.add(gap, at + 1)
+            if why != "too long to follow":
+                self.r.log.add(why, at + 1, subject)
             self.s.changed()
 
     # subprograms
@@ -163,6 +179,8 @@ class Follower:
     def _find_call(self, signal: Signal, at: int) -> tuple[int | None, int, str]:
         """(line of its name, how often, name). In ``P51002`` the digits before the last four may be a repeat count."""
         number = signal.name
+        if signal.kind == "external":
+            return None, 1, f"O{number or '?'}"
         if signal.kind == "local":
             return (self._find_label(int(number), at) if number else None), signal.count, f"N{number or '?'}"
         start = self._find_name(number)
@@ -180,9 +198,9 @@ class Follower:
         if not self.calls:
             self.r.log.add("main loops", at + 1)
             return self._end("M99", at)
-        if signal.name:
-            self._lose("jump not known", at)
-        return self._return()
+        back = self.calls[-1].back
+        to = self._return()
+        return self._jump_to(int(signal.name), at, back - 1) if signal.name and to == back else to
 
     def _return(self) -> int:
         call = self.calls.pop()
@@ -216,10 +234,19 @@ class Follower:
 
     def _goto(self, control: Control, at: int) -> int:
         target = evaluate(control.name, self.s.variables)
-        place = None if isnan(target) else self._find_label(int(target), at)
-        if place is None:
+        if isnan(target):
             self._lose("jump not known", at)
             return at + 1
+        return self._jump_to(int(target), at, at)
+
+    def _jump_to(self, number: int, at: int, around: int) -> int:
+        """The line of a block number in the program around a line; if there is none, go on with nothing known."""
+        if self.s.lost:
+            return around + 1
+        place = self._find_label(number, around)
+        if place is None:
+            self._lose("label not found", at, f"N{number}")
+            return around + 1
         return place
 
     def _if_then(self, control: Control, at: int) -> int:

@@ -43,9 +43,14 @@ class Step:
         return default if word is None else word.value
 
     def take_whole(self, letter: str) -> int | None:
-        """A number that counts or names something; None if not given or unknown."""
-        value = self.take_value(letter)
-        return None if isnan(value) else int(value)
+        """A number that counts or names something; None if not given, unknown or not a whole one."""
+        word = self.words.pop(letter, None)
+        if word is None or isnan(word.value):
+            return None
+        if abs(word.value - round(word.value)) > 1e-6:
+            self.record.log.add("bad word", self.line, letter + word.text[:80])
+            return None
+        return round(word.value)
 
     def take_length(self, letter: str) -> float | None:
         """A length in mm; NaN if it cannot be known, None if the word is not given."""

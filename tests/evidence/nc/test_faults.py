@@ -104,6 +104,11 @@ def test_every_kind_has_its_sentence_and_every_reason_its_words() -> None:
     assert [one for one in reasons if describe_reason(one) == one] == []
 
 
+@pytest.mark.parametrize(("lines", "words"), [(1, "1 line after the end"), (2, "2 lines after the end")])
+def test_lines_are_counted_in_words(lines: int, words: str) -> None:
+    assert describe_finding(Finding("unread lines", 9, "", (lines,))).startswith(words)
+
+
 def test_a_tool_is_named_in_the_sentence_or_left_out() -> None:
     assert describe_finding(Finding("H zero", 1, "T1")).startswith("H0 of T1 has no length")
     assert describe_finding(Finding("H zero", 1)).startswith("H0 has no length")

@@ -43,6 +43,25 @@ def test_a_subprogram_that_is_not_in_the_file_leaves_nothing_known() -> None:
     assert "calls" in [one.text for one in told.cycle_time.untimed]
 
 
+@pytest.mark.parametrize("end", ["", "%\n", "O300\nG0 X99.\nM99\n"])
+def test_a_subprogram_without_its_end_does_not_run_into_what_follows(end: str) -> None:
+    told = read(f"{START}M98 P200 L2\nG0 X1.\nM30\nO200\nG91 G0 X5.\nG90\n{end}")
+
+    assert [(one.subject, one.line, one.count) for one in find(told, "no return")] == [("O200", NEXT + 5, 1)]
+    assert went(told, "X") == ("known", 1, 10)
+    assert (told.end and told.end.text, "unread lines" in kinds(told)) == ("M30", False)
+
+
+@pytest.mark.parametrize(
+    ("back", "right"), [("M99", ("known", 1, 5)), ("M99 P50", ("known", 3, 5)), ("M99 P51", ("unknown", None, None))]
+)
+def test_a_subprogram_may_return_to_a_block_of_its_caller(back: str, right: tuple[str, float, float]) -> None:
+    """M99 P: the block number is the caller's (public control manuals)."""
+    told = read(f"{START}M98 P200\nG0 X1.\nN50 G0 X3.\nM30\nO200\nN50 G0 X5.\n{back}\n")
+    assert went(told, "X") == right
+    assert [one.subject for one in find(told, "label not found")] == (["N51"] if right[0] == "unknown" else [])
+
+
 def test_subprograms_within_subprograms() -> None:
     told = read(f"{START}M98 P1\nM30\nO1\nM98 P2 L2\nM99\nO2\nM98 P100\nM99\n{SUB}")
     assert cut(told, "Z") == ("known", 8, 10)
@@ -117,7 +136,7 @@ def test_findings_of_the_block_of_the_first_jump_count_once() -> None:
 )
 def test_a_label_is_one_of_its_own_program(text: str, sure: str) -> None:
     told = read(f"O1\n{START}{text}\n")
-    assert (travel(told, "Z").sure, "jump not known" in kinds(told)) == (sure, sure == "unknown")
+    assert (travel(told, "Z").sure, "label not found" in kinds(told)) == (sure, sure == "unknown")
     low = travel(told, "Z").low
     assert low is None or low.at > -99
 
@@ -154,7 +173,11 @@ def test_a_macro_call_may_do_anything() -> None:
         ("#1=1\n/#1=2\nX#1", None),  # depends on the switch
         ("#1=1\nIF[#9 EQ 1]THEN #1=2\nX#1", None),
         ("#<depth>=2.5\nX#<depth>", 2.5),
-        ("#1=2\n##1=7\nX#2", None),
+        ("#1=2\n##1=7\nX#2", 7),
+        ("#2=5\n#1=2\n##1=7\nX#2", 7),
+        ("#1=2\n#[#1+1]=7\nX#3", 7),
+        ("#1=2\n#2=9\nX#[#1]", 9),
+        ("#3=5\n#[#9]=7\nX#3", None),  # any of them may have been set
         ("#1=1/0\nX#1", None),
         ("#1=2**3\nX#1", 8),
         ("#1=7MOD4\nX#1", 3),

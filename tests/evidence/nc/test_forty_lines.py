@@ -176,6 +176,10 @@ def test_a_whole_program(text: str, asked: Callable[[ProgramSummary], Any], righ
         ("N10G0G90G54X0Y0", ["N10", "G0", "G90", "G54", "X0", "Y0"]),
         ("/2 M1", ["M1"]),
         (": 1234", ["O1234"]),
+        ("/10 G0", ["G0"]),  # levels up to 10 (DIN-based controls)
+        ("G0 /2 X9.", ["G0", "X9."]),  # not G02
+        ("G0 X5. /Y5.", ["G0", "X5.", "Y5."]),
+        ("X#[#1+1]Y##2", ["X#[#1+1]", "Y##2"]),
     ],
 )
 def test_words_of_a_line(text: str, right: list[str]) -> None:

@@ -144,6 +144,18 @@ def test_what_leaves_z_unknown(text: str, gap: str) -> None:
         ("M3.5", "unknown code", "M3.5"),
         ("G54.1", "two readings", "extra offset without P"),
         ("E5", "word without use", "E5"),
+        ("G2 X4. Y0. I2. K1. F9.", "word without use", "K1."),
+        ("G2 X4. Y0. I2. K0. F9.", None, ""),
+        ("G18\nG2 X4. Z10. I2. J1. F9.", "word without use", "J1."),
+        ("G2 X4. Y0. R2. I2. F9.", "word without use", "I2."),
+        ("T1.5 M6", "bad word", "T1.5"),
+        ("G43 H1.5 Z5.", "bad word", "H1.5"),
+        ("M198 P200", "call missing", "O200"),
+        ("#5221=-10.", "system variable", "#5221"),
+        ("#2001=1.", "system variable", "#2001"),
+        ("#100=1.", None, ""),
+        ("DPRNT[X#1[42]T#2]", None, ""),
+        ("POPEN", None, ""),
     ],
 )
 def test_alerts(text: str, finding: str | None, subject: str) -> None:
@@ -152,7 +164,7 @@ def test_alerts(text: str, finding: str | None, subject: str) -> None:
         assert kinds(told) == set()
     else:
         assert subject in [one.subject for one in find(told, finding)]
-        assert find(told, finding)[0].line == NEXT
+        assert find(told, finding)[0].line == NEXT + text.count("\n")
 
 
 def test_g52_moves_the_zero_within_the_offset_and_back() -> None:
@@ -334,6 +346,11 @@ def test_a_spindle_stop_beside_a_move_comes_before_or_after_it(text: str, found:
     assert kinds(read_after_start(text)) == found
 
 
+def test_an_angle_in_machine_coordinates_is_not_known() -> None:
+    told = read_after_start("G0 A90.\nG53 G0 A0.\nG1 X5. F9.")
+    assert (tool(told).travels[-1].angles, travel(told, "X").sure) == ((("A", None),), "unknown")
+
+
 def test_rotary_words_part_the_boxes() -> None:
     told = read_after_start("G0 A90.\nG1 X5. F9.\nG0 A180.\nG1 X9.")
     assert [(one.angles, one.all[0].high and one.all[0].high.at) for one in tool(told).travels[2:]] == [
@@ -357,6 +374,12 @@ def test_numbers_of_a_program() -> None:
     assert read("(O0077 LEFT SIDE)\nM30").header_number.value == "77"
     for other in ("(DRILL 3 HOLES)", "(PROGRAM 2 OF 3)", "(O5 DRILL)", "(O-RING 1234)"):
         assert read(f"{other}\nM30").header_number.sure == "unknown"
+
+
+def test_stops_by_a_variable_are_stops() -> None:
+    told = read_after_start("#3006=1(TURN OVER)\n#3000=1(NO TOOL)\nG0 X5.")
+    assert [(one.text, one.line) for one in told.stops] == [("#3006", NEXT), ("#3000", NEXT + 1)]
+    assert (went(told, "X"), kinds(told)) == (("known", 5, 5), set())
 
 
 def test_comments_stops_and_other_codes_are_listed_with_their_lines() -> None:

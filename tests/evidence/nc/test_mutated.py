@@ -153,7 +153,7 @@ def mutate(text: str) -> Iterator[Mutation]:
     yield from each(text, r"\n(?=[XN]\d|G1)", "\nM98 P99\n", "call missing")
     yield from each(text, r"\n(?=[XN]\d|G1)", "\nG31 Z-9.\n", "probe")
     yield from each(text, r"\n(?=[XN]\d|G1)", "\nG187 P1\n", "unknown code")
-    yield from each(text, r"\n(?=[XN]\d|G1)", "\n%\n", "unread lines")
+    yield from each(text, r"\n(?=[XN]\d|G1)", "\n%\n", "unread lines", "no return")
     yield from each(text, r"(?s)(N\d+ )?M30.*", "", "no end")
 
 

@@ -256,7 +256,7 @@ def test_every_character_of_a_line_is_kept_or_listed(text: str) -> None:
     def letters(text: str) -> list[str]:
         return sorted(re.sub(r"[\s/();:\x00\x1a]", "", text).upper().replace("O", ""))
 
-    level = str(block.skip) if block.skip > 1 or re.search(r"/\s*1", text) else ""
+    level = "".join(re.findall(r"/\s*(\d+)", text))
     if block.control or block.skip or any("(" in one or ";" in one for one in block.comments):
         assert set(letters(text)) <= set(letters("".join(kept) + level + "/1"))
     else:
