@@ -8,11 +8,16 @@ from pathlib import Path
 
 import pytest
 
+from floor.checklist.control_settings import read_settings
 from floor.cli.help import PROGRAM
 from floor.cli.main import Exit, main
-from floor.cli.nc_settings import read_settings
 from floor.evidence.nc.dialect import Dialect, list_choices
+from tests.batch.factory import edited_text
 from tests.evidence.nc.test_mutated import MILLED
+from tests.shop.programmed import EDITS
+from tests.shop.programmed import PROGRAM as RIGHT
+
+PART = edited_text(*EDITS)
 
 
 @pytest.fixture
@@ -113,7 +118,7 @@ def test_the_same_as_json(file: Path, capsys: pytest.CaptureFixture[str]) -> Non
         ("rapid=fast", 'write it like rapid="400 in/min"'),
         ("rapid=400", 'write it like "40 in/min"'),
         ("rapid=1, 2 mm/min", 'write it like rapid="400 in/min"'),
-        ("rapid=0 mm/min", "must be above 0"),
+        ("rapid=0 mm/min", "is not above 0"),
         ("tool-change-time=8", 'write it like "24 h"'),
     ],
 )
@@ -162,3 +167,37 @@ def test_a_file_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[
     assert main(["program", str(tmp_path / "none.nc")]) == Exit.CANNOT
     assert "cannot be read" in capsys.readouterr().err
     assert main(["program", str(tmp_path)]) == Exit.CANNOT
+
+
+def test_a_program_is_compared_with_the_operation_that_names_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The offset, the folder's control and the card of each tool come from the checklist."""
+    checklist, program = tmp_path / "part.toml", tmp_path / "O0710.nc"
+    checklist.write_text(PART)
+    program.write_text(RIGHT.replace("G54", "G55"))
+
+    assert main(["program", str(program), "--checklist", str(checklist)]) == Exit.WRONG
+    assert "the program works in G55, this carrier is in G54" in capsys.readouterr().out
+    assert main(["program", str(program), "--checklist", str(checklist), "--op", "10", "--offset", "g55"]) == Exit.FINE
+    capsys.readouterr()
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        (["--op", "10"], "--op says nothing without a checklist"),
+        (["--checklist", "part.toml", "--op", "15"], "there is no op 15 in part.toml: --op one of 10, 20, 30, 40, 50"),
+        (["--checklist", "part.toml"], "no op has the program file O1.nc in part.toml"),
+        (["--checklist", "wrong.toml"], "wrong.toml cannot be used: floor check wrong.toml lists why"),
+    ],
+)
+def test_an_operation_that_is_not_there_is_said(
+    more: list[str], said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("part.toml").write_text(PART)
+    Path("wrong.toml").write_text("format = 1\n")
+    Path("O1.nc").write_text(RIGHT)
+    assert main(["program", "O1.nc", *more]) == Exit.CANNOT
+    assert said in capsys.readouterr().err

@@ -102,6 +102,23 @@ class Proof:
 
 
 @dataclass(frozen=True, slots=True)
+class ProgramCheck:
+    """What was found in the file of a set-up's program when it was last read."""
+
+    seq: int
+    at: datetime
+    by: str
+    file: str
+    sha256: str
+    faults: tuple[Any, ...]
+    """Its findings (`floor.batch.gates.events.ProgramFinding`) that keep the gate open."""
+    notes: tuple[Any, ...]
+    """The other findings."""
+    seconds: float
+    untimed: bool
+
+
+@dataclass(frozen=True, slots=True)
 class VoidedProof:
     """Why a proof no longer stands."""
 

@@ -23,7 +23,7 @@ from floor.batch.open_items import (
     SurplusPermission,
     Waiver,
 )
-from floor.batch.proof import Lot, Proof, ProofKey, Setup, ToolState, VoidedProof
+from floor.batch.proof import Lot, ProgramCheck, Proof, ProofKey, Setup, ToolState, VoidedProof
 from floor.batch.run import PieceResult, Run
 from floor.checklist.model import Carrier, Checklist, Operation, Rework
 from floor.dataclass import dataclass
@@ -64,6 +64,8 @@ class Batch:
     setups: dict[int, Setup] = field(default_factory=dict)
     proofs: dict[ProofKey, Proof] = field(default_factory=dict)
     voids: dict[ProofKey, VoidedProof] = field(default_factory=dict)
+    programs: dict[int, ProgramCheck] = field(default_factory=dict)
+    """Set-up → what its program's file holds."""
     read: dict[tuple[str, int, str], tuple[datetime, int]] = field(default_factory=dict)
     """(person, operation, caution) → when it was read and in which shift."""
     left_otherwise: dict[str, int] = field(default_factory=dict)

@@ -3,6 +3,7 @@
 __all__ = [
     "beside_step",
     "blank_layout",
+    "control_settings",
     "expected_yields",
     "findings",
     "frozen",

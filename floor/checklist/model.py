@@ -15,6 +15,7 @@ from floor.checklist.field_types import GivenId, Id, Limits, Strict, Tagged, Tex
 from floor.checklist.gates import GATE_KINDS, Gate, Phase, Probed, ToolLoaded
 from floor.checklist.units import (
     Angle,
+    Coordinate,
     Feed,
     Length,
     Life,
@@ -100,6 +101,10 @@ class Station(Strict):
     """Carrier kind → work offset of each carrier, by number: `{ pallet = ["G54", "G55"] }`."""
     source: Text = ""
     """Source of the limits."""
+    program_folder: Text = ""
+    """Where the programs for its control lie: a folder of this computer, or one in the shop's folder."""
+    control: dict[Id, Text] = field(default_factory=dict)
+    """How its control reads what controls read differently: names and values of `floor program --set`."""
 
     @property
     def most_cycles(self) -> int:
@@ -174,7 +179,7 @@ class Tool(Strict):
     kind: ToolKind | None = None
     material: ToolMaterial | None = None
     """Of the edge."""
-    diameter: Length | None = None
+    diameter: PositiveLength | None = None
     """Largest cutting diameter."""
     flutes: Annotated[int, Limits(ge=1, le=100)] | None = None
     flute_length: PositiveLength | None = None
@@ -185,7 +190,11 @@ class Tool(Strict):
     edge_radius: PositiveLength | None = None
     """How sharp the edge is; else a usual one for its material."""
     speed: Speed | None = None
+    left_hand: bool = False
+    """Whether it cuts with the spindle turning the other way (M4)."""
     feed: Feed | None = None
+    plunge: Feed | None = None
+    """Its feed straight down, where the program has another."""
     depth: PositiveLength | None = None
     """Of one pass, stroke or peck, as programmed."""
     width: PositiveLength | None = None
@@ -194,7 +203,7 @@ class Tool(Strict):
     """Width that a pointed tool is to leave at the surface."""
     pitch: PositiveLength | None = None
     """Of a tap."""
-    chip_load: Length | None = None
+    chip_load: PositiveLength | None = None
     """Feed per tooth; with one tooth, per turn."""
     least_chip: PositiveLength | None = None
     """Thinnest chip it cuts instead of rubbing; else by the radius of its edge."""
@@ -308,6 +317,19 @@ class Rework(Strict):
     expected_yield: Annotated[float, Limits(gt=0, le=1)] = 0.9
 
 
+class ProgramLimits(Strict):
+    """Where a program may go, in the work offset of its carrier."""
+
+    lowest_z: Coordinate | None = None
+    """The through-cut allowance: no move goes below it."""
+    x_low: Coordinate | None = None
+    x_high: Coordinate | None = None
+    y_low: Coordinate | None = None
+    y_high: Coordinate | None = None
+    any_length_offset: bool = False
+    """Whether a tool may be used with an H that is not its number."""
+
+
 class Operation(Strict):
     """One numbered step of the route, at one station, on one kind of carrier."""
 
@@ -322,6 +344,9 @@ class Operation(Strict):
     regroup: bool = False
     """Start a new leg here on the same kind of carrier: the pieces come off and are loaded again."""
     program: Text = ""
+    program_file: Text = ""
+    """Its file in the station's program folder: read and compared with the operation before it is proved."""
+    program_limits: ProgramLimits | None = None
     coolant: Literal["", "dry", "air", "mist", "flood"] = ""
     """Coolant on the cut, which the workholding must stand."""
     through: bool = False

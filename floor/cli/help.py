@@ -55,8 +55,9 @@ KIND is one of these; the name before the colon takes the whole group:
   steps:                  run_begun, run_put_back, cautions_read, step_done,
                           step_skipped, cycle_started, cycle_stopped,
                           cycle_ended, released, paused
-  gates:                  proved, lot_opened, measured_again, out_settled,
-                          waived, waiver_closed, clock_confirmed, disturbed,
+  gates:                  proved, program_read, lot_opened, measured_again,
+                          out_settled, waived, waiver_closed,
+                          clock_confirmed, disturbed,
                           setup_taken_down, tool_worn, out_of_service,
                           back_in_service
   counts:                 counted, set_aside, disposed, taken_off,
@@ -77,6 +78,10 @@ PROGRAM = """examples:
                                       the same, machine-readable
   floor program O1234.nc --set bare-number=whole --set dwell=seconds
                                       as this control reads it
+  floor program O0710.nc --checklist my-part.toml
+                                      compared with the operation that names
+                                      the file: offset, tools, speeds, feeds,
+                                      coolant, depth, travel
 
 A value is known, assumed or not known, with the reason and the line. Where
 controls read a word in two ways, both are listed until it is set here:

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
-from pathlib import Path
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from floor.cli.base import CommandError, Exit, format_error, parse_path, print_error, print_json, print_text
 
 if TYPE_CHECKING:
-    Commands = argparse._SubParsersAction[argparse.ArgumentParser]
+    from floor.checklist.model import Checklist, Operation
 
-PIECE = 1 << 18
-"""Bytes read at once."""
+    Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 
 
 def add_program_command(commands: Commands) -> None:
@@ -30,18 +28,31 @@ def add_program_command(commands: Commands) -> None:
     program.add_argument(
         "--set", action="append", default=[], metavar="NAME=VALUE", dest="settings", help="how this control reads words"
     )
+    program.add_argument(
+        "--checklist", metavar="FILE", type=parse_path, help="compare it with an operation of this checklist"
+    )
+    program.add_argument(
+        "--op", metavar="OP", type=int, help="the operation; by default the one with this program file"
+    )
+    program.add_argument("--offset", metavar="G54", default="", help="work offset of the carrier, if each has its own")
     program.add_argument("--json", action="store_true", help="machine-readable output")
     program.set_defaults(run=_program)
 
 
 def _program(args: argparse.Namespace) -> int:
-    from floor.cli.nc_settings import SettingRefused, read_settings
+    from floor.batch.gates.program_check import expect_program
+    from floor.checklist.control_settings import SettingRefused, read_settings
     from floor.cli.progress import ProgressLine
+    from floor.evidence.nc.against_card import find_program_faults
     from floor.evidence.nc.reader import read_program
     from floor.evidence.nc.report import write_program_json, write_program_text
+    from floor.shop.program_files import iter_bytes
 
     try:
-        dialect = read_settings(args.settings)
+        checklist, operation = _find_operation(args)
+        station = checklist.station(operation.station) if checklist is not None and operation is not None else None
+        control = [f"{name}={value}" for name, value in station.control.items()] if station is not None else []
+        dialect = read_settings([*control, *args.settings])
     except SettingRefused as error:
         print_error(str(error))
         return Exit.USAGE
@@ -49,7 +60,7 @@ def _program(args: argparse.Namespace) -> int:
     try:
         size = max(args.file.stat().st_size, 1)
         summary = read_program(
-            lambda: _read_pieces(args.file),
+            lambda: iter_bytes(args.file),
             args.file.name,
             dialect,
             progress=lambda done: line(min(done / size, 1.0), f"{done / 1e6:.0f} MB"),
@@ -58,14 +69,32 @@ def _program(args: argparse.Namespace) -> int:
         raise CommandError(f"the program cannot be read: {format_error(error)}") from error
     finally:
         line.clear()
+    found = summary.findings
+    if checklist is not None and operation is not None:
+        expected = expect_program(checklist, operation, args.offset.upper())
+        found = find_program_faults(summary, replace(expected, file_name=args.file.name))
     if args.json:
-        print_json(write_program_json(summary, summary.findings))
+        print_json(write_program_json(summary, found))
     else:
-        print_text(write_program_text(summary, summary.findings).rstrip("\n"))
-    return Exit.WRONG if summary.findings else Exit.FINE
+        print_text(write_program_text(summary, found).rstrip("\n"))
+    return Exit.WRONG if found else Exit.FINE
 
 
-def _read_pieces(path: Path) -> Iterator[bytes]:
-    with path.open("rb") as file:
-        while piece := file.read(PIECE):
-            yield piece
+def _find_operation(args: argparse.Namespace) -> tuple[Checklist | None, Operation | None]:
+    """The operation that the program is for; none where no checklist is named."""
+    from floor.checklist.loading import load_checklist
+
+    if args.checklist is None:
+        if args.op is not None:
+            raise CommandError("--op says nothing without a checklist: add --checklist FILE")
+        return None, None
+    loaded = load_checklist(args.checklist)
+    if loaded.checklist is None:
+        raise CommandError(f"{args.checklist} cannot be used: floor check {args.checklist} lists why")
+    ops = loaded.checklist.operations
+    wanted = [one for one in ops if (one.op == args.op if args.op is not None else one.program_file == args.file.name)]
+    if not wanted:
+        known = ", ".join(str(one.op) for one in ops)
+        asked = f"there is no op {args.op}" if args.op is not None else f"no op has the program file {args.file.name}"
+        raise CommandError(f"{asked} in {args.checklist}: --op one of {known}")
+    return loaded.checklist, wanted[0]

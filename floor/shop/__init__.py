@@ -12,6 +12,7 @@ __all__ = [
     "maintenance",
     "open_batches",
     "pin_tokens",
+    "program_files",
     "read_clock",
     "settings",
     "shop",

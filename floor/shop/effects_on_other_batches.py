@@ -107,7 +107,7 @@ def find_effects(batch: Batch, command: Command, drafts: Sequence[Draft], worn: 
         case TakeOutOfService() | ReturnToService():
             return [command]
         case EndCycle() | StartCycle():
-            return _worn_by_cycle(batch, command, said[0].runs)
+            return _worn_by_cycle(batch, command, said[-1].runs)  # cautions read with the end come first
         case SetPiecesAside() | HoldBack() | TakeOutSurplus() | DecideOut() | DecideBefore() | SettleOut():
             return _worn_by_emptied_runs(batch, said)
         case StrikeOut() if find_root_entry(batch, command.seq).kind == Disturbed.KIND:

@@ -160,6 +160,8 @@ class SimulatedOperator:
 
     def _pass(self, run: Run, line: Line, wait: bool) -> bool:
         verdict = line.verdict
+        if verdict is not None and verdict.reads:
+            return self._read_program(run, line)
         if verdict is not None and verdict.status == "blocked":
             return self._change_tool(run, line)
         if verdict is not None and verdict.status == "wait" and verdict.when is not None:
@@ -191,6 +193,13 @@ class SimulatedOperator:
             return False
         self.clock.until(moment)
         return True
+
+    def _read_program(self, run: Run, line: Line) -> bool:
+        """Have the program's file read; whether nothing in it keeps the gate open."""
+        from floor.shop.program_files import prepare_reading
+
+        self.do(prepare_reading(self.shop.folder, self.batch, run, line.key).read())
+        return not self.batch.programs[run.setup].faults
 
     def _change_tool(self, run: Run, line: Line) -> bool:
         tool = getattr(line.step, "tool", None)

@@ -159,6 +159,21 @@ SAID: list[tuple[Event, str]] = [
         events.OutSettled(**OUT, how="gauge was wrong", reason="checked"),
         "load 1, op 10: reading of entry 7 decided: gauge was wrong, checked",
     ),
+    (
+        events.ProgramRead(
+            **RUN, line="program loaded 1", file="O1.nc", sha256="3f" * 32, lines=1, seconds=60.0,
+            findings=(
+                events.ProgramFinding(kind="byte order mark", line=1),
+                events.ProgramFinding(kind="no end", line=9),
+            ),
+        ),
+        "load 1, op 10: O1.nc read (3f3f3f3f, 1 line): line 9: the program has no M30, M2 or closing %; "
+        "is the file whole?; line 1: the file has a byte order mark; a control may refuse it",
+    ),
+    (
+        events.ProgramRead(**RUN, line="program loaded 1", file="O1.nc", sha256="3f" * 32, lines=20, seconds=60.0),
+        "load 1, op 10: O1.nc read (3f3f3f3f, 20 lines): nothing found",
+    ),
     (events.ClockConfirmed(reason="radio"), "the clock is right: radio"),
     (events.HandoverOffered(remarks="", unattended=False), "handover offered"),
     (events.HandoverOffered(remarks="soon", unattended=False), "handover offered: soon"),

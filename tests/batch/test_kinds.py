@@ -144,7 +144,7 @@ def lived() -> Bench:
 
 
 def test_every_kind_that_is_written_is_folded_and_described() -> None:
-    parts = {"Mark", "LateRow", "LateSetup", "LateProof"}
+    parts = {"Mark", "LateRow", "LateSetup", "LateProof", "ProgramFinding"}
     assert drafted() - parts == {event.__name__ for event in OF_BATCHES}
     assert set(HANDLERS) == OF_BATCHES
     assert set(DESCRIBED) == OF_BATCHES
@@ -153,8 +153,8 @@ def test_every_kind_that_is_written_is_folded_and_described() -> None:
 def test_every_kind_comes_up_in_a_life_of_a_batch(lived: Bench) -> None:
     never = {event.KIND for event in HANDLERS} - {entry.kind for entry in lived.state.entries}
 
-    assert never == {"gone_over", "taken_in", "out_settled"}, (
-        "leaving and coming back are tested with the bundle, the reading of a station with a part that has one"
+    assert never == {"gone_over", "taken_in", "out_settled", "program_read"}, (
+        "leaving and coming back are tested with the bundle, a station's reading and a program with a part that has one"
     )
 
 

@@ -30,6 +30,7 @@ CALLED: dict[type[Strict], set[str]] = {
     model.Times: {"time"},
     model.Reason: {"reason"},
     model.Rework: {"rework", "route"},
+    model.ProgramLimits: {"limits"},
     model.Operation: {"operation"},
     model.Leg: {"leg"},
     model.Checklist: {"checklist"},

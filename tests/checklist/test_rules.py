@@ -732,6 +732,52 @@ MILLED = 'title = "Mill pocket"\n'
 MILLING = RIGHT[RIGHT.index(MILLED) : RIGHT.index('  { gate = "measured", what = "depth"')]
 """Of op 10, from its title to its steps that come before the measuring."""
 TAPED = '  { gate = "work held", by = "tape", do = "Pull at the taped plate", what = "pull", low = "50 N" },\n'
+PROGRAM = 'program = "X1-10 A"\n'
+IN_FOLDER = OFFSETS + 'program_folder = "programs"\n'
+CASES += [
+    (
+        "check_program_is_read",
+        PROGRAM,
+        PROGRAM + 'program_file = "O10.nc"\n',
+        "op 10, program_file",
+        'mill has no folder to find it in; add `program_folder = "programs"` to station mill',
+    ),
+    (
+        "check_program_is_read",
+        PROGRAM,
+        PROGRAM + 'program_file = "../O10.nc"\n',
+        "op 10, program_file",
+        "is more than the name of a file; the folder belongs to the station",
+    ),
+    (
+        "check_program_is_read",
+        'time = { before_piece = "1 min" }',
+        'program_file = "O20.nc"\ntime = { before_piece = "1 min" }',
+        "op 20, program_file",
+        'no gate reads it; add a step with `gate = "program loaded"`',
+    ),
+    (
+        "check_program_is_read",
+        PROGRAM,
+        PROGRAM + 'program_limits = { lowest_z = "-1 mm" }\n',
+        "op 10, program_limits",
+        "limits of a program that is never read; add `program_file`",
+    ),
+    (
+        "check_program_limits",
+        PROGRAM,
+        PROGRAM + 'program_limits = { x_low = "5 in", x_high = "5 in" }\n',
+        "op 10, program_limits",
+        "x_low (5 in) is not below x_high (5 in); put the smaller value first",
+    ),
+    (
+        "check_control_settings",
+        OFFSETS,
+        OFFSETS + 'control = { dwell = "minutes" }\n',
+        "station mill, control, dwell",
+        '"dwell=minutes" is not a setting; choose seconds or milliseconds',
+    ),
+]
 CASES += [
     (
         "check_holding_proved",

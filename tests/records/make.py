@@ -25,9 +25,12 @@ from floor.entry import Draft, Moment
 from floor.shop import Shop
 from floor.shop.demo import make_demo
 from floor.shop.maintenance import receive_batch, review_bundle, send_batch
+from floor.shop.program_files import prepare_reading
 from floor.shop.simulation import ManualClock, SimulatedOperator
+from tests.batch.factory import edited
 from tests.batch.test_kinds import everything_once
 from tests.records.state import states
+from tests.shop.programmed import EDITS, LINE, PROGRAM
 from tests.shop.test_whole_order import test_the_demo_order_is_filled_through_commands_alone as whole_order
 
 HERE = Path(__file__).parent
@@ -88,7 +91,28 @@ def away(folder: Path) -> None:
     there.close()
 
 
-SHOPS: dict[str, Callable[[Path], None]] = {made.__name__: made for made in (order, demo, pins, struts, kinds, away)}
+def programs(folder: Path) -> None:
+    """A batch whose program file was read: with a fault, put right, and changed after the first piece was accepted."""
+    clock = ManualClock(MONDAY)
+    shop = _shop(folder / "shop", clock)
+    opening = OpenBatch(shop.find_next_id(), edited(*EDITS), "digest", "part.toml", 8, 10)
+    hand = SimulatedOperator(shop, shop.open_batch(opening, "AA").id, "AA", clock, second="LL")
+    file = shop.folder / "programs" / "O0710.nc"
+    file.parent.mkdir()
+    first = hand.form(10)
+    for text in (PROGRAM.replace("F800.", "F80."), PROGRAM):
+        file.write_text(text)
+        hand.work(first)
+    second = hand.form(10)
+    hand.work(second, stop=lambda line: line.kind == "start")
+    file.write_text(PROGRAM.replace("Y40.", "Y39."))
+    hand.do(prepare_reading(shop.folder, hand.batch, hand.run(second), LINE).read())
+    shop.close()
+
+
+SHOPS: dict[str, Callable[[Path], None]] = {
+    made.__name__: made for made in (order, demo, pins, struts, kinds, away, programs)
+}
 
 
 def _shop(folder: Path, clock: ManualClock) -> Shop:

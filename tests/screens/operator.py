@@ -166,7 +166,8 @@ class Operator:
         screen = self.walk
         await self.until(lambda: screen.is_mounted and screen.lines.is_attached, "the walk")
         line = screen.get_walk().current
-        if line is not None and line.kind == "gate" and line.state in ("now", "reopened") and line.step.asks():  # type: ignore[union-attr]
+        asks = line is not None and line.kind == "gate" and line.state in ("now", "reopened") and line.step.asks()  # type: ignore[union-attr]
+        if line is not None and asks and not (line.verdict and line.verdict.reads):
             tried = line.verdict.proof.seq if line.verdict and line.verdict.proof else 0
             await self.until(
                 lambda: (

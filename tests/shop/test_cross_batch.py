@@ -31,7 +31,7 @@ from floor.shop.effects_on_other_batches import (
     merge_tool_wear,
 )
 from floor.shop.shop_record import ShopRecord
-from tests.batch.factory import MORNING, Bench, open_bench, part
+from tests.batch.factory import MORNING, ONE_CYCLE, Bench, edited, open_bench, part
 
 FIRST, OTHER = ("mill", 1), ("mill", 2)
 
@@ -293,3 +293,18 @@ def test_a_strike_told_concerns_who_was_told_what_is_struck() -> None:
     assert has_effect_on(bench.state, news)
     [strike] = draft_effects(bench.state, [news], bench.context("", "AA"))
     assert (strike.kind, strike.body["seq"], strike.body["reason"]) == ("struck_out", bench.state.seq, "slip")
+
+
+def test_cautions_read_with_the_end_change_nothing_of_what_the_cycle_wore() -> None:
+    """They are the first entry, and of one run; the wear is that of all loads in the cycle: 2 x 4 pieces of 5 min."""
+    hot = ('program = "KB7-10 A"\n', 'program = "KB7-10 A"\nend_cautions = ["hot"]\n')
+    bench = open_bench(lambda: edited(*ONE_CYCLE, hot), 16, 16)
+    first, second = bench.form(10), bench.form(10)
+    for load in (first, second):
+        bench.until(load, "start")
+    bench.until(first, "end", wait=False)
+    command = EndCycle(bench.run_of(first).number, cautions_read=True)
+    drafts = command.decide(bench.state, bench.context("", "AA"))
+
+    assert [one.kind for one in drafts] == ["cautions_read", "cycle_ended"]
+    assert find_effects(bench.state, command, drafts, {}) == [WearTools("mill", ((1, 8 * 300.0),), "B0001")]

@@ -8,6 +8,7 @@ __all__ = [
     "offset_owners",
     "open_lot",
     "out_of_limits",
+    "program_check",
     "setup_sheet",
     "tool_life",
     "check_values",

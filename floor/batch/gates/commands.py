@@ -101,9 +101,9 @@ def _may_open_another_lot(run: Run, line: Line, gate: Gate) -> bool:
 
 
 def _refuse_what_no_entry_proves(line: Line) -> None:
-    """A gate that has to be waited for, that something blocks, or where a reading out of limits is decided first."""
+    """A gate to be waited for, that something blocks, or where a file is read or a reading decided on first."""
     verdict = line.verdict
-    if verdict is not None and (verdict.status in ("wait", "blocked") or verdict.decide):
+    if verdict is not None and (verdict.status in ("wait", "blocked") or verdict.decide or verdict.reads):
         raise Refused("gate", f"{line.title}: {verdict.why}", verdict.clear)
 
 

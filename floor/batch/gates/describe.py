@@ -12,15 +12,18 @@ from floor.batch.events import (
     MeasuredAgain,
     OutDecided,
     OutSettled,
+    ProgramRead,
     Proved,
     Waived,
     WaiverClosed,
 )
 from floor.batch.gates.check_values import find_values_outside, format_values, is_same_text
+from floor.batch.gates.program_check import describe_program_finding, sort_findings
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Gate, ProgramLoaded
 from floor.checklist.model import Do
+from floor.text import format_count
 
 
 @describes(Proved)
@@ -53,6 +56,14 @@ def _refused(batch: Batch, run: Run, gate: Gate, values: dict[str, Any]) -> str:
     if isinstance(gate, ProgramLoaded):
         amiss = not is_same_text(str(values.get("program", "")), batch.find_operation(run).program)
     return " ✕ not accepted" if amiss else ""
+
+
+@describes(ProgramRead)
+def _program_read(batch: Batch, event: ProgramRead) -> str:
+    faults, notes = sort_findings(event.findings)
+    found = [describe_program_finding(batch, one) for one in (*faults, *notes)]
+    said = f": {'; '.join(found)}" if found else ": nothing found"
+    return f"{event.file} read ({event.sha256[:8]}, {format_count(event.lines, 'line')}){said}"
 
 
 @describes(Waived)

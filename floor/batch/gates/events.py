@@ -3,7 +3,7 @@
 from typing import Any
 
 from floor.batch.counting.events import Mark
-from floor.batch.event_base import Event, register_event
+from floor.batch.event_base import Event, register_event, register_part
 from floor.batch.proof import ProofKey
 from floor.batch.walk.events import OfRun
 
@@ -22,6 +22,32 @@ class Proved(OfRun):
     """How many readings were out of limits."""
     before: int = 0
     """How many pieces made before them nobody has measured."""
+
+
+@register_part
+class ProgramFinding:
+    """What was found in a program: the fields of `floor.evidence.nc.finding_kinds.Finding`."""
+
+    kind: str
+    line: int
+    subject: str = ""
+    values: tuple[float | int | str, ...] = ()
+    count: int = 1
+
+
+@register_event("program_read", "gates")
+class ProgramRead(OfRun):
+    """The program's file was read and compared with the operation."""
+
+    line: str
+    file: str
+    sha256: str
+    lines: int
+    seconds: float
+    """Cycle time by its moves, as far as they can be timed."""
+    findings: tuple[ProgramFinding, ...] = ()
+    untimed: bool = False
+    """Whether some moves could not be timed, so that it takes longer."""
 
 
 @register_event("lot_opened", "gates")

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from floor.batch.events import (
     ClockConfirmed,
+    ProgramRead,
     Proved,
     Waived,
     WaiverClosed,
@@ -15,12 +16,15 @@ from floor.batch.gates.fold_lots import record_lot, take_lot
 from floor.batch.gates.fold_out_of_limits import read_out
 from floor.batch.gates.judge import judge_gate
 from floor.batch.gates.offset_owners import is_offset_set_anew
+from floor.batch.gates.program_check import sort_findings
 from floor.batch.open_items import Waiver
 from floor.batch.proof import (
     LineMark,
     LotKey,
     OffsetKey,
+    ProgramCheck,
     Proof,
+    SetupKey,
     ToolKey,
     ToolState,
 )
@@ -72,6 +76,22 @@ def _load_tool(batch: Batch, station: str, key: ToolKey, event: Proved, at: date
     known = batch.tools.get((station, key.tool))
     used = max(known.used if known else 0.0, event.worn)
     batch.tools[station, key.tool] = ToolState(event.values.get("length"), known.since if known else at, used)
+
+
+@handles(ProgramRead)
+def _program_read(batch: Batch, entry: Entry, event: ProgramRead, at: datetime) -> None:
+    """If the file has changed, the program is read back again, and the first piece accepted again."""
+    run = open_run(batch, entry, event)
+    before = batch.programs.get(run.setup)
+    faults, notes = sort_findings(event.findings)
+    batch.programs[run.setup] = ProgramCheck(
+        entry.seq, at, entry.by, event.file, event.sha256, faults, notes, event.seconds, event.untimed
+    )
+    if before is None or before.sha256 == event.sha256:
+        return
+    for key in [key for key in batch.proofs if isinstance(key, SetupKey) and key.setup == run.setup]:
+        if key.gate in ("program loaded", "first piece accepted"):
+            prove_again(batch, key, f"{event.file} has changed", entry, at)
 
 
 @handles(Waived)

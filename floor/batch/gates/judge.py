@@ -68,6 +68,8 @@ class GateVerdict:
     """blocked: the worn tool to change, if nothing else is in the way."""
     late: bool = False
     """blocked: its last window has closed, so somebody has to decide now."""
+    reads: bool = False
+    """ask, blocked: until the program's file is read, or read again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,7 +263,14 @@ def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: M
 
 
 def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, now: Moment) -> GateVerdict:
-    wanted = batch.find_operation(run).program
+    operation = batch.find_operation(run)
+    wanted, check = operation.program, batch.programs.get(run.setup)
+    if operation.program_file and check is None:
+        return GateVerdict("ask", f"{operation.program_file} is not read yet", "Enter reads it", reads=True)
+    if check is not None and check.faults:
+        many = format_count(len(check.faults), "fault")
+        clear = f"correct the program; Enter reads it again{_or_waive(gate)}"
+        return GateVerdict("blocked", f"{many} in {check.file}", clear, reads=True)
     proof, missing = _find(batch, run, line, gate, now, f"load {wanted} and enter what the control shows")
     if proof is None:
         assert missing is not None
@@ -271,7 +280,8 @@ def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, 
         return GateVerdict(
             "ask", f"the control shows {shown}, the route says {wanted}", f"load {wanted}", proof=proof, again=True
         )
-    return GateVerdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
+    file = f" · {check.file} {check.sha256[:8]}" if check is not None else ""
+    return GateVerdict("met", "", evidence=_evidence(gate, proof, now) + file, proof=proof)
 
 
 def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Moment) -> GateVerdict:

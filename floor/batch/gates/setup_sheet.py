@@ -6,6 +6,7 @@ Workholding is a step of its own, with its torque.
 
 from __future__ import annotations
 
+from floor.batch.gates.program_check import describe_program_finding
 from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -15,6 +16,7 @@ from floor.checklist.beside_step import find_limits
 from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded
 from floor.checklist.model import Operation, Tool
 from floor.dataclass import dataclass
+from floor.text import format_span
 
 SheetFacts = tuple[tuple[str, str], ...]
 
@@ -68,7 +70,9 @@ def _of_tool(batch: Batch, run: Run, gate: ToolLoaded, tool: Tool) -> Card:
         ("pitch", _text(tool.pitch), f"pitch {tool.pitch}"),
         ("flute length", _text(tool.flute_length), f"flutes {tool.flute_length} long"),
         ("speed", _text(tool.speed), _text(tool.speed)),
+        ("turns", "left-hand, M4" if tool.left_hand else "", "left-hand, M4"),
         ("feed", _text(tool.feed), _text(tool.feed)),
+        ("plunge", _text(tool.plunge), f"plunge {tool.plunge}"),
         ("cut", cut, cut),
         ("stick-out", _text(tool.stick_out), f"stick-out {tool.stick_out}"),
         ("length", lengths, ""),  # stands beside its field
@@ -100,6 +104,17 @@ def _of_setup(batch: Batch, run: Run, tools: bool) -> Card | None:
     if operation.coolant:
         facts.append(("coolant", "none: dry" if operation.coolant == "dry" else operation.coolant))
     brief = [f"{name} {said}" for name, said in facts]
+    check = batch.programs.get(run.setup)
+    if check is not None:
+        faults = [describe_program_finding(batch, one) for one in check.faults]
+        notes = [describe_program_finding(batch, one) for one in check.notes]
+        at_least = "at least " if check.untimed else ""
+        time = f"{at_least}{format_span(check.seconds)} by its moves"
+        planned = operation.time.seconds("cycle", len(run.pieces))
+        time += f", {format_span(planned)} in the checklist" if planned else ""
+        facts[:0] = [("fault", said) for said in faults]
+        facts += [("note", said) for said in notes] + [("file", f"{check.file} {check.sha256[:8]}"), ("time", time)]
+        brief = [f"! {said}" for said in faults] + brief + [f"{check.file}: {time}"]
     if tools:
         for tool in _list_tools(batch, operation):
             run_at = ", ".join(filter(None, (_text(tool.speed), _text(tool.feed))))

@@ -28,6 +28,8 @@ class ExpectedTool:
     number: int
     speed: Limits | None = None
     feed: Limits | None = None
+    left_hand: bool | None = None
+    """Whether it cuts under M4 instead of M3."""
     length_offset: int | None = None
     """H of this tool, if the card gives it (`ExpectedProgram.h_rule` "as card")."""
 
@@ -130,6 +132,11 @@ def _check_tool(tool: ToolUse, card: ExpectedTool, expected: ExpectedProgram) ->
             yield Finding("speed not known", tool.speed_gap, name)
     if card.feed is not None:
         yield from _check_feeds(tool, card.feed, expected, name)
+    if card.left_hand is not None:
+        right = "M4" if card.left_hand else "M3"
+        for word in tool.directions:
+            if word.text != right:
+                yield Finding("spindle reversed", word.line, name, (word.text, right))
     if expected.h_rule == "as card" and card.length_offset is not None:
         for number in tool.length_offsets:
             if number.value != card.length_offset:

@@ -67,6 +67,7 @@ _SENTENCES: dict[Kind, str] = {
     "offset not known": "the work offset depends on the block delete switch",
     "tool not on card": "{subject} is not on the card; another job's program?",
     "tool not called": "{subject} is on the card and the program never loads it",
+    "spindle reversed": "{subject} turns by {v0}; this tool takes {v1}",
     "speed off card": "{subject} S{v0}; the card allows {v1} to {v2} rpm",
     "feed off card": "{subject} F {f0}; the card allows {f1} to {f2}",
     "speed not known": "{subject} cuts at a speed that is not known",

@@ -29,6 +29,7 @@ Kind = Literal[
     "wrong offset", "offset not known", "tool not on card", "tool not called", "speed off card", "feed off card",
     "speed not known", "feed not known", "coolant on dry", "unlisted M-code", "wrong units", "Z too deep",
     "Z not known", "outside carrier", "travel not known", "travel assumed", "file changed", "number differs",
+    "spindle reversed",
 ]  # fmt: skip
 Value = float | int | str
 

@@ -9,7 +9,7 @@ from floor.batch.command import Command
 from floor.batch.events import CycleStarted
 from floor.batch.gates.commands import Prove
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, convert_to_present_clock
-from floor.batch.walk.commands import EndCycle, confirm_line
+from floor.batch.walk.commands import EndCycle, StartCycle, confirm_line
 from floor.batch.walk.station_walk import Line, list_unread_cautions
 from floor.checklist.model import Caution
 from floor.entry import Entry
@@ -37,6 +37,10 @@ def confirm(screen: RunFrame, line: Line) -> bool:
         from floor.screens.walk.out_of_limits import decide_out_of_limits
 
         decide_out_of_limits(screen, batch, verdict.decide)
+    elif verdict is not None and verdict.reads:
+        from floor.screens.walk.read_program import read_program
+
+        read_program(screen, line.key)
     elif command is not None:
         _give_once_sure(screen, line, command)
     elif verdict is not None and verdict.change:
@@ -52,7 +56,15 @@ def confirm(screen: RunFrame, line: Line) -> bool:
 
 
 def _give_once_sure(screen: RunFrame, line: Line, command: Command) -> None:
-    """What ends or stops a cycle long before its time is asked about: one key must not open a hot oven."""
+    """What ends or stops a cycle long before its time is asked about: one key must not open a hot oven.
+
+    A program whose file has changed since it was read is not started.
+    """
+    if isinstance(command, StartCycle) and screen.current_run.setup in screen.current_batch.programs:
+        from floor.screens.walk.read_program import read_if_changed
+
+        if read_if_changed(screen):
+            return
     question = _ask_whether_early(screen, line)
     unread: tuple[Caution, ...] = ()
     if isinstance(command, EndCycle):

@@ -51,7 +51,8 @@ class StepView:
         line, gate = self.line, self.line.gate
         if gate is None or self.only_looked_at or line.state not in ("now", "reopened"):
             return None
-        return gate if gate.asks() and not (line.verdict and line.verdict.decide) else None
+        first = line.verdict is not None and (line.verdict.decide or line.verdict.reads)
+        return gate if gate.asks() and not first else None
 
 
 class StepPanel(Vertical):
@@ -168,7 +169,7 @@ class StepPanel(Vertical):
         """What stops the line or brings it again; what is wrong with what was typed, the form says instead."""
         verdict = line.verdict
         stopped = verdict is not None and (
-            line.state in ("waits", "blocked") or (line.state != "ahead" and verdict.again)
+            line.state in ("waits", "blocked") or (line.state != "ahead" and (verdict.again or verdict.reads))
         )
         why = join_sentences(verdict.why, verdict.clear) if verdict is not None and stopped else ""
         self.why.update(why)
@@ -182,7 +183,7 @@ class StepPanel(Vertical):
             return "Enter: I have read this"
         if line.kind == "count":
             return "Enter: count"
-        if line.state in ("waits", "blocked"):
+        if line.state in ("waits", "blocked") or (line.verdict is not None and line.verdict.reads):
             return describe_keys_where_stopped(line)
         if line.verdict is not None and line.verdict.decide:
             return "Enter: name the piece and decide on it    m: set pieces aside"
@@ -197,6 +198,8 @@ def describe_keys_where_stopped(line: Line) -> str:
     if line.state == "waits":
         back = "   u: put it back" if line.phase == "arrive" else ""
         return f"Nothing to do here{back}{waive}"
+    if line.verdict is not None and line.verdict.reads:
+        return f"Enter: read the program's file{waive}"
     tool = line.verdict.change if line.verdict is not None else None
     first = f"Enter: tool {tool} was changed" if tool else "x: report event"
     return f"{first}   m: set pieces aside{waive}"

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 from typing import Any, get_args
 
-from floor.checklist.units import read_measure
+from floor.checklist.units import EXAMPLES, read_measure
 from floor.evidence.nc.dialect import Dialect, Medium, list_choices
 
 RAPID, TOOL_CHANGE = "rapid", "tool-change-time"
@@ -15,7 +15,16 @@ _RATES = re.compile(r"([\d.]+(?: *, *[\d.]+ *, *[\d.]+)?) *(\D*)", re.ASCII)
 
 
 class SettingRefused(ValueError):
-    """A setting that cannot be understood; its text says what would be right."""
+    """A setting that cannot be understood.
+
+    Attributes:
+        wrong: what it is; no period.
+        right: what it should be; no period.
+    """
+
+    def __init__(self, wrong: str, right: str) -> None:
+        super().__init__(f"{wrong}; {right}")
+        self.wrong, self.right = wrong, right
 
 
 def read_settings(given: Iterable[str]) -> Dialect:
@@ -41,13 +50,13 @@ def read_settings(given: Iterable[str]) -> Dialect:
             read[name.replace("-", "_")] = _choose(text, value, choices[name])
         else:
             names = ", ".join([*choices, RAPID, TOOL_CHANGE])
-            raise SettingRefused(f'"{text}" is not a setting; choose from {names}, or an M-code as M71=air')
+            raise SettingRefused(f'"{text}" is not a setting', f"choose from {names}, or an M-code as M71=air")
     return Dialect(**read, m_codes=tuple(media.items()))
 
 
 def _choose(text: str, value: str, choices: tuple[Any, ...]) -> Any:
     if value not in choices:
-        raise SettingRefused(f'"{text}" is not a setting; choose {" or ".join(choices)}')
+        raise SettingRefused(f'"{text}" is not a setting', f"choose {' or '.join(choices)}")
     return value
 
 
@@ -55,7 +64,7 @@ def _read_rapid(text: str, value: str) -> tuple[float, float, float]:
     """One rate for X, Y and Z, or three: ``400 in/min`` or ``9000, 9000, 6000 mm/min``."""
     found = _RATES.fullmatch(value)
     if not found:
-        raise SettingRefused(f'"{text}" is not a rate; write it like {RAPID}="400 in/min"')
+        raise SettingRefused(f'"{text}" is not a rate', f'write it like {RAPID}="400 in/min"')
     rates = [_read_size(text, f"{number.strip()} {found[2]}", "feed") for number in found[1].split(",")]
     return rates[0], rates[-2] if len(rates) > 1 else rates[0], rates[-1]
 
@@ -64,7 +73,7 @@ def _read_size(text: str, value: str, dimension: str) -> float:
     try:
         size = read_measure(value, dimension).base
     except ValueError as error:
-        raise SettingRefused(str(error)) from error
+        raise SettingRefused(f'"{value}" is not a {dimension}', f'write it like "{EXAMPLES[dimension]}"') from error
     if size <= 0:
-        raise SettingRefused(f'"{text}" must be above 0')
+        raise SettingRefused(f'"{text}" is not above 0', "give what the machine does")
     return size

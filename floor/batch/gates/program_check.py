@@ -1,0 +1,164 @@
+"""The program's file against its operation: what is expected of it, and what was found when it was read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from floor.batch import events
+from floor.batch.command import Context, Refused, refuse_closed_batch, require_run, walk_of
+from floor.batch.events import ProgramFinding, make_drafts
+from floor.batch.proof import ProgramCheck
+from floor.batch.state import Batch
+from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded, WorkHeld
+from floor.checklist.model import Checklist, Operation, Tool
+from floor.checklist.units import Measure
+from floor.dataclass import dataclass
+from floor.entry import Draft
+from floor.text import sanitize
+
+if TYPE_CHECKING:
+    from floor.evidence.nc.against_card import ExpectedProgram, ExpectedTool, Limits
+    from floor.evidence.nc.units import Units
+
+ROUNDED = 0.005
+"""How far a programmed speed or feed may be off the card: a last digit (shop decision)."""
+FREE = (0.0, 1e9)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadProgram:
+    """Record what the program's file holds; whoever gives it has just read the file."""
+
+    run: int
+    line: str
+    file: str
+    sha256: str
+    lines: int
+    seconds: float
+    findings: tuple[ProgramFinding, ...]
+    untimed: bool = False
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        refuse_closed_batch(batch)
+        run = require_run(batch, self.run)
+        line = walk_of(batch, run, context).line(self.line)
+        if line is None or not isinstance(line.gate, ProgramLoaded):
+            raise Refused("unknown", f'no program is read at "{self.line}" in this run', "look at the walk again")
+        if run.started is not None:
+            raise Refused("not now", f"{line.title}: the cycle has started with it", "read it before the next start")
+        return make_drafts(
+            events.ProgramRead(
+                run=run.number,
+                op=run.op,
+                line=self.line,
+                file=sanitize(self.file),
+                sha256=self.sha256,
+                lines=self.lines,
+                seconds=self.seconds,
+                findings=self.findings,
+                untimed=self.untimed,
+            )
+        )
+
+
+def expect_program(checklist: Checklist, operation: Operation, offset: str = "", sha256: str = "") -> ExpectedProgram:
+    """What an operation expects of its program.
+
+    Args:
+        offset: the carrier's own work offset; by default the only one that the operation probes.
+        sha256: of the file with which the first piece was accepted.
+    """
+    from floor.evidence.nc.against_card import ExpectedProgram
+
+    inch = checklist.part.units == "inch"
+    scale = 25.4 if inch else 1.0
+    probed = {step.offset for step in operation.steps if isinstance(step, Probed) and step.offset}
+    held = [step for step in operation.steps if isinstance(step, WorkHeld)]
+    dry = operation.coolant in ("dry", "air") or any(not step.holds_wet for step in held)
+    limits = operation.program_limits
+    asked = [step.tool for step in operation.steps if isinstance(step, ToolLoaded)]
+    numbers = dict.fromkeys([use.tool for use in operation.tools] + asked)
+    return ExpectedProgram(
+        units="inch" if inch else "mm",
+        offset=offset or (probed.pop() if len(probed) == 1 else None),
+        tools=tuple(_expect_tool(number, checklist.tool(number), scale) for number in numbers) or None,
+        h_rule="any" if limits is not None and limits.any_length_offset else "H is T",
+        coolant="dry" if dry else "allowed",
+        lowest_z=_scaled(limits.lowest_z, scale) if limits is not None else None,
+        travel_x=_span(limits.x_low, limits.x_high, scale) if limits is not None else None,
+        travel_y=_span(limits.y_low, limits.y_high, scale) if limits is not None else None,
+        sha256=sha256 or None,
+        file_name=operation.program_file,
+    )
+
+
+def _expect_tool(number: int, tool: Tool | None, scale: float) -> ExpectedTool:
+    from floor.evidence.nc.against_card import ExpectedTool
+
+    if tool is None:
+        return ExpectedTool(number)
+    feeds = [feed.base / scale for feed in (tool.feed, tool.plunge) if feed is not None and feed.base]
+    return ExpectedTool(
+        number,
+        speed=_around(tool.speed.base, tool.speed.base) if tool.speed is not None and tool.speed.base else None,
+        feed=_around(min(feeds), max(feeds)) if tool.feed is not None and feeds else None,
+        left_hand=tool.left_hand,
+    )
+
+
+def _around(low: float, high: float) -> Limits:
+    return low * (1 - ROUNDED), high * (1 + ROUNDED)
+
+
+def _scaled(measure: Measure | None, scale: float) -> float | None:
+    return None if measure is None else measure.base / scale
+
+
+def _span(low: Measure | None, high: Measure | None, scale: float) -> Limits | None:
+    if low is None and high is None:
+        return None
+    return -1e9 if low is None else low.base / scale, 1e9 if high is None else high.base / scale
+
+
+HARMLESS = frozenset(
+    {
+        "byte order mark",
+        "other encoding",
+        "control character",
+        "long line",
+        "nested comment",
+        "unread lines",
+        "file changed",
+    }
+)
+"""Findings that keep no gate open: how the file is written, and a change after which the first piece is asked again."""
+
+
+def sort_findings(
+    findings: Iterable[ProgramFinding],
+) -> tuple[tuple[ProgramFinding, ...], tuple[ProgramFinding, ...]]:
+    """Those that keep the gate open, and the others."""
+    given = tuple(findings)
+    return (
+        tuple(one for one in given if one.kind not in HARMLESS),
+        tuple(one for one in given if one.kind in HARMLESS),
+    )
+
+
+def describe_program_finding(batch: Batch, finding: ProgramFinding) -> str:
+    """``line 14: work offset G55, the card says G54``."""
+    from floor.evidence.nc.describe import describe_finding
+    from floor.evidence.nc.finding_kinds import Finding
+
+    units: Units = "inch" if batch.checklist.part.units == "inch" else "mm"
+    one = Finding(finding.kind, finding.line, finding.subject, finding.values, finding.count)  # type: ignore[arg-type]
+    said = describe_finding(one, units)
+    more = f" ({finding.count} lines)" if finding.count > 1 else ""
+    return f"line {finding.line}: {said}{more}" if finding.line else f"{said}{more}"
+
+
+def find_accepted_program(batch: Batch, setup: int) -> ProgramCheck | None:
+    """The program of a set-up whose first piece is accepted."""
+    accepted = any(key.gate == "first piece accepted" and getattr(key, "setup", 0) == setup for key in batch.proofs)
+    return batch.programs.get(setup) if accepted else None

@@ -1,0 +1,149 @@
+"""Reads the file of an operation's program from the folder that its station names, and compares the two."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from floor.batch.command import Refused
+from floor.batch.events import ProgramFinding
+from floor.batch.gates.program_check import ReadProgram, expect_program, find_accepted_program
+from floor.batch.gates.setup_sheet import find_own_offset
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.checklist.model import Operation, Station
+from floor.dataclass import dataclass
+
+if TYPE_CHECKING:
+    from floor.evidence.nc.against_card import ExpectedProgram
+    from floor.evidence.nc.dialect import Dialect
+
+PIECE = 1 << 18
+"""Bytes read at once."""
+
+
+class ReadingStopped(Exception):
+    """Nobody waits for the file any more."""
+
+
+@dataclass(frozen=True, slots=True)
+class ProgramReading:
+    """A program's file to be read for a run: all that is taken from the batch, so that a thread may read it."""
+
+    run: int
+    line: str
+    path: Path
+    size: int
+    """Bytes."""
+    dialect: Dialect
+    expected: ExpectedProgram
+
+    def read(self, progress: Callable[[float], None] | None = None) -> ReadProgram:
+        """Read the file and compare it with the operation; takes seconds for a large one.
+
+        Args:
+            progress: called with the share read; may raise `ReadingStopped`.
+
+        Raises:
+            Refused: it cannot be read.
+            ReadingStopped: by ``progress``.
+        """
+        from floor.evidence.nc.against_card import find_program_faults
+        from floor.evidence.nc.reader import read_program
+
+        size = max(self.size, 1)
+        try:
+            summary = read_program(
+                lambda: iter_bytes(self.path),
+                self.path.name,
+                self.dialect,
+                progress=None if progress is None else lambda done: progress(min(done / size, 1.0)),
+            )
+        except OSError as error:
+            raise _unreadable(self.path, error) from error
+        return ReadProgram(
+            run=self.run,
+            line=self.line,
+            file=self.path.name,
+            sha256=summary.sha256,
+            lines=summary.lines,
+            seconds=summary.cycle_time.seconds,
+            findings=tuple(
+                ProgramFinding(kind=one.kind, line=one.line, subject=one.subject, values=one.values, count=one.count)
+                for one in find_program_faults(summary, self.expected)
+            ),
+            untimed=bool(summary.cycle_time.untimed),
+        )
+
+
+def prepare_reading(folder: Path, batch: Batch, run: Run, line: str) -> ProgramReading:
+    """What is to be read for a line of a run; ``folder`` is the shop's.
+
+    Raises:
+        Refused: no such file.
+    """
+    from floor.checklist.control_settings import read_settings
+
+    operation, station = batch.find_operation(run), batch.checklist.station(run.station)
+    path = find_program_file(folder, station, operation)
+    accepted = find_accepted_program(batch, run.setup)
+    try:
+        size = path.stat().st_size
+    except OSError as error:
+        raise _unreadable(path, error) from error
+    return ProgramReading(
+        run.number,
+        line,
+        path,
+        size,
+        read_settings(f"{name}={value}" for name, value in station.control.items()),
+        expect_program(
+            batch.checklist,
+            operation,
+            find_own_offset(batch, run),
+            accepted.sha256 if accepted is not None else "",
+        ),
+    )
+
+
+def find_program_file(folder: Path, station: Station, operation: Operation) -> Path:
+    """Where the file is to lie; a folder that is not absolute is one of the shop's."""
+    return folder / Path(station.program_folder).expanduser() / operation.program_file
+
+
+def has_program_changed(folder: Path, batch: Batch, run: Run) -> bool:
+    """Whether the file is another than the one last read for a run's set-up.
+
+    Raises:
+        Refused: it cannot be read.
+    """
+    check = batch.programs.get(run.setup)
+    operation = batch.find_operation(run)
+    if check is None or not operation.program_file:
+        return False
+    path = find_program_file(folder, batch.checklist.station(run.station), operation)
+    digest = hashlib.sha256()
+    try:
+        for piece in iter_bytes(path):
+            digest.update(piece)
+    except OSError as error:
+        raise _unreadable(path, error) from error
+    return digest.hexdigest() != check.sha256
+
+
+def iter_bytes(path: Path) -> Iterator[bytes]:
+    """The bytes of a file, piece by piece.
+
+    Raises:
+        OSError: it cannot be read.
+    """
+    with path.open("rb") as file:
+        while piece := file.read(PIECE):
+            yield piece
+
+
+def _unreadable(path: Path, error: OSError) -> Refused:
+    why = "is not there" if isinstance(error, FileNotFoundError) else f"cannot be read ({error.strerror or error})"
+    return Refused("gate", f"{path.name} {why}", f"put it into {path.parent}, then press Enter")

@@ -1,0 +1,143 @@
+"""The program's file read at its line: faults in sight, a large file with how far it is, and no start with another."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from threading import Event
+
+import pytest
+
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.screens.walk import read_program
+from floor.screens.walk.read_program import ReadingDialog
+from floor.shop import Shop
+from floor.shop.program_files import ProgramReading
+from floor.shop.simulation import ManualClock
+from tests.batch.factory import edited
+from tests.screens.keys import words
+from tests.screens.operator import Place, said
+from tests.screens.test_walk_screen import SIZE, open_walk
+from tests.shop.programmed import EDITS, PROGRAM
+
+
+@pytest.fixture
+def file(shop: Shop) -> Path:
+    made = shop.folder / "programs" / "O0710.nc"
+    made.parent.mkdir()
+    made.write_text(PROGRAM)
+    return made
+
+
+@pytest.fixture
+def place(shop: Shop, file: Path, clock: ManualClock) -> Place:
+    opened = OpenBatch(shop.find_next_id(), edited(*EDITS), "digest", "part.toml", 8, 10)
+    return Place(shop, shop.open_batch(opened, by="LL").id, clock)
+
+
+async def test_enter_reads_it_and_then_asks_what_the_control_shows(place: Place) -> None:
+    run = place.at(place.load(), "Read back the program")
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        assert "O0710.nc is not read yet. Enter reads it" in words(app)
+        assert "Enter: read the program's file" in words(app)
+        await pilot.press("enter")
+        await pilot.pause()
+        assert said(app) == "✓ O0710.nc read: nothing against the operation"
+        assert "Program and revision as the control shows it" in words(app)
+    assert place.batch.entries[-1].kind == "program_read"
+
+
+async def test_its_faults_stand_at_the_line_and_it_is_read_again_once_mended(place: Place, file: Path) -> None:
+    file.write_text(PROGRAM.replace("\nG54\n", "\nG55\n"))
+    run = place.at(place.load(), "Read back the program")
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        await pilot.press("enter")
+        await pilot.pause()
+        assert said(app).startswith("✕ O0710.nc read: 1 fault")
+        assert "line 4: the program works in G55, this carrier is in G54" in words(app)
+        file.write_text(PROGRAM)
+        await pilot.pause(0.7)
+        await pilot.press("enter")
+        await pilot.pause()
+        assert said(app).startswith("✕ O0710.nc has changed since AA read it: nothing against the operation")
+        assert "the program works in G55" not in words(app)
+
+
+async def test_a_file_that_is_not_there_is_said_at_the_line(place: Place, file: Path) -> None:
+    file.unlink()
+    run = place.at(place.load(), "Read back the program")
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        await pilot.press("enter")
+        await pilot.pause()
+        assert said(app).startswith("✕ O0710.nc is not there. Put it into ")
+    assert place.batch.entries[-1].kind != "program_read"
+
+
+async def test_a_changed_file_is_not_started(place: Place, file: Path) -> None:
+    run = place.at(place.load(), "start")
+    file.write_text(PROGRAM.replace("Y40.", "Y41."))
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        await pilot.press("enter")
+        await pilot.pause()
+        assert said(app).startswith("✕ O0710.nc has changed since AA read it: nothing against the operation")
+        assert "O0710.nc has changed" in words(app)
+    assert [entry.kind for entry in place.batch.entries].count("cycle_started") == 0
+    assert place.current(1) == "Read back the program"
+
+
+async def test_a_file_that_is_gone_is_not_started(place: Place, file: Path) -> None:
+    run = place.at(place.load(), "start")
+    file.unlink()
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        await pilot.press("enter")
+        await pilot.pause()
+        assert said(app).startswith("✕ O0710.nc is not there")
+    assert [entry.kind for entry in place.batch.entries].count("cycle_started") == 0
+
+
+async def test_a_large_file_is_read_behind_a_dialog_that_escape_stops(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(read_program, "SMALL", 0)
+    go_on, half = Event(), Event()
+    whole = ProgramReading.read
+
+    def slow(self: ProgramReading, progress: Callable[[float], None] | None = None) -> object:
+        assert progress is not None
+        progress(0.42)
+        half.set()
+        go_on.wait(10)
+        return whole(self, progress)
+
+    monkeypatch.setattr(ProgramReading, "read", slow)
+    run = place.at(place.load(), "Read back the program")
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        await pilot.press("enter")
+        await keys.until(lambda: isinstance(app.screen, ReadingDialog) and "42 %" in words(app), "how far it is")
+        await pilot.press("escape")
+        go_on.set()
+        await keys.line()
+        assert place.batch.entries[-1].kind != "program_read"
+        await pilot.pause(0.7)
+        await pilot.press("enter")
+        await keys.until(lambda: place.batch.entries[-1].kind == "program_read", "it to be read")
+        await keys.line()
+    assert place.batch.programs
