@@ -101,6 +101,23 @@ class Proof:
     load: int
 
 
+class OffsetPlace(NamedTuple):
+    """Where a carrier sits: offsets probed there are alike."""
+
+    station: str
+    carrier: str
+    number: int
+    offset: str
+
+
+class ProbedValues(NamedTuple):
+    """What was probed once."""
+
+    seq: int
+    load: int
+    values: dict[str, Any]
+
+
 @dataclass(frozen=True, slots=True)
 class ProgramCheck:
     """What was found in the file of a set-up's program when it was last read."""

@@ -23,14 +23,26 @@ from floor.batch.open_items import (
     SurplusPermission,
     Waiver,
 )
-from floor.batch.proof import Lot, ProgramCheck, Proof, ProofKey, Setup, ToolState, VoidedProof
+from floor.batch.proof import (
+    Lot,
+    OffsetPlace,
+    ProbedValues,
+    ProgramCheck,
+    Proof,
+    ProofKey,
+    Setup,
+    ToolState,
+    VoidedProof,
+)
 from floor.batch.run import PieceResult, Run
 from floor.checklist.model import Carrier, Checklist, Operation, Rework
 from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 
-RULES = 2
-"""The edition of the rules for new batches. 2: readings, signatures and safety checks lapse too."""
+RULES = 3
+"""The edition of the rules for new batches. 2: readings, signatures and safety checks lapse too.
+
+3: a probed offset is compared with earlier ones."""
 
 
 @dataclass(slots=True)
@@ -64,6 +76,8 @@ class Batch:
     setups: dict[int, Setup] = field(default_factory=dict)
     proofs: dict[ProofKey, Proof] = field(default_factory=dict)
     voids: dict[ProofKey, VoidedProof] = field(default_factory=dict)
+    probed: dict[OffsetPlace, list[ProbedValues]] = field(default_factory=dict)
+    """What was probed of each carrier, oldest first."""
     programs: dict[int, ProgramCheck] = field(default_factory=dict)
     """Set-up → what its program's file holds."""
     read: dict[tuple[str, int, str], tuple[datetime, int]] = field(default_factory=dict)

@@ -8,7 +8,7 @@ needs no more than these two.
 from typing import Annotated, Literal, NamedTuple, get_args
 
 from floor.checklist.field_types import GivenId, Id, Limits, Strict, Text
-from floor.checklist.units import AnyMeasure, Coordinate, Measure, Time
+from floor.checklist.units import AnyMeasure, Coordinate, Measure, PositiveLength, Time
 from floor.text import capitalize_first
 
 Phase = Literal["arrive", "setup", "load", "cycle", "after"]
@@ -106,6 +106,9 @@ class Axis(Strict):
     high: Coordinate | None = None
     offset: Text = ""
     """Only for the carrier with this offset, as each sits elsewhere on the machine. Left out: every carrier."""
+    x: Coordinate | None = None
+    """With `y`: where on the carrier a height is probed, for the tilt."""
+    y: Coordinate | None = None
 
 
 class Probed(_Gate):
@@ -115,6 +118,8 @@ class Probed(_Gate):
     offset: Text = ""
     """Left out if each carrier has its own: the station's `carrier_offsets`."""
     axes: Annotated[tuple[Axis, ...], Limits(min_length=1)]
+    flat: PositiveLength | None = None
+    """How much the heights that have a place may fall across it: the carrier's tilt."""
 
     def of_carrier(self, offset: str) -> "CarrierProbed":
         """The gate for the carrier with this offset."""

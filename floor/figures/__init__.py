@@ -8,6 +8,7 @@ __all__ = [
     "key_figures",
     "layout",
     "material",
+    "offset_statistics",
     "overtime",
     "route",
     "schedule",

@@ -771,6 +771,20 @@ CASES += [
         "x_low (5 in) is not below x_high (5 in); put the smaller value first",
     ),
     (
+        "check_tilt_places",
+        'name = "Z", low',
+        'name = "Z", x = "0 in", low',
+        "op 10, step 3 (probed), axis Z",
+        "has x or y, but not both; state where the height is probed",
+    ),
+    (
+        "check_tilt_places",
+        '{ gate = "probed", ',
+        '{ gate = "probed", flat = "0.002 in", ',
+        "op 10, step 3 (probed), flat",
+        "no tilt follows from fewer than three places, or from places in one line",
+    ),
+    (
         "check_control_settings",
         OFFSETS,
         OFFSETS + 'control = { dwell = "minutes" }\n',

@@ -15,6 +15,7 @@ from floor.batch.fold_registry import handles, open_run, prove_again, require
 from floor.batch.gates.fold_lots import record_lot, take_lot
 from floor.batch.gates.fold_out_of_limits import read_out
 from floor.batch.gates.judge import judge_gate
+from floor.batch.gates.offset_history import record_probed
 from floor.batch.gates.offset_owners import is_offset_set_anew
 from floor.batch.gates.program_check import sort_findings
 from floor.batch.open_items import Waiver
@@ -43,6 +44,7 @@ def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
     step = dict(batch.find_operation(run).numbered_steps).get(event.line)
     if isinstance(key, OffsetKey):
         _prove_again_where_set_anew(batch, entry, event, run, key, at)
+        record_probed(batch, run, key.offset, entry.seq, event.values)
     batch.proofs[key] = Proof(entry.seq, at, entry.by, event.values, run.number, run.station, run.load)
     batch.voids.pop(key, None)
     run.marks[event.line] = LineMark("done", entry.seq, at, entry.by)

@@ -21,6 +21,7 @@ from floor.batch.gates.check_values import (
     is_same_text,
 )
 from floor.batch.gates.lapse_causes import is_safety_check
+from floor.batch.gates.offset_history import describe_tilt, list_unusual_offsets
 from floor.batch.gates.offset_owners import list_offset_owners
 from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
 from floor.batch.open_items import OutOfLimits
@@ -193,13 +194,35 @@ def _judge_probed(batch: Batch, run: Run, line: str, gate: spec.Probed, now: Mom
     verdict = _judge_values(batch, run, line, gate, now)
     entered = str(verdict.proof.values.get("offset", "")) if verdict.proof is not None else ""
     if not entered or is_same_text(entered, gate.offset):
-        return verdict
+        return _judge_seat(batch, run, gate, verdict)
     carrier = batch.format_carrier(batch.loads[run.load])
     owners = list_offset_owners(batch.checklist, run.station, entered)
     whose = f"belongs to {', '.join(owners)}" if owners else "belongs to no carrier here"
     why = f"{entered} was probed, which {whose}; {carrier} uses {gate.offset}"
     clear = f"probe {gate.offset} and enter it; the earlier probing of {entered} is void"
     return replace(verdict, why=why, clear=clear)
+
+
+def _judge_seat(batch: Batch, run: Run, gate: spec.Probed, verdict: GateVerdict) -> GateVerdict:
+    """Within its limits a carrier may still sit tilted, or otherwise than it always did: a chip lies under it."""
+    proof = verdict.proof
+    if proof is None or verdict.status != "met" or batch.rules < COMPARED_SINCE:
+        return verdict
+    tilted = describe_tilt(gate, proof.values)
+    if tilted:
+        clear = f"clean under it, seat it again and probe it{_or_waive(gate)}"
+        return GateVerdict("ask", tilted, clear, proof=proof, again=True)
+    unusual = list_unusual_offsets(batch, run, gate, proof)
+    if not unusual:
+        return verdict
+    if all(one.probed_twice for one in unusual):
+        return replace(verdict, evidence=f"{verdict.evidence} · unusual, probed twice")
+    why = "; ".join(one.said for one in unusual if not one.probed_twice)
+    return GateVerdict("ask", why, "look under it and probe again: the same again counts", proof=proof, again=True)
+
+
+COMPARED_SINCE = 3
+"""Edition of the rules since which a probed offset is compared with earlier ones."""
 
 
 def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Moment) -> GateVerdict:

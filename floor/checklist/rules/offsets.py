@@ -9,6 +9,7 @@ from floor.checklist.gates import Probed
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Carrier, Checklist, Station
 from floor.checklist.rules.names import iterate_steps
+from floor.figures.offset_statistics import compute_tilt
 
 Probe = tuple[Path, Station, Carrier, Probed]
 
@@ -79,7 +80,22 @@ def check_axis_offsets(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding((*path, "axes"), wrong, "name each axis once, or give the `offset` each is for")
 
 
+def check_tilt_places(checklist: Checklist) -> Iterator[Finding]:
+    """The heights for a tilt lie at three places or more that are not in one line."""
+    for path, _, step in iterate_steps(checklist):
+        if not isinstance(step, Probed):
+            continue
+        for k, axis in enumerate(step.axes):
+            if (axis.x is None) != (axis.y is None):
+                yield Finding((*path, "axes", k), "has x or y, but not both", "state where the height is probed")
+        places = [(axis.x.base, axis.y.base, 0.0) for axis in step.axes if axis.x is not None and axis.y is not None]
+        if step.flat is not None and compute_tilt(places) is None:
+            wrong = "no tilt follows from fewer than three places, or from places in one line"
+            yield Finding((*path, "flat"), wrong, "add `x` and `y` to three heights or more")
+
+
 RULES = (
+    check_tilt_places,
     check_station_offset,
     check_carrier_offsets,
     check_probe_offset,
