@@ -60,6 +60,7 @@ async def _open_batch(pilot: Any, app: FloorApp) -> str:
     row = next(n for n, one in enumerate(screen.found) if one.name.startswith("thermal-break"))
     await pilot.press(*["down"] * row, "enter")
     await fill(pilot, str(ORDER), str(STARTED), "", "PO 12")
+    await pilot.press("y")
     assert [batch.id for batch in app.session.shop.batches] == ["B0001"], words(app)
     return "B0001"
 

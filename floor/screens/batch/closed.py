@@ -116,7 +116,7 @@ class ClosedScreen(FloorScreen):
         try:
             batch = self.session.batch(id)
         except Refused as refused:
-            self.say(str(refused), wrong=True)
+            self.say_refused(refused)
             return None
         self.say("")
         return batch

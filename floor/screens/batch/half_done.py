@@ -214,8 +214,10 @@ class HalfDoneScreen(FloorScreen):
         def go() -> None:
             try:
                 self.open_(late, self.pin)
-            except (Refused, LedgerError) as refused:
-                self.say(str(refused), wrong=True)
+            except Refused as refused:
+                self.say_refused(refused)
+            except LedgerError as error:
+                self.say(str(error), wrong=True)
             else:
                 self.session.told.pop(self.command.digest, None)
 

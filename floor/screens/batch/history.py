@@ -210,7 +210,7 @@ class HistoryScreen(ClosedFrame):
         try:
             StrikeOut(seq).allowed(batch, self.session.context(self.batch_id))
         except Refused as refused:
-            self.say(str(refused), wrong=True)
+            self.say_refused(refused)
             return
         later = find_dependent_entries(batch, seq)
         said = {one.seq: describe(batch, one) for one in batch.entries if one.seq in later[:6]}

@@ -174,7 +174,7 @@ class HoldScreen(BatchFrame):
         try:
             self.session.context(self.batch_id).need_lead("a disposition")
         except Refused as refused:
-            self.say(str(refused), wrong=True)
+            self.say_refused(refused)
             return
         meant = self.undecided
         pieces = tuple(one.piece for one in meant)

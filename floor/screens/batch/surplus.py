@@ -14,7 +14,7 @@ from floor.batch.counting.surplus import (
 )
 from floor.batch.state import Batch
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
-from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
+from floor.screens.forms.fields import Errors, FieldSpec, Values, describe_refusal, parse_number
 from floor.screens.frame.screen import FloorScreen
 from floor.text import format_count
 
@@ -139,7 +139,7 @@ def _lead_needed(screen: FloorScreen, batch_id: str, what: str, rest: str) -> st
     try:
         screen.session.context(batch_id).need_lead("stopped pieces")
     except Refused as refused:
-        return str(refused)
+        return describe_refusal(refused)
     return ""
 
 

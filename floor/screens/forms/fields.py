@@ -284,7 +284,7 @@ class Form(Vertical):
         """Say what the rules refuse at the field that it is about."""
         at = self._find(refused.field, refused.place)
         if at is None:
-            self._show({}, str(refused))
+            self._show({}, describe_refusal(refused))
         else:
             self._show({at: str(refused)})
 
@@ -345,6 +345,12 @@ def _say_beside(field: FieldSpec, typed: str) -> str:
     return field.hint if field.beside is None else field.beside(typed)
 
 
+def describe_refusal(refused: Refused, in_dialog: bool = False) -> str:
+    """What is refused, and where a lead is needed the key by which one comes: only a signature has a field."""
+    key = "Ctrl+L: the lead signs in" if refused.why == "authority" and not refused.field else ""
+    return join_sentences(str(refused), f"Esc, then {key}" if key and in_dialog else key) if key else str(refused)
+
+
 def collect_errors(attempt: Callable[[Values], Errors], values: Values, blamed: str = "") -> Errors:
     """The errors of an attempt, and its refusal at the field that it names.
 
@@ -355,7 +361,7 @@ def collect_errors(attempt: Callable[[Values], Errors], values: Values, blamed: 
         return attempt(values)
     except Refused as refused:
         only = next(iter(values)) if len(values) == 1 else blamed
-        return {refused.field if refused.field in values else only: str(refused)}
+        return {refused.field if refused.field in values else only: describe_refusal(refused, in_dialog=True)}
     except LedgerError as error:
         return {"": str(error)}
 

@@ -23,7 +23,7 @@ from floor.batch.walk.clock_jumps import is_clock_change_untold
 from floor.entry import Entry
 from floor.ledger import LedgerError
 from floor.screens.forms.dialogs import FormDialog
-from floor.screens.forms.fields import Errors, FieldSpec, Values
+from floor.screens.forms.fields import Errors, FieldSpec, Values, describe_refusal
 from floor.screens.frame.key_guard import HELD_KEY, READ_KEY
 from floor.screens.frame.key_line import KeyLine
 from floor.screens.frame.program import Program
@@ -164,7 +164,7 @@ class FloorScreen(Screen[None]):
 
     def say_refused(self, refused: Refused) -> None:
         """Say what the rules refuse; a screen with fields goes to the one that is wrong."""
-        self.say(str(refused), wrong=True)
+        self.say(describe_refusal(refused), wrong=True)
 
     def clear_reply(self) -> None:
         """A key is pressed: the answer to the one before it is not about this one."""

@@ -87,7 +87,8 @@ class PeopleScreen(FloorScreen):
             if self.session.is_lead:
                 go()
             else:
-                self.say(f"{what} needs a lead; ask {', '.join(sorted(self.session.shop.people.leads))}", wrong=True)
+                leads = ", ".join(sorted(self.session.shop.people.leads))
+                self.say_refused(Refused("authority", f"{what} needs a lead", f"ask {leads}"))
 
         self.run_signed_in(checked)
 
