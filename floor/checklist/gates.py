@@ -8,7 +8,7 @@ needs no more than these two.
 from typing import Annotated, Literal, NamedTuple, get_args
 
 from floor.checklist.field_types import GivenId, Id, Limits, Strict, Text
-from floor.checklist.units import AnyMeasure, Coordinate, Measure, PositiveLength, Time
+from floor.checklist.units import AnyMeasure, Coordinate, Measure, PositiveLength, Temperature, Time
 from floor.text import capitalize_first
 
 Phase = Literal["arrive", "setup", "load", "cycle", "after"]
@@ -370,6 +370,37 @@ class Confirmed(_Gate):
         return self.do
 
 
+class Soaked(_Gate):
+    """The pieces were long enough at temperature, by readings typed or a logger's file."""
+
+    gate: Literal["soaked"]
+    at: Phase = "cycle"
+    what: Text = "temperature"
+    low: Temperature
+    high: Temperature
+    """Above it a lead decides."""
+    time: Time
+    """Inside the limits; the time it takes to get there does not count."""
+    by: Literal["all sensors", "last sensor", "control sensor"] = "all sensors"
+    """Whose temperature counts: while all are inside; from when the last one is; or the one named `control`."""
+    control: Text = ""
+    longest_gap: Time | None = None
+    """Most time between two readings that still proves the time between; left out, 15 min."""
+    set_point: bool = True
+    """Whether to ask for the set point that the controller shows."""
+
+    def asks(self) -> tuple[FormField, ...]:
+        shown = _number("set_point", "Set point that the controller shows", self.low, self.high, "set point")
+        readings = FormField(name=READINGS, label="Readings as 14:05 172, 14:20 175 … or a file")
+        return (shown, readings) if self.set_point else (readings,)
+
+    def title(self) -> str:
+        return f"Prove {self.time} at {self.low.number:g} to {self.high}"
+
+
+READINGS = "readings"
+"""The field of a soak for its readings."""
+
 Gate = (
     Probed
     | Cured
@@ -382,6 +413,7 @@ Gate = (
     | Signed
     | LotRecorded
     | Confirmed
+    | Soaked
 )
 
 GATE_KINDS: dict[str, type[Gate]] = {get_args(kind.__annotations__["gate"])[0]: kind for kind in get_args(Gate)}

@@ -3,4 +3,4 @@
 Nothing in them is ever run.
 """
 
-__all__ = ["nc"]
+__all__ = ["logger_file", "nc"]

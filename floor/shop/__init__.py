@@ -9,6 +9,7 @@ __all__ = [
     "Clock",
     "demo",
     "load_settings",
+    "logger_readings",
     "maintenance",
     "open_batches",
     "pin_tokens",

@@ -732,6 +732,14 @@ MILLED = 'title = "Mill pocket"\n'
 MILLING = RIGHT[RIGHT.index(MILLED) : RIGHT.index('  { gate = "measured", what = "depth"')]
 """Of op 10, from its title to its steps that come before the measuring."""
 TAPED = '  { gate = "work held", by = "tape", do = "Pull at the taped plate", what = "pull", low = "50 N" },\n'
+SOAKS = '  { gate = "cured", clock = "soak", at = "cycle" },\n'
+
+
+def soaked(fields: str) -> str:
+    """The cycle with a soak proved by readings."""
+    return f'{SOAKS}  {{ gate = "soaked", time = "10 min", {fields} }},\n'
+
+
 PROGRAM = 'program = "X1-10 A"\n'
 IN_FOLDER = OFFSETS + 'program_folder = "programs"\n'
 CASES += [
@@ -783,6 +791,41 @@ CASES += [
         '{ gate = "probed", flat = "0.002 in", ',
         "op 10, step 3 (probed), flat",
         "no tilt follows from fewer than three places, or from places in one line",
+    ),
+    (
+        "check_soaks",
+        SOAKS,
+        soaked('low = "65 degC", high = "150 degF"'),
+        "op 10, step 7 (soaked)",
+        "low is in degC, high in degF; write both limits in one unit",
+    ),
+    (
+        "check_soaks",
+        SOAKS,
+        soaked('low = "60 degC", high = "60 degC"'),
+        "op 10, step 7 (soaked)",
+        "low (60 degC) is not below high (60 degC); put the smaller value first",
+    ),
+    (
+        "check_soaks",
+        SOAKS,
+        soaked('low = "50 degC", high = "66 degC"'),
+        "op 10, step 7 (soaked), high",
+        "66 degC is above the 65 degC of Mill; at most 65 degC",
+    ),
+    (
+        "check_soaks",
+        SOAKS,
+        soaked('low = "50 degC", high = "60 degC", control = "door"'),
+        "op 10, step 7 (soaked)",
+        'a control sensor goes with its name; both `by = "control sensor"` and',
+    ),
+    (
+        "check_soaks",
+        SOAKS,
+        soaked('low = "50 degC", high = "60 degC", at = "load"'),
+        "op 10, step 7 (soaked)",
+        'nothing has been soaked before a cycle; use `at = "cycle"` or `at = "after"`',
     ),
     (
         "check_control_settings",

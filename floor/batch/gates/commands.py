@@ -23,11 +23,13 @@ from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import count_samples, count_values_outside, is_same_text
 from floor.batch.gates.judge import GATE_RULES
 from floor.batch.gates.out_of_limits import list_pieces_made_since, stands_until_decided
+from floor.batch.gates.soak_readings import prove_soak
 from floor.batch.gates.verifiers import check_verifier
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line
 from floor.checklist.gates import (
+    READINGS,
     FirstPiece,
     FormField,
     Gate,
@@ -35,6 +37,7 @@ from floor.checklist.gates import (
     Measured,
     Probed,
     Signed,
+    Soaked,
     ToolLoaded,
     WorkHeld,
 )
@@ -67,7 +70,7 @@ class Prove:
         if not _may_open_another_lot(run, line, gate):
             must_be_current(walked, self.line)
         _refuse_what_no_entry_proves(line)
-        values = read_values(gate, count_samples(gate, len(run.undecided)), self.values)
+        values = self._read(batch, run, gate, context)
         if isinstance(gate, Probed):
             _refuse_a_zero_in_use(batch, run, gate, str(values.get("offset", "")))
         if isinstance(gate, Signed | FirstPiece) or (isinstance(gate, WorkHeld) and gate.second):
@@ -93,6 +96,16 @@ class Prove:
                 before=_count_doubtful_before(batch, run, self.line, gate) if out else 0,
             )
         )
+
+    def _read(self, batch: Batch, run: Run, gate: Gate, context: Context) -> dict[str, Any]:
+        """The entered values; of a soak's readings what follows from them."""
+        if not isinstance(gate, Soaked):
+            return read_values(gate, count_samples(gate, len(run.undecided)), self.values)
+        given = self.values.get(READINGS)
+        named = given.get("file", "") if isinstance(given, dict) else given
+        values = read_values(gate, 1, self.values | {READINGS: named})
+        typed = values.pop(READINGS)
+        return values | prove_soak(gate, run, given if isinstance(given, dict) else typed, context.now)
 
 
 def _may_open_another_lot(run: Run, line: Line, gate: Gate) -> bool:

@@ -19,9 +19,10 @@ from floor.batch.events import (
 )
 from floor.batch.gates.check_values import find_values_outside, format_values, is_same_text
 from floor.batch.gates.program_check import describe_program_finding, sort_findings
+from floor.batch.gates.soak_outcome import describe_over_temperature, describe_soak
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.checklist.gates import Gate, ProgramLoaded
+from floor.checklist.gates import Gate, ProgramLoaded, Soaked
 from floor.checklist.model import Do
 from floor.text import format_count
 
@@ -40,6 +41,11 @@ def format_proof_values(batch: Batch, event: Proved) -> str:
 def format_proof_remarks(batch: Batch, event: Proved) -> str:
     """What to know about a proof besides its values."""
     run, gate = batch.runs.get(event.run), _gate(batch, event)
+    if isinstance(gate, Soaked) and "soak" in event.values:
+        over = describe_over_temperature(gate, event.values, batch.last)
+        short = event.values["soak"]["total"] < gate.time.base
+        said = over or describe_soak(gate, event.values, batch.last)
+        return f"; {said}{' ✕ not accepted' if over or short else ''}"
     self_check = " (self-check)" if event.values.get("self") else ""
     return self_check + (_refused(batch, run, gate, event.values) if run is not None and gate is not None else "")
 

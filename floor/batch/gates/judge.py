@@ -23,6 +23,7 @@ from floor.batch.gates.check_values import (
 from floor.batch.gates.lapse_causes import is_safety_check
 from floor.batch.gates.offset_history import describe_tilt, list_unusual_offsets
 from floor.batch.gates.offset_owners import list_offset_owners
+from floor.batch.gates.soak_outcome import describe_over_temperature, describe_soak
 from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
 from floor.batch.open_items import OutOfLimits
 from floor.batch.proof import (
@@ -384,6 +385,26 @@ def _judge_word(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now: Mo
     return GateVerdict("met", "", evidence=_evidence(gate, proof, now), proof=proof)
 
 
+def _judge_soaked(batch: Batch, run: Run, line: str, gate: spec.Soaked, now: Moment) -> GateVerdict:
+    """Long enough inside; what was over stands until a lead decides, whatever is read next."""
+    proof, missing = _find(batch, run, line, gate, now, "enter the readings, or the logger's file")
+    if proof is None:
+        assert missing is not None
+        return missing
+    wrong = find_values_outside(gate.asks(), proof.values)
+    if wrong:
+        return GateVerdict("ask", "; ".join(wrong), "set it right and enter it again", proof=proof, again=True)
+    over = describe_over_temperature(gate, proof.values, now)
+    if over:
+        clear = f"set the pieces aside (m){_or_waive(gate)}; if it was mistyped, strike it out"
+        return GateVerdict("blocked", over, clear, proof=proof)
+    said = describe_soak(gate, proof.values, now)
+    if proof.values["soak"]["total"] < gate.time.base:
+        return GateVerdict("ask", said, "leave it in, then enter all readings again", proof=proof, again=True)
+    evidence = f"{said} · {proof.by} {format_clock(proof.at, now.at)}"
+    return GateVerdict("met", "", evidence=evidence, proof=proof)
+
+
 def _by_offset(batch: Batch, run: Run, line: str, gate: spec.Probed) -> OffsetKey:
     return OffsetKey("probed", run.load, run.station, gate.offset)
 
@@ -421,6 +442,7 @@ GATE_RULES: dict[str, GateRule] = {
     "signed": GateRule(_judge_person, _by_scope),
     "lot recorded": GateRule(_judge_lot, _by_lot),
     "confirmed": GateRule(_judge_word, _by_scope),
+    "soaked": GateRule(_judge_soaked, _by_run),
 }
 
 

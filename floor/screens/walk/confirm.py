@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from floor.batch.command import Command
+from floor.batch.command import Command, Refused
 from floor.batch.events import CycleStarted
 from floor.batch.gates.commands import Prove
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, convert_to_present_clock
 from floor.batch.walk.commands import EndCycle, StartCycle, confirm_line
 from floor.batch.walk.station_walk import Line, list_unread_cautions
+from floor.checklist.gates import READINGS
 from floor.checklist.model import Caution
 from floor.entry import Entry
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import RunFrame
+from floor.shop.logger_readings import names_file, read_logger
 from floor.shop.pin_tokens import PinToken
 from floor.text import format_clock, format_span, join_sentences
 
@@ -112,6 +114,15 @@ def _say_when_it_ends(screen: RunFrame, entries: list[Entry]) -> None:
 
 def record_proof(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -> None:
     """Give a proof; whoever else signs it does so with their own pin."""
+
+    text = proof.values.get(READINGS)
+    if isinstance(text, str) and names_file(text):
+        try:
+            read = read_logger(screen.session.shop, text)
+        except Refused as refused:
+            screen.say_refused(refused)
+            return
+        proof = replace(proof, values=proof.values | {READINGS: read})
 
     def record(second: PinToken | None = None) -> None:
         screen.give(screen.batch_id, proof, lambda entries: recorded(), second)
