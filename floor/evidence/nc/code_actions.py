@@ -208,8 +208,8 @@ def change_axes(step: Step, code: int) -> None:
 
 
 def restore_axes(step: Step, code: int) -> None:
-    step.state.axes_changed.pop(format_code("G", code), None)
-    step.state.lose("axes changed", step.line)
+    if step.state.axes_changed.pop(format_code("G", code), None):
+        step.state.lose("axes changed", step.line)
 
 
 _TURNED_OFF_AS = {680: "G69", 510: "G50", 160: "G15", 511: "G50.1"}

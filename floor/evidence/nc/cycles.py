@@ -22,6 +22,8 @@ TAPPING = {740: ("M4", "left-hand"), 840: ("M3", "right-hand")}
 """Tapping cycle → the spindle on the way in, and the thread (common practice, no source)."""
 VARY = frozenset({760, 870, 880})
 """Fine boring (threading on some controls), back boring, boring with a manual return."""
+_SAME = 1e-6
+"""Levels closer than this, in mm, are the same."""
 Turn = Literal["no", "yes", "maybe"]
 
 
@@ -51,7 +53,10 @@ def run_cycle(step: Step, turned: bool) -> None:
         if value is not None:
             setattr(cycle, field, value)
             cycle.given |= {word}
-    cycle.dwell = step.take_value("P", cycle.dwell)
+            cycle.levels = None
+    dwell = step.take("P")
+    if dwell:
+        cycle.dwell, cycle.dwell_bare = dwell.value, dwell.bare
     count = _take_count(step)
     du, dv = step.take_length(AXES[u]), step.take_length(AXES[v])
     for word in "IJ" if cycle.code in VARY else "":
@@ -136,6 +141,7 @@ def _drill(step: Step, travel: TravelLog, cycle: Cycle, steps: tuple[float | Non
             travel.rapid.widen(axis, ends[n], line)
             if r.dialect.repeats is None:
                 travel.doubt(axis, "cycle repeats", line)
+    clearance, bottom = _settle_levels(s, r, travel, line, cycle, clearance, bottom)
     before = at[w]
     at[u], at[v] = ends
     _go_down(s, r, travel, line, cycle, clearance, bottom)
@@ -149,6 +155,24 @@ def _drill(step: Step, travel: TravelLog, cycle: Cycle, steps: tuple[float | Non
     travel.rapid.widen(w, home, line)
     _note_use(step, cycle, clearance, bottom, count)
     _add_time(r, cycle, s, (moved[0], moved[1], before, clearance, bottom, home), count, line)
+
+
+def _settle_levels(
+    s: State, r: Record, travel: TravelLog, line: int, cycle: Cycle, clearance: float, bottom: float
+) -> tuple[float, float]:
+    """The levels of a hole whose block gives none: where they were, or counted again from here in G91."""
+    if clearance < bottom and cycle.code != 870:
+        r.log.add("R below Z", line, format_code("G", cycle.code))
+    if cycle.levels is None:
+        cycle.levels = clearance, bottom
+    first, last = cycle.levels
+    if abs(first - clearance) > _SAME or abs(last - bottom) > _SAME:
+        w = PLANES[s.plane][2]
+        r.log.add("two readings", line, "cycle levels", bottom, last)
+        travel.rapid.widen(w, clearance, line)
+        travel.feed.widen(w, bottom, line)
+        travel.miss(w, "two readings", line)
+    return first, last
 
 
 def _go_down(s: State, r: Record, travel: TravelLog, line: int, cycle: Cycle, clearance: float, bottom: float) -> None:
@@ -211,7 +235,7 @@ def _add_time(r: Record, cycle: Cycle, s: State, places: tuple[float, ...], coun
         steps[u], steps[v] = across_u * count, across_v * count
         add_rapid(r, across, *steps)
     if cycle.dwell > 0:
-        add_dwell(r, cycle.dwell, cycle.dwell == int(cycle.dwell), count, line)
+        add_dwell(r, cycle.dwell, cycle.dwell_bare, count, line)
 
 
 def _add_rapid_on(r: Record, axis: int, size: float) -> None:

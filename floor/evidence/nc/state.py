@@ -21,18 +21,22 @@ UNKNOWN_MOTION: Final = -2
 class Cycle:
     """The words of the canned cycle in force, in mm as given."""
 
-    __slots__ = ("bottom", "clearance", "code", "dwell", "given", "initial", "peck")
+    __slots__ = ("bottom", "clearance", "code", "dwell", "dwell_bare", "given", "initial", "levels", "peck")
 
     def __init__(self, code: int, initial: float) -> None:
         self.code, self.initial = code, initial
         self.clearance = self.bottom = self.peck = self.dwell = nan
         self.given: frozenset[str] = frozenset()
         """Letters of its words given so far, maybe without a known value."""
+        self.dwell_bare = False
+        """Its dwell has no decimal point."""
+        self.levels: tuple[float, float] | None = None
+        """(clearance, bottom) in the offset where the words were given; None until a hole is drilled by them."""
 
     def copy(self) -> Cycle:
         other = Cycle(self.code, self.initial)
         other.clearance, other.bottom, other.peck, other.dwell = self.clearance, self.bottom, self.peck, self.dwell
-        other.given = self.given
+        other.given, other.dwell_bare, other.levels = self.given, self.dwell_bare, self.levels
         return other
 
     def merge(self, before: Cycle) -> None:
@@ -41,6 +45,7 @@ class Cycle:
             if not _same(getattr(self, name), getattr(before, name)):
                 setattr(self, name, nan)
         self.given &= before.given
+        self.levels = None
 
 
 class State:

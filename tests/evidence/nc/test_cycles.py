@@ -148,3 +148,32 @@ def test_the_spindle_turns_as_the_thread(text: str, found: list[str]) -> None:
 def test_holes_beyond_the_list_are_counted() -> None:
     told = read_after_start("G81 R1. F9.\n" + "\n".join(f"X{n}. Z-{n % 1100 + 1}." for n in range(1300)) + "\nG80")
     assert (len(told.cycles), sum(one.holes for one in told.cycles), told.holes_left_out) == (1000, 1200, 100)
+
+
+@pytest.mark.parametrize(
+    ("text", "told_twice", "z"),
+    [
+        ("G81 X1. Z-3. R1. F9.\nG91 X2.", True, ("unknown", -3, 8)),  # G90 levels, then G91 places
+        ("G98 G91 G81 X1. Z-5. R-8. F9.\nX2.", False, ("known", -3, 2)),
+        ("G99 G91 G81 X1. Z-5. R-8. F9.\nX2.", True, ("unknown", -11, 2)),  # R from R again on some
+        ("G81 X1. Z-3. R1. F9.\nG91 X2. Z-5. R-9.", False, ("known", -4, 1)),
+        ("G81 X1. Z-3. R1. F9.\nG55 X2.", False, ("known", -3, 1)),
+    ],
+)
+def test_levels_that_go_on_in_g91_are_read_both_ways(text: str, told_twice: bool, z: tuple[str, float, float]) -> None:
+    """NIST IR 6556 counts R and Z again from where the tool is (m); other controls keep the levels of the cycle."""
+    told = read_after_start(f"{text}\nG90 G80")
+    assert ("cycle levels" in [one.subject for one in find(told, "two readings")], cut(told, "Z")) == (told_twice, z)
+
+
+def test_r_below_the_bottom_is_told() -> None:
+    """NIST IR 6556, section 3.5.16: it is an error if R is less than Z (m)."""
+    told = read_after_start("G81 X5. Z-3. R-5. F100.\nG80")
+    assert [(one.subject, one.line) for one in find(told, "R below Z")] == [("G81", NEXT)]
+    assert "R below Z" not in kinds(read_after_start("G87 X5. Z-3. R-5. Q.1 F100.\nG80"))
+
+
+@pytest.mark.parametrize(("dwell", "seconds", "asked"), [("P1.", 2, False), ("P0.5", 1, False), ("P500", 0, True)])
+def test_a_dwell_at_the_bottom_with_a_dot_is_in_seconds(dwell: str, seconds: float, asked: bool) -> None:
+    told = read_after_start(f"G82 X5. Z-3. R1. {dwell} F100.\nX6.\nG80")
+    assert (told.cycle_time.dwell_seconds, bool(find(told, "two readings"))) == (seconds, asked)

@@ -178,6 +178,11 @@ def test_turned_axes_give_no_box_until_they_are_off() -> None:
     assert cut_in(told, 1) == (5, 6)
 
 
+def test_turning_off_what_is_not_on_changes_nothing() -> None:
+    told = read_after_start("G1 X5. F9.\nG69 G15\nG50\nG91 X1.")
+    assert went(told, "X") == ("known", 0, 6)
+
+
 def cut_in(told: ProgramSummary, place: int) -> tuple[float, float]:
     span = tool(told).travels[place].all[0]
     assert span.low is not None
