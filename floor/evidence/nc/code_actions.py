@@ -107,11 +107,11 @@ def set_length_offset(step: Step, code: int) -> None:
 def set_work_offset(step: Step, code: int) -> None:
     s, name = step.state, format_code("G", code)
     if code == 541 or (code == 540 and "P" in step.words and not _has_other_p(step)):
-        number = step.take_whole("P")
-        name = f"G54.1 P{1 if number is None else number}"
-        if code == 541 and number is None:
+        given, number = "P" in step.words, step.take_whole("P")
+        name = f"G54.1 P{number if number is not None else '?' if given else 1}"
+        if not given:
             step.record.log.add("two readings", step.line, "extra offset without P")
-    if name != s.offset:
+    if name != s.offset or name.endswith("?"):
         s.lose("offset change", step.line)
     s.offset, s.offset_given = name, True
     step.record.offsets.setdefault(name, step.line)

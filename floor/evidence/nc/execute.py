@@ -151,7 +151,8 @@ def _carry_out(step: Step) -> None:
     s, r = step.state, step.record
     _list_clashes(step)
     _change_tool(step)
-    speed = step.take("S")
+    other_dwell = 40 in step.g_codes and not step.has_any("PXU")  # S and F are its length on some controls
+    speed = None if other_dwell else step.take("S")
     if speed:
         r.flush_run(s.rate, step.line)
         s.speed, s.speed_line = speed.value, step.line
@@ -161,7 +162,7 @@ def _carry_out(step: Step) -> None:
     motions = [code for code in step.g_codes if code in MOTIONS]
     for code in sorted((code for code in step.g_codes if code not in MOTIONS), key=lambda code: ORDER.get(code, -1)):
         ACTIONS.get(code, read_unknown)(step, code)
-    feed = step.take("F")
+    feed = None if other_dwell else step.take("F")
     if feed:
         set_feed(s, r, feed.value, step.line)
     _keep_modal_numbers(step)
@@ -304,13 +305,20 @@ def _maybe_move(step: Step, axes: list[int]) -> None:
 def _thread(step: Step, place: tuple[float | None, float | None, float | None]) -> None:
     """Threading: a straight move at a feed set by the spindle; rigid tapping comes back."""
     s, r = step.state, step.record
-    before = list(s.at)
-    step.take("K")
+    before, feed = list(s.at), (s.feed_mode, s.feed, s.feed_line, s.rate)
+    pitch = step.take_length("K")
     r.flush_run(s.rate, step.line)
+    if pitch is not None:
+        s.feed_mode, s.feed, s.feed_line = 950, pitch / s.scale, step.line
+        s.rate = compute_rate(s)
+    s.cutting = s.checked = False
     move(s, r, step.line, place)
-    r.flush_run(nan, step.line)
     if s.motion == 331:
+        r.run_mm *= 2
         s.at = before
+    r.flush_run(s.rate if pitch is not None else nan, step.line)
+    s.feed_mode, s.feed, s.feed_line, s.rate = feed
+    s.changed()
 
 
 def _probe(step: Step) -> None:

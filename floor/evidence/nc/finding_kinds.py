@@ -24,7 +24,8 @@ Kind = Literal[
     "home through zero", "left on",
     # what cannot be followed
     "bad arc", "cycle word left out", "R below Z", "tap direction", "cycle varies", "probe", "probe turning",
-    "call missing", "macro call", "jump not known", "label not found", "no return", "endless loop", "too long to follow",
+    "call missing", "macro call", "jump not known", "label not found", "no return", "endless loop",
+    "too long to follow",
     # against the card
     "wrong offset", "offset not known", "tool not on card", "tool not called", "speed off card", "feed off card",
     "speed not known", "feed not known", "coolant on dry", "unlisted M-code", "wrong units", "Z too deep",

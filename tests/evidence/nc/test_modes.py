@@ -37,11 +37,38 @@ from tests.evidence.nc.programs import (
         ("G54.1 P12", "G54.1 P12"),
         ("G54 P3", "G54.1 P3"),
         ("G54.1", "G54.1 P1"),
+        ("G54 P#1", "G54.1 P?"),
+        ("G54.1 P#1", "G54.1 P?"),
     ],
 )
 def test_work_offsets(words: str, name: str) -> None:
     told = read(f"G21 G90\n{words}\nG0 X1.\nM30")
     assert [(one.text, one.line) for one in told.work_offsets] == [(name, 2)]
+
+
+def test_no_place_is_carried_over_between_offsets_not_known() -> None:
+    told = read_after_start("G54.1 P#1 G0 X5.\nG54.1 P#2 G91 X1.")
+    assert travel(told, "X", offset="G54.1 P?").sure == "unknown"
+
+
+@pytest.mark.parametrize("word", ["F2.", "S5"])
+def test_a_dwell_by_f_or_s_sets_neither(word: str) -> None:
+    """Some controls take F as seconds, and S as turns, of a dwell (DIN-based controls; m)."""
+    told = read_after_start(f"F100.\nG4 {word}\nG1 X5.")
+    assert [one.subject for one in find(told, "word without use")] == [word]
+    assert ([one.value for one in tool(told).feeds], [one.value for one in tool(told).speeds]) == ([100], [1000])
+    assert "dwell" in [one.text for one in told.cycle_time.untimed]
+
+
+@pytest.mark.parametrize(("code", "mm"), [("G33", 6), ("G33.1", 12)])
+def test_a_thread_is_fed_by_its_pitch(code: str, mm: float) -> None:
+    """K is the pitch (open-source controller manual): 6 mm at 1.5 mm a turn and 1000 rpm: 0.24 s."""
+    told = read_after_start(f"G1 X5. F60.\n{code} Z4. K1.5\nG1 X6.")
+
+    assert kinds(told) == set()
+    assert [(one.value, one.unit) for one in tool(told).feeds] == [(60, "mm/min"), (1.5, "mm/rev")]
+    assert told.cycle_time.feed_mm == pytest.approx(5 + mm + 1)
+    assert told.cycle_time.feed_seconds == pytest.approx(5 + mm / 1.5 / 1000 * 60 + 1)
 
 
 def test_each_offset_has_a_box_of_its_own_and_no_place_is_carried_over() -> None:
