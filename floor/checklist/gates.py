@@ -8,7 +8,7 @@ needs no more than these two.
 from typing import Annotated, Literal, NamedTuple, get_args
 
 from floor.checklist.field_types import GivenId, Id, Limits, Strict, Text
-from floor.checklist.units import AnyMeasure, Coordinate, Measure, PositiveLength, Temperature, Time
+from floor.checklist.units import AnyMeasure, Coordinate, Measure, PositiveLength, Share, Temperature, Time
 from floor.text import capitalize_first
 
 Phase = Literal["arrive", "setup", "load", "cycle", "after"]
@@ -398,6 +398,35 @@ class Soaked(_Gate):
         return f"Prove {self.time} at {self.low.number:g} to {self.high}"
 
 
+class AirMeasured(_Gate):
+    """The air and the work are fit for a coat: not too cold, hot or damp, and the work clear of the dew point."""
+
+    gate: Literal["air measured"]
+    coldest: Temperature
+    hottest: Temperature
+    """Of air and work, by the data sheet."""
+    most_humid: Share | None = None
+    """Relative humidity; left out, 85 %."""
+    good_for: Time | None = None
+    """How long a reading counts; left out, for the whole run."""
+
+    def asks(self) -> tuple[FormField, ...]:
+        humidity = FormField(
+            name="humidity", label="Relative humidity", kind="number", unit="%", low=0.0,
+            high=self.most_humid.base if self.most_humid is not None else MOST_HUMID, short="humidity",
+        )  # fmt: skip
+        return (
+            _number("air", "Air", self.coldest, self.hottest, "air"),
+            humidity,
+            _number("surface", "Surface of the work", self.coldest, self.hottest, "work"),
+        )
+
+    def title(self) -> str:
+        return "Measure the air and the work"
+
+
+MOST_HUMID = 85.0
+"""Percent of relative humidity at most while a coat goes on and dries (ISO 8502-4, as quoted in coating guides)."""
 READINGS = "readings"
 """The field of a soak for its readings."""
 
@@ -414,6 +443,7 @@ Gate = (
     | LotRecorded
     | Confirmed
     | Soaked
+    | AirMeasured
 )
 
 GATE_KINDS: dict[str, type[Gate]] = {get_args(kind.__annotations__["gate"])[0]: kind for kind in get_args(Gate)}

@@ -3,6 +3,7 @@
 __all__ = [
     "cutting",
     "calendar",
+    "drying",
     "errors",
     "forecast",
     "key_figures",

@@ -3,6 +3,7 @@
 import math
 
 import pint
+import psychrolib
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -47,7 +48,6 @@ def test_dew_points_in_fahrenheit(air: float, humidity: float, dew: float) -> No
 
 def test_dew_points_beside_the_library() -> None:
     """psychrolib (ASHRAE Handbook, Hyland and Wexler's formula) over all conditions in a shop."""
-    psychrolib = pytest.importorskip("psychrolib")
     psychrolib.SetUnitSystem(psychrolib.SI)
     for air in range(1, 51, 3):
         for humidity in range(10, 101, 5):
@@ -59,7 +59,6 @@ def test_dew_points_beside_the_library() -> None:
 
 
 def test_humidity_from_a_wet_bulb_beside_the_library() -> None:
-    psychrolib = pytest.importorskip("psychrolib")
     psychrolib.SetUnitSystem(psychrolib.SI)
     for air in range(10, 41, 5):
         for down in (0.5, 2, 4, 6):

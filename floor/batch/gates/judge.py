@@ -20,6 +20,7 @@ from floor.batch.gates.check_values import (
     format_values_outside,
     is_same_text,
 )
+from floor.batch.gates.dew_point import measure_dew
 from floor.batch.gates.lapse_causes import is_safety_check
 from floor.batch.gates.offset_history import describe_tilt, list_unusual_offsets
 from floor.batch.gates.offset_owners import list_offset_owners
@@ -405,6 +406,22 @@ def _judge_soaked(batch: Batch, run: Run, line: str, gate: spec.Soaked, now: Mom
     return GateVerdict("met", "", evidence=evidence, proof=proof)
 
 
+def _judge_air(batch: Batch, run: Run, line: str, gate: spec.AirMeasured, now: Moment) -> GateVerdict:
+    """The reading is within its limits, the work clear of the dew point, and neither too long ago."""
+    verdict = _judge_values(batch, run, line, gate, now)
+    proof = verdict.proof
+    if proof is None or verdict.status != "met":
+        return verdict
+    dew = measure_dew(gate, proof.values)
+    if dew.is_near:
+        clear = f"warm the work or dry the air, then measure again{_or_waive(gate)}"
+        return GateVerdict("ask", dew.said, clear, proof=proof, again=True)
+    age = (now.at - proof.at).total_seconds()
+    if gate.good_for is not None and age > gate.good_for.base:
+        return GateVerdict("ask", f"measured {format_span(age)} ago", "measure again", proof=proof, again=True)
+    return replace(verdict, evidence=f"{verdict.evidence} · {dew.said}")
+
+
 def _by_offset(batch: Batch, run: Run, line: str, gate: spec.Probed) -> OffsetKey:
     return OffsetKey("probed", run.load, run.station, gate.offset)
 
@@ -443,6 +460,7 @@ GATE_RULES: dict[str, GateRule] = {
     "lot recorded": GateRule(_judge_lot, _by_lot),
     "confirmed": GateRule(_judge_word, _by_scope),
     "soaked": GateRule(_judge_soaked, _by_run),
+    "air measured": GateRule(_judge_air, _by_run),
 }
 
 

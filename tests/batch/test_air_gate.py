@@ -1,0 +1,81 @@
+"""The air before a coat: limits of the data sheet, the dew point, and how long a reading counts."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import psychrolib
+import pytest
+
+from floor.checklist.model import Checklist
+from tests.batch.factory import Bench, edited, open_bench
+
+LINE = "air measured 1"
+
+
+def coated(fields: str = 'coldest = "10 degC", hottest = "35 degC"') -> Checklist:
+    gate = f'{{ gate = "air measured", {fields} }},'
+    return edited((PLACE, f"{gate}\n  {PLACE}"))
+
+
+PLACE = '{ gate = "measured", what = "humidity", at = "load", high = "85 pct", waive = "never" },'
+
+
+def at_the_bench(fields: str = 'coldest = "10 degC", hottest = "35 degC"') -> tuple[Bench, int]:
+    bench = open_bench(lambda: coated(fields))
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, LINE)
+    return bench, load
+
+
+@pytest.mark.parametrize(("air", "humidity", "surface"), [(22, 45, 21), (30, 80, 31), (12, 84, 13), (20, 60, 15.2)])
+def test_work_clear_of_the_dew_point_is_coated(air: float, humidity: float, surface: float) -> None:
+    """The dew point by psychrolib (ASHRAE), 3 degC at least above it (ISO 8502-4, as quoted in coating guides)."""
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    dew = psychrolib.GetTDewPointFromRelHum(air, humidity / 100)
+    bench, load = at_the_bench()
+    bench.prove(load, LINE, air=air, humidity=humidity, surface=surface)
+    line = bench.line(load, LINE)
+    clear = surface - dew >= 3
+    assert (line.state == "done") == clear
+    said = line.evidence if clear else line.verdict.why  # type: ignore[union-attr]
+    assert f"of {dew:.1f}" in said
+
+
+@pytest.mark.parametrize(
+    ("values", "why"),
+    [
+        ({"air": 9, "humidity": 50, "surface": 12}, "Air 9, must be 10 to 35 degC"),
+        ({"air": 20, "humidity": 86, "surface": 25}, "Relative humidity 86, must be 0 to 85 %"),
+        ({"air": 20, "humidity": 50, "surface": 40}, "Surface of the work 40, must be 10 to 35 degC"),
+        ({"air": 25, "humidity": 80, "surface": 21}, "work 0.3 degC below the dew point of 21.3, must be 3 or more"),
+    ],
+)
+def test_what_the_data_sheet_forbids_is_measured_again(values: dict[str, float], why: str) -> None:
+    bench, load = at_the_bench()
+    bench.prove(load, LINE, **values)
+    line = bench.current(load)
+    assert line.key == LINE
+    assert line.verdict is not None
+    assert line.verdict.why == why
+
+
+def test_in_fahrenheit_the_margin_is_in_its_degrees() -> None:
+    """72 degF and 45 %: a dew point of 49.5 degF (psychrolib); 3 degC are 5.4 degF."""
+    bench, load = at_the_bench('coldest = "50 degF", hottest = "95 degF"')
+    bench.prove(load, LINE, air=72, humidity=45, surface=50)
+    line = bench.current(load)
+    assert line.verdict is not None
+    assert line.verdict.why == "work 0.5 degF above the dew point of 49.5, must be 5.4 or more"
+
+
+def test_a_reading_counts_as_long_as_the_file_says() -> None:
+    bench, load = at_the_bench('coldest = "10 degC", hottest = "35 degC", most_humid = "70 %", good_for = "30 min"')
+    bench.prove(load, LINE, air=22, humidity=45, surface=21)
+    assert bench.line(load, LINE).state == "done"
+    bench.clock.until(bench.clock().at + timedelta(minutes=31))
+    line = bench.current(load)
+    assert (line.key, line.verdict.clear) == (LINE, "measure again")  # type: ignore[union-attr]
+    bench.prove(load, LINE, air=22, humidity=71, surface=21)
+    assert bench.current(load).key == LINE
