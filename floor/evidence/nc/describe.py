@@ -59,7 +59,7 @@ _SENTENCES: dict[Kind, str] = {
     "probe turning": "a probing move with the spindle on; stop it first",
     "call missing": "{subject} is not in this file; what it does is not known",
     "macro call": "a macro ({subject}) is called; what it does is not known",
-    "jump not known": "which block is next depends on a value that is not known",
+    "jump not known": "which block is next depends on a value or switch that is not known",
     "label not found": "{subject} is not in its program, or there twice: where it goes is open",
     "no return": "the subprogram {subject} ends without M99; enter it",
     "endless loop": "loops without end from here, or over {v0} blocks; check its exit",

@@ -38,6 +38,7 @@ _PROGRAM = re.compile(
     re.ASCII | re.IGNORECASE,
 )
 """The number of a program, not a statement such as ``O1 IF``."""
+_WORDLESS = re.compile(r"[\s%]*(?:\([^()]*\)\s*)*", re.ASCII)
 _NAME = re.compile(r"\s*(?:N\s*\d+\s*)?[O:]\s*(?:0*(\d+)|(<[^<>]*>))", re.ASCII | re.IGNORECASE)
 _ARGUMENT = re.compile(r"\[[^\[\]]*(?:\[[^\[\]]*\][^\[\]]*)*\]")
 
@@ -450,6 +451,6 @@ def find_unread(lines: Sequence[str], after: int, seen: bytearray | None = None)
         text = lines[at]
         if _NAME.match(text):
             return count, first, True
-        if (seen is None or not seen[at]) and text.strip() not in ("", "%"):
+        if (seen is None or not seen[at]) and not _WORDLESS.fullmatch(text):
             count, first = count + 1, at if first < 0 else first
     return count, first, False

@@ -81,6 +81,7 @@ AFTER_START: list[tuple[str, Callable[[ProgramSummary], Any], Any]] = [
         lambda s: (went(s, "X"), [one.line for one in find(s, "unread lines")]),
         (("unknown", None, None), [NEXT + 1]),
     ),
+    ("M30\n(END) (OF FILE)\n%", lambda s: [one.values for one in find(s, "unread lines")], [(1,)]),  # the M30 after it
     ("M30\nO7\nG1 X5.\nM99", lambda s: "unread lines" in kinds(s), False),
     # numbers without a dot: both readings
     ("G1 X100 F9.", lambda s: (cut(s, "X")[0], find(s, "two readings")[0].values), ("unknown", ("X100", 100, 0.1))),
