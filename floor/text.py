@@ -60,6 +60,11 @@ def format_count(count: int, noun: str) -> str:
     return f"{count} {noun}{ending}"
 
 
+def with_article(noun: str) -> str:
+    """``a pallet``, ``an oven rack``: by its first letter, which is right for what carriers are called."""
+    return f"{'an' if noun[:1].lower() in tuple('aeiou') else 'a'} {noun}"
+
+
 def capitalize_first(text: str) -> str:
     """The text with its first letter capitalized and all others as they are: ``UV cure`` stays."""
     return text[:1].upper() + text[1:]

@@ -91,6 +91,15 @@ def test_what_is_asked_for_is_combined(find: Say) -> None:
     assert found == hers != []
 
 
+def test_a_load_is_named_by_its_carrier_too(find: Say) -> None:
+    numbered = [json.loads(find("--load", load, "--json"))["entries"] for load in ("1", "load 1")]
+
+    on = json.loads(find("--load", "pallet 1", "--json"))["entries"]
+
+    assert numbered[0] == numbered[1] != []
+    assert all(one in on for one in numbered[0]), "and later loads of the same pallet"
+
+
 @pytest.mark.parametrize(("asked", "many"), [(("--struck",), 1), (("--not-struck",), 1), ((), 2)])
 def test_struck_or_not(find: Say, asked: tuple[str, ...], many: int) -> None:
     assert json.loads(find("--text", "judder", *asked, "--json"))["found"] == many
@@ -138,6 +147,7 @@ def test_the_readme_names_every_field() -> None:
     (("--station", "lathe"), Exit.WRONG, 'no station "lathe"'),
     (("--op", "11"), Exit.WRONG, "no op 11"),
     (("--load", "99"), Exit.WRONG, "no load 99"),
+    (("--load", "palet 1"), Exit.WRONG, "Did you mean Pallet 1?"),
     (("--text", "penguin", "--by", "rk"), Exit.WRONG, 'nothing in B0001 matches this: by RK, "penguin"'),
 ])  # fmt: skip
 def test_what_is_not_there_or_not_understood_is_reported(

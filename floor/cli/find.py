@@ -34,7 +34,7 @@ def add_find_command(commands: Commands, shop: argparse.ArgumentParser) -> None:
         "--kind", action="append", default=[], metavar="KIND", help="a kind or group below; several with commas"
     )
     find.add_argument("--by", default="", metavar="INITIALS", help="who entered it")
-    find.add_argument("--load", type=parse_whole_number, metavar="N", help="load number")
+    find.add_argument("--load", default="", metavar="LOAD", help='load number, or its carrier as shown: "Pallet 1"')
     find.add_argument("--op", type=parse_whole_number, metavar="N", help="op number")
     find.add_argument("--station", default="", metavar="NAME", help="name or id")
     find.add_argument("--since", default="", metavar="TIME", help="entered then or later, by the shop's clock")

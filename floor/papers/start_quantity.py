@@ -10,7 +10,7 @@ from floor.checklist.model import Blank, Checklist
 from floor.papers.drawing import draw_blank
 from floor.papers.page import Column, Paper, format_table
 from floor.planning.start_plan import StartPlan
-from floor.text import WIDTH, cut, format_chance, format_count
+from floor.text import WIDTH, cut, format_chance, format_count, with_article
 
 MOST_ROWS = 16
 """Most rows of a drawing on paper."""
@@ -89,7 +89,8 @@ def _loads(paper: Paper, checklist: Checklist, found: StartPlan) -> None:
     )
     for carrier in checklist.carriers:
         if carrier.bed is not None:
-            fits = f"a {carrier.name} of {format_blank_size(carrier.bed)} has room for {describe_layout(carrier.bed)}"
+            sized = f"{with_article(carrier.name)} of {format_blank_size(carrier.bed)}"
+            fits = f"{sized} has room for {describe_layout(carrier.bed)}"
             paper.say(f"{fits}; {carrier.capacity} ride on it")
 
 

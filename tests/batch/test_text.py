@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from floor.batch.corrections.commands import Note
 from floor.batch.describe import describe
-from floor.text import LONGEST_TEXT, capitalize_first, format_count, format_day, format_span, sanitize
+from floor.text import LONGEST_TEXT, capitalize_first, format_count, format_day, format_span, sanitize, with_article
 from tests.batch.factory import open_bench
 
 NASTY = {
@@ -104,3 +104,8 @@ def test_a_day_of_another_year_says_which() -> None:
 @pytest.mark.parametrize(("text", "shown"), [("UV cure", "UV cure"), ("resin QA", "Resin QA"), ("", ""), ("é", "É")])
 def test_only_the_first_letter_is_changed(text: str, shown: str) -> None:
     assert capitalize_first(text) == shown
+
+
+@pytest.mark.parametrize(("noun", "said"), [("Oven rack", "an Oven rack"), ("pallet", "a pallet"), ("", "a ")])
+def test_a_noun_has_the_article_of_its_first_letter(noun: str, said: str) -> None:
+    assert with_article(noun) == said

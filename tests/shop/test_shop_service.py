@@ -120,7 +120,7 @@ def test_batches_share_stations_and_carriers(shop: Shop, clock: StepClock) -> No
     with pytest.raises(Refused, match=rf"Mill busy: Pallet 1 \(load 1\) of {one}"):
         second.do(BeginRun(b))
     first.form(10)
-    with pytest.raises(Refused, match="ll 3 of Pallet are loaded"):
+    with pytest.raises(Refused, match="ll 3 Pallets are loaded"):
         second.form(10)
 
 

@@ -29,10 +29,10 @@ from floor.batch.load import Load
 from floor.batch.state import RULES, Batch
 from floor.batch.stations.out_of_service import draft_known_outages
 from floor.checklist.frozen import freeze_checklist
-from floor.checklist.model import MOST_PIECES, Checklist
+from floor.checklist.model import MOST_PIECES, Carrier, Checklist
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, format_time
-from floor.text import sanitize
+from floor.text import format_count, sanitize
 
 
 def order_faults(order: int | str, start: int | str, due: date | None, today: date) -> dict[str, Refused]:
@@ -89,6 +89,12 @@ class OpenBatch:
     def opened(self, context: Context) -> Batch:
         """The batch as it would be opened, before its half-done state is entered."""
         return _folded(replace(self, late=None).decide_new(context), context)
+
+
+def _say_all_loaded(kind: Carrier) -> str:
+    """That no carrier of a kind is free: ``the only Vise is loaded``."""
+    many = format_count(kind.count, kind.name)
+    return f"the only {kind.name} is loaded" if kind.count == 1 else f"all {many} are loaded"
 
 
 def _folded(drafts: list[Draft], context: Context) -> Batch:
@@ -149,7 +155,7 @@ class FormLoad:
         free = list_free_carriers(batch, kind.id, context)
         number = self.carrier_number if self.carrier_number is not None else (free[0] if free else None)
         if number is None:
-            raise Refused("busy", f"all {kind.count} of {kind.name} are loaded", "finish one of them first")
+            raise Refused("busy", _say_all_loaded(kind), "finish one of them first")
         if number not in free:
             raise Refused("busy", f"{kind.label(number)} is not free", "choose another" if free else "wait for one")
         count = self.count if self.count is not None else min(len(waiting), kind.capacity)

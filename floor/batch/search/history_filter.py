@@ -40,10 +40,13 @@ class Filter:
     words: str = ""
     """Text found in what a person typed or chose."""
     struck: bool | None = None
+    carrier: str = ""
+    """The carrier of its load, as shown: ``Pallet 1``."""
 
     def said(self) -> str:
         """The filter in words; empty if it matches everything."""
         parts = [f"load {self.load}"] if self.load is not None else []
+        parts += [f"on {self.carrier}"] if self.carrier else []
         parts += [f"op {self.op}"] if self.op is not None else []
         parts += [f"at {self.station}"] if self.station else []
         parts += [f"by {self.by}"] if self.by else []

@@ -28,7 +28,7 @@ from floor.batch.events import (
 )
 from floor.batch.run import Run
 from floor.batch.search.history_filter import GROUPS, Filter
-from floor.batch.search.typed_criteria import find_stations_called
+from floor.batch.search.typed_criteria import find_loads_on, find_stations_called
 from floor.batch.state import Batch
 from floor.database import query_entries
 from floor.entry import Entry, format_time
@@ -104,6 +104,12 @@ def match_load(batch: Batch, load: int) -> QueryInstance:
     return _about(batch, "load", (load,), lambda run: run.load == load)
 
 
+def match_carrier(batch: Batch, carrier: str) -> QueryInstance:
+    """Entries about any load that was on the carrier of this name."""
+    loads = find_loads_on(batch, carrier)
+    return _about(batch, "load", loads, lambda run: run.load in loads)
+
+
 def match_op(batch: Batch, op: int) -> QueryInstance:
     """Entries about an operation."""
     return _about(batch, "op", (op,), lambda run: run.op == op)
@@ -146,6 +152,8 @@ def match_written_words(text: str) -> QueryInstance:
 def _conditions(batch: Batch, wanted: Filter, say: Say) -> Iterator[QueryInstance]:
     if wanted.load is not None:
         yield match_load(batch, wanted.load)
+    if wanted.carrier:
+        yield match_carrier(batch, wanted.carrier)
     if wanted.kinds:
         yield _called(wanted.kinds)
     if wanted.group:
@@ -192,7 +200,7 @@ def _about(batch: Batch, field: str, values: tuple[Any, ...], meant: Callable[[R
             return True
         if "along" in body:
             return not runs.isdisjoint(read_run_numbers(body))
-        return field == "load" and values[0] in body.get("into", ())
+        return field == "load" and not set(values).isdisjoint(body.get("into", ()))
 
     return _on("body", about)
 

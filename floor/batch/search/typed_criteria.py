@@ -25,7 +25,8 @@ class TypedCriteria:
 
     kinds: Sequence[str] = ()
     by: str = ""
-    load: int | None = None
+    load: int | str | None = None
+    """Its number, or its carrier as shown."""
     op: int | None = None
     station: str = ""
     since: str = ""
@@ -39,8 +40,11 @@ class TypedCriteria:
         Raises:
             Refused: input; an unknown kind, or an unreadable time.
         """
+        load = str(self.load or "").strip()
+        number = load.lower().removeprefix("load").strip()
         return Filter(
-            load=self.load,
+            load=int(number) if number.isdecimal() else None,
+            carrier="" if number.isdecimal() else load,
             op=self.op,
             by=self.by.strip().upper(),
             kinds=read_kinds(self.kinds),
@@ -82,6 +86,9 @@ def need_known(wanted: Filter, batches: Sequence[Batch]) -> None:
     if wanted.load is not None:
         loads = set(chain.from_iterable(batch.loads for batch in batches))
         _need(wanted.load, loads, f"there is no load {wanted.load} in {where}")
+    if wanted.carrier and not any(find_loads_on(batch, wanted.carrier) for batch in batches):
+        names = {batch.format_carrier(load) for batch in batches for load in batch.loads.values()}
+        _need(wanted.carrier, names, f'no load was on "{wanted.carrier[:40]}" in {where}')
     if wanted.op is not None:
         ops = set(chain.from_iterable(batch.checklist.ops for batch in batches))
         _need(wanted.op, ops, f"there is no op {wanted.op} in {where}")
@@ -100,6 +107,12 @@ def _need_station(wanted: Filter, batches: Sequence[Batch], where: str) -> None:
         wrong = f'there is no station "{wanted.station[:40]}" in {where}'
         names, ids = {station.name for station in stations}, {station.id for station in stations}
         _need(wanted.station, names, wrong, ids)
+
+
+def find_loads_on(batch: Batch, carrier: str) -> tuple[int, ...]:
+    """The loads that were on the carrier of this name, ignoring case."""
+    sought = carrier.casefold()
+    return tuple(one.number for one in batch.loads.values() if batch.format_carrier(one).casefold() == sought)
 
 
 def find_stations_called(batch: Batch, station: str) -> frozenset[str]:

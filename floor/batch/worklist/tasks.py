@@ -28,7 +28,7 @@ from floor.checklist.gates import Counted
 from floor.checklist.model import BEFORE_CYCLE
 from floor.dataclass import dataclass
 from floor.entry import Moment
-from floor.text import format_clock, format_count, format_span
+from floor.text import format_clock, format_count, format_span, with_article
 
 Urgency = Literal["overdue", "now", "soon", "later", "blocked"]
 Destination = Literal[
@@ -398,7 +398,7 @@ def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context, 
     loading = Loading(min(count, kind.capacity), those, kind.name, told, bool(rework)) if free else None
     many = format_count(count, "piece") if told else "pieces"
     wait = "waits" if told and count == 1 else "wait"
-    what = f"{many}{' in rework' if rework else ''} {wait} for a {kind.name}"
+    what = f"{many}{' in rework' if rework else ''} {wait} for {with_article(kind.name)}"
     return DueTask(
         urgency="now" if free else "blocked",
         when=None,

@@ -10,6 +10,7 @@ from floor.checklist.line_numbers import Path
 from floor.checklist.model import Carrier, Checklist, Station
 from floor.checklist.rules.names import iterate_steps
 from floor.figures.offset_statistics import compute_tilt
+from floor.text import with_article
 
 Probe = tuple[Path, Station, Carrier, Probed]
 
@@ -56,7 +57,7 @@ def check_probe_offset(checklist: Checklist) -> Iterator[Finding]:
     for path, station, carrier, step in _probes(checklist):
         own = station.carrier_offsets.get(carrier.id, ())
         if not step.offset and not own:
-            wrong = f"names no offset, and {station.id} has none for a {carrier.id}"
+            wrong = f"names no offset, and {station.id} has none for {with_article(carrier.id)}"
             yield Finding(path, wrong, f'add `offset = "…"`, or `carrier_offsets = {{ {carrier.id} = [ … ] }}` there')
         elif step.offset in own:
             wrong = f"{step.offset} for every {carrier.id}, but at {station.id} it belongs to one of them"

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
+from floor.text import with_article
 
 
 def check_carriers_fit_stations(checklist: Checklist) -> Iterator[Finding]:
@@ -17,7 +18,7 @@ def check_carriers_fit_stations(checklist: Checklist) -> Iterator[Finding]:
             if kind not in known:
                 yield Finding(at, f'carrier "{kind}" is not in the file', suggest_known_name(kind, known))
             elif places > station.runs_at_once:
-                wrong = f"a {kind} takes {places} places, but {station.id} has {station.runs_at_once}"
+                wrong = f"{with_article(kind)} takes {places} places, but {station.id} has {station.runs_at_once}"
                 yield Finding(at, wrong, f"`runs_at_once` is the number of places: at least {places}")
 
 

@@ -40,7 +40,7 @@ from floor.screens.plan.background_plan import format_batch_outlook
 from floor.screens.plan.replan import keep_planned
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.rows import TableView
-from floor.text import format_clock, format_count, format_day, set_out
+from floor.text import format_clock, format_count, format_day, set_out, with_article
 
 LOST_ROWS = 15
 PIECES = "pieces"
@@ -256,7 +256,7 @@ class BatchScreen(BatchFrame):
             return self._in_order(where, f"{count:>3}", cells, f"out of process before op {op}; u: take back")
         carrier = batch.checklist.carrier(batch.operation(op).carrier)
         free = list_free_carriers(batch, carrier.id, self.session.context(self.batch_id))
-        said = ("rework, " if rework else "") + f"{'to load on' if free else 'wait for'} a {carrier.name}"
+        said = ("rework, " if rework else "") + f"{'to load on' if free else 'wait for'} {with_article(carrier.name)}"
         said = said if is_wanted_at(batch, op) else NOT_NEEDED
         return self._in_order("loose", f"{count:>3}", cells, said)
 

@@ -26,7 +26,7 @@ from floor.screens.plan.background_plan import sort_by_plan
 from floor.screens.plan.replan import keep_planned
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.rows import Shortened, TableView
-from floor.text import format_count, format_day, set_out
+from floor.text import count_cells, format_count, format_day, set_out
 
 COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
 """The last one only where there are several batches."""
@@ -140,7 +140,7 @@ class NextScreen(FloorScreen):
         self.due = self._as_it_stood(due) if aiming else due
         columns = COLUMNS if len(self.session.shop.batches) > 1 else COLUMNS[:-1]
         rows = [self._row(due, now.at, latest.get(due.key, ""))[: len(columns)] for due in self.due]
-        load = min(max([len(row[2]) for row in rows] + [10]), LONGEST_LOAD)
+        load = min(max([count_cells(row[2]) for row in rows] + [10]), LONGEST_LOAD)
         self.table.head([(name, load if name == "Load" else width) for name, width in columns])
         self.table.fill(rows)
         self._stay_with(before)
