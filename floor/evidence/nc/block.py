@@ -7,6 +7,7 @@ dot, no exponent; ``( )`` is a comment within its line. ``;`` starts a comment t
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import Literal, NamedTuple
 
 from floor.dataclass import dataclass
@@ -81,8 +82,9 @@ class Block:
     """Findings about its notation, each with its subject."""
 
 
+@lru_cache(maxsize=1000)
 def split_block(text: str) -> Block:
-    """Parse a line."""
+    """Parse a line; kept for loops and subprograms, whose lines come again."""
     marks: list[Mark] = []
     if _DROPPED.search(text):
         marks.append(("control character", ""))

@@ -28,7 +28,7 @@ from floor.evidence.nc.travel import Gap
 
 LONGEST_HELD = 300_000
 """Most lines of a file held in memory to follow jumps."""
-MOST_STEPS = 1_000_000
+MOST_STEPS = 500_000
 """Most lines read, with loops unrolled."""
 DEEPEST = 50
 """Most nested calls."""
