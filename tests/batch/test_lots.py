@@ -56,6 +56,19 @@ def test_a_load_under_way_has_the_new_one_both_or_the_old(bench: Bench, stop: st
     assert lots(bench, load) == [told]
 
 
+def test_the_lot_in_use_is_no_new_one_but_for_a_load_that_has_another(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "count")
+    old = bench.state.lots["lacquer"].lot
+    assert bench.refused(OpenLot("lacquer", old, "2027-01-31")).wrong == f"lacquer {old} is the one in use"
+    bench.say(OpenLot("lacquer", NEW, "2027-01-31"))
+
+    bench.say(OpenLot("lacquer", NEW, "2027-01-31", (load,)))
+
+    assert bench.run_of(load).taken["lacquer"][-1] == NEW
+
+
 def test_what_is_no_lot_of_the_checklist_past_or_of_no_load_is_refused(bench: Bench) -> None:
     assert bench.refused(OpenLot("paint", NEW)).why == "unknown"
     assert bench.refused(OpenLot("lacquer", " ", "2027-01-31")).wrong == "lacquer: no lot number entered"

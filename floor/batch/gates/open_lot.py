@@ -7,6 +7,7 @@ from datetime import date
 from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch
 from floor.batch.events import make_drafts
+from floor.batch.gates.fold_lots import find_lots_in_use
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import LotRecorded
@@ -35,26 +36,38 @@ class OpenLot:
         lot, which = sanitize(self.lot), "serial number" if gate.serial else "lot number"
         if not lot:
             raise Refused("input", f"{gate.what}: no {which} entered", f"enter the {which}", field="lot")
-        use_by = self._until(gate, context)
+        use_by = read_use_by(gate, self.use_by, context.now.at.date())
         wrong = sorted(set(self.into) - {run.load for run in list_uncounted_runs(batch, self.what)})
         if wrong:
             said = f"load {wrong[0]} is not using {gate.what} now"
             raise Refused("unknown", said, "name only loads that are", field="into")
+        known = batch.lots.get(gate.what)
+        under_way = [run for run in list_uncounted_runs(batch, self.what) if run.load in self.into]
+        has_it = all(find_lots_in_use(batch, run, gate.what)[-1:] == (lot,) for run in under_way)
+        if known is not None and known.lot == lot and has_it:
+            wrong = f"{gate.what} {lot} is the one in use"
+            raise Refused("input", wrong, f"enter the {which} of the new one, or Esc", field="lot")
         return make_drafts(events.LotOpened(what=gate.what, lot=lot, use_by=use_by, into=tuple(sorted(set(self.into)))))
 
-    def _until(self, gate: LotRecorded, context: Context) -> str:
-        if not gate.use_by:
-            return ""
-        try:
-            until = date.fromisoformat(sanitize(self.use_by))
-        except ValueError:
-            what = sanitize(self.use_by, 20) or "nothing"
-            wrong = f"{gate.what}: {gate.until}: {what} is not a date"
-            raise Refused("input", wrong, "write it YYYY-MM-DD, like 2027-01-31", field="use_by") from None
-        if until < context.now.at.date():
-            wrong = f"{gate.what}: {gate.until} {until} is past"
-            raise Refused("gate", wrong, "use one that is still good", field="use_by")
-        return until.isoformat()
+
+def read_use_by(gate: LotRecorded, text: str, today: date) -> str:
+    """The date until which a lot is good, as ISO text; empty where none is asked for.
+
+    Raises:
+        Refused: it is no date, or past.
+    """
+    if not gate.use_by:
+        return ""
+    try:
+        until = date.fromisoformat(sanitize(text))
+    except ValueError:
+        what = sanitize(text, 20) or "nothing"
+        wrong = f"{gate.what}: {gate.until}: {what} is not a date"
+        raise Refused("input", wrong, "write it YYYY-MM-DD, like 2027-01-31", field="use_by") from None
+    if until < today:
+        wrong = f"{gate.what}: {gate.until} {until} is past"
+        raise Refused("gate", wrong, "use one that is still good", field="use_by")
+    return until.isoformat()
 
 
 def list_lot_gates(checklist: Checklist) -> dict[str, LotRecorded]:

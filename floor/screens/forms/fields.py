@@ -254,8 +254,10 @@ class Form(Vertical):
         onward = next((n for n in range(at + 1, len(self.fields)) if not self.fields[n].kept), None)
         if onward is not None:
             field = self.fields[at]
-            if (field.needed and not typed.strip()) or len(typed) > field.longest:
-                self._show({at: field.find_fault(typed)})
+            asked_now = not self.in_panel or (field.needed and not typed.strip()) or len(typed) > field.longest
+            fault = field.find_fault(typed) if asked_now else ""
+            if fault:
+                self._show({at: fault})
             else:
                 self.screen.set_focus(self.inputs[onward])
             return

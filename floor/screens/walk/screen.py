@@ -248,7 +248,7 @@ class WalkScreen(RunFrame):
     def action_new_lot(self) -> None:
         from floor.screens.walk.new_lot import ask_new_lot
 
-        ask_new_lot(self, self.batch_id)
+        ask_new_lot(self, self.batch_id, self.current_run)
 
     def action_afar(self) -> None:
         self.floor.go(LargeViewScreen(self.session, self.batch_id, self.run_))
