@@ -76,15 +76,19 @@ def read_line(s: State, r: Record, text: str, line: int, plain: Plain) -> Signal
     if block.skip and r.dialect.block_delete == "on":
         return None
     optional = bool(block.skip) and r.dialect.block_delete is None
-    if optional:
-        r.flush_run(s.rate, line)
-    before = s.copy() if optional else None
-    signal = read_block(s, r, block, line, optional)
-    if before is not None:
-        r.flush_run(s.rate, line)
-        s.merge(before, line)
-        if any(word.letter in "GXYZIJKR" for word in block.words):
-            s.doubts.setdefault("block delete", line)
+    return read_both_ways(s, r, block, line) if optional else read_block(s, r, block, line, False)
+
+
+def read_both_ways(s: State, r: Record, block: Block, line: int) -> Signal | None:
+    """A block that may be skipped: where it goes is assumed, and what it changes is one or the other after it."""
+    r.flush_run(s.rate, line)
+    before = s.copy()
+    s.doubts["block delete"] = line
+    s.changed()
+    signal = read_block(s, r, block, line, True)
+    r.flush_run(s.rate, line)
+    s.doubts.pop("block delete")
+    s.merge(before, line)
     return signal
 
 

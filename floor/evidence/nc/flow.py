@@ -16,7 +16,7 @@ from typing import NamedTuple
 from floor.evidence.nc.block import Control, split_block
 from floor.evidence.nc.code_actions import miss_everywhere
 from floor.evidence.nc.ending import end_program
-from floor.evidence.nc.execute import Signal, read_block, read_line
+from floor.evidence.nc.execute import Signal, read_block, read_both_ways, read_line
 from floor.evidence.nc.expressions import evaluate
 from floor.evidence.nc.fast_path import Plain, read_plain
 from floor.evidence.nc.finding_kinds import Kind
@@ -257,10 +257,10 @@ class Follower:
             if block.control:
                 self._lose("jump not known", at)
             return at + 1
-        before = self.s.copy() if isnan(value) else None
-        read_block(self.s, self.r, block, at + 1, isnan(value))
-        if before is not None:
-            self.s.merge(before, at + 1)
+        if isnan(value):
+            read_both_ways(self.s, self.r, block, at + 1)
+        else:
+            read_block(self.s, self.r, block, at + 1, False)
         return at + 1
 
     def _while(self, control: Control, at: int) -> int:

@@ -526,6 +526,12 @@ def test_blocks_with_a_slash_are_read_both_ways() -> None:
     assert [one.text for one in told.work_offsets] == ["G54", "G55"]
 
 
+@pytest.mark.parametrize("block", ["/X5.", "IF[#9 EQ 1]THEN X5."])
+def test_a_place_that_is_given_after_a_block_maybe_skipped_is_known_again(block: str) -> None:
+    told = read_after_start(f"{block}\nG55 X1. Z9.\nX2.")
+    assert (went(told, "X"), went(told, "X", offset="G55")) == (("assumed", 5, 5), ("known", 1, 2))
+
+
 # time
 
 
