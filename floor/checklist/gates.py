@@ -318,13 +318,17 @@ class LotRecorded(_Gate):
         return f"Record the {'serial number of the' if self.serial else 'lot of'} {self.what}"
 
 
+UNNAMED = "value"
+"""What a reading is called that the file does not name."""
+
+
 class WorkHeld(_Gate):
     """The work is held for the cut: by what, and how to tell."""
 
     gate: Literal["work held"]
     by: Literal["clamps", "vise", "fixture", "collet", "chuck", "vacuum", "magnet", "tape", "adhesive"]
     do: Text
-    what: Text = "value"
+    what: Text = UNNAMED
     """The reading, if there are limits: torque, pressure, pull, indicator movement."""
     low: AnyMeasure | None = None
     high: AnyMeasure | None = None

@@ -189,6 +189,8 @@ def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding], lis
 
     shape: list[Finding] = []
     mended: set[Path] = set()
+    replaced: set[Path] = set()
+    """Those of which a stand-in has the place."""
     said_in_full = True
     copy: dict[str, Any] = deepcopy(data)
     for _ in range(8):
@@ -205,13 +207,14 @@ def _checked(data: dict[str, Any]) -> tuple[Checklist | None, list[Finding], lis
             mended |= {finding.path, path}
             unknown = one["type"] == "unexpected_keyword_argument"
             said_in_full = said_in_full and unknown
+            replaced |= set() if unknown else {path}
             _mend(copy, path, drop=unknown or "[key]" in one["loc"])
     else:
         return None, shape, []
     # Dropping an unknown field loses nothing the file says.
     rules, advised = (REFERENCES + COMPLETE, ADVISED) if said_in_full else (REFERENCES, ())
     found, advice = (
-        [finding for rule in some for finding in rule(checklist) if not _echoes(finding, mended)]
+        [finding for rule in some for finding in rule(checklist) if not _echoes(finding, mended, replaced)]
         for some in (rules, advised)
     )
     return checklist, shape + found, advice
@@ -242,9 +245,15 @@ def _mend(copy: dict[str, Any], path: Path, *, drop: bool) -> None:
         inside[key] = value
 
 
-def _echoes(finding: Finding, mended: set[Path]) -> bool:
-    """Whether a finding is at, above or below a repaired value, or comes from its stand-in."""
+def _echoes(finding: Finding, mended: set[Path], replaced: set[Path]) -> bool:
+    """Whether a finding is at, above or below a repaired value, or comes from its stand-in.
+
+    What a tool's card is computed from is spread over the card and its station: with a stand-in there it is no finding.
+    """
     path = finding.path
+    of_card = path[:1] == ("tools",) and path[2:] not in (("number",), ("station",))
+    if of_card and any(one[:2] == path[:2] or one[:1] == ("stations",) for one in replaced):
+        return True
     near = any(path[: len(one)] == one or one[: len(path)] == path for one in mended)
     return near or STAND_IN in finding.wrong or STAND_IN in finding.right
 

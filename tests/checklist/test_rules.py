@@ -436,7 +436,13 @@ CASES = [
         "op 10, step 4 (measured)",
         "low (0.22 in) is above high (0.21 in)",
     ),
-    ("check_limit_order", 'low = "0.19 in"', 'low = "4.8 mm"', "op 10, step 4 (measured)", "low is in mm, high in in"),
+    (
+        "check_limit_order",
+        'low = "0.19 in"',
+        'low = "4.8 mm"',
+        "op 10, step 4 (measured)",
+        'low is stated in "mm", high in "in"',
+    ),
     ("check_limit_order", 'low = "-5.1 in"', 'low = "-4.8 in"', "op 10, step 3 (probed), axis Z", "is above high"),
     ("check_limit_order", ', low = "0.19 in", high = "0.21 in"', "", "op 10, step 4 (measured)", "has no limit"),
     (
@@ -685,8 +691,8 @@ CASES = [
         "consumable Paste, per",
         "shared out by the piece",
     ),
-    ("check_unused", ', cautions = ["soft"]', "", "caution soft", "caution soft is never used"),
-    ("check_unused", 'carrier = "tote"', 'carrier = "pallet"', "carrier tote", "carrier tote is never used"),
+    ("check_unused", ', cautions = ["soft"]', "", "caution soft", "is never used"),
+    ("check_unused", 'carrier = "tote"', 'carrier = "pallet"', "carrier tote", "is never used"),
     (
         "check_clocks_watched",
         '{ gate = "cured", clock = "cure", at',
@@ -797,7 +803,7 @@ CASES += [
         SOAKS,
         soaked('low = "65 degC", high = "150 degF"'),
         "op 10, step 7 (soaked)",
-        "low is in degC, high in degF; write both limits in one unit",
+        'low is stated in "degC", high in "degF"; write both limits in one unit',
     ),
     (
         "check_soaks",
@@ -862,7 +868,35 @@ CASES += [
         MILLING,
         MILLING + TAPED.replace(" },", ', high = "3 in" },'),
         "op 10, step 4 (work held)",
-        "low is in N, high in in; write both limits in one unit",
+        'low is stated in "N", high in "in"; write both limits in one unit',
+    ),
+    (
+        "check_holding_named",
+        MILLING,
+        MILLING + TAPED.replace('what = "pull", ', ""),
+        "op 10, step 4 (work held)",
+        "has limits, and nothing says of what",
+    ),
+    (
+        "check_holding_in_time",
+        MILLING,
+        MILLING + TAPED.replace(" },", ', at = "after" },'),
+        "op 10, step 4 (work held), at",
+        "proves that the work is held once the cut is over",
+    ),
+    (
+        "check_lapse_causes",
+        MILLING,
+        MILLING + TAPED.replace(" },", ', lapses_on = ["lifted", "lifted"] },'),
+        "op 10, step 4 (work held), lapses_on",
+        "names one twice",
+    ),
+    (
+        "check_lot_gates",
+        MILLING,
+        MILLING + 2 * '  { gate = "lot recorded", what = "Tape" },\n',
+        "op 10, step 5 (lot recorded)",
+        'the lot of "Tape" is asked for already in op 10',
     ),
     (
         "check_holding_load",
@@ -1208,3 +1242,24 @@ def test_the_named_rule_is_the_one_that_speaks(rule: Rule) -> None:
             data = tomllib.loads(text.replace(old, new, 1))
             checklist = make_validator().validate_json(json.dumps(data, default=str))
             assert list(rule(checklist))
+
+
+CARD = (Path(__file__).parents[2] / "checklists" / "thermal-break-plate.toml").read_text()
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "places"),
+    [
+        ('diameter = "0.5 in"', 'diameter = "0.5 inn"', ["tool 3, diameter"]),
+        ('speed = "16000 rpm"', 'speed = "16000 rpn"', ["tool 1, speed"]),
+        ("flutes = 2", 'flutes = "two"', ["tool 1, flutes"]),
+        ('speed_limit = "18000 rpm"', 'speed_limit = "18000 rpn"', ["station router, speed_limit"]),
+    ],
+)
+def test_nothing_is_computed_from_a_value_of_a_card_that_could_not_be_read(
+    was: str, now: str, places: list[str]
+) -> None:
+    """An example stood in for it, and the rest of the card was told wrong by that."""
+    assert was in CARD
+
+    assert [problem.place for problem in read_checklist(CARD.replace(was, now, 1), "f").problems] == places

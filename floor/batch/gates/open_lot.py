@@ -41,12 +41,12 @@ class OpenLot:
         if wrong:
             said = f"load {wrong[0]} is not using {gate.what} now"
             raise Refused("unknown", said, "name only loads that are", field="into")
-        known = batch.lots.get(gate.what)
+        now = batch.lots.get(gate.what)
         under_way = [run for run in list_uncounted_runs(batch, self.what) if run.load in self.into]
         has_it = all(find_lots_in_use(batch, run, gate.what)[-1:] == (lot,) for run in under_way)
-        if known is not None and known.lot == lot and has_it:
-            wrong = f"{gate.what} {lot} is the one in use"
-            raise Refused("input", wrong, f"enter the {which} of the new one, or Esc", field="lot")
+        if now is not None and now.lot == lot and has_it:
+            same = f"{gate.what} {lot} is the one in use"
+            raise Refused("input", same, f"enter the {which} of the new one, or Esc", field="lot")
         return make_drafts(events.LotOpened(what=gate.what, lot=lot, use_by=use_by, into=tuple(sorted(set(self.into)))))
 
 

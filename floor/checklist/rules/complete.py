@@ -15,7 +15,7 @@ def check_unused(checklist: Checklist) -> Iterator[Finding]:
     used = _collect_used_names(checklist)
     for what, path, name in _list_names(checklist):
         if name not in used[what]:
-            yield Finding(path, f"{what} {name} is never used", "use it in the route, or take it out")
+            yield Finding(path, "is never used", "use it in the route, or take it out")
 
 
 def _list_names(checklist: Checklist) -> Iterator[tuple[str, Path, object]]:

@@ -45,7 +45,7 @@ def _band(path: Path, low: Measure | None, high: Measure | None) -> Iterator[Fin
     if low is None or high is None:
         return
     if low.unit != high.unit:
-        yield Finding(path, f"low is in {low.unit}, high in {high.unit}", "write both limits in one unit")
+        yield Finding(path, f'low is stated in "{low.unit}", high in "{high.unit}"', "write both limits in one unit")
     elif low.number > high.number:
         yield Finding(path, f"low ({low}) is above high ({high})", "put the smaller value first")
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 
 from floor.checklist.findings import Finding, suggest_known_name
-from floor.checklist.gates import Confirmed, Gate, Signed, ToolLoaded
+from floor.checklist.gates import Confirmed, Gate, LotRecorded, Signed, ToolLoaded
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Do, Operation
 
@@ -22,7 +22,8 @@ def _twice(named: Iterable[tuple[Path, object]], what: str) -> Iterator[Finding]
     seen: set[object] = set()
     for path, name in named:
         if name in seen:
-            yield Finding(path, f'{what} "{name}" is in use already', f"give each {what} a name of its own")
+            noun, own = what.split()[0], "a number" if what.endswith("number") else "a name"
+            yield Finding(path, f'{what} "{name}" is in use already', f"give each {noun} {own} of its own")
         seen.add(name)
 
 
@@ -53,6 +54,24 @@ def check_duplicate_names_in_operation(checklist: Checklist) -> Iterator[Finding
                 yield Finding(
                     (*at, "steps", j, "id"), f'"{step.id}" is how an unnamed step is called', "choose another"
                 )
+
+
+def check_lot_gates(checklist: Checklist) -> Iterator[Finding]:
+    """One lot of one thing is asked for once in an operation."""
+    for i, operation in enumerate(checklist.operations):
+        asked: set[str] = set()
+        for j, step in enumerate(operation.steps):
+            if isinstance(step, LotRecorded) and step.what in asked:
+                wrong = f'the lot of "{step.what}" is asked for already in op {operation.op}'
+                yield Finding(("operations", i, "steps", j), wrong, "take one of the two out")
+            asked |= {step.what} if isinstance(step, LotRecorded) else set()
+
+
+def check_lapse_causes(checklist: Checklist) -> Iterator[Finding]:
+    for path, _, step in iterate_steps(checklist):
+        causes = getattr(step, "lapses_on", None) or ()
+        if len(set(causes)) < len(causes):
+            yield Finding((*path, "lapses_on"), "names one twice", "name each once")
 
 
 def check_route_order(checklist: Checklist) -> Iterator[Finding]:
@@ -185,6 +204,8 @@ RULES = (
     check_route_order,
     check_operation_references,
     check_caution_references,
+    check_lot_gates,
+    check_lapse_causes,
     check_tool_station,
     check_reason_targets,
     check_rework_targets,

@@ -16,7 +16,7 @@ def check_soaks(checklist: Checklist) -> Iterator[Finding]:
         if not isinstance(step, Soaked):
             continue
         if step.low.unit != step.high.unit:
-            wrong = f"low is in {step.low.unit}, high in {step.high.unit}"
+            wrong = f'low is stated in "{step.low.unit}", high in "{step.high.unit}"'
             yield Finding(path, wrong, "write both limits in one unit")
         elif step.low.number >= step.high.number:
             yield Finding(path, f"low ({step.low}) is not below high ({step.high})", "put the smaller value first")

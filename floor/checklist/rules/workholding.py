@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
-from floor.checklist.gates import WorkHeld
+from floor.checklist.gates import UNNAMED, WorkHeld
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Operation
 
@@ -24,6 +24,20 @@ def check_holding_proved(checklist: Checklist) -> Iterator[Finding]:
         if gate.low is None and gate.high is None and not gate.second:
             right = "add `low` or `high` of a torque, pressure or pull that is read, or `second = true`"
             yield Finding(path, "nothing proves that it holds", right)
+
+
+def check_holding_named(checklist: Checklist) -> Iterator[Finding]:
+    for path, _, gate in _held(checklist):
+        if (gate.low or gate.high) and gate.what == UNNAMED:
+            right = "add `what`: torque, pressure, pull, indicator movement"
+            yield Finding(path, "has limits, and nothing says of what", right)
+
+
+def check_holding_in_time(checklist: Checklist) -> Iterator[Finding]:
+    for path, _, gate in _held(checklist):
+        if gate.at == "after":
+            wrong = "proves that the work is held once the cut is over"
+            yield Finding((*path, "at"), wrong, 'use `at = "load"`, before the cut')
 
 
 def check_holding_coolant(checklist: Checklist) -> Iterator[Finding]:
@@ -50,4 +64,11 @@ def check_holding_load(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(path, wrong, "give the operation a smaller carrier, or fix `pieces`")
 
 
-RULES = (check_holding_proved, check_holding_coolant, check_holding_through_cuts, check_holding_load)
+RULES = (
+    check_holding_proved,
+    check_holding_named,
+    check_holding_in_time,
+    check_holding_coolant,
+    check_holding_through_cuts,
+    check_holding_load,
+)
