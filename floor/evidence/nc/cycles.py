@@ -166,8 +166,10 @@ def _settle_levels(
     if cycle.levels is None:
         cycle.levels = clearance, bottom
     first, last = cycle.levels
-    if abs(first - clearance) > _SAME or abs(last - bottom) > _SAME:
-        w = PLANES[s.plane][2]
+    w = PLANES[s.plane][2]
+    if isnan(clearance + bottom):
+        travel.miss(w, *s.why[w])
+    elif abs(first - clearance) > _SAME or abs(last - bottom) > _SAME:
         r.log.add("two readings", line, "cycle levels", bottom, last)
         travel.rapid.widen(w, clearance, line)
         travel.feed.widen(w, bottom, line)

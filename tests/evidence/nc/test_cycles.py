@@ -166,6 +166,11 @@ def test_levels_that_go_on_in_g91_are_read_both_ways(text: str, told_twice: bool
     assert ("cycle levels" in [one.subject for one in find(told, "two readings")], cut(told, "Z")) == (told_twice, z)
 
 
+def test_levels_that_go_on_in_g91_from_a_place_not_known_are_not_known() -> None:
+    told = read_after_start("G81 X1. Z-3. R1. F9.\nG91 G28 Z0.\nX5.\nG90 G80")
+    assert (cut(told, "Z"), "home" in [one.text for one in travel(told, "Z").why]) == (("unknown", -3, 1), True)
+
+
 def test_r_below_the_bottom_is_told() -> None:
     """NIST IR 6556, section 3.5.16: it is an error if R is less than Z (m)."""
     told = read_after_start("G81 X5. Z-3. R-5. F100.\nG80")
