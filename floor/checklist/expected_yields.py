@@ -71,6 +71,10 @@ class StartUnit(NamedTuple):
     of: str
     """Size of the blank, or name of the carrier."""
 
+    def choose(self, quantity: StartQuantity) -> int:
+        """What to start of a quantity: whole blanks, because the rest of a blank is cut up anyway."""
+        return quantity.rounded or quantity.pieces if self.word == "blank" else quantity.pieces
+
 
 def find_start_unit(checklist: Checklist) -> StartUnit:
     """A blank by its layout; else a load of the first operation's carrier.

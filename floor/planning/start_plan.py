@@ -94,7 +94,7 @@ def plan_start(
     lot = find_start_unit(checklist)
     quantity = estimate_start_quantity(order, confidence, yields, compute_yield_weights(checklist), lot=lot.pieces)
     exactly = compute_start_quantity(order, confidence, yields, lot=lot.pieces)
-    started = pieces if pieces is not None else quantity.rounded if lot.word == "blank" else quantity.pieces
+    started = pieces if pieces is not None else lot.choose(quantity)
     if started > MOST_PIECES and pieces is not None:
         raise ImpossibleOrder(f"one batch holds at most {MOST_PIECES} pieces, not {started}", "start fewer")
     beyond = find_batch_size_error(order, started)

@@ -28,7 +28,7 @@ def read_logger(shop: Shop, text: str) -> dict[str, Any]:
     Raises:
         Refused: there is no such file, it cannot be read, or has no temperatures.
     """
-    from floor.evidence.logger_file import MOST_BYTES, LoggerFindingKind, read_logger_file
+    from floor.evidence.logger_file import MOST_BYTES, LoggerFindingKind, read_logger_file, to_soak_readings
 
     path = shop.folder / FOLDER / Path(text.strip()).expanduser()
     try:
@@ -39,7 +39,7 @@ def read_logger(shop: Shop, text: str) -> dict[str, Any]:
         raise _refuse(f"{path.name} {why}", f"put it into {path.parent}, or type the readings") from error
     read = read_logger_file(data, shop.now().at.tzinfo or UTC)
     sensors = {
-        channel.name: [(one.at.timestamp(), one.value) for one in channel.readings]
+        channel.name: [(one.at, one.temperature) for one in to_soak_readings(channel)]
         for channel in read.channels
         if channel.quantity.is_temperature
     }

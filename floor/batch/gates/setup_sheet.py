@@ -67,8 +67,6 @@ def _of_tool(batch: Batch, run: Run, gate: ToolLoaded, tool: Tool) -> Card:
         ("teeth", str(tool.flutes or ""), teeth),
         ("angle", _text(tool.angle), f"angle {tool.angle}"),
         ("tip", _text(tool.tip), f"tip {tool.tip}"),
-        ("pitch", _text(tool.pitch), f"pitch {tool.pitch}"),
-        ("flute length", _text(tool.flute_length), f"flutes {tool.flute_length} long"),
         ("speed", _text(tool.speed), _text(tool.speed)),
         ("turns", "left-hand, M4" if tool.left_hand else "", "left-hand, M4"),
         ("feed", _text(tool.feed), _text(tool.feed)),
@@ -77,6 +75,8 @@ def _of_tool(batch: Batch, run: Run, gate: ToolLoaded, tool: Tool) -> Card:
         ("stick-out", _text(tool.stick_out), f"stick-out {tool.stick_out}"),
         ("length", lengths, ""),  # stands beside its field
         ("life", life, life),
+        ("pitch", _text(tool.pitch), f"pitch {tool.pitch}"),
+        ("flute length", _text(tool.flute_length), f"flutes {tool.flute_length} long"),
         ("per tooth", _text(tool.chip_load), f"{tool.chip_load} per tooth"),
         ("at the edge", _text(tool.surface_speed), f"{tool.surface_speed} at the edge"),
         *((name, said, f"{name} {said}") for name, said in describe_card_figures(batch.checklist, tool)),

@@ -178,7 +178,7 @@ class OpenBatchScreen(FloorScreen):
     @property
     def _offered(self) -> int:
         """Pieces to start that are put in where nobody types any; 0 where a batch does not hold them."""
-        wanted = self.starts[OFFERED_AT].pieces if self.starts else 0
+        wanted = find_start_unit(self.checklist).choose(self.starts[OFFERED_AT]) if self.starts else 0
         return wanted if wanted <= MOST_PIECES else 0
 
     @on(Input.Blurred, "#field-due")
@@ -212,7 +212,7 @@ class OpenBatchScreen(FloorScreen):
     def _offers(self, order: int, pieces: int) -> list[str]:
         """Quantities to start, and the chance that the one typed gives."""
         lot = find_start_unit(self.checklist)
-        beyond = find_batch_size_error(order, self.starts[OFFERED_AT].pieces)
+        beyond = find_batch_size_error(order, lot.choose(self.starts[OFFERED_AT]))
         rows = [
             *([f"✕ {capitalize_first(str(beyond))}", ""] if beyond else []),
             f"To ship {order} at the estimated yields ({100 * self.starts[0].piece_yield:.1f} % pass all operations):",
