@@ -31,6 +31,8 @@ CARD_ROWS = 3
 PANEL_WIDTH = 50
 """Columns that the panel of gates takes of a wide screen."""
 LEAST_WIDTH = 60
+COUNT_WRONG = "count wrong? b, y, then x on it strikes it out"
+"""How a count is corrected, where one stands."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +119,7 @@ class StepPanel(Vertical):
         gone = "the good ones have gone on" if good or unseen else "none has gone on"
         following = gone if load.dissolved else f"next: op {load.at}"
         self.title_line.update(f"✓ Released: {', '.join(counted)}; {following}")
-        self.keys.update("Enter or Esc: back")
+        self.keys.update(f"Enter or Esc: back    {COUNT_WRONG}")
 
     # --- the form ----------------------------------------------------------------------------------------------
 
@@ -183,6 +185,8 @@ class StepPanel(Vertical):
             return "Enter: I have read this"
         if line.kind == "count":
             return "Enter: count"
+        if line.kind == "release" and line.state == "now":
+            return f"Enter: release    {COUNT_WRONG}"
         if line.state in ("waits", "blocked") or (line.verdict is not None and line.verdict.reads):
             return describe_keys_where_stopped(line)
         if line.verdict is not None and line.verdict.decide:
