@@ -208,3 +208,16 @@ def test_a_program_whose_terminal_is_lost_ends(shop: Path, seen: bytes) -> None:
     assert ended
     # 120: the interpreter could not flush what was still to be written to it
     assert code in (128 + signal.SIGHUP, -signal.SIGHUP, 120)
+
+
+def test_who_asks_of_a_shop_that_is_not_there_reads_where_the_demo_is(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """After `floor demo`, `floor verify` looks into the usual folder, where nothing is yet."""
+    monkeypatch.setattr("floor.cli.base.get_data_folder", lambda: tmp_path)
+    monkeypatch.delenv("FLOOR_SHOP", raising=False)
+    assert main(["verify"]) == Exit.CANNOT
+    assert "the demo" not in capsys.readouterr().err
+    (tmp_path / "demo" / "record").mkdir(parents=True)
+    assert main(["verify"]) == Exit.CANNOT
+    assert f"(the demo: --shop {tmp_path / 'demo'})" in capsys.readouterr().err

@@ -168,10 +168,17 @@ def open_shop(args: argparse.Namespace, *, make: bool = False) -> Shop:
         raise CommandError(f"the shop in {folder} cannot be opened: {format_error(error)}") from error
 
 
+def find_demo_folder() -> Path:
+    """Where `floor demo` keeps its shop."""
+    return get_data_folder() / "demo"
+
+
 def require_record(folder: Path) -> None:
     """Raise `CommandError` if a folder is not a shop."""
     if not any(os.path.isdir(folder / name) for name in ("record", ".record.restored")):
+        demo = find_demo_folder()
+        there = f" (the demo: --shop {demo})" if (demo / "record").is_dir() and demo != folder else ""
         raise CommandError(
-            f"there is no record in {folder}, so it is no shop; name the shop's folder with --shop, or make a "
+            f"there is no record in {folder}, so it is no shop; name the shop's folder with --shop{there}, or make a "
             "new one with: floor --shop DIR"
         )

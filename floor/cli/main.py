@@ -15,9 +15,9 @@ from floor.cli.base import (
     OutputError,
     collect_garbage_seldom,
     discard_output,
+    find_demo_folder,
     find_shop_folder,
     format_error,
-    get_data_folder,
     open_shop,
     parse_path,
     parse_whole_number,
@@ -203,7 +203,7 @@ def _show(shop: Shop, who: str = "") -> int:
         return Exit.FINE
     from floor.shop.demo import list_entered
 
-    folder = get_data_folder() / "demo"
+    folder = find_demo_folder()
     return _open_demo(folder, keep=bool(list_entered(folder)))
 
 
@@ -219,7 +219,7 @@ def _need_size(terminal: int) -> None:
 
 
 def _demo(args: argparse.Namespace) -> int:
-    return _open_demo(args.shop or get_data_folder() / "demo", args.keep, args.fresh)
+    return _open_demo(args.shop or find_demo_folder(), args.keep, args.fresh)
 
 
 def _open_demo(folder: Path, keep: bool = False, fresh: bool = False) -> int:
