@@ -221,3 +221,18 @@ def test_who_asks_of_a_shop_that_is_not_there_reads_where_the_demo_is(
     (tmp_path / "demo" / "record").mkdir(parents=True)
     assert main(["verify"]) == Exit.CANNOT
     assert f"(the demo: --shop {tmp_path / 'demo'})" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("terminal", [True, False])
+def test_a_finding_is_wrapped_on_a_terminal_and_one_line_for_a_script(
+    terminal: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "cut.toml"
+    file.write_text("format = 1\norder = many\n", encoding="utf-8")
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: terminal)
+    assert main(["check", str(file)]) == Exit.WRONG
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0].startswith(str(file)[:40])
+    assert (max(map(len, lines)) <= 80) is terminal
+    assert all(line.startswith("    ") for line in lines[1:])
+    assert (len(lines) == 1) is not terminal

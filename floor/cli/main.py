@@ -329,13 +329,14 @@ def _paper(args: argparse.Namespace) -> int:
 
 def _check(args: argparse.Namespace) -> int:
     from floor.checklist.loading import load_checklist
-    from floor.text import format_count
+    from floor.text import format_count, wrap_text
 
     wrong = 0
+    read_here = sys.stdout is not None and sys.stdout.isatty()  # else by an editor or a script, which takes a line for a finding
     for name in args.files:
         loaded = load_checklist(name)
         for problem in sorted(loaded.problems + loaded.warnings):
-            print_text(str(problem))
+            print_text("\n".join(wrap_text(str(problem), then="    ")) if read_here else str(problem))
         wrong += len(loaded.problems)
         if loaded.checklist is not None and not loaded.problems:
             part, ops = loaded.checklist.part, len(loaded.checklist.operations)
