@@ -332,7 +332,8 @@ def _check(args: argparse.Namespace) -> int:
     from floor.text import format_count, wrap_text
 
     wrong = 0
-    read_here = sys.stdout is not None and sys.stdout.isatty()  # else by an editor or a script, which takes a line for a finding
+    # An editor or a script takes a line for a finding.
+    read_here = sys.stdout is not None and sys.stdout.isatty()
     for name in args.files:
         loaded = load_checklist(name)
         for problem in sorted(loaded.problems + loaded.warnings):

@@ -43,7 +43,8 @@ def _obstacle(
         wrong += f", and nobody is free for it before {then}" if then else ", and it is not in the plan"
         remedy = f"Leave other work for it in time, or have one more person in by {by}"
         return Obstacle(f"{one.load}, op {one.op}", wrong, remedy, one.run)
-    gone = to_local(left, problem.calendar.tz)
+    gone, back = to_local(left, problem.calendar.tz), _back(hours, left)
+    then = "" if back is None else format_clock(to_local(back, problem.calendar.tz), now)
     remedy = f"Be there by {by} to take it out" if one.clock else f"Be with it until {by}"
     if left <= to_epoch(now):
         wrong += f", and nobody is in before {then}" if then else ", and nobody is in"
@@ -67,3 +68,15 @@ def _left(hours: WorkingTime, at: datetime) -> int | None:
         pass
     step = bisect_right(hours.times, second - 1) - 1
     return None if hours.levels[step] else hours.times[step]
+
+
+def _back(hours: WorkingTime, left: int) -> int | None:
+    """When somebody is in again, in epoch seconds; None if nobody ever is.
+
+    The plan may come to the run minutes later, with other work before it: that is not when the shift begins.
+    """
+    while True:
+        step = bisect_right(hours.times, left)
+        found = next((at for at, many in zip(hours.times[step:], hours.levels[step:], strict=False) if many), None)
+        if found is not None or not hours.extend():
+            return found

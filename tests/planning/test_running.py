@@ -3,6 +3,7 @@ avoided."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, time, timedelta
 
 import pytest
@@ -60,6 +61,22 @@ def test_a_soak_that_ends_after_the_shift_is_reported_with_its_time_and_what_can
     assert said[0].startswith("Pallet 1, op 10: soak must end by 17:14, and nobody is in from 15:30")
     assert "nobody is in from 15:30 to Tue 07:00" in said[0]
     assert "Be there by 17:14, or take it out by 15:30" in said[0]
+
+
+def test_somebody_is_in_from_the_start_of_the_shift_whatever_the_plan_does_first() -> None:
+    """With three minutes of other work before it the banner said that nobody is in before 07:03."""
+    made = plan_of(baking(time(12, 14), oven()))
+    later = timedelta(minutes=3)
+    [run] = made.plan.runs
+    moved = [
+        replace(part, start=part.start + later, end=part.end + later) if part.kind is PhaseKind.ATTENDED else part
+        for part in run.stretches
+    ]
+    plan = replace(made.plan, runs=(replace(run, stretches=tuple(moved)),))
+
+    [said] = find_missed_deadlines(made.asked.problem, plan, made.asked.closing)
+
+    assert said.wrong.endswith("nobody is in from 15:30 to Tue 07:00")
 
 
 @pytest.mark.parametrize(("earliest", "remedy"), [
