@@ -48,6 +48,7 @@ def test_work_clear_of_the_dew_point_is_coated(air: float, humidity: float, surf
     [
         ({"air": 9, "humidity": 50, "surface": 12}, "Air 9, must be 10 to 35 degC"),
         ({"air": 20, "humidity": 86, "surface": 25}, "Relative humidity 86, must be 0 to 85 %"),
+        ({"air": 20, "humidity": -5, "surface": 25}, "Relative humidity -5, must be 0 to 85 %"),
         ({"air": 20, "humidity": 50, "surface": 40}, "Surface of the work 40, must be 10 to 35 degC"),
         ({"air": 25, "humidity": 80, "surface": 21}, "work 0.3 degC below the dew point of 21.3, must be 3 or more"),
     ],

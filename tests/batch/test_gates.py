@@ -30,10 +30,10 @@ from floor.batch.handover.page import build_handover_page, list_count_subjects, 
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside
 from floor.batch.run import Run
 from floor.batch.stations.commands import Disturb, TakeDown
-from floor.batch.walk.commands import EndCycle, Release, StartCycle, confirm_line
+from floor.batch.walk.commands import DoStep, EndCycle, Release, StartCycle, confirm_line
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.units import Measure
-from tests.batch.factory import Bench, open_bench, part
+from tests.batch.factory import Bench, edited, open_bench, part
 
 AT_OP_10: dict[str, dict[str, Any]] = {
     "lot recorded 1": {"lot": "H-4471"},
@@ -752,3 +752,33 @@ def test_fewer_than_no_pieces_are_not_counted(bench: Bench) -> None:
     bench.until(load, "counted 1")
     run = bench.run_of(load).number
     assert bench.refused(Prove(run, "counted 1", {"pieces": -5})).wrong.endswith("-5 makes no sense")
+
+
+@pytest.mark.parametrize(("typed", "wrong"), [("4 pcs", "4 pcs is not a number"), ("4,5", "4,5 is not a whole number")])
+def test_a_count_takes_a_whole_number_and_no_unit(bench: Bench, typed: str, wrong: str) -> None:
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "counted 1")
+    refused = bench.refused(Prove(bench.run_of(load).number, "counted 1", {"pieces": typed}))
+    assert refused.wrong.endswith(wrong)
+
+
+def test_one_value_in_a_list_is_that_value(bench: Bench) -> None:
+    """The form gives a list where it asked for several pieces, one of which was set aside meanwhile."""
+    load = bench.form(10)
+    bench.until(load, "tool loaded 1")
+    assert bench.prove(load, "tool loaded 1", tool=[1], length=["100,5"]).body["values"] == {"tool": 1, "length": 100.5}
+
+
+def test_who_did_a_step_of_the_set_up_may_sign_for_a_load() -> None:
+    """A signature of one load covers what was done to the load; one of the set-up covers its steps too."""
+    signed = '{ gate = "signed", do = "Second look at the clamps", at = "load" },'
+    clamp = '{ do = "Clamp the pallet", at = "load" },'
+    bench = open_bench(lambda: edited((clamp, f'{{ do = "Set the stop", at = "setup" }},\n  {clamp}\n  {signed}')))
+    load = bench.form(10)
+    stop = bench.until(load, "setup step 1")
+    run = bench.run_of(load).number
+    bench.say(DoStep(run, stop.key), by="BB")
+    bench.until(load, "signed 2")
+    bench.say(Prove(run, "signed 2", {"person": "BB"}), by="AA")
+    assert bench.line(load, "signed 2").state == "done"
