@@ -18,9 +18,9 @@ from floor.batch.command import Refused
 from floor.batch.worklist.due_alarms import DueAlarms
 from floor.ledger import LedgerError
 from floor.screens.forms.dialogs import ConfirmDialog, is_anything_typed
+from floor.screens.frame.app_services import Program
 from floor.screens.frame.key_guard import ACTING, BURST, GAP, HELD_KEY, READ_KEY, KeyGuard
 from floor.screens.frame.news_queue import NewsQueue
-from floor.screens.frame.program import Program
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.frame.terminal import LossTolerantDriver, is_terminal_lost

@@ -11,7 +11,7 @@ from floor.batch.load import Load
 from floor.batch.open_items import Outage
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.cycles import find_emptied_runs
+from floor.batch.walk.shared_cycles import find_emptied_runs
 from floor.batch.walk.station_walk import Line, Walk, build_walk
 from floor.checklist.model import MOST_PIECES
 from floor.dataclass import dataclass

@@ -1,7 +1,7 @@
 """The checklist: its file, its model, and what is wrong with it."""
 
 __all__ = [
-    "beside_step",
+    "step_references",
     "blank_layout",
     "control_settings",
     "expected_yields",

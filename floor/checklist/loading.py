@@ -15,10 +15,10 @@ from typing import Any, NamedTuple
 
 from floor.checklist.findings import Finding
 from floor.checklist.line_numbers import Path, is_nested_deeper, map_lines
-from floor.checklist.messages import explain, place, tidy_path
 from floor.checklist.model import Checklist
 from floor.checklist.rules import ADVISED, COMPLETE, REFERENCES
 from floor.checklist.schema import STAND_IN, build_schema, find_node, make_stand_in, make_validator
+from floor.checklist.schema_messages import explain, place, tidy_path
 from floor.dataclass import dataclass
 
 MOST_BYTES = 1_000_000

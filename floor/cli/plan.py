@@ -18,14 +18,14 @@ from floor.figures.schedule import FIRST, QUICK, CannotPlan
 from floor.papers.plan import write_plan_csv, write_plan_json, write_plan_text
 from floor.papers.start_quantity import make_start_data, write_start_text
 from floor.papers.whatif import make_whatif_data, write_whatif_text
-from floor.planning.forecast import Outlook
+from floor.planning.batch_forecast import Outlook
+from floor.planning.make_plan import describe_batch_deadlines, draw_finishes, prepare_plan
 from floor.planning.plan import ShopPlan
 from floor.planning.plan_text import describe_missed_deadlines, describe_missing_finishes
 from floor.planning.problem import Crew
 from floor.planning.progress import Progress, ProgressReporter
 from floor.planning.questions import NotUnderstood, read_questions
 from floor.planning.scenario import build_scenario
-from floor.planning.service import describe_batch_deadlines, draw_finishes, prepare_plan
 from floor.planning.snapshot import compute_outlooks
 from floor.planning.start_plan import StartPlan, build_fresh_batch, plan_start
 from floor.planning.whatif import WhatIfRow, add_savings, build_trials, plan_row, rank_savings

@@ -11,7 +11,7 @@ __all__ = [
     "material",
     "offset_statistics",
     "overtime",
-    "route",
+    "route_yields",
     "schedule",
     "soak",
     "start_at_estimated_yields",

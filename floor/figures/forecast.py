@@ -15,16 +15,16 @@ from collections.abc import Iterator, Sequence
 from functools import cache, lru_cache
 
 from floor.dataclass import dataclass
-from floor.figures.convolution import convolve
-from floor.figures.distributions import beta_binomial_pmf, reaches_level
-from floor.figures.errors import ImpossibleFigure, ImpossibleOrder
-from floor.figures.mixture import (
+from floor.figures.beta_mixture import (
     build_rework_cases,
     choose_slice_counts,
     compute_standard_deviation,
     compute_yield_deviation,
 )
-from floor.figures.thinning import mix_distributions, thin_distribution, trim_tails
+from floor.figures.binomial_thinning import mix_distributions, thin_distribution, trim_tails
+from floor.figures.convolution import convolve
+from floor.figures.distributions import beta_binomial_pmf, reaches_level
+from floor.figures.errors import ImpossibleFigure, ImpossibleOrder
 from floor.figures.yields import Beta, OperationBelief
 
 EXACT_PIECES = 200

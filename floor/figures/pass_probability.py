@@ -14,7 +14,7 @@ import math
 from collections.abc import Callable, Sequence
 
 from floor.dataclass import dataclass
-from floor.figures.mixture import Mixture
+from floor.figures.beta_mixture import Mixture
 from floor.figures.yields import Beta
 
 _DIGITS = 34.0

@@ -1,8 +1,8 @@
 """Start quantity from estimated yields: the same distribution as the forecast of the running batch.
 
-`start_quantity` takes each yield as certain, which is right only if the estimates are exact. They never are: each is a
-Beta variable that weighs so many pieces, and its spread means starting more. A batch started with this figure is not
-told a moment later to start more.
+`compute_start_quantity` takes each yield as certain, which is right only if the estimates are exact. They never are:
+each is a Beta variable that weighs so many pieces, and its spread means starting more. A batch started with this figure
+is not told a moment later to start more.
 """
 
 from __future__ import annotations
@@ -11,13 +11,13 @@ import math
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 
+from floor.figures.beta_mixture import build_mixture, choose_slice_counts, compute_yield_deviation, match_moments
 from floor.figures.distributions import reaches_level
 from floor.figures.errors import ImpossibleOrder
+from floor.figures.fewest_pieces import find_fewest, normal_quantile
 from floor.figures.forecast import EXACT_PIECES, WorkInProcess, compute_good_count_distribution
-from floor.figures.mixture import build_mixture, choose_slice_counts, compute_yield_deviation, match_moments
 from floor.figures.pass_probability import NODES, InversionTooCoarse, build_pass_probability
-from floor.figures.route import OperationYield, count_pieces_tested
-from floor.figures.search import find_fewest, normal_quantile
+from floor.figures.route_yields import OperationYield, count_pieces_tested
 from floor.figures.start_at_known_yields import LARGEST_START, StartQuantity, compute_mean_based_start
 from floor.figures.yields import OperationBelief, YieldCounts, update_beliefs
 

@@ -18,7 +18,7 @@ from floor.dataclass import dataclass
 from floor.figures.convolution import convolve
 from floor.figures.distributions import binomial_pmf, binomial_upper_tail, reaches_level
 from floor.figures.errors import ImpossibleOrder, ImpossibleYield
-from floor.figures.route import (
+from floor.figures.route_yields import (
     OperationYield,
     PieceOutcome,
     compute_piece_outcomes,

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 
 from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure, ImpossibleOrder
+from floor.figures.fewest_pieces import find_fewest, normal_quantile
 from floor.figures.forecast import Forecast, WorkInProcess, forecast_good_count
-from floor.figures.search import find_fewest, normal_quantile
 from floor.figures.yields import OperationBelief
 
 _BAND = 2.563

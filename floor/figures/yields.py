@@ -13,7 +13,7 @@ from statistics import median
 
 from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure, ImpossibleYield
-from floor.figures.route import OperationYield, compute_piece_outcomes
+from floor.figures.route_yields import OperationYield, compute_piece_outcomes
 
 
 @dataclass(frozen=True, slots=True)

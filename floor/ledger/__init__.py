@@ -31,7 +31,7 @@ __all__ = [
     "bundle",
     "BundleRefused",
     "Busy",
-    "compare",
+    "compare_with_copies",
     "copies",
     "files",
     "Files",

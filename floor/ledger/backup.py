@@ -11,11 +11,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from floor.ledger.chain import ZERO, decode_entry
 from floor.ledger.copies import SHOP_JOURNAL, copy_age, finish_restoring, list_copies, make_name_beside
 from floor.ledger.errors import BackupFailed
 from floor.ledger.file_format import read_header
 from floor.ledger.files import REAL_FILES, Files, find_free_path, read_whole, translate_os_errors, write_whole
+from floor.ledger.hash_chain import ZERO, decode_entry
 from floor.ledger.high_water_mark import write_mark
 from floor.ledger.verify import describe_missing_end, verify_bytes, verify_journal
 

@@ -13,10 +13,10 @@ from typing import Any
 
 from floor.dataclass import dataclass
 from floor.entry import Entry
-from floor.ledger.chain import ZERO, encode_canonical, strip_hash
 from floor.ledger.chain_fault import ChainFault
 from floor.ledger.errors import NotStorable
 from floor.ledger.file_format import TailKind, read_groups, read_header
+from floor.ledger.hash_chain import ZERO, encode_canonical, strip_hash
 
 _OPENING = b'"entries":{'
 

@@ -28,7 +28,7 @@ from enum import Enum
 from typing import NamedTuple
 
 from floor.entry import Entry
-from floor.ledger.chain import ZERO, decode_entry, encode_group
+from floor.ledger.hash_chain import ZERO, decode_entry, encode_group
 
 FORMAT = 1
 CLOSING = b"\n}}\n"

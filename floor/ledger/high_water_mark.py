@@ -16,8 +16,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from floor.entry import Entry
-from floor.ledger.chain import ZERO
 from floor.ledger.files import REAL_FILES, open_regular, read_whole
+from floor.ledger.hash_chain import ZERO
 
 _LENGTH = 120
 """Bytes of a mark; fixed and within one sector, so an overwrite is never partial."""

@@ -9,10 +9,10 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from floor.entry import Draft, Entry, Moment
-from floor.ledger.chain import ZERO, chain_drafts, encode_group
 from floor.ledger.errors import LedgerError, ReadOnly, Replaced, WriteFailed
 from floor.ledger.file_format import CHUNK, CLOSING, JournalContent, TailKind, encode_commit, make_padding, read_groups
 from floor.ledger.files import PATIENCE, REAL_FILES, Files, hold_lock, translate_os_errors, try_lock, unlock
+from floor.ledger.hash_chain import ZERO, chain_drafts, encode_group
 from floor.ledger.high_water_mark import has_marked_entry, locate_mark, open_mark, overwrite_mark, read_mark
 from floor.ledger.open_and_repair import JournalCondition, cut_torn_tail, make_damaged_condition, open_and_repair
 

@@ -10,11 +10,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 from floor.entry import Entry
-from floor.ledger.chain import ZERO
 from floor.ledger.copies import finish_restoring
 from floor.ledger.errors import InvalidName, NameTaken, NoSuchJournal
 from floor.ledger.file_format import encode_journal
 from floor.ledger.files import PATIENCE, REAL_FILES, Files, hold_lock, open_file, translate_os_errors, write_whole
+from floor.ledger.hash_chain import ZERO
 from floor.ledger.high_water_mark import HighWaterMark, list_marked, read_mark, write_mark
 from floor.ledger.journal import Journal
 

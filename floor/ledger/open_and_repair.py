@@ -8,7 +8,6 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Literal, NamedTuple
 
-from floor.ledger.chain import ZERO
 from floor.ledger.errors import NewerFormat, NoSuchJournal, Replaced, Unreadable
 from floor.ledger.file_format import (
     CLOSING,
@@ -30,6 +29,7 @@ from floor.ledger.files import (
     translate_os_errors,
     write_whole,
 )
+from floor.ledger.hash_chain import ZERO
 from floor.ledger.high_water_mark import has_marked_entry, read_mark, write_mark
 
 

@@ -12,7 +12,6 @@ from pathlib import Path
 
 from floor.dataclass import dataclass
 from floor.entry import Entry
-from floor.ledger.chain import ZERO
 from floor.ledger.copies import list_copies as copies_in
 from floor.ledger.errors import NoSuchJournal, NothingMissing
 from floor.ledger.file_format import JournalContent, TailKind, encode_journal, read_groups, read_header
@@ -26,6 +25,7 @@ from floor.ledger.files import (
     translate_os_errors,
     write_whole,
 )
+from floor.ledger.hash_chain import ZERO
 from floor.ledger.high_water_mark import HighWaterMark, has_marked_entry, locate_mark, read_mark, write_mark
 
 PARTED = "parted"

@@ -14,8 +14,8 @@ from floor.figures.schedule import FinishBands, PlannedRun, Saving
 from floor.papers.catalog import PaperOffer
 from floor.papers.entries import escape_formula
 from floor.papers.page import Column, Paper, format_table
+from floor.planning.batch_forecast import Outlook, describe_outlook
 from floor.planning.finish import compute_finish, find_last_finish
-from floor.planning.forecast import Outlook, describe_outlook
 from floor.planning.plan import ShopPlan, list_left_out_loads
 from floor.planning.plan_text import (
     describe_filled_orders,

@@ -11,7 +11,7 @@ from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.run import Run
 from floor.batch.search.trace import Stay, Trace, trace
 from floor.batch.state import Batch
-from floor.batch.walk.cycles import list_other_runs_in_cycle
+from floor.batch.walk.shared_cycles import list_other_runs_in_cycle
 from floor.checklist.gates import ToolLoaded
 from floor.checklist.model import Operation
 from floor.dataclass import dataclass

@@ -8,7 +8,7 @@ from dataclasses import replace
 from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Clock, Window
 from floor.dataclass import dataclass
-from floor.planning.windows import is_plain_cure
+from floor.planning.cure_windows import is_plain_cure
 
 WORTH_ASKING = 60.0
 """Minutes from which a cure is long enough for somebody to change it."""

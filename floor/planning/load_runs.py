@@ -7,18 +7,14 @@ from collections.abc import Sequence
 from floor.batch.load import Load as LiveLoad
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.binding_clocks import find_clock_gates
 from floor.batch.walk.clocks import find_pieces_to_cure
-from floor.batch.walk.cycles import find_runs_in_cycle
+from floor.batch.walk.clocks_before_next_run import find_clock_gates
+from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.batch.walk.station_walk import build_walk
 from floor.checklist.model import Operation, Station
 from floor.entry import Moment
 from floor.figures.schedule import Obstacle, Phase, PhaseKind, Precedence, RunModel, StartSpan, StartWindow
-from floor.planning.durations import DurationCache, RunDuration, compute_remaining_phases, compute_setup_minutes
-from floor.planning.planned_loads import LaidOutBatch, PieceStream, PlanNames
-from floor.planning.run_deadlines import find_run_deadlines, is_clock_started_in
-from floor.planning.shared_cycles import SharedCycle
-from floor.planning.windows import (
+from floor.planning.cure_windows import (
     ANY_TIME,
     compute_cure_tail,
     compute_overshoot,
@@ -27,6 +23,10 @@ from floor.planning.windows import (
     intersect_windows,
     list_windows_after_end,
 )
+from floor.planning.durations import DurationCache, RunDuration, compute_remaining_phases, compute_setup_minutes
+from floor.planning.planned_loads import LaidOutBatch, PieceStream, PlanNames
+from floor.planning.run_deadlines import find_run_deadlines, is_clock_started_in
+from floor.planning.shared_cycles import SharedCycle
 
 
 class RunLayout:

@@ -15,6 +15,10 @@ from floor.batch.load import Load as LiveLoad
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.figures.schedule import LoadModel, RunModel
+from floor.planning.cure_windows import (
+    find_first_opening,
+    must_keep_loads_apart,
+)
 from floor.planning.curing import lengthen_cures
 from floor.planning.durations import (
     DurationCache,
@@ -33,10 +37,6 @@ from floor.planning.planned_loads import (
     fill_carriers,
 )
 from floor.planning.shared_cycles import SharedCycle, find_shared_cycles, merge_shared_cycles
-from floor.planning.windows import (
-    find_first_opening,
-    must_keep_loads_apart,
-)
 
 
 def lay_out_batch(

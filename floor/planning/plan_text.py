@@ -8,8 +8,8 @@ from textwrap import wrap
 
 from floor.dataclass import dataclass
 from floor.figures.schedule import Band, PlannedRun, PlannedStretch, Saving
+from floor.planning.batch_forecast import Outlook
 from floor.planning.finish import Finish, compute_finish
-from floor.planning.forecast import Outlook
 from floor.planning.plan import ShopPlan
 from floor.planning.unplannable import describe_obstacles
 from floor.planning.whatif import name_one_more

@@ -16,8 +16,8 @@ from floor.figures import schedule as figures
 from floor.figures.calendar import Calendar, NoWorkingTime, to_epoch, to_local
 from floor.figures.schedule import Obstacle, SchedulingProblem, StationModel
 from floor.figures.workdays import find_due_moment
+from floor.planning.batch_forecast import ForecastInputs
 from floor.planning.durations import TimeFactors
-from floor.planning.forecast import ForecastInputs
 from floor.planning.loads import lay_out_batch
 from floor.planning.planned_loads import AS_IT_IS, BatchChange, LaidOutBatch, PlanNames, PlannedWork
 from floor.planning.run_deadlines import RunDeadline

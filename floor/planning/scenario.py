@@ -11,14 +11,14 @@ from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures.schedule import SchedulingProblem, add_places, take_station_down
 from floor.figures.workdays import find_due_moment
+from floor.planning.batch_forecast import collect_forecast_inputs
 from floor.planning.curing import lengthen_cures
 from floor.planning.durations import TimeFactors
-from floor.planning.forecast import collect_forecast_inputs
+from floor.planning.pace import estimate_time_factors
 from floor.planning.plan import ShopPlan
 from floor.planning.planned_loads import BatchChange
 from floor.planning.problem import Crew, PlanningRequest, YieldRisk
 from floor.planning.snapshot import build_request_variants
-from floor.planning.time_factors import estimate_time_factors
 from floor.planning.yield_risk import assess_yield_risk
 
 AHEAD = 10.0

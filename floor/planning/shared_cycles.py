@@ -24,8 +24,8 @@ from floor.figures.schedule import (
     StartSpan,
     StartWindow,
 )
+from floor.planning.cure_windows import ANY_TIME, intersect_spans, intersect_windows
 from floor.planning.durations import RunDuration, TimeFactors, compute_run_duration
-from floor.planning.windows import ANY_TIME, intersect_spans, intersect_windows
 
 NO_TIME = (Phase(PhaseKind.CURE, 0.0),)
 AT_ITS_END = (StartWindow(0.0, 0.0),)

@@ -9,11 +9,11 @@ from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures.schedule import LARGE
+from floor.planning.batch_forecast import ForecastInputs, Outlook, collect_forecast_inputs, compute_outlook
 from floor.planning.durations import TimeFactors
-from floor.planning.forecast import ForecastInputs, Outlook, collect_forecast_inputs, compute_outlook
+from floor.planning.pace import estimate_time_factors
 from floor.planning.plan import ShopPlan
 from floor.planning.problem import BatchChange, Crew, PlanningRequest, build_planning_request
-from floor.planning.time_factors import estimate_time_factors
 from floor.planning.yield_risk import assess_yield_risk
 
 

@@ -19,7 +19,7 @@ from floor.entry import Entry, Moment, format_time
 from floor.figures.errors import ImpossibleOrder
 from floor.figures.layout import Layout
 from floor.figures.material import LotCount, count_lots
-from floor.figures.route import compute_mean_flow
+from floor.figures.route_yields import compute_mean_flow
 from floor.figures.start_at_estimated_yields import estimate_start_quantity
 from floor.figures.start_at_known_yields import StartQuantity, compute_start_quantity
 

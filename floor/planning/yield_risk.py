@@ -26,14 +26,14 @@ from floor.figures.schedule import (
     SchedulingProblem,
     YieldBeliefs,
 )
+from floor.planning.batch_forecast import ForecastInputs
+from floor.planning.cure_windows import compute_cure_tail
 from floor.planning.durations import DurationCache, TimeFactors, compute_setup_minutes
-from floor.planning.forecast import ForecastInputs
 from floor.planning.load_runs import count_places_taken
 from floor.planning.loads import lay_out_batch
 from floor.planning.planned_loads import PlannedWork
 from floor.planning.problem import PlanningRequest, YieldRisk
 from floor.planning.start_plan import build_fresh_batch
-from floor.planning.windows import compute_cure_tail
 
 _UNLIKELY = 1e-3
 """Chance of a shortage below which it is ignored."""

@@ -19,5 +19,5 @@ __all__ = [
     "shop",
     "Shop",
     "shop_record",
-    "summaries",
+    "closed_summaries",
 ]

@@ -30,7 +30,7 @@ from floor.batch.fold import fold
 from floor.batch.gates.check_values import is_same_text
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, SettleOut
-from floor.batch.gates.offset_owners import is_offset_set_anew
+from floor.batch.gates.offset_users import is_offset_set_anew
 from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
@@ -40,7 +40,7 @@ from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb, TakeDown, WearTools
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import BeginRun, EndCycle, StartCycle
-from floor.batch.walk.cycles import find_emptied_runs
+from floor.batch.walk.shared_cycles import find_emptied_runs
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.entry import Draft, Entry
 from floor.shop.events import ToolChanged, ToolsLeft

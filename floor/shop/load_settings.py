@@ -28,7 +28,7 @@ def load_settings(folder: Path, now: datetime) -> Settings:
     found = _read_toml(folder)
     if found is None:
         return Settings(_one_shift(get_zone(now)))
-    from floor.shop.settings_file import (
+    from floor.shop.settings_schema import (
         parse_settings,
     )  # imported here: most shops have no file, and the reader costs time
 

@@ -22,7 +22,7 @@ from floor.entry import Draft, Entry, Moment
 from floor.ledger import REAL_FILES, Journal, JournalFolder, LedgerError, WriteFailed
 from floor.ledger.backup import KEEP, back_up_journals, is_same_shop, restore_folder
 from floor.ledger.bundle import read_bundle, receive_bundle, write_bundle
-from floor.ledger.compare import find_differences, find_missing_numbers
+from floor.ledger.compare_with_copies import find_differences, find_missing_numbers
 from floor.ledger.copies import SHOP_JOURNAL, list_copies
 from floor.ledger.files import read_whole
 from floor.ledger.high_water_mark import locate_mark

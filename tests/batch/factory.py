@@ -24,7 +24,7 @@ from floor.batch.walk.station_walk import Line, Walk, build_walk
 from floor.checklist.loading import load_checklist, read_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Draft, Entry, Moment
-from floor.ledger.chain import ZERO, chain_drafts
+from floor.ledger.hash_chain import ZERO, chain_drafts
 from floor.shop.simulation import ManualClock, SimulatedOperator
 
 HERE = Path(__file__).parent

@@ -30,7 +30,7 @@ from floor.checklist.gates import Cured
 from floor.entry import Entry
 from floor.papers.closeout import write_close_out
 from floor.papers.trace import write_trace
-from floor.planning.forecast import collect_forecast_inputs, count_yields
+from floor.planning.batch_forecast import collect_forecast_inputs, count_yields
 from tests.batch.factory import MORNING, Bench, conserved, edited, open_bench, part, two_up
 
 HOUR = timedelta(hours=1)

@@ -57,8 +57,8 @@ from floor.batch.walk.commands import (
     StartCycle,
     confirm_line,
 )
-from floor.batch.walk.cycles import find_open_runs_in_cycle, find_runs_in_cycle
 from floor.batch.walk.put_back import PutBack
+from floor.batch.walk.shared_cycles import find_open_runs_in_cycle, find_runs_in_cycle
 from floor.batch.walk.station_walk import build_walk
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
 from floor.batch.worklist.tasks import list_due_tasks

@@ -35,8 +35,8 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import BeginRun, confirm_line
-from floor.batch.walk.cycles import find_open_runs_in_cycle
 from floor.batch.walk.put_back import PutBack
+from floor.batch.walk.shared_cycles import find_open_runs_in_cycle
 from floor.batch.walk.station_walk import build_walk
 from floor.checklist.loading import read_checklist
 from floor.checklist.model import Checklist

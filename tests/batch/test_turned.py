@@ -13,9 +13,9 @@ from floor.batch.handover.page import list_safety_lines
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import DoStep, EndCycle, SkipStep, StartCycle
-from floor.batch.walk.cycles import compute_run_seconds
 from floor.batch.walk.long_breaks import needs_person
 from floor.batch.walk.next_run import find_next_run
+from floor.batch.walk.shared_cycles import compute_run_seconds
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.batch.worklist.large_view_content import build_large_view
 from floor.batch.worklist.tasks import DueTask, list_due_tasks

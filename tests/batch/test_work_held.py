@@ -13,9 +13,9 @@ from floor.batch.gates.commands import Prove
 from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import StartCycle
-from floor.checklist.beside_step import describe_gauge
 from floor.checklist.gates import WorkHeld
 from floor.checklist.loading import read_checklist
+from floor.checklist.step_references import describe_gauge
 from tests.batch.factory import Bench, edited, edited_text, open_bench
 
 HELD = (

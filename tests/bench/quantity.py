@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable
 
 from floor.figures.forecast import WorkInProcess, compute_good_count_distribution
-from floor.figures.route import OperationYield
+from floor.figures.route_yields import OperationYield
 from floor.figures.start_at_estimated_yields import estimate_start_quantity
 from floor.figures.start_at_known_yields import compute_start_quantity
 from floor.figures.top_up import compute_top_up

@@ -24,8 +24,8 @@ from tinydb import TinyDB
 
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import Journal, JournalFolder
-from floor.ledger.chain import ZERO, chain_drafts, strip_hash
 from floor.ledger.file_format import CLOSING, encode_commit, encode_header
+from floor.ledger.hash_chain import ZERO, chain_drafts, strip_hash
 from floor.ledger.verify import verify_journal
 from tests.ledger import crashes
 

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom
 
-from floor.figures.search import find_fewest
+from floor.figures.fewest_pieces import find_fewest
 
 
 @settings(max_examples=40, deadline=None)

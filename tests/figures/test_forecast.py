@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from scipy import special, stats
 
 from floor.figures import forecast as module
+from floor.figures.beta_mixture import match_moments
 from floor.figures.errors import Impossible
 from floor.figures.forecast import Forecast, WorkInProcess, forecast_good_count
-from floor.figures.mixture import match_moments
 from floor.figures.yields import Beta, OperationBelief, build_prior
 
 

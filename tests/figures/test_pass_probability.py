@@ -9,8 +9,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
+from floor.figures.beta_mixture import Mixture
 from floor.figures.forecast import WorkInProcess, forecast_good_count
-from floor.figures.mixture import Mixture
 from floor.figures.pass_probability import InversionTooCoarse, build_pass_probability
 from floor.figures.yields import Beta, OperationBelief
 

@@ -12,7 +12,7 @@ from scipy import stats
 
 from floor.figures.errors import Impossible
 from floor.figures.forecast import WorkInProcess, forecast_good_count
-from floor.figures.route import OperationYield, count_pieces_tested
+from floor.figures.route_yields import OperationYield, count_pieces_tested
 from floor.figures.start_at_estimated_yields import estimate_fill_probability, estimate_start_quantity
 from floor.figures.start_at_known_yields import compute_start_quantity
 from floor.figures.top_up import compute_top_up

@@ -11,7 +11,7 @@ from scipy import stats
 
 from floor.figures.distributions import binomial_pmf
 from floor.figures.errors import Impossible, ImpossibleOrder, ImpossibleYield
-from floor.figures.route import OperationYield, count_pieces_tested
+from floor.figures.route_yields import OperationYield, count_pieces_tested
 from floor.figures.start_at_known_yields import (
     LoadLoss,
     compute_fill_probability,

@@ -21,7 +21,7 @@ from floor.figures.schedule import (
     improve,
     solve_schedule,
 )
-from floor.figures.schedule.compiled import CompiledProblem
+from floor.figures.schedule.compiled_problem import CompiledProblem
 from floor.figures.schedule.planner import build_warm_start
 from floor.figures.schedule.serial_schedule import SerialSchedule
 from tests.bench.proven.shops import random_shop

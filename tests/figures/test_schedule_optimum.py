@@ -23,7 +23,7 @@ from floor.figures.schedule import (
     StationModel,
     solve_schedule,
 )
-from floor.figures.schedule.compiled import CompiledProblem
+from floor.figures.schedule.compiled_problem import CompiledProblem
 from floor.figures.schedule.improve import search_schedules
 from floor.figures.schedule.reachability import ReachableTimes
 from tests.bench.plan import over_optimum

@@ -27,7 +27,7 @@ from floor.figures.schedule import (
     simulate_finishes,
     solve_schedule,
 )
-from floor.figures.schedule.realizations import _chosen
+from floor.figures.schedule.random_outcomes import _chosen
 from floor.figures.schedule.uncertainty import Band, compute_band
 from floor.figures.yields import Beta
 from tests.figures.schedule_shops import MONDAY

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from floor.figures.errors import Impossible, ImpossibleFigure, ImpossibleYield
-from floor.figures.route import OperationYield, compute_piece_outcomes
+from floor.figures.route_yields import OperationYield, compute_piece_outcomes
 from floor.figures.yields import (
     Beta,
     OperationBelief,

@@ -12,8 +12,8 @@ from tinydb import TinyDB
 
 from floor.entry import Draft, Entry
 from floor.ledger import JournalFolder, NewerFormat
-from floor.ledger.chain import ZERO, chain_drafts
 from floor.ledger.file_format import CLOSING, SECTOR, TailKind, encode_commit, encode_header, make_padding, read_groups
+from floor.ledger.hash_chain import ZERO, chain_drafts
 from floor.ledger.high_water_mark import locate_mark
 from floor.ledger.verify import verify_bytes
 from tests.ledger.crashes import MOMENT, group

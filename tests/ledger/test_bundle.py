@@ -12,8 +12,8 @@ from tinydb import TinyDB
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import BundleRefused, Journal, JournalFolder, NewerFormat, NotStorable, ReadOnly
 from floor.ledger.bundle import read_bundle, receive_bundle, write_bundle
-from floor.ledger.chain import encode_canonical, sha256, strip_hash
 from floor.ledger.file_format import encode_header
+from floor.ledger.hash_chain import encode_canonical, sha256, strip_hash
 from floor.ledger.verify import verify_journal
 
 

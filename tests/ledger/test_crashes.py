@@ -14,8 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.entry import Draft
-from floor.ledger.chain import ZERO, chain_drafts
 from floor.ledger.file_format import CLOSING, TailKind, encode_commit, encode_header, make_padding, read_groups
+from floor.ledger.hash_chain import ZERO, chain_drafts
 from tests.ledger.crashes import MOMENT
 from tests.ledger.ends import commits
 

@@ -15,7 +15,6 @@ import pytest
 
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import REAL_FILES, Busy, Journal, JournalFolder, ReadOnly, WriteFailed
-from floor.ledger.chain import ZERO, chain_drafts
 from floor.ledger.diagnosis import diagnose
 from floor.ledger.errors import Unreadable
 from floor.ledger.file_format import (
@@ -41,6 +40,7 @@ from floor.ledger.files import (
     unlock,
     write_whole,
 )
+from floor.ledger.hash_chain import ZERO, chain_drafts
 from floor.ledger.high_water_mark import locate_mark, read_mark, write_mark
 from floor.ledger.verify import verify_journal
 from tests.ledger.faults import FaultyFiles

@@ -13,7 +13,7 @@ from tinydb import TinyDB
 
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import Busy, Journal, JournalFolder, NotStorable, Replaced
-from floor.ledger.chain import MAX_ENTRY, ZERO, encode_canonical
+from floor.ledger.hash_chain import MAX_ENTRY, ZERO, encode_canonical
 
 
 def add(journal: Journal, moment: Moment, *kinds: str) -> list[Entry]:

@@ -12,7 +12,7 @@ from tinydb import TinyDB
 
 from floor.entry import Draft, Moment
 from floor.ledger import Journal, JournalFolder, NewerFormat, NoSuchJournal, ReadOnly
-from floor.ledger.chain import encode_canonical, sha256
+from floor.ledger.hash_chain import encode_canonical, sha256
 from floor.ledger.high_water_mark import write_mark
 from floor.ledger.verify import verify_journal
 

@@ -92,7 +92,8 @@ def test_left_alone(source: str) -> None:
 
 def real_mutants() -> list[tuple[str, Mutant]]:
     """Of three modules of the program: loops, a fold and a table."""
-    paths = [ROOT / "floor" / one for one in ("figures/thinning.py", "batch/counting/fold.py", "checklist/units.py")]
+    modules = ("figures/binomial_thinning.py", "batch/counting/fold.py", "checklist/units.py")
+    paths = [ROOT / "floor" / one for one in modules]
     return [(path.read_text(), one) for path in paths for one in mutants_of(path.read_text(), path.name)]
 
 

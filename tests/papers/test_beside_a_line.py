@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from floor.checklist.beside_step import describe_gauge, find_limits, find_source, list_caution_sources
 from floor.checklist.gates import Measured
+from floor.checklist.step_references import describe_gauge, find_limits, find_source, list_caution_sources
 from floor.papers.start_quantity import write_start_text
 from floor.papers.traveler import write_traveler
 from floor.planning.start_plan import plan_start

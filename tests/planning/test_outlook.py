@@ -10,7 +10,7 @@ from scipy.stats import betabinom
 
 from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.figures.yields import YieldCounts
-from floor.planning.forecast import (
+from floor.planning.batch_forecast import (
     Outlook,
     collect_forecast_inputs,
     compute_outlook,

@@ -6,7 +6,7 @@ import pytest
 
 from floor.batch.counting.commands import MarkedPieces
 from floor.planning.durations import TimeFactors, build_phases, compute_run_duration
-from floor.planning.time_factors import estimate_time_factors
+from floor.planning.pace import estimate_time_factors
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ALWAYS, ONE_SHIFT, potted
 

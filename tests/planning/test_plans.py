@@ -22,10 +22,12 @@ from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.papers.whatif import format_whatif_table
+from floor.planning.batch_forecast import collect_forecast_inputs, compute_outlook, describe_outlook
 from floor.planning.chart import draw_chart, find_fitting_zoom
 from floor.planning.due_ranking import rank_dues
 from floor.planning.finish import compute_finish
-from floor.planning.forecast import collect_forecast_inputs, compute_outlook, describe_outlook
+from floor.planning.make_plan import draw_finishes
+from floor.planning.pace import estimate_time_factors
 from floor.planning.plan import ShopPlan, find_fill_times, list_left_out_loads, make_plan
 from floor.planning.plan_text import (
     describe_filled_orders,
@@ -42,10 +44,8 @@ from floor.planning.plan_text import (
     list_attendance,
 )
 from floor.planning.questions import read_questions
-from floor.planning.questions.offers import suggest_questions
+from floor.planning.questions.likely_questions import suggest_questions
 from floor.planning.scenario import build_scenario
-from floor.planning.service import draw_finishes
-from floor.planning.time_factors import estimate_time_factors
 from floor.planning.whatif import build_trials, compute_gain, count_late_days, plan_changed_row, plan_present_row
 from tests.batch.factory import Bench, StepClock, by_hand, entries_of, one_cycle, part, turned, two_mills, two_up
 from tests.batch.test_lives import Life

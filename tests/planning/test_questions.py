@@ -16,8 +16,8 @@ from floor.figures.calendar import Calendar
 from floor.planning.problem import Crew
 from floor.planning.questions import WORDS, NotUnderstood, read_questions
 from floor.planning.questions.days import read_day
-from floor.planning.questions.offers import Suggestion, insert_suggestion, suggest_questions
-from floor.planning.questions.words import read_name
+from floor.planning.questions.likely_questions import Suggestion, insert_suggestion, suggest_questions
+from floor.planning.questions.parse_words import read_name
 from floor.planning.scenario import Scenario, build_scenario
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, ZONE, planned, potted
@@ -236,7 +236,7 @@ def test_of_several_clocks_one_is_named_and_keeps_within_its_window(
             read(text, case)
 
     plan = planned(*case.batches, now=BENCH.clock())
-    monkeypatch.setattr("floor.planning.questions.offers.MOST", 20)
+    monkeypatch.setattr("floor.planning.questions.likely_questions.MOST", 20)
     found = [offer.one for offer in suggest_questions(plan, case, BENCH.clock()) if "longer" in offer.one]
     assert found == ["resin 6 h longer", "degas 1 h longer", "cure after 30 1 h longer"]
     for one in found:

@@ -13,7 +13,7 @@ from floor.entry import Moment
 from floor.figures.schedule import PhaseKind
 from floor.figures.start_at_known_yields import compute_fill_probability
 from floor.papers.start_quantity import make_start_data, write_start_text
-from floor.planning.forecast import collect_forecast_inputs, count_work_in_process
+from floor.planning.batch_forecast import collect_forecast_inputs, count_work_in_process
 from floor.planning.plan import make_plan
 from floor.planning.snapshot import take_snapshot
 from floor.planning.start_plan import build_fresh_batch, plan_start

@@ -12,7 +12,7 @@ from scipy.stats import binom
 from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.entry import Moment
 from floor.figures.errors import Impossible
-from floor.planning.forecast import collect_forecast_inputs, compute_outlook
+from floor.planning.batch_forecast import collect_forecast_inputs, compute_outlook
 from floor.planning.start_plan import build_fresh_batch, plan_start
 from tests.planning.planned import MORNING, planned, potted
 

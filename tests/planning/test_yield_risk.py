@@ -15,7 +15,7 @@ from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import PhaseKind, simulate_finishes
 from floor.planning import durations, yield_risk
-from floor.planning.forecast import compute_outlook
+from floor.planning.batch_forecast import compute_outlook
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.snapshot import Snapshot, take_snapshot
 from floor.planning.start_plan import build_fresh_batch

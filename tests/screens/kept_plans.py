@@ -13,7 +13,7 @@ from typing import Any
 
 KEPT = {
     "floor.planning.plan.solve_feasible_part",
-    "floor.planning.service.simulate_finishes",
+    "floor.planning.make_plan.simulate_finishes",
     "floor.planning.whatif.simulate_finishes",
     "floor.planning.whatif.compute_savings_of_one_more",
 }

@@ -18,7 +18,7 @@ from floor.papers.plan import write_plan_csv, write_plan_json, write_plan_text
 from floor.papers.whatif import make_whatif_data, write_whatif_text
 from floor.planning.problem import Crew
 from floor.planning.questions import read_questions
-from floor.planning.questions.offers import suggest_questions
+from floor.planning.questions.likely_questions import suggest_questions
 from floor.planning.scenario import build_scenario
 from floor.planning.snapshot import compute_outlooks, take_snapshot
 from floor.planning.whatif import (

@@ -1,6 +1,6 @@
 """The last result is computed again only for a different thing, or if asked differently."""
 
-from floor.screens.widgets.memo import Memo
+from floor.screens.widgets.last_answer import Memo
 
 
 def test_the_same_question_about_the_same_thing_is_answered_once() -> None:

@@ -418,8 +418,8 @@ async def test_the_order_is_planned_from_the_plan_on_view_and_whom_it_makes_late
     shop: Shop, batch: str, open_app: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What was promised is held, as it will be once the batch is open."""
+    import floor.planning.make_plan as plans
     import floor.planning.plan_text as words_of_plans
-    import floor.planning.service as plans
 
     given: list[tuple[object, bool]] = []
     asked: list[tuple[dict[str, Finish], dict[str, Finish]]] = []

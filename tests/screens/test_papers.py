@@ -19,7 +19,7 @@ from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.batch.trace import TraceScreen
 from floor.screens.forms.dialogs import ChoiceDialog
-from floor.screens.frame.papers import PAPERS, PaperScreen
+from floor.screens.frame.paper_choice import PAPERS, PaperScreen
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.handover.screen import HandoverScreen

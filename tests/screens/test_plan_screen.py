@@ -305,7 +305,7 @@ async def test_what_was_entered_meanwhile_gives_a_plan_up_once_and_the_old_one_s
     open_app: Open, shop: Shop, lids: str, clock: ManualClock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Twice in a row it is not given up, so that steady work cannot put it off for ever."""
-    import floor.planning.service as plans
+    import floor.planning.make_plan as plans
 
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -335,7 +335,7 @@ async def test_a_better_plan_is_searched_for_behind_the_first_and_a_large_shop_s
     open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     import floor.figures.schedule as schedule
-    import floor.planning.service as plans
+    import floor.planning.make_plan as plans
 
     efforts: list[int] = []
     held: list[bool] = []
@@ -377,7 +377,7 @@ async def test_a_plan_that_is_likely_through_later_is_not_put_on_view_though_it_
     open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch, later: int, kept: bool
 ) -> None:
     """And no plan is on view with the spread of another."""
-    import floor.planning.service as plans
+    import floor.planning.make_plan as plans
 
     made: list[ShopPlan] = []
     of: dict[int, FinishBands] = {}

@@ -23,8 +23,8 @@ from floor.batch.lifecycle.commands import OpenBatch
 from floor.entry import Entry
 from floor.ledger import BundleRefused, LedgerError
 from floor.ledger.bundle import MAX_BUNDLE
-from floor.ledger.chain import ZERO, encode_canonical, strip_hash
 from floor.ledger.file_format import CLOSING, encode_header, encode_journal
+from floor.ledger.hash_chain import ZERO, encode_canonical, strip_hash
 from floor.papers.status import write_status_json, write_status_text
 from floor.shop import Shop
 from floor.shop.maintenance import receive_batch, review_bundle, send_batch

@@ -13,8 +13,8 @@ from floor.batch.gates.tool_life import compute_wasted_tool_life
 from floor.batch.load import Detour, Load, PiecePlace
 from floor.batch.run import Count, CountMark, Run
 from floor.batch.state import Batch
-from floor.batch.walk.cycles import find_emptied_runs
 from floor.batch.walk.fold_rejudging import rejudge_before
+from floor.batch.walk.shared_cycles import find_emptied_runs
 from floor.checklist.gates import LotRecorded
 from floor.checklist.model import Rework
 from floor.entry import Entry

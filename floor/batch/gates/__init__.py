@@ -5,7 +5,7 @@ __all__ = [
     "decide_out_of_limits",
     "judge",
     "lapse_causes",
-    "offset_owners",
+    "offset_users",
     "open_lot",
     "out_of_limits",
     "program_check",

@@ -16,7 +16,7 @@ from floor.batch.gates.fold_lots import record_lot, take_lot
 from floor.batch.gates.fold_out_of_limits import read_out
 from floor.batch.gates.judge import judge_gate
 from floor.batch.gates.offset_history import record_probed
-from floor.batch.gates.offset_owners import is_offset_set_anew
+from floor.batch.gates.offset_users import is_offset_set_anew
 from floor.batch.gates.program_check import sort_findings
 from floor.batch.open_items import Waiver
 from floor.batch.proof import (

@@ -23,7 +23,7 @@ from floor.batch.gates.check_values import (
 from floor.batch.gates.dew_point import measure_dew
 from floor.batch.gates.lapse_causes import is_safety_check
 from floor.batch.gates.offset_history import describe_tilt, list_unusual_offsets
-from floor.batch.gates.offset_owners import list_offset_owners
+from floor.batch.gates.offset_users import list_offset_owners
 from floor.batch.gates.soak_outcome import describe_over_temperature, describe_soak
 from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
 from floor.batch.open_items import OutOfLimits
@@ -42,8 +42,8 @@ from floor.batch.proof import (
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import find_pieces_to_cure, judge_clock, list_pieces_too_late
-from floor.batch.walk.cycles import find_runs_in_cycle
 from floor.batch.walk.long_breaks import LONG_BREAK, was_left_since
+from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.checklist import gates as spec
 from floor.checklist.model import Clock, Do
 from floor.dataclass import dataclass

@@ -10,11 +10,11 @@ from floor.batch.gates.program_check import describe_program_finding
 from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.cycles import find_runs_in_cycle
+from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.batch.walk.station_walk import Line
-from floor.checklist.beside_step import find_limits
 from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded
 from floor.checklist.model import Operation, Tool
+from floor.checklist.step_references import find_limits
 from floor.dataclass import dataclass
 from floor.text import format_span
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.cycles import count_pieces_in_cycle
+from floor.batch.walk.shared_cycles import count_pieces_in_cycle
 from floor.checklist.gates import ToolLoaded
 from floor.checklist.model import Tool
 from floor.checklist.units import PIECES

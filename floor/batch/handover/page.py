@@ -24,7 +24,7 @@ from floor.batch.walk.clocks import (
     find_pieces_to_cure,
     judge_clock,
 )
-from floor.batch.walk.cycles import compute_cycle_seconds, find_open_runs_in_cycle
+from floor.batch.walk.shared_cycles import compute_cycle_seconds, find_open_runs_in_cycle
 from floor.batch.walk.station_walk import build_walk, find_gates_no_longer_asked
 from floor.checklist.gates import Cured
 from floor.dataclass import dataclass

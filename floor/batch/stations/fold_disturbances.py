@@ -11,7 +11,7 @@ from floor.batch.events import (
 from floor.batch.fold_registry import handles, prove_again, void_proof
 from floor.batch.gates.judge import GATE_RULES
 from floor.batch.gates.lapse_causes import DISTURBANCES, find_lapse_causes, find_lapse_causes_of_key
-from floor.batch.gates.offset_owners import is_offset_set_anew
+from floor.batch.gates.offset_users import is_offset_set_anew
 from floor.batch.proof import OffsetKey, ProofKey, SetupKey, ShiftKey, StationShiftKey, ToolKey
 from floor.batch.run import Run
 from floor.batch.state import Batch

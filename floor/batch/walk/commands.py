@@ -20,10 +20,10 @@ from floor.batch.proof import OffsetKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, count_places_needed
-from floor.batch.stations.choice import open_stations, refuse_station
 from floor.batch.stations.out_of_service import refuse_out_of_service
-from floor.batch.walk.cycles import find_open_runs_in_cycle, find_runs_in_cycle
+from floor.batch.stations.station_choice import open_stations, refuse_station
 from floor.batch.walk.next_run import find_next_run, list_unmet_arrival_gates
+from floor.batch.walk.shared_cycles import find_open_runs_in_cycle, find_runs_in_cycle
 from floor.batch.walk.station_walk import Line, build_walk, list_unread_cautions
 from floor.checklist.gates import Counted
 from floor.checklist.model import Do, Station

@@ -6,7 +6,7 @@ from floor.batch.gates.judge import GateVerdict, judge_gate
 from floor.batch.load import Load
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.cycles import find_cycle_to_join
+from floor.batch.walk.shared_cycles import find_cycle_to_join
 from floor.checklist.gates import Gate
 from floor.checklist.model import Do
 from floor.dataclass import dataclass

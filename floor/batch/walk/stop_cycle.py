@@ -1,4 +1,4 @@
-"""A cycle stopped before its end, and what that voids; it is resumed or restarted."""
+"""A cycle stopped before its end, and what that voids; `commands` and `fold` resume it or start it again."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.clocks import convert_to_present_clock
-from floor.batch.walk.cycles import find_open_runs_in_cycle
+from floor.batch.walk.shared_cycles import find_open_runs_in_cycle
 from floor.checklist.gates import Disturbance
 from floor.dataclass import dataclass
 from floor.entry import Draft

@@ -18,11 +18,11 @@ from floor.batch.load import Load, PiecePlace, Where
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, describe_lack_of_room
-from floor.batch.stations.choice import open_stations, refuse_station, set_up_for_another
-from floor.batch.walk.binding_clocks import find_binding_clocks
+from floor.batch.stations.station_choice import open_stations, refuse_station, set_up_for_another
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, shift_time
-from floor.batch.walk.cycles import find_open_runs_in_cycle, format_carriers
+from floor.batch.walk.clocks_before_next_run import find_binding_clocks
 from floor.batch.walk.next_run import find_next_run
+from floor.batch.walk.shared_cycles import find_open_runs_in_cycle, format_carriers
 from floor.batch.walk.station_walk import Line, Walk, build_walk
 from floor.checklist.gates import Counted
 from floor.checklist.model import BEFORE_CYCLE

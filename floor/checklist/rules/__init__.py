@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterator
 from floor.checklist.findings import Finding
 from floor.checklist.model import Checklist
 from floor.checklist.rules import (
-    advised,
     clocks,
     complete,
     consumables,
@@ -24,7 +23,8 @@ from floor.checklist.rules import (
     safety,
     soaking,
     station_places,
-    turning,
+    turning_over,
+    warnings,
     workholding,
 )
 
@@ -35,7 +35,7 @@ REFERENCES: tuple[Rule, ...] = (
     *offsets.RULES,
     *reworking.RULES,
     *station_places.RULES,
-    *turning.RULES,
+    *turning_over.RULES,
     *clocks.RULES,
     *limits.RULES,
     *cutting.RULES,
@@ -47,15 +47,15 @@ REFERENCES: tuple[Rule, ...] = (
 )
 """Rules on what the file says; they apply whatever else is wrong in it."""
 
-COMPLETE: tuple[Rule, ...] = (*complete.RULES, *turning.COMPLETE)
+COMPLETE: tuple[Rule, ...] = (*complete.RULES, *turning_over.COMPLETE)
 """Rules on what the file leaves out; they run only if all of it could be read."""
 
 ADVISED: tuple[Rule, ...] = (
-    *advised.RULES,
+    *warnings.RULES,
     *cutting.ADVISED,
     *clocks.ADVISED,
     *offsets.ADVISED,
-    *turning.ADVISED,
+    *turning_over.ADVISED,
     *reworking.ADVISED,
     *safety.ADVISED,
 )
@@ -71,7 +71,7 @@ RELIED_ON: tuple[Rule, ...] = (
     names.check_rework_targets,
     clocks.check_clock_starts,
     clocks.check_cured_gates,
-    turning.check_stand_and_resume,
+    turning_over.check_stand_and_resume,
     *reworking.RELIED_ON,
 )
 """What the rules of a batch rely on, checked again for a frozen checklist from elsewhere."""

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from math import isinf, isnan
 
 from floor.dataclass import dataclass
-from floor.evidence.nc.record import Record, ToolLog
+from floor.evidence.nc.program_facts import Record, ToolLog
 from floor.evidence.nc.state import UNKNOWN
 from floor.evidence.nc.summary import (
     CycleTime,

@@ -10,7 +10,9 @@ from math import isnan, nan
 from typing import Literal
 
 from floor.dataclass import dataclass
+from floor.evidence.nc.applied_block import LARGEST, Num, Step
 from floor.evidence.nc.block import Block, Word, split_block
+from floor.evidence.nc.canned_cycles import CYCLES, run_cycle, set_cycle
 from floor.evidence.nc.code_actions import (
     ACTIONS,
     M_ACTIONS,
@@ -25,16 +27,14 @@ from floor.evidence.nc.code_actions import (
     stage_tool,
     stop,
 )
-from floor.evidence.nc.cycles import CYCLES, run_cycle, set_cycle
 from floor.evidence.nc.expressions import evaluate
 from floor.evidence.nc.fast_path import Plain, read_tidied
 from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.groups import find_clashes, format_code
 from floor.evidence.nc.lines import LONGEST
 from floor.evidence.nc.motion import PLANES, compute_rate, get_base, move, move_arc, name_tool, pick_travel, set_feed
-from floor.evidence.nc.record import Record
+from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import NO_MOTION, State
-from floor.evidence.nc.step import LARGEST, Num, Step
 from floor.evidence.nc.summary import Word as Told
 from floor.evidence.nc.travel import AXES
 

@@ -9,11 +9,11 @@ import re
 from collections.abc import Callable
 from typing import NamedTuple
 
+from floor.evidence.nc.applied_block import Num, Step
 from floor.evidence.nc.dialect import Dialect
 from floor.evidence.nc.motion import PLANES, move, move_arc, set_feed
-from floor.evidence.nc.record import Record
+from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import State
-from floor.evidence.nc.step import Num, Step
 
 Match = Callable[[str], "re.Match[str] | None"]
 _COMMENT = re.compile(r"\(([^()]*)\)")

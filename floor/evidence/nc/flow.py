@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from math import isnan
 from typing import NamedTuple
 
+from floor.evidence.nc.applied_block import Step
 from floor.evidence.nc.block import Control, split_block
 from floor.evidence.nc.code_actions import miss_everywhere
 from floor.evidence.nc.ending import end_program
@@ -20,9 +21,8 @@ from floor.evidence.nc.execute import Signal, read_block, read_both_ways, read_l
 from floor.evidence.nc.expressions import evaluate
 from floor.evidence.nc.fast_path import Plain, read_plain
 from floor.evidence.nc.finding_kinds import Kind
-from floor.evidence.nc.record import Record
+from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import State
-from floor.evidence.nc.step import Step
 from floor.evidence.nc.summary import Word
 from floor.evidence.nc.travel import Gap
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import hypot, isnan, sqrt
 
 from floor.evidence.nc.arcs import compute_arc, compute_center, is_bad_arc
-from floor.evidence.nc.record import TRAVELS, Record, Values
+from floor.evidence.nc.program_facts import TRAVELS, Record, Values
 from floor.evidence.nc.state import UNKNOWN, UNKNOWN_CODE, State
 from floor.evidence.nc.travel import Bounds, Gap, TravelLog
 

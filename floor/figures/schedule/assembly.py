@@ -8,10 +8,10 @@ from functools import cache
 from floor.figures.calendar import to_local
 from floor.figures.schedule.assigned_units import UnitNumbers
 from floor.figures.schedule.bottleneck import find_bottleneck_by_waits
-from floor.figures.schedule.chain import trace_critical_waits
-from floor.figures.schedule.compiled import ATTENDED, CompiledProblem
+from floor.figures.schedule.compiled_problem import ATTENDED, CompiledProblem
+from floor.figures.schedule.critical_chain import trace_critical_waits
 from floor.figures.schedule.model import PhaseKind, Plan, PlannedRun, PlannedStretch, ResourceUse
-from floor.figures.schedule.phase_times import Part
+from floor.figures.schedule.phase_placement import Part
 from floor.figures.schedule.serial_schedule import SerialSchedule
 from floor.figures.schedule.slack import compute_slacks
 

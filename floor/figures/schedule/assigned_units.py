@@ -4,7 +4,7 @@ from collections import defaultdict
 from heapq import heapify, heappop, heappush
 from typing import NamedTuple
 
-from floor.figures.schedule.compiled import ATTENDED, CompiledProblem
+from floor.figures.schedule.compiled_problem import ATTENDED, CompiledProblem
 from floor.figures.schedule.serial_schedule import SerialSchedule
 
 

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from floor.figures.calendar import to_epoch
-from floor.figures.schedule.compiled import ATTENDED, ELAPSED, Activity, CompiledProblem, Task
-from floor.figures.schedule.phase_times import Hold, Neighbor, Part, PhasePlacer, Slot
+from floor.figures.schedule.compiled_problem import ATTENDED, ELAPSED, Activity, CompiledProblem, Task
+from floor.figures.schedule.phase_placement import Hold, Neighbor, Part, PhasePlacer, Slot
 from floor.figures.schedule.rows import PlaceGap, StationRows
 from floor.figures.schedule.timeline import CapacityProfile, FreeHands
 

@@ -9,8 +9,8 @@ from math import inf, log
 from random import Random
 from typing import NamedTuple
 
-from floor.figures.schedule.chain import trace_critical_waits
-from floor.figures.schedule.compiled import CompiledProblem
+from floor.figures.schedule.compiled_problem import CompiledProblem
+from floor.figures.schedule.critical_chain import trace_critical_waits
 from floor.figures.schedule.moves import NeighborhoodMoves
 from floor.figures.schedule.serial_schedule import SerialSchedule
 

@@ -3,8 +3,8 @@
 from collections.abc import Callable, Mapping
 from random import Random
 
-from floor.figures.schedule.chain import CriticalWait
-from floor.figures.schedule.compiled import CompiledProblem
+from floor.figures.schedule.compiled_problem import CompiledProblem
+from floor.figures.schedule.critical_chain import CriticalWait
 from floor.figures.schedule.serial_schedule import SerialSchedule
 
 Keys = list[float]

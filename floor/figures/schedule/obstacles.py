@@ -7,7 +7,7 @@ from datetime import datetime
 from math import isfinite
 
 from floor.figures.calendar import NoWorkingTime, WorkingTime, to_epoch, to_local, to_seconds
-from floor.figures.schedule.compiled import CompiledProblem
+from floor.figures.schedule.compiled_problem import CompiledProblem
 from floor.figures.schedule.model import (
     CannotPlan,
     LoadModel,

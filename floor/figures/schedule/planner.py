@@ -7,7 +7,7 @@ from datetime import datetime
 from floor.dataclass import dataclass
 from floor.figures.calendar import to_epoch, to_local
 from floor.figures.schedule.assembly import assemble_plan
-from floor.figures.schedule.compiled import CompiledProblem
+from floor.figures.schedule.compiled_problem import CompiledProblem
 from floor.figures.schedule.improve import LARGE, WarmStart, search_schedules
 from floor.figures.schedule.model import CannotPlan, Obstacle, Plan, SchedulingProblem
 from floor.figures.schedule.obstacles import (

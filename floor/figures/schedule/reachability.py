@@ -8,7 +8,15 @@ is not proven.
 from collections.abc import Iterable
 
 from floor.figures.calendar import NoWorkingTime, WorkingTime
-from floor.figures.schedule.compiled import ATTENDED, ELAPSED, Activity, CompiledProblem, Gap, Task, clip_windows
+from floor.figures.schedule.compiled_problem import (
+    ATTENDED,
+    ELAPSED,
+    Activity,
+    CompiledProblem,
+    Gap,
+    Task,
+    clip_windows,
+)
 
 Times = tuple[tuple[int, int], ...]
 """Stretches of epoch seconds, both ends included, in order and disjoint."""

@@ -10,10 +10,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from heapq import heapify, heappop, heappush
 from math import inf
 
-from floor.figures.schedule.compiled import CompiledProblem, Task
+from floor.figures.schedule.compiled_problem import CompiledProblem, Task
 from floor.figures.schedule.free_capacity import FreeCapacity
-from floor.figures.schedule.phase_times import Slot
-from floor.figures.schedule.windows import WindowTracker
+from floor.figures.schedule.phase_placement import Slot
+from floor.figures.schedule.window_repair import WindowTracker
 
 Entry = tuple[int, int, float, int]
 """(rank, latest start, key, run); the smallest is served first."""

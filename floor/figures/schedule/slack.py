@@ -9,8 +9,8 @@ from collections.abc import Iterable
 from itertools import pairwise
 
 from floor.figures.schedule.assigned_units import UnitNumbers
-from floor.figures.schedule.compiled import ATTENDED, Activity, CompiledProblem
-from floor.figures.schedule.phase_times import PhasePlacer, Slot
+from floor.figures.schedule.compiled_problem import ATTENDED, Activity, CompiledProblem
+from floor.figures.schedule.phase_placement import PhasePlacer, Slot
 from floor.figures.schedule.serial_schedule import SerialSchedule
 from floor.figures.schedule.timeline import FreeHands
 

@@ -10,11 +10,11 @@ from statistics import NormalDist
 
 from floor.dataclass import dataclass
 from floor.figures.calendar import WorkingTime, to_epoch, to_local
-from floor.figures.schedule.compiled import CompiledProblem
+from floor.figures.schedule.compiled_problem import CompiledProblem
 from floor.figures.schedule.model import BatchModel, LoadModel, Plan, SchedulingProblem
 from floor.figures.schedule.obstacles import find_input_errors, find_unreachable_runs, raise_obstacles
 from floor.figures.schedule.planner import build_warm_start
-from floor.figures.schedule.realizations import RandomDraws, RealizationSampler, RunSequence, build_make_up_loads
+from floor.figures.schedule.random_outcomes import RandomDraws, RealizationSampler, RunSequence, build_make_up_loads
 from floor.figures.schedule.serial_schedule import SerialSchedule
 
 _RUNS_DRAWN = 8_000

@@ -9,7 +9,7 @@ __all__ = [
     "EXAMPLE",
     "MOST",
     "NotUnderstood",
-    "offers",
+    "likely_questions",
     "read_questions",
     "WhatIfQuestion",
     "WORDS",

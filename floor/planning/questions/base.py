@@ -10,7 +10,7 @@ from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.planning.problem import collect_plan_names
 from floor.planning.questions.days import NotUnderstood
-from floor.planning.questions.words import build_unknown_name_error
+from floor.planning.questions.parse_words import build_unknown_name_error
 from floor.planning.scenario import Scenario, Supposing
 from floor.wall import convert_to_zone
 

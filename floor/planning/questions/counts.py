@@ -12,8 +12,8 @@ from floor.planning.planned_loads import BatchChange
 from floor.planning.problem import Crew
 from floor.planning.questions.base import QuestionContext, WhatIfQuestion, find_batch, find_only_batch, format_of_batch
 from floor.planning.questions.days import NotUnderstood
+from floor.planning.questions.parse_words import PIECES, build_unknown_name_error, read_name, read_number
 from floor.planning.questions.stations import find_station
-from floor.planning.questions.words import PIECES, build_unknown_name_error, read_name, read_number
 from floor.planning.scenario import Scenario
 from floor.text import format_count
 

@@ -10,7 +10,7 @@ from floor.planning.curing import Cure, list_cures
 from floor.planning.planned_loads import BatchChange
 from floor.planning.questions.base import QuestionContext, WhatIfQuestion, find_batch, format_minutes, format_of_batch
 from floor.planning.questions.days import NotUnderstood
-from floor.planning.questions.words import format_name_list, read_name, split_off_duration
+from floor.planning.questions.parse_words import format_name_list, read_name, split_off_duration
 from floor.planning.scenario import Scenario
 from floor.text import capitalize_first
 

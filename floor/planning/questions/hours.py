@@ -17,7 +17,7 @@ from floor.figures.overtime import (
 from floor.figures.workdays import find_working_shifts
 from floor.planning.questions.base import QuestionContext, WhatIfQuestion, format_minutes
 from floor.planning.questions.days import WEEKDAYS, NotUnderstood, read_day, read_weekday, split_off_hours
-from floor.planning.questions.words import split_off_duration
+from floor.planning.questions.parse_words import split_off_duration
 from floor.planning.scenario import Scenario
 
 _ABOUT_SHIFTS = {

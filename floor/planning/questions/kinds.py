@@ -13,8 +13,8 @@ from floor.planning.questions.counts import read_how_many
 from floor.planning.questions.cures import read_cure, read_named_cure
 from floor.planning.questions.days import NotUnderstood
 from floor.planning.questions.hours import read_every_day, read_hours, read_one_day, read_second_shift
+from floor.planning.questions.parse_words import tidy_phrase
 from floor.planning.questions.stations import read_station_down
-from floor.planning.questions.words import tidy_phrase
 from floor.planning.scenario import Scenario
 
 MOST = 8

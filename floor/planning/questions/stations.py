@@ -9,7 +9,7 @@ from datetime import date, datetime, time, timedelta
 from floor.figures.calendar import NoWorkingTime, to_epoch, to_local
 from floor.planning.questions.base import QuestionContext, WhatIfQuestion
 from floor.planning.questions.days import NotUnderstood, read_day, read_weekday, split_off_time
-from floor.planning.questions.words import build_unknown_name_error, read_name, split_off_duration
+from floor.planning.questions.parse_words import build_unknown_name_error, read_name, split_off_duration
 from floor.wall import convert_to_zone, format_local, resolve_local
 
 _GONE = r"(.+?) (?:is |be )?(?:down|out|off|broken|back|gone)"

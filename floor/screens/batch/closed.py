@@ -14,11 +14,11 @@ from textual.worker import get_current_worker
 from floor.batch.command import Refused
 from floor.batch.state import Batch
 from floor.papers.catalog import list_offers
-from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
+from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.widgets.rows import Row, TableView
-from floor.shop.summaries import BatchSummary, read_summaries
+from floor.shop.closed_summaries import BatchSummary, read_summaries
 from floor.text import format_count
 from floor.wall import get_local_day
 

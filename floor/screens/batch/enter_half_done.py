@@ -18,7 +18,7 @@ from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist, Do, Operation
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
-from floor.screens.frame.program import Program
+from floor.screens.frame.app_services import Program
 from floor.screens.frame.session import Session
 from floor.text import format_clock
 from floor.wall import describe_wrong_time, parse_typed_time

@@ -24,7 +24,7 @@ from floor.papers.catalog import list_offers
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.closed_frame import ClosedFrame
-from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
+from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.session import Session
 from floor.screens.widgets.entry_lines import EntryDetail, EntryLines, list_entry_fields
 from floor.text import cut, format_count

@@ -22,8 +22,8 @@ from floor.batch.lifecycle.commands import FormLoad, list_free_carriers, open_po
 from floor.batch.load import Load, PiecePlace, Where
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.binding_clocks import find_binding_clocks
 from floor.batch.walk.clock_jumps import is_clock_change_untold, is_clock_in_doubt
+from floor.batch.walk.clocks_before_next_run import find_binding_clocks
 from floor.batch.walk.station_walk import build_walk
 from floor.entry import Moment
 from floor.papers.catalog import list_offers
@@ -31,7 +31,7 @@ from floor.screens.batch.closing import close_batch
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import FieldSpec
 from floor.screens.frame.key_line import NEW_LOT
-from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
+from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import BatchFrame
 from floor.screens.frame.session import Session
 from floor.screens.frame.side_panel import draw_loss_panel

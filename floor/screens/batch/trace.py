@@ -16,7 +16,7 @@ from floor.papers.trace import TraceLine, list_trace_lines
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.closed_frame import ClosedFrame
-from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
+from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.session import Session
 
 WIDEST = 118

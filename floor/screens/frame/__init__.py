@@ -4,7 +4,7 @@ __all__ = [
     "key_guard",
     "key_map",
     "news_queue",
-    "program",
+    "app_services",
     "screen",
     "session",
     "sign_in",

@@ -24,9 +24,9 @@ from floor.entry import Entry
 from floor.ledger import LedgerError
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, describe_refusal
+from floor.screens.frame.app_services import Program
 from floor.screens.frame.key_guard import HELD_KEY, READ_KEY
 from floor.screens.frame.key_line import KeyLine
-from floor.screens.frame.program import Program
 from floor.screens.frame.session import Session
 from floor.screens.plan.background_plan import list_plan_troubles
 from floor.screens.widgets.diff_static import DiffStatic

@@ -33,7 +33,7 @@ from floor.batch.handover.page import (
 from floor.batch.open_items import OpenHandover
 from floor.entry import Entry
 from floor.papers.catalog import list_handover_offers
-from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
+from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import BatchFrame
 from floor.screens.frame.session import Session
 from floor.screens.handover.forms import (

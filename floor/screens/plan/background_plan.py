@@ -21,7 +21,7 @@ from floor.entry import Moment
 
 if TYPE_CHECKING:
     from floor.figures.schedule import FinishBands
-    from floor.planning.forecast import ForecastInputs, Outlook
+    from floor.planning.batch_forecast import ForecastInputs, Outlook
     from floor.planning.plan import ShopPlan
     from floor.planning.problem import Crew
     from floor.planning.snapshot import Snapshot
@@ -87,7 +87,7 @@ class Planner:
     @property
     def crew(self) -> Crew:
         """Who is in, by the settings that were read last."""
-        from floor.planning.service import find_crew
+        from floor.planning.make_plan import find_crew
 
         assert self.settings is not None, "a plan was made, so the settings are read"
         return find_crew(self.settings)
@@ -123,7 +123,7 @@ class Planner:
         await run_in_thread(_import)
         from floor.figures.schedule import FIRST, LARGE, QUICK, THOROUGH, THOROUGH_LARGE
         from floor.planning.finish import list_stated_finishes, score_likely_finishes
-        from floor.planning.service import draw_finishes, prepare_plan
+        from floor.planning.make_plan import draw_finishes, prepare_plan
         from floor.shop.load_settings import load_settings
 
         settings = await run_in_thread(load_settings, shop.folder, now.at)
@@ -202,7 +202,7 @@ class Planner:
         self, taken: Snapshot, level: float, stop: Callable[[], bool], tell: Callable[[float, str], None]
     ) -> None:
         """The outlook of each batch whose counts have changed: with thousands of pieces it takes long."""
-        from floor.planning.forecast import compute_outlook
+        from floor.planning.batch_forecast import compute_outlook
 
         for n, (batch, known) in enumerate(taken.facts.items()):
             tell(PLANNED + (LOOKED - PLANNED) * n / len(taken.facts), f"chance to fill {batch}")
@@ -216,7 +216,7 @@ class Planner:
     def _notice(self, looked: Mapping[str, Outlook], level: float) -> None:
         """News where the chance to fill an order has fallen below the level: once for each fall."""
         from floor.figures.top_up import decide_warning
-        from floor.planning.forecast import describe_outlook
+        from floor.planning.batch_forecast import describe_outlook
 
         for batch, found in looked.items():
             saying = decide_warning(self.armed.get(batch, True), found.forecast.probability, level)
@@ -259,7 +259,7 @@ async def run_in_thread(work: Callable[..., T], *given: Any, **named: Any) -> T:
 def _import() -> None:
     import floor.figures.schedule
     import floor.planning.due_ranking
-    import floor.planning.service
+    import floor.planning.make_plan
     import floor.shop.settings  # noqa: F401
 
 

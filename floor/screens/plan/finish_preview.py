@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, cast
 from textual.widgets import Static
 
 from floor.checklist.model import Checklist
-from floor.screens.frame.program import Program
+from floor.screens.frame.app_services import Program
 from floor.screens.frame.session import Session
 from floor.screens.plan.background_plan import SAMPLES, run_in_thread
 from floor.text import format_count
@@ -107,7 +107,7 @@ async def _planned(
     It starts from the plan on view and holds it, as the one that is made once the batch is open.
     """
     await run_in_thread(_import)
-    from floor.planning.service import draw_finishes, prepare_plan
+    from floor.planning.make_plan import draw_finishes, prepare_plan
     from floor.planning.start_plan import build_fresh_batch
     from floor.shop.load_settings import load_settings
 
@@ -154,7 +154,7 @@ async def _savings(
 
 def _import() -> None:
     import floor.figures.schedule
-    import floor.planning.service
+    import floor.planning.make_plan
     import floor.planning.start_plan
     import floor.planning.whatif
     import floor.shop.settings  # noqa: F401

@@ -24,7 +24,7 @@ from floor.text import cut, set_out, wrap_text
 if TYPE_CHECKING:
     from floor.figures.schedule import Saving
     from floor.planning.plan import ShopPlan
-    from floor.planning.questions.offers import Suggestion
+    from floor.planning.questions.likely_questions import Suggestion
     from floor.planning.scenario import Scenario
     from floor.planning.whatif import WhatIfRow, WhatIfTrial
 
@@ -101,7 +101,7 @@ class WhatIfScreen(FloorScreen):
         return self.doing
 
     def on_mount(self) -> None:
-        from floor.planning.questions.offers import suggest_questions
+        from floor.planning.questions.likely_questions import suggest_questions
 
         plan = self.session.planner.shop_plan
         if plan is not None:
@@ -144,7 +144,7 @@ class WhatIfScreen(FloorScreen):
         """Put an offered change in; once more, and there is one more of it, or it is taken out again."""
         if n >= len(self.offers):
             return
-        from floor.planning.questions.offers import insert_suggestion
+        from floor.planning.questions.likely_questions import insert_suggestion
 
         self.asked_in.value = insert_suggestion(self.asked_in.value, self.offers[n])
         self.asked_in.cursor_position = len(self.asked_in.value)

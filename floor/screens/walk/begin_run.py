@@ -11,7 +11,7 @@ from textual.widgets import Static
 from floor.batch.command import require_reason
 from floor.batch.load import Load
 from floor.batch.state import Batch
-from floor.batch.stations.choice import open_stations
+from floor.batch.stations.station_choice import open_stations
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.next_run import Arrival, judge_arrival_gates, list_unmet_arrival_gates
 from floor.screens.forms.dialogs import Choice, ChoiceDialog

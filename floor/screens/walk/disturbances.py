@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import cast
 
 from floor.batch.gates.lapse_causes import DISTURBANCES
-from floor.batch.gates.offset_owners import list_offset_owners
+from floor.batch.gates.offset_users import list_offset_owners
 from floor.batch.run import Run
 from floor.batch.stations.commands import Disturb
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService

@@ -18,15 +18,15 @@ from floor.batch.walk.station_walk import Line, Walk, say_waiver
 from floor.papers.catalog import list_offers
 from floor.screens.forms.fields import Form
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT
-from floor.screens.frame.papers import PAPERS, choose_paper, make_paper_source
+from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import RunFrame
 from floor.screens.frame.session import Session
+from floor.screens.walk.cached_walk import WalkOnView
 from floor.screens.walk.confirm import confirm, record_proof
 from floor.screens.walk.large_view import LargeViewScreen
 from floor.screens.walk.step_actions import add_run_note, pause_run, skip_step, waive_gate
 from floor.screens.walk.step_panel import StepPanel, StepView
 from floor.screens.walk.unbroken_work import describe_uninterrupted
-from floor.screens.walk.walk_on_view import WalkOnView
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.lines import WalkLines, draw_card, draw_gates
 from floor.text import count_cells

@@ -14,8 +14,8 @@ from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line
-from floor.checklist.beside_step import describe_gauge, find_source, list_caution_sources
 from floor.checklist.gates import Gate
+from floor.checklist.step_references import describe_gauge, find_source, list_caution_sources
 from floor.dataclass import dataclass
 from floor.screens.forms.fields import Form
 from floor.screens.frame.theme import MARKS, draw_signal_panel

@@ -11,7 +11,7 @@ from floor.entry import Draft, Moment
 from floor.ledger import JournalFolder
 from floor.ledger.backup import back_up_journals
 from floor.ledger.bundle import receive_bundle, write_bundle
-from floor.ledger.compare import find_differences, find_missing_numbers
+from floor.ledger.compare_with_copies import find_differences, find_missing_numbers
 from floor.ledger.high_water_mark import locate_mark
 
 

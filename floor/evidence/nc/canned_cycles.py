@@ -5,12 +5,12 @@ from __future__ import annotations
 from math import ceil, hypot, isnan, nan
 from typing import Literal
 
+from floor.evidence.nc.applied_block import Step
 from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.groups import format_code
 from floor.evidence.nc.motion import PLANES, add_rapid, get_base, pick_travel, start_cut
-from floor.evidence.nc.record import Record
+from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import UNKNOWN_CODE, Cycle, State
-from floor.evidence.nc.step import Step
 from floor.evidence.nc.summary import CycleUse
 from floor.evidence.nc.travel import AXES, TravelLog
 

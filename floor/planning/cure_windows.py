@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from floor.batch.state import Batch
-from floor.batch.walk.binding_clocks import find_clock_gates
 from floor.batch.walk.clocks import compute_window_spans
+from floor.batch.walk.clocks_before_next_run import find_clock_gates
 from floor.checklist.model import Checklist, Clock, Operation
 from floor.checklist.run_time_left import compute_remaining
 from floor.entry import Moment

@@ -12,10 +12,10 @@ from floor.batch.state import Batch
 from floor.batch.walk.commands import StartCycle
 from floor.entry import Moment
 from floor.figures.schedule import PlannedRun
+from floor.planning.pace import estimate_time_factors
 from floor.planning.plan import ShopPlan, find_fill_times, make_plan
 from floor.planning.problem import build_planning_request
 from floor.planning.snapshot import take_snapshot
-from floor.planning.time_factors import estimate_time_factors
 from floor.planning.unplannable import drop_loads_with_pieces
 from tests.batch.factory import ONE_CYCLE, Bench, edited, one_cycle, open_bench
 from tests.figures.schedule_check import check_plan

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from floor.figures.beta_mixture import MOST_SLICES, build_mixture, build_rework_cases, choose_slice_counts
 from floor.figures.forecast import EXACT_PIECES, WorkInProcess, compute_good_count_distribution, forecast_good_count
-from floor.figures.mixture import MOST_SLICES, build_mixture, build_rework_cases, choose_slice_counts
 from floor.figures.yields import Beta, OperationBelief
 from tests.figures.rework_count import Station, counted_out, exactly_out, station
 

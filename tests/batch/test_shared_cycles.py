@@ -14,8 +14,8 @@ from floor.batch.gates.tool_life import compute_tool_life
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, StartCycle
-from floor.batch.walk.cycles import count_pieces_in_cycle, find_runs_in_cycle
 from floor.batch.walk.put_back import PutBack
+from floor.batch.walk.shared_cycles import count_pieces_in_cycle, find_runs_in_cycle
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.batch.worklist.large_view_content import build_large_view
 from floor.batch.worklist.tasks import DueTask, list_due_tasks

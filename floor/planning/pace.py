@@ -6,7 +6,7 @@ from collections import defaultdict
 
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.cycles import compute_cycle_seconds, find_runs_in_cycle, list_other_runs_in_cycle
+from floor.batch.walk.shared_cycles import compute_cycle_seconds, find_runs_in_cycle, list_other_runs_in_cycle
 from floor.figures.calendar import Calendar
 from floor.figures.yields import TimeEstimate, estimate_time
 from floor.planning.durations import CYCLE_SPREAD, HAND_SPREAD, TimeFactors

@@ -5,7 +5,7 @@ from dataclasses import field
 
 from floor.dataclass import dataclass
 from floor.figures.calendar import NoWorkingTime, WorkingTime
-from floor.figures.schedule.compiled import ATTENDED, ELAPSED, Activity
+from floor.figures.schedule.compiled_problem import ATTENDED, ELAPSED, Activity
 from floor.figures.schedule.timeline import FreeHands
 
 MAX_TRIES = 120

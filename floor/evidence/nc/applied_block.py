@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import isnan, nan
 from typing import NamedTuple
 
-from floor.evidence.nc.record import Record
+from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import State
 from floor.evidence.nc.units import MM_PER_INCH
 

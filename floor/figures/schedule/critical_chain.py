@@ -3,7 +3,7 @@
 from collections import defaultdict
 from typing import NamedTuple
 
-from floor.figures.schedule.compiled import ATTENDED, CompiledProblem
+from floor.figures.schedule.compiled_problem import ATTENDED, CompiledProblem
 from floor.figures.schedule.serial_schedule import SerialSchedule
 
 

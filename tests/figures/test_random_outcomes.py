@@ -15,7 +15,7 @@ from floor.figures.schedule import (
     StartSpan,
     YieldBeliefs,
 )
-from floor.figures.schedule.realizations import RandomDraws, RealizationSampler, RunSequence
+from floor.figures.schedule.random_outcomes import RandomDraws, RealizationSampler, RunSequence
 from floor.figures.yields import Beta
 from tests.figures.schedule_shops import MONDAY
 from tests.figures.test_schedule_spread import cut, one_mill

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.figures.errors import ImpossibleOrder, ImpossibleYield
-from floor.figures.route import OperationYield, compute_mean_flow, compute_piece_outcomes, compute_route_yield
+from floor.figures.route_yields import OperationYield, compute_mean_flow, compute_piece_outcomes, compute_route_yield
 
 GOOD, SCRAP = "good", "scrap"
 

@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from floor.figures.schedule.compiled import ATTENDED, CompiledProblem, Task
+from floor.figures.schedule.compiled_problem import ATTENDED, CompiledProblem, Task
 from floor.figures.schedule.free_capacity import FreeCapacity
-from floor.figures.schedule.phase_times import Hold, Slot
+from floor.figures.schedule.phase_placement import Hold, Slot
 
 MAX_TRIES = 30
 """How often a run is moved later for one follower before the follower takes its next window."""

@@ -12,7 +12,7 @@ from floor.app import FloorApp
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.walk.station_walk import build_walk
 from floor.entry import Moment
-from floor.screens.walk.walk_on_view import WalkOnView
+from floor.screens.walk.cached_walk import WalkOnView
 from tests.batch.factory import Bench, open_bench
 from tests.bench.walks import count_walks
 from tests.screens.operator import Operator, Place

@@ -14,7 +14,7 @@ from floor.checklist.model import MOST_PIECES
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures.forecast import Forecast, WorkInProcess, forecast_good_count
-from floor.figures.route import OperationYield
+from floor.figures.route_yields import OperationYield
 from floor.figures.top_up import TopUp, compute_top_up
 from floor.figures.yields import OperationBelief, YieldCounts, update_beliefs
 from floor.planning.durations import AS_PLANNED, TimeFactors, compute_run_duration, compute_setup_minutes
