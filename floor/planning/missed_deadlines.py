@@ -43,8 +43,7 @@ def _obstacle(
         wrong += f", and nobody is free for it before {then}" if then else ", and it is not in the plan"
         remedy = f"Leave other work for it in time, or have one more person in by {by}"
         return Obstacle(f"{one.load}, op {one.op}", wrong, remedy, one.run)
-    gone, back = to_local(left, problem.calendar.tz), _back(hours, left)
-    then = "" if back is None else format_clock(to_local(back, problem.calendar.tz), now)
+    gone, then = to_local(left, problem.calendar.tz), _say_back(problem, hours, left)
     remedy = f"Be there by {by} to take it out" if one.clock else f"Be with it until {by}"
     if left <= to_epoch(now):
         wrong += f", and nobody is in before {then}" if then else ", and nobody is in"
@@ -68,6 +67,12 @@ def _left(hours: WorkingTime, at: datetime) -> int | None:
         pass
     step = bisect_right(hours.times, second - 1) - 1
     return None if hours.levels[step] else hours.times[step]
+
+
+def _say_back(problem: SchedulingProblem, hours: WorkingTime, left: int) -> str:
+    """When somebody is in again; empty if nobody ever is."""
+    back = _back(hours, left)
+    return "" if back is None else format_clock(to_local(back, problem.calendar.tz), problem.now)
 
 
 def _back(hours: WorkingTime, left: int) -> int | None:

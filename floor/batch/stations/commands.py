@@ -41,9 +41,8 @@ class Disturb:
             raise Refused("unknown", f"there is no station {sanitize(self.station, 40)}", "choose one of the list")
         if self.what == "lifted":
             require_load(batch, self.load or 0)
-        named = self.tool is not None or batch.checklist.tools_at(self.station)  # else no tool there has a card
-        if self.what == "tool changed" and named and batch.checklist.tool(self.tool or 0) is None:
-            raise Refused("unknown", f"tool {self.tool} has no card in the checklist", "choose one of the list")
+        if self.what == "tool changed":
+            self._need_card(batch)
         offset = sanitize(self.offset, 40) if self.what == "rezeroed" else ""
         known = batch.checklist.station(self.station).offsets
         if offset and not any(is_same_text(offset, one) for one in known):
@@ -63,6 +62,12 @@ class Disturb:
                 told=self.told,
             )
         )
+
+    def _need_card(self, batch: Batch) -> None:
+        """The tool that was changed has a card, unless none at the station has."""
+        named = self.tool is not None or batch.checklist.tools_at(self.station)
+        if named and batch.checklist.tool(self.tool or 0) is None:
+            raise Refused("unknown", f"tool {self.tool} has no card in the checklist", "choose one of the list")
 
 
 @dataclass(frozen=True, slots=True)

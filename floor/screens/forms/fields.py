@@ -253,10 +253,7 @@ class Form(Vertical):
         typed_in = [typed if input is ended else input.value for input in self.inputs]
         onward = next((n for n in range(at + 1, len(self.fields)) if not self.fields[n].kept), None)
         if onward is not None:
-            field = self.fields[at]
-            asked_now = not self.in_panel or (field.needed and not typed.strip()) or len(typed) > field.longest
-            fault = field.find_fault(typed) if asked_now else ""
-            if fault:
+            if fault := self._find_fault_now(self.fields[at], typed):
                 self._show({at: fault})
             else:
                 self.screen.set_focus(self.inputs[onward])
@@ -269,6 +266,11 @@ class Form(Vertical):
         for field, text in zip(self.fields, typed_in, strict=True):
             texts.setdefault(field.name, []).append(text)
         self.post_message(self.Entered(self.about, texts))
+
+    def _find_fault_now(self, field: FieldSpec, typed: str) -> str:
+        """What is wrong with a field that is left for the next; a value of a panel is judged with the others."""
+        now = not self.in_panel or (field.needed and not typed.strip()) or len(typed) > field.longest
+        return field.find_fault(typed) if now else ""
 
     # --- what is wrong -----------------------------------------------------------------------------------------
 

@@ -65,14 +65,7 @@ class OrderedInput(Input):
         elif event.key == "enter":
             event.prevent_default()
             event.stop()
-            if self.left_out:
-                self.left_out = bool(self.value)
-                self.select_all()
-                self.post_message(self.NotInANumber(self, LEFT_OUT if self.value else ONLY_NUMBER))
-            elif self.ended is not None:
-                self.ended(self, self.value)
-            else:
-                await self.action_submit()
+            await self._end()
         elif self.number and event.is_printable and not self._takes(event.character):
             event.prevent_default()
             if event.character != "?":
@@ -80,10 +73,25 @@ class OrderedInput(Input):
             if event.character not in ("?", " ") and not self.restrict:
                 self.left_out = True
                 self.post_message(self.NotInANumber(self, ONLY_NUMBER))
-        elif (event.key == "backspace" and len(self.value) <= 1) or (
-            self._is_replaced and (event.is_printable or event.key in ("backspace", "delete"))
-        ):
-            self.left_out = False  # typed again from the start
+        elif self._is_begun_again(event):
+            self.left_out = False
+
+    async def _end(self) -> None:
+        """Enter: taken, unless letters were left out of a number."""
+        if self.left_out:
+            self.left_out = bool(self.value)
+            self.select_all()
+            self.post_message(self.NotInANumber(self, LEFT_OUT if self.value else ONLY_NUMBER))
+        elif self.ended is not None:
+            self.ended(self, self.value)
+        else:
+            await self.action_submit()
+
+    def _is_begun_again(self, event: events.Key) -> bool:
+        """Whether a key leaves nothing of what stood there."""
+        if event.key == "backspace" and len(self.value) <= 1:
+            return True
+        return self._is_replaced and (event.is_printable or event.key in ("backspace", "delete"))
 
     def _takes(self, character: str | None) -> bool:
         """Whether a character may stand in a number here: its digits, and behind one the unit."""
