@@ -114,6 +114,23 @@ def test_an_unrelated_journal_of_the_same_name_takes_the_spare_one(
         receive_bundle(other, bundle, "B0009")
 
 
+def test_the_name_of_a_closed_journal_is_taken_too(
+    bundle: Path, journal: Journal, other: JournalFolder, moment: Moment
+) -> None:
+    add(other.create("B0007"), moment)
+    other.archive("B0007")
+    assert receive_bundle(other, bundle, "B0008").journal.name == "B0008"
+
+
+def test_what_was_looked_at_is_taken_in_and_no_other_file_in_its_place(
+    bundle: Path, journal: Journal, other: JournalFolder
+) -> None:
+    with pytest.raises(BundleRefused, match="was changed since it was looked at. Nothing was taken in"):
+        receive_bundle(other, bundle, head="0" * 64)
+    assert other.names() == []
+    assert receive_bundle(other, bundle, head=journal.entries[-1].hash).journal.name == "B0007"
+
+
 def test_a_parted_copy_gives_way_where_that_is_decided_and_is_kept(
     journals: JournalFolder, journal: Journal, bundle: Path, other: JournalFolder, moment: Moment
 ) -> None:
