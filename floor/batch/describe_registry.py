@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, TypeVar
 
-from floor.batch.corrections.impact import find_line_title
+from floor.batch.corrections.unproved_work import find_line_title
 from floor.batch.events import (
     Event,
     Proved,

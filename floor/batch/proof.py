@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import field
 from datetime import date, datetime
 from typing import Any, Literal, NamedTuple
@@ -181,7 +182,16 @@ class Lot:
     at: datetime
 
 
+def is_past_use_by(use_by: date | None, today: date) -> bool:
+    """Whether a lot may not be used any more: it may through the whole day on its label."""
+    return use_by is not None and use_by < today
+
+
 def read_lot(proof: Proof) -> Lot:
     """The lot that a proof records."""
-    use_by = proof.values.get("use_by")
-    return Lot(str(proof.values["lot"]), date.fromisoformat(use_by) if use_by else None, proof.seq, proof.at)
+    return Lot(str(proof.values["lot"]), read_use_by_date(proof.values), proof.seq, proof.at)
+
+
+def read_use_by_date(values: Mapping[str, Any]) -> date | None:
+    """The last day of a lot as recorded; None if it has none."""
+    return date.fromisoformat(values["use_by"]) if values.get("use_by") else None

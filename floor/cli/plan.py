@@ -19,11 +19,11 @@ from floor.papers.plan import write_plan_csv, write_plan_json, write_plan_text
 from floor.papers.start_quantity import make_start_data, write_start_text
 from floor.papers.whatif import make_whatif_data, write_whatif_text
 from floor.planning.batch_forecast import Outlook
+from floor.planning.calculation_progress import Progress, ProgressReporter
 from floor.planning.make_plan import describe_batch_deadlines, draw_finishes, prepare_plan
 from floor.planning.plan import ShopPlan
 from floor.planning.plan_text import describe_missed_deadlines, describe_missing_finishes
 from floor.planning.problem import Crew
-from floor.planning.progress import Progress, ProgressReporter
 from floor.planning.questions import NotUnderstood, read_questions
 from floor.planning.scenario import build_scenario
 from floor.planning.snapshot import compute_outlooks

@@ -10,9 +10,9 @@ from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.papers.closeout import write_close_out
-from floor.papers.entries import write_entries_csv, write_entries_json
 from floor.papers.handover import write_handover_sheet
 from floor.papers.history import write_history
+from floor.papers.record_export import write_entries_csv, write_entries_json
 from floor.papers.trace import write_trace
 from floor.papers.traveler import write_traveler
 

@@ -12,8 +12,8 @@ from typing import Any
 from floor.entry import Moment, format_time
 from floor.figures.schedule import FinishBands, PlannedRun, Saving
 from floor.papers.catalog import PaperOffer
-from floor.papers.entries import escape_formula
 from floor.papers.page import Column, Paper, format_table
+from floor.papers.record_export import escape_formula
 from floor.planning.batch_forecast import Outlook, describe_outlook
 from floor.planning.finish import compute_finish, find_last_finish
 from floor.planning.plan import ShopPlan, list_left_out_loads

@@ -11,8 +11,8 @@ from typing import Any
 from floor.batch.search.history_filter import find_run_of_entry
 from floor.batch.state import Batch
 from floor.entry import Entry, Moment
-from floor.papers.entries import COLUMNS, escape_formula, make_export_row
 from floor.papers.history import format_entry
+from floor.papers.record_export import COLUMNS, escape_formula, make_export_row
 from floor.text import format_count, wrap_text
 
 FOUND = ("batch", *COLUMNS[:7], "station", *COLUMNS[7:])

@@ -2,14 +2,14 @@
 
 __all__ = [
     "chart",
-    "due_ranking",
+    "dispatch_list",
     "finish",
     "batch_forecast",
     "start_plan",
     "plan",
     "plan_text",
     "problem",
-    "progress",
+    "calculation_progress",
     "questions",
     "scenario",
     "make_plan",

@@ -11,10 +11,10 @@ from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.figures.errors import Impossible
 from floor.figures.schedule import QUICK, CannotPlan, FinishBands, choose_draw_count, simulate_finishes
+from floor.planning.calculation_progress import Progress
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.plan_text import describe_missed_deadlines
 from floor.planning.problem import Crew
-from floor.planning.progress import Progress
 from floor.planning.snapshot import Snapshot, take_snapshot
 
 

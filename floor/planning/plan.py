@@ -20,10 +20,10 @@ from floor.figures.schedule import (
     SearchProgress,
     solve_feasible_part,
 )
+from floor.planning.calculation_progress import Progress, ProgressReporter
 from floor.planning.missed_deadlines import find_missed_deadlines
 from floor.planning.piece_assignment import assign_pieces, map_interchangeable_pieces
 from floor.planning.problem import PlannedWork, PlanningRequest
-from floor.planning.progress import Progress, ProgressReporter
 from floor.planning.shared_cycles import expand_shared_cycles
 from floor.planning.unplannable import UnplannedPieces, drop_loads_with_pieces, find_unplanned_pieces
 from floor.planning.yield_risk import add_yield_risk

@@ -21,10 +21,10 @@ from floor.figures.schedule import (
     simulate_finishes,
 )
 from floor.figures.workdays import count_days_late, count_working_hours, map_to_usual_day
+from floor.planning.calculation_progress import Progress, ProgressReporter
 from floor.planning.finish import Finish, compute_finish, score_likely_finishes
 from floor.planning.plan import ShopPlan, make_plan, score_plan
 from floor.planning.problem import PlanningRequest
-from floor.planning.progress import Progress, ProgressReporter
 from floor.planning.questions import WhatIfQuestion, apply_questions
 from floor.planning.scenario import Scenario, estimate_scenario_time_factors, restore_due_days
 

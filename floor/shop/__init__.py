@@ -12,7 +12,7 @@ __all__ = [
     "logger_readings",
     "maintenance",
     "open_batches",
-    "pin_tokens",
+    "second_signature",
     "program_files",
     "read_clock",
     "settings",

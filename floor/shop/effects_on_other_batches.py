@@ -9,7 +9,7 @@ from floor.batch import events
 from floor.batch.command import Command, Context
 from floor.batch.corrections.commands import StrikeOut, StrikeTold
 from floor.batch.corrections.from_paper import TranscribeAct
-from floor.batch.corrections.impact import find_root_entry
+from floor.batch.corrections.unproved_work import find_root_entry
 from floor.batch.counting.commands import HoldBack
 from floor.batch.counting.decide_surplus import TakeOutSurplus
 from floor.batch.events import (

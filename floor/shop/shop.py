@@ -36,7 +36,7 @@ from floor.shop.effects_on_other_batches import (
     merge_tool_wear,
 )
 from floor.shop.open_batches import LoadedBatch, OpenBatches
-from floor.shop.pin_tokens import PinToken, PinTokens
+from floor.shop.second_signature import PinToken, PinTokens
 from floor.shop.shop_record import (
     ShopPerson,
     draft_person,

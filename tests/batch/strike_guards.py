@@ -15,7 +15,7 @@ from types import FunctionType
 from typing import Any
 
 from floor.batch.corrections import commands as correcting
-from floor.batch.corrections import impact as reliance
+from floor.batch.corrections import unproved_work as reliance
 from floor.batch.gates import fold_lots as lots
 from floor.batch.walk import fold_rejudging as passing
 from floor.shop import effects_on_other_batches as telling

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.corrections.commands import SettleUnproved, StrikeOut
-from floor.batch.corrections.impact import find_open_unproved_work, find_suspect_pieces, find_unproved_pieces
+from floor.batch.corrections.unproved_work import find_open_unproved_work, find_suspect_pieces, find_unproved_pieces
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces
 from floor.batch.gates.commands import Waive
 from floor.batch.gates.open_lot import OpenLot

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from floor.batch import events
-from floor.batch.corrections.impact import find_unproved_work
+from floor.batch.corrections.unproved_work import find_unproved_work
 from floor.batch.describe import describe
 from floor.batch.events import (
     KINDS,

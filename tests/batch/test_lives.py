@@ -16,7 +16,7 @@ import pytest
 from floor.batch.command import Command, Refused
 from floor.batch.corrections.commands import ConfirmClock, Note, SettleUnproved, StrikeOut
 from floor.batch.corrections.from_paper import TranscribeAct
-from floor.batch.corrections.impact import find_open_unproved_work, format_unproved_work, say_run
+from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work, say_run
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces, TakeOff
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
 from floor.batch.counting.holds import list_held_pieces, list_pieces_in_rework, list_scrap_on_carriers

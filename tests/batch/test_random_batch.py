@@ -15,7 +15,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 
 from floor.batch.command import Command, Refused
 from floor.batch.corrections.commands import ConfirmClock, Note, SettleUnproved, StrikeOut
-from floor.batch.corrections.impact import find_unproved_work
+from floor.batch.corrections.unproved_work import find_unproved_work
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces, TakeOff
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
 from floor.batch.counting.surplus import list_pieces_out_of_work

@@ -1,7 +1,7 @@
 """Two batches in one shop, and people who enter, strike out, and strike out strikes: no proof is lost unseen.
 
 Everything is judged twice, the second time by an oracle (`strike_oracle`) that knows nothing about
-`floor.batch.corrections.impact`. `python -m tests.batch.test_random_strikes FIRST COUNT` plays so many games.
+`floor.batch.corrections.unproved_work`. `python -m tests.batch.test_random_strikes FIRST COUNT` plays so many games.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import pytest
 
 from floor.batch.command import Command, OtherBatches, Refused
 from floor.batch.corrections.commands import Note, SettleUnproved, StrikeOut
-from floor.batch.corrections.impact import find_open_unproved_work, find_unproved_pieces
+from floor.batch.corrections.unproved_work import find_open_unproved_work, find_unproved_pieces
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces
 from floor.batch.counting.decide_surplus import BringBackSurplus, TakeOutSurplus
 from floor.batch.counting.surplus import list_pieces_out_of_work

@@ -8,8 +8,8 @@ import pytest
 
 from floor.batch.command import OtherBatches
 from floor.batch.corrections.commands import Note, StrikeOut, find_dependent_entries
-from floor.batch.corrections.impact import find_suspect_pieces
 from floor.batch.corrections.strike_effects import find_dependent_runs
+from floor.batch.corrections.unproved_work import find_suspect_pieces
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces
 from floor.batch.describe import describe
 from floor.batch.fold import fold

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.corrections.commands import SettleUnproved, StrikeOut
-from floor.batch.corrections.impact import find_open_unproved_work
+from floor.batch.corrections.unproved_work import find_open_unproved_work
 from floor.batch.counting.commands import Dispose, HoldBack
 from floor.batch.gates.commands import Waive
 from floor.batch.handover.commands import OfferHandover

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.entry import Entry
-from floor.papers.entries import COLUMNS, escape_formula, write_entries_csv, write_entries_json
+from floor.papers.record_export import COLUMNS, escape_formula, write_entries_csv, write_entries_json
 from tests.papers.half_done import half_done
 
 

@@ -13,7 +13,7 @@ from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist
 from floor.checklist.units import read_measure
 from floor.figures.schedule import LoadModel, Phase, PhaseKind, RunModel
-from floor.planning.due_ranking import RankedDue, rank_dues
+from floor.planning.dispatch_list import RankedDue, rank_dues
 from floor.planning.problem import Crew
 from tests.batch.factory import Bench, edited, open_bench, part
 from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, planned, potted

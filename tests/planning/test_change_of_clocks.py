@@ -17,7 +17,7 @@ from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.papers.plan import write_plan_csv, write_plan_text
 from floor.planning.chart import NOW, ZOOMS, draw_axis, find_cell_start
-from floor.planning.due_ranking import RankedDue
+from floor.planning.dispatch_list import RankedDue
 from floor.planning.finish import compute_finish
 from floor.planning.plan import ShopPlan
 from floor.planning.plan_text import describe_finish

@@ -11,7 +11,7 @@ from floor.batch.worklist.tasks import Loading, list_due_tasks
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import Plan, StartSpan
-from floor.planning.due_ranking import rank_dues
+from floor.planning.dispatch_list import rank_dues
 from floor.planning.piece_assignment import assign_pieces
 from floor.planning.plan import ShopPlan, make_plan, rename_runs
 from floor.planning.planned_loads import PlannedWork

@@ -24,7 +24,7 @@ from floor.entry import Moment
 from floor.papers.whatif import format_whatif_table
 from floor.planning.batch_forecast import collect_forecast_inputs, compute_outlook, describe_outlook
 from floor.planning.chart import draw_chart, find_fitting_zoom
-from floor.planning.due_ranking import rank_dues
+from floor.planning.dispatch_list import rank_dues
 from floor.planning.finish import compute_finish
 from floor.planning.make_plan import draw_finishes
 from floor.planning.pace import estimate_time_factors

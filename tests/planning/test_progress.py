@@ -6,9 +6,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.entry import Moment
+from floor.planning.calculation_progress import ProgressReporter
 from floor.planning.plan import make_plan
 from floor.planning.problem import build_planning_request
-from floor.planning.progress import ProgressReporter
 from floor.planning.snapshot import take_snapshot
 from floor.planning.whatif import WhatIfRow, WhatIfTrial, plan_changed_row, rank_savings
 from tests.batch.factory import open_bench

@@ -13,8 +13,8 @@ import floor.screens
 from floor.app import FloorApp
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.corrections.impact import find_unproved_work
 from floor.batch.corrections.strike_effects import find_dependent_runs
+from floor.batch.corrections.unproved_work import find_unproved_work
 from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.open_lot import list_lot_gates
 from floor.batch.handover.commands import AskQuestion, CountSubjectPieces, OfferHandover, ReadHandoverPage

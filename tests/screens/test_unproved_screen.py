@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.corrections.impact import find_open_unproved_work
+from floor.batch.corrections.unproved_work import find_open_unproved_work
 from floor.screens.shop.what_next import NextScreen
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words

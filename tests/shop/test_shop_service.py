@@ -28,7 +28,7 @@ from floor.ledger import JournalFolder, LedgerError, ReadOnly
 from floor.ledger.verify import verify_journal
 from floor.papers.traveler import write_traveler
 from floor.shop import Shop
-from floor.shop.pin_tokens import PinToken
+from floor.shop.second_signature import PinToken
 from floor.shop.simulation import SimulatedOperator
 from tests.batch.factory import MORNING, StepClock, conserved, part
 

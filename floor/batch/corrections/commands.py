@@ -6,8 +6,8 @@ from typing import Literal
 
 from floor.batch import events
 from floor.batch.command import FREE_IT, Context, Refused, refuse_closed_batch, require_reason
-from floor.batch.corrections.impact import find_open_unproved_work, find_unproved_work
 from floor.batch.corrections.strike_effects import find_dependent_runs
+from floor.batch.corrections.unproved_work import find_open_unproved_work, find_unproved_work
 from floor.batch.events import (
     Counted,
     CycleStarted,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.corrections.impact import find_lost_proofs, find_root_entry
+from floor.batch.corrections.unproved_work import find_lost_proofs, find_root_entry
 from floor.batch.events import StruckOut, read_run_numbers
 from floor.batch.fold import Inapplicable, fold
 from floor.batch.run import Run

@@ -16,7 +16,7 @@ from floor.batch.command import (
     require_reason,
     require_whole_number,
 )
-from floor.batch.corrections.impact import find_suspect_pieces
+from floor.batch.corrections.unproved_work import find_suspect_pieces
 from floor.batch.events import make_drafts
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch

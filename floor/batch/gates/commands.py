@@ -25,6 +25,7 @@ from floor.batch.gates.judge import GATE_RULES
 from floor.batch.gates.out_of_limits import list_pieces_made_since, stands_until_decided
 from floor.batch.gates.soak_readings import prove_soak
 from floor.batch.gates.verifiers import check_verifier
+from floor.batch.proof import is_past_use_by, read_use_by_date
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line
@@ -126,8 +127,8 @@ def _count_doubtful_before(batch: Batch, run: Run, line: str, gate: Gate) -> int
 
 
 def _refuse_expired_lot(gate: LotRecorded, values: Mapping[str, Any], context: Context) -> None:
-    use_by = date.fromisoformat(values["use_by"]) if values.get("use_by") else None
-    if use_by is not None and use_by < context.now.at.date():
+    use_by = read_use_by_date(values)
+    if is_past_use_by(use_by, context.now.at.date()):
         what, other = ("calibration", "gauge") if gate.serial else ("use-by", "lot")
         wrong = f"{gate.what}: {what} date {use_by} is past"
         raise Refused("gate", wrong, f"take a {other} still good", field="use_by")

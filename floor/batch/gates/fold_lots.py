@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from datetime import date, datetime
 
-from floor.batch.corrections.impact import find_root_entry
+from floor.batch.corrections.unproved_work import find_root_entry
 from floor.batch.events import LotOpened, Proved, StruckOut, read_event
 from floor.batch.fold_registry import handles
 from floor.batch.gates.judge import GATE_RULES

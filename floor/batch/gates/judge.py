@@ -37,6 +37,7 @@ from floor.batch.proof import (
     ShiftKey,
     StationShiftKey,
     ToolKey,
+    is_past_use_by,
     read_lot,
 )
 from floor.batch.run import Run
@@ -363,7 +364,7 @@ def _judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: M
         return GateVerdict(
             "ask", f"{gate.what} {lot.lot} has no {gate.until} date on record", f"enter {which} and date"
         )
-    if lot.use_by is not None and _today(now) > lot.use_by:
+    if is_past_use_by(lot.use_by, _today(now)):
         over = "calibration was due" if gate.serial else "was to be used by"
         return GateVerdict("ask", f"{gate.what} {lot.lot} {over} {lot.use_by}", f"take another and enter its {which}")
     until = f", {gate.until} {lot.use_by}" if lot.use_by else ""

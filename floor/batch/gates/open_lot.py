@@ -8,6 +8,7 @@ from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch
 from floor.batch.events import make_drafts
 from floor.batch.gates.fold_lots import find_lots_in_use
+from floor.batch.proof import is_past_use_by
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import LotRecorded
@@ -64,7 +65,7 @@ def read_use_by(gate: LotRecorded, text: str, today: date) -> str:
         what = sanitize(text, 20) or "nothing"
         wrong = f"{gate.what}: {gate.until}: {what} is not a date"
         raise Refused("input", wrong, "write it YYYY-MM-DD, like 2027-01-31", field="use_by") from None
-    if until < today:
+    if is_past_use_by(until, today):
         wrong = f"{gate.what}: {gate.until} {until} is past"
         raise Refused("gate", wrong, "use one that is still good", field="use_by")
     return until.isoformat()

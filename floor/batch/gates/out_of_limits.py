@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Any
 
-from floor.batch.corrections.impact import find_suspect_pieces
+from floor.batch.corrections.unproved_work import find_suspect_pieces
 from floor.batch.events import Proved, iter_events
 from floor.batch.gates.check_values import count_samples, find_values_outside, format_values_outside
 from floor.batch.open_items import OutOfLimits

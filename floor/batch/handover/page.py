@@ -6,7 +6,7 @@ from collections.abc import Collection
 from datetime import timedelta
 from typing import Literal
 
-from floor.batch.corrections.impact import find_open_unproved_work, format_unproved_work
+from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
 from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, hide_piece_count, list_count_subjects
 from floor.batch.counting.holds import list_pieces_in_rework
 from floor.batch.counting.surplus import format_order_filled, list_pieces_out_of_work

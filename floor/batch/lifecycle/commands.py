@@ -19,7 +19,7 @@ from floor.batch.command import (
     require_reason,
     require_whole_number,
 )
-from floor.batch.corrections.impact import find_open_unproved_work
+from floor.batch.corrections.unproved_work import find_open_unproved_work
 from floor.batch.counting.blind_count import find_blind_subjects, format_total
 from floor.batch.events import make_drafts
 from floor.batch.fold import fold

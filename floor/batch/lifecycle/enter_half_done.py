@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import datetime
 
 from floor.batch import events
 from floor.batch.command import (
@@ -21,7 +21,7 @@ from floor.batch.gates.check_values import count_samples
 from floor.batch.gates.commands import read_values
 from floor.batch.gates.judge import GATE_RULES
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, list_clocks_to_enter
-from floor.batch.proof import RunKey, SetupKey, ShiftKey, StationShiftKey
+from floor.batch.proof import RunKey, SetupKey, ShiftKey, StationShiftKey, is_past_use_by, read_use_by_date
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Cured, Gate, LotRecorded, Probed, ToolLoaded
@@ -337,7 +337,7 @@ def _proof(
     by = context.need_known(one.by.strip().upper() or context.by.initials)
     if "person" in values:
         values["person"] = context.need_known(values["person"])
-    if isinstance(gate, LotRecorded) and values.get("use_by") and date.fromisoformat(values["use_by"]) < one.at.date():
+    if isinstance(gate, LotRecorded) and is_past_use_by(read_use_by_date(values), one.at.date()):
         raise Refused("gate", f"{gate.what}: use-by date {values['use_by']} had passed", "check the lot")
     station = batch.operation(one.op).station
     setup = setups.get(station, (0, 0))[0]

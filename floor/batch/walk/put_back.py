@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_run
-from floor.batch.corrections.impact import find_line_title
+from floor.batch.corrections.unproved_work import find_line_title
 from floor.batch.events import make_drafts
 from floor.batch.run import Run
 from floor.batch.state import Batch

@@ -10,7 +10,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Literal, NamedTuple
 
-from floor.batch.corrections.impact import describe_lead_decision
+from floor.batch.corrections.unproved_work import describe_lead_decision
 from floor.batch.gates.judge import GateVerdict, find_evidence_then, judge_gate
 from floor.batch.open_items import Waiver
 from floor.batch.proof import LineMark

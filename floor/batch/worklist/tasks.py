@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from floor.batch.command import Context, OtherBatches, Person, Refused
-from floor.batch.corrections.impact import find_open_unproved_work, format_unproved_work
+from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
 from floor.batch.counting.blind_count import find_blind_subjects, format_count_subject, hide_piece_count, hides_total
 from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled, is_wanted_at
 from floor.batch.gates.judge import GateVerdict, describe_closed_window

@@ -7,7 +7,7 @@ from typing import Literal
 
 from floor.evidence.nc.applied_block import Step
 from floor.evidence.nc.finding_kinds import LISTED
-from floor.evidence.nc.groups import format_code
+from floor.evidence.nc.modal_groups import format_code
 from floor.evidence.nc.motion import PLANES, add_rapid, get_base, pick_travel, start_cut
 from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import UNKNOWN_CODE, Cycle, State

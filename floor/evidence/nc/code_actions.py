@@ -9,7 +9,7 @@ from floor.evidence.nc.applied_block import Step
 from floor.evidence.nc.canned_cycles import CYCLES, add_dwell
 from floor.evidence.nc.dialect import Medium
 from floor.evidence.nc.finding_kinds import LISTED
-from floor.evidence.nc.groups import format_code
+from floor.evidence.nc.modal_groups import format_code
 from floor.evidence.nc.motion import compute_rate, move_rapid, name_tool, pick_travel
 from floor.evidence.nc.state import UNKNOWN, UNKNOWN_TOOL
 from floor.evidence.nc.summary import CoolantUse, Word

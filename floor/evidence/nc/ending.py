@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.evidence.nc.groups import format_code
+from floor.evidence.nc.modal_groups import format_code
 from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import State
 from floor.evidence.nc.summary import Word

@@ -30,8 +30,8 @@ from floor.evidence.nc.code_actions import (
 from floor.evidence.nc.expressions import evaluate
 from floor.evidence.nc.fast_path import Plain, read_tidied
 from floor.evidence.nc.finding_kinds import LISTED
-from floor.evidence.nc.groups import find_clashes, format_code
 from floor.evidence.nc.lines import LONGEST
+from floor.evidence.nc.modal_groups import find_clashes, format_code
 from floor.evidence.nc.motion import PLANES, compute_rate, get_base, move, move_arc, name_tool, pick_travel, set_feed
 from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import NO_MOTION, State

@@ -7,17 +7,17 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import islice
 
 from floor.evidence.nc.applied_block import Step
+from floor.evidence.nc.build_summary import FileFacts, collect_summary
 from floor.evidence.nc.code_actions import miss_everywhere
-from floor.evidence.nc.collect import FileFacts, collect_summary
 from floor.evidence.nc.dialect import UNSET, Dialect
 from floor.evidence.nc.ending import end_program
 from floor.evidence.nc.execute import Signal, read_line
 from floor.evidence.nc.fast_path import compile_plain, read_plain
 from floor.evidence.nc.finding_kinds import FindingLog
-from floor.evidence.nc.flow import LONGEST_HELD, Follower, find_unread
 from floor.evidence.nc.lines import split_lines
 from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import State
+from floor.evidence.nc.subprograms_and_jumps import LONGEST_HELD, Follower, find_unread
 from floor.evidence.nc.summary import ProgramSummary, Word
 
 Chunks = Callable[[], Iterable[bytes]]

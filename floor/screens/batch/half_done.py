@@ -22,7 +22,7 @@ from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.widgets.rows import TableView
-from floor.shop.pin_tokens import PinToken
+from floor.shop.second_signature import PinToken
 from floor.text import format_clock, format_count
 from floor.wall import describe_wrong_time, parse_typed_time
 

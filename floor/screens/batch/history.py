@@ -13,8 +13,8 @@ from textual.widgets import Static
 
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import StrikeOut, find_dependent_entries
-from floor.batch.corrections.impact import say_run
 from floor.batch.corrections.strike_effects import find_dependent_runs
+from floor.batch.corrections.unproved_work import say_run
 from floor.batch.counting.commands import HoldBack
 from floor.batch.describe import describe
 from floor.batch.search.history_filter import GROUPS, Filter, find_load_and_op, list_entry_pieces

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from floor.batch.command import Command
 from floor.batch.corrections.commands import SettleUnproved
-from floor.batch.corrections.impact import find_unproved_work, format_unproved_work, say_run
+from floor.batch.corrections.unproved_work import find_unproved_work, format_unproved_work, say_run
 from floor.batch.counting.commands import HoldBack
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import FieldSpec, Values

@@ -14,7 +14,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from floor.batch.command import Command, Refused
-from floor.batch.corrections.impact import find_open_unproved_work, format_unproved_work
+from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
 from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled
 from floor.batch.run import Run
@@ -30,7 +30,7 @@ from floor.screens.frame.key_line import KeyLine
 from floor.screens.frame.session import Session
 from floor.screens.plan.background_plan import list_plan_troubles
 from floor.screens.widgets.diff_static import DiffStatic
-from floor.shop.pin_tokens import PinToken
+from floor.shop.second_signature import PinToken
 from floor.text import count_cells, cut, format_clock, format_count, wrap_text
 from floor.wall import format_local
 

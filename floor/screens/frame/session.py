@@ -13,7 +13,7 @@ from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 from floor.screens.plan.background_plan import Planner
 from floor.shop import Shop
-from floor.shop.pin_tokens import PinToken
+from floor.shop.second_signature import PinToken
 
 
 @dataclass(frozen=True, slots=True)

@@ -258,7 +258,7 @@ async def run_in_thread(work: Callable[..., T], *given: Any, **named: Any) -> T:
 
 def _import() -> None:
     import floor.figures.schedule
-    import floor.planning.due_ranking
+    import floor.planning.dispatch_list
     import floor.planning.make_plan
     import floor.shop.settings  # noqa: F401
 
@@ -277,7 +277,7 @@ def sort_by_plan(planner: Planner, dues: list[DueTask], now: datetime) -> tuple[
     """What is due in the order of the plan, and by when each must be started; as it was where there is no plan."""
     if planner.shop_plan is None:
         return dues, {}
-    from floor.planning.due_ranking import rank_dues
+    from floor.planning.dispatch_list import rank_dues
 
     advised = rank_dues(dues, planner.shop_plan, now)
     return [one.due for one in advised], {one.due.key: one.said(now) for one in advised}

@@ -40,7 +40,7 @@ from floor.screens.frame.session import Session
 from floor.screens.plan.finish_preview import FinishPreview
 from floor.shop.checklists import ChecklistFile
 from floor.shop.load_settings import load_settings
-from floor.shop.pin_tokens import PinToken
+from floor.shop.second_signature import PinToken
 from floor.shop.settings import SettingsError
 from floor.text import capitalize_first, format_chance, format_count
 

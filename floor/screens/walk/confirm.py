@@ -18,7 +18,7 @@ from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import RunFrame
 from floor.shop.logger_readings import names_file, read_logger
-from floor.shop.pin_tokens import PinToken
+from floor.shop.second_signature import PinToken
 from floor.text import format_clock, format_span, join_sentences
 
 EARLY = 0.1

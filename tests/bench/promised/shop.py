@@ -34,7 +34,7 @@ from floor.checklist.model import Checklist, Operation, Reason
 from floor.entry import Draft, Entry
 from floor.figures.schedule import FIRST
 from floor.ledger.hash_chain import ZERO, chain_drafts
-from floor.planning.due_ranking import rank_dues
+from floor.planning.dispatch_list import rank_dues
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.problem import Crew
 from floor.planning.snapshot import take_snapshot

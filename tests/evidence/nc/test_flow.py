@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from floor.evidence.nc import flow, reader
+from floor.evidence.nc import reader, subprograms_and_jumps
 from tests.evidence.nc.programs import NEXT, START, cut, find, kinds, read, tool, travel, went
 
 SUB = "O100\nG91 G1 Z-1. F100.\nX5.\nG90\nM99\n"
@@ -215,7 +215,7 @@ def test_a_file_that_is_too_long_to_hold_is_read_on_with_nothing_known(monkeypat
 
 
 def test_an_endless_loop_comes_to_an_end(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(flow, "MOST_STEPS", 500)
+    monkeypatch.setattr(subprograms_and_jumps, "MOST_STEPS", 500)
     told = read(f"{START}N5 G91 G1 X1. F9.\nGOTO5\nM30")
     assert ("endless loop" in kinds(told), travel(told, "X").sure) == (True, "unknown")
 
@@ -232,7 +232,7 @@ def test_an_endless_loop_comes_to_an_end(monkeypatch: pytest.MonkeyPatch) -> Non
     ],
 )
 def test_a_loop_without_end_is_told_by_its_first_line(monkeypatch: pytest.MonkeyPatch, loop: str, line: int) -> None:
-    monkeypatch.setattr(flow, "MOST_STEPS", 2000)
+    monkeypatch.setattr(subprograms_and_jumps, "MOST_STEPS", 2000)
     told = read(f"{START}{loop}\nM8\nG55 G0 X1.\n/M30\nM30\n" + (SUB if "P100" in loop else ""))
 
     assert [(one.line, one.values) for one in find(told, "endless loop")] == [(line, (2000,))]
@@ -243,7 +243,7 @@ def test_a_loop_without_end_is_told_by_its_first_line(monkeypatch: pytest.Monkey
 
 
 def test_calls_that_branch_without_end_are_left(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(flow, "MOST_STEPS", 2000)
+    monkeypatch.setattr(subprograms_and_jumps, "MOST_STEPS", 2000)
     subs = "".join(f"O{n}\n" + f"M98 P{n + 1}\n" * 9 + "M99\n" for n in range(2, 30))
     told = read(f"{START}M98 P2\nM30\n{subs}O30\nM99\n")
     assert "too long to follow" in kinds(told)

@@ -16,7 +16,7 @@ from floor.evidence.nc.block import split_block
 from floor.evidence.nc.code_actions import ACTIONS, MOTIONS
 from floor.evidence.nc.dialect import Dialect, list_choices
 from floor.evidence.nc.fast_path import Plain
-from floor.evidence.nc.groups import format_code
+from floor.evidence.nc.modal_groups import format_code
 from floor.evidence.nc.report import write_program_json, write_program_text
 from floor.evidence.nc.summary import ProgramSummary
 from tests.evidence.nc.programs import END, START, read
