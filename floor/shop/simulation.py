@@ -160,10 +160,8 @@ class SimulatedOperator:
 
     def _pass(self, run: Run, line: Line, wait: bool) -> bool:
         verdict = line.verdict
-        if verdict is not None and verdict.reads:
-            return self._read_program(run, line)
-        if verdict is not None and verdict.status == "blocked":
-            return self._change_tool(run, line)
+        if verdict is not None and (verdict.reads or verdict.status == "blocked"):
+            return self._read_program(run, line) if verdict.reads else self._change_tool(run, line)
         if verdict is not None and verdict.status == "wait" and verdict.when is not None:
             return self._reach(verdict.when, wait=wait)
         if not self._reach_cycle(run, line, wait):
@@ -171,13 +169,17 @@ class SimulatedOperator:
         now_first = self.current(run.load)
         if now_first is not None and now_first.key != line.key:
             return True  # cautions, now that the cycle is over
-        turns = isinstance(line.step, Do) and line.step.cycle
-        if line.kind in ("start", "end") or turns:  # the cycle takes them all at once
-            for other in find_open_runs_in_cycle(self.batch, run):
-                self.work(other.load, stop=lambda one: one.key == line.key, wait=wait)
+        self._bring_others(run, line, wait)
         self.clock.forward(self.per_line)
         self.do(confirm_line(run, line) or self._proof(run, line))
         return True
+
+    def _bring_others(self, run: Run, line: Line, wait: bool) -> None:
+        """Work the other loads of the cycle to a line that takes them all at once."""
+        turns = isinstance(line.step, Do) and line.step.cycle
+        if line.kind in ("start", "end") or turns:
+            for other in find_open_runs_in_cycle(self.batch, run):
+                self.work(other.load, stop=lambda one: one.key == line.key, wait=wait)
 
     def _reach_cycle(self, run: Run, line: Line, wait: bool) -> bool:
         """Whether the cycle has come to its end, or to the work that the line asks for."""

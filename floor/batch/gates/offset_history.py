@@ -38,13 +38,7 @@ def record_probed(batch: Batch, run: Run, offset: str, seq: int, values: Mapping
 def list_unusual_offsets(batch: Batch, run: Run, gate: Probed, proof: Proof) -> list[UnusualOffset]:
     """The values of a proof that are out of the band of the last ones, by robust statistics."""
     load = batch.loads[run.load]
-    here = _place(load, run.station, gate.offset)
-    own = [one for one in batch.probed.get(here, ()) if one.seq < proof.seq]
-    siblings = [
-        [one for one in probed if one.seq < proof.seq]
-        for place, probed in batch.probed.items()
-        if place != here and place._replace(number=here.number) == here
-    ]
+    own, siblings = _list_earlier(batch, _place(load, run.station, gate.offset), proof.seq)
     if not own and not siblings:
         return []
     found = []
@@ -56,6 +50,15 @@ def list_unusual_offsets(batch: Batch, run: Run, gate: Probed, proof: Proof) -> 
                 before = [one.values.get(ask.name) for one in own if one.load == run.load]
                 found.append(_describe(batch, load, ask, float(value), said, before))
     return found
+
+
+def _list_earlier(batch: Batch, here: OffsetPlace, seq: int) -> tuple[list[ProbedValues], list[list[ProbedValues]]]:
+    """What was probed before an entry: of this carrier, and of each other of its kind by the same offset."""
+    before = {place: [one for one in probed if one.seq < seq] for place, probed in batch.probed.items()}
+    siblings = [
+        probed for place, probed in before.items() if place != here and place._replace(number=here.number) == here
+    ]
+    return before.get(here, []), siblings
 
 
 def _place(load: Load, station: str, offset: str) -> OffsetPlace:

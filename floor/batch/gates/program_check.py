@@ -11,7 +11,7 @@ from floor.batch.events import ProgramFinding, make_drafts
 from floor.batch.proof import ProgramCheck
 from floor.batch.state import Batch
 from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded, WorkHeld
-from floor.checklist.model import Checklist, Operation, Tool
+from floor.checklist.model import Checklist, Operation, ProgramLimits, Tool
 from floor.checklist.units import Measure
 from floor.dataclass import dataclass
 from floor.entry import Draft
@@ -73,24 +73,36 @@ def expect_program(checklist: Checklist, operation: Operation, offset: str = "",
 
     inch = checklist.part.units == "inch"
     scale = 25.4 if inch else 1.0
-    probed = {step.offset for step in operation.steps if isinstance(step, Probed) and step.offset}
-    held = [step for step in operation.steps if isinstance(step, WorkHeld)]
-    dry = operation.coolant in ("dry", "air") or any(not step.holds_wet for step in held)
-    limits = operation.program_limits
-    asked = [step.tool for step in operation.steps if isinstance(step, ToolLoaded)]
-    numbers = dict.fromkeys([use.tool for use in operation.tools] + asked)
+    limits = operation.program_limits or ProgramLimits()
     return ExpectedProgram(
         units="inch" if inch else "mm",
-        offset=offset or (probed.pop() if len(probed) == 1 else None),
-        tools=tuple(_expect_tool(number, checklist.tool(number), scale) for number in numbers) or None,
-        h_rule="any" if limits is not None and limits.any_length_offset else "H is T",
-        coolant="dry" if dry else "allowed",
-        lowest_z=_scaled(limits.lowest_z, scale) if limits is not None else None,
-        travel_x=_span(limits.x_low, limits.x_high, scale) if limits is not None else None,
-        travel_y=_span(limits.y_low, limits.y_high, scale) if limits is not None else None,
+        offset=offset or _find_only_offset(operation),
+        tools=tuple(_expect_tool(number, checklist.tool(number), scale) for number in _list_tools(operation)) or None,
+        h_rule="any" if limits.any_length_offset else "H is T",
+        coolant="dry" if _is_cut_dry(operation) else "allowed",
+        lowest_z=_scaled(limits.lowest_z, scale),
+        travel_x=_span(limits.x_low, limits.x_high, scale),
+        travel_y=_span(limits.y_low, limits.y_high, scale),
         sha256=sha256 or None,
         file_name=operation.program_file,
     )
+
+
+def _find_only_offset(operation: Operation) -> str | None:
+    probed = {step.offset for step in operation.steps if isinstance(step, Probed) and step.offset}
+    return probed.pop() if len(probed) == 1 else None
+
+
+def _list_tools(operation: Operation) -> dict[int, None]:
+    """The tools that it cuts with or asks for, each once."""
+    asked = [step.tool for step in operation.steps if isinstance(step, ToolLoaded)]
+    return dict.fromkeys([use.tool for use in operation.tools] + asked)
+
+
+def _is_cut_dry(operation: Operation) -> bool:
+    """By the operation, or because its hold-down lets go when wet."""
+    held = (step for step in operation.steps if isinstance(step, WorkHeld))
+    return operation.coolant in ("dry", "air") or any(not step.holds_wet for step in held)
 
 
 def _expect_tool(number: int, tool: Tool | None, scale: float) -> ExpectedTool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from floor.batch.gates.program_check import describe_program_finding
 from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
+from floor.batch.proof import ProgramCheck
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import find_runs_in_cycle
@@ -58,7 +59,7 @@ def _of_tool(batch: Batch, run: Run, gate: ToolLoaded, tool: Tool) -> Card:
     )  # opening a shop needs no cutting data
 
     teeth = f"{tool.flutes} {'tooth' if tool.flutes == 1 else 'teeth'}" if tool.flutes else ""
-    cut = ", ".join(f"{size} {way}" for size, way in ((tool.depth, "deep"), (tool.width, "wide")) if size is not None)
+    cut = _format_cut(tool)
     lengths = gate.asks()[1].band if gate.length else ""
     life = _life(batch, run, tool)
     facts = [
@@ -92,10 +93,15 @@ def _of_tool(batch: Batch, run: Run, gate: ToolLoaded, tool: Tool) -> Card:
     )
 
 
+def _format_cut(tool: Tool) -> str:
+    """``0.07 in deep, 0.5 in wide``."""
+    sizes = ((tool.depth, "deep"), (tool.width, "wide"))
+    return ", ".join(f"{size} {way}" for size, way in sizes if size is not None)
+
+
 def _of_setup(batch: Batch, run: Run, tools: bool) -> Card | None:
     operation = batch.find_operation(run)
-    steps = [step for _, step in operation.numbered_steps]
-    offsets = dict.fromkeys(step.offset for step in steps if isinstance(step, Probed))
+    offsets = dict.fromkeys(step.offset for _, step in operation.numbered_steps if isinstance(step, Probed))
     facts: list[tuple[str, str]] = []
     if operation.program:
         facts.append(("program", operation.program))
@@ -106,24 +112,38 @@ def _of_setup(batch: Batch, run: Run, tools: bool) -> Card | None:
     brief = [f"{name} {said}" for name, said in facts]
     check = batch.programs.get(run.setup)
     if check is not None:
-        faults = [describe_program_finding(batch, one) for one in check.faults]
-        notes = [describe_program_finding(batch, one) for one in check.notes]
-        at_least = "at least " if check.untimed else ""
-        time = f"{at_least}{format_span(check.seconds)} by its moves"
-        planned = operation.time.seconds("cycle", len(run.pieces))
-        time += f", {format_span(planned)} in the checklist" if planned else ""
-        facts[:0] = [("fault", said) for said in faults]
-        facts += [("note", said) for said in notes] + [("file", f"{check.file} {check.sha256[:8]}"), ("time", time)]
-        brief = [f"! {said}" for said in faults] + brief + [f"{check.file}: {time}"]
+        _add_program(batch, check, _format_cycle_times(check, operation, run), facts, brief)
     if tools:
-        for tool in _list_tools(batch, operation):
-            run_at = ", ".join(filter(None, (_text(tool.speed), _text(tool.feed))))
-            facts.append((f"T{tool.number}", "; ".join(filter(None, (tool.name, run_at, _life(batch, run, tool))))))
-            brief.append(f"T{tool.number} {run_at or tool.name}")
-        limits = find_limits(batch.checklist.station(run.station))
-        if facts and limits:
-            facts.append(("station", limits))
+        _add_tools(batch, run, operation, facts, brief)
     return Card("This set-up", tuple(facts), tuple(brief)) if facts else None
+
+
+def _add_program(batch: Batch, check: ProgramCheck, time: str, facts: list[tuple[str, str]], brief: list[str]) -> None:
+    """What was found in the program's file, its faults first of all."""
+    faults = [describe_program_finding(batch, one) for one in check.faults]
+    facts[:0] = [("fault", said) for said in faults]
+    facts += [("note", describe_program_finding(batch, one)) for one in check.notes]
+    facts += [("file", f"{check.file} {check.sha256[:8]}"), ("time", time)]
+    brief[:] = [*(f"! {said}" for said in faults), *brief, f"{check.file}: {time}"]
+
+
+def _format_cycle_times(check: ProgramCheck, operation: Operation, run: Run) -> str:
+    """``18 min by its moves, 20 min in the checklist``."""
+    at_least = "at least " if check.untimed else ""
+    planned = operation.time.seconds("cycle", len(run.pieces))
+    in_file = f", {format_span(planned)} in the checklist" if planned else ""
+    return f"{at_least}{format_span(check.seconds)} by its moves{in_file}"
+
+
+def _add_tools(batch: Batch, run: Run, operation: Operation, facts: list[tuple[str, str]], brief: list[str]) -> None:
+    """How each tool runs, and the limits of the station."""
+    for tool in _list_tools(batch, operation):
+        run_at = ", ".join(filter(None, (_text(tool.speed), _text(tool.feed))))
+        facts.append((f"T{tool.number}", "; ".join(filter(None, (tool.name, run_at, _life(batch, run, tool))))))
+        brief.append(f"T{tool.number} {run_at or tool.name}")
+    limits = find_limits(batch.checklist.station(run.station))
+    if facts and limits:
+        facts.append(("station", limits))
 
 
 def _list_tools(batch: Batch, operation: Operation) -> list[Tool]:

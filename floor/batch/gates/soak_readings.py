@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
-from typing import Any
+from math import isnan
+from typing import TYPE_CHECKING, Any
 
 from floor.batch.command import Refused
 from floor.batch.run import Run
@@ -13,8 +14,13 @@ from floor.checklist.gates import READINGS, Soaked
 from floor.entry import Moment
 from floor.text import format_clock
 
+if TYPE_CHECKING:
+    from floor.figures.soak import Soak
+
 MOST_KEPT = 2000
 """Characters of typed readings that are kept with the proof."""
+MINUTE = 60.0
+"""A reading typed to the minute may be later by its seconds than the end of the cycle."""
 _TYPED = re.compile(r"(\d{1,2})[:.](\d{2})(?:[:.](\d{2}))? +([-+]?\d+(?:[.,]\d+)?)", re.ASCII)
 
 Sensors = Mapping[str, Sequence[tuple[float, float]]]
@@ -34,11 +40,9 @@ def prove_soak(gate: Soaked, run: Run, given: str | Mapping[str, Any], now: Mome
 
     typed = given if isinstance(given, str) else ""
     sensors: Sensors = {"typed": read_typed(gate, typed, now)} if isinstance(given, str) else given["sensors"]
-    start = run.started.timestamp() if run.started is not None else run.begun.timestamp()
-    end = min(run.ended.timestamp() if run.ended is not None else now.at.timestamp(), now.at.timestamp())
+    start, end = start_at(run).timestamp(), min(run.ended or now.at, now.at).timestamp() + MINUTE
     inside = {
-        name: [Reading(at, value) for at, value in readings if start <= at <= end + 60]
-        for name, readings in sensors.items()
+        name: [Reading(at, value) for at, value in readings if start <= at <= end] for name, readings in sensors.items()
     }
     if not any(inside.values()):
         raise _refuse(
@@ -53,22 +57,22 @@ def prove_soak(gate: Soaked, run: Run, given: str | Mapping[str, Any], now: Mome
         control=gate.control,
         longest_gap=gate.longest_gap.base if gate.longest_gap is not None else LONGEST_GAP,
     )
-    proved: dict[str, Any] = {
-        "total": round(soak.total, 1),
-        "start": soak.start,
-        "readings": sum(map(len, inside.values())),
-        "sensors": list(inside),
-        "over": [[one.sensor, one.stretch.start, round(one.stretch.length, 1), one.peak] for one in soak.over],
-        "lacks": [
-            [str(one.kind), one.sensor, None if one.at != one.at else one.at, one.amount]  # noqa: PLR0124 (NaN)
-            for one in soak.findings
-        ],
-    }
+    proved = _list_facts(soak) | {"readings": sum(map(len, inside.values())), "sensors": list(inside)}
     if typed:
         return {"soak": proved, "typed": typed[:MOST_KEPT]}
     assert not isinstance(given, str)
     proved["lacks"] += given["lacks"]
     return {"soak": proved, "file": given["file"], "sha256": given["sha256"]}
+
+
+def _list_facts(soak: Soak) -> dict[str, Any]:
+    """What was found, as plain data."""
+    return {
+        "total": round(soak.total, 1),
+        "start": soak.start,
+        "over": [[one.sensor, one.stretch.start, round(one.stretch.length, 1), one.peak] for one in soak.over],
+        "lacks": [[str(one.kind), one.sensor, None if isnan(one.at) else one.at, one.amount] for one in soak.findings],
+    }
 
 
 def start_at(run: Run) -> datetime:

@@ -136,25 +136,36 @@ def _drill(step: Step, travel: TravelLog, cycle: Cycle, steps: tuple[float | Non
         if isnan(end):
             travel.miss(axis, "no value" if word is not None and isnan(word) else s.why[axis][0], line)
     if count > 1 and s.incremental:
-        for n, axis in enumerate((u, v)):
-            ends[n] += moved[n] * (count - 1)
-            travel.rapid.widen(axis, ends[n], line)
-            if r.dialect.repeats is None:
-                travel.doubt(axis, "cycle repeats", line)
+        _repeat(r, travel, line, (u, v), ends, moved, count)
     clearance, bottom = _settle_levels(s, r, travel, line, cycle, clearance, bottom)
     before = at[w]
     at[u], at[v] = ends
     _go_down(s, r, travel, line, cycle, clearance, bottom)
-    higher = cycle.initial > clearance
-    home = cycle.initial if s.retract == 980 and higher else clearance
-    if s.retract == UNKNOWN_CODE and (higher or isnan(cycle.initial)):
-        home = nan
-    at[w] = home
+    home = at[w] = _find_return(s, cycle, clearance)
     if isnan(home):
         s.why[w] = ("skipped" if s.retract == UNKNOWN_CODE else "no value"), line
     travel.rapid.widen(w, home, line)
     _note_use(step, cycle, clearance, bottom, count)
     _add_time(r, cycle, s, (moved[0], moved[1], before, clearance, bottom, home), count, line)
+
+
+def _repeat(
+    r: Record, travel: TravelLog, line: int, axes: tuple[int, int], ends: list[float], moved: list[float], count: int
+) -> None:
+    """The holes after the first, each as far on as the first."""
+    for n, axis in enumerate(axes):
+        ends[n] += moved[n] * (count - 1)
+        travel.rapid.widen(axis, ends[n], line)
+        if r.dialect.repeats is None:
+            travel.doubt(axis, "cycle repeats", line)
+
+
+def _find_return(s: State, cycle: Cycle, clearance: float) -> float:
+    """The level it ends on: by G98 the one it started from, where that is higher."""
+    higher = cycle.initial > clearance
+    if s.retract == UNKNOWN_CODE and (higher or isnan(cycle.initial)):
+        return nan
+    return cycle.initial if s.retract == 980 and higher else clearance
 
 
 def _settle_levels(

@@ -156,25 +156,36 @@ def _carry_out(step: Step) -> None:
     _list_clashes(step)
     _change_tool(step)
     other_dwell = 40 in step.g_codes and not step.has_any("PXU")  # S and F are its length on some controls
-    speed = None if other_dwell else step.take("S")
-    if speed:
-        r.flush_run(s.rate, step.line)
-        s.speed, s.speed_line = speed.value, step.line
-        s.rate = compute_rate(s)
+    speed = not other_dwell and _take_speed(step)
     stops_late = 50 in step.m_codes and step.has_any(AXES)
     _switch(step, passed_over=50 if stops_late else -1)
     motions = [code for code in step.g_codes if code in MOTIONS]
-    for code in sorted((code for code in step.g_codes if code not in MOTIONS), key=lambda code: ORDER.get(code, -1)):
-        ACTIONS.get(code, read_unknown)(step, code)
+    _set_modes(step)
     feed = None if other_dwell else step.take("F")
     if feed:
         set_feed(s, r, feed.value, step.line)
     _keep_modal_numbers(step)
-    if speed or step.m_codes or any(code not in (0, 10, 20, 30) for code in step.g_codes):
+    if speed or step.m_codes or set(step.g_codes) - {0, 10, 20, 30}:
         s.changed()
     _go(step, motions, feed is not None)
     if stops_late:
         _stop_late(step)
+
+
+def _set_modes(step: Step) -> None:
+    """Act on the G-codes that are no motion, in the order in which a control does."""
+    for code in sorted((code for code in step.g_codes if code not in MOTIONS), key=lambda code: ORDER.get(code, -1)):
+        ACTIONS.get(code, read_unknown)(step, code)
+
+
+def _take_speed(step: Step) -> bool:
+    """Set the spindle's speed, if the block has one."""
+    s, speed = step.state, step.take("S")
+    if speed:
+        step.record.flush_run(s.rate, step.line)
+        s.speed, s.speed_line = speed.value, step.line
+        s.rate = compute_rate(s)
+    return speed is not None
 
 
 def _stop_late(step: Step) -> None:

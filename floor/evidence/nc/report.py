@@ -8,7 +8,17 @@ from dataclasses import asdict
 
 from floor.evidence.nc.describe import describe_finding, describe_reason, format_length, format_number
 from floor.evidence.nc.finding_kinds import Finding
-from floor.evidence.nc.summary import CycleTime, CycleUse, ProgramSummary, Reading, Span, ToolUse, Travel, Word
+from floor.evidence.nc.summary import (
+    CoolantUse,
+    CycleTime,
+    CycleUse,
+    ProgramSummary,
+    Reading,
+    Span,
+    ToolUse,
+    Travel,
+    Word,
+)
 from floor.evidence.nc.units import Units
 from floor.text import format_count, format_span, wrap_text
 
@@ -38,13 +48,16 @@ def write_program_text(summary: ProgramSummary, findings: Sequence[Finding], uni
         lines += ["", f"Cycles      and {format_count(summary.holes_left_out, 'hole')} more, not listed"]
     lines += ["", *_write_time(summary.cycle_time, shown)]
     lines += ["", format_count(len(findings), "finding")]
-    for finding in findings:
-        where = f"line {finding.line}: " if finding.line else "file: "
-        again = f" (on {finding.count} lines)" if finding.count > 1 else ""
-        lines += wrap_text(describe_finding(finding, shown) + again, f"  {where}", "    ")
+    lines += [line for finding in findings for line in _write_finding(finding, shown)]
     if summary.findings_left_out:
         lines.append(f"  and {summary.findings_left_out} more of other words")
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _write_finding(finding: Finding, units: Units) -> list[str]:
+    where = f"line {finding.line}: " if finding.line else "file: "
+    again = f" (on {finding.count} lines)" if finding.count > 1 else ""
+    return wrap_text(describe_finding(finding, units) + again, f"  {where}", "    ")
 
 
 def write_program_json(summary: ProgramSummary, findings: Sequence[Finding]) -> str:
@@ -114,16 +127,17 @@ def _write_cycle(cycle: CycleUse, units: Units) -> str:
     return f"{levels}, {format_count(cycle.holes, 'hole')} (line {cycle.line})"
 
 
+def _write_coolant(use: CoolantUse) -> str:
+    return f"{use.code} {use.medium} (line {use.line}{', if not skipped' if use.optional else ''})"
+
+
 def _write_tool(summary: ProgramSummary, tool: ToolUse, units: Units) -> Iterator[str]:
     name = "Tool in the spindle" if tool.number is None else f"T{tool.number}"
     yield f"{name}, line {tool.line}" + ("" if tool.first_feed else ", does not cut")
     offsets = [f"H{format_number(one.value)}" for one in tool.length_offsets]
     offsets += [f"D{format_number(one.value)}" for one in tool.radius_offsets]
     cycles = [_write_cycle(one, units) for one in summary.cycles if one.tool == tool.number]
-    coolants = [
-        f"{one.code} {one.medium} (line {one.line}{', if not skipped' if one.optional else ''})"
-        for one in tool.coolants
-    ]
+    coolants = [_write_coolant(one) for one in tool.coolants]
     for label, words in (
         ("speed", [f"S{format_number(one.value)} (line {one.line})" for one in tool.speeds]),
         ("spindle", [f"{one.text} (line {one.line})" for one in tool.directions]),

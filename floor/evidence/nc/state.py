@@ -136,16 +136,22 @@ class State:
             setattr(self, name, _AFTER_SKIP[name])
         self.spindle_line = line if "spindle" in changed else before.spindle_line
         self.shift = [nan] * len(AXES) if "shift" in changed else self.shift
-        for name in _GIVEN:
-            setattr(self, name, getattr(self, name) and getattr(before, name))
+        self._merge_given(before)
         self.surface_speed = self.surface_speed or before.surface_speed
         self.comp = before.comp if self.comp == 400 else self.comp
         self._merge_cycle(before)
         self.variables = {k: v for k, v in self.variables.items() if _same(v, before.variables.get(k))}
         self.axes_changed.update(before.axes_changed)
+        self._merge_angles(before)
+        self.changed()
+
+    def _merge_given(self, before: State) -> None:
+        for name in _GIVEN:
+            setattr(self, name, getattr(self, name) and getattr(before, name))
+
+    def _merge_angles(self, before: State) -> None:
         angles = {**before.angles, **self.angles}
         self.angles = {k: v if _same(self.angles.get(k), before.angles.get(k)) else nan for k, v in angles.items()}
-        self.changed()
 
     def _merge_cycle(self, before: State) -> None:
         if self.cycle is None or before.cycle is None or self.motion == UNKNOWN_MOTION:
