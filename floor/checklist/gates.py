@@ -394,8 +394,8 @@ class Soaked(_Gate):
     """Whether to ask for the set point that the controller shows."""
 
     def asks(self) -> tuple[FormField, ...]:
-        shown = _number("set_point", "Set point that the controller shows", self.low, self.high, "set point")
-        readings = FormField(name=READINGS, label="Readings as 14:05 172, 14:20 175 … or a file")
+        shown = _number("set_point", "Set point shown", self.low, self.high, "set point")
+        readings = FormField(name=READINGS, label="Readings, or a file")
         return (shown, readings) if self.set_point else (readings,)
 
     def title(self) -> str:

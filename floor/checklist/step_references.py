@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from floor.checklist.gates import Cured, FirstPiece, Gate, Measured, WorkHeld
+from floor.checklist.gates import Cured, FirstPiece, Gate, Measured, Soaked, WorkHeld
 from floor.checklist.model import Caution, Checklist, Do, Station
 from floor.text import capitalize_first
 
@@ -16,6 +16,8 @@ def describe_gauge(checklist: Checklist, step: Do | Gate) -> str:
         return f"Drawing: {drawing}" if drawing else ""
     if isinstance(step, WorkHeld):
         return _holding(step)
+    if isinstance(step, Soaked):
+        return "Readings as 14:05 172, 14:20 175 …, or the name of the logger's file"
     if not isinstance(step, Measured):
         return ""
     gauge = f"With: {step.gauge}" if step.gauge else ""

@@ -111,7 +111,7 @@ def test_a_set_point_beside_the_limits_is_set_right() -> None:
     prove(bench, tray, *every(10, 0, 70), set_point=175)
     line = bench.current(tray)
     assert line.verdict is not None
-    assert line.verdict.why == "Set point that the controller shows 175, must be 145 to 155 degC"
+    assert line.verdict.why == "Set point shown 175, must be 145 to 155 degC"
 
 
 def test_readings_from_before_the_cycle_belong_to_another_load() -> None:
