@@ -137,7 +137,7 @@ NOT_MOMENTS = {
     "entry": "the record is UTC",
     "ledger.backup": "the names of copies are UTC",
     "papers.page": "the offset beside a time that is now",
-    "shop.settings_file": "times of day without a day",
+    "shop.settings_schema": "times of day without a day",
     "figures.overtime": "times of day without a day",
     "planning.questions.hours": "times of day without a day",
     "cli.maintenance": "the last entry, as the wall showed it",

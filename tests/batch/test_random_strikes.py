@@ -232,7 +232,7 @@ class Game:
                     return self.do(which, Waive(number, line.key, "near enough"), "LL")
         if "lot" in right.values and chance.random() < 0.3:
             into = (run.load,) if chance.random() < 0.5 else ()
-            return self.do(which, OpenLot("bags", "K4", into=into), "AA")
+            return self.do(which, OpenLot("bags", f"K4-{bench.state.seq}", into=into), "AA")
         if "offset" in right.values and chance.random() < 0.2:
             self.do(which, Prove(number, line.key, {**right.values, "offset": chance.choice(["G54", "G55"])}), "AA")
         if "lot" in right.values:
@@ -324,7 +324,7 @@ class Game:
             self._go_on(which, load.number, until=chance.choice(["measured 1", "load step 1"]))
         loads = [run.load for run in list_uncounted_runs(self.benches[which].state, "bags")]
         into = tuple(load for load in loads if chance.random() < 0.5)
-        if not self.do(which, OpenLot("bags", "K5", into=into), "AA"):
+        if not self.do(which, OpenLot("bags", f"K5-{self.benches[which].state.seq}", into=into), "AA"):
             return
         opened = self.benches[which].state.seq
         for load in loads if chance.random() < 0.7 else ():

@@ -245,6 +245,7 @@ def test_the_fast_way_leaves_no_trace_of_what_it_refuses(lines: str) -> None:
 
 @settings(max_examples=500, deadline=None)
 @given(st.lists(PIECES, max_size=8).map("".join) | st.text(max_size=60))
+@example("0/0")
 def test_every_character_of_a_line_is_kept_or_listed(text: str) -> None:
     """Everything except blanks is in a word, comment, assignment, statement or the list of unread text."""
     block = split_block(text)
@@ -257,7 +258,7 @@ def test_every_character_of_a_line_is_kept_or_listed(text: str) -> None:
         return sorted(re.sub(r"[\s/();:\x00\x1a]", "", text).upper().replace("O", ""))
 
     level = "".join(re.findall(r"/\s*(\d+)", text))
-    if block.control or block.skip or any("(" in one or ";" in one for one in block.comments):
+    if block.control or block.skip or level or any("(" in one or ";" in one for one in block.comments):
         assert set(letters(text)) <= set(letters("".join(kept) + level + "/1"))
     else:
         assert letters(text) == letters("".join(kept))
