@@ -13,7 +13,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import find_emptied_runs
 from floor.batch.walk.station_walk import Line, Walk, build_walk
-from floor.checklist.model import MOST_PIECES
+from floor.checklist.equipment import MOST_PIECES
 from floor.dataclass import dataclass
 from floor.entry import Draft, Moment
 from floor.text import format_count, join_sentences, sanitize

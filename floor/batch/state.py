@@ -35,7 +35,9 @@ from floor.batch.proof import (
     VoidedProof,
 )
 from floor.batch.run import PieceResult, Run
-from floor.checklist.model import Carrier, Checklist, Operation, Rework
+from floor.checklist.equipment import Carrier
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Operation, Rework
 from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 

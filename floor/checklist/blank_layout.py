@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.checklist.model import Blank
+from floor.checklist.equipment import Blank
 from floor.figures.layout import (
     Layout,
     LayoutBlank,

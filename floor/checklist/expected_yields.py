@@ -8,7 +8,8 @@ from statistics import fmean
 from typing import NamedTuple
 
 from floor.checklist.blank_layout import compute_layout, format_blank_size
-from floor.checklist.model import Checklist, Operation
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Operation
 from floor.figures.route_yields import OperationYield
 from floor.figures.start_at_estimated_yields import estimate_fill_probability, estimate_start_quantity
 from floor.figures.start_at_known_yields import StartQuantity, compute_fill_probability, compute_start_quantity

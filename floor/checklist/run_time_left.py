@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.checklist.model import Clock, Operation
+from floor.checklist.operation import Clock, Operation
 
 
 def compute_remaining(

@@ -10,7 +10,7 @@ import inspect
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from floor.checklist import consumables, field_types, gates, model
+from floor.checklist import consumables, equipment, field_types, gates, model, operation
 from floor.checklist.line_numbers import Path
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 Node = dict[str, Any]
 
-PARTS = (gates, consumables, model)
+PARTS = (gates, consumables, equipment, operation, model)
 """The modules that define the parts of a checklist."""
 
 TAGS = ("gate", "by")

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from floor.checklist.equipment import Station
 from floor.checklist.gates import Cured, FirstPiece, Gate, Measured, Soaked, WorkHeld
-from floor.checklist.model import Caution, Checklist, Do, Station
+from floor.checklist.model import Caution, Checklist
+from floor.checklist.operation import Do
 from floor.text import capitalize_first
 
 

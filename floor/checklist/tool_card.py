@@ -5,7 +5,8 @@ Cards are rarely complete. What one does not say is not checked.
 
 from __future__ import annotations
 
-from floor.checklist.model import Checklist, Tool
+from floor.checklist.equipment import Tool
+from floor.checklist.model import Checklist
 from floor.checklist.units import Measure
 from floor.dataclass import dataclass
 from floor.figures.cutting import card as cutting

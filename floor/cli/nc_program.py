@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from floor.cli.base import CommandError, Exit, format_error, parse_path, print_error, print_json, print_text
 
 if TYPE_CHECKING:
-    from floor.checklist.model import Checklist, Operation
+    from floor.checklist.model import Checklist
+    from floor.checklist.operation import Operation
 
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 

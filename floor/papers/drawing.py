@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from floor.checklist.blank_layout import build_piece, build_room, compute_layout
-from floor.checklist.model import Blank
+from floor.checklist.equipment import Blank
 from floor.figures.layout import Layout, RectangularPiece, RoundPiece, to_exact_fraction
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from floor.checklist.blank_layout import compute_layout, describe_layout, format_blank_size
+from floor.checklist.equipment import Blank
 from floor.checklist.material_required import Supply
-from floor.checklist.model import Blank, Checklist
+from floor.checklist.model import Checklist
 from floor.papers.drawing import draw_blank
 from floor.papers.page import Column, Paper, format_table
 from floor.planning.start_plan import StartPlan

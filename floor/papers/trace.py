@@ -13,7 +13,7 @@ from floor.batch.search.trace import Stay, Trace, trace
 from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import list_other_runs_in_cycle
 from floor.checklist.gates import ToolLoaded
-from floor.checklist.model import Operation
+from floor.checklist.operation import Operation
 from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 from floor.papers.page import begin_paper

@@ -15,7 +15,8 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.next_run import find_own_rework
 from floor.batch.walk.station_walk import Line, LineState, Walk, build_walk, find_phase_title
-from floor.checklist.model import Checklist, Do
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Do
 from floor.checklist.step_references import describe_gauge, find_limits, find_source
 from floor.entry import Moment
 from floor.papers.page import Paper, begin_paper, format_stamp

@@ -9,8 +9,8 @@ from dataclasses import replace
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.stations.standing_setup import describe_first_setup
+from floor.checklist.equipment import MOST_PIECES
 from floor.checklist.expected_yields import compute_yield_weights, list_operation_yields
-from floor.checklist.model import MOST_PIECES
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures.forecast import Forecast, WorkInProcess, forecast_good_count

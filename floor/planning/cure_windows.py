@@ -8,7 +8,8 @@ from datetime import datetime
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_window_spans
 from floor.batch.walk.clocks_before_next_run import find_clock_gates
-from floor.checklist.model import Checklist, Clock, Operation
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Clock, Operation
 from floor.checklist.run_time_left import compute_remaining
 from floor.entry import Moment
 from floor.figures.schedule import StartSpan, StartWindow

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from floor.checklist.gates import Cured
-from floor.checklist.model import Checklist, Clock, Window
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Clock, Window
 from floor.dataclass import dataclass
 from floor.planning.cure_windows import is_plain_cure
 

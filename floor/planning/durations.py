@@ -13,7 +13,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import count_pieces_in_cycle, count_turns_left, cut_until, find_runs_in_cycle
 from floor.batch.walk.station_walk import Walk
 from floor.checklist.gates import Cured
-from floor.checklist.model import BEFORE_CYCLE, Clock, Operation
+from floor.checklist.operation import BEFORE_CYCLE, Clock, Operation
 from floor.dataclass import dataclass
 from floor.figures.schedule import Phase, PhaseKind
 

@@ -11,7 +11,8 @@ from floor.batch.walk.clocks import find_pieces_to_cure
 from floor.batch.walk.clocks_before_next_run import find_clock_gates
 from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.batch.walk.station_walk import build_walk
-from floor.checklist.model import Operation, Station
+from floor.checklist.equipment import Station
+from floor.checklist.operation import Operation
 from floor.entry import Moment
 from floor.figures.schedule import Obstacle, Phase, PhaseKind, Precedence, RunModel, StartSpan, StartWindow
 from floor.planning.cure_windows import (

@@ -12,7 +12,7 @@ from datetime import datetime
 
 from floor.batch.load import Load as LiveLoad
 from floor.batch.state import Batch
-from floor.checklist.model import Operation
+from floor.checklist.operation import Operation
 from floor.dataclass import dataclass
 from floor.figures.schedule import LoadModel, Obstacle
 from floor.planning.durations import RunDuration

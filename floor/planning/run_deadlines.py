@@ -10,7 +10,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end, compute_window_spans
 from floor.batch.walk.station_walk import find_gates_no_longer_asked
 from floor.checklist.gates import Cured
-from floor.checklist.model import Clock
+from floor.checklist.operation import Clock
 from floor.dataclass import dataclass
 from floor.entry import Moment
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from floor.batch.load import Load as LiveLoad
 from floor.batch.state import Batch
-from floor.checklist.model import Operation
+from floor.checklist.operation import Operation
 from floor.dataclass import dataclass
 from floor.figures.schedule import (
     LoadModel,

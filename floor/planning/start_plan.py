@@ -11,9 +11,10 @@ from floor.batch.fold import fold
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
 from floor.checklist.blank_layout import compute_layout
+from floor.checklist.equipment import MOST_PIECES
 from floor.checklist.expected_yields import compute_yield_weights, find_start_unit, list_operation_yields
 from floor.checklist.material_required import Supply, list_supplies
-from floor.checklist.model import MOST_PIECES, Checklist
+from floor.checklist.model import Checklist
 from floor.dataclass import dataclass
 from floor.entry import Entry, Moment, format_time
 from floor.figures.errors import ImpossibleOrder

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Walk
-from floor.checklist.model import BEFORE_CYCLE
+from floor.checklist.operation import BEFORE_CYCLE
 from floor.dataclass import dataclass
 from floor.figures.calendar import Calendar, NoWorkingTime, WorkingTime, to_epoch, to_local, to_seconds
 from floor.figures.schedule import Phase, PhaseKind

@@ -10,7 +10,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from floor.batch.state import Batch
-from floor.checklist.model import MOST_PIECES, Checklist, Leg, Operation, Rework
+from floor.checklist.equipment import MOST_PIECES
+from floor.checklist.model import Checklist, Leg
+from floor.checklist.operation import Operation, Rework
 from floor.entry import Moment
 from floor.figures.forecast import compute_good_count_distribution
 from floor.figures.schedule import BatchModel as FiguresBatch

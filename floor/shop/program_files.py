@@ -13,7 +13,8 @@ from floor.batch.gates.program_check import ReadProgram, expect_program, find_ac
 from floor.batch.gates.setup_sheet import find_own_offset
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.checklist.model import Operation, Station
+from floor.checklist.equipment import Station
+from floor.checklist.operation import Operation
 from floor.dataclass import dataclass
 
 if TYPE_CHECKING:

@@ -27,7 +27,7 @@ from floor.batch.walk.shared_cycles import compute_run_seconds, find_open_runs_i
 from floor.batch.walk.station_walk import Line, build_walk
 from floor.batch.worklist.tasks import DueTask
 from floor.checklist.gates import FormField
-from floor.checklist.model import Do
+from floor.checklist.operation import Do
 from floor.entry import Entry, Moment
 from floor.shop.shop import Shop
 from floor.wall import convert_to_zone, get_zone

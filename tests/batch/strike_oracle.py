@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from floor.checklist.gates import Cured, LotRecorded
-from floor.checklist.model import Checklist, Do
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Do
 from floor.entry import Entry
 
 Pass = tuple[int, str, int]

@@ -28,7 +28,8 @@ from floor.batch.walk.commands import DoStep, Release
 from floor.batch.walk.station_walk import build_walk
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Cured
-from floor.checklist.model import Checklist, Do, Window
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Do, Window
 from floor.checklist.units import Measure
 from tests.batch.factory import Bench, open_bench, part
 

@@ -63,7 +63,7 @@ from floor.batch.walk.station_walk import build_walk
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Cured, Measured
-from floor.checklist.model import Do
+from floor.checklist.operation import Do
 from floor.entry import Moment
 from tests.batch.factory import (
     Bench,

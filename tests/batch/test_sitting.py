@@ -13,7 +13,7 @@ from floor.batch.load import Load
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.put_back import PutBack
 from floor.batch.worklist.tasks import list_due_tasks
-from floor.checklist.model import Carrier
+from floor.checklist.equipment import Carrier
 from tests.batch.factory import Bench, conserved, open_bench, went_through
 
 

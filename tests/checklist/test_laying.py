@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floor.checklist.blank_layout import describe_layout
-from floor.checklist.model import Blank
+from floor.checklist.equipment import Blank
 from floor.checklist.units import read_measure
 
 

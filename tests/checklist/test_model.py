@@ -6,10 +6,11 @@ from typing import Any
 import pytest
 
 from floor.checklist import gates
+from floor.checklist.equipment import Carrier, Station
 from floor.checklist.frozen import freeze_checklist, thaw_checklist
 from floor.checklist.gates import Measured
 from floor.checklist.loading import read_checklist
-from floor.checklist.model import Carrier, Checklist, Station
+from floor.checklist.model import Checklist
 from floor.checklist.units import Measure, read_measure
 from tests.batch.factory import by_hand
 

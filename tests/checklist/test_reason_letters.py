@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from floor.checklist.model import Checklist, Reason
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Reason
 from floor.checklist.reason_letters import assign_reason_letters
 from tests.batch.factory import part, thermal_break
 

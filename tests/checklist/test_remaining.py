@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from floor.checklist.model import Clock, Do, Operation, Window
+from floor.checklist.operation import Clock, Do, Operation, Window
 from floor.checklist.run_time_left import compute_remaining
 
 BEFORE, CYCLE, AFTER = 100.0, 10.0, 1.0

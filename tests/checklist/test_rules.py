@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from floor.checklist.equipment import Tool
 from floor.checklist.loading import read_checklist
-from floor.checklist.model import Checklist, Tool
+from floor.checklist.model import Checklist
 from floor.checklist.rules import ADVISED, COMPLETE, REFERENCES, Rule, cutting
 from floor.checklist.schema import make_validator
 from floor.checklist.units import Measure, read_measure

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floor.checklist.loading import list_shipped_checklists, load_checklist, read_checklist
-from floor.checklist.model import Do
+from floor.checklist.operation import Do
 from tests.batch.factory import HERE
 
 DOOR = '{ do = "Shut the door", at = "load", cautions = ["cutter"] },\n  { do = "Watch'

@@ -9,7 +9,8 @@ import pytest
 
 from floor.checklist.gates import GATE_KINDS, Cured
 from floor.checklist.loading import list_shipped_checklists, load_checklist
-from floor.checklist.model import Checklist, Do
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Do
 
 
 def read(file: Path) -> Checklist:

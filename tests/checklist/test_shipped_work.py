@@ -13,7 +13,8 @@ import pytest
 
 from floor.checklist.gates import Confirmed, Cured, FirstPiece, Gate, LotRecorded, Measured, Probed, Signed, ToolLoaded
 from floor.checklist.loading import list_shipped_checklists, load_checklist
-from floor.checklist.model import Checklist, Do, Operation
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Do, Operation
 from floor.checklist.rules.warnings import is_cut
 
 LOADED = {file.stem: load_checklist(file).checklist for file in list_shipped_checklists()}

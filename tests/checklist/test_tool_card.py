@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floor.checklist import model
-from floor.checklist.model import Checklist, Tool
+from floor.checklist import equipment
+from floor.checklist.equipment import Tool
+from floor.checklist.model import Checklist
 from floor.checklist.tool_card import CardFault, describe_card_figures, find_card_faults
 from floor.checklist.units import read_measure
 from floor.figures.cutting.card import ToolKind
@@ -69,9 +70,9 @@ POINTED = {"kind": "V-tool", "material": "carbide", "diameter": "0.125 in"}
 
 
 def test_kinds_and_materials_are_those_of_the_figures() -> None:
-    assert get_args(model.ToolKind) == tuple(ToolKind)
-    assert get_args(model.ToolMaterial) == tuple(ToolMaterial)
-    assert get_args(model.WorkMaterial) == tuple(WorkMaterial)
+    assert get_args(equipment.ToolKind) == tuple(ToolKind)
+    assert get_args(equipment.ToolMaterial) == tuple(ToolMaterial)
+    assert get_args(equipment.WorkMaterial) == tuple(WorkMaterial)
 
 
 @pytest.mark.parametrize(

@@ -8,9 +8,10 @@ import re
 import pytest
 
 from floor.checklist.blank_layout import compute_layout, describe_layout
+from floor.checklist.equipment import Blank
 from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.checklist.material_required import list_supplies
-from floor.checklist.model import Blank, Checklist
+from floor.checklist.model import Checklist
 from floor.checklist.units import read_measure
 from floor.figures.layout import Clamps
 from floor.papers.drawing import draw_blank

@@ -26,7 +26,7 @@ from floor.batch.proof import ShiftKey, StationShiftKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Cured, Gate, LotRecorded
-from floor.checklist.model import Do
+from floor.checklist.operation import Do
 from floor.entry import Entry
 from floor.text import format_count
 

@@ -20,7 +20,7 @@ from floor.batch.corrections.unproved_work import find_suspect_pieces
 from floor.batch.events import make_drafts
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
-from floor.checklist.model import Reason, Rework
+from floor.checklist.operation import Reason, Rework
 from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import format_count, sanitize

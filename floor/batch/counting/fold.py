@@ -16,7 +16,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.fold_rejudging import rejudge_before
 from floor.batch.walk.shared_cycles import find_emptied_runs
 from floor.checklist.gates import LotRecorded
-from floor.checklist.model import Rework
+from floor.checklist.operation import Rework
 from floor.entry import Entry
 
 

@@ -19,7 +19,7 @@ from floor.batch.fold_registry import handles, move_piece, require
 from floor.batch.load import Detour, Load, PiecePlace
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.checklist.model import Do
+from floor.checklist.operation import Do
 from floor.entry import Entry
 
 

@@ -11,7 +11,7 @@ from floor.batch.gates.check_values import find_values_outside
 from floor.batch.load import Load, PiecePlace
 from floor.batch.state import Batch
 from floor.checklist.gates import Measured
-from floor.checklist.model import Rework
+from floor.checklist.operation import Rework
 from floor.dataclass import dataclass
 from floor.entry import Entry
 from floor.text import format_count

@@ -23,7 +23,7 @@ from floor.batch.gates.soak_outcome import describe_over_temperature, describe_s
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Gate, ProgramLoaded, Soaked
-from floor.checklist.model import Do
+from floor.checklist.operation import Do
 from floor.text import format_count
 
 

@@ -34,7 +34,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import confirm_jumps
 from floor.batch.walk.fold import start_clocks
 from floor.checklist.gates import LotRecorded, Measured
-from floor.checklist.model import Do
+from floor.checklist.operation import Do
 from floor.entry import Entry
 
 

@@ -13,7 +13,7 @@ from floor.batch.proof import Lot, LotKey, read_lot
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import LotRecorded
-from floor.checklist.model import Do
+from floor.checklist.operation import Do
 from floor.entry import Entry
 
 

@@ -46,7 +46,7 @@ from floor.batch.walk.clocks import find_pieces_to_cure, judge_clock, list_piece
 from floor.batch.walk.long_breaks import LONG_BREAK, was_left_since
 from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.checklist import gates as spec
-from floor.checklist.model import Clock, Do
+from floor.checklist.operation import Clock, Do
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_clock, format_count, format_span

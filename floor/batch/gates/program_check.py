@@ -10,8 +10,10 @@ from floor.batch.command import Context, Refused, refuse_closed_batch, require_r
 from floor.batch.events import ProgramFinding, make_drafts
 from floor.batch.proof import ProgramCheck
 from floor.batch.state import Batch
+from floor.checklist.equipment import Tool
 from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded, WorkHeld
-from floor.checklist.model import Checklist, Operation, ProgramLimits, Tool
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Operation, ProgramLimits
 from floor.checklist.units import Measure
 from floor.dataclass import dataclass
 from floor.entry import Draft

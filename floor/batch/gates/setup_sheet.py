@@ -13,8 +13,9 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.batch.walk.station_walk import Line
+from floor.checklist.equipment import Tool
 from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded
-from floor.checklist.model import Operation, Tool
+from floor.checklist.operation import Operation
 from floor.checklist.step_references import find_limits
 from floor.dataclass import dataclass
 from floor.text import format_span

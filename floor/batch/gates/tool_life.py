@@ -5,8 +5,8 @@ from __future__ import annotations
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import count_pieces_in_cycle
+from floor.checklist.equipment import Tool
 from floor.checklist.gates import ToolLoaded
-from floor.checklist.model import Tool
 from floor.checklist.units import PIECES
 from floor.text import format_count, format_span
 

@@ -28,8 +28,9 @@ from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.load import Load
 from floor.batch.state import RULES, Batch
 from floor.batch.stations.out_of_service import draft_known_outages
+from floor.checklist.equipment import MOST_PIECES, Carrier
 from floor.checklist.frozen import freeze_checklist
-from floor.checklist.model import MOST_PIECES, Carrier, Checklist
+from floor.checklist.model import Checklist
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, format_time
 from floor.text import format_count, sanitize

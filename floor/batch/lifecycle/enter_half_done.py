@@ -24,8 +24,10 @@ from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, list_clock
 from floor.batch.proof import RunKey, SetupKey, ShiftKey, StationShiftKey, is_past_use_by, read_use_by_date
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.checklist.equipment import Carrier
 from floor.checklist.gates import Cured, Gate, LotRecorded, Probed, ToolLoaded
-from floor.checklist.model import Carrier, Checklist, Do
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Do
 from floor.dataclass import dataclass
 from floor.entry import Draft, format_wall
 from floor.text import format_clock, format_count

@@ -16,7 +16,7 @@ from floor.batch.fold_registry import Inapplicable, handles, move_piece, require
 from floor.batch.load import Load, PiecePlace
 from floor.batch.state import Batch
 from floor.batch.stations.fold_disturbances import void_after_unrecorded_work
-from floor.checklist.model import MOST_PIECES
+from floor.checklist.equipment import MOST_PIECES
 from floor.entry import Entry
 
 

@@ -14,7 +14,8 @@ from typing import Any, Literal
 
 from floor.batch.events import LateRow
 from floor.checklist.gates import Cured
-from floor.checklist.model import BEFORE_CYCLE, Checklist, Clock, Operation
+from floor.checklist.model import Checklist
+from floor.checklist.operation import BEFORE_CYCLE, Clock, Operation
 from floor.dataclass import dataclass
 from floor.entry import format_wall, parse_wall
 from floor.text import format_clock, format_count

@@ -17,7 +17,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.fold_stop import stop
 from floor.checklist.gates import Disturbance
-from floor.checklist.model import BEFORE_CYCLE, Do
+from floor.checklist.operation import BEFORE_CYCLE, Do
 from floor.entry import Entry
 
 OF_MANY_RUNS = (SetupKey, ShiftKey, StationShiftKey)

@@ -14,7 +14,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import compute_largest_shift_since, compute_shift_since, list_clock_jumps
 from floor.batch.walk.shared_cycles import compute_cycle_seconds, compute_turn_seconds, count_turns_left, cut_until
 from floor.checklist.gates import Cured
-from floor.checklist.model import Clock, Do, Window
+from floor.checklist.operation import Clock, Do, Window
 from floor.dataclass import dataclass
 from floor.entry import Moment
 

@@ -8,7 +8,8 @@ from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import Ripeness, find_pieces_to_cure, judge_clock
 from floor.checklist.gates import Cured
-from floor.checklist.model import BEFORE_CYCLE, Checklist, Clock, Operation
+from floor.checklist.model import Checklist
+from floor.checklist.operation import BEFORE_CYCLE, Clock, Operation
 from floor.dataclass import dataclass
 from floor.entry import Moment
 

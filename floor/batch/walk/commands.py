@@ -25,8 +25,9 @@ from floor.batch.stations.station_choice import open_stations, refuse_station
 from floor.batch.walk.next_run import find_next_run, list_unmet_arrival_gates
 from floor.batch.walk.shared_cycles import find_open_runs_in_cycle, find_runs_in_cycle
 from floor.batch.walk.station_walk import Line, build_walk, list_unread_cautions
+from floor.checklist.equipment import Station
 from floor.checklist.gates import Counted
-from floor.checklist.model import Do, Station
+from floor.checklist.operation import Do
 from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import sanitize

@@ -29,7 +29,7 @@ from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, count_places_needed
 from floor.batch.walk.clock_jumps import compute_shift_since
 from floor.batch.walk.fold_rejudging import rejudge_before, rejudge_windows
-from floor.checklist.model import Do
+from floor.checklist.operation import Do
 from floor.entry import Entry
 
 

@@ -13,7 +13,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line, build_walk
 from floor.checklist.gates import Cured, LotRecorded
-from floor.checklist.model import Do
+from floor.checklist.operation import Do
 from floor.entry import Entry, Moment
 
 

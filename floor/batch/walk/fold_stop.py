@@ -11,7 +11,7 @@ from floor.batch.proof import RunKey
 from floor.batch.run import CycleStop, Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Gate
-from floor.checklist.model import Clock, Do
+from floor.checklist.operation import Clock, Do
 from floor.entry import Entry
 
 

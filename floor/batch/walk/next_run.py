@@ -8,7 +8,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import find_cycle_to_join
 from floor.checklist.gates import Gate
-from floor.checklist.model import Do
+from floor.checklist.operation import Do
 from floor.dataclass import dataclass
 from floor.entry import Moment
 

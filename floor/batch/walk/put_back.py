@@ -8,7 +8,7 @@ from floor.batch.corrections.unproved_work import find_line_title
 from floor.batch.events import make_drafts
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.checklist.model import Do
+from floor.checklist.operation import Do
 from floor.dataclass import dataclass
 from floor.entry import Draft, Moment
 from floor.text import format_clock

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from floor.batch.load import Load
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.checklist.model import Do
+from floor.checklist.operation import Do
 
 
 def find_runs_in_cycle(batch: Batch, run: Run) -> list[Run]:

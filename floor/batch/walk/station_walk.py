@@ -20,7 +20,8 @@ from floor.batch.walk.clocks import compute_planned_end, judge_clock
 from floor.batch.walk.long_breaks import LONG_BREAK, needs_person
 from floor.batch.walk.shared_cycles import format_carriers, list_other_runs_in_cycle
 from floor.checklist.gates import Cured, Gate, Phase
-from floor.checklist.model import BEFORE_CYCLE, SIGNAL_WORDS, Caution, Do, Operation
+from floor.checklist.model import SIGNAL_WORDS, Caution
+from floor.checklist.operation import BEFORE_CYCLE, Do, Operation
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_clock

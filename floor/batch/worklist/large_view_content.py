@@ -13,7 +13,8 @@ from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.batch.walk.station_walk import Line, Walk, build_walk
 from floor.batch.worklist.tasks import CLOSING_SOON, DueTask
-from floor.checklist.model import SIGNAL_WORDS, Operation
+from floor.checklist.model import SIGNAL_WORDS
+from floor.checklist.operation import Operation
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_span

@@ -25,7 +25,7 @@ from floor.batch.walk.next_run import find_next_run
 from floor.batch.walk.shared_cycles import find_open_runs_in_cycle, format_carriers
 from floor.batch.walk.station_walk import Line, Walk, build_walk
 from floor.checklist.gates import Counted
-from floor.checklist.model import BEFORE_CYCLE
+from floor.checklist.operation import BEFORE_CYCLE
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_clock, format_count, format_span, with_article

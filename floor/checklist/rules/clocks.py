@@ -8,7 +8,8 @@ from itertools import pairwise
 from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.gates import Cured
 from floor.checklist.line_numbers import Path
-from floor.checklist.model import BEFORE_CYCLE, PHASES, Checklist, Clock, Do, Operation, Window
+from floor.checklist.model import Checklist
+from floor.checklist.operation import BEFORE_CYCLE, PHASES, Clock, Do, Operation, Window
 from floor.checklist.rules.names import iterate_steps
 from floor.checklist.run_time_left import compute_remaining
 

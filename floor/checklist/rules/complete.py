@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from floor.checklist.findings import Finding
 from floor.checklist.gates import Cured, ProgramLoaded, ToolLoaded
 from floor.checklist.line_numbers import Path
-from floor.checklist.model import Checklist, Do
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Do
 from floor.checklist.rules.names import iterate_steps
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from floor.checklist.blank_layout import compute_layout, format_blank_size
+from floor.checklist.equipment import Blank, Carrier
 from floor.checklist.findings import Finding
 from floor.checklist.line_numbers import Path
-from floor.checklist.model import Blank, Carrier, Checklist
+from floor.checklist.model import Checklist
 from floor.figures.errors import ImpossibleFit
 
 _SHAPE = "`piece_length` and `piece_width`, or `piece_diameter`"

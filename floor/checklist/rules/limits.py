@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
+from floor.checklist.equipment import Station
 from floor.checklist.findings import Finding
 from floor.checklist.gates import Measured, Phase, Probed, ToolLoaded, WorkHeld
 from floor.checklist.line_numbers import Path
-from floor.checklist.model import Checklist, Station
+from floor.checklist.model import Checklist
 from floor.checklist.rules.names import iterate_steps
 from floor.checklist.units import PIECES, Measure, read_measure
 

@@ -8,7 +8,8 @@ from collections.abc import Iterable, Iterator
 from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.gates import Confirmed, Gate, LotRecorded, Signed, ToolLoaded
 from floor.checklist.line_numbers import Path
-from floor.checklist.model import Checklist, Do, Operation
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Do, Operation
 
 
 def iterate_steps(checklist: Checklist) -> Iterator[tuple[Path, Operation, Do | Gate]]:

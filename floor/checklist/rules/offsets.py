@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from floor.checklist.equipment import Carrier, Station
 from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.gates import Probed
 from floor.checklist.line_numbers import Path
-from floor.checklist.model import Carrier, Checklist, Station
+from floor.checklist.model import Checklist
 from floor.checklist.rules.names import iterate_steps
 from floor.figures.offset_statistics import compute_tilt
 from floor.text import with_article

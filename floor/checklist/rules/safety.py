@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
-from floor.checklist.model import Checklist, Do
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Do
 from floor.checklist.rules.names import iterate_steps
 
 GRAVE = ("DANGER", "WARNING")

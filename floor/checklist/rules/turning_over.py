@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
 from floor.checklist.line_numbers import Path
-from floor.checklist.model import Checklist, Do
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Do
 
 
 def check_stand_and_resume(checklist: Checklist) -> Iterator[Finding]:

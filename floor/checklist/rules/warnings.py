@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
 from floor.checklist.gates import FirstPiece, Gate, Measured, Probed, ToolLoaded
-from floor.checklist.model import Checklist, Do, Leg, Operation
+from floor.checklist.model import Checklist, Leg
+from floor.checklist.operation import Do, Operation
 from floor.checklist.rules.names import iterate_steps
 from floor.checklist.units import PIECES, Measure
 from floor.figures.cutting.mechanics import compute_feed_per_tooth

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from floor.checklist.findings import Finding
 from floor.checklist.gates import UNNAMED, WorkHeld
 from floor.checklist.line_numbers import Path
-from floor.checklist.model import Checklist, Operation
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Operation
 
 WET = ("flood", "mist")
 

@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 
 from floor.batch.state import Batch
-from floor.checklist.model import MOST_PIECES
+from floor.checklist.equipment import MOST_PIECES
 from floor.figures.overtime import change_crew_size
 from floor.planning.planned_loads import BatchChange
 from floor.planning.problem import Crew

@@ -15,7 +15,8 @@ from floor.batch.lifecycle.enter_half_done import find_row_fault
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, Stands, What, list_clocks_to_enter
 from floor.batch.state import Batch
 from floor.checklist.gates import Cured
-from floor.checklist.model import Checklist, Do, Operation
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Do, Operation
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.app_services import Program

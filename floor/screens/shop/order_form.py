@@ -16,6 +16,7 @@ from textual.widgets import Input, Static
 from floor.batch.lifecycle.commands import OpenBatch, order_faults
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.checklist.blank_layout import describe_layout, format_blank_size
+from floor.checklist.equipment import MOST_PIECES
 from floor.checklist.expected_yields import (
     CONFIDENCES,
     are_shares_known,
@@ -26,7 +27,7 @@ from floor.checklist.expected_yields import (
     list_confidence_levels,
 )
 from floor.checklist.material_required import list_supplies
-from floor.checklist.model import MOST_PIECES, Checklist
+from floor.checklist.model import Checklist
 from floor.figures.errors import Impossible
 from floor.figures.start_at_known_yields import StartQuantity
 from floor.ledger import NameTaken

@@ -17,7 +17,7 @@ from textual.widgets import Static
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.load import Load
 from floor.batch.state import Batch
-from floor.checklist.model import Reason
+from floor.checklist.operation import Reason
 from floor.checklist.reason_letters import assign_reason_letters
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values

@@ -13,8 +13,8 @@ from floor.batch.stations.commands import Disturb
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import StartCycle
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
+from floor.checklist.equipment import Tool
 from floor.checklist.gates import Disturbance
-from floor.checklist.model import Tool
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen

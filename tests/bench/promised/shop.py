@@ -30,7 +30,8 @@ from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import BeginRun, confirm_line
 from floor.batch.walk.station_walk import Line, build_walk
 from floor.batch.worklist.tasks import DueTask, list_due_tasks
-from floor.checklist.model import Checklist, Operation, Reason
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Operation, Reason
 from floor.entry import Draft, Entry
 from floor.figures.schedule import FIRST
 from floor.ledger.hash_chain import ZERO, chain_drafts
