@@ -175,13 +175,13 @@ class Batch:
             if place.sits and place.load == load.number and where in (None, place.where)
         )
 
-    def format_sitting_pieces(self, load: Load) -> str:
+    def format_sitting_pieces(self, load: Load, *, waiting: bool = True) -> str:
         """``13 waiting, 1 scrap (B2), 1 on hold (A1) still on the carrier``; empty where none is.
 
-        Waiting are those whose load is in one place while some of it go back by themselves.
+        Waiting are those whose load is in one place while some of it go back by themselves; left out without `waiting`.
         """
-        waiting = len(self.present(load)) - len(self.find_next_pieces(load))
-        said = [f"{waiting} waiting"] if waiting else []
+        others = len(self.present(load)) - len(self.find_next_pieces(load)) if waiting else 0
+        said = [f"{others} waiting"] if others else []
         for where, word in (("scrap", "scrap"), ("hold", "on hold")):
             pieces = self.sitting(load, where)  # type: ignore[arg-type]
             names = " ".join(filter(None, (self.format_slot(load, piece) for piece in pieces)))

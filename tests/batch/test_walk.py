@@ -449,3 +449,21 @@ def test_what_was_read_on_this_shift_is_not_read_again_at_the_end() -> None:
     load = bench.form(10)
     bench.until(load, "end", wait=False)
     assert [entry.kind for entry in bench.say(EndCycle(bench.run_of(load).number))] == ["cycle_ended"]
+
+
+@pytest.mark.parametrize("key", ["start", "end", "count", "release"])
+def test_what_is_neither_skipped_nor_waived_does_not_send_from_one_key_to_the_other(key: str) -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, key)
+    run = bench.run_of(load).number
+    for command in (SkipStep(run, key, "in a hurry"), Waive(run, key, "in a hurry")):
+        assert bench.refused(command, by="LL").remedy == "do it, or set its pieces aside on hold (m)"
+
+
+def test_a_gate_that_nobody_waives_is_not_said_to_be_waived_by_a_lead() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    for key, said in (("program loaded 1", "a lead may waive it (w)"), ("confirmed 1", "do it, or set its pieces")):
+        bench.until(load, key)
+        assert bench.refused(SkipStep(bench.run_of(load).number, key, "in a hurry")).remedy.startswith(said)

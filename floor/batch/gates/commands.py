@@ -236,7 +236,9 @@ def require_waivable(line: Line | None, context: Context) -> tuple[Line, Gate]:
     """A gate that may be passed unproved; refused where it is none, or may never be, or is to be decided on."""
     gate = line.gate if line is not None else None
     if line is None or gate is None:
-        raise Refused("input", "nothing to waive: this is a step", "skip it with a reason (s)")
+        skips = line is None or line.kind == "do"
+        instead = "skip it with a reason (s)" if skips else "do it, or set its pieces aside on hold (m)"
+        raise Refused("input", "nothing to waive here", instead)
     if gate.waive == "never":
         raise Refused("authority", f"{line.title}: may not be waived", line.verdict.clear if line.verdict else "")
     if line.verdict is not None and line.verdict.decide:

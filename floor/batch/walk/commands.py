@@ -168,7 +168,9 @@ class SkipStep:
 def require_skippable(line: Line) -> None:
     """Refuse to pass over a gate, a step that stops or restarts the cycle, and one that the checklist never skips."""
     if not isinstance(line.step, Do) or line.kind != "do":
-        raise Refused("input", f"{line.title}: is not skipped", "a gate is waived by a lead instead")
+        waived = line.gate is not None and line.gate.waive != "never"
+        instead = "a lead may waive it (w)" if waived else "do it, or set its pieces aside on hold (m)"
+        raise Refused("input", f"{line.title}: cannot be skipped", instead)
     if line.step.cycle:
         wrong = f"{line.title}: the cycle {line.step.cycle} with it, so it cannot be skipped"
         raise Refused("authority", wrong, "do it; if it was not done, end the cycle and decide at the count")

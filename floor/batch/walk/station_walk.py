@@ -231,7 +231,7 @@ def _say_count(batch: Batch, run: Run, now: Moment) -> str:
     """What was counted; before the release also what lies there and is not counted."""
     count = run.count
     if count is None:
-        return batch.format_sitting_pieces(batch.loads[run.load]) if run.released is None else ""
+        return batch.format_sitting_pieces(batch.loads[run.load], waiting=False) if run.released is None else ""
     parts = [f"{count.good} good"]
     parts += [f"{total} {to}" for to in ("scrap", "rework", "hold") if (total := count.total(to))]
     return f"{', '.join(parts)} · {count.by} {format_clock(count.at, now.at)}"
