@@ -17,7 +17,7 @@ from floor.shop.simulation import ManualClock
 from tests.batch.factory import edited
 from tests.screens.keys import words
 from tests.screens.operator import Place, said
-from tests.screens.test_walk_screen import SIZE, open_walk
+from tests.screens.test_walk_screen import on_walk
 from tests.shop.programmed import EDITS, PROGRAM
 
 
@@ -37,10 +37,7 @@ def place(shop: Shop, file: Path, clock: ManualClock) -> Place:
 
 async def test_enter_reads_it_and_then_asks_what_the_control_shows(place: Place) -> None:
     run = place.at(place.load(), "Read back the program")
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         assert "O0710.nc is not read yet. Enter reads it" in words(app)
         assert "Enter: read the program's file" in words(app)
         await pilot.press("enter")
@@ -53,10 +50,7 @@ async def test_enter_reads_it_and_then_asks_what_the_control_shows(place: Place)
 async def test_its_faults_stand_at_the_line_and_it_is_read_again_once_mended(place: Place, file: Path) -> None:
     file.write_text(PROGRAM.replace("\nG54\n", "\nG55\n"))
     run = place.at(place.load(), "Read back the program")
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await pilot.press("enter")
         await pilot.pause()
         assert said(app).startswith("✕ O0710.nc read: 1 fault")
@@ -72,10 +66,7 @@ async def test_its_faults_stand_at_the_line_and_it_is_read_again_once_mended(pla
 async def test_a_file_that_is_not_there_is_said_at_the_line(place: Place, file: Path) -> None:
     file.unlink()
     run = place.at(place.load(), "Read back the program")
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await pilot.press("enter")
         await pilot.pause()
         assert said(app).startswith("✕ O0710.nc is not there. Put it into ")
@@ -85,10 +76,7 @@ async def test_a_file_that_is_not_there_is_said_at_the_line(place: Place, file: 
 async def test_a_changed_file_is_not_started(place: Place, file: Path) -> None:
     run = place.at(place.load(), "start")
     file.write_text(PROGRAM.replace("Y40.", "Y41."))
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await pilot.press("enter")
         await pilot.pause()
         assert said(app).startswith("✕ O0710.nc has changed since AA read it: nothing against the operation")
@@ -100,10 +88,7 @@ async def test_a_changed_file_is_not_started(place: Place, file: Path) -> None:
 async def test_a_file_that_is_gone_is_not_started(place: Place, file: Path) -> None:
     run = place.at(place.load(), "start")
     file.unlink()
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await pilot.press("enter")
         await pilot.pause()
         assert said(app).startswith("✕ O0710.nc is not there")
@@ -126,10 +111,7 @@ async def test_a_large_file_is_read_behind_a_dialog_that_escape_stops(
 
     monkeypatch.setattr(ProgramReading, "read", slow)
     run = place.at(place.load(), "Read back the program")
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await pilot.press("enter")
         await keys.until(lambda: isinstance(app.screen, ReadingDialog) and "42 %" in words(app), "how far it is")
         await pilot.press("escape")

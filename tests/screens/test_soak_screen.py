@@ -12,7 +12,7 @@ from floor.shop.simulation import ManualClock
 from tests.batch.test_soak_gate import LINE, baked
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place, said
-from tests.screens.test_walk_screen import SIZE, open_walk
+from tests.screens.test_walk_screen import on_walk
 
 
 @pytest.fixture
@@ -39,10 +39,7 @@ async def test_a_loggers_file_proves_it_and_one_that_is_not_there_is_said_at_the
     folder = place.shop.folder / "readings"
     folder.mkdir()
     (folder / "bake.csv").write_text("Time,Oven (degC)\n" + "\n".join(rows) + "\n")
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await fill(pilot, "150", "bakes.csv")
         await pilot.pause()
         assert "Readings: bakes.csv is not there" in words(app)
@@ -59,10 +56,7 @@ async def test_readings_are_typed_and_what_they_lack_is_said(place: Place) -> No
     started = place.batch.runs[run].started
     assert started is not None
     typed = ", ".join(f"{started + timedelta(minutes=n, seconds=59):%H:%M} 150" for n in (0, 10, 20))
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await fill(pilot, "150", typed)
         await pilot.pause()
         assert "20 min of 1 h inside" in said(app)

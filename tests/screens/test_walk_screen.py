@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from floor.app import FloorApp
@@ -46,6 +49,16 @@ def strip(app: FloorApp) -> str:
 def open_walk(place: Place, run: int, who: str = "AA") -> tuple[FloorApp, Operator]:
     app = FloorApp(place.shop, who=who, ticking=False)
     return app, Operator(app, place.clock, "BB")
+
+
+@asynccontextmanager
+async def on_walk(place: Place, run: int) -> AsyncIterator[tuple[FloorApp, Operator, Pilot[None]]]:
+    """The program on the walk of a run, its line ready for keys."""
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        yield app, keys, pilot
 
 
 # --- the place -----------------------------------------------------------------------------------------------------
@@ -106,10 +119,7 @@ async def test_another_load_in_between_moves_no_place(place: Place) -> None:
 async def test_looking_ahead_and_back_moves_neither_place_nor_record(place: Place) -> None:
     """CBP-06 of the guidance followed (NUREG-0700 on navigation, from memory): one key returns."""
     run = place.at(place.load(), "Clamp the pallet")
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         before = place.batch.seq
         await pilot.press("down", "down", "down")
         assert "View only" in words(app)
@@ -157,10 +167,7 @@ async def test_letters_are_no_keys_while_typing_and_escape_leaves_the_field_firs
 async def test_a_value_outside_its_limits_is_recorded_said_at_the_form_and_asked_again(place: Place) -> None:
     """21 CFR 11 and FDA findings on overwritten readings: no second try replaces the first (REC-37, REC-38)."""
     run = place.at(place.load(), "Measure groove depth")
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         walk = app.screen
         await keys.fill({"value": ["2.7", "3.0"]})
         await keys.until(lambda: "2.7" in said(app), "what is wrong")
@@ -289,10 +296,7 @@ def mark_before(field: Input) -> str:
 async def test_the_field_that_takes_what_is_typed_is_told_by_a_sign(place: Place) -> None:
     """HMI-08, -12: by a sign and by weight, not by color alone; one field at a time, in walk, form and dialog."""
     run = place.at(place.load(), "Probe G54 X Z")
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         assert [mark_before(field) for field in app.screen.asks.inputs] == ["▸", ""]
         await pilot.press("down")
         assert [mark_before(field) for field in app.screen.asks.inputs] == ["", "▸"]
@@ -330,10 +334,7 @@ async def test_what_is_no_number_is_refused_at_the_form_and_nothing_is_recorded(
 @pytest.mark.parametrize("absurd", ["1e400", "nan", "99999999999"])
 async def test_absurd_numbers_are_refused(place: Place, absurd: str) -> None:
     run = place.at(place.load(), "Probe G54 X Z")
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         before = place.batch.seq
         await paste(pilot, "0", absurd)
         await keys.until(lambda: "makes no sense" in said(app), "the refusal")
@@ -563,10 +564,7 @@ async def test_a_note_goes_to_the_load_and_to_the_next_shift(place: Place) -> No
 
 async def test_two_presses_in_one_turn_answer_one_dialog_once(place: Place) -> None:
     run = place.at(place.load(), "Clamp the pallet")
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await keys.press("p")
         assert isinstance(app.screen, ChoiceDialog)
         keys.send("b")
@@ -581,10 +579,7 @@ async def test_two_presses_in_one_turn_answer_one_dialog_once(place: Place) -> N
 
 async def test_a_small_terminal_says_so_and_gives_everything_back(place: Place) -> None:
     run = place.at(place.load(), "Record the lot of bar stock")
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await keys.type("H-22")
         await pilot.resize_terminal(60, 20)
         assert isinstance(app.screen, TooSmall)
@@ -717,10 +712,7 @@ async def test_something_else_takes_a_note_and_escape_takes_the_mark_back(place:
 async def test_a_place_is_chosen_with_the_mouse(place: Place) -> None:
     load = place.load()
     run = place.at(load, "count")
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await keys.press("enter")
         await keys.until(lambda: isinstance(app.screen, CountScreen) and app.screen.is_mounted, "the count")
         await pilot.pause()
@@ -740,10 +732,7 @@ async def test_ending_a_cycle_long_before_its_time_is_asked_about(place: Place, 
     """One key does nothing that cannot be taken back at the machine; silence and escape mean no."""
     load = place.load()
     run = place.at(load, "end", wait=False)
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         for no in ("n", "escape"):
             await pilot.press("enter")
             await pilot.pause()
@@ -770,10 +759,7 @@ async def test_a_cycle_ended_a_little_early_shows_its_cautions_first(shop: Shop,
     ends = compute_planned_end(place.batch, place.batch.runs[run], clock())
     assert ends is not None
     clock.until(ends - timedelta(minutes=1))
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await pilot.press("enter")
         await pilot.pause()
         assert isinstance(app.screen, ConfirmDialog)
@@ -789,10 +775,7 @@ async def test_a_cycle_that_ends_about_on_time_takes_one_key(place: Place, clock
     ends = compute_planned_end(place.batch, place.batch.runs[run], clock())
     assert ends is not None
     clock.until(ends - timedelta(minutes=1))
-    app, keys = open_walk(place, run)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await pilot.press("enter")
         await pilot.pause()
 

@@ -102,17 +102,15 @@ def find_evidence_then(batch: Batch, run: Run, line: str, gate: spec.Gate, now: 
     return _evidence(gate, void.proof, now)
 
 
-def _find(
-    batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment, ask: str
-) -> tuple[Proof | None, GateVerdict | None]:
+def _find(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment, ask: str) -> Proof | GateVerdict:
     """The standing proof, or a verdict that asks for one and says why an earlier one does not count."""
     key = GATE_RULES[gate.gate].key(batch, run, line, gate)
     proof = batch.proofs.get(key)
     if proof is not None:
-        return proof, None
+        return proof
     void = batch.voids.get(key)
     why = f"must be repeated, void since {format_clock(void.at, now.at)}: {void.why}" if void else "not proved yet"
-    return None, GateVerdict("ask", why, ask, again=void is not None)
+    return GateVerdict("ask", why, ask, again=void is not None)
 
 
 def _or_waive(gate: spec.Gate) -> str:
@@ -181,10 +179,9 @@ def say_out(one: OutOfLimits) -> str:
 
 
 def _judge_values(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment) -> GateVerdict:
-    proof, missing = _find(batch, run, line, gate, now, "enter what you read")
-    if proof is None:
-        assert missing is not None
-        return missing
+    proof = _find(batch, run, line, gate, now, "enter what you read")
+    if isinstance(proof, GateVerdict):
+        return proof
     wrong = find_missing_or_outside(gate.asks(), proof.values)
     if wrong:
         moved = "; if the work was moved, probe every axis again" if isinstance(gate, spec.Probed) else ""
@@ -271,10 +268,9 @@ def describe_closed_window(batch: Batch, clock: Clock, load: int, pieces: Sequen
 
 
 def _judge_tool(batch: Batch, run: Run, line: str, gate: spec.ToolLoaded, now: Moment) -> GateVerdict:
-    proof, missing = _find(batch, run, line, gate, now, f"load tool {gate.tool} and enter its number and length")
-    if proof is None:
-        assert missing is not None
-        return missing
+    proof = _find(batch, run, line, gate, now, f"load tool {gate.tool} and enter its number and length")
+    if isinstance(proof, GateVerdict):
+        return proof
     wrong = find_missing_or_outside(gate.asks(), proof.values)
     if wrong:
         return GateVerdict("ask", "; ".join(wrong), f"load tool {gate.tool}", proof=proof, again=True)
@@ -297,10 +293,9 @@ def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, 
         many = format_count(len(check.faults), "fault")
         clear = f"correct the program; Enter reads it again{_or_waive(gate)}"
         return GateVerdict("blocked", f"{many} in {check.file}", clear, reads=True)
-    proof, missing = _find(batch, run, line, gate, now, f"load {wanted} and enter what the control shows")
-    if proof is None:
-        assert missing is not None
-        return missing
+    proof = _find(batch, run, line, gate, now, f"load {wanted} and enter what the control shows")
+    if isinstance(proof, GateVerdict):
+        return proof
     shown = str(proof.values.get("program", ""))
     if not is_same_text(shown, wanted):
         return GateVerdict(
@@ -311,10 +306,9 @@ def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, 
 
 
 def _judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Moment) -> GateVerdict:
-    proof, missing = _find(batch, run, line, gate, now, "count the pieces")
-    if proof is None:
-        assert missing is not None
-        return missing
+    proof = _find(batch, run, line, gate, now, "count the pieces")
+    if isinstance(proof, GateVerdict):
+        return proof
     found = proof.values.get("pieces")
     if found != len(run.pieces):
         sitting = batch.format_sitting_pieces(batch.loads[run.load])
@@ -335,10 +329,9 @@ def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spe
         return GateVerdict("met", "", evidence=_proved_or_decided(batch, key, gate, now))
     another = isinstance(gate, spec.Signed) or gate.independent
     ask = "a second person signs" if another else "enter who accepts it"
-    proof, missing = _find(batch, run, line, gate, now, ask)
-    if proof is None:
-        assert missing is not None
-        return missing
+    proof = _find(batch, run, line, gate, now, ask)
+    if isinstance(proof, GateVerdict):
+        return proof
     self_check = " (self-check)" if proof.values.get("self") else ""
     return GateVerdict("met", "", evidence=_evidence(gate, proof, now) + self_check, proof=proof)
 
@@ -354,10 +347,10 @@ def _judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: M
     ask = f"enter the {which} of {gate.what}"
     lot = batch.lots.get(gate.what)
     if gate.per != "batch":
-        proof, missing = _find(batch, run, line, gate, now, ask)
-        if missing is not None:
-            return missing
-        lot = read_lot(proof) if proof is not None else None
+        proof = _find(batch, run, line, gate, now, ask)
+        if isinstance(proof, GateVerdict):
+            return proof
+        lot = read_lot(proof)
     if lot is None:
         return GateVerdict("ask", "not recorded yet", ask)
     if gate.use_by and lot.use_by is None:
@@ -376,10 +369,9 @@ def _today(now: Moment) -> date:
 
 
 def _judge_word(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now: Moment) -> GateVerdict:
-    proof, missing = _find(batch, run, line, gate, now, "look, then confirm")
-    if proof is None:
-        assert missing is not None
-        return missing
+    proof = _find(batch, run, line, gate, now, "look, then confirm")
+    if isinstance(proof, GateVerdict):
+        return proof
     if is_safety_check(batch, gate) and was_left_since(batch, run, proof.at, now.at):
         away = format_span(LONG_BREAK.total_seconds())
         why = f"work stopped for more than {away} after {proof.by} confirmed it at {format_clock(proof.at, now.at)}"
@@ -389,10 +381,9 @@ def _judge_word(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now: Mo
 
 def _judge_soaked(batch: Batch, run: Run, line: str, gate: spec.Soaked, now: Moment) -> GateVerdict:
     """Long enough inside; what was over stands until a lead decides, whatever is read next."""
-    proof, missing = _find(batch, run, line, gate, now, "enter the readings, or the logger's file")
-    if proof is None:
-        assert missing is not None
-        return missing
+    proof = _find(batch, run, line, gate, now, "enter the readings, or the logger's file")
+    if isinstance(proof, GateVerdict):
+        return proof
     wrong = find_values_outside(gate.asks(), proof.values)
     if wrong:
         return GateVerdict("ask", "; ".join(wrong), "set it right and enter it again", proof=proof, again=True)
