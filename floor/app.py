@@ -48,7 +48,7 @@ DEMO, AGAIN = "demo", "again"
 """Results of the program: leave an empty shop for the demo; reopen."""
 
 
-QUIT_ANYWAY = "What is typed or marked is not recorded yet. Quit and lose it?"
+QUIT_ANYWAY = "Entries not recorded yet. Quit and lose them?"
 FAULT = (
     "Floor stopped on a fault of its own. Everything you entered is on the disk: start Floor again and go on. The "
     "lines above show where it failed; keep them for whoever maintains Floor."

@@ -186,7 +186,7 @@ def test_a_program_is_compared_with_the_operation_that_names_it(
 @pytest.mark.parametrize(
     ("more", "said"),
     [
-        (["--op", "10"], "--op says nothing without a checklist"),
+        (["--op", "10"], "--op needs --checklist FILE"),
         (["--checklist", "part.toml", "--op", "15"], "there is no op 15 in part.toml: --op one of 10, 20, 30, 40, 50"),
         (["--checklist", "part.toml"], "no op has the program file O1.nc in part.toml"),
         (["--checklist", "wrong.toml"], "wrong.toml cannot be used: floor check wrong.toml lists why"),

@@ -164,7 +164,7 @@ def refuse_closed_batch(batch: Batch) -> None:
 def require_load(batch: Batch, number: int) -> Load:
     load = batch.loads.get(number)
     if load is None:
-        raise Refused("unknown", f"there is no load {number} in batch {batch.id}", "choose one of the list")
+        raise Refused("unknown", f"there is no load {number} in batch {batch.id}", "choose one from the list")
     if load.dissolved is not None:
         raise Refused("unknown", f"load {number} is done and its carrier is free", "its pieces have gone on")
     return load
@@ -173,7 +173,7 @@ def require_load(batch: Batch, number: int) -> Load:
 def require_run(batch: Batch, number: int) -> Run:
     run = batch.runs.get(number)
     if run is None:
-        raise Refused("unknown", f"there is no run {number} in batch {batch.id}", "choose one of the list")
+        raise Refused("unknown", f"there is no run {number} in batch {batch.id}", "choose one from the list")
     if run.put_back:
         raise Refused("not now", f"load {run.load} was put back from op {run.op}", "start it again from what is next")
     if run.released is not None:

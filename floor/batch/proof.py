@@ -129,7 +129,7 @@ class ProgramCheck:
     file: str
     sha256: str
     faults: tuple[Any, ...]
-    """Its findings (`floor.batch.gates.events.ProgramFinding`) that keep the gate open."""
+    """Its findings (`floor.batch.gates.events.ProgramFinding`) that block the gate."""
     notes: tuple[Any, ...]
     """The other findings."""
     seconds: float

@@ -18,7 +18,7 @@ from floor.checklist.units import (
 )
 
 ToolKind = Literal[
-    "face mill", "fly cutter", "end mill", "ball mill", "V-tool", "chamfer mill", "drill", "reamer", "tap"
+    "face mill", "fly cutter", "end mill", "ball end mill", "V-tool", "chamfer mill", "drill", "reamer", "tap"
 ]
 """How a tool removes metal; the kinds of `floor.figures.cutting`, which opening a record does not load."""
 ToolMaterial = Literal["high-speed steel", "carbide"]
@@ -163,10 +163,10 @@ class Tool(Strict):
     """Of a tap."""
     chip_load: PositiveLength | None = None
     """Feed per tooth; with one tooth, per turn."""
-    least_chip: PositiveLength | None = None
+    min_chip: PositiveLength | None = None
     """Thinnest chip it cuts instead of rubbing; else by the radius of its edge."""
-    least_depth: PositiveLength | None = None
-    """A shallower pass skims."""
+    min_depth: PositiveLength | None = None
+    """A shallower pass rubs."""
     surface_speed: SurfaceSpeed | None = None
     life: Life | None = None
     stick_out: Length | None = None

@@ -399,17 +399,17 @@ class Soaked(_Gate):
         return (shown, readings) if self.set_point else (readings,)
 
     def title(self) -> str:
-        return f"Prove {self.time} at {self.low.number:g} to {self.high}"
+        return f"Prove the soak: {self.time} at {self.low.number:g} to {self.high}"
 
 
 class AirMeasured(_Gate):
     """The air and the work are fit for a coat: not too cold, hot or damp, and the work clear of the dew point."""
 
     gate: Literal["air measured"]
-    coldest: Temperature
-    hottest: Temperature
+    low: Temperature
+    high: Temperature
     """Of air and work, by the data sheet."""
-    most_humid: Share | None = None
+    humidity_high: Share | None = None
     """Relative humidity; left out, 85 %."""
     good_for: Time | None = None
     """How long a reading counts; left out, for the whole run."""
@@ -417,12 +417,12 @@ class AirMeasured(_Gate):
     def asks(self) -> tuple[FormField, ...]:
         humidity = FormField(
             name="humidity", label="Relative humidity", kind="number", unit="%", low=0.0,
-            high=self.most_humid.base if self.most_humid is not None else MOST_HUMID, short="humidity",
+            high=self.humidity_high.base if self.humidity_high is not None else MOST_HUMID, short="humidity",
         )  # fmt: skip
         return (
-            _number("air", "Air", self.coldest, self.hottest, "air"),
+            _number("air", "Air", self.low, self.high, "air"),
             humidity,
-            _number("surface", "Surface of the work", self.coldest, self.hottest, "work"),
+            _number("surface", "Part surface", self.low, self.high, "work"),
         )
 
     def title(self) -> str:

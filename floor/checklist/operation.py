@@ -110,7 +110,7 @@ class Rework(Strict):
 class ProgramLimits(Strict):
     """Where a program may go, in the work offset of its carrier."""
 
-    lowest_z: Coordinate | None = None
+    z_low: Coordinate | None = None
     """The through-cut allowance: no move goes below it."""
     x_low: Coordinate | None = None
     x_high: Coordinate | None = None

@@ -15,6 +15,8 @@ from floor.figures.cutting.materials import ToolMaterial, WorkMaterial
 from floor.figures.cutting.misfits import DIMENSIONS, Machine, Misfit, MisfitKind, find_misfits
 from floor.figures.errors import ImpossibleFigure
 
+MOST_DECIMALS = 1e-4
+"""Below it four figures need an exponent."""
 STROKE_ROUNDED = 0.05
 """How far a stroke may be off the one its depth gives."""
 OF_ANY_KIND = (MisfitKind.FEED_OFF_CHIP_LOAD, MisfitKind.WIDER_THAN_TOOL, MisfitKind.DEEPER_THAN_FLUTES)
@@ -69,16 +71,21 @@ def describe_card_figures(checklist: Checklist, tool: Tool) -> tuple[tuple[str, 
     if figures.chip is not None and figures.thinning < 1 - 1e-9:
         found.append(("chip", f"{format_like(figures.chip, tool.chip_load, inch, 'length')} at its thickest"))
     if figures.least_power is not None and figures.power is not None:
-        found.append(("power", f"{figures.least_power / 1000:.2g} to {figures.power / 1000:.2g} kW of the motor"))
+        found.append(("power", f"{figures.least_power / 1000:.2g} to {figures.power / 1000:.2g} kW"))
     return tuple(found)
 
 
 def format_like(base: float, like: Measure | None, inch: bool, dimension: str) -> str:
     """A value in base units in the unit of another of its kind; without one, in that of the drawing."""
     if like is not None and like.base:
-        return f"{base * like.number / like.base:.4g} {like.unit}"
+        return f"{_format_number(base * like.number / like.base)} {like.unit}"
     scale, unit = _UNITS[dimension][inch]
-    return f"{base / scale:.4g} {unit}"
+    return f"{_format_number(base / scale)} {unit}"
+
+
+def _format_number(value: float) -> str:
+    """Four figures, and no exponent for what is thinner than a hair."""
+    return f"{value:.4g}" if value >= MOST_DECIMALS else f"{value:.6f}".rstrip("0")
 
 
 _UNITS = {
@@ -106,8 +113,8 @@ def _read_card(checklist: Checklist, tool: Tool) -> tuple[cutting.Tool, cutting.
         chip_load=_base(tool.chip_load),
         pitch=_base(tool.pitch),
         edge_radius=_base(tool.edge_radius),
-        least_chip=_base(tool.least_chip),
-        least_depth=_base(tool.least_depth),
+        least_chip=_base(tool.min_chip),
+        least_depth=_base(tool.min_depth),
     )
     cut = cutting.Cut(
         _base(tool.speed), _base(tool.feed), _base(tool.depth), _base(tool.width), WorkMaterial(work) if work else None
@@ -143,23 +150,23 @@ _FIELDS = {
 }
 _SAID = {
     MisfitKind.FEED_OFF_CHIP_LOAD: (
-        "{value} is not what {speed}, {teeth} and {chip_load} a tooth give",
+        "{value} does not match {speed}, {teeth} and {chip_load} a tooth",
         "{limit} (rpm x teeth x chip load)",
     ),
-    MisfitKind.FEED_OFF_PITCH: ("{value} is not what {speed} and a pitch of {pitch} give", "{limit} (rpm x pitch)"),
+    MisfitKind.FEED_OFF_PITCH: ("{value} does not match {speed} and a pitch of {pitch}", "{limit} (rpm x pitch)"),
     MisfitKind.RUBBING: (
-        "rubs: its thickest chip is {value}, and the edge cuts from {limit}",
-        "more feed or less speed, until the chip is {limit}",
+        "rubs: its thickest chip is {value}, the edge needs {limit}",
+        "more feed or less speed",
     ),
-    MisfitKind.LIGHT_SKIM: ("{value} deep is a skim: it rubs instead of cutting", "{limit} deep or more"),
+    MisfitKind.LIGHT_SKIM: ("{value} deep is too light: it rubs", "{limit} deep or more"),
     MisfitKind.POWER_OVER_LIMIT: (
-        "takes up to {value} of the motor, and it has {limit}",
+        "needs up to {value}, the spindle has {limit}",
         "less depth, width or feed",
     ),
-    MisfitKind.DEEPER_THAN_FLUTES: ("{value} is deeper than it cuts", "at most {limit}, in more passes"),
-    MisfitKind.WIDER_THAN_TOOL: ("{value} is wider than the tool, so metal stays", "at most {limit}"),
+    MisfitKind.DEEPER_THAN_FLUTES: ("{value} is deeper than its cutting length", "at most {limit}, in more passes"),
+    MisfitKind.WIDER_THAN_TOOL: ("{value} is wider than the tool: it leaves stock", "at most {limit}"),
     MisfitKind.SURFACE_SPEED_HIGH: ("{value} at the edge is fast for {material} in {work}", "{limit} or less"),
-    MisfitKind.SURFACE_SPEED_LOW: ("{value} at the edge is slow for {material} in {work}", "up to {limit} or more"),
+    MisfitKind.SURFACE_SPEED_LOW: ("{value} at the edge is slow for {material} in {work}", "{limit} or more"),
 }
 
 

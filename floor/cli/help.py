@@ -95,9 +95,9 @@ controls read a word in two ways, both are listed until it is set here:
   g10-l20="set current"|"extra offset"
   block-delete=on|off                 the switch that skips blocks with a slash
   M71=air|flood|mist|"through tool"|off|none
-                                      what an M-code turns on; none: no coolant
+                                      off: coolant off; none: no coolant
 
-For the time, the rates of the machine:
+For the cycle time, the machine's rates:
   rapid="400 in/min"                  of every axis, or three: "9000, 9000,
                                       6000 mm/min" of X, Y and Z
   tool-change-time="8 s"

@@ -87,7 +87,7 @@ def _find_operation(args: argparse.Namespace) -> tuple[Checklist | None, Operati
 
     if args.checklist is None:
         if args.op is not None:
-            raise CommandError("--op says nothing without a checklist: add --checklist FILE")
+            raise CommandError("--op needs --checklist FILE")
         return None, None
     loaded = load_checklist(args.checklist)
     if loaded.checklist is None:

@@ -45,7 +45,7 @@ def read_logger(shop: Shop, text: str) -> dict[str, Any]:
     }
     if not any(sensors.values()):
         units = any(one.kind is LoggerFindingKind.UNIT_UNKNOWN for one in read.findings)
-        right = "write degC or degF at the head of its column" if units else "it takes a date, a time and temperatures"
+        right = "put degC or degF in the column heading" if units else "it needs a date, a time and a temperature"
         raise _refuse(f"no temperatures in {path.name}", right)
     return {
         "file": path.name,

@@ -98,9 +98,9 @@ class OpenBatches:
             return _read(journal)
         except Inapplicable as error:
             wrong = f"batch {id} cannot be opened: {error.wrong}"
-            raise Refused("unknown", wrong, error.remedy or "choose one of the list") from error
+            raise Refused("unknown", wrong, error.remedy or "choose one from the list") from error
         except (LedgerError, ValueError) as error:
-            raise Refused("unknown", f"batch {id} cannot be opened: {error}", "choose one of the list") from error
+            raise Refused("unknown", f"batch {id} cannot be opened: {error}", "choose one from the list") from error
 
     def name_of(self, first: str) -> str:
         """The name of the open batch whose first entry has this hash; empty if it is not here."""

@@ -197,7 +197,7 @@ class SimulatedOperator:
         return True
 
     def _read_program(self, run: Run, line: Line) -> bool:
-        """Have the program's file read; whether nothing in it keeps the gate open."""
+        """Have the program's file read; whether nothing in it blocks the gate."""
         from floor.shop.program_files import prepare_reading
 
         self.do(prepare_reading(self.shop.folder, self.batch, run, line.key).read())

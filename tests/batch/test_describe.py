@@ -172,7 +172,7 @@ SAID: list[tuple[Event, str]] = [
     ),
     (
         events.ProgramRead(**RUN, line="program loaded 1", file="O1.nc", sha256="3f" * 32, lines=20, seconds=60.0),
-        "load 1, op 10: O1.nc read (3f3f3f3f, 20 lines): nothing found",
+        "load 1, op 10: O1.nc read (3f3f3f3f, 20 lines): no faults",
     ),
     (events.ClockConfirmed(reason="radio"), "the clock is right: radio"),
     (events.HandoverOffered(remarks="", unattended=False), "handover offered"),

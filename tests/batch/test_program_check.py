@@ -63,7 +63,7 @@ def test_a_fault_keeps_it_open_until_the_file_is_mended_or_a_lead_waives_it(benc
     assert card is not None
     assert card.facts[0] == ("fault", "line 14: the program works in G55, this carrier is in G54")
     assert card.brief[0] == "! line 14: the program works in G55, this carrier is in G54"
-    assert dict(card.facts)["time"] == "18 min by its moves, 20 min in the checklist"
+    assert dict(card.facts)["time"] == "18 min in the file, 20 min in the checklist"
     assert "line 14" in describe(bench.state, entry)
     assert bench.refused(Prove(bench.run_of(load).number, LINE, {"program": "KB7-10 A"})).why == "gate"
 
@@ -141,7 +141,7 @@ def test_what_is_expected_follows_from_the_operation() -> None:
         ),
         (
             'program_file = "O0710.nc"\n',
-            'program_file = "O0710.nc"\nprogram_limits = { lowest_z = "-3.2 mm", x_low = "-1 mm", y_high = "60 mm" }\n'
+            'program_file = "O0710.nc"\nprogram_limits = { z_low = "-3.2 mm", x_low = "-1 mm", y_high = "60 mm" }\n'
             'coolant = "dry"\n',
         ),
     )

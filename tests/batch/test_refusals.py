@@ -73,7 +73,7 @@ REFUSED: list[tuple[Any, Any, str, tuple[str, str, str, str]]] = [
         offered,
         lambda b: CountSubjectPieces("load 9", 3),
         "BB",
-        ("unknown", "load 9 is not there to count", "choose one of the list", ""),
+        ("unknown", "load 9 is not there to count", "choose one from the list", ""),
     ),
     (
         at_second_look,
@@ -109,7 +109,7 @@ REFUSED: list[tuple[Any, Any, str, tuple[str, str, str, str]]] = [
         unproved,
         lambda b: SettleUnproved(1, "use as is", "so"),
         "LL",
-        ("unknown", "there is nothing to decide about that", "choose one of the list", ""),
+        ("unknown", "there is nothing to decide about that", "choose one from the list", ""),
     ),
 ]
 

@@ -62,14 +62,14 @@ def test_the_ramp_does_not_count_and_the_soak_is_met_once_long_enough() -> None:
     start = bench.run_of(tray).started
     assert start is not None
     since = f"{start + timedelta(minutes=9):%H:%M}"
-    assert line.verdict.why == f"51 min of 1 h inside from {since} (7 readings)"
-    assert line.verdict.clear == "leave it in, then enter all readings again"
+    assert line.verdict.why == f"51 min of 1 h 00 at temperature from {since} (7 readings)"
+    assert line.verdict.clear == "keep soaking, then enter all readings again"
 
     prove(bench, tray, (0, 100), *every(10, 10, 70))
     line = bench.line(tray, LINE)
     assert line.state == "done"
-    assert line.evidence.startswith(f"1 h 01 of 1 h inside from {since} (8 readings) · AA ")
-    assert "1 h 01 of 1 h inside" in describe(bench.state, bench.state.entries[-1])
+    assert line.evidence.startswith(f"1 h 01 of 1 h 00 at temperature from {since} (8 readings) · AA ")
+    assert "1 h 01 of 1 h 00 at temperature" in describe(bench.state, bench.state.entries[-1])
 
 
 def test_a_gap_proves_nothing_and_few_readings_are_said_to_be_few() -> None:
@@ -77,9 +77,9 @@ def test_a_gap_proves_nothing_and_few_readings_are_said_to_be_few() -> None:
     prove(bench, tray, (0, 150), (10, 150), (60, 150), (70, 150))
     line = bench.current(tray)
     assert line.verdict is not None
-    assert line.verdict.why.startswith("20 min of 1 h inside")
-    assert "nothing read for 50 min before " in line.verdict.why
-    assert line.verdict.why.endswith("sparse: 4 readings inside")
+    assert line.verdict.why.startswith("20 min of 1 h 00 at temperature")
+    assert "no readings for 50 min before " in line.verdict.why
+    assert line.verdict.why.endswith("sparse: readings at temperature: 4")
 
 
 def test_what_was_too_hot_stands_until_a_lead_decides_whatever_is_read_next() -> None:
@@ -128,11 +128,11 @@ def test_readings_from_before_the_cycle_belong_to_another_load() -> None:
 @pytest.mark.parametrize(
     ("text", "wrong"),
     [
-        ("warm", '"warm" is no time with a temperature'),
-        ("14:05", '"14:05" is no time with a temperature'),
-        ("25:10 150", '"25:10 150" is no time of day'),
-        ("14:61 150", '"14:61 150" is no time of day'),
-        ("14:05 150; hot", '"hot" is no time with a temperature'),
+        ("warm", '"warm" is not a time and a temperature'),
+        ("14:05", '"14:05" is not a time and a temperature'),
+        ("25:10 150", '"25:10 150" is not a time of day'),
+        ("14:61 150", '"14:61 150" is not a time of day'),
+        ("14:05 150; hot", '"hot" is not a time and a temperature'),
     ],
 )
 def test_what_is_no_reading_is_said_with_how_to_write_it(text: str, wrong: str) -> None:
@@ -196,7 +196,7 @@ def test_the_rule_says_whose_temperature_counts(more: str, minutes: int) -> None
     soak = entry.body["values"]["soak"]
     assert soak["total"] == pytest.approx(minutes * 60)
     assert (entry.body["values"]["file"], soak["sensors"]) == ("oven.csv", ["door", "back"])
-    assert "2 lines of the file not read" in bench.line(tray, LINE).evidence
+    assert "file lines not read: 2" in bench.line(tray, LINE).evidence
 
 
 def test_a_control_sensor_that_was_not_read_is_named() -> None:

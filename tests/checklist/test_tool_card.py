@@ -31,8 +31,8 @@ DIMENSIONS = {
     "stroke": "length",
     "pitch": "length",
     "chip_load": "length",
-    "least_chip": "length",
-    "least_depth": "length",
+    "min_chip": "length",
+    "min_depth": "length",
     "surface_speed": "surface speed",
 }
 
@@ -109,8 +109,8 @@ FAULTS = [
         {},
         CardFault(
             "feed",
-            "rubs: its thickest chip is 0.001 in, and the edge cuts from 0.002362 in",
-            "more feed or less speed, until the chip is 0.002362 in",
+            "rubs: its thickest chip is 0.001 in, the edge needs 0.002362 in",
+            "more feed or less speed",
             certain=False,
         ),
         id="rubbing",
@@ -120,7 +120,7 @@ FAULTS = [
         {},
         CardFault(
             "depth",
-            "0.002 in deep is a skim: it rubs instead of cutting",
+            "0.002 in deep is too light: it rubs",
             "0.007874 in deep or more",
             certain=False,
         ),
@@ -131,7 +131,7 @@ FAULTS = [
         {},
         CardFault(
             "feed",
-            "80 in/min is not what 10000 rpm, 4 teeth and 0.001 in a tooth give",
+            "80 in/min does not match 10000 rpm, 4 teeth and 0.001 in a tooth",
             "40 in/min (rpm x teeth x chip load)",
             certain=True,
         ),
@@ -142,7 +142,7 @@ FAULTS = [
         {"inch": False},
         CardFault(
             "feed",
-            "360 mm/min is not what 500 rpm and a pitch of 0.7 mm give",
+            "360 mm/min does not match 500 rpm and a pitch of 0.7 mm",
             "350 mm/min (rpm x pitch)",
             certain=True,
         ),
@@ -151,19 +151,21 @@ FAULTS = [
     pytest.param(
         card(**FOUR, flute_length="0.25 in", depth="0.3 in"),
         {},
-        CardFault("depth", "0.3 in is deeper than it cuts", "at most 0.25 in, in more passes", certain=True),
+        CardFault("depth", "0.3 in is deeper than its cutting length", "at most 0.25 in, in more passes", certain=True),
         id="deeper than the flutes",
     ),
     pytest.param(
         card(**POINTED, angle="90 deg", depth="0.1 in"),
         {},
-        CardFault("depth", "0.1 in is deeper than it cuts", "at most 0.0625 in, in more passes", certain=True),
+        CardFault(
+            "depth", "0.1 in is deeper than its cutting length", "at most 0.0625 in, in more passes", certain=True
+        ),
         id="deeper than the cone: half of 1/8 in at 90 degrees (trigonometry)",
     ),
     pytest.param(
         card(**FOUR, width="0.15 in"),
         {},
-        CardFault("width", "0.15 in is wider than the tool, so metal stays", "at most 0.125 in", certain=True),
+        CardFault("width", "0.15 in is wider than the tool: it leaves stock", "at most 0.125 in", certain=True),
         id="wider than the tool",
     ),
     pytest.param(
@@ -195,7 +197,7 @@ FAULTS = [
         card(kind="end mill", material="carbide", diameter="0.0625 in", speed="12000 rpm"),
         {"work": "aluminum", "rpm": "24000 rpm"},
         CardFault(
-            "speed", "196.3 ft/min at the edge is slow for carbide in aluminum", "up to 500 ft/min or more",
+            "speed", "196.3 ft/min at the edge is slow for carbide in aluminum", "500 ft/min or more",
             certain=False,
         ),
         id="slow, and the spindle could do more",
@@ -207,7 +209,7 @@ FAULTS = [
         ),
         {"work": "mild steel", "inch": False, "kw": "5 kW"},
         CardFault(
-            "depth", "takes up to 8.636 kW of the motor, and it has 5 kW", "less depth, width or feed", certain=False
+            "depth", "needs up to 8.636 kW, the spindle has 5 kW", "less depth, width or feed", certain=False
         ),
         id="power: 115.2 cm3/min x 2.7 J/mm3 x (0.0637 / 0.25)^-0.21 (Kienzle) / 80 %, by hand",
     ),

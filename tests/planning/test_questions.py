@@ -132,7 +132,7 @@ def test_where_there_are_several_batches_one_is_named(text: str, meant: list[str
     ("2026-02-30", "2026-02-30 is not in the calendar"),
     ("2026-03-01", "01 Mar 2026 is past"),
     ("2040-03-01", "01 Mar 2040 is too far away"),
-    ("sat 25-12", "25:00 is no time of day"),
+    ("sat 25-12", "25:00 is not a time of day"),
     ("saturday 4 h", "which day, or which hours? Write it like saturday"),
     ("end later", "by how much? Write it like end 1 h later."),
     ("shift 2 h", "earlier or later?"),

@@ -53,7 +53,7 @@ BATCH: dict[str, Brought] = {
 }  # fmt: skip
 WALK: dict[str, Brought] = {
     "s": "Skip: Clamp the pallet",
-    "w": "Nothing to waive: this is a step",
+    "w": "Nothing to waive here",
     "x": ChoiceDialog,
     "n": FormDialog,
     "p": ChoiceDialog,

@@ -101,8 +101,8 @@ async def test_a_released_run_without_a_good_piece_says_what_became_of_them(open
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        assert "count wrong? b, y, then x on it strikes it out" in words(app)
-        assert "✓ Released: 0 good, 4 scrap; none has gone on" in words(app)
+        assert "wrong count: b, y, select it, x strikes it out" in words(app)
+        assert "✓ Released: 0 good, 4 scrap; none moved on" in words(app)
 
 
 async def test_where_a_count_stands_the_way_to_correct_it_is_said(open_app: Open, place: Place) -> None:
@@ -111,6 +111,6 @@ async def test_where_a_count_stands_the_way_to_correct_it_is_said(open_app: Open
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        assert "Enter: release    count wrong? b, y, then x on it strikes it out" in words(app)
+        assert "Enter: release    wrong count: b, y, select it, x strikes it out" in words(app)
         await pilot.press("b", "y", "end", "x")
         assert isinstance(app.screen, FormDialog), "and so it is"

@@ -73,7 +73,7 @@ async def test_x_asks_which_zero_was_set_anew_and_voids_that_one_alone(
         await pilot.pause()
         await pilot.press("x")
         await pilot.press(letter(seen(app), "zero set again"))
-        assert "Which zero was set again?" in seen(app)
+        assert "Which work zero was reset?" in seen(app)
         assert "G54: Pallet 1" in seen(app)
         await pilot.press(letter(seen(app), "G55: Pallet 2"))
         proofs = shop.batch(pallets).proofs

@@ -39,10 +39,10 @@ async def test_enter_reads_it_and_then_asks_what_the_control_shows(place: Place)
     run = place.at(place.load(), "Read back the program")
     async with on_walk(place, run) as (app, keys, pilot):
         assert "O0710.nc is not read yet. Enter reads it" in words(app)
-        assert "Enter: read the program's file" in words(app)
+        assert "Enter: read the program file" in words(app)
         await pilot.press("enter")
         await pilot.pause()
-        assert said(app) == "✓ O0710.nc read: nothing against the operation"
+        assert said(app) == "✓ O0710.nc read: no faults"
         assert "Program and revision as the control shows it" in words(app)
     assert place.batch.entries[-1].kind == "program_read"
 
@@ -59,7 +59,7 @@ async def test_its_faults_stand_at_the_line_and_it_is_read_again_once_mended(pla
         await pilot.pause(0.7)
         await pilot.press("enter")
         await pilot.pause()
-        assert said(app).startswith("✕ O0710.nc has changed since AA read it: nothing against the operation")
+        assert said(app).startswith("✕ O0710.nc has changed since AA read it: no faults")
         assert "the program works in G55" not in words(app)
 
 
@@ -79,7 +79,7 @@ async def test_a_changed_file_is_not_started(place: Place, file: Path) -> None:
     async with on_walk(place, run) as (app, keys, pilot):
         await pilot.press("enter")
         await pilot.pause()
-        assert said(app).startswith("✕ O0710.nc has changed since AA read it: nothing against the operation")
+        assert said(app).startswith("✕ O0710.nc has changed since AA read it: no faults")
         assert "O0710.nc has changed" in words(app)
     assert [entry.kind for entry in place.batch.entries].count("cycle_started") == 0
     assert place.current(1) == "Read back the program"

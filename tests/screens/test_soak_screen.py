@@ -24,7 +24,7 @@ def place(shop: Shop, clock: ManualClock) -> Place:
 def bake(place: Place) -> int:
     """A tray in the oven for seventy minutes."""
     place.through(place.load(10), 10, 20, 30)
-    run = place.at(place.hand.form(40), "Prove 1 h at 145 to 155 degC")
+    run = place.at(place.hand.form(40), "Prove the soak: 1 h at 145 to 155 degC")
     started = place.batch.runs[run].started
     assert started is not None
     place.clock.until(started + timedelta(minutes=70, seconds=5))
@@ -59,7 +59,7 @@ async def test_readings_are_typed_and_what_they_lack_is_said(place: Place) -> No
     async with on_walk(place, run) as (app, keys, pilot):
         await fill(pilot, "150", typed)
         await pilot.pause()
-        assert "20 min of 1 h inside" in said(app)
-        assert "sparse: 3 readings inside" in words(app)
+        assert "20 min of 1 h 00 at temperature" in said(app)
+        assert "sparse: readings at temperature: 3" in words(app)
     assert place.batch.runs[run].ended is None
     assert [entry.body["line"] for entry in place.batch.entries if entry.kind == "proved"][-1] == LINE

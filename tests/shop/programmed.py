@@ -38,7 +38,7 @@ EDITS = (
     ('offsets = ["G54"]\n', 'offsets = ["G54"]\nprogram_folder = "programs"\n'),
     (
         'program = "KB7-10 A"\n',
-        'program = "KB7-10 A"\nprogram_file = "O0710.nc"\nprogram_limits = { lowest_z = "-3.2 mm", '
+        'program = "KB7-10 A"\nprogram_file = "O0710.nc"\nprogram_limits = { z_low = "-3.2 mm", '
         'x_low = "-1 mm", x_high = "80 mm", y_low = "-1 mm", y_high = "60 mm" }\ncoolant = "flood"\n',
     ),
     (

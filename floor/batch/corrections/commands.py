@@ -41,7 +41,7 @@ class Note:
         if not text:
             raise Refused("input", "an empty note", "write something")
         if self.run is not None and self.run not in batch.runs:
-            raise Refused("unknown", f"there is no run {self.run}", "choose one of the list")
+            raise Refused("unknown", f"there is no run {self.run}", "choose one from the list")
         return make_drafts(
             events.Noted(text=text, load=self.load, run=self.run, abnormal=self.abnormal, next_shift=self.next_shift)
         )
@@ -203,7 +203,7 @@ class SettleUnproved:
         refuse_closed_batch(batch)
         one = find_unproved_work(batch).get(self.strike)
         if one is None or not one.open:
-            raise Refused("unknown", "there is nothing to decide about that", "choose one of the list")
+            raise Refused("unknown", "there is nothing to decide about that", "choose one from the list")
         context.need_lead("deciding on what went on without its proof")
         if self.how not in ("proved afterwards", "use as is"):
             wrong = f'"{sanitize(str(self.how), 20)}" is not a decision'

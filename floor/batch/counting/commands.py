@@ -156,7 +156,7 @@ class HoldBack:
         why = require_reason(self.why, "holding pieces back")
         run = batch.runs.get(self.run)
         if run is None:
-            raise Refused("unknown", f"there is no run {self.run} in batch {batch.id}", "choose one of the list")
+            raise Refused("unknown", f"there is no run {self.run} in batch {batch.id}", "choose one from the list")
         pieces = [piece for piece in find_suspect_pieces(batch, run) if batch.places[piece].where != "hold"]
         if not pieces:
             raise Refused("count", f"no piece of run {run.number} is left to hold", "they are on hold or scrapped")

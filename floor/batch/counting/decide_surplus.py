@@ -98,7 +98,7 @@ class BringBackSurplus:
         why = require_reason(self.why, "taking pieces back into process")
         there = list_pieces_taken_out(batch, self.where, self.op, self.rework)
         if not there:
-            raise Refused("count", f"there is no {self.where} piece before op {self.op}", "choose one of the list")
+            raise Refused("count", f"there is no {self.where} piece before op {self.op}", "choose one from the list")
         count = len(there) if self.count is None else require_whole_number(self.count, "the pieces", 1, len(there))
         return make_drafts(events.SurplusBroughtBack(pieces=tuple(there[:count]), op=self.op, reason=why))
 
@@ -127,5 +127,5 @@ class LetSurplusGoOn:
         ops = batch.checklist.route
         until = ops[-1] if self.until is None else self.until
         if not isinstance(until, int) or until not in ops:
-            raise Refused("unknown", f"there is no op {until} in the route", "choose one of the list")
+            raise Refused("unknown", f"there is no op {until} in the route", "choose one from the list")
         return make_drafts(events.SurplusGoesOn(until=until, reason=why))

@@ -243,7 +243,7 @@ def require_waivable(line: Line | None, context: Context) -> tuple[Line, Gate]:
         raise Refused("authority", f"{line.title}: may not be waived", line.verdict.clear if line.verdict else "")
     if line.verdict is not None and line.verdict.decide:
         raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
-    context.need_lead("waiving a gate")
+    context.need_lead("waiving a required check")
     return line, gate
 
 
@@ -286,6 +286,6 @@ class CloseWaiver:
         refuse_closed_batch(batch)
         waiver = batch.waivers.get(self.waiver)
         if waiver is None or waiver.closed:
-            raise Refused("unknown", "there is no such open waiver", "choose one of the list")
+            raise Refused("unknown", "there is no such open waiver", "choose one from the list")
         context.need_lead("closing a waiver")
         return make_drafts(events.WaiverClosed(waiver=self.waiver, reason=require_reason(self.why, "closing a waiver")))

@@ -203,7 +203,7 @@ class SettleOut:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         one, run = _the_out(batch, self.out)
         if one.gate.of_piece or one.settled:
-            raise Refused("unknown", "there is nothing to decide about that", "choose one of the list")
+            raise Refused("unknown", "there is nothing to decide about that", "choose one from the list")
         context.need_lead("deciding on a station reading out of limits")
         if self.how not in ("hold", "use as is"):
             raise Refused("input", f'"{sanitize(str(self.how), 20)}" is not a decision', "one of: hold, use as is")
@@ -219,7 +219,7 @@ def _the_out(batch: Batch, seq: int) -> tuple[OutOfLimits, Run]:
     refuse_closed_batch(batch)
     one = batch.out.get(seq)
     if one is None:
-        raise Refused("unknown", f"entry {seq} read nothing out of limits", "choose one of the list")
+        raise Refused("unknown", f"entry {seq} read nothing out of limits", "choose one from the list")
     return one, batch.runs[one.run]
 
 

@@ -68,7 +68,7 @@ def _refused(batch: Batch, run: Run, gate: Gate, values: dict[str, Any]) -> str:
 def _program_read(batch: Batch, event: ProgramRead) -> str:
     faults, notes = sort_findings(event.findings)
     found = [describe_program_finding(batch, one) for one in (*faults, *notes)]
-    said = f": {'; '.join(found)}" if found else ": nothing found"
+    said = f": {'; '.join(found)}" if found else ": no faults"
     return f"{event.file} read ({event.sha256[:8]}, {format_count(event.lines, 'line')}){said}"
 
 

@@ -210,7 +210,7 @@ def _judge_seat(batch: Batch, run: Run, gate: spec.Probed, verdict: GateVerdict)
         return verdict
     tilted = describe_tilt(gate, proof.values)
     if tilted:
-        clear = f"clean under it, seat it again and probe it{_or_waive(gate)}"
+        clear = f"clean under it, reseat it and probe again{_or_waive(gate)}"
         return GateVerdict("ask", tilted, clear, proof=proof, again=True)
     unusual = list_unusual_offsets(batch, run, gate, proof)
     if not unusual:
@@ -218,7 +218,7 @@ def _judge_seat(batch: Batch, run: Run, gate: spec.Probed, verdict: GateVerdict)
     if all(one.probed_twice for one in unusual):
         return replace(verdict, evidence=f"{verdict.evidence} · unusual, probed twice")
     why = "; ".join(one.said for one in unusual if not one.probed_twice)
-    return GateVerdict("ask", why, "look under it and probe again: the same again counts", proof=proof, again=True)
+    return GateVerdict("ask", why, "clean under it and probe again; a repeat reading counts", proof=proof, again=True)
 
 
 COMPARED_SINCE = 3
@@ -393,7 +393,7 @@ def _judge_soaked(batch: Batch, run: Run, line: str, gate: spec.Soaked, now: Mom
         return GateVerdict("blocked", over, clear, proof=proof)
     said = describe_soak(gate, proof.values, now)
     if proof.values["soak"]["total"] < gate.time.base:
-        return GateVerdict("ask", said, "leave it in, then enter all readings again", proof=proof, again=True)
+        return GateVerdict("ask", said, "keep soaking, then enter all readings again", proof=proof, again=True)
     evidence = f"{said} · {proof.by} {format_clock(proof.at, now.at)}"
     return GateVerdict("met", "", evidence=evidence, proof=proof)
 
@@ -406,7 +406,7 @@ def _judge_air(batch: Batch, run: Run, line: str, gate: spec.AirMeasured, now: M
         return verdict
     dew = measure_dew(gate, proof.values)
     if dew.is_near:
-        clear = f"warm the work or dry the air, then measure again{_or_waive(gate)}"
+        clear = f"warm the parts or dry the air, then measure again{_or_waive(gate)}"
         return GateVerdict("ask", dew.said, clear, proof=proof, again=True)
     age = (now.at - proof.at).total_seconds()
     if gate.good_for is not None and age > gate.good_for.base:

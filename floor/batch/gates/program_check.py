@@ -82,7 +82,7 @@ def expect_program(checklist: Checklist, operation: Operation, offset: str = "",
         tools=tuple(_expect_tool(number, checklist.tool(number), scale) for number in _list_tools(operation)) or None,
         h_rule="any" if limits.any_length_offset else "H is T",
         coolant="dry" if _is_cut_dry(operation) else "allowed",
-        lowest_z=_scaled(limits.lowest_z, scale),
+        lowest_z=_scaled(limits.z_low, scale),
         travel_x=_span(limits.x_low, limits.x_high, scale),
         travel_y=_span(limits.y_low, limits.y_high, scale),
         sha256=sha256 or None,
@@ -146,13 +146,13 @@ HARMLESS = frozenset(
         "file changed",
     }
 )
-"""Findings that keep no gate open: how the file is written, and a change after which the first piece is asked again."""
+"""Findings that block no gate: how the file is written, and a change after which the first piece is asked again."""
 
 
 def sort_findings(
     findings: Iterable[ProgramFinding],
 ) -> tuple[tuple[ProgramFinding, ...], tuple[ProgramFinding, ...]]:
-    """Those that keep the gate open, and the others."""
+    """Those that block the gate, and the others."""
     given = tuple(findings)
     return (
         tuple(one for one in given if one.kind not in HARMLESS),

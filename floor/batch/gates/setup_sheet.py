@@ -70,7 +70,7 @@ def _of_tool(batch: Batch, run: Run, gate: ToolLoaded, tool: Tool) -> Card:
         ("angle", _text(tool.angle), f"angle {tool.angle}"),
         ("tip", _text(tool.tip), f"tip {tool.tip}"),
         ("speed", _text(tool.speed), _text(tool.speed)),
-        ("turns", "left-hand, M4" if tool.left_hand else "", "left-hand, M4"),
+        ("turns", "reverse, M4" if tool.left_hand else "", "reverse, M4"),
         ("feed", _text(tool.feed), _text(tool.feed)),
         ("plunge", _text(tool.plunge), f"plunge {tool.plunge}"),
         ("cut", cut, cut),
@@ -78,7 +78,7 @@ def _of_tool(batch: Batch, run: Run, gate: ToolLoaded, tool: Tool) -> Card:
         ("length", lengths, ""),  # stands beside its field
         ("life", life, life),
         ("pitch", _text(tool.pitch), f"pitch {tool.pitch}"),
-        ("flute length", _text(tool.flute_length), f"flutes {tool.flute_length} long"),
+        ("flute length", _text(tool.flute_length), f"flute length {tool.flute_length}"),
         ("per tooth", _text(tool.chip_load), f"{tool.chip_load} per tooth"),
         ("at the edge", _text(tool.surface_speed), f"{tool.surface_speed} at the edge"),
         *((name, said, f"{name} {said}") for name, said in describe_card_figures(batch.checklist, tool)),
@@ -129,11 +129,11 @@ def _add_program(batch: Batch, check: ProgramCheck, time: str, facts: list[tuple
 
 
 def _format_cycle_times(check: ProgramCheck, operation: Operation, run: Run) -> str:
-    """``18 min by its moves, 20 min in the checklist``."""
+    """``18 min in the file, 20 min in the checklist``."""
     at_least = "at least " if check.untimed else ""
     planned = operation.time.seconds("cycle", len(run.pieces))
     in_file = f", {format_span(planned)} in the checklist" if planned else ""
-    return f"{at_least}{format_span(check.seconds)} by its moves{in_file}"
+    return f"{at_least}{format_span(check.seconds)} in the file{in_file}"
 
 
 def _add_tools(batch: Batch, run: Run, operation: Operation, facts: list[tuple[str, str]], brief: list[str]) -> None:

@@ -18,11 +18,11 @@ def format_temperature(gate: Soaked, celsius: float) -> str:
 
 
 def describe_soak(gate: Soaked, values: Mapping[str, Any], now: Moment) -> str:
-    """``3 h 5 min of 3 h inside from 10:05 (all sensors, 14 readings)``, and what the readings lack."""
+    """``3 h 05 of 3 h 00 at temperature from 10:05 (all sensors)``, and what the readings lack."""
     soak = values["soak"]
     since = f" from {_clock(soak['start'], now)}" if soak["start"] is not None else ""
     how = gate.by if len(soak["sensors"]) > 1 else format_count(soak["readings"], "reading")
-    said = f"{format_span(soak['total'])} of {gate.time} inside{since} ({how})"
+    said = f"{format_span(soak['total'])} of {format_span(gate.time.base)} at temperature{since} ({how})"
     return "; ".join([said, *_list_lacks(soak["lacks"], now)])
 
 
@@ -39,20 +39,20 @@ def describe_over_temperature(gate: Soaked, values: Mapping[str, Any], now: Mome
 
 _LACKS = {
     "no readings": "{sensor}: no readings",
-    "no number": "{amount:.0f} readings without a number left out",
-    "gap": "nothing read for {span} before {at}: that time does not count",
-    "hour skipped": "nothing read for {span} before {at}, as when clocks go forward: that time does not count",
+    "no number": "readings without a number left out: {amount:.0f}",
+    "gap": "no readings for {span} before {at}: not counted",
+    "hour skipped": "no readings for {span} before {at}: not counted (clock change?)",
     "out of order": "read out of order at {at}",
     "hour repeated": "clocks went back at {at}",
-    "sparse": "sparse: {amount:.0f} readings inside",
-    "line unread": "{amount:.0f} lines of the file not read",
-    "cells off": "{amount:.0f} lines of the file with more or fewer columns not read",
-    "out of range": "{sensor}: {amount:.0f} readings that are no oven's not read",
-    "unit unknown": "{sensor}: its unit is not known, so nothing is read of it",
-    "unit conflict": "{sensor}: {amount:.0f} readings in another unit not read",
-    "date order assumed": "day and month cannot be told apart: month first",
-    "encoding guessed": "the file's letters are guessed",
-    "hour ambiguous": "{amount:.0f} readings in an hour that clocks show twice",
+    "sparse": "sparse: readings at temperature: {amount:.0f}",
+    "line unread": "file lines not read: {amount:.0f}",
+    "cells off": "{amount:.0f} file lines skipped: wrong column count",
+    "out of range": "{sensor}: readings out of range left out: {amount:.0f}",
+    "unit unknown": "{sensor}: unit not known, left out",
+    "unit conflict": "{sensor}: readings in another unit left out: {amount:.0f}",
+    "date order assumed": "day and month order not clear: month read first",
+    "encoding guessed": "text encoding guessed",
+    "hour ambiguous": "readings in the repeated hour (clock set back): {amount:.0f}",
 }
 
 

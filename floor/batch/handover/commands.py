@@ -108,7 +108,7 @@ class CountSubjectPieces:
         _incoming(batch, context)
         expected = {subject.key: subject.expected for subject in list_count_subjects(batch)}
         if self.subject not in expected:
-            raise Refused("unknown", f"{sanitize(self.subject, 40)} is not there to count", "choose one of the list")
+            raise Refused("unknown", f"{sanitize(self.subject, 40)} is not there to count", "choose one from the list")
         found = require_whole_number(self.found, "the count", 0)
         return make_drafts(events.CarrierCounted(subject=self.subject, expected=expected[self.subject], found=found))
 
@@ -149,7 +149,7 @@ class AnswerQuestion:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         question = batch.questions.get(self.question)
         if question is None or question.answer:
-            raise Refused("unknown", "there is no such open question", "choose one of the list")
+            raise Refused("unknown", "there is no such open question", "choose one from the list")
         text = sanitize(self.text)
         if not text:
             raise Refused("input", "an empty answer", "write the answer")
@@ -187,7 +187,7 @@ class ResolveDifference:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         difference = batch.differences.get(self.difference)
         if difference is None or difference.resolved:
-            raise Refused("unknown", "there is no such open difference", "choose one of the list")
+            raise Refused("unknown", "there is no such open difference", "choose one from the list")
         context.need_lead("resolving a difference")
         return make_drafts(
             events.DifferenceResolved(difference=self.difference, how=require_reason(self.how, "resolving it"))

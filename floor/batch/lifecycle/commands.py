@@ -146,7 +146,7 @@ class FormLoad:
         refuse_closed_batch(batch)
         operation = batch.checklist.ops.get(self.op)
         if operation is None:
-            raise Refused("unknown", f"there is no op {self.op} in the route", "choose one of the list")
+            raise Refused("unknown", f"there is no op {self.op} in the route", "choose one from the list")
         waiting = batch.waiting(self.op, self.rework)
         if not waiting:
             raise Refused(

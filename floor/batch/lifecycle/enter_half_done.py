@@ -331,7 +331,7 @@ def _proof(
     """The paper proof of a gate, under the key it serves."""
     gate = _step(batch, one)
     if gate is None or isinstance(gate, Do | Cured):
-        raise Refused("unknown", f'op {one.op} has no gate "{one.line}" to prove', "choose one of the list")
+        raise Refused("unknown", f'op {one.op} has no gate "{one.line}" to prove', "choose one from the list")
     _past(one.at, as_of, gate.title())
     reach = _reach(batch, one.op, one.line, gate)
     load, run, pieces = _find_own_load(one, gate, rows, runs, reach) if reach in ("run", "load") else (0, 0, 1)

@@ -38,7 +38,7 @@ class Disturb:
         if self.what not in DISTURBANCES:
             raise Refused("input", f'"{sanitize(self.what, 40)}" is not known', f"one of: {', '.join(DISTURBANCES)}")
         if not any(station.id == self.station for station in batch.checklist.stations):
-            raise Refused("unknown", f"there is no station {sanitize(self.station, 40)}", "choose one of the list")
+            raise Refused("unknown", f"there is no station {sanitize(self.station, 40)}", "choose one from the list")
         if self.what == "lifted":
             require_load(batch, self.load or 0)
         if self.what == "tool changed":
@@ -67,7 +67,7 @@ class Disturb:
         """The tool that was changed has a card, unless none at the station has."""
         named = self.tool is not None or batch.checklist.tools_at(self.station)
         if named and batch.checklist.tool(self.tool or 0) is None:
-            raise Refused("unknown", f"tool {self.tool} has no card in the checklist", "choose one of the list")
+            raise Refused("unknown", f"tool {self.tool} has no card in the checklist", "choose one from the list")
 
 
 @dataclass(frozen=True, slots=True)

@@ -83,7 +83,7 @@ def _outage(batch: Batch, station: str, context: Context) -> Outage | None:
 
 def _station(batch: Batch, id: str) -> None:
     if not any(station.id == id for station in batch.checklist.stations):
-        raise Refused("unknown", f"there is no station {sanitize(id, 40)}", "choose one of the list")
+        raise Refused("unknown", f"there is no station {sanitize(id, 40)}", "choose one from the list")
 
 
 def _out(station: str, outage: Outage) -> list[Draft]:

@@ -172,7 +172,7 @@ def require_skippable(line: Line) -> None:
         instead = "a lead may waive it (w)" if waived else "do it, or set its pieces aside on hold (m)"
         raise Refused("input", f"{line.title}: cannot be skipped", instead)
     if line.step.cycle:
-        wrong = f"{line.title}: the cycle {line.step.cycle} with it, so it cannot be skipped"
+        wrong = f"{line.title}: the cycle {line.step.cycle} here, so it cannot be skipped"
         raise Refused("authority", wrong, "do it; if it was not done, end the cycle and decide at the count")
     if not line.step.skip:
         raise Refused("authority", f"{line.title}: may not be skipped", "do it, or set its pieces aside on hold (m)")

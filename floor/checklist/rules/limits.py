@@ -25,16 +25,16 @@ def check_limit_order(checklist: Checklist) -> Iterator[Finding]:
             yield from _check_measured(path, step)
         elif isinstance(step, Probed):
             for k, axis in enumerate(step.axes):
-                yield from _band((*path, "axes", k), axis.low, axis.high)
+                yield from check_band((*path, "axes", k), axis.low, axis.high)
         elif isinstance(step, WorkHeld | ToolLoaded):
-            yield from _band(path, step.low, step.high)
+            yield from check_band(path, step.low, step.high)
             if isinstance(step, ToolLoaded) and (step.low or step.high) and not step.length:
                 wrong = "limits of a length that is not asked for"
                 yield Finding(path, wrong, "leave out the limits, or `length = false`")
 
 
 def _check_measured(path: Path, step: Measured) -> Iterator[Finding]:
-    yield from _band(path, step.low, step.high)
+    yield from check_band(path, step.low, step.high)
     if step.accept and (step.low or step.high):
         yield Finding(path, "has limits and `accept` too", "a look takes `accept`, a measurement takes limits")
     elif not (step.accept or step.low or step.high):
@@ -42,7 +42,7 @@ def _check_measured(path: Path, step: Measured) -> Iterator[Finding]:
         yield Finding(path, "has no limit, so nothing could be refused", right)
 
 
-def _band(path: Path, low: Measure | None, high: Measure | None) -> Iterator[Finding]:
+def check_band(path: Path, low: Measure | None, high: Measure | None) -> Iterator[Finding]:
     if low is None or high is None:
         return
     if low.unit != high.unit:

@@ -92,7 +92,7 @@ def check_tilt_places(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding((*path, "axes", k), "has x or y, but not both", "state where the height is probed")
         places = [(axis.x.base, axis.y.base, 0.0) for axis in step.axes if axis.x is not None and axis.y is not None]
         if step.flat is not None and compute_tilt(places) is None:
-            wrong = "no tilt follows from fewer than three places, or from places in one line"
+            wrong = "a tilt needs three points that are not in one line"
             yield Finding((*path, "flat"), wrong, "add `x` and `y` to three heights or more")
 
 

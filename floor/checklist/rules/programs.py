@@ -23,7 +23,7 @@ def check_program_is_read(checklist: Checklist) -> Iterator[Finding]:
         if not any(isinstance(step, ProgramLoaded) for step in operation.steps):
             yield Finding(at, "no gate reads it", 'add a step with `gate = "program loaded"`')
         if operation.program_file in (".", "..") or set(operation.program_file) & set("/\\:"):
-            yield Finding(at, "is more than the name of a file", "the folder belongs to the station: `program_folder`")
+            yield Finding(at, "is not just a file name", "the folder belongs to the station: `program_folder`")
         for name in operation.stations:
             if name in stations and not stations[name].program_folder:
                 wrong = f"{name} has no folder to find it in"

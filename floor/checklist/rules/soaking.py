@@ -1,13 +1,24 @@
-"""Soaks: limits that can be told apart, within the oven's plate, and a control sensor where one is to govern."""
+"""Soaks and air: limits in order and in one unit, within the oven's plate, and a control sensor where one governs."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
-from floor.checklist.gates import Soaked
+from floor.checklist.gates import AirMeasured, Soaked
 from floor.checklist.model import Checklist
+from floor.checklist.rules.limits import check_band
 from floor.checklist.rules.names import iterate_steps
+
+
+def check_temperature_bands(checklist: Checklist) -> Iterator[Finding]:
+    """What is worked out from the limits needs two of them, in one unit."""
+    for path, _, step in iterate_steps(checklist):
+        if not isinstance(step, Soaked | AirMeasured):
+            continue
+        yield from check_band(path, step.low, step.high)
+        if step.low == step.high:
+            yield Finding(path, f"low and high are both {step.low}", "leave room between them")
 
 
 def check_soaks(checklist: Checklist) -> Iterator[Finding]:
@@ -15,17 +26,12 @@ def check_soaks(checklist: Checklist) -> Iterator[Finding]:
     for path, operation, step in iterate_steps(checklist):
         if not isinstance(step, Soaked):
             continue
-        if step.low.unit != step.high.unit:
-            wrong = f'low is stated in "{step.low.unit}", high in "{step.high.unit}"'
-            yield Finding(path, wrong, "write both limits in one unit")
-        elif step.low.number >= step.high.number:
-            yield Finding(path, f"low ({step.low}) is not below high ({step.high})", "put the smaller value first")
         if step.at not in ("cycle", "after") or not operation.cycle:
-            yield Finding(path, "nothing has been soaked before a cycle", 'use `at = "cycle"` or `at = "after"`')
+            wrong = "a soak check before the cycle has nothing to prove"
+            yield Finding(path, wrong, 'use `at = "cycle"` or `at = "after"`')
         if (step.by == "control sensor") != bool(step.control):
-            yield Finding(
-                path, "a control sensor goes with its name", 'both `by = "control sensor"` and `control = "…"`'
-            )
+            wrong = "a control sensor needs its name"
+            yield Finding(path, wrong, 'both `by = "control sensor"` and `control = "…"`')
         for name in operation.stations:
             limit = stations[name].temperature_limit if name in stations else None
             if limit is not None and step.high.base > limit.base:
@@ -33,4 +39,4 @@ def check_soaks(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding((*path, "high"), wrong, f"at most {limit}")
 
 
-RULES = (check_soaks,)
+RULES = (check_temperature_bands, check_soaks)

@@ -43,7 +43,7 @@ class ToolKind(StrEnum):
     FACE_MILL = "face mill"
     FLY_CUTTER = "fly cutter"
     END_MILL = "end mill"
-    BALL_MILL = "ball mill"
+    BALL_MILL = "ball end mill"
     V_TOOL = "V-tool"
     """Includes engravers."""
     CHAMFER_MILL = "chamfer mill"

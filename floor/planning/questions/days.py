@@ -46,7 +46,7 @@ def _clock(hour: str, minute: str | None) -> time:
     try:
         return time(int(hour), int(minute or 0))
     except (ValueError, OverflowError):
-        raise NotUnderstood(f"{hour}:{minute or '00'} is no time of day. Write it like 07:00") from None
+        raise NotUnderstood(f"{hour}:{minute or '00'} is not a time of day. Write it like 07:00") from None
 
 
 def read_day(text: str, today: date) -> date | None:

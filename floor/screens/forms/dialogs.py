@@ -20,7 +20,7 @@ from floor.screens.frame.theme import draw_signal_panel
 
 COLUMNS = 64
 """Inside a dialog of 70 with its border and padding."""
-NOTHING_CHOSEN = "Nothing chosen: press a letter, or ↑ ↓ and then Enter    Esc: cancel"
+NOTHING_CHOSEN = "Nothing chosen. Letter, or ↑ ↓ and Enter    Esc: cancel"
 
 
 class TroubleDialog(ModalScreen[None]):

@@ -300,7 +300,7 @@ class OpenBatchScreen(FloorScreen):
         """Say what is about to be opened: Enter in a field that may stay empty opens no batch by itself."""
 
         def ask(order: int, start: int, due: date | None, reference: str) -> None:
-            said = [f"{order} ordered", f"{start} started"]
+            said = [f"{order} ordered", f"{start} to start"]
             said += [f"due {due}"] if due is not None else []
             said += [f"reference {reference.strip()}"] if reference.strip() else []
             part = self.checklist.part

@@ -77,7 +77,7 @@ def _give_once_sure(screen: RunFrame, line: Line, command: Command) -> None:
         screen.give(screen.batch_id, command, lambda entries: _say_when_it_ends(screen, entries))
 
     if question or unread:
-        question = question or f"{line.title}: have you read this, and is it complete?"
+        question = question or "Cautions read, and the cycle complete?"
         screen.floor.push_screen(ConfirmDialog(question, unread), lambda yes: give() if yes else None)
     else:
         give()

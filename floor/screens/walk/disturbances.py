@@ -182,7 +182,7 @@ def ask_disturbance(screen: FloorScreen, batch_id: str, run: Run) -> None:
             tools = checklist.tools_at(run.station)
             ask_tool_changed(screen, batch_id, run, "Which tool was changed?", tools)
         elif what == "rezeroed" and len(offsets) > 1:
-            which = ChoiceDialog("Which zero was set again?", [*offsets, Choice("", "all of them")], acts=True)
+            which = ChoiceDialog("Which work zero was reset?", [*offsets, Choice("", "all of them")], acts=True)
             screen.floor.push_screen(which, rezeroed)
         elif what == PAPER:
             ask_paper_time(screen)

@@ -63,8 +63,9 @@ def _record(screen: RunFrame, found: ReadProgram) -> None:
         check = screen.current_batch.programs[setup]
         changed = before is not None and before.sha256 != check.sha256
         read = f"{check.file} has changed since {before.by} read it" if before and changed else f"{check.file} read"
-        faults = format_count(len(check.faults), "fault") if check.faults else "nothing against the operation"
-        screen.say(f"{read}: {faults}", wrong=changed or bool(check.faults))
+        faults = format_count(len(check.faults), "fault") if check.faults else "no faults"
+        again = "; read it back, first piece again" if changed and not check.faults else ""
+        screen.say(f"{read}: {faults}{again}", wrong=changed or bool(check.faults))
 
     screen.give(screen.batch_id, found, said)
 

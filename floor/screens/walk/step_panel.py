@@ -31,7 +31,7 @@ CARD_ROWS = 3
 PANEL_WIDTH = 50
 """Columns that the panel of gates takes of a wide screen."""
 LEAST_WIDTH = 60
-COUNT_WRONG = "count wrong? b, y, then x on it strikes it out"
+COUNT_WRONG = "wrong count: b, y, select it, x strikes it out"
 """How a count is corrected, where one stands."""
 
 
@@ -116,7 +116,7 @@ class StepPanel(Vertical):
         counted = [f"{HIDDEN_FIGURE if unseen else good} good"]
         if run.count is not None and not unseen:
             counted += [f"{many} {to}" for to in ("scrap", "rework", "hold") if (many := run.count.total(to))]
-        gone = "the good ones have gone on" if good or unseen else "none has gone on"
+        gone = "the good ones moved on" if good or unseen else "none moved on"
         following = gone if load.dissolved else f"next: op {load.at}"
         self.title_line.update(f"✓ Released: {', '.join(counted)}; {following}")
         self.keys.update(f"Enter or Esc: back    {COUNT_WRONG}")
@@ -203,7 +203,7 @@ def describe_keys_where_stopped(line: Line) -> str:
         back = "   u: put it back" if line.phase == "arrive" else ""
         return f"Nothing to do here{back}{waive}"
     if line.verdict is not None and line.verdict.reads:
-        return f"Enter: read the program's file{waive}"
+        return f"Enter: read the program file{waive}"
     tool = line.verdict.change if line.verdict is not None else None
     first = f"Enter: tool {tool} was changed" if tool else "x: report event"
     return f"{first}   m: set pieces aside{waive}"

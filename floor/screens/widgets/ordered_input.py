@@ -12,7 +12,7 @@ from textual.widgets import Input
 IN_A_NUMBER = frozenset("0123456789+-.,")
 """What a field for a number takes."""
 ONLY_NUMBER = "takes a number: digits, sign, point or comma"
-LEFT_OUT = f"{ONLY_NUMBER}. Letters were left out: type it again"
+LEFT_OUT = f"{ONLY_NUMBER}. Letters ignored: type it again"
 
 
 class OrderedInput(Input):
