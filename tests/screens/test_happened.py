@@ -106,7 +106,7 @@ async def test_no_event_is_chosen_before_somebody_chooses_it(
         await pilot.pause()
         before = shop.batch(batch).seq
         await pilot.press("escape", "x", "enter", "enter", "enter")
-        assert "Nothing chosen: press a letter" in seen(app)
+        assert "Nothing chosen. Letter" in seen(app)
         assert shop.batch(batch).seq == before
         await pilot.press("b")
     station = shop.batch(batch).runs[run].station

@@ -49,7 +49,7 @@ async def test_what_a_scanner_reads_into_a_number_is_looked_at_before_it_is_take
     async with probing(place, open_app) as (app, pilot, walk):
         await pilot.press("L", "0", "full_stop", "5", "enter")
         assert app.focused is walk.asks.inputs[0], "it does not go on"
-        assert "Letters were left out" in words(app)
+        assert "Letters ignored" in words(app)
         assert walk.asks.inputs[0].selected_text == "0.5", "what is typed now takes its place"
         await pilot.press("enter")
         assert app.focused is walk.asks.inputs[0], "nor at a second Enter"
@@ -81,7 +81,7 @@ async def test_letters_alone_are_told_once_and_forgotten(place: Place, open_app:
         assert "G54 X takes a number" in words(app)
         await pilot.press("3", "enter")
         assert app.focused is walk.asks.inputs[1]
-        assert "Letters were left out" not in words(app)
+        assert "Letters ignored" not in words(app)
 
 
 async def test_the_key_of_the_keys_is_one_in_a_field_for_a_number_too(place: Place, open_app: Open) -> None:

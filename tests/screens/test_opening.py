@@ -181,7 +181,7 @@ async def test_a_batch_is_opened_with_what_is_offered_once_somebody_says_yes(sho
     async with app.run_test(size=(80, 24)) as pilot:
         await choose(pilot, "thermal-break-plate.toml")
         await pilot.press("enter", "enter", "enter", "enter", "enter")
-        assert "Open a batch of TB-2140 C? 96 ordered, 128 started." in words(app)
+        assert "Open a batch of TB-2140 C? 96 ordered, 128 to start." in words(app)
         assert shop.batches == [], "Enter alone opens none: the last field may stay empty"
         await pilot.press("escape", "enter", "y")
         assert isinstance(app.screen, BatchScreen)
@@ -202,7 +202,7 @@ async def test_all_fields_reach_the_record(shop: Shop, open_app: Open) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await choose(pilot, "own.toml")
         await fill(pilot, "5", "9", "2026-03-20", "PO [7]")
-        assert "5 ordered, 9 started, due 2026-03-20, reference PO [7]." in words(app)
+        assert "5 ordered, 9 to start, due 2026-03-20, reference PO [7]." in words(app)
         await pilot.press("y")
         assert isinstance(app.screen, BatchScreen)
     [batch] = shop.batches

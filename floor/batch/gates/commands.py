@@ -243,7 +243,7 @@ def require_waivable(line: Line | None, context: Context) -> tuple[Line, Gate]:
         raise Refused("authority", f"{line.title}: may not be waived", line.verdict.clear if line.verdict else "")
     if line.verdict is not None and line.verdict.decide:
         raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
-    context.need_lead("waiving a required check")
+    context.need_lead("waiving a gate")
     return line, gate
 
 
