@@ -415,6 +415,8 @@ class AirMeasured(_Gate):
     """How long a reading counts; left out, for the whole run."""
 
     def asks(self) -> tuple[FormField, ...]:
+        from floor.figures.drying import MOST_HUMID  # opening a shop needs no coatings
+
         humidity = FormField(
             name="humidity", label="Relative humidity", kind="number", unit="%", low=0.0,
             high=self.humidity_high.base if self.humidity_high is not None else MOST_HUMID, short="humidity",
@@ -429,8 +431,6 @@ class AirMeasured(_Gate):
         return "Measure the air and the work"
 
 
-MOST_HUMID = 85.0
-"""Percent of relative humidity at most while a coat goes on and dries (ISO 8502-4, as quoted in coating guides)."""
 READINGS = "readings"
 """The field of a soak for its readings."""
 

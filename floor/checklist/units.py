@@ -9,6 +9,8 @@ import re
 from functools import cache
 from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
+from floor.figures.temperature import SCALES, TemperatureScale
+
 if TYPE_CHECKING:
     import pint
 
@@ -95,7 +97,6 @@ _COMMON = {
     "in": ("length", 25.4),
     "m": ("length", 1000.0),
     "deg": ("angle", 1.0),
-    "degC": ("temperature", 1.0),
     "rpm": ("speed", 1.0),
     "mm/min": ("feed", 1.0),
     "in/min": ("feed", 25.4),
@@ -160,12 +161,24 @@ def read_measure(text: str, dimension: str) -> Measure:
         raise ValueError(f'"{text}" has no unit; {example}')
     if not _UNIT.fullmatch(unit):  # keeps sums such as "9**9**9" away from the library, which would compute them
         raise ValueError(f'"{unit}" is not a unit; {example}')
+    scale = SCALES.get(unit) if dimension in ("temperature", "any") else None
+    if scale is not None:
+        return Measure(number, unit, number if dimension == "any" else round(scale.to_celsius(number), 9), text)
     kind, factor = _COMMON.get(unit, ("", 1.0))
     if kind in _ALSO.get(dimension, (dimension,)):
         return Measure(number, unit, round(number * factor, 9), text)
     if kind and dimension == "any":
         return Measure(number, unit, number, text)
     return _by_library(number, unit, dimension, text)
+
+
+def find_temperature_scale(unit: str) -> TemperatureScale:
+    """The scale of a unit that a temperature in a checklist has."""
+    if unit in SCALES:
+        return SCALES[unit]
+    zero = read_measure(f"0 {unit}", "temperature").base
+    degree = read_measure(f"1 {unit}", "temperature").base - zero
+    return TemperatureScale(1 / degree, -zero / degree)
 
 
 def _by_library(number: float, unit: str, dimension: str, text: str) -> Measure:

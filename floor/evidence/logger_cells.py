@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from enum import StrEnum
 
 from floor.evidence.encoding import decode_narrow, find_encoding, is_text
+from floor.figures.temperature import SCALES
 
 SEPARATORS = (";", "\t", ",", "|")
 _LINE_END = re.compile("\r\n|\n|\r")
@@ -30,9 +31,7 @@ class Quantity(StrEnum):
 
     def convert(self, number: float) -> float:
         """A value in °C; unchanged if it is not a temperature."""
-        if self is Quantity.FAHRENHEIT:
-            return (number - 32) / 1.8
-        return number - 273.15 if self is Quantity.KELVIN else number
+        return SCALES[self].to_celsius(number) if self.is_temperature else number
 
 
 def decode(data: bytes) -> tuple[str, bool] | None:

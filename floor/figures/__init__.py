@@ -16,6 +16,7 @@ __all__ = [
     "soak",
     "start_at_estimated_yields",
     "start_at_known_yields",
+    "temperature",
     "top_up",
     "workdays",
     "yields",

@@ -25,29 +25,8 @@ SEA_LEVEL = 101325.0
 LEAST_MARGIN = 3.0
 """Least margin in °C of a surface above the dew point (ISO 8502-4, as quoted in coating guides)."""
 MOST_HUMID = 85.0
-"""Relative humidity in percent to stay below while a coat goes on and dries (the same)."""
-
-
-class AirFindingKind(StrEnum):
-    """Why a coat must not go on."""
-
-    DEW_POINT_NEAR = "dew point near"
-    """The surface is too close to the dew point; °C."""
-    DAMP = "damp"
-    """Relative humidity at or above its limit; percent."""
-    COLD = "cold"
-    """Surface or air colder than the data sheet allows; °C."""
-    HOT = "hot"
-    """Surface or air hotter than the data sheet allows; °C."""
-
-
-@dataclass(frozen=True, slots=True)
-class AirFinding:
-    """One reason why a coat must not go on."""
-
-    kind: AirFindingKind
-    value: float
-    limit: float
+"""Most relative humidity in percent while a coat goes on and dries: none goes on above it (IMO resolution
+MSC.215(82), table 1, environmental conditions, from memory: not "above 85 %")."""
 
 
 def compute_vapor_pressure(temperature: float) -> float:
@@ -103,43 +82,6 @@ def _require_humidity(humidity: float) -> float:
 def compute_dew_margin(air: float, humidity: float, surface: float) -> float:
     """How many °C a surface is above the dew point; below 0 it is wet."""
     return surface - compute_dew_point(air, humidity)
-
-
-def find_air_faults(
-    air: float,
-    humidity: float,
-    surface: float,
-    *,
-    least_margin: float = LEAST_MARGIN,
-    most_humid: float = MOST_HUMID,
-    coldest: float = -math.inf,
-    hottest: float = math.inf,
-) -> tuple[AirFinding, ...]:
-    """Why a coat must not go on a surface in this air; empty if it may.
-
-    Args:
-        air: °C.
-        humidity: Relative, percent.
-        surface: Of the work, °C.
-        least_margin: °C above the dew point; the limit itself is allowed.
-        most_humid: Percent; the limit itself is not allowed.
-        coldest: Lowest °C of surface and air by the data sheet; the limit itself is allowed.
-        hottest: Highest °C, likewise.
-
-    Raises:
-        ImpossibleFigure: a figure out of range.
-    """
-    margin = compute_dew_margin(air, humidity, surface)
-    found = []
-    if not margin >= least_margin:
-        found.append(AirFinding(AirFindingKind.DEW_POINT_NEAR, margin, least_margin))
-    if not humidity < most_humid:
-        found.append(AirFinding(AirFindingKind.DAMP, humidity, most_humid))
-    if min(air, surface) < coldest:
-        found.append(AirFinding(AirFindingKind.COLD, min(air, surface), coldest))
-    if max(air, surface) > hottest:
-        found.append(AirFinding(AirFindingKind.HOT, max(air, surface), hottest))
-    return tuple(found)
 
 
 @dataclass(frozen=True, slots=True)

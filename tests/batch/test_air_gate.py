@@ -29,7 +29,10 @@ def at_the_bench(fields: str = 'low = "10 degC", high = "35 degC"') -> tuple[Ben
     return bench, load
 
 
-@pytest.mark.parametrize(("air", "humidity", "surface"), [(22, 45, 21), (30, 80, 31), (12, 84, 13), (20, 60, 15.2)])
+CASES = [(22, 45, 21), (30, 80, 31), (12, 84, 13), (20, 60, 15.2), (20, 85, 21)]
+
+
+@pytest.mark.parametrize(("air", "humidity", "surface"), CASES)
 def test_work_clear_of_the_dew_point_is_coated(air: float, humidity: float, surface: float) -> None:
     """The dew point by psychrolib (ASHRAE), 3 degC at least above it (ISO 8502-4, as quoted in coating guides)."""
     psychrolib.SetUnitSystem(psychrolib.SI)
@@ -47,6 +50,7 @@ def test_work_clear_of_the_dew_point_is_coated(air: float, humidity: float, surf
     ("values", "why"),
     [
         ({"air": 9, "humidity": 50, "surface": 12}, "Air 9, must be 10 to 35 degC"),
+        ({"air": 20, "humidity": 85.1, "surface": 25}, "Relative humidity 85.1, must be 0 to 85 %"),
         ({"air": 20, "humidity": 86, "surface": 25}, "Relative humidity 86, must be 0 to 85 %"),
         ({"air": 20, "humidity": -5, "surface": 25}, "Relative humidity -5, must be 0 to 85 %"),
         ({"air": 20, "humidity": 50, "surface": 40}, "Part surface 40, must be 10 to 35 degC"),

@@ -20,6 +20,7 @@ from floor.checklist.units import (
     Time,
     Unit,
     _by_library,
+    find_temperature_scale,
     read_measure,
 )
 
@@ -231,3 +232,19 @@ def test_a_value_has_the_base_of_what_it_is_of(text: str, dimension: str, base: 
     measure = read_measure(f" {text} ", dimension)
     assert (measure.base, measure.text, str(measure)) == (base, text, text)
     assert f"{measure.number:g} {measure.unit}" == text
+
+
+@pytest.mark.parametrize("unit", ["degC", "degF", "K", "kelvin", "degR"])
+def test_a_temperature_scale_agrees_with_the_library(unit: str) -> None:
+    for value in (-40.0, 0.0, 175.0, 350.0):
+        base = _by_library(value, unit, "temperature", "").base
+        assert read_measure(f"{value} {unit}", "temperature").base == pytest.approx(base, abs=1e-8)
+        assert find_temperature_scale(unit).to_celsius(value) == pytest.approx(base, abs=1e-5)
+
+
+def test_degrees_fahrenheit_need_no_units_library(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It takes half a second to load, and an air check judges its readings at every key."""
+    monkeypatch.setattr("floor.checklist.units._by_library", None)
+    assert read_measure("212 degF", "temperature").base == 100.0
+    assert read_measure("212 degF", "any").base == 212.0
+    assert find_temperature_scale("degF").to_celsius(32) == 0.0
