@@ -15,6 +15,7 @@ from floor.batch.search.history_filter import GROUPS, Filter
 from floor.batch.search.typed_criteria import BATCH_KINDS, TypedCriteria, _need, need_known, read_kinds
 from floor.cli.help import FIND
 from floor.wall import convert_to_zone
+from tests.batch.factory import open_bench
 from tests.papers.half_done import half_done
 
 NOW = convert_to_zone(datetime.fromisoformat("2026-11-25T10:00+01:00"), ZoneInfo("Europe/Vienna"))
@@ -102,6 +103,12 @@ def test_what_no_batch_has_is_a_slip_and_said(wanted: Filter, said: str) -> None
 
     assert refused.value.why == "unknown"
     assert str(refused.value).startswith(said)
+
+
+@pytest.mark.parametrize(("many", "where"), [(3, "B0001 or B0001 or B0001"), (4, "the 4 batches")])
+def test_up_to_three_batches_are_named(many: int, where: str) -> None:
+    with pytest.raises(Refused, match=f"^There is no op 25 in {where}. Choose"):
+        need_known(Filter(op=25), [open_bench().state] * many)
 
 
 def test_what_one_of_the_batches_has_is_looked_for_in_all() -> None:

@@ -133,4 +133,6 @@ def test_a_load_that_is_released_says_so() -> None:
     run = bench.state.loads[load].run
     assert bench.hand("AA").work(load)
 
-    assert build_large_view(bench.state, bench.clock(), None, run).kind == "through"
+    assert build_large_view(bench.state, bench.clock(), None, run) == LargeView(
+        "B0001", "Op 10", "Pallet 1 of 3", "through", "", "Released", closes="", full="The load is released"
+    )

@@ -7,7 +7,7 @@ from functools import partial
 
 import pytest
 
-from floor.batch.gates.commands import Prove
+from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.open_lot import OpenLot
 from floor.batch.search.trace import trace
 from floor.checklist.model import Checklist
@@ -126,6 +126,18 @@ def test_a_second_one_in_the_middle_of_a_load_stands_beside_the_first() -> None:
     bench.through(load, 20)
 
     assert lots(bench, load) == ["F-1, then F-2"]
+
+
+def test_a_lot_that_turns_up_after_its_gate_was_waived_is_recorded(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "lot recorded 1")
+    run = bench.run_of(load).number
+    bench.say(Waive(run, "lot recorded 1", "label torn off", "BB"), by="LL")
+
+    bench.prove(load, "lot recorded 1", lot="F-1", use_by="2027-01-31")
+    assert bench.line(load, "lot recorded 1").state == "waived", "a lead decided: it stays in sight"
+    assert bench.state.lots["lacquer"].lot == "F-1"
 
 
 def test_one_entered_wrong_before_anything_was_done_is_replaced() -> None:

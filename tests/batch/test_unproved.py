@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.corrections.commands import SettleUnproved, StrikeOut
-from floor.batch.corrections.unproved_work import find_open_unproved_work
+from floor.batch.corrections.unproved_work import find_open_unproved_work, say_run
 from floor.batch.counting.commands import Dispose, HoldBack
 from floor.batch.gates.commands import Waive
 from floor.batch.handover.commands import OfferHandover
@@ -64,6 +64,7 @@ def test_it_stands_open_wherever_one_looks(line: str) -> None:
 
     assert one.runs == {1}
     assert not line_of(bench, line).is_satisfied, "not 'met at the time'"
+    assert line_of(bench, line).evidence == "", "nobody has decided yet"
     (said,) = due(bench)
     assert said.entry == one.strike
     assert "struck out after 4 pieces went ahead on it: load 1 (op 10) (LL: typed wrong)" in said.what
@@ -183,6 +184,23 @@ def test_a_proof_that_was_void_by_then_had_let_nothing_through_but_its_own_load(
     one = struck(bench, "tool loaded 1")
 
     assert one.runs == {1}
+
+
+def test_a_piece_that_went_on_with_another_load_is_said_to_be_told_by_the_order_of_loading() -> None:
+    bench = open_bench()
+    load = released(bench)
+    run = bench.state.runs[1]
+    assert say_run(bench.state, run) == "run 1: load 1, op 10 Mill the groove, released; 4 pieces"
+    piece = bench.state.loads[load].pieces[0]
+    bench.say(SetPiecesAside("hold", "chatter marks", load=load, positions=("A1",), off=True))
+    assert say_run(bench.state, run).endswith("4 pieces, 1 on hold")
+    bench.through(load, 20)
+    bench.say(Dispose((piece,), "use as is", "within the drawing"), by="LL")
+    assert say_run(bench.state, run).endswith("released; 4 pieces"), "it waits beside the others"
+    bench.form(20)
+
+    assert bench.state.places[piece].load == 2
+    assert say_run(bench.state, run).endswith("released; 4 pieces, by the order of loading")
 
 
 def test_the_page_names_it_once() -> None:

@@ -150,7 +150,7 @@ def _returns_to_load(
     if own_way and place.rework:
         _leave_detours(load, piece)
     on_outer_detour = place.sits and any(piece in one.pieces for one in load.detours[:-1])
-    if own_way and not place.rework and on_outer_detour:
+    if own_way and on_outer_detour:
         _put_on_load(batch, load, piece, entry)
         return True
     if place.sits and _goes_on_in_place(batch, load, piece, place, target, entry):
