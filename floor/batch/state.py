@@ -291,13 +291,7 @@ class Batch:
 
     def is_rework_in_place(self, load: Load, route: Rework, found: int) -> bool:
         """Whether pieces rejected at an operation can be reworked on their load's carrier."""
-        leg = self.list_leg_ops(load)
-        if route.rides != "in place" or found not in leg or load.first_op > route.back_to:
-            return False
-        ways = [self.operation(op) for op in self.checklist.list_way(route.id) if op <= found]
-        return all(
-            one.op in leg or (one.rework_only and one.carrier == load.carrier and not one.regroup) for one in ways
-        )
+        return self.checklist.may_ride(route, found, load.first_op, load.rework)
 
     def is_at_work(self, load: Load) -> bool:
         """Whether a run of the whole load is under way, not of a detour."""

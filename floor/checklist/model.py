@@ -142,6 +142,25 @@ class Checklist(Strict):
         finished."""
         return rework.back_to <= found and set(self.list_way(rework.id)) >= {op for op in self.route if op >= found}
 
+    def may_ride(self, rework: Rework, found: int, first: int, on: str = "") -> bool:
+        """Whether pieces found at an operation are reworked on the carrier they ride there.
+
+        Args:
+            first: the operation for which their load was formed.
+            on: the rework that it was formed for.
+        """
+        leg = self.leg_of(first, on)
+        back = [self.ops[op] for op in self.list_way(rework.id) if op <= found]
+        return (
+            rework.rides == "in place"
+            and first <= rework.back_to
+            and found in leg.ops
+            and all(
+                one.op in leg.ops or (one.rework_only and one.carrier == leg.carrier and not one.regroup)
+                for one in back
+            )
+        )
+
     def leg_of(self, op: int, rework: str = "") -> Leg:
         """The leg of a load from an operation on; a rework with its own operations has its own legs."""
         if (op, rework) not in self._leg_of:

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from floor.batch.state import Batch
 from floor.checklist.equipment import MOST_PIECES
-from floor.checklist.model import Checklist, Leg
+from floor.checklist.model import Checklist
 from floor.checklist.operation import Operation, Rework
 from floor.entry import Moment
 from floor.figures.forecast import compute_good_count_distribution
@@ -138,18 +138,13 @@ class _Doubts:
         return None if belief.first.bad == 0 else YieldBeliefs(belief.first, belief.reworkable, belief.saved)
 
     def each(self, op: int, pieces: int, phases_of_it: int) -> tuple[float, ...]:
-        """Minutes that one piece of this many adds to each phase of a run."""
+        """Minutes that one piece of this many adds to each phase of a run; none to a cure that follows its own."""
         key = op, pieces, phases_of_it
         if key not in self._each:
-            self._each[key] = self._added(*key)
+            less, more = (self.alike.phases(op, self.alike.parts(op, n)) for n in (pieces - 1, pieces))
+            added = [two.minutes - one.minutes for one, two in zip(less, more, strict=True)]
+            self._each[key] = (*added, *[0.0] * (phases_of_it - len(added)))
         return self._each[key]
-
-    def _added(self, op: int, pieces: int, phases_of_it: int) -> tuple[float, ...]:
-        less, more = (self.alike.phases(op, self.alike.parts(op, n)) for n in (pieces - 1, pieces))
-        if len(less) != len(more):
-            return ()
-        found = [two.minutes - one.minutes for one, two in zip(less, more, strict=True)]
-        return (*found, *[0.0] * (phases_of_it - len(found)))[:phases_of_it]
 
     # --- rework
 
@@ -167,10 +162,9 @@ class _Doubts:
     def _way(self, share: float, rework: Rework, found: Operation) -> ReworkPath:
         """The route of a rework from where it goes back: with the load up to where it was found, else to the end."""
         leg, ops = self.checklist.leg_of(found.op), self.checklist.list_way(rework.id)
-        back = tuple(op for op in ops if op <= found.op)
-        stays = rework.rides == "in place" and rework.back_to in leg.ops and self._can_ride(back, leg)
+        stays = self.checklist.may_ride(rework, found.op, leg.ops[0])
         if stays:
-            ops = back
+            ops = tuple(op for op in ops if op <= found.op)
         following = [*ops[1:], self.checklist.after(ops[-1]) if stays else None]
         legs: list[tuple[tuple[int, ...], list[RunModel]]] = []
         for op, after in zip(ops, following, strict=True):
@@ -184,24 +178,14 @@ class _Doubts:
             tuple(ReworkLeg(self.names.carrier[self.checklist.ops[ops[0]].carrier], tuple(runs)) for ops, runs in legs),
         )
 
-    def _can_ride(self, ops: Iterable[int], leg: Leg) -> bool:
-        """Whether pieces can pass these operations without leaving the load of a leg."""
-        return all(
-            operation.op in leg.ops
-            or (operation.rework_only and operation.carrier == leg.carrier and not operation.regroup)
-            for operation in (self.checklist.ops[op] for op in ops)
-        )
-
     def _pass(self, operation: Operation, following: int | None, found: int) -> RunModel:
         """One piece, numbered 0, on its way back at an operation, and onward."""
         pace = self.alike.pace(operation.op)
         one = self.alike.parts(operation.op, 1)
         done = self.alike.phases(operation.op, one)
         cure = compute_cure_tail(self.checklist, operation, one, following)
-        each = self.each(operation.op, 2, len(done))
-        each = each or (0.0,) * len(done)
         if cure:
-            done, each = (*done, Phase(PhaseKind.CURE, cure)), (*each, 0.0)
+            done = (*done, Phase(PhaseKind.CURE, cure))
         minutes = compute_setup_minutes(operation, pace)
         stations = [self.checklist.station(id) for id in operation.stations]
         first, *others = [(self.names.station[one.id], count_places_taken(one, operation.carrier)) for one in stations]
@@ -216,7 +200,7 @@ class _Doubts:
             also_at=tuple(others),
             fate=RunOutcomes(
                 (0,),
-                each,
+                self.each(operation.op, 2, len(done)),
                 self._yields(operation.op) if operation.op >= found else None,
                 frozenset({0} if operation.op == found else ()),
             ),

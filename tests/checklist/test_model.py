@@ -12,7 +12,7 @@ from floor.checklist.gates import Measured
 from floor.checklist.loading import read_checklist
 from floor.checklist.model import Checklist
 from floor.checklist.units import Measure, read_measure
-from tests.batch.factory import by_hand
+from tests.batch.factory import BY_HAND, by_hand, edited
 
 RIGHT = (Path(__file__).parent / "right.toml").read_text()
 
@@ -133,6 +133,51 @@ def test_a_rework_goes_its_own_way_until_it_joins_the_others(name: str) -> None:
     assert {op for op in part.ops if part.is_apart(name, op)} == apart
     assert {op for op in part.ops if part.may_mend(rework, op)} == mends
     assert [part.after(op, name) for op in way] == [*way[1:], None]
+
+
+STRIPPED = 'title = "Strip the coat"\nstation = "bench"\ncarrier = "pallet"\n'
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "rides"),
+    [
+        ("", "", True),
+        (STRIPPED, f"{STRIPPED}regroup = true\n", False),
+        (STRIPPED, STRIPPED.replace("pallet", "tray"), False),
+        ("ops = [12, 14, 20]", 'ops = [12, 14, 20]\nrides = "own load"', False),
+    ],
+)
+def test_a_rework_rides_where_nothing_on_its_way_takes_pieces_off_their_carrier(
+    was: str, now: str, rides: bool
+) -> None:
+    """Coated pieces are stripped, etched and coated again on the pallet they came on."""
+    part = edited(*BY_HAND, (was, now))
+    strip = part.rework("strip")
+    assert strip is not None
+    assert part.may_ride(strip, 20, first=10) is rides
+
+
+@pytest.mark.parametrize(
+    ("name", "found", "first", "on", "rides"),
+    [
+        ("touch up", 30, 10, "", True),
+        ("touch up", 30, 20, "", True),
+        ("touch up", 30, 30, "", False),
+        ("touch up", 50, 50, "", False),
+        ("touch up", 30, 10, "regroove", False),
+        ("strip", 14, 10, "", False),
+    ],
+)
+def test_a_load_goes_back_only_to_what_it_passes_itself(
+    name: str, found: int, first: int, on: str, rides: bool
+) -> None:
+    """Touching up goes back to op 20, which a load formed later or to cut the groove again does not pass.
+
+    What is found on the way of a rework itself, as at op 14, goes on without the others.
+    """
+    rework = by_hand().rework(name)
+    assert rework is not None
+    assert by_hand().may_ride(rework, found, first, on) is rides
 
 
 def test_without_a_rework_pieces_go_the_route_and_with_all_others() -> None:

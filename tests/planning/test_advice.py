@@ -13,7 +13,7 @@ from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist
 from floor.checklist.units import read_measure
 from floor.figures.schedule import LoadModel, Phase, PhaseKind, RunModel
-from floor.planning.dispatch_list import RankedDue, rank_dues
+from floor.planning.dispatch_list import RankedDue, _latest, rank_dues
 from floor.planning.problem import Crew
 from tests.batch.factory import Bench, edited, open_bench, part
 from tests.planning.planned import ALWAYS, ONE_SHIFT, baked, planned, potted
@@ -44,6 +44,23 @@ def test_what_the_finish_hangs_on_comes_first_and_the_other_says_how_long_it_may
     assert advised[1].said(now.at).startswith("by Wed ")
     assert advised[1].latest is not None
     assert advised[1].latest - now.at > timedelta(hours=20)
+
+
+def test_a_cycle_that_runs_may_wait_from_its_end_when_somebody_is_needed_again() -> None:
+    """20 min of the cycle are left at most; then whoever takes the load off may come no later than the plan's slack."""
+    bench = open_bench(start=4, order=4)
+    load = bench.form(10)
+    bench.until(load, "end")
+    now = bench.clock()
+    made = planned(bench.state, now=now)
+    (run,) = [run for run in made.runs if made.work(run).op == 10]
+    cutting, taking_off = run.stretches[0], run.attended[0]
+    assert not cutting.people
+    assert cutting.start == run.start < cutting.end <= taking_off.start
+
+    latest = _latest(made)[bench.state.id, load]
+
+    assert latest == taking_off.start + timedelta(minutes=run.slack)
 
 
 def test_of_the_first_plan_of_a_large_shop_only_the_order_is_reported() -> None:

@@ -128,6 +128,17 @@ def test_the_pieces_in_hand_are_those_not_scrapped_wherever_they_are() -> None:
     ]
     assert count_yields(bench.state)[2] == YieldCounts(good=1, rework=1)
 
+    bench.through(load, 20)
+    bench.clock.forward(12 * 3600)
+    bench.until(load, "release")
+    assert [(one.waiting, one.rework) for one in count_work_in_process(bench.state)[0]] == [
+        (4, 0),
+        (0, 0),
+        (1, 0),
+        (2, 0),
+        (0, 0),
+    ], "A2 is through its rework with the count that found it good, before its release"
+
 
 def test_a_reworked_piece_is_saved_and_a_held_one_counts_when_it_is_decided() -> None:
     bench = open_bench()

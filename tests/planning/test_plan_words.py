@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from floor.figures.schedule import Band, Saving
+from floor.figures.schedule import Band, PhaseKind, PlannedStretch, Saving
 from floor.planning.finish import Finish, compute_finish
 from floor.planning.plan import ShopPlan
 from floor.planning.plan_text import (
@@ -131,6 +131,28 @@ def test_every_time_somebody_is_needed_stands_once_under_its_day(late: ShopPlan,
     assert [line[2:7] for line in lines if line.startswith(" ")] == [f"{one.start:%H:%M}" for one in found]
     assert max(map(len, lines)) <= width
     assert not [line for line in lines if line[2:7] == line[8:13]], "what takes seconds takes a minute here"
+
+
+@pytest.mark.parametrize(
+    ("parts", "found"),
+    [
+        ([(0, 20, (1,)), (20, 50, (1,))], [(0, 50, (1,))]),
+        ([(0, 20, (1,)), (20, 50, (2,))], [(0, 20, (1,)), (20, 50, (2,))]),
+        ([(0, 20, (1,)), (30, 50, (1,))], [(0, 20, (1,)), (30, 50, (1,))]),
+        ([(0, 20, (1,)), (20, 50, ())], [(0, 20, (1,))]),
+    ],
+)
+def test_what_one_person_does_without_a_gap_is_one_time(
+    late: ShopPlan, parts: list[tuple[int, int, tuple[int, ...]]], found: list[tuple[int, int, tuple[int, ...]]]
+) -> None:
+    def at(minutes: int) -> datetime:
+        return MORNING + timedelta(minutes=minutes)
+
+    stretches = tuple(PlannedStretch(PhaseKind.ATTENDED, at(start), at(end), 0, who) for start, end, who in parts)
+    run = replace(late.plan.runs[0], stretches=stretches)
+    made = replace(late, plan=replace(late.plan, runs=(run,)))
+
+    assert list_attendance(made) == [Attendance(at(start), at(end), who, run) for start, end, who in found]
 
 
 @pytest.mark.parametrize("width", [50, 120])

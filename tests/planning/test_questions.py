@@ -13,10 +13,16 @@ from hypothesis import strategies as st
 
 from floor.checklist.loading import load_checklist
 from floor.figures.calendar import Calendar
+from floor.planning.curing import Cure
 from floor.planning.problem import Crew
 from floor.planning.questions import WORDS, NotUnderstood, read_questions
 from floor.planning.questions.days import read_day
-from floor.planning.questions.likely_questions import Suggestion, insert_suggestion, suggest_questions
+from floor.planning.questions.likely_questions import (
+    Suggestion,
+    _compute_half_longer,
+    insert_suggestion,
+    suggest_questions,
+)
 from floor.planning.questions.parse_words import read_name
 from floor.planning.scenario import Scenario, build_scenario
 from tests.batch.factory import Bench, open_bench
@@ -64,6 +70,8 @@ def read(text: str, case: Scenario = CASE) -> list[str]:
     ("two pallets more", ["2 more Pallets"]),
     ("+2 pallets; -1 tote", ["2 more Pallets", "1 fewer Tote"]),
     ("another pallet", ["1 more Pallet"]),
+    ("borrowed pallet", ["1 more Pallet"]),
+    ("eight more pallets", ["8 more Pallets"]),
     ("without one tote", ["1 fewer Tote"]),
     ("1 more person", ["1 person more"]),
     ("2 operators more", ["2 people more"]),
@@ -339,6 +347,21 @@ def test_an_offer_put_in_again_is_one_more_or_taken_out() -> None:
     assert text == "saturday, 3 more Pallets"
     assert insert_suggestion(text, saturday) == "3 more Pallets"
     assert insert_suggestion("end 1 h later,", pallet) == "end 1 h later, 1 more Pallet"
+    assert insert_suggestion("end 1 h later", saturday) == "end 1 h later, saturday"
+
+
+@pytest.mark.parametrize(
+    ("cure", "longer"),
+    [
+        (Cure("resin", 20, 120, None, 0, frozenset({30})), 60),
+        (Cure("resin", 20, 120, 150, 0, frozenset({30})), 30),
+        (Cure("soak", 20, 60, None, 90, frozenset({20})), 60),
+        (Cure("soak", 20, 60, 90, 90, frozenset({20})), 0),
+    ],
+)
+def test_half_as_long_again_is_offered_where_it_is_noticed(cure: Cure, longer: int) -> None:
+    """A cure that its window closes before the cycle is over anyway cannot get longer than the cycle."""
+    assert _compute_half_longer(cure) == longer
 
 
 def test_a_day_that_is_worked_once_is_offered_every_week() -> None:

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from floor.planning.load_runs import count_places_taken
 from floor.planning.plan import ShopPlan
 from tests.batch.factory import TWO_UP, edited, open_bench, two_up
 from tests.planning.planned import conserves, planned
@@ -31,6 +32,15 @@ def test_no_more_carriers_are_in_the_oven_than_have_room(room: int, takes: int, 
     for run in plan.runs:
         if plan.work(run).op == 40:
             assert len(run.places) == takes
+
+
+def test_who_alone_has_the_spindle_has_the_whole_bed_and_a_shared_cycle_takes_a_place_for_each() -> None:
+    """One cycle at a time: the next pallet on the bed waits for the spindle anyway."""
+    mill, oven = two_up().station("mill"), two_up().station("oven")
+    assert (mill.most_cycles, mill.runs_at_once, oven.most_cycles) == (1, 2, 2)
+    assert count_places_taken(mill, "pallet") == 2
+    assert count_places_taken(mill, "pallet", shared=True) == 1
+    assert count_places_taken(oven, "tray") == 1
 
 
 def test_what_is_in_the_oven_now_takes_its_places_in_the_plan() -> None:

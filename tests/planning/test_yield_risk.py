@@ -13,13 +13,14 @@ from floor.batch.counting.commands import MarkedPieces
 from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
-from floor.figures.schedule import PhaseKind, simulate_finishes
+from floor.figures.schedule import PhaseKind, RunOutcomes, simulate_finishes
 from floor.planning import durations, yield_risk
 from floor.planning.batch_forecast import compute_outlook
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.snapshot import Snapshot, take_snapshot
 from floor.planning.start_plan import build_fresh_batch
-from tests.batch.factory import Bench, open_bench
+from floor.planning.yield_risk import add_yield_risk
+from tests.batch.factory import Bench, one_cycle, open_bench
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, baked, potted
 
 
@@ -68,6 +69,47 @@ def test_make_up_loads_are_there_for_every_shortage_that_is_likely_and_may_lose_
         assert fates["10"].yields is not None
         assert fates["20"].yields is None, "nothing is lost there"
     assert {run.family for one in batch.make_up for load in one.loads for run in load.runs} >= {"new 10", "new 30"}
+
+
+def outcomes(bench: Bench) -> dict[int, RunOutcomes]:
+    """What may happen to the pieces at each operation to be planned."""
+    asked = take_snapshot([bench.state], bench.clock(), ONE_SHIFT).ways[0]
+    problem = add_yield_risk(asked, asked.problem)
+    fates = {asked.works[run.id].op: run.fate for load in problem.loads for run in load.runs}
+    return {op: fate for op, fate in fates.items() if fate is not None}
+
+
+def test_what_each_piece_adds_is_its_own_time_and_nothing_to_a_cure() -> None:
+    """The lid's file: 5.8 min of milling and 40 s of resin a piece, a day of cure, 50 s of facing, 30 s of packing."""
+    found = outcomes(open_bench(potted, start=13, order=13))
+    assert {op: fate.each for op, fate in found.items()} == {
+        10: pytest.approx((0, 5.8, 0)),
+        20: pytest.approx((40 / 60, 0)),
+        30: pytest.approx((0, 50 / 60, 0)),
+        40: pytest.approx((0.5,)),
+    }
+
+
+def test_one_piece_takes_its_own_time_with_it_and_a_run_under_way_what_is_left() -> None:
+    assert {fate.each for fate in outcomes(open_bench(spotted, start=1, order=1)).values()} == {()}
+    bench = open_bench(spotted, start=4, order=4)
+    bench.until(bench.form(10), "load step 1")
+    assert {op: fate.each for op, fate in outcomes(bench).items()} == {10: (), 20: (1.0,)}
+
+
+def test_a_piece_less_on_one_of_two_loads_does_not_shorten_the_cycle_that_they_share() -> None:
+    found = outcomes(open_bench(one_cycle, start=8, order=8))
+    assert found[10].each == ()
+    assert found[20].each != ()
+
+
+def test_what_is_wiped_and_looked_over_again_takes_a_piece_as_long_as_the_first_time() -> None:
+    """Two minutes of wiping and one of looking (its file); it stays on its tray."""
+    (way,) = outcomes(open_bench(spotted, start=4, order=4))[20].ways
+    (leg,) = way.legs
+    assert not way.own
+    assert [[phase.minutes for phase in run.phases] for run in leg.runs] == [[2.0], [1.0]]
+    assert [run.fate.each for run in leg.runs if run.fate is not None] == [(2.0,), (1.0,)]
 
 
 def test_plenty_started_leaves_nothing_to_make_up() -> None:

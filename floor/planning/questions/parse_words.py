@@ -9,22 +9,8 @@ from difflib import get_close_matches
 from floor.dataclass import dataclass
 from floor.planning.questions.days import NotUnderstood
 
-NUMBERS = {
-    "a": 1,
-    "an": 1,
-    "one": 1,
-    "another": 1,
-    "second": 1,
-    "two": 2,
-    "three": 3,
-    "four": 4,
-    "five": 5,
-    "six": 6,
-    "seven": 7,
-    "eight": 8,
-    "nine": 9,
-    "ten": 10,
-}
+_COUNTED = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+NUMBERS = dict.fromkeys(("a", "an", "another", "second"), 1) | {word: n for n, word in enumerate(_COUNTED, 1)}
 MORE = {
     "more",
     "extra",
