@@ -199,7 +199,8 @@ class FloorApp(Program):
 
     async def action_quit(self) -> None:
         """Exit; where something typed or marked is not recorded yet, ask once. Pressed again, it is meant."""
-        if isinstance(self.screen, ConfirmDialog) or not self._is_unrecorded():
+        asked = isinstance(self.screen, ConfirmDialog) and self.screen.question == QUIT_ANYWAY
+        if asked or not self._is_unrecorded():
             self.exit()
         else:
             self.push_screen(ConfirmDialog(QUIT_ANYWAY), lambda yes: self.exit() if yes else None)

@@ -178,7 +178,7 @@ def test_a_program_is_compared_with_the_operation_that_names_it(
     program.write_text(RIGHT.replace("G54", "G55"))
 
     assert main(["program", str(program), "--checklist", str(checklist)]) == Exit.WRONG
-    assert "the program works in G55, this carrier is in G54" in capsys.readouterr().out
+    assert "the program works in G55; the parts are in G54" in capsys.readouterr().out
     assert main(["program", str(program), "--checklist", str(checklist), "--op", "10", "--offset", "g55"]) == Exit.FINE
     capsys.readouterr()
 

@@ -99,12 +99,17 @@ def void_proof(batch: Batch, key: ProofKey, why: str, entry: Entry, at: datetime
     batch.voids[key] = VoidedProof(why, at, entry.seq, batch.proofs.pop(key, None))
 
 
-def prove_again(batch: Batch, key: ProofKey, why: str, entry: Entry, at: datetime) -> None:
-    """Void a proof; the line opens again in any run whose cycle relies on it."""
+def prove_again(batch: Batch, key: ProofKey, why: str, entry: Entry, at: datetime, also_running: bool = True) -> None:
+    """Void a proof; the line opens again in any run whose cycle relies on it.
+
+    Args:
+        also_running: whether a cycle relies on it while it runs, or only when it goes on after a stop.
+    """
     station = batch.proofs[key].station
     void_proof(batch, key, why, entry, at)
     for running in batch.list_open_runs():
-        if running.station == station and running.started is not None and running.ended is None:
+        relies = running.started is not None and running.ended is None and (also_running or not running.running)
+        if running.station == station and relies:
             running.reopened |= find_lines_proved_by(
                 batch, running, key
             )  # the cycle goes on only once it is proved again

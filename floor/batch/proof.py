@@ -132,8 +132,11 @@ class ProgramCheck:
     """Its findings (`floor.batch.gates.events.ProgramFinding`) that block the gate."""
     notes: tuple[Any, ...]
     """The other findings."""
+    offsets: tuple[Any, ...]
+    """The work offsets that it moves in (`floor.batch.gates.events.ProgramOffset`)."""
     seconds: float
     untimed: bool
+    left_out: int
 
 
 @dataclass(frozen=True, slots=True)

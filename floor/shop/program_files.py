@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from floor.batch.command import Refused
-from floor.batch.events import ProgramFinding
+from floor.batch.events import ProgramFinding, ProgramOffset
 from floor.batch.gates.program_check import ReadProgram, expect_program, find_accepted_program
-from floor.batch.gates.setup_sheet import find_own_offset
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.equipment import Station
@@ -25,8 +25,8 @@ PIECE = 1 << 18
 """Bytes read at once."""
 
 
-class ReadingStopped(Exception):
-    """Nobody waits for the file any more."""
+UNREAD = "file not read"
+"""Kind of finding: the file is not there, or cannot be read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,11 +45,10 @@ class ProgramReading:
         """Read the file and compare it with the operation; takes seconds for a large one.
 
         Args:
-            progress: called with the share read; may raise `ReadingStopped`.
+            progress: called with the share read; may raise to stop.
 
         Raises:
             Refused: it cannot be read.
-            ReadingStopped: by ``progress``.
         """
         from floor.evidence.nc.against_card import find_program_faults
         from floor.evidence.nc.reader import read_program
@@ -76,6 +75,8 @@ class ProgramReading:
                 for one in find_program_faults(summary, self.expected)
             ),
             untimed=bool(summary.cycle_time.untimed),
+            offsets=tuple(ProgramOffset(offset=word.text, line=word.line) for word in summary.work_offsets),
+            left_out=summary.findings_left_out,
         )
 
 
@@ -100,11 +101,10 @@ def prepare_reading(folder: Path, batch: Batch, run: Run, line: str) -> ProgramR
         path,
         size,
         read_settings(f"{name}={value}" for name, value in station.control.items()),
-        expect_program(
-            batch.checklist,
-            operation,
-            find_own_offset(batch, run),
-            accepted.sha256 if accepted is not None else "",
+        # Which offsets it must move in is judged for each run of the set-up.
+        replace(
+            expect_program(batch.checklist, operation, sha256=accepted.sha256 if accepted is not None else ""),
+            offset=None,
         ),
     )
 
@@ -114,24 +114,34 @@ def find_program_file(folder: Path, station: Station, operation: Operation) -> P
     return folder / Path(station.program_folder).expanduser() / operation.program_file
 
 
-def has_program_changed(folder: Path, batch: Batch, run: Run) -> bool:
-    """Whether the file is another than the one last read for a run's set-up.
+def has_program_changed(folder: Path, batch: Batch, run: Run, progress: Callable[[float], None] | None = None) -> bool:
+    """Whether the file is another than the one last read for a run's set-up, or cannot be read as it could then.
 
-    Raises:
-        Refused: it cannot be read.
+    Args:
+        progress: called with the share read; may raise to stop.
     """
     check = batch.programs.get(run.setup)
     operation = batch.find_operation(run)
     if check is None or not operation.program_file:
         return False
     path = find_program_file(folder, batch.checklist.station(run.station), operation)
-    digest = hashlib.sha256()
+    digest, done = hashlib.sha256(), 0
     try:
+        size = max(path.stat().st_size, 1)
         for piece in iter_bytes(path):
             digest.update(piece)
-    except OSError as error:
-        raise _unreadable(path, error) from error
+            done += len(piece)
+            if progress is not None:
+                progress(min(done / size, 1.0))
+    except OSError:
+        return all(one.kind != UNREAD for one in check.faults)
     return digest.hexdigest() != check.sha256
+
+
+def record_unread(batch: Batch, run: Run, line: str, why: str) -> ReadProgram:
+    """The entry that the file could not be read: the gate is open again, and a lead may waive it."""
+    file = batch.find_operation(run).program_file
+    return ReadProgram(run.number, line, file, "", 0, 0.0, (ProgramFinding(kind=UNREAD, line=0, subject=why),))
 
 
 def iter_bytes(path: Path) -> Iterator[bytes]:

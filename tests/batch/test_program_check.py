@@ -2,23 +2,32 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.corrections.from_paper import TranscribeAct
+from floor.batch.corrections.unproved_work import find_unproved_work
 from floor.batch.describe import describe
-from floor.batch.events import ProgramFinding
+from floor.batch.events import ProgramFinding, ProgramOffset
 from floor.batch.gates.commands import Prove, Waive
-from floor.batch.gates.program_check import HARMLESS, ReadProgram, expect_program
+from floor.batch.gates.program_check import MOST_FINDINGS, ReadProgram, expect_program
+from floor.batch.gates.program_findings import HARMLESS, describe_program_finding, list_program_faults
 from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.stations.commands import Disturb
+from floor.batch.walk.stop_cycle import StopCycle
 from floor.checklist.model import Checklist
 from floor.evidence.nc.finding_kinds import Kind
-from tests.batch.factory import TWO_UP, Bench, edited, open_bench
+from tests.batch.factory import ONE_CYCLE, TWO_UP, Bench, edited, open_bench
 
 LINE = "program loaded 1"
 FILE = (
     ('program = "KB7-10 A"\n', 'program = "KB7-10 A"\nprogram_file = "O0710.nc"\n'),
     ('offsets = ["G54"]\n', 'offsets = ["G54"]\nprogram_folder = "programs"\n'),
 )
+FOLDER_TWO_UP = (("runs_at_once = 2\n", 'runs_at_once = 2\nprogram_folder = "programs"\n'),)
+FAULT = ProgramFinding(kind="no feed", line=20)
 WRONG = ProgramFinding(kind="wrong offset", line=14, subject="G55", values=("G54",))
 CHANGED = ProgramFinding(kind="file changed", line=0, values=("b" * 64, "a" * 64))
 
@@ -61,8 +70,8 @@ def test_a_fault_keeps_it_open_until_the_file_is_mended_or_a_lead_waives_it(benc
     assert (line.key, line.state, line.verdict.why) == (LINE, "blocked", "1 fault in O0710.nc")
     card = build_setup_card(bench.state, bench.run_of(load), line)
     assert card is not None
-    assert card.facts[0] == ("fault", "line 14: the program works in G55, this carrier is in G54")
-    assert card.brief[0] == "! line 14: the program works in G55, this carrier is in G54"
+    assert card.facts[0] == ("fault", "line 14: the program works in G55; the parts are in G54")
+    assert card.brief[0] == "! line 14: the program works in G55; the parts are in G54"
     assert dict(card.facts)["time"] == "18 min in the file, 20 min in the checklist"
     assert "line 14" in describe(bench.state, entry)
     assert bench.refused(Prove(bench.run_of(load).number, LINE, {"program": "KB7-10 A"})).why == "gate"
@@ -131,6 +140,153 @@ def test_it_is_read_at_its_gate_and_before_the_start(bench: Bench) -> None:
     bench.until(load, "end", wait=False)
     refused = bench.refused(read(bench, load))
     assert (refused.why, refused.remedy) == ("not now", "read it before the next start")
+
+
+def test_a_file_that_changed_while_the_cycle_stood_is_read_before_it_goes_on(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, LINE)
+    bench.say(read(bench, load))
+    bench.until(load, "end", wait=False)
+    bench.say(StopCycle(bench.run_of(load).number, "stopped"))
+    bench.say(read(bench, load, CHANGED, sha="b"))
+    line = bench.current(load)
+    assert (line.key, line.state) == (LINE, "reopened")
+    bench.prove(load, LINE, program="KB7-10 A")
+    assert bench.current(load).key == "start"
+
+
+def test_a_cycle_under_way_goes_on_while_another_load_reads_what_is_new() -> None:
+    bench = open_bench(two_up)
+    first, second = bench.form(10), bench.form(10)
+    bench.until(first, LINE)
+    bench.say(read(bench, first))
+    bench.until(first, "end", wait=False)
+    bench.until(second, "load step 1")
+    bench.say(read(bench, second, FAULT, CHANGED, sha="b"))
+    assert bench.current(second).key == LINE
+    assert bench.current(first).key in ("cycle step 1", "end")
+    assert bench.line(first, LINE).state == "done"
+
+
+def test_a_reading_that_was_struck_out_is_read_again_while_the_cycle_runs(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, LINE)
+    entry = bench.say(read(bench, load))[0]
+    bench.until(load, "end", wait=False)
+    bench.say(StrikeOut(entry.seq, "another machine's file"), by="LL")
+    assert bench.current(load).key == LINE
+    bench.say(read(bench, load))
+    assert bench.current(load).key != LINE
+
+
+def test_a_file_that_is_gone_at_the_start_opens_the_gate_that_a_lead_may_waive(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, LINE)
+    bench.say(read(bench, load))
+    bench.until(load, "start")
+    run = bench.run_of(load)
+    gone = ReadProgram(run.number, LINE, "O0710.nc", "", 0, 0.0, (ProgramFinding(kind="file not read", line=0),))
+    bench.say(gone)
+    line = bench.current(load)
+    assert (line.key, line.state) == (LINE, "blocked")
+    bench.say(read(bench, load))
+    assert bench.current(load).key == "start", "the same file is there again: nothing is lost"
+    bench.say(gone)
+    bench.say(Waive(run.number, LINE, "checked against the paper copy"), by="LL")
+    assert bench.current(load).key == "start"
+
+
+def two_up() -> Checklist:
+    return edited(*TWO_UP, *FILE[:1], *FOLDER_TWO_UP)
+
+
+def works_in(bench: Bench, load: int, *offsets: str) -> ReadProgram:
+    placed = tuple(ProgramOffset(offset=one, line=n) for n, one in enumerate(offsets, 4))
+    return replace(read(bench, load), offsets=placed)
+
+
+def faults(bench: Bench, load: int) -> list[tuple[str, str]]:
+    return [(one.kind, one.subject) for one in list_program_faults(bench.state, bench.run_of(load))]
+
+
+def test_the_next_carrier_of_a_set_up_does_not_go_by_the_offset_of_the_one_before() -> None:
+    bench = open_bench(two_up)
+    first, second = bench.form(10), bench.form(10)
+    bench.until(first, LINE)
+    bench.say(works_in(bench, first, "G54"))
+    assert faults(bench, first) == []
+    bench.begin(second)
+    assert faults(bench, second) == [("wrong offset", "G54")]
+    assert bench.line(second, LINE).verdict.status == "blocked"  # type: ignore[union-attr]
+    assert faults(bench, first) == []
+
+
+def test_one_program_for_two_carriers_works_in_the_offsets_of_both() -> None:
+    bench = open_bench(lambda: edited(*ONE_CYCLE, *FILE[:1], *FOLDER_TWO_UP))
+    first, second = bench.form(10), bench.form(10)
+    bench.until(first, LINE)
+    bench.say(works_in(bench, first, "G54", "G55"))
+    assert faults(bench, first) == [("wrong offset", "G55")], "nothing sits there yet"
+    bench.begin(second)
+    assert (faults(bench, first), faults(bench, second)) == ([], [])
+    bench.say(works_in(bench, first, "G54"))
+    assert faults(bench, first) == faults(bench, second) == [("offset not called", "G55")]
+    bench.say(works_in(bench, first, "G54", "G55", "unknown"))
+    assert faults(bench, second) == [("offset not known", "")]
+
+
+def test_what_a_program_says_is_kept_short_and_clean(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, LINE)
+    found = [ProgramFinding(kind="byte order mark", line=1)]
+    found += [ProgramFinding(kind="bad word", line=n, subject="\x1b[2J" + "w" * 500) for n in range(1, 300)]
+    bench.say(replace(read(bench, load, *found), left_out=4))
+    check = bench.state.programs[bench.run_of(load).setup]
+    assert len(check.faults) == MOST_FINDINGS
+    assert check.notes == ()
+    assert check.left_out == 300 - MOST_FINDINGS + 4
+    assert all("\x1b" not in one.subject and len(one.subject) <= 80 for one in check.faults)
+    line = bench.current(load)
+    assert line.verdict is not None
+    assert line.verdict.why == "304 faults in O0710.nc"
+    card = build_setup_card(bench.state, bench.run_of(load), line)
+    assert card is not None
+    assert [said for name, said in card.facts if name == "fault"][-1].startswith("and ")
+
+
+def test_a_finding_that_nobody_here_knows_is_shown_all_the_same(bench: Bench) -> None:
+    strange = ProgramFinding(kind="from a newer reader", line=3, subject="G999")
+    assert describe_program_finding(bench.state, strange) == "line 3: from a newer reader G999"
+    damaged = ProgramFinding(kind="wrong offset", line=3)
+    assert describe_program_finding(bench.state, damaged) == "line 3: wrong offset"
+
+
+def test_striking_a_reading_concerns_only_what_went_by_its_program(bench: Bench) -> None:
+    """A loss that a lead has decided stays decided when some reading of another line is struck out."""
+    load = bench.form(10)
+    bench.until(load, LINE)
+    entry = bench.say(read(bench, load))[0]
+    proof = bench.until(load, "load step 1") and next(
+        one for one in bench.state.entries if one.kind == "proved" and one.body["line"] == "tool loaded 1"
+    )
+    bench.through(load)
+    bench.say(StrikeOut(proof.seq, "typed for another tool"), by="LL")
+    strike = bench.state.entries[-1].seq
+    assert set(find_unproved_work(bench.state)) == {strike}
+    bench.say(StrikeOut(entry.seq, "another machine's file"), by="LL")
+    assert "tool loaded 1" in {line for _, line in find_unproved_work(bench.state)[strike].pairs}
+
+
+def test_acts_from_paper_go_on_after_the_file_was_read(bench: Bench) -> None:
+    """Reading a file is no act at the station: what was done an hour ago is entered after it."""
+    load = bench.form(10)
+    bench.until(load, LINE)
+    done = bench.clock().at
+    bench.clock.forward(3600)
+    bench.say(read(bench, load))
+    run = bench.run_of(load).number
+    bench.say(TranscribeAct(Prove(run, LINE, {"program": "KB7-10 A"}), done))
+    assert bench.current(load).key == "tool loaded 1"
 
 
 def test_what_is_expected_follows_from_the_operation() -> None:

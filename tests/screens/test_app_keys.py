@@ -454,6 +454,20 @@ async def test_quitting_asks_once_where_something_typed_is_in_no_record(place: P
         assert not app.is_running
 
 
+async def test_quitting_asks_over_another_question_too(place: Place) -> None:
+    run = place.at(place.load(), "Probe G54 X Z")
+    app, keys = opened(place)
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        await pilot.press("0")
+        app.push_screen(ConfirmDialog("Is it really complete?"))
+        await pilot.press("ctrl+q")
+        assert "not recorded yet" in words(app)
+        await pilot.press("y")
+        assert not app.is_running
+
+
 async def test_quitting_asks_where_pieces_are_marked_and_not_where_nothing_is(place: Place) -> None:
     run = place.at(place.load(), "count")
     app, keys = opened(place)

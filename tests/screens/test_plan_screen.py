@@ -19,7 +19,7 @@ from floor.batch.lifecycle.commands import OpenBatch
 from floor.figures.schedule import QUICK, THOROUGH, FinishBands, Plan, Saving, SchedulingProblem
 from floor.planning.plan import ShopPlan
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.plan.background_plan import run_in_thread
+from floor.screens.frame.run_in_thread import run_in_thread
 from floor.screens.plan.screen import PlanScreen
 from floor.screens.shop.what_next import NextScreen
 from floor.shop import Shop

@@ -9,8 +9,10 @@ from threading import Event
 import pytest
 
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.screens.walk import read_program
-from floor.screens.walk.read_program import ReadingDialog
+from floor.batch.walk.stop_cycle import StopCycle
+from floor.screens.forms.dialogs import ChoiceDialog
+from floor.screens.frame import file_reading
+from floor.screens.frame.file_reading import ReadingDialog
 from floor.shop import Shop
 from floor.shop.program_files import ProgramReading
 from floor.shop.simulation import ManualClock
@@ -54,12 +56,12 @@ async def test_its_faults_stand_at_the_line_and_it_is_read_again_once_mended(pla
         await pilot.press("enter")
         await pilot.pause()
         assert said(app).startswith("✕ O0710.nc read: 1 fault")
-        assert "line 4: the program works in G55, this carrier is in G54" in words(app)
+        assert "line 4: the program works in G55; the parts are in G54" in words(app)
         file.write_text(PROGRAM)
         await pilot.pause(0.7)
         await pilot.press("enter")
         await pilot.pause()
-        assert said(app).startswith("✕ O0710.nc has changed since AA read it: no faults")
+        assert said(app).startswith("✓ O0710.nc has changed since AA read it: no faults")
         assert "the program works in G55" not in words(app)
 
 
@@ -92,13 +94,29 @@ async def test_a_file_that_is_gone_is_not_started(place: Place, file: Path) -> N
         await pilot.press("enter")
         await pilot.pause()
         assert said(app).startswith("✕ O0710.nc is not there")
+        assert "the file cannot be read: O0710.nc is not there" in words(app)
     assert [entry.kind for entry in place.batch.entries].count("cycle_started") == 0
+    assert place.current(1) == "Read back the program", "where a lead may waive it"
+
+
+async def test_a_stopped_cycle_is_not_restarted_with_a_changed_file(place: Place, file: Path) -> None:
+    run = place.at(place.load(), "Watch the first cut")
+    place.shop.do(place.batch.id, StopCycle(run, "stopped"), "AA")
+    file.write_text(PROGRAM.replace("Y40.", "Y41."))
+    async with on_walk(place, run) as (app, keys, pilot):
+        await pilot.press("x")
+        await keys.until(lambda: isinstance(app.screen, ChoiceDialog), "what happened")
+        dialog = app.screen
+        assert isinstance(dialog, ChoiceDialog)
+        dialog.dismiss("anew")
+        await keys.until(lambda: said(app).startswith("✕ O0710.nc has changed since AA read it: no faults"), "no start")
+    assert [entry.kind for entry in place.batch.entries].count("cycle_started") == 1
 
 
 async def test_a_large_file_is_read_behind_a_dialog_that_escape_stops(
     place: Place, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(read_program, "SMALL", 0)
+    monkeypatch.setattr(file_reading, "AT_ONCE", -1.0)
     go_on, half = Event(), Event()
     whole = ProgramReading.read
 

@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 
 from floor.batch.command import Refused
-from floor.batch.gates.program_check import sort_findings
+from floor.batch.gates.program_findings import list_program_faults, sort_findings
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.shop import Shop
-from floor.shop.program_files import ReadingStopped, has_program_changed, prepare_reading
+from floor.shop.program_files import has_program_changed, prepare_reading, record_unread
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import MORNING, edited
 from tests.shop.programmed import EDITS, LINE, PROGRAM
@@ -57,8 +57,8 @@ class Place:
     def read(self, text: str) -> list[str]:
         """The kinds that keep the gate open."""
         self.file.write_text(text)
-        reading = prepare_reading(self.shop.folder, self.hand.batch, self.hand.run(self.load), LINE).read()
-        return [one.kind for one in sort_findings(reading.findings)[0]]
+        self.hand.do(prepare_reading(self.shop.folder, self.hand.batch, self.hand.run(self.load), LINE).read())
+        return [one.kind for one in list_program_faults(self.hand.batch, self.hand.run(self.load))]
 
 
 @pytest.fixture
@@ -129,8 +129,10 @@ def test_an_operator_has_it_read_and_starts_it_unless_it_has_changed(place: Plac
     place.file.write_text(PROGRAM.replace("F800.", "F80."))
     assert has_program_changed(place.shop.folder, place.hand.batch, run)
     place.file.unlink()
-    with pytest.raises(Refused, match="is not there"):
-        has_program_changed(place.shop.folder, place.hand.batch, run)
+    assert has_program_changed(place.shop.folder, place.hand.batch, run)
+    place.hand.do(record_unread(place.hand.batch, run, LINE, "it is gone"))
+    assert not has_program_changed(place.shop.folder, place.hand.batch, run), "as the record says"
+    assert place.hand.batch.programs[run.setup].sha256, "the file that was read is still known"
 
 
 def test_the_reading_of_a_large_file_is_told_of_and_may_be_stopped(place: Place) -> None:
@@ -142,8 +144,24 @@ def test_the_reading_of_a_large_file_is_told_of_and_may_be_stopped(place: Place)
     assert told == sorted(told)
     assert (len(told) > 2, told[-1]) == (True, 1.0)
 
-    def stop(share: float) -> None:
-        raise ReadingStopped
+    with pytest.raises(KeyboardInterrupt):
+        reading.read(_stop)
 
-    with pytest.raises(ReadingStopped):
-        reading.read(stop)
+
+def _stop(share: float) -> None:
+    if share == 1:  # the whole file is read, and its loops are followed
+        raise KeyboardInterrupt
+
+
+def test_a_loop_that_is_followed_for_long_may_be_stopped(place: Place) -> None:
+    place.file.write_text(PROGRAM.replace("Y40.\n", "#1=0\nWHILE [#1 LT 1000000] DO1\n#1=#1+1\nEND1\nY40.\n"))
+    told: list[float] = []
+    reading = prepare_reading(place.shop.folder, place.hand.batch, place.hand.run(place.load), LINE)
+
+    def count(share: float) -> None:
+        told.append(share)
+        if len(told) > 20:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        reading.read(count)

@@ -7,7 +7,16 @@ from datetime import datetime, timedelta
 
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_within_ten_years
 from floor.batch.counting.commands import CountRun
-from floor.batch.events import BackInService, EnteredLate, LoadFormed, OutOfService, RunBegun, TakenIn, read_event
+from floor.batch.events import (
+    BackInService,
+    EnteredLate,
+    LoadFormed,
+    OutOfService,
+    ProgramRead,
+    RunBegun,
+    TakenIn,
+    read_event,
+)
 from floor.batch.gates.commands import Prove
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.load import PiecePlace
@@ -199,6 +208,8 @@ def _last_entry(batch: Batch, act: Act) -> Entry | None:
         if entry.kind == EnteredLate.KIND and entry.seq not in batch.struck:
             return entry  # what was entered about it held then
         event = read_event(entry)
+        if isinstance(event, ProgramRead):
+            continue  # no act at the station: the file is read when it is entered
         mine = runs & set(event.runs) or (load and getattr(event, "load", None) == load)
         if mine and entry.seq not in batch.struck:
             return entry

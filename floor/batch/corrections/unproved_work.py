@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from floor.batch.events import (
     Disturbed,
     LotOpened,
+    ProgramRead,
     Proved,
     StepDone,
     StepSkipped,
@@ -25,7 +26,7 @@ from floor.batch.open_items import Unproved
 from floor.batch.proof import ShiftKey, StationShiftKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.checklist.gates import Cured, Gate, LotRecorded
+from floor.checklist.gates import Cured, FirstPiece, Gate, LotRecorded, ProgramLoaded
 from floor.checklist.operation import Do
 from floor.entry import Entry
 from floor.text import format_count
@@ -71,6 +72,8 @@ def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
         return False
     if isinstance(event, Waived) or mine:
         return mine
+    if isinstance(event, ProgramRead):
+        return isinstance(step, ProgramLoaded | FirstPiece) and _is_same_setup(batch, event, run)
     if isinstance(event, Proved | StepDone | StepSkipped):
         return _line_bears(batch, event, run, line, step)
     if isinstance(event, LotOpened):
@@ -91,7 +94,7 @@ def _line_bears(
     return event.line == line and step.at == "setup" and _is_same_setup(batch, event, run)
 
 
-def _is_same_setup(batch: Batch, event: StepDone | StepSkipped, run: Run) -> bool:
+def _is_same_setup(batch: Batch, event: StepDone | StepSkipped | ProgramRead, run: Run) -> bool:
     own = batch.runs.get(event.run)
     return own is not None and own.setup == run.setup
 

@@ -9,6 +9,7 @@ __all__ = [
     "open_lot",
     "out_of_limits",
     "program_check",
+    "program_findings",
     "setup_sheet",
     "tool_life",
     "check_values",

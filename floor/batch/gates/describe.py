@@ -18,7 +18,7 @@ from floor.batch.events import (
     WaiverClosed,
 )
 from floor.batch.gates.check_values import find_values_outside, format_values, is_same_text
-from floor.batch.gates.program_check import describe_program_finding, sort_findings
+from floor.batch.gates.program_findings import describe_program_finding, sort_findings
 from floor.batch.gates.soak_outcome import describe_over_temperature, describe_soak
 from floor.batch.run import Run
 from floor.batch.state import Batch

@@ -35,19 +35,32 @@ class ProgramFinding:
     count: int = 1
 
 
+@register_part
+class ProgramOffset:
+    """A work offset that a program moves in, with its first line."""
+
+    offset: str
+    """``G54``, ``G54.1 P7`` or "unknown"."""
+    line: int
+
+
 @register_event("program_read", "gates")
 class ProgramRead(OfRun):
-    """The program's file was read and compared with the operation."""
+    """The program's file was read and compared with the operation; its work offsets are judged for each run."""
 
     line: str
     file: str
     sha256: str
+    """Empty if it could not be read."""
     lines: int
     seconds: float
     """Cycle time by its moves, as far as they can be timed."""
     findings: tuple[ProgramFinding, ...] = ()
     untimed: bool = False
     """Whether some moves could not be timed, so that it takes longer."""
+    offsets: tuple[ProgramOffset, ...] = ()
+    left_out: int = 0
+    """How many findings more there were."""
 
 
 @register_event("lot_opened", "gates")

@@ -17,7 +17,7 @@ from floor.batch.gates.fold_out_of_limits import read_out
 from floor.batch.gates.judge import judge_gate
 from floor.batch.gates.offset_history import record_probed
 from floor.batch.gates.offset_users import is_offset_set_anew
-from floor.batch.gates.program_check import sort_findings
+from floor.batch.gates.program_findings import sort_findings
 from floor.batch.open_items import Waiver
 from floor.batch.proof import (
     LineMark,
@@ -82,18 +82,32 @@ def _load_tool(batch: Batch, station: str, key: ToolKey, event: Proved, at: date
 
 @handles(ProgramRead)
 def _program_read(batch: Batch, entry: Entry, event: ProgramRead, at: datetime) -> None:
-    """If the file has changed, the program is read back again, and the first piece accepted again."""
+    """If the file has changed, the program is read back again, and the first piece accepted again.
+
+    A file that could not be read has not changed. A cycle under way goes on: it runs what was loaded before.
+    """
     run = open_run(batch, entry, event)
     before = batch.programs.get(run.setup)
     faults, notes = sort_findings(event.findings)
+    known = before.sha256 if before is not None else ""
     batch.programs[run.setup] = ProgramCheck(
-        entry.seq, at, entry.by, event.file, event.sha256, faults, notes, event.seconds, event.untimed
+        seq=entry.seq,
+        at=at,
+        by=entry.by,
+        file=event.file,
+        sha256=event.sha256 or known,
+        faults=faults,
+        notes=notes,
+        offsets=event.offsets,
+        seconds=event.seconds,
+        untimed=event.untimed,
+        left_out=event.left_out,
     )
-    if before is None or before.sha256 == event.sha256:
+    if not known or event.sha256 in ("", known):
         return
     for key in [key for key in batch.proofs if isinstance(key, SetupKey) and key.setup == run.setup]:
         if key.gate in ("program loaded", "first piece accepted"):
-            prove_again(batch, key, f"{event.file} has changed", entry, at)
+            prove_again(batch, key, f"{event.file} has changed", entry, at, also_running=False)
 
 
 @handles(Waived)

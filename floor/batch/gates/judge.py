@@ -24,6 +24,7 @@ from floor.batch.gates.dew_point import measure_dew
 from floor.batch.gates.lapse_causes import is_safety_check
 from floor.batch.gates.offset_history import describe_tilt, list_unusual_offsets
 from floor.batch.gates.offset_users import list_offset_owners
+from floor.batch.gates.program_findings import list_program_faults
 from floor.batch.gates.soak_outcome import describe_over_temperature, describe_soak
 from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
 from floor.batch.open_items import OutOfLimits
@@ -289,8 +290,9 @@ def _judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, 
     wanted, check = operation.program, batch.programs.get(run.setup)
     if operation.program_file and check is None:
         return GateVerdict("ask", f"{operation.program_file} is not read yet", "Enter reads it", reads=True)
-    if check is not None and check.faults:
-        many = format_count(len(check.faults), "fault")
+    faults = list_program_faults(batch, run)
+    if check is not None and (faults or check.left_out):
+        many = format_count(len(faults) + check.left_out, "fault")
         clear = f"correct the program; Enter reads it again{_or_waive(gate)}"
         return GateVerdict("blocked", f"{many} in {check.file}", clear, reads=True)
     proof = _find(batch, run, line, gate, now, f"load {wanted} and enter what the control shows")

@@ -54,11 +54,12 @@ def list_unusual_offsets(batch: Batch, run: Run, gate: Probed, proof: Proof) -> 
 
 def _list_earlier(batch: Batch, here: OffsetPlace, seq: int) -> tuple[list[ProbedValues], list[list[ProbedValues]]]:
     """What was probed before an entry: of this carrier, and of each other of its kind by the same offset."""
-    before = {place: [one for one in probed if one.seq < seq] for place, probed in batch.probed.items()}
     siblings = [
-        probed for place, probed in before.items() if place != here and place._replace(number=here.number) == here
+        [one for one in probed if one.seq < seq]
+        for place, probed in batch.probed.items()
+        if place != here and place._replace(number=here.number) == here
     ]
-    return before.get(here, []), siblings
+    return [one for one in batch.probed.get(here, ()) if one.seq < seq], siblings
 
 
 def _place(load: Load, station: str, offset: str) -> OffsetPlace:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_run, walk_of
-from floor.batch.events import ProgramFinding, make_drafts
-from floor.batch.proof import ProgramCheck
+from floor.batch.events import ProgramFinding, ProgramOffset, make_drafts
+from floor.batch.gates.program_findings import sort_findings
+from floor.batch.proof import ProgramCheck, SetupKey
 from floor.batch.state import Batch
 from floor.checklist.equipment import Tool
 from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded, WorkHeld
@@ -21,11 +22,11 @@ from floor.text import sanitize
 
 if TYPE_CHECKING:
     from floor.evidence.nc.against_card import ExpectedProgram, ExpectedTool, Limits
-    from floor.evidence.nc.units import Units
 
 ROUNDED = 0.005
 """How far a programmed speed or feed may be off the card: a last digit (shop decision)."""
-FREE = (0.0, 1e9)
+MOST_FINDINGS = 60
+"""Findings of a program that are kept, its faults first; the others are counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,8 @@ class ReadProgram:
     seconds: float
     findings: tuple[ProgramFinding, ...]
     untimed: bool = False
+    offsets: tuple[ProgramOffset, ...] = ()
+    left_out: int = 0
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
@@ -47,8 +50,11 @@ class ReadProgram:
         line = walk_of(batch, run, context).line(self.line)
         if line is None or not isinstance(line.gate, ProgramLoaded):
             raise Refused("unknown", f'no program is read at "{self.line}" in this run', "look at the walk again")
-        if run.started is not None:
+        over = run.ended is not None or run.count is not None
+        if over or (run.running and self.line not in run.reopened):
             raise Refused("not now", f"{line.title}: the cycle has started with it", "read it before the next start")
+        faults, notes = sort_findings(self.findings)
+        found = [_clean(one) for one in (*faults, *notes)]
         return make_drafts(
             events.ProgramRead(
                 run=run.number,
@@ -58,10 +64,18 @@ class ReadProgram:
                 sha256=self.sha256,
                 lines=self.lines,
                 seconds=self.seconds,
-                findings=self.findings,
+                findings=tuple(found[:MOST_FINDINGS]),
                 untimed=self.untimed,
+                offsets=tuple(replace(one, offset=sanitize(one.offset, 20)) for one in self.offsets[:MOST_FINDINGS]),
+                left_out=self.left_out + len(found[MOST_FINDINGS:]),
             )
         )
+
+
+def _clean(finding: ProgramFinding) -> ProgramFinding:
+    """Words of the program, fit to be kept and shown."""
+    values = tuple(sanitize(value, 80) if isinstance(value, str) else value for value in finding.values)
+    return replace(finding, subject=sanitize(finding.subject, 80), values=values)
 
 
 def expect_program(checklist: Checklist, operation: Operation, offset: str = "", sha256: str = "") -> ExpectedProgram:
@@ -135,44 +149,8 @@ def _span(low: Measure | None, high: Measure | None, scale: float) -> Limits | N
     return -1e9 if low is None else low.base / scale, 1e9 if high is None else high.base / scale
 
 
-HARMLESS = frozenset(
-    {
-        "byte order mark",
-        "other encoding",
-        "control character",
-        "long line",
-        "nested comment",
-        "unread lines",
-        "file changed",
-    }
-)
-"""Findings that block no gate: how the file is written, and a change after which the first piece is asked again."""
-
-
-def sort_findings(
-    findings: Iterable[ProgramFinding],
-) -> tuple[tuple[ProgramFinding, ...], tuple[ProgramFinding, ...]]:
-    """Those that block the gate, and the others."""
-    given = tuple(findings)
-    return (
-        tuple(one for one in given if one.kind not in HARMLESS),
-        tuple(one for one in given if one.kind in HARMLESS),
-    )
-
-
-def describe_program_finding(batch: Batch, finding: ProgramFinding) -> str:
-    """``line 14: work offset G55, the card says G54``."""
-    from floor.evidence.nc.describe import describe_finding
-    from floor.evidence.nc.finding_kinds import Finding
-
-    units: Units = "inch" if batch.checklist.part.units == "inch" else "mm"
-    one = Finding(finding.kind, finding.line, finding.subject, finding.values, finding.count)  # type: ignore[arg-type]
-    said = describe_finding(one, units)
-    more = f" ({finding.count} lines)" if finding.count > 1 else ""
-    return f"line {finding.line}: {said}{more}" if finding.line else f"{said}{more}"
-
-
 def find_accepted_program(batch: Batch, setup: int) -> ProgramCheck | None:
     """The program of a set-up whose first piece is accepted."""
-    accepted = any(key.gate == "first piece accepted" and getattr(key, "setup", 0) == setup for key in batch.proofs)
+    keys = (key for key in batch.proofs if isinstance(key, SetupKey))
+    accepted = any((key.gate, key.setup) == ("first piece accepted", setup) for key in keys)
     return batch.programs.get(setup) if accepted else None

@@ -6,7 +6,7 @@ Workholding is a step of its own, with its torque.
 
 from __future__ import annotations
 
-from floor.batch.gates.program_check import describe_program_finding
+from floor.batch.gates.program_findings import describe_program_finding, list_program_faults
 from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
 from floor.batch.proof import ProgramCheck
 from floor.batch.run import Run
@@ -18,8 +18,10 @@ from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded
 from floor.checklist.operation import Operation
 from floor.checklist.step_references import find_limits
 from floor.dataclass import dataclass
-from floor.text import format_span
+from floor.text import format_count, format_span
 
+MOST_FAULTS = 8
+"""Faults of a program on a card; the others are counted."""
 SheetFacts = tuple[tuple[str, str], ...]
 
 
@@ -113,15 +115,21 @@ def _of_setup(batch: Batch, run: Run, tools: bool) -> Card | None:
     brief = [f"{name} {said}" for name, said in facts]
     check = batch.programs.get(run.setup)
     if check is not None:
-        _add_program(batch, check, _format_cycle_times(check, operation, run), facts, brief)
+        _add_program(batch, run, check, _format_cycle_times(check, operation, run), facts, brief)
     if tools:
         _add_tools(batch, run, operation, facts, brief)
     return Card("This set-up", tuple(facts), tuple(brief)) if facts else None
 
 
-def _add_program(batch: Batch, check: ProgramCheck, time: str, facts: list[tuple[str, str]], brief: list[str]) -> None:
+def _add_program(
+    batch: Batch, run: Run, check: ProgramCheck, time: str, facts: list[tuple[str, str]], brief: list[str]
+) -> None:
     """What was found in the program's file, its faults first of all."""
-    faults = [describe_program_finding(batch, one) for one in check.faults]
+    found = list_program_faults(batch, run)
+    faults = [describe_program_finding(batch, one) for one in found[:MOST_FAULTS]]
+    more = len(found) - len(faults) + check.left_out
+    if more:
+        faults.append(f"and {format_count(more, 'more fault')}")
     facts[:0] = [("fault", said) for said in faults]
     facts += [("note", describe_program_finding(batch, one)) for one in check.notes]
     facts += [("file", f"{check.file} {check.sha256[:8]}"), ("time", time)]

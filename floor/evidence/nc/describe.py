@@ -64,7 +64,8 @@ _SENTENCES: dict[Kind, str] = {
     "no return": "the subprogram {subject} ends without M99; add it",
     "endless loop": "an endless loop from here, or over {v0} blocks; check its exit",
     "too long to follow": "too long to follow its jumps; travel is not known from here",
-    "wrong offset": "the program works in {subject}, this carrier is in {v0}",
+    "wrong offset": "the program works in {subject}; the parts are in {v0}",
+    "offset not called": "the program never works in {subject}, where {v0} is",
     "offset not known": "the work offset depends on the block delete switch",
     "tool not on card": "{subject} is not on the card; another job's program?",
     "tool not called": "{subject} is on the card and the program never loads it",
@@ -82,6 +83,7 @@ _SENTENCES: dict[Kind, str] = {
     "travel not known": "{subject} is not known: {gap}",
     "travel assumed": "{subject} is assumed: {gap}",
     "file changed": "the file is not the one the first piece was accepted with",
+    "file not read": "the file cannot be read: {subject}",
     "number differs": "number {v0} in the {subject}, {v2} in the {v1}; right file?",
 }
 _READINGS = {

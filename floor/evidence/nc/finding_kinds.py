@@ -27,9 +27,11 @@ Kind = Literal[
     "call missing", "macro call", "jump not known", "label not found", "no return", "endless loop",
     "too long to follow",
     # against the card
-    "wrong offset", "offset not known", "tool not on card", "tool not called", "speed off card", "feed off card",
+    "wrong offset", "offset not called", "offset not known", "tool not on card", "tool not called",
+    "speed off card", "feed off card",
     "speed not known", "feed not known", "coolant on dry", "unlisted M-code", "wrong units", "Z too deep",
-    "Z not known", "outside carrier", "travel not known", "travel assumed", "file changed", "number differs",
+    "Z not known", "outside carrier", "travel not known", "travel assumed", "file changed", "file not read",
+    "number differs",
     "spindle reversed",
 ]  # fmt: skip
 Value = float | int | str

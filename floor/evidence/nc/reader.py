@@ -75,9 +75,12 @@ class _Reading:
         for chunk in self.open_chunks():
             self.hash.update(chunk)
             self.size += len(chunk)
-            if self.progress:
-                self.progress(self.size)
+            self._tick()
             yield chunk
+
+    def _tick(self) -> None:
+        if self.progress:
+            self.progress(self.size)
 
     def _read_lines(self, lines: list[str]) -> None:
         """The core loop: each line by the fast path if possible, until one may not be followed by the next."""
@@ -125,7 +128,7 @@ class _Reading:
             self.s.lost, self.r.lost_line = ("too long to follow", line), line
             self.s.changed()
             return
-        follower = Follower(held, self.s, self.r, self.plain)
+        follower = Follower(held, self.s, self.r, self.plain, self._tick)
         follower.follow(line - 1, signal)
         count, first, _ = find_unread(held, follower.ended_at, follower.seen)
         self.unread = count, first + 1

@@ -30,6 +30,8 @@ LONGEST_HELD = 300_000
 """Most lines of a file held in memory to follow jumps."""
 MOST_STEPS = 500_000
 """Most lines read, with loops unrolled."""
+TICK = 1000
+"""Lines between two chances to stop."""
 DEEPEST = 50
 """Most nested calls."""
 _LABEL = re.compile(r"\s*/?\d?\s*N\s*0*(\d+)", re.ASCII | re.IGNORECASE)
@@ -63,8 +65,14 @@ class Loop(NamedTuple):
 class Follower:
     """Goes through the lines of a file in the order a control would."""
 
-    def __init__(self, lines: Sequence[str], s: State, r: Record, plain: Plain) -> None:
-        self.lines, self.s, self.r, self.plain = lines, s, r, plain
+    def __init__(
+        self, lines: Sequence[str], s: State, r: Record, plain: Plain, tick: Callable[[], None] = lambda: None
+    ) -> None:
+        """
+        Args:
+            tick: called now and then; may raise to stop.
+        """
+        self.lines, self.s, self.r, self.plain, self.tick = lines, s, r, plain, tick
         self.seen = bytearray(len(lines))
         self.calls: list[Call] = []
         self.loops: list[Loop] = []
@@ -88,6 +96,8 @@ class Follower:
             if at >= len(self.lines):
                 return
             self.r.steps += 1
+            if not self.r.steps % TICK:
+                self.tick()
             if self.r.steps > MOST_STEPS and not self._may_read_on(at):
                 return
             self.seen[at] = 1

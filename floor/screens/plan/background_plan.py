@@ -11,13 +11,13 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import field
 from datetime import datetime
-from threading import Thread
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from floor.batch.state import Batch
 from floor.batch.worklist.tasks import DueTask
 from floor.dataclass import dataclass
 from floor.entry import Moment
+from floor.screens.frame.run_in_thread import run_in_thread
 
 if TYPE_CHECKING:
     from floor.figures.schedule import FinishBands
@@ -227,33 +227,6 @@ class Planner:
 
 class _Overtaken(Exception):
     """What is being made is of a state that is no longer."""
-
-
-async def run_in_thread(work: Callable[..., T], *given: Any, **named: Any) -> T:
-    """The answer of work done in a thread of its own, which nobody waits for when the program ends."""
-    loop = asyncio.get_running_loop()
-    answer: asyncio.Future[T] = loop.create_future()
-
-    def settle(result: T | None, error: Exception | None) -> None:
-        if answer.done():
-            return
-        if error is not None:
-            answer.set_exception(error)
-        else:
-            answer.set_result(result)  # type: ignore[arg-type]
-
-    def run() -> None:
-        result: T | None = None
-        fault: Exception | None = None
-        try:
-            result = work(*given, **named)
-        except Exception as error:  # handed over, and raised where the answer is awaited
-            fault = error
-        with suppress(RuntimeError):  # the program has ended meanwhile
-            loop.call_soon_threadsafe(settle, result, fault)
-
-    Thread(target=run, name="plan", daemon=True).start()
-    return await answer
 
 
 def _import() -> None:

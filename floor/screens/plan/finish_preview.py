@@ -11,8 +11,9 @@ from textual.widgets import Static
 
 from floor.checklist.model import Checklist
 from floor.screens.frame.app_services import Program
+from floor.screens.frame.run_in_thread import run_in_thread
 from floor.screens.frame.session import Session
-from floor.screens.plan.background_plan import SAMPLES, run_in_thread
+from floor.screens.plan.background_plan import SAMPLES
 from floor.text import format_count
 
 if TYPE_CHECKING:

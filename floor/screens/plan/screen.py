@@ -14,9 +14,9 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.screens.frame.paper_choice import PAPERS, choose_paper
+from floor.screens.frame.run_in_thread import run_in_thread
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
-from floor.screens.plan.background_plan import run_in_thread
 from floor.screens.plan.replan import keep_planned
 from floor.screens.plan.whatif import LastQuestion, WhatIfScreen
 from floor.screens.widgets.last_answer import Memo

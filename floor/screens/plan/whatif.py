@@ -15,9 +15,9 @@ from textual.widgets import Input, Static
 
 from floor.dataclass import dataclass
 from floor.screens.forms.fields import FieldMarker
+from floor.screens.frame.run_in_thread import run_in_thread
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
-from floor.screens.plan.background_plan import run_in_thread
 from floor.screens.widgets.ordered_input import OrderedInput
 from floor.text import cut, set_out, wrap_text
 

@@ -6,17 +6,16 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from floor.batch.command import Command, Refused
-from floor.batch.events import CycleStarted
 from floor.batch.gates.commands import Prove
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, convert_to_present_clock
 from floor.batch.walk.commands import EndCycle, StartCycle, confirm_line
 from floor.batch.walk.station_walk import Line, list_unread_cautions
 from floor.checklist.gates import READINGS
 from floor.checklist.model import Caution
-from floor.entry import Entry
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import RunFrame
+from floor.screens.walk.start_cycle import start_cycle
 from floor.shop.logger_readings import names_file, read_logger
 from floor.shop.second_signature import PinToken
 from floor.text import format_clock, format_span, join_sentences
@@ -58,15 +57,10 @@ def confirm(screen: RunFrame, line: Line) -> bool:
 
 
 def _give_once_sure(screen: RunFrame, line: Line, command: Command) -> None:
-    """What ends or stops a cycle long before its time is asked about: one key must not open a hot oven.
-
-    A program whose file has changed since it was read is not started.
-    """
-    if isinstance(command, StartCycle) and screen.current_run.setup in screen.current_batch.programs:
-        from floor.screens.walk.read_program import read_if_changed
-
-        if read_if_changed(screen):
-            return
+    """What ends or stops a cycle long before its time is asked about: one key must not open a hot oven."""
+    if isinstance(command, StartCycle):
+        start_cycle(screen, command)
+        return
     question = _ask_whether_early(screen, line)
     unread: tuple[Caution, ...] = ()
     if isinstance(command, EndCycle):
@@ -74,7 +68,7 @@ def _give_once_sure(screen: RunFrame, line: Line, command: Command) -> None:
         command = replace(command, cautions_read=bool(unread))
 
     def give() -> None:
-        screen.give(screen.batch_id, command, lambda entries: _say_when_it_ends(screen, entries))
+        screen.give(screen.batch_id, command)
 
     if question or unread:
         question = question or "Cautions read, and the cycle complete?"
@@ -103,13 +97,6 @@ def _ask_whether_early(screen: RunFrame, line: Line) -> str:
     left = format_span((ends - now.at).total_seconds())
     really = "Is it really complete?" if turn is None else "Has the program stopped for it?"
     return f"{line.title}: planned for {format_clock(ends, now.at)}, {left} from now. {really}"
-
-
-def _say_when_it_ends(screen: RunFrame, entries: list[Entry]) -> None:
-    now = screen.session.now()
-    ends = compute_planned_end(screen.current_batch, screen.current_run, now)
-    if entries and entries[0].kind == CycleStarted.KIND and ends is not None and ends > entries[0].time:
-        screen.say(f"Cycle running until about {format_clock(ends, now.at)}. Esc: other work")
 
 
 def record_proof(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -> None:

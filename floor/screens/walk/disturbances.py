@@ -17,8 +17,9 @@ from floor.checklist.equipment import Tool
 from floor.checklist.gates import Disturbance
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
-from floor.screens.frame.screen import FloorScreen
+from floor.screens.frame.screen import FloorScreen, RunFrame
 from floor.screens.frame.session import Transcription
+from floor.screens.walk.start_cycle import start_cycle
 from floor.wall import (
     WHEN,
     convert_to_zone,
@@ -173,7 +174,7 @@ def ask_worn_tool_changed(screen: FloorScreen, batch_id: str, run: Run, tool: in
     ask_tool_changed(screen, batch_id, run, "Was the worn tool changed?", [card])
 
 
-def ask_disturbance(screen: FloorScreen, batch_id: str, run: Run) -> None:
+def ask_disturbance(screen: RunFrame, batch_id: str, run: Run) -> None:
     """Ask what happened where the run is, and which tool where a tool was changed."""
     checklist = screen.session.batch(batch_id).checklist
 
@@ -189,7 +190,7 @@ def ask_disturbance(screen: FloorScreen, batch_id: str, run: Run) -> None:
         elif what == SERVICE:
             change_station_service(screen, batch_id, run.station)
         elif what == "anew":
-            screen.give(batch_id, StartCycle(run.number, anew=True))
+            start_cycle(screen, StartCycle(run.number, anew=True))
         elif what is not None and what.startswith("stop "):
             ask_cycle_stop(screen, batch_id, run, what.removeprefix("stop "))
         elif what is not None:
