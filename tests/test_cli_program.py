@@ -53,7 +53,7 @@ def test_findings_stand_with_their_lines(file: Path, capsys: pytest.CaptureFixtu
     said = capsys.readouterr().out
 
     assert "line 8: T3 has H4; the length offset is another tool's" in said
-    assert "line 11: X40 has no dot: 40 mm or 0.04 mm; set how this control reads it" in said
+    assert "line 11: X40 has no dot: 40 mm or 0.04 mm; set `control = {" in said
     assert main(["program", str(file), "--set", "bare-number=whole"]) == Exit.WRONG
     assert "has no dot" not in capsys.readouterr().out
 

@@ -5,6 +5,7 @@ __all__ = [
     "blank_layout",
     "control_settings",
     "equipment",
+    "expected_program",
     "expected_yields",
     "findings",
     "frozen",

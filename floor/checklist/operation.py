@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from floor.checklist.equipment import ToolUse
 from floor.checklist.field_types import GivenId, Id, Limits, Strict, Tagged, Text, read_defaults
-from floor.checklist.gates import GATE_KINDS, Gate, Phase, Probed
+from floor.checklist.gates import GATE_KINDS, Gate, Phase, Probed, ToolLoaded
 from floor.checklist.units import Coordinate, Time
 
 BEFORE_CYCLE: tuple[Phase, ...] = ("arrive", "setup", "load")
@@ -112,6 +112,10 @@ class ProgramLimits(Strict):
 
     z_low: Coordinate | None = None
     """The through-cut allowance: no move goes below it."""
+    z_top: Coordinate | None = None
+    """Top of the work; left out, 0."""
+    rapid_z_low: Coordinate | None = None
+    """No rapid goes below it; left out, the top of the work. Lower where there is air beside the work or in it."""
     x_low: Coordinate | None = None
     x_high: Coordinate | None = None
     y_low: Coordinate | None = None
@@ -186,6 +190,12 @@ class Operation(Strict):
             "count_cautions": self.count_cautions,
         }
         return {name: cautions for name, cautions in found.items() if cautions}
+
+    @cached_property
+    def tool_numbers(self) -> tuple[int, ...]:
+        """The tools that it cuts with or asks for, each once."""
+        asked = [step.tool for _, step in self.numbered_steps if isinstance(step, ToolLoaded)]
+        return tuple(dict.fromkeys([use.tool for use in self.tools] + asked))
 
     @property
     def turns(self) -> int:

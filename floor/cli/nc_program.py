@@ -41,12 +41,14 @@ def add_program_command(commands: Commands) -> None:
 
 
 def _program(args: argparse.Namespace) -> int:
-    from floor.batch.gates.program_check import expect_program
     from floor.checklist.control_settings import SettingRefused, read_settings
+    from floor.checklist.expected_program import expect_program
     from floor.cli.progress import ProgressLine
     from floor.evidence.nc.against_card import find_program_faults
+    from floor.evidence.nc.finding_kinds import NOTES
     from floor.evidence.nc.reader import read_program
     from floor.evidence.nc.report import write_program_json, write_program_text
+    from floor.evidence.nc.summary import Work
     from floor.shop.program_files import iter_bytes
 
     try:
@@ -54,6 +56,9 @@ def _program(args: argparse.Namespace) -> int:
         station = checklist.station(operation.station) if checklist is not None and operation is not None else None
         control = [f"{name}={value}" for name, value in station.control.items()] if station is not None else []
         dialect = read_settings([*control, *args.settings])
+        expected = None
+        if checklist is not None and operation is not None:
+            expected = replace(expect_program(checklist, operation, args.offset.upper()), file_name=args.file.name)
     except SettingRefused as error:
         print_error(str(error))
         return Exit.USAGE
@@ -65,20 +70,18 @@ def _program(args: argparse.Namespace) -> int:
             args.file.name,
             dialect,
             progress=lambda done: line(min(done / size, 1.0), f"{done / 1e6:.0f} MB"),
+            work=expected.work if expected is not None else Work(),
         )
     except OSError as error:
         raise CommandError(f"the program cannot be read: {format_error(error)}") from error
     finally:
         line.clear()
-    found = summary.findings
-    if checklist is not None and operation is not None:
-        expected = expect_program(checklist, operation, args.offset.upper())
-        found = find_program_faults(summary, replace(expected, file_name=args.file.name))
+    found = summary.findings if expected is None else find_program_faults(summary, expected)
     if args.json:
         print_json(write_program_json(summary, found))
     else:
         print_text(write_program_text(summary, found).rstrip("\n"))
-    return Exit.WRONG if found else Exit.FINE
+    return Exit.WRONG if any(one.kind not in NOTES for one in found) else Exit.FINE
 
 
 def _find_operation(args: argparse.Namespace) -> tuple[Checklist | None, Operation | None]:

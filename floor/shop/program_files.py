@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from floor.batch.command import Refused
 from floor.batch.events import ProgramFinding, ProgramOffset
-from floor.batch.gates.program_check import ReadProgram, expect_program, find_accepted_program
+from floor.batch.gates.program_check import ReadProgram, find_accepted_program
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.equipment import Station
@@ -60,6 +60,7 @@ class ProgramReading:
                 self.path.name,
                 self.dialect,
                 progress=None if progress is None else lambda done: progress(min(done / size, 1.0)),
+                work=self.expected.work,
             )
         except OSError as error:
             raise _unreadable(self.path, error) from error
@@ -87,6 +88,7 @@ def prepare_reading(folder: Path, batch: Batch, run: Run, line: str) -> ProgramR
         Refused: no such file.
     """
     from floor.checklist.control_settings import read_settings
+    from floor.checklist.expected_program import expect_program
 
     operation, station = batch.find_operation(run), batch.checklist.station(run.station)
     path = find_program_file(folder, station, operation)

@@ -12,11 +12,12 @@ from floor.batch.corrections.unproved_work import find_unproved_work
 from floor.batch.describe import describe
 from floor.batch.events import ProgramFinding, ProgramOffset
 from floor.batch.gates.commands import Prove, Waive
-from floor.batch.gates.program_check import MOST_FINDINGS, ReadProgram, expect_program
+from floor.batch.gates.program_check import MOST_FINDINGS, ReadProgram
 from floor.batch.gates.program_findings import HARMLESS, describe_program_finding, list_program_faults
 from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.stop_cycle import StopCycle
+from floor.checklist.expected_program import expect_program
 from floor.checklist.model import Checklist
 from floor.evidence.nc.finding_kinds import Kind
 from tests.batch.factory import ONE_CYCLE, TWO_UP, Bench, edited, open_bench
@@ -303,17 +304,17 @@ def test_what_is_expected_follows_from_the_operation() -> None:
     )
     expected = expect_program(checklist, checklist.ops[10], sha256="a" * 64)
     assert (expected.units, expected.offset, expected.coolant, expected.h_rule) == ("inch", "G54", "dry", "H is T")
-    assert expected.lowest_z == pytest.approx(-3.2 / 25.4)
+    assert expected.lowest_z == pytest.approx(-3.2)
     assert (expected.travel_x, expected.travel_y) == (
-        (pytest.approx(-1 / 25.4), 1e9),
-        (-1e9, pytest.approx(60 / 25.4)),
+        (pytest.approx(-1), 1e9),
+        (-1e9, pytest.approx(60)),
     )
     assert (expected.file_name, expected.sha256) == ("O0710.nc", "a" * 64)
     assert expected.tools is not None
     mill, drill = expected.tools
     assert (mill.number, drill.number, drill.speed, drill.feed) == (1, 2, None, None)
     assert mill.speed == (pytest.approx(8000 * 0.995), pytest.approx(8000 * 1.005))
-    assert mill.feed == (pytest.approx(200 / 25.4 * 0.995), pytest.approx(800 / 25.4 * 1.005))
+    assert mill.feed == (pytest.approx(200 * 0.995), pytest.approx(800 * 1.005))
 
 
 def test_each_carrier_has_its_own_offset_in_it() -> None:
@@ -328,4 +329,5 @@ def test_what_is_held_by_tape_or_glue_is_cut_dry(by: str) -> None:
     clamp = '{ do = "Clamp the pallet", at = "load" },'
     held = f'{{ gate = "work held", by = "{by}", do = "Pull at each piece", second = true }},\n  {clamp}'
     checklist = with_file((clamp, held))
-    assert expect_program(checklist, checklist.ops[10]).coolant == "dry"
+    expected = expect_program(checklist, checklist.ops[10])
+    assert (expected.holds_dry, expected.coolant) == (True, "")

@@ -27,6 +27,12 @@ WRONG = {
     "F": (r"\bF\d+\.", "F9000."),
     "spindle never started": (r" M3\b", ""),
     "spindle the other way": (r"\bM3\b(?=\nG0 X20)", "M4"),
+    "coolant left out": (r"M8\n", ""),
+    "other coolant": (r"\bM8\b", "M7"),
+    "rapid into the work": (r"\bG1 (?=Z-3)", "G0 "),
+    "R in the work": (r"\bR1\.", "R-1."),
+    "plunge as fast as a side cut": (r"\bF200\.", "F800."),
+    "not retracted": (r"\bZ5\.(?=\nM9\nM5\nT2)", "Z1."),
     "units": (r"\bG21\b", "G20"),
     "units left out": (r"G21 ", ""),
     "depth": (r"Z-3\.\d?", "Z-30."),
@@ -90,12 +96,11 @@ def test_every_wrong_word_keeps_the_gate_open(place: Place, what: str) -> None:
 
 
 def test_coolant_on_what_is_cut_dry_is_a_fault(tmp_path: Path) -> None:
-    """Tape and glue let go when wet (common practice, no source)."""
     place = Place(tmp_path)
     operation = place.hand.batch.operation(10)
     assert operation.coolant == "flood"
     place.hand.batch.checklist.ops[10].__dict__["coolant"] = "dry"
-    assert "coolant on dry" in place.read(PROGRAM)
+    assert "coolant off card" in place.read(PROGRAM)
     place.shop.close()
 
 

@@ -10,23 +10,14 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.checklist.gates import Probed
+from floor.evidence.nc.finding_kinds import NOTES
 from floor.text import sanitize
 
 if TYPE_CHECKING:
     from floor.evidence.nc.units import Units
 
-HARMLESS = frozenset(
-    {
-        "byte order mark",
-        "other encoding",
-        "control character",
-        "long line",
-        "nested comment",
-        "unread lines",
-        "file changed",
-    }
-)
-"""Findings that block no gate: how the file is written, and a change after which the first piece is asked again."""
+HARMLESS = NOTES | {"file changed"}
+"""Findings that block no gate; after a change the first piece is asked again."""
 
 
 def sort_findings(

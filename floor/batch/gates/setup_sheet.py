@@ -146,20 +146,13 @@ def _format_cycle_times(check: ProgramCheck, operation: Operation, run: Run) -> 
 
 def _add_tools(batch: Batch, run: Run, operation: Operation, facts: list[tuple[str, str]], brief: list[str]) -> None:
     """How each tool runs, and the limits of the station."""
-    for tool in _list_tools(batch, operation):
+    for tool in filter(None, map(batch.checklist.tool, operation.tool_numbers)):
         run_at = ", ".join(filter(None, (_text(tool.speed), _text(tool.feed))))
         facts.append((f"T{tool.number}", "; ".join(filter(None, (tool.name, run_at, _life(batch, run, tool))))))
         brief.append(f"T{tool.number} {run_at or tool.name}")
     limits = find_limits(batch.checklist.station(run.station))
     if facts and limits:
         facts.append(("station", limits))
-
-
-def _list_tools(batch: Batch, operation: Operation) -> list[Tool]:
-    """The cards of the tools that an operation cuts with or asks for, in their order, each once."""
-    asked = [step.tool for _, step in operation.numbered_steps if isinstance(step, ToolLoaded)]
-    cards = map(batch.checklist.tool, dict.fromkeys([use.tool for use in operation.tools] + asked))
-    return [card for card in cards if card is not None]
 
 
 def _life(batch: Batch, run: Run, tool: Tool) -> str:

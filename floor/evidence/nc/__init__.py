@@ -5,4 +5,14 @@ and a word that cannot be read is listed. If controls read a word in two ways, b
 setting decides. Words follow NIST IR 6556, as quoted; where controls differ, their manuals.
 """
 
-__all__ = ["against_card", "describe", "dialect", "finding_kinds", "reader", "report", "units"]
+__all__ = [
+    "against_card",
+    "describe",
+    "dialect",
+    "finding_kinds",
+    "reader",
+    "report",
+    "summary",
+    "tools_against_card",
+    "units",
+]

@@ -8,43 +8,31 @@ from typing import Literal
 
 from floor.dataclass import dataclass
 from floor.evidence.nc.finding_kinds import Finding
-from floor.evidence.nc.summary import Feed, ProgramSummary, Span, ToolUse, Travel
-from floor.evidence.nc.units import MM_PER_INCH, Units
+from floor.evidence.nc.moves_in_work import SLACK_MM
+from floor.evidence.nc.summary import ProgramSummary, Span, ToolUse, Travel, Work, format_tool
+from floor.evidence.nc.tools_against_card import ExpectedTool, Limits, check_tool
+from floor.evidence.nc.units import Units
 
-SLACK_MM = 1e-6
-"""Tolerance for sums of floats."""
-SLACK_SHARE = 1e-9
 WET = ("flood", "mist", "through tool")
 _FILE_NUMBER = re.compile(r"O?0*(\d{1,8})(?:\.\w{1,5})?", re.ASCII | re.IGNORECASE)
-
-Limits = tuple[float, float]
-"""Least and most, both included."""
-
-
-@dataclass(frozen=True, slots=True)
-class ExpectedTool:
-    """A tool on the card; feed in the card's units per minute. None is not checked."""
-
-    number: int
-    speed: Limits | None = None
-    feed: Limits | None = None
-    left_hand: bool | None = None
-    """Whether it cuts under M4 instead of M3."""
-    length_offset: int | None = None
-    """H of this tool, if the card gives it (`ExpectedProgram.h_rule` "as card")."""
 
 
 @dataclass(frozen=True, slots=True)
 class ExpectedProgram:
-    """What an operation's card expects of its program; None is not checked. Lengths in ``units``."""
+    """What an operation's card expects of its program; None is not checked. Lengths in mm."""
 
     units: Units
     offset: str | None = None
     """Work offset of the carrier, such as ``G54`` or ``G54.1 P7``."""
     tools: tuple[ExpectedTool, ...] | None = None
     h_rule: Literal["H is T", "as card", "any"] = "H is T"
-    coolant: Literal["allowed", "dry"] = "allowed"
-    """Dry: the workholding lets go when wet. Air is allowed."""
+    coolant: Literal["", "dry", "air", "mist", "flood"] = ""
+    """What the operation says; empty says nothing."""
+    holds_dry: bool = False
+    """Whether the workholding lets go when wet."""
+    has_air_code: bool = False
+    """Whether an M-code of this control turns air on; elsewhere it is turned on by hand."""
+    work: Work = Work()
     lowest_z: float | None = None
     """Through-cut allowance: no move goes below this Z of the work offset."""
     travel_x: Limits | None = None
@@ -113,84 +101,64 @@ def _check_tools(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator
             if tool.first_feed:
                 yield Finding("tool unknown", tool.first_feed)
         elif tool.number in card:
-            yield from _check_tool(tool, card[tool.number], expected)
+            yield from check_tool(tool, card[tool.number], summary, expected.h_rule == "as card")
         else:
-            yield Finding("tool not on card", tool.line, f"T{tool.number}")
+            yield Finding("tool not on card", tool.line, format_tool(tool.number))
     called = {tool.number for tool in summary.tools}
     for number in card:
         if number not in called:
             yield Finding("tool not called", 0, f"T{number}")
 
 
-def _check_tool(tool: ToolUse, card: ExpectedTool, expected: ExpectedProgram) -> Iterator[Finding]:
-    name = f"T{card.number}"
-    if card.speed is not None:
-        for speed in tool.speeds:
-            if not _is_within(speed.value, card.speed):
-                yield Finding("speed off card", speed.line, name, (speed.value, *card.speed))
-        if tool.speed_gap:
-            yield Finding("speed not known", tool.speed_gap, name)
-    if card.feed is not None:
-        yield from _check_feeds(tool, card.feed, expected, name)
-    if card.left_hand is not None:
-        right = "M4" if card.left_hand else "M3"
-        for word in tool.directions:
-            if word.text != right:
-                yield Finding("spindle reversed", word.line, name, (word.text, right))
-    if expected.h_rule == "as card" and card.length_offset is not None:
-        for number in tool.length_offsets:
-            if number.value != card.length_offset:
-                yield Finding("H not T", number.line, name, (number.value,))
-
-
-def _check_feeds(tool: ToolUse, limits: Limits, expected: ExpectedProgram, name: str) -> Iterator[Finding]:
-    factor = MM_PER_INCH if expected.units == "inch" else 1.0
-    low, high = limits[0] * factor, limits[1] * factor
-    for feed in tool.feeds:
-        value = _convert_feed(feed, tool)
-        if value is None:
-            yield Finding("feed not known", feed.line, name, (feed.unit,))
-        elif not _is_within(value, (low, high)):
-            yield Finding("feed off card", feed.line, name, (value, low, high))
-    if tool.feed_gap:
-        yield Finding("feed not known", tool.feed_gap, name, ("",))
-
-
-def _convert_feed(feed: Feed, tool: ToolUse) -> float | None:
-    """Feed in mm/min; feed per revolution only converts if the tool runs at one speed."""
-    if feed.unit == "mm/min":
-        return feed.value
-    if feed.unit == "mm/rev" and len(tool.speeds) == 1 and not tool.speed_gap:
-        return feed.value * tool.speeds[0].value
-    return None
-
-
-def _is_within(value: float, limits: Limits) -> bool:
-    slack = SLACK_SHARE * abs(value)
-    return limits[0] - slack <= value <= limits[1] + slack
+_FITS = {
+    "dry": {"air"},
+    "air": {"air"},
+    "mist": {"mist", "air"},
+    "flood": {"flood", "through tool", "air"},
+}
+"""Coolant of an operation → the media that its program may turn on. Air only clears chips; the card has no word of its
+own for coolant through the tool."""
+_GIVES = {"air": {"air"}, "mist": {"mist"}, "flood": {"flood", "through tool"}}
+"""Coolant of an operation → the media of which one must be on at each cut."""
 
 
 def _check_coolant(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[Finding]:
-    if expected.coolant != "dry":
-        return
     for tool in summary.tools:
-        for use in tool.coolants:
-            if use.medium in WET:
-                yield Finding("coolant on dry", use.line, use.code, (use.medium, int(use.optional)))
-    for word in summary.other_m:
-        yield Finding("unlisted M-code", word.line, word.text)
+        wrong = list(_find_wrong_media(tool, expected))
+        yield from wrong or _find_missing_media(tool, expected)
+    if expected.holds_dry or expected.coolant in ("dry", "air"):
+        for word in summary.other_m:
+            yield Finding("unlisted M-code", word.line, word.text)
+
+
+def _find_wrong_media(tool: ToolUse, expected: ExpectedProgram) -> Iterator[Finding]:
+    for use in tool.coolants:
+        if expected.holds_dry and use.medium in WET:
+            yield Finding("coolant on dry", use.line, use.code, (use.medium, int(use.optional)))
+        elif expected.coolant and use.medium not in _FITS[expected.coolant]:
+            yield Finding("coolant off card", use.line, use.code, (use.medium, expected.coolant))
+
+
+def _find_missing_media(tool: ToolUse, expected: ExpectedProgram) -> Iterator[Finding]:
+    wanted = _GIVES.get(expected.coolant)
+    if wanted is None or (expected.coolant == "air" and not expected.has_air_code):
+        return
+    for cut in tool.cut_with:
+        if cut.media is None:
+            yield Finding("coolant not known", cut.line, format_tool(tool.number), (expected.coolant,))
+        elif wanted.isdisjoint(cut.media):
+            yield Finding("coolant missing", cut.line, format_tool(tool.number), (expected.coolant,))
 
 
 def _check_travel(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[Finding]:
-    factor = MM_PER_INCH if expected.units == "inch" else 1.0
     for tool in summary.tools:
-        name = "" if tool.number is None else f"T{tool.number}"
+        name = format_tool(tool.number)
         for travel in tool.travels:
             if expected.lowest_z is not None:
-                yield from _check_depth(travel, name, expected.lowest_z * factor)
+                yield from _check_depth(travel, name, expected.lowest_z)
             for axis, limits in ((0, expected.travel_x), (1, expected.travel_y)):
                 if limits is not None:
-                    yield from _check_side(travel, axis, name, (limits[0] * factor, limits[1] * factor))
+                    yield from _check_side(travel, axis, name, limits)
 
 
 def _check_depth(travel: Travel, name: str, lowest: float) -> Iterator[Finding]:

@@ -10,6 +10,7 @@ from floor.dataclass import dataclass
 from floor.evidence.nc.program_facts import Record, ToolLog
 from floor.evidence.nc.state import UNKNOWN
 from floor.evidence.nc.summary import (
+    CutWith,
     CycleTime,
     End,
     Feed,
@@ -65,6 +66,8 @@ def collect_summary(r: Record, file: FileFacts) -> ProgramSummary:
         other_m=tuple(r.other_m.values()),
         stops=tuple(r.stops),
         writes=tuple(r.writes),
+        work=r.work,
+        levels=tuple((r.levels or {}).values()),
         cycles=tuple(r.cycles.values()),
         holes_left_out=r.holes_left_out,
         machine_moves=tuple(Word(name, line) for name, line in r.machine_moves.items()),
@@ -119,6 +122,12 @@ def _collect_tool(tool: ToolLog) -> ToolUse:
         length_offsets=_collect_numbers(tool.lengths.list()),
         radius_offsets=_collect_numbers(tool.radii.list()),
         coolants=tuple(tool.coolants.values()),
+        cut_with=tuple(
+            CutWith(None if media is None else tuple(sorted(media)), line) for media, line in tool.cut_with.items()
+        ),
+        fed_down=tool.fed_down,
+        steepest=Number(*tool.steepest) if tool.steepest[1] else None,
+        stroke=Number(*tool.stroke) if tool.stroke[1] else None,
         travels=tuple(_collect_travel(one) for one in tool.travels.values() if _went_somewhere(one)),
         first_feed=tool.first_feed,
         speed_gap=tool.speed_gap,

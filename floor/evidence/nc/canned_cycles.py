@@ -9,9 +9,10 @@ from floor.evidence.nc.applied_block import Step
 from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.modal_groups import format_code
 from floor.evidence.nc.motion import PLANES, add_rapid, get_base, pick_travel, start_cut
+from floor.evidence.nc.moves_in_work import SLACK_MM, check_rapid
 from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import UNKNOWN_CODE, Cycle, State
-from floor.evidence.nc.summary import CycleUse
+from floor.evidence.nc.summary import CycleUse, format_tool
 from floor.evidence.nc.travel import AXES, TravelLog
 
 CYCLES = frozenset({730, 740, 760, 810, 820, 830, 840, 850, 860, 870, 880, 890})
@@ -139,6 +140,7 @@ def _drill(step: Step, travel: TravelLog, cycle: Cycle, steps: tuple[float | Non
         _repeat(r, travel, line, (u, v), ends, moved, count)
     clearance, bottom = _settle_levels(s, r, travel, line, cycle, clearance, bottom)
     before = at[w]
+    _check_levels(s, r, line, any(moved), clearance)
     at[u], at[v] = ends
     _go_down(s, r, travel, line, cycle, clearance, bottom)
     home = at[w] = _find_return(s, cycle, clearance)
@@ -147,6 +149,16 @@ def _drill(step: Step, travel: TravelLog, cycle: Cycle, steps: tuple[float | Non
     travel.rapid.widen(w, home, line)
     _note_use(step, cycle, clearance, bottom, count)
     _add_time(r, cycle, s, (moved[0], moved[1], before, clearance, bottom, home), count, line)
+
+
+def _check_levels(s: State, r: Record, line: int, aside: bool, clearance: float) -> None:
+    """Rapids of a hole in G17: across at the level before it, then down to R."""
+    if s.plane != 170:
+        return
+    if clearance < r.work.rapid_low - SLACK_MM:
+        r.log.add("R too low", line, format_tool(s.tool), clearance, r.work.rapid_low)
+    elif aside and s.at[2] < r.work.rapid_low:
+        check_rapid(s, r, line, s.at[2], True)
 
 
 def _repeat(

@@ -10,9 +10,10 @@ from floor.evidence.nc.canned_cycles import CYCLES, add_dwell
 from floor.evidence.nc.dialect import Medium
 from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.modal_groups import format_code
-from floor.evidence.nc.motion import compute_rate, move_rapid, name_tool, pick_travel
+from floor.evidence.nc.motion import compute_rate, move_rapid, pick_travel
+from floor.evidence.nc.moves_in_work import check_retracted
 from floor.evidence.nc.state import UNKNOWN, UNKNOWN_TOOL
-from floor.evidence.nc.summary import CoolantUse, Word
+from floor.evidence.nc.summary import CoolantUse, Word, format_tool
 from floor.evidence.nc.travel import AXES, Gap
 from floor.evidence.nc.units import MM_PER_INCH
 
@@ -71,17 +72,20 @@ def set_radius_compensation(step: Step, code: int) -> None:
     if code == 400:
         return
     step.record.log.add("radius compensation", step.line, format_code("G", code))
-    if number is not None:
-        step.record.tool(s.tool, step.line, s.tool_sure).radii.add(number, step.line)
+    radii = step.record.tool(s.tool, step.line, s.tool_sure).radii
+    if number is None and not radii.first:
+        step.record.log.add("D left out", step.line, format_tool(s.tool))
+    elif number is not None:
+        radii.add(number, step.line)
         if s.tool is not None and number != s.tool:
-            step.record.log.add("D not T", step.line, name_tool(s), number)
+            step.record.log.add("D not T", step.line, format_tool(s.tool), number)
 
 
 def set_length_offset(step: Step, code: int) -> None:
     """G43, G44, G43.1 and G49: Z of the tool tip is unknown until the next Z word."""
     s, log = step.state, step.record.log
     s.lose("no word", step.line, (2,))
-    who = name_tool(s)
+    who = format_tool(s.tool)
     if code == 490:
         s.length = "none"
         return
@@ -113,6 +117,7 @@ def set_work_offset(step: Step, code: int) -> None:
             step.record.log.add("two readings", step.line, "extra offset without P")
     if name != s.offset or name.endswith("?"):
         s.lose("offset change", step.line)
+        s.approach, s.hole = nan, None
     s.offset, s.offset_given = name, True
     step.record.offsets.setdefault(name, step.line)
 
@@ -326,9 +331,12 @@ def set_spindle(step: Step, code: int) -> None:
 
 
 def set_coolant(step: Step, number: int, medium: Medium) -> None:
+    s = step.state
+    if medium == "off":
+        s.coolant = frozenset()
     if medium in ("off", "none"):
         return
-    s = step.state
+    s.coolant = None if s.coolant is None else s.coolant | {medium}
     name = f"M{number}"
     tool = step.record.tool(s.tool, step.line, s.tool_sure)
     tool.coolants.setdefault((name, step.optional), CoolantUse(name, medium, step.line, step.optional))
@@ -337,6 +345,7 @@ def set_coolant(step: Step, number: int, medium: Medium) -> None:
 def load_tool(step: Step) -> None:
     """M6: load the tool selected by T, in this block or before."""
     s, r = step.state, step.record
+    check_retracted(s, r, step.line)
     number, staged = _take_tool(step), s.staged
     loaded = next((one for one in (number, staged, s.tool) if one is not None), UNKNOWN_TOOL)
     if number is not None and staged is not None and number != staged and staged != s.tool:
@@ -356,6 +365,8 @@ def load_tool(step: Step) -> None:
         r.tool(s.tool, step.line)
     r.tool_changes += 1
     s.spindle = "off"
+    s.coolant = frozenset()  # a tool change stops it; the next tool turns it on again (common practice, no source)
+    s.approach, s.hole = nan, None
     s.length = "old" if s.length.startswith("H") else s.length
     s.lose("tool change", step.line)
 

@@ -32,10 +32,11 @@ from floor.evidence.nc.fast_path import Plain, read_tidied
 from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.lines import LONGEST
 from floor.evidence.nc.modal_groups import find_clashes, format_code
-from floor.evidence.nc.motion import PLANES, compute_rate, get_base, move, move_arc, name_tool, pick_travel, set_feed
+from floor.evidence.nc.motion import PLANES, compute_rate, get_base, move, move_arc, pick_travel, set_feed
 from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import NO_MOTION, State
 from floor.evidence.nc.summary import Word as Told
+from floor.evidence.nc.summary import format_tool
 from floor.evidence.nc.travel import AXES
 
 PROBES = frozenset({310, 382, 383, 384, 385})
@@ -359,7 +360,7 @@ def _time_inverse(step: Step, has_feed: bool) -> None:
         r.feed_seconds += 60 / s.feed
         r.feed_mm, r.run_mm = r.feed_mm + r.run_mm, 0.0
     else:
-        r.log.add("no feed", step.line, name_tool(s))
+        r.log.add("no feed", step.line, format_tool(s.tool))
         r.flush_run(nan, step.line)
 
 

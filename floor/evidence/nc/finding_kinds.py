@@ -18,21 +18,24 @@ Kind = Literal[
     "no units", "units changed", "offset assumed", "tool unknown", "no speed", "no feed", "feed zero", "spindle off",
     "no length offset", "no motion",
     # lengths and radii
-    "H not T", "D not T", "H zero", "H left out", "length from program", "length subtracted", "radius compensation",
+    "H not T", "D not T", "D left out", "H zero", "H left out", "length from program", "length subtracted",
+    "radius compensation",
     # what changes the coordinates
     "offset written", "tool table written", "system variable", "local shift", "shift", "axes changed",
     "home through zero", "left on",
+    # rapids into the work
+    "rapid down", "rapid across", "R too low", "not retracted",
     # what cannot be followed
     "bad arc", "cycle word left out", "R below Z", "tap direction", "cycle varies", "probe", "probe turning",
     "call missing", "macro call", "jump not known", "label not found", "no return", "endless loop",
     "too long to follow",
     # against the card
-    "wrong offset", "offset not called", "offset not known", "tool not on card", "tool not called",
-    "speed off card", "feed off card",
-    "speed not known", "feed not known", "coolant on dry", "unlisted M-code", "wrong units", "Z too deep",
-    "Z not known", "outside carrier", "travel not known", "travel assumed", "file changed", "file not read",
-    "number differs",
-    "spindle reversed",
+    "wrong offset", "offset not called", "offset not known", "tool not on card", "tool not called", "speed off card",
+    "feed off card", "speed not known", "feed not known", "spindle reversed", "wrong units", "file changed",
+    "file not read", "number differs", "Z too deep", "Z not known", "outside carrier", "travel not known",
+    "travel assumed", "coolant on dry", "coolant off card", "coolant missing", "coolant not known", "unlisted M-code",
+    "plunge off card", "pass too deep", "peck too deep", "stroke too deep", "cuts sideways",
+    "tap without cycle", "tap cycle", "tap pitch", "not a tap",
 ]  # fmt: skip
 Value = float | int | str
 
@@ -52,6 +55,15 @@ class Finding:
     count: int = 1
 
 
+NOTES: frozenset[Kind] = frozenset(
+    {
+        "byte order mark", "other encoding", "control character", "long line", "nested comment",
+        "radius compensation",
+    }
+)  # fmt: skip
+"""Good to know, and nothing wrong: how the file is written, and a path that the control shifts by the tool's radius.
+
+Lines after the end are none of them: an end too early leaves out work."""
 LISTED = 1000
 """Most findings, comments and values kept of one kind; the rest are counted."""
 

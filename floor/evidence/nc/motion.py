@@ -5,14 +5,14 @@ from __future__ import annotations
 from math import hypot, isnan, sqrt
 
 from floor.evidence.nc.arcs import compute_arc, compute_center, is_bad_arc
+from floor.evidence.nc.moves_in_work import NO_LENGTH, note_depth, note_level, note_rapid
 from floor.evidence.nc.program_facts import TRAVELS, Record, Values
 from floor.evidence.nc.state import UNKNOWN, UNKNOWN_CODE, State
+from floor.evidence.nc.summary import format_tool
 from floor.evidence.nc.travel import Bounds, Gap, TravelLog
 
 PLANES = {170: (0, 1, 2), 180: (2, 0, 1), 190: (1, 2, 0)}
 """Plane → its two axes, counterclockwise from first to second, and the axis across."""
-NO_LENGTH = ("none", "old")
-"""No length offset in force, or that of the last tool."""
 _TOO_MANY = ("too many",)
 _NOWHERE = [float("nan")] * 3
 Given = tuple[float | None, float | None, float | None]
@@ -28,10 +28,9 @@ def move(s: State, r: Record, line: int, words: Given) -> None:
             start_cut(s, r, travel, line, words)
     else:
         bounds = travel.rapid
-        s.cutting = False
-        if z is not None and s.length in NO_LENGTH:
-            r.log.add("no length offset", line, name_tool(s))
+        s.cutting = s.flat = False
     at = s.at
+    start = at[2]
     base_x, base_y, base_z = get_base(s)
     dx = dy = dz = 0.0
     if x is not None:
@@ -50,10 +49,14 @@ def move(s: State, r: Record, line: int, words: Given) -> None:
         if not bounds.low[2] <= z <= bounds.high[2]:
             bounds.widen(2, z, line)
     size = sqrt(dx * dx + dy * dy + dz * dz)
+    if not s.motion:
+        note_rapid(s, r, line, words, start, not dx == dy == 0.0)
     if size != size:
         move_unknown(s, r, travel, line, words)
     elif s.motion:
         r.run_mm += size
+        if dz or not s.flat:
+            note_depth(s, r, line, dz, size)
     else:
         add_rapid(r, size, dx, dy, dz)
 
@@ -77,6 +80,8 @@ def move_unknown(s: State, r: Record, travel: TravelLog, line: int, words: Given
     """A move from or to an unknown position."""
     r.unknown_moves += 1
     r.unknown_move_line = r.unknown_move_line or line
+    if s.motion and words[2] is None:
+        note_level(s, r, line)
     for axis, word in enumerate(words):
         if word is None or not isnan(s.at[axis]):
             continue
@@ -155,7 +160,7 @@ def start_cut(s: State, r: Record, travel: TravelLog, line: int, words: Given) -
     tool = r.tool(s.tool, line, s.tool_sure)
     note_feed(s, r)
     if s.feed <= 0:
-        r.log.add("feed zero", line, name_tool(s))
+        r.log.add("feed zero", line, format_tool(s.tool))
     if not s.rate > 0 and s.feed_mode != 930:
         r.untimed_line = r.untimed_line or line
     if not s.checked:
@@ -178,7 +183,7 @@ def note_feed(s: State, r: Record) -> None:
 
 def check_cut(s: State, r: Record, line: int) -> None:
     """Check what must be in force before a tool cuts."""
-    tool, who = r.tool(s.tool, line, s.tool_sure), name_tool(s)
+    tool, who = r.tool(s.tool, line, s.tool_sure), format_tool(s.tool)
     if not s.units:
         r.log.add("no units", line)
     if s.spindle == "off" or s.speed == 0:
@@ -193,17 +198,13 @@ def check_cut(s: State, r: Record, line: int) -> None:
         tool.speeds.add(s.speed, s.speed_line)
     else:
         tool.speed_gap = tool.speed_gap or line
+    tool.cut_with.setdefault(s.coolant, line)
     if isnan(s.feed):
         tool.feed_gap = tool.feed_gap or line
         if not s.feed_line:
             r.log.add("no feed", line, who)
     if s.length in NO_LENGTH:
         r.log.add("no length offset", line, who)
-
-
-def name_tool(s: State) -> str:
-    """``T3``; empty if it is not known which tool is in the spindle."""
-    return "" if s.tool is None else f"T{s.tool}"
 
 
 def set_feed(s: State, r: Record, value: float, line: int) -> None:
@@ -249,6 +250,8 @@ def move_arc(
         _lose_arc(s, travel, line, words, "unknown point")
         return
     r.run_mm += size
+    if w == 2:
+        note_depth(s, r, line, across, size)
     _widen(travel.feed, u, arc.u_low, arc.u_high, line)
     _widen(travel.feed, v, arc.v_low, arc.v_high, line)
     travel.feed.widen(w, target[w], line)

@@ -8,7 +8,7 @@ from math import isnan
 from floor.dataclass import dataclass
 from floor.evidence.nc.dialect import Dialect
 from floor.evidence.nc.finding_kinds import LISTED, FindingLog
-from floor.evidence.nc.summary import CoolantUse, CycleUse, Word
+from floor.evidence.nc.summary import CoolantUse, CycleUse, Level, Word, Work
 from floor.evidence.nc.travel import TravelLog
 
 TRAVELS = 200
@@ -51,6 +51,14 @@ class ToolLog:
         self.speed_gap = self.feed_gap = 0
         """First line where it cut at an unknown speed or feed; 0 if none."""
         self.directions: dict[str, int] = {}
+        self.cut_with: dict[frozenset[str] | None, int] = {}
+        """Media that were on while it cut, each set with its first line."""
+        self.fed_down = 0
+        """First line where it is fed down into the work outside a cycle; 0 if nowhere."""
+        self.steepest = 0.0, 0
+        """Greatest speed down into the work by plain feed, in mm/min, with its line."""
+        self.stroke = 0.0, 0
+        """Longest way straight down into the work in one plain feed, in mm, with its line."""
         self.coolants: dict[tuple[str, bool], CoolantUse] = {}
         self.travels: dict[tuple[object, ...], TravelLog] = {}
         self.first_feed = 0
@@ -62,6 +70,7 @@ class Record:
 
     dialect: Dialect
     log: FindingLog
+    work: Work = Work()
     tools: dict[int | None, ToolLog] = field(default_factory=dict)
     offsets: dict[str, int] = field(default_factory=dict)
     units: dict[str, int] = field(default_factory=dict)
@@ -74,6 +83,8 @@ class Record:
     other_m: dict[int, Word] = field(default_factory=dict)
     stops: list[Word] = field(default_factory=list)
     writes: list[Word] = field(default_factory=list)
+    levels: dict[tuple[str, float, int | None], Level] | None = field(default_factory=dict)
+    """Flat cuts below the top of the work, the first of each tool at each level; None if there are too many."""
     cycles: dict[tuple[object, ...], CycleUse] = field(default_factory=dict)
     holes_left_out: int = 0
     machine_moves: dict[str, int] = field(default_factory=dict)

@@ -18,7 +18,7 @@ from floor.evidence.nc.lines import split_lines
 from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import State
 from floor.evidence.nc.subprograms_and_jumps import LONGEST_HELD, Follower, find_unread
-from floor.evidence.nc.summary import ProgramSummary, Word
+from floor.evidence.nc.summary import ProgramSummary, Word, Work
 
 Chunks = Callable[[], Iterable[bytes]]
 """Yields the bytes of the file in chunks, from the start each time it is called."""
@@ -29,6 +29,7 @@ def read_program(
     name: str = "",
     dialect: Dialect = UNSET,
     progress: Callable[[int], None] | None = None,
+    work: Work = Work(),  # noqa: B008 (frozen)
 ) -> ProgramSummary:
     """Read a program.
 
@@ -36,17 +37,18 @@ def read_program(
         open_chunks: opens the file; called again if subprograms or jumps must be followed.
         name: name of the file, kept in the summary.
         progress: called with the bytes read so far.
+        work: where the metal is; rapids and steps down are judged by it.
     """
-    return _Reading(open_chunks, dialect, progress).read(name)
+    return _Reading(open_chunks, Record(dialect, FindingLog(), work), progress).read(name)
 
 
 class _Reading:
     """One pass over a file."""
 
-    def __init__(self, open_chunks: Chunks, dialect: Dialect, progress: Callable[[int], None] | None) -> None:
+    def __init__(self, open_chunks: Chunks, record: Record, progress: Callable[[int], None] | None) -> None:
         self.open_chunks, self.progress = open_chunks, progress
-        self.s, self.r = State(), Record(dialect, FindingLog())
-        self.plain = compile_plain(dialect)
+        self.s, self.r = State(), record
+        self.plain = compile_plain(record.dialect)
         self.hash, self.size, self.line = hashlib.sha256(), 0, 0
         self.over = self.followed = self.too_long = False
         self.counted = False

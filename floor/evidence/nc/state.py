@@ -52,11 +52,11 @@ class State:
     """Modal state. Positions are in mm in the work offset; NaN if unknown."""
 
     __slots__ = (
-        "angles", "arc_absolute", "at", "axes_changed", "checked", "comp", "cutting", "cycle", "distance_given",
-        "doubts",
-        "feed", "feed_line", "feed_mode", "incremental", "length", "lost", "motion", "offset", "offset_given", "plain",
-        "plane", "plane_given", "rate", "retract", "scale", "shift", "speed", "speed_line", "spindle", "spindle_line",
-        "staged", "surface_speed", "tool", "tool_sure", "travel", "units", "variables", "why",
+        "angles", "approach", "arc_absolute", "at", "axes_changed", "checked", "comp", "coolant", "cutting",
+        "cycle", "distance_given", "doubts", "feed", "feed_line", "feed_mode", "flat", "hole", "incremental", "length",
+        "lost", "motion", "offset", "offset_given", "plain", "plane", "plane_given", "rate", "retract", "scale",
+        "shift", "speed", "speed_line", "spindle", "spindle_line", "staged", "surface_speed", "tool", "tool_sure",
+        "travel", "units", "variables", "why",
     )  # fmt: skip
 
     def __init__(self) -> None:
@@ -80,6 +80,14 @@ class State:
         self.feed_mode, self.feed, self.feed_line, self.rate = 940, nan, 0, nan
         self.speed, self.speed_line, self.surface_speed = nan, 0, False
         self.spindle, self.spindle_line = "off", 0
+        self.coolant: frozenset[str] | None = frozenset()
+        """Media that are on; None if it is not known which."""
+        self.flat = False
+        """The level of this cut is noted."""
+        self.hole: tuple[float, float, float] | None = None
+        """Where the last feed straight down ended: the tool may go back to there by rapid."""
+        self.approach = nan
+        """Z of this tool's first rapid in this offset: high enough to come in, so high enough to leave."""
         self.tool: int | None = None
         self.tool_sure = False
         self.staged: int | None = None
@@ -103,7 +111,7 @@ class State:
     def changed(self) -> None:
         """A modal word was read: the next move checks again what is in force."""
         self.travel = None
-        self.cutting = self.checked = False
+        self.cutting = self.checked = self.flat = False
         self.plain = self.is_plain()
 
     def is_plain(self) -> bool:
@@ -116,6 +124,7 @@ class State:
         self.feed = self.rate = self.speed = nan
         self.feed_line = self.speed_line = self.spindle_line = line
         self.spindle = self.length = UNKNOWN
+        self.coolant = None
         self.changed()
 
     def copy(self) -> State:
@@ -164,6 +173,7 @@ _AFTER_SKIP: dict[str, Any] = {
     "incremental": None, "motion": UNKNOWN_MOTION, "plane": UNKNOWN_CODE, "feed_mode": UNKNOWN_CODE, "feed": nan,
     "rate": nan, "speed": nan, "spindle": UNKNOWN, "tool_sure": False, "tool": None, "staged": UNKNOWN_TOOL,
     "length": UNKNOWN, "offset": UNKNOWN, "arc_absolute": UNKNOWN, "scale": nan, "units": "", "retract": UNKNOWN_CODE,
+    "coolant": None, "hole": None, "approach": nan,
 }  # fmt: skip
 """Stands for a mode that depends on the block delete switch."""
 _GIVEN = ("distance_given", "plane_given", "offset_given")

@@ -11,6 +11,11 @@ T = TypeVar("T")
 Sure = Literal["known", "assumed", "unknown"]
 
 
+def format_tool(number: int | None) -> str:
+    """``T3``; empty if it is not known which tool is in the spindle."""
+    return "" if number is None else f"T{number}"
+
+
 @dataclass(frozen=True, slots=True)
 class Reading(Generic[T]):
     """A value and how sure it is; ``why`` and ``line`` say what it was assumed from, or why it is unknown."""
@@ -54,6 +59,34 @@ class CoolantUse:
     medium: str
     line: int
     optional: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """Where the metal is, as far as Z tells, in mm in its work offset."""
+
+    top: float = 0.0
+    """Z of its top; most programs have their zero there (common practice, no source)."""
+    rapid_low: float = 0.0
+    """No rapid goes below it: the top, or lower where there is air beside the work or in it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """The first flat cut of a tool at a level below the top of the work."""
+
+    offset: str
+    z: float
+    tool: int | None
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class CutWith:
+    """The media that were on at a cut, sorted; None if that is not known."""
+
+    media: tuple[str, ...] | None
+    line: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +139,15 @@ class ToolUse:
     length_offsets: tuple[Number, ...]
     radius_offsets: tuple[Number, ...]
     coolants: tuple[CoolantUse, ...]
+    """Words that turn coolant or air on."""
+    cut_with: tuple[CutWith, ...]
+    """What was on while it cut, each with its first line."""
+    fed_down: int
+    """First line of a plain feed down into the work; 0 if there is none."""
+    steepest: Number | None
+    """Greatest speed down into the work by plain feed, in mm/min."""
+    stroke: Number | None
+    """Longest way straight down into the work in one plain feed, in mm."""
     travels: tuple[Travel, ...]
     first_feed: int
     """Line of its first feed move; 0 if it does not cut."""
@@ -177,6 +219,10 @@ class ProgramSummary:
     """M0, and M1, which the optional stop switch may skip."""
     writes: tuple[Word, ...]
     """Blocks that write an offset or the tool table, or shift the zero."""
+    work: Work
+    """Where the metal was taken to be."""
+    levels: tuple[Level, ...]
+    """Flat cuts in the order in which they are made; none if there are more than passes have."""
     cycles: tuple[CycleUse, ...]
     holes_left_out: int
     """Holes of cycles beyond those listed."""

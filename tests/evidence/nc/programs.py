@@ -7,7 +7,7 @@ from typing import Any
 from floor.evidence.nc.dialect import UNSET, Dialect
 from floor.evidence.nc.finding_kinds import Finding
 from floor.evidence.nc.reader import read_program
-from floor.evidence.nc.summary import ProgramSummary, Span, ToolUse
+from floor.evidence.nc.summary import ProgramSummary, Span, ToolUse, Work
 
 START = "G21 G17 G90 G54\nT1 M6\nS1000 M3\nG0 X0. Y0.\nG43 H1 Z10.\n"
 """A mill ready to cut at X0 Y0 Z10 with tool 1, in millimeters; the next line is line 6."""
@@ -15,12 +15,15 @@ NEXT = 6
 END = "\nM30\n"
 
 
-def read(text: str | bytes, dialect: Dialect = UNSET, size: int = 1 << 16, **settings: Any) -> ProgramSummary:
+def read(
+    text: str | bytes, dialect: Dialect = UNSET, size: int = 1 << 16, work: Work | None = None, **settings: Any
+) -> ProgramSummary:
     """Read a program, in pieces of ``size`` bytes."""
     data = text if isinstance(text, bytes) else text.encode()
     return read_program(
         lambda: [data[at : at + size] for at in range(0, len(data), size)],
         dialect=Dialect(**settings) if settings else dialect,
+        work=work or Work(),
     )
 
 

@@ -8,9 +8,10 @@ from typing import Any, get_args
 import pytest
 
 from floor.evidence.nc import describe, travel
-from floor.evidence.nc.against_card import ExpectedProgram, ExpectedTool, find_program_faults
+from floor.evidence.nc.against_card import ExpectedProgram, find_program_faults
 from floor.evidence.nc.describe import describe_finding, describe_reason
 from floor.evidence.nc.finding_kinds import LISTED, Finding, FindingLog, Kind
+from floor.evidence.nc.tools_against_card import ExpectedTool
 from tests.evidence.nc.programs import END, NEXT, START, read
 
 CARD = ExpectedProgram("mm", "G54", (ExpectedTool(1, (900, 1100), (50, 150)),), lowest_z=-1.0)
@@ -29,7 +30,7 @@ def test_nothing_is_checked_that_the_card_does_not_give() -> None:
     [
         ({}, "G1 Z-1. F100.", []),
         ({}, "G1 Z-1.001 F100.", [("Z too deep", NEXT)]),
-        ({}, "G0 Z-1.001", [("Z too deep", NEXT)]),  # a rapid too
+        ({}, "G0 Z-1.001", [("Z too deep", NEXT), ("rapid down", NEXT)]),
         ({}, "G1 Z#5 F100.", [("Z not known", NEXT)]),
         ({}, "G53 G0 Z0.\nG1 X5. F100.", [("Z not known", NEXT)]),  # it cuts, nobody knows how deep
         ({}, "G55 G1 Z-.5 F100.", [("wrong offset", NEXT), ("Z not known", NEXT)]),
@@ -56,8 +57,8 @@ def test_nothing_is_checked_that_the_card_does_not_give() -> None:
             "G52 X1.\nG0 X2.",
             [("local shift", NEXT), ("travel assumed", NEXT + 1), ("left on", NEXT + 2)],
         ),
-        ({"coolant": "dry"}, "M8", [("coolant on dry", NEXT)]),
-        ({"coolant": "dry"}, "/M7", [("coolant on dry", NEXT)]),
+        ({"holds_dry": True}, "M8", [("coolant on dry", NEXT)]),
+        ({"holds_dry": True}, "/M7", [("coolant on dry", NEXT)]),
         ({"coolant": "dry"}, "M88", [("unlisted M-code", NEXT)]),
         ({"number": "O0012"}, "", []),
         ({"number": "12", "file_name": "O0013.NC"}, "", [("number differs", 0)]),
@@ -82,8 +83,10 @@ def test_a_cut_with_what_is_in_the_spindle_is_a_fault() -> None:
     ]
 
 
-def test_inch_cards_are_compared_in_inches() -> None:
-    card = ExpectedProgram("inch", "G54", (ExpectedTool(1, feed=(4, 40)),), lowest_z=-0.062, travel_x=(0, 3))
+def test_inch_programs_are_told_of_in_inches() -> None:
+    card = ExpectedProgram(
+        "inch", "G54", (ExpectedTool(1, feed=(101.6, 1016)),), lowest_z=-0.062 * 25.4, travel_x=(0, 76.2)
+    )
     good = "G20 G17 G90 G54\nT1 M6\nS1000 M3\nG0 X0. Y0.\nG43 H1 Z.2\nG1 Z-.062 F40.\nX3.\nM30"
 
     assert find_program_faults(read(good), card) == ()

@@ -452,7 +452,7 @@ def test_a_mode_given_behind_a_slash_is_still_assumed(words: str) -> None:
     assert doubt in [one.text for one in travel(told, "X").why]
 
 
-OF_THE_LINE = {"travel", "cutting", "checked", "plain"}
+OF_THE_LINE = {"travel", "cutting", "checked", "flat", "plain"}
 """Worked out anew by `changed`."""
 KEPT = {"axes_changed", "doubts", "lost", "why", "feed_line", "speed_line", "spindle_line"}
 """Only grow, or say where something came from."""
@@ -460,12 +460,15 @@ KEPT = {"axes_changed", "doubts", "lost", "why", "feed_line", "speed_line", "spi
 
 AFTER_SKIP: dict[str, tuple[Any, Any, Any]] = {
     "angles": ({"A": 0.0}, {"A": 90.0}, {"A": nan}),
+    "approach": (25.0, 50.0, nan),
     "arc_absolute": (False, True, UNKNOWN),
     "at": ([1.0, 2.0, 3.0], [1.0, 2.0, 4.0], [1.0, 2.0, nan]),
     "comp": (410, 400, 410),  # the path may be off by the radius
+    "coolant": (frozenset(), frozenset({"flood"}), None),
     "distance_given": (False, True, False),
     "feed": (90.0, 100.0, nan),
     "feed_mode": (940, 950, UNKNOWN_CODE),
+    "hole": (None, (1.0, 2.0, -3.0), None),
     "incremental": (False, True, None),
     "length": ("H1", "H2", UNKNOWN),
     "motion": (0, 10, UNKNOWN_MOTION),

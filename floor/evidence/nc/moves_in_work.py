@@ -1,0 +1,92 @@
+"""Moves below the top of the work: how steeply the tool goes down, at which levels it cuts, rapids into the metal.
+
+The file does not say where the metal is. What lies below the top of the work counts as metal; a rapid may go down only
+to where it is told to, or back into the hole it has just fed. Only Z is looked at: in G18 and G19 the work has other
+sides.
+"""
+
+from __future__ import annotations
+
+from math import isnan
+
+from floor.evidence.nc.finding_kinds import LISTED
+from floor.evidence.nc.program_facts import Record
+from floor.evidence.nc.state import State
+from floor.evidence.nc.summary import Level, format_tool
+
+SLACK_MM = 1e-6
+"""Tolerance for sums of floats."""
+CLEAR_MM = 25.0
+"""This far above the work a tool may be changed, wherever it came in: about an inch (shop decision)."""
+NO_LENGTH = ("none", "old")
+"""No length offset in force, or that of the last tool."""
+_FINEST = 3
+"""Decimals of a millimeter by which two levels differ."""
+_HELIX = 30
+"""The last of the plain feeds G1, G2, G3; threading goes down by its pitch."""
+
+
+def note_depth(s: State, r: Record, line: int, rise: float, size: float) -> None:
+    """A feed move, or an arc in G17: ``rise`` in Z, its length by ``size``, both in mm."""
+    s.flat = s.flat and not rise
+    if rise < 0.0 and s.at[2] < r.work.top and s.motion <= _HELIX:
+        _note_descent(s, r, line, -rise, size)
+    elif not rise and not s.flat and size:
+        note_level(s, r, line)
+
+
+def _note_descent(s: State, r: Record, line: int, down: float, size: float) -> None:
+    """It ends below the top: how fast it goes down, how far straight down, and where the hole is."""
+    x, y, z = s.at
+    tool = r.tool(s.tool, line, s.tool_sure)
+    tool.fed_down = tool.fed_down or line
+    rate = s.rate * down / size
+    if rate > tool.steepest[0]:
+        tool.steepest = rate, line
+    if down != size:
+        return
+    if not (s.hole and s.hole[:2] == (x, y) and s.hole[2] < z):
+        s.hole = x, y, z
+    stroke = min(down, r.work.top - z)
+    if stroke > tool.stroke[0]:
+        tool.stroke = stroke, line
+
+
+def note_level(s: State, r: Record, line: int) -> None:
+    """A flat cut; the first of a tool at each level is noted, in the order in which they are cut."""
+    s.flat = True
+    z = round(s.at[2], _FINEST)
+    if z < r.work.top and r.levels is not None:
+        r.levels.setdefault((s.offset, z, s.tool), Level(s.offset, z, s.tool, line))
+        if len(r.levels) > LISTED:
+            r.levels = None  # a surface in space: its steps are no passes
+
+
+def note_rapid(
+    s: State, r: Record, line: int, words: tuple[float | None, float | None, float | None], start: float, aside: bool
+) -> None:
+    """A rapid by the words of a block, from ``start`` in Z; ``aside`` if it moves in X or Y."""
+    if words[2] is not None and s.length in NO_LENGTH:
+        r.log.add("no length offset", line, format_tool(s.tool))
+    if isnan(s.approach):
+        s.approach = s.at[2]
+    if s.at[2] < r.work.rapid_low or start < r.work.rapid_low:
+        check_rapid(s, r, line, start, aside)
+
+
+def check_rapid(s: State, r: Record, line: int, start: float, aside: bool) -> None:
+    """A rapid that starts or ends below where rapids may go."""
+    x, y, z = s.at
+    name, lowest = format_tool(s.tool), r.work.rapid_low
+    if aside and min(z, start) < lowest - SLACK_MM:
+        r.log.add("rapid across", line, name, min(z, start), lowest)
+    elif z < lowest - SLACK_MM and not z >= start and not (s.hole and s.hole[:2] == (x, y) and z >= s.hole[2]):
+        r.log.add("rapid down", line, name, z, lowest)
+
+
+def check_retracted(s: State, r: Record, line: int) -> None:
+    """At a tool change: the tool is as high as where it came in, or well clear of the work."""
+    z, work = s.at[2], r.work
+    clear = work.top if isnan(s.approach) else min(s.approach, work.top + CLEAR_MM)
+    if s.tool is not None and z < clear - SLACK_MM:
+        r.log.add("not retracted", line, format_tool(s.tool), z, clear)
