@@ -56,13 +56,19 @@ P = TypeVar("P")
 
 
 @dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(field, alias_field))
+def register_part(cls: type[P]) -> type[P]:
+    """Register a class as a part of an event, stored in it as a table."""
+    return dataclass(frozen=True, slots=True, kw_only=True)(cls)
+
+
+@dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(field, alias_field))
 def register_event(
     kind: str, group: Group, *, locked: bool = False, abnormal: bool = False, proves: bool = True
 ) -> Callable[[type[E]], type[E]]:
     """Register a class as a kind of entry; the arguments hold for every entry of that kind."""
 
     def made(cls: type[E]) -> type[E]:
-        whole = dataclass(frozen=True, slots=True, kw_only=True)(cls)
+        whole = register_part(cls)
         whole.KIND, whole.GROUP = kind, group
         whole.LOCKED, whole.ABNORMAL, whole.PROVES = locked, abnormal, proves
         assert kind not in KINDS, f"{kind} is there twice"
@@ -70,12 +76,6 @@ def register_event(
         return whole
 
     return made
-
-
-@dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(field, alias_field))
-def register_part(cls: type[P]) -> type[P]:
-    """Register a class as a part of an event, stored in it as a table."""
-    return dataclass(frozen=True, slots=True, kw_only=True)(cls)
 
 
 @dataclass(frozen=True, slots=True)

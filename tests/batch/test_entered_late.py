@@ -171,7 +171,7 @@ def test_a_row_that_cannot_be_is_refused(bench: Bench, row: PlacedPieces, wrong:
 
 
 def test_no_carrier_and_no_station_is_told_twice(bench: Bench) -> None:
-    twice = (PlacedPieces("load", 4, 10, 1), PlacedPieces("load", 4, 20, 1), PlacedPieces("waiting", 14, 10))
+    twice = (PlacedPieces("load", 4, 10, 1), PlacedPieces("waiting", 14, 10), PlacedPieces("load", 4, 20, 1))
     assert bench.refused(EnterLate(twice, bench.clock().at), "LL").wrong == "Pallet 1 is entered twice"
     both = tuple(PlacedPieces("load", 4, 10, n, stands="runs", began=ago(bench, 1)) for n in (1, 2))
     refused = bench.refused(EnterLate((*both, PlacedPieces("waiting", 14, 10)), bench.clock().at), "LL")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 import zipfile
-from dataclasses import fields, replace
+from dataclasses import MISSING, FrozenInstanceError, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +15,7 @@ from floor.batch.corrections.unproved_work import find_unproved_work
 from floor.batch.describe import describe
 from floor.batch.events import (
     KINDS,
+    BatchOpened,
     Counted,
     Disposed,
     Event,
@@ -28,7 +29,9 @@ from floor.batch.events import (
     read_run_numbers,
 )
 from floor.batch.fold import Inapplicable, fold
+from floor.batch.lifecycle.events import LateSetup
 from floor.batch.proof import LotKey, OffsetKey, ProofKey, RunKey, SetupKey, ShiftKey, StationShiftKey, ToolKey
+from floor.batch.walk.events import OfRun
 from floor.checklist.frozen import freeze_checklist
 from floor.entry import Draft, Entry
 from floor.shop import Shop
@@ -168,6 +171,26 @@ def test_what_a_kind_means_stands_on_its_class() -> None:
     assert not Disposed.ABNORMAL
     assert Proved.PROVES
     assert all(issubclass(event, Event) and kind == event.KIND for kind, event in KINDS.items())
+
+
+@pytest.mark.parametrize("kind", KINDS.values(), ids=KINDS)
+def test_a_field_that_an_entry_does_not_have_says_nothing(kind: type[Event]) -> None:
+    """Entries of earlier versions lack the fields that came since; the first edition of the rules had no number."""
+    absent = {one.name: one.default for one in fields(kind) if one.default is not MISSING and one.default}
+    absent |= {one.name: made for one in fields(kind) if one.default_factory is not MISSING
+               and (made := one.default_factory())}  # fmt: skip
+    assert absent == ({"rules": 1} if kind is BatchOpened else {})
+
+
+@pytest.mark.parametrize("kind", [Noted, OfRun, LateSetup])
+def test_an_event_and_its_parts_never_change_and_take_their_fields_by_name(kind: type[Any]) -> None:
+    first = fields(kind)[0].name
+    told = kind(**{one.name: 1 for one in fields(kind)})
+    with pytest.raises(FrozenInstanceError):
+        setattr(told, first, 2)
+    with pytest.raises(TypeError):
+        kind(1, *[1 for _ in fields(kind)[1:]])
+    assert not hasattr(told, "__dict__"), "a record of 100,000 entries is held in memory"
 
 
 ALSO_CALLED_SO = {"out_of_service"}

@@ -12,6 +12,7 @@ from floor.batch.fold import HANDLERS
 from floor.batch.search.history_filter import GROUPS, Filter, find_load_and_op, list_entry_pieces
 from floor.batch.search.matching import find_matching_entries
 from floor.batch.search.trace import find_piece_at
+from tests.batch.factory import open_bench
 from tests.papers.half_done import half_done
 
 
@@ -74,6 +75,13 @@ def test_an_entry_knows_its_pieces() -> None:
     assert list_entry_pieces(bench.state, formed) == (1, 2, 3, 4)
     assert list_entry_pieces(bench.state, started) == bench.state.runs[started.body["run"]].pieces
     assert list_entry_pieces(bench.state, note) == ()
+
+
+def test_an_empty_place_on_a_carrier_is_no_piece() -> None:
+    bench = open_bench(start=3)
+    bench.form(10)
+    assert bench.state.loads[1].slots == (1, 2, 3, None)
+    assert list_entry_pieces(bench.state, bench.state.entries[-1]) == (1, 2, 3)
 
 
 @pytest.mark.parametrize(

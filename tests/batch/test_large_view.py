@@ -104,7 +104,8 @@ def test_whatever_is_due_is_shown_and_as_urgent_as_it_is() -> None:
             found = build_large_view(bench.state, now, due)
             kinds.add(found.kind)
             assert found.job == bench.state.id
-            assert found.doing
+            started_by_it = f": {due.title}" if due.go in ("begin", "form") and found.kind != "waits" else ""
+            assert found.doing == f"{due.what}{started_by_it}"
             assert (due.urgency == "later") == (found.kind in ("waits", "runs")), due
     assert {"now", "waits"} <= kinds
 

@@ -92,6 +92,7 @@ def test_those_before_it_are_held_in_the_same_run_or_a_lead_says_why_not(bench: 
     assert bench.refused(DecideBefore(seq, 1, ""), by="LL").wrong.startswith("leaving them in process needs a reason")
     bench.say(DecideBefore(seq, 2))
     assert bench.line(load, DEPTH).state == "done", "one is good, one is out, two are held"
+    assert bench.line(load, DEPTH).evidence.endswith("A1 scrap (AA); those before it: 2 of 2 on hold (AA)")
     bench.through(load)
 
     assert bench.where()["hold"] == 2

@@ -106,6 +106,17 @@ def test_what_was_mistyped_is_struck_out() -> None:
     assert bench.line(tray, LINE).state == "done"
 
 
+def test_the_record_keeps_tenths_of_a_second() -> None:
+    """By hand: 145 degC is reached 2/7 of the first ten minutes after 143, 155 is left 3/7 of ten minutes after 152 and
+    reached again 4/7 of ten minutes after 159: inside for 428.571 + 600 + 257.143 and 257.143 s, above for 685.714 s.
+    """
+    bench, tray = in_the_oven()
+    prove(bench, tray, (0, 143), (10, 150), (20, 152), (30, 159), (40, 152))
+    soak = bench.state.entries[-1].body["values"]["soak"]
+    ((_, _, length, peak),) = soak["over"]
+    assert (soak["total"], length, peak) == (1542.9, 685.7, 159.0)
+
+
 def test_a_set_point_beside_the_limits_is_set_right() -> None:
     bench, tray = in_the_oven()
     prove(bench, tray, *every(10, 0, 70), set_point=175)
@@ -130,8 +141,9 @@ def test_readings_from_before_the_cycle_belong_to_another_load() -> None:
     [
         ("warm", '"warm" is not a time and a temperature'),
         ("14:05", '"14:05" is not a time and a temperature'),
-        ("25:10 150", '"25:10 150" is not a time of day'),
-        ("14:61 150", '"14:61 150" is not a time of day'),
+        ("24:00 150", '"24:00 150" is not a time of day'),
+        ("14:60 150", '"14:60 150" is not a time of day'),
+        ("14:05:60 150", '"14:05:60 150" is not a time of day'),
         ("14:05 150; hot", '"hot" is not a time and a temperature'),
     ],
 )

@@ -161,6 +161,18 @@ def test_a_step_is_skipped_with_a_reason_and_shown_as_skipped(bench: Bench) -> N
     assert "clamped since yesterday" in line.evidence
 
 
+def test_a_mix_is_done_while_it_is_good_and_to_do_again_once_it_is_not(bench: Bench) -> None:
+    """The lacquer's pot life is 40 min (the part's file)."""
+    load = bench.form(10)
+    bench.through(load)
+    bench.until(load, "coat")
+    mixed = bench.clock().at
+    bench.clock.until(mixed + timedelta(minutes=39))
+    assert (bench.line(load, "mix").state, bench.line(load, "mix").evidence[:2]) == ("done", "AA")
+    bench.clock.until(mixed + timedelta(minutes=41))
+    assert bench.current(load).key == "mix"
+
+
 def test_what_the_checklist_wants_done_is_not_skipped_nor_is_a_gate(bench: Bench) -> None:
     load = at(bench, "confirmed 1")
     assert bench.refused(SkipStep(bench.run_of(load).number, "confirmed 1", "no time")).why == "input"

@@ -55,8 +55,8 @@ def choose(
 ) -> list[Test]:
     """The tests a change can turn red, likeliest and quickest first.
 
-    A test named for the function is the likeliest, then those of files that import its module: what only passes by,
-    as all do that read a checklist, seldom looks at the result.
+    A test named for the function is the likeliest, then those of files that import its module or are named for it:
+    what only passes by, as all do that read a checklist, seldom looks at the result.
 
     Args:
         users: by name, the functions that read it (file, first and last line). Code that runs at import belongs to no
@@ -64,8 +64,12 @@ def choose(
         texts: the text of each test file.
     """
     module = mutant.file.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+    package, _, called = module.rpartition(".")
     name = mutant.function.rpartition(".")[2].lstrip("_")
-    about = {file: module in text or f"from {module.rpartition('.')[0]} import" in text for file, text in texts.items()}
+    about = {
+        file: module in text or f"from {package} import" in text or file.endswith(f"/test_{called}.py")
+        for file, text in texts.items()
+    }
 
     def unlikely(test: Test) -> tuple[bool, bool]:
         return not (name and name in test.id), not about.get(test.id.partition("::")[0], False)

@@ -234,17 +234,19 @@ def test_half_of_the_time_is_for_the_quickest_tests_and_half_for_the_broadest() 
     assert order_tests([], 1.0) == []
 
 
-def test_what_is_named_for_the_function_comes_first_then_what_imports_its_module() -> None:
+def test_what_is_named_for_the_function_comes_first_then_what_imports_its_module_or_has_its_name() -> None:
     def traced(id: str) -> Traced:
         return Traced(id, 1.0, {"floor/a/b.py": frozenset([1, 2])})
 
-    passing, about, named = (
+    passing, about, namesake, named = (
         "tests/x/test_x.py::test_it",
-        "tests/a/test_b.py::test_it",
+        "tests/a/test_a.py::test_it",
+        "tests/z/test_b.py::test_it",
         "tests/y/test_y.py::test[lay_out]",
     )
     [mutant, *_] = mutants_of("def _lay_out():\n    return 1\n", "floor/a/b.py")
-    texts = {"tests/x/test_x.py": "", "tests/y/test_y.py": "", "tests/a/test_b.py": "from floor.a.b import c"}
-    covered = Covered([traced(passing), traced(about), traced(named)])
+    texts = dict.fromkeys(["tests/x/test_x.py", "tests/y/test_y.py", "tests/z/test_b.py"], "")
+    texts["tests/a/test_a.py"] = "from floor.a.b import c"
+    covered = Covered([traced(passing), traced(about), traced(namesake), traced(named)])
 
-    assert [test.id for test in choose(mutant, covered, {}, texts)] == [named, about, passing]
+    assert [test.id for test in choose(mutant, covered, {}, texts)] == [named, about, namesake, passing]

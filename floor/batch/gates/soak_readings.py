@@ -86,15 +86,14 @@ def read_typed(gate: Soaked, text: str, now: Moment) -> list[tuple[float, float]
         Refused: something that is not a time and a temperature, or times out of order.
     """
     found: list[tuple[timedelta, float]] = []
-    for part in (one.strip() for one in re.split(r"[;,](?!\d)|\n", text)):
-        read = _TYPED.fullmatch(part.removesuffix(gate.low.unit).strip()) if part else None
-        if part and read is None:
+    for part in filter(None, map(str.strip, re.split(r"[;,](?!\d)|\n", text))):
+        read = _TYPED.fullmatch(part.removesuffix(gate.low.unit).strip())
+        if read is None:
             raise _refuse(f'"{part[:20]}" is not a time and a temperature', "write it 14:05 172, 14:20 175")
-        if read is not None:
-            hours, minutes, seconds = (int(one or 0) for one in read.groups()[:3])
-            if hours > 23 or minutes > 59 or seconds > 59:
-                raise _refuse(f'"{part[:20]}" is not a time of day', "write it 14:05 172, 14:20 175")
-            found.append((timedelta(hours=hours, minutes=minutes, seconds=seconds), float(read[4].replace(",", "."))))
+        hours, minutes, seconds = (int(one or 0) for one in read.groups()[:3])
+        if hours > 23 or minutes > 59 or seconds > 59:
+            raise _refuse(f'"{part[:20]}" is not a time of day', "write it 14:05 172, 14:20 175")
+        found.append((timedelta(hours=hours, minutes=minutes, seconds=seconds), float(read[4].replace(",", "."))))
     moments: list[tuple[float, float]] = []
     latest = now.at
     for time, value in reversed(found):

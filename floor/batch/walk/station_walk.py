@@ -352,13 +352,13 @@ def _judge_step(batch: Batch, run: Run, key: str, step: Do, now: Moment, over: b
     """A step is done by its mark; one that is done only while a clock does not run, by that clock too."""
     mark = _mark(batch, run, key, step)
     clock = step.while_running
-    if mark and clock and not over and _ran_out(batch, run, clock, now):
+    if mark and clock and not over and _read_clock(batch, run, clock, now) == "late":
         mark = None
     if mark is not None:
         return _Standing(mark.how, _said(mark, now))
     if key not in run.reopened and _before_entry(run, step.at):
         return _Standing("not known", f"entered late by {run.late}")
-    if clock and (over or _still_runs(batch, run, clock, now)):
+    if clock and (over or _read_clock(batch, run, clock, now) == "open"):
         return _Standing("not needed", f"{clock} {'was' if over else 'still'} open")
     return _Standing("ahead")
 
@@ -396,14 +396,11 @@ def _before_entry(run: Run, phase: Phase) -> bool:
     return bool(run.late) and phase in past
 
 
-def _still_runs(batch: Batch, run: Run, clock: str, now: Moment) -> bool:
+def _read_clock(batch: Batch, run: Run, clock: str, now: Moment) -> str:
+    """How a clock that a step names stands."""
     found = batch.checklist.clock(clock)
-    return found is not None and judge_clock(batch, found[1], run.pieces, now).status == "open"
-
-
-def _ran_out(batch: Batch, run: Run, clock: str, now: Moment) -> bool:
-    found = batch.checklist.clock(clock)
-    return found is not None and judge_clock(batch, found[1], run.pieces, now).status == "late"
+    assert found is not None, "no checklist is used that names a clock it does not have"
+    return judge_clock(batch, found[1], run.pieces, now).status
 
 
 def _mark(batch: Batch, run: Run, key: str, step: Do) -> LineMark | None:

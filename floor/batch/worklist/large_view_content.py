@@ -59,7 +59,7 @@ def build_large_view(batch: Batch, now: Moment, due: DueTask | None, run: int | 
         return _of_run(batch, now, due, run, by)
     assert due is not None, "without a run there is something due"
     carrier = _carrier(batch, due.load) if due.load else ""
-    what = f"{due.what}: {due.title}" if due.title and due.go in ("begin", "form") else due.what
+    what = f"{due.what}: {due.title}" if due.go in ("begin", "form") else due.what
     kind: WorkKind = "now"
     if due.urgency in ("blocked", "overdue"):
         kind = "blocked" if due.urgency == "blocked" else "missed"
