@@ -23,6 +23,7 @@ from floor.batch.events import (
 from floor.batch.gates import describe as gates
 from floor.batch.gates.check_values import format_values
 from floor.batch.gates.describe import format_proof_remarks, format_proof_values
+from floor.batch.gates.proof_remarks import describe_proof_remarks
 from floor.batch.handover import describe as handover
 from floor.batch.lifecycle import describe as lifecycle
 from floor.batch.state import Batch
@@ -107,5 +108,6 @@ def list_late_proofs(batch: Batch, now: datetime) -> list[str]:
         assert gate is not None, "checked when it was entered"
         when = format_clock(parse_wall(one.at, now), now)
         values = format_values(gate.asks(), one.values) or "confirmed"
-        found.append(f"op {one.op} {gate.title()}: {values} · {one.by} {when}")
+        remarks = describe_proof_remarks(batch, one.op, gate, one.values)
+        found.append(f"op {one.op} {gate.title()}: {values}{remarks} · {one.by} {when}")
     return found

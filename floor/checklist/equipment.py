@@ -61,6 +61,8 @@ class Station(Strict):
     """Source of the limits."""
     program_folder: Text = ""
     """Where the programs for its control lie: a folder of this computer, or one in the shop's folder."""
+    readings_folder: Text = "readings"
+    """Where the files of its temperature logger lie, likewise."""
     control: dict[Id, Text] = field(default_factory=dict)
     """How its control reads what controls read differently: names and values of `floor program --set`."""
 

@@ -20,8 +20,9 @@ class FormField(NamedTuple):
 
     name: str
     label: str
-    kind: Literal["number", "whole", "text", "finding", "date", "person", "yes"] = "text"
-    """A finding is a text that says a value or what was seen; a letter or "ok" says neither."""
+    kind: Literal["number", "whole", "text", "finding", "date", "person", "readings"] = "text"
+    """A finding is a text that says a value or what was seen; a letter or "ok" says neither. Readings are times and
+    temperatures, or the name of a logger's file."""
     unit: str = ""
     low: float | None = None
     high: float | None = None
@@ -33,6 +34,8 @@ class FormField(NamedTuple):
     """Decimal places of the limits in the file: 7.990 mm is not 7.99 mm."""
     only: str = ""
     """The only right text; capitals do not matter."""
+    longest: int = 60
+    """Most characters; more are refused."""
 
     @property
     def band(self) -> str:
@@ -90,8 +93,17 @@ class _Gate(Strict):
     waive: Literal["lead", "lead and second", "never"] = "lead"
     """Who may waive it."""
 
+    @property
+    def is_for_work(self) -> bool:
+        """Whether it must hold while the work behind it is done, and no longer."""
+        return False
+
     def asks(self) -> tuple[FormField, ...]:
         return ()
+
+    def hint(self) -> str:
+        """How its values are entered, if the form does not show it."""
+        return ""
 
     def title(self) -> str:
         """The line the walk shows for this gate."""
@@ -152,6 +164,10 @@ class Cured(_Gate):
     once: bool = False
     """Whether reworked pieces may skip it if they passed here since the clock started.
     """
+
+    @property
+    def is_for_work(self) -> bool:
+        return True
 
     def title(self) -> str:
         return self.do or f"Wait for {self.clock}"
@@ -395,8 +411,11 @@ class Soaked(_Gate):
 
     def asks(self) -> tuple[FormField, ...]:
         shown = _number("set_point", "Set point shown", self.low, self.high, "set point")
-        readings = FormField(name=READINGS, label="Readings, or a file")
+        readings = FormField(name=READINGS, label="Readings, or a file", kind="readings", longest=2000)
         return (shown, readings) if self.set_point else (readings,)
+
+    def hint(self) -> str:
+        return "Readings as 14:05 172, 14:20 175 …, or the name of the logger's file"
 
     def title(self) -> str:
         return f"Prove the soak: {self.time} at {self.low.number:g} to {self.high}"
@@ -412,7 +431,11 @@ class AirMeasured(_Gate):
     humidity_high: Share | None = None
     """Relative humidity; left out, 85 %."""
     good_for: Time | None = None
-    """How long a reading counts; left out, for the whole run."""
+    """How long before the coat a reading counts; left out, for the whole run."""
+
+    @property
+    def is_for_work(self) -> bool:
+        return True
 
     def asks(self) -> tuple[FormField, ...]:
         from floor.figures.drying import MOST_HUMID  # opening a shop needs no coatings

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from floor.checklist.equipment import Station
-from floor.checklist.gates import Cured, FirstPiece, Gate, Measured, Soaked, WorkHeld
+from floor.checklist.gates import Cured, FirstPiece, Gate, Measured, WorkHeld
 from floor.checklist.model import Caution, Checklist
 from floor.checklist.operation import Do
 from floor.text import capitalize_first
@@ -18,10 +18,8 @@ def describe_gauge(checklist: Checklist, step: Do | Gate) -> str:
         return f"Drawing: {drawing}" if drawing else ""
     if isinstance(step, WorkHeld):
         return _holding(step)
-    if isinstance(step, Soaked):
-        return "Readings as 14:05 172, 14:20 175 …, or the name of the logger's file"
     if not isinstance(step, Measured):
-        return ""
+        return "" if isinstance(step, Do) else step.hint()
     gauge = f"With: {step.gauge}" if step.gauge else ""
     balloon = f"balloon {step.number}" if step.number is not None else ""
     if balloon and drawing:

@@ -8,11 +8,12 @@ and no readings.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import field
 from datetime import datetime, tzinfo
 from enum import StrEnum
 from itertools import islice
+from typing import TypeVar
 
 from floor.dataclass import dataclass
 from floor.evidence.logger_cells import (
@@ -46,6 +47,8 @@ SAMPLE = 200
 """Lines sampled to find the layout."""
 LINES_NAMED = 20
 """Most lines a finding lists; it counts all."""
+LONGEST_NAME = 40
+"""Characters of a header that are kept as a channel's name."""
 
 
 class LoggerFindingKind(StrEnum):
@@ -165,6 +168,27 @@ class _Findings:
         )
 
 
+STEP = 2000
+"""Lines after which somebody hears how far the reading is."""
+Passed = TypeVar("Passed")
+
+
+class _Meter:
+    """How far the reading is: the lines, then their times, then their channels, each a third."""
+
+    def __init__(self, progress: Callable[[float], None] | None, lines: int) -> None:
+        self.progress, self.lines, self.done = progress, max(lines, 1), 0.0
+
+    def pass_through(self, items: Iterable[Passed], share: float = 1 / 3) -> Iterator[Passed]:
+        """The items, one by one, as they are taken; together they are this share of the reading."""
+        start = self.done
+        for n, one in enumerate(items):
+            if n % STEP == 0 and self.progress is not None:
+                self.progress(min(start + share * n / self.lines, 1.0))
+            yield one
+        self.done = start + share
+
+
 @dataclass(frozen=True, slots=True)
 class _Layout:
     """The layout of a file's lines."""
@@ -198,7 +222,12 @@ class _Line:
 
 
 def read_logger_file(
-    data: bytes, zone: tzinfo, *, unit: Quantity | None = None, date_order: DateOrder | None = None
+    data: bytes,
+    zone: tzinfo,
+    *,
+    unit: Quantity | None = None,
+    date_order: DateOrder | None = None,
+    progress: Callable[[float], None] | None = None,
 ) -> LoggerFile:
     """Read a logger's file. Never raises, whatever the bytes.
 
@@ -207,6 +236,7 @@ def read_logger_file(
         zone: Zone of the logger's clock, for times that name none.
         unit: Unit of temperatures if the file states none.
         date_order: Order of ambiguous dates; None to find out.
+        progress: Called with the share read, 0 to 1; what it raises ends the reading.
     """
     findings = _Findings()
     lines = _decode(data, findings)
@@ -217,9 +247,10 @@ def read_logger_file(
         return LoggerFile((), findings.list_all())
     first = _find_start(lines, layout)
     columns = _find_columns(lines, first, layout)
-    data_lines = list(_read_lines(lines, first, columns, layout, findings))
-    moments = _read_moments(data_lines, zone, date_order, findings)
-    channels = _read_channels(data_lines, moments, columns.names, layout, columns.stated or unit, findings)
+    meter = _Meter(progress, len(lines))
+    data_lines = list(meter.pass_through(_read_lines(lines, first, columns, layout, findings)))
+    moments = _read_moments(data_lines, zone, date_order, findings, meter)
+    channels = _read_channels(data_lines, moments, columns.names, layout, columns.stated or unit, findings, meter)
     if not any(channel.readings for channel in channels):
         findings.add(LoggerFindingKind.NO_READINGS, first + 1, lines[first])
     return LoggerFile(tuple(channels), findings.list_all())
@@ -367,7 +398,7 @@ def _fits(cells: Sequence[str], columns: int) -> bool:
 
 
 def _read_moments(
-    lines: Sequence[_Line], zone: tzinfo, date_order: DateOrder | None, findings: _Findings
+    lines: Sequence[_Line], zone: tzinfo, date_order: DateOrder | None, findings: _Findings, meter: _Meter
 ) -> list[datetime | None]:
     """When each line was written; None if there is no such day."""
     order, proved = find_date_order(line.stamp for line in lines)
@@ -377,7 +408,7 @@ def _read_moments(
         findings.add(LoggerFindingKind.DATE_ORDER_ASSUMED, lines[0].number)
     clock = WallClock(zone)
     moments: list[datetime | None] = []
-    for line in lines:
+    for line in meter.pass_through(lines):
         wall = line.stamp.find_wall(order)
         if wall is None:
             findings.add(LoggerFindingKind.LINE_UNREAD, line.number)
@@ -397,32 +428,36 @@ def _read_channels(
     layout: _Layout,
     stated: Quantity | None,
     findings: _Findings,
+    meter: _Meter,
 ) -> list[Channel]:
     sample = [*lines[:SAMPLE], *lines[SAMPLE :: 1 + len(lines) // SAMPLE]]
     columns = {i for line in sample for i in layout.list_values(line.cells)}
     channels: list[Channel] = []
     names: Counter[str] = Counter()
     for i in sorted(columns):
-        name = (header[i] if i < len(header) else "") or f"column {i + 1}"
+        heading = (header[i] if i < len(header) else "") or f"column {i + 1}"
+        name = heading[:LONGEST_NAME].strip()
         names[name] += 1
         name = name if names[name] == 1 else f"{name} ({names[name]})"
-        quantity = _choose_quantity(lines, i, name, layout, stated)
+        quantity = _choose_quantity(lines, i, heading, layout, stated)
         if quantity is Quantity.OTHER:
             findings.add(LoggerFindingKind.COLUMN_PASSED_OVER, channel=name)
             continue
         if quantity is None:
             findings.add(LoggerFindingKind.UNIT_UNKNOWN, lines[0].number, lines[0].cells[i], name)
             continue
-        readings = _read_column(lines, moments, i, name, quantity, layout, findings)
+        readings = meter.pass_through(
+            _read_column(lines, moments, i, name, quantity, layout, findings), 1 / 3 / len(columns)
+        )
         channels.append(Channel(name, quantity, tuple(readings)))
     return channels
 
 
 def _choose_quantity(
-    lines: Sequence[_Line], i: int, name: str, layout: _Layout, stated: Quantity | None
+    lines: Sequence[_Line], i: int, heading: str, layout: _Layout, stated: Quantity | None
 ) -> Quantity | None:
     """By the header, else the unit most cells have, else what the file states."""
-    named = find_quantity(name)
+    named = find_quantity(heading)
     if named is not None:
         return named
     cells = (read_value(line.cells[i], layout.mark) for line in lines[:SAMPLE])

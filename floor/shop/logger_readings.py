@@ -4,17 +4,28 @@ from __future__ import annotations
 
 import hashlib
 import re
-from datetime import UTC
+import stat
+from collections.abc import Callable, Mapping
+from datetime import UTC, tzinfo
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from floor.batch.command import Refused
-from floor.checklist.gates import READINGS
+from floor.batch.gates.soak_outcome import Lack
+from floor.batch.gates.soak_readings import LoggerReadings
+from floor.checklist.equipment import Station
+from floor.checklist.gates import READINGS, Gate
+from floor.dataclass import dataclass
 from floor.shop.shop import Shop
+from floor.shop.station_folders import find_folder
+from floor.text import sanitize
 
-FOLDER = "readings"
-"""Of the shop: where a file lies that is named without a folder."""
-_NAMES_FILE = re.compile(r"[/\\]|\.(csv|tsv|txt|log|dat)$", re.IGNORECASE)
+if TYPE_CHECKING:
+    from floor.evidence.logger_file import LoggerFile
+
+LONGEST_NAME = 200
+"""Characters of a file's name."""
+_NAMES_FILE = re.compile(r"[/\\~]|\.(csv|tsv|txt|log|dat)$", re.IGNORECASE)
 
 
 def names_file(text: str) -> bool:
@@ -22,37 +33,106 @@ def names_file(text: str) -> bool:
     return _NAMES_FILE.search(text.strip()) is not None
 
 
-def read_logger(shop: Shop, text: str) -> dict[str, Any]:
-    """The readings of a logger's file, as `floor.batch.gates.soak_readings` takes them.
+@dataclass(frozen=True, slots=True)
+class LoggerReading:
+    """A logger's file to be read: all that is taken from the shop, so that a thread may read it."""
+
+    path: Path
+    size: int
+    """Bytes."""
+    zone: tzinfo
+    """Of the logger's clock."""
+
+    def read(self, progress: Callable[[float], None] | None = None) -> LoggerReadings:
+        """Read the file; takes seconds for a large one.
+
+        Args:
+            progress: called with the share read; may raise to stop.
+
+        Raises:
+            Refused: it cannot be read, or has no temperatures.
+        """
+        from floor.evidence.logger_file import MOST_BYTES, read_logger_file, to_soak_readings
+
+        try:
+            with self.path.open("rb") as file:
+                data = file.read(MOST_BYTES + 1)
+        except OSError as error:
+            raise _unreadable(self.path, error) from error
+        found = read_logger_file(data, self.zone, progress=progress)
+        sensors = {one.name: to_soak_readings(one) for one in found.channels if one.quantity.is_temperature}
+        if not any(sensors.values()):
+            raise _without_temperatures(self.path, found)
+        return LoggerReadings(
+            file=self.path.name,
+            sha256=hashlib.sha256(data).hexdigest(),
+            sensors={
+                name: [(one.at, one.temperature) for one in readings] for name, readings in sensors.items() if readings
+            },
+            lacks=tuple(Lack(str(one.kind), one.channel, None, one.count) for one in found.findings),
+        )
+
+
+class NamedFile(NamedTuple):
+    """A file to be read, and the form field that names it."""
+
+    field: str
+    reading: LoggerReading
+
+
+def find_named_file(shop: Shop, station: Station, gate: Gate, values: Mapping[str, Any]) -> NamedFile | None:
+    """The file that one of the values entered at a gate names; None if none does.
 
     Raises:
-        Refused: there is no such file, it cannot be read, or has no temperatures.
+        Refused: it cannot be read.
     """
-    from floor.evidence.logger_file import MOST_BYTES, LoggerFindingKind, read_logger_file, to_soak_readings
+    for ask in gate.asks():
+        text = values.get(ask.name)
+        if ask.kind == "readings" and isinstance(text, str) and names_file(text):
+            return NamedFile(ask.name, prepare_logger(shop, station, text))
+    return None
 
-    path = shop.folder / FOLDER / Path(text.strip()).expanduser()
+
+def prepare_logger(shop: Shop, station: Station, text: str) -> LoggerReading:
+    """What is to be read for a station. Only files in its folder are: no path leads out of it.
+
+    Raises:
+        Refused: no such file, or not in the folder.
+    """
+    folder, name = find_folder(shop.folder, station.readings_folder), Path(sanitize(text, LONGEST_NAME))
+    if name.is_absolute() or ".." in name.parts or str(name).startswith("~"):
+        raise _refuse(f"only files in {folder} are read", f"copy it there, then enter {name.name}")
+    path = folder / name
     try:
-        with path.open("rb") as file:
-            data = file.read(MOST_BYTES + 1)
+        found = path.stat()
     except OSError as error:
-        why = "is not there" if isinstance(error, FileNotFoundError) else f"cannot be read ({error.strerror or error})"
-        raise _refuse(f"{path.name} {why}", f"put it into {path.parent}, or type the readings") from error
-    read = read_logger_file(data, shop.now().at.tzinfo or UTC)
-    sensors = {
-        channel.name: [(one.at, one.temperature) for one in to_soak_readings(channel)]
-        for channel in read.channels
-        if channel.quantity.is_temperature
-    }
-    if not any(sensors.values()):
-        units = any(one.kind is LoggerFindingKind.UNIT_UNKNOWN for one in read.findings)
-        right = "put degC or degF in the column heading" if units else "it needs a date, a time and a temperature"
-        raise _refuse(f"no temperatures in {path.name}", right)
-    return {
-        "file": path.name,
-        "sha256": hashlib.sha256(data).hexdigest(),
-        "sensors": {name: readings for name, readings in sensors.items() if readings},
-        "lacks": [[str(one.kind), one.channel, None, one.count] for one in read.findings],
-    }
+        raise _unreadable(path, error) from error
+    if not stat.S_ISREG(found.st_mode):
+        raise _refuse(f"{path.name} is no file", "name the logger's file, or type the readings")
+    return LoggerReading(path, found.st_size, shop.now().at.tzinfo or UTC)
+
+
+def _unreadable(path: Path, error: OSError) -> Refused:
+    why = "is not there" if isinstance(error, FileNotFoundError) else f"cannot be read ({error.strerror or error})"
+    return _refuse(f"{path.name} {why}", f"put it into {path.parent}, or type the readings")
+
+
+def _without_temperatures(path: Path, found: LoggerFile) -> Refused:
+    """Why a file gives no temperatures, and what would help."""
+    from floor.evidence.logger_file import MOST_BYTES
+    from floor.evidence.logger_file import LoggerFindingKind as Kind
+
+    kinds = {one.kind for one in found.findings}
+    if Kind.TOO_LARGE in kinds:
+        most = f"{MOST_BYTES >> 20} MB"
+        return _refuse(f"{path.name} is larger than {most}", "export only the hours of this cycle")
+    if Kind.EMPTY in kinds:
+        return _refuse(f"{path.name} is empty", "export it again, or type the readings")
+    if Kind.NOT_TEXT in kinds:
+        return _refuse(f"{path.name} is not text", "export it as CSV, or type the readings")
+    units = Kind.UNIT_UNKNOWN in kinds
+    right = "put degC or degF in the column heading" if units else "it needs a date, a time and a temperature"
+    return _refuse(f"no temperatures in {path.name}", right)
 
 
 def _refuse(wrong: str, right: str) -> Refused:

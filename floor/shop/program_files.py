@@ -16,6 +16,7 @@ from floor.batch.state import Batch
 from floor.checklist.equipment import Station
 from floor.checklist.operation import Operation
 from floor.dataclass import dataclass
+from floor.shop.station_folders import find_folder
 
 if TYPE_CHECKING:
     from floor.evidence.nc.against_card import ExpectedProgram
@@ -112,8 +113,12 @@ def prepare_reading(folder: Path, batch: Batch, run: Run, line: str) -> ProgramR
 
 
 def find_program_file(folder: Path, station: Station, operation: Operation) -> Path:
-    """Where the file is to lie; a folder that is not absolute is one of the shop's."""
-    return folder / Path(station.program_folder).expanduser() / operation.program_file
+    """Where the file is to lie.
+
+    Raises:
+        Refused: its folder is that of a user who is not known.
+    """
+    return find_folder(folder, station.program_folder) / operation.program_file
 
 
 def has_program_changed(folder: Path, batch: Batch, run: Run, progress: Callable[[float], None] | None = None) -> bool:

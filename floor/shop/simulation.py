@@ -15,6 +15,7 @@ from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.counting.decide_surplus import LetSurplusGoOn
 from floor.batch.gates.check_values import count_samples
 from floor.batch.gates.commands import Prove
+from floor.batch.gates.soak_readings import find_work_span
 from floor.batch.gates.tool_life import compute_tool_life
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.run import Run
@@ -26,7 +27,7 @@ from floor.batch.walk.next_run import find_next_run
 from floor.batch.walk.shared_cycles import compute_run_seconds, find_open_runs_in_cycle
 from floor.batch.walk.station_walk import Line, build_walk
 from floor.batch.worklist.tasks import DueTask
-from floor.checklist.gates import FormField
+from floor.checklist.gates import READINGS, FormField, Soaked
 from floor.checklist.operation import Do
 from floor.entry import Entry, Moment
 from floor.shop.shop import Shop
@@ -38,6 +39,15 @@ Found = Callable[[Run], tuple[MarkedPieces, ...]]
 
 def mark_all_good(run: Run) -> tuple[MarkedPieces, ...]:
     return ()
+
+
+MOST_TYPED = 100
+"""Readings of an oven that somebody types at most."""
+
+
+def _find_soaked(run: Run, gate: Soaked) -> datetime | None:
+    """When pieces in the oven have had their time at temperature, a few minutes more for good measure."""
+    return None if run.started is None else run.started + timedelta(seconds=gate.time.base + 300)
 
 
 class ManualClock:
@@ -166,6 +176,8 @@ class SimulatedOperator:
             return self._reach(verdict.when, wait=wait)
         if not self._reach_cycle(run, line, wait):
             return False
+        if isinstance(line.gate, Soaked) and run.running and not self._reach(_find_soaked(run, line.gate), wait=wait):
+            return False
         now_first = self.current(run.load)
         if now_first is not None and now_first.key != line.key:
             return True  # cautions, now that the cycle is over
@@ -220,7 +232,18 @@ class SimulatedOperator:
         for ask in gate.asks():
             value = self._value(run, ask)
             values[ask.name] = [value] * count if count > 1 else value
+        if isinstance(gate, Soaked):
+            values[READINGS] = self._read_oven(run, gate)
         return Prove(run.number, line.key, values)
+
+    def _read_oven(self, run: Run, gate: Soaked) -> str:
+        """Readings in the middle of the limits, from the start of the cycle to its end, as often as the gate wants."""
+        span = find_work_span(run, self.clock())
+        seconds = (span.end - span.start).total_seconds()
+        step = max(seconds / MOST_TYPED, min(gate.longest_gap.base if gate.longest_gap is not None else 600.0, 600.0))
+        times = [span.start + timedelta(seconds=step * n) for n in range(int(seconds / step) + 1)]
+        middle = (gate.low.number + gate.high.number) / 2
+        return ", ".join(f"{at:%H:%M:%S} {middle:.1f}" for at in times)
 
     def _value(self, run: Run, ask: FormField) -> str | float:
         if ask.name == "pieces":

@@ -7,6 +7,7 @@ from datetime import timedelta
 import psychrolib
 import pytest
 
+from floor.batch.describe import describe
 from floor.checklist.model import Checklist
 from tests.batch.factory import Bench, edited, open_bench
 
@@ -87,3 +88,23 @@ def test_a_reading_counts_as_long_as_the_file_says() -> None:
     assert (line.key, line.verdict.clear) == (LINE, "measure again")  # type: ignore[union-attr]
     bench.prove(load, LINE, air=22, humidity=71, surface=21)
     assert bench.current(load).key == LINE
+
+
+def test_a_reading_that_ages_behind_the_coat_stays_good() -> None:
+    """It counts while the coat goes on; nobody sprays again because the count takes its time."""
+    bench, load = at_the_bench('low = "10 degC", high = "35 degC", good_for = "30 min"')
+    bench.prove(load, LINE, air=22, humidity=45, surface=21)
+    bench.until(load, "count")
+    bench.clock.forward(3600)
+    line = bench.line(load, LINE)
+    assert (line.state, bench.current(load).key) == ("done", "count")
+    assert line.evidence.startswith("air 22 degC, humidity 45 %, work 21 degC · AA ")
+
+
+def test_history_says_how_far_the_dew_point_was_and_what_did_not_do() -> None:
+    """72 degF and 45 %: 49.5 degF (psychrolib)."""
+    bench, load = at_the_bench('low = "50 degF", high = "95 degF"')
+    said = describe(bench.state, bench.prove(load, LINE, air=72, humidity=45, surface=50))
+    assert said.endswith("; part surface 0.5 degF above dew point 49.5 degF, at least 5.4 degF ✕ not accepted")
+    said = describe(bench.state, bench.prove(load, LINE, air=72, humidity=45, surface=72))
+    assert said.endswith("; part surface 22.5 degF above dew point 49.5 degF")

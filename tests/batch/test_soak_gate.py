@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+import json
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.describe import describe
+from floor.batch.describe import describe, list_late_proofs
+from floor.batch.events import Proved
 from floor.batch.gates.commands import Prove, Waive
-from floor.batch.gates.soak_readings import read_typed
+from floor.batch.gates.describe import format_proof_remarks
+from floor.batch.gates.soak_outcome import FILE_LACKS, LACKS, Lack, read_outcome
+from floor.batch.gates.soak_readings import LoggerReadings, WorkSpan, read_typed
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
 from floor.checklist.model import Checklist
-from floor.entry import Moment
+from floor.evidence.logger_file import LoggerFindingKind
+from floor.figures.soak import SoakFindingKind
+from floor.wall import convert_to_zone
 from tests.batch.factory import MORNING, Bench, edited, open_bench
 
 LINE = "soaked 1"
@@ -63,7 +73,7 @@ def test_the_ramp_does_not_count_and_the_soak_is_met_once_long_enough() -> None:
     assert start is not None
     since = f"{start + timedelta(minutes=9):%H:%M}"
     assert line.verdict.why == f"51 min of 1 h 00 at temperature from {since} (7 readings)"
-    assert line.verdict.clear == "keep soaking, then enter all readings again"
+    assert line.verdict.clear == "keep soaking, then enter all readings again, or have a lead waive it"
 
     prove(bench, tray, (0, 100), *every(10, 10, 70))
     line = bench.line(tray, LINE)
@@ -132,8 +142,44 @@ def test_readings_from_before_the_cycle_belong_to_another_load() -> None:
     bench.clock.until(start + timedelta(minutes=1))
     early = f"{start - timedelta(minutes=90):%H:%M} 150, {start - timedelta(minutes=20):%H:%M} 150"
     refused = bench.refused(Prove(bench.run_of(tray).number, LINE, {"set_point": 150, "readings": early}))
-    assert refused.wrong == "Readings: no reading since the cycle started"
+    ran = f"{start:%H:%M} to {start + timedelta(minutes=1):%H:%M}"
+    assert refused.wrong == f"Readings: {start - timedelta(minutes=20):%H:%M} is outside the cycle, {ran}"
     assert refused.field == "readings"
+
+
+@pytest.mark.parametrize(
+    ("readings", "wrong"),
+    [
+        ([(0, 150), (12, 150)], "{12} is outside the cycle, {0} to {11}"),
+        ([(0, 150), (600, 150)], "{600} is outside the cycle, {0} to {11}"),
+        ([(8, 150), (5, 150), (10, 150)], "{8} stands before {5}"),
+    ],
+)
+def test_a_reading_still_to_come_or_out_of_order_is_refused(readings: list[tuple[int, float]], wrong: str) -> None:
+    """It is not taken for yesterday's, and no sentence says to enter what was just entered."""
+    bench, tray = in_the_oven()
+    start = bench.run_of(tray).started
+    assert start is not None
+    bench.clock.until(start + timedelta(minutes=11))
+    times = {str(at): f"{start + timedelta(minutes=at):%H:%M}" for at in (0, 5, 8, 10, 11, 12, 600)}
+    text = ", ".join(f"{times[str(at)]} {value}" for at, value in readings)
+    refused = bench.refused(Prove(bench.run_of(tray).number, LINE, {"set_point": 150, "readings": text}))
+    for at, said in times.items():
+        wrong = wrong.replace(f"{{{at}}}", said)
+    assert refused.wrong == f"Readings: {wrong}"
+
+
+def test_the_minute_in_which_the_cycle_started_counts() -> None:
+    """Typed to the minute: 13:00 is read at any second of it, and the cycle started at 40 s past."""
+    bench, tray = in_the_oven()
+    start = bench.run_of(tray).started
+    assert start is not None
+    assert start.second
+    bench.clock.until(start + timedelta(minutes=61))
+    text = ", ".join(f"{start + timedelta(minutes=10 * n):%H:%M} 150" for n in range(7))
+    entry = bench.prove(tray, LINE, set_point=150, readings=text)
+    assert entry.body["values"]["soak"]["readings"] == 7
+    assert bench.line(tray, LINE).state == "done"
 
 
 @pytest.mark.parametrize(
@@ -158,18 +204,35 @@ def gate() -> Any:
     return baked().ops[40].gate(LINE)
 
 
-def read(text: str, now: datetime) -> list[tuple[datetime, float]]:
-    found = read_typed(gate(), text, Moment(now))
-    return [(datetime.fromtimestamp(at, now.tzinfo), round(value, 6)) for at, value in found]
+def read(text: str, start: datetime, end: datetime) -> list[tuple[datetime, float]]:
+    found = read_typed(gate(), text, WorkSpan(start, end, end))
+    return [(datetime.fromtimestamp(at, end.tzinfo), round(value, 6)) for at, value in found]
 
 
-def test_times_are_the_latest_gone_by_also_over_midnight() -> None:
-    now = MORNING.replace(hour=1, minute=30)
-    assert read("23:50 148; 00:10 150,5; 1:20 151 degC", now) == [
-        (now.replace(hour=23, minute=50) - timedelta(days=1), 148.0),
-        (now.replace(hour=0, minute=10), 150.5),
-        (now.replace(hour=1, minute=20), 151.0),
+def test_times_are_those_of_the_cycle_also_over_midnight() -> None:
+    end = MORNING.replace(hour=1, minute=30)
+    assert read("23:50 148; 00:10 150,5; 1:20 151 degC", end - timedelta(hours=2), end) == [
+        (end.replace(hour=23, minute=50) - timedelta(days=1), 148.0),
+        (end.replace(hour=0, minute=10), 150.5),
+        (end.replace(hour=1, minute=20), 151.0),
     ]
+
+
+@pytest.mark.parametrize(
+    "text", ["6:10 148,6:20 150", "6:10 148 6:20 150", "6:10 148;6:20 150", "06:10  148 degC , 6:20 150degC"]
+)
+def test_readings_are_told_apart_however_they_are_typed(text: str) -> None:
+    assert read(text, MORNING - timedelta(hours=1), MORNING) == [
+        (MORNING.replace(hour=6, minute=10), 148.0),
+        (MORNING.replace(hour=6, minute=20), 150.0),
+    ]
+
+
+def test_times_on_both_sides_of_a_clock_change_are_hours_apart_as_they_were() -> None:
+    """15 U.S.C. 260a: on 1 November 2026 clocks in Chicago go back at 02:00; 00:30 to 02:30 are three hours."""
+    end = convert_to_zone(datetime(2026, 11, 1, 9, 0, tzinfo=UTC), ZoneInfo("America/Chicago"))
+    early, late = read("0:30 150, 2:30 150", end - timedelta(hours=6), end)
+    assert late[0] - early[0] == timedelta(hours=3)
 
 
 @given(st.lists(st.tuples(st.integers(1, 700), st.floats(-50, 900)), min_size=1, max_size=8))
@@ -180,7 +243,8 @@ def test_what_is_typed_in_order_is_read_in_order(steps: list[tuple[int, float]])
         times.append((at, round(value, 2)))
     if times[-1][0] - times[0][0] >= timedelta(hours=23):
         return
-    assert read(", ".join(f"{time:%H:%M} {value:.2f}" for time, value in times), MORNING) == times
+    text = ", ".join(f"{time:%H:%M} {value:.2f}" for time, value in times)
+    assert read(text, times[0][0], MORNING) == times
 
 
 SENSORS = {
@@ -203,19 +267,231 @@ def test_the_rule_says_whose_temperature_counts(more: str, minutes: int) -> None
         name: [((start + timedelta(minutes=at)).timestamp(), value) for at, value in readings]
         for name, readings in SENSORS.items()
     }
-    given = {"file": "oven.csv", "sha256": "a" * 64, "sensors": sensors, "lacks": [["line unread", "", None, 2]]}
+    given = LoggerReadings("oven.csv", "a" * 64, sensors, (Lack("line unread", "", None, 2),))
     entry = bench.prove(tray, LINE, set_point=150, readings=given)
     soak = entry.body["values"]["soak"]
     assert soak["total"] == pytest.approx(minutes * 60)
     assert (entry.body["values"]["file"], soak["sensors"]) == ("oven.csv", ["door", "back"])
     assert "file lines not read: 2" in bench.line(tray, LINE).evidence
+    assert "oven.csv aaaaaaaa)" in describe(bench.state, entry), "history and trace name the file"
+
+
+def from_file(
+    bench: Bench, tray: int, sensors: dict[str, list[tuple[float, float]]], *lacks: Lack, set_point: float = 150
+) -> Prove:
+    """The proof by a file, its times in minutes after the start."""
+    start = bench.run_of(tray).started
+    assert start is not None
+    moved = {
+        name: [((start + timedelta(minutes=at)).timestamp(), value) for at, value in readings]
+        for name, readings in sensors.items()
+    }
+    given = LoggerReadings("oven.csv", "a" * 64, moved, lacks)
+    return Prove(bench.run_of(tray).number, LINE, {"set_point": set_point, "readings": given})
+
+
+CONTROLLED = GATE.replace('time = "1 h"', 'time = "1 h", by = "control sensor", control = "top"')
 
 
 def test_a_control_sensor_that_was_not_read_is_named() -> None:
-    bench, tray = in_the_oven(GATE.replace('time = "1 h"', 'time = "1 h", by = "control sensor", control = "top"'))
+    bench, tray = in_the_oven(CONTROLLED)
     bench.clock.forward(600)
-    refused = bench.refused(
-        Prove(bench.run_of(tray).number, LINE, {"set_point": 150, "readings": typed(bench, tray, (0, 150), (11, 150))})
+    refused = bench.refused(from_file(bench, tray, {"door": [(0, 150), (9, 150)]}))
+    assert refused.wrong == "Readings: top is not in oven.csv"
+    assert refused.remedy == "its sensors are door"
+
+
+def test_what_is_typed_is_read_off_the_control_sensor() -> None:
+    bench, tray = in_the_oven(CONTROLLED)
+    prove(bench, tray, *every(10, 0, 60))
+    assert bench.line(tray, LINE).state == "done"
+
+
+def test_no_set_point_washes_away_what_was_too_hot() -> None:
+    bench, tray = in_the_oven()
+    prove(bench, tray, *every(10, 0, 30), (40, 160), *every(10, 50, 90), set_point=175)
+    line = bench.current(tray)
+    assert line.verdict is not None
+    assert (line.state, line.verdict.why.partition(",")[0]) == ("blocked", "above 155 degC for 10 min")
+    run = bench.run_of(tray).number
+    assert bench.refused(Prove(run, LINE, {"set_point": 150, "readings": typed(bench, tray, (100, 150))})).why == "gate"
+
+
+def test_more_than_a_field_takes_is_refused_not_cut() -> None:
+    bench, tray = in_the_oven()
+    start = bench.run_of(tray).started
+    assert start is not None
+    bench.clock.until(start + timedelta(hours=3))
+    text = ", ".join(f"{start + timedelta(minutes=n):%H:%M} 150" for n in range(170))
+    run = bench.run_of(tray).number
+    refused = bench.refused(Prove(run, LINE, {"set_point": 150, "readings": text + ", 10:00 150" * 20}))
+    assert refused.wrong == "Readings, or a file: more than 2000 characters"
+    assert len(text) > 1800
+    assert bench.prove(tray, LINE, set_point=150, readings=text).body["values"]["soak"]["readings"] == 170
+
+
+def test_readings_in_the_future_are_said_to_be_left_out() -> None:
+    """A logger whose clock is ahead."""
+    bench, tray = in_the_oven()
+    bench.clock.forward(3700)
+    bench.say(from_file(bench, tray, {"door": [(at, 150) for at in range(0, 90, 5)]}))
+    line = bench.line(tray, LINE)
+    assert "readings in the future left out: " in f"{line.evidence}{line.verdict and line.verdict.why}"
+
+
+def test_the_file_of_another_day_is_refused_with_both_spans() -> None:
+    bench, tray = in_the_oven()
+    bench.clock.forward(3700)
+    start, now = bench.run_of(tray).started, bench.clock().at
+    assert start is not None
+    refused = bench.refused(from_file(bench, tray, {"door": [(-1500, 150), (-1440, 150)]}))
+    early = [f"{start + timedelta(minutes=at):%a %H:%M}" for at in (-1500, -1440)]
+    assert refused.wrong == (
+        f"Readings: oven.csv has {early[0]} to {early[1]}, the cycle ran {start:%H:%M} to {now:%H:%M}"
     )
-    assert refused.wrong == "Readings: top is not in it"
-    assert refused.remedy == "its sensors are typed"
+
+
+def test_an_entry_stays_small_whatever_was_read() -> None:
+    """Forty sensors, each with a hundred gaps and a hundred times too hot: rows are summed up by sensor and kind."""
+    bench, tray = in_the_oven(GATE.replace('time = "1 h"', 'time = "1 h", longest_gap = "5 s"'))
+    bench.clock.forward(4000)
+    readings: list[tuple[float, float]] = []
+    for n in range(100):
+        readings += [(n * 0.6, 150.0), (n * 0.6 + 0.05, 160.0), (n * 0.6 + 0.1, 150.0)]
+    lacks = [Lack("no value", f"door {n}", None, 3) for n in range(40)]
+    entry = bench.say(from_file(bench, tray, {f"door {n}": readings for n in range(40)}, *lacks))[0]
+    assert len(json.dumps(entry.body)) < 3000
+    outcome = read_outcome(entry.body["values"])
+    assert outcome is not None
+    assert outcome.many == 40
+    assert outcome.over[0].length == pytest.approx(100 * 3, rel=0.01), "half of 6 s, a hundred times"
+    assert [one.amount for one in outcome.lacks if one.kind == "no value"] == [120]
+    said = describe(bench.state, entry)
+    assert "(and 8 other sensors)" in said
+    assert len(said) < 400
+
+
+@pytest.mark.parametrize(
+    "soak",
+    [
+        None, 7, {}, {"total": "x"},
+        {"total": 1e5, "start": 1e300, "readings": 9, "sensors": ["a"], "over": [], "lacks": []},
+        {"total": 1e5, "start": -(10**400), "readings": 9, "sensors": ["a"], "over": [], "lacks": []},
+        {"total": 1e5, "start": float("nan"), "readings": 9, "sensors": ["a"], "over": [], "lacks": []},
+        {"total": 1e5, "start": None, "readings": 9, "sensors": "a", "over": [], "lacks": []},
+        {"total": 1e5, "start": None, "readings": 9, "sensors": ["a"], "over": [["a", 1e30, 1.0, 200]], "lacks": []},
+        {"total": 1e5, "start": None, "readings": 9, "sensors": ["a"], "over": [["a"]], "lacks": []},
+        {"total": 1e5, "start": None, "readings": 9, "sensors": ["a"], "over": [], "lacks": [["gap", "a", 1e30, 5]]},
+        {"total": 1e5, "start": None, "readings": 9, "sensors": ["a"], "over": [], "lacks": [["gap", "a", None, "5"]]},
+    ],
+)  # fmt: skip
+def test_what_no_readings_can_give_is_an_open_gate(soak: object) -> None:
+    """A forged record: its walk, its history and what is next still open."""
+    bench, tray = in_the_oven()
+    prove(bench, tray, *every(10, 0, 70))
+    key = next(key for key in bench.state.proofs if key.gate == "soaked")
+    proof = bench.state.proofs[key]
+    bench.state.proofs[key] = replace(proof, values={"set_point": 150.0, "soak": soak})
+    line = bench.current(tray)
+    assert (line.key, line.verdict and line.verdict.why) == (LINE, "no readings on record")
+    run = bench.run_of(tray)
+    event = Proved(run=run.number, op=40, line=LINE, gate="soaked", key=key, values={"set_point": 150.0, "soak": soak})
+    assert format_proof_remarks(bench.state, event) == "; no readings on record ✕ not accepted"
+
+
+def test_everything_that_readings_can_lack_has_words() -> None:
+    files = {str(kind) for kind in LoggerFindingKind} - {"empty", "too large", "not text", "no readings"}
+    assert set(FILE_LACKS) == files, "the four others are refused"
+    assert set(LACKS) == {str(kind) for kind in SoakFindingKind} | {"in the future"}
+
+
+AFTER = GATE.replace('gate = "soaked"', 'gate = "soaked", at = "after"')
+BAKE_AGAIN = (
+    (
+        '[[reworks]]\nid = "regroove"\n',
+        '[[reworks]]\nid = "bake"\nname = "Bake again"\nback_to = 40\n\n[[reworks]]\nid = "regroove"\n',
+    ),
+    (
+        '  { code = "bent", text = "Bent" },\n',
+        '  { code = "bent", text = "Bent" },\n  { code = "raw", text = "Raw", to = "rework", rework = "bake" },\n',
+    ),
+)
+
+
+def test_readings_of_a_cycle_that_is_over_are_those_of_its_time() -> None:
+    """Entered the next morning: half past twelve is yesterday's, not today's."""
+    bench, tray = in_the_oven(AFTER)
+    run = bench.run_of(tray)
+    assert run.started is not None
+    assert run.ended is not None
+    bench.clock.until(run.started + timedelta(hours=26))
+    text = ", ".join(f"{run.started + timedelta(minutes=n):%H:%M} 150" for n in range(0, 61, 10))
+    bench.prove(tray, LINE, set_point=150, readings=text)
+    assert bench.line(tray, LINE).state == "done"
+
+
+def test_a_soak_too_short_once_the_cycle_is_over_names_the_ways_on() -> None:
+    bench, tray = in_the_oven(AFTER)
+    run = bench.run_of(tray)
+    assert run.started is not None
+    text = ", ".join(f"{run.started + timedelta(minutes=n):%H:%M} 150" for n in range(0, 31, 10))
+    bench.prove(tray, LINE, set_point=150, readings=text)
+    line = bench.current(tray)
+    assert line.verdict is not None
+    assert line.verdict.clear == (
+        "set the pieces aside (m), or have a lead waive it; if readings are missing, enter all of them"
+    )
+    bench.say(Waive(run.number, LINE, "the data sheet allows half an hour"), by="LL")
+    assert bench.line(tray, LINE).state == "waived"
+
+
+def test_the_rework_that_bakes_again_is_named_where_there_is_one() -> None:
+    bench = open_bench(lambda: edited((OUT, AFTER + OUT), *BAKE_AGAIN), start=4)
+    bench.through(bench.form(10), 10, 20, 30)
+    tray = bench.form(40)
+    bench.until(tray, LINE)
+    bench.prove(tray, LINE, set_point=150, readings=f"{bench.run_of(tray).started:%H:%M} 150")
+    line = bench.current(tray)
+    assert line.verdict is not None
+    assert line.verdict.clear.startswith("set the pieces aside (m) for rework (Bake again), or have a lead waive it")
+
+
+def test_a_batch_entered_half_done_asks_for_the_readings_of_a_soak_and_takes_them() -> None:
+    """A proof without readings, as an earlier version entered it, is an open gate; typed ones count from the start."""
+    bench = open_bench(lambda: baked(AFTER), start=4)
+    bench.clock.forward(7200)
+    now = bench.clock().at
+    began, ended = now - timedelta(minutes=100), now - timedelta(minutes=20)
+    row = PlacedPieces("load", 4, 40, 1, stands="over", began=began, ended=ended)
+    readings = ", ".join(f"{began + timedelta(minutes=n):%H:%M} 150" for n in range(0, 71, 10))
+    proof = PaperProof(40, LINE, {"set_point": 150, "readings": readings}, "AA", now, 1)
+
+    refused = bench.refused(
+        EnterLate((row,), now, (replace(proof, values={"set_point": 150, "readings": "as drawn"}),)), "LL"
+    )
+    assert refused.wrong == 'Readings: "as drawn" is not a time and a temperature'
+    unknown = replace(row, began=None)
+    assert bench.refused(EnterLate((unknown,), now, (proof,)), "LL").wrong == (
+        "Readings: nobody knows when the cycle started"
+    )
+
+    entry = bench.say(EnterLate((row,), now, (proof,)), "LL")[0]
+    assert bench.line(1, LINE).evidence.startswith("1 h 10 of 1 h 00 at temperature")
+    assert "1 h 10 of 1 h 00 at temperature" in list_late_proofs(bench.state, now)[0]
+
+    bench.state.proofs = {
+        key: replace(one, values={"set_point": 150.0, "readings": "as drawn"})
+        for key, one in bench.state.proofs.items()
+    }
+    assert entry.kind == "entered_late"
+    line = bench.current(1)
+    assert (line.key, line.verdict and line.verdict.why) == (LINE, "no readings on record")
+
+
+@pytest.mark.parametrize("gate", [GATE, AFTER.replace("155", "150.5"), GATE.replace('"1 h"', '"8 h"'), CONTROLLED])
+def test_the_simulated_operator_reads_the_oven(gate: str) -> None:
+    bench, tray = in_the_oven(gate)
+    run = bench.run_of(tray)
+    bench.through(tray, 40)
+    assert run.released is not None
+    assert not bench.state.waivers

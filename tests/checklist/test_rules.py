@@ -830,6 +830,13 @@ CASES += [
     (
         "check_soaks",
         SOAKS,
+        soaked('low = "50 degC", high = "60 degC", longest_gap = "0 min"'),
+        "op 10, step 7 (soaked), longest_gap",
+        'no two readings are that close; leave it out, or "15 min"',
+    ),
+    (
+        "check_soaks",
+        SOAKS,
         soaked('low = "50 degC", high = "60 degC", at = "load"'),
         "op 10, step 7 (soaked)",
         'a soak check before the cycle has nothing to prove; use `at = "cycle"` or `at = "after"`',

@@ -2,16 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import timedelta
+from threading import Event
 
 import pytest
+from textual.widgets import Input
 
 from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
+from floor.screens.batch import enter_half_done
+from floor.screens.forms.dialogs import FormDialog
+from floor.screens.frame import file_reading
+from floor.screens.frame.file_reading import ReadingDialog
 from floor.shop import Shop
+from floor.shop.logger_readings import LoggerReading
 from floor.shop.simulation import ManualClock
-from tests.batch.test_soak_gate import LINE, baked
+from tests.batch.factory import edited_text
+from tests.batch.test_soak_gate import AFTER, LINE, OUT, baked
+from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place, said
+from tests.screens.test_underway import under_way_with
 from tests.screens.test_walk_screen import on_walk
 
 
@@ -31,14 +43,19 @@ def bake(place: Place) -> int:
     return run
 
 
-async def test_a_loggers_file_proves_it_and_one_that_is_not_there_is_said_at_the_field(place: Place) -> None:
-    run = bake(place)
+def log(place: Place, run: int) -> None:
+    """The logger's file of the bake."""
     started = place.batch.runs[run].started
     assert started is not None
     rows = [f"{started + timedelta(minutes=10 * n):%Y-%m-%d %H:%M:%S},150.0" for n in range(8)]
     folder = place.shop.folder / "readings"
     folder.mkdir()
     (folder / "bake.csv").write_text("Time,Oven (degC)\n" + "\n".join(rows) + "\n")
+
+
+async def test_a_loggers_file_proves_it_and_one_that_is_not_there_is_said_at_the_field(place: Place) -> None:
+    run = bake(place)
+    log(place, run)
     async with on_walk(place, run) as (app, keys, pilot):
         await fill(pilot, "150", "bakes.csv")
         await pilot.pause()
@@ -63,3 +80,73 @@ async def test_readings_are_typed_and_what_they_lack_is_said(place: Place) -> No
         assert "sparse: readings at temperature: 3" in words(app)
     assert place.batch.runs[run].ended is None
     assert [entry.body["line"] for entry in place.batch.entries if entry.kind == "proved"][-1] == LINE
+
+
+async def test_the_readings_take_all_the_room_beside_their_label(place: Place) -> None:
+    async with on_walk(place, bake(place)) as (app, keys, pilot):
+        point, readings = app.screen.query("#asks Input").results(Input)
+        assert (point.size.width, readings.size.width) == (18, 51)
+
+
+async def test_a_large_file_is_read_behind_a_dialog_that_escape_stops(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run = bake(place)
+    log(place, run)
+    monkeypatch.setattr(file_reading, "AT_ONCE", -1.0)
+    go_on, half = Event(), Event()
+    whole = LoggerReading.read
+
+    def slow(self: LoggerReading, progress: Callable[[float], None] | None = None) -> object:
+        assert progress is not None
+        progress(0.42)
+        half.set()
+        go_on.wait(10)
+        return whole(self, progress)
+
+    monkeypatch.setattr(LoggerReading, "read", slow)
+    async with on_walk(place, run) as (app, keys, pilot):
+        await fill(pilot, "150", "bake.csv")
+        await keys.until(lambda: isinstance(app.screen, ReadingDialog) and "42 %" in words(app), "how far it is")
+        await pilot.press("escape")
+        go_on.set()
+        await keys.line()
+        assert place.batch.entries[-1].kind != "proved"
+        await pilot.pause(0.7)
+        await pilot.press("enter")
+        await keys.until(lambda: place.batch.entries[-1].kind == "proved", "it to be read")
+    assert place.batch.entries[-1].body["values"]["file"] == "bake.csv"
+
+
+@pytest.mark.parametrize("small", [enter_half_done.SMALL, 0], ids=["at once", "in a thread"])
+async def test_a_batch_entered_half_done_takes_a_loggers_file(
+    open_app: Open, shop: Shop, clock: ManualClock, monkeypatch: pytest.MonkeyPatch, small: int
+) -> None:
+    monkeypatch.setattr(enter_half_done, "SMALL", small)
+    now = clock().at
+    began = now - timedelta(minutes=80)
+    folder = shop.folder / "readings"
+    folder.mkdir()
+    rows = [f"{began + timedelta(minutes=10 * n):%Y-%m-%d %H:%M:%S},150.0" for n in range(8)]
+    (folder / "bake.csv").write_text("Time,Oven (degC)\n" + "\n".join(rows) + "\n")
+    app = open_app()
+    async with app.run_test() as pilot:
+        screen = await under_way_with(pilot, shop, edited_text((OUT, AFTER + OUT)), "1", "4")
+        load = PlacedPieces("load", 4, 40, 1, stands="over", began=began, ended=now)
+        found: list[PaperProof] = []
+        enter_half_done._ask_values(screen, 40, LINE, load, found.append)
+        await pilot.pause()
+        await fill(pilot, "150", "bakes.csv", "AA", f"{now:%H:%M}")
+        await pilot.pause()
+        assert "bakes.csv is not there" in words(app)
+        assert isinstance(app.screen, FormDialog)
+        readings = app.screen.query("Input").results(Input)
+        next(one for one in readings if one.value == "bakes.csv").value = "bake.csv"
+        await pilot.press("enter")
+        await fill(pilot, "", "")
+        for _ in range(100):
+            await pilot.pause(0.02)
+            if found:
+                break
+    assert found[0].values["readings"].file == "bake.csv"
+    assert found[0].by == "AA"

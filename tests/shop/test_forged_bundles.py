@@ -166,6 +166,28 @@ def test_a_checklist_that_lacks_what_it_names_is_refused(lacks: str, here: Shop,
         review_bundle(here, bundle_of(forged, tmp_path / "b.floor"))
 
 
+@pytest.mark.parametrize(
+    ("forged", "wrong"),
+    [
+        ({"low": [150.0, "degC", 150.0, "150 degC"]}, "low and high are both 150 degC"),
+        ({"low": [160.0, "degC", 160.0, "160 degC"]}, r"low \(160 degC\) is above high"),
+        ({"longest_gap": [0.0, "min", 0.0, "0 min"]}, "no two readings are that close"),
+    ],
+)
+def test_a_soak_that_nothing_can_be_worked_out_from_is_refused(
+    forged: dict[str, Any], wrong: str, here: Shop, tmp_path: Path
+) -> None:
+    mine = deepcopy(list(here.batch("B0001").entries))
+    low, high = ([value, "degC", value, f"{value:g} degC"] for value in (140.0, 150.0))
+    soak = {"gate": "soaked", "low": low, "high": high, "time": [1.0, "h", 3600.0, "1 h"]} | forged
+    operation = next(one for one in mine[0].body["checklist"]["operations"] if one.get("cycle", True))
+    operation["steps"].append(soak)
+    sent = forged_on(mine, ("gone_over", {"to": "here"}))
+
+    with pytest.raises(Refused, match=wrong):
+        review_bundle(here, bundle_of(sent, tmp_path / "b.floor"))
+
+
 @pytest.mark.parametrize(("kind", "wrong"), [("batch_opened", "'/id': is not text"), ("noted", "'/text': is missing")])
 def test_an_entry_whose_data_are_of_another_kind_is_refused(kind: str, wrong: str, here: Shop, tmp_path: Path) -> None:
     mine = deepcopy(list(here.batch("B0001").entries))

@@ -1,20 +1,27 @@
-"""A logger's file named at a soak: read from the shop's folder, with what is wrong with it."""
+"""A logger's file named at a soak: read from the folder of its station, with what is wrong with it."""
 
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from floor.batch.command import Refused
+from floor.batch.gates.soak_outcome import Lack
+from floor.batch.gates.soak_readings import LoggerReadings
 from floor.shop import Shop
-from floor.shop.logger_readings import names_file, read_logger
+from floor.shop.logger_readings import find_named_file, names_file, prepare_logger
 from floor.shop.simulation import ManualClock
+from floor.shop.station_folders import find_folder
 from tests.batch.factory import MORNING
+from tests.batch.test_soak_gate import LINE, baked
 
 TEXT = "Time;Oven top (°F);Humidity (%)\n2026-03-02 10:00;302,0;20\n2026-03-02 10:10;303,8;20\nbroken\n"
+OVEN = baked().station("oven")
 
 
 @pytest.fixture
@@ -25,42 +32,102 @@ def shop(tmp_path: Path) -> Iterator[Shop]:
     made.close()
 
 
+def read(shop: Shop, name: str, data: bytes | str | None = None) -> LoggerReadings:
+    if data is not None:
+        raw = data.encode() if isinstance(data, str) else data
+        (shop.folder / "readings" / name).write_bytes(raw)
+    return prepare_logger(shop, OVEN, name).read()
+
+
 def test_its_temperatures_are_in_celsius_with_what_was_not_read(shop: Shop) -> None:
     """302 degF are 150 degC, 303.8 are 151 (by the definition of the scale)."""
-    file = shop.folder / "readings" / "bake.csv"
-    file.write_text(TEXT, encoding="utf-8")
-    read = read_logger(shop, "bake.csv")
-    ((name, readings),) = read["sensors"].items()
+    found = read(shop, "bake.csv", TEXT)
+    ((name, readings),) = found.sensors.items()
     assert "Oven top" in name
     at = MORNING.replace(hour=10, minute=0).timestamp()
     assert readings == [(at, pytest.approx(150)), (at + 600, pytest.approx(151))]
-    assert (read["file"], read["sha256"]) == ("bake.csv", hashlib.sha256(file.read_bytes()).hexdigest())
-    assert ["line unread", "", None, 1] in read["lacks"]
+    assert (found.file, found.sha256) == ("bake.csv", hashlib.sha256(TEXT.encode()).hexdigest())
+    assert Lack("line unread", "", None, 1) in found.lacks
 
 
-def test_a_file_elsewhere_is_named_with_its_folder(shop: Shop, tmp_path: Path) -> None:
+def test_only_files_in_the_folder_are_read(shop: Shop, tmp_path: Path) -> None:
+    """A file of anybody's cannot be opened by its path, nor a pipe or a device that never ends."""
     (tmp_path / "stick.csv").write_text(TEXT, encoding="utf-8")
-    assert read_logger(shop, str(tmp_path / "stick.csv"))["file"] == "stick.csv"
+    for name in (str(tmp_path / "stick.csv"), "../../stick.csv", "~/stick.csv", "~nobody/stick.csv"):
+        with pytest.raises(Refused) as refused:
+            read(shop, name)
+        assert refused.value.wrong == f"Readings: only files in {shop.folder / 'readings'} are read"
+        assert refused.value.remedy == "copy it there, then enter stick.csv"
+    os.mkfifo(shop.folder / "readings" / "pipe.csv")
+    for name in ("pipe.csv", "."):
+        with pytest.raises(Refused, match="is no file"):
+            read(shop, name)
+
+
+def test_a_station_names_its_folder(shop: Shop, tmp_path: Path) -> None:
+    (tmp_path / "logger").mkdir()
+    (tmp_path / "logger" / "run 12.csv").write_text(TEXT, encoding="utf-8")
+    oven = replace(OVEN, readings_folder=str(tmp_path / "logger"))
+    assert prepare_logger(shop, oven, "run 12.csv").read().file == "run 12.csv"
+    away = replace(OVEN, readings_folder="~nobody-of-this-name/logger")
+    with pytest.raises(Refused, match="there is no such user here"):
+        prepare_logger(shop, away, "run 12.csv")
+
+
+def test_a_folder_is_the_shops_unless_it_names_another(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))
+    assert find_folder(tmp_path, "programs") == tmp_path / "programs"
+    assert find_folder(tmp_path, "/srv/programs") == Path("/srv/programs")
+    assert find_folder(tmp_path, "~/programs") == tmp_path / "home" / "programs"
 
 
 @pytest.mark.parametrize(
-    ("data", "wrong"),
+    ("data", "wrong", "remedy"),
     [
-        (None, "Readings: bake.csv is not there"),
-        (b"", "Readings: no temperatures in bake.csv"),
-        (b"\x00\xff\x00" * 90, "Readings: no temperatures in bake.csv"),
-        (b"Time;A\n2026-03-02 10:00;150\n2026-03-02 10:10;150\n", "Readings: no temperatures in bake.csv"),
+        (None, "bake.csv is not there", "put it into "),
+        (b"", "bake.csv is empty", "export it again"),
+        (b"\x00\xff\x00" * 90, "bake.csv is not text", "export it as CSV"),
+        (b"x" * (16 * 2**20 + 1), "bake.csv is larger than 16 MB", "export only the hours of this cycle"),
+        (b"a,b\n1,2\n", "no temperatures in bake.csv", "it needs a date, a time and a temperature"),
+        (
+            b"Time;A\n2026-03-02 10:00;150\n2026-03-02 10:10;150\n",
+            "no temperatures in bake.csv",
+            "put degC or degF in the column heading",
+        ),
     ],
+    ids=["missing", "empty", "binary", "large", "no times", "no unit"],
 )
-def test_what_cannot_be_read_is_said_at_the_field(shop: Shop, data: bytes | None, wrong: str) -> None:
-    if data is not None:
-        (shop.folder / "readings" / "bake.csv").write_bytes(data)
+def test_what_cannot_be_read_is_said_at_the_field(shop: Shop, data: bytes | None, wrong: str, remedy: str) -> None:
     with pytest.raises(Refused) as refused:
-        read_logger(shop, "bake.csv")
-    assert (refused.value.wrong, refused.value.field) == (wrong, "readings")
+        read(shop, "bake.csv", data)
+    assert (refused.value.wrong, refused.value.field) == (f"Readings: {wrong}", "readings")
+    assert refused.value.remedy.startswith(remedy)
 
 
-def test_what_is_typed_is_no_file() -> None:
+def test_reading_tells_how_far_it_is_and_stops_when_nobody_waits(shop: Shop) -> None:
+    rows = "".join(f"2026-03-02 {n // 3600:02}:{n // 60 % 60:02}:{n % 60:02},150.0,151.0\n" for n in range(20000))
+    (shop.folder / "readings" / "bake.csv").write_text(f"Time,Top (degC),Door (degC)\n{rows}")
+    shares: list[float] = []
+    found = prepare_logger(shop, OVEN, "bake.csv").read(shares.append)
+    assert [len(readings) for readings in found.sensors.values()] == [20000, 20000]
+    assert shares == sorted(shares)
+    assert (shares[0], len(shares) > 20, shares[-1] > 0.9, max(shares) <= 1) == (0, True, True, True)
+
+    def stop(share: float) -> None:
+        shares.append(share)
+        if share > 0.3:
+            raise KeyboardInterrupt
+
+    shares.clear()
+    with pytest.raises(KeyboardInterrupt):
+        prepare_logger(shop, OVEN, "bake.csv").read(stop)
+    assert shares[-1] < 0.4
+
+
+def test_what_is_typed_is_no_file(shop: Shop) -> None:
     assert names_file("bake.CSV")
     assert names_file("/media/stick/run 12")
     assert not names_file("14:05 172, 14:20 175.5")
+    gate = baked().ops[40].gate(LINE)
+    assert gate is not None
+    assert find_named_file(shop, OVEN, gate, {"readings": "14:05 172"}) is None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from floor.batch.command import Refused
 from floor.batch.gates.program_findings import list_program_faults, sort_findings
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.shop import Shop
-from floor.shop.program_files import has_program_changed, prepare_reading, record_unread
+from floor.shop.program_files import find_program_file, has_program_changed, prepare_reading, record_unread
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import MORNING, edited
 from tests.shop.programmed import EDITS, LINE, PROGRAM
@@ -170,3 +171,10 @@ def test_a_loop_that_is_followed_for_long_may_be_stopped(place: Place) -> None:
 
     with pytest.raises(KeyboardInterrupt):
         reading.read(count)
+
+
+def test_the_folder_of_a_user_who_is_not_there_is_said(tmp_path: Path) -> None:
+    part = edited(*EDITS)
+    station = replace(part.station("mill"), program_folder="~nobody-of-this-name/programs")
+    with pytest.raises(Refused, match="there is no such user here"):
+        find_program_file(tmp_path, station, part.ops[10])

@@ -3,6 +3,7 @@
 __all__ = [
     "commands",
     "decide_out_of_limits",
+    "entered_values",
     "judge",
     "lapse_causes",
     "offset_users",
@@ -10,7 +11,10 @@ __all__ = [
     "out_of_limits",
     "program_check",
     "program_findings",
+    "proof_readers",
     "setup_sheet",
+    "soak_outcome",
+    "soak_readings",
     "tool_life",
     "check_values",
     "verifiers",

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import field
-from datetime import date
 from typing import Any
 
 from floor.batch import events
 from floor.batch.command import (
-    LARGEST_VALUE,
     Context,
     Refused,
     must_be_current,
@@ -23,33 +20,25 @@ from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import count_samples, count_values_outside, is_same_text
 from floor.batch.gates.judge import GATE_RULES
 from floor.batch.gates.out_of_limits import list_pieces_made_since, stands_until_decided
-from floor.batch.gates.soak_readings import prove_soak
+from floor.batch.gates.proof_readers import read_proof
+from floor.batch.gates.soak_readings import find_work_span
 from floor.batch.gates.verifiers import check_verifier
 from floor.batch.proof import is_past_use_by, read_use_by_date
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line
 from floor.checklist.gates import (
-    READINGS,
     FirstPiece,
-    FormField,
     Gate,
     LotRecorded,
     Measured,
     Probed,
     Signed,
-    Soaked,
     ToolLoaded,
     WorkHeld,
 )
 from floor.dataclass import dataclass
 from floor.entry import Draft
-from floor.text import format_count, sanitize
-
-_WITH_UNIT = re.compile(r"([-+]?[\d.,]+) ?((?![eE][-+]?\d+$)[^\d\s.,+-].*)")
-"""A number and what stands behind it; ``1e-05`` is a number."""
-SHORTEST_WORD = 3
-"""Letters of the shortest finding in words (shop decision)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +60,8 @@ class Prove:
         if not _may_open_another_lot(run, line, gate):
             must_be_current(walked, self.line)
         _refuse_what_no_entry_proves(line)
-        values = self._read(batch, run, gate, context)
+        count = count_samples(gate, len(run.undecided))
+        values = read_proof(gate, count, self.values, find_work_span(run, context.now))
         if isinstance(gate, Probed):
             _refuse_a_zero_in_use(batch, run, gate, str(values.get("offset", "")))
         if isinstance(gate, Signed | FirstPiece) or (isinstance(gate, WorkHeld) and gate.second):
@@ -97,16 +87,6 @@ class Prove:
                 before=_count_doubtful_before(batch, run, self.line, gate) if out else 0,
             )
         )
-
-    def _read(self, batch: Batch, run: Run, gate: Gate, context: Context) -> dict[str, Any]:
-        """The entered values; of a soak's readings what follows from them."""
-        if not isinstance(gate, Soaked):
-            return read_values(gate, count_samples(gate, len(run.undecided)), self.values)
-        given = self.values.get(READINGS)
-        named = given.get("file", "") if isinstance(given, dict) else given
-        values = read_values(gate, 1, self.values | {READINGS: named})
-        typed = values.pop(READINGS)
-        return values | prove_soak(gate, run, given if isinstance(given, dict) else typed, context.now)
 
 
 def _may_open_another_lot(run: Run, line: Line, gate: Gate) -> bool:
@@ -156,80 +136,6 @@ def _refuse_a_zero_in_use(batch: Batch, run: Run, gate: Probed, entered: str) ->
                 f"look again: {uses}. If {entered} was moved, stop that cycle (x)",
                 field="offset",
             )
-
-
-def read_values(gate: Gate, count: int, given: dict[str, Any]) -> dict[str, Any]:
-    """Check the entered values for kind and sense, not against the limits."""
-    values: dict[str, Any] = {}
-    asks: tuple[FormField, ...] = gate.asks()
-    for ask in asks:
-        entered = given.get(ask.name)
-        if count > 1:
-            many = entered if isinstance(entered, list | tuple) else [entered]
-            if len(many) != count:
-                wrong = f"{ask.label}: {format_count(len(many), 'value')} of {count} entered"
-                raise Refused("input", wrong, "enter all of them", field=ask.name)
-            values[ask.name] = [read_value(ask, text, place) for place, text in enumerate(many)]
-        else:
-            value = read_value(ask, entered[0] if isinstance(entered, list | tuple) and len(entered) == 1 else entered)
-            if value is not None:
-                values[ask.name] = value
-    return values
-
-
-def read_value(ask: FormField, entered: object, place: int = 0) -> str | float | int | None:
-    """The value of one form field; None if it is empty and may be.
-
-    Args:
-        place: of several fields for the same value, which one, from 0.
-
-    Raises:
-        Refused: it is not of the kind asked for; limits are not checked here.
-    """
-    text = sanitize(str(entered)) if entered is not None else ""
-
-    def refuse(wrong: str, remedy: str) -> Refused:
-        return Refused("input", f"{ask.label}: {wrong}", remedy, field=ask.name, place=place)
-
-    if not text:
-        if ask.required:
-            raise refuse("nothing entered", f"enter {ask.band or 'it'}")
-        return None
-    if ask.kind in ("number", "whole"):
-        return _read_number(ask, text, refuse)
-    if ask.kind == "date":
-        try:
-            return date.fromisoformat(text).isoformat()
-        except ValueError:
-            raise refuse(f"{text[:20]} is not a date", "write it YYYY-MM-DD, like 2027-01-31") from None
-    if ask.kind == "finding" and not _says_something(text):
-        raise refuse(f'"{text[:20]}" says nothing', "enter the values, or what was seen")
-    return text.upper() if ask.kind == "person" else text
-
-
-def _says_something(text: str) -> bool:
-    """Whether a finding has a digit, or a word longer than "ok"."""
-    return any(letter.isdigit() for letter in text) or sum(letter.isalpha() for letter in text) >= SHORTEST_WORD
-
-
-def _read_number(ask: FormField, text: str, refuse: Callable[[str, str], Refused]) -> float | int:
-    with_unit = _WITH_UNIT.fullmatch(text)
-    if with_unit is not None and ask.unit:
-        text, unit = with_unit.groups()
-        if not is_same_text(unit.replace(" ", ""), ask.unit.replace(" ", "")):
-            raise refuse(f"{unit[:12]} is not {ask.unit}", f"enter it in {ask.unit}")
-    try:
-        number = float(text.replace(",", ".").replace("_", "?"))
-    except ValueError:
-        raise refuse(f"{text[:20]} is not a number", f"enter {ask.band or 'a number'}") from None
-    whole = ask.kind == "whole"
-    if not -LARGEST_VALUE < number < LARGEST_VALUE:  # refuses nan too
-        raise refuse(f"{text[:20]} makes no sense", f"enter {ask.band or 'a number'}")
-    if whole and number != int(number):
-        raise refuse(f"{text[:20]} is not a whole number", f"enter {ask.band or 'one'}")
-    if whole and number < 0 == ask.low:
-        raise refuse(f"{text[:20]} makes no sense", f"enter {ask.band or 'a number'}")
-    return int(number) if whole else number
 
 
 def require_waivable(line: Line | None, context: Context) -> tuple[Line, Gate]:

@@ -19,7 +19,7 @@ from floor.batch.command import (
 from floor.batch.counting.commands import mark_of
 from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import count_values_outside, format_values_outside
-from floor.batch.gates.commands import read_value
+from floor.batch.gates.entered_values import read_value
 from floor.batch.gates.out_of_limits import list_pieces_made_since, stays_on_carrier
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run

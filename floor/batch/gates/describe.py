@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from floor.batch.describe_registry import describes, format_line_title
 from floor.batch.events import (
     BeforeDecided,
@@ -17,12 +15,11 @@ from floor.batch.events import (
     Waived,
     WaiverClosed,
 )
-from floor.batch.gates.check_values import find_values_outside, format_values, is_same_text
+from floor.batch.gates.check_values import format_values
 from floor.batch.gates.program_findings import describe_program_finding, sort_findings
-from floor.batch.gates.soak_outcome import describe_over_temperature, describe_soak
-from floor.batch.run import Run
+from floor.batch.gates.proof_remarks import describe_proof_remarks
 from floor.batch.state import Batch
-from floor.checklist.gates import Gate, ProgramLoaded, Soaked
+from floor.checklist.gates import Gate
 from floor.checklist.operation import Do
 from floor.text import format_count
 
@@ -40,28 +37,14 @@ def format_proof_values(batch: Batch, event: Proved) -> str:
 
 def format_proof_remarks(batch: Batch, event: Proved) -> str:
     """What to know about a proof besides its values."""
-    run, gate = batch.runs.get(event.run), _gate(batch, event)
-    if isinstance(gate, Soaked) and "soak" in event.values:
-        over = describe_over_temperature(gate, event.values, batch.last)
-        short = event.values["soak"]["total"] < gate.time.base
-        said = over or describe_soak(gate, event.values, batch.last)
-        return f"; {said}{' ✕ not accepted' if over or short else ''}"
-    self_check = " (self-check)" if event.values.get("self") else ""
-    return self_check + (_refused(batch, run, gate, event.values) if run is not None and gate is not None else "")
+    gate = _gate(batch, event)
+    return describe_proof_remarks(batch, event.op, gate, event.values) if gate is not None else ""
 
 
 def _gate(batch: Batch, event: Proved) -> Gate | None:
     run = batch.runs.get(event.run)
     step = batch.find_operation(run).step(event.line) if run else None
     return None if isinstance(step, Do) else step
-
-
-def _refused(batch: Batch, run: Run, gate: Gate, values: dict[str, Any]) -> str:
-    """Marks a reading that failed, so that nobody takes it for an accepted value."""
-    amiss = bool(find_values_outside(gate.asks(), values))
-    if isinstance(gate, ProgramLoaded):
-        amiss = not is_same_text(str(values.get("program", "")), batch.find_operation(run).program)
-    return " ✕ not accepted" if amiss else ""
 
 
 @describes(ProgramRead)

@@ -14,10 +14,12 @@ class DewPoint(NamedTuple):
     said: str
 
 
-def measure_dew(gate: AirMeasured, values: Mapping[str, Any]) -> DewPoint:
-    """The work beside the dew point of the air, in the unit of the limits."""
+def measure_dew(gate: AirMeasured, values: Mapping[str, Any]) -> DewPoint | None:
+    """The work beside the dew point of the air, in the unit of the limits; None if one of the three is missing."""
     from floor.figures.drying import LEAST_AIR, LEAST_MARGIN, MOST_AIR, compute_dew_margin, compute_dew_point
 
+    if not all(isinstance(values.get(name), int | float) for name in ("air", "humidity", "surface")):
+        return None
     unit, scale = gate.low.unit, find_temperature_scale(gate.low.unit)
     air, work = scale.to_celsius(float(values["air"])), scale.to_celsius(float(values["surface"]))
     humidity = float(values["humidity"])

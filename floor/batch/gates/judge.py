@@ -25,7 +25,7 @@ from floor.batch.gates.lapse_causes import is_safety_check
 from floor.batch.gates.offset_history import describe_tilt, list_unusual_offsets
 from floor.batch.gates.offset_users import list_offset_owners
 from floor.batch.gates.program_findings import list_program_faults
-from floor.batch.gates.soak_outcome import describe_over_temperature, describe_soak
+from floor.batch.gates.soak_outcome import describe_over_temperature, describe_soak, read_outcome
 from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
 from floor.batch.open_items import OutOfLimits
 from floor.batch.proof import (
@@ -96,7 +96,10 @@ def _evidence(gate: spec.Gate, proof: Proof, now: Moment) -> str:
 
 def find_evidence_then(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment) -> str:
     """The proof that a gate had when its work started, even if voided since: the work relied on it."""
-    void = batch.voids.get(GATE_RULES[gate.gate].key(batch, run, line, gate))
+    key = GATE_RULES[gate.gate].key(batch, run, line, gate)
+    if gate.is_for_work and key in batch.proofs:  # it has aged since
+        return _evidence(gate, batch.proofs[key], now)
+    void = batch.voids.get(key)
     began = run.started_seq if run.started is not None else run.count.seq if run.count is not None else None
     if void is None or void.proof is None or began is None or void.seq < began:
         return ""
@@ -383,30 +386,43 @@ def _judge_word(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now: Mo
 
 def _judge_soaked(batch: Batch, run: Run, line: str, gate: spec.Soaked, now: Moment) -> GateVerdict:
     """Long enough inside; what was over stands until a lead decides, whatever is read next."""
-    proof = _find(batch, run, line, gate, now, "enter the readings, or the logger's file")
+    ask = "enter the readings, or the logger's file"
+    proof = _find(batch, run, line, gate, now, ask)
     if isinstance(proof, GateVerdict):
         return proof
-    wrong = find_values_outside(gate.asks(), proof.values)
-    if wrong:
-        return GateVerdict("ask", "; ".join(wrong), "set it right and enter it again", proof=proof, again=True)
-    over = describe_over_temperature(gate, proof.values, now)
+    outcome = read_outcome(proof.values)
+    if outcome is None:
+        return GateVerdict("ask", "no readings on record", ask, proof=proof, again=True)
+    over = describe_over_temperature(gate, outcome, now)
     if over:
         clear = f"set the pieces aside (m){_or_waive(gate)}; if it was mistyped, strike it out"
         return GateVerdict("blocked", over, clear, proof=proof)
-    said = describe_soak(gate, proof.values, now)
-    if proof.values["soak"]["total"] < gate.time.base:
-        return GateVerdict("ask", said, "keep soaking, then enter all readings again", proof=proof, again=True)
+    wrong = find_missing_or_outside(tuple(one for one in gate.asks() if one.kind != "readings"), proof.values)
+    if wrong:
+        return GateVerdict("ask", "; ".join(wrong), "set it right and enter it again", proof=proof, again=True)
+    said = describe_soak(gate, proof.values, outcome, now)
+    if outcome.total < gate.time.base:
+        return GateVerdict("ask", said, _say_way_on(batch, run, gate), proof=proof, again=True)
     evidence = f"{said} · {proof.by} {format_clock(proof.at, now.at)}"
     return GateVerdict("met", "", evidence=evidence, proof=proof)
+
+
+def _say_way_on(batch: Batch, run: Run, gate: spec.Soaked) -> str:
+    """What to do about a soak that is too short: once its cycle is over, no reading can be added to it."""
+    if run.ended is None:
+        return f"keep soaking, then enter all readings again{_or_waive(gate)}"
+    again = next((route.name for route in batch.checklist.reworks if route.back_to == run.op), "")
+    to_bake = f" for rework ({again})" if again else ""
+    return f"set the pieces aside (m){to_bake}{_or_waive(gate)}; if readings are missing, enter all of them"
 
 
 def _judge_air(batch: Batch, run: Run, line: str, gate: spec.AirMeasured, now: Moment) -> GateVerdict:
     """The reading is within its limits, the work clear of the dew point, and neither too long ago."""
     verdict = _judge_values(batch, run, line, gate, now)
     proof = verdict.proof
-    if proof is None or verdict.status != "met":
+    dew = measure_dew(gate, proof.values) if proof is not None else None
+    if proof is None or verdict.status != "met" or dew is None:
         return verdict
-    dew = measure_dew(gate, proof.values)
     if dew.is_near:
         clear = f"warm the parts or dry the air, then measure again{_or_waive(gate)}"
         return GateVerdict("ask", dew.said, clear, proof=proof, again=True)

@@ -1,68 +1,208 @@
-"""What readings of a soak prove and what they lack, in words."""
+"""What readings of a soak prove and what they lack, as a record has it, and in words."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from floor.checklist.gates import Soaked
+from floor.checklist.units import find_temperature_scale
+from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_clock, format_count, format_span
+
+LATEST = 4e10
+"""Seconds since 1970 of the latest time that a record may name: beyond any logger's, within every calendar."""
+IN_FUTURE = "in the future"
+"""Kind of lack: readings later than now, left out."""
+
+
+class Over(NamedTuple):
+    """How long a sensor was above the limit in all; of several sensors, the longest."""
+
+    sensor: str
+    """Empty for several."""
+    start: float
+    """When first, in seconds since 1970."""
+    length: float
+    """Seconds."""
+    peak: float
+    """°C."""
+
+    def with_more(self, other: Over) -> Over:
+        return Over(
+            self.sensor, min(self.start, other.start), round(self.length + other.length, 1), max(self.peak, other.peak)
+        )
+
+
+class Lack(NamedTuple):
+    """What the readings lack: a kind of `floor.figures.soak` or `floor.evidence.logger_file`, or in the future."""
+
+    kind: str
+    sensor: str
+    """Empty for several, or the whole file."""
+    at: float | None
+    """When first, in seconds since 1970."""
+    amount: float
+    """As the kind says; of several, their sum."""
+    times: int = 1
+
+    def with_more(self, other: Lack) -> Lack:
+        return self._replace(amount=self.amount + other.amount, times=self.times + other.times)
+
+
+@dataclass(frozen=True, slots=True)
+class SoakOutcome:
+    """What a record says of a soak."""
+
+    total: float
+    """Seconds at temperature."""
+    start: float | None
+    readings: int
+    sensors: tuple[str, ...]
+    """The first few by name."""
+    many: int
+    """How many there are."""
+    over: tuple[Over, ...]
+    lacks: tuple[Lack, ...]
+
+
+def read_outcome(values: Mapping[str, Any]) -> SoakOutcome | None:
+    """What the values of a proof say; None if they say nothing, or what no readings can give: it may be forged."""
+    soak = values.get("soak")
+    if not (isinstance(soak, dict) and _is_soak(soak)):
+        return None
+    return SoakOutcome(
+        total=soak["total"],
+        start=soak["start"],
+        readings=soak["readings"],
+        sensors=tuple(soak["sensors"]),
+        many=soak.get("many", len(soak["sensors"])),
+        over=tuple(Over(*one) for one in soak["over"]),
+        lacks=tuple(Lack(*one) for one in soak["lacks"]),
+    )
+
+
+def _is_soak(soak: Mapping[str, Any]) -> bool:
+    start, many = soak.get("start"), soak.get("many", 0)
+    if not (_is_time(soak.get("total")) and (start is None or _is_time(start))):
+        return False
+    lists = _is_list(soak.get("sensors"), str) and _is_list(soak.get("over"), list)
+    if not (lists and _is_list(soak.get("lacks"), list) and _is_count(soak.get("readings")) and _is_count(many)):
+        return False
+    return all(map(_is_over, soak["over"])) and all(map(_is_lack, soak["lacks"]))
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and -LATEST <= value <= LATEST
+
+
+def _is_time(value: Any) -> bool:
+    """Seconds since 1970, or of a span."""
+    return _is_number(value) and 0 <= value <= LATEST
+
+
+def _is_count(value: object) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= LATEST
+
+
+def _is_list(value: object, of: type) -> bool:
+    return isinstance(value, list) and all(isinstance(one, of) for one in value)
+
+
+def _is_over(row: Sequence[Any]) -> bool:
+    if len(row) != 4 or not isinstance(row[0], str) or not _is_time(row[1]):
+        return False
+    return _is_time(row[2]) and _is_number(row[3])
+
+
+def _is_lack(row: Sequence[Any]) -> bool:
+    if not 4 <= len(row) <= 5 or not (isinstance(row[0], str) and isinstance(row[1], str)):
+        return False
+    timed = row[2] is None or _is_time(row[2])
+    return timed and _is_time(row[3]) and all(map(_is_count, row[4:]))
 
 
 def format_temperature(gate: Soaked, celsius: float) -> str:
     """A temperature in °C, in the unit of the limits."""
-    slope = (gate.high.number - gate.low.number) / (gate.high.base - gate.low.base)
-    return f"{gate.low.number + (celsius - gate.low.base) * slope:.4g} {gate.low.unit}"
+    return f"{find_temperature_scale(gate.low.unit).from_celsius(celsius):.4g} {gate.low.unit}"
 
 
-def describe_soak(gate: Soaked, values: Mapping[str, Any], now: Moment) -> str:
-    """``3 h 05 of 3 h 00 at temperature from 10:05 (all sensors)``, and what the readings lack."""
-    soak = values["soak"]
-    since = f" from {_clock(soak['start'], now)}" if soak["start"] is not None else ""
-    how = gate.by if len(soak["sensors"]) > 1 else format_count(soak["readings"], "reading")
-    said = f"{format_span(soak['total'])} of {format_span(gate.time.base)} at temperature{since} ({how})"
-    return "; ".join([said, *_list_lacks(soak["lacks"], now)])
+def describe_soak(gate: Soaked, values: Mapping[str, Any], outcome: SoakOutcome, now: Moment) -> str:
+    """``3 h 05 of 3 h 00 at temperature from 10:05 (all sensors, bake.csv 1a2b3c4d)``, and what the readings lack."""
+    since = f" from {_clock(outcome.start, now)}" if outcome.start is not None else ""
+    how = [gate.by if outcome.many > 1 else format_count(outcome.readings, "reading"), _name_file(values)]
+    said = f"{format_span(outcome.total)} of {format_span(gate.time.base)} at temperature{since}"
+    return "; ".join([f"{said} ({', '.join(filter(None, how))})", *_list_lacks(outcome, now)])
 
 
-def describe_over_temperature(gate: Soaked, values: Mapping[str, Any], now: Moment) -> str:
+def _name_file(values: Mapping[str, Any]) -> str:
+    file, sha256 = values.get("file"), values.get("sha256")
+    return f"{file} {sha256[:8]}" if isinstance(file, str) and isinstance(sha256, str) else ""
+
+
+def describe_over_temperature(gate: Soaked, outcome: SoakOutcome, now: Moment) -> str:
     """How long and how far it was above the limit, in a sentence; empty where it was not."""
-    over = values["soak"]["over"]
-    if not over:
+    if not outcome.over:
         return ""
-    seconds, peak = sum(one[2] for one in over), max(one[3] for one in over)
-    first = _clock(min(one[1] for one in over), now)
-    length = f" for {format_span(seconds)}" if seconds else ""
-    return f"above {gate.high}{length}, first at {first}, highest {format_temperature(gate, peak)}"
+    longest = max(outcome.over, key=lambda one: one.length)
+    first, peak = min(one.start for one in outcome.over), max(one.peak for one in outcome.over)
+    where = f"{longest.sensor} " if outcome.many > 1 and longest.sensor else ""
+    length = f" for {format_span(longest.length)}" if longest.length else ""
+    others = len({one.sensor for one in outcome.over}) - 1
+    more = f" (and {format_count(others, 'other sensor')})" if others else ""
+    said = f"{where}above {gate.high}{length}{more}, first at {_clock(first, now)}"
+    return f"{said}, highest {format_temperature(gate, peak)}"
 
 
-_LACKS = {
-    "no readings": "{sensor}: no readings",
-    "no number": "readings without a number left out: {amount:.0f}",
-    "gap": "no readings for {span} before {at}: not counted",
-    "hour skipped": "no readings for {span} before {at}: not counted (clock change?)",
-    "out of order": "read out of order at {at}",
-    "hour repeated": "clocks went back at {at}",
-    "sparse": "sparse: readings at temperature: {amount:.0f}",
+LACKS = {
+    "no readings": "{sensor}no readings",
+    "no number": "{sensor}readings without a number left out: {amount:.0f}",
+    "gap": "{sensor}no readings for {span} {where}: not counted",
+    "hour skipped": "{sensor}no readings for {span} {where}: not counted (clock change?)",
+    "out of order": "{sensor}read out of order at {at}{more}",
+    "hour repeated": "{sensor}clocks went back at {at}{more}",
+    "sparse": "{sensor}sparse: readings at temperature: {amount:.0f}",
+    IN_FUTURE: "readings in the future left out: {amount:.0f} (check the logger's clock)",
+}
+"""What readings lack, in words."""
+FILE_LACKS = {
     "line unread": "file lines not read: {amount:.0f}",
     "cells off": "{amount:.0f} file lines skipped: wrong column count",
-    "out of range": "{sensor}: readings out of range left out: {amount:.0f}",
-    "unit unknown": "{sensor}: unit not known, left out",
-    "unit conflict": "{sensor}: readings in another unit left out: {amount:.0f}",
+    "header again": "column headings again in mid-file: {amount:.0f} (logger restarted?)",
+    "no value": "{sensor}empty cells: {amount:.0f}",
+    "no number": "{sensor}cells without a number left out: {amount:.0f}",
+    "out of range": "{sensor}readings out of range left out: {amount:.0f}",
+    "column passed over": "{sensor}not a temperature, left out",
+    "unit unknown": "{sensor}unit not known, left out",
+    "unit conflict": "{sensor}readings in another unit left out: {amount:.0f}",
     "date order assumed": "day and month order not clear: month read first",
     "encoding guessed": "text encoding guessed",
+    "out of order": "file lines out of order: {amount:.0f}",
+    "hour repeated": "the logger's clock went back: file lines: {amount:.0f}",
     "hour ambiguous": "readings in the repeated hour (clock set back): {amount:.0f}",
+    "hour skipped": "file lines in an hour that clocks skip: {amount:.0f}",
 }
+"""The same for a logger's file; the amount is how many lines or cells. A file without readings is refused before."""
 
 
-def _list_lacks(lacks: Sequence[Sequence[Any]], now: Moment) -> list[str]:
-    found = []
-    for kind, sensor, at, amount in lacks:
-        said = _LACKS.get(kind, kind)
-        when = _clock(at, now) if at is not None else ""
-        found.append(said.format(sensor=sensor, at=when or "the change", amount=amount, span=format_span(amount)))
-    return list(dict.fromkeys(found))
+def _list_lacks(outcome: SoakOutcome, now: Moment) -> list[str]:
+    return list(dict.fromkeys(_describe_lack(outcome, one, now) for one in outcome.lacks))
+
+
+def _describe_lack(outcome: SoakOutcome, one: Lack, now: Moment) -> str:
+    words = FILE_LACKS if one.at is None and one.kind in FILE_LACKS else LACKS
+    when = _clock(one.at, now) if one.at is not None else ""
+    named = one.sensor if outcome.many > 1 or one.sensor not in outcome.sensors else ""
+    return words.get(one.kind, f"{{sensor}}{one.kind}").format(
+        sensor=f"{named or 'several'}: " if named or not one.sensor else "",
+        at=when,
+        more=f" and {one.times - 1} more" if one.times > 1 else "",
+        where=f"before {when}" if one.times == 1 else f"in {one.times} gaps, the first before {when}",
+        amount=one.amount,
+        span=format_span(one.amount),
+    )
 
 
 def _clock(at: float, now: Moment) -> str:

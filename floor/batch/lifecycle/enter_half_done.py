@@ -18,8 +18,9 @@ from floor.batch.command import (
 )
 from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import count_samples
-from floor.batch.gates.commands import read_values
 from floor.batch.gates.judge import GATE_RULES
+from floor.batch.gates.proof_readers import read_proof
+from floor.batch.gates.soak_readings import WorkSpan
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, list_clocks_to_enter
 from floor.batch.proof import RunKey, SetupKey, ShiftKey, StationShiftKey, is_past_use_by, read_use_by_date
 from floor.batch.run import Run
@@ -306,8 +307,8 @@ def _stand_in(batch: Batch, op: int, run: int = 0, load: int = 0, setup: int = 0
 
 def _find_own_load(
     one: PaperProof, gate: Gate, rows: Sequence[PlacedPieces], runs: Mapping[int, int], reach: str
-) -> tuple[int, int, int]:
-    """The load that a proof is for, its run (0 where it waits) and how many pieces are on it."""
+) -> tuple[int, int, PlacedPieces]:
+    """The load that a proof is for, its run (0 where it waits) and its row."""
     mine = [n for n, row in enumerate(rows) if row.what == "load" and (row.op, row.number) == (one.op, one.number)]
     if not mine or (reach == "run" and mine[0] not in runs):
         raise Refused(
@@ -316,7 +317,14 @@ def _find_own_load(
             "enter the load first, or leave it out",
         )
     load = sum(row.what == "load" for row in rows[: mine[0] + 1])
-    return load, runs.get(mine[0], 0), rows[mine[0]].count
+    return load, runs.get(mine[0], 0), rows[mine[0]]
+
+
+def find_span_worked(row: PlacedPieces | None, proved: datetime) -> WorkSpan | None:
+    """When the cycle of a row ran, until something was proved of it; None if nobody knows when it started."""
+    if row is None or row.began is None or row.began > proved:
+        return None
+    return WorkSpan(row.began, min(row.ended or proved, proved), proved)
 
 
 def _proof(
@@ -334,8 +342,9 @@ def _proof(
         raise Refused("unknown", f'op {one.op} has no gate "{one.line}" to prove', "choose one from the list")
     _past(one.at, as_of, gate.title())
     reach = _reach(batch, one.op, one.line, gate)
-    load, run, pieces = _find_own_load(one, gate, rows, runs, reach) if reach in ("run", "load") else (0, 0, 1)
-    values = read_values(gate, count_samples(gate, pieces), one.values)
+    load, run, row = _find_own_load(one, gate, rows, runs, reach) if reach in ("run", "load") else (0, 0, None)
+    count = count_samples(gate, row.count if row is not None else 1)
+    values = read_proof(gate, count, one.values, find_span_worked(row, one.at))
     by = context.need_known(one.by.strip().upper() or context.by.initials)
     if "person" in values:
         values["person"] = context.need_known(values["person"])

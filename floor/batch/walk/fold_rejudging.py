@@ -12,7 +12,7 @@ from floor.batch.gates.judge import GATE_RULES
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line, build_walk
-from floor.checklist.gates import Cured, LotRecorded
+from floor.checklist.gates import Cured, Gate, LotRecorded
 from floor.checklist.operation import Do
 from floor.entry import Entry, Moment
 
@@ -59,8 +59,10 @@ def _before(batch: Batch, run: Run, entry: Entry, point: str) -> list[Line]:
     return lines
 
 
-def _by_clock(step: object) -> bool:
-    return isinstance(step, Cured) or (isinstance(step, Do) and bool(step.while_running))
+def _by_clock(step: Do | Gate | None) -> bool:
+    if step is None:
+        return False
+    return bool(step.while_running) if isinstance(step, Do) else step.is_for_work
 
 
 def _evidence(batch: Batch, run: Run, line: Line) -> int:

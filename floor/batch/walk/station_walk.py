@@ -19,7 +19,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end, judge_clock
 from floor.batch.walk.long_breaks import LONG_BREAK, needs_person
 from floor.batch.walk.shared_cycles import format_carriers, list_other_runs_in_cycle
-from floor.checklist.gates import Cured, Gate, Phase
+from floor.checklist.gates import Gate, Phase
 from floor.checklist.model import SIGNAL_WORDS, Caution
 from floor.checklist.operation import BEFORE_CYCLE, Do, Operation
 from floor.dataclass import dataclass
@@ -269,16 +269,16 @@ def _add(
 
 
 def _behind(batch: Batch, run: Run) -> set[str]:
-    """Windows and mixes whose work is done: every step that follows in the same phase is marked.
+    """Windows, mixes and checks of the air whose work is done: every step that follows in the same phase is marked.
 
-    A window must be open while its work is done, not until the count.
+    They must hold while their work is done, not until the count.
     """
     found: set[str] = set()
     steps = batch.find_operation(run).numbered_steps
     for phases in (BEFORE_CYCLE, ("cycle",), ("after",)):
         followed = done = False
         for key, step in reversed([pair for pair in steps if pair[1].at in phases]):
-            if followed and done and (step.while_running if isinstance(step, Do) else isinstance(step, Cured)):
+            if followed and done and (step.while_running if isinstance(step, Do) else step.is_for_work):
                 found.add(key)
             if isinstance(step, Do):
                 done = (done or not followed) and _mark(batch, run, key, step) is not None
@@ -377,7 +377,7 @@ def _judge_gate_line(batch: Batch, run: Run, key: str, step: Gate, now: Moment, 
         if over:
             evidence = verdict.evidence or find_evidence_then(batch, run, key, step, now)
             evidence = evidence or (_said(mark, now) if mark else "met at the time")
-            stands = None if isinstance(step, Cured) else verdict  # a window may close behind the work
+            stands = None if step.is_for_work else verdict  # a window may close behind the work
             return _Standing("done", evidence, stands)
     return _Standing("done" if verdict.status == "met" else "now", verdict.evidence, verdict)
 

@@ -73,5 +73,6 @@ RELIED_ON: tuple[Rule, ...] = (
     clocks.check_cured_gates,
     turning_over.check_stand_and_resume,
     *reworking.RELIED_ON,
+    *soaking.RELIED_ON,
 )
 """What the rules of a batch rely on, checked again for a frozen checklist from elsewhere."""

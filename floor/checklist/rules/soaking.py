@@ -32,6 +32,8 @@ def check_soaks(checklist: Checklist) -> Iterator[Finding]:
         if (step.by == "control sensor") != bool(step.control):
             wrong = "a control sensor needs its name"
             yield Finding(path, wrong, 'both `by = "control sensor"` and `control = "…"`')
+        if step.longest_gap is not None and step.longest_gap.base <= 0:
+            yield Finding((*path, "longest_gap"), "no two readings are that close", 'leave it out, or "15 min"')
         for name in operation.stations:
             limit = stations[name].temperature_limit if name in stations else None
             if limit is not None and step.high.base > limit.base:
@@ -39,4 +41,6 @@ def check_soaks(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding((*path, "high"), wrong, f"at most {limit}")
 
 
-RULES = (check_temperature_bands, check_soaks)
+RELIED_ON = (check_temperature_bands, check_soaks)
+
+RULES = RELIED_ON

@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 from typing import Any, Protocol
 
 from floor.batch.command import Refused
 from floor.batch.gates.check_values import count_samples, format_values
-from floor.batch.gates.commands import read_values
+from floor.batch.gates.entered_values import read_values
+from floor.batch.gates.proof_readers import read_proof
+from floor.batch.gates.soak_readings import LoggerReadings
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.batch.lifecycle.enter_half_done import find_row_fault
+from floor.batch.lifecycle.enter_half_done import find_row_fault, find_span_worked
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, Stands, What, list_clocks_to_enter
 from floor.batch.state import Batch
 from floor.checklist.gates import Cured
@@ -20,10 +23,14 @@ from floor.checklist.operation import Do, Operation
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.app_services import Program
+from floor.screens.frame.file_reading import ReadingDialog
 from floor.screens.frame.session import Session
-from floor.text import format_clock
+from floor.shop.logger_readings import LoggerReading, find_named_file
+from floor.text import LONGEST_TEXT, format_clock
 from floor.wall import describe_wrong_time, parse_typed_time
 
+SMALL = 200_000
+"""Bytes of a logger's file that is read while its form is open."""
 SINCE = "like 22:10; ? if nobody knows"
 NOT_FOUND = "not found"
 
@@ -235,6 +242,14 @@ def _ask_values(
     many = count_samples(gate, load.count if load else 1)
     now = screen.session.now().at
 
+    large: list[tuple[LoggerReading, Callable[[LoggerReadings], None]]] = []
+    """What is read once the form is closed."""
+
+    def take(read: dict[str, Any], by: str, at: datetime) -> None:
+        """Raises `Refused`."""
+        read_proof(gate, many, read, find_span_worked(load, at))
+        proved(PaperProof(op, key, read, by, at, load.number if load else 0))
+
     def attempt(values: Values) -> Errors:
         given: dict[str, Any] = {
             ask.name: values[f"v{n}"].split() if many > 1 else values[f"v{n}"] for n, ask in enumerate(gate.asks())
@@ -244,18 +259,47 @@ def _ask_values(
             return {"at": f"{describe_wrong_time(values['at'], now)}."}
         by = values["by"].strip().upper()
         screen.session.shop.context(screen.command.id, screen.session.who).need_known(by, "by")
+        station = screen.command.checklist.station(screen.command.checklist.ops[op].station)
         try:
             read = read_values(gate, many, given)
+            named = find_named_file(screen.session.shop, station, gate, read)
+            if named is None:
+                take(read, by, at)
+            elif named.reading.size <= SMALL:
+                take({**read, named.field: named.reading.read()}, by, at)
+            else:
+                large.append((named.reading, lambda file: take({**read, named.field: file}, by, at)))
         except Refused as refused:
             names = [ask.name for ask in gate.asks()]
             return {f"v{names.index(refused.field)}" if refused.field in names else "": str(refused)}
-        proved(PaperProof(op, key, read, by, at, load.number if load else 0))
         return {}
 
     several = f"{many} values, spaces between" if many > 1 else ""
-    fields = [FieldSpec(f"v{n}", ask.label, hint=several or ask.band) for n, ask in enumerate(gate.asks())]
+    fields = [
+        FieldSpec(f"v{n}", ask.label, hint=several or ask.band, longest=LONGEST_TEXT if many > 1 else ask.longest)
+        for n, ask in enumerate(gate.asks())
+    ]
     fields += [FieldSpec("by", "By whom", hint="initials"), FieldSpec("at", "When", hint="like 14:30")]
-    screen.floor.push_screen(FormDialog(gate.title(), fields, attempt))
+
+    def closed(_: bool | None) -> None:
+        for reading, taken in large:
+            dialog = ReadingDialog(reading.path.name, reading.read)
+            screen.floor.push_screen(dialog, partial(_take_large, screen, taken))
+
+    screen.floor.push_screen(FormDialog(gate.title(), fields, attempt), closed)
+
+
+def _take_large(
+    screen: Telling, take: Callable[[LoggerReadings], None], answer: LoggerReadings | Refused | None
+) -> None:
+    """What a large file holds; what is wrong with it is said on the screen, as its form is closed."""
+    try:
+        if isinstance(answer, Refused):
+            raise answer
+        if answer is not None:
+            take(answer)
+    except Refused as refused:
+        screen.say(str(refused), wrong=True)
 
 
 def format_proof(checklist: Checklist, one: PaperProof, now: datetime) -> str:

@@ -28,6 +28,9 @@ MOST_PASTED = 100_000
 LABEL_ROOM = 56
 """Cells that a label of a form in a panel may take; at 80 columns the field still has its own beside it."""
 
+SHORT_TEXT = 60
+"""Characters up to which a text of a form in a panel leaves room beside its field; a longer one takes all of it."""
+
 Values = Mapping[str, str]
 """What was typed, by the names of the fields."""
 Errors = Mapping[str, str]
@@ -189,7 +192,8 @@ class Form(Vertical):
             aside = _say_beside(field, input.value)
             fits = self.in_panel or len(aside) <= BESIDE
             beside = DiffStatic(aside if fits else "", classes="field-aside", markup=False)
-            yield Horizontal(FieldMarker(), label, input, beside, classes="field")
+            long = " -long" if field.longest > SHORT_TEXT else ""
+            yield Horizontal(FieldMarker(), label, input, beside, classes=f"field{long}")
             if not fits:
                 yield Static(aside, classes="field-hint", markup=False)
             for offer, pick in enumerate(field.picks[:MOST_PICKS], start=2):

@@ -7,16 +7,18 @@ from dataclasses import replace
 
 from floor.batch.command import Command, Refused
 from floor.batch.gates.commands import Prove
+from floor.batch.gates.soak_readings import LoggerReadings
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, convert_to_present_clock
 from floor.batch.walk.commands import EndCycle, StartCycle, confirm_line
 from floor.batch.walk.station_walk import Line, list_unread_cautions
-from floor.checklist.gates import READINGS
 from floor.checklist.model import Caution
+from floor.checklist.operation import Do
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
+from floor.screens.frame.file_reading import read_file
 from floor.screens.frame.screen import RunFrame
 from floor.screens.walk.start_cycle import start_cycle
-from floor.shop.logger_readings import names_file, read_logger
+from floor.shop.logger_readings import find_named_file
 from floor.shop.second_signature import PinToken
 from floor.text import format_clock, format_span, join_sentences
 
@@ -100,17 +102,29 @@ def _ask_whether_early(screen: RunFrame, line: Line) -> str:
 
 
 def record_proof(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -> None:
-    """Give a proof; whoever else signs it does so with their own pin."""
+    """Give a proof; a logger's file named in it is read first, and whoever else signs it does so with their own pin."""
+    batch, run = screen.current_batch, screen.current_batch.runs[proof.run]
+    step = batch.find_operation(run).step(proof.line)
+    try:
+        named = (
+            None
+            if step is None or isinstance(step, Do)
+            else find_named_file(screen.session.shop, batch.checklist.station(run.station), step, proof.values)
+        )
+    except Refused as refused:
+        screen.say_refused(refused)
+        return
+    if named is None:
+        _record_read(screen, proof, recorded)
+        return
 
-    text = proof.values.get(READINGS)
-    if isinstance(text, str) and names_file(text):
-        try:
-            read = read_logger(screen.session.shop, text)
-        except Refused as refused:
-            screen.say_refused(refused)
-            return
-        proof = replace(proof, values=proof.values | {READINGS: read})
+    def read(file: LoggerReadings) -> None:
+        _record_read(screen, replace(proof, values=proof.values | {named.field: file}), recorded)
 
+    read_file(screen, named.reading.path.name, named.reading.read, read)
+
+
+def _record_read(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -> None:
     def record(second: PinToken | None = None) -> None:
         screen.give(screen.batch_id, proof, lambda entries: recorded(), second)
 

@@ -8,15 +8,10 @@ from typing import Any
 
 from floor.batch.command import Refused
 from floor.batch.gates.check_values import is_same_text
-from floor.batch.gates.commands import read_value
-from floor.checklist.gates import READINGS, FormField
+from floor.batch.gates.entered_values import read_value
+from floor.checklist.gates import FormField
 from floor.screens.forms.fields import FieldSpec
 from floor.screens.frame.theme import draw_band
-
-LONGEST_VALUE = 60
-"""Characters of a value."""
-LONGEST_READINGS = 2000
-"""The same for readings of a soak."""
 
 
 def list_gate_fields(
@@ -42,7 +37,7 @@ def list_gate_fields(
                     kept=bool(kept),
                     beside=partial(_band, ask),
                     check=partial(_find_fault, ask),
-                    longest=LONGEST_READINGS if ask.name == READINGS else LONGEST_VALUE,
+                    longest=ask.longest,
                 )
             )
     return fields

@@ -1,0 +1,94 @@
+"""Values as somebody typed them at a gate, checked for kind and sense."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from datetime import date
+from typing import Any
+
+from floor.batch.command import LARGEST_VALUE, Refused
+from floor.batch.gates.check_values import is_same_text
+from floor.checklist.gates import FormField, Gate
+from floor.text import format_count, sanitize
+
+_WITH_UNIT = re.compile(r"([-+]?[\d.,]+) ?((?![eE][-+]?\d+$)[^\d\s.,+-].*)")
+"""A number and what stands behind it; ``1e-05`` is a number."""
+SHORTEST_WORD = 3
+"""Letters of the shortest finding in words (shop decision)."""
+
+
+def read_values(gate: Gate, count: int, given: Mapping[str, Any]) -> dict[str, Any]:
+    """Check the entered values for kind and sense, not against the limits."""
+    values: dict[str, Any] = {}
+    asks: tuple[FormField, ...] = gate.asks()
+    for ask in asks:
+        entered = given.get(ask.name)
+        if count > 1:
+            many = entered if isinstance(entered, list | tuple) else [entered]
+            if len(many) != count:
+                wrong = f"{ask.label}: {format_count(len(many), 'value')} of {count} entered"
+                raise Refused("input", wrong, "enter all of them", field=ask.name)
+            values[ask.name] = [read_value(ask, text, place) for place, text in enumerate(many)]
+        else:
+            value = read_value(ask, entered[0] if isinstance(entered, list | tuple) and len(entered) == 1 else entered)
+            if value is not None:
+                values[ask.name] = value
+    return values
+
+
+def read_value(ask: FormField, entered: object, place: int = 0) -> str | float | int | None:
+    """The value of one form field; None if it is empty and may be.
+
+    Args:
+        place: of several fields for the same value, which one, from 0.
+
+    Raises:
+        Refused: it is not of the kind asked for; limits are not checked here.
+    """
+    text = sanitize(str(entered), ask.longest + 1) if entered is not None else ""
+
+    def refuse(wrong: str, remedy: str) -> Refused:
+        return Refused("input", f"{ask.label}: {wrong}", remedy, field=ask.name, place=place)
+
+    if len(text) > ask.longest:
+        raise refuse(f"more than {ask.longest} characters", "shorten it")
+    if not text:
+        if ask.required:
+            raise refuse("nothing entered", f"enter {ask.band or 'it'}")
+        return None
+    if ask.kind in ("number", "whole"):
+        return _read_number(ask, text, refuse)
+    if ask.kind == "date":
+        try:
+            return date.fromisoformat(text).isoformat()
+        except ValueError:
+            raise refuse(f"{text[:20]} is not a date", "write it YYYY-MM-DD, like 2027-01-31") from None
+    if ask.kind == "finding" and not _says_something(text):
+        raise refuse(f'"{text[:20]}" says nothing', "enter the values, or what was seen")
+    return text.upper() if ask.kind == "person" else text
+
+
+def _says_something(text: str) -> bool:
+    """Whether a finding has a digit, or a word longer than "ok"."""
+    return any(letter.isdigit() for letter in text) or sum(letter.isalpha() for letter in text) >= SHORTEST_WORD
+
+
+def _read_number(ask: FormField, text: str, refuse: Callable[[str, str], Refused]) -> float | int:
+    with_unit = _WITH_UNIT.fullmatch(text)
+    if with_unit is not None and ask.unit:
+        text, unit = with_unit.groups()
+        if not is_same_text(unit.replace(" ", ""), ask.unit.replace(" ", "")):
+            raise refuse(f"{unit[:12]} is not {ask.unit}", f"enter it in {ask.unit}")
+    try:
+        number = float(text.replace(",", ".").replace("_", "?"))
+    except ValueError:
+        raise refuse(f"{text[:20]} is not a number", f"enter {ask.band or 'a number'}") from None
+    whole = ask.kind == "whole"
+    if not -LARGEST_VALUE < number < LARGEST_VALUE:  # refuses nan too
+        raise refuse(f"{text[:20]} makes no sense", f"enter {ask.band or 'a number'}")
+    if whole and number != int(number):
+        raise refuse(f"{text[:20]} is not a whole number", f"enter {ask.band or 'one'}")
+    if whole and number < 0 == ask.low:
+        raise refuse(f"{text[:20]} makes no sense", f"enter {ask.band or 'a number'}")
+    return int(number) if whole else number
