@@ -1,12 +1,15 @@
-"""Windows of two timers at once."""
+"""Windows of two timers at once: counted from the end of a run, or by the clock."""
 
 from __future__ import annotations
 
-from hypothesis import given
+from datetime import datetime, timedelta
+
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.figures.schedule import StartWindow
-from floor.planning.cure_windows import intersect_windows
+from floor.figures.schedule import StartSpan, StartWindow
+from floor.planning.cure_windows import intersect_spans, intersect_windows
+from tests.planning.planned import MORNING
 
 WINDOWS = st.lists(
     st.builds(
@@ -22,8 +25,36 @@ def is_in(windows: list[StartWindow] | tuple[StartWindow, ...], at: float) -> bo
     return any(one.earliest <= at and (one.latest is None or at <= one.latest) for one in windows)
 
 
+@settings(max_examples=40)
 @given(WINDOWS, WINDOWS)
 def test_a_moment_is_in_both_where_it_is_in_each(some: list[StartWindow], others: list[StartWindow]) -> None:
     both = intersect_windows(some, others)
     for at in (n / 2 for n in range(120)):
         assert is_in(both, at) == (is_in(some, at) and is_in(others, at))
+
+
+INSTANTS = st.one_of(st.none(), st.integers(0, 30))
+SPANS = st.lists(st.tuples(INSTANTS, INSTANTS), max_size=3)
+
+
+def spans(pairs: list[tuple[int | None, int | None]]) -> tuple[StartSpan, ...]:
+    def at(minutes: int | None) -> datetime | None:
+        return None if minutes is None else MORNING + timedelta(minutes=minutes)
+
+    return tuple(StartSpan(at(opens), at(shuts)) for opens, shuts in pairs)
+
+
+def is_open(some: tuple[StartSpan, ...], at: datetime) -> bool:
+    return any(
+        (one.earliest is None or one.earliest <= at) and (one.latest is None or at <= one.latest) for one in some
+    )
+
+
+@settings(max_examples=40)
+@given(SPANS, SPANS)
+def test_an_instant_is_in_both_where_it_is_in_each(
+    some: list[tuple[int | None, int | None]], others: list[tuple[int | None, int | None]]
+) -> None:
+    both = intersect_spans(spans(some), spans(others))
+    for at in (MORNING + timedelta(seconds=30 * n) for n in range(-2, 64)):
+        assert is_open(both, at) == (is_open(spans(some), at) and is_open(spans(others), at))

@@ -128,6 +128,8 @@ def test_the_pieces_in_hand_are_those_not_scrapped_wherever_they_are() -> None:
     ]
     assert count_yields(bench.state)[2] == YieldCounts(good=1, rework=1)
 
+    bench.until(load, "release")
+    assert count_work_in_process(bench.state)[0][2].rework == 1, "A2 is coated again and still to be cut free"
     bench.through(load, 20)
     bench.clock.forward(12 * 3600)
     bench.until(load, "release")

@@ -16,6 +16,7 @@ from floor.figures.calendar import Calendar
 from floor.planning.curing import Cure
 from floor.planning.problem import Crew
 from floor.planning.questions import WORDS, NotUnderstood, read_questions
+from floor.planning.questions.cures import _listed
 from floor.planning.questions.days import read_day
 from floor.planning.questions.likely_questions import (
     Suggestion,
@@ -249,6 +250,22 @@ def test_of_several_clocks_one_is_named_and_keeps_within_its_window(
     assert found == ["resin 6 h longer", "degas 1 h longer", "cure after 30 1 h longer"]
     for one in found:
         assert read(one, case)
+
+
+def test_what_is_written_like_can_be_shortened() -> None:
+    """The soak of an hour is in a cycle of an hour: a shorter one would change nothing."""
+    soak = Cure("wet-soak", 30, 60, None, 60, frozenset({30}))
+    resin = Cure("resin", 20, 24 * 60, None, 0, frozenset({30}))
+    known = [(BENCH.state, soak), (BENCH.state, resin)]
+    assert _listed(known).endswith(". Write it like resin 1 h shorter")
+    assert _listed(known[:1]).endswith(". Write it like wet soak 1 h shorter"), "there is no other"
+
+
+def test_a_day_may_be_up_to_three_years_away() -> None:
+    today = date(2026, 3, 2)
+    assert read_day("2029-03-02", today) == date(2029, 3, 2)
+    with pytest.raises(NotUnderstood, match="is too far away"):
+        read_day("2029-03-20", today)
 
 
 def test_more_and_fewer_of_a_carrier_in_any_order_are_one_number() -> None:

@@ -16,10 +16,10 @@ from floor.planning.missed_deadlines import find_missed_deadlines
 from floor.planning.plan import ShopPlan
 from floor.planning.plan_text import describe_troubles, format_attendance, list_attendance
 from floor.planning.problem import Crew
-from floor.planning.run_deadlines import RunDeadline
+from floor.planning.run_deadlines import RunDeadline, find_run_deadlines, is_clock_started_in
 from floor.planning.start_plan import build_fresh_batch
 from floor.screens.frame.screen import format_abnormal
-from tests.batch.factory import Bench, open_bench
+from tests.batch.factory import Bench, edited, open_bench
 from tests.planning.planned import MORNING, ONE_SHIFT, ZONE, planned
 from tests.planning.test_impossible import STEP, route
 
@@ -197,3 +197,33 @@ def test_at_the_minute_in_which_all_leave_somebody_is_in_still() -> None:
 
     assert found(half_past_three) == 0
     assert found(half_past_three + timedelta(seconds=1)) == 1
+
+
+def test_what_the_plan_takes_out_too_late_while_somebody_is_in_is_reported_with_when() -> None:
+    plan = plan_of(baking(time(8, 0), oven()))
+    (run,) = plan.plan.runs
+    out, early = run.attended[-1].start, MORNING.replace(hour=9)
+    assert early < out
+
+    def said(of: str, by: datetime) -> list[str]:
+        found = find_missed_deadlines(plan.problem, plan.plan, (RunDeadline(of, "Pallet 1", 10, "soak", (), by),))
+        return [f"{one.wrong}. {one.remedy}" for one in found]
+
+    remedy = "Leave other work for it in time, or have one more person in by 09:00"
+    late = f"soak must end by 09:00, and nobody is free for it before {out:%H:%M}. {remedy}"
+    assert said(run.run, early) == [late]
+    assert said("of no plan", early) == [f"soak must end by 09:00, and it is not in the plan. {remedy}"]
+    assert said(run.run, out) == []
+
+
+def test_only_a_window_that_the_run_itself_waits_for_is_its_deadline() -> None:
+    """The coat is to be baked within the hour, and the run that coats is not the one that bakes."""
+    bench = open_bench(lambda: edited(('[{ latest = "1 h" }, { earliest = "48 h" }]', '[{ latest = "1 h" }]')), start=4)
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "count")
+    run = bench.run_of(load)
+    clock = next(one for one in bench.state.find_operation(run).clocks if one.id == "recoat")
+    assert is_clock_started_in(bench.state, run, clock)
+
+    assert list(find_run_deadlines(bench.state, run, "its run", bench.clock())) == []

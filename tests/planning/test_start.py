@@ -119,6 +119,9 @@ def test_a_confidence_is_told_as_it_is_written_and_an_order_too_large_in_as_many
     with pytest.raises(Impossible) as certain:
         plan_start(potted(), 10, 1.0)
     assert certain.value.problem == "a confidence of 100 %"
+    with pytest.raises(Impossible, match="119 pieces cannot fill an order of 120"):
+        plan_start(potted(), 120, 0.9, pieces=119)
+    assert plan_start(potted(), 120, 0.9, pieces=120).pieces == 120
     with pytest.raises(Impossible) as large:
         plan_start(potted(), 20_000, 0.9)
     found = re.fullmatch(r"order fewer, or split it into (\d) or more batches of (\d+)", large.value.remedy)

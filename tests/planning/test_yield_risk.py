@@ -9,17 +9,18 @@ from pathlib import Path
 
 import pytest
 
-from floor.batch.counting.commands import MarkedPieces
+from floor.batch.counting.commands import Dispose, MarkedPieces
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import PhaseKind, RunOutcomes, simulate_finishes
 from floor.planning import durations, yield_risk
-from floor.planning.batch_forecast import compute_outlook
+from floor.planning.batch_forecast import collect_forecast_inputs, compute_outlook
 from floor.planning.plan import ShopPlan, make_plan
 from floor.planning.snapshot import Snapshot, take_snapshot
 from floor.planning.start_plan import build_fresh_batch
-from floor.planning.yield_risk import add_yield_risk
+from floor.planning.yield_risk import add_yield_risk, assess_yield_risk
 from tests.batch.factory import Bench, one_cycle, open_bench
 from tests.planning.planned import ALWAYS, MORNING, ONE_SHIFT, baked, potted
 
@@ -92,6 +93,7 @@ def test_what_each_piece_adds_is_its_own_time_and_nothing_to_a_cure() -> None:
 
 def test_one_piece_takes_its_own_time_with_it_and_a_run_under_way_what_is_left() -> None:
     assert {fate.each for fate in outcomes(open_bench(spotted, start=1, order=1)).values()} == {()}
+    assert {op: fate.each for op, fate in outcomes(open_bench(spotted, start=2)).items()} == {10: (2.0,), 20: (1.0,)}
     bench = open_bench(spotted, start=4, order=4)
     bench.until(bench.form(10), "load step 1")
     assert {op: fate.each for op, fate in outcomes(bench).items()} == {10: (), 20: (1.0,)}
@@ -101,6 +103,27 @@ def test_a_piece_less_on_one_of_two_loads_does_not_shorten_the_cycle_that_they_s
     found = outcomes(open_bench(one_cycle, start=8, order=8))
     assert found[10].each == ()
     assert found[20].each != ()
+
+
+def test_what_goes_back_on_its_load_is_known_with_the_operation_that_found_it() -> None:
+    """A1 is sent back by the last operation; what only makes up for a hold was found bad by none."""
+    bench = open_bench(spotted, start=4, order=4)
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.through(load, 20, marks=(MarkedPieces("spot", count=1),))
+    (piece,) = bench.state.loads[load].detours[0].pieces
+    facts = collect_forecast_inputs(bench.state, bench.clock())
+    assert assess_yield_risk(bench.state, {}, facts).sent == {piece: 20}
+
+    held = open_bench(start=4, order=4)
+    load = held.form(10)
+    held.through(load, 10)
+    held.say(SetPiecesAside("hold", "look again", load=load, positions=("A1",)))
+    held.through(load, 20)
+    held.say(Dispose((1,), "use as is", "within the drawing"), by="LL")
+    assert [one.rework for one in held.state.loads[load].detours] == [""]
+    facts = collect_forecast_inputs(held.state, held.clock())
+    assert assess_yield_risk(held.state, {}, facts).sent == {}
 
 
 def test_what_is_wiped_and_looked_over_again_takes_a_piece_as_long_as_the_first_time() -> None:
