@@ -78,7 +78,7 @@ def test_the_ramp_does_not_count_and_the_soak_is_met_once_long_enough() -> None:
     prove(bench, tray, (0, 100), *every(10, 10, 70))
     line = bench.line(tray, LINE)
     assert line.state == "done"
-    assert line.evidence.startswith(f"1 h 01 of 1 h 00 at temperature from {since} (8 readings) · AA ")
+    assert line.evidence.startswith(f"from {since} (8 readings); 1 h 01 at temperature · AA ")
     assert "1 h 01 of 1 h 00 at temperature" in describe(bench.state, bench.state.entries[-1])
 
 
@@ -336,7 +336,9 @@ def test_readings_in_the_future_are_said_to_be_left_out() -> None:
     bench.clock.forward(3700)
     bench.say(from_file(bench, tray, {"door": [(at, 150) for at in range(0, 90, 5)]}))
     line = bench.line(tray, LINE)
-    assert "readings in the future left out: " in f"{line.evidence}{line.verdict and line.verdict.why}"
+    assert line.verdict is not None
+    assert line.verdict.notes.startswith("readings in the future left out: ")
+    assert line.evidence.startswith(line.verdict.notes)
 
 
 def test_the_file_of_another_day_is_refused_with_both_spans() -> None:
@@ -476,7 +478,7 @@ def test_a_batch_entered_half_done_asks_for_the_readings_of_a_soak_and_takes_the
     )
 
     entry = bench.say(EnterLate((row,), now, (proof,)), "LL")[0]
-    assert bench.line(1, LINE).evidence.startswith("1 h 10 of 1 h 00 at temperature")
+    assert "; 1 h 10 at temperature · " in bench.line(1, LINE).evidence
     assert "1 h 10 of 1 h 00 at temperature" in list_late_proofs(bench.state, now)[0]
 
     bench.state.proofs = {

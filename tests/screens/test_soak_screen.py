@@ -47,10 +47,10 @@ def log(place: Place, run: int) -> None:
     """The logger's file of the bake."""
     started = place.batch.runs[run].started
     assert started is not None
-    rows = [f"{started + timedelta(minutes=10 * n):%Y-%m-%d %H:%M:%S},150.0" for n in range(8)]
+    rows = [f"{started + timedelta(minutes=10 * n):%Y-%m-%d %H:%M:%S},150.0,3.1" for n in range(8)]
     folder = place.shop.folder / "readings"
     folder.mkdir()
-    (folder / "bake.csv").write_text("Time,Oven (degC)\n" + "\n".join(rows) + "\n")
+    (folder / "bake.csv").write_text("Time,Oven (degC),Battery (V)\n" + "\n".join(rows) + "\n")
 
 
 async def test_a_loggers_file_proves_it_and_one_that_is_not_there_is_said_at_the_field(place: Place) -> None:
@@ -64,6 +64,7 @@ async def test_a_loggers_file_proves_it_and_one_that_is_not_there_is_said_at_the
         await pilot.press(*["backspace"] * 9)
         await fill(pilot, "bake.csv")
         await pilot.pause()
+        assert said(app) == "✓ Recorded: Battery (V): not a temperature, left out"
     values = place.batch.entries[-1].body["values"]
     assert (values["file"], values["soak"]["total"], values["set_point"]) == ("bake.csv", 4200.0, 150.0)
 
@@ -78,6 +79,12 @@ async def test_readings_are_typed_and_what_they_lack_is_said(place: Place) -> No
         await pilot.pause()
         assert "20 min of 1 h 00 at temperature" in said(app)
         assert "sparse: readings at temperature: 3" in words(app)
+        assert app.focused is not None
+        more = ", ".join(f"{started + timedelta(minutes=n, seconds=59):%H:%M} 150" for n in range(30, 70, 10))
+        await fill(pilot, f", {more}")
+        await pilot.pause()
+        assert place.batch.entries[-1].body["values"]["soak"]["readings"] == 7, "what was typed stands there still"
+        assert said(app) == ""
     assert place.batch.runs[run].ended is None
     assert [entry.body["line"] for entry in place.batch.entries if entry.kind == "proved"][-1] == LINE
 

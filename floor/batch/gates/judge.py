@@ -25,7 +25,13 @@ from floor.batch.gates.lapse_causes import is_safety_check
 from floor.batch.gates.offset_history import describe_tilt, list_unusual_offsets
 from floor.batch.gates.offset_users import list_offset_owners
 from floor.batch.gates.program_findings import list_program_faults
-from floor.batch.gates.soak_outcome import describe_over_temperature, describe_soak, read_outcome
+from floor.batch.gates.soak_outcome import (
+    describe_over_temperature,
+    describe_soak,
+    format_soak_evidence,
+    list_lacks,
+    read_outcome,
+)
 from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
 from floor.batch.open_items import OutOfLimits
 from floor.batch.proof import (
@@ -73,6 +79,8 @@ class GateVerdict:
     """blocked: the worn tool to change, if nothing else is in the way."""
     late: bool = False
     """blocked: its last window has closed, so somebody has to decide now."""
+    notes: str = ""
+    """met: what whoever proved it should know."""
     reads: bool = False
     """ask, blocked: until the program's file is read, or read again."""
 
@@ -403,8 +411,8 @@ def _judge_soaked(batch: Batch, run: Run, line: str, gate: spec.Soaked, now: Mom
     said = describe_soak(gate, proof.values, outcome, now)
     if outcome.total < gate.time.base:
         return GateVerdict("ask", said, _say_way_on(batch, run, gate), proof=proof, again=True)
-    evidence = f"{said} · {proof.by} {format_clock(proof.at, now.at)}"
-    return GateVerdict("met", "", evidence=evidence, proof=proof)
+    evidence = f"{format_soak_evidence(gate, proof.values, outcome, now)} · {proof.by} {format_clock(proof.at, now.at)}"
+    return GateVerdict("met", "", evidence=evidence, proof=proof, notes="; ".join(list_lacks(outcome, now)))
 
 
 def _say_way_on(batch: Batch, run: Run, gate: spec.Soaked) -> str:

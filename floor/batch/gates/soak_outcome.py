@@ -131,10 +131,21 @@ def format_temperature(gate: Soaked, celsius: float) -> str:
 
 def describe_soak(gate: Soaked, values: Mapping[str, Any], outcome: SoakOutcome, now: Moment) -> str:
     """``3 h 05 of 3 h 00 at temperature from 10:05 (all sensors, bake.csv 1a2b3c4d)``, and what the readings lack."""
+    said = f"{format_span(outcome.total)} of {format_span(gate.time.base)} at temperature"
+    return "; ".join([f"{said}{_say_source(gate, values, outcome, now)}", *list_lacks(outcome, now)])
+
+
+def format_soak_evidence(gate: Soaked, values: Mapping[str, Any], outcome: SoakOutcome, now: Moment) -> str:
+    """The same with the time last: a walk cuts evidence at its beginning."""
+    source = _say_source(gate, values, outcome, now).strip()
+    return "; ".join([*list_lacks(outcome, now), source, f"{format_span(outcome.total)} at temperature"])
+
+
+def _say_source(gate: Soaked, values: Mapping[str, Any], outcome: SoakOutcome, now: Moment) -> str:
+    """`` from 10:05 (all sensors, bake.csv 1a2b3c4d)``."""
     since = f" from {_clock(outcome.start, now)}" if outcome.start is not None else ""
     how = [gate.by if outcome.many > 1 else format_count(outcome.readings, "reading"), _name_file(values)]
-    said = f"{format_span(outcome.total)} of {format_span(gate.time.base)} at temperature{since}"
-    return "; ".join([f"{said} ({', '.join(filter(None, how))})", *_list_lacks(outcome, now)])
+    return f"{since} ({', '.join(filter(None, how))})"
 
 
 def _name_file(values: Mapping[str, Any]) -> str:
@@ -187,7 +198,8 @@ FILE_LACKS = {
 """The same for a logger's file; the amount is how many lines or cells. A file without readings is refused before."""
 
 
-def _list_lacks(outcome: SoakOutcome, now: Moment) -> list[str]:
+def list_lacks(outcome: SoakOutcome, now: Moment) -> list[str]:
+    """What the readings lack, each thing in words."""
     return list(dict.fromkeys(_describe_lack(outcome, one, now) for one in outcome.lacks))
 
 

@@ -31,7 +31,7 @@ def list_gate_fields(
                 FieldSpec(
                     ask.name,
                     f"{ask.label} {n + 1}" if times > 1 else ask.label,
-                    kept or ask.default,
+                    kept or _find_typed(ask, tried or {}) or ask.default,
                     number=ask.kind in ("number", "whole"),
                     unit=ask.unit,
                     kept=bool(kept),
@@ -41,6 +41,11 @@ def list_gate_fields(
                 )
             )
     return fields
+
+
+def _find_typed(ask: FormField, tried: Mapping[str, Any]) -> str:
+    """Readings as they were typed: more are added behind them."""
+    return str(tried.get("typed", "")) if ask.kind == "readings" else ""
 
 
 def _find_fault(ask: FormField, typed: str) -> str:

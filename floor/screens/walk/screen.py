@@ -183,6 +183,8 @@ class WalkScreen(RunFrame):
         now = self.get_walk().line(line.key)
         if now is not None and not now.is_satisfied and now.verdict is not None:
             super().say(f"Recorded; not passed: {now.verdict.why}", wrong=True)
+        elif now is not None and now.verdict is not None and now.verdict.notes:
+            super().say(f"Recorded: {now.verdict.notes}")
 
     # --- keys --------------------------------------------------------------------------------------------------
 

@@ -132,7 +132,10 @@ class StepPanel(Vertical):
         if gate is None:
             self.form.clear()
             return
-        values = proof.values if proof and find_values_outside(gate.asks(), proof.values) else None
+        again = proof is not None and (
+            find_values_outside(gate.asks(), proof.values) or any(ask.kind == "readings" for ask in gate.asks())
+        )
+        values = proof.values if proof is not None and again else None
         self.form.ask(name, list_gate_fields(gate.asks(), count_samples(gate, len(view.run.undecided)), values))
 
     # --- beside it ---------------------------------------------------------------------------------------------
