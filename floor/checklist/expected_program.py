@@ -46,6 +46,7 @@ def expect_program(checklist: Checklist, operation: Operation, offset: str = "",
         travel_x=_span(limits.x_low, limits.x_high),
         travel_y=_span(limits.y_low, limits.y_high),
         sha256=sha256 or None,
+        program=operation.program,
         file_name=operation.program_file,
     )
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from floor.checklist.equipment import Tool
 from floor.checklist.model import Checklist
-from floor.checklist.units import Measure
+from floor.checklist.units import Measure, read_measure
 from floor.dataclass import dataclass
 from floor.figures.cutting import card as cutting
 from floor.figures.cutting.geometry import compute_stroke_depth
@@ -46,10 +46,8 @@ def find_card_faults(checklist: Checklist, tool: Tool) -> tuple[CardFault, ...]:
     """Everything that does not fit on a tool's card, what is certainly wrong first."""
     try:
         read = _read_card(checklist, tool)
-        if read is None:
-            return ()
-        found = [_describe(checklist, tool, one) for one in _find_misfits(checklist, tool, *read)]
-        found += _check_stroke(tool)
+        found = [_describe(checklist, tool, one) for one in _find_misfits(checklist, tool, *read)] if read else []
+        found += [*_check_stroke(tool), *_check_stick_out(tool)]
     except ImpossibleFigure as error:
         return (CardFault("", error.problem, error.remedy, certain=True),)
     return tuple(sorted(found, key=lambda one: not one.certain))
@@ -71,7 +69,8 @@ def describe_card_figures(checklist: Checklist, tool: Tool) -> tuple[tuple[str, 
     if figures.chip is not None and figures.thinning < 1 - 1e-9:
         found.append(("chip", f"{format_like(figures.chip, tool.chip_load, inch, 'length')} at its thickest"))
     if figures.least_power is not None and figures.power is not None:
-        found.append(("power", f"{figures.least_power / 1000:.2g} to {figures.power / 1000:.2g} kW"))
+        kw = read_measure("1 kW", "power").base
+        found.append(("power", f"{figures.least_power / kw:.2g} to {figures.power / kw:.2g} kW"))
     return tuple(found)
 
 
@@ -79,8 +78,8 @@ def format_like(base: float, like: Measure | None, inch: bool, dimension: str) -
     """A value in base units in the unit of another of its kind; without one, in that of the drawing."""
     if like is not None and like.base:
         return f"{_format_number(base * like.number / like.base)} {like.unit}"
-    scale, unit = _UNITS[dimension][inch]
-    return f"{_format_number(base / scale)} {unit}"
+    unit = _UNITS[dimension][inch]
+    return f"{_format_number(base / read_measure(f'1 {unit}', dimension).base)} {unit}"
 
 
 def _format_number(value: float) -> str:
@@ -89,17 +88,17 @@ def _format_number(value: float) -> str:
 
 
 _UNITS = {
-    "length": ((1.0, "mm"), (25.4, "in")),
-    "feed": ((1.0, "mm/min"), (25.4, "in/min")),
-    "speed": ((1.0, "rpm"), (1.0, "rpm")),
-    "surface speed": ((1.0, "m/min"), (0.3048, "ft/min")),
-    "power": ((1000.0, "kW"), (1000.0, "kW")),
+    "length": ("mm", "in"),
+    "feed": ("mm/min", "in/min"),
+    "speed": ("rpm", "rpm"),
+    "surface speed": ("m/min", "ft/min"),
+    "power": ("kW", "kW"),
 }
-"""Dimension → (size in base units, unit), metric and inch."""
+"""Dimension → its unit, metric and inch."""
 
 
 def _read_card(checklist: Checklist, tool: Tool) -> tuple[cutting.Tool, cutting.Cut] | None:
-    if tool.diameter is None or not tool.diameter.base or tool.flutes is None:
+    if tool.diameter is None or not tool.diameter.base:
         return None
     work = checklist.part.work_material
     card = cutting.Tool(
@@ -120,6 +119,17 @@ def _read_card(checklist: Checklist, tool: Tool) -> tuple[cutting.Tool, cutting.
         _base(tool.speed), _base(tool.feed), _base(tool.depth), _base(tool.width), WorkMaterial(work) if work else None
     )
     return card, cut
+
+
+def _check_stick_out(tool: Tool) -> list[CardFault]:
+    """The holder is above the flutes, and above the cut."""
+    out = _base(tool.stick_out)
+    sizes = (("flute_length", tool.flute_length), ("depth", tool.depth))
+    return [
+        CardFault(name, f"{size} is longer than the stick-out of {tool.stick_out}", "more stick-out", certain=True)
+        for name, size in sizes
+        if out and size is not None and size.base > out
+    ][:1]
 
 
 def _base(measure: Measure | None) -> float | None:

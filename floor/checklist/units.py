@@ -10,6 +10,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 from floor.figures.temperature import SCALES, TemperatureScale
+from floor.figures.units import M_PER_FOOT, MM_PER_INCH, MM_PER_M
 
 if TYPE_CHECKING:
     import pint
@@ -94,14 +95,14 @@ _COMMON = {
     "h": ("time", 3600.0),
     "d": ("time", 86400.0),
     "mm": ("length", 1.0),
-    "in": ("length", 25.4),
-    "m": ("length", 1000.0),
+    "in": ("length", MM_PER_INCH),
+    "m": ("length", MM_PER_M),
     "deg": ("angle", 1.0),
     "rpm": ("speed", 1.0),
     "mm/min": ("feed", 1.0),
-    "in/min": ("feed", 25.4),
+    "in/min": ("feed", MM_PER_INCH),
     "m/min": ("surface speed", 1.0),
-    "ft/min": ("surface speed", 0.3048),
+    "ft/min": ("surface speed", M_PER_FOOT),
     "kW": ("power", 1000.0),
     "g": ("mass", 1.0),
     "kg": ("mass", 1000.0),

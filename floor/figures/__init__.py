@@ -18,6 +18,7 @@ __all__ = [
     "start_at_known_yields",
     "temperature",
     "top_up",
+    "units",
     "workdays",
     "yields",
 ]

@@ -740,6 +740,7 @@ MILLING = RIGHT[RIGHT.index(MILLED) : RIGHT.index('  { gate = "measured", what =
 """Of op 10, from its title to its steps that come before the measuring."""
 TAPED = '  { gate = "work held", by = "tape", do = "Pull at the taped plate", what = "pull", low = "50 N" },\n'
 SOAKS = '  { gate = "cured", clock = "soak", at = "cycle" },\n'
+AIR = '  {{ gate = "air measured", low = "15 degC", high = "30 degC", {} }},\n'
 
 
 def soaked(fields: str) -> str:
@@ -747,7 +748,15 @@ def soaked(fields: str) -> str:
     return f'{SOAKS}  {{ gate = "soaked", time = "10 min", {fields} }},\n'
 
 
+def flat(most: str) -> str:
+    """Heights at three places, an inch apart, and the most that they may fall."""
+    places = ("0 in", "0 in"), ("1 in", "0 in"), ("0 in", "1 in")
+    heights = [f'{{ name = "Z{n}", x = "{x}", y = "{y}" }}' for n, (x, y) in enumerate(places)]
+    return f'[{", ".join(heights)}], flat = "{most}"'
+
+
 PROGRAM = 'program = "X1-10 A"\n'
+WITH_FILE = 'program_file = "O10.nc"\n'
 IN_FOLDER = OFFSETS + 'program_folder = "programs"\n'
 CASES += [
     (
@@ -784,6 +793,97 @@ CASES += [
         PROGRAM + 'program_limits = { x_low = "5 in", x_high = "5 in" }\n',
         "op 10, program_limits",
         "x_low (5 in) is not below x_high (5 in); put the smaller value first",
+    ),
+    (
+        "check_program_depths",
+        PROGRAM,
+        PROGRAM + 'program_limits = { z_low = "0.1 in" }\n',
+        "op 10, program_limits",
+        "z_low (0.1 in) is not below the top of the work (0); put a minus before it, or state `z_top`",
+    ),
+    (
+        "check_program_depths",
+        PROGRAM,
+        PROGRAM + 'program_limits = { rapid_z_low = "2 in", z_top = "1 in" }\n',
+        "op 10, program_limits",
+        "rapid_z_low (2 in) is above the top of the work (1 in)",
+    ),
+    (
+        "check_program_depths",
+        PROGRAM,
+        PROGRAM + 'program_limits = { rapid_z_low = "-2 in", z_low = "-1 in" }\n',
+        "op 10, program_limits",
+        "rapid_z_low (-2 in) is below z_low (-1 in)",
+    ),
+    (
+        "check_program_number",
+        PROGRAM,
+        'program = "O0999"\n' + WITH_FILE,
+        "op 10, program_file",
+        "O10.nc is not named for program O0999; state the file of this program",
+    ),
+    (
+        "check_program_folder",
+        OFFSETS,
+        OFFSETS + 'program_folder = "nc/../../other"\n',
+        "station mill, program_folder",
+        '".." leads out of the shop\'s folder',
+    ),
+    (
+        "check_soak_times",
+        SOAKS,
+        soaked('low = "50 degC", high = "60 degC"').replace("10 min", "0 min"),
+        "op 10, step 7 (soaked), time",
+        "no time at temperature proves nothing; state how long",
+    ),
+    (
+        "check_soak_times",
+        SOAKS,
+        soaked('low = "50 degC", high = "60 degC"').replace("10 min", "21 min"),
+        "op 10, step 7 (soaked), time",
+        "21 min at temperature in a cycle of 20 min; a longer `cycle`, or a shorter time",
+    ),
+    (
+        "check_soak_times",
+        SOAKS,
+        soaked('low = "50 degC", high = "60 degC", longest_gap = "10 min"'),
+        "op 10, step 7 (soaked), longest_gap",
+        "10 min between two readings, and 10 min to prove by them; less than the time",
+    ),
+    (
+        "check_air",
+        SOAKS,
+        SOAKS + AIR.format('humidity_high = "700 %"'),
+        "op 10, step 7 (air measured), humidity_high",
+        "no air is at 700 %; above 0 %, at most 100 %",
+    ),
+    (
+        "check_air",
+        SOAKS,
+        SOAKS + AIR.format('humidity_high = "0 %"'),
+        "op 10, step 7 (air measured), humidity_high",
+        "no air is at 0 %",
+    ),
+    (
+        "check_air",
+        SOAKS,
+        SOAKS + AIR.format('good_for = "0 h"'),
+        "op 10, step 7 (air measured), good_for",
+        "a reading that counts for no time opens nothing",
+    ),
+    (
+        "check_air",
+        SOAKS,
+        SOAKS + AIR.format('at = "after"'),
+        "op 10, step 7 (air measured), at",
+        'measures the air once the coat is on; use `at = "load"`',
+    ),
+    (
+        "check_tilt_places",
+        'name = "Z", low',
+        'name = "Z", x = "0 in", y = "0 in", low',
+        "op 10, step 3 (probed), axes",
+        "has `x` and `y`, and no `flat` to hold the heights to; add `flat`",
     ),
     (
         "check_tilt_places",
@@ -1062,7 +1162,29 @@ ADVICE = [
         "tool 1, depth",
         "0.002 in deep is too light: it rubs; 0.007874 in deep or more",
     ),
-    ("check_chip_load_given", 'chip_load = "0.004 in"\n', "", "tool 1", "each tooth takes 0.102 mm (0.004 in)"),
+    ("check_card_complete", 'chip_load = "0.004 in"\n', "", "tool 1", "add `chip_load`; as it stands each tooth takes"),
+    ("check_card_complete", "flutes = 2\n", "", "tool 1", "0.004 in a tooth, and nobody knows how many teeth; add"),
+    (
+        "check_card_complete",
+        'flutes = 2\nchip_load = "0.004 in"\n',
+        'kind = "tap"\n',
+        "tool 1",
+        "a tap, and no pitch to check its feed by; add `pitch`; as it stands it advances 0.008 in a turn",
+    ),
+    (
+        "check_card_complete",
+        "flutes = 2\n",
+        'flutes = 2\nstroke = "0.1 in"\nangle = "90 deg"\n',
+        "tool 1",
+        "a stroke of 0.1 in, and nothing to check it by; add `depth` and `angle`",
+    ),
+    (
+        "check_flatness",
+        '[{ name = "Z", low = "-5.1 in", high = "-4.9 in" }]',
+        flat("0.02 in"),
+        "op 10, step 3 (probed), flat",
+        "0.02 in across 1.414 in lets any carrier pass; less than 0.014 in",
+    ),
     (
         "check_shared_offsets",
         OFFSETS,

@@ -34,6 +34,7 @@ DIMENSIONS = {
     "min_chip": "length",
     "min_depth": "length",
     "surface_speed": "surface speed",
+    "stick_out": "length",
 }
 
 
@@ -197,10 +198,38 @@ FAULTS = [
         card(kind="end mill", material="carbide", diameter="0.0625 in", speed="12000 rpm"),
         {"work": "aluminum", "rpm": "24000 rpm"},
         CardFault(
-            "speed", "196.3 ft/min at the edge is slow for carbide in aluminum", "500 ft/min or more",
+            "speed", "196.3 ft/min at the edge is slow for carbide in aluminum", "373.1 ft/min or more",
             certain=False,
         ),
-        id="slow, and the spindle could do more",
+        id="slow, and the spindle could do more, if not as much as is usual",
+    ),
+    pytest.param(
+        card(kind="end mill", diameter="0.5 in", stick_out="0.9 in", depth="1.1 in"),
+        {},
+        CardFault("depth", "1.1 in is longer than the stick-out of 0.9 in", "more stick-out", certain=True),
+        id="deeper than it sticks out",
+    ),
+    pytest.param(
+        card(kind="end mill", flutes=None, flute_length="1 in", stick_out="0.9 in"),
+        {},
+        CardFault("flute_length", "1 in is longer than the stick-out of 0.9 in", "more stick-out", certain=True),
+        id="flutes in the holder",
+    ),
+    pytest.param(
+        card(kind="tap", flutes=None, diameter="6 mm", pitch="1 mm", speed="500 rpm", feed="600 mm/min"),
+        {"inch": False},
+        CardFault(
+            "feed", "600 mm/min does not match 500 rpm and a pitch of 1 mm", "500 mm/min (rpm x pitch)", certain=True
+        ),
+        id="a tap feeds by its pitch, however many flutes it has",
+    ),
+    pytest.param(
+        card(kind="V-tool", flutes=None, diameter="6 mm", angle="90 deg", tip="0.2 mm", stroke="2 mm", depth="0.4 mm"),
+        {"inch": False},
+        CardFault(
+            "depth", "0.4 mm deep does not leave a stroke of 2 mm with 90 deg", "0.9 mm deep", certain=True
+        ),
+        id="a stroke of (2 - 0.2) / 2 = 0.9 mm deep, by a card without flutes",
     ),
     pytest.param(
         card(

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from floor.checklist.equipment import Tool
 from floor.checklist.findings import Finding
 from floor.checklist.model import Checklist
 from floor.checklist.tool_card import find_card_faults, format_like
-from floor.figures.cutting.mechanics import compute_speed, compute_surface_speed
+from floor.figures.cutting.mechanics import compute_feed_per_tooth, compute_speed, compute_surface_speed
 from floor.figures.cutting.misfits import ROUNDED
 
 
@@ -35,6 +36,41 @@ def check_cut(checklist: Checklist) -> Iterator[Finding]:
     yield from _list_faults(checklist, certain=False)
 
 
+def check_card_complete(checklist: Checklist) -> Iterator[Finding]:
+    """A field that others are checked by, and that is not stated: they would pass unseen."""
+    for i, tool in enumerate(checklist.tools):
+        wrong, missing = _find_missing(tool)
+        if wrong:
+            each = _advance(tool)
+            told = format_like(each, None, checklist.part.units == "inch", "length") if each else ""
+            turn = "it advances {} a turn" if tool.kind == "tap" else "each tooth takes {}"
+            yield Finding(
+                ("tools", i), wrong, f"add {missing}" + (f"; as it stands {turn.format(told)}" if each else "")
+            )
+        if tool.stroke is not None and (tool.depth is None or tool.angle is None):
+            wrong = f"a stroke of {tool.stroke}, and nothing to check it by"
+            yield Finding(("tools", i), wrong, "add `depth` and `angle`")
+
+
+def _find_missing(tool: Tool) -> tuple[str, str]:
+    """(what a feed is not checked by, the field); empty if there is nothing."""
+    if tool.kind == "tap":
+        return ("a tap, and no pitch to check its feed by", "`pitch`") if tool.pitch is None else ("", "")
+    if tool.chip_load is not None and tool.flutes is None:
+        return f"{tool.chip_load} a tooth, and nobody knows how many teeth", "`flutes`"
+    if tool.feed and tool.speed and tool.flutes and tool.chip_load is None:
+        return f"a feed of {tool.feed}, and nothing to check it by", "`chip_load`"
+    return "", ""
+
+
+def _advance(tool: Tool) -> float | None:
+    """Feed per tooth in mm, of a tap per turn; None where the card does not say enough."""
+    teeth = 1 if tool.kind == "tap" else tool.flutes
+    if tool.feed is None or tool.speed is None or teeth is None:
+        return None
+    return compute_feed_per_tooth(tool.feed.base, tool.speed.base, teeth)
+
+
 def _list_faults(checklist: Checklist, certain: bool) -> Iterator[Finding]:
     for i, tool in enumerate(checklist.tools):
         for fault in find_card_faults(checklist, tool):
@@ -43,4 +79,4 @@ def _list_faults(checklist: Checklist, certain: bool) -> Iterator[Finding]:
 
 
 RULES = (check_surface_speed, check_card)
-ADVISED = (check_cut,)
+ADVISED = (check_cut, check_card_complete)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import combinations
+from math import dist
 
 from floor.checklist.equipment import Carrier, Station
 from floor.checklist.findings import Finding, suggest_known_name
@@ -13,6 +15,8 @@ from floor.checklist.rules.names import iterate_steps
 from floor.figures.offset_statistics import compute_tilt
 from floor.text import with_article
 
+STEEPEST = 0.01
+"""Fall of a carrier as a share of the distance that nobody would call flat (shop decision)."""
 Probe = tuple[Path, Station, Carrier, Probed]
 
 
@@ -91,6 +95,8 @@ def check_tilt_places(checklist: Checklist) -> Iterator[Finding]:
             if (axis.x is None) != (axis.y is None):
                 yield Finding((*path, "axes", k), "has x or y, but not both", "state where the height is probed")
         places = [(axis.x.base, axis.y.base, 0.0) for axis in step.axes if axis.x is not None and axis.y is not None]
+        if step.flat is None and places:
+            yield Finding((*path, "axes"), "has `x` and `y`, and no `flat` to hold the heights to", "add `flat`")
         if step.flat is not None and compute_tilt(places) is None:
             wrong = "a tilt needs three points that are not in one line"
             yield Finding((*path, "flat"), wrong, "add `x` and `y` to three heights or more")
@@ -127,4 +133,16 @@ def check_shared_offsets(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(("stations", i), wrong, right)
 
 
-ADVISED = (check_shared_offsets,)
+def check_flatness(checklist: Checklist) -> Iterator[Finding]:
+    for path, _, step in iterate_steps(checklist):
+        if not isinstance(step, Probed) or step.flat is None:
+            continue
+        places = [(axis.x.base, axis.y.base) for axis in step.axes if axis.x is not None and axis.y is not None]
+        across = max((dist(one, other) for one, other in combinations(places, 2)), default=0.0)
+        if 0 < STEEPEST * across < step.flat.base:
+            size = step.flat.number / step.flat.base
+            wrong = f"{step.flat} across {across * size:.4g} {step.flat.unit} lets any carrier pass"
+            yield Finding((*path, "flat"), wrong, f"less than {across * size * STEEPEST:.2g} {step.flat.unit}")
+
+
+ADVISED = (check_shared_offsets, check_flatness)

@@ -8,6 +8,7 @@ from floor.checklist.control_settings import SettingRefused, read_settings
 from floor.checklist.findings import Finding
 from floor.checklist.gates import ProgramLoaded
 from floor.checklist.model import Checklist
+from floor.evidence.nc.against_card import find_program_number
 
 
 def check_program_is_read(checklist: Checklist) -> Iterator[Finding]:
@@ -40,6 +41,40 @@ def check_program_limits(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(("operations", i, "program_limits"), wrong, "put the smaller value first")
 
 
+def check_program_depths(checklist: Checklist) -> Iterator[Finding]:
+    """The lowest Z is in the metal, and rapids end between it and the top."""
+    for i, operation in enumerate(checklist.operations):
+        limits = operation.program_limits
+        if limits is None:
+            continue
+        at, top = ("operations", i, "program_limits"), limits.z_top.base if limits.z_top is not None else 0.0
+        named = f"the top of the work ({limits.z_top or 0})"
+        if limits.z_low is not None and limits.z_low.base >= top:
+            wrong = f"z_low ({limits.z_low}) is not below {named}"
+            yield Finding(at, wrong, "put a minus before it, or state `z_top`")
+        rapid = limits.rapid_z_low
+        if rapid is not None and rapid.base > top:
+            yield Finding(at, f"rapid_z_low ({rapid}) is above {named}", "leave it out, or put it lower")
+        if rapid is not None and limits.z_low is not None and rapid.base < limits.z_low.base:
+            wrong = f"rapid_z_low ({rapid}) is below z_low ({limits.z_low})"
+            yield Finding(at, wrong, "no move goes below z_low, a rapid neither")
+
+
+def check_program_number(checklist: Checklist) -> Iterator[Finding]:
+    for i, operation in enumerate(checklist.operations):
+        number, in_name = (find_program_number(name) for name in (operation.program, operation.program_file))
+        if number and in_name and number != in_name:
+            wrong = f"{operation.program_file} is not named for program {operation.program}"
+            yield Finding(("operations", i, "program_file"), wrong, "state the file of this program")
+
+
+def check_program_folder(checklist: Checklist) -> Iterator[Finding]:
+    for i, station in enumerate(checklist.stations):
+        if ".." in station.program_folder.replace("\\", "/").split("/"):
+            right = "name a folder in the shop's, or a whole path"
+            yield Finding(("stations", i, "program_folder"), '".." leads out of the shop\'s folder', right)
+
+
 def check_control_settings(checklist: Checklist) -> Iterator[Finding]:
     for i, station in enumerate(checklist.stations):
         for name, value in station.control.items():
@@ -49,4 +84,11 @@ def check_control_settings(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(("stations", i, "control", name), error.wrong, error.right)
 
 
-RULES = (check_program_is_read, check_program_limits, check_control_settings)
+RULES = (
+    check_program_is_read,
+    check_program_limits,
+    check_program_depths,
+    check_program_number,
+    check_program_folder,
+    check_control_settings,
+)

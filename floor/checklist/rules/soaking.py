@@ -9,6 +9,10 @@ from floor.checklist.gates import AirMeasured, Soaked
 from floor.checklist.model import Checklist
 from floor.checklist.rules.limits import check_band
 from floor.checklist.rules.names import iterate_steps
+from floor.text import format_span
+
+ALL_HUMID = 100.0
+"""Percent of relative humidity: the air holds no more water."""
 
 
 def check_temperature_bands(checklist: Checklist) -> Iterator[Finding]:
@@ -41,6 +45,40 @@ def check_soaks(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding((*path, "high"), wrong, f"at most {limit}")
 
 
+def check_soak_times(checklist: Checklist) -> Iterator[Finding]:
+    """A time that readings can prove: some, no longer than the cycle, in gaps that cannot hide all of it."""
+    carriers = {carrier.id: carrier for carrier in checklist.carriers}
+    for path, operation, step in iterate_steps(checklist):
+        if not isinstance(step, Soaked):
+            continue
+        carrier, time = carriers.get(operation.carrier), step.time.base
+        load = carrier.capacity * operation.loads_per_cycle if carrier is not None else 0
+        cycle = operation.time.seconds("cycle", load)
+        if not time:
+            yield Finding((*path, "time"), "no time at temperature proves nothing", "state how long")
+        elif cycle and time > cycle:
+            wrong = f"{step.time} at temperature in a cycle of {format_span(cycle)}"
+            yield Finding((*path, "time"), wrong, "a longer `cycle`, or a shorter time")
+        gap = step.longest_gap
+        if gap is not None and 0 < time <= gap.base:
+            wrong = f"{gap} between two readings, and {step.time} to prove by them"
+            yield Finding((*path, "longest_gap"), wrong, "less than the time")
+
+
+def check_air(checklist: Checklist) -> Iterator[Finding]:
+    for path, _, step in iterate_steps(checklist):
+        if not isinstance(step, AirMeasured):
+            continue
+        humid = step.humidity_high
+        if humid is not None and not 0 < humid.base <= ALL_HUMID:
+            yield Finding((*path, "humidity_high"), f"no air is at {humid}", "above 0 %, at most 100 %")
+        if step.good_for is not None and not step.good_for.base:
+            right = "state how long, or leave it out for the whole run"
+            yield Finding((*path, "good_for"), "a reading that counts for no time opens nothing", right)
+        if step.at == "after":
+            yield Finding((*path, "at"), "measures the air once the coat is on", 'use `at = "load"`')
+
+
 RELIED_ON = (check_temperature_bands, check_soaks)
 
-RULES = RELIED_ON
+RULES = (*RELIED_ON, check_soak_times, check_air)

@@ -10,7 +10,6 @@ from floor.checklist.model import Checklist, Leg
 from floor.checklist.operation import Do, Operation
 from floor.checklist.rules.names import iterate_steps
 from floor.checklist.units import PIECES, Measure
-from floor.figures.cutting.mechanics import compute_feed_per_tooth
 
 INCH = frozenset({"in", "inch", "inches", "ft", "foot", "feet", "mil", "mils", "thou", "microinch"})
 METRIC = frozenset({"mm", "cm", "m", "um", "µm", "micron", "microns", "micrometer", "millimeter"})
@@ -51,15 +50,6 @@ def check_first_piece(checklist: Checklist) -> Iterator[Finding]:
             wrong = f"the first piece is accepted when all of a load ({pieces}) are cut"
             right = f'`at = "{"cycle" if operation.cycle else "load"}"`: stop after the first piece, then go on'
             yield Finding(("operations", i, "steps", firsts[0]), wrong, right)
-
-
-def check_chip_load_given(checklist: Checklist) -> Iterator[Finding]:
-    for i, tool in enumerate(checklist.tools):
-        if tool.feed and tool.speed and tool.speed.base and tool.flutes and tool.chip_load is None:
-            each = compute_feed_per_tooth(tool.feed.base, tool.speed.base, tool.flutes)
-            wrong = f"a feed of {tool.feed}, and nothing to check it by"
-            right = f"add `chip_load`; as it stands each tooth takes {each:.3g} mm ({each / 25.4:.2g} in)"
-            yield Finding(("tools", i), wrong, right)
 
 
 def check_tool_life(checklist: Checklist) -> Iterator[Finding]:
@@ -145,7 +135,6 @@ def _typed(step: Do | Gate) -> Iterator[Measure]:
 RULES = (
     check_probed_zero,
     check_first_piece,
-    check_chip_load_given,
     check_tool_life,
     check_setups,
     check_length_units,

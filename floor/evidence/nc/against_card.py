@@ -14,7 +14,7 @@ from floor.evidence.nc.tools_against_card import ExpectedTool, Limits, check_too
 from floor.evidence.nc.units import Units
 
 WET = ("flood", "mist", "through tool")
-_FILE_NUMBER = re.compile(r"O?0*(\d{1,8})(?:\.\w{1,5})?", re.ASCII | re.IGNORECASE)
+_NUMBER = re.compile(r"O?0*(\d{1,8})(?:\.\w{1,5})?", re.ASCII | re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +40,15 @@ class ExpectedProgram:
     """Extents of the carrier in its work offset: no move goes beyond them."""
     sha256: str | None = None
     """Hash of the file with which the first piece was accepted."""
-    number: str | None = None
+    program: str = ""
+    """As the card names it; compared if it is a number, such as ``O0310``."""
     file_name: str = ""
+
+
+def find_program_number(name: str) -> str | None:
+    """``310`` of ``O0310`` and ``O0310.nc``; None for any other name."""
+    found = _NUMBER.fullmatch(name)
+    return found[1] if found else None
 
 
 def find_program_faults(summary: ProgramSummary, expected: ExpectedProgram) -> tuple[Finding, ...]:
@@ -61,12 +68,11 @@ def _check_file(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[
 
 def _check_number(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[Finding]:
     """Compare the numbers in the O word, header comment, file name and card."""
-    file_number = _FILE_NUMBER.fullmatch(expected.file_name)
     told = [
-        ("card", expected.number and expected.number.lstrip("Oo0"), 0),
+        ("card", find_program_number(expected.program), 0),
         ("O word", summary.number.value, summary.number.line),
         ("header", summary.header_number.value, summary.header_number.line),
-        ("file name", file_number and file_number[1], 0),
+        ("file name", find_program_number(expected.file_name), 0),
     ]
     given = [(what, number, line) for what, number, line in told if number]
     for what, number, line in given[1:]:

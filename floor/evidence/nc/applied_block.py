@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import State
-from floor.evidence.nc.units import MM_PER_INCH
+from floor.figures.units import MM_PER_INCH
 
 LARGEST = 1e8
 """Larger numbers are no position, feed or code of any machine."""

@@ -15,7 +15,7 @@ from floor.evidence.nc.moves_in_work import check_retracted
 from floor.evidence.nc.state import UNKNOWN, UNKNOWN_TOOL
 from floor.evidence.nc.summary import CoolantUse, Word, format_tool
 from floor.evidence.nc.travel import AXES, Gap
-from floor.evidence.nc.units import MM_PER_INCH
+from floor.figures.units import MM_PER_INCH
 
 Action = Callable[[Step, int], None]
 _TAKES_P = CYCLES | {40, 100, 650, 660}

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from floor.evidence.nc.finding_kinds import Finding, Kind, Value
-from floor.evidence.nc.units import MM_PER_INCH, Units
+from floor.evidence.nc.units import Units
+from floor.figures.units import MM_PER_INCH
 
 _SENTENCES: dict[Kind, str] = {
     "empty file": "the file is empty",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Final, Literal
+from typing import Literal
 
-MM_PER_INCH: Final = 25.4
 Units = Literal["mm", "inch"]

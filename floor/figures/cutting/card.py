@@ -73,7 +73,8 @@ class Tool:
     kind: ToolKind
     diameter: float
     """Largest cutting diameter."""
-    teeth: int
+    teeth: int | None = None
+    """Unknown, nothing per tooth is worked out. A tap feeds by its pitch, however many it has."""
     material: ToolMaterial | None = None
     angle: float | None = None
     """Included angle in degrees, of a pointed tool or a drill point."""
@@ -170,7 +171,7 @@ def compute_cutting_figures(tool: Tool, cut: Cut, *, efficiency: float = DRIVE_E
         raise ImpossibleFigure(f"an efficiency of {efficiency:g}", "give a share above 0 and at most 1")
     diameter = find_cutting_diameter(tool, cut.depth)
     per_turn = _of(partial(compute_feed_per_tooth, teeth=1), cut.feed, cut.speed)
-    per_tooth = None if per_turn is None else per_turn / tool.teeth
+    per_tooth = None if per_turn is None or tool.teeth is None else per_turn / tool.teeth
     thinning = _find_thinning(tool, cut, diameter)
     removal = _of(compute_removal_rate, _find_section(tool, cut), cut.feed)
     least, most = _find_powers(tool, cut, diameter, per_tooth, removal)

@@ -14,6 +14,7 @@ from __future__ import annotations
 from enum import StrEnum
 
 from floor.dataclass import dataclass
+from floor.figures.units import M_PER_FOOT
 
 
 class WorkMaterial(StrEnum):
@@ -63,8 +64,6 @@ SPECIFIC_ENERGY = {
 }
 """Nothing in this form was found published for plastics, so they get no power figure."""
 
-_FOOT = 0.3048
-
 
 @dataclass(frozen=True, slots=True)
 class SpeedBand:
@@ -76,7 +75,7 @@ class SpeedBand:
 
 def _sfm(low: float, high: float) -> SpeedBand:
     """From surface feet per minute."""
-    return SpeedBand(low * _FOOT, high * _FOOT)
+    return SpeedBand(low * M_PER_FOOT, high * M_PER_FOOT)
 
 
 SPEED_BANDS = {
@@ -90,18 +89,18 @@ SPEED_BANDS = {
     (WorkMaterial.STAINLESS_STEEL, ToolMaterial.HIGH_SPEED_STEEL): _sfm(30, 60),
     (WorkMaterial.CAST_IRON, ToolMaterial.HIGH_SPEED_STEEL): _sfm(50, 120),
     (WorkMaterial.TITANIUM, ToolMaterial.HIGH_SPEED_STEEL): _sfm(40, 60),
-    (WorkMaterial.PLASTIC, ToolMaterial.HIGH_SPEED_STEEL): SpeedBand(20, 800 * _FOOT),
-    (WorkMaterial.ALUMINUM, ToolMaterial.CARBIDE): SpeedBand(500 * _FOOT, 700),
+    (WorkMaterial.PLASTIC, ToolMaterial.HIGH_SPEED_STEEL): SpeedBand(20, 800 * M_PER_FOOT),
+    (WorkMaterial.ALUMINUM, ToolMaterial.CARBIDE): SpeedBand(500 * M_PER_FOOT, 700),
     (WorkMaterial.BRASS, ToolMaterial.CARBIDE): _sfm(300, 1500),
     (WorkMaterial.BRONZE, ToolMaterial.CARBIDE): _sfm(300, 1000),
     (WorkMaterial.COPPER, ToolMaterial.CARBIDE): _sfm(200, 1000),
-    (WorkMaterial.MILD_STEEL, ToolMaterial.CARBIDE): SpeedBand(140 * _FOOT, 180),
-    (WorkMaterial.ALLOY_STEEL, ToolMaterial.CARBIDE): SpeedBand(60 * _FOOT, 140),
-    (WorkMaterial.TOOL_STEEL, ToolMaterial.CARBIDE): SpeedBand(80 * _FOOT, 120),
-    (WorkMaterial.STAINLESS_STEEL, ToolMaterial.CARBIDE): SpeedBand(60 * _FOOT, 100),
-    (WorkMaterial.CAST_IRON, ToolMaterial.CARBIDE): SpeedBand(100 * _FOOT, 200),
-    (WorkMaterial.TITANIUM, ToolMaterial.CARBIDE): SpeedBand(80 * _FOOT, 80),
-    (WorkMaterial.PLASTIC, ToolMaterial.CARBIDE): SpeedBand(40, 1600 * _FOOT),
+    (WorkMaterial.MILD_STEEL, ToolMaterial.CARBIDE): SpeedBand(140 * M_PER_FOOT, 180),
+    (WorkMaterial.ALLOY_STEEL, ToolMaterial.CARBIDE): SpeedBand(60 * M_PER_FOOT, 140),
+    (WorkMaterial.TOOL_STEEL, ToolMaterial.CARBIDE): SpeedBand(80 * M_PER_FOOT, 120),
+    (WorkMaterial.STAINLESS_STEEL, ToolMaterial.CARBIDE): SpeedBand(60 * M_PER_FOOT, 100),
+    (WorkMaterial.CAST_IRON, ToolMaterial.CARBIDE): SpeedBand(100 * M_PER_FOOT, 200),
+    (WorkMaterial.TITANIUM, ToolMaterial.CARBIDE): SpeedBand(80 * M_PER_FOOT, 80),
+    (WorkMaterial.PLASTIC, ToolMaterial.CARBIDE): SpeedBand(40, 1600 * M_PER_FOOT),
 }
 """Milling. Carbide: low end twice that of high-speed steel, high end as end mill makers state."""
 

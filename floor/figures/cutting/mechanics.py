@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 
 from floor.figures.cutting.geometry import require_amount
+from floor.figures.units import MM_PER_M
 
 DRIVE_EFFICIENCY = 0.8
 """Share of motor power that reaches the cutter (Kalpakjian, "Manufacturing Engineering and Technology", uses 80 % for
@@ -19,12 +20,14 @@ REFERENCE_CHIP = 0.25
 
 def compute_surface_speed(diameter: float, speed: float) -> float:
     """How fast the edge passes the work, in m/min: π · diameter in mm · speed in rpm / 1000."""
-    return math.pi * require_amount("a diameter", diameter) * require_amount("a speed", speed) / 1000
+    return math.pi * require_amount("a diameter", diameter) * require_amount("a speed", speed) / MM_PER_M
 
 
 def compute_speed(diameter: float, surface_speed: float) -> float:
     """The speed in rpm for a surface speed in m/min at a diameter in mm."""
-    return 1000 * require_amount("a surface speed", surface_speed) / (math.pi * require_amount("a diameter", diameter))
+    return (
+        MM_PER_M * require_amount("a surface speed", surface_speed) / (math.pi * require_amount("a diameter", diameter))
+    )
 
 
 def compute_feed_per_tooth(feed: float, speed: float, teeth: int) -> float:

@@ -52,7 +52,7 @@ class MisfitKind(StrEnum):
     """A step wider than the tool, which leaves metal standing."""
     SURFACE_SPEED_HIGH = "surface speed high"
     SURFACE_SPEED_LOW = "surface speed low"
-    """Below the usual surface speed, though the spindle could turn faster."""
+    """Below the usual surface speed, though the spindle could turn faster; of a small tool, as fast as it turns."""
 
 
 DIMENSIONS = {
@@ -171,12 +171,13 @@ def _find_feed(tool: Tool, cut: Cut, figures: CuttingFigures) -> Iterator[Misfit
     """A feed that does not match the speed. One raised to make up for chip thinning is right too."""
     if cut.speed is None or cut.feed is None:
         return
+    teeth: int | None = 1
     if tool.kind is ToolKind.TAP:
-        each, teeth, most, rounded, kind = tool.pitch, 1, 1.0, TAP_ROUNDED, MisfitKind.FEED_OFF_PITCH
+        each, most, rounded, kind = tool.pitch, 1.0, TAP_ROUNDED, MisfitKind.FEED_OFF_PITCH
     else:
         most = 1.0 if tool.kind.makes_holes else 1 / figures.thinning
         each, teeth, rounded, kind = tool.chip_load, tool.teeth, ROUNDED, MisfitKind.FEED_OFF_CHIP_LOAD
-    if each is None:
+    if each is None or teeth is None:
         return
     right = compute_feed(cut.speed, teeth, each)
     if cut.feed < right * (1 - rounded):
@@ -190,7 +191,7 @@ def _find_surface_speed(tool: Tool, cut: Cut, figures: CuttingFigures, machine: 
         return
     band = SPEED_BANDS[cut.work, tool.material]
     yield from _over(MisfitKind.SURFACE_SPEED_HIGH, figures.surface_speed, band.high)
-    at_limit = machine.speed_limit is None or (cut.speed or 0.0) >= AT_LIMIT * machine.speed_limit
-    if tool.kind.makes_holes or at_limit:
-        return  # drills, reamers and taps run slower than mills; a small tool never gets there
-    yield from _under(MisfitKind.SURFACE_SPEED_LOW, figures.surface_speed, band.low)
+    if tool.kind.makes_holes or machine.speed_limit is None or cut.speed is None or figures.surface_speed is None:
+        return  # drills, reamers and taps run slower than mills
+    reached = figures.surface_speed / cut.speed * AT_LIMIT * machine.speed_limit
+    yield from _under(MisfitKind.SURFACE_SPEED_LOW, figures.surface_speed, min(band.low, reached))

@@ -60,9 +60,9 @@ def test_nothing_is_checked_that_the_card_does_not_give() -> None:
         ({"holds_dry": True}, "M8", [("coolant on dry", NEXT)]),
         ({"holds_dry": True}, "/M7", [("coolant on dry", NEXT)]),
         ({"coolant": "dry"}, "M88", [("unlisted M-code", NEXT)]),
-        ({"number": "O0012"}, "", []),
-        ({"number": "12", "file_name": "O0013.NC"}, "", [("number differs", 0)]),
-        ({"number": "12", "file_name": "bracket-13.nc"}, "", []),
+        ({"program": "O0012"}, "", []),
+        ({"program": "12", "file_name": "O0013.NC"}, "", [("number differs", 0)]),
+        ({"program": "12", "file_name": "bracket-13.nc"}, "", []),
         ({"tools": ()}, "", [("tool not on card", 2)]),
         ({"tools": (*CARD.tools, ExpectedTool(9))}, "", [("tool not called", 0)]),  # type: ignore[misc]
         ({"h_rule": "any"}, "G43 H5 Z9.", []),

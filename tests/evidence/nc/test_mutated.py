@@ -158,7 +158,7 @@ CARD = ExpectedProgram(
     lowest_z=-2.5,
     travel_x=(-1, 85),
     travel_y=(-1, 41),
-    number="1234",
+    program="1234",
     tools=(ExpectedTool(3, (11000, 13000), (300, 1300)), ExpectedTool(7, (5000, 7000), (300, 500))),
 )
 INCH_CARD = ExpectedProgram(
@@ -168,10 +168,10 @@ INCH_CARD = ExpectedProgram(
     lowest_z=-0.5,
     travel_x=(-2, 55),
     travel_y=(-2, 28),
-    number="77",
+    program="77",
     tools=(ExpectedTool(1, (8000, 10000), (250, 760)),),
 )
-CALL_CARD = replace(CARD, number="500", lowest_z=-0.7, tools=CARD.tools[:1])  # type: ignore[index]
+CALL_CARD = replace(CARD, program="500", lowest_z=-0.7, tools=CARD.tools[:1])  # type: ignore[index]
 FLOOD_CARD = ExpectedProgram(
     units="mm",
     offset="G54",
@@ -179,7 +179,7 @@ FLOOD_CARD = ExpectedProgram(
     lowest_z=-20.5,
     travel_x=(-30, 150),
     travel_y=(-30, 110),
-    number="310",
+    program="310",
     tools=(
         ExpectedTool(1, (3990, 4010), (400, 1600), False, kind=ToolKind.FACE_MILL, plunge=400, depth=1),
         ExpectedTool(2, (7990, 8010), (300, 1200), False, kind=ToolKind.END_MILL, plunge=300, depth=5),

@@ -231,6 +231,8 @@ def test_a_small_tool_at_the_spindles_limit_is_not_called_slow() -> None:
     assert kinds(tool, cut, Machine(24000)) == []
     assert kinds(tool, cut) == [], "nor where nobody knows the limit"
     assert kinds(tool, cut, Machine(60000)) == [MisfitKind.SURFACE_SPEED_LOW]
+    (found,) = find_misfits(tool, cut, Machine(30000))
+    assert found.limit == pytest.approx(3.141593 * INCH / 16 * 0.95 * 30000 / 1000), "as fast as it turns, no more"
     assert kinds(Tool(ToolKind.DRILL, 3, 2, HSS), Cut(1000, work=WorkMaterial.ALUMINUM), Machine(24000)) == []
 
 
