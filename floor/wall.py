@@ -106,6 +106,15 @@ def resolve_local(wall: datetime, zone: tzinfo) -> tuple[datetime, ...]:
     return tuple(sorted(at for at in found if at.replace(tzinfo=None) == wall))
 
 
+def shift_time(at: datetime, seconds: float) -> datetime:
+    """The time plus this span, capped at what every zone's calendar can show."""
+    first, last = datetime(2, 1, 1, tzinfo=at.tzinfo), datetime(9998, 12, 31, tzinfo=at.tzinfo)
+    try:
+        return min(max(at + timedelta(seconds=seconds), first), last)
+    except OverflowError:
+        return last if seconds > 0 else first
+
+
 def find_start_of_day(day: date, zone: tzinfo) -> datetime:
     """The first moment of this day in a zone."""
     return convert_to_zone(datetime.combine(day, time(), zone), zone)

@@ -119,6 +119,17 @@ class ProbedValues(NamedTuple):
     values: dict[str, Any]
 
 
+class AirReading(NamedTuple):
+    """The air of the room at one moment."""
+
+    seq: int
+    at: datetime
+    temperature: float
+    """°C."""
+    humidity: float
+    """Relative, percent."""
+
+
 @dataclass(frozen=True, slots=True)
 class ProgramCheck:
     """What was found in the file of a set-up's program when it was last read."""

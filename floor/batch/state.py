@@ -24,6 +24,7 @@ from floor.batch.open_items import (
     Waiver,
 )
 from floor.batch.proof import (
+    AirReading,
     Lot,
     OffsetPlace,
     ProbedValues,
@@ -80,6 +81,8 @@ class Batch:
     voids: dict[ProofKey, VoidedProof] = field(default_factory=dict)
     probed: dict[OffsetPlace, list[ProbedValues]] = field(default_factory=dict)
     """What was probed of each carrier, oldest first."""
+    air: list[AirReading] = field(default_factory=list)
+    """Of the room, in the order of the entries."""
     programs: dict[int, ProgramCheck] = field(default_factory=dict)
     """Set-up → what its program's file holds."""
     read: dict[tuple[str, int, str], tuple[datetime, int]] = field(default_factory=dict)

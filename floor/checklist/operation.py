@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from floor.checklist.equipment import ToolUse
 from floor.checklist.field_types import GivenId, Id, Limits, Strict, Tagged, Text, read_defaults
 from floor.checklist.gates import GATE_KINDS, Gate, Phase, Probed, ToolLoaded
-from floor.checklist.units import Coordinate, Time
+from floor.checklist.units import Coordinate, Share, Temperature, Time
 
 BEFORE_CYCLE: tuple[Phase, ...] = ("arrive", "setup", "load")
 PHASES: tuple[Phase, ...] = (*BEFORE_CYCLE, "cycle", "after")
@@ -30,6 +30,10 @@ class Clock(Strict):
     """``batch``: one clock for the whole batch, such as the pot life of a mix."""
     windows: Annotated[tuple[Window, ...], Limits(min_length=1)]
     source: Annotated[Text, Limits(min_length=3)]
+    temperature: Temperature | None = None
+    """Of the air that the times hold for, by the data sheet: colder air lengthens `earliest`, nothing shortens it."""
+    humidity: Share | None = None
+    """Relative humidity of that air: damper air lengthens `earliest`. With neither, no air changes anything."""
 
 
 class Times(Strict):

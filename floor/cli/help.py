@@ -57,7 +57,7 @@ KIND is one of these; the name before the colon takes the whole group:
                           cycle_ended, released, paused
   gates:                  proved, program_read, lot_opened, measured_again,
                           out_settled, waived, waiver_closed,
-                          clock_confirmed, disturbed,
+                          clock_confirmed, air_read, disturbed,
                           setup_taken_down, tool_worn, out_of_service,
                           back_in_service
   counts:                 counted, set_aside, disposed, taken_off,

@@ -31,7 +31,7 @@ from floor.checklist.gates import READINGS, FormField, Soaked
 from floor.checklist.operation import Do
 from floor.entry import Entry, Moment
 from floor.shop.shop import Shop
-from floor.wall import convert_to_zone, get_zone
+from floor.wall import convert_to_zone, format_local, get_zone
 
 Found = Callable[[Run], tuple[MarkedPieces, ...]]
 """What the count of a run finds besides good pieces."""
@@ -243,7 +243,7 @@ class SimulatedOperator:
         step = max(seconds / MOST_TYPED, min(gate.longest_gap.base if gate.longest_gap is not None else 600.0, 600.0))
         times = [span.start + timedelta(seconds=step * n) for n in range(int(seconds / step) + 1)]
         middle = (gate.low.number + gate.high.number) / 2
-        return ", ".join(f"{at:%H:%M:%S} {middle:.1f}" for at in times)
+        return ", ".join(f"{format_local(at, '%H:%M:%S')} {middle:.1f}" for at in times)
 
     def _value(self, run: Run, ask: FormField) -> str | float:
         if ask.name == "pieces":

@@ -23,6 +23,7 @@ from floor.batch.fold import HANDLERS, Inapplicable, fold
 from floor.batch.gates.commands import CloseWaiver, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
 from floor.batch.gates.open_lot import OpenLot
+from floor.batch.gates.room_air import ReadAir
 from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,
@@ -98,6 +99,7 @@ def everything_once() -> Bench:
     bench.say(WearTools("mill", ((1, 1800.0),), "B0002"))
     bench.say(TakeOutOfService("oven", "door jams"))
     bench.say(ReturnToService("oven", "hinge greased"))
+    bench.say(ReadAir("18", "60 %"))
     bench.say(Note("smells", abnormal=True))
     bench.say(StrikeOut(bench.state.seq, "does not"))
     bench.say(SetPiecesAside("hold", "odd", op=10, count=1))

@@ -14,12 +14,13 @@ from floor.batch.handover.page import build_handover_page, find_risks, list_safe
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.run import Run
 from floor.batch.stations.commands import Disturb
-from floor.batch.walk.clocks import compute_planned_end, compute_window_spans, judge_clock, shift_time
+from floor.batch.walk.clocks import compute_planned_end, compute_window_spans, judge_clock
 from floor.batch.walk.commands import EndCycle, StartCycle
 from floor.batch.walk.station_walk import Line
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Cured
+from floor.wall import shift_time
 from tests.batch.factory import MORNING, Bench, conserved, open_bench, thermal_break
 from tests.batch.test_clocks import H
 

@@ -375,6 +375,20 @@ CASES = [
     ("check_clock_starts", '"step fill"', '"poured"', "op 20, clock cure, starts", '"poured" is not an event'),
     ("check_clock_starts", '"step fill"', '"end"', "op 20, clock cure, starts", "op 20 has no cycle"),
     (
+        "check_cure_air",
+        'source = "Data sheet" }]',
+        'source = "Data sheet", humidity = "85 %" }]',
+        "op 25, clock drop dry, humidity",
+        'a coat does not cure in air of 85 %; state that of the data sheet, such as "50 %"',
+    ),
+    (
+        "check_cure_air",
+        'windows = [{ latest = "30 min" }]',
+        'temperature = "77 degF", windows = [{ latest = "30 min" }]',
+        "op 20, clock pot life",
+        "no time of it is lengthened by cold or damp air; leave `temperature` and `humidity` out, or add `earliest`",
+    ),
+    (
         "check_window_order",
         '{ latest = "1 h" }',
         "{ }",

@@ -18,6 +18,7 @@ from pathlib import Path
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.counting.commands import Dispose, MarkedPieces
+from floor.batch.gates.room_air import ReadAir
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch
 from floor.batch.run import Run
 from floor.checklist.loading import compute_checklist_digest, list_shipped_checklists, load_checklist
@@ -28,6 +29,7 @@ from floor.shop.maintenance import receive_batch, review_bundle, send_batch
 from floor.shop.program_files import prepare_reading
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import edited
+from tests.batch.test_cure_air import CURE, STATED
 from tests.batch.test_kinds import everything_once
 from tests.records.state import states
 from tests.shop.programmed import EDITS, LINE, PROGRAM
@@ -110,8 +112,23 @@ def programs(folder: Path) -> None:
     shop.close()
 
 
+def rooms(folder: Path) -> None:
+    """A batch whose coat cures in a room that is read: cold at first, then warm."""
+    clock = ManualClock(MONDAY)
+    shop = _shop(folder / "shop", clock)
+    opening = OpenBatch(shop.find_next_id(), edited((CURE, STATED)), "digest", "part.toml", 4, 4)
+    hand = SimulatedOperator(shop, shop.open_batch(opening, "AA").id, "AA", clock, second="LL")
+    load = hand.form(10)
+    hand.work(load)
+    hand.work(load)
+    for air, humidity in (("14", "65"), ("24", "45")):
+        hand.do(ReadAir(air, humidity))
+        clock.forward(4 * 3600)
+    shop.close()
+
+
 SHOPS: dict[str, Callable[[Path], None]] = {
-    made.__name__: made for made in (order, demo, pins, struts, kinds, away, programs)
+    made.__name__: made for made in (order, demo, pins, struts, kinds, away, programs, rooms)
 }
 
 

@@ -254,6 +254,7 @@ FORMS: dict[str, Opens] = {
     "walk/disturbances change_station_service": Walk(
         lambda screen, place: disturbances.change_station_service(screen, place.id, screen.current_run.station)
     ),
+    "walk/disturbances ask_room_air": Walk(lambda screen, place: disturbances.ask_room_air(screen, place.id)),
     "walk/disturbances ask_paper_time": Walk(lambda screen, place: disturbances.ask_paper_time(screen)),
     "walk/disturbances ask_cycle_stop": Walk(
         lambda screen, place: disturbances.ask_cycle_stop(screen, place.id, screen.current_run, "tool broke")

@@ -12,6 +12,7 @@ __all__ = [
     "program_check",
     "program_findings",
     "proof_readers",
+    "room_air",
     "setup_sheet",
     "soak_outcome",
     "soak_readings",

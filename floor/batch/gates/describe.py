@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from floor.batch.describe_registry import describes, format_line_title
 from floor.batch.events import (
+    AirRead,
     BeforeDecided,
     ClockConfirmed,
     LotOpened,
@@ -18,9 +19,11 @@ from floor.batch.events import (
 from floor.batch.gates.check_values import format_values
 from floor.batch.gates.program_findings import describe_program_finding, sort_findings
 from floor.batch.gates.proof_remarks import describe_proof_remarks
+from floor.batch.gates.room_air import list_air_fields
 from floor.batch.state import Batch
 from floor.checklist.gates import Gate
 from floor.checklist.operation import Do
+from floor.checklist.units import find_temperature_scale
 from floor.text import format_count
 
 
@@ -45,6 +48,13 @@ def _gate(batch: Batch, event: Proved) -> Gate | None:
     run = batch.runs.get(event.run)
     step = batch.find_operation(run).step(event.line) if run else None
     return None if isinstance(step, Do) else step
+
+
+@describes(AirRead)
+def _air_read(batch: Batch, event: AirRead) -> str:
+    ask, _ = list_air_fields(batch.checklist)
+    air = find_temperature_scale(ask.unit).from_celsius(event.temperature)
+    return f"room air {air:.4g} {ask.unit}, {event.humidity:g} %"
 
 
 @describes(ProgramRead)

@@ -63,6 +63,16 @@ class ProgramRead(OfRun):
     """How many findings more there were."""
 
 
+@register_event("air_read", "gates")
+class AirRead(Event):
+    """The air of the room was measured, besides the checks that ask for it."""
+
+    temperature: float
+    """°C."""
+    humidity: float
+    """Relative, percent."""
+
+
 @register_event("lot_opened", "gates")
 class LotOpened(Event):
     what: str

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from floor.batch.events import (
+    AirRead,
     ClockConfirmed,
     ProgramRead,
     Proved,
@@ -18,8 +19,10 @@ from floor.batch.gates.judge import judge_gate
 from floor.batch.gates.offset_history import record_probed
 from floor.batch.gates.offset_users import is_offset_set_anew
 from floor.batch.gates.program_findings import sort_findings
+from floor.batch.gates.room_air import record_air
 from floor.batch.open_items import Waiver
 from floor.batch.proof import (
+    AirReading,
     LineMark,
     LotKey,
     OffsetKey,
@@ -33,7 +36,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import confirm_jumps
 from floor.batch.walk.fold import start_clocks
-from floor.checklist.gates import LotRecorded, Measured
+from floor.checklist.gates import AirMeasured, LotRecorded, Measured
 from floor.checklist.operation import Do
 from floor.entry import Entry
 
@@ -52,6 +55,8 @@ def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
         record_lot(batch, key.what, event.values["lot"], event.values.get("use_by"), entry, at)
     elif isinstance(step, LotRecorded) and step.per == "load":
         take_lot(batch, run, step, event.values["lot"])
+    if isinstance(step, AirMeasured):
+        record_air(batch, entry.seq, at, step, event.values)
     if isinstance(key, ToolKey):
         _load_tool(batch, run.station, key, event, at)
     if event.out and isinstance(step, Measured):
@@ -78,6 +83,11 @@ def _load_tool(batch: Batch, station: str, key: ToolKey, event: Proved, at: date
     known = batch.tools.get((station, key.tool))
     used = max(known.used if known else 0.0, event.worn)
     batch.tools[station, key.tool] = ToolState(event.values.get("length"), known.since if known else at, used)
+
+
+@handles(AirRead)
+def _air_read(batch: Batch, entry: Entry, event: AirRead, at: datetime) -> None:
+    batch.air.append(AirReading(entry.seq, at, event.temperature, event.humidity))
 
 
 @handles(ProgramRead)

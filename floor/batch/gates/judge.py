@@ -253,10 +253,7 @@ def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Momen
         )
     if ripe.status == "wait":
         assert ripe.opens is not None
-        left = format_span((ripe.opens - now.at).total_seconds())
-        return GateVerdict(
-            "wait", f"{clock.id} needs {left} more", f"ready {format_clock(ripe.opens, now.at)}", ripe.opens
-        )
+        return _wait_for(clock, ripe.opens, ripe.rate, now)
     if ripe.status == "late":
         return GateVerdict(
             "blocked",
@@ -267,6 +264,16 @@ def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Momen
     assert ripe.since is not None
     until = f", until {format_clock(ripe.closes, now.at)}" if ripe.closes else ""
     return GateVerdict("met", "", when=ripe.closes, evidence=f"since {format_clock(ripe.since, now.at)}{until}")
+
+
+def _wait_for(clock: Clock, opens: datetime, rate: float, now: Moment) -> GateVerdict:
+    """How long is left; in cold or damp air, as long as that stays."""
+    if not rate:
+        clear = "warm or dry the air, then record it (x)"
+        return GateVerdict("wait", f"{clock.id} stands still: the air is too cold or damp", clear, opens)
+    left = format_span((opens - now.at).total_seconds())
+    slowed = " in this cold or damp air" if rate < 1 else ""
+    return GateVerdict("wait", f"{clock.id} needs {left} more{slowed}", f"ready {format_clock(opens, now.at)}", opens)
 
 
 def describe_closed_window(batch: Batch, clock: Clock, load: int, pieces: Sequence[int], now: Moment) -> str:

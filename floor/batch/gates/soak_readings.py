@@ -176,7 +176,7 @@ def read_typed(gate: Soaked, text: str, span: WorkSpan) -> list[tuple[float, flo
     moments: list[tuple[float, float]] = []
     first, latest = span.start.replace(second=0, microsecond=0), span.end
     for clock, value, typed in reversed(found):
-        at = parse_typed_time(f"{clock:%H:%M:%S}", latest, past=True)
+        at = parse_typed_time(clock.isoformat(), latest, past=True)
         if at is None or at < first:
             raise _refuse_stray(clock, typed, moments, first, span)
         moments.append((at.timestamp(), scale.to_celsius(value)))
@@ -188,7 +188,7 @@ def _refuse_stray(
     clock: time, typed: str, later: Sequence[tuple[float, float]], first: datetime, span: WorkSpan
 ) -> Refused:
     """A time that is not of the cycle, or of it and entered before an earlier one."""
-    at = parse_typed_time(f"{clock:%H:%M:%S}", span.end, past=True)
+    at = parse_typed_time(clock.isoformat(), span.end, past=True)
     if at is not None and at >= first:
         after = _say(datetime.fromtimestamp(later[-1][0], span.now.tzinfo), span)
         return _refuse(f"{typed} stands before {after}", "enter them in order of time")

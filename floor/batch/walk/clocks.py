@@ -6,17 +6,19 @@ A dwell is measured between two entries, without the clock jumps in between (`fl
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from floor.batch.open_items import ClockJump
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import compute_largest_shift_since, compute_shift_since, list_clock_jumps
+from floor.batch.walk.cure_air import Opening, Slow, find_slowing
 from floor.batch.walk.shared_cycles import compute_cycle_seconds, compute_turn_seconds, count_turns_left, cut_until
 from floor.checklist.gates import Cured
 from floor.checklist.operation import Clock, Do, Window
 from floor.dataclass import dataclass
 from floor.entry import Moment
+from floor.wall import shift_time
 
 
 def convert_to_present_clock(batch: Batch, at: datetime, seq: int, now: Moment) -> datetime:
@@ -44,15 +46,6 @@ def compute_turn_due(batch: Batch, run: Run, line: str, now: Moment) -> datetime
     return shift_time(convert_to_present_clock(batch, run.started, run.started_seq, now), cut + run.stood)
 
 
-def shift_time(at: datetime, seconds: float) -> datetime:
-    """The time plus this span, capped at what every zone's calendar can show."""
-    first, last = datetime(2, 1, 1, tzinfo=at.tzinfo), datetime(9998, 12, 31, tzinfo=at.tzinfo)
-    try:
-        return min(max(at + timedelta(seconds=seconds), first), last)
-    except OverflowError:
-        return last if seconds > 0 else first
-
-
 @dataclass(frozen=True, slots=True)
 class Dwell:
     """How long a timer has run: least and most, in seconds."""
@@ -75,6 +68,8 @@ class Ripeness:
     closes: datetime | None = None
     since: datetime | None = None
     missing: int = 0
+    rate: float = 1.0
+    """wait: what a second is worth now; less than 1 where cold or damp air slows a cure, 0 where it stands still."""
 
 
 def _dwell(
@@ -92,36 +87,47 @@ def _dwell(
 
 
 def judge_windows(
-    windows: Iterable[Window], starts: Sequence[tuple[datetime, int]], jumps: Sequence[ClockJump], now: datetime
+    windows: Iterable[Window],
+    starts: Sequence[tuple[datetime, int]],
+    jumps: Sequence[ClockJump],
+    now: datetime,
+    slow: Slow | None = None,
 ) -> Ripeness:
-    """Judge the windows of a timer that started at these times (one per piece; not empty)."""
+    """Judge the windows of a timer that started at these times (one per piece; not empty), slowed by the air or not."""
     dwell, last, first = _dwell(starts, jumps, now)
-    opens: datetime | None = None
+    opens: Opening | None = None
     for window in sorted(windows, key=lambda window: window.earliest.base if window.earliest else 0.0):
         earliest = window.earliest.base if window.earliest else 0.0
         latest = window.latest.base if window.latest else None
         if latest is not None and dwell.most > latest:
             continue
-        if dwell.least >= earliest:
+        opening = _find_opening(last, earliest, slow)
+        if dwell.least >= earliest and (slow is None or opening.at <= now):
             closes = None if latest is None else shift_time(first, latest)
             return Ripeness("open", closes=closes, since=last)
-        starts_at = shift_time(last, earliest)
-        opens = starts_at if opens is None else min(opens, starts_at)
-    return Ripeness("wait" if opens else "late", opens=opens, since=last)
+        opens = opening if opens is None else min(opens, opening)
+    if opens is None:
+        return Ripeness("late", since=last)
+    return Ripeness("wait", opens=opens.at, since=last, rate=opens.rate)
+
+
+def _find_opening(last: datetime, earliest: float, slow: Slow | None) -> Opening:
+    return Opening(shift_time(last, earliest)) if slow is None or not earliest else slow(last, earliest)
 
 
 def judge_clock(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> Ripeness:
     """Where a timer of the batch stands for these pieces."""
     jumps = list_clock_jumps(batch, now)
+    slow = find_slowing(batch, clock, jumps, now.at)
     if clock.per == "batch":
         start = batch.batch_clocks.get(clock.id)
         if start is None:
             return Ripeness("not started")
-        return judge_windows(clock.windows, _both(batch, clock, (), [start]), jumps, now.at)
+        return judge_windows(clock.windows, _both(batch, clock, (), [start]), jumps, now.at, slow)
     starts = _starts(batch, clock, pieces)
     if len(starts) < len(pieces) or not starts:
         return Ripeness("not started", missing=len(pieces) - len(starts))
-    return judge_windows(clock.windows, _both(batch, clock, pieces, starts), jumps, now.at)
+    return judge_windows(clock.windows, _both(batch, clock, pieces, starts), jumps, now.at, slow)
 
 
 def find_pieces_to_cure(batch: Batch, gate: Cured, op: int, pieces: Sequence[int]) -> tuple[int, ...]:
@@ -157,10 +163,12 @@ def compute_window_spans(
     starts = _starts(batch, clock, pieces)
     if not starts:
         return []
-    _, last, first = _dwell(_both(batch, clock, pieces, starts), list_clock_jumps(batch, now), now.at)
+    jumps = list_clock_jumps(batch, now)
+    slow = find_slowing(batch, clock, jumps, now.at)
+    _, last, first = _dwell(_both(batch, clock, pieces, starts), jumps, now.at)
     found = []
     for window in clock.windows:
-        opens = shift_time(last, window.earliest.base if window.earliest else 0.0)
+        opens = _find_opening(last, window.earliest.base if window.earliest else 0.0, slow).at
         closes = shift_time(first, window.latest.base) if window.latest else None
         if closes is None or opens <= closes:
             found.append((opens, closes))

@@ -19,7 +19,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, describe_lack_of_room
 from floor.batch.stations.station_choice import open_stations, refuse_station, set_up_for_another
-from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, shift_time
+from floor.batch.walk.clocks import compute_planned_end, compute_turn_due
 from floor.batch.walk.clocks_before_next_run import find_binding_clocks
 from floor.batch.walk.next_run import find_next_run
 from floor.batch.walk.shared_cycles import find_open_runs_in_cycle, format_carriers
@@ -29,6 +29,7 @@ from floor.checklist.operation import BEFORE_CYCLE
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_clock, format_count, format_span, with_article
+from floor.wall import shift_time
 
 Urgency = Literal["overdue", "now", "soon", "later", "blocked"]
 Destination = Literal[

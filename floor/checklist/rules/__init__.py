@@ -71,6 +71,7 @@ RELIED_ON: tuple[Rule, ...] = (
     names.check_rework_targets,
     clocks.check_clock_starts,
     clocks.check_cured_gates,
+    clocks.check_cure_air,
     turning_over.check_stand_and_resume,
     *reworking.RELIED_ON,
     *soaking.RELIED_ON,

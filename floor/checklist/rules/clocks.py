@@ -12,6 +12,7 @@ from floor.checklist.model import Checklist
 from floor.checklist.operation import BEFORE_CYCLE, PHASES, Clock, Do, Operation, Window
 from floor.checklist.rules.names import iterate_steps
 from floor.checklist.run_time_left import compute_remaining
+from floor.figures.drying import MOST_HUMID
 
 EVENTS = ("start", "end", "release")
 """What starts a clock besides a step: cycle start, cycle end, release of the run."""
@@ -55,6 +56,21 @@ def check_window_order(checklist: Checklist) -> Iterator[Finding]:
 
 def _earliest(window: Window) -> float:
     return window.earliest.base if window.earliest else 0.0
+
+
+def check_cure_air(checklist: Checklist) -> Iterator[Finding]:
+    """The air that a clock's times hold for is air in which a coat cures, and there is a time to lengthen."""
+    for i, operation in enumerate(checklist.operations):
+        for j, clock in enumerate(operation.clocks):
+            if clock.temperature is None and clock.humidity is None:
+                continue
+            at: Path = ("operations", i, "clocks", j)
+            if all(window.earliest is None for window in clock.windows):
+                wrong = "no time of it is lengthened by cold or damp air"
+                yield Finding(at, wrong, "leave `temperature` and `humidity` out, or add `earliest`")
+            if clock.humidity is not None and clock.humidity.base >= MOST_HUMID:
+                wrong = f"a coat does not cure in air of {clock.humidity}"
+                yield Finding((*at, "humidity"), wrong, 'state that of the data sheet, such as "50 %"')
 
 
 def _latest(window: Window) -> float:
@@ -164,5 +180,5 @@ def _said(seconds: float) -> str:
     return f"{seconds / 60:.3g} min" if seconds < 3600 else f"{seconds / 3600:.3g} h"
 
 
-RULES = (check_clock_starts, check_window_order, check_cured_gates, check_cycles_fit_windows)
+RULES = (check_clock_starts, check_window_order, check_cured_gates, check_cycles_fit_windows, check_cure_air)
 ADVISED = (check_windows_outlast_work,)

@@ -8,6 +8,7 @@ from typing import cast
 
 from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.gates.offset_users import list_offset_owners
+from floor.batch.gates.room_air import ReadAir, has_cure_by_air, list_air_fields
 from floor.batch.run import Run
 from floor.batch.stations.commands import Disturb
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
@@ -32,6 +33,7 @@ from floor.wall import (
 
 SERVICE = "service"
 PAPER = "paper"
+AIR = "air"
 FROM_PAPER = "enter work done on paper during an outage"
 WHY = ("broken down, maintenance called", "planned maintenance", "waiting for parts")
 
@@ -85,6 +87,21 @@ def change_station_service(screen: FloorScreen, batch_id: str, station: str) -> 
             lambda _: screen.say(f"{name} is in service"),
             outage.said(now),
         )
+
+
+def ask_room_air(screen: FloorScreen, batch_id: str) -> None:
+    """Ask for the air of the room; the cures that state theirs follow it from now on."""
+    fields = [
+        FieldSpec(ask.name, ask.label, needed=True, number=True, unit=ask.unit, hint=ask.unit, longest=ask.longest)
+        for ask in list_air_fields(screen.session.batch(batch_id).checklist)
+    ]
+    screen.ask_and_give(
+        batch_id,
+        "Room air, where the coat cures",
+        fields,
+        lambda given: ReadAir(given["air"], given["humidity"]),
+        lambda _: screen.update_all(),
+    )
 
 
 def ask_paper_time(screen: FloorScreen) -> None:
@@ -187,6 +204,8 @@ def ask_disturbance(screen: RunFrame, batch_id: str, run: Run) -> None:
             screen.floor.push_screen(which, rezeroed)
         elif what == PAPER:
             ask_paper_time(screen)
+        elif what == AIR:
+            ask_room_air(screen, batch_id)
         elif what == SERVICE:
             change_station_service(screen, batch_id, run.station)
         elif what == "anew":
@@ -219,6 +238,8 @@ def ask_disturbance(screen: RunFrame, batch_id: str, run: Run) -> None:
             else "out of service: broken, or under maintenance",
         )
     )
+    if has_cure_by_air(checklist):
+        choices.append(Choice(AIR, "room air measured: cold or damp air slows a cure"))
     choices.append(Choice(PAPER, FROM_PAPER))
     text = "Goes on the record. Checks it affects must be repeated."
     screen.floor.push_screen(ChoiceDialog(title, choices, text, acts=True), happened)
