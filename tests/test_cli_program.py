@@ -201,3 +201,47 @@ def test_an_operation_that_is_not_there_is_said(
     Path("O1.nc").write_text(RIGHT)
     assert main(["program", "O1.nc", *more]) == Exit.CANNOT
     assert said in capsys.readouterr().err
+
+
+def test_what_was_compared_is_said_where_nothing_is_found(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    checklist, program = tmp_path / "part.toml", tmp_path / "O0710.nc"
+    checklist.write_text(PART)
+    program.write_text(RIGHT)
+
+    assert main(["program", str(program), "--checklist", str(checklist)]) == Exit.FINE
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Compared op 10 Mill the groove: units mm; offset G54; coolant flood; top of the work Z 0 mm; " in said
+    assert "lowest Z -3.2 mm; travel in X -1 mm to 80 mm; travel in Y -1 mm to 60 mm; " in said
+    assert "T1 speed, feed, plunge; " in said
+    assert "Not stated T1 kind, depth, " in said
+    assert said.endswith("0 findings")
+
+    assert main(["program", str(program), "--checklist", str(checklist), "--json"]) == Exit.FINE
+    told = json.loads(capsys.readouterr().out)["compared"]
+    assert (told["name"], told["expected"]["coolant"], told["expected"]["work"]) == (
+        "op 10 Mill the groove",
+        "flood",
+        {"top": 0.0, "rapid_low": 0.0},
+    )
+
+
+def test_limits_left_open_are_said_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    checklist, program = tmp_path / "part.toml", tmp_path / "O0710.nc"
+    limits = PART[PART.index("program_limits = {") : PART.index('coolant = "flood"')]
+    checklist.write_text(PART.replace(limits, 'program_limits = { x_low = "-1 mm", rapid_z_low = "-2 mm" }\n'))
+    program.write_text(RIGHT)
+
+    assert main(["program", str(program), "--checklist", str(checklist)]) == Exit.FINE
+    said = " ".join(capsys.readouterr().out.split())
+    assert "rapids down to Z -2 mm; travel in X -1 mm to any;" in said
+    assert "Not stated lowest Z, travel in Y, T1 kind" in said
+
+
+def test_a_note_is_no_finding(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Radius compensation is ordinary."""
+    file.write_text(MILLED.replace("X40. F1200.", "G41 D3 X40. F1200.").replace("G1 X60. Y30.", "G40 G1 X60. Y30."))
+    assert main(["program", str(file)]) == Exit.FINE
+    said = capsys.readouterr().out
+    assert (
+        "0 findings\n1 note\n  line 11: G41: the control shifts the path by the radius; travel is as written\n" in said
+    )

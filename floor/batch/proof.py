@@ -103,9 +103,10 @@ class Proof:
 
 
 class OffsetPlace(NamedTuple):
-    """Where a carrier sits: offsets probed there are alike."""
+    """Where a carrier sits, for one operation, as work turned over is higher or lower: offsets there are alike."""
 
     station: str
+    op: int
     carrier: str
     number: int
     offset: str

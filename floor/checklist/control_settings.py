@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any, get_args
 
 from floor.checklist.units import EXAMPLES, read_measure
@@ -52,6 +52,15 @@ def read_settings(given: Iterable[str]) -> Dialect:
             names = ", ".join([*choices, RAPID, TOOL_CHANGE])
             raise SettingRefused(f'"{text}" is not a setting', f"choose from {names}, or an M-code as M71=air")
     return Dialect(**read, m_codes=tuple(media.items()))
+
+
+def read_control(control: Mapping[str, str], more: Iterable[str] = ()) -> Dialect:
+    """The dialect by a station's ``control``, and by settings that take precedence over it.
+
+    Raises:
+        SettingRefused: a name or value that is none.
+    """
+    return read_settings([*(f"{name}={value}" for name, value in control.items()), *more])
 
 
 def _choose(text: str, value: str, choices: tuple[Any, ...]) -> Any:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from floor.checklist.control_settings import read_settings
+from floor.checklist.control_settings import read_control
 from floor.checklist.equipment import Tool
 from floor.checklist.gates import Probed, WorkHeld
 from floor.checklist.model import Checklist
@@ -14,9 +14,6 @@ from floor.checklist.units import Measure
 if TYPE_CHECKING:  # opening a shop reads no program
     from floor.evidence.nc.against_card import ExpectedProgram
     from floor.evidence.nc.tools_against_card import ExpectedTool, Limits
-
-ANYWHERE = 1e9
-"""Beyond the travel of any machine, in mm."""
 
 
 def expect_program(checklist: Checklist, operation: Operation, offset: str = "", sha256: str = "") -> ExpectedProgram:
@@ -57,8 +54,7 @@ def _find_only_offset(operation: Operation) -> str | None:
 
 
 def _has_air_code(checklist: Checklist, operation: Operation) -> bool:
-    control = checklist.station(operation.station).control
-    dialect = read_settings(f"{name}={value}" for name, value in control.items())
+    dialect = read_control(checklist.station(operation.station).control)
     return any(medium == "air" for _, medium in dialect.m_codes)
 
 
@@ -88,6 +84,8 @@ def _base(measure: Measure | None) -> float | None:
 
 
 def _span(low: Measure | None, high: Measure | None) -> Limits | None:
+    from floor.evidence.nc.against_card import ANYWHERE
+
     if low is None and high is None:
         return None
     return -ANYWHERE if low is None else low.base, ANYWHERE if high is None else high.base

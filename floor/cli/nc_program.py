@@ -41,24 +41,24 @@ def add_program_command(commands: Commands) -> None:
 
 
 def _program(args: argparse.Namespace) -> int:
-    from floor.checklist.control_settings import SettingRefused, read_settings
+    from floor.checklist.control_settings import SettingRefused, read_control, read_settings
     from floor.checklist.expected_program import expect_program
     from floor.cli.progress import ProgressLine
     from floor.evidence.nc.against_card import find_program_faults
     from floor.evidence.nc.finding_kinds import NOTES
     from floor.evidence.nc.reader import read_program
-    from floor.evidence.nc.report import write_program_json, write_program_text
+    from floor.evidence.nc.report import Comparison, write_program_json, write_program_text
     from floor.evidence.nc.summary import Work
     from floor.shop.program_files import iter_bytes
 
     try:
-        checklist, operation = _find_operation(args)
-        station = checklist.station(operation.station) if checklist is not None and operation is not None else None
-        control = [f"{name}={value}" for name, value in station.control.items()] if station is not None else []
-        dialect = read_settings([*control, *args.settings])
-        expected = None
-        if checklist is not None and operation is not None:
+        found_in = _find_operation(args)
+        dialect, compared = read_settings(args.settings), None
+        if found_in is not None:
+            checklist, operation = found_in
+            dialect = read_control(checklist.station(operation.station).control, args.settings)
             expected = replace(expect_program(checklist, operation, args.offset.upper()), file_name=args.file.name)
+            compared = Comparison(f"op {operation.op} {operation.title}", expected)
     except SettingRefused as error:
         print_error(str(error))
         return Exit.USAGE
@@ -70,28 +70,28 @@ def _program(args: argparse.Namespace) -> int:
             args.file.name,
             dialect,
             progress=lambda done: line(min(done / size, 1.0), f"{done / 1e6:.0f} MB"),
-            work=expected.work if expected is not None else Work(),
+            work=compared.expected.work if compared is not None else Work(),
         )
     except OSError as error:
         raise CommandError(f"the program cannot be read: {format_error(error)}") from error
     finally:
         line.clear()
-    found = summary.findings if expected is None else find_program_faults(summary, expected)
+    found = summary.findings if compared is None else find_program_faults(summary, compared.expected)
     if args.json:
-        print_json(write_program_json(summary, found))
+        print_json(write_program_json(summary, found, compared))
     else:
-        print_text(write_program_text(summary, found).rstrip("\n"))
+        print_text(write_program_text(summary, found, compared).rstrip("\n"))
     return Exit.WRONG if any(one.kind not in NOTES for one in found) else Exit.FINE
 
 
-def _find_operation(args: argparse.Namespace) -> tuple[Checklist | None, Operation | None]:
+def _find_operation(args: argparse.Namespace) -> tuple[Checklist, Operation] | None:
     """The operation that the program is for; none where no checklist is named."""
     from floor.checklist.loading import load_checklist
 
     if args.checklist is None:
         if args.op is not None:
             raise CommandError("--op needs --checklist FILE")
-        return None, None
+        return None
     loaded = load_checklist(args.checklist)
     if loaded.checklist is None:
         raise CommandError(f"{args.checklist} cannot be used: floor check {args.checklist} lists why")

@@ -88,7 +88,7 @@ def prepare_reading(folder: Path, batch: Batch, run: Run, line: str) -> ProgramR
     Raises:
         Refused: no such file.
     """
-    from floor.checklist.control_settings import read_settings
+    from floor.checklist.control_settings import read_control
     from floor.checklist.expected_program import expect_program
 
     operation, station = batch.find_operation(run), batch.checklist.station(run.station)
@@ -103,7 +103,7 @@ def prepare_reading(folder: Path, batch: Batch, run: Run, line: str) -> ProgramR
         line,
         path,
         size,
-        read_settings(f"{name}={value}" for name, value in station.control.items()),
+        read_control(station.control),
         # Which offsets it must move in is judged for each run of the set-up.
         replace(
             expect_program(batch.checklist, operation, sha256=accepted.sha256 if accepted is not None else ""),

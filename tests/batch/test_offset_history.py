@@ -93,11 +93,21 @@ def test_three_say_nothing() -> None:
     assert bench.line(load, PROBE).state == "done"
 
 
+def test_what_another_operation_probed_says_nothing() -> None:
+    """Work turned over sits at another height."""
+    bench = probed(USUAL)
+    bench.state.probed = {place._replace(op=20): said for place, said in bench.state.probed.items()}
+    load = at_probe(bench)
+    probe(bench, load, 0.9)
+    assert bench.line(load, PROBE).state == "done"
+    assert {place.op for place in bench.state.probed} == {10, 20}
+
+
 def test_the_own_earlier_ones_count_before_those_of_the_siblings() -> None:
     """Pallet 1 sits half a millimeter higher than all others, and always has."""
     bench = open_bench(wide)
     load = at_probe(bench)
-    here = OffsetPlace("mill", "pallet", 1, "G54")
+    here = OffsetPlace("mill", 10, "pallet", 1, "G54")
     bench.state.probed[here] = [ProbedValues(1, 90 + n, {"Z": 0.5 + 0.01 * (n % 2)}) for n in range(8)]
     for number in range(2, 10):
         bench.state.probed[here._replace(number=number)] = [ProbedValues(1, 99, {"Z": 0.01 * (number % 2)})]

@@ -31,14 +31,14 @@ class UnusualOffset(NamedTuple):
 
 def record_probed(batch: Batch, run: Run, offset: str, seq: int, values: Mapping[str, Any]) -> None:
     """Keep what was probed of a run's carrier."""
-    place = _place(batch.loads[run.load], run.station, offset)
+    place = _place(batch, run, offset)
     batch.probed.setdefault(place, []).append(ProbedValues(seq, run.load, dict(values)))
 
 
 def list_unusual_offsets(batch: Batch, run: Run, gate: Probed, proof: Proof) -> list[UnusualOffset]:
     """The values of a proof that are out of the band of the last ones, by robust statistics."""
     load = batch.loads[run.load]
-    own, siblings = _list_earlier(batch, _place(load, run.station, gate.offset), proof.seq)
+    own, siblings = _list_earlier(batch, _place(batch, run, gate.offset), proof.seq)
     if not own and not siblings:
         return []
     found = []
@@ -62,8 +62,9 @@ def _list_earlier(batch: Batch, here: OffsetPlace, seq: int) -> tuple[list[Probe
     return [one for one in batch.probed.get(here, ()) if one.seq < seq], siblings
 
 
-def _place(load: Load, station: str, offset: str) -> OffsetPlace:
-    return OffsetPlace(station, load.carrier, load.carrier_number, offset)
+def _place(batch: Batch, run: Run, offset: str) -> OffsetPlace:
+    load = batch.loads[run.load]
+    return OffsetPlace(run.station, run.op, load.carrier, load.carrier_number, offset)
 
 
 def _judge(

@@ -6,8 +6,10 @@ import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
 
+from floor.dataclass import dataclass
+from floor.evidence.nc.against_card import ANYWHERE, ExpectedProgram
 from floor.evidence.nc.describe import describe_finding, describe_reason, format_length, format_number
-from floor.evidence.nc.finding_kinds import Finding
+from floor.evidence.nc.finding_kinds import NOTES, Finding
 from floor.evidence.nc.summary import (
     CoolantUse,
     CycleTime,
@@ -19,7 +21,9 @@ from floor.evidence.nc.summary import (
     Travel,
     Word,
 )
+from floor.evidence.nc.tools_against_card import ExpectedTool
 from floor.evidence.nc.units import Units
+from floor.figures.cutting.card import ToolKind
 from floor.text import format_count, format_span, wrap_text
 
 _COMMENTS = 5
@@ -31,8 +35,19 @@ _LEFT_OUT = {
 }  # fmt: skip
 
 
-def write_program_text(summary: ProgramSummary, findings: Sequence[Finding], units: Units | None = None) -> str:
-    """The program's facts, then every finding with its line.
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """What a program was compared with."""
+
+    name: str
+    """``op 10 Mill the top``."""
+    expected: ExpectedProgram
+
+
+def write_program_text(
+    summary: ProgramSummary, findings: Sequence[Finding], compared: Comparison | None = None, units: Units | None = None
+) -> str:
+    """The program's facts, what it was compared with, then every finding with its line.
 
     Args:
         units: units of lengths; default: the program's.
@@ -47,11 +62,24 @@ def write_program_text(summary: ProgramSummary, findings: Sequence[Finding], uni
     if summary.holes_left_out:
         lines += ["", f"Cycles      and {format_count(summary.holes_left_out, 'hole')} more, not listed"]
     lines += ["", *_write_time(summary.cycle_time, shown)]
-    lines += ["", format_count(len(findings), "finding")]
-    lines += [line for finding in findings for line in _write_finding(finding, shown)]
-    if summary.findings_left_out:
-        lines.append(f"  and {summary.findings_left_out} more of other words")
+    lines += _write_compared(compared, shown) if compared is not None else []
+    lines += ["", *_write_findings(summary, findings, shown)]
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _write_findings(summary: ProgramSummary, findings: Sequence[Finding], units: Units) -> Iterator[str]:
+    """What is wrong, then what is only good to know."""
+    faults = [one for one in findings if one.kind not in NOTES]
+    notes = [one for one in findings if one.kind in NOTES]
+    yield format_count(len(faults), "finding")
+    for finding in faults:
+        yield from _write_finding(finding, units)
+    if summary.findings_left_out:
+        yield f"  and {summary.findings_left_out} more of other words"
+    if notes:
+        yield format_count(len(notes), "note")
+    for finding in notes:
+        yield from _write_finding(finding, units)
 
 
 def _write_finding(finding: Finding, units: Units) -> list[str]:
@@ -60,12 +88,58 @@ def _write_finding(finding: Finding, units: Units) -> list[str]:
     return wrap_text(describe_finding(finding, units) + again, f"  {where}", "    ")
 
 
-def write_program_json(summary: ProgramSummary, findings: Sequence[Finding]) -> str:
+def _write_compared(compared: Comparison, units: Units) -> Iterator[str]:
+    """What was compared, so that nothing found says what was looked at, and what the card leaves open."""
+    said = list(_list_compared(compared.expected, units))
+    stated = "; ".join(f"{name} {value}" for name, value in said if value)
+    yield ""
+    yield from wrap_text(f"{compared.name}: {stated}", f"{'Compared':<12}")
+    left = [name for name, value in said if not value]
+    if left:
+        yield from wrap_text(", ".join(left), f"{'Not stated':<12}")
+
+
+def _list_compared(expected: ExpectedProgram, units: Units) -> Iterator[tuple[str, str]]:
+    """(what, the card's value); empty if the card does not say."""
+    work = expected.work
+    yield "units", expected.units
+    yield "offset", expected.offset or ""
+    yield "coolant", expected.coolant or ("dry, by the hold-down" if expected.holds_dry else "")
+    yield "top of the work", f"Z {format_length(work.top, units)}"
+    if work.rapid_low != work.top:
+        yield "rapids", f"down to Z {format_length(work.rapid_low, units)}"
+    yield "lowest Z", "" if expected.lowest_z is None else format_length(expected.lowest_z, units)
+    for axis, limits in (("X", expected.travel_x), ("Y", expected.travel_y)):
+        ends = ["any" if abs(end) >= ANYWHERE else format_length(end, units) for end in limits or ()]
+        yield f"travel in {axis}", " to ".join(ends)
+    for tool in expected.tools or ():
+        yield from _list_tool(tool)
+
+
+def _list_tool(tool: ExpectedTool) -> Iterator[tuple[str, str]]:
+    """What of a tool is compared, and what its card leaves open."""
+    card = _list_card(tool)
+    yield f"T{tool.number}", ", ".join(name for name, stated in card if stated) or "by number only"
+    left = ", ".join(name for name, stated in card if not stated)
+    if left:
+        yield f"T{tool.number} {left}", ""
+
+
+def _list_card(tool: ExpectedTool) -> list[tuple[str, bool]]:
+    """What a tool's card may state, and whether it does; of a tap its pitch, of other holes no plunge."""
+    tap, holes = tool.kind is ToolKind.TAP, tool.kind is not None and tool.kind.makes_holes
+    found = [("kind", tool.kind is not None), ("speed", tool.speed is not None), ("feed", tool.feed is not None)]
+    found += [] if holes else [("plunge", tool.plunge is not None)]
+    return found + [("pitch", tool.pitch is not None) if tap else ("depth", tool.depth is not None)]
+
+
+def write_program_json(summary: ProgramSummary, findings: Sequence[Finding], compared: Comparison | None = None) -> str:
     """Everything, lengths in mm, feeds in mm/min; each finding with its sentence.
 
     ``format`` is raised if a field ever has to change.
     """
     whole = {"format": 1, **asdict(summary)}
+    whole["compared"] = None if compared is None else asdict(compared)
     whole["findings"] = [{**asdict(one), "sentence": describe_finding(one)} for one in findings]
     return json.dumps(whole, indent=2, ensure_ascii=False)
 
