@@ -22,10 +22,10 @@ def read(file: Path) -> Checklist:
 
 CHECKLISTS = {file.stem: read(file) for file in list_shipped_checklists()}
 VERBS = re.compile(
-    "Abrade|Aim|Bag|Blast|Blow|Break|Brush|Cast|Clamp|Close|Compare|Confirm|Count|Cover|Degrease|Draw|Dress|Drop|Feel"
+    "Abrade|Aim|Bag|Blast|Blow|Break|Brush|Cast|Clamp|Close|Compare|Confirm|Count|Cover|Degrease|Draw|Dress|Drop|Feel|File"
     "|Hang|Indicate|Keep|Lay|Leave|Level|Lock|Look|Lower|Mark|Measure|Mix|Mount|Open|Pack|Plug|Pour|Press|Prick|Pull|Push"
     "|Reach|Read|Rinse|Rub|Run|Saw|Scrape|Scribe|Seat|Set|Shut|Sleeve|Spray|Spread|Stand|Stop|Tag|Take|Tap|Tighten|Titrate|Try"
-    "|Turn|Vacuum|Wait|Wash|Watch|Wet|Wet-sand|Wipe"
+    "|Turn|Vacuum|Vent|Wait|Wash|Watch|Wet|Wet-sand|Wipe"
 )
 each = pytest.mark.parametrize("checklist", CHECKLISTS.values(), ids=CHECKLISTS)
 PLATE, PIN, STRUT = (CHECKLISTS[name] for name in ("thermal-break-plate", "metering-pin", "bonded-strut"))
