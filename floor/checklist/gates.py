@@ -164,6 +164,8 @@ class Cured(_Gate):
     once: bool = False
     """Whether reworked pieces may skip it if they passed here since the clock started.
     """
+    until: Id = ""
+    """Step by which the work of its window is done; left out, every step that follows in the same phase."""
 
     @property
     def is_for_work(self) -> bool:

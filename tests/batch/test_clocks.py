@@ -31,7 +31,7 @@ from floor.checklist.gates import Cured
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Do, Window
 from floor.checklist.units import Measure
-from tests.batch.factory import Bench, open_bench, part
+from tests.batch.factory import Bench, edited, open_bench, part
 
 H = 3600.0
 T0 = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
@@ -468,6 +468,27 @@ def test_a_window_that_was_hit_does_not_close_behind_the_work() -> None:
     assert current is not None
     assert current.kind == "count"
     assert bench.hand().work(load)
+
+
+def test_a_window_is_over_with_the_step_that_it_names() -> None:
+    """Into the first rinse in time; how long the rinse takes is another matter (common practice, no source)."""
+
+    coat = 'do = "Brush the coat on", id = "coat", at = "load", skip = false },'
+
+    def rinsed() -> Checklist:
+        return edited(
+            ('clock = "pot life", at = "load" }', 'clock = "pot life", until = "coat", at = "load" }'),
+            (coat, coat + '\n  { do = "Let it level", at = "load" },'),
+        )
+
+    bench = open_bench(rinsed)
+    load = bench.form(10)
+    assert bench.hand().work(load)
+    bench.hand().work(load, stop=lambda line: line.title == "Let it level")
+    bench.clock.forward(3 * 3600)
+    current = bench.walk(load).current
+    assert current is not None
+    assert current.title == "Let it level"
 
 
 def test_a_window_that_closes_before_its_work_is_done_blocks() -> None:

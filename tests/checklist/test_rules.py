@@ -419,6 +419,20 @@ CASES = [
     (
         "check_cured_gates",
         'clock = "pot life" }',
+        'clock = "pot life", until = "fil" }',
+        "op 20, step 2 (cured), until",
+        'did you mean "fill"?',
+    ),
+    (
+        "check_cured_gates",
+        'clock = "pot life" }',
+        'clock = "pot life", until = "mix" }',
+        "op 20, step 2 (cured), until",
+        'no step after it in the same phase of op 20 is called "mix"',
+    ),
+    (
+        "check_cured_gates",
+        'clock = "pot life" }',
         'clock = "cure" }',
         "op 20, step 2 (cured), clock",
         "cannot have started here",

@@ -129,7 +129,7 @@ def test_a_lock_is_tried_and_taken_off_where_it_was_put_on(checklist: Checklist)
         if not any(step.title().startswith("Lock ") for step in setup):
             continue
         on = place(operation, "^Lock ")
-        off = place(operation, "[Tt]ake the lock off")
+        off = place(operation, "(?i)take the lock off")
         tried = walked(operation)[on]
         assert isinstance(tried, Confirmed)
         assert tried.detail == "Then try the start key: nothing moves", operation.op

@@ -19,7 +19,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end, judge_clock
 from floor.batch.walk.long_breaks import LONG_BREAK, needs_person
 from floor.batch.walk.shared_cycles import format_carriers, list_other_runs_in_cycle
-from floor.checklist.gates import Gate, Phase
+from floor.checklist.gates import Cured, Gate, Phase
 from floor.checklist.model import SIGNAL_WORDS, Caution
 from floor.checklist.operation import BEFORE_CYCLE, Do, Operation
 from floor.dataclass import dataclass
@@ -269,21 +269,36 @@ def _add(
 
 
 def _behind(batch: Batch, run: Run) -> set[str]:
-    """Windows, mixes and checks of the air whose work is done: every step that follows in the same phase is marked.
+    """Windows, mixes and checks of the air whose work is done: every step that follows in the same phase is marked,
+    or the step is that a window names.
 
     They must hold while their work is done, not until the count.
     """
     found: set[str] = set()
     steps = batch.find_operation(run).numbered_steps
+    over = {step.clock for _, step in steps if isinstance(step, Cured) and step.until in run.marks}
     for phases in (BEFORE_CYCLE, ("cycle",), ("after",)):
         followed = done = False
         for key, step in reversed([pair for pair in steps if pair[1].at in phases]):
-            if followed and done and (step.while_running if isinstance(step, Do) else step.is_for_work):
+            if _is_work_done(run, step, over, followed and done):
                 found.add(key)
             if isinstance(step, Do):
                 done = (done or not followed) and _mark(batch, run, key, step) is not None
                 followed = True
     return found
+
+
+def _is_work_done(run: Run, step: Do | Gate, over: set[str], all_behind: bool) -> bool:
+    """
+    Args:
+        over: clocks whose work is done by the step that their window names.
+        all_behind: whether every step that follows in the phase is marked.
+    """
+    if isinstance(step, Do):
+        return bool(step.while_running) and (all_behind or step.while_running in over)
+    if isinstance(step, Cured) and step.until:
+        return step.until in run.marks
+    return step.is_for_work and all_behind
 
 
 def find_gates_no_longer_asked(batch: Batch, run: Run) -> set[str]:

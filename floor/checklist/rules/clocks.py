@@ -104,6 +104,16 @@ def _cured(checklist: Checklist, path: Path, operation: Operation, gate: Cured) 
     elif owner is operation and not _started_before(operation, clock, gate):
         wrong = f'clock "{gate.clock}" cannot have started here: it starts at "{clock.starts}"'
         yield Finding(at, wrong, "move the gate after that, or into a later operation")
+    if gate.until:
+        yield from _until(path, operation, gate)
+
+
+def _until(path: Path, operation: Operation, gate: Cured) -> Iterator[Finding]:
+    place = next(i for i, (_, step) in enumerate(operation.numbered_steps) if step is gate)
+    behind = [key for key, step in operation.numbered_steps[place + 1 :] if isinstance(step, Do) and step.at == gate.at]
+    if gate.until not in behind:
+        wrong = f'no step after it in the same phase of op {operation.op} is called "{gate.until}"'
+        yield Finding((*path, "until"), wrong, suggest_known_name(gate.until, behind))
 
 
 def _no_clock(checklist: Checklist, path: Path, name: str) -> Finding:
