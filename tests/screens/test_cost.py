@@ -97,7 +97,7 @@ def test_the_whole_order_costs_less_than_paper() -> None:
     costs = [cost(state, entry) for entry in entries]
     routine = [one for entry, one in zip(entries, costs, strict=True) if entry.kind in ROUTINE]
     assert all(one.seconds <= 4 and one.keys <= 3 for one in routine)
-    assert len(routine) > len(entries) / 2
+    assert len(routine) > 0.45 * len(entries), "the rest are values, counts and words"
     assert sum(one.seconds for one in costs) < sum(one.paper for one in costs)
     assert Counter(entry.kind for entry in entries)["released"] == len(state.runs)
 
