@@ -77,6 +77,18 @@ def _places(number: str) -> int:
     return len(number.partition(".")[2]) if "e" not in number.lower() else 0
 
 
+DryingStage = Literal[
+    "set-to-touch",
+    "dust-free",
+    "tack-free",
+    "dry-to-touch",
+    "dry-hard",
+    "dry-through",
+    "dry-to-recoat",
+    "print-free",
+]
+"""Stages of drying; those of `floor.figures.drying`, which opening a record does not load."""
+
 Disturbance = Literal["lifted", "tool changed", "rezeroed", "refixtured", "power lost"]
 """What can void a proof at a station: carrier lifted or re-seated, tool changed, re-zeroed, workholding changed, power
 lost.
@@ -166,10 +178,18 @@ class Cured(_Gate):
     """
     until: Id = ""
     """Step by which the work of its window is done; left out, every step that follows in the same phase."""
+    stage: DryingStage | None = None
+    """Stage of drying by ASTM D1640 that a test must show besides, once the window is open; none replaces the time."""
 
     @property
     def is_for_work(self) -> bool:
         return True
+
+    def asks(self) -> tuple[FormField, ...]:
+        return (FormField(name=STAGE, label="Stage reached, by test", short="stage"),) if self.stage is not None else ()
+
+    def hint(self) -> str:
+        return f"Wanted: {self.stage}; stages: {', '.join(get_args(DryingStage))}, or none" if self.stage else ""
 
     def title(self) -> str:
         return self.do or f"Wait for {self.clock}"
@@ -458,6 +478,10 @@ class AirMeasured(_Gate):
 
 READINGS = "readings"
 """The field of a soak for its readings."""
+STAGE = "stage"
+"""The field of a cure for the stage of drying that a test showed."""
+NO_STAGE = "none"
+"""What is entered there if the test showed none."""
 
 Gate = (
     Probed

@@ -220,41 +220,13 @@ class DryingStage(StrEnum):
 _IN_ORDER = tuple(DryingStage)[:6]
 
 
-@dataclass(frozen=True, slots=True)
-class StageObservation:
-    """What a test of a stage showed."""
+def is_stage_reached(wanted: str, shown: str) -> bool:
+    """Whether a coat that a test showed at a stage has reached the wanted one, both by name.
 
-    stage: DryingStage
-    at: float
-    """Seconds."""
-    reached: bool
-
-
-class StageEvidence(StrEnum):
-    """What observations show about a stage."""
-
-    REACHED = "reached"
-    NOT_REACHED = "not reached"
-    NOT_OBSERVED = "not observed"
-
-
-def judge_stage(wanted: DryingStage, observations: Sequence[StageObservation]) -> StageEvidence:
-    """Whether a coat has reached a stage, by the newest observation that bears on it.
-
-    A stage reached means the ones before it are; a stage not reached, the ones after it are not. Of two observations
-    at the same time, the one that holds back counts.
+    A stage reached means the ones before it in the order are.
     """
-    bearing = [one for one in observations if _bears_on(one, wanted)]
-    if not bearing:
-        return StageEvidence.NOT_OBSERVED
-    newest = max(bearing, key=lambda one: (one.at, not one.reached))
-    return StageEvidence.REACHED if newest.reached else StageEvidence.NOT_REACHED
-
-
-def _bears_on(observation: StageObservation, wanted: DryingStage) -> bool:
-    if observation.stage is wanted:
-        return True
-    if observation.stage not in _IN_ORDER or wanted not in _IN_ORDER:
+    if wanted == shown:
+        return shown in set(DryingStage)
+    if wanted not in _IN_ORDER or shown not in _IN_ORDER:
         return False
-    after = _IN_ORDER.index(observation.stage) > _IN_ORDER.index(wanted)
-    return after is observation.reached
+    return _IN_ORDER.index(DryingStage(shown)) > _IN_ORDER.index(DryingStage(wanted))

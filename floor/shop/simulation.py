@@ -27,7 +27,7 @@ from floor.batch.walk.next_run import find_next_run
 from floor.batch.walk.shared_cycles import compute_run_seconds, find_open_runs_in_cycle
 from floor.batch.walk.station_walk import Line, build_walk
 from floor.batch.worklist.tasks import DueTask
-from floor.checklist.gates import READINGS, FormField, Soaked
+from floor.checklist.gates import READINGS, STAGE, Cured, FormField, Soaked
 from floor.checklist.operation import Do
 from floor.entry import Entry, Moment
 from floor.shop.shop import Shop
@@ -232,6 +232,8 @@ class SimulatedOperator:
         for ask in gate.asks():
             value = self._value(run, ask)
             values[ask.name] = [value] * count if count > 1 else value
+        if isinstance(gate, Cured) and gate.stage is not None:
+            values[STAGE] = gate.stage
         if isinstance(gate, Soaked):
             values[READINGS] = self._read_oven(run, gate)
         return Prove(run.number, line.key, values)

@@ -490,7 +490,7 @@ def test_a_batch_entered_half_done_asks_for_the_readings_of_a_soak_and_takes_the
     assert (line.key, line.verdict and line.verdict.why) == (LINE, "no readings on record")
 
 
-@pytest.mark.parametrize("gate", [GATE, AFTER.replace("155", "150.5"), GATE.replace('"1 h"', '"8 h"'), CONTROLLED])
+@pytest.mark.parametrize("gate", [GATE, AFTER.replace("155", "150.5"), GATE.replace('"1 h"', '"80 min"'), CONTROLLED])
 def test_the_simulated_operator_reads_the_oven(gate: str) -> None:
     bench, tray = in_the_oven(gate)
     run = bench.run_of(tray)

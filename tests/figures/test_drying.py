@@ -13,14 +13,12 @@ from floor.figures.drying import (
     CureRule,
     DryingStage,
     RoomReading,
-    StageEvidence,
-    StageObservation,
     compute_cure_progress,
     compute_dew_margin,
     compute_dew_point,
     compute_humidity_from_wet_bulb,
     compute_vapor_pressure,
-    judge_stage,
+    is_stage_reached,
 )
 from floor.figures.errors import Impossible
 
@@ -207,10 +205,6 @@ def test_cold_and_damp_only_lengthen(readings: list[RoomReading], which: int, co
     assert compute_cure_progress(worse, 0, 24 * HOUR).counted <= counted + 1e-6
 
 
-def seen(*observed: tuple[DryingStage, float, bool]) -> list[StageObservation]:
-    return [StageObservation(*one) for one in observed]
-
-
 def test_the_stages_are_those_of_the_standard() -> None:
     """Eight stages of ASTM D1640, dry-to-touch between tack-free and dry-hard (a public glossary that quotes it)."""
     names = [stage.value for stage in DryingStage]
@@ -219,24 +213,12 @@ def test_the_stages_are_those_of_the_standard() -> None:
     assert set(names) >= {"set-to-touch", "dust-free", "dry-through", "dry-to-recoat", "print-free"}
 
 
-def test_evidence_of_a_stage() -> None:
-    hard, touch, through, recoat = (
-        DryingStage.DRY_HARD, DryingStage.DRY_TO_TOUCH, DryingStage.DRY_THROUGH, DryingStage.DRY_TO_RECOAT,
-    )  # fmt: skip
-    assert judge_stage(hard, []) is StageEvidence.NOT_OBSERVED
-    assert judge_stage(hard, seen((hard, 1, True))) is StageEvidence.REACHED
-    assert judge_stage(hard, seen((hard, 1, False))) is StageEvidence.NOT_REACHED
-    assert judge_stage(hard, seen((through, 1, True))) is StageEvidence.REACHED, "a later one includes it"
-    assert judge_stage(hard, seen((through, 1, False))) is StageEvidence.NOT_OBSERVED
-    assert judge_stage(hard, seen((touch, 1, False))) is StageEvidence.NOT_REACHED, "an earlier one holds it back"
-    assert judge_stage(hard, seen((touch, 1, True))) is StageEvidence.NOT_OBSERVED
-    assert judge_stage(hard, seen((recoat, 1, True))) is StageEvidence.NOT_OBSERVED, "it stands by itself"
-    assert judge_stage(recoat, seen((through, 1, True))) is StageEvidence.NOT_OBSERVED
-    assert judge_stage(recoat, seen((recoat, 1, True))) is StageEvidence.REACHED
-
-
-def test_the_newest_observation_counts_and_of_two_the_one_that_holds_back() -> None:
-    hard = DryingStage.DRY_HARD
-    assert judge_stage(hard, seen((hard, 1, True), (hard, 2, False))) is StageEvidence.NOT_REACHED
-    assert judge_stage(hard, seen((hard, 2, True), (hard, 1, False))) is StageEvidence.REACHED
-    assert judge_stage(hard, seen((hard, 1, True), (hard, 1, False))) is StageEvidence.NOT_REACHED
+def test_a_later_stage_includes_the_ones_before_it() -> None:
+    assert is_stage_reached("dry-hard", "dry-hard")
+    assert is_stage_reached("dry-hard", "dry-through")
+    assert not is_stage_reached("dry-hard", "dry-to-touch")
+    assert not is_stage_reached("dry-hard", "dry-to-recoat"), "it stands by itself"
+    assert not is_stage_reached("dry-to-recoat", "dry-through")
+    assert is_stage_reached("dry-to-recoat", "dry-to-recoat")
+    assert not is_stage_reached("dry-hard", "none")
+    assert not is_stage_reached("none", "none")

@@ -263,7 +263,22 @@ def _judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Momen
         )
     assert ripe.since is not None
     until = f", until {format_clock(ripe.closes, now.at)}" if ripe.closes else ""
-    return GateVerdict("met", "", when=ripe.closes, evidence=f"since {format_clock(ripe.since, now.at)}{until}")
+    met = GateVerdict("met", "", when=ripe.closes, evidence=f"since {format_clock(ripe.since, now.at)}{until}")
+    return _judge_stage(batch, run, line, gate, met, now) if gate.stage is not None else met
+
+
+def _judge_stage(batch: Batch, run: Run, line: str, gate: spec.Cured, met: GateVerdict, now: Moment) -> GateVerdict:
+    """A stage of drying that a test does not show holds a coat back though its time is over."""
+    proof = _find(batch, run, line, gate, now, f"test for {gate.stage} where it does not show")
+    if isinstance(proof, GateVerdict):
+        return proof
+    from floor.figures.drying import is_stage_reached
+
+    shown = str(proof.values.get(spec.STAGE, spec.NO_STAGE))
+    if not is_stage_reached(str(gate.stage), shown):
+        why = f"the test shows {shown}, {gate.stage} is wanted"
+        return GateVerdict("ask", why, f"let it dry on, then test again{_or_waive(gate)}", proof=proof, again=True)
+    return replace(met, evidence=f"{met.evidence} · {_evidence(gate, proof, now)}", proof=proof)
 
 
 def _wait_for(clock: Clock, opens: datetime, rate: float, now: Moment) -> GateVerdict:

@@ -3,13 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import Any, get_args
 
+from floor.batch.command import Refused
 from floor.batch.gates.entered_values import read_values
 from floor.batch.gates.soak_readings import WorkSpan, read_soak
-from floor.checklist.gates import Gate
+from floor.checklist.gates import NO_STAGE, STAGE, Cured, DryingStage, Gate
 
-_READERS: Mapping[str, Callable[[Any, Mapping[str, Any], WorkSpan | None], dict[str, Any]]] = {"soaked": read_soak}
+
+def _read_stage(gate: Cured, given: Mapping[str, Any], span: WorkSpan | None) -> dict[str, Any]:
+    """The stage of drying that a test showed."""
+    values = read_values(gate, 1, given)
+    named = "-".join(str(values[STAGE]).casefold().replace("-", " ").split())
+    if named not in (*get_args(DryingStage), NO_STAGE):
+        raise Refused("input", f"{values[STAGE][:20]} is no stage of drying", gate.hint(), field=STAGE)
+    return {STAGE: named}
+
+
+_READERS: Mapping[str, Callable[[Any, Mapping[str, Any], WorkSpan | None], dict[str, Any]]] = {
+    "soaked": read_soak,
+    "cured": _read_stage,
+}
 
 
 def read_proof(gate: Gate, count: int, given: Mapping[str, Any], span: WorkSpan | None) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from floor.batch.gates.check_values import find_values_outside, is_same_text
 from floor.batch.gates.dew_point import measure_dew
 from floor.batch.gates.soak_outcome import describe_over_temperature, describe_soak, read_outcome
 from floor.batch.state import Batch
-from floor.checklist.gates import AirMeasured, Gate, ProgramLoaded, Soaked
+from floor.checklist.gates import NO_STAGE, STAGE, AirMeasured, Cured, Gate, ProgramLoaded, Soaked
 
 FAILED = " ✕ not accepted"
 """Marks a reading that failed, so that nobody takes it for an accepted value."""
@@ -28,6 +28,12 @@ def _remark_program(batch: Batch, op: int, gate: ProgramLoaded, values: Mapping[
     return "", not is_same_text(str(values.get("program", "")), batch.operation(op).program)
 
 
+def _remark_stage(batch: Batch, op: int, gate: Cured, values: Mapping[str, Any]) -> tuple[str, bool]:
+    from floor.figures.drying import is_stage_reached
+
+    return "", not is_stage_reached(str(gate.stage), str(values.get(STAGE, NO_STAGE)))
+
+
 def _remark_soak(batch: Batch, op: int, gate: Soaked, values: Mapping[str, Any]) -> tuple[str, bool]:
     outcome = read_outcome(values)
     if outcome is None:
@@ -44,6 +50,7 @@ def _remark_air(batch: Batch, op: int, gate: AirMeasured, values: Mapping[str, A
 
 _REMARKS: Mapping[str, Callable[[Batch, int, Any, Mapping[str, Any]], tuple[str, bool]]] = {
     "program loaded": _remark_program,
+    "cured": _remark_stage,
     "soaked": _remark_soak,
     "air measured": _remark_air,
 }
