@@ -90,7 +90,6 @@ def _format_number(value: float) -> str:
 _UNITS = {
     "length": ("mm", "in"),
     "feed": ("mm/min", "in/min"),
-    "speed": ("rpm", "rpm"),
     "surface speed": ("m/min", "ft/min"),
     "power": ("kW", "kW"),
 }
@@ -143,8 +142,7 @@ def _find_misfits(checklist: Checklist, tool: Tool, card: cutting.Tool, cut: cut
     speeds = [one.speed_limit.base for one in at if one.speed_limit is not None and one.speed_limit.base]
     powers = [one.power_limit.base for one in at if one.power_limit is not None and one.power_limit.base]
     machine = Machine(min(speeds, default=None), min(powers, default=None))
-    found = [one for one in find_misfits(card, cut, machine) if one.kind is not MisfitKind.SPEED_OVER_LIMIT]
-    return [one for one in found if tool.kind is not None or one.kind in OF_ANY_KIND]
+    return [one for one in find_misfits(card, cut, machine) if tool.kind is not None or one.kind in OF_ANY_KIND]
 
 
 _FIELDS = {
@@ -184,7 +182,6 @@ def _describe(checklist: Checklist, tool: Tool, misfit: Misfit) -> CardFault:
     dimension, inch = DIMENSIONS[misfit.kind], checklist.part.units == "inch"
     like = {
         "feed": tool.feed,
-        "speed": tool.speed,
         "length": tool.diameter,
         "surface speed": tool.surface_speed,
         "power": None,

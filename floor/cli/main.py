@@ -340,9 +340,9 @@ def _check(args: argparse.Namespace) -> int:
             print_text("\n".join(wrap_text(str(problem), then="    ")) if read_here else str(problem))
         wrong += len(loaded.problems)
         if loaded.checklist is not None and not loaded.problems:
-            part, ops = loaded.checklist.part, len(loaded.checklist.operations)
+            part, ops = loaded.checklist.part, format_count(len(loaded.checklist.operations), "operation")
             but = f", {format_count(len(loaded.warnings), 'warning')}" if loaded.warnings else ""
-            print_text(f"{name}: {part.number} {part.revision}, {ops} operations: no problem found{but}")
+            print_text(f"{name}: {part.number} {part.revision}, {ops}: no problem found{but}")
     return Exit.WRONG if wrong else Exit.FINE
 
 

@@ -34,8 +34,6 @@ FLY_CUTTER_DEPTH = 0.2
 class MisfitKind(StrEnum):
     """What does not fit. Value and limit are in the base unit of its dimension (`DIMENSIONS`)."""
 
-    SPEED_OVER_LIMIT = "speed over limit"
-    """Faster than the spindle can turn."""
     FEED_OFF_CHIP_LOAD = "feed off chip load"
     """Not speed · teeth · the card's chip load; a higher feed is right as far as it makes up for chip thinning."""
     FEED_OFF_PITCH = "feed off pitch"
@@ -56,7 +54,6 @@ class MisfitKind(StrEnum):
 
 
 DIMENSIONS = {
-    MisfitKind.SPEED_OVER_LIMIT: "speed",
     MisfitKind.FEED_OFF_CHIP_LOAD: "feed",
     MisfitKind.FEED_OFF_PITCH: "feed",
     MisfitKind.RUBBING: "length",
@@ -109,7 +106,6 @@ def find_misfits(tool: Tool, cut: Cut, machine: Machine = Machine()) -> tuple[Mi
     """
     figures = compute_cutting_figures(tool, cut, efficiency=machine.efficiency)
     found = [
-        *_over(MisfitKind.SPEED_OVER_LIMIT, cut.speed, machine.speed_limit),
         *_find_feed(tool, cut, figures),
         *_under(MisfitKind.RUBBING, figures.chip, find_least_chip(tool)),
         *_under(MisfitKind.LIGHT_SKIM, cut.depth, find_least_depth(tool)),

@@ -126,12 +126,6 @@ def test_a_good_card_is_left_alone() -> None:
     assert find_misfits(Tool(ToolKind.TAP, 4.8, 3, HSS, pitch=INCH / 32), Cut(500, 15.6 * INCH)) == (), "as rounded"
 
 
-def test_faster_than_the_spindle() -> None:
-    assert find_misfits(END_MILL, Cut(12000, 48 * INCH, 1.0), SPINDLE) == (
-        Misfit(MisfitKind.SPEED_OVER_LIMIT, 12000, 10000),
-    )
-
-
 @pytest.mark.parametrize(("feed", "limit"), [(36, 40), (44, 40), (4, 40), (400, 40)])
 def test_a_feed_that_is_not_speed_times_flutes_times_chip_load(feed: float, limit: float) -> None:
     (found,) = [one for one in find_misfits(END_MILL, Cut(10000, feed * INCH, 1)) if one.kind != MisfitKind.RUBBING]
