@@ -6,15 +6,16 @@ import hashlib
 import re
 import stat
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import UTC, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from floor.batch.command import Refused
 from floor.batch.gates.soak_outcome import Lack
-from floor.batch.gates.soak_readings import LoggerReadings
+from floor.batch.gates.soak_readings import LoggerReadings, WorkSpan, work_out_soak
 from floor.checklist.equipment import Station
-from floor.checklist.gates import READINGS, Gate
+from floor.checklist.gates import READINGS, Gate, Soaked
 from floor.dataclass import dataclass
 from floor.shop.shop import Shop
 from floor.shop.station_folders import find_folder
@@ -42,6 +43,9 @@ class LoggerReading:
     """Bytes."""
     zone: tzinfo
     """Of the logger's clock."""
+    gate: Gate | None = None
+    span: WorkSpan | None = None
+    """With the gate: what follows from the readings is worked out too."""
 
     def read(self, progress: Callable[[float], None] | None = None) -> LoggerReadings:
         """Read the file; takes seconds for a large one.
@@ -63,7 +67,7 @@ class LoggerReading:
         sensors = {one.name: to_soak_readings(one) for one in found.channels if one.quantity.is_temperature}
         if not any(sensors.values()):
             raise _without_temperatures(self.path, found)
-        return LoggerReadings(
+        read = LoggerReadings(
             file=self.path.name,
             sha256=hashlib.sha256(data).hexdigest(),
             sensors={
@@ -71,6 +75,9 @@ class LoggerReading:
             },
             lacks=tuple(Lack(str(one.kind), one.channel, None, one.count) for one in found.findings),
         )
+        if progress is not None:
+            progress(1.0)
+        return work_out_soak(self.gate, read, self.span) if isinstance(self.gate, Soaked) and self.span else read
 
 
 class NamedFile(NamedTuple):
@@ -80,8 +87,13 @@ class NamedFile(NamedTuple):
     reading: LoggerReading
 
 
-def find_named_file(shop: Shop, station: Station, gate: Gate, values: Mapping[str, Any]) -> NamedFile | None:
+def find_named_file(
+    shop: Shop, station: Station, gate: Gate, values: Mapping[str, Any], span: WorkSpan | None
+) -> NamedFile | None:
     """The file that one of the values entered at a gate names; None if none does.
+
+    Args:
+        span: when the work was done that it is about; None if nobody knows.
 
     Raises:
         Refused: it cannot be read.
@@ -89,7 +101,7 @@ def find_named_file(shop: Shop, station: Station, gate: Gate, values: Mapping[st
     for ask in gate.asks():
         text = values.get(ask.name)
         if ask.kind == "readings" and isinstance(text, str) and names_file(text):
-            return NamedFile(ask.name, prepare_logger(shop, station, text))
+            return NamedFile(ask.name, replace(prepare_logger(shop, station, text), gate=gate, span=span))
     return None
 
 

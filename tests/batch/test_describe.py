@@ -174,6 +174,7 @@ SAID: list[tuple[Event, str]] = [
         events.ProgramRead(**RUN, line="program loaded 1", file="O1.nc", sha256="3f" * 32, lines=20, seconds=60.0),
         "load 1, op 10: O1.nc read (3f3f3f3f, 20 lines): no faults",
     ),
+    (events.AirRead(temperature=20.0, humidity=55.0), "room air 68 degF, 55 %"),
     (events.ClockConfirmed(reason="radio"), "the clock is right: radio"),
     (events.HandoverOffered(remarks="", unattended=False), "handover offered"),
     (events.HandoverOffered(remarks="soon", unattended=False), "handover offered: soon"),

@@ -91,6 +91,8 @@ async def test_readings_are_typed_and_what_they_lack_is_said(place: Place) -> No
 
 async def test_the_readings_take_all_the_room_beside_their_label(place: Place) -> None:
     async with on_walk(place, bake(place)) as (app, keys, pilot):
+        await keys.until(lambda: len(app.screen.query("#asks Input")) == 2, "the form")
+        await pilot.pause()
         point, readings = app.screen.query("#asks Input").results(Input)
         assert (point.size.width, readings.size.width) == (18, 51)
 

@@ -6,13 +6,16 @@ import hashlib
 import os
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 from floor.batch.command import Refused
+from floor.batch.gates import soak_readings
 from floor.batch.gates.soak_outcome import Lack
-from floor.batch.gates.soak_readings import LoggerReadings
+from floor.batch.gates.soak_readings import LoggerReadings, WorkSpan, read_soak
+from floor.checklist.gates import Soaked
 from floor.shop import Shop
 from floor.shop.logger_readings import find_named_file, names_file, prepare_logger
 from floor.shop.simulation import ManualClock
@@ -130,4 +133,26 @@ def test_what_is_typed_is_no_file(shop: Shop) -> None:
     assert not names_file("14:05 172, 14:20 175.5")
     gate = baked().ops[40].gate(LINE)
     assert gate is not None
-    assert find_named_file(shop, OVEN, gate, {"readings": "14:05 172"}) is None
+    assert find_named_file(shop, OVEN, gate, {"readings": "14:05 172"}, None) is None
+
+
+def test_what_follows_from_the_readings_is_worked_out_where_they_are_read(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Days of readings take seconds, and no key waits for them; for another span it is worked out anew."""
+    (shop.folder / "readings" / "bake.csv").write_text(TEXT, encoding="utf-8")
+    gate = baked().ops[40].gate(LINE)
+    assert isinstance(gate, Soaked)
+    start, end = MORNING.replace(hour=10), MORNING.replace(hour=11)
+    named = find_named_file(shop, OVEN, gate, {"readings": "bake.csv"}, WorkSpan(start, end, end))
+    assert named is not None
+    values = {"set_point": 150, "readings": named.reading.read()}
+    later = end + timedelta(seconds=2)
+    soak = read_soak(gate, values, WorkSpan(start, later, later))["soak"]
+    assert (soak["readings"], soak["total"]) == (2, 600)
+    monkeypatch.setattr(soak_readings, "_prove_file", lambda *_: {"anew": True})
+    assert read_soak(gate, values, WorkSpan(start, later, later))["soak"] == soak
+    moved = start + timedelta(minutes=5)
+    assert read_soak(gate, values, WorkSpan(moved, later, later))["soak"] == {"anew": True}
+    much_later = end + timedelta(hours=1)
+    assert read_soak(gate, values, WorkSpan(start, much_later, much_later))["soak"] == {"anew": True}

@@ -262,7 +262,7 @@ def _ask_values(
         station = screen.command.checklist.station(screen.command.checklist.ops[op].station)
         try:
             read = read_values(gate, many, given)
-            named = find_named_file(screen.session.shop, station, gate, read)
+            named = find_named_file(screen.session.shop, station, gate, read, find_span_worked(load, at))
             if named is None:
                 take(read, by, at)
             elif named.reading.size <= SMALL:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from floor.batch.command import Command, Refused
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.soak_readings import LoggerReadings
+from floor.batch.gates.soak_readings import LoggerReadings, find_work_span
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, convert_to_present_clock
 from floor.batch.walk.commands import EndCycle, StartCycle, confirm_line
 from floor.batch.walk.station_walk import Line, list_unread_cautions
@@ -104,13 +104,11 @@ def _ask_whether_early(screen: RunFrame, line: Line) -> str:
 def record_proof(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -> None:
     """Give a proof; a logger's file named in it is read first, and whoever else signs it does so with their own pin."""
     batch, run = screen.current_batch, screen.current_batch.runs[proof.run]
-    step = batch.find_operation(run).step(proof.line)
+    step, station = batch.find_operation(run).step(proof.line), batch.checklist.station(run.station)
+    gate = None if isinstance(step, Do) else step
+    span = find_work_span(run, screen.session.now())
     try:
-        named = (
-            None
-            if step is None or isinstance(step, Do)
-            else find_named_file(screen.session.shop, batch.checklist.station(run.station), step, proof.values)
-        )
+        named = None if gate is None else find_named_file(screen.session.shop, station, gate, proof.values, span)
     except Refused as refused:
         screen.say_refused(refused)
         return
