@@ -4,22 +4,25 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from floor.checklist.control_settings import read_control
 from floor.checklist.equipment import Tool
 from floor.checklist.gates import Probed, WorkHeld
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Operation, ProgramLimits
 from floor.checklist.units import Measure
+from floor.evidence.nc.dialect import UNSET, Dialect
 
 if TYPE_CHECKING:  # opening a shop reads no program
     from floor.evidence.nc.against_card import ExpectedProgram
     from floor.evidence.nc.tools_against_card import ExpectedTool, Limits
 
 
-def expect_program(checklist: Checklist, operation: Operation, offset: str = "", sha256: str = "") -> ExpectedProgram:
+def expect_program(
+    checklist: Checklist, operation: Operation, dialect: Dialect = UNSET, *, offset: str = "", sha256: str = ""
+) -> ExpectedProgram:
     """What an operation expects of its program.
 
     Args:
+        dialect: how the control of the station reads it.
         offset: the carrier's own work offset; by default the only one that the operation probes.
         sha256: of the file with which the first piece was accepted.
     """
@@ -37,7 +40,7 @@ def expect_program(checklist: Checklist, operation: Operation, offset: str = "",
         h_rule="any" if limits.any_length_offset else "H is T",
         coolant=operation.coolant,
         holds_dry=any(not step.holds_wet for step in held),
-        has_air_code=_has_air_code(checklist, operation),
+        has_air_code=any(medium == "air" for _, medium in dialect.m_codes),
         work=Work(top, top if rapid_low is None else rapid_low),
         lowest_z=_base(limits.z_low),
         travel_x=_span(limits.x_low, limits.x_high),
@@ -51,11 +54,6 @@ def expect_program(checklist: Checklist, operation: Operation, offset: str = "",
 def _find_only_offset(operation: Operation) -> str | None:
     probed = {step.offset for step in operation.steps if isinstance(step, Probed) and step.offset}
     return probed.pop() if len(probed) == 1 else None
-
-
-def _has_air_code(checklist: Checklist, operation: Operation) -> bool:
-    dialect = read_control(checklist.station(operation.station).control)
-    return any(medium == "air" for _, medium in dialect.m_codes)
 
 
 def _expect_tool(number: int, tool: Tool | None) -> ExpectedTool:

@@ -57,7 +57,9 @@ def _program(args: argparse.Namespace) -> int:
         if found_in is not None:
             checklist, operation = found_in
             dialect = read_control(checklist.station(operation.station).control, args.settings)
-            expected = replace(expect_program(checklist, operation, args.offset.upper()), file_name=args.file.name)
+            expected = replace(
+                expect_program(checklist, operation, dialect, offset=args.offset.upper()), file_name=args.file.name
+            )
             compared = Comparison(f"op {operation.op} {operation.title}", expected)
     except SettingRefused as error:
         print_error(str(error))

@@ -98,18 +98,10 @@ def prepare_reading(folder: Path, batch: Batch, run: Run, line: str) -> ProgramR
         size = path.stat().st_size
     except OSError as error:
         raise _unreadable(path, error) from error
-    return ProgramReading(
-        run.number,
-        line,
-        path,
-        size,
-        read_control(station.control),
-        # Which offsets it must move in is judged for each run of the set-up.
-        replace(
-            expect_program(batch.checklist, operation, sha256=accepted.sha256 if accepted is not None else ""),
-            offset=None,
-        ),
-    )
+    dialect, sha256 = read_control(station.control), accepted.sha256 if accepted is not None else ""
+    expected = expect_program(batch.checklist, operation, dialect, sha256=sha256)
+    # Which offsets it must move in is judged for each run of the set-up.
+    return ProgramReading(run.number, line, path, size, dialect, replace(expected, offset=None))
 
 
 def find_program_file(folder: Path, station: Station, operation: Operation) -> Path:

@@ -19,6 +19,7 @@ from floor.batch.stations.commands import Disturb
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.checklist.expected_program import expect_program
 from floor.checklist.model import Checklist
+from floor.evidence.nc.dialect import Dialect
 from floor.evidence.nc.finding_kinds import Kind
 from tests.batch.factory import ONE_CYCLE, TWO_UP, Bench, edited, open_bench
 
@@ -320,8 +321,15 @@ def test_what_is_expected_follows_from_the_operation() -> None:
 def test_each_carrier_has_its_own_offset_in_it() -> None:
     checklist = edited(*TWO_UP)
     operation = checklist.ops[10]
-    assert expect_program(checklist, operation, "G55").offset == "G55"
+    assert expect_program(checklist, operation, offset="G55").offset == "G55"
     assert expect_program(checklist, operation).offset is None, "several, so none is expected"
+
+
+def test_air_is_asked_of_the_program_where_the_control_has_a_code_for_it() -> None:
+    checklist = with_file()
+    for code, medium in ((71, "air"), (71, "none")):
+        expected = expect_program(checklist, checklist.ops[10], Dialect(m_codes=((code, medium),)))  # type: ignore[arg-type]
+        assert expected.has_air_code == (medium == "air")
 
 
 @pytest.mark.parametrize("by", ["tape", "adhesive"])
