@@ -289,12 +289,32 @@ class Counted(_Gate):
         return f"Count the {self.what}"
 
 
+class Characteristic(Strict):
+    """One value or look that a first piece is accepted by."""
+
+    what: Text
+    number: int | None = None
+    """The balloon number on the drawing."""
+    low: AnyMeasure | None = None
+    high: AnyMeasure | None = None
+    gauge: Text = ""
+    accept: Text = ""
+    """For a look: what a good piece is like."""
+
+    def ask(self, name: str) -> FormField:
+        if self.accept:
+            return FormField(name=name, label=f"{self.what}: {self.accept}? (yes, no)", short=self.what, only="yes")
+        return _number(name, self.what, self.low, self.high, self.what)
+
+
 class FirstPiece(_Gate):
     """A named person checked and accepted the first piece of this set-up."""
 
     gate: Literal["first piece accepted"]
     at: Phase = "after"
     what: Text = "first piece"
+    characteristics: tuple[Characteristic, ...] = ()
+    """What is measured or looked at, in the order of the drawing; left out, the form asks for it in words."""
     independent: bool = False
     """Whether somebody other than the operator must accept it."""
     self_after: Time | None = None
@@ -303,10 +323,10 @@ class FirstPiece(_Gate):
     """What happens at the station that voids the proof; left out, what is usual for this kind."""
 
     def asks(self) -> tuple[FormField, ...]:
-        return (
-            FormField(name="person", label="Accepted by (initials)", kind="person"),
-            FormField(name="found", label="What was measured or seen", kind="finding"),
-        )
+        person = FormField(name="person", label="Accepted by (initials)", kind="person")
+        if not self.characteristics:
+            return (person, FormField(name="found", label="What was measured or seen", kind="finding"))
+        return (*(one.ask(f"value {n}") for n, one in enumerate(self.characteristics, 1)), person)
 
     def title(self) -> str:
         return f"Accept the {self.what}"

@@ -15,7 +15,7 @@ def describe_gauge(checklist: Checklist, step: Do | Gate) -> str:
     """``With: Micrometer; balloon 4 on TB-2140 sheet 1``; for a first piece, the drawing."""
     drawing = checklist.part.drawing
     if isinstance(step, FirstPiece):
-        return f"Drawing: {drawing}" if drawing else ""
+        return ". ".join(filter(None, (_list_gauges(step), f"Drawing: {drawing}" if drawing else "")))
     if isinstance(step, WorkHeld):
         return _holding(step)
     if not isinstance(step, Measured):
@@ -26,6 +26,16 @@ def describe_gauge(checklist: Checklist, step: Do | Gate) -> str:
         balloon += f" on {drawing}"
     said = "; ".join(filter(None, (gauge, balloon)))
     return capitalize_first(said)
+
+
+def _list_gauges(gate: FirstPiece) -> str:
+    """``With: Depth micrometer (4 groove depth), Pin gauge (bore)``."""
+    named = [
+        f"{characteristic.gauge} ({' '.join(filter(None, (str(characteristic.number or ''), characteristic.what)))})"
+        for characteristic in gate.characteristics
+        if characteristic.gauge
+    ]
+    return f"With: {', '.join(named)}" if named else ""
 
 
 def _holding(gate: WorkHeld) -> str:

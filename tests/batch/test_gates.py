@@ -339,6 +339,38 @@ def test_the_first_piece_is_accepted_again_when_the_set_up_changed(bench: Bench,
     assert DISTURBANCES[what] in line.why or what == "refixtured"  # type: ignore[index]
 
 
+VALUES = (
+    '{ gate = "first piece accepted", independent = true }',
+    '{ gate = "first piece accepted", independent = true, characteristics = [\n'
+    '    { what = "groove depth", number = 4, low = "2.9 mm", high = "3.1 mm", gauge = "Depth micrometer" },\n'
+    '    { what = "edge", accept = "no burr" },\n  ] }',
+)
+
+
+def test_a_first_piece_is_accepted_by_each_of_its_values() -> None:
+    """REC-23, REC-24: each characteristic with its limits, and accepted only if all are met."""
+    bench = open_bench(lambda: edited(VALUES))
+    load = bench.form(10)
+    line = "first piece accepted 1"
+    bench.until(load, line)
+    run = bench.run_of(load).number
+    assert [ask.label for ask in bench.current(load).gate.asks()] == [  # type: ignore[union-attr]
+        "groove depth", "edge: no burr? (yes, no)", "Accepted by (initials)"
+    ]  # fmt: skip
+    assert bench.refused(Prove(run, line, {"value 1": "x", "value 2": "yes", "person": "BB"})).why == "input"
+    for depth, edge, wrong in (
+        (3.2, "yes", "groove depth 3.2, must be 2.9 to 3.1 mm"),
+        (3.0, "no", "edge: no burr? (yes, no) no, must be yes"),
+    ):
+        entry = bench.prove(load, line, person="BB", **{"value 1": depth, "value 2": edge})
+        verdict = bench.current(load).verdict
+        assert verdict is not None
+        assert (bench.current(load).key, verdict.status, verdict.why) == (line, "ask", wrong)
+        assert "✕ not accepted" in describe(bench.state, entry)
+    bench.prove(load, line, person="BB", **{"value 1": 3.0, "value 2": "yes"})
+    assert bench.line(load, line).evidence.startswith("groove depth 3 mm, edge yes, BB")
+
+
 def test_set_up_proofs_serve_every_load_of_the_set_up_and_load_proofs_do_not(bench: Bench) -> None:
     first, second = bench.form(10), bench.form(10)
     bench.through(first, 10)

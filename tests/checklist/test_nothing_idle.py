@@ -42,6 +42,7 @@ CALLED: dict[type[Strict], set[str]] = {
     model.Leg: {"leg"},
     model.Checklist: {"checklist"},
     gates.Axis: {"axis"},
+    gates.Characteristic: {"characteristic", "step"},
     operation.Do: {"step"},
 }
 """What a variable that holds one of a kind is called in the code: `part.number` is no `carrier.number`. Gates are

@@ -1241,6 +1241,22 @@ def right_for(new: str) -> str:
     return RIGHT.replace("[[operations]]\nop = 10", more)
 
 
+@pytest.mark.parametrize(
+    ("characteristic", "wrong"),
+    [
+        ('{ what = "depth", number = 4 }', "has no limit"),
+        ('{ what = "depth", low = "3 mm", high = "2 mm" }', "is above high"),
+        ('{ what = "depth", low = "3 mm", accept = "deep" }', "has limits and `accept` too"),
+    ],
+)
+def test_a_characteristic_of_a_first_piece_can_be_refused(characteristic: str, wrong: str) -> None:
+    text = (Path(__file__).parents[1] / "batch" / "part.toml").read_text()
+    first = '{ gate = "first piece accepted", independent = true'
+    assert first in text
+    loaded = read_checklist(text.replace(first, f"{first}, characteristics = [{characteristic}]"), "part.toml")
+    assert any(wrong in str(problem) for problem in loaded.problems), loaded.problems
+
+
 def test_the_right_file_has_no_problem() -> None:
     loaded = read_checklist(RIGHT, "right.toml")
 

@@ -67,6 +67,18 @@ def test_the_first_piece_is_accepted_before_the_second_is_cut(checklist: Checkli
 
 
 @each
+def test_a_first_piece_is_accepted_by_values_that_the_load_is_measured_by(checklist: Checklist) -> None:
+    """Each value of the drawing that a load is measured by after the cut is one of the first piece's too."""
+    for operation in cutting(checklist):
+        [first] = [step for step in operation.steps if isinstance(step, FirstPiece)]
+        assert first.characteristics, operation.op
+        known = {one.number: (one.low, one.high) for one in first.characteristics if one.number is not None}
+        for gate in [step for step in operation.steps if isinstance(step, Measured) and step.number in known]:
+            limits = known[gate.number or 0]
+            assert gate.accept or (gate.low, gate.high) == limits, gate.what
+
+
+@each
 def test_whoever_is_alone_at_night_can_accept_the_first_piece(checklist: Checklist) -> None:
     """With one person on shift, a delayed self-check, recorded as such (self-check practice)."""
     for operation in cutting(checklist):
@@ -299,7 +311,8 @@ def test_the_bridge_left_by_the_grooves_adds_up() -> None:
     assert "0.375 in" in PLATE.part.material
     assert 0.375 - number(groove.high) == pytest.approx(0.091)
     [first] = [step for step in PLATE.ops[10].steps if isinstance(step, FirstPiece)]
-    assert f"{groove.low.number:.3f} to {groove.high}" in first.detail  # type: ignore[union-attr]
+    [depth] = [one for one in first.characteristics if one.what == groove.what]
+    assert (depth.low, depth.high, depth.number) == (groove.low, groove.high, groove.number)
 
 
 def test_a_groove_takes_what_is_mixed_for_it() -> None:
@@ -402,7 +415,7 @@ def test_the_no_go_gauge_is_the_upper_limit_of_the_fit() -> None:
     """ISO 286-2: 5 H7 is 5.000 to 5.012 mm."""
     drilling = STRUT.ops[50]
     [first] = [step for step in drilling.steps if isinstance(step, FirstPiece)]
-    assert first.detail.startswith("5.000 mm pin goes, 5.012 mm pin does not")
+    assert first.characteristics[0].accept == "5.000 mm pin goes, 5.012 mm pin does not"
     names = [STRUT.tool(use.tool).name for use in drilling.tools]  # type: ignore[union-attr]
     assert [name.split(",")[0] for name in names] == ["Spotting drill", "Drill", "Reamer"], "a round end is spotted"
     assert place(drilling, "Break both edges") > place(drilling, "distance between")

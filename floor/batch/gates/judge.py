@@ -367,6 +367,10 @@ def _judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spe
     proof = _find(batch, run, line, gate, now, ask)
     if isinstance(proof, GateVerdict):
         return proof
+    wrong = find_values_outside(gate.asks(), proof.values)
+    if wrong:
+        clear = f"set it right, and measure the next piece; this one is counted out{_or_waive(gate)}"
+        return GateVerdict("ask", "; ".join(wrong), clear, proof=proof, again=True)
     self_check = " (self-check)" if proof.values.get("self") else ""
     return GateVerdict("met", "", evidence=_evidence(gate, proof, now) + self_check, proof=proof)
 

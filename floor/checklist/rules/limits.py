@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from floor.checklist.equipment import Station
 from floor.checklist.findings import Finding
-from floor.checklist.gates import Measured, Phase, Probed, ToolLoaded, WorkHeld
+from floor.checklist.gates import Characteristic, FirstPiece, Measured, Phase, Probed, ToolLoaded, WorkHeld
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
 from floor.checklist.rules.names import iterate_steps
@@ -23,6 +23,9 @@ def check_limit_order(checklist: Checklist) -> Iterator[Finding]:
     for path, _, step in iterate_steps(checklist):
         if isinstance(step, Measured):
             yield from _check_measured(path, step)
+        elif isinstance(step, FirstPiece):
+            for k, one in enumerate(step.characteristics):
+                yield from _check_measured((*path, "characteristics", k), one)
         elif isinstance(step, Probed):
             for k, axis in enumerate(step.axes):
                 yield from check_band((*path, "axes", k), axis.low, axis.high)
@@ -33,7 +36,7 @@ def check_limit_order(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding(path, wrong, "leave out the limits, or `length = false`")
 
 
-def _check_measured(path: Path, step: Measured) -> Iterator[Finding]:
+def _check_measured(path: Path, step: Measured | Characteristic) -> Iterator[Finding]:
     yield from check_band(path, step.low, step.high)
     if step.accept and (step.low or step.high):
         yield Finding(path, "has limits and `accept` too", "a look takes `accept`, a measurement takes limits")

@@ -127,9 +127,9 @@ def _typed(step: Do | Gate) -> Iterator[Measure]:
     """The limits of the values typed in at a step."""
     if isinstance(step, Measured | ToolLoaded):
         yield from filter(None, (step.low, step.high))
-    elif isinstance(step, Probed):
-        for axis in step.axes:
-            yield from filter(None, (axis.low, axis.high))
+    elif isinstance(step, Probed | FirstPiece):
+        for one in step.axes if isinstance(step, Probed) else step.characteristics:
+            yield from filter(None, (one.low, one.high))
 
 
 RULES = (

@@ -14,7 +14,7 @@ from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line
-from floor.checklist.gates import Gate
+from floor.checklist.gates import FirstPiece, Gate
 from floor.checklist.step_references import describe_gauge, find_source, list_caution_sources
 from floor.dataclass import dataclass
 from floor.screens.forms.fields import Form
@@ -132,8 +132,11 @@ class StepPanel(Vertical):
         if gate is None:
             self.form.clear()
             return
-        again = proof is not None and (
-            find_values_outside(gate.asks(), proof.values) or any(ask.kind == "readings" for ask in gate.asks())
+        # A first piece that failed is out: all of the next one is measured.
+        again = (
+            proof is not None
+            and not isinstance(gate, FirstPiece)
+            and (find_values_outside(gate.asks(), proof.values) or any(ask.kind == "readings" for ask in gate.asks()))
         )
         values = proof.values if proof is not None and again else None
         self.form.ask(name, list_gate_fields(gate.asks(), count_samples(gate, len(view.run.undecided)), values))
