@@ -40,6 +40,8 @@ BACKUP_AFTER = 30.0
 """Seconds after the start before the day's copy of the record is made, so it is in nobody's way."""
 BACKUP_LOOK = 1800.0
 """How often an open terminal checks whether a new day's copy is due."""
+SHORTEST_LEFT = 60.0
+"""Seconds without a key before the shop's own time is looked up."""
 TICK_LOOKS = 4
 """Clocks on screen move once per this many checks."""
 
@@ -87,6 +89,8 @@ class FloorApp(Program):
         self.ended_by = 0
         """Number of the signal that ended the program; 0 if a person did."""
         self._looks = 0
+        self._touched = self.session.now().up
+        """When a key was last pressed, in seconds by the clock that nobody can set."""
         self.alarms = DueAlarms()
 
         self.register_theme(NIGHT)
@@ -149,6 +153,8 @@ class FloorApp(Program):
         A field takes every key: a scanner ends its values with Enter, and an empty field confirms nothing. Other keys
         are posted again, so each is answered after the press before it.
         """
+        if isinstance(event, events.Key | events.MouseDown | events.Paste):
+            self._touched = self.session.now().up
         if not isinstance(event, events.Key):
             await super().on_event(event)
             return
@@ -236,6 +242,8 @@ class FloorApp(Program):
         news = self.session.shop.refresh()
         if self.reopen_if_replaced():
             return
+        if self._looks % TICK_LOOKS == 0:
+            self.sign_out_if_left()
         if self.session.shop.troubles:
             self.news.add(self.session.shop.troubles)
             self.session.shop.troubles.clear()
@@ -243,6 +251,22 @@ class FloorApp(Program):
             self.update_screens()
         elif self._looks % TICK_LOOKS == 0:
             self.advance_clocks()
+
+    def sign_out_if_left(self) -> None:
+        """Nobody's entry goes in the name of who left the terminal: after a while without a key they are signed out."""
+        who, idle = self.session.who, self.session.now().up - self._touched
+        if not who or idle < SHORTEST_LEFT:
+            return
+        from floor.shop.load_settings import load_settings
+        from floor.shop.settings import SIGN_OUT_MINUTES, SettingsError
+
+        try:
+            minutes = load_settings(self.session.shop.folder, self.session.now().at).sign_out_minutes
+        except SettingsError:  # its other readers report it
+            minutes = SIGN_OUT_MINUTES
+        if minutes and idle >= 60 * minutes:
+            self.session.sign_out()
+            self.mention([f"{who} signed out: no key for {minutes} min"])
 
     def advance_clocks(self) -> None:
         """Move the clocks on screen, and report what has become due."""

@@ -7,6 +7,7 @@ Every field is optional too::
     zone = "Europe/Vienna"          # IANA name of the time zone
     days_off = [2026-12-25]         # no shift starts on these days
     fill_level = 0.9                # Floor speaks when P(order filled) falls below this
+    sign_out_minutes = 30           # without a key, whoever is signed in is signed out; 0 for never
 
     [[shifts]]                      # as many as there are; without any, the shift above
     days = ["Mon", "Tue", "Wed", "Thu", "Fri"]
@@ -41,6 +42,9 @@ FILE = "shop.toml"
 FILL_LEVEL = 0.9
 """Default P(order filled) below which Floor warns (shop decision)."""
 
+SIGN_OUT_MINUTES = 30
+"""Minutes without a key after which a terminal no longer works in the name of who left it (shop decision)."""
+
 MOST_BYTES = 100_000
 """No settings come near this size; a larger file is something else."""
 MEND = "Fix it or move it away."
@@ -57,6 +61,7 @@ class Settings:
     calendar: Calendar
     hands: int = 1
     fill_level: float = FILL_LEVEL
+    sign_out_minutes: int = SIGN_OUT_MINUTES
     keys: Mapping[str, str] = field(default_factory=dict)
     """Name of a key in the program → key to use."""
 

@@ -13,7 +13,7 @@ from floor.checklist.findings import suggest_known_name
 from floor.checklist.line_numbers import map_lines
 from floor.figures.calendar import Calendar
 from floor.figures.calendar import Shift as FiguresShift
-from floor.shop.settings import FILL_LEVEL, Settings, SettingsError, find_zone
+from floor.shop.settings import FILL_LEVEL, SIGN_OUT_MINUTES, Settings, SettingsError, find_zone
 from floor.text import format_count
 
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -84,6 +84,7 @@ class _File(_Part):
     zone: str = ""
     days_off: list[date] = []
     fill_level: float = Field(default=FILL_LEVEL, gt=0, lt=1)
+    sign_out_minutes: int = Field(default=SIGN_OUT_MINUTES, ge=0, le=1440)
     shifts: list[_Shift] = []
     keys: dict[str, str] = {}
 
@@ -115,7 +116,7 @@ def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar)
     shifts = tuple(shift for one in given.shifts for shift in one.weekly()) or usual.shifts
     single = tuple(day for one in given.shifts for day in one.single())
     calendar = Calendar(given.zone or usual.zone, shifts, frozenset(given.days_off), single)
-    return Settings(calendar, given.hands, given.fill_level, given.keys)
+    return Settings(calendar, given.hands, given.fill_level, given.sign_out_minutes, given.keys)
 
 
 def _line(lines: dict[tuple[str | int, ...], int], where: tuple[int | str, ...]) -> int:

@@ -438,6 +438,32 @@ async def test_a_shop_at_work_is_not_left_for_the_demo(shop: Shop, batch: str) -
         assert "floor demo" in words(app)
 
 
+async def test_a_terminal_left_alone_signs_out_who_left_it(place: Place) -> None:
+    """Nobody's entry goes in another's name: what was typed stands, and Enter asks who is there."""
+    run = place.at(place.load(), "Probe G54 X Z")
+    app, keys = opened(place, "AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        await pilot.press("0")
+        place.clock.forward(29 * 60)
+        app.sign_out_if_left()
+        assert app.session.who == "AA"
+        await pilot.press("enter")
+        place.clock.forward(29 * 60)
+        app.sign_out_if_left()
+        assert app.session.who == "AA", "a key was pressed meanwhile"
+        place.clock.forward(60)
+        app.sign_out_if_left()
+        assert app.session.who == ""
+        assert "AA signed out: no key for 30 min" in words(app) + said(app)
+        (place.shop.folder / "shop.toml").write_text("sign_out_minutes = 0\n")
+        app.session.sign_in("AA")
+        place.clock.forward(10 * 3600)
+        app.sign_out_if_left()
+        assert app.session.who == "AA", "the shop never signs anybody out"
+
+
 async def test_quitting_asks_once_where_something_typed_is_in_no_record(place: Place) -> None:
     """A form typed for minutes went with one chord."""
     run = place.at(place.load(), "Probe G54 X Z")
