@@ -148,6 +148,13 @@ def _work(shop: Shop, clock: ManualClock, now: Moment) -> None:
     _waive(SimulatedOperator(shop, batch, LEAD, clock, second=DAY))
     # The last action may take a while: leave room so no entry is later than now.
     first.shift(now.at - timedelta(minutes=25), finds, ends)
+    _start_the_mill(first)
+
+
+def _start_the_mill(hand: SimulatedOperator) -> None:
+    """The next vise is cut as the demo opens."""
+    vise = next(load.number for load in hand.batch.list_live_loads() if load.carrier == "vise")
+    hand.work(vise, stop=lambda line: line.kind == "end")
 
 
 def _finds(marks: dict[int, list[MarkedPieces]]) -> Found:

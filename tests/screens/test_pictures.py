@@ -67,13 +67,14 @@ def test_a_walk_with_two_cautions(snap_compare: Snap, demo: Shop, ten_o_clock: M
     """To be seen: two signal panels, whole, above the step they concern, and the lines before and after it."""
     batch = demo.batches[0]
     hand = SimulatedOperator(demo, batch.id, "RK", ten_o_clock, second="TN")
-    rack = next(load.number for load in batch.list_live_loads() if load.carrier == "rack")
-    for _ in range(2):  # what is left of the present operation, then the next one
-        if not hand.work(rack, stop=lambda line: line.kind == "caution" and len(line.cautions) == 2):
-            break
+    at_router = next(run.load for run in batch.list_open_runs() if run.station == "router")
+    hand.work(at_router)
+    load = next(load.number for load in batch.list_live_loads() if load.at == 10)
+    while hand.work(load, stop=lambda line: line.kind == "caution" and len(line.cautions) == 2):
+        pass  # the next operation
 
     async def go(pilot: Any) -> None:
-        pilot.app.go_walk(batch.id, hand.run(rack).number)
+        pilot.app.go_walk(batch.id, hand.run(load).number)
         await pilot.pause()
         await pilot.pause()
 

@@ -73,7 +73,7 @@ def two_days_and_a_morning_are_worked_up_to_the_minute(demo: Shop) -> None:
         ("04 12:15:40", 1)
     ]
     assert {run.station: f"{run.started:%H:%M:%S}" for run in batch.list_open_runs() if run.started is not None} == {
-        "router": "08:59:09", "oven": "08:03:25"
+        "router": "08:59:09", "oven": "08:03:25", "mill": "09:37:49"
     }  # fmt: skip
     assert (batch.total("scrap"), batch.total("hold")) == (4, 1)
 
