@@ -192,8 +192,8 @@ class Form(Vertical):
             aside = _say_beside(field, input.value)
             fits = self.in_panel or len(aside) <= BESIDE
             beside = DiffStatic(aside if fits else "", classes="field-aside", markup=False)
-            long = " -long" if field.longest > SHORT_TEXT else ""
-            yield Horizontal(FieldMarker(), label, input, beside, classes=f"field{long}")
+            long = field.longest > SHORT_TEXT
+            yield Horizontal(FieldMarker(), label, input, beside, classes="field -long" if long else "field")
             if not fits:
                 yield Static(aside, classes="field-hint", markup=False)
             for offer, pick in enumerate(field.picks[:MOST_PICKS], start=2):
