@@ -118,6 +118,7 @@ def _unseen(events: list[tuple[float, str, float, int]]) -> float:
 @example(names=("m-", "n-", ""), events=[(0.0, "go", 8e4, 1), (0.0, "go", 0.0, 0), (0.0, "go", -3e8, 1)])
 @example(names=("m-", "n-", ""), events=[(20.0, "go", -89.0, 1), (0.0, "set", 0.0, 0), (0.0, "go", 0.0, 0)])
 @example(names=("m-", "n-", ""), events=[(5e4, "go", -50069.0, 1), (0.0, "set", 0.0, 0), (0.0, "go", 0.0, 0)])
+@example(names=("m-", "n-", ""), events=[(0.0, "go", 45.0, 1), (20.0, "go", 0.0, 0), (0.0, "go", -10800.0, 1)])
 def test_no_dwell_is_longer_than_what_went_by(
     names: tuple[str, ...], events: list[tuple[float, str, float, int]]
 ) -> None:

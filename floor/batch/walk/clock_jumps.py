@@ -63,7 +63,7 @@ def _jump_between_starts(
         least = max(least, _moved(anchor, now, [jump.delta for jump in since]))
         most = min(most, _moved(anchor, now, [jump.most for jump in since]))
         moved = _moved(anchor, now, [])
-        before = _off(batch.jumps, anchor[1])[0], _ahead(batch.jumps, anchor[1])
+        before = _off(batch.jumps, anchor[1])[0], _ahead(batch.jumps, anchor[1], now.up - anchor[0].up)
         low, high = _agreed((low, high), [off + moved for off in before])
     if max(abs(least), abs(most)) > SLIGHT:
         return ClockJump(seq, now.at, least, most, False, low, high)
@@ -163,14 +163,18 @@ def compute_shift_since(jumps: Sequence[ClockJump], seq: int) -> float:
     return min(moved, _off(jumps)[1] - _behind(jumps, seq))
 
 
-def _ahead(jumps: Sequence[ClockJump], seq: int) -> float:
-    """How far the clock may have been ahead at an entry, judged by a better-known machine after it."""
+def _ahead(jumps: Sequence[ClockJump], seq: int, since: float) -> float:
+    """How far the clock may have been ahead at an entry, judged by a better-known machine after it.
+
+    Args:
+        since: seconds since the entry; the gap before that machine may have taken as long.
+    """
     high, most = _off(jumps, seq)[1], 0.0
     for jump in jumps:
         if jump.seq > seq:
             most += jump.most
             if jump.low - most > high + SLIGHT:
-                high = jump.high - most
+                high = jump.high - most + since
     return high
 
 
