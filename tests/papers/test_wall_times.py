@@ -135,6 +135,7 @@ WORK: tuple[Callable[[Bench], None], ...] = (first_cut, coat, begin_another, bre
 @example("Europe/Vienna", 0, -600, [30, 30, 30, 30, 300, 30], [0] * 6)
 @example("Europe/Vienna", 1, -600, [30, 30, 30, 30, 300, 30], [0] * 6)
 @settings(max_examples=8, deadline=None)
+@example("America/New_York", 0, 0, [20, 111, 540, 20, 20, 20], [0, -3700, 5000, 0, 0, 0])  # a caution lapses at a line
 def test_everything_shown_of_a_batch_is_in_wall_clock_time(
     zone: str, which: int, begins: int, pauses: list[int], steps: list[int]
 ) -> None:
