@@ -14,7 +14,17 @@ from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPie
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.gates.commands import CloseWaiver, Waive
-from floor.batch.handover.commands import OfferHandover
+from floor.batch.handover.commands import (
+    AcceptHandover,
+    AnswerQuestion,
+    AskQuestion,
+    CountSubjectPieces,
+    OfferHandover,
+    ReadBackLine,
+    ReadHandoverPage,
+    ResolveDifference,
+)
+from floor.batch.handover.page import list_count_subjects, list_safety_lines
 from floor.batch.lifecycle.commands import SetPiecesAside, StartPieces
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
@@ -308,11 +318,32 @@ def test_striking_out_somebody_elses_entry_needs_a_lead(bench: Bench) -> None:
 
 def test_signed_kinds_are_locked(bench: Bench) -> None:
     """HND-29: accepted handovers are locked; later remarks are added, not edited in."""
+    load = bench.form(10)
+    bench.until(load, "end")
     bench.say(OfferHandover("as usual"))
-    for entry in (bench.state.entries[0], last(bench, "handover_offered")):
-        refused = bench.refused(StrikeOut(entry.seq, "entered wrong"), by="LL")
-        assert "locked" in refused.wrong
-        assert refused.remedy == "add a note instead"
+    bench.say(ReadHandoverPage(), by="BB")
+    question = bench.say(AskQuestion("what runs?"), by="BB")[0].seq
+    bench.say(CountSubjectPieces("load 1", 3), by="BB")
+    [difference] = bench.state.list_open_differences()
+    bench.say(ResolveDifference(difference.seq, "one lay in the tray"), by="LL")
+    for subject in list_count_subjects(bench.state):
+        bench.say(CountSubjectPieces(subject.key, subject.expected), by="BB")
+    for line in list_safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBackLine(line.key), by="BB")
+    bench.say(AcceptHandover(), by="BB")
+    bench.say(AnswerQuestion(question, "load 1, the groove"))
+
+    handed_over = {
+        *("handover_offered", "page_read", "carrier_counted", "difference_resolved", "read_back"),
+        *("handover_accepted", "question_answered"),
+    }
+    signed = [entry for entry in bench.state.entries if entry.kind in handed_over]
+    assert {entry.kind for entry in signed} == handed_over
+    for entry in (bench.state.entries[0], *signed):
+        for who in (entry.by, "LL"):
+            refused = bench.refused(StrikeOut(entry.seq, "entered wrong"), by=who)
+            assert "locked" in refused.wrong, entry.kind
+            assert refused.remedy == "add a note instead"
 
 
 def test_pieces_in_work_are_not_un_started(bench: Bench) -> None:

@@ -39,7 +39,7 @@ class QuestionAsked(Event):
     text: str
 
 
-@register_event("question_answered", "handover", proves=False)
+@register_event("question_answered", "handover", locked=True, proves=False)
 class QuestionAnswered(Event):
     question: int
     text: str
@@ -50,7 +50,7 @@ class HandoverAccepted(Event):
     giver: str = alias_field("from")
 
 
-@register_event("difference_resolved", "handover", proves=False)
+@register_event("difference_resolved", "handover", locked=True, proves=False)
 class DifferenceResolved(Event):
     difference: int
     how: str
