@@ -28,6 +28,11 @@ def compute_rework_ratio(rework: int, produced: int) -> float | None:
     return _share("rework quantity", rework, "produced quantity", produced)
 
 
+def compute_fall_off_ratio(scrap: int, produced_first: int) -> float | None:
+    """SQ / PQ of the first operation: scrap of an operation over what was started."""
+    return _share("scrap quantity", scrap, "produced quantity of the first operation", produced_first)
+
+
 @dataclass(frozen=True, slots=True)
 class FirstPassYield:
     """GP / IP: good parts, at the first run and without rework, over inspected parts."""

@@ -16,6 +16,7 @@ from floor.batch.load import Where
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.figures.key_figures import (
+    compute_fall_off_ratio,
     compute_first_pass_yield,
     compute_quality_ratio,
     compute_rework_ratio,
@@ -162,8 +163,9 @@ def _operations(paper: Paper, batch: Batch, now: Moment) -> None:
 def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome]) -> None:
     """The ratios by the standard's names, each with the checklist's plan."""
     paper.title("Key figures (ISO 22400-2)")
-    titles = ("quality ratio", "scrap ratio", "rework ratio", "first pass", "planned")
+    titles = ("quality ratio", "scrap ratio", "rework ratio", "first pass", "planned", "fall off")
     rows = []
+    started = made[0].produced if made else 0
     for one in made:
         first = compute_first_pass_yield(one.first_pass, one.produced, identified=_identified(batch, one.op))
         ratios = (
@@ -176,13 +178,15 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
         once = f"{about}{format_percent(first.value)}"
         if batch.operation(one.op).rework_only:
             once = planned = NOT_KNOWN
-        rows.append((one.op, *map(format_percent, ratios), once, planned))
-    widths = (13, 13, 13, 10, 10)
+        fall_off = format_percent(compute_fall_off_ratio(one.scrap, started))
+        rows.append((one.op, *map(format_percent, ratios), once, planned, fall_off))
+    widths = (13, 11, 12, 10, 8, 8)
     columns = [Column(title, width, True) for title, width in zip(titles, widths, strict=True)]
     paper.add(format_table([Column("op", 4, True), *columns], rows))
     paper.say(
         "quality ratio GQ/PQ, scrap ratio SQ/PQ, rework ratio RQ/PQ, first pass yield GP/IP; "
-        "~ is an estimate: pieces were not told apart; planned is the checklist's yield"
+        "~ is an estimate: pieces were not told apart; planned is the checklist's yield; "
+        "fall off ratio is SQ over PQ of the first operation"
     )
     route = [one for one in made if one.op in batch.checklist.route]  # a rework-only operation has no first pass
     rolled = compute_rolled_throughput_yield([(one.first_pass, one.produced) for one in route])

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from floor.figures.errors import ImpossibleFigure
 from floor.figures.key_figures import (
     FirstPassYield,
+    compute_fall_off_ratio,
     compute_first_pass_yield,
     compute_quality_ratio,
     compute_rework_ratio,
@@ -28,6 +29,7 @@ def test_pieces_saved_by_rework_are_no_first_pass() -> None:
     assert compute_quality_ratio(96, 100) == 0.96
     assert compute_scrap_ratio(4, 100) == 0.04
     assert compute_rework_ratio(6, 100) == 0.06
+    assert compute_fall_off_ratio(4, 125) == 0.032, "of 125 that the first operation produced"
 
 
 def test_first_pass_yield_of_pieces_without_identity_is_an_estimate() -> None:
@@ -48,6 +50,7 @@ def test_nothing_over_nothing_is_not_a_number() -> None:
         compute_rolled_throughput_yield([]),
         compute_rolled_throughput_yield([(9, 10), (0, 0)]),
         compute_throughput_rate(0, 0),
+        compute_fall_off_ratio(0, 0),
     ]
 
     assert nothing == [None] * len(nothing)

@@ -26,8 +26,8 @@ def test_each_operation_reconciles_and_has_its_ratios() -> None:
     assert (found[30].good, found[30].rework, found[30].hold) == (1, 1, 1)
     assert re.search(r"30  Cut free +3 +1 +0 +1 +1\n", text)
     assert re.search(r"30 +33.3 % +0.0 % +33.3 % +33.3 % +100.0 %", text)
-    assert re.search(r"10 +91.7 % +8.3 % +0.0 % +91.7 % +100.0 %", text)
-    assert "rolled throughput yield 30.6 %" in text, "11/12 x 7/7 x 1/3"
+    assert re.search(r"10 +91.7 % +8.3 % +0.0 % +91.7 % +100.0 % +8.3 %\n", text)
+    assert "rolled throughput yield 30.6 % (our addition" in text, "11/12 x 7/7 x 1/3; no name of the standard"
     assert all(count_cells(line) <= WIDTH for line in text.splitlines())
 
 
@@ -44,6 +44,21 @@ def test_a_piece_reworked_to_good_is_made_once_reworked_once_and_good_once() -> 
     at = {one.op: one for one in list_op_outcomes(bench.state)}[30]
 
     assert (at.produced, at.good, at.rework, at.first_pass, at.scrap) == (4, 4, 1, 3, 0)
+
+
+def test_scrap_of_a_later_operation_is_set_against_what_was_started() -> None:
+    """ISO 22400-2: fall off ratio, SQ / PQ of the first operation; here 1 of 4 started, of 2 produced at op 30."""
+    bench = open_bench(order=4, start=4)
+    load = bench.form(10)
+    bench.through(load, 10, marks=(MarkedPieces("deep", ("A1", "A2")),))
+    bench.through(load, 20)
+    bench.through(load, 30, marks=(MarkedPieces("soft", ("B1",)),))
+    [held] = bench.state.held()
+    bench.say(Dispose((held,), "scrap", "coat comes off"), "LL")
+
+    text = write_close_out(bench.state, bench.clock(), "h" * 64)
+
+    assert re.search(r"30 +50.0 % +50.0 % .* 25.0 %\n", text)
 
 
 def test_losses_are_kept_by_operation_found_and_caused_and_by_position() -> None:
