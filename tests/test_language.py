@@ -54,6 +54,8 @@ def test_help_fits_a_terminal_of_80_columns(monkeypatch: pytest.MonkeyPatch) -> 
     ("Strike the entry out", ""),
     ("x Strike  e Papers", "Strike"),
     ("booth earthed", "earthed"),
+    ("The mill is safe to open", "mill is safe"),
+    ("Floor never says that a machine is safe.", ""),
 ])  # fmt: skip
 def test_a_ban_finds_its_word_and_lets_others_stand(words: str, hit: str) -> None:
     found = breaches([Text("here", 1, words)], BANS)

@@ -100,3 +100,17 @@ def test_after_the_count_it_shows_both_figures_and_says_where_they_differ() -> N
     assert "Responsible now: BB Bea Brandt\n" in text
     assert "[x] Pallet 2: cure" in text
     assert "? Which lacquer? (BB)\n    OPEN" in text
+
+
+def test_where_nobody_was_there_the_sheet_says_so_and_asks_for_each_line() -> None:
+    """DOE-STD-1038-93, unstaffed stations: confirmed line by line, as if face to face."""
+    bench = half_done()
+    bench.say(OfferHandover("oven off", unattended=True, safe="mill off, air shut"), "LL")
+
+    said = "Nobody was there to talk to: confirm each line as if face to face."
+    assert said in sheet(bench, "BB")
+    assert bench.refused(AcceptHandover(), by="BB").why == "handover"
+
+    talked = half_done()
+    talked.say(OfferHandover("go on with load 3"), "LL")
+    assert said not in sheet(talked, "BB")

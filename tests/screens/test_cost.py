@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from datetime import timedelta
+from functools import cache
 
 import pytest
 
@@ -14,6 +15,7 @@ from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import Bench, open_bench, thermal_break
+from tests.language import ROOT
 from tests.screens.cost import KINDS, Cost, cost, steps, table
 from tests.screens.operator import Operator
 
@@ -77,6 +79,7 @@ class Alone(Bench):
         return list_due_tasks([self.state], self.clock())
 
 
+@cache
 def whole_order() -> Batch:
     """The demo order of 96 worked through, on good days, by one person who goes home at night."""
     opened = open_bench(thermal_break, 108, 96)
@@ -100,6 +103,27 @@ def test_the_whole_order_costs_less_than_paper() -> None:
     assert len(routine) > 0.45 * len(entries), "the rest are values, counts and words"
     assert sum(one.seconds for one in costs) < sum(one.paper for one in costs)
     assert Counter(entry.kind for entry in entries)["released"] == len(state.runs)
+
+
+def test_no_list_of_a_pause_takes_longer_than_90_s() -> None:
+    """A pause list takes about a minute; past 60 to 90 s people take shortcuts (Gawande 2009, as quoted by others)."""
+    state = whole_order()
+    lists: dict[tuple[int, str], float] = defaultdict(float)
+    for entry in state.entries:
+        if entry.kind in ("step_done", "proved"):
+            run = state.runs[entry.body["run"]]
+            phase = {key: step.at for key, step in state.find_operation(run).numbered_steps}[entry.body["line"]]
+            lists[run.number, phase] += cost(state, entry).seconds
+    assert len(lists) > len(state.runs)
+    assert max(lists.values()) <= 90, max(lists, key=lambda one: lists[one])
+
+
+def test_the_published_table_is_that_of_the_model_and_says_what_it_leaves_out() -> None:
+    """Keys and seconds of the whole order beside paper, as a lower bound (Card, Moran & Newell 1980, as quoted)."""
+    said = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    state = whole_order()
+    assert table(state, state.entries) in said
+    assert "a lower bound" in said
 
 
 if __name__ == "__main__":

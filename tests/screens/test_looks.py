@@ -9,6 +9,7 @@ from textual.color import Color
 from textual.pilot import Pilot
 from textual.theme import Theme
 
+import floor
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.walk.station_walk import build_walk
@@ -177,6 +178,19 @@ async def test_the_cursor_is_plain_to_see(under_way: SimulatedOperator, theme: T
         cursor = Color.parse(theme.variables["block-cursor-background"]).rgb
         assert contrast(cursor, ground) >= 3.0
         assert any(patch.ground == cursor and patch.text.strip() for patch in patches(app)), "no cursor is painted"
+
+
+async def test_nothing_that_is_drawn_blinks(under_way: SimulatedOperator) -> None:
+    """WCAG 2.2, success criterion 2.3.1: nothing flashes; only the cursor of a field does, once a second."""
+    app = FloorApp(under_way.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        await _scenes(app, pilot, under_way, "refused")
+        styles = [segment.style for strip in app.screen._compositor.render_strips() for segment in strip]
+        assert not [style for style in styles if style is not None and (style.blink or style.blink2)]
+    package = Path(floor.__file__).parent
+    sources = [path for path in package.rglob("*") if path.suffix in (".py", ".tcss")]
+    assert len(sources) > 100
+    assert [path.name for path in sources if "blink" in path.read_text(encoding="utf-8")] == []
 
 
 # --- quiet, and never by color alone ------------------------------------------------------------------------------

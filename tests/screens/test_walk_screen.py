@@ -18,7 +18,7 @@ from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import BeginRun
-from floor.batch.walk.station_walk import Line, LineState
+from floor.batch.walk.station_walk import Line, LineState, build_walk
 from floor.checklist.gates import Cured, FirstPiece
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
@@ -33,6 +33,7 @@ from tests.batch.factory import edited, part
 from tests.screens.keys import fill as paste
 from tests.screens.keys import words
 from tests.screens.operator import Operator, Place, said
+from tests.screens.painted import flat, painted
 
 SIZE = (80, 24)
 
@@ -114,6 +115,23 @@ async def test_another_load_in_between_moves_no_place(place: Place) -> None:
         assert line is not None
         assert line.title == "Mix lacquer and hardener"
     assert place.current(other) == "Press each corner: nothing rocks"
+
+
+async def test_the_lines_before_and_after_the_current_one_are_in_sight(place: Place) -> None:
+    """CBP-05 of the guidance followed (NUREG-0700 section 8, from memory): without scrolling, at 80 x 24."""
+    load = place.load()
+    run = place.at(load, "Clamp the pallet")
+    walked = build_walk(place.batch, place.batch.runs[run], place.clock(), "AA").lines
+    lines = [line for line in walked if line.kind != "caution"]  # shown with its step
+    async with on_walk(place, run) as (app, _, pilot):
+        while (line := place.hand.current(load)) is not None and line.key != "start":
+            text = await painted(pilot)
+            key = line.key.removeprefix("caution ")
+            at = [one.key for one in lines].index(key)
+            for beside in lines[at - 1 : at + 2]:
+                assert flat(beside.title) in text, f"{line.title}: {beside.title} is out of sight"
+            place.hand.work(load, stop=lambda one, key=line.key: one.key != key)  # type: ignore[misc]
+            app.update_screens()
 
 
 async def test_looking_ahead_and_back_moves_neither_place_nor_record(place: Place) -> None:
