@@ -6,6 +6,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.app import FloorApp
+from floor.batch.gates.commands import Waive
+from floor.batch.lifecycle.commands import StartPieces
+from floor.batch.walk.commands import BeginRun
 from floor.screens.frame.screen import format_abnormal
 from floor.text import count_cells
 from tests.screens.operator import Place
@@ -46,3 +49,21 @@ async def test_it_is_read_in_full_on_the_screen(place: Place) -> None:
         painted = rows(app)
         assert painted[1].startswith(" ! B0001: ORDER FILLED: 8 of 8 good; 4 pieces in process are not needed")
         assert painted[2].strip() == "on them"
+
+
+async def test_a_waived_gate_stands_before_what_only_needs_a_decision_and_on_walks_of_other_loads(place: Place) -> None:
+    """CBP-38 and HMI-04 of the guidance followed: in sight on every screen, the gravest first."""
+    fill_order(place)
+    place.hand.do(StartPieces(4))
+    waived, other = place.load(), place.load()
+    run = place.at(waived, "Measure groove depth")
+    place.shop.do(place.id, Waive(run, place.hand.current(waived).key, "gauge away"), "LL")  # type: ignore[union-attr]
+    place.hand.work(waived)
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_walk(place.id, place.shop.do(place.id, BeginRun(other), "AA")[0].body["run"])
+        await pilot.pause()
+        said = app.screen.abnormal()  # type: ignore[attr-defined]
+        assert "ORDER FILLED" in " ".join(said), "both are out of the ordinary"
+        assert said[0].startswith("1 gate waived: Measure groove depth (op 10, LL")
+        assert "1 gate waived: Measure groove depth" in rows(app)[1]

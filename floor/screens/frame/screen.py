@@ -366,7 +366,7 @@ def describe_missing_run(batch: Batch, number: int) -> str:
 
 
 def list_batch_troubles(session: Session, batch: Batch) -> list[str]:
-    """What is out of the ordinary about a batch, for the fixed line of every screen of it."""
+    """What is out of the ordinary about a batch, for the fixed line of its screens: what can hurt or spoil first."""
     found = []
     if session.paper is not None:
         when = format_clock(session.paper.at, session.now().at)
@@ -376,15 +376,15 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[str]:
         found.append(read_only)
     if batch.gone:
         found.append(f"Transferred to {batch.gone}: read-only here")
-    if find_undecided_surplus(batch):
-        found.append(format_order_filled(batch, find_blind_subjects(batch)))
-    found += list_plan_troubles(session.planner, batch)
     waivers = batch.list_open_waivers()
     if waivers:
         found.append(
             f"{format_count(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})"
         )
     found += [f"Lead decision needed: {format_unproved_work(batch, one)}" for one in find_open_unproved_work(batch)]
+    if find_undecided_surplus(batch):
+        found.append(format_order_filled(batch, find_blind_subjects(batch)))
+    found += list_plan_troubles(session.planner, batch)
     now = session.now().at
     found += [
         f"{batch.checklist.station(station).name} is {outage.said(now)}" for station, outage in batch.outages.items()

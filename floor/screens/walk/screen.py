@@ -131,7 +131,7 @@ class WalkScreen(RunFrame):
         batch, load = self.current_batch, self.current_run.load
         mine = [say_waiver(batch, waiver, load) for waiver in batch.list_open_waivers(batch.loads[load])]
         too = describe_other_person(batch, self.current_run, self.session.now(), self.session.who)
-        return [*([too] if too else []), *mine, *super().abnormal()]
+        return [*mine, *([too] if too else []), *super().abnormal()]
 
     def update_body(self) -> None:
         walked, line = self.get_walk(), self.get_line()
