@@ -34,6 +34,8 @@ BOXES: dict[LineState, str] = {
     "reopened": "[ ]>",
     "ahead": "[ ]",
 }
+CORRECTIONS = 3
+"""Corrections that the paper has room for."""
 LEGEND = "[x] done  [ ] to do  > where it stands  [-] skipped  [W] waived  [=] not needed  [?] not known"
 
 
@@ -74,6 +76,7 @@ def write_traveler(batch: Batch, load_number: int, now: Moment, head_hash: str) 
     paper.say("went in ____ = good ____ + scrap ____ + rework ____ + hold ____")
     for reason in operation.reasons:
         paper.say(f"{reason.text} ({reason.to}, {reason.code}): places ____________________", "  - ")
+    _corrections(paper)
     paper.lines.append("")
     paper.say(LEGEND, "")
     paper.say(batch.checklist.part.notice, "")
@@ -162,6 +165,14 @@ def _read_last(paper: Paper, line: Line, indent: str) -> None:
     if line.state not in ("blocked", "waits"):
         undecided = "to be decided: " if verdict.decide else ""
         paper.say(f"{undecided}{verdict.why}: {verdict.clear}", f"{indent}! ")
+
+
+def _corrections(paper: Paper) -> None:
+    """Room to correct by hand what was written wrong (EU GMP chapter 4, as quoted by others)."""
+    paper.title("Corrections by hand")
+    paper.say("Draw one line through what is wrong, so it stays readable. Then, at once:")
+    for _ in range(CORRECTIONS):
+        paper.say("step ____ is __________ because ______________ initials ____ date ________", "  - ")
 
 
 def _cautions(paper: Paper, line: Line) -> None:

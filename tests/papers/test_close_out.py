@@ -97,6 +97,20 @@ def test_without_data_there_is_no_figure() -> None:
     assert "none recorded" in text
 
 
+def test_every_figure_has_its_name_formula_inputs_and_period() -> None:
+    """ISO 22400-2, structure of a key figure; the inputs are the quantities of the table above it."""
+    bench = half_done()
+
+    text = " ".join(write_close_out(bench.state, bench.clock(), "h" * 64).split())
+
+    figures = ("quality ratio GQ/PQ", "scrap ratio SQ/PQ", "rework ratio RQ/PQ", "first pass yield GP/IP")
+    for figure in (*figures, "fall off ratio is SQ over PQ of the first operation", "throughput rate PQ/AOET"):
+        assert figure in text, figure
+    assert "op operation produced good scrap rework hold" in text
+    assert re.search(r"Opened 2026-03-02 \d\d:\d\d .* NOT CLOSED: the batch as it stands", text)
+    assert re.search(r"\d+ finished in [\d.]+ h from opening", text)
+
+
 def test_first_pass_yield_is_an_estimate_from_where_pieces_lie_loose() -> None:
     """ISO 22400-2: first pass yield needs pieces that are identified; in the tote of op 50 they are not."""
     bench = open_bench(order=4, start=4)

@@ -100,3 +100,15 @@ def test_where_a_caution_is_to_be_read_first_the_copy_points_to_its_step() -> No
     ]
     step = bench.line(load, line.key.removeprefix("caution "))
     assert step.title in here
+
+
+def test_a_correction_by_hand_keeps_the_old_entry_readable_and_has_room_for_who_when_and_why() -> None:
+    """EU GMP chapter 4, as quoted by others: the old entry readable, signed, dated, with the reason."""
+    bench = open_bench()
+    text = write_traveler(bench.state, bench.form(10), bench.clock(), "h" * 64)
+
+    said = text[text.index("Corrections by hand") :]
+    assert "Draw one line through what is wrong, so it stays readable" in said
+    rooms = [line for line in said.splitlines() if line.startswith("  - step ____")]
+    assert len(rooms) == 3
+    assert all(word in rooms[0] for word in ("is ____", "because ____", "initials ____", "date ____"))
