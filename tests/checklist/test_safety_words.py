@@ -35,11 +35,11 @@ SAID = [
     # Common practice, no source: fresh edges and cutters cut at rest; gloves only at a spindle that stands still
     (PLATE, "edge", r"tool \d|[Bb]reak the", ("Rag or holder", "cut-resistant gloves only with the spindle off")),
     # Dust-safety case account: aluminum fines with water in a closed vessel give off hydrogen
-    (PLATE, "fines", r"Vacuum", ("Dry chip vacuum only", "no wet fines shut in")),
+    (PLATE, "fines", r"Vacuum", ("Dry vacuum rated for aluminum", "emptied daily", "Class D extinguisher")),
     # 29 CFR 1910.107(g)(3), from memory: solvent rags into a closed metal can, emptied daily
     (PLATE, "rags", r"Drop the rags", ("Closed metal can", "emptied")),
     # 29 CFR 1910.106: a solvent near no spark, its wipes shut away
-    (STRUT, "rags", r"acetone", ("no sparks", "closed can", "emptied daily")),
+    (STRUT, "rags", r"acetone", ("no sparks", "wipes into the closed can")),
 ]  # fmt: skip
 
 
