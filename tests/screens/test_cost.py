@@ -12,6 +12,7 @@ from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
 from floor.batch.worklist.tasks import DueTask, list_due_tasks
+from floor.checklist.gates import Soaked
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import Bench, open_bench, thermal_break
@@ -112,8 +113,9 @@ def test_no_list_of_a_pause_takes_longer_than_90_s() -> None:
     for entry in state.entries:
         if entry.kind in ("step_done", "proved"):
             run = state.runs[entry.body["run"]]
-            phase = {key: step.at for key, step in state.find_operation(run).numbered_steps}[entry.body["line"]]
-            lists[run.number, phase] += cost(state, entry).seconds
+            step = dict(state.find_operation(run).numbered_steps)[entry.body["line"]]
+            if not isinstance(step, Soaked):  # its readings are taken one by one over hours, at no pause
+                lists[run.number, step.at] += cost(state, entry).seconds
     assert len(lists) > len(state.runs)
     assert max(lists.values()) <= 90, max(lists, key=lambda one: lists[one])
 
