@@ -182,6 +182,10 @@ class SimulatedOperator:
         if now_first is not None and now_first.key != line.key:
             return True  # cautions, now that the cycle is over
         self._bring_others(run, line, wait)
+        self._confirm(run, line)
+        return True
+
+    def _confirm(self, run: Run, line: Line) -> None:
         self.clock.forward(self.per_line)
         try:
             self.do(confirm_line(run, line) or self._proof(run, line))
@@ -189,7 +193,6 @@ class SimulatedOperator:
             now_first = self.current(run.load)
             if now_first is None or now_first.key == line.key:
                 raise  # else a caution or a proof has lapsed in these seconds, and comes first
-        return True
 
     def _bring_others(self, run: Run, line: Line, wait: bool) -> None:
         """Work the other loads of the cycle to a line that takes them all at once."""
