@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from floor.batch.events import Event, OfRun, Paused
-from floor.batch.gates.judge import find_lines_proved_by
+from floor.batch.gates.proof_keys import find_lines_proved_by
 from floor.batch.load import PiecePlace
 from floor.batch.proof import ProofKey, VoidedProof
 from floor.batch.run import Run

@@ -6,7 +6,8 @@ from typing import Annotated, Literal
 
 from floor.checklist.equipment import ToolUse
 from floor.checklist.field_types import GivenId, Id, Limits, Strict, Tagged, Text, read_defaults
-from floor.checklist.gates import GATE_KINDS, Gate, Phase, Probed, ToolLoaded
+from floor.checklist.gate_base import Phase
+from floor.checklist.gates import GATE_KINDS, Gate, Probed, ToolLoaded
 from floor.checklist.units import Coordinate, Share, Temperature, Time
 
 BEFORE_CYCLE: tuple[Phase, ...] = ("arrive", "setup", "load")

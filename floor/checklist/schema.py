@@ -10,7 +10,17 @@ import inspect
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from floor.checklist import consumables, equipment, field_types, gates, model, operation
+from floor.checklist import (
+    check_gates,
+    consumables,
+    equipment,
+    field_types,
+    gate_base,
+    model,
+    operation,
+    process_gates,
+    setup_gates,
+)
 from floor.checklist.line_numbers import Path
 
 if TYPE_CHECKING:
@@ -18,7 +28,7 @@ if TYPE_CHECKING:
 
 Node = dict[str, Any]
 
-PARTS = (gates, consumables, equipment, operation, model)
+PARTS = (gate_base, setup_gates, process_gates, check_gates, consumables, equipment, operation, model)
 """The modules that define the parts of a checklist."""
 
 TAGS = ("gate", "by")

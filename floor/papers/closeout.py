@@ -10,7 +10,7 @@ from floor.batch.counting.losses import Loss, count_losses
 from floor.batch.counting.op_yields import OpOutcome, list_op_outcomes
 from floor.batch.counting.surplus import format_surplus
 from floor.batch.describe import describe, list_late_proofs
-from floor.batch.gates.judge import say_out
+from floor.batch.gates.judge_readings import say_out
 from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.load import Where
 from floor.batch.state import Batch

@@ -15,7 +15,8 @@ from floor.batch.command import Refused
 from floor.batch.gates.soak_outcome import Lack
 from floor.batch.gates.soak_readings import LoggerReadings, WorkSpan, work_out_soak
 from floor.checklist.equipment import Station
-from floor.checklist.gates import READINGS, Gate, Soaked
+from floor.checklist.gate_forms import READINGS
+from floor.checklist.gates import Gate, Soaked
 from floor.dataclass import dataclass
 from floor.shop.shop import Shop
 from floor.shop.station_folders import find_folder

@@ -27,7 +27,8 @@ from floor.batch.walk.next_run import find_next_run
 from floor.batch.walk.shared_cycles import compute_run_seconds, find_open_runs_in_cycle
 from floor.batch.walk.station_walk import Line, build_walk
 from floor.batch.worklist.tasks import DueTask
-from floor.checklist.gates import READINGS, STAGE, Cured, FormField, Soaked
+from floor.checklist.gate_forms import READINGS, STAGE, FormField
+from floor.checklist.gates import Cured, Soaked
 from floor.checklist.operation import Do
 from floor.entry import Entry, Moment
 from floor.shop.shop import Shop

@@ -9,8 +9,8 @@ import pytest
 
 from floor.batch.describe import describe
 from floor.batch.gates.commands import Prove, Waive
-from floor.checklist.gates import DryingStage
 from floor.checklist.model import Checklist
+from floor.checklist.process_gates import DryingStage
 from floor.figures import drying
 from tests.batch.factory import Bench, edited, open_bench
 

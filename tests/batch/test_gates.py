@@ -16,7 +16,7 @@ from floor.batch.counting.commands import CountRun
 from floor.batch.describe import describe
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
-from floor.batch.gates.judge import GATE_RULES, judge_gate
+from floor.batch.gates.judge import JUDGES, judge_gate
 from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.gates.tool_life import format_life_left
 from floor.batch.handover.commands import (
@@ -103,7 +103,7 @@ def test_every_kind_of_gate_has_its_rule_and_stands_in_the_test_part() -> None:
     part = open_bench().state.checklist
     used = {getattr(step, "gate", "") for op in part.operations for step in op.steps} - {""}
 
-    assert set(GATE_RULES) == set(GATE_KINDS) == used | {"soaked", "air measured"}, "added in tests of their own"
+    assert set(JUDGES) == set(GATE_KINDS) == used | {"soaked", "air measured"}, "added in tests of their own"
 
 
 @pytest.mark.parametrize(("key", "values", "field"), FIELDS)
@@ -409,7 +409,7 @@ def test_a_proof_of_fewer_values_does_not_serve_a_gate_that_asks_for_more(bench:
 
     assert bench.state.proofs[key].values == {"Z": 0.0}
     gate = dict(bench.state.operation(10).numbered_steps)["probed 1"]
-    verdict = GATE_RULES["probed"].judge(bench.state, bench.state.runs[1], "probed 1", gate, bench.clock())
+    verdict = judge_gate(bench.state, bench.state.runs[1], "probed 1", gate, bench.clock())
     assert verdict.status == "ask"
     assert verdict.why == "G54 X not recorded yet"
 

@@ -9,7 +9,7 @@ import pytest
 from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.long_breaks import LONG_BREAK
-from floor.checklist.gates import Disturbance
+from floor.checklist.gate_base import Disturbance
 from floor.checklist.loading import read_checklist
 from floor.text import format_clock
 from tests.batch.factory import HERE, Bench, edited, open_bench

@@ -10,7 +10,7 @@ from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import CountRun, Dispose
 from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
-from floor.batch.gates.judge import ALL_DECIDED
+from floor.batch.gates.judge_readings import ALL_DECIDED
 from floor.batch.handover.page import build_handover_page, list_safety_lines
 from floor.batch.lifecycle.commands import SetPiecesAside, open_points
 from floor.batch.stations.commands import Disturb

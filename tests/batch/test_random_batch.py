@@ -25,8 +25,9 @@ from floor.batch.fold import fold
 from floor.batch.gates.check_values import count_samples
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
-from floor.batch.gates.judge import GATE_RULES, judge_gate
+from floor.batch.gates.judge import judge_gate
 from floor.batch.gates.lapse_causes import DISTURBANCES
+from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,
@@ -192,7 +193,7 @@ def unsaid(batch: Batch, run: Run) -> list[str]:
             fine = any((number, key) in done for number in ([run.number] if step.at != "setup" else others))
             fine = fine or bool(step.while_running)
         else:
-            fine = GATE_RULES[step.gate].key(batch, run, key, step) in proved
+            fine = find_proof_key(batch, run, key, step) in proved
         lines += [] if fine else [key]
     return lines
 

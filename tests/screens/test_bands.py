@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.app import FloorApp
-from floor.batch.gates.judge import GateVerdict
+from floor.batch.gates.verdict import GateVerdict
 from floor.batch.proof import Proof
 from floor.batch.walk.station_walk import Line
 from floor.checklist.gates import Measured

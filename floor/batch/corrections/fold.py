@@ -17,7 +17,7 @@ from floor.batch.events import (
     read_event,
 )
 from floor.batch.fold_registry import handles, require, touch_run
-from floor.batch.gates.judge import find_lines_proved_by
+from floor.batch.gates.proof_keys import find_lines_proved_by
 from floor.batch.state import Batch
 from floor.entry import Entry
 

@@ -21,7 +21,7 @@ from floor.batch.events import (
     read_event,
     read_if_kind,
 )
-from floor.batch.gates.judge import GATE_RULES
+from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.open_items import Unproved
 from floor.batch.proof import ShiftKey, StationShiftKey
 from floor.batch.run import Run
@@ -100,7 +100,7 @@ def _is_same_setup(batch: Batch, event: StepDone | StepSkipped | ProgramRead, ru
 
 
 def _serves(batch: Batch, event: Proved, run: Run, line: str, gate: Gate) -> bool:
-    key, mine = event.key, GATE_RULES[gate.gate].key(batch, run, line, gate)
+    key, mine = event.key, find_proof_key(batch, run, line, gate)
     # The shift follows from the entries, so striking one may change it.
     return key == mine or (
         isinstance(key, ShiftKey | StationShiftKey)

@@ -4,7 +4,7 @@ __all__ = [
     "commands",
     "decide_out_of_limits",
     "entered_values",
-    "judge",
+    "judge_readings",
     "lapse_causes",
     "offset_users",
     "open_lot",

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from floor.batch.open_items import OutOfLimits
-from floor.checklist.gates import FormField, Gate, Measured
+from floor.checklist.gate_forms import FormField
+from floor.checklist.gates import Gate, Measured
 
 
 def format_values(asks: tuple[FormField, ...], values: dict[str, Any]) -> str:

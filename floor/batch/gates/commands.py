@@ -18,8 +18,8 @@ from floor.batch.command import (
 )
 from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import count_samples, count_values_outside, is_same_text
-from floor.batch.gates.judge import GATE_RULES
 from floor.batch.gates.out_of_limits import list_pieces_made_since, stands_until_decided
+from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.proof_readers import read_proof
 from floor.batch.gates.soak_readings import find_work_span
 from floor.batch.gates.verifiers import check_verifier
@@ -27,16 +27,7 @@ from floor.batch.proof import is_past_use_by, read_use_by_date
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line
-from floor.checklist.gates import (
-    FirstPiece,
-    Gate,
-    LotRecorded,
-    Measured,
-    Probed,
-    Signed,
-    ToolLoaded,
-    WorkHeld,
-)
+from floor.checklist.gates import FirstPiece, Gate, LotRecorded, Measured, Probed, Signed, ToolLoaded, WorkHeld
 from floor.dataclass import dataclass
 from floor.entry import Draft
 
@@ -80,7 +71,7 @@ class Prove:
                 op=run.op,
                 line=self.line,
                 gate=gate.gate,
-                key=GATE_RULES[gate.gate].key(batch, run, self.line, gate),
+                key=find_proof_key(batch, run, self.line, gate),
                 values=values,
                 worn=worn,
                 out=out,

@@ -9,7 +9,8 @@ from typing import Any
 
 from floor.batch.command import LARGEST_VALUE, Refused
 from floor.batch.gates.check_values import is_same_text
-from floor.checklist.gates import FormField, Gate
+from floor.checklist.gate_forms import FormField
+from floor.checklist.gates import Gate
 from floor.text import format_count, sanitize
 
 _WITH_UNIT = re.compile(r"([-+]?[\d.,]+) ?((?![eE][-+]?\d+$)[^\d\s.,+-].*)")

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from floor.batch.corrections.unproved_work import find_root_entry
 from floor.batch.events import LotOpened, Proved, StruckOut, read_event
 from floor.batch.fold_registry import handles
-from floor.batch.gates.judge import GATE_RULES
+from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.proof import Lot, LotKey, read_lot
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -40,7 +40,7 @@ def find_lots_in_use(batch: Batch, run: Run, what: str) -> tuple[str, ...]:
 def _find_lot(batch: Batch, run: Run, line: str, gate: LotRecorded) -> Lot | None:
     if gate.per == "batch":
         return batch.lots.get(gate.what)
-    proof = batch.proofs.get(GATE_RULES[gate.gate].key(batch, run, line, gate))
+    proof = batch.proofs.get(find_proof_key(batch, run, line, gate))
     return read_lot(proof) if proof is not None else None
 
 

@@ -9,7 +9,8 @@ from collections.abc import Mapping
 
 from floor.batch.proof import ProofKey, RunKey, SetupKey, ShiftKey, StationShiftKey
 from floor.batch.state import Batch
-from floor.checklist.gates import Confirmed, Disturbance, FirstPiece, Gate, Measured, Signed, WorkHeld
+from floor.checklist.gate_base import Disturbance
+from floor.checklist.gates import Confirmed, FirstPiece, Gate, Measured, Signed, WorkHeld
 
 Causes = frozenset[Disturbance]
 

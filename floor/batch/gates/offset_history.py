@@ -9,7 +9,8 @@ from floor.batch.load import Load
 from floor.batch.proof import OffsetPlace, ProbedValues, Proof
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.checklist.gates import Axis, FormField, Probed
+from floor.checklist.gate_forms import FormField
+from floor.checklist.gates import Axis, Probed
 from floor.checklist.units import read_measure
 
 if TYPE_CHECKING:  # opening a shop needs no statistics

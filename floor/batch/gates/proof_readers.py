@@ -8,7 +8,9 @@ from typing import Any, get_args
 from floor.batch.command import Refused
 from floor.batch.gates.entered_values import read_values
 from floor.batch.gates.soak_readings import WorkSpan, read_soak
-from floor.checklist.gates import NO_STAGE, STAGE, Cured, DryingStage, Gate
+from floor.checklist.gate_forms import NO_STAGE, STAGE
+from floor.checklist.gates import Cured, Gate
+from floor.checklist.process_gates import DryingStage
 
 
 def _read_stage(gate: Cured, given: Mapping[str, Any], span: WorkSpan | None) -> dict[str, Any]:

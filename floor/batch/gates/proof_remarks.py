@@ -9,7 +9,8 @@ from floor.batch.gates.check_values import find_values_outside, is_same_text
 from floor.batch.gates.dew_point import measure_dew
 from floor.batch.gates.soak_outcome import describe_over_temperature, describe_soak, read_outcome
 from floor.batch.state import Batch
-from floor.checklist.gates import NO_STAGE, STAGE, AirMeasured, Cured, Gate, ProgramLoaded, Soaked
+from floor.checklist.gate_forms import NO_STAGE, STAGE
+from floor.checklist.gates import AirMeasured, Cured, Gate, ProgramLoaded, Soaked
 
 FAILED = " ✕ not accepted"
 """Marks a reading that failed, so that nobody takes it for an accepted value."""

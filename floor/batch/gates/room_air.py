@@ -12,7 +12,8 @@ from floor.batch.events import make_drafts
 from floor.batch.gates.entered_values import read_value
 from floor.batch.proof import AirReading
 from floor.batch.state import Batch
-from floor.checklist.gates import AirMeasured, FormField
+from floor.checklist.gate_forms import FormField
+from floor.checklist.gates import AirMeasured
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Clock
 from floor.checklist.units import find_temperature_scale

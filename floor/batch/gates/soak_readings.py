@@ -13,7 +13,8 @@ from floor.batch.command import Refused
 from floor.batch.gates.entered_values import read_values
 from floor.batch.gates.soak_outcome import IN_FUTURE, Lack, Over
 from floor.batch.run import Run
-from floor.checklist.gates import READINGS, Soaked
+from floor.checklist.gate_forms import READINGS
+from floor.checklist.gates import Soaked
 from floor.checklist.units import find_temperature_scale
 from floor.dataclass import dataclass
 from floor.entry import Moment

@@ -8,7 +8,7 @@ from typing import Any
 
 from floor.batch.command import Context, Refused
 from floor.batch.events import Proved, Waived, read_event
-from floor.batch.gates.judge import GATE_RULES
+from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.proof import SetupKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -24,7 +24,7 @@ def find_performers(batch: Batch, run: Run, line: str, gate: Signed | FirstPiece
     something else is no work.
     """
     marks = dict(run.marks)
-    if isinstance(GATE_RULES[gate.gate].key(batch, run, line, gate), SetupKey):
+    if isinstance(find_proof_key(batch, run, line, gate), SetupKey):
         marks |= batch.setups[run.setup].marks
     verified = {key for key, step in batch.find_operation(run).numbered_steps if isinstance(step, Signed | FirstPiece)}
     found = {mark.by for key, mark in marks.items() if key not in verified and not key.startswith("caution ")}

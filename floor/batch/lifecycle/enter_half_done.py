@@ -18,7 +18,7 @@ from floor.batch.command import (
 )
 from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import count_samples
-from floor.batch.gates.judge import GATE_RULES
+from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.proof_readers import read_proof
 from floor.batch.gates.soak_readings import WorkSpan
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, list_clocks_to_enter
@@ -295,7 +295,7 @@ def _reach(batch: Batch, op: int, line: str, gate: Gate) -> str:
         return "load"
     if isinstance(gate, ToolLoaded) or (isinstance(gate, LotRecorded) and gate.per == "batch"):
         return "station"
-    key = GATE_RULES[gate.gate].key(batch, _stand_in(batch, op), line, gate)
+    key = find_proof_key(batch, _stand_in(batch, op), line, gate)
     assert isinstance(key, RunKey | SetupKey | ShiftKey | StationShiftKey), "the others are looked at above"
     return key.scope
 
@@ -352,7 +352,7 @@ def _proof(
         raise Refused("gate", f"{gate.what}: use-by date {values['use_by']} had passed", "check the lot")
     station = batch.operation(one.op).station
     setup = setups.get(station, (0, 0))[0]
-    key = GATE_RULES[gate.gate].key(batch, _stand_in(batch, one.op, run, load, setup), one.line, gate)
+    key = find_proof_key(batch, _stand_in(batch, one.op, run, load, setup), one.line, gate)
     worn = context.elsewhere.worn.get((station, gate.tool), 0.0) if isinstance(gate, ToolLoaded) else 0.0
     return events.LateProof(
         op=one.op,

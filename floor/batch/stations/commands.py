@@ -13,7 +13,7 @@ from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import is_same_text
 from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.state import Batch
-from floor.checklist.gates import Disturbance
+from floor.checklist.gate_base import Disturbance
 from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import sanitize

@@ -1,7 +1,7 @@
 """What happened at a station: something that voids proofs, another set-up, tools worn, out of service."""
 
 from floor.batch.event_base import Event, alias_field, register_event
-from floor.checklist.gates import Disturbance
+from floor.checklist.gate_base import Disturbance
 
 
 @register_event("disturbed", "gates", abnormal=True)

@@ -9,14 +9,14 @@ from floor.batch.events import (
     SetupTakenDown,
 )
 from floor.batch.fold_registry import handles, prove_again, void_proof
-from floor.batch.gates.judge import GATE_RULES
 from floor.batch.gates.lapse_causes import DISTURBANCES, find_lapse_causes, find_lapse_causes_of_key
 from floor.batch.gates.offset_users import is_offset_set_anew
+from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.proof import OffsetKey, ProofKey, SetupKey, ShiftKey, StationShiftKey, ToolKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.fold_stop import stop
-from floor.checklist.gates import Disturbance
+from floor.checklist.gate_base import Disturbance
 from floor.checklist.operation import BEFORE_CYCLE, Do
 from floor.entry import Entry
 
@@ -60,7 +60,7 @@ def _never_proved(batch: Batch, run: Run, what: Disturbance) -> set[str]:
         for line, step in batch.find_operation(run).numbered_steps
         if not isinstance(step, Do)
         and what in find_lapse_causes(batch, step)
-        and GATE_RULES[step.gate].key(batch, run, line, step) not in batch.proofs
+        and find_proof_key(batch, run, line, step) not in batch.proofs
         and step.at in BEFORE_CYCLE
     }
 

@@ -15,7 +15,7 @@ from floor.batch.events import (
     StepSkipped,
 )
 from floor.batch.fold_registry import handles, open_run, open_runs_in, require, void_proof
-from floor.batch.gates.judge import GATE_RULES
+from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
 from floor.batch.load import Load
 from floor.batch.proof import (
@@ -207,7 +207,7 @@ def _turn_again(batch: Batch, run: Run) -> None:
             waiver.spent = waiver.spent or (waiver.run, waiver.line) == (run.number, line)
         mark = run.marks.pop(line, None)
         if mark is not None and not isinstance(step, Do):
-            batch.proofs.pop(GATE_RULES[step.gate].key(batch, run, line, step), None)
+            batch.proofs.pop(find_proof_key(batch, run, line, step), None)
 
 
 @handles(CycleEnded)

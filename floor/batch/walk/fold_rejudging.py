@@ -8,7 +8,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from floor.batch.gates.fold_lots import is_another_lot
-from floor.batch.gates.judge import GATE_RULES
+from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line, build_walk
@@ -76,7 +76,7 @@ def _evidence(batch: Batch, run: Run, line: Line) -> int:
         return mark.seq if mark else 0
     if isinstance(line.step, LotRecorded) and line.step.per == "batch":
         return batch.lots[line.step.what].seq
-    key = GATE_RULES[line.step.gate].key(batch, run, line.key, line.step)
+    key = find_proof_key(batch, run, line.key, line.step)
     if key in batch.proofs:
         return batch.proofs[key].seq
     void = batch.voids.get(key)  # voided after its phase was over: it counted then

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from floor.batch.events import CycleStopped
 from floor.batch.fold_registry import handles, open_runs_in, require, void_proof
-from floor.batch.gates.judge import GATE_RULES
+from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.proof import RunKey
 from floor.batch.run import CycleStop, Run
 from floor.batch.state import Batch
@@ -64,7 +64,7 @@ def _take_clock(batch: Batch, run: Run, clock: Clock) -> list[tuple[datetime, in
 
 def _void_line(batch: Batch, run: Run, line: str, gate: Gate, entry: Entry) -> None:
     """What was proved for this run alone is to be proved again."""
-    key = GATE_RULES[gate.gate].key(batch, run, line, gate)
+    key = find_proof_key(batch, run, line, gate)
     if isinstance(key, RunKey) and key in batch.proofs:
         void_proof(batch, key, "the cycle stopped", entry, entry.done)
         run.marks.pop(line, None)

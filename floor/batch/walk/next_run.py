@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from floor.batch.gates.judge import GateVerdict, judge_gate
+from floor.batch.gates.judge import judge_gate
+from floor.batch.gates.verdict import GateVerdict
 from floor.batch.load import Load
 from floor.batch.run import Run
 from floor.batch.state import Batch

@@ -11,7 +11,8 @@ from datetime import datetime, timedelta
 from typing import Literal, NamedTuple
 
 from floor.batch.corrections.unproved_work import describe_lead_decision
-from floor.batch.gates.judge import GateVerdict, find_evidence_then, judge_gate
+from floor.batch.gates.judge import find_evidence_then, judge_gate
+from floor.batch.gates.verdict import GateVerdict
 from floor.batch.open_items import Waiver
 from floor.batch.proof import LineMark
 from floor.batch.run import Run
@@ -19,7 +20,8 @@ from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end, judge_clock
 from floor.batch.walk.long_breaks import LONG_BREAK, needs_person
 from floor.batch.walk.shared_cycles import format_carriers, list_other_runs_in_cycle
-from floor.checklist.gates import Cured, Gate, Phase
+from floor.checklist.gate_base import Phase
+from floor.checklist.gates import Cured, Gate
 from floor.checklist.model import SIGNAL_WORDS, Caution
 from floor.checklist.operation import BEFORE_CYCLE, Do, Operation
 from floor.dataclass import dataclass

@@ -12,7 +12,7 @@ from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.clocks import convert_to_present_clock
 from floor.batch.walk.shared_cycles import find_open_runs_in_cycle
-from floor.checklist.gates import Disturbance
+from floor.checklist.gate_base import Disturbance
 from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import format_clock, sanitize

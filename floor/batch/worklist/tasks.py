@@ -11,8 +11,9 @@ from floor.batch.command import Context, OtherBatches, Person, Refused
 from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
 from floor.batch.counting.blind_count import find_blind_subjects, format_count_subject, hide_piece_count, hides_total
 from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled, is_wanted_at
-from floor.batch.gates.judge import GateVerdict, describe_closed_window
+from floor.batch.gates.judge_process import describe_closed_window
 from floor.batch.gates.out_of_limits import list_undecided_readings, say_open
+from floor.batch.gates.verdict import GateVerdict
 from floor.batch.lifecycle.commands import PointKind, list_free_carriers, open_points, say_points
 from floor.batch.load import Load, PiecePlace, Where
 from floor.batch.run import Run

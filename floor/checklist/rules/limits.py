@@ -7,7 +7,8 @@ from collections.abc import Iterator
 
 from floor.checklist.equipment import Station
 from floor.checklist.findings import Finding
-from floor.checklist.gates import Characteristic, FirstPiece, Measured, Phase, Probed, ToolLoaded, WorkHeld
+from floor.checklist.gate_base import Phase
+from floor.checklist.gates import Characteristic, FirstPiece, Measured, Probed, ToolLoaded, WorkHeld
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
 from floor.checklist.rules.names import iterate_steps

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
-from floor.checklist.gates import UNNAMED, WorkHeld
+from floor.checklist.gates import WorkHeld
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Operation
+from floor.checklist.setup_gates import UNNAMED
 
 WET = ("flood", "mist")
 

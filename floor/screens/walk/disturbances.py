@@ -15,7 +15,7 @@ from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfServic
 from floor.batch.walk.commands import StartCycle
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
 from floor.checklist.equipment import Tool
-from floor.checklist.gates import Disturbance
+from floor.checklist.gate_base import Disturbance
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen, RunFrame

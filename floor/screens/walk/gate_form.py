@@ -9,7 +9,7 @@ from typing import Any
 from floor.batch.command import Refused
 from floor.batch.gates.check_values import is_same_text
 from floor.batch.gates.entered_values import read_value
-from floor.checklist.gates import FormField
+from floor.checklist.gate_forms import FormField
 from floor.screens.forms.fields import FieldSpec
 from floor.screens.frame.theme import draw_band
 

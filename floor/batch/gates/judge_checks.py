@@ -1,0 +1,99 @@
+"""Counts, lots, and what a person accepts, signs or confirms."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from floor.batch.gates.check_values import (
+    find_values_outside,
+)
+from floor.batch.gates.judge_readings import format_proved_or_decided, is_all_decided
+from floor.batch.gates.lapse_causes import is_safety_check
+from floor.batch.gates.proof_keys import find_proof_key
+from floor.batch.gates.verdict import GateVerdict, find_proof, format_evidence, say_or_waive
+from floor.batch.proof import (
+    is_past_use_by,
+    read_lot,
+)
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.long_breaks import LONG_BREAK, was_left_since
+from floor.checklist import gates as spec
+from floor.entry import Moment
+from floor.text import format_clock, format_span
+
+
+def judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Moment) -> GateVerdict:
+    """As many pieces as the record says."""
+    proof = find_proof(batch, run, line, gate, now, "count the pieces")
+    if isinstance(proof, GateVerdict):
+        return proof
+    found = proof.values.get("pieces")
+    if found != len(run.pieces):
+        sitting = batch.format_sitting_pieces(batch.loads[run.load])
+        apart = f", and {sitting}" if sitting else ""
+        return GateVerdict(
+            "ask",
+            f"counted {found}, the record says {len(run.pieces)}{apart}",
+            "count again, or set aside what is missing",
+            proof=proof,
+            again=True,
+        )
+    return GateVerdict("met", "", evidence=format_evidence(gate, proof, now), proof=proof)
+
+
+def judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spec.Signed, now: Moment) -> GateVerdict:
+    """Somebody accepted the first piece by all its values, or a second person signed."""
+    if isinstance(gate, spec.FirstPiece) and is_all_decided(run):  # the next load on the set-up asks for it again
+        key = find_proof_key(batch, run, line, gate)
+        return GateVerdict("met", "", evidence=format_proved_or_decided(batch, key, gate, now))
+    another = isinstance(gate, spec.Signed) or gate.independent
+    ask = "a second person signs" if another else "enter who accepts it"
+    proof = find_proof(batch, run, line, gate, now, ask)
+    if isinstance(proof, GateVerdict):
+        return proof
+    wrong = find_values_outside(gate.asks(), proof.values)
+    if wrong:
+        clear = f"set it right, and measure the next piece; this one is counted out{say_or_waive(gate)}"
+        return GateVerdict("ask", "; ".join(wrong), clear, proof=proof, again=True)
+    self_check = " (self-check)" if proof.values.get("self") else ""
+    return GateVerdict("met", "", evidence=format_evidence(gate, proof, now) + self_check, proof=proof)
+
+
+def judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Moment) -> GateVerdict:
+    """A lot is on record and may still be used."""
+    which = "serial number" if gate.serial else "lot"
+    ask = f"enter the {which} of {gate.what}"
+    lot = batch.lots.get(gate.what)
+    if gate.per != "batch":
+        proof = find_proof(batch, run, line, gate, now, ask)
+        if isinstance(proof, GateVerdict):
+            return proof
+        lot = read_lot(proof)
+    if lot is None:
+        return GateVerdict("ask", "not recorded yet", ask)
+    if gate.use_by and lot.use_by is None:
+        return GateVerdict(
+            "ask", f"{gate.what} {lot.lot} has no {gate.until} date on record", f"enter {which} and date"
+        )
+    if is_past_use_by(lot.use_by, _today(now)):
+        over = "calibration was due" if gate.serial else "was to be used by"
+        return GateVerdict("ask", f"{gate.what} {lot.lot} {over} {lot.use_by}", f"take another and enter its {which}")
+    until = f", {gate.until} {lot.use_by}" if lot.use_by else ""
+    return GateVerdict("met", "", evidence=f"{lot.lot}{until}")
+
+
+def _today(now: Moment) -> date:
+    return now.at.date()
+
+
+def judge_confirmed(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now: Moment) -> GateVerdict:
+    """A person looked; at a safety check, with no long break since."""
+    proof = find_proof(batch, run, line, gate, now, "look, then confirm")
+    if isinstance(proof, GateVerdict):
+        return proof
+    if is_safety_check(batch, gate) and was_left_since(batch, run, proof.at, now.at):
+        away = format_span(LONG_BREAK.total_seconds())
+        why = f"work stopped for more than {away} after {proof.by} confirmed it at {format_clock(proof.at, now.at)}"
+        return GateVerdict("ask", why, "look again, then confirm", proof=proof, again=True)
+    return GateVerdict("met", "", evidence=format_evidence(gate, proof, now), proof=proof)

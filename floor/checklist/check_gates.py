@@ -1,0 +1,167 @@
+"""Gates that people check: measured, counted, accepted, signed, recorded, confirmed."""
+
+from typing import Literal
+
+from floor.checklist.field_types import Strict, Text
+from floor.checklist.gate_base import Disturbance, GateBase, Phase
+from floor.checklist.gate_forms import FormField, make_number_field
+from floor.checklist.units import AnyMeasure, Time
+from floor.text import capitalize_first
+
+
+class Measured(GateBase):
+    """A characteristic, or a reading at the station, is within its limits."""
+
+    gate: Literal["measured"]
+    at: Phase = "after"
+    what: Text
+    number: int | None = None
+    """The balloon number on the drawing."""
+    low: AnyMeasure | None = None
+    high: AnyMeasure | None = None
+    sample: int | Literal["all"] = 1
+    """How many pieces of the load to measure."""
+    per: Literal["load", "setup"] = "load"
+    gauge: Text = ""
+    accept: Text = ""
+    """For a visual check: what a good piece looks like. The form asks how many do not."""
+    do: Text = ""
+    """Text of the line if "Measure …" does not fit, as for a value read off a display."""
+    of: Literal["piece", "station"] | None = None
+    """What is bad if the value is out of limits: a piece of the load, or the station and all that is in it. Left out:
+    a piece if the value has a balloon number, is a visual check, covers several pieces, or is measured after the
+    cycle; else the station."""
+    lapses_on: tuple[Disturbance, ...] | None = None
+    """What happens at the station that voids the proof; left out, what is usual for this kind."""
+
+    @property
+    def of_piece(self) -> bool:
+        if self.of is not None:
+            return self.of == "piece"
+        return bool(self.accept or self.number is not None or self.sample != 1 or self.at == "after")
+
+    def asks(self) -> tuple[FormField, ...]:
+        if self.accept:
+            return (
+                FormField(name="faulty", label="How many fail this look", kind="whole", low=0, high=0, short="failed"),
+            )
+        return (make_number_field("value", self.what, self.low, self.high),)
+
+    def title(self) -> str:
+        if self.do:
+            return self.do
+        return f"Look at {self.what}: {self.accept}" if self.accept else f"Measure {self.what}"
+
+
+class Counted(GateBase):
+    """The pieces in hand match the record."""
+
+    gate: Literal["counted"]
+    at: Phase = "arrive"
+    what: Text = "pieces in hand"
+
+    def asks(self) -> tuple[FormField, ...]:
+        return (FormField(name="pieces", label=f"Count the {self.what}", kind="whole", low=0),)
+
+    def title(self) -> str:
+        return f"Count the {self.what}"
+
+
+class Characteristic(Strict):
+    """One value or look that a first piece is accepted by."""
+
+    what: Text
+    number: int | None = None
+    """The balloon number on the drawing."""
+    low: AnyMeasure | None = None
+    high: AnyMeasure | None = None
+    gauge: Text = ""
+    accept: Text = ""
+    """For a look: what a good piece is like."""
+
+    def ask(self, name: str) -> FormField:
+        if self.accept:
+            return FormField(name=name, label=f"{self.what}: {self.accept}? (yes, no)", short=self.what, only="yes")
+        return make_number_field(name, self.what, self.low, self.high, self.what)
+
+
+class FirstPiece(GateBase):
+    """A named person checked and accepted the first piece of this set-up."""
+
+    gate: Literal["first piece accepted"]
+    at: Phase = "after"
+    what: Text = "first piece"
+    characteristics: tuple[Characteristic, ...] = ()
+    """What is measured or looked at, in the order of the drawing; left out, the form asks for it in words."""
+    independent: bool = False
+    """Whether somebody other than the operator must accept it."""
+    self_after: Time | None = None
+    """With one person on shift: how much later the same person may check again, recorded as a self-check."""
+    lapses_on: tuple[Disturbance, ...] | None = None
+    """What happens at the station that voids the proof; left out, what is usual for this kind."""
+
+    def asks(self) -> tuple[FormField, ...]:
+        person = FormField(name="person", label="Accepted by (initials)", kind="person")
+        if not self.characteristics:
+            return (person, FormField(name="found", label="What was measured or seen", kind="finding"))
+        return (*(one.ask(f"value {n}") for n, one in enumerate(self.characteristics, 1)), person)
+
+    def title(self) -> str:
+        return f"Accept the {self.what}"
+
+
+class Signed(GateBase):
+    """A second person verified the step and signed for it."""
+
+    gate: Literal["signed"]
+    do: Text
+    per: Literal["load", "setup"] = "load"
+    self_after: Time | None = None
+    """With one person on shift: how much later the same person may check again, recorded as a self-check."""
+    lapses_on: tuple[Disturbance, ...] | None = None
+    """What happens at the station that voids the proof; left out, what is usual for this kind."""
+
+    def asks(self) -> tuple[FormField, ...]:
+        return (FormField(name="person", label="Second person (initials)", kind="person"),)
+
+    def title(self) -> str:
+        return self.do
+
+
+class LotRecorded(GateBase):
+    """The lot of a material is on record and within its use-by date; or a gauge, by serial number, in calibration."""
+
+    gate: Literal["lot recorded"]
+    what: Text
+    use_by: bool = True
+    """Whether to ask for a use-by date (for a gauge: calibration due)."""
+    serial: bool = False
+    """A gauge or instrument, which has a serial number instead of a lot."""
+    per: Literal["batch", "setup", "load"] = "batch"
+    """What one answer covers: a can the batch, a bar the set-up, a furnace certificate its load."""
+
+    @property
+    def until(self) -> str:
+        return "calibration due" if self.serial else "use by"
+
+    def asks(self) -> tuple[FormField, ...]:
+        lot = FormField(name="lot", label=f"{self.what}: {'serial number' if self.serial else 'lot number'}")
+        label = f"{capitalize_first(self.until)} (YYYY-MM-DD)"
+        date = FormField(name="use_by", label=label, kind="date", short=self.until)
+        return (lot, date) if self.use_by else (lot,)
+
+    def title(self) -> str:
+        return f"Record the {'serial number of the' if self.serial else 'lot of'} {self.what}"
+
+
+class Confirmed(GateBase):
+    """A person's word, for what no record can show. Asked again every load, set-up or shift."""
+
+    gate: Literal["confirmed"]
+    do: Text
+    per: Literal["load", "setup", "shift"] = "load"
+    lapses_on: tuple[Disturbance, ...] | None = None
+    """What happens at the station that voids the proof; left out, what is usual for this kind."""
+
+    def title(self) -> str:
+        return self.do
