@@ -486,9 +486,7 @@ def test_a_window_is_over_with_the_step_that_it_names() -> None:
     assert bench.hand().work(load)
     bench.hand().work(load, stop=lambda line: line.title == "Let it level")
     bench.clock.forward(3 * 3600)
-    current = bench.walk(load).current
-    assert current is not None
-    assert current.title == "Let it level"
+    assert bench.current(load).title == "Let it level"
 
 
 def test_a_window_that_closes_before_its_work_is_done_blocks() -> None:
@@ -498,10 +496,8 @@ def test_a_window_that_closes_before_its_work_is_done_blocks() -> None:
     bench.hand().work(load, stop=lambda line: line.title == "Brush the coat on")
     bench.clock.forward(41 * 60)
 
-    current = bench.walk(load).current
-    assert current is not None
-    assert current.title == "Mix lacquer and hardener"
-    assert current.state == "now"
+    current = bench.current(load)
+    assert (current.title, current.state) == ("Mix lacquer and hardener", "now")
 
 
 def test_striking_the_work_out_opens_the_question_of_its_window_again() -> None:

@@ -28,6 +28,7 @@ from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from tests.screens.keys import words
 from tests.screens.operator import Operator, Place, said
+from tests.screens.test_walk_screen import on_walk
 
 SIZE = (80, 24)
 
@@ -441,10 +442,7 @@ async def test_a_shop_at_work_is_not_left_for_the_demo(shop: Shop, batch: str) -
 async def test_a_terminal_left_alone_signs_out_who_left_it(place: Place) -> None:
     """Nobody's entry goes in another's name: what was typed stands, and Enter asks who is there."""
     run = place.at(place.load(), "Probe G54 X Z")
-    app, keys = opened(place, "AA")
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await pilot.press("0")
         place.clock.forward(29 * 60)
         app.sign_out_if_left()
@@ -467,10 +465,7 @@ async def test_a_terminal_left_alone_signs_out_who_left_it(place: Place) -> None
 async def test_quitting_asks_once_where_something_typed_is_in_no_record(place: Place) -> None:
     """A form typed for minutes went with one chord."""
     run = place.at(place.load(), "Probe G54 X Z")
-    app, keys = opened(place)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await pilot.press("0", "ctrl+q")
         assert isinstance(app.screen, ConfirmDialog)
         assert "not recorded yet" in words(app)
@@ -482,10 +477,7 @@ async def test_quitting_asks_once_where_something_typed_is_in_no_record(place: P
 
 async def test_quitting_asks_over_another_question_too(place: Place) -> None:
     run = place.at(place.load(), "Probe G54 X Z")
-    app, keys = opened(place)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await pilot.press("0")
         app.push_screen(ConfirmDialog("Is it really complete?"))
         await pilot.press("ctrl+q")
@@ -496,10 +488,7 @@ async def test_quitting_asks_over_another_question_too(place: Place) -> None:
 
 async def test_quitting_asks_where_pieces_are_marked_and_not_where_nothing_is(place: Place) -> None:
     run = place.at(place.load(), "count")
-    app, keys = opened(place)
-    async with app.run_test(size=SIZE) as pilot:
-        app.go_walk(place.id, run)
-        await keys.line()
+    async with on_walk(place, run) as (app, keys, pilot):
         await pilot.press("enter", "a", "ctrl+q")
         assert isinstance(app.screen, ConfirmDialog)
         await pilot.press("n", "space", "ctrl+q")

@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
-from threading import Event
 
 import pytest
 
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.screens.forms.dialogs import ChoiceDialog
-from floor.screens.frame import file_reading
-from floor.screens.frame.file_reading import ReadingDialog
 from floor.shop import Shop
 from floor.shop.program_files import ProgramReading
 from floor.shop.simulation import ManualClock
 from tests.batch.factory import edited
 from tests.screens.keys import words
 from tests.screens.operator import Place, said
+from tests.screens.slow_reading import slow_down, stop_and_read_again
 from tests.screens.test_walk_screen import on_walk
 from tests.shop.programmed import EDITS, PROGRAM
 
@@ -116,28 +113,9 @@ async def test_a_stopped_cycle_is_not_restarted_with_a_changed_file(place: Place
 async def test_a_large_file_is_read_behind_a_dialog_that_escape_stops(
     place: Place, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(file_reading, "AT_ONCE", -1.0)
-    go_on, half = Event(), Event()
-    whole = ProgramReading.read
-
-    def slow(self: ProgramReading, progress: Callable[[float], None] | None = None) -> object:
-        assert progress is not None
-        progress(0.42)
-        half.set()
-        go_on.wait(10)
-        return whole(self, progress)
-
-    monkeypatch.setattr(ProgramReading, "read", slow)
+    go_on = slow_down(monkeypatch, ProgramReading)
     run = place.at(place.load(), "Read back the program")
     async with on_walk(place, run) as (app, keys, pilot):
         await pilot.press("enter")
-        await keys.until(lambda: isinstance(app.screen, ReadingDialog) and "42 %" in words(app), "how far it is")
-        await pilot.press("escape")
-        go_on.set()
-        await keys.line()
-        assert place.batch.entries[-1].kind != "program_read"
-        await pilot.pause(0.7)
-        await pilot.press("enter")
-        await keys.until(lambda: place.batch.entries[-1].kind == "program_read", "it to be read")
-        await keys.line()
+        await stop_and_read_again(app, keys, pilot, place, go_on, "program_read")
     assert place.batch.programs

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import timedelta
-from threading import Event
 
 import pytest
 from textual.widgets import Input
@@ -14,7 +12,6 @@ from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
 from floor.screens.batch import enter_half_done
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.frame import file_reading
-from floor.screens.frame.file_reading import ReadingDialog
 from floor.shop import Shop
 from floor.shop.logger_readings import LoggerReading
 from floor.shop.simulation import ManualClock
@@ -23,6 +20,7 @@ from tests.batch.test_soak_gate import AFTER, LINE, OUT, baked
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place, said
+from tests.screens.slow_reading import slow_down, stop_and_read_again
 from tests.screens.test_underway import under_way_with
 from tests.screens.test_walk_screen import on_walk
 
@@ -102,36 +100,18 @@ async def test_a_large_file_is_read_behind_a_dialog_that_escape_stops(
 ) -> None:
     run = bake(place)
     log(place, run)
-    monkeypatch.setattr(file_reading, "AT_ONCE", -1.0)
-    go_on, half = Event(), Event()
-    whole = LoggerReading.read
-
-    def slow(self: LoggerReading, progress: Callable[[float], None] | None = None) -> object:
-        assert progress is not None
-        progress(0.42)
-        half.set()
-        go_on.wait(10)
-        return whole(self, progress)
-
-    monkeypatch.setattr(LoggerReading, "read", slow)
+    go_on = slow_down(monkeypatch, LoggerReading)
     async with on_walk(place, run) as (app, keys, pilot):
         await fill(pilot, "150", "bake.csv")
-        await keys.until(lambda: isinstance(app.screen, ReadingDialog) and "42 %" in words(app), "how far it is")
-        await pilot.press("escape")
-        go_on.set()
-        await keys.line()
-        assert place.batch.entries[-1].kind != "proved"
-        await pilot.pause(0.7)
-        await pilot.press("enter")
-        await keys.until(lambda: place.batch.entries[-1].kind == "proved", "it to be read")
+        await stop_and_read_again(app, keys, pilot, place, go_on, "proved")
     assert place.batch.entries[-1].body["values"]["file"] == "bake.csv"
 
 
-@pytest.mark.parametrize("small", [enter_half_done.SMALL, 0], ids=["at once", "in a thread"])
+@pytest.mark.parametrize("at_once", [60.0, -1.0], ids=["at once", "in a thread"])
 async def test_a_batch_entered_half_done_takes_a_loggers_file(
-    open_app: Open, shop: Shop, clock: ManualClock, monkeypatch: pytest.MonkeyPatch, small: int
+    open_app: Open, shop: Shop, clock: ManualClock, monkeypatch: pytest.MonkeyPatch, at_once: float
 ) -> None:
-    monkeypatch.setattr(enter_half_done, "SMALL", small)
+    monkeypatch.setattr(file_reading, "AT_ONCE", at_once)
     now = clock().at
     began = now - timedelta(minutes=80)
     folder = shop.folder / "readings"

@@ -23,14 +23,12 @@ from floor.checklist.operation import Do, Operation
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.app_services import Program
-from floor.screens.frame.file_reading import ReadingDialog
+from floor.screens.frame.file_reading import ReadingDialog, read_at_once
 from floor.screens.frame.session import Session
 from floor.shop.logger_readings import LoggerReading, find_named_file
 from floor.text import LONGEST_TEXT, format_clock
 from floor.wall import describe_wrong_time, parse_typed_time
 
-SMALL = 200_000
-"""Bytes of a logger's file that is read while its form is open."""
 SINCE = "like 22:10; ? if nobody knows"
 NOT_FOUND = "not found"
 
@@ -265,8 +263,8 @@ def _ask_values(
             named = find_named_file(screen.session.shop, station, gate, read, find_span_worked(load, at))
             if named is None:
                 take(read, by, at)
-            elif named.reading.size <= SMALL:
-                take({**read, named.field: named.reading.read()}, by, at)
+            elif (found := read_at_once(named.reading.read)) is not None:
+                take({**read, named.field: found}, by, at)
             else:
                 large.append((named.reading, lambda file: take({**read, named.field: file}, by, at)))
         except Refused as refused:

@@ -49,6 +49,23 @@ def read_file(
         elif answer is not None:
             then(answer)
 
+    try:
+        found = read_at_once(read)
+    except Refused as wrong:
+        answered(wrong)
+        return
+    if found is None:
+        screen.floor.push_screen(ReadingDialog(name, read), answered)
+    else:
+        answered(found)
+
+
+def read_at_once(read: Callable[[Progress], T]) -> T | None:
+    """What is read before the next key has to wait for it; None if it takes longer.
+
+    Raises:
+        Refused: by ``read``.
+    """
     until = time.monotonic() + AT_ONCE
 
     def hurry(_: float) -> None:
@@ -56,11 +73,9 @@ def read_file(
             raise ReadingStopped
 
     try:
-        answered(read(hurry))
-    except Refused as wrong:
-        answered(wrong)
+        return read(hurry)
     except ReadingStopped:
-        screen.floor.push_screen(ReadingDialog(name, read), answered)
+        return None
 
 
 class ReadingDialog(ModalScreen[Any]):
