@@ -50,7 +50,7 @@ DEMO, AGAIN = "demo", "again"
 """Results of the program: leave an empty shop for the demo; reopen."""
 
 
-QUIT_ANYWAY = "Entries not recorded yet. Quit and lose them?"
+QUIT_ANYWAY = "Some entries are not recorded yet. Quit and lose them?"
 FAULT = (
     "Floor stopped on a fault of its own. Everything you entered is on the disk: start Floor again and go on. The "
     "lines above show where it failed; keep them for whoever maintains Floor."
@@ -266,7 +266,7 @@ class FloorApp(Program):
             minutes = SIGN_OUT_MINUTES
         if minutes and idle >= 60 * minutes:
             self.session.sign_out()
-            self.mention([f"{who} signed out: no key for {minutes} min"])
+            self.mention([f"{who} signed out: no key pressed for {minutes} min"])
 
     def advance_clocks(self) -> None:
         """Move the clocks on screen, and report what has become due."""

@@ -43,14 +43,14 @@ class Measured(GateBase):
     def asks(self) -> tuple[FormField, ...]:
         if self.accept:
             return (
-                FormField(name="faulty", label="How many fail this look", kind="whole", low=0, high=0, short="failed"),
+                FormField(name="faulty", label="How many fail this check", kind="whole", low=0, high=0, short="failed"),
             )
         return (make_number_field("value", self.what, self.low, self.high),)
 
     def title(self) -> str:
         if self.do:
             return self.do
-        return f"Look at {self.what}: {self.accept}" if self.accept else f"Measure {self.what}"
+        return f"Check {self.what}: {self.accept}" if self.accept else f"Measure {self.what}"
 
 
 class Counted(GateBase):

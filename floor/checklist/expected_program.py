@@ -82,7 +82,7 @@ def _base(measure: Measure | None) -> float | None:
 
 
 def _span(low: Measure | None, high: Measure | None) -> Limits | None:
-    from floor.evidence.nc.against_card import ANYWHERE
+    from floor.evidence.nc.finding_kinds import ANYWHERE
 
     if low is None and high is None:
         return None

@@ -43,7 +43,7 @@ class Cured(GateBase):
         return (FormField(name=STAGE, label="Stage reached, by test", short="stage"),) if self.stage is not None else ()
 
     def hint(self) -> str:
-        return f"Wanted: {self.stage}; stages: {', '.join(get_args(DryingStage))}, or none" if self.stage else ""
+        return f"Must be {self.stage}; stages: {', '.join(get_args(DryingStage))}, or none" if self.stage else ""
 
     def title(self) -> str:
         return self.do or f"Wait for {self.clock}"
@@ -74,7 +74,7 @@ class Soaked(GateBase):
         return (shown, readings) if self.set_point else (readings,)
 
     def hint(self) -> str:
-        return "Readings as 14:05 172, 14:20 175 …, or the name of the logger's file"
+        return "Readings as 14:05 172, 14:20 175 …, or the name of the logger file"
 
     def title(self) -> str:
         return f"Prove the soak: {self.time} at {self.low.number:g} to {self.high}"
@@ -106,8 +106,8 @@ class AirMeasured(GateBase):
         return (
             make_number_field("air", "Air", self.low, self.high, "air"),
             humidity,
-            make_number_field("surface", "Part surface", self.low, self.high, "work"),
+            make_number_field("surface", "Part surface", self.low, self.high, "part"),
         )
 
     def title(self) -> str:
-        return "Measure the air and the work"
+        return "Measure the air and the part"

@@ -158,17 +158,17 @@ _FIELDS = {
 }
 _SAID = {
     MisfitKind.FEED_OFF_CHIP_LOAD: (
-        "{value} does not match {speed}, {teeth} and {chip_load} a tooth",
+        "{value} does not match {speed}, {teeth} and {chip_load} per tooth",
         "{limit} (rpm x teeth x chip load)",
     ),
     MisfitKind.FEED_OFF_PITCH: ("{value} does not match {speed} and a pitch of {pitch}", "{limit} (rpm x pitch)"),
     MisfitKind.RUBBING: (
-        "rubs: its thickest chip is {value}, the edge needs {limit}",
+        "rubs: its thickest chip is {value}; the edge needs {limit}",
         "more feed or less speed",
     ),
     MisfitKind.LIGHT_SKIM: ("{value} deep is too light: it rubs", "{limit} deep or more"),
     MisfitKind.POWER_OVER_LIMIT: (
-        "needs up to {value}, the spindle has {limit}",
+        "needs up to {value}; the spindle has {limit}",
         "less depth, width or feed",
     ),
     MisfitKind.DEEPER_THAN_FLUTES: ("{value} is deeper than its cutting length", "at most {limit}, in more passes"),

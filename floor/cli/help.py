@@ -103,5 +103,5 @@ For the cycle time, the machine's rates:
   tool-change-time="8 s"
 
 Floor reads the file and runs nothing. Prove the program out at the machine.
-Exit status: 0 nothing to check was found, 1 something was, 2 a setting cannot
+Exit status: 0 nothing to check, 1 something to check, 2 a setting cannot
 be understood, 3 the file cannot be read."""

@@ -22,7 +22,7 @@ def add_program_command(commands: Commands) -> None:
         "program",
         help="list what an NC program does: tools, offsets, depth, travel",
         epilog=PROGRAM,
-        description="Read an NC program, run nothing, and list what to check.",
+        description="Read an NC program, never run it, and list what to check.",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     program.add_argument("file", metavar="FILE", type=parse_path)
@@ -32,9 +32,7 @@ def add_program_command(commands: Commands) -> None:
     program.add_argument(
         "--checklist", metavar="FILE", type=parse_path, help="compare it with an operation of this checklist"
     )
-    program.add_argument(
-        "--op", metavar="OP", type=int, help="the operation; by default the one with this program file"
-    )
+    program.add_argument("--op", metavar="OP", type=int, help="the operation (default: the one with this program file)")
     program.add_argument("--offset", metavar="G54", default="", help="work offset of the carrier, if each has its own")
     program.add_argument("--json", action="store_true", help="machine-readable output")
     program.set_defaults(run=_program)
@@ -102,5 +100,5 @@ def _find_operation(args: argparse.Namespace) -> tuple[Checklist, Operation] | N
     if not wanted:
         known = ", ".join(str(one.op) for one in ops)
         asked = f"there is no op {args.op}" if args.op is not None else f"no op has the program file {args.file.name}"
-        raise CommandError(f"{asked} in {args.checklist}: --op one of {known}")
+        raise CommandError(f"{asked} in {args.checklist}: choose one with --op ({known})")
     return loaded.checklist, wanted[0]

@@ -186,7 +186,7 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
     paper.say(
         "quality ratio GQ/PQ, scrap ratio SQ/PQ, rework ratio RQ/PQ, first pass yield GP/IP; "
         "~ is an estimate: pieces were not told apart; planned is the checklist's yield; "
-        "fall off ratio is SQ over PQ of the first operation"
+        "fall off ratio SQ/PQ, with PQ of the first operation"
     )
     route = [one for one in made if one.op in batch.checklist.route]  # a rework-only operation has no first pass
     rolled = compute_rolled_throughput_yield([(one.first_pass, one.produced) for one in route])

@@ -170,7 +170,7 @@ def _read_last(paper: Paper, line: Line, indent: str) -> None:
 def _corrections(paper: Paper) -> None:
     """Room to correct by hand what was written wrong (EU GMP chapter 4, as quoted by others)."""
     paper.title("Corrections by hand")
-    paper.say("Draw one line through what is wrong, so it stays readable. Then, at once:")
+    paper.say("Draw one line through the error so that it stays readable, then write:")
     for _ in range(CORRECTIONS):
         paper.say("step ____ is __________ because ______________ initials ____ date ________", "  - ")
 

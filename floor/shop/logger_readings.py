@@ -114,20 +114,20 @@ def prepare_logger(shop: Shop, station: Station, text: str) -> LoggerReading:
     """
     folder, name = find_folder(shop.folder, station.readings_folder), Path(sanitize(text, LONGEST_NAME))
     if name.is_absolute() or ".." in name.parts or str(name).startswith("~"):
-        raise _refuse(f"only files in {folder} are read", f"copy it there, then enter {name.name}")
+        raise _refuse(f"only files in {folder} can be read", f"copy it there, then enter {name.name}")
     path = folder / name
     try:
         found = path.stat()
     except OSError as error:
         raise _unreadable(path, error) from error
     if not stat.S_ISREG(found.st_mode):
-        raise _refuse(f"{path.name} is no file", "name the logger's file, or type the readings")
+        raise _refuse(f"{path.name} is not a file", "name the logger file, or type the readings")
     return LoggerReading(path, found.st_size, shop.now().at.tzinfo or UTC)
 
 
 def _unreadable(path: Path, error: OSError) -> Refused:
     why = "is not there" if isinstance(error, FileNotFoundError) else f"cannot be read ({error.strerror or error})"
-    return _refuse(f"{path.name} {why}", f"put it into {path.parent}, or type the readings")
+    return _refuse(f"{path.name} {why}", f"put it in {path.parent}, or type the readings")
 
 
 def _without_temperatures(path: Path, found: LoggerFile) -> Refused:
@@ -144,7 +144,7 @@ def _without_temperatures(path: Path, found: LoggerFile) -> Refused:
     if Kind.NOT_TEXT in kinds:
         return _refuse(f"{path.name} is not text", "export it as CSV, or type the readings")
     units = Kind.UNIT_UNKNOWN in kinds
-    right = "put degC or degF in the column heading" if units else "it needs a date, a time and a temperature"
+    right = "put degC or degF in the column heading" if units else "it needs dates, times and temperatures"
     return _refuse(f"no temperatures in {path.name}", right)
 
 

@@ -7,7 +7,7 @@ Every field is optional too::
     zone = "Europe/Vienna"          # IANA name of the time zone
     days_off = [2026-12-25]         # no shift starts on these days
     fill_level = 0.9                # Floor speaks when P(order filled) falls below this
-    sign_out_minutes = 30           # without a key, whoever is signed in is signed out; 0 for never
+    sign_out_minutes = 30           # minutes without a key until sign-out; 0: never
 
     [[shifts]]                      # as many as there are; without any, the shift above
     days = ["Mon", "Tue", "Wed", "Thu", "Fri"]

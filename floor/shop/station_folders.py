@@ -17,4 +17,4 @@ def find_folder(shop: Path, named: str) -> Path:
         return shop / Path(named).expanduser()
     except RuntimeError as error:
         right = "name another folder in the checklist"
-        raise Refused("gate", f"{named}: there is no such user here", right) from error
+        raise Refused("gate", f"{named} names a user unknown on this computer", right) from error

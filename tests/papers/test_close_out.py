@@ -104,7 +104,7 @@ def test_every_figure_has_its_name_formula_inputs_and_period() -> None:
     text = " ".join(write_close_out(bench.state, bench.clock(), "h" * 64).split())
 
     figures = ("quality ratio GQ/PQ", "scrap ratio SQ/PQ", "rework ratio RQ/PQ", "first pass yield GP/IP")
-    for figure in (*figures, "fall off ratio is SQ over PQ of the first operation", "throughput rate PQ/AOET"):
+    for figure in (*figures, "fall off ratio SQ/PQ, with PQ of the first operation", "throughput rate PQ/AOET"):
         assert figure in text, figure
     assert "op operation produced good scrap rework hold" in text
     assert re.search(r"Opened 2026-03-02 \d\d:\d\d .* NOT CLOSED: the batch as it stands", text)

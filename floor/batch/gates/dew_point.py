@@ -28,7 +28,7 @@ def measure_dew(gate: AirMeasured, values: Mapping[str, Any]) -> DewPoint | None
     margin = compute_dew_margin(air, humidity, work)
     dew = scale.from_celsius(compute_dew_point(air, humidity))
     apart, least = (scale.from_celsius_difference(one) for one in (abs(margin), LEAST_MARGIN))
-    short = "" if margin >= LEAST_MARGIN else f", at least {least:.3g} {unit}"
+    short = "" if margin >= LEAST_MARGIN else f" (limit: {least:.3g} {unit} above)"
     side = "above" if margin >= 0 else "below"
     said = f"part surface {apart:.1f} {unit} {side} dew point {dew:.1f} {unit}{short}"
     return DewPoint(margin < LEAST_MARGIN, said)

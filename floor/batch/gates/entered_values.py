@@ -64,7 +64,7 @@ def read_value(ask: FormField, entered: object, place: int = 0) -> str | float |
         try:
             return date.fromisoformat(text).isoformat()
         except ValueError:
-            raise refuse(f"{text[:20]} is not a date", "write it YYYY-MM-DD, like 2027-01-31") from None
+            raise refuse(f"{text[:20]} is not a date", "write it as YYYY-MM-DD, e.g. 2027-01-31") from None
     if ask.kind == "finding" and not _says_something(text):
         raise refuse(f'"{text[:20]}" says nothing', "enter the values, or what was seen")
     return text.upper() if ask.kind == "person" else text

@@ -34,7 +34,7 @@ def judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Mo
         apart = f", and {sitting}" if sitting else ""
         return GateVerdict(
             "ask",
-            f"counted {found}, the record says {len(run.pieces)}{apart}",
+            f"counted {found}, the record has {len(run.pieces)}{apart}",
             "count again, or set aside what is missing",
             proof=proof,
             again=True,
@@ -54,7 +54,7 @@ def judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spec
         return proof
     wrong = find_values_outside(gate.asks(), proof.values)
     if wrong:
-        clear = f"set it right, and measure the next piece; this one is counted out{say_or_waive(gate)}"
+        clear = f"fix the cause; count this one out and measure the next{say_or_waive(gate)}"
         return GateVerdict("ask", "; ".join(wrong), clear, proof=proof, again=True)
     self_check = " (self-check)" if proof.values.get("self") else ""
     return GateVerdict("met", "", evidence=format_evidence(gate, proof, now) + self_check, proof=proof)

@@ -62,15 +62,15 @@ def judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Moment
 
 def _judge_stage(batch: Batch, run: Run, line: str, gate: spec.Cured, met: GateVerdict, now: Moment) -> GateVerdict:
     """A stage of drying that a test does not show holds a coat back though its time is over."""
-    proof = find_proof(batch, run, line, gate, now, f"test for {gate.stage} where it does not show")
+    proof = find_proof(batch, run, line, gate, now, f"test for {gate.stage} where it will not show")
     if isinstance(proof, GateVerdict):
         return proof
     from floor.figures.drying import is_stage_reached
 
     shown = str(proof.values.get(STAGE, NO_STAGE))
     if not is_stage_reached(str(gate.stage), shown):
-        why = f"the test shows {shown}, {gate.stage} is wanted"
-        return GateVerdict("ask", why, f"let it dry on, then test again{say_or_waive(gate)}", proof=proof, again=True)
+        why = f"the test shows {shown}; it must be {gate.stage}"
+        return GateVerdict("ask", why, f"let it dry, then test again{say_or_waive(gate)}", proof=proof, again=True)
     return replace(met, evidence=f"{met.evidence} · {format_evidence(gate, proof, now)}", proof=proof)
 
 
@@ -78,7 +78,7 @@ def _wait_for(clock: Clock, opens: datetime, rate: float, now: Moment) -> GateVe
     """How long is left; in cold or damp air, as long as that stays."""
     if not rate:
         clear = "warm or dry the air, then record it (x)"
-        return GateVerdict("wait", f"{clock.id} stands still: the air is too cold or damp", clear, opens)
+        return GateVerdict("wait", f"{clock.id} has stalled: the air is too cold or damp", clear, opens)
     left = format_span((opens - now.at).total_seconds())
     slowed = " in this cold or damp air" if rate < 1 else ""
     return GateVerdict("wait", f"{clock.id} needs {left} more{slowed}", f"ready {format_clock(opens, now.at)}", opens)
@@ -96,7 +96,7 @@ def describe_closed_window(batch: Batch, clock: Clock, load: int, pieces: Sequen
 
 def judge_soaked(batch: Batch, run: Run, line: str, gate: spec.Soaked, now: Moment) -> GateVerdict:
     """Long enough inside; what was over stands until a lead decides, whatever is read next."""
-    ask = "enter the readings, or the logger's file"
+    ask = "enter the readings, or name the logger file"
     proof = find_proof(batch, run, line, gate, now, ask)
     if isinstance(proof, GateVerdict):
         return proof
@@ -105,7 +105,7 @@ def judge_soaked(batch: Batch, run: Run, line: str, gate: spec.Soaked, now: Mome
         return GateVerdict("ask", "no readings on record", ask, proof=proof, again=True)
     over = describe_over_temperature(gate, outcome, now)
     if over:
-        clear = f"set the pieces aside (m){say_or_waive(gate)}; if it was mistyped, strike it out"
+        clear = f"set the pieces aside (m){say_or_waive(gate)}; if a reading was mistyped, strike it out"
         return GateVerdict("blocked", over, clear, proof=proof)
     wrong = find_missing_or_outside(tuple(one for one in gate.asks() if one.kind != "readings"), proof.values)
     if wrong:
@@ -123,7 +123,7 @@ def _say_way_on(batch: Batch, run: Run, gate: spec.Soaked) -> str:
         return f"keep soaking, then enter all readings again{say_or_waive(gate)}"
     again = next((route.name for route in batch.checklist.reworks if route.back_to == run.op), "")
     to_bake = f" for rework ({again})" if again else ""
-    return f"set the pieces aside (m){to_bake}{say_or_waive(gate)}; if readings are missing, enter all of them"
+    return f"set the pieces aside (m){to_bake}{say_or_waive(gate)}; if readings are missing, enter them all"
 
 
 def judge_air(batch: Batch, run: Run, line: str, gate: spec.AirMeasured, now: Moment) -> GateVerdict:
@@ -134,7 +134,7 @@ def judge_air(batch: Batch, run: Run, line: str, gate: spec.AirMeasured, now: Mo
     if proof is None or verdict.status != "met" or dew is None:
         return verdict
     if dew.is_near:
-        clear = f"warm the parts or dry the air, then measure again{say_or_waive(gate)}"
+        clear = f"warm the part or dry the air, then measure again{say_or_waive(gate)}"
         return GateVerdict("ask", dew.said, clear, proof=proof, again=True)
     age = (now.at - proof.at).total_seconds()
     if gate.good_for is not None and age > gate.good_for.base:

@@ -81,11 +81,11 @@ def judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, n
     operation = batch.find_operation(run)
     wanted, check = operation.program, batch.programs.get(run.setup)
     if operation.program_file and check is None:
-        return GateVerdict("ask", f"{operation.program_file} is not read yet", "Enter reads it", reads=True)
+        return GateVerdict("ask", f"{operation.program_file} has not been read", "press Enter to read it", reads=True)
     faults = list_program_faults(batch, run)
     if check is not None and (faults or check.left_out):
         many = format_count(len(faults) + check.left_out, "fault")
-        clear = f"correct the program; Enter reads it again{say_or_waive(gate)}"
+        clear = f"correct the program, then press Enter to read it again{say_or_waive(gate)}"
         return GateVerdict("blocked", f"{many} in {check.file}", clear, reads=True)
     proof = find_proof(batch, run, line, gate, now, f"load {wanted} and enter what the control shows")
     if isinstance(proof, GateVerdict):
@@ -93,7 +93,7 @@ def judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, n
     shown = str(proof.values.get("program", ""))
     if not is_same_text(shown, wanted):
         return GateVerdict(
-            "ask", f"the control shows {shown}, the route says {wanted}", f"load {wanted}", proof=proof, again=True
+            "ask", f"the control shows {shown}; the route calls for {wanted}", f"load {wanted}", proof=proof, again=True
         )
     file = f" · {check.file} {check.sha256[:8]}" if check is not None else ""
     return GateVerdict("met", "", evidence=format_evidence(gate, proof, now) + file, proof=proof)

@@ -96,7 +96,7 @@ def _describe(
     assert usual.half_width is not None
     whose = batch.format_carrier(load) if by_own else "others of its kind"
     low, high = (f"{usual.center + side * usual.half_width:.6g}" for side in (-1, 1))
-    said = f"{ask.label} {value:.10g} {ask.unit}, usual on {whose} {low} to {high} ({usual.count} readings)"
+    said = f"{ask.label} {value:.10g} {ask.unit}, usual on {whose}: {low} to {high} ({usual.count} readings)"
     twice = any(isinstance(one, int | float) and abs(one - value) <= usual.half_width for one in before)
     return UnusualOffset(said, twice)
 
@@ -112,7 +112,7 @@ def describe_tilt(gate: Probed, values: Mapping[str, Any]) -> str:
     if tilt is None or tilt.fall <= gate.flat.base * (1 + 1e-9):
         return ""
     unit = gate.flat.number / gate.flat.base
-    return f"tilted: {tilt.fall * unit:.3g} {gate.flat.unit} across the probed points, at most {gate.flat}"
+    return f"tilted: {tilt.fall * unit:.3g} {gate.flat.unit} across the probed points (limit: {gate.flat})"
 
 
 def _point(axis: Axis, values: Mapping[str, Any]) -> list[tuple[float, float, float]]:

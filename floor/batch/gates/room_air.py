@@ -72,5 +72,5 @@ def _read(ask: FormField, typed: object) -> float:
     assert ask.low is not None
     assert ask.high is not None
     if not ask.low <= value <= ask.high:
-        raise Refused("input", f"{ask.label}: {value:g} is not {ask.band}", "read it again", field=ask.name)
+        raise Refused("input", f"{ask.label}: {value:g} is not {ask.band}", "check the reading", field=ask.name)
     return float(value)

@@ -169,31 +169,31 @@ def describe_over_temperature(gate: Soaked, outcome: SoakOutcome, now: Moment) -
 
 LACKS = {
     "no readings": "{sensor}no readings",
-    "no number": "{sensor}readings without a number left out: {amount:.0f}",
+    "no number": "{sensor}readings that are not numbers left out: {amount:.0f}",
     "gap": "{sensor}no readings for {span} {where}: not counted",
     "hour skipped": "{sensor}no readings for {span} {where}: not counted (clock change?)",
     "out of order": "{sensor}read out of order at {at}{more}",
     "hour repeated": "{sensor}clocks went back at {at}{more}",
-    "sparse": "{sensor}sparse: readings at temperature: {amount:.0f}",
+    "sparse": "{sensor}few readings at temperature: {amount:.0f}",
     IN_FUTURE: "readings in the future left out: {amount:.0f} (check the logger's clock)",
 }
 """What readings lack, in words."""
 FILE_LACKS = {
     "line unread": "file lines not read: {amount:.0f}",
     "cells off": "{amount:.0f} file lines skipped: wrong column count",
-    "header again": "column headings again in mid-file: {amount:.0f} (logger restarted?)",
+    "header again": "column headings repeated in mid-file: {amount:.0f} (logger restarted?)",
     "no value": "{sensor}empty cells: {amount:.0f}",
-    "no number": "{sensor}cells without a number left out: {amount:.0f}",
+    "no number": "{sensor}cells that are not numbers left out: {amount:.0f}",
     "out of range": "{sensor}readings out of range left out: {amount:.0f}",
     "column passed over": "{sensor}not a temperature, left out",
     "unit unknown": "{sensor}unit not known, left out",
     "unit conflict": "{sensor}readings in another unit left out: {amount:.0f}",
-    "date order assumed": "day and month order not clear: month read first",
+    "date order assumed": "order of day and month not clear: month read first",
     "encoding guessed": "text encoding guessed",
     "out of order": "file lines out of order: {amount:.0f}",
-    "hour repeated": "the logger's clock went back: file lines: {amount:.0f}",
+    "hour repeated": "file lines after the logger's clock went back: {amount:.0f}",
     "hour ambiguous": "readings in the repeated hour (clock set back): {amount:.0f}",
-    "hour skipped": "file lines in an hour that clocks skip: {amount:.0f}",
+    "hour skipped": "file lines in the skipped hour (clock set forward): {amount:.0f}",
 }
 """The same for a logger's file; the amount is how many lines or cells. A file without readings is refused before."""
 

@@ -98,7 +98,7 @@ def read_soak(gate: Soaked, given: Mapping[str, Any], span: WorkSpan | None) -> 
     values = read_values(gate, 1, {**given, READINGS: file.file if file is not None else entered})
     text = values.pop(READINGS)
     if span is None:
-        raise _refuse("nobody knows when the cycle started", "leave it out, then have a lead waive it on the walk")
+        raise _refuse("the start of the cycle is not known", "leave it out, then have a lead waive it on the walk")
     if file is None:
         typed = read_typed(gate, text, span)
         return values | {"soak": _prove(gate, {gate.control or "typed": typed}, []), "typed": text}
@@ -124,9 +124,9 @@ def _prove_file(gate: Soaked, file: LoggerReadings, span: WorkSpan) -> dict[str,
     if not any(inside.values()):
         first, last = (_say(datetime.fromtimestamp(at, span.now.tzinfo), span) for at in (min(times), max(times)))
         wrong = f"{file.file} has {first} to {last}, the cycle ran {_say(span.start, span)} to {_say(span.end, span)}"
-        raise _refuse(wrong, "check the logger's clock, or take this cycle's file")
+        raise _refuse(wrong, "check the logger's clock, or name this cycle's file")
     if gate.by == "control sensor" and gate.control not in inside:
-        raise _refuse(f"{gate.control} is not in {file.file}", f"its sensors are {_name_some(list(inside))}")
+        raise _refuse(f"{gate.control} is not in {file.file}", f"its sensors: {_name_some(list(inside))}")
     lacks = [*file.lacks, *([Lack(IN_FUTURE, "", None, future)] if future else [])]
     return _prove(gate, inside, lacks)
 
@@ -219,9 +219,9 @@ def _refuse_stray(
     at = parse_typed_time(clock.isoformat(), span.end, past=True)
     if at is not None and at >= first:
         after = _say(datetime.fromtimestamp(later[-1][0], span.now.tzinfo), span)
-        return _refuse(f"{typed} stands before {after}", "enter them in order of time")
+        return _refuse(f"{typed} comes before {after}", "enter them in order of time")
     wrong = f"{typed} is outside the cycle, {_say(span.start, span)} to {_say(span.end, span)}"
-    return _refuse(wrong, "leave out what is of another cycle or still to come")
+    return _refuse(wrong, "leave out times of another cycle or still to come")
 
 
 def _read_one(gate: Soaked, part: str) -> tuple[time, float, str]:
@@ -231,7 +231,7 @@ def _read_one(gate: Soaked, part: str) -> tuple[time, float, str]:
         raise _refuse(f'"{part[:20]}" is not a time and a temperature', HOW)
     value = float(read[4].replace(",", "."))
     if abs(value) > LARGEST_TYPED:
-        raise _refuse(f'"{part[:20]}" is no temperature', HOW)
+        raise _refuse(f'"{part[:20]}" is not a temperature', HOW)
     hour, minute, second = (int(one or 0) for one in read.groups()[:3])
     try:
         return time(hour, minute, second), value, part.split()[0]

@@ -66,11 +66,11 @@ def check_cure_air(checklist: Checklist) -> Iterator[Finding]:
                 continue
             at: Path = ("operations", i, "clocks", j)
             if all(window.earliest is None for window in clock.windows):
-                wrong = "no time of it is lengthened by cold or damp air"
+                wrong = "states air, but no time that cold or damp air could lengthen"
                 yield Finding(at, wrong, "leave `temperature` and `humidity` out, or add `earliest`")
             if clock.humidity is not None and clock.humidity.base >= MOST_HUMID:
-                wrong = f"a coat does not cure in air of {clock.humidity}"
-                yield Finding((*at, "humidity"), wrong, 'state that of the data sheet, such as "50 %"')
+                wrong = f"a coat does not cure at {clock.humidity}"
+                yield Finding((*at, "humidity"), wrong, 'take it from the data sheet, such as "50 %"')
 
 
 def _latest(window: Window) -> float:

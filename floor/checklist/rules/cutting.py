@@ -43,23 +43,21 @@ def check_card_complete(checklist: Checklist) -> Iterator[Finding]:
         if wrong:
             each = _advance(tool)
             told = format_like(each, None, checklist.part.units == "inch", "length") if each else ""
-            turn = "it advances {} a turn" if tool.kind == "tap" else "each tooth takes {}"
-            yield Finding(
-                ("tools", i), wrong, f"add {missing}" + (f"; as it stands {turn.format(told)}" if each else "")
-            )
+            turn = "it advances {} per rev" if tool.kind == "tap" else "each tooth takes {}"
+            yield Finding(("tools", i), wrong, f"add {missing}" + (f"; now {turn.format(told)}" if each else ""))
         if tool.stroke is not None and (tool.depth is None or tool.angle is None):
-            wrong = f"a stroke of {tool.stroke}, and nothing to check it by"
+            wrong = f"nothing to check its stroke of {tool.stroke} by"
             yield Finding(("tools", i), wrong, "add `depth` and `angle`")
 
 
 def _find_missing(tool: Tool) -> tuple[str, str]:
     """(what a feed is not checked by, the field); empty if there is nothing."""
     if tool.kind == "tap":
-        return ("a tap, and no pitch to check its feed by", "`pitch`") if tool.pitch is None else ("", "")
+        return ("a tap without a pitch to check its feed by", "`pitch`") if tool.pitch is None else ("", "")
     if tool.chip_load is not None and tool.flutes is None:
-        return f"{tool.chip_load} a tooth, and nobody knows how many teeth", "`flutes`"
+        return f"{tool.chip_load} per tooth, but the number of teeth is not stated", "`flutes`"
     if tool.feed and tool.speed and tool.flutes and tool.chip_load is None:
-        return f"a feed of {tool.feed}, and nothing to check it by", "`chip_load`"
+        return f"nothing to check its feed of {tool.feed} by", "`chip_load`"
     return "", ""
 
 

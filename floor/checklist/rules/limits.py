@@ -40,7 +40,7 @@ def check_limit_order(checklist: Checklist) -> Iterator[Finding]:
 def _check_measured(path: Path, step: Measured | Characteristic) -> Iterator[Finding]:
     yield from check_band(path, step.low, step.high)
     if step.accept and (step.low or step.high):
-        yield Finding(path, "has limits and `accept` too", "a look takes `accept`, a measurement takes limits")
+        yield Finding(path, "has limits and `accept` too", "a look needs `accept`, a measurement needs limits")
     elif not (step.accept or step.low or step.high):
         right = "add `low`, `high` or both; for a look, `accept`"
         yield Finding(path, "has no limit, so nothing could be refused", right)

@@ -96,9 +96,9 @@ def check_tilt_places(checklist: Checklist) -> Iterator[Finding]:
                 yield Finding((*path, "axes", k), "has x or y, but not both", "state where the height is probed")
         places = [(axis.x.base, axis.y.base, 0.0) for axis in step.axes if axis.x is not None and axis.y is not None]
         if step.flat is None and places:
-            yield Finding((*path, "axes"), "has `x` and `y`, and no `flat` to hold the heights to", "add `flat`")
+            yield Finding((*path, "axes"), "has `x` and `y`, but no `flat` to hold the heights to", "add `flat`")
         if step.flat is not None and compute_tilt(places) is None:
-            wrong = "a tilt needs three points that are not in one line"
+            wrong = "a tilt needs three points that are not in a line"
             yield Finding((*path, "flat"), wrong, "add `x` and `y` to three heights or more")
 
 

@@ -18,13 +18,13 @@ def check_program_is_read(checklist: Checklist) -> Iterator[Finding]:
         at = ("operations", i, "program_file")
         if not operation.program_file:
             if operation.program_limits is not None:
-                wrong = "limits of a program that is never read"
+                wrong = "has limits, but no program file to check"
                 yield Finding(("operations", i, "program_limits"), wrong, "add `program_file`")
             continue
         if not any(isinstance(step, ProgramLoaded) for step in operation.steps):
             yield Finding(at, "no gate reads it", 'add a step with `gate = "program loaded"`')
         if operation.program_file in (".", "..") or set(operation.program_file) & set("/\\:"):
-            yield Finding(at, "is not just a file name", "the folder belongs to the station: `program_folder`")
+            yield Finding(at, "is more than a file name", "name the folder at the station: `program_folder`")
         for name in operation.stations:
             if name in stations and not stations[name].program_folder:
                 wrong = f"{name} has no folder to find it in"
@@ -51,27 +51,27 @@ def check_program_depths(checklist: Checklist) -> Iterator[Finding]:
         named = f"the top of the work ({limits.z_top or 0})"
         if limits.z_low is not None and limits.z_low.base >= top:
             wrong = f"z_low ({limits.z_low}) is not below {named}"
-            yield Finding(at, wrong, "put a minus before it, or state `z_top`")
+            yield Finding(at, wrong, "make it negative, or state `z_top`")
         rapid = limits.rapid_z_low
         if rapid is not None and rapid.base > top:
-            yield Finding(at, f"rapid_z_low ({rapid}) is above {named}", "leave it out, or put it lower")
+            yield Finding(at, f"rapid_z_low ({rapid}) is above {named}", "leave it out, or lower it")
         if rapid is not None and limits.z_low is not None and rapid.base < limits.z_low.base:
             wrong = f"rapid_z_low ({rapid}) is below z_low ({limits.z_low})"
-            yield Finding(at, wrong, "no move goes below z_low, a rapid neither")
+            yield Finding(at, wrong, "raise it to `z_low` or above: nothing may go lower")
 
 
 def check_program_number(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         number, in_name = (find_program_number(name) for name in (operation.program, operation.program_file))
         if number and in_name and number != in_name:
-            wrong = f"{operation.program_file} is not named for program {operation.program}"
-            yield Finding(("operations", i, "program_file"), wrong, "state the file of this program")
+            wrong = f"{operation.program_file} has another number than program {operation.program}"
+            yield Finding(("operations", i, "program_file"), wrong, "name the file of this program")
 
 
 def check_program_folder(checklist: Checklist) -> Iterator[Finding]:
     for i, station in enumerate(checklist.stations):
         if ".." in station.program_folder.replace("\\", "/").split("/"):
-            right = "name a folder in the shop's, or a whole path"
+            right = "name a folder in the shop's folder, or a full path"
             yield Finding(("stations", i, "program_folder"), '".." leads out of the shop\'s folder', right)
 
 

@@ -31,11 +31,11 @@ def check_soaks(checklist: Checklist) -> Iterator[Finding]:
         if not isinstance(step, Soaked):
             continue
         if step.at not in ("cycle", "after") or not operation.cycle:
-            wrong = "a soak check before the cycle has nothing to prove"
+            wrong = "a soak check before the cycle proves nothing"
             yield Finding(path, wrong, 'use `at = "cycle"` or `at = "after"`')
         if (step.by == "control sensor") != bool(step.control):
-            wrong = "a control sensor needs its name"
-            yield Finding(path, wrong, 'both `by = "control sensor"` and `control = "…"`')
+            wrong = "`control sensor` and its name go together"
+            yield Finding(path, wrong, 'state both `by = "control sensor"` and `control = "…"`, or neither')
         if step.longest_gap is not None and step.longest_gap.base <= 0:
             yield Finding((*path, "longest_gap"), "no two readings are that close", 'leave it out, or "15 min"')
         for name in operation.stations:
@@ -57,12 +57,12 @@ def check_soak_times(checklist: Checklist) -> Iterator[Finding]:
         if not time:
             yield Finding((*path, "time"), "no time at temperature proves nothing", "state how long")
         elif cycle and time > cycle:
-            wrong = f"{step.time} at temperature in a cycle of {format_span(cycle)}"
-            yield Finding((*path, "time"), wrong, "a longer `cycle`, or a shorter time")
+            wrong = f"{step.time} at temperature does not fit a cycle of {format_span(cycle)}"
+            yield Finding((*path, "time"), wrong, "lengthen `cycle`, or shorten the time")
         gap = step.longest_gap
         if gap is not None and 0 < time <= gap.base:
-            wrong = f"{gap} between two readings, and {step.time} to prove by them"
-            yield Finding((*path, "longest_gap"), wrong, "less than the time")
+            wrong = f"gaps of {gap} cannot prove {step.time}"
+            yield Finding((*path, "longest_gap"), wrong, "less than `time`")
 
 
 def check_air(checklist: Checklist) -> Iterator[Finding]:
@@ -71,12 +71,12 @@ def check_air(checklist: Checklist) -> Iterator[Finding]:
             continue
         humid = step.humidity_high
         if humid is not None and not 0 < humid.base <= ALL_HUMID:
-            yield Finding((*path, "humidity_high"), f"no air is at {humid}", "above 0 %, at most 100 %")
+            yield Finding((*path, "humidity_high"), f"{humid} is not a relative humidity", "above 0 %, at most 100 %")
         if step.good_for is not None and not step.good_for.base:
             right = "state how long, or leave it out for the whole run"
-            yield Finding((*path, "good_for"), "a reading that counts for no time opens nothing", right)
+            yield Finding((*path, "good_for"), "a reading that is good for no time proves nothing", right)
         if step.at == "after":
-            yield Finding((*path, "at"), "measures the air once the coat is on", 'use `at = "load"`')
+            yield Finding((*path, "at"), "measures the air after the coat is on", 'use `at = "load"`')
 
 
 RELIED_ON = (check_temperature_bands, check_soaks)

@@ -115,7 +115,7 @@ def check_length_units(checklist: Checklist) -> Iterator[Finding]:
     other, units = (METRIC, "inch") if checklist.part.units == "inch" else (INCH, "metric")
     odd = ((path, limit) for path, _, step in iterate_steps(checklist) for limit in _typed(step) if limit.unit in other)
     for path, limit in odd:
-        wrong = f"{limit} is typed in here, and `units` of the part is {units}"
+        wrong = f"{limit} is typed in here, but `units` of the part is {units}"
         yield Finding(path, wrong, f'write it as the drawing does, or `units = "{_OTHER[units]}"` at the part')
         return
 

@@ -13,8 +13,6 @@ from floor.evidence.nc.summary import ProgramSummary, Span, ToolUse, Travel, Wor
 from floor.evidence.nc.tools_against_card import ExpectedTool, Limits, check_tool
 from floor.evidence.nc.units import Units
 
-ANYWHERE = 1e9
-"""Beyond the travel of any machine, in mm: a limit that is not stated."""
 WET = ("flood", "mist", "through tool")
 _NUMBER = re.compile(r"O?0*(\d{1,8})(?:\.\w{1,5})?", re.ASCII | re.IGNORECASE)
 

@@ -2,44 +2,46 @@
 
 from __future__ import annotations
 
-from floor.evidence.nc.finding_kinds import Finding, Kind, Value
+from collections.abc import Sequence
+
+from floor.evidence.nc.finding_kinds import ANYWHERE, Finding, Kind, Value
 from floor.evidence.nc.units import Units
 from floor.figures.units import MM_PER_INCH
 
 _SENTENCES: dict[Kind, str] = {
     "empty file": "the file is empty",
-    "not text": "the file is not text, so it is no NC program; choose another",
-    "byte order mark": "the file has a byte order mark; a control may refuse it",
+    "not text": "the file is not text, so not an NC program; choose another",
+    "byte order mark": "the file starts with a byte order mark; save it without one",
     "other encoding": "the file is {subject}, not plain text; save it as plain text",
-    "control character": "a control character was skipped",
-    "long line": "the line is too long and was not read to its end",
+    "control character": "a control character was skipped; delete it",
+    "long line": "the line is too long; its end was not read",
     "open comment": "a comment is not closed; controls may skip lines after it",
-    "nested comment": "a comment inside a comment: controls differ where it ends",
-    "slash inside": "a slash inside the block: controls differ what it skips",
+    "nested comment": "a comment inside a comment: controls differ on where it ends",
+    "slash inside": "a slash inside the block: controls differ on what it skips",
     "bad word": '"{subject}" cannot be read; correct the program',
-    "word repeated": "{subject} stands twice in the block; correct it",
-    "word without use": "{subject} belongs to no code of its block; check the block",
+    "word repeated": "{subject} is in the block twice; correct it",
+    "word without use": "no code in the block uses {subject}; check the block",
     "dot in code": "{subject} is written with a dot; read as the code without it",
-    "group clash": "{subject} are of one group; a control stops, or takes the last",
+    "group clash": "{subject} are in the same group; a control alarms or takes the last",
     "unknown code": "{subject} is not known here; check what it does on this control",
-    "unread lines": "{lines} after the end of the program: not read",
+    "unread lines": "{lines} after the program end: not read",
     "no end": "the program has no M30, M2 or closing %; is the file whole?",
     "main loops": "M99 ends the main program: it starts over by itself",
     "lathe": "{subject} is a lathe word; the rest is read as for a mill",
-    "no units": "no G20 or G21: inches or millimeters depend on the control",
+    "no units": "no G20 or G21: the control decides inch or metric; add one",
     "units changed": "{subject} switches between inches and millimeters",
-    "offset assumed": "moves before any work offset; G54 assumed, name the offset",
-    "tool unknown": "which tool is in the spindle is not known; check it",
-    "no speed": "the spindle is started {by}without S; add S",
+    "offset assumed": "moves before any work offset; G54 assumed, call the offset first",
+    "tool unknown": "the tool in the spindle is not known; check it",
+    "no speed": "the spindle starts {by}without S; add S",
     "no feed": "a feed move {by}without F; add F",
     "spindle off": "a feed move {by}with the spindle off; add M3 or M4 before it",
     "feed zero": "a feed move {by}with F0; add F",
     "no motion": "{subject} with no G0 or G1 active: some controls still move; add one",
-    "no length offset": "a Z move {by}before its G43: no length, or the last tool's; add G43",
-    "H not T": "{subject} has H{v0}; the length offset is another tool's",
-    "D not T": "{subject} has D{v0}; the radius is another tool's",
-    "H zero": "H0 {by}has no length, or the spindle tool's; add its H",
-    "H left out": "G43 {by}without H; controls differ which one they take",
+    "no length offset": "a Z move {by}before G43: no length, or the last tool's; add G43",
+    "H not T": "{subject} has H{v0}, the length offset of another tool; correct H",
+    "D not T": "{subject} has D{v0}, the radius of another tool; correct D",
+    "H zero": "H0 {by}is no length, or the spindle tool's; give its own H",
+    "H left out": "G43 {by}without H; controls differ on which they take: add H",
     "length from program": "the program sets the tool length itself (G43.1); check it",
     "length subtracted": "G44 subtracts the tool length; check that this is meant",
     "radius compensation": "{subject}: the control shifts the path by the radius; travel is as written",
@@ -47,60 +49,60 @@ _SENTENCES: dict[Kind, str] = {
     "offset written": "{subject} overwrites a work offset; probe again after it",
     "tool table written": "{subject} overwrites the tool table; check the lengths",
     "system variable": "{subject} is a system variable (offset, output); check what it sets",
-    "local shift": "G52 moves the zero within the offset; check that it is cleared",
+    "local shift": "G52 shifts the zero of the offset; check that it is cleared",
     "shift": "{subject} shifts the zero of all offsets, maybe beyond this program",
-    "axes changed": "{subject} turns, scales or bends the path; travel is not known",
-    "home through zero": "{subject} with Z0 in G90 goes home through Z0 of the part",
-    "bad arc": "an arc does not fit its ends ({arc}); a control stops here",
+    "axes changed": "{subject} rotates, scales or bends the path; travel is not known",
+    "home through zero": "{subject} with Z0 in G90 goes home through Z0 of the part; use G91",
+    "bad arc": "an arc does not fit its end points ({arc}); a control alarms here",
     "cycle word left out": "{subject} has no {v0}; add it",
-    "R below Z": "{subject} has R below Z; a control stops, or drills up",
+    "R below Z": "{subject} has R below Z; a control alarms or drills up",
     "tap direction": "{subject} cuts a {v1} thread, the spindle runs {v0}; check the direction",
     "left on": "{subject} is still on at the end of the program; cancel it with {v0}",
-    "rapid down": "{subject} goes down by rapid to Z {l0}; not below {l1}: use G1 or retract",
-    "rapid across": "{subject} goes across by rapid at Z {l0}; not below {l1}: retract first",
-    "R too low": "{subject} has R at Z {l0}; a rapid may not go below {l1}",
-    "not retracted": "{subject} is at Z {l0} at the tool change; retract it, to {l1} or home",
+    "rapid down": "{subject} rapids down to Z {l0}; no rapid below {l1}: use G1 or retract",
+    "rapid across": "{subject} rapids across at Z {l0}; no rapid below {l1}: retract first",
+    "R too low": "{subject} has R at Z {l0}; no rapid below {l1}: raise R",
+    "not retracted": "{subject} is at Z {l0} at the tool change; retract it to {l1} or home",
     "cycle varies": "{subject} differs between controls; check what it does here",
     "probe": "a probing move: where it ends is not known",
     "probe turning": "a probing move with the spindle on; add M5 before it",
     "call missing": "{subject} is not in this file; what it does is not known",
     "macro call": "a macro ({subject}) is called; what it does is not known",
-    "jump not known": "next block not known: it depends on a value or switch that is not known",
-    "label not found": "{subject} is missing or there twice: where it jumps is not known",
+    "jump not known": "next block not known: it depends on an unknown value or switch",
+    "label not found": "{subject} is missing or there twice: jump target not known",
     "no return": "the subprogram {subject} ends without M99; add it",
     "endless loop": "an endless loop from here, or over {v0} blocks; check its exit",
-    "too long to follow": "too long to follow its jumps; travel is not known from here",
-    "wrong offset": "the program works in {subject}; the parts are in {v0}",
-    "offset not called": "the program never works in {subject}, where {v0} is",
-    "offset not known": "the work offset depends on the block delete switch",
-    "tool not on card": "{subject} is not on the card; another job's program?",
-    "tool not called": "{subject} is on the card and the program never loads it",
+    "too long to follow": "too many blocks to follow; travel is not known from here",
+    "wrong offset": "the program uses {subject}; the parts are in {v0}",
+    "offset not called": "the program never uses {subject}, where {v0} is",
+    "offset not known": "the work offset depends on the block delete switch; call it without /",
+    "tool not on card": "{subject} is not on the tool list; another job's program?",
+    "tool not called": "{subject} is on the tool list; the program never loads it",
     "spindle reversed": "{subject} runs {v0}; this tool needs {v1}",
     "speed off card": "{subject} S{v0}; the card allows {v1} to {v2} rpm",
     "feed off card": "{subject} F {f0}; the card allows {f1} to {f2}",
-    "speed not known": "{subject} cuts at a speed that is not known",
-    "feed not known": "{subject} cuts at a feed that is not known",
+    "speed not known": "{subject} cuts at an unknown speed; check S",
+    "feed not known": "{subject} cuts at an unknown feed; check F",
     "coolant on dry": "{subject} ({v0}) wets a hold-down that must stay dry; take it out",
-    "coolant off card": "{subject} turns on {v0}; the operation says {v1}",
+    "coolant off card": "{subject} turns on {v0}; the operation calls for {v1}",
     "coolant missing": "{subject} cuts without {v0}; turn it on before the cut",
-    "coolant not known": "{subject}: whether {v0} is on at the cut is not known",
-    "plunge off card": "{subject} goes down at {f0}; the card allows {f1} straight down",
+    "coolant not known": "{subject}: not known whether {v0} is on at the cut; check it",
+    "plunge off card": "{subject} feeds down at {f0}; the card allows {f1} straight down",
     "pass too deep": "{subject} cuts {l0} deep in one pass; the card allows {l1}",
     "peck too deep": "{subject} pecks {l0}; the card allows {l1}",
     "stroke too deep": "{subject} drills {l0} without a peck; the card allows {l1}: use G83",
     "cuts sideways": "{subject} is a {v0} and moves sideways in the work at Z {l1}",
     "tap without cycle": "{subject} is a tap, and {v0} does not reverse it; use {v1}",
-    "tap cycle": "{subject} is a {v0} tap; {v1} cuts the other hand, use {v2}",
-    "tap pitch": "{subject} advances {l0} a turn; its pitch is {l1}",
+    "tap cycle": "{subject} is a {v0} tap; {v1} cuts the other hand: use {v2}",
+    "tap pitch": "{subject} advances {l0} per rev; its pitch is {l1}",
     "not a tap": "{subject} is a {v0}; {v1} is for taps",
-    "unlisted M-code": "{subject}: not known; make sure that it is no coolant",
-    "wrong units": "the program is in {subject}, the card in {v0}",
+    "unlisted M-code": "{subject} is not known; make sure that it turns on no coolant",
+    "wrong units": "the program is in {subject}, the checklist in {v0}",
     "Z too deep": "{subject} goes to Z {l0}; the lowest allowed is {l1}",
     "Z not known": "{subject} is not known: {gap}",
-    "outside carrier": "{subject} goes to {l0}; the carrier is {l1} to {l2}",
+    "outside carrier": "{subject} goes to {l0}; allowed is {limits}",
     "travel not known": "{subject} is not known: {gap}",
     "travel assumed": "{subject} is assumed: {gap}",
-    "file changed": "the file is not the one the first piece was accepted with",
+    "file changed": "the file has changed since its first piece was accepted",
     "file not read": "the file cannot be read: {subject}",
     "number differs": "number {v0} in the {subject}, {v2} in the {v1}; right file?",
 }
@@ -113,8 +115,8 @@ _READINGS = {  # with the setting of the station's `control`, or of `--set`, tha
     "repeats": "{v0} repeats the cycle on some controls; set `control = {{ repeats = … }}`",
     "arc_centers": "fits only if I, J, K are absolute; set `control = {{ arc-centers = … }}`",
     "g10_l20": "G10 L20 sets the point or an extra offset; set `control = {{ g10-l20 = … }}`",
-    "extra offset without P": "G54.1 without P: P1 on some controls; add P",
-    "M5 beside a cut": "M5 stops the spindle before this cut on some controls, on others after",
+    "extra offset without P": "G54.1 without P means P1 on some controls; add P",
+    "M5 beside a cut": "M5 stops the spindle before this cut on some controls, after it on others",
     "G70 and G71": "G70 and G71 are units on some controls, lathe cycles on others",
 }
 _ARCS = {"R": "radius", "no center": "no center", "radii": "radii at start and end differ"}
@@ -123,17 +125,17 @@ _REASONS = {
     "two readings": "controls read a word in two ways",
     "bad word": "a word that cannot be read",
     "unknown code": "a code that is not known",
-    "unknown point": "a cut that starts from a place not known",
-    "bad arc": "an arc that does not fit its ends",
+    "unknown point": "a cut from an unknown point",
+    "bad arc": "an arc that does not fit its end points",
     "shifted": "a shift of the zero",
-    "axes changed": "turned, scaled or shifted axes",
+    "axes changed": "rotated, scaled or bent axes",
     "jump not known": "a jump that is not known",
     "call missing": "a subprogram that is not in the file",
     "macro call": "a macro call",
     "probe": "a probing move",
     "cycle varies": "a cycle that differs between controls",
     "rotary": "a rotary axis that turns with the move",
-    "too long to follow": "jumps that are too long to follow",
+    "too long to follow": "too many blocks to follow",
     "no word": "no word gives it",
     "tool change": "no word since the tool change",
     "offset change": "no word since the offset changed",
@@ -146,12 +148,12 @@ _REASONS = {
     "work offset": "no work offset, G54 assumed",
     "tool length": "no length offset of this tool",
     "radius compensation": "the path is off by the tool radius",
-    "local shift": "the zero is moved by G52",
+    "local shift": "G52 shifts the zero",
     "block delete": "some blocks may be skipped",
-    "cycle fires": "controls differ whether a block drills",
-    "cycle repeats": "controls differ whether a cycle repeats",
+    "cycle fires": "controls differ on whether a block drills",
+    "cycle repeats": "controls differ on whether a cycle repeats",
     "units": "no G20 or G21",
-    "tool": "controls differ which tool is loaded",
+    "tool": "controls differ on which tool is loaded",
     "arc plane": "no plane, G17 assumed",
 }
 
@@ -159,11 +161,13 @@ _REASONS = {
 def describe_finding(finding: Finding, units: Units = "mm") -> str:
     """A finding as a sentence: what is wrong, then what to do. Lengths and feeds in ``units``."""
     template = _READINGS[finding.subject] if finding.kind == "two readings" else _SENTENCES[finding.kind]
-    told = {"subject": finding.subject, "by": f"of {finding.subject} " if finding.subject else ""}
+    told = {"subject": finding.subject, "by": f"for {finding.subject} " if finding.subject else ""}
     for n, value in enumerate(finding.values):
         told |= {f"v{n}": _format(value), f"l{n}": _format_length(value, units), f"f{n}": _format_feed(value, units)}
     told["gap"] = describe_reason(str(finding.values[0])) if finding.values else ""
     told["lines"] = "1 line" if finding.values[:1] == (1,) else f"{told.get('v0')} lines"
+    if finding.kind == "outside carrier":
+        told["limits"] = format_limits(finding.values[1:], units)
     told["arc"] = _ARCS.get(finding.subject, "")
     return template.format(**told)
 
@@ -184,6 +188,14 @@ def format_number(value: float, decimals: int = 6) -> str:
     """A number without an exponent, trailing zeros or a minus before zero."""
     number = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
     return "0" if number == "-0" else number
+
+
+def format_limits(limits: Sequence[Value], units: Units) -> str:
+    """``-30 mm to 150 mm``; ``-30 mm or more`` if the other limit is not stated."""
+    low, high = ("" if isinstance(one, str) or abs(one) >= ANYWHERE else format_length(one, units) for one in limits)
+    if low and high:
+        return f"{low} to {high}"
+    return f"{low} or more" if low else f"{high} or less"
 
 
 def _format(value: Value) -> str:

@@ -38,6 +38,8 @@ Kind = Literal[
     "tap without cycle", "tap cycle", "tap pitch", "not a tap",
 ]  # fmt: skip
 Value = float | int | str
+ANYWHERE = 1e9
+"""Beyond the travel of any machine, in mm: a limit that is not stated."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
 
 from floor.dataclass import dataclass
-from floor.evidence.nc.against_card import ANYWHERE, ExpectedProgram
-from floor.evidence.nc.describe import describe_finding, describe_reason, format_length, format_number
+from floor.evidence.nc.against_card import ExpectedProgram
+from floor.evidence.nc.describe import describe_finding, describe_reason, format_length, format_limits, format_number
 from floor.evidence.nc.finding_kinds import NOTES, Finding
 from floor.evidence.nc.summary import (
     CoolantUse,
@@ -29,9 +29,9 @@ from floor.text import format_count, format_span, wrap_text
 _COMMENTS = 5
 """Most comments shown; the first ones tell what the program is."""
 _LEFT_OUT = {
-    "moves": "moves from or to a place not known", "feed": "cuts without a known feed", "dwell": "dwells",
-    "rotary": "rotary moves", "calls": "subprograms not in the file", "jumps": "blocks after a jump not known",
-    "rapids": "rapids, as no rapid rate is set", "tool changes": "tool changes, as no time is set for them",
+    "moves": "moves from or to an unknown point", "feed": "cuts at an unknown feed", "dwell": "dwells",
+    "rotary": "rotary moves", "calls": "subprograms not in the file", "jumps": "blocks after an unknown jump",
+    "rapids": "rapids: no rapid rate is set", "tool changes": "tool changes: no time is set for them",
 }  # fmt: skip
 
 
@@ -75,7 +75,7 @@ def _write_findings(summary: ProgramSummary, findings: Sequence[Finding], units:
     for finding in faults:
         yield from _write_finding(finding, units)
     if summary.findings_left_out:
-        yield f"  and {summary.findings_left_out} more of other words"
+        yield f"  and {summary.findings_left_out} more, not listed"
     if notes:
         yield format_count(len(notes), "note")
     for finding in notes:
@@ -104,14 +104,13 @@ def _list_compared(expected: ExpectedProgram, units: Units) -> Iterator[tuple[st
     work = expected.work
     yield "units", expected.units
     yield "offset", expected.offset or ""
-    yield "coolant", expected.coolant or ("dry, by the hold-down" if expected.holds_dry else "")
+    yield "coolant", expected.coolant or ("dry, because of the hold-down" if expected.holds_dry else "")
     yield "top of the work", f"Z {format_length(work.top, units)}"
     if work.rapid_low != work.top:
         yield "rapids", f"down to Z {format_length(work.rapid_low, units)}"
     yield "lowest Z", "" if expected.lowest_z is None else format_length(expected.lowest_z, units)
     for axis, limits in (("X", expected.travel_x), ("Y", expected.travel_y)):
-        ends = ["any" if abs(end) >= ANYWHERE else format_length(end, units) for end in limits or ()]
-        yield f"travel in {axis}", " to ".join(ends)
+        yield f"travel in {axis}", "" if limits is None else format_limits(limits, units)
     for tool in expected.tools or ():
         yield from _list_tool(tool)
 

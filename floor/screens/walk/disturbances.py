@@ -97,7 +97,7 @@ def ask_room_air(screen: FloorScreen, batch_id: str) -> None:
     ]
     screen.ask_and_give(
         batch_id,
-        "Room air, where the coat cures",
+        "Room air where the coat cures",
         fields,
         lambda given: ReadAir(given["air"], given["humidity"]),
         lambda _: screen.update_all(),

@@ -64,7 +64,7 @@ def _record(screen: RunFrame, found: ReadProgram, at_start: bool = False) -> Non
         changed = before is not None and before.sha256 not in ("", check.sha256)
         read = f"{check.file} has changed since {before.by} read it" if before and changed else f"{check.file} read"
         count = format_count(len(faults) + check.left_out, "fault") if faults else "no faults"
-        again = "; read it back, first piece again" if changed and not faults else ""
+        again = ". Read it back; accept a new first piece" if changed and not faults else ""
         screen.say(f"{read}: {count}{again}", wrong=at_start or bool(faults))
 
     screen.give(screen.batch_id, found, said)
