@@ -52,7 +52,7 @@ def test_findings_stand_with_their_lines(file: Path, capsys: pytest.CaptureFixtu
     assert main(["program", str(file)]) == Exit.WRONG
     said = capsys.readouterr().out
 
-    assert "line 8: T3 has H4; the length offset is another tool's" in said
+    assert "line 8: T3 has H4, the length offset of another tool; correct H" in said
     assert "line 11: X40 has no dot: 40 mm or 0.04 mm; set `control = {" in said
     assert main(["program", str(file), "--set", "bare-number=whole"]) == Exit.WRONG
     assert "has no dot" not in capsys.readouterr().out
@@ -71,7 +71,7 @@ def test_what_is_assumed_or_listed_is_told_where_it_stands(file: Path, capsys: p
         "S6000000 (line 3)",
         "G83 from 1 mm to -3 mm, Q 1 mm, 2 holes (line 6)",
         '"XO" cannot be read; correct the program (on 2 lines)',
-        "name the offset\n",
+        "call the offset first\n",
     ):
         assert words in said
 
@@ -81,7 +81,7 @@ def test_what_is_assumed_or_listed_is_told_where_it_stands(file: Path, capsys: p
     [
         (b"", "the file is empty"),
         (b"\n \r\n", "the file is empty"),
-        (bytes(range(256)) * 9, "the file is not text, so it is no NC program; choose another"),
+        (bytes(range(256)) * 9, "the file is not text, so not an NC program; choose another"),
     ],
 )
 def test_a_file_that_is_no_program_is_told_in_a_line(
@@ -178,7 +178,7 @@ def test_a_program_is_compared_with_the_operation_that_names_it(
     program.write_text(RIGHT.replace("G54", "G55"))
 
     assert main(["program", str(program), "--checklist", str(checklist)]) == Exit.WRONG
-    assert "the program works in G55; the parts are in G54" in capsys.readouterr().out
+    assert "the program uses G55; the parts are in G54" in capsys.readouterr().out
     assert main(["program", str(program), "--checklist", str(checklist), "--op", "10", "--offset", "g55"]) == Exit.FINE
     capsys.readouterr()
 
@@ -187,7 +187,7 @@ def test_a_program_is_compared_with_the_operation_that_names_it(
     ("more", "said"),
     [
         (["--op", "10"], "--op needs --checklist FILE"),
-        (["--checklist", "part.toml", "--op", "15"], "there is no op 15 in part.toml: --op one of 10, 20, 30, 40, 50"),
+        (["--checklist", "part.toml", "--op", "15"], "there is no op 15 in part.toml: choose one with --op (10, 20, 30, 40, 50)"),
         (["--checklist", "part.toml"], "no op has the program file O1.nc in part.toml"),
         (["--checklist", "wrong.toml"], "wrong.toml cannot be used: floor check wrong.toml lists why"),
     ],
@@ -233,7 +233,7 @@ def test_limits_left_open_are_said_so(tmp_path: Path, capsys: pytest.CaptureFixt
 
     assert main(["program", str(program), "--checklist", str(checklist)]) == Exit.FINE
     said = " ".join(capsys.readouterr().out.split())
-    assert "rapids down to Z -2 mm; travel in X -1 mm to any;" in said
+    assert "rapids down to Z -2 mm; travel in X -1 mm or more;" in said
     assert "Not stated lowest Z, travel in Y, T1 kind" in said
 
 

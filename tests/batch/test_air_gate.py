@@ -67,7 +67,7 @@ def test_what_the_data_sheet_forbids_is_measured_again(values: dict[str, float],
     line = bench.current(load)
     assert line.key == LINE
     assert line.verdict is not None
-    assert line.verdict.why.removesuffix(", at least 3 degC") == why
+    assert line.verdict.why.removesuffix(" (limit: 3 degC above)") == why
 
 
 def test_in_fahrenheit_the_margin_is_in_its_degrees() -> None:
@@ -76,7 +76,7 @@ def test_in_fahrenheit_the_margin_is_in_its_degrees() -> None:
     bench.prove(load, LINE, air=72, humidity=45, surface=50)
     line = bench.current(load)
     assert line.verdict is not None
-    assert line.verdict.why == "part surface 0.5 degF above dew point 49.5 degF, at least 5.4 degF"
+    assert line.verdict.why == "part surface 0.5 degF above dew point 49.5 degF (limit: 5.4 degF above)"
 
 
 def test_a_reading_counts_as_long_as_the_file_says() -> None:
@@ -98,13 +98,13 @@ def test_a_reading_that_ages_behind_the_coat_stays_good() -> None:
     bench.clock.forward(3600)
     line = bench.line(load, LINE)
     assert (line.state, bench.current(load).key) == ("done", "count")
-    assert line.evidence.startswith("air 22 degC, humidity 45 %, work 21 degC · AA ")
+    assert line.evidence.startswith("air 22 degC, humidity 45 %, part 21 degC · AA ")
 
 
 def test_history_says_how_far_the_dew_point_was_and_what_did_not_do() -> None:
     """72 degF and 45 %: 49.5 degF (psychrolib)."""
     bench, load = at_the_bench('low = "50 degF", high = "95 degF"')
     said = describe(bench.state, bench.prove(load, LINE, air=72, humidity=45, surface=50))
-    assert said.endswith("; part surface 0.5 degF above dew point 49.5 degF, at least 5.4 degF ✕ not accepted")
+    assert said.endswith("; part surface 0.5 degF above dew point 49.5 degF (limit: 5.4 degF above) ✕ not accepted")
     said = describe(bench.state, bench.prove(load, LINE, air=72, humidity=45, surface=72))
     assert said.endswith("; part surface 22.5 degF above dew point 49.5 degF")

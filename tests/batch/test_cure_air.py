@@ -91,7 +91,7 @@ def test_the_walk_says_why_it_waits_longer() -> None:
     read_air(bench, 9, 50)
     line = bench.line(load, GATE)
     assert line.verdict is not None
-    assert line.verdict.why == "cure stands still: the air is too cold or damp"
+    assert line.verdict.why == "cure has stalled: the air is too cold or damp"
     assert line.verdict.clear == "warm or dry the air, then record it (x)"
 
 

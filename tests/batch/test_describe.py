@@ -168,7 +168,7 @@ SAID: list[tuple[Event, str]] = [
             ),
         ),
         "load 1, op 10: O1.nc read (3f3f3f3f, 1 line): line 9: the program has no M30, M2 or closing %; "
-        "is the file whole?; line 1: the file has a byte order mark; a control may refuse it",
+        "is the file whole?; line 1: the file starts with a byte order mark; save it without one",
     ),
     (
         events.ProgramRead(**RUN, line="program loaded 1", file="O1.nc", sha256="3f" * 32, lines=20, seconds=60.0),

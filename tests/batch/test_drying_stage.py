@@ -51,13 +51,13 @@ def test_once_the_time_is_over_the_stage_is_asked_for(cured: tuple[Bench, int]) 
     bench, load = cured
     line = bench.current(load)
     assert line.verdict is not None
-    assert (line.key, line.verdict.clear) == (LINE, "test for dry-hard where it does not show")
+    assert (line.key, line.verdict.clear) == (LINE, "test for dry-hard where it will not show")
     entry = bench.prove(load, LINE, stage="Dry to touch")
     assert describe(bench.state, entry).endswith("Wait for cure: stage dry-to-touch ✕ not accepted")
     line = bench.current(load)
     assert line.verdict is not None
-    assert (line.key, line.verdict.why) == (LINE, "the test shows dry-to-touch, dry-hard is wanted")
-    assert line.verdict.clear == "let it dry on, then test again, or have a lead waive it"
+    assert (line.key, line.verdict.why) == (LINE, "the test shows dry-to-touch; it must be dry-hard")
+    assert line.verdict.clear == "let it dry, then test again, or have a lead waive it"
     bench.prove(load, LINE, stage="dry-through")
     line = bench.line(load, LINE)
     assert line.state == "done"

@@ -49,7 +49,7 @@ AT_OP_10: dict[str, dict[str, Any]] = {
 """Every gate of op 10 in the order of the walk, with what a good person enters."""
 
 WRONG: list[tuple[str, dict[str, Any], str]] = [
-    ("program loaded 1", {"program": "KB7-10 B"}, "the control shows KB7-10 B, the route says KB7-10 A"),
+    ("program loaded 1", {"program": "KB7-10 B"}, "the control shows KB7-10 B; the route calls for KB7-10 A"),
     ("tool loaded 1", {"tool": 7, "length": 100}, "Tool number on the holder 7"),
     ("probed 1", {"X": 0.2, "Z": 0.11}, "G54 Z 0.11"),
 ]

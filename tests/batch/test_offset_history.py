@@ -60,7 +60,7 @@ def test_a_height_out_of_the_band_of_the_siblings_is_probed_again_before_it_is_c
     assert line.key == PROBE
     assert line.verdict is not None
     assert line.verdict.why == (
-        f"G54 Z 0.9 mm, usual on others of its kind {0.03 - half:.6g} to {0.03 + half:.6g} (6 readings)"
+        f"G54 Z 0.9 mm, usual on others of its kind: {0.03 - half:.6g} to {0.03 + half:.6g} (6 readings)"
     )
 
     probe(bench, load, 0.05)
@@ -115,7 +115,7 @@ def test_the_own_earlier_ones_count_before_those_of_the_siblings() -> None:
     probe(bench, load, 0.0)
     line = bench.current(load)
     assert line.verdict is not None
-    assert "usual on Pallet 1 " in line.verdict.why
+    assert "usual on Pallet 1: " in line.verdict.why
     assert "(8 readings)" in line.verdict.why
     probe(bench, load, 0.51)
     assert bench.line(load, PROBE).state == "done"
@@ -152,7 +152,7 @@ def test_a_tilted_carrier_is_seated_again(heights: tuple[float, float, float], f
         assert line.state == "done"
         return
     assert line.verdict is not None
-    assert line.verdict.why == f"tilted: {fall} mm across the probed points, at most 0.05 mm"
+    assert line.verdict.why == f"tilted: {fall} mm across the probed points (limit: 0.05 mm)"
     assert "reseat it" in line.verdict.clear
 
 

@@ -51,7 +51,7 @@ def read(bench: Bench, load: int, *findings: ProgramFinding, sha: str = "a", lin
 def test_the_program_is_proved_only_after_its_file_is_read(bench: Bench) -> None:
     load = bench.form(10)
     line = bench.until(load, LINE)
-    assert (line.state, line.verdict.reads, line.verdict.why) == ("now", True, "O0710.nc is not read yet")  # type: ignore[union-attr]
+    assert (line.state, line.verdict.reads, line.verdict.why) == ("now", True, "O0710.nc has not been read")  # type: ignore[union-attr]
     run = bench.run_of(load).number
     assert bench.refused(Prove(run, LINE, {"program": "KB7-10 A"})).why == "gate"
 
@@ -72,8 +72,8 @@ def test_a_fault_keeps_it_open_until_the_file_is_mended_or_a_lead_waives_it(benc
     assert (line.key, line.state, line.verdict.why) == (LINE, "blocked", "1 fault in O0710.nc")
     card = build_setup_card(bench.state, bench.run_of(load), line)
     assert card is not None
-    assert card.facts[0] == ("fault", "line 14: the program works in G55; the parts are in G54")
-    assert card.brief[0] == "! line 14: the program works in G55; the parts are in G54"
+    assert card.facts[0] == ("fault", "line 14: the program uses G55; the parts are in G54")
+    assert card.brief[0] == "! line 14: the program uses G55; the parts are in G54"
     assert dict(card.facts)["time"] == "18 min in the file, 20 min in the checklist"
     assert "line 14" in describe(bench.state, entry)
     assert bench.refused(Prove(bench.run_of(load).number, LINE, {"program": "KB7-10 A"})).why == "gate"

@@ -87,7 +87,7 @@ def test_what_a_tool_does_at_its_card_and_what_does_not_fit_is_beside_its_line()
     bench = open_bench(lambda: edited(fly, ("revised = ", 'work_material = "brass"\nrevised = ')))
     shown = card_at(bench, bench.form(10), "tool loaded 1")
     facts = dict(shown.facts)
-    assert facts["check"].startswith("rubs: its thickest chip is 0.001 in, the edge needs 0.002362 in")
+    assert facts["check"].startswith("rubs: its thickest chip is 0.001 in; the edge needs 0.002362 in")
     assert shown.brief[1] == f"! {facts['check']}"
     assert facts["cut"] == "0.010 in deep, 1 in wide"
     assert facts["power"].endswith(" kW")

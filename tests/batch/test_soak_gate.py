@@ -89,7 +89,7 @@ def test_a_gap_proves_nothing_and_few_readings_are_said_to_be_few() -> None:
     assert line.verdict is not None
     assert line.verdict.why.startswith("20 min of 1 h 00 at temperature")
     assert "no readings for 50 min before " in line.verdict.why
-    assert line.verdict.why.endswith("sparse: readings at temperature: 4")
+    assert line.verdict.why.endswith("few readings at temperature: 4")
 
 
 def test_what_was_too_hot_stands_until_a_lead_decides_whatever_is_read_next() -> None:
@@ -152,7 +152,7 @@ def test_readings_from_before_the_cycle_belong_to_another_load() -> None:
     [
         ([(0, 150), (12, 150)], "{12} is outside the cycle, {0} to {11}"),
         ([(0, 150), (600, 150)], "{600} is outside the cycle, {0} to {11}"),
-        ([(8, 150), (5, 150), (10, 150)], "{8} stands before {5}"),
+        ([(8, 150), (5, 150), (10, 150)], "{8} comes before {5}"),
     ],
 )
 def test_a_reading_still_to_come_or_out_of_order_is_refused(readings: list[tuple[int, float]], wrong: str) -> None:
@@ -298,7 +298,7 @@ def test_a_control_sensor_that_was_not_read_is_named() -> None:
     bench.clock.forward(600)
     refused = bench.refused(from_file(bench, tray, {"door": [(0, 150), (9, 150)]}))
     assert refused.wrong == "Readings: top is not in oven.csv"
-    assert refused.remedy == "its sensors are door"
+    assert refused.remedy == "its sensors: door"
 
 
 def test_what_is_typed_is_read_off_the_control_sensor() -> None:
@@ -441,7 +441,7 @@ def test_a_soak_too_short_once_the_cycle_is_over_names_the_ways_on() -> None:
     line = bench.current(tray)
     assert line.verdict is not None
     assert line.verdict.clear == (
-        "set the pieces aside (m), or have a lead waive it; if readings are missing, enter all of them"
+        "set the pieces aside (m), or have a lead waive it; if readings are missing, enter them all"
     )
     bench.say(Waive(run.number, LINE, "the data sheet allows half an hour"), by="LL")
     assert bench.line(tray, LINE).state == "waived"
@@ -474,7 +474,7 @@ def test_a_batch_entered_half_done_asks_for_the_readings_of_a_soak_and_takes_the
     assert refused.wrong == 'Readings: "as drawn" is not a time and a temperature'
     unknown = replace(row, began=None)
     assert bench.refused(EnterLate((unknown,), now, (proof,)), "LL").wrong == (
-        "Readings: nobody knows when the cycle started"
+        "Readings: the start of the cycle is not known"
     )
 
     entry = bench.say(EnterLate((row,), now, (proof,)), "LL")[0]

@@ -267,8 +267,8 @@ GATES: list[tuple[Any, str, list[tuple[str, str, str, str]]]] = [
     ),
     (
         gates.Measured(gate="measured", what="the edge", accept="no burr"),
-        "Look at the edge: no burr",
-        [("faulty", "How many fail this look", "whole", "0")],
+        "Check the edge: no burr",
+        [("faulty", "How many fail this check", "whole", "0")],
     ),
     (
         gates.Counted(gate="counted"),

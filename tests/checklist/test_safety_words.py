@@ -31,15 +31,15 @@ def test_what_can_kill_or_maim_is_no_mere_caution(checklist: Checklist) -> None:
 
 SAID = [
     # 29 CFR 1910.242(b), below 30 psi with chip guarding and eyes covered; OSHA: never toward a person
-    (PLATE, "air", r"\bblow\b|Blow", ("Below 30 psi", "chip guard", "eyes covered", "never toward a person")),
+    (PLATE, "air", r"\bblow\b|Blow", ("below 30 psi", "chip guard", "eyes covered", "never toward a person")),
     # Common practice, no source: fresh edges and cutters cut at rest; gloves only at a spindle that stands still
-    (PLATE, "edge", r"tool \d|[Bb]reak the", ("Rag or holder", "cut-resistant gloves only with the spindle off")),
+    (PLATE, "edge", r"tool \d|[Bb]reak the", ("rag or holder", "cut-resistant gloves only with the spindle off")),
     # Dust-safety case account: aluminum fines with water in a closed vessel give off hydrogen
-    (PLATE, "fines", r"Vacuum", ("Dry vacuum rated for aluminum", "emptied daily", "Class D extinguisher")),
+    (PLATE, "fines", r"Vacuum", ("dry, aluminum-rated vacuum", "emptied daily", "Class D extinguisher")),
     # 29 CFR 1910.107(g)(3), from memory: solvent rags into a closed metal can, emptied daily
-    (PLATE, "rags", r"Drop the rags", ("Closed metal can", "emptied")),
+    (PLATE, "rags", r"Drop the rags", ("closed metal can", "empty it")),
     # 29 CFR 1910.106: a solvent near no spark, its wipes shut away
-    (STRUT, "rags", r"acetone", ("no sparks", "wipes into the closed can")),
+    (STRUT, "rags", r"acetone", ("no sparks", "wipes in closed can")),
 ]  # fmt: skip
 
 

@@ -22,8 +22,8 @@ def read(file: Path) -> Checklist:
 
 CHECKLISTS = {file.stem: read(file) for file in list_shipped_checklists()}
 VERBS = re.compile(
-    "Abrade|Aim|Bag|Blast|Blow|Break|Brush|Cast|Clamp|Close|Compare|Confirm|Count|Cover|Degrease|Draw|Dress|Drop|Dry|Feel|File"
-    "|Hang|Indicate|Keep|Lay|Leave|Level|Lock|Look|Lower|Mark|Measure|Mix|Mount|Open|Pack|Plug|Pour|Press|Prick|Pull|Push"
+    "Abrade|Aim|Bag|Blast|Blow|Bond|Break|Brush|Cast|Clamp|Close|Compare|Confirm|Count|Cover|Degrease|Draw|Dress|Drop|Dry|Feel|File"
+    "|Hang|Indicate|Keep|Lay|Leave|Level|Lock|Look|Lower|Mark|Measure|Mix|Mount|Open|Pack|Peel|Plug|Pour|Press|Prick|Pull|Push"
     "|Reach|Read|Rinse|Rub|Run|Saw|Scrape|Scribe|Seat|Set|Shut|Sleeve|Spray|Spread|Stand|Stop|Tag|Take|Tap|Tighten|Titrate|Try"
     "|Turn|Vacuum|Vent|Wait|Wash|Watch|Wet|Wet-sand|Wipe"
 )

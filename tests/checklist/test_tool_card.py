@@ -110,7 +110,7 @@ FAULTS = [
         {},
         CardFault(
             "feed",
-            "rubs: its thickest chip is 0.001 in, the edge needs 0.002362 in",
+            "rubs: its thickest chip is 0.001 in; the edge needs 0.002362 in",
             "more feed or less speed",
             certain=False,
         ),
@@ -132,7 +132,7 @@ FAULTS = [
         {},
         CardFault(
             "feed",
-            "80 in/min does not match 10000 rpm, 4 teeth and 0.001 in a tooth",
+            "80 in/min does not match 10000 rpm, 4 teeth and 0.001 in per tooth",
             "40 in/min (rpm x teeth x chip load)",
             certain=True,
         ),
@@ -238,7 +238,7 @@ FAULTS = [
         ),
         {"work": "mild steel", "inch": False, "kw": "5 kW"},
         CardFault(
-            "depth", "needs up to 8.636 kW, the spindle has 5 kW", "less depth, width or feed", certain=False
+            "depth", "needs up to 8.636 kW; the spindle has 5 kW", "less depth, width or feed", certain=False
         ),
         id="power: 115.2 cm3/min x 2.7 J/mm3 x (0.0637 / 0.25)^-0.21 (Kienzle) / 80 %, by hand",
     ),

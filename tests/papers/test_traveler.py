@@ -108,7 +108,7 @@ def test_a_correction_by_hand_keeps_the_old_entry_readable_and_has_room_for_who_
     text = write_traveler(bench.state, bench.form(10), bench.clock(), "h" * 64)
 
     said = text[text.index("Corrections by hand") :]
-    assert "Draw one line through what is wrong, so it stays readable" in said
+    assert "Draw one line through the error so that it stays readable" in said
     rooms = [line for line in said.splitlines() if line.startswith("  - step ____")]
     assert len(rooms) == 3
     assert all(word in rooms[0] for word in ("is ____", "because ____", "initials ____", "date ____"))

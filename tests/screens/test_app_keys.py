@@ -454,7 +454,7 @@ async def test_a_terminal_left_alone_signs_out_who_left_it(place: Place) -> None
         place.clock.forward(60)
         app.sign_out_if_left()
         assert app.session.who == ""
-        assert "AA signed out: no key for 30 min" in words(app) + said(app)
+        assert "AA signed out: no key pressed for 30 min" in words(app) + said(app)
         (place.shop.folder / "shop.toml").write_text("sign_out_minutes = 0\n")
         app.session.sign_in("AA")
         place.clock.forward(10 * 3600)

@@ -37,7 +37,7 @@ def place(shop: Shop, file: Path, clock: ManualClock) -> Place:
 async def test_enter_reads_it_and_then_asks_what_the_control_shows(place: Place) -> None:
     run = place.at(place.load(), "Read back the program")
     async with on_walk(place, run) as (app, keys, pilot):
-        assert "O0710.nc is not read yet. Enter reads it" in words(app)
+        assert "O0710.nc has not been read. Press Enter to read it" in words(app)
         assert "Enter: read the program file" in words(app)
         await pilot.press("enter")
         await pilot.pause()
@@ -53,7 +53,7 @@ async def test_its_faults_stand_at_the_line_and_it_is_read_again_once_mended(pla
         await pilot.press("enter")
         await pilot.pause()
         assert said(app).startswith("✕ O0710.nc read: 1 fault")
-        assert "line 4: the program works in G55; the parts are in G54" in words(app)
+        assert "line 4: the program uses G55; the parts are in G54" in words(app)
         file.write_text(PROGRAM)
         await pilot.pause(0.7)
         await pilot.press("enter")

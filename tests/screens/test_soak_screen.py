@@ -76,7 +76,7 @@ async def test_readings_are_typed_and_what_they_lack_is_said(place: Place) -> No
         await fill(pilot, "150", typed)
         await pilot.pause()
         assert "20 min of 1 h 00 at temperature" in said(app)
-        assert "sparse: readings at temperature: 3" in words(app)
+        assert "few readings at temperature: 3" in words(app)
         assert app.focused is not None
         more = ", ".join(f"{started + timedelta(minutes=n, seconds=59):%H:%M} 150" for n in range(30, 70, 10))
         await fill(pilot, f", {more}")

@@ -59,11 +59,11 @@ def test_only_files_in_the_folder_are_read(shop: Shop, tmp_path: Path) -> None:
     for name in (str(tmp_path / "stick.csv"), "../../stick.csv", "~/stick.csv", "~nobody/stick.csv"):
         with pytest.raises(Refused) as refused:
             read(shop, name)
-        assert refused.value.wrong == f"Readings: only files in {shop.folder / 'readings'} are read"
+        assert refused.value.wrong == f"Readings: only files in {shop.folder / 'readings'} can be read"
         assert refused.value.remedy == "copy it there, then enter stick.csv"
     os.mkfifo(shop.folder / "readings" / "pipe.csv")
     for name in ("pipe.csv", "."):
-        with pytest.raises(Refused, match="is no file"):
+        with pytest.raises(Refused, match="is not a file"):
             read(shop, name)
 
 
@@ -73,7 +73,7 @@ def test_a_station_names_its_folder(shop: Shop, tmp_path: Path) -> None:
     oven = replace(OVEN, readings_folder=str(tmp_path / "logger"))
     assert prepare_logger(shop, oven, "run 12.csv").read().file == "run 12.csv"
     away = replace(OVEN, readings_folder="~nobody-of-this-name/logger")
-    with pytest.raises(Refused, match="there is no such user here"):
+    with pytest.raises(Refused, match="a user unknown on this computer"):
         prepare_logger(shop, away, "run 12.csv")
 
 
@@ -87,11 +87,11 @@ def test_a_folder_is_the_shops_unless_it_names_another(tmp_path: Path, monkeypat
 @pytest.mark.parametrize(
     ("data", "wrong", "remedy"),
     [
-        (None, "bake.csv is not there", "put it into "),
+        (None, "bake.csv is not there", "put it in "),
         (b"", "bake.csv is empty", "export it again"),
         (b"\x00\xff\x00" * 90, "bake.csv is not text", "export it as CSV"),
         (b"x" * (16 * 2**20 + 1), "bake.csv is larger than 16 MB", "export only the hours of this cycle"),
-        (b"a,b\n1,2\n", "no temperatures in bake.csv", "it needs a date, a time and a temperature"),
+        (b"a,b\n1,2\n", "no temperatures in bake.csv", "it needs dates, times and temperatures"),
         (
             b"Time;A\n2026-03-02 10:00;150\n2026-03-02 10:10;150\n",
             "no temperatures in bake.csv",

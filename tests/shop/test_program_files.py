@@ -176,5 +176,5 @@ def test_a_loop_that_is_followed_for_long_may_be_stopped(place: Place) -> None:
 def test_the_folder_of_a_user_who_is_not_there_is_said(tmp_path: Path) -> None:
     part = edited(*EDITS)
     station = replace(part.station("mill"), program_folder="~nobody-of-this-name/programs")
-    with pytest.raises(Refused, match="there is no such user here"):
+    with pytest.raises(Refused, match="a user unknown on this computer"):
         find_program_file(tmp_path, station, part.ops[10])

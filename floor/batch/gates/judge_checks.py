@@ -34,7 +34,7 @@ def judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Mo
         apart = f", and {sitting}" if sitting else ""
         return GateVerdict(
             "ask",
-            f"counted {found}, the record has {len(run.pieces)}{apart}",
+            f"counted {found}, the record says {len(run.pieces)}{apart}",
             "count again, or set aside what is missing",
             proof=proof,
             again=True,

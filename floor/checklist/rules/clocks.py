@@ -69,7 +69,7 @@ def check_cure_air(checklist: Checklist) -> Iterator[Finding]:
                 wrong = "states air, but no time that cold or damp air could lengthen"
                 yield Finding(at, wrong, "leave `temperature` and `humidity` out, or add `earliest`")
             if clock.humidity is not None and clock.humidity.base >= MOST_HUMID:
-                wrong = f"a coat does not cure at {clock.humidity}"
+                wrong = f"a coat does not cure at {clock.humidity} humidity"
                 yield Finding((*at, "humidity"), wrong, 'take it from the data sheet, such as "50 %"')
 
 

@@ -34,8 +34,8 @@ def check_soaks(checklist: Checklist) -> Iterator[Finding]:
             wrong = "a soak check before the cycle proves nothing"
             yield Finding(path, wrong, 'use `at = "cycle"` or `at = "after"`')
         if (step.by == "control sensor") != bool(step.control):
-            wrong = "`control sensor` and its name go together"
-            yield Finding(path, wrong, 'state both `by = "control sensor"` and `control = "…"`, or neither')
+            wrong = '`by = "control sensor"` and `control` go together'
+            yield Finding(path, wrong, "state both, or neither")
         if step.longest_gap is not None and step.longest_gap.base <= 0:
             yield Finding((*path, "longest_gap"), "no two readings are that close", 'leave it out, or "15 min"')
         for name in operation.stations:

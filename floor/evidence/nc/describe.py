@@ -40,7 +40,7 @@ _SENTENCES: dict[Kind, str] = {
     "no length offset": "a Z move {by}before G43: no length, or the last tool's; add G43",
     "H not T": "{subject} has H{v0}, the length offset of another tool; correct H",
     "D not T": "{subject} has D{v0}, the radius of another tool; correct D",
-    "H zero": "H0 {by}is no length, or the spindle tool's; give its own H",
+    "H zero": "H0 {by}gives no length, or the spindle tool's; use its own H",
     "H left out": "G43 {by}without H; controls differ on which they take: add H",
     "length from program": "the program sets the tool length itself (G43.1); check it",
     "length subtracted": "G44 subtracts the tool length; check that this is meant",

@@ -96,7 +96,7 @@ def test_inch_programs_are_told_of_in_inches() -> None:
     assert [describe_finding(one, "inch") for one in wrong] == [
         "T1 F 41 in/min; the card allows 4 in/min to 40 in/min",
         "T1 G54 goes to Z -0.063 in; the lowest allowed is -0.062 in",
-        "X T1 G54 goes to 3.01 in; the carrier is 0 in to 3 in",
+        "X T1 G54 goes to 3.01 in; allowed is 0 in to 3 in",
     ]
 
 
@@ -107,14 +107,14 @@ def test_every_kind_has_its_sentence_and_every_reason_its_words() -> None:
     assert [one for one in reasons if describe_reason(one) == one] == []
 
 
-@pytest.mark.parametrize(("lines", "words"), [(1, "1 line after the end"), (2, "2 lines after the end")])
+@pytest.mark.parametrize(("lines", "words"), [(1, "1 line after the program end"), (2, "2 lines after the program end")])
 def test_lines_are_counted_in_words(lines: int, words: str) -> None:
     assert describe_finding(Finding("unread lines", 9, "", (lines,))).startswith(words)
 
 
 def test_a_tool_is_named_in_the_sentence_or_left_out() -> None:
-    assert describe_finding(Finding("H zero", 1, "T1")).startswith("H0 of T1 has no length")
-    assert describe_finding(Finding("H zero", 1)).startswith("H0 has no length")
+    assert describe_finding(Finding("H zero", 1, "T1")).startswith("H0 for T1 gives no length")
+    assert describe_finding(Finding("H zero", 1)).startswith("H0 gives no length")
 
 
 def test_sentences_fit_a_line() -> None:
