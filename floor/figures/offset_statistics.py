@@ -103,7 +103,7 @@ def compare_with_earlier(
     if not 0 < resolution < math.inf or not 0 <= least_half_width < math.inf:
         raise ImpossibleFigure(f"a resolution of {resolution:g}, a width of {least_half_width:g}", "give them above 0")
     if not all(map(math.isfinite, (value, *earlier))):
-        raise ImpossibleFigure("an offset that is no number", "leave it out")
+        raise ImpossibleFigure("an offset that is not a number", "leave it out")
     count = len(earlier)
     if count < FEWEST:
         return Comparison(Verdict.TOO_FEW, count)
@@ -159,7 +159,7 @@ def compute_tilt(points: Sequence[tuple[float, float, float]]) -> Tilt | None:
         ImpossibleFigure: a coordinate that is not a number.
     """
     if not all(math.isfinite(each) for point in points for each in point):
-        raise ImpossibleFigure("a probed point that is no number", "leave it out")
+        raise ImpossibleFigure("a probed point that is not a number", "leave it out")
     if len(points) < 3:
         return None
     x, y, z = ([each - math.fsum(axis) / len(points) for each in axis] for axis in zip(*points, strict=True))

@@ -67,7 +67,7 @@ def test_once_the_time_is_over_the_stage_is_asked_for(cured: tuple[Bench, int]) 
 def test_what_is_no_stage_is_refused_with_those_there_are(cured: tuple[Bench, int]) -> None:
     bench, load = cured
     refused = bench.refused(Prove(bench.run_of(load).number, LINE, {"stage": "ok"}))
-    assert (refused.wrong, refused.field) == ("ok is no stage of drying", "stage")
+    assert (refused.wrong, refused.field) == ("ok is not a drying stage", "stage")
     assert "dry-to-recoat" in refused.remedy
     bench.prove(load, LINE, stage="none")
     assert bench.current(load).key == LINE

@@ -149,7 +149,7 @@ def test_where_there_are_several_batches_one_is_named(text: str, meant: list[str
     ("end 5 h earlier, start 4 h later", "all of it together: a shift of -0.5 h."),
     ("end 99999 h later", "99999 h is out of range"),
     ("router down", "until when? Write it like router down until wed 10:00."),
-    ("router down until soon", '"soon" is no day.'),
+    ("router down until soon", '"soon" is not a day.'),
     ("router down until 05:00", '"05:00" is not to come.'),
     ("lathe down until wed", 'there is no "lathe" here. There are: Router, Bench.'),
     ("1 router fewer", 'fewer of Router cannot be asked. Write "Router down until" and the day.'),

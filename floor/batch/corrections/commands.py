@@ -65,7 +65,7 @@ class StrikeOut:
         refuse_closed_batch(batch)
         entry = next((entry for entry in batch.entries if entry.seq == self.seq), None)
         if entry is None:
-            raise Refused("unknown", f"there is no entry {self.seq}", "choose one of the history")
+            raise Refused("unknown", f"there is no entry {self.seq}", "choose one from the history")
         if entry.seq in batch.struck:
             raise Refused(
                 "not now", f"entry {self.seq} is struck out already by entry {batch.struck[self.seq]}", "look there"

@@ -18,7 +18,7 @@ def _read_stage(gate: Cured, given: Mapping[str, Any], span: WorkSpan | None) ->
     values = read_values(gate, 1, given)
     named = "-".join(str(values[STAGE]).casefold().replace("-", " ").split())
     if named not in (*get_args(DryingStage), NO_STAGE):
-        raise Refused("input", f"{values[STAGE][:20]} is no stage of drying", gate.hint(), field=STAGE)
+        raise Refused("input", f"{values[STAGE][:20]} is not a drying stage", gate.hint(), field=STAGE)
     return {STAGE: named}
 
 

@@ -30,7 +30,7 @@ MINUTE = 60.0
 """How far ahead a logger's clock may be before its readings count as in the future."""
 LARGEST_TYPED = 9999
 """Degrees of the hottest and the coldest reading that anybody may type (shop decision)."""
-HOW = "write it 14:05 172, 14:20 175"
+HOW = "write it like 14:05 172, 14:20 175"
 _BETWEEN = re.compile(r"[;,] ?(?=\d{1,2}[:.]\d\d\b)|[;\n]|,(?!\d)|(?<=\d) +(?=\d{1,2}:\d\d\b)", re.ASCII)
 """What stands between two typed readings; a comma before a digit may be a decimal one."""
 _TYPED = re.compile(r"(\d{1,2})[:.](\d{2})(?:[:.](\d{2}))? +([-+]?\d+(?:[.,]\d+)?)", re.ASCII)

@@ -42,7 +42,7 @@ def _moment(asking: QuestionContext, text: str) -> datetime:
     rest, clock = split_off_time(text)
     day = read_day(rest, asking.at.date()) if rest else asking.at.date()
     if day is None:
-        raise NotUnderstood(f'"{text[:30]}" is no day. Write it like wed, wed 10:00, 5 dec or 2026-12-05')
+        raise NotUnderstood(f'"{text[:30]}" is not a day. Write it like wed, wed 10:00, 5 dec or 2026-12-05')
     if read_weekday(rest) is not None and day == asking.at.date() and (clock is None or clock <= asking.at.time()):
         day += timedelta(days=7)
     if clock is not None:
