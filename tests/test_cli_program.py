@@ -187,7 +187,10 @@ def test_a_program_is_compared_with_the_operation_that_names_it(
     ("more", "said"),
     [
         (["--op", "10"], "--op needs --checklist FILE"),
-        (["--checklist", "part.toml", "--op", "15"], "there is no op 15 in part.toml: choose one with --op (10, 20, 30, 40, 50)"),
+        (
+            ["--checklist", "part.toml", "--op", "15"],
+            "there is no op 15 in part.toml: choose one with --op (10, 20, 30, 40, 50)",
+        ),
         (["--checklist", "part.toml"], "no op has the program file O1.nc in part.toml"),
         (["--checklist", "wrong.toml"], "wrong.toml cannot be used: floor check wrong.toml lists why"),
     ],

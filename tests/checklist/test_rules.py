@@ -386,7 +386,8 @@ CASES = [
         'windows = [{ latest = "30 min" }]',
         'temperature = "77 degF", windows = [{ latest = "30 min" }]',
         "op 20, clock pot life",
-        "states air, but no time that cold or damp air could lengthen; leave `temperature` and `humidity` out, or add `earliest`",
+        "states air, but no time that cold or damp air could lengthen; leave `temperature` and `humidity` out, or add "
+        "`earliest`",
     ),
     (
         "check_window_order",
@@ -1191,7 +1192,13 @@ ADVICE = [
         "0.002 in deep is too light: it rubs; 0.007874 in deep or more",
     ),
     ("check_card_complete", 'chip_load = "0.004 in"\n', "", "tool 1", "add `chip_load`; now each tooth takes"),
-    ("check_card_complete", "flutes = 2\n", "", "tool 1", "0.004 in per tooth, but the number of teeth is not stated; add"),
+    (
+        "check_card_complete",
+        "flutes = 2\n",
+        "",
+        "tool 1",
+        "0.004 in per tooth, but the number of teeth is not stated; add",
+    ),
     (
         "check_card_complete",
         'flutes = 2\nchip_load = "0.004 in"\n',

@@ -107,7 +107,9 @@ def test_every_kind_has_its_sentence_and_every_reason_its_words() -> None:
     assert [one for one in reasons if describe_reason(one) == one] == []
 
 
-@pytest.mark.parametrize(("lines", "words"), [(1, "1 line after the program end"), (2, "2 lines after the program end")])
+@pytest.mark.parametrize(
+    ("lines", "words"), [(1, "1 line after the program end"), (2, "2 lines after the program end")]
+)
 def test_lines_are_counted_in_words(lines: int, words: str) -> None:
     assert describe_finding(Finding("unread lines", 9, "", (lines,))).startswith(words)
 
