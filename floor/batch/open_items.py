@@ -10,7 +10,7 @@ from typing import Any
 
 from floor.batch.events import OutOfService
 from floor.batch.proof import ProofKey
-from floor.checklist.gates import Measured
+from floor.checklist.gates import FirstPiece, Measured
 from floor.dataclass import dataclass
 from floor.entry import parse_wall
 from floor.text import format_clock
@@ -179,7 +179,7 @@ class OutOfLimits:
     line: str
     key: ProofKey
     """Key of the proof it failed to give."""
-    gate: Measured
+    gate: Measured | FirstPiece
     values: Mapping[str, Any]
     """All values of the reading, by name."""
     by: str

@@ -100,6 +100,11 @@ class FirstPiece(GateBase):
     lapses_on: tuple[Disturbance, ...] | None = None
     """What happens at the station that voids the proof; left out, what is usual for this kind."""
 
+    @property
+    def of_piece(self) -> bool:
+        """As of a measured gate: a value out of limits is that of one piece."""
+        return True
+
     def asks(self) -> tuple[FormField, ...]:
         person = FormField(name="person", label="Accepted by (initials)", kind="person")
         if not self.characteristics:

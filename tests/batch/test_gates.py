@@ -15,7 +15,7 @@ from floor.batch.command import OtherBatches, Refused
 from floor.batch.counting.commands import CountRun
 from floor.batch.describe import describe
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
 from floor.batch.gates.judge import JUDGES, judge_gate
 from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.gates.tool_life import format_life_left
@@ -366,9 +366,21 @@ def test_a_first_piece_is_accepted_by_each_of_its_values() -> None:
         verdict = bench.current(load).verdict
         assert verdict is not None
         assert (bench.current(load).key, verdict.status, verdict.why) == (line, "ask", wrong)
+        assert (verdict.decide, verdict.clear) == (entry.seq, "name the piece and decide what becomes of it")
         assert "✕ not accepted" in describe(bench.state, entry)
+        good = Prove(run, line, {"value 1": 3.0, "value 2": "yes", "person": "BB"})
+        assert bench.refused(good).why == "gate", "another piece does not make it good"
+        assert bench.refused(MeasureAgain(entry.seq, "3", "burr")).why == "not now"
+        place = "A1" if wrong.startswith("groove") else "A2"
+        bench.say(DecideOut(entry.seq, "deep", (place,)))
+        verdict = bench.current(load).verdict
+        assert verdict is not None
+        assert verdict.why == "the first piece was out of limits"
     bench.prove(load, line, person="BB", **{"value 1": 3.0, "value 2": "yes"})
     assert bench.line(load, line).evidence.startswith("groove depth 3 mm, edge yes, BB")
+    assert "A1 scrap (AA)" in bench.line(load, line).evidence
+    bench.through(load)
+    assert bench.where()["scrap"] == 2
 
 
 def test_set_up_proofs_serve_every_load_of_the_set_up_and_load_proofs_do_not(bench: Bench) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 from floor.batch.open_items import OutOfLimits
 from floor.checklist.gate_forms import FormField
-from floor.checklist.gates import Gate, Measured
+from floor.checklist.gates import FirstPiece, Gate, Measured
 
 
 def format_values(asks: tuple[FormField, ...], values: dict[str, Any]) -> str:
@@ -55,8 +55,10 @@ def count_samples(gate: Gate, pieces: int) -> int:
     return max(1, min(pieces, pieces if gate.sample == "all" else gate.sample))
 
 
-def count_values_outside(gate: Measured, values: dict[str, Any]) -> int:
+def count_values_outside(gate: Measured | FirstPiece, values: dict[str, Any]) -> int:
     """How many pieces (for a station: readings) are out of limits."""
+    if isinstance(gate, FirstPiece):
+        return int(bool(find_values_outside(gate.asks(), values)))
     if gate.accept:
         return int(values.get("faulty", 0))
     given = values.get("value")

@@ -62,7 +62,7 @@ class Prove:
         worn = _compute_wear_so_far(batch, run, gate, context) if isinstance(gate, ToolLoaded) else 0.0
         out = (
             count_values_outside(gate, values)
-            if isinstance(gate, Measured) and stands_until_decided(gate, values)
+            if isinstance(gate, Measured | FirstPiece) and stands_until_decided(gate, values)
             else 0
         )
         return make_drafts(

@@ -24,7 +24,7 @@ from floor.batch.gates.out_of_limits import list_pieces_made_since, stays_on_car
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.checklist.gates import Measured
+from floor.checklist.gates import FirstPiece, Measured
 from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import format_count, sanitize
@@ -164,6 +164,9 @@ class MeasureAgain:
         one, run = _the_out(batch, self.out)
         if not one.gate.of_piece or not one.left:
             raise Refused("not now", "that reading is already decided", "look at the history")
+        if isinstance(one.gate, FirstPiece):
+            wrong = "a first piece is accepted by all its values together"
+            raise Refused("not now", wrong, "strike the reading out, then enter them again")
         if one.again:
             context.need_lead("measuring the same piece a third time")
         gate = dict(batch.find_operation(run).numbered_steps)[one.line]

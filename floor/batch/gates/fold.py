@@ -36,7 +36,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import confirm_jumps
 from floor.batch.walk.fold import start_clocks
-from floor.checklist.gates import AirMeasured, LotRecorded, Measured
+from floor.checklist.gates import AirMeasured, FirstPiece, LotRecorded, Measured
 from floor.checklist.operation import Do
 from floor.entry import Entry
 
@@ -59,7 +59,7 @@ def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
         record_air(batch, entry.seq, at, step, event.values)
     if isinstance(key, ToolKey):
         _load_tool(batch, run.station, key, event, at)
-    if event.out and isinstance(step, Measured):
+    if event.out and isinstance(step, Measured | FirstPiece):
         batch.out[entry.seq] = read_out(batch, entry, event, run, step, at)
     if step is None or isinstance(step, Do) or judge_gate(batch, run, event.line, step, batch.last).status == "met":
         run.reopened.discard(event.line)  # the entered value may be out of limits; the line then stays open

@@ -12,11 +12,13 @@ from floor.batch.gates.check_values import find_values_outside, format_values
 from floor.batch.open_items import Decided, OutOfLimits
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
-from floor.checklist.gates import Measured
+from floor.checklist.gates import FirstPiece, Measured
 from floor.entry import Entry
 
 
-def read_out(batch: Batch, entry: Entry, event: Proved, run: Run, gate: Measured, at: datetime) -> OutOfLimits:
+def read_out(
+    batch: Batch, entry: Entry, event: Proved, run: Run, gate: Measured | FirstPiece, at: datetime
+) -> OutOfLimits:
     """Which pieces a reading concerns: for a piece, one of the run's; for a station, all in it now."""
     in_it = [one for one in batch.list_open_runs() if one.station == run.station and (one is run or one.running)]
     among = run.undecided if gate.of_piece else [piece for one in in_it for piece in one.pieces]

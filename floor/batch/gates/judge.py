@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from floor.batch.gates.judge_checks import judge_confirmed, judge_counted, judge_lot, judge_person
+from floor.batch.gates.judge_checks import judge_confirmed, judge_counted, judge_first_piece, judge_lot, judge_signed
 from floor.batch.gates.judge_process import judge_air, judge_cured, judge_soaked
 from floor.batch.gates.judge_readings import judge_measured
 from floor.batch.gates.judge_setup import judge_held, judge_probed, judge_program, judge_tool
@@ -29,8 +29,8 @@ JUDGES: dict[str, Callable[[Batch, Run, str, Any, Moment], GateVerdict]] = {
     "work held": judge_held,
     "measured": judge_measured,
     "counted": judge_counted,
-    "first piece accepted": judge_person,
-    "signed": judge_person,
+    "first piece accepted": judge_first_piece,
+    "signed": judge_signed,
     "lot recorded": judge_lot,
     "confirmed": judge_confirmed,
     "soaked": judge_soaked,

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 from floor.batch.gates.check_values import (
     find_values_outside,
 )
-from floor.batch.gates.judge_readings import format_proved_or_decided, is_all_decided
+from floor.batch.gates.judge_readings import ask_to_decide, format_proved_or_decided, is_all_decided, say_out_before
 from floor.batch.gates.lapse_causes import is_safety_check
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.verdict import GateVerdict, find_proof, format_evidence, say_or_waive
@@ -42,20 +43,34 @@ def judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Mo
     return GateVerdict("met", "", evidence=format_evidence(gate, proof, now), proof=proof)
 
 
-def judge_person(batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spec.Signed, now: Moment) -> GateVerdict:
-    """Somebody accepted the first piece by all its values, or a second person signed."""
-    if isinstance(gate, spec.FirstPiece) and is_all_decided(run):  # the next load on the set-up asks for it again
-        key = find_proof_key(batch, run, line, gate)
+def judge_first_piece(batch: Batch, run: Run, line: str, gate: spec.FirstPiece, now: Moment) -> GateVerdict:
+    """Somebody accepted it by all its values; one out of limits is decided on before the next piece is measured."""
+    key = find_proof_key(batch, run, line, gate)
+    undecided = ask_to_decide(batch, key)
+    if undecided is not None:
+        return undecided
+    if is_all_decided(run):  # the next load on the set-up asks for it again
         return GateVerdict("met", "", evidence=format_proved_or_decided(batch, key, gate, now))
-    another = isinstance(gate, spec.Signed) or gate.independent
-    ask = "a second person signs" if another else "enter who accepts it"
+    ask = "a second person signs" if gate.independent else "enter who accepts it"
+    verdict = _judge_signature(batch, run, line, gate, now, ask)
+    proof = verdict.proof
+    if proof is not None and find_values_outside(gate.asks(), proof.values):
+        clear = f"fix the cause, then measure the next piece{say_or_waive(gate)}"
+        return GateVerdict("ask", "the first piece was out of limits", clear, proof=proof, again=True)
+    return replace(verdict, evidence=verdict.evidence + say_out_before(batch, key))
+
+
+def judge_signed(batch: Batch, run: Run, line: str, gate: spec.Signed, now: Moment) -> GateVerdict:
+    """A second person signed."""
+    return _judge_signature(batch, run, line, gate, now, "a second person signs")
+
+
+def _judge_signature(
+    batch: Batch, run: Run, line: str, gate: spec.FirstPiece | spec.Signed, now: Moment, ask: str
+) -> GateVerdict:
     proof = find_proof(batch, run, line, gate, now, ask)
     if isinstance(proof, GateVerdict):
         return proof
-    wrong = find_values_outside(gate.asks(), proof.values)
-    if wrong:
-        clear = f"fix the cause; count this one out and measure the next{say_or_waive(gate)}"
-        return GateVerdict("ask", "; ".join(wrong), clear, proof=proof, again=True)
     self_check = " (self-check)" if proof.values.get("self") else ""
     return GateVerdict("met", "", evidence=format_evidence(gate, proof, now) + self_check, proof=proof)
 

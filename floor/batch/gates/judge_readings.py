@@ -34,32 +34,39 @@ def judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now: 
     if not gate.of_piece:
         return judge_values(batch, run, line, gate, now)
     key = find_proof_key(batch, run, line, gate)
-    for one in batch.list_open_out_of_limits(key):
-        many = f" ({one.left} of {one.many} still to be named)" if 0 < one.left < one.many else ""
-        before = format_count(one.before, "piece") + " made since the last good check may be out too"
-        wrong = format_values_outside(one)
-        why, clear = (f"{wrong}{many}", DECIDE) if one.left else (f"{wrong}; {before}", DECIDE_BEFORE)
-        return GateVerdict("ask", why, clear, proof=batch.proofs.get(key), again=True, decide=one.seq)
+    undecided = ask_to_decide(batch, key)
+    if undecided is not None:
+        return undecided
     if is_all_decided(run):
-        return GateVerdict(
-            "met", "", evidence=format_proved_or_decided(batch, key, gate, now) + _out_before(batch, key)
-        )
+        proved = format_proved_or_decided(batch, key, gate, now)
+        return GateVerdict("met", "", evidence=proved + say_out_before(batch, key))
     proof = batch.proofs.get(key)
     if proof is None or not find_values_outside(gate.asks(), proof.values):
         verdict = judge_values(batch, run, line, gate, now)
-        return replace(verdict, evidence=verdict.evidence + _out_before(batch, key))
+        return replace(verdict, evidence=verdict.evidence + say_out_before(batch, key))
     if any(one.key == key and proof.seq == one.seq for one in batch.out.values()):
         given = proof.values.get("value")
         read = given if isinstance(given, list) else [given]
         more = count_samples(gate, len(run.undecided)) - (len(read) - count_values_outside(gate, proof.values))
         if gate.accept or more <= 0:
             return GateVerdict(
-                "met", "", evidence=format_evidence(gate, proof, now) + _out_before(batch, key), proof=proof
+                "met", "", evidence=format_evidence(gate, proof, now) + say_out_before(batch, key), proof=proof
             )
         those = "the one" if more == 1 else "those"
         why = f"{format_count(more, 'more piece')} to measure in place of {those} decided on"
         return GateVerdict("ask", why, "measure and enter it", proof=proof, again=True)
     return judge_values(batch, run, line, gate, now)
+
+
+def ask_to_decide(batch: Batch, key: ProofKey) -> GateVerdict | None:
+    """Ask for the decision on a reading out of limits that nobody has decided on yet."""
+    for one in batch.list_open_out_of_limits(key):
+        many = f" ({one.left} of {one.many} still to be named)" if 0 < one.left < one.many else ""
+        before = format_count(one.before, "piece") + " made since the last good check may be out too"
+        wrong = format_values_outside(one)
+        why, clear = (f"{wrong}{many}", DECIDE) if one.left else (f"{wrong}; {before}", DECIDE_BEFORE)
+        return GateVerdict("ask", why, clear, proof=batch.proofs.get(key), again=True, decide=one.seq)
+    return None
 
 
 ALL_DECIDED = "every piece on it was decided before the count"
@@ -77,7 +84,7 @@ def is_all_decided(run: Run) -> bool:
     return bool(run.decided) and not run.undecided
 
 
-def _out_before(batch: Batch, key: ProofKey) -> str:
+def say_out_before(batch: Batch, key: ProofKey) -> str:
     """Decided readings out of limits at this gate: they stay in sight beside the good ones."""
     return "".join(f" · {say_out(one)}" for one in batch.out.values() if one.key == key)
 

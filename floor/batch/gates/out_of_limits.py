@@ -15,11 +15,11 @@ from floor.batch.gates.check_values import count_samples, find_values_outside, f
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
-from floor.checklist.gates import Measured
+from floor.checklist.gates import FirstPiece, Measured
 from floor.text import format_count
 
 
-def stands_until_decided(gate: Measured, values: dict[str, Any]) -> bool:
+def stands_until_decided(gate: Measured | FirstPiece, values: dict[str, Any]) -> bool:
     """Whether a reading stands until somebody decides on it, whatever is read next.
 
     For a piece: always when out. For a station: when too high during or after its cycle, because the pieces have had
@@ -28,7 +28,7 @@ def stands_until_decided(gate: Measured, values: dict[str, Any]) -> bool:
     and before the start it is set right and read again.
     """
     wrong = find_values_outside(gate.asks(), values)
-    if gate.of_piece or not wrong:
+    if isinstance(gate, FirstPiece) or gate.of_piece or not wrong:
         return bool(wrong)
     high, given = gate.high, values.get("value")
     read = given if isinstance(given, list) else [given]

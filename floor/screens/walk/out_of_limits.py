@@ -12,6 +12,7 @@ from floor.batch.gates.decide_out_of_limits import (
     find_doubtful_pieces,
 )
 from floor.batch.gates.out_of_limits import say_open
+from floor.checklist.gates import FirstPiece
 from floor.checklist.reason_letters import assign_reason_letters
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
@@ -19,6 +20,7 @@ from floor.screens.frame.screen import FloorScreen
 from floor.text import format_count
 
 AGAIN = ("dirty gauge or piece", "burr under the gauge", "gauge was not at zero")
+AGAIN_CHOICE = Choice("again", "measure the same piece again, with a reason", "m")
 WRONG = ("typed wrong", "value of another piece")
 WHY_NOT = ("all measured since, all good", "they were made with another tool")
 
@@ -76,9 +78,10 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
         return
     text = say_open(batch, one)
     letters = assign_reason_letters(batch.checklist)
+    again = [] if isinstance(one.gate, FirstPiece) else [AGAIN_CHOICE]
     choices = [
-        Choice("again", "measure the same piece again, with a reason", "m"),
-        Choice("strike", "the value was typed wrong: strike it out", "t"),
+        *again,
+        Choice("strike", "a value was typed or read wrong: strike it out", "t"),
         Choice("hold", "hold: a lead decides", "h"),
         *(
             Choice(f"code {code.code}", f"{code.to}: {code.text}", letters.get(code.code, ""))
