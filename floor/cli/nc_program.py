@@ -48,6 +48,7 @@ def _program(args: argparse.Namespace) -> int:
     from floor.evidence.nc.report import Comparison, write_program_json, write_program_text
     from floor.evidence.nc.summary import Work
     from floor.shop.program_files import iter_bytes
+    from floor.shop.station_folders import measure_file
 
     try:
         found_in = _find_operation(args)
@@ -64,7 +65,7 @@ def _program(args: argparse.Namespace) -> int:
         return Exit.USAGE
     line = ProgressLine(doing="reading")
     try:
-        size = max(args.file.stat().st_size, 1)
+        size = max(measure_file(args.file), 1)
         summary = read_program(
             lambda: iter_bytes(args.file),
             args.file.name,

@@ -20,4 +20,5 @@ __all__ = [
     "Shop",
     "shop_record",
     "closed_summaries",
+    "station_folders",
 ]

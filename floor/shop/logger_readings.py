@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import re
-import stat
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import UTC, tzinfo
@@ -19,7 +18,7 @@ from floor.checklist.gate_forms import READINGS
 from floor.checklist.gates import Gate, Soaked
 from floor.dataclass import dataclass
 from floor.shop.shop import Shop
-from floor.shop.station_folders import find_folder
+from floor.shop.station_folders import find_folder, measure_file
 from floor.text import sanitize
 
 if TYPE_CHECKING:
@@ -117,12 +116,10 @@ def prepare_logger(shop: Shop, station: Station, text: str) -> LoggerReading:
         raise _refuse(f"only files in {folder} can be read", f"copy it there, then enter {name.name}")
     path = folder / name
     try:
-        found = path.stat()
+        size = measure_file(path)
     except OSError as error:
         raise _unreadable(path, error) from error
-    if not stat.S_ISREG(found.st_mode):
-        raise _refuse(f"{path.name} is not a file", "name the logger file, or type the readings")
-    return LoggerReading(path, found.st_size, shop.now().at.tzinfo or UTC)
+    return LoggerReading(path, size, shop.now().at.tzinfo or UTC)
 
 
 def _unreadable(path: Path, error: OSError) -> Refused:

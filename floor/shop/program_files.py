@@ -16,7 +16,7 @@ from floor.batch.state import Batch
 from floor.checklist.equipment import Station
 from floor.checklist.operation import Operation
 from floor.dataclass import dataclass
-from floor.shop.station_folders import find_folder
+from floor.shop.station_folders import find_folder, measure_file
 
 if TYPE_CHECKING:
     from floor.evidence.nc.against_card import ExpectedProgram
@@ -95,7 +95,7 @@ def prepare_reading(folder: Path, batch: Batch, run: Run, line: str) -> ProgramR
     path = find_program_file(folder, station, operation)
     accepted = find_accepted_program(batch, run.setup)
     try:
-        size = path.stat().st_size
+        size = measure_file(path)
     except OSError as error:
         raise _unreadable(path, error) from error
     dialect, sha256 = read_control(station.control), accepted.sha256 if accepted is not None else ""
@@ -126,7 +126,7 @@ def has_program_changed(folder: Path, batch: Batch, run: Run, progress: Callable
     path = find_program_file(folder, batch.checklist.station(run.station), operation)
     digest, done = hashlib.sha256(), 0
     try:
-        size = max(path.stat().st_size, 1)
+        size = max(measure_file(path), 1)
         for piece in iter_bytes(path):
             digest.update(piece)
             done += len(piece)

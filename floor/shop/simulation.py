@@ -219,11 +219,11 @@ class SimulatedOperator:
 
     def _read_program(self, run: Run, line: Line) -> bool:
         """Have the program's file read; whether nothing in it blocks the gate."""
-        from floor.batch.gates.program_findings import list_program_faults
+        from floor.batch.gates.program_findings import count_program_faults
         from floor.shop.program_files import prepare_reading
 
         self.do(prepare_reading(self.shop.folder, self.batch, run, line.key).read())
-        return not list_program_faults(self.batch, run)
+        return not count_program_faults(self.batch, run)
 
     def _change_tool(self, run: Run, line: Line) -> bool:
         tool = getattr(line.step, "tool", None)

@@ -63,7 +63,7 @@ def test_only_files_in_the_folder_are_read(shop: Shop, tmp_path: Path) -> None:
         assert refused.value.remedy == "copy it there, then enter stick.csv"
     os.mkfifo(shop.folder / "readings" / "pipe.csv")
     for name in ("pipe.csv", "."):
-        with pytest.raises(Refused, match="is not a file"):
+        with pytest.raises(Refused, match="it is not a file"):
             read(shop, name)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -157,6 +158,19 @@ def test_the_reading_of_a_large_file_is_told_of_and_may_be_stopped(place: Place)
 def _stop(share: float) -> None:
     if share == 1:  # the whole file is read, and its loops are followed
         raise KeyboardInterrupt
+
+
+def test_a_pipe_in_its_place_is_refused_and_holds_nothing_up(place: Place) -> None:
+    os.mkfifo(place.file)
+    run = place.hand.run(place.load)
+    with pytest.raises(Refused, match="it is not a file"):
+        prepare_reading(place.shop.folder, place.hand.batch, run, LINE)
+    place.file.unlink()
+    place.file.write_text(PROGRAM)
+    place.hand.do(prepare_reading(place.shop.folder, place.hand.batch, run, LINE).read())
+    place.file.unlink()
+    os.mkfifo(place.file)
+    assert has_program_changed(place.shop.folder, place.hand.batch, run)
 
 
 def test_a_loop_that_is_followed_for_long_may_be_stopped(place: Place) -> None:

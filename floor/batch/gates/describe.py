@@ -60,6 +60,8 @@ def _air_read(batch: Batch, event: AirRead) -> str:
 @describes(ProgramRead)
 def _program_read(batch: Batch, event: ProgramRead) -> str:
     faults, notes = sort_findings(event.findings)
+    if not event.sha256:
+        return f"{event.file} not read: {'; '.join(one.subject for one in faults)}"
     found = [describe_program_finding(batch, one) for one in (*faults, *notes)]
     said = f": {'; '.join(found)}" if found else ": no faults"
     return f"{event.file} read ({event.sha256[:8]}, {format_count(event.lines, 'line')}){said}"

@@ -60,7 +60,7 @@ class ProgramRead(OfRun):
     """Whether some moves could not be timed, so that it takes longer."""
     offsets: tuple[ProgramOffset, ...] = ()
     left_out: int = 0
-    """How many findings more there were."""
+    """How many more faults there were."""
 
 
 @register_event("air_read", "gates")

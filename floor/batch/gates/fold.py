@@ -36,7 +36,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import confirm_jumps
 from floor.batch.walk.fold import start_clocks
-from floor.checklist.gates import AirMeasured, FirstPiece, LotRecorded, Measured
+from floor.checklist.gates import AirMeasured, FirstPiece, LotRecorded, Measured, ProgramLoaded
 from floor.checklist.operation import Do
 from floor.entry import Entry
 
@@ -94,12 +94,14 @@ def _air_read(batch: Batch, entry: Entry, event: AirRead, at: datetime) -> None:
 def _program_read(batch: Batch, entry: Entry, event: ProgramRead, at: datetime) -> None:
     """If the file has changed, the program is read back again, and the first piece accepted again.
 
-    A file that could not be read has not changed. A cycle under way goes on: it runs what was loaded before.
+    What a lead waived was another file's matter. A file that could not be read has not changed, yet no cycle starts
+    or goes on with it. A cycle under way runs what was loaded before.
     """
     run = open_run(batch, entry, event)
     before = batch.programs.get(run.setup)
     faults, notes = sort_findings(event.findings)
     known = before.sha256 if before is not None else ""
+    read = event if event.sha256 or before is None else before
     batch.programs[run.setup] = ProgramCheck(
         seq=entry.seq,
         at=at,
@@ -108,16 +110,37 @@ def _program_read(batch: Batch, entry: Entry, event: ProgramRead, at: datetime) 
         sha256=event.sha256 or known,
         faults=faults,
         notes=notes,
-        offsets=event.offsets,
-        seconds=event.seconds,
-        untimed=event.untimed,
+        offsets=read.offsets,
+        seconds=read.seconds,
+        untimed=read.untimed,
         left_out=event.left_out,
     )
+    if not event.sha256:
+        _reopen_stopped(batch, run.setup, event.line)
     if not known or event.sha256 in ("", known):
         return
+    _spend_waivers(batch, run.setup)
     for key in [key for key in batch.proofs if isinstance(key, SetupKey) and key.setup == run.setup]:
         if key.gate in ("program loaded", "first piece accepted"):
             prove_again(batch, key, f"{event.file} has changed", entry, at, also_running=False)
+
+
+def _reopen_stopped(batch: Batch, setup: int, line: str) -> None:
+    for run in batch.list_open_runs():
+        if run.setup == setup and run.stopped is not None:
+            run.reopened.add(line)
+
+
+def _spend_waivers(batch: Batch, setup: int) -> None:
+    """Waivers of what another program's file showed, or of the piece that it cut, where its cycle is still to start."""
+    for waiver in batch.waivers.values():
+        run = batch.runs[waiver.run]
+        step = dict(batch.find_operation(run).numbered_steps).get(waiver.line)
+        to_start = run.started is None or run.stopped is not None
+        if run.setup == setup and run.count is None and to_start and isinstance(step, ProgramLoaded | FirstPiece):
+            waiver.spent = True
+            if run.stopped is not None:
+                run.reopened.add(waiver.line)
 
 
 @handles(Waived)

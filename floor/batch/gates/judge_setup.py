@@ -11,7 +11,7 @@ from floor.batch.gates.check_values import (
 from floor.batch.gates.judge_readings import judge_values
 from floor.batch.gates.offset_history import describe_tilt, list_unusual_offsets
 from floor.batch.gates.offset_users import list_offset_owners
-from floor.batch.gates.program_findings import list_program_faults
+from floor.batch.gates.program_findings import count_program_faults
 from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
 from floor.batch.gates.verdict import GateVerdict, find_proof, format_evidence, say_or_waive
 from floor.batch.run import Run
@@ -82,9 +82,9 @@ def judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, n
     wanted, check = operation.program, batch.programs.get(run.setup)
     if operation.program_file and check is None:
         return GateVerdict("ask", f"{operation.program_file} has not been read", "press Enter to read it", reads=True)
-    faults = list_program_faults(batch, run)
-    if check is not None and (faults or check.left_out):
-        many = format_count(len(faults) + check.left_out, "fault")
+    faults = count_program_faults(batch, run)
+    if check is not None and faults:
+        many = format_count(faults, "fault")
         clear = f"correct the program, then press Enter to read it again{say_or_waive(gate)}"
         return GateVerdict("blocked", f"{many} in {check.file}", clear, reads=True)
     proof = find_proof(batch, run, line, gate, now, f"load {wanted} and enter what the control shows")

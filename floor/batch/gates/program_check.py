@@ -57,7 +57,7 @@ class ReadProgram:
                 findings=tuple(found[:MOST_FINDINGS]),
                 untimed=self.untimed,
                 offsets=tuple(replace(one, offset=sanitize(one.offset, 20)) for one in self.offsets[:MOST_FINDINGS]),
-                left_out=self.left_out + len(found[MOST_FINDINGS:]),
+                left_out=self.left_out + len(faults[MOST_FINDINGS:]),
             )
         )
 

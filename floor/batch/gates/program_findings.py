@@ -42,6 +42,12 @@ def list_program_faults(batch: Batch, run: Run) -> tuple[ProgramFinding, ...]:
     return tuple(sorted((*check.faults, *_find_offset_faults(batch, run)), key=lambda one: one.line))
 
 
+def count_program_faults(batch: Batch, run: Run) -> int:
+    """How many there are, with those that were left out of the record."""
+    check = batch.programs.get(run.setup)
+    return len(list_program_faults(batch, run)) + (check.left_out if check is not None else 0)
+
+
 def _find_offset_faults(batch: Batch, run: Run) -> list[ProgramFinding]:
     check, cycle = batch.programs[run.setup], find_runs_in_cycle(batch, run)
     carriers = {

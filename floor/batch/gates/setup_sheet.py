@@ -6,7 +6,7 @@ Workholding is a step of its own, with its torque.
 
 from __future__ import annotations
 
-from floor.batch.gates.program_findings import describe_program_finding, list_program_faults
+from floor.batch.gates.program_findings import count_program_faults, describe_program_finding, list_program_faults
 from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
 from floor.batch.proof import ProgramCheck
 from floor.batch.run import Run
@@ -127,13 +127,15 @@ def _add_program(
     """What was found in the program's file, its faults first of all."""
     found = list_program_faults(batch, run)
     faults = [describe_program_finding(batch, one) for one in found[:MOST_FAULTS]]
-    more = len(found) - len(faults) + check.left_out
+    more = count_program_faults(batch, run) - len(faults)
     if more:
         faults.append(f"and {format_count(more, 'more fault')}")
     facts[:0] = [("fault", said) for said in faults]
     facts += [("note", describe_program_finding(batch, one)) for one in check.notes]
-    facts += [("file", f"{check.file} {check.sha256[:8]}"), ("time", time)]
-    brief[:] = [*(f"! {said}" for said in faults), *brief, f"{check.file}: {time}"]
+    if check.sha256:
+        facts += [("file", f"{check.file} {check.sha256[:8]}"), ("time", time)]
+        brief.append(f"{check.file}: {time}")
+    brief[:0] = [f"! {said}" for said in faults]
 
 
 def _format_cycle_times(check: ProgramCheck, operation: Operation, run: Run) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from floor.batch.command import Refused
 from floor.batch.gates.program_check import ReadProgram
-from floor.batch.gates.program_findings import list_program_faults
+from floor.batch.gates.program_findings import count_program_faults
 from floor.checklist.gates import ProgramLoaded
 from floor.entry import Entry
 from floor.screens.frame.file_reading import read_file
@@ -42,7 +42,7 @@ def start_unless_changed(screen: RunFrame, start: Callable[[], None]) -> None:
         screen.give(screen.batch_id, missing, lambda _: screen.say_refused(refused))
 
     folder, name = screen.session.shop.folder, batch.find_operation(run).program_file
-    read_file(screen, name, lambda progress: has_program_changed(folder, batch, run, progress), judged)
+    read_file(screen, name, lambda progress: has_program_changed(folder, batch, run, progress), judged, unread)
 
 
 def _read(screen: RunFrame, line: str, then: Callable[[ReadProgram], None], refused: Callable[[Refused], None]) -> None:
@@ -60,10 +60,10 @@ def _record(screen: RunFrame, found: ReadProgram, at_start: bool = False) -> Non
 
     def said(_: list[Entry]) -> None:
         batch = screen.current_batch
-        check, faults = batch.programs[setup], list_program_faults(batch, screen.current_run)
+        check, faults = batch.programs[setup], count_program_faults(batch, screen.current_run)
         changed = before is not None and before.sha256 not in ("", check.sha256)
         read = f"{check.file} has changed since {before.by} read it" if before and changed else f"{check.file} read"
-        count = format_count(len(faults) + check.left_out, "fault") if faults else "no faults"
+        count = format_count(faults, "fault") if faults else "no faults"
         again = ". Read it back; accept a new first piece" if changed and not faults else ""
         screen.say(f"{read}: {count}{again}", wrong=at_start or bool(faults))
 
