@@ -401,6 +401,19 @@ def test_what_no_readings_can_give_is_an_open_gate(soak: object) -> None:
     assert format_proof_remarks(bench.state, event) == "; no readings on record ✕ not accepted"
 
 
+@pytest.mark.parametrize("kind", ["{x}", "{sensor}", "of a newer kind", "\x1b[2J"])
+def test_what_readings_lack_of_a_kind_that_nobody_knows_is_shown(kind: str) -> None:
+    bench, tray = in_the_oven()
+    prove(bench, tray, *every(10, 0, 70))
+    key = next(key for key in bench.state.proofs if key.gate == "soaked")
+    soak = {"total": 1e5, "start": None, "readings": 9, "sensors": ["a"], "over": [], "lacks": [[kind, "a", None, 5]]}
+    run = bench.run_of(tray)
+    event = Proved(run=run.number, op=40, line=LINE, gate="soaked", key=key, values={"set_point": 150.0, "soak": soak})
+    said = format_proof_remarks(bench.state, event)
+    assert kind.strip("\x1b") in said
+    assert "\x1b" not in said
+
+
 def test_everything_that_readings_can_lack_has_words() -> None:
     files = {str(kind) for kind in LoggerFindingKind} - {"empty", "too large", "not text", "no readings"}
     assert set(FILE_LACKS) == files, "the four others are refused"

@@ -18,7 +18,7 @@ from tests.screens.operator import Operator, Place
 
 def slow_down(monkeypatch: pytest.MonkeyPatch, reading: type[Any]) -> Event:
     """Let a kind of reading stand at 42 % until the event that is returned is set."""
-    monkeypatch.setattr(file_reading, "AT_ONCE", -1.0)
+    monkeypatch.setattr(file_reading, "SMALL", -1)
     go_on, whole = Event(), reading.read
 
     def slow(self: Any, progress: Callable[[float], None] | None = None) -> object:

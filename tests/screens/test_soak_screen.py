@@ -107,11 +107,11 @@ async def test_a_large_file_is_read_behind_a_dialog_that_escape_stops(
     assert place.batch.entries[-1].body["values"]["file"] == "bake.csv"
 
 
-@pytest.mark.parametrize("at_once", [60.0, -1.0], ids=["at once", "in a thread"])
+@pytest.mark.parametrize("small", [250_000, -1], ids=["at once", "in a thread"])
 async def test_a_batch_entered_half_done_takes_a_loggers_file(
-    open_app: Open, shop: Shop, clock: ManualClock, monkeypatch: pytest.MonkeyPatch, at_once: float
+    open_app: Open, shop: Shop, clock: ManualClock, monkeypatch: pytest.MonkeyPatch, small: int
 ) -> None:
-    monkeypatch.setattr(file_reading, "AT_ONCE", at_once)
+    monkeypatch.setattr(file_reading, "SMALL", small)
     now = clock().at
     began = now - timedelta(minutes=80)
     folder = shop.folder / "readings"

@@ -10,7 +10,7 @@ from floor.checklist.gates import Soaked
 from floor.checklist.units import find_temperature_scale
 from floor.dataclass import dataclass
 from floor.entry import Moment
-from floor.text import format_clock, format_count, format_span
+from floor.text import format_clock, format_count, format_span, sanitize
 
 LATEST = 4e10
 """Seconds since 1970 of the latest time that a record may name: beyond any logger's, within every calendar."""
@@ -205,9 +205,11 @@ def list_lacks(outcome: SoakOutcome, now: Moment) -> list[str]:
 
 def _describe_lack(outcome: SoakOutcome, one: Lack, now: Moment) -> str:
     words = FILE_LACKS if one.at is None and one.kind in FILE_LACKS else LACKS
+    if one.kind not in words:  # from a newer program, or damaged
+        return sanitize(" ".join(filter(None, (one.sensor, one.kind))), 80)
     when = _clock(one.at, now) if one.at is not None else ""
     named = one.sensor if outcome.many > 1 or one.sensor not in outcome.sensors else ""
-    return words.get(one.kind, f"{{sensor}}{one.kind}").format(
+    return words[one.kind].format(
         sensor=f"{named or 'several'}: " if named or not one.sensor else "",
         at=when,
         more=f" and {one.times - 1} more" if one.times > 1 else "",

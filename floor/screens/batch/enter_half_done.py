@@ -263,7 +263,7 @@ def _ask_values(
             named = find_named_file(screen.session.shop, station, gate, read, find_span_worked(load, at))
             if named is None:
                 take(read, by, at)
-            elif (found := read_at_once(named.reading.read)) is not None:
+            elif (found := read_at_once(named.reading.size, named.reading.read)) is not None:
                 take({**read, named.field: found}, by, at)
             else:
                 large.append((named.reading, lambda file: take({**read, named.field: file}, by, at)))

@@ -6,9 +6,11 @@ import time
 from collections.abc import Callable
 from typing import Any, TypeVar
 
+from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
+from textual.events import ScreenResume
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
@@ -16,6 +18,8 @@ from floor.batch.command import Refused
 from floor.screens.frame.run_in_thread import run_in_thread
 from floor.screens.frame.screen import FloorScreen
 
+SMALL = 250_000
+"""Bytes of a file that is tried at once; the first look into a larger one may take longer."""
 AT_ONCE = 0.15
 """Seconds that may pass before the next key comes; what takes longer is begun again behind a dialog."""
 T = TypeVar("T")
@@ -30,6 +34,7 @@ class ReadingStopped(Exception):
 def read_file(
     screen: FloorScreen,
     name: str,
+    size: int,
     read: Callable[[Progress], T],
     then: Callable[[T], None],
     refused: Callable[[Refused], None] | None = None,
@@ -38,6 +43,7 @@ def read_file(
 
     Args:
         name: of the file, for its dialog.
+        size: its bytes.
         read: refuses what cannot be read.
         then: takes what was read.
         refused: takes the refusal instead of the screen's line.
@@ -50,7 +56,7 @@ def read_file(
             then(answer)
 
     try:
-        found = read_at_once(read)
+        found = read_at_once(size, read)
     except Refused as wrong:
         answered(wrong)
         return
@@ -60,12 +66,14 @@ def read_file(
         answered(found)
 
 
-def read_at_once(read: Callable[[Progress], T]) -> T | None:
-    """What is read before the next key has to wait for it; None if it takes longer.
+def read_at_once(size: int, read: Callable[[Progress], T]) -> T | None:
+    """What is read before the next key has to wait for it; None if it takes longer, as for a file of many bytes.
 
     Raises:
         Refused: by ``read``.
     """
+    if size > SMALL:
+        return None
     until = time.monotonic() + AT_ONCE
 
     def hurry(_: float) -> None:
@@ -89,6 +97,8 @@ class ReadingDialog(ModalScreen[Any]):
         self.read = read
         self.stopped = False
         self.shown = -1
+        self.answer: object = None
+        """What came while another dialog stood before this one."""
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
@@ -108,8 +118,14 @@ class ReadingDialog(ModalScreen[Any]):
             return
         except Exception as error:  # a fault of the reader leaves the gate open; it never ends the program
             answer = Refused("gate", f"{self.file_name} cannot be read ({type(error).__name__})", "check the file")
-        if self.is_active and not self.stopped:
-            self.dismiss(answer)
+        self.answer = answer
+        self._end()
+
+    @on(ScreenResume)
+    def _end(self) -> None:
+        """End with the answer, once it is here and nothing stands before the dialog."""
+        if self.answer is not None and self.is_active and not self.stopped:
+            self.dismiss(self.answer)
 
     def _hear(self, share: float) -> None:
         """In the thread that reads."""

@@ -119,7 +119,7 @@ def record_proof(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -
     def read(file: LoggerReadings) -> None:
         _record_read(screen, replace(proof, values=proof.values | {named.field: file}), recorded)
 
-    read_file(screen, named.reading.path.name, named.reading.read, read)
+    read_file(screen, named.reading.path.name, named.reading.size, named.reading.read, read)
 
 
 def _record_read(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -> None:

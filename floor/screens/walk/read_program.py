@@ -42,7 +42,7 @@ def start_unless_changed(screen: RunFrame, start: Callable[[], None]) -> None:
         screen.give(screen.batch_id, missing, lambda _: screen.say_refused(refused))
 
     folder, name = screen.session.shop.folder, batch.find_operation(run).program_file
-    read_file(screen, name, lambda progress: has_program_changed(folder, batch, run, progress), judged, unread)
+    read_file(screen, name, 0, lambda progress: has_program_changed(folder, batch, run, progress), judged, unread)
 
 
 def _read(screen: RunFrame, line: str, then: Callable[[ReadProgram], None], refused: Callable[[Refused], None]) -> None:
@@ -51,7 +51,7 @@ def _read(screen: RunFrame, line: str, then: Callable[[ReadProgram], None], refu
     except Refused as wrong:
         refused(wrong)
         return
-    read_file(screen, reading.path.name, reading.read, then, refused)
+    read_file(screen, reading.path.name, reading.size, reading.read, then, refused)
 
 
 def _record(screen: RunFrame, found: ReadProgram, at_start: bool = False) -> None:
