@@ -43,6 +43,7 @@ BACKUP_LOOK = 1800.0
 SHORTEST_LEFT = 60.0
 """Seconds without a key before the shop's own time is looked up."""
 TICK_LOOKS = 4
+MINUTE_LOOKS = 60 * TICK_LOOKS
 """Clocks on screen move once per this many checks."""
 
 
@@ -242,13 +243,13 @@ class FloorApp(Program):
         news = self.session.shop.refresh()
         if self.reopen_if_replaced():
             return
-        if self._looks % TICK_LOOKS == 0:
+        if self._looks % MINUTE_LOOKS == 0:
             self.sign_out_if_left()
         if self.session.shop.troubles:
             self.news.add(self.session.shop.troubles)
             self.session.shop.troubles.clear()
         if news:
-            self.update_screens()
+            self.update_screens(by_others=True)
         elif self._looks % TICK_LOOKS == 0:
             self.advance_clocks()
 
@@ -286,11 +287,18 @@ class FloorApp(Program):
             self.exit(AGAIN)
         return self.going
 
-    def update_screens(self) -> None:
-        """Update the top screen, even behind a dialog."""
+    def update_screens(self, by_others: bool = False) -> None:
+        """Update the top screen, even behind a dialog.
+
+        Args:
+            by_others: whether other terminals made entries.
+        """
         on_top = next((one for one in reversed(self.screen_stack) if isinstance(one, FloorScreen)), None)
         if on_top is not None and on_top.is_mounted:  # one that comes up shows the newest state
-            on_top.update_all()
+            if by_others:
+                on_top.update_for_others()
+            else:
+                on_top.update_all()
 
     def announce_due(self) -> None:
         """Ring and report what has become ready since the last check, and which window is about to close: once each."""

@@ -81,7 +81,8 @@ class Characteristic(Strict):
 
     def ask(self, name: str) -> FormField:
         if self.accept:
-            return FormField(name=name, label=f"{self.what}: {self.accept}? (yes, no)", short=self.what, only="yes")
+            label = f"{self.what}: {self.accept}? (yes, no)"
+            return FormField(name=name, label=label, kind="look", short=self.what, only="yes")
         return make_number_field(name, self.what, self.low, self.high, self.what)
 
 

@@ -10,9 +10,9 @@ class FormField(NamedTuple):
 
     name: str
     label: str
-    kind: Literal["number", "whole", "text", "finding", "date", "person", "readings"] = "text"
+    kind: Literal["number", "whole", "text", "finding", "date", "person", "readings", "look"] = "text"
     """A finding is a text that says a value or what was seen; a letter or "ok" says neither. Readings are times and
-    temperatures, or the name of a logger's file."""
+    temperatures, or the name of a logger's file. A look is answered yes or no."""
     unit: str = ""
     low: float | None = None
     high: float | None = None

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import ConfirmClock, Note, StrikeOut
 from floor.batch.counting.commands import CountRun, MarkedPieces
+from floor.batch.gates.proof_readers import read_proof
 from floor.batch.handover.commands import AcceptHandover, CountSubjectPieces, OfferHandover, ReadHandoverPage
 from floor.batch.handover.page import (
     build_handover_page,
@@ -443,6 +444,13 @@ def test_a_cure_is_not_proved_by_hand() -> None:
         bench.prove(load, "cured 1")
 
 
+def test_a_cure_that_asks_for_no_stage_takes_no_values() -> None:
+    gate = edited().operation(30).gate("cured 1")
+    assert gate is not None
+    with pytest.raises(Refused, match="time alone proves it"):
+        read_proof(gate, 1, {}, None)
+
+
 # --- windows that were hit -----------------------------------------------------------------------------------------
 
 
@@ -487,6 +495,28 @@ def test_a_window_is_over_with_the_step_that_it_names() -> None:
     bench.hand().work(load, stop=lambda line: line.title == "Let it level")
     bench.clock.forward(3 * 3600)
     assert bench.current(load).title == "Let it level"
+
+
+def test_the_step_that_ends_one_window_ends_no_later_one() -> None:
+    """A second mix of the same clock is bound by its own window."""
+    once = '{ gate = "cured", do = "Mix within its pot life", clock = "pot life", at = "load" },'
+    coat = '{ do = "Brush the coat on", id = "coat", at = "load", skip = false },'
+    mix = '{ do = "Mix lacquer and hardener", id = "mix", at = "load", while_running = "pot life", skip = false },'
+    second = mix.replace('"Mix lacquer', '"Mix again').replace(', id = "mix"', "")
+    twice = edited(
+        (once, once.replace('", at', '", until = "coat", at')),
+        (
+            coat,
+            f"{coat}\n  {second}\n  {once.replace('Mix within', 'Second mix within')}\n"
+            '  { do = "Brush the rest on", at = "load", skip = false },',
+        ),
+    )
+    bench = open_bench(lambda: twice)
+    load = bench.form(10)
+    assert bench.hand().work(load)
+    bench.hand().work(load, stop=lambda line: line.title == "Brush the rest on")
+    bench.clock.forward(3 * 3600)
+    assert bench.current(load).title == "Mix again and hardener"
 
 
 def test_a_window_that_closes_before_its_work_is_done_blocks() -> None:

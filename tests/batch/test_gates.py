@@ -358,9 +358,11 @@ def test_a_first_piece_is_accepted_by_each_of_its_values() -> None:
         "groove depth", "edge: no burr? (yes, no)", "Accepted by (initials)"
     ]  # fmt: skip
     assert bench.refused(Prove(run, line, {"value 1": "x", "value 2": "yes", "person": "BB"})).why == "input"
+    look = bench.refused(Prove(run, line, {"value 1": 3.0, "value 2": "some burr", "person": "BB"}))
+    assert (look.why, look.field) == ("input", "value 2"), "a look is answered yes or no"
     for depth, edge, wrong in (
-        (3.2, "yes", "groove depth 3.2, must be 2.9 to 3.1 mm"),
-        (3.0, "no", "edge: no burr? (yes, no) no, must be yes"),
+        (3.2, "Yes", "groove depth 3.2, must be 2.9 to 3.1 mm"),
+        (3.0, "n", "edge no, must be yes"),
     ):
         entry = bench.prove(load, line, person="BB", **{"value 1": depth, "value 2": edge})
         verdict = bench.current(load).verdict
@@ -376,7 +378,7 @@ def test_a_first_piece_is_accepted_by_each_of_its_values() -> None:
         verdict = bench.current(load).verdict
         assert verdict is not None
         assert verdict.why == "the first piece was out of limits"
-    bench.prove(load, line, person="BB", **{"value 1": 3.0, "value 2": "yes"})
+    bench.prove(load, line, person="BB", **{"value 1": 3.0, "value 2": "y"})
     assert bench.line(load, line).evidence.startswith("groove depth 3 mm, edge yes, BB")
     assert "A1 scrap (AA)" in bench.line(load, line).evidence
     bench.through(load)

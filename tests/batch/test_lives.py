@@ -129,7 +129,8 @@ class Life:
             if not out.gate.of_piece:
                 return self.do(SettleOut(out.seq, self.any(("hold", "use as is")), "checked"), "LL")
             if not out.left:
-                return self.do(DecideBefore(out.seq, self.any((0, 1, out.before)), "the others are good"), "LL")
+                hold = self.any((0, 1, out.before))
+                return self.do(DecideBefore(out.seq, hold, "the others are good" * (hold < out.before)), "LL")
             if self.chance(0.3):
                 return self.do(MeasureAgain(out.seq, self.any((3.0, 3.3, 12.0)), "chip under the gauge"), "AA")
             reason = self.any(one.code for one in batch.operation(out.op).reasons)

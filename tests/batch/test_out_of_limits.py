@@ -90,6 +90,8 @@ def test_those_before_it_are_held_in_the_same_run_or_a_lead_says_why_not(bench: 
     bench.say(DecideOut(seq, "deep", positions=("A1",)))
     assert bench.refused(DecideBefore(seq, 0, "looks good")).why == "authority"
     assert bench.refused(DecideBefore(seq, 1, ""), by="LL").wrong.startswith("leaving them in process needs a reason")
+    slip = bench.refused(DecideBefore(seq, 2, "all measured since, all good"), by="LL")
+    assert (slip.why, slip.field) == ("input", "hold"), "the reason says none; the number says all"
     bench.say(DecideBefore(seq, 2))
     assert bench.line(load, DEPTH).state == "done", "one is good, one is out, two are held"
     assert bench.line(load, DEPTH).evidence.endswith("A1 scrap (AA); those before it: 2 of 2 on hold (AA)")

@@ -325,7 +325,7 @@ class RandomBatch(RuleBasedStateMachine):
             picked = chance.sample(free, min(one.left, len(free), chance.choice([1, 2])))
             places = tuple(filter(None, (self.bench.state.format_slot(load, piece) for piece in picked)))
             self.try_(DecideOut(one.seq, chance.choice(["", *(code.code for code in codes)]), places, len(picked)), by)
-            self.try_(DecideBefore(one.seq, hold, "made with another tool"), "LL")
+            self.try_(DecideBefore(one.seq, hold, "made with another tool" * (hold < one.before)), "LL")
 
     @precondition(lambda self: any(place.sits for place in self.bench.state.places.values()))
     @rule(pick=st.integers(0, 9))

@@ -248,7 +248,8 @@ class Game:
         chance, one = self.chance, self.benches[which].state.out[seq]
         if not one.left:
             hold = chance.choice([0, one.before])
-            return self.do(which, DecideBefore(seq, hold, "made with another tool"), "LL")
+            why = "made with another tool" if hold < one.before else ""
+            return self.do(which, DecideBefore(seq, hold, why), "LL")
         if chance.random() < 0.4:
             return self.do(which, MeasureAgain(seq, 10, "dirty gauge"), "LL" if one.again else "AA")
         return self.do(which, DecideOut(seq, chance.choice(["", "bent", "pale"]), count=1), "AA")

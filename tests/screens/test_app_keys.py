@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import pytest
 from textual.binding import Binding
+from textual.events import Paste
 from textual.screen import Screen
 
 from floor.app import FloorApp
@@ -455,8 +456,14 @@ async def test_a_terminal_left_alone_signs_out_who_left_it(place: Place) -> None
         app.sign_out_if_left()
         assert app.session.who == ""
         assert "AA signed out: no key pressed for 30 min" in words(app) + said(app)
-        (place.shop.folder / "shop.toml").write_text("sign_out_minutes = 0\n")
         app.session.sign_in("AA")
+        for touch in (app.on_event(Paste("0.01")), pilot.click()):
+            place.clock.forward(29 * 60)
+            await touch
+            place.clock.forward(29 * 60)
+            app.sign_out_if_left()
+            assert app.session.who == "AA", "a scan or a click is somebody too"
+        (place.shop.folder / "shop.toml").write_text("sign_out_minutes = 0\n")
         place.clock.forward(10 * 3600)
         app.sign_out_if_left()
         assert app.session.who == "AA", "the shop never signs anybody out"

@@ -12,6 +12,7 @@ from textual.pilot import Pilot
 from floor.app import FloorApp
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import CountRun
+from floor.batch.gates.commands import Prove
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside, StartPieces
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.put_back import PutBack
@@ -372,3 +373,27 @@ async def test_a_count_follows_what_is_set_aside_elsewhere(open_app: Open, place
         assert isinstance(screen, CountScreen)
         assert (list(screen.marks), screen.names) == (["A2"], ["A2", "B1", "B2"])
         assert "3 went in = 2 good (the rest) + 1 scrap: adds up; 1 on hold (A1) still" in words(app)
+
+
+async def test_enter_meant_for_a_line_that_another_terminal_recorded_confirms_no_other(
+    open_app: Open, place: Place
+) -> None:
+    """What was typed is not recorded, which is said; the line that came up is read first."""
+    run = place.at(place.load(), "Probe G54 X Z")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("0", "enter", "0")
+        elsewhere(place, Prove(run, "probed 1", {"X": 0, "Z": 0}))
+        app.look()
+        await pilot.pause()
+        assert said(app) == "✕ LL recorded here at another terminal; what you typed was not recorded"
+        before = place.batch.seq
+        await pilot.press("enter")
+        await pilot.pause()
+        assert said(app) == "✕ Another terminal recorded here: read this line, then press Enter"
+        assert place.batch.seq == before
+        await pilot.press("enter")
+        await pilot.pause()
+        assert place.batch.seq > before

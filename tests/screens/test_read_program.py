@@ -9,6 +9,7 @@ import pytest
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.screens.forms.dialogs import ChoiceDialog
+from floor.screens.frame.session import Transcription
 from floor.shop import Shop
 from floor.shop.program_files import ProgramReading
 from floor.shop.simulation import ManualClock
@@ -94,6 +95,18 @@ async def test_a_file_that_is_gone_is_not_started(place: Place, file: Path) -> N
         assert "the file cannot be read: O0710.nc is not there" in words(app)
     assert [entry.kind for entry in place.batch.entries].count("cycle_started") == 0
     assert place.current(1) == "Read back the program", "where a lead may waive it"
+
+
+async def test_a_start_entered_from_paper_is_not_held_up_by_the_file_of_now(place: Place, file: Path) -> None:
+    run = place.at(place.load(), "start")
+    file.write_text(PROGRAM.replace("Y40.", "Y41."))
+    async with on_walk(place, run) as (app, keys, pilot):
+        started = place.clock().at
+        place.clock.forward(600)
+        app.session.paper = Transcription(started)
+        await pilot.press("enter")
+        await pilot.pause()
+    assert [entry.kind for entry in place.batch.entries].count("cycle_started") == 1
 
 
 async def test_a_stopped_cycle_is_not_restarted_with_a_changed_file(place: Place, file: Path) -> None:

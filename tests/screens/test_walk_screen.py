@@ -13,6 +13,8 @@ from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from floor.app import FloorApp
+from floor.batch.gates.commands import Prove
+from floor.batch.gates.decide_out_of_limits import DecideOut
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
@@ -302,6 +304,25 @@ async def test_who_accepts_the_first_piece_types_their_initials_also_where_the_o
         person, found = app.screen.asks.inputs
         assert (person.value, found.value) == ("", "")
         assert app.focused is person
+
+
+async def test_after_a_first_piece_that_failed_all_of_the_next_one_is_measured(shop: Shop, clock: ManualClock) -> None:
+    """A good value of the piece that is out is no value of the next."""
+    values = (
+        '{ gate = "first piece accepted", independent = true }',
+        '{ gate = "first piece accepted", characteristics = [\n'
+        '    { what = "depth", low = "2.9 mm", high = "3.1 mm" }, { what = "width", low = "9 mm", high = "11 mm" } ] }',
+    )
+    id = shop.open_batch(OpenBatch("B0001", edited(values), "d", "part.toml", 8, 10), by="LL").id
+    place = Place(shop, id, clock)
+    run = place.at(place.load(), "Accept the first piece")
+    line = "first piece accepted 1"
+    said = {"value 1": 3.5, "value 2": 10, "person": "BB"}
+    (entry,) = place.shop.do(id, Prove(run, line, said), "AA")
+    place.shop.do(id, DecideOut(entry.seq, "deep", ("A1",)), "AA")
+    async with on_walk(place, run) as (app, keys, pilot):
+        await keys.line()
+        assert [field.value for field in app.screen.asks.inputs] == ["", "", ""]
 
 
 def mark_before(field: Input) -> str:
@@ -655,7 +676,7 @@ async def test_the_second_terminal_sees_the_first_by_name_and_its_entries(place:
         assert line is not None
         assert line.kind == "start"
         assert "AA is also working on this load" in strip(app)
-        await keys.press("enter")
+        await keys.press("enter", "enter")  # the first one was for the line before
         assert place.batch.entries[-1].kind == "cycle_started"
     other.close()
 

@@ -28,7 +28,7 @@ def find_values_outside(asks: tuple[FormField, ...], values: Mapping[str, Any]) 
     for ask in asks:
         given = values.get(ask.name)
         if ask.only and isinstance(given, str) and not is_same_text(given, ask.only):
-            found.append(f"{ask.label} {given}, must be {ask.only}")
+            found.append(f"{ask.short or ask.label} {given}, must be {ask.only}")
         for one in given if isinstance(given, list) else [given]:
             if not isinstance(one, int | float):
                 continue

@@ -129,6 +129,9 @@ class DecideBefore:
             pieces = format_count(len(doubted) - hold, "piece")
             context.need_lead(f"leaving in process {pieces} made since the last good check")
             why = require_reason(self.why_not, "leaving them in process")
+        elif doubted and self.why_not.strip():  # one of the two is a slip
+            wrong = f"all {len(doubted)} would be held, and a reason says why not"
+            raise Refused("input", wrong, "enter how many to hold, 0 if none, or clear the reason", field="hold")
         made = f"made since the last good check before {format_values_outside(one)}"
         stay = [piece for piece in doubted[:hold] if piece in run.pieces and stays_on_carrier(batch, run, one)]
         mark = events.Mark(to="hold", reason=DOUBTED, pieces=tuple(stay), note=made) if stay else None
@@ -152,8 +155,7 @@ def find_doubtful_pieces(batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
 class MeasureAgain:
     """Measure the same piece again because the measurement was at fault; the first reading stays in sight.
 
-    Anybody may do so once, then a lead, so that nobody measures until it fits (shop decision). Once by anybody; a
-    further time it takes a lead, so that nobody measures until it fits (shop decision).
+    Anybody may do so once; a further time it takes a lead, so that nobody measures until it fits (shop decision).
     """
 
     out: int

@@ -67,6 +67,11 @@ def read_value(ask: FormField, entered: object, place: int = 0) -> str | float |
             raise refuse(f"{text[:20]} is not a date", "write it as YYYY-MM-DD, e.g. 2027-01-31") from None
     if ask.kind == "finding" and not _says_something(text):
         raise refuse(f'"{text[:20]}" says nothing', "enter the values, or what was seen")
+    if ask.kind == "look":
+        answer = next((answer for answer in ("yes", "no") if text.casefold() in (answer, answer[0])), None)
+        if answer is None:
+            raise refuse(f'"{text[:20]}" is neither yes nor no', "enter yes or no")
+        return answer
     return text.upper() if ask.kind == "person" else text
 
 

@@ -16,6 +16,8 @@ from floor.checklist.process_gates import DryingStage
 def _read_stage(gate: Cured, given: Mapping[str, Any], span: WorkSpan | None) -> dict[str, Any]:
     """The stage of drying that a test showed."""
     values = read_values(gate, 1, given)
+    if gate.stage is None:  # the clock alone proves it
+        raise Refused("gate", f"{gate.title()}: time alone proves it", "wait until the clock shows it")
     named = "-".join(str(values[STAGE]).casefold().replace("-", " ").split())
     if named not in (*get_args(DryingStage), NO_STAGE):
         raise Refused("input", f"{values[STAGE][:20]} is not a drying stage", gate.hint(), field=STAGE)

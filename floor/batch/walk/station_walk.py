@@ -278,11 +278,15 @@ def _behind(batch: Batch, run: Run) -> set[str]:
     """
     found: set[str] = set()
     steps = batch.find_operation(run).numbered_steps
-    over = {step.clock for _, step in steps if isinstance(step, Cured) and step.until in run.marks}
-    for phases in (BEFORE_CYCLE, ("cycle",), ("after",)):
+    over: dict[str, bool] = {}
+    """For the clock of each mix, looking back: whether every window from here to its next mix is done with."""
+    for phases in (("after",), ("cycle",), BEFORE_CYCLE):
         followed = done = False
         for key, step in reversed([pair for pair in steps if pair[1].at in phases]):
-            if _is_work_done(run, step, over, followed and done):
+            if isinstance(step, Cured) and step.until:
+                over[step.clock] = over.get(step.clock, True) and step.until in run.marks
+            is_over = isinstance(step, Do) and over.pop(step.while_running, False)
+            if _is_work_done(run, step, is_over, followed and done):
                 found.add(key)
             if isinstance(step, Do):
                 done = (done or not followed) and _mark(batch, run, key, step) is not None
@@ -290,14 +294,14 @@ def _behind(batch: Batch, run: Run) -> set[str]:
     return found
 
 
-def _is_work_done(run: Run, step: Do | Gate, over: set[str], all_behind: bool) -> bool:
+def _is_work_done(run: Run, step: Do | Gate, is_over: bool, all_behind: bool) -> bool:
     """
     Args:
-        over: clocks whose work is done by the step that their window names.
+        is_over: whether the steps are done that the windows of a mix name.
         all_behind: whether every step that follows in the phase is marked.
     """
     if isinstance(step, Do):
-        return bool(step.while_running) and (all_behind or step.while_running in over)
+        return bool(step.while_running) and (all_behind or is_over)
     if isinstance(step, Cured) and step.until:
         return step.until in run.marks
     return step.is_for_work and all_behind

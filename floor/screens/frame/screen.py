@@ -144,6 +144,10 @@ class FloorScreen(Screen[None]):
         self._show_news()
         self.update_body()
 
+    def update_for_others(self) -> None:
+        """Update for what other terminals recorded."""
+        self.update_all()
+
     def _show_news(self) -> None:
         """Put news into the line of replies, once the answer to the last key has stood for a while."""
         up = self.session.now().up

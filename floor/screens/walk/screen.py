@@ -16,6 +16,7 @@ from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.walk.recap import describe_absence, describe_other_person
 from floor.batch.walk.station_walk import Line, Walk, say_waiver
 from floor.papers.catalog import list_offers
+from floor.screens.forms.dialogs import is_anything_typed
 from floor.screens.forms.fields import Form
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
@@ -68,6 +69,10 @@ class WalkScreen(RunFrame):
         super().__init__(session, batch, run)
         self.on_view = WalkOnView()
         self.look: int | None = None
+        self.shown_current = ""
+        """The current line as it was last shown."""
+        self.is_moved_on = False
+        """Whether another terminal moved the walk on: the next Enter was meant for the line before it."""
         self.was_left = False
         """Whether a dialog stood on top of this screen."""
 
@@ -112,6 +117,16 @@ class WalkScreen(RunFrame):
         self.on_view.let_age(self.session.now())
         super().update_all()
 
+    def update_for_others(self) -> None:
+        """A line that another terminal brought up is read before Enter acts on it."""
+        before, typed = self.shown_current, is_anything_typed(self)
+        self.update_all()
+        current = self.get_walk().current if self.stands and not self.gone() else None
+        if current is not None and before not in ("", current.key):
+            self.is_moved_on = True
+            lost = "; what you typed was not recorded" if typed else ""
+            self.say(f"{self.current_batch.entries[-1].by} recorded here at another terminal{lost}", wrong=True)
+
     def place(self) -> str:
         batch, run = self.current_batch, self.current_run
         part = batch.checklist.part
@@ -135,6 +150,7 @@ class WalkScreen(RunFrame):
 
     def update_body(self) -> None:
         walked, line = self.get_walk(), self.get_line()
+        self.shown_current = walked.current.key if walked.current is not None else ""
         self.lines.show_walk(walked, self.look)
         if self.has_class("-wide"):  # else there is no room for it, and each key would pay for it
             about = build_setup_card(self.current_batch, self.current_run, line) if line is not None else None
@@ -190,9 +206,12 @@ class WalkScreen(RunFrame):
 
     def action_confirm(self) -> None:
         """One key for whatever the current line is."""
-        line = self.get_walk().current
+        line, moved_on = self.get_walk().current, self.is_moved_on
+        self.is_moved_on = False
         if self.look is not None:
             self.action_look(0)
+        elif moved_on and line is not None:
+            self.say("Another terminal recorded here: read this line, then press Enter", wrong=True)
         elif line is None:
             self.action_back()
         elif not confirm(self, line):

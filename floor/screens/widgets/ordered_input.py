@@ -76,6 +76,11 @@ class OrderedInput(Input):
         elif self._is_begun_again(event):
             self.left_out = False
 
+    def watch_value(self, value: str) -> None:
+        """An emptied field is typed from the start, whichever key emptied it."""
+        if not value:
+            self.left_out = False
+
     async def _end(self) -> None:
         """Enter: taken, unless letters were left out of a number."""
         if self.left_out:
