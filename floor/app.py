@@ -212,6 +212,10 @@ class FloorApp(Program):
         else:
             self.push_screen(ConfirmDialog(QUIT_ANYWAY), lambda yes: self.exit() if yes else None)
 
+    def action_help_quit(self) -> None:
+        """Ctrl+C, which stops other programs, says here which key does."""
+        self.mention(["Ctrl+Q quits; the record is safe on the disk"])
+
     def _is_unrecorded(self) -> bool:
         """Whether a form or a count stands open with something that is in no record."""
         marked = (screen.is_unrecorded for screen in self.screen_stack if isinstance(screen, FloorScreen))

@@ -503,7 +503,10 @@ def test_a_lot_is_recorded_once_and_lapses_with_its_use_by_date(bench: Bench) ->
     bench.until(one, "lot recorded 1")
     today = bench.clock().at.date()
     refused = bench.refused(Prove(bench.run_of(one).number, "lot recorded 1", {"lot": "L1", "use_by": "2026-03-01"}))
-    assert "use-by date 2026-03-01 is past" in refused.wrong
+    assert "use by 2026-03-01, which is past" in refused.wrong
+    slip = bench.refused(Prove(bench.run_of(one).number, "lot recorded 1", {"lot": "L1", "use_by": "9999-12-31"}))
+    assert (slip.why, slip.field) == ("input", "use_by")
+    assert slip.wrong.endswith("years away")
     bench.prove(one, "lot recorded 1", lot="L1", use_by=today.isoformat())
     bench.through(one)
 
@@ -533,11 +536,16 @@ def test_a_count_that_disagrees_stands_until_the_missing_piece_is_set_aside(benc
     load = bench.form(10)
     bench.through(load, 10)
     bench.begin(load)
+    bench.prove(load, "counted 1", pieces=5)
+    verdict = bench.current(load).verdict
+    assert verdict is not None
+    assert verdict.clear == "count again, or find whose they are"
     bench.prove(load, "counted 1", pieces=3)
     verdict = bench.current(load).verdict
     assert verdict is not None
-    assert verdict.why == "counted 3, the record says 4"
-
+    assert (verdict.why, verdict.clear) == (
+        "counted 3, the record says 4", "count again, or set aside what is missing"
+    )  # fmt: skip
     bench.say(SetPiecesAside("hold", "not on the pallet", load=load, positions=("B2",)))
 
     assert bench.line(load, "counted 1").state == "done"

@@ -107,7 +107,7 @@ def test_a_gauge_has_a_serial_number_and_a_calibration_date() -> None:
     assert line.verdict.clear == "enter the serial number of bore gauge"
     late = {"lot": "G-17", "use_by": "2026-03-01"}
     refused = bench.refused(Prove(bench.run_of(load).number, "lot recorded 1", late))
-    assert refused.wrong == "bore gauge: calibration date 2026-03-01 is past"
+    assert refused.wrong == "bore gauge: calibration due 2026-03-01, which is past"
 
     entry = bench.prove(load, "lot recorded 1", lot="G-17", use_by="2026-03-03")
 

@@ -469,6 +469,16 @@ async def test_a_terminal_left_alone_signs_out_who_left_it(place: Place) -> None
         assert app.session.who == "AA", "the shop never signs anybody out"
 
 
+async def test_the_key_that_stops_other_programs_says_which_one_stops_this(place: Place) -> None:
+    run = place.at(place.load(), "Probe G54 X Z")
+    async with on_walk(place, run) as (app, keys, pilot):
+        await pilot.press("escape", "ctrl+c")
+        await pilot.pause()
+        assert app.is_running
+        assert "Ctrl+Q quits; the record is safe on the disk" in words(app)
+        assert not app._notifications, "nothing of the toolkit's own"
+
+
 async def test_quitting_asks_once_where_something_typed_is_in_no_record(place: Place) -> None:
     """A form typed for minutes went with one chord."""
     run = place.at(place.load(), "Probe G54 X Z")

@@ -40,7 +40,7 @@ async def test_on_the_walk_it_goes_into_the_load_under_way(open_app: Open, place
         await pilot.pause()
         await pilot.press("i", "a")  # what this operation uses comes first
         await fill(pilot, "L-77", "2020-01-31")
-        assert "2020-01-31 is past" in words(app), "at its field, before the next"
+        assert "2020-01-31, which is past" in words(app), "at its field, before the next"
         app.screen.query_one("#field-use_by").value = ""  # type: ignore[attr-defined]
         await fill(pilot, "2027-01-31", "")
         await pilot.pause()

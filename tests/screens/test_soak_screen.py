@@ -9,6 +9,7 @@ from textual.widgets import Input
 
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
+from floor.batch.walk.clocks import compute_planned_end
 from floor.screens.batch import enter_half_done
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.frame import file_reading
@@ -65,6 +66,20 @@ async def test_a_loggers_file_proves_it_and_one_that_is_not_there_is_said_at_the
         assert said(app) == "✓ Recorded: Battery (V): not a temperature, left out"
     values = place.batch.entries[-1].body["values"]
     assert (values["file"], values["soak"]["total"], values["set_point"]) == ("bake.csv", 4200.0, 150.0)
+
+
+async def test_the_end_of_a_proved_soak_is_not_asked_about_though_it_was_planned_later(place: Place) -> None:
+    run = bake(place)
+    log(place, run)
+    ends = compute_planned_end(place.batch, place.batch.runs[run], place.clock())
+    async with on_walk(place, run) as (app, keys, pilot):
+        await fill(pilot, "150", "bake.csv")
+        await pilot.pause()
+        assert ends is not None
+        assert ends - place.clock().at > timedelta(minutes=15)
+        await pilot.press("enter")
+        await pilot.pause()
+    assert place.batch.runs[run].ended is not None
 
 
 async def test_readings_are_typed_and_what_they_lack_is_said(place: Place) -> None:

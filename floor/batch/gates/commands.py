@@ -18,12 +18,13 @@ from floor.batch.command import (
 )
 from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import count_samples, count_values_outside, is_same_text
+from floor.batch.gates.open_lot import refuse_use_by
 from floor.batch.gates.out_of_limits import list_pieces_made_since, stands_until_decided
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.proof_readers import read_proof
 from floor.batch.gates.soak_readings import find_work_span
 from floor.batch.gates.verifiers import check_verifier
-from floor.batch.proof import is_past_use_by, read_use_by_date
+from floor.batch.proof import read_use_by_date
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line
@@ -99,10 +100,8 @@ def _count_doubtful_before(batch: Batch, run: Run, line: str, gate: Gate) -> int
 
 def _refuse_expired_lot(gate: LotRecorded, values: Mapping[str, Any], context: Context) -> None:
     use_by = read_use_by_date(values)
-    if is_past_use_by(use_by, context.now.at.date()):
-        what, other = ("calibration", "gauge") if gate.serial else ("use-by", "lot")
-        wrong = f"{gate.what}: {what} date {use_by} is past"
-        raise Refused("gate", wrong, f"take a {other} still good", field="use_by")
+    if use_by is not None:
+        refuse_use_by(gate, use_by, context.now.at.date())
 
 
 def _compute_wear_so_far(batch: Batch, run: Run, gate: ToolLoaded, context: Context) -> float:

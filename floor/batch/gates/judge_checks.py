@@ -33,10 +33,11 @@ def judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Mo
     if found != len(run.pieces):
         sitting = batch.format_sitting_pieces(batch.loads[run.load])
         apart = f", and {sitting}" if sitting else ""
+        too_many = isinstance(found, int) and found > len(run.pieces)
         return GateVerdict(
             "ask",
             f"counted {found}, the record says {len(run.pieces)}{apart}",
-            "count again, or set aside what is missing",
+            "count again, or " + ("find whose they are" if too_many else "set aside what is missing"),
             proof=proof,
             again=True,
         )

@@ -17,6 +17,9 @@ from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import sanitize
 
+FARTHEST = 50
+"""Years to a date on a label or a certificate beyond which its year is a slip (shop decision)."""
+
 
 @dataclass(frozen=True, slots=True)
 class OpenLot:
@@ -65,10 +68,21 @@ def read_use_by(gate: LotRecorded, text: str, today: date) -> str:
         what = sanitize(text, 20) or "nothing"
         wrong = f"{gate.what}: {gate.until}: {what} is not a date"
         raise Refused("input", wrong, "write it YYYY-MM-DD, like 2027-01-31", field="use_by") from None
-    if is_past_use_by(until, today):
-        wrong = f"{gate.what}: {gate.until} {until} is past"
-        raise Refused("gate", wrong, "use one that is still good", field="use_by")
+    refuse_use_by(gate, until, today)
     return until.isoformat()
+
+
+def refuse_use_by(gate: LotRecorded, until: date, today: date) -> None:
+    """
+    Raises:
+        Refused: the date is past, or so far away that it is a slip.
+    """
+    if is_past_use_by(until, today):
+        wrong = f"{gate.what}: {gate.until} {until}, which is past"
+        raise Refused("gate", wrong, "use one that is still good", field="use_by")
+    if until.year - today.year > FARTHEST:
+        wrong = f"{gate.what}: {gate.until} {until}, {until.year - today.year} years away"
+        raise Refused("input", wrong, "check the year", field="use_by")
 
 
 def list_lot_gates(checklist: Checklist) -> dict[str, LotRecorded]:

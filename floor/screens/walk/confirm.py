@@ -8,9 +8,12 @@ from dataclasses import replace
 from floor.batch.command import Command, Refused
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.soak_readings import LoggerReadings, find_work_span
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, convert_to_present_clock
 from floor.batch.walk.commands import EndCycle, StartCycle, confirm_line
 from floor.batch.walk.station_walk import Line, list_unread_cautions
+from floor.checklist.gates import Soaked
 from floor.checklist.model import Caution
 from floor.checklist.operation import Do
 from floor.screens.forms.dialogs import ConfirmDialog
@@ -89,6 +92,8 @@ def _list_unread(screen: RunFrame, line: Line) -> tuple[Caution, ...]:
 def _ask_whether_early(screen: RunFrame, line: Line) -> str:
     """The question about an end or a stop that comes long before its time; empty where it does not."""
     batch, run, now = screen.current_batch, screen.current_run, screen.session.now()
+    if line.kind == "end" and _is_soak_proved(batch, run):
+        return ""
     turn = compute_turn_due(batch, run, line.key, now)
     ends = turn or compute_planned_end(batch, run, now)
     if (line.kind != "end" and turn is None) or ends is None or run.started is None:
@@ -99,6 +104,13 @@ def _ask_whether_early(screen: RunFrame, line: Line) -> str:
     left = format_span((ends - now.at).total_seconds())
     really = "Is it really complete?" if turn is None else "Has the program stopped for it?"
     return f"{line.title}: planned for {format_clock(ends, now.at)}, {left} from now. {really}"
+
+
+def _is_soak_proved(batch: Batch, run: Run) -> bool:
+    """Whether readings show that the pieces were at temperature long enough: the planned end is only a guess."""
+    soaks = [key for key, step in batch.find_operation(run).numbered_steps if isinstance(step, Soaked)]
+    waived = {waiver.line for waiver in batch.waivers.values() if waiver.run == run.number}
+    return bool(soaks) and waived.isdisjoint(soaks)
 
 
 def record_proof(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -> None:
