@@ -68,16 +68,20 @@ def read_value(ask: FormField, entered: object, place: int = 0) -> str | float |
     if ask.kind == "finding" and not _says_something(text):
         raise refuse(f'"{text[:20]}" says nothing', "enter the values, or what was seen")
     if ask.kind == "look":
-        answer = next((answer for answer in ("yes", "no") if text.casefold() in (answer, answer[0])), None)
-        if answer is None:
-            raise refuse(f'"{text[:20]}" is neither yes nor no', "enter yes or no")
-        return answer
+        return _read_look(text, refuse)
     return text.upper() if ask.kind == "person" else text
 
 
 def _says_something(text: str) -> bool:
     """Whether a finding has a digit, or a word longer than "ok"."""
     return any(letter.isdigit() for letter in text) or sum(letter.isalpha() for letter in text) >= SHORTEST_WORD
+
+
+def _read_look(text: str, refuse: Callable[[str, str], Refused]) -> str:
+    answer = {"y": "yes", "n": "no"}.get(text.casefold(), text.casefold())
+    if answer not in ("yes", "no"):
+        raise refuse(f'"{text[:20]}" is neither yes nor no', "enter yes or no")
+    return answer
 
 
 def _read_number(ask: FormField, text: str, refuse: Callable[[str, str], Refused]) -> float | int:
