@@ -12,7 +12,7 @@ from floor.checklist.control_settings import read_settings
 from floor.cli.help import PROGRAM
 from floor.cli.main import Exit, main
 from floor.evidence.nc.dialect import Dialect, list_choices
-from tests.batch.factory import edited_text
+from tests.batch.factory import TWO_UP, edited_text
 from tests.evidence.nc.test_mutated import MILLED
 from tests.shop.programmed import EDITS
 from tests.shop.programmed import PROGRAM as RIGHT
@@ -183,6 +183,36 @@ def test_a_program_is_compared_with_the_operation_that_names_it(
     capsys.readouterr()
 
 
+def test_a_program_for_several_carriers_moves_in_the_offset_of_each(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    checklist, program = tmp_path / "part.toml", tmp_path / "O0710.nc"
+    checklist.write_text(
+        edited_text(
+            *TWO_UP,
+            *EDITS[:1],
+            ("runs_at_once = 2\n", f"runs_at_once = 2\n{EDITS[1][1].splitlines()[1]}\n"),
+            *EDITS[2:],
+        )
+    )
+    both = RIGHT.replace(
+        "M5\nT2", "G55 G0 X10. Y10.\nG43 H1 Z5.\nM8\nG1 Z-3. F200.\nX50. F800.\nG0 Z5.\nM9\nM5\nG54\nT2"
+    )
+    given = ["program", str(program), "--checklist", str(checklist)]
+
+    program.write_text(both)
+    assert main(given) == Exit.FINE
+    assert "offset G54, G55, G56;" in " ".join(capsys.readouterr().out.split())
+    assert main([*given, "--offset", "g54, G55"]) == Exit.FINE
+    assert main([*given, "--offset", "G54"]) == Exit.WRONG
+    assert "the program uses G55; the parts are in G54" in capsys.readouterr().out
+
+    program.write_text(RIGHT)
+    assert main([*given, "--offset", "G54"]) == Exit.FINE
+    assert main([*given, "--offset", "G54,G55"]) == Exit.WRONG
+    assert "file: the program never uses G55, where Pallet 2 is" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(
     ("more", "said"),
     [
@@ -238,6 +268,14 @@ def test_limits_left_open_are_said_so(tmp_path: Path, capsys: pytest.CaptureFixt
     said = " ".join(capsys.readouterr().out.split())
     assert "rapids down to Z -2 mm; travel in X -1 mm or more;" in said
     assert "Not stated lowest Z, travel in Y, T1 kind" in said
+
+
+def test_only_the_first_comments_are_listed(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file.write_text(MILLED.replace("M30", "".join(f"(NOTE {n} {'LONG ' * 40})\n" for n in range(90)) + "M30"))
+    main(["program", str(file)])
+    said = capsys.readouterr().out
+    assert "; and 89 more" in " ".join(said.split())
+    assert "LONG " * 15 not in " ".join(said.split())
 
 
 def test_a_note_is_no_finding(file: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -33,7 +33,9 @@ def add_program_command(commands: Commands) -> None:
         "--checklist", metavar="FILE", type=parse_path, help="compare it with an operation of this checklist"
     )
     program.add_argument("--op", metavar="OP", type=int, help="the operation (default: the one with this program file)")
-    program.add_argument("--offset", metavar="G54", default="", help="work offset of the carrier, if each has its own")
+    program.add_argument(
+        "--offset", metavar="G54", default="", help="work offset of the carrier in the cycle; of several: G54,G55"
+    )
     program.add_argument("--json", action="store_true", help="machine-readable output")
     program.set_defaults(run=_program)
 
@@ -56,9 +58,8 @@ def _program(args: argparse.Namespace) -> int:
         if found_in is not None:
             checklist, operation = found_in
             dialect = read_control(checklist.station(operation.station).control, args.settings)
-            expected = replace(
-                expect_program(checklist, operation, dialect, offset=args.offset.upper()), file_name=args.file.name
-            )
+            expected = expect_program(checklist, operation, dialect, offsets=_split_offsets(args.offset))
+            expected = replace(expected, file_name=args.file.name)
             compared = Comparison(f"op {operation.op} {operation.title}", expected)
     except SettingRefused as error:
         print_error(str(error))
@@ -83,6 +84,11 @@ def _program(args: argparse.Namespace) -> int:
     else:
         print_text(write_program_text(summary, found, compared).rstrip("\n"))
     return Exit.WRONG if any(one.kind not in NOTES for one in found) else Exit.FINE
+
+
+def _split_offsets(text: str) -> tuple[str, ...]:
+    """``G54`` and ``G54.1 P7`` of ``"g54, g54.1 p7"``."""
+    return tuple(" ".join(one.upper().split()) for one in text.split(",") if one.strip())
 
 
 def _find_operation(args: argparse.Namespace) -> tuple[Checklist, Operation] | None:

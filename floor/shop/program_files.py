@@ -99,9 +99,9 @@ def prepare_reading(folder: Path, batch: Batch, run: Run, line: str) -> ProgramR
     except OSError as error:
         raise _unreadable(path, error) from error
     dialect, sha256 = read_control(station.control), accepted.sha256 if accepted is not None else ""
-    expected = expect_program(batch.checklist, operation, dialect, sha256=sha256)
+    expected = expect_program(batch.checklist, operation, dialect, sha256=sha256, station=run.station)
     # Which offsets it must move in is judged for each run of the set-up.
-    return ProgramReading(run.number, line, path, size, dialect, replace(expected, offset=None))
+    return ProgramReading(run.number, line, path, size, dialect, replace(expected, carriers={}))
 
 
 def find_program_file(folder: Path, station: Station, operation: Operation) -> Path:

@@ -347,7 +347,12 @@ def test_what_is_expected_follows_from_the_operation() -> None:
         ),
     )
     expected = expect_program(checklist, checklist.ops[10], sha256="a" * 64)
-    assert (expected.units, expected.offset, expected.coolant, expected.h_rule) == ("inch", "G54", "dry", "H is T")
+    assert (expected.units, [*expected.carriers], expected.coolant, expected.h_rule) == (
+        "inch",
+        ["G54"],
+        "dry",
+        "H is T",
+    )
     assert expected.lowest_z == pytest.approx(-3.2)
     assert (expected.travel_x, expected.travel_y) == (
         (pytest.approx(-1), 1e9),
@@ -364,8 +369,12 @@ def test_what_is_expected_follows_from_the_operation() -> None:
 def test_each_carrier_has_its_own_offset_in_it() -> None:
     checklist = edited(*TWO_UP)
     operation = checklist.ops[10]
-    assert expect_program(checklist, operation, offset="G55").offset == "G55"
-    assert expect_program(checklist, operation).offset is None, "several, so none is expected"
+    expected = expect_program(checklist, operation, offsets=["G55"])
+    assert (expected.carriers, expected.each) == ({"G55": "Pallet 2"}, False)
+    expected = expect_program(checklist, operation, offsets=["G54", "G56"])
+    assert (expected.carriers, expected.each) == ({"G54": "Pallet 1", "G56": "Pallet 3"}, True)
+    expected = expect_program(checklist, operation)
+    assert ([*expected.carriers], expected.each) == (["G54", "G55", "G56"], False), "whichever comes"
 
 
 def test_air_is_asked_of_the_program_where_the_control_has_a_code_for_it() -> None:

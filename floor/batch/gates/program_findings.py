@@ -10,7 +10,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.checklist.gates import Probed
-from floor.evidence.nc.finding_kinds import NOTES
+from floor.evidence.nc.finding_kinds import NOTES, rank
 from floor.text import sanitize
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ def list_program_faults(batch: Batch, run: Run) -> tuple[ProgramFinding, ...]:
     check = batch.programs.get(run.setup)
     if check is None:
         return ()
-    return tuple(sorted((*check.faults, *_find_offset_faults(batch, run)), key=lambda one: one.line))
+    return tuple(sorted((*check.faults, *_find_offset_faults(batch, run)), key=lambda one: rank(one.kind, one.line)))
 
 
 def count_program_faults(batch: Batch, run: Run) -> int:
@@ -49,6 +49,9 @@ def count_program_faults(batch: Batch, run: Run) -> int:
 
 
 def _find_offset_faults(batch: Batch, run: Run) -> list[ProgramFinding]:
+    from floor.evidence.nc.offsets_against_card import find_offset_faults
+    from floor.evidence.nc.summary import Word
+
     check, cycle = batch.programs[run.setup], find_runs_in_cycle(batch, run)
     carriers = {
         step.offset: batch.format_carrier(batch.loads[one.load])
@@ -56,24 +59,11 @@ def _find_offset_faults(batch: Batch, run: Run) -> list[ProgramFinding]:
         for step in batch.find_operation(one).steps
         if isinstance(step, Probed) and step.offset
     }
-    if not carriers or not check.offsets:
-        return []
-    # It would cut where no carrier is, or pass one by.
-    strange = [one for one in check.offsets if one.offset not in carriers]
-    found = [
-        ProgramFinding(kind="offset not known", line=one.line)
-        if one.offset == "unknown"
-        else ProgramFinding(kind="wrong offset", line=one.line, subject=one.offset, values=(", ".join(carriers),))
-        for one in strange
+    used = [Word(one.offset, one.line) for one in check.offsets]
+    return [
+        ProgramFinding(kind=one.kind, line=one.line, subject=one.subject, values=one.values)
+        for one in find_offset_faults(used, carriers, each=len(cycle) > 1)
     ]
-    called = {one.offset for one in check.offsets}
-    if len(cycle) > 1:
-        found += [
-            ProgramFinding(kind="offset not called", line=0, subject=offset, values=(carrier,))
-            for offset, carrier in carriers.items()
-            if offset not in called
-        ]
-    return found
 
 
 def describe_program_finding(batch: Batch, finding: ProgramFinding) -> str:
@@ -87,5 +77,5 @@ def describe_program_finding(batch: Batch, finding: ProgramFinding) -> str:
         said = describe_finding(one, units)
     except (LookupError, TypeError, ValueError):  # from a newer program, or damaged: never a reason not to show it
         said = " ".join(filter(None, (sanitize(finding.kind, 40), finding.subject)))
-    more = f" ({finding.count} lines)" if finding.count > 1 else ""
+    more = f" (on {finding.count} lines)" if finding.count > 1 else ""
     return f"line {finding.line}: {said}{more}" if finding.line else f"{said}{more}"

@@ -10,6 +10,7 @@ __all__ = [
     "describe",
     "dialect",
     "finding_kinds",
+    "offsets_against_card",
     "reader",
     "report",
     "summary",

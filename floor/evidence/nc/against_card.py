@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import field, replace
 from typing import Literal
 
 from floor.dataclass import dataclass
-from floor.evidence.nc.finding_kinds import Finding
+from floor.evidence.nc.finding_kinds import Finding, Kind, rank
 from floor.evidence.nc.moves_in_work import SLACK_MM
-from floor.evidence.nc.summary import ProgramSummary, Span, ToolUse, Travel, Work, format_tool
-from floor.evidence.nc.tools_against_card import ExpectedTool, Limits, check_tool
+from floor.evidence.nc.offsets_against_card import find_offset_faults
+from floor.evidence.nc.summary import ProgramSummary, Sure, ToolUse, Travel, Word, Work, format_tool
+from floor.evidence.nc.tools_against_card import SLACK_SHARE, ExpectedTool, Limits, check_tool
 from floor.evidence.nc.units import Units
 
 WET = ("flood", "mist", "through tool")
@@ -22,8 +24,10 @@ class ExpectedProgram:
     """What an operation's card expects of its program; None is not checked. Lengths in mm."""
 
     units: Units
-    offset: str | None = None
-    """Work offset of the carrier, such as ``G54`` or ``G54.1 P7``."""
+    carriers: dict[str, str] = field(default_factory=dict)
+    """Work offset, such as ``G54`` or ``G54.1 P7`` → the carrier that is there; empty is not checked."""
+    each: bool = False
+    """Whether it is to work on all of them, as where several are in one cycle."""
     tools: tuple[ExpectedTool, ...] | None = None
     h_rule: Literal["H is T", "as card", "any"] = "H is T"
     coolant: Literal["", "dry", "air", "mist", "flood"] = ""
@@ -38,6 +42,8 @@ class ExpectedProgram:
     travel_x: Limits | None = None
     travel_y: Limits | None = None
     """Extents of the carrier in its work offset: no move goes beyond them."""
+    speed_limit: float | None = None
+    """Most rpm of the station's spindle; for a tool whose card states no speed."""
     sha256: str | None = None
     """Hash of the file with which the first piece was accepted."""
     program: str = ""
@@ -52,13 +58,23 @@ def find_program_number(name: str) -> str | None:
 
 
 def find_program_faults(summary: ProgramSummary, expected: ExpectedProgram) -> tuple[Finding, ...]:
-    """Everything a person should see about a program before cycle start, by line.
+    """Everything a person should see about a program before cycle start, by line, but a missing subprogram first.
 
     Includes the findings from reading it.
     """
-    found = [one for check in _CHECKS for one in check(summary, expected)]
-    found += [one for one in summary.findings if one.kind != "H not T" or expected.h_rule == "H is T"]
-    return tuple(sorted(found, key=lambda one: one.line))
+    found = [one for one in summary.findings if one.kind != "H not T" or expected.h_rule == "H is T"]
+    found += [one for check in _CHECKS for one in check(summary, expected)]
+    return tuple(sorted(_join_equal(found), key=lambda one: rank(one.kind, one.line)))
+
+
+def _join_equal(found: list[Finding]) -> list[Finding]:
+    """What is found again with the same words counts."""
+    joined: dict[tuple[object, ...], Finding] = {}
+    for one in sorted(found, key=lambda one: one.line):
+        same = tuple(round(value, 6) if isinstance(value, float) else value for value in one.values)
+        first = joined.get((one.kind, one.subject, same))
+        joined[one.kind, one.subject, same] = one if first is None else replace(first, count=first.count + one.count)
+    return list(joined.values())
 
 
 def _check_file(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[Finding]:
@@ -89,13 +105,7 @@ def _check_units(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator
 
 
 def _check_offset(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[Finding]:
-    if expected.offset is None:
-        return
-    for word in summary.work_offsets:
-        if word.text == "unknown":
-            yield Finding("offset not known", word.line)
-        elif word.text != expected.offset:
-            yield Finding("wrong offset", word.line, word.text, (expected.offset,))
+    return find_offset_faults(summary.work_offsets, expected.carriers, each=expected.each)
 
 
 def _check_tools(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[Finding]:
@@ -114,6 +124,19 @@ def _check_tools(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator
     for number in card:
         if number not in called:
             yield Finding("tool not called", 0, f"T{number}")
+
+
+def _check_speed_limit(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[Finding]:
+    """A speed on a card is compared itself, and `floor check` compares it with the station."""
+    most = expected.speed_limit
+    if most is None:
+        return
+    stated = {tool.number for tool in expected.tools or () if tool.speed is not None}
+    for tool in summary.tools:
+        for speed in tool.speeds if tool.number not in stated else ():
+            if speed.value > most * (1 + SLACK_SHARE):
+                name = format_tool(tool.number) or "the tool"
+                yield Finding("speed over limit", speed.line, name, (speed.value, most))
 
 
 _FITS = {
@@ -149,37 +172,40 @@ def _find_missing_media(tool: ToolUse, expected: ExpectedProgram) -> Iterator[Fi
     wanted = _GIVES.get(expected.coolant)
     if wanted is None or (expected.coolant == "air" and not expected.has_air_code):
         return
+    name = format_tool(tool.number) or "the tool"
     for cut in tool.cut_with:
         if cut.media is None:
-            yield Finding("coolant not known", cut.line, format_tool(tool.number), (expected.coolant,))
+            yield Finding("coolant not known", cut.line, name, (expected.coolant,))
         elif wanted.isdisjoint(cut.media):
-            yield Finding("coolant missing", cut.line, format_tool(tool.number), (expected.coolant,))
+            yield Finding("coolant missing", cut.line, name, (expected.coolant,))
 
 
 def _check_travel(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[Finding]:
     for tool in summary.tools:
         name = format_tool(tool.number)
         for travel in tool.travels:
+            if travel.units != "mm":
+                continue  # nobody knows how far it goes: "no units"
             if expected.lowest_z is not None:
                 yield from _check_depth(travel, name, expected.lowest_z)
-            for axis, limits in ((0, expected.travel_x), (1, expected.travel_y)):
-                if limits is not None:
-                    yield from _check_side(travel, axis, name, limits)
+            for axis, limits in _list_sides(expected):
+                yield from _check_side(travel, axis, name, limits)
+
+
+def _list_sides(expected: ExpectedProgram) -> list[tuple[int, Limits]]:
+    """(axis, its limits) as far as they are stated."""
+    sides = (0, expected.travel_x), (1, expected.travel_y)
+    return [(axis, limits) for axis, limits in sides if limits is not None]
 
 
 def _check_depth(travel: Travel, name: str, lowest: float) -> Iterator[Finding]:
-    span = travel.all[2]
-    cuts = travel.feed[0].low is not None or travel.feed[1].low is not None
-    yield from _check_known(travel, span, "Z", name, span.low is None and cuts)
-    if span.low is not None and travel.units == "mm" and span.low.at < lowest - SLACK_MM:
-        yield Finding("Z too deep", span.low.line, f"{name} {travel.offset}".strip(), (span.low.at, lowest))
+    low = travel.all[2].low
+    if low is not None and low.at < lowest - SLACK_MM:
+        yield Finding("Z too deep", low.line, f"{name} {travel.offset}".strip(), (low.at, lowest))
 
 
 def _check_side(travel: Travel, axis: int, name: str, limits: Limits) -> Iterator[Finding]:
     span, letter = travel.all[axis], "XYZ"[axis]
-    yield from _check_known(travel, span, letter, name, False)
-    if travel.units != "mm":
-        return
     for end, wrong in (
         (span.low, span.low is not None and span.low.at < limits[0] - SLACK_MM),
         (span.high, span.high is not None and span.high.at > limits[1] + SLACK_MM),
@@ -190,23 +216,40 @@ def _check_side(travel: Travel, axis: int, name: str, limits: Limits) -> Iterato
 
 
 _GUESSED = {
-    "distance mode", "work offset", "unknown code", "block delete", "tool", "local shift", "cycle varies", "arc plane",
+    "distance mode", "unknown code", "block delete", "tool", "cycle varies", "arc plane",
 }  # fmt: skip
-"""Doubts about the machine's state; other doubts have findings of their own."""
+"""Doubts about the machine's state; other doubts have findings or notes of their own."""
 
 
-def _check_known(travel: Travel, span: Span, letter: str, name: str, missing: bool) -> Iterator[Finding]:
-    """A proof needs known travel: report what keeps it unknown."""
-    subject = f"{letter} {name} {travel.offset}".replace("  ", " ")
+def _check_travel_known(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[Finding]:
+    """A proof needs known travel: what keeps it unknown or assumed, each once for the whole program."""
+    axes = [axis for axis, _ in _list_sides(expected)] + ([] if expected.lowest_z is None else [2])
+    found: dict[tuple[Sure, str], list[tuple[int, str, str]]] = {}
+    for tool in summary.tools:
+        for travel in tool.travels:
+            place = f"{format_tool(tool.number)} {travel.offset}".strip()
+            for axis in axes:
+                for sure, word in _list_gaps(travel, axis):
+                    found.setdefault((sure, word.text), []).append((word.line, "XYZ"[axis], place))
+    for (sure, why), gaps in found.items():
+        letters = " ".join(sorted({letter for _, letter, _ in gaps}))
+        places = {place for _, _, place in gaps}
+        subject = f"{letters} {places.pop()}" if len(places) == 1 else letters
+        unknown: Kind = "Z not known" if letters == "Z" else "travel not known"
+        lines = {line for line, _, _ in gaps}
+        yield Finding(unknown if sure == "unknown" else "travel assumed", min(lines), subject, (why,), len(lines))
+
+
+def _list_gaps(travel: Travel, axis: int) -> Iterator[tuple[Sure, Word]]:
+    """Why the travel on an axis is unknown, or assumed."""
+    span = travel.all[axis]
+    cuts = axis == 2 and span.low is None and (travel.feed[0].low is not None or travel.feed[1].low is not None)
     gap = span.why[0] if span.sure == "unknown" and span.why else None
-    if gap and (span.low is not None or missing or gap.text not in ("no word", *_NO_MOVE)):
-        kind: Literal["Z not known", "travel not known"] = "Z not known" if letter == "Z" else "travel not known"
-        yield Finding(kind, gap.line, subject, (gap.text,))
-    elif travel.units != "mm" and span.low is not None:
-        yield Finding("travel not known", travel.line, subject, ("units",))
-    for doubt in span.why:
-        if doubt.text in _GUESSED and span.sure == "assumed":
-            yield Finding("travel assumed", doubt.line, subject, (doubt.text,))
+    if gap and (span.low is not None or cuts or gap.text not in ("no word", *_NO_MOVE)):
+        yield "unknown", gap
+    for doubt in span.why if span.sure == "assumed" else ():
+        if doubt.text in _GUESSED:
+            yield "assumed", doubt
 
 
 _NO_MOVE = (
@@ -216,5 +259,6 @@ _NO_MOVE = (
 """Doubts about an axis that never moved."""
 
 _CHECKS: tuple[Callable[[ProgramSummary, ExpectedProgram], Iterator[Finding]], ...] = (
-    _check_file, _check_number, _check_units, _check_offset, _check_tools, _check_coolant, _check_travel,
+    _check_file, _check_number, _check_units, _check_offset, _check_tools, _check_speed_limit, _check_coolant,
+    _check_travel, _check_travel_known,
 )  # fmt: skip

@@ -9,7 +9,7 @@ from floor.evidence.nc.applied_block import Step
 from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.modal_groups import format_code
 from floor.evidence.nc.motion import PLANES, add_rapid, get_base, pick_travel, start_cut
-from floor.evidence.nc.moves_in_work import SLACK_MM, check_rapid
+from floor.evidence.nc.moves_in_work import SLACK_MM, check_rapid, note_media
 from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import UNKNOWN_CODE, Cycle, State
 from floor.evidence.nc.summary import CycleUse, format_tool
@@ -208,6 +208,8 @@ def _go_down(s: State, r: Record, travel: TravelLog, line: int, cycle: Cycle, cl
     s.cutting = False
     start_cut(s, r, travel, line, (None, None, None))
     travel.feed.widen(w, bottom, line)
+    if w != 2 or not bottom >= r.work.top:
+        note_media(s, r, line)
     if isnan(clearance) or isnan(bottom):
         travel.miss(w, "no value" if s.why[w][1] != line else s.why[w][0], line)
     if cycle.code == 870:

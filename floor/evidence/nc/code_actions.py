@@ -345,7 +345,7 @@ def set_coolant(step: Step, number: int, medium: Medium) -> None:
 def load_tool(step: Step) -> None:
     """M6: load the tool selected by T, in this block or before."""
     s, r = step.state, step.record
-    check_retracted(s, r, step.line)
+    check_retracted(s, r, step.line, "not retracted")
     number, staged = _take_tool(step), s.staged
     loaded = next((one for one in (number, staged, s.tool) if one is not None), UNKNOWN_TOOL)
     if number is not None and staged is not None and number != staged and staged != s.tool:

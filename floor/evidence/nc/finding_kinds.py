@@ -24,7 +24,7 @@ Kind = Literal[
     "offset written", "tool table written", "system variable", "local shift", "shift", "axes changed",
     "home through zero", "left on",
     # rapids into the work
-    "rapid down", "rapid across", "R too low", "not retracted",
+    "rapid down", "rapid across", "R too low", "not retracted", "low at end",
     # what cannot be followed
     "bad arc", "cycle word left out", "R below Z", "tap direction", "cycle varies", "probe", "probe turning",
     "call missing", "macro call", "jump not known", "label not found", "no return", "endless loop",
@@ -35,7 +35,7 @@ Kind = Literal[
     "file not read", "number differs", "Z too deep", "Z not known", "outside carrier", "travel not known",
     "travel assumed", "coolant on dry", "coolant off card", "coolant missing", "coolant not known", "unlisted M-code",
     "plunge off card", "pass too deep", "peck too deep", "stroke too deep", "cuts sideways",
-    "tap without cycle", "tap cycle", "tap pitch", "not a tap",
+    "tap without cycle", "tap cycle", "tap pitch", "not a tap", "holder too low", "past flutes", "speed over limit",
 ]  # fmt: skip
 Value = float | int | str
 ANYWHERE = 1e9
@@ -60,10 +60,11 @@ class Finding:
 NOTES: frozenset[Kind] = frozenset(
     {
         "byte order mark", "other encoding", "control character", "long line", "nested comment",
-        "radius compensation",
+        "radius compensation", "local shift",
     }
 )  # fmt: skip
-"""Good to know, and nothing wrong: how the file is written, and a path that the control shifts by the tool's radius.
+"""Good to know, and nothing wrong: how the file is written, a path that the control shifts by the tool's radius, a zero
+that the program shifts and puts back: one not put back is "left on".
 
 Lines after the end are none of them: an end too early leaves out work."""
 LISTED = 1000
@@ -76,6 +77,11 @@ LASTING: frozenset[Kind] = frozenset(
 """What is left open until a word gives it: found at one line, true for all that follow."""
 _MOST_LINES = 300_000
 """Most lines of one finding told apart; beyond, a line read again in a loop would count again."""
+
+
+def rank(kind: str, line: int) -> tuple[bool, int]:
+    """Sorts findings by line, but a missing subprogram first: what it would do, much of the rest may follow from."""
+    return kind != "call missing", line
 
 
 class FindingLog:
@@ -105,9 +111,9 @@ class FindingLog:
             self.left_out += 1
 
     def list(self) -> tuple[Finding, ...]:
-        """All findings in order of first line."""
+        """All findings by `rank`."""
         found = [
             Finding(one.kind, one.line, one.subject, one.values, len(self._lines[key]) + self._more[key])
             for key, one in self._first.items()
         ]
-        return tuple(sorted(found, key=lambda one: one.line))
+        return tuple(sorted(found, key=lambda one: rank(one.kind, one.line)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import hypot, isnan, sqrt
 
 from floor.evidence.nc.arcs import compute_arc, compute_center, is_bad_arc
-from floor.evidence.nc.moves_in_work import NO_LENGTH, note_depth, note_level, note_rapid
+from floor.evidence.nc.moves_in_work import NO_LENGTH, note_depth, note_level, note_media, note_rapid
 from floor.evidence.nc.program_facts import TRAVELS, Record, Values
 from floor.evidence.nc.state import UNKNOWN, UNKNOWN_CODE, State
 from floor.evidence.nc.summary import format_tool
@@ -82,6 +82,8 @@ def move_unknown(s: State, r: Record, travel: TravelLog, line: int, words: Given
     r.unknown_move_line = r.unknown_move_line or line
     if s.motion and words[2] is None:
         note_level(s, r, line)
+    elif s.motion and not s.at[2] > r.work.top:
+        note_media(s, r, line)
     for axis, word in enumerate(words):
         if word is None or not isnan(s.at[axis]):
             continue
@@ -198,7 +200,6 @@ def check_cut(s: State, r: Record, line: int) -> None:
         tool.speeds.add(s.speed, s.speed_line)
     else:
         tool.speed_gap = tool.speed_gap or line
-    tool.cut_with.setdefault(s.coolant, line)
     if isnan(s.feed):
         tool.feed_gap = tool.feed_gap or line
         if not s.feed_line:
@@ -232,7 +233,7 @@ def move_arc(
     target = [at[axis] if word is None else word + base[axis] for axis, word in enumerate(words)]
     if s.plane == UNKNOWN_CODE or (s.arc_absolute == UNKNOWN and radius is None):
         s.at = target
-        _lose_arc(s, travel, line, words, "skipped")
+        _lose_arc(s, r, travel, line, words, "skipped")
         return
     u, v, w = PLANES[s.plane]
     start = at[u], at[v]
@@ -240,18 +241,20 @@ def move_arc(
     center = _find_center(s, r, line, start, (target[u], target[v]), centers, radius)
     s.at = target
     if center is None:
-        _lose_arc(s, travel, line, words, "bad arc")
+        _lose_arc(s, r, travel, line, words, "bad arc")
         return
     arc = compute_arc(*start, target[u], target[v], *center, s.motion == 20, turns)
     size = hypot(arc.length, across)
     if size != size:
         r.unknown_moves += 1
         r.unknown_move_line = r.unknown_move_line or line
-        _lose_arc(s, travel, line, words, "unknown point")
+        _lose_arc(s, r, travel, line, words, "unknown point")
         return
     r.run_mm += size
     if w == 2:
         note_depth(s, r, line, across, size)
+    elif (arc.u_low if u == 2 else arc.v_low) < r.work.top:
+        note_media(s, r, line)
     _widen(travel.feed, u, arc.u_low, arc.u_high, line)
     _widen(travel.feed, v, arc.v_low, arc.v_high, line)
     travel.feed.widen(w, target[w], line)
@@ -298,8 +301,10 @@ def _find_center(
     return None
 
 
-def _lose_arc(s: State, travel: TravelLog, line: int, words: Given, gap: Gap) -> None:
+def _lose_arc(s: State, r: Record, travel: TravelLog, line: int, words: Given, gap: Gap) -> None:
     """Of an arc that cannot be followed, only the ends are known."""
+    if s.plane != 170 or not s.at[2] > r.work.top:
+        note_media(s, r, line)
     for axis in range(3):
         if words[axis] is not None and isnan(s.at[axis]) and isnan(words[axis] or 0.0):
             travel.miss(axis, "no value" if s.why[axis][1] != line else s.why[axis][0], line)

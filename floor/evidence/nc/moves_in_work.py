@@ -8,6 +8,7 @@ sides.
 from __future__ import annotations
 
 from math import isnan
+from typing import Literal
 
 from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.program_facts import Record
@@ -29,10 +30,13 @@ _HELIX = 30
 def note_depth(s: State, r: Record, line: int, rise: float, size: float) -> None:
     """A feed move, or an arc in G17: ``rise`` in Z, its length by ``size``, both in mm."""
     s.flat = s.flat and not rise
-    if rise < 0.0 and s.at[2] < r.work.top and s.motion <= _HELIX:
-        _note_descent(s, r, line, -rise, size)
-    elif not rise and not s.flat and size:
-        note_level(s, r, line)
+    if not rise:
+        if not s.flat and size:
+            note_level(s, r, line)
+    elif min(s.at[2], s.at[2] - rise) < r.work.top and rise != size:
+        note_media(s, r, line)
+        if rise < 0.0 and s.motion <= _HELIX:
+            _note_descent(s, r, line, -rise, size)
 
 
 def _note_descent(s: State, r: Record, line: int, down: float, size: float) -> None:
@@ -55,11 +59,20 @@ def _note_descent(s: State, r: Record, line: int, down: float, size: float) -> N
 def note_level(s: State, r: Record, line: int) -> None:
     """A flat cut; the first of a tool at each level is noted, in the order in which they are cut."""
     s.flat = True
+    if not s.at[2] > r.work.top:  # at the top it faces the work
+        note_media(s, r, line)
     z = round(s.at[2], _FINEST)
     if z < r.work.top and r.levels is not None:
         r.levels.setdefault((s.offset, z, s.tool), Level(s.offset, z, s.tool, line))
         if len(r.levels) > LISTED:
             r.levels = None  # a surface in space: its steps are no passes
+
+
+def note_media(s: State, r: Record, line: int) -> None:
+    """A move that cuts: which media are on. Feed moves in the air, and straight out of the work, need none."""
+    if not s.media_noted:
+        s.media_noted = True
+        r.tool(s.tool, line, s.tool_sure).cut_with.setdefault(s.coolant, line)
 
 
 def note_rapid(
@@ -84,9 +97,9 @@ def check_rapid(s: State, r: Record, line: int, start: float, aside: bool) -> No
         r.log.add("rapid down", line, name, z, lowest)
 
 
-def check_retracted(s: State, r: Record, line: int) -> None:
-    """At a tool change: the tool is as high as where it came in, or well clear of the work."""
+def check_retracted(s: State, r: Record, line: int, kind: Literal["not retracted", "low at end"]) -> None:
+    """At a tool change and at the end: the tool is as high as where it came in, or well clear of the work."""
     z, work = s.at[2], r.work
     clear = work.top if isnan(s.approach) else min(s.approach, work.top + CLEAR_MM)
-    if s.tool is not None and z < clear - SLACK_MM:
-        r.log.add("not retracted", line, format_tool(s.tool), z, clear)
+    if z < clear - SLACK_MM:
+        r.log.add(kind, line, format_tool(s.tool) or "the tool", z, clear)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
+from typing import Any
 
 from floor.dataclass import dataclass
 from floor.evidence.nc.against_card import ExpectedProgram
@@ -24,10 +25,12 @@ from floor.evidence.nc.summary import (
 from floor.evidence.nc.tools_against_card import ExpectedTool
 from floor.evidence.nc.units import Units
 from floor.figures.cutting.card import ToolKind
-from floor.text import format_count, format_span, wrap_text
+from floor.text import cut, format_count, format_span, wrap_text
 
 _COMMENTS = 5
 """Most comments shown; the first ones tell what the program is."""
+_COMMENT = 60
+"""Most characters shown of one."""
 _LEFT_OUT = {
     "moves": "moves from or to an unknown point", "feed": "cuts at an unknown feed", "dwell": "dwells",
     "rotary": "rotary moves", "calls": "subprograms not in the file", "jumps": "blocks after an unknown jump",
@@ -103,7 +106,7 @@ def _list_compared(expected: ExpectedProgram, units: Units) -> Iterator[tuple[st
     """(what, the card's value); empty if the card does not say."""
     work = expected.work
     yield "units", expected.units
-    yield "offset", expected.offset or ""
+    yield "offset", ", ".join(expected.carriers)
     yield "coolant", expected.coolant or ("dry, because of the hold-down" if expected.holds_dry else "")
     yield "top of the work", f"Z {format_length(work.top, units)}"
     if work.rapid_low != work.top:
@@ -111,6 +114,8 @@ def _list_compared(expected: ExpectedProgram, units: Units) -> Iterator[tuple[st
     yield "lowest Z", "" if expected.lowest_z is None else format_length(expected.lowest_z, units)
     for axis, limits in (("X", expected.travel_x), ("Y", expected.travel_y)):
         yield f"travel in {axis}", "" if limits is None else format_limits(limits, units)
+    if expected.speed_limit is not None:
+        yield "station", f"at most {format_number(expected.speed_limit)} rpm"
     for tool in expected.tools or ():
         yield from _list_tool(tool)
 
@@ -129,7 +134,9 @@ def _list_card(tool: ExpectedTool) -> list[tuple[str, bool]]:
     tap, holes = tool.kind is ToolKind.TAP, tool.kind is not None and tool.kind.makes_holes
     found = [("kind", tool.kind is not None), ("speed", tool.speed is not None), ("feed", tool.feed is not None)]
     found += [] if holes else [("plunge", tool.plunge is not None)]
-    return found + [("pitch", tool.pitch is not None) if tap else ("depth", tool.depth is not None)]
+    found += [("pitch", tool.pitch is not None) if tap else ("depth", tool.depth is not None)]
+    found += [("flute length", tool.flute_length is not None)] if holes and not tap else []
+    return found + ([("stick-out", tool.stick_out is not None)] if holes else [])
 
 
 def write_program_json(summary: ProgramSummary, findings: Sequence[Finding], compared: Comparison | None = None) -> str:
@@ -138,9 +145,17 @@ def write_program_json(summary: ProgramSummary, findings: Sequence[Finding], com
     ``format`` is raised if a field ever has to change.
     """
     whole = {"format": 1, **asdict(summary)}
-    whole["compared"] = None if compared is None else asdict(compared)
+    whole["compared"] = None if compared is None else _write_comparison(compared)
     whole["findings"] = [{**asdict(one), "sentence": describe_finding(one)} for one in findings]
     return json.dumps(whole, indent=2, ensure_ascii=False)
+
+
+def _write_comparison(compared: Comparison) -> dict[str, Any]:
+    """All that was compared; ``offset`` is the only one that the program may move in."""
+    told = asdict(compared)
+    only = list(compared.expected.carriers)
+    told["expected"]["offset"] = only[0] if len(only) == 1 else None
+    return told
 
 
 def _list_facts(summary: ProgramSummary) -> Iterator[tuple[str, str]]:
@@ -164,7 +179,7 @@ def _list_facts(summary: ProgramSummary) -> Iterator[tuple[str, str]]:
         ("Loops", [f"line {loop.line}, {format_number(loop.value)} times" for loop in summary.loops]),
         ("Variables", _write_words(summary.variables)),
         ("End", _write_words([summary.end] if summary.end else [])),
-        ("Comments", [f"{word.line}: {word.text}" for word in summary.comments[:_COMMENTS]]),
+        ("Comments", _write_comments(summary)),
     ):
         if words:
             yield label, _shorten(words)
@@ -172,6 +187,12 @@ def _list_facts(summary: ProgramSummary) -> Iterator[tuple[str, str]]:
 
 def _write_words(words: Iterable[Word]) -> list[str]:
     return [f"{word.text} (line {word.line})" for word in words]
+
+
+def _write_comments(summary: ProgramSummary) -> list[str]:
+    said = [f"{word.line}: {cut(word.text, _COMMENT)}" for word in summary.comments[:_COMMENTS]]
+    more = summary.comment_count - len(said)
+    return [*said, f"and {more} more"] if more else said
 
 
 def _write_offsets(summary: ProgramSummary) -> Iterator[str]:

@@ -54,9 +54,9 @@ class State:
     __slots__ = (
         "angles", "approach", "arc_absolute", "at", "axes_changed", "checked", "comp", "coolant", "cutting",
         "cycle", "distance_given", "doubts", "feed", "feed_line", "feed_mode", "flat", "hole", "incremental", "length",
-        "lost", "motion", "offset", "offset_given", "plain", "plane", "plane_given", "rate", "retract", "scale",
-        "shift", "speed", "speed_line", "spindle", "spindle_line", "staged", "surface_speed", "tool", "tool_sure",
-        "travel", "units", "variables", "why",
+        "lost", "media_noted", "motion", "offset", "offset_given", "plain", "plane", "plane_given", "rate", "retract",
+        "scale", "shift", "speed", "speed_line", "spindle", "spindle_line", "staged", "surface_speed", "tool",
+        "tool_sure", "travel", "units", "variables", "why",
     )  # fmt: skip
 
     def __init__(self) -> None:
@@ -101,6 +101,8 @@ class State:
         """Line from which it is unknown which blocks run."""
         self.travel: TravelLog | None = None
         self.cutting = self.checked = False
+        self.media_noted = False
+        """The media of this cut are noted."""
 
     def lose(self, gap: Gap, line: int, axes: Iterable[int] = (0, 1, 2)) -> None:
         """The position on these axes becomes unknown."""
@@ -111,7 +113,7 @@ class State:
     def changed(self) -> None:
         """A modal word was read: the next move checks again what is in force."""
         self.travel = None
-        self.cutting = self.checked = self.flat = False
+        self.cutting = self.checked = self.flat = self.media_noted = False
         self.plain = self.is_plain()
 
     def is_plain(self) -> bool:

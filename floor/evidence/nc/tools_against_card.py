@@ -41,6 +41,9 @@ class ExpectedTool:
     """Deepest pass, stroke or peck."""
     pitch: float | None = None
     """Of a tap."""
+    flute_length: float | None = None
+    stick_out: float | None = None
+    """From the holder's face to the tip."""
 
 
 def check_tool(tool: ToolUse, card: ExpectedTool, summary: ProgramSummary, h_as_card: bool) -> Iterator[Finding]:
@@ -53,6 +56,7 @@ def check_tool(tool: ToolUse, card: ExpectedTool, summary: ProgramSummary, h_as_
                 yield Finding("H not T", number.line, format_tool(tool.number), (number.value,))
     yield from _check_passes(tool, card, summary)
     cycles = [cycle for cycle in summary.cycles if cycle.tool == tool.number]
+    yield from _check_reach(tool, card, cycles, summary.work.top)
     if card.kind is ToolKind.TAP:
         yield from _check_tap(tool, card, cycles)
     else:
@@ -166,6 +170,30 @@ def _check_holes(tool: ToolUse, card: ExpectedTool, cycles: list[CycleUse], top:
     drills = card.kind is not None and card.kind.makes_holes
     if drills and card.depth is not None and tool.stroke is not None and _is_over(tool.stroke.value, card.depth):
         yield Finding("stroke too deep", tool.stroke.line, format_tool(tool.number), (tool.stroke.value, card.depth))
+
+
+def _check_reach(tool: ToolUse, card: ExpectedTool, cycles: list[CycleUse], top: float) -> Iterator[Finding]:
+    """How deep its deepest hole is, beside how long it is. A tap's thread may go in behind its flutes."""
+    holes = _list_holes(cycles, top)
+    if not holes and card.kind is not None and card.kind.makes_holes:
+        lows = [travel.feed[2].low for travel in tool.travels if travel.units == "mm"]
+        holes = [(top - low.at, low.line) for low in lows if low is not None]
+    depth, line = max(holes, default=(0.0, 0))
+    name = format_tool(tool.number)
+    if card.stick_out and depth > card.stick_out + SLACK_MM:
+        yield Finding("holder too low", line, name, (depth, card.stick_out))
+    elif card.flute_length and card.kind is not ToolKind.TAP and depth > card.flute_length + SLACK_MM:
+        yield Finding("past flutes", line, name, (depth, card.flute_length))
+
+
+def _list_holes(cycles: list[CycleUse], top: float) -> list[tuple[float, int]]:
+    """(depth, line) of what is known of the holes of cycles."""
+    known = [(one.clearance, one.bottom, one.line) for one in cycles]
+    return [
+        (min(clearance, top) - bottom, line)
+        for clearance, bottom, line in known
+        if clearance is not None and bottom is not None
+    ]
 
 
 def _check_hole(cycle: CycleUse, depth: float, most: float) -> Iterator[Finding]:

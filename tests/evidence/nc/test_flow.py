@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 
 from floor.evidence.nc import reader, subprograms_and_jumps
-from tests.evidence.nc.programs import NEXT, START, cut, find, kinds, read, tool, travel, went
+from tests.evidence.nc.programs import END, NEXT, START, cut, find, kinds, read, tool, travel, went
 
 SUB = "O100\nG91 G1 Z-1. F100.\nX5.\nG90\nM99\n"
 
@@ -25,7 +25,7 @@ SUB = "O100\nG91 G1 Z-1. F100.\nX5.\nG90\nM99\n"
     ],
 )
 def test_a_subprogram_is_followed(call: str, depth: float | None) -> None:
-    told = read(f"{START}{call}\nM30\n{SUB}")
+    told = read(f"{START}{call}{END}{SUB}")
 
     assert kinds(told) == set()
     if depth is None:
@@ -75,7 +75,7 @@ def test_a_local_subprogram_by_its_block_number() -> None:
 def test_subprograms_by_name() -> None:
     """As the open-source controller has them, with arguments #1, #2 … of their own."""
     text = "o<hole> sub\nG0 X#1 Y#2\nG1 Z-#3 F9.\nG0 Z5.\no<hole> endsub\n"
-    told = read(text + START + "#1=50\no<hole> call [10] [20] [0.5]\nG0 X#1\nM2")
+    told = read(text + START + "#1=50\no<hole> call [10] [20] [0.5]\nG0 X#1\nG53 Z0. M2")
 
     assert (went(told, "X"), went(told, "Y"), cut(told, "Z")) == (
         ("known", 10, 50),
@@ -103,7 +103,7 @@ def test_subprograms_by_name() -> None:
     ],
 )
 def test_loops_and_jumps_are_followed(loop: str, depth: float) -> None:
-    told = read(f"{START}{loop}\nM30\n")
+    told = read(f"{START}{loop}{END}")
     assert (cut(told, "Z"), kinds(told)) == (("known", depth, 10), set())
 
 

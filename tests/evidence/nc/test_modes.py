@@ -14,6 +14,7 @@ import pytest
 from floor.evidence.nc.state import UNKNOWN, UNKNOWN_CODE, UNKNOWN_MOTION, UNKNOWN_TOOL, Cycle, State
 from floor.evidence.nc.summary import ProgramSummary
 from tests.evidence.nc.programs import (
+    END,
     NEXT,
     START,
     cut,
@@ -109,7 +110,7 @@ def test_a_motion_word_is_needed_first() -> None:
     ],
 )
 def test_depth_needs_a_length_offset(text: str, sure: str, finding: str | None) -> None:
-    told = read(f"G21 G17 G90 G54\nT1 M6\nS1000 M3\nG0 X0. Y0.\n{text}\nM30")
+    told = read(f"G21 G17 G90 G54\nT1 M6\nS1000 M3\nG0 X0. Y0.\n{text}{END}")
     assert sure in [one.all[2].sure for one in tool(told).travels if one.all[2].low]
     assert kinds(told) == ({finding} if finding else set())
 
@@ -452,7 +453,7 @@ def test_a_mode_given_behind_a_slash_is_still_assumed(words: str) -> None:
     assert doubt in [one.text for one in travel(told, "X").why]
 
 
-OF_THE_LINE = {"travel", "cutting", "checked", "flat", "plain"}
+OF_THE_LINE = {"travel", "cutting", "checked", "flat", "media_noted", "plain"}
 """Worked out anew by `changed`."""
 KEPT = {"axes_changed", "doubts", "lost", "why", "feed_line", "speed_line", "spindle_line"}
 """Only grow, or say where something came from."""

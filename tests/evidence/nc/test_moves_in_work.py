@@ -92,6 +92,22 @@ def test_an_inch_above_the_work_is_clear_wherever_it_came_in() -> None:
     assert faults("T1 M6\nS1000 M3\n" + text.format("Z24."), ExpectedTool(1)) == [("not retracted", 4)]
 
 
+@pytest.mark.parametrize(
+    ("end", "found"),
+    [
+        ("G0 Z10.\nM30", []),
+        ("G0 Z2.\nM30", [("low at end", 2)]),
+        ("M2", [("low at end", 1)]),
+        ("%", [("low at end", 1)]),
+        ("G91 G28 Z0.\nM30", []),
+        ("G53 Z0. M30", []),
+    ],
+)
+def test_a_program_ends_clear_of_the_work(end: str, found: list[tuple[str, int]]) -> None:
+    told = read(f"{START}G1 Z-2. F200.\n{end}\n")
+    assert [(one.kind, one.line - NEXT) for one in find_program_faults(told, ExpectedProgram("mm"))] == found
+
+
 STEEP = 45.0
 FLAT = 3.0
 
@@ -191,6 +207,33 @@ def test_how_deep_a_drill_goes_at_once(text: str, found: list[tuple[str, int]]) 
     assert faults(text, DRILL) == found
 
 
+LONG = {"flute_length": 20.0, "stick_out": 30.0}
+
+
+@pytest.mark.parametrize(
+    ("tool", "text", "found"),
+    [
+        (ExpectedTool(1, kind=ToolKind.DRILL, **LONG), "G83 X5. Y5. Z-20. R2. Q3. F100.\nG80", []),
+        (ExpectedTool(1, kind=ToolKind.DRILL, **LONG), "G83 X5. Y5. Z-20.1 R2. Q3. F100.\nG80", ["past flutes"]),
+        (ExpectedTool(1, kind=ToolKind.DRILL, **LONG), "G83 X5. Y5. Z-31. R2. Q3. F100.\nG80", ["holder too low"]),
+        (ExpectedTool(1, kind=ToolKind.DRILL, **LONG), "G1 Z-25. F100.", ["past flutes"]),  # without a cycle
+        (ExpectedTool(1, kind=ToolKind.REAMER, **LONG), "G85 X5. Y5. Z-25. R2. F100.\nG80", ["past flutes"]),
+        (ExpectedTool(1, kind=ToolKind.TAP, **LONG), "G84 X5. Y5. Z-25. R2. F100.\nG80", []),
+        (ExpectedTool(1, kind=ToolKind.TAP, **LONG), "G84 X5. Y5. Z-31. R2. F100.\nG80", ["holder too low"]),
+        (ExpectedTool(1, kind=ToolKind.END_MILL, **LONG), "G1 Z-25. F100.", []),  # no hole
+        (ExpectedTool(1, kind=ToolKind.DRILL), "G83 X5. Y5. Z-99. R2. Q3. F100.\nG80", []),
+    ],
+)
+def test_a_hole_is_no_deeper_than_the_tool_is_long(tool: ExpectedTool, text: str, found: list[str]) -> None:
+    assert [kind for kind, _ in faults(text, tool)] == found
+
+
+def test_where_there_is_air_above_a_hole_its_depth_counts_from_there() -> None:
+    drill = ExpectedTool(1, kind=ToolKind.DRILL, **LONG)
+    text = "G83 X5. Y5. Z-25. R-8. Q3. F100.\nG80"
+    assert faults(text, drill, work=IN_AIR) == []
+
+
 @pytest.mark.parametrize(
     ("text", "left", "found"),
     [
@@ -213,25 +256,34 @@ def test_a_tap_comes_out_as_it_went_in(text: str, left: bool, found: list[tuple[
 @pytest.mark.parametrize(
     ("text", "coolant", "found"),
     [
-        ("M8\nG1 X5. F100.", "flood", []),
-        ("M8\nM51\nG1 X5. F100.", "flood", []),  # air beside it clears chips
-        ("M50\nG1 X5. F100.", "flood", []),  # through the tool
-        ("G1 X5. F100.", "flood", [("coolant missing", 0)]),
-        ("M7\nG1 X5. F100.", "flood", [("coolant off card", 0)]),
-        ("M51\nG1 X5. F100.", "flood", [("coolant missing", 1)]),
-        ("M8\nM9\nG1 X5. F100.", "flood", [("coolant missing", 2)]),
-        ("M8\nG1 X5. F100.\nM9\nX6.", "flood", [("coolant missing", 3)]),
-        ("/M8\nG1 X5. F100.", "flood", [("coolant not known", 1)]),
-        ("M8\nG1 X5. F100.\nG0 Z10.\nT1 M6\nS1000 M3\nG43 H1 Z10.\nG1 X0.", "flood", [("coolant missing", 6)]),
+        ("M8\nG1 Z-1. F100.", "flood", []),
+        ("M8\nM51\nG1 Z-1. F100.", "flood", []),  # air beside it clears chips
+        ("M50\nG1 Z-1. F100.", "flood", []),  # through the tool
+        ("G1 Z-1. F100.", "flood", [("coolant missing", 0)]),
+        ("M7\nG1 Z-1. F100.", "flood", [("coolant off card", 0)]),
+        ("M51\nG1 Z-1. F100.", "flood", [("coolant missing", 1)]),
+        ("M8\nM9\nG1 Z-1. F100.", "flood", [("coolant missing", 2)]),
+        ("M8\nG1 Z-1. F100.\nM9\nX6.", "flood", [("coolant missing", 3)]),
+        ("/M8\nG1 Z-1. F100.", "flood", [("coolant not known", 1)]),
+        ("M8\nG1 Z-1. F100.\nG0 Z10.\nT1 M6\nS1000 M3\nG43 H1 Z10.\nG1 Z-1.", "flood", [("coolant missing", 6)]),
         ("G0 X5.", "flood", []),  # it cuts nothing
-        ("M7\nG1 X5. F100.", "mist", []),
-        ("M8\nG1 X5. F100.", "mist", [("coolant off card", 0)]),
-        ("M51\nG1 X5. F100.", "air", []),
-        ("G1 X5. F100.", "air", [("coolant missing", 0)]),
-        ("M8\nG1 X5. F100.", "air", [("coolant off card", 0)]),
-        ("M51\nG1 X5. F100.\nM9", "dry", []),
-        ("M8\nG1 X5. F100.", "dry", [("coolant off card", 0)]),
-        ("M8\nG1 X5. F100.", "", []),
+        ("M7\nG1 Z-1. F100.", "mist", []),
+        ("M8\nG1 Z-1. F100.", "mist", [("coolant off card", 0)]),
+        ("M51\nG1 Z-1. F100.", "air", []),
+        ("G1 Z-1. F100.", "air", [("coolant missing", 0)]),
+        ("M8\nG1 Z-1. F100.", "air", [("coolant off card", 0)]),
+        ("M51\nG1 Z-1. F100.\nM9", "dry", []),
+        ("M8\nG1 Z-1. F100.", "dry", [("coolant off card", 0)]),
+        ("M8\nG1 Z-1. F100.", "", []),
+        ("G1 X5. F100.\nZ0.\nM8\nZ-1.", "flood", []),  # fed through the air, down to the work
+        ("G1 Z0. F100.\nX5.", "flood", [("coolant missing", 1)]),  # faced at its top
+        ("M8\nG1 Z-1. F100.\nM9\nZ5.\nX9.", "flood", []),  # fed out of its own hole
+        ("M8\nG1 Z-1. F100.\nM9\nX9. Z5.", "flood", [("coolant missing", 3)]),
+        ("G1 Z#5 F100.", "flood", [("coolant missing", 0)]),  # wherever that is
+        ("G81 X5. Y5. Z-3. R2. F100.\nG80", "flood", [("coolant missing", 0)]),
+        ("G33.1 Z-9. K1.", "flood", [("coolant missing", 0)]),
+        ("G18 G3 X40. Z10. I20. K0. F100.", "flood", []),  # over the work
+        ("G18 G2 X40. Z10. I20. K0. F100.", "flood", [("coolant missing", 0)]),  # through it
     ],
 )
 def test_the_operation_says_which_coolant(text: str, coolant: str, found: list[tuple[str, int]]) -> None:
@@ -241,7 +293,7 @@ def test_the_operation_says_which_coolant(text: str, coolant: str, found: list[t
 
 
 def test_air_may_be_turned_on_by_hand() -> None:
-    assert faults("G1 X5. F100.", ExpectedTool(1), coolant="air") == []
+    assert faults("G1 Z-1. F100.", ExpectedTool(1), coolant="air") == []
 
 
 def test_radius_compensation_is_ordinary_and_told() -> None:

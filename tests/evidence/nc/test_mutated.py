@@ -153,7 +153,7 @@ M30
 """Every kind of tool, with coolant, radius compensation, a ramp and a peck."""
 CARD = ExpectedProgram(
     units="mm",
-    offset="G54",
+    carriers={"G54": "Vise 1"},
     holds_dry=True,
     lowest_z=-2.5,
     travel_x=(-1, 85),
@@ -163,7 +163,7 @@ CARD = ExpectedProgram(
 )
 INCH_CARD = ExpectedProgram(
     units="inch",
-    offset="G54",
+    carriers={"G54": "Vise 1"},
     holds_dry=True,
     lowest_z=-0.5,
     travel_x=(-2, 55),
@@ -174,7 +174,7 @@ INCH_CARD = ExpectedProgram(
 CALL_CARD = replace(CARD, program="500", lowest_z=-0.7, tools=CARD.tools[:1])  # type: ignore[index]
 FLOOD_CARD = ExpectedProgram(
     units="mm",
-    offset="G54",
+    carriers={"G54": "Vise 1"},
     coolant="flood",
     lowest_z=-20.5,
     travel_x=(-30, 150),
@@ -235,7 +235,7 @@ WORDS: tuple[tuple[str, str | Callable[[re.Match[str]], str], tuple[str, ...]], 
     (r"\b([XY])(\d+\.\d*)(?=[ \n])", r"\g<1>999\2", ("outside carrier", "bad arc")),
     (r"O\d+(?= \(|\nG|\nN)", "O4321", ("number differs", "call missing")),
     (r"G90 |G90\n", "G90 G91 ", ("group clash",)),
-    (BLOCK, "\nG52 X1.\n", ("local shift",)),
+    (BLOCK, "\nG52 X1.\n", ("left on",)),
     (BLOCK, "\nG92 X1.\n", ("shift",)),
     (BLOCK, "\nG10 L2 P1 X1.\n", ("offset written",)),
     (BLOCK, "\nG68 X0. Y0. R9.\n", ("axes changed",)),

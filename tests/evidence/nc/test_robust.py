@@ -22,7 +22,13 @@ from floor.evidence.nc.summary import ProgramSummary
 from tests.evidence.nc.programs import END, START, read
 
 CARD = ExpectedProgram(
-    "mm", "G54", (ExpectedTool(1, (1, 2), (1, 2)),), lowest_z=-1, travel_x=(0, 1), travel_y=(0, 1), coolant="dry"
+    "mm",
+    {"G54": "Vise 1"},
+    tools=(ExpectedTool(1, (1, 2), (1, 2)),),
+    lowest_z=-1,
+    travel_x=(0, 1),
+    travel_y=(0, 1),
+    coolant="dry",
 )
 PIECES = st.sampled_from(
     [

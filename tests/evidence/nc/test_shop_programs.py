@@ -257,7 +257,7 @@ def test_radius_compensation_is_told_and_the_sides_are_assumed() -> None:
 
 
 def test_units_by_g71_are_asked_for() -> None:
-    told = read("%12\nN1 G71 G90 G17 G54\nN2 T1 M6\nN3 S1000 M3\nN4 G0 X0. Y0. Z50.\nN5 G1 Z-1. F100\nN6 M30\n")
+    told = read("%12\nN1 G71 G90 G17 G54\nN2 T1 M6\nN3 S1000 M3\nN4 G0 X0. Y0. Z50.\nN5 G1 Z-1. F100\nN6 G53 Z0 M30\n")
     assert (told.number.value, told.units.sure, kinds(told)) == (
         "12",
         "unknown",
