@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterator, Sequence
 from enum import StrEnum
 from itertools import pairwise
+from typing import NamedTuple
 
 from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure
@@ -20,8 +21,8 @@ MAGNUS_BASE = 611.2
 """Pressure in Pa of saturated vapor at 0 °C (the same)."""
 LEAST_AIR, MOST_AIR = -45.0, 60.0
 """Range in °C over which the constants hold."""
-SEA_LEVEL = 101325.0
-"""Pa."""
+SLIGHT = 0.01
+"""Seconds that the sum of a cure may be off."""
 LEAST_MARGIN = 3.0
 """Least margin in °C of a surface above the dew point (ISO 8502-4, as quoted in coating guides)."""
 MOST_HUMID = 85.0
@@ -50,33 +51,10 @@ def compute_dew_point(air: float, humidity: float) -> float:
     Raises:
         ImpossibleFigure: a figure out of range.
     """
-    _require_humidity(humidity)
-    load = math.log(humidity / 100 * compute_vapor_pressure(air) / MAGNUS_BASE)
-    return MAGNUS_OFFSET * load / (MAGNUS_FACTOR - load)
-
-
-def compute_humidity_from_wet_bulb(air: float, wet_bulb: float, pressure: float = SEA_LEVEL) -> float:
-    """Relative humidity in percent from both thermometers of a ventilated psychrometer, wick not frozen.
-
-    Args:
-        air: Dry bulb, °C.
-        wet_bulb: °C, above 0, and not above the dry bulb.
-        pressure: Of the air, Pa.
-
-    Raises:
-        ImpossibleFigure: a figure out of range, or a wet bulb colder than fully dry air allows.
-    """
-    if not 0 < wet_bulb <= air:
-        raise ImpossibleFigure(f"a wet bulb of {wet_bulb:g} °C in air of {air:g} °C", "read both again")
-    # The psychrometer's coefficient for water (WMO Guide to Instruments, annex 4.B; from memory).
-    vapor = compute_vapor_pressure(wet_bulb) - 6.53e-4 * (1 + 9.44e-4 * wet_bulb) * pressure * (air - wet_bulb)
-    return _require_humidity(100 * vapor / compute_vapor_pressure(air))
-
-
-def _require_humidity(humidity: float) -> float:
     if not 0 < humidity <= 100:
         raise ImpossibleFigure(f"a relative humidity of {humidity:g} %", "give one above 0 and at most 100 %")
-    return humidity
+    load = math.log(humidity / 100 * compute_vapor_pressure(air) / MAGNUS_BASE)
+    return MAGNUS_OFFSET * load / (MAGNUS_FACTOR - load)
 
 
 def compute_dew_margin(air: float, humidity: float, surface: float) -> float:
@@ -131,25 +109,46 @@ class RoomReading:
     """Relative, percent."""
 
 
+class CureSpan(NamedTuple):
+    """A span of a cure, in the seconds of the readings."""
+
+    start: float
+    end: float
+    rate: float
+    """What one second is worth, 0 to 1."""
+
+    @property
+    def worth(self) -> float:
+        """Seconds of the stated time."""
+        return (self.end - self.start) * self.rate
+
+
 @dataclass(frozen=True, slots=True)
 class CureProgress:
     """How far a coat has cured."""
 
-    elapsed: float
-    """Seconds since the coat went on."""
-    counted: float
-    """Seconds of the stated time that these were worth; never more."""
-    rate: float
-    """What a second is worth now, 0 to 1."""
-    longest_gap: float
-    """Longest span without a reading, in seconds."""
+    spans: tuple[CureSpan, ...]
+    """From when the coat went on to now, in order; at least one."""
 
-    def estimate_rest(self, stated: float) -> float:
-        """Seconds left of a stated time in seconds if the room stays as it is; infinite if curing has stopped."""
-        rest = stated - self.counted
-        if rest <= 0:
-            return 0.0
-        return rest / self.rate if self.rate else math.inf
+    @property
+    def counted(self) -> float:
+        """Seconds of the stated time that these were worth; never more than went by."""
+        return min(math.fsum(span.worth for span in self.spans), self.spans[-1].end - self.spans[0].start)
+
+    @property
+    def rate(self) -> float:
+        """What a second is worth now, 0 to 1."""
+        return self.spans[-1].rate
+
+    def estimate_end(self, stated: float) -> float:
+        """When a stated time in seconds is over, in the seconds of the readings: as it was, or as it will be if the
+        room stays as it is; infinite if curing has stopped."""
+        left = stated
+        for span in self.spans:
+            if left <= span.worth + SLIGHT:
+                return span.start + (min(left, span.worth) / span.rate if span.rate else 0.0)
+            left -= span.worth
+        return self.spans[-1].end + left / self.rate if self.rate else math.inf
 
 
 def compute_cure_progress(
@@ -161,7 +160,7 @@ def compute_cure_progress(
     """What the time since a coat went on is worth, by the readings of the room.
 
     Between two readings the slower rate counts throughout; before the first and after the last, theirs. Without
-    readings all time counts in full, and the longest gap is all of it.
+    readings all time counts in full.
 
     Args:
         readings: In any order.
@@ -175,22 +174,13 @@ def compute_cure_progress(
     if not start <= now < math.inf:
         raise ImpossibleFigure("a cure that starts after now", "check the time of the coat")
     ordered = sorted((one for one in readings if math.isfinite(one.at)), key=lambda one: one.at)
-    spans = list(_find_spans(ordered, start, now, rule))
-    counted = math.fsum(length * rate for length, rate in spans)
-    return CureProgress(
-        elapsed=now - start,
-        counted=min(counted, now - start),
-        rate=spans[-1][1] if spans else 1.0,
-        longest_gap=max((length for length, _ in spans), default=0.0),
-    )
+    return CureProgress(tuple(_find_spans(ordered, start, now, rule)))
 
 
-def _find_spans(
-    ordered: Sequence[RoomReading], start: float, now: float, rule: CureRule
-) -> Iterator[tuple[float, float]]:
-    """(length in seconds, rate) of each span between readings from start to now, the last one ending now."""
+def _find_spans(ordered: Sequence[RoomReading], start: float, now: float, rule: CureRule) -> Iterator[CureSpan]:
+    """Each span between readings from start to now, the last one ending now."""
     if not ordered:
-        yield now - start, 1.0
+        yield CureSpan(start, now, 1.0)
         return
     rates = [rule.find_rate(one.temperature, one.humidity) for one in ordered]
     known = [(-math.inf, rates[0]), *((one.at, rate) for one, rate in zip(ordered, rates, strict=True))]
@@ -198,7 +188,7 @@ def _find_spans(
     for (earlier, before), (later, after) in pairwise(known):
         first, last = max(earlier, start), min(later, now)
         if first < last or (first == last == now and later > now):
-            yield last - first, min(before, after)
+            yield CureSpan(first, last, min(before, after))
 
 
 class DryingStage(StrEnum):

@@ -100,7 +100,8 @@ def test_a_group_is_as_cured_as_its_youngest_and_as_old_as_its_oldest() -> None:
     length=st.floats(0, 1e5),
 )
 def test_one_window_against_its_definition(started: list[float], later: float, earliest: float, length: float) -> None:
-    """Open when every piece's dwell lies within the window; written out, to the microsecond a datetime keeps."""
+    """Open when every piece's dwell lies within the window; written out, to the microsecond a datetime keeps. If the
+    oldest is too old before the youngest is old enough, it misses the window."""
     starts = [(T0 + timedelta(seconds=s), n) for n, s in enumerate(started, 1)]
     now = T0 + timedelta(seconds=max(started) + later)
     dwells = [(now - at).total_seconds() for at, _ in starts]
@@ -109,10 +110,14 @@ def test_one_window_against_its_definition(started: list[float], later: float, e
 
     status = judge_windows((window,), starts, [], now).status
 
+    opens = max(at for at, _ in starts) + timedelta(seconds=earliest)
+    closes = min(at for at, _ in starts) + timedelta(seconds=latest)
     if max(dwells) > latest:
         assert status == "late"
+    elif min(dwells) >= earliest:
+        assert status == "open"
     else:
-        assert status == ("open" if min(dwells) >= earliest else "wait")
+        assert status == ("wait" if opens <= closes else "misses")
 
 
 def test_a_cure_over_the_change_to_summer_time_lasts_as_long_as_any_other() -> None:

@@ -16,7 +16,6 @@ from floor.figures.drying import (
     compute_cure_progress,
     compute_dew_margin,
     compute_dew_point,
-    compute_humidity_from_wet_bulb,
     compute_vapor_pressure,
     is_stage_reached,
 )
@@ -55,14 +54,6 @@ def test_dew_points_beside_the_library() -> None:
             assert compute_vapor_pressure(air) == pytest.approx(pressure, rel=0.004)
 
 
-def test_humidity_from_a_wet_bulb_beside_the_library() -> None:
-    psychrolib.SetUnitSystem(psychrolib.SI)
-    for air in range(10, 41, 5):
-        for down in (0.5, 2, 4, 6):
-            humidity = 100 * psychrolib.GetRelHumFromTWetBulb(air, air - down, 101325)
-            assert compute_humidity_from_wet_bulb(air, air - down) == pytest.approx(humidity, abs=1.0), (air, down)
-
-
 def test_vapor_pressure_of_water() -> None:
     """2,339.3 Pa at 20 °C, 3,169.9 at 25, 7,384.9 at 40 (steam tables, IAPWS; from memory), within 0.4 %."""
     for air, pressure in ((20, 2339.3), (25, 3169.9), (40, 7384.9)):
@@ -70,9 +61,10 @@ def test_vapor_pressure_of_water() -> None:
 
 
 def test_a_worked_case_that_may_be_painted() -> None:
-    """21 °C, wet bulb 17 °C, surface 19 °C: dew point 14.73 °C (psychrolib; 15 by the chart of a training note for
-    coating inspectors), margin 4.3 °C."""
-    humidity = compute_humidity_from_wet_bulb(21, 17)
+    """21 °C, wet bulb 17 °C (its humidity by psychrolib), surface 19 °C: dew point 14.73 °C (psychrolib; 15 by the
+    chart of a training note for coating inspectors), margin 4.3 °C."""
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    humidity = 100 * psychrolib.GetRelHumFromTWetBulb(21, 17, 101325)
 
     assert compute_dew_point(21, humidity) == pytest.approx(14.73, abs=0.1)
     assert compute_dew_margin(21, humidity, 19) == pytest.approx(4.3, abs=0.1)
@@ -102,8 +94,7 @@ def test_a_dew_point_gives_the_humidity_back(air: float, humidity: float) -> Non
 
 @pytest.mark.parametrize("wrong", [
     lambda: compute_dew_point(20, 0), lambda: compute_dew_point(20, 100.1), lambda: compute_dew_point(61, 50),
-    lambda: compute_dew_point(math.nan, 50), lambda: compute_humidity_from_wet_bulb(20, 21),
-    lambda: compute_humidity_from_wet_bulb(40, 1), lambda: compute_humidity_from_wet_bulb(20, 0),
+    lambda: compute_dew_point(math.nan, 50),
     lambda: CureRule(stops_at=30), lambda: CureRule(stops_humid=40), lambda: CureRule(halved_by=0),
     lambda: compute_cure_progress([], 5, 4), lambda: compute_cure_progress([], math.nan, 4),
 ])  # fmt: skip
@@ -123,9 +114,8 @@ RULE = CureRule()
 def test_at_standard_conditions_time_counts_in_full() -> None:
     """77 °F and 50 %, the conditions of the times on paint makers' data sheets."""
     found = compute_cure_progress(room((0, 25, 50)), 0, 24 * HOUR)
-    assert (found.elapsed, found.counted, found.rate) == (24 * HOUR, 24 * HOUR, 1.0)
-    assert found.estimate_rest(24 * HOUR) == 0
-    assert found.estimate_rest(30 * HOUR) == 6 * HOUR
+    assert (found.counted, found.rate) == (24 * HOUR, 1.0)
+    assert [found.estimate_end(hours * HOUR) / HOUR for hours in (0, 12, 24, 30)] == [0, 12, 24, 30]
 
 
 def test_ten_degrees_colder_takes_twice_as_long() -> None:
@@ -134,8 +124,8 @@ def test_ten_degrees_colder_takes_twice_as_long() -> None:
     found = compute_cure_progress(room((0, 10, 50)), 0, 24 * HOUR, rule)
 
     assert found.counted == pytest.approx(12 * HOUR)
-    assert found.estimate_rest(24 * HOUR) == pytest.approx(24 * HOUR)
-    assert compute_cure_progress(room((0, 9.9, 50)), 0, 24 * HOUR, rule).estimate_rest(24 * HOUR) == math.inf
+    assert found.estimate_end(24 * HOUR) == pytest.approx(48 * HOUR)
+    assert compute_cure_progress(room((0, 9.9, 50)), 0, 24 * HOUR, rule).estimate_end(24 * HOUR) == math.inf
 
 
 def test_damp_air_slows_and_stops() -> None:
@@ -155,7 +145,18 @@ def test_between_readings_the_slower_one_counts() -> None:
     found = compute_cure_progress(room((6, 25, 50), (0, 15, 50)), 0, 8 * HOUR)
 
     assert found.counted == pytest.approx(5 * HOUR)
-    assert (found.rate, found.longest_gap) == (1.0, 6 * HOUR)
+    assert found.rate == 1.0
+
+
+def test_a_time_that_is_over_ended_when_it_did() -> None:
+    """15 °C for 6 h are worth 3, then all counts (by hand): 2 h were over at 4, 4 h at 7, and 10 h will be at 13."""
+    found = compute_cure_progress(room((0, 15, 50), (6, 25, 50)), 0, 8 * HOUR)
+    assert [found.estimate_end(hours * HOUR) / HOUR for hours in (2, 3, 4, 10)] == pytest.approx([4, 6, 7, 13])
+
+
+def test_what_was_over_before_a_cure_stalled_stays_over() -> None:
+    found = compute_cure_progress(room((0, 25, 50), (4, 25, 50), (4, 5, 50)), 0, 8 * HOUR)
+    assert [found.estimate_end(hours * HOUR) / HOUR for hours in (4, 4.01)] == [4, math.inf]
 
 
 def test_readings_before_the_coat_tell_the_air_it_was_put_on_in() -> None:
@@ -168,9 +169,9 @@ def test_a_reading_of_this_moment_tells_the_rate() -> None:
     assert (found.counted, found.rate) == (pytest.approx(2 * HOUR), pytest.approx(0.5))
 
 
-def test_without_readings_the_stated_time_stands_and_the_gap_is_reported() -> None:
+def test_without_readings_the_stated_time_stands() -> None:
     found = compute_cure_progress([], 0, 4 * HOUR)
-    assert (found.counted, found.longest_gap, found.rate) == (4 * HOUR, 4 * HOUR, 1.0)
+    assert (found.counted, found.rate, found.estimate_end(6 * HOUR)) == (4 * HOUR, 1.0, 6 * HOUR)
 
 
 def test_what_no_air_can_be_counts_nothing() -> None:
@@ -188,8 +189,8 @@ AIRS = st.lists(
 @given(readings=AIRS, now=st.floats(0, 24 * HOUR), later=st.floats(0, 10 * HOUR))
 def test_nothing_shortens_a_cure(readings: list[RoomReading], now: float, later: float) -> None:
     found = compute_cure_progress(readings, 0, now)
-    assert 0 <= found.counted <= found.elapsed
-    assert found.estimate_rest(24 * HOUR) >= 24 * HOUR - now - 1e-6
+    assert 0 <= found.counted <= now
+    assert found.estimate_end(24 * HOUR) >= 24 * HOUR - 1e-6
     known = [one for one in readings if one.at <= now]
     after = compute_cure_progress(known, 0, now + later)
     assert after.counted - compute_cure_progress(known, 0, now).counted <= later + 1e-6

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime
 
 from floor.batch.gates.check_values import (
     find_missing_or_outside,
@@ -21,12 +20,15 @@ from floor.batch.gates.soak_outcome import (
 from floor.batch.gates.verdict import GateVerdict, find_proof, format_evidence, say_or_waive
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.clocks import find_pieces_to_cure, judge_clock, list_pieces_too_late
+from floor.batch.walk.clocks import Ripeness, find_pieces_to_cure, judge_clock, list_pieces_too_late
 from floor.checklist import gates as spec
 from floor.checklist.gate_forms import NO_STAGE, STAGE
 from floor.checklist.operation import Clock
 from floor.entry import Moment
 from floor.text import format_clock, format_count, format_span
+
+COLD = "the air is too cold or damp"
+WARM = "warm or dry the air, then record it (x)"
 
 
 def judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Moment) -> GateVerdict:
@@ -45,8 +47,10 @@ def judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Moment
             "blocked", f"{clock.id} has not started{many}", f"it starts with op {operation.op} {operation.title}"
         )
     if ripe.status == "wait":
-        assert ripe.opens is not None
-        return _wait_for(clock, ripe.opens, ripe.rate, now)
+        return _wait_for(clock, ripe, now)
+    if ripe.status == "misses":
+        clear = f"{_say_air_remedy(ripe)}set the pieces aside (m){say_or_waive(gate)}"
+        return GateVerdict("blocked", describe_missed_window(clock, ripe, now), clear)
     if ripe.status == "late":
         return GateVerdict(
             "blocked",
@@ -74,14 +78,33 @@ def _judge_stage(batch: Batch, run: Run, line: str, gate: spec.Cured, met: GateV
     return replace(met, evidence=f"{met.evidence} · {format_evidence(gate, proof, now)}", proof=proof)
 
 
-def _wait_for(clock: Clock, opens: datetime, rate: float, now: Moment) -> GateVerdict:
-    """How long is left; in cold or damp air, as long as that stays."""
-    if not rate:
-        clear = "warm or dry the air, then record it (x)"
-        return GateVerdict("wait", f"{clock.id} has stalled: the air is too cold or damp", clear, opens)
-    left = format_span((opens - now.at).total_seconds())
-    slowed = " in this cold or damp air" if rate < 1 else ""
-    return GateVerdict("wait", f"{clock.id} needs {left} more{slowed}", f"ready {format_clock(opens, now.at)}", opens)
+def _wait_for(clock: Clock, ripe: Ripeness, now: Moment) -> GateVerdict:
+    """How long is left; in cold or damp air, as long as that stays; first, that a window closes before."""
+    opens = ripe.opens
+    assert opens is not None
+    if ripe.closes is not None:
+        clear = f"{_say_air_remedy(ripe)}wait for the next window, {format_clock(opens, now.at)}"
+        return GateVerdict("wait", describe_missed_window(clock, ripe, now), clear if ripe.rate else WARM, opens)
+    if not ripe.rate:
+        return GateVerdict("wait", f"{clock.id} has stalled: {COLD}", WARM, opens)
+    left, ready = format_span((opens - now.at).total_seconds()), f"ready {format_clock(opens, now.at)}"
+    clear = f"{WARM}; else {ready}" if ripe.rate < 1 else ready
+    return GateVerdict("wait", f"{clock.id} needs {left} more{_say_slowed(ripe)}", clear, opens)
+
+
+def _say_air_remedy(ripe: Ripeness) -> str:
+    return f"{WARM}, or " if ripe.rate < 1 else ""
+
+
+def _say_slowed(ripe: Ripeness) -> str:
+    return " in this cold or damp air" if ripe.rate < 1 else ""
+
+
+def describe_missed_window(clock: Clock, ripe: Ripeness, now: Moment) -> str:
+    """``recoat closes 14:00, before it is ready in this cold or damp air``: a window that closes before it opens."""
+    assert ripe.closes is not None
+    closes = f"{clock.id} closes {format_clock(ripe.closes, now.at)}"
+    return f"{closes}, before it is ready{_say_slowed(ripe)}" if ripe.rate else f"{closes} and has stalled: {COLD}"
 
 
 def describe_closed_window(batch: Batch, clock: Clock, load: int, pieces: Sequence[int], now: Moment) -> str:

@@ -12,6 +12,7 @@ from floor.batch.counting.holds import list_pieces_in_rework
 from floor.batch.counting.surplus import format_order_filled, list_pieces_out_of_work
 from floor.batch.describe import describe
 from floor.batch.events import KINDS, Disposed, Event, Noted, Proved, RunBegun, UnprovedSettled, iter_events
+from floor.batch.gates.judge_process import COLD
 from floor.batch.gates.out_of_limits import format_marked_pieces, say_open
 from floor.batch.load import Load, PiecePlace
 from floor.batch.open_items import CountDifference
@@ -23,6 +24,7 @@ from floor.batch.walk.clocks import (
     convert_to_present_clock,
     find_pieces_to_cure,
     judge_clock,
+    say_what_closes_first,
 )
 from floor.batch.walk.shared_cycles import compute_cycle_seconds, find_open_runs_in_cycle
 from floor.batch.walk.station_walk import build_walk, find_gates_no_longer_asked
@@ -183,36 +185,48 @@ def list_load_clocks(batch: Batch, load: Load, now: Moment) -> list[tuple[str, s
 
     One that its run has used is over, such as a recoat window once the next coat is on.
     """
-    found = []
-    for name, pieces in _find_clocks_ahead(batch, load).items():
+    ripe: dict[str, tuple[int, Ripeness]] = {}
+    for name, (op, pieces) in _find_clocks_ahead(batch, load).items():
         place = batch.checklist.clock(name)
         if place is None:
             continue
         if place[1].per == "batch" and place[0].op != load.at:
             continue  # a mix that others opened says nothing about a load that has not come to it
-        status, said = _describe_window(judge_clock(batch, place[1], pieces, now), now)
-        if status:
+        ripe[name] = op, judge_clock(batch, place[1], pieces, now)
+    found = []
+    for name, (op, one) in ripe.items():
+        status, said = _describe_window(one, now)
+        others = [(it.closes, other) for other, (at, it) in ripe.items() if at == op and it.status == "open"]
+        first = say_what_closes_first(one.opens, others, now)
+        if first:
+            found.append((name, "misses", f"{name}: {said}; {first}"))
+        elif status:
             found.append((name, status, f"{name}: {said}"))
     return found
 
 
-def _find_clocks_ahead(batch: Batch, load: Load) -> dict[str, tuple[int, ...]]:
-    """The clocks that a load's way ahead asks for, each with the pieces that it is asked of first."""
+def _find_clocks_ahead(batch: Batch, load: Load) -> dict[str, tuple[int, tuple[int, ...]]]:
+    """The clocks that a load's way ahead asks for, each with the operation that asks first, and of which pieces."""
     used = find_gates_no_longer_asked(batch, batch.runs[load.run]) if load.run is not None else set()
     rework = batch.find_rework(load)
     way = batch.checklist.list_way(rework.id if rework else "")
-    wanted: dict[str, tuple[int, ...]] = {}
+    wanted: dict[str, tuple[int, tuple[int, ...]]] = {}
     alone = load.detours[-1].found if load.detours else 0
     for op in [op for op in way if load.at is not None and op >= load.at]:
         there = batch.find_next_pieces(load) if op <= alone else batch.present(load)
         for key, step in batch.operation(op).numbered_steps:
             if isinstance(step, Cured) and step.clock not in wanted and not (op == load.at and key in used):
-                wanted[step.clock] = find_pieces_to_cure(batch, step, op, there)
+                wanted[step.clock] = op, find_pieces_to_cure(batch, step, op, there)
     return wanted
 
 
 def _describe_window(ripe: Ripeness, now: Moment) -> tuple[str, str]:
-    """How a clock stands: (wait, closes, open, late or nothing, in words)."""
+    """How a clock stands: (misses, wait, closes, open, late or nothing, in words)."""
+    if ripe.status in ("misses", "wait") and ripe.closes:
+        left = format_span((ripe.closes - now.at).total_seconds())
+        return "misses", f"closes {format_clock(ripe.closes, now.at)} (in {left}), before it is ready"
+    if ripe.status == "wait" and not ripe.rate:
+        return "stalled", f"stalled: {COLD}"
     if ripe.status == "wait" and ripe.opens:
         left = format_span((ripe.opens - now.at).total_seconds())
         return "wait", f"ready {format_clock(ripe.opens, now.at)} (in {left})"

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from math import inf
 
 from floor.batch.open_items import ClockJump
 from floor.batch.run import Run
@@ -18,6 +19,7 @@ from floor.checklist.gates import Cured
 from floor.checklist.operation import Clock, Do, Window
 from floor.dataclass import dataclass
 from floor.entry import Moment
+from floor.text import format_clock
 from floor.wall import shift_time
 
 
@@ -59,11 +61,12 @@ class Ripeness:
     """Where a timer stands against its windows, for a group of pieces.
 
     ``opens``: clock time when the next window opens (None: open now, or never again). ``closes``: when the open one
-    closes (None: it does not).
+    closes (None: it does not); before that, when one closes that will not have opened by then.
     """
 
     status: str
-    """``not started``, ``open``, ``wait`` or ``late``."""
+    """``not started``, ``open``, ``wait``, ``misses`` (as things stand, the last window closes before it opens) or
+    ``late``."""
     opens: datetime | None = None
     closes: datetime | None = None
     since: datetime | None = None
@@ -96,19 +99,28 @@ def judge_windows(
     """Judge the windows of a timer that started at these times (one per piece; not empty), slowed by the air or not."""
     dwell, last, first = _dwell(starts, jumps, now)
     opens: Opening | None = None
-    for window in sorted(windows, key=lambda window: window.earliest.base if window.earliest else 0.0):
-        earliest = window.earliest.base if window.earliest else 0.0
-        latest = window.latest.base if window.latest else None
-        if latest is not None and dwell.most > latest:
+    missed: tuple[Opening, datetime] | None = None
+    for earliest, latest in sorted(map(_get_limits, windows)):
+        if dwell.most > latest:
             continue
+        closes = shift_time(first, latest) if latest < inf else None
         opening = _find_opening(last, earliest, slow)
         if dwell.least >= earliest and (slow is None or opening.at <= now):
-            closes = None if latest is None else shift_time(first, latest)
             return Ripeness("open", closes=closes, since=last)
-        opens = opening if opens is None else min(opens, opening)
-    if opens is None:
-        return Ripeness("late", since=last)
-    return Ripeness("wait", opens=opens.at, since=last, rate=opens.rate)
+        if closes is not None and closes < opening.at:
+            missed = missed or (opening, closes)
+        else:
+            opens = opens or opening
+    if opens is not None:
+        return Ripeness("wait", opens.at, missed[1] if missed else None, last, rate=opens.rate)
+    if missed is not None:
+        return Ripeness("misses", missed[0].at, missed[1], last, rate=missed[0].rate)
+    return Ripeness("late", since=last)
+
+
+def _get_limits(window: Window) -> tuple[float, float]:
+    """(earliest, latest) in seconds from the start."""
+    return window.earliest.base if window.earliest else 0.0, window.latest.base if window.latest else inf
 
 
 def _find_opening(last: datetime, earliest: float, slow: Slow | None) -> Opening:
@@ -146,6 +158,16 @@ def find_pieces_to_cure(batch: Batch, gate: Cured, op: int, pieces: Sequence[int
     return tuple(one for one in pieces if one not in through or (one in started and through[one] < started[one][1]))
 
 
+def say_what_closes_first(opens: datetime | None, closing: Iterable[tuple[datetime | None, str]], now: Moment) -> str:
+    """``recoat closes 14:00 first``: which open window closes before another opens; empty if none does.
+
+    Args:
+        closing: when each open window closes, and its clock.
+    """
+    before = sorted((at, name) for at, name in closing if at is not None and opens is not None and at < opens)
+    return f"{before[0][1]} closes {format_clock(before[0][0], now.at)} first" if before else ""
+
+
 def list_pieces_too_late(batch: Batch, clock: Clock, pieces: Sequence[int], now: Moment) -> list[int]:
     """The pieces whose own last window has closed."""
     if clock.per == "batch":
@@ -167,9 +189,9 @@ def compute_window_spans(
     slow = find_slowing(batch, clock, jumps, now.at)
     _, last, first = _dwell(_both(batch, clock, pieces, starts), jumps, now.at)
     found = []
-    for window in clock.windows:
-        opens = _find_opening(last, window.earliest.base if window.earliest else 0.0, slow).at
-        closes = shift_time(first, window.latest.base) if window.latest else None
+    for earliest, latest in map(_get_limits, clock.windows):
+        opens = _find_opening(last, earliest, slow).at
+        closes = shift_time(first, latest) if latest < inf else None
         if closes is None or opens <= closes:
             found.append((opens, closes))
     return found

@@ -1,16 +1,18 @@
 """How far cold or damp air puts off the opening of a timer's window.
 
 A timer states the air that its times hold for, by the coating's data sheet. Colder or damper air lengthens the time to
-its opening by `floor.figures.drying.CureRule`; nothing shortens it, and the closing never moves.
+its opening by `floor.figures.drying.CureRule`; nothing shortens it, and the closing never moves: a window may close
+before it opens.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
 from floor.batch.open_items import ClockJump
+from floor.batch.proof import AirReading
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import compute_shift_since
 from floor.checklist.operation import Clock
@@ -20,15 +22,13 @@ READ_BEFORE = timedelta(hours=12)
 """How long before a coat went on its air may have been read (shop decision: a shift and its break)."""
 FARTHEST = 30 * 86400.0
 """Seconds ahead of the latest opening that is forecast: a cure that stands still has none (shop decision)."""
-SLIGHT = 0.01
-"""Seconds that the sum of a cure may be off."""
 
 
 class Opening(NamedTuple):
     """When a window opens, on the present clock."""
 
     at: datetime
-    """Now, if it is open."""
+    """A forecast while it is still to come."""
     rate: float = 1.0
     """What a second is worth now, 0 to 1: less than 1 in air colder or damper than stated."""
 
@@ -41,7 +41,7 @@ def find_slowing(batch: Batch, clock: Clock, jumps: Sequence[ClockJump], now: da
     """How the air puts off the openings of a timer; None if it states no air, or none was read."""
     if (clock.temperature is None and clock.humidity is None) or not batch.air:
         return None
-    from floor.figures.drying import CureRule, RoomReading, compute_cure_progress
+    from floor.figures.drying import SLIGHT, CureRule, RoomReading, compute_cure_progress
 
     usual = CureRule()
     warm = clock.temperature.base if clock.temperature is not None else usual.standard_temperature
@@ -50,16 +50,31 @@ def find_slowing(batch: Batch, clock: Clock, jumps: Sequence[ClockJump], now: da
         stops_at=min(usual.stops_at, warm),
         standard_humidity=clock.humidity.base if clock.humidity is not None else usual.standard_humidity,
     )
-    read = [(shift_time(one.at, compute_shift_since(jumps, one.seq)), one) for one in batch.air]
 
     def slow(start: datetime, seconds: float) -> Opening:
         readings = [
-            RoomReading(at.timestamp(), one.temperature, one.humidity) for at, one in read if at >= start - READ_BEFORE
+            RoomReading(at.timestamp(), one.temperature, one.humidity)
+            for at, one in _list_readings(batch, jumps, start - READ_BEFORE)
         ]
         if not readings:
             return Opening(shift_time(start, seconds))
         progress = compute_cure_progress(readings, start.timestamp(), max(start, now).timestamp(), rule)
-        rest = progress.estimate_rest(seconds)
-        return Opening(shift_time(max(start, now), min(rest, FARTHEST)) if rest > SLIGHT else now, progress.rate)
+        gone = max((now - start).total_seconds(), 0.0)
+        took = max(seconds, min(progress.estimate_end(seconds) - start.timestamp(), gone + FARTHEST))
+        return Opening(shift_time(start, gone if seconds <= gone < took <= gone + SLIGHT else took), progress.rate)
 
     return slow
+
+
+def _list_readings(batch: Batch, jumps: Sequence[ClockJump], since: datetime) -> Iterator[tuple[datetime, AirReading]]:
+    """The readings from a moment on, each with its time on the present clock.
+
+    Months of readings are looked at for every timer on a screen: only those that may be late enough are shifted.
+    """
+    farthest = max(compute_shift_since(jumps, seq) for seq in (0, *(jump.seq for jump in jumps)))
+    earliest = shift_time(since, -farthest)
+    for one in batch.air:
+        if one.at >= earliest:
+            at = shift_time(one.at, compute_shift_since(jumps, one.seq))
+            if at >= since:
+                yield at, one

@@ -6,6 +6,7 @@ is not satisfied.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Literal, NamedTuple
@@ -17,7 +18,7 @@ from floor.batch.open_items import Waiver
 from floor.batch.proof import LineMark
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.clocks import compute_planned_end, judge_clock
+from floor.batch.walk.clocks import compute_planned_end, judge_clock, say_what_closes_first
 from floor.batch.walk.long_breaks import LONG_BREAK, needs_person
 from floor.batch.walk.shared_cycles import format_carriers, list_other_runs_in_cycle
 from floor.checklist.gate_base import Phase
@@ -128,7 +129,26 @@ def build_walk(batch: Batch, run: Run, now: Moment, by: str = "") -> Walk:
         elif not line.is_satisfied and line.kind == "gate" and line.state != "ahead":
             line = _with(line, "ahead")
         lines.append(line)
+    if place is not None:
+        lines[place] = _warn_of_closing(lines[place], lines, now)
     return Walk(run, operation, tuple(lines), len(lines) if place is None else place)
+
+
+def _warn_of_closing(waiting: Line, lines: Sequence[Line], now: Moment) -> Line:
+    """A line that waits says it if another window that the run must hit closes before it may go on."""
+    verdict = waiting.verdict
+    if waiting.state != "waits" or verdict is None:
+        return waiting
+    closing = [
+        (line.verdict.when, line.step.clock)
+        for line in lines
+        if isinstance(line.step, Cured) and line.verdict is not None and line.verdict.status == "met"
+    ]
+    first = say_what_closes_first(verdict.when, closing, now)
+    if not first:
+        return waiting
+    clear = f"{verdict.clear}; if that is too late, ask a lead now"
+    return replace(waiting, verdict=replace(verdict, why=f"{first}; {verdict.why}", clear=clear))
 
 
 def _with(line: Line, state: LineState) -> Line:

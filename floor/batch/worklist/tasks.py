@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Literal
@@ -11,7 +11,7 @@ from floor.batch.command import Context, OtherBatches, Person, Refused
 from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
 from floor.batch.counting.blind_count import find_blind_subjects, format_count_subject, hide_piece_count, hides_total
 from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled, is_wanted_at
-from floor.batch.gates.judge_process import describe_closed_window
+from floor.batch.gates.judge_process import describe_closed_window, describe_missed_window
 from floor.batch.gates.out_of_limits import list_undecided_readings, say_open
 from floor.batch.gates.verdict import GateVerdict
 from floor.batch.lifecycle.commands import PointKind, list_free_carriers, open_points, say_points
@@ -20,8 +20,8 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, describe_lack_of_room
 from floor.batch.stations.station_choice import open_stations, refuse_station, set_up_for_another
-from floor.batch.walk.clocks import compute_planned_end, compute_turn_due
-from floor.batch.walk.clocks_before_next_run import find_binding_clocks
+from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, say_what_closes_first
+from floor.batch.walk.clocks_before_next_run import BindingClock, find_binding_clocks
 from floor.batch.walk.next_run import find_next_run
 from floor.batch.walk.shared_cycles import find_open_runs_in_cycle, format_carriers
 from floor.batch.walk.station_walk import Line, Walk, build_walk
@@ -335,26 +335,36 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> DueTask:
         title=title,
         go="begin",
     )
-    due = _due_by_clocks(batch, load, due, now)
-    if due.urgency != "now":
-        return due
+    binding = [*find_binding_clocks(batch, load, now)]
+    held_up = next(filter(None, (_held_up_by_clock(batch, load, due, one, binding, now) for one in binding)), None)
+    if held_up is not None:
+        return held_up
+    closes = [one.ripeness.closes for one in binding if one.ripeness.closes is not None]
+    due = replace(due, closes=min(closes, default=None))
     if len(stations) > 1 and not free:
         return replace(due, urgency="blocked", what=_none_free(batch, load, context))
     return _due_at_station(batch, load, due, free[0] if free else stations[0], context)
 
 
-def _due_by_clocks(batch: Batch, load: Load, due: DueTask, now: Moment) -> DueTask:
-    """The row of a load that cures, or is too late; else with the end of the window that it must hit."""
-    closes: list[datetime] = []
-    for one in find_binding_clocks(batch, load, now):
-        ripe = one.ripeness
-        if ripe.status == "wait":
-            return replace(due, urgency="later", when=ripe.opens, what=f"Wait for {one.clock.id}")
-        if ripe.status == "late":
-            closed = describe_closed_window(batch, one.clock, load.number, one.pieces, now)
-            return replace(due, urgency="overdue", what=closed)
-        closes += [ripe.closes] if ripe.closes is not None else []
-    return replace(due, closes=min(closes, default=None))
+def _held_up_by_clock(
+    batch: Batch, load: Load, due: DueTask, one: BindingClock, binding: Sequence[BindingClock], now: Moment
+) -> DueTask | None:
+    """The row of a load that cures, will miss its window, or is too late.
+
+    Args:
+        binding: all clocks of the load; the window of another may close first.
+    """
+    ripe = one.ripeness
+    if ripe.status == "wait":
+        others = [(it.ripeness.closes, it.clock.id) for it in binding if it.ripeness.status == "open"]
+        first = say_what_closes_first(ripe.opens, others, now)
+        return replace(due, urgency="later", when=ripe.opens, what=f"Wait for {one.clock.id}{first and f': {first}'}")
+    if ripe.status == "misses":
+        return replace(due, what=describe_missed_window(one.clock, ripe, now), closes=ripe.closes)
+    if ripe.status == "late":
+        closed = describe_closed_window(batch, one.clock, load.number, one.pieces, now)
+        return replace(due, urgency="overdue", what=closed)
+    return None
 
 
 def _due_at_station(batch: Batch, load: Load, due: DueTask, station: str, context: Context) -> DueTask:

@@ -233,6 +233,8 @@ class BatchScreen(BatchFrame):
         for one in find_binding_clocks(batch, load, now):
             if one.ripeness.status == "wait" and one.ripeness.opens:
                 return "◔", f"{one.clock.id}: ready {format_clock(one.ripeness.opens, now.at)}"
+            if one.ripeness.status == "misses":
+                return "✕", f"{one.clock.id}: closes before it is ready"
             if one.ripeness.status == "late":
                 return "✕", f"{one.clock.id}: time limit passed"
         return "○", batch.format_op_title(load, load.at) if is_wanted_at(batch, load.at) else NOT_NEEDED
