@@ -3,6 +3,7 @@
 from typing import Literal, NamedTuple
 
 from floor.checklist.units import Measure
+from floor.figures.temperature import ABSOLUTE_ZERO, SCALES
 
 
 class FormField(NamedTuple):
@@ -26,22 +27,32 @@ class FormField(NamedTuple):
     """The only right text; capitals do not matter."""
     longest: int = 60
     """Most characters; more are refused."""
+    least: float | None = None
+    most: float | None = None
+    """What the value can be at all: any other is no reading out of limits, but refused."""
 
     @property
     def band(self) -> str:
         """The limits in words; empty if there are none."""
-        if self.only:
-            return self.only
+        return self.only or self._say_range(self.low, self.high)
+
+    @property
+    def possible(self) -> str:
+        """What the value can be at all, in words."""
+        return self._say_range(self.least, self.most)
+
+    def _say_range(self, low: float | None, high: float | None) -> str:
         unit = f" {self.unit}" if self.unit else ""
-        if self.low is not None and self.low == self.high:
-            return f"{self.said(self.low)}{unit}"
-        if self.low is not None and self.high is not None:
-            return f"{self.said(self.low)} to {self.said(self.high)}{unit}"
-        if self.low is not None:
-            return f"at least {self.said(self.low)}{unit}"
-        if self.high is not None:
-            return f"at most {self.said(self.high)}{unit}"
-        return ""
+        if low is not None and low == high:
+            return f"{self.said(low)}{unit}"
+        if low is not None and high is not None:
+            return f"{self.said(low)} to {self.said(high)}{unit}"
+        if low is not None:
+            return f"at least {self.said(low)}{unit}"
+        return f"at most {self.said(high)}{unit}" if high is not None else ""
+
+    def is_possible(self, value: float) -> bool:
+        return not ((self.least is not None and value < self.least) or (self.most is not None and value > self.most))
 
     def said(self, limit: float) -> str:
         """A limit with the decimal places of the file."""
@@ -61,8 +72,9 @@ NO_STAGE = "none"
 
 
 def make_number_field(name: str, label: str, low: Measure | None, high: Measure | None, short: str = "") -> FormField:
-    """A number to enter, with the unit, limits and decimal places from the file."""
+    """A number to enter, with unit, limits and decimal places from the file; a temperature is above absolute zero."""
     limits = [one for one in (low, high) if one is not None]
+    scale = SCALES.get(limits[0].unit) if limits else None
     return FormField(
         name=name,
         label=label,
@@ -71,7 +83,15 @@ def make_number_field(name: str, label: str, low: Measure | None, high: Measure 
         low=low.number if low else None,
         high=high.number if high else None,
         short=short,
+        least=round(scale.from_celsius(ABSOLUTE_ZERO), 2) if scale else None,
         places=max((_places(one.text.split()[0]) for one in limits), default=0),
+    )
+
+
+def make_humidity_field(short: str = "") -> FormField:
+    """The relative humidity of air, 1 to 100 %."""
+    return FormField(
+        "humidity", "Relative humidity", "number", "%", low=1.0, high=100.0, short=short, least=1.0, most=100.0
     )
 
 

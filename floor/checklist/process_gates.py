@@ -4,7 +4,7 @@ from typing import Literal, get_args
 
 from floor.checklist.field_types import Id, Text
 from floor.checklist.gate_base import GateBase, Phase
-from floor.checklist.gate_forms import READINGS, STAGE, FormField, make_number_field
+from floor.checklist.gate_forms import READINGS, STAGE, FormField, make_humidity_field, make_number_field
 from floor.checklist.units import Share, Temperature, Time
 
 DryingStage = Literal[
@@ -99,13 +99,10 @@ class AirMeasured(GateBase):
     def asks(self) -> tuple[FormField, ...]:
         from floor.figures.drying import MOST_HUMID  # opening a shop needs no coatings
 
-        humidity = FormField(
-            name="humidity", label="Relative humidity", kind="number", unit="%", low=0.0,
-            high=self.humidity_high.base if self.humidity_high is not None else MOST_HUMID, short="humidity",
-        )  # fmt: skip
+        high = self.humidity_high.base if self.humidity_high is not None else MOST_HUMID
         return (
             make_number_field("air", "Air", self.low, self.high, "air"),
-            humidity,
+            make_humidity_field("humidity")._replace(high=high),
             make_number_field("surface", "Part surface", self.low, self.high, "part"),
         )
 

@@ -24,6 +24,8 @@ class TemperatureScale(NamedTuple):
         return celsius * self.per_celsius
 
 
+ABSOLUTE_ZERO = -273.15
+"""°C (The International System of Units, 9th edition, 2.3.1)."""
 SCALES = {
     "degC": TemperatureScale(1.0, 0.0),
     "degF": TemperatureScale(1.8, 32.0),

@@ -8,6 +8,7 @@ import psychrolib
 import pytest
 
 from floor.batch.describe import describe
+from floor.batch.gates.commands import Prove
 from floor.checklist.model import Checklist
 from tests.batch.factory import Bench, edited, open_bench
 
@@ -51,9 +52,8 @@ def test_work_clear_of_the_dew_point_is_coated(air: float, humidity: float, surf
     ("values", "why"),
     [
         ({"air": 9, "humidity": 50, "surface": 12}, "Air 9, must be 10 to 35 degC"),
-        ({"air": 20, "humidity": 85.1, "surface": 25}, "Relative humidity 85.1, must be 0 to 85 %"),
-        ({"air": 20, "humidity": 86, "surface": 25}, "Relative humidity 86, must be 0 to 85 %"),
-        ({"air": 20, "humidity": -5, "surface": 25}, "Relative humidity -5, must be 0 to 85 %"),
+        ({"air": 20, "humidity": 85.1, "surface": 25}, "Relative humidity 85.1, must be 1 to 85 %"),
+        ({"air": 20, "humidity": 86, "surface": 25}, "Relative humidity 86, must be 1 to 85 %"),
         ({"air": 20, "humidity": 50, "surface": 40}, "Part surface 40, must be 10 to 35 degC"),
         (
             {"air": 25, "humidity": 80, "surface": 21},
@@ -68,6 +68,25 @@ def test_what_the_data_sheet_forbids_is_measured_again(values: dict[str, float],
     assert line.key == LINE
     assert line.verdict is not None
     assert line.verdict.why.removesuffix(" (limit: 3 degC above)") == why
+
+
+@pytest.mark.parametrize(
+    ("values", "wrong"),
+    [
+        ({"humidity": -5}, "Relative humidity: -5 is not 1 to 100 %"),
+        ({"humidity": 0}, "Relative humidity: 0 is not 1 to 100 %"),
+        ({"humidity": 101}, "Relative humidity: 101 is not 1 to 100 %"),
+        ({"air": -300}, "Air: -300 is not at least -273.15 degC"),
+        ({"surface": -300}, "Part surface: -300 is not at least -273.15 degC"),
+    ],
+)
+def test_what_nothing_can_measure_is_refused_not_recorded(values: dict[str, float], wrong: str) -> None:
+    bench, load = at_the_bench()
+    before = len(bench.state.air)
+    good: dict[str, object] = {"air": 22, "humidity": 45, "surface": 21}
+    refused = bench.refused(Prove(bench.run_of(load).number, LINE, good | values))
+    assert (refused.wrong, refused.remedy, refused.field) == (wrong, "check the reading", next(iter(values)))
+    assert len(bench.state.air) == before
 
 
 def test_in_fahrenheit_the_margin_is_in_its_degrees() -> None:

@@ -59,7 +59,10 @@ def read_value(ask: FormField, entered: object, place: int = 0) -> str | float |
             raise refuse("nothing entered", f"enter {ask.band or 'it'}")
         return None
     if ask.kind in ("number", "whole"):
-        return _read_number(ask, text, refuse)
+        number = _read_number(ask, text, refuse)
+        if not ask.is_possible(number):
+            raise refuse(f"{number:g} is not {ask.possible}", "check the reading")
+        return number
     if ask.kind == "date":
         try:
             return date.fromisoformat(text).isoformat()
