@@ -70,8 +70,9 @@ _UNIT = r"(?P<unit>[°º]? ?(?:[CFK]|deg ?[CFK])|%(?: ?[rR][hH])?)?"
 _VALUES = {
     mark: re.compile(rf"(?P<number>{_NUMBER.replace('MARK', re.escape(mark))}) ?{_UNIT}", re.ASCII) for mark in ".,"
 }
-NOTHING = frozenset({"", "-", "--", "---", "----", "n/a", "na", "nan", "null", "none"})
-"""Cells, in lower case, that mean no reading."""
+NOTHING = frozenset({"", "n/a", "na", "null", "none"})
+"""Cells, in lower case, that mean the sensor was not read then. Anything else without a number, such as OL, NaN or
+dashes, means that it was, and shows nothing: over its range, or broken."""
 
 
 def read_value(cell: str, mark: str) -> tuple[float, Quantity | None] | None:

@@ -13,6 +13,7 @@ from dataclasses import field
 from datetime import datetime, tzinfo
 from enum import StrEnum
 from itertools import islice
+from math import isnan, nan
 from typing import TypeVar
 
 from floor.dataclass import dataclass
@@ -43,6 +44,8 @@ COLDEST, HOTTEST = -100.0, 1500.0
 """Range in °C of a thermocouple in a shop; anything outside is an open wire (common practice, no source)."""
 MOST_BYTES = 16 * 2**20
 """Size of the largest file read: lines of 30 bytes, one a second, fill it in six days, and a bake takes hours."""
+LONGEST_LINE = 10_000
+"""Characters: a line of 500 sensors is shorter, a longer one is no line of readings (common practice, no source)."""
 SAMPLE = 200
 """Lines sampled to find the layout."""
 LINES_NAMED = 20
@@ -57,6 +60,7 @@ class LoggerFindingKind(StrEnum):
     EMPTY = "empty"
     TOO_LARGE = "too large"
     NOT_TEXT = "not text"
+    LINE_TOO_LONG = "line too long"
     NO_READINGS = "no readings"
     """No line has a date, a time and a number."""
     ENCODING_GUESSED = "encoding guessed"
@@ -132,6 +136,8 @@ class Channel:
     quantity: Quantity
     """The unit in the file; `LoggerReading.value` is in °C or percent."""
     readings: tuple[LoggerReading, ...]
+    unread: tuple[LoggerReading, ...] = ()
+    """NaN, where the sensor was read but its cell holds no valid value."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +254,7 @@ def read_logger_file(
     first = _find_start(lines, layout)
     columns = _find_columns(lines, first, layout)
     meter = _Meter(progress, len(lines))
-    data_lines = list(meter.pass_through(_read_lines(lines, first, columns, layout, findings)))
+    data_lines = list(_read_lines(lines, first, columns, layout, findings, meter))
     moments = _read_moments(data_lines, zone, date_order, findings, meter)
     channels = _read_channels(data_lines, moments, columns.names, layout, columns.stated or unit, findings, meter)
     if not any(channel.readings for channel in channels):
@@ -257,8 +263,9 @@ def read_logger_file(
 
 
 def to_soak_readings(channel: Channel) -> list[Reading]:
-    """A channel's readings as input for time at temperature, in the order of the file."""
-    return [Reading(one.at.timestamp(), one.value) for one in channel.readings]
+    """A channel's readings as input for time at temperature, in the order of the file, NaN where it shows nothing."""
+    in_order = sorted((*channel.readings, *channel.unread), key=lambda one: one.line)
+    return [Reading(one.at.timestamp(), one.value) for one in in_order]
 
 
 def _decode(data: bytes, findings: _Findings) -> list[str]:
@@ -274,7 +281,12 @@ def _decode(data: bytes, findings: _Findings) -> list[str]:
         return []
     if not certain:
         findings.add(LoggerFindingKind.ENCODING_GUESSED)
-    return split_lines(text)
+    lines = split_lines(text)
+    for number, line in enumerate(lines, 1):
+        if len(line) > LONGEST_LINE:
+            findings.add(LoggerFindingKind.LINE_TOO_LONG, number, line[:60])
+            return []
+    return lines
 
 
 def _find_first(lines: Sequence[str]) -> tuple[int, str]:
@@ -375,10 +387,10 @@ def _names_time(cells: Sequence[str]) -> bool:
 
 
 def _read_lines(
-    lines: Sequence[str], first: int, columns: _Columns, layout: _Layout, findings: _Findings
+    lines: Sequence[str], first: int, columns: _Columns, layout: _Layout, findings: _Findings, meter: _Meter
 ) -> Iterator[_Line]:
     """The lines of readings from the first on; all others become findings."""
-    for number, line in enumerate(lines[first:], first + 1):
+    for number, line in enumerate(meter.pass_through(lines[first:]), first + 1):
         if not line.strip():
             continue
         cells = split_cells(line, layout.separator)
@@ -446,10 +458,10 @@ def _read_channels(
         if quantity is None:
             findings.add(LoggerFindingKind.UNIT_UNKNOWN, lines[0].number, lines[0].cells[i], name)
             continue
-        readings = meter.pass_through(
-            _read_column(lines, moments, i, name, quantity, layout, findings), 1 / 3 / len(columns)
-        )
-        channels.append(Channel(name, quantity, tuple(readings)))
+        passing = meter.pass_through(lines, 1 / 3 / len(columns))
+        found = list(_read_column(passing, moments, i, name, quantity, layout, findings))
+        readings, unread = (tuple(one for one in found if isnan(one.value) is empty) for empty in (False, True))
+        channels.append(Channel(name, quantity, readings, unread))
     return channels
 
 
@@ -468,7 +480,7 @@ def _choose_quantity(
 
 
 def _read_column(
-    lines: Sequence[_Line],
+    lines: Iterable[_Line],
     moments: Sequence[datetime | None],
     i: int,
     name: str,
@@ -476,19 +488,27 @@ def _read_column(
     layout: _Layout,
     findings: _Findings,
 ) -> Iterator[LoggerReading]:
-    low, high = (COLDEST, HOTTEST) if quantity.is_temperature else (0.0, 100.0)
+    """The readings of a column, NaN where a cell holds no valid value; none for a cell that says it was not read."""
     for line, at in zip(lines, moments, strict=True):
         cell = line.cells[i]
-        value = read_value(cell, layout.mark)
-        if value is None:
-            kind = LoggerFindingKind.NO_VALUE if cell.lower() in NOTHING else LoggerFindingKind.NO_NUMBER
-            findings.add(kind, line.number, cell, name)
+        if cell.lower() in NOTHING:
+            findings.add(LoggerFindingKind.NO_VALUE, line.number, cell, name)
             continue
-        number, unit = value
-        converted = quantity.convert(number)
-        if unit is not None and unit is not quantity:
-            findings.add(LoggerFindingKind.UNIT_CONFLICT, line.number, cell, name)
-        elif not low <= converted <= high:
-            findings.add(LoggerFindingKind.OUT_OF_RANGE, line.number, cell, name)
-        elif at is not None:
-            yield LoggerReading(line.number, at, converted)
+        found = _read_cell(cell, quantity, layout.mark)
+        if isinstance(found, LoggerFindingKind):
+            findings.add(found, line.number, cell, name)
+        if at is not None:
+            yield LoggerReading(line.number, at, nan if isinstance(found, LoggerFindingKind) else found)
+
+
+def _read_cell(cell: str, quantity: Quantity, mark: str) -> float | LoggerFindingKind:
+    """A value in °C or percent, or what is wrong with the cell."""
+    value = read_value(cell, mark)
+    if value is None:
+        return LoggerFindingKind.NO_NUMBER
+    number, unit = value
+    if unit is not None and unit is not quantity:
+        return LoggerFindingKind.UNIT_CONFLICT
+    low, high = (COLDEST, HOTTEST) if quantity.is_temperature else (0.0, 100.0)
+    converted = quantity.convert(number)
+    return converted if low <= converted <= high else LoggerFindingKind.OUT_OF_RANGE

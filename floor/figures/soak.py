@@ -1,8 +1,8 @@
 """Time at temperature from readings: summed inside the band only, straight lines between readings.
 
-What nobody measured does not count: across too long a gap the temperature is unknown, so the gap adds nothing even if
-both ends are in the band. Nor does it add to over-temperature: that ends with the last reading before the gap and is
-another after it, and the gap itself is a finding.
+What nobody measured does not count: across too long a gap, and on both sides of a reading that shows no temperature, it
+is unknown, so that adds nothing even if both ends are in the band. Nor does a gap add to over-temperature: that ends
+with the last reading before the gap and is another after it, and the gap itself is a finding.
 
 Readings that a clock change put out of order are sorted by time and reported. Only time between two readings taken in
 succession counts, so sorting joins nothing new. An hour the clock shows twice counts once at most, as the readings of
@@ -45,7 +45,10 @@ class SoakFindingKind(StrEnum):
     NO_READINGS = "no readings"
     """A sensor that counts has no readings."""
     NO_NUMBER = "no number"
-    """A reading without a valid time or temperature, left out. The amount is how many."""
+    """A reading without a valid time, left out. The amount is how many."""
+    NO_TEMPERATURE = "no temperature"
+    """A reading without a valid temperature, as of a sensor over its range or broken: the time from the reading before
+    it to the one after adds nothing. The amount is how many."""
     GAP = "gap"
     """Too long without a reading; adds nothing. The amount is its length in seconds."""
     HOUR_SKIPPED = "hour skipped"
@@ -128,6 +131,8 @@ class Soak:
     over: tuple[OverTemperature, ...]
     """For every sensor, whichever counts."""
     findings: tuple[SoakFinding, ...]
+    inside: Mapping[str, float]
+    """Seconds in the band of each sensor that counts."""
 
     @property
     def total(self) -> float:
@@ -182,16 +187,16 @@ def compute_soak(
     for name in counted:
         findings += _find_too_few(name, series[name], stretches, fewest)
     over = [one for name, readings in series.items() for one in _find_over(name, readings, band.high, longest_gap)]
-    return Soak(rule, tuple(stretches), tuple(over), tuple(findings))
+    each = {name: math.fsum(stretch.length for stretch in inside[name]) for name in counted}
+    return Soak(rule, tuple(stretches), tuple(over), tuple(findings), each)
 
 
 def _put_in_order(
     name: str, readings: Sequence[Reading], longest_gap: float, findings: list[SoakFinding]
 ) -> list[Reading]:
     """The valid readings in order of time; faults in their times are added to the findings."""
+    findings += _find_invalid(name, readings)
     known = [one for one in readings if math.isfinite(one.at) and math.isfinite(one.temperature)]
-    if len(known) < len(readings):
-        findings.append(SoakFinding(SoakFindingKind.NO_NUMBER, name, math.nan, len(readings) - len(known)))
     steps = [later.at - earlier.at for earlier, later in pairwise(known)]
     usual = statistics.median(map(abs, steps)) if steps else 0.0
     for step, reading in zip(steps, known[1:], strict=True):
@@ -208,15 +213,28 @@ def _put_in_order(
     return ordered
 
 
+def _find_invalid(name: str, readings: Sequence[Reading]) -> Iterator[SoakFinding]:
+    untimed = sum(not math.isfinite(one.at) for one in readings)
+    if untimed:
+        yield SoakFinding(SoakFindingKind.NO_NUMBER, name, math.nan, untimed)
+    blind = [one.at for one in readings if math.isfinite(one.at) and not math.isfinite(one.temperature)]
+    if blind:
+        yield SoakFinding(SoakFindingKind.NO_TEMPERATURE, name, blind[0], len(blind))
+
+
 def _is_about_an_hour(seconds: float, usual: float) -> bool:
     """Whether a jump looks like a clock set by an hour, readings being usually closer than that."""
     return usual < _HOUR / 2 and abs(seconds - _HOUR) <= usual / 2
 
 
 def _find_watched(readings: Sequence[Reading], longest_gap: float) -> list[Stretch]:
-    """Stretches between readings taken in succession, in order."""
-    known = (one.at for one in readings if math.isfinite(one.at) and math.isfinite(one.temperature))
-    watched = [Stretch(start, end) for start, end in pairwise(known) if 0 < end - start <= longest_gap]
+    """Stretches between readings taken in succession, in order; one without a temperature is between two others."""
+    timed = [one for one in readings if math.isfinite(one.at)]
+    watched = [
+        Stretch(one.at, other.at)
+        for one, other in pairwise(timed)
+        if 0 < other.at - one.at <= longest_gap and math.isfinite(one.temperature + other.temperature)
+    ]
     return sorted(watched, key=lambda one: one.start)
 
 

@@ -6,7 +6,7 @@ import hashlib
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from datetime import UTC, tzinfo
+from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -20,6 +20,7 @@ from floor.dataclass import dataclass
 from floor.shop.shop import Shop
 from floor.shop.station_folders import find_folder, measure_file
 from floor.text import sanitize
+from floor.wall import get_zone
 
 if TYPE_CHECKING:
     from floor.evidence.logger_file import LoggerFile
@@ -64,15 +65,15 @@ class LoggerReading:
         except OSError as error:
             raise _unreadable(self.path, error) from error
         found = read_logger_file(data, self.zone, progress=progress)
-        sensors = {one.name: to_soak_readings(one) for one in found.channels if one.quantity.is_temperature}
-        if not any(sensors.values()):
+        sensors = {
+            one.name: to_soak_readings(one) for one in found.channels if one.quantity.is_temperature and one.readings
+        }
+        if not sensors:
             raise _without_temperatures(self.path, found)
         read = LoggerReadings(
             file=self.path.name,
             sha256=hashlib.sha256(data).hexdigest(),
-            sensors={
-                name: [(one.at, one.temperature) for one in readings] for name, readings in sensors.items() if readings
-            },
+            sensors={name: [(one.at, one.temperature) for one in readings] for name, readings in sensors.items()},
             lacks=tuple(Lack(str(one.kind), one.channel, None, one.count) for one in found.findings),
         )
         if progress is not None:
@@ -119,7 +120,7 @@ def prepare_logger(shop: Shop, station: Station, text: str) -> LoggerReading:
         size = measure_file(path)
     except OSError as error:
         raise _unreadable(path, error) from error
-    return LoggerReading(path, size, shop.now().at.tzinfo or UTC)
+    return LoggerReading(path, size, get_zone(shop.now().at))
 
 
 def _unreadable(path: Path, error: OSError) -> Refused:
@@ -129,13 +130,17 @@ def _unreadable(path: Path, error: OSError) -> Refused:
 
 def _without_temperatures(path: Path, found: LoggerFile) -> Refused:
     """Why a file gives no temperatures, and what would help."""
-    from floor.evidence.logger_file import MOST_BYTES
+    from floor.evidence.logger_file import LONGEST_LINE, MOST_BYTES
     from floor.evidence.logger_file import LoggerFindingKind as Kind
 
     kinds = {one.kind for one in found.findings}
     if Kind.TOO_LARGE in kinds:
         most = f"{MOST_BYTES >> 20} MB"
         return _refuse(f"{path.name} is larger than {most}", "export only the hours of this cycle")
+    if Kind.LINE_TOO_LONG in kinds:
+        line = next(one.lines[0] for one in found.findings if one.kind is Kind.LINE_TOO_LONG)
+        wrong = f"line {line} of {path.name} has more than {LONGEST_LINE:,} characters"
+        return _refuse(wrong, "export it again as CSV, or type the readings")
     if Kind.EMPTY in kinds:
         return _refuse(f"{path.name} is empty", "export it again, or type the readings")
     if Kind.NOT_TEXT in kinds:

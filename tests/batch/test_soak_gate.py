@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from math import nan
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -191,6 +192,7 @@ def test_the_minute_in_which_the_cycle_started_counts() -> None:
         ("14:60 150", '"14:60 150" is not a time of day'),
         ("14:05:60 150", '"14:05:60 150" is not a time of day'),
         ("14:05 150; hot", '"hot" is not a time and a temperature'),
+        ("14:05 -274", '"14:05 -274" is not a temperature'),
     ],
 )
 def test_what_is_no_reading_is_said_with_how_to_write_it(text: str, wrong: str) -> None:
@@ -198,6 +200,12 @@ def test_what_is_no_reading_is_said_with_how_to_write_it(text: str, wrong: str) 
     refused = bench.refused(Prove(bench.run_of(tray).number, LINE, {"set_point": 150, "readings": text}))
     assert refused.wrong == f"Readings: {wrong}"
     assert "14:05 172" in refused.remedy or "time of day" in wrong
+
+
+def test_no_set_point_is_below_absolute_zero() -> None:
+    bench, tray = in_the_oven()
+    refused = bench.refused(Prove(bench.run_of(tray).number, LINE, {"set_point": -274, "readings": "14:05 150"}))
+    assert (refused.wrong, refused.field) == ("Set point shown: -274 is not at least -273.15 degC", "set_point")
 
 
 def gate() -> Any:
@@ -276,6 +284,22 @@ def test_the_rule_says_whose_temperature_counts(more: str, minutes: int) -> None
     assert "oven.csv aaaaaaaa)" in describe(bench.state, entry), "history and trace name the file"
 
 
+@pytest.mark.parametrize(
+    ("more", "named"),
+    [("", True), (', by = "last sensor"', True), (', by = "control sensor", control = "door"', False)],
+)
+def test_the_sensor_that_holds_up_a_soak_is_named(more: str, named: bool) -> None:
+    """By hand: the door reaches 145 after 18 of 20 min; it is 42 min inside by 60, the back all 60."""
+    bench, tray = in_the_oven(GATE.replace('time = "1 h"', f'time = "1 h", longest_gap = "45 min"{more}'))
+    bench.clock.forward(3700)
+    bench.say(from_file(bench, tray, {name: readings[:4] for name, readings in SENSORS.items()}))
+    line = bench.current(tray)
+    assert line.verdict is not None
+    assert line.verdict.why.startswith("42 min of 1 h 00 at temperature from ")
+    assert ("; door shortest (42 min)" in line.verdict.why) is named
+    assert line.verdict.clear.startswith("keep soaking, then enter all readings again")
+
+
 def from_file(
     bench: Bench, tray: int, sensors: dict[str, list[tuple[float, float]]], *lacks: Lack, set_point: float = 150
 ) -> Prove:
@@ -288,6 +312,22 @@ def from_file(
     }
     given = LoggerReadings("oven.csv", "a" * 64, moved, lacks)
     return Prove(bench.run_of(tray).number, LINE, {"set_point": set_point, "readings": given})
+
+
+def test_a_cell_that_shows_no_temperature_breaks_the_soak_and_is_said() -> None:
+    """By hand: 60 min less the 10 on both sides of it."""
+    bench, tray = in_the_oven()
+    bench.clock.forward(3700)
+    readings = [(float(at), nan if at == 30 else 150.0) for at in range(0, 61, 5)]
+    entry = bench.say(from_file(bench, tray, {"door": readings}))[0]
+    soak = entry.body["values"]["soak"]
+    assert (soak["total"], soak["readings"]) == (pytest.approx(50 * 60), 12)
+    start = bench.run_of(tray).started
+    assert start is not None
+    line = bench.current(tray)
+    assert line.verdict is not None
+    at = f"{start + timedelta(minutes=30):%H:%M}"
+    assert line.verdict.why.endswith(f"; readings without a temperature: 1, from {at} (not counted)")
 
 
 CONTROLLED = GATE.replace('time = "1 h"', 'time = "1 h", by = "control sensor", control = "top"')
@@ -415,8 +455,8 @@ def test_what_readings_lack_of_a_kind_that_nobody_knows_is_shown(kind: str) -> N
 
 
 def test_everything_that_readings_can_lack_has_words() -> None:
-    files = {str(kind) for kind in LoggerFindingKind} - {"empty", "too large", "not text", "no readings"}
-    assert set(FILE_LACKS) == files, "the four others are refused"
+    refused = {"empty", "too large", "not text", "line too long", "no readings"}
+    assert set(FILE_LACKS) == {str(kind) for kind in LoggerFindingKind} - refused
     assert set(LACKS) == {str(kind) for kind in SoakFindingKind} | {"in the future"}
 
 

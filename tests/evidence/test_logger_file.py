@@ -135,10 +135,22 @@ def test_cells_that_hold_no_reading_are_reported_with_their_lines() -> None:
     )
     assert values(found) == [80, 81, 82]
     assert said(found) == {
-        KIND.NO_VALUE: (3, 7), KIND.NO_NUMBER: (4,), KIND.OUT_OF_RANGE: (5,), KIND.UNIT_CONFLICT: (6,),
+        KIND.NO_VALUE: (3,), KIND.NO_NUMBER: (4, 7), KIND.OUT_OF_RANGE: (5,), KIND.UNIT_CONFLICT: (6,),
         KIND.LINE_UNREAD: (8, 10), KIND.CELLS_OFF: (9,), KIND.HEADER_AGAIN: (12,),
     }  # fmt: skip
     assert {one.text for one in found.findings if one.kind is KIND.NO_NUMBER} == {"OPEN"}
+    assert [one.line for one in found.channels[0].unread] == [4, 5, 6, 7]
+
+
+@pytest.mark.parametrize(("cell", "minutes"), [
+    ("", 60), ("n/a", 60), ("OVL", 58), ("OL", 58), ("----", 58), ("-", 58), ("NaN", 58), ("9999", 58), ("176 F", 58),
+])  # fmt: skip
+def test_a_sensor_that_was_read_and_shows_nothing_breaks_the_soak(cell: str, minutes: int) -> None:
+    """An hour with a reading a minute: an empty cell was not read, any other was (common practice, no source)."""
+    lines = [f"2026-11-30 {8 + i // 60:02}:{i % 60:02},{cell if i == 30 else 80}" for i in range(61)]
+    (channel,) = read("\n".join(["Time,Oven (°C)", *lines])).channels
+    soak = compute_soak({channel.name: to_soak_readings(channel)}, TemperatureBand(75, 85))
+    assert soak.total / 60 == pytest.approx(minutes)
 
 
 def test_readings_that_go_back_are_reported() -> None:
@@ -264,6 +276,16 @@ def test_what_cannot_be_read_is_reported(data: bytes, kind: LoggerFindingKind) -
 def test_the_unreadable_line_is_named() -> None:
     (found,) = read("\n\nwhat,ever\n1,2\n").findings
     assert (found.kind, found.lines, found.text) == (KIND.NO_READINGS, (3,), "what,ever")
+
+
+def test_a_line_too_long_to_be_one_is_named() -> None:
+    """Four million characters, which took minutes to look at as cells; a long line of sensors is read."""
+    start = "Time,T (°C)\n2026-11-30 08:00,80\n"
+    for long in ("x" * 4_000_000, "1," * 2_000_000):
+        (found,) = read(start + long).findings
+        assert (found.kind, found.lines, len(found.text)) == (KIND.LINE_TOO_LONG, (3,), 60)
+    wide = ",".join(["Time", *(f"T{n} (°C)" for n in range(500))])
+    assert len(read(f"{wide}\n2026-11-30 08:00{',180.25' * 500}\n").channels) == 500
 
 
 def test_many_lines_of_a_kind_are_one_finding() -> None:

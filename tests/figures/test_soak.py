@@ -178,8 +178,22 @@ def test_what_is_no_number_is_left_out_and_said() -> None:
     bad = [Reading(math.nan, 80), Reading(3 * MINUTE, math.nan), Reading(math.inf, 80)]
     found = compute_soak({"part": steady(0, 60) + bad}, OVEN)
 
-    assert [(one.kind, one.amount) for one in found.findings] == [(SoakFindingKind.NO_NUMBER, 3)]
+    assert [(one.kind, one.amount) for one in found.findings] == [
+        (SoakFindingKind.NO_NUMBER, 2), (SoakFindingKind.NO_TEMPERATURE, 1),
+    ]  # fmt: skip
     assert found.total / MINUTE == 60
+
+
+@pytest.mark.parametrize("shown", [math.nan, math.inf])
+def test_a_reading_without_a_temperature_breaks_the_soak(shown: float) -> None:
+    """From 20 to 30 min nobody knows how hot it was, though both readings beside it are in the band."""
+    blind = [*steady(0, 20), Reading(25 * MINUTE, shown), *steady(30, 60)]
+    found = compute_soak({"part": blind, "air": steady(0, 60)}, OVEN)
+
+    assert [(one.start / MINUTE, one.end / MINUTE) for one in found.stretches] == [(0, 20), (30, 60)]
+    assert [(one.kind, one.sensor, one.at / MINUTE, one.amount) for one in found.findings] == [
+        (SoakFindingKind.NO_TEMPERATURE, "part", 25, 1),
+    ]
 
 
 @pytest.mark.parametrize("wrong", [

@@ -6,8 +6,11 @@ import hashlib
 import os
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
+from tempfile import TemporaryDirectory
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -20,6 +23,7 @@ from floor.shop import Shop
 from floor.shop.logger_readings import find_named_file, names_file, prepare_logger
 from floor.shop.simulation import ManualClock
 from floor.shop.station_folders import find_folder
+from floor.wall import convert_to_zone
 from tests.batch.factory import MORNING
 from tests.batch.test_soak_gate import LINE, baked
 
@@ -91,6 +95,11 @@ def test_a_folder_is_the_shops_unless_it_names_another(tmp_path: Path, monkeypat
         (b"", "bake.csv is empty", "export it again"),
         (b"\x00\xff\x00" * 90, "bake.csv is not text", "export it as CSV"),
         (b"x" * (16 * 2**20 + 1), "bake.csv is larger than 16 MB", "export only the hours of this cycle"),
+        (
+            b"Time;A (degC)\n2026-03-02 10:00;150\n" + b"8" * 4_000_000,
+            "line 3 of bake.csv has more than 10,000 characters",
+            "export it again as CSV",
+        ),
         (b"a,b\n1,2\n", "no temperatures in bake.csv", "it needs dates, times and temperatures"),
         (
             b"Time;A\n2026-03-02 10:00;150\n2026-03-02 10:10;150\n",
@@ -98,7 +107,7 @@ def test_a_folder_is_the_shops_unless_it_names_another(tmp_path: Path, monkeypat
             "put degC or degF in the column heading",
         ),
     ],
-    ids=["missing", "empty", "binary", "large", "no times", "no unit"],
+    ids=["missing", "empty", "binary", "large", "long line", "no times", "no unit"],
 )
 def test_what_cannot_be_read_is_said_at_the_field(shop: Shop, data: bytes | None, wrong: str, remedy: str) -> None:
     with pytest.raises(Refused) as refused:
@@ -125,6 +134,51 @@ def test_reading_tells_how_far_it_is_and_stops_when_nobody_waits(shop: Shop) -> 
     with pytest.raises(KeyboardInterrupt):
         prepare_logger(shop, OVEN, "bake.csv").read(stop)
     assert shares[-1] < 0.4
+
+
+def test_reading_tells_how_far_it_is_where_lines_and_cells_are_skipped(shop: Shop) -> None:
+    some = "".join(f"2026-03-02 10:{n:02},150.0\n" for n in range(10))
+    shares: list[float] = []
+    for skipped in ("no reading\n" * 40_000, "2026-03-02 11:00,\n" * 40_000):
+        (shop.folder / "readings" / "bake.csv").write_text(f"Time,Top (degC)\n{some}{skipped}")
+        shares.clear()
+        prepare_logger(shop, OVEN, "bake.csv").read(shares.append)
+        assert len([share for share in shares if 0 < share < 1]) >= 20
+        assert max(after - before for before, after in pairwise(shares)) < 0.7
+
+
+def hours_between(now: str, *written: str) -> tuple[list[float], set[str]]:
+    """Hours between the readings of a file of the logger's wall clock, read in Chicago at a moment; what it lacks."""
+    chicago = ZoneInfo("America/Chicago")
+    with TemporaryDirectory() as folder:
+        made = Shop(Path(folder), ManualClock(convert_to_zone(datetime.fromisoformat(now), chicago)))
+        (made.folder / "readings").mkdir()
+        text = "Time,Top (degC)\n" + "".join(f"{at},150\n" for at in written)
+        found = read(made, "bake.csv", text)
+        made.close()
+    ((_, readings),) = found.sensors.items()
+    first = datetime.fromisoformat(f"{written[0]}:00").replace(tzinfo=chicago)
+    assert readings[0][0] == first.timestamp()
+    return [(at - readings[0][0]) / 3600 for at, _ in readings], {one.kind for one in found.lacks}
+
+
+def test_a_file_is_read_in_the_zone_of_the_shop_not_at_its_offset_of_today() -> None:
+    """15 U.S.C. 260a: at 02:00 on 8 March 2026 clocks in Chicago went forward an hour, on 1 November back."""
+    july, december = "2026-07-01T12:00Z", "2026-12-01T12:00Z"
+    for now in (july, december):
+        assert hours_between(now, "2026-03-07 23:00", "2026-03-08 04:00") == ([0, 4], set())
+        assert hours_between(now, "2026-10-31 23:00", "2026-11-01 04:00") == ([0, 6], set())
+        assert hours_between(now, "2026-01-15 10:00", "2026-01-15 11:00") == ([0, 1], set())
+        assert hours_between(now, "2026-07-15 10:00", "2026-07-15 11:00") == ([0, 1], set())
+
+
+def test_an_hour_that_the_shop_clock_shows_twice_or_never_is_said() -> None:
+    """The order of the lines tells the passes apart; where it cannot, the first is taken and said."""
+    now = "2026-12-01T12:00Z"
+    twice = ("2026-11-01 00:30", "2026-11-01 01:00", "2026-11-01 01:30", "2026-11-01 01:00", "2026-11-01 02:00")
+    assert hours_between(now, *twice) == ([0, 0.5, 1, 1.5, 2.5], {"hour repeated"})
+    assert hours_between(now, "2026-11-01 00:30", "2026-11-01 01:30") == ([0, 1], {"hour ambiguous"})
+    assert hours_between(now, "2026-03-08 01:30", "2026-03-08 02:30") == ([0, 1], {"hour skipped"})
 
 
 def test_what_is_typed_is_no_file(shop: Shop) -> None:

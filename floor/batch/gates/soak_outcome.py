@@ -64,6 +64,8 @@ class SoakOutcome:
     """The first few by name."""
     many: int
     """How many there are."""
+    shortest: tuple[str, float] | None
+    """The sensor that was at temperature for the shortest time, and its seconds; None if one alone counts."""
     over: tuple[Over, ...]
     lacks: tuple[Lack, ...]
 
@@ -79,14 +81,17 @@ def read_outcome(values: Mapping[str, Any]) -> SoakOutcome | None:
         readings=soak["readings"],
         sensors=tuple(soak["sensors"]),
         many=soak.get("many", len(soak["sensors"])),
+        shortest=tuple(soak["shortest"]) if soak.get("shortest") else None,
         over=tuple(Over(*one) for one in soak["over"]),
         lacks=tuple(Lack(*one) for one in soak["lacks"]),
     )
 
 
 def _is_soak(soak: Mapping[str, Any]) -> bool:
-    start, many = soak.get("start"), soak.get("many", 0)
+    start, many, shortest = soak.get("start"), soak.get("many", 0), soak.get("shortest")
     if not (_is_time(soak.get("total")) and (start is None or _is_time(start))):
+        return False
+    if shortest is not None and not _is_shortest(shortest):
         return False
     lists = _is_list(soak.get("sensors"), str) and _is_list(soak.get("over"), list)
     if not (lists and _is_list(soak.get("lacks"), list) and _is_count(soak.get("readings")) and _is_count(many)):
@@ -111,6 +116,10 @@ def _is_list(value: object, of: type) -> bool:
     return isinstance(value, list) and all(isinstance(one, of) for one in value)
 
 
+def _is_shortest(row: object) -> bool:
+    return isinstance(row, list) and len(row) == 2 and isinstance(row[0], str) and _is_time(row[1])
+
+
 def _is_over(row: Sequence[Any]) -> bool:
     if len(row) != 4 or not isinstance(row[0], str) or not _is_time(row[1]):
         return False
@@ -130,9 +139,15 @@ def format_temperature(gate: Soaked, celsius: float) -> str:
 
 
 def describe_soak(gate: Soaked, values: Mapping[str, Any], outcome: SoakOutcome, now: Moment) -> str:
-    """``3 h 05 of 3 h 00 at temperature from 10:05 (all sensors, bake.csv 1a2b3c4d)``, and what the readings lack."""
+    """``3 h 05 of 3 h 00 at temperature from 10:05 (all sensors, bake.csv 1a2b3c4d)``, and what the readings lack.
+
+    If it was too short, also the sensor that was at temperature for the shortest time.
+    """
     said = f"{format_span(outcome.total)} of {format_span(gate.time.base)} at temperature"
-    return "; ".join([f"{said}{_say_source(gate, values, outcome, now)}", *list_lacks(outcome, now)])
+    cold = []
+    if outcome.shortest is not None and outcome.total < gate.time.base:
+        cold = [f"{outcome.shortest[0]} shortest ({format_span(outcome.shortest[1])})"]
+    return "; ".join([f"{said}{_say_source(gate, values, outcome, now)}", *cold, *list_lacks(outcome, now)])
 
 
 def format_soak_evidence(gate: Soaked, values: Mapping[str, Any], outcome: SoakOutcome, now: Moment) -> str:
@@ -170,6 +185,7 @@ def describe_over_temperature(gate: Soaked, outcome: SoakOutcome, now: Moment) -
 LACKS = {
     "no readings": "{sensor}no readings",
     "no number": "{sensor}readings that are not numbers left out: {amount:.0f}",
+    "no temperature": "{sensor}readings without a temperature: {amount:.0f}, from {at} (not counted)",
     "gap": "{sensor}no readings for {span} {where}: not counted",
     "hour skipped": "{sensor}no readings for {span} {where}: not counted (clock change?)",
     "out of order": "{sensor}read out of order at {at}{more}",

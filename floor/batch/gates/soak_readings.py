@@ -18,6 +18,7 @@ from floor.checklist.gates import Soaked
 from floor.checklist.units import find_temperature_scale
 from floor.dataclass import dataclass
 from floor.entry import Moment
+from floor.figures.temperature import ABSOLUTE_ZERO
 from floor.text import format_clock
 from floor.wall import parse_typed_time
 
@@ -151,12 +152,19 @@ def _prove(gate: Soaked, sensors: Sensors, lacks: Sequence[Lack]) -> dict[str, A
     return {
         "total": round(soak.total, 1),
         "start": soak.start,
-        "readings": sum(map(len, sensors.values())),
+        "readings": sum(not isnan(value) for readings in sensors.values() for _, value in readings),
         "sensors": list(sensors)[:MOST_NAMED],
         "many": len(sensors),
+        "shortest": _find_shortest(soak) if len(sensors) > 1 and gate.by != "control sensor" else None,
         "over": [list(one) for one in sum_up_over(_list_over(soak))],
         "lacks": [list(one) for one in sum_up_lacks([*found, *lacks])],
     }
+
+
+def _find_shortest(soak: Soak) -> list[Any]:
+    """The sensor that was at temperature for the shortest time, and its seconds."""
+    name, seconds = min(soak.inside.items(), key=lambda one: one[1])
+    return [name, round(seconds, 1)]
 
 
 def _list_over(soak: Soak) -> Iterator[Over]:
@@ -230,7 +238,7 @@ def _read_one(gate: Soaked, part: str) -> tuple[time, float, str]:
     if read is None:
         raise _refuse(f'"{part[:20]}" is not a time and a temperature', HOW)
     value = float(read[4].replace(",", "."))
-    if abs(value) > LARGEST_TYPED:
+    if abs(value) > LARGEST_TYPED or find_temperature_scale(gate.low.unit).to_celsius(value) < ABSOLUTE_ZERO:
         raise _refuse(f'"{part[:20]}" is not a temperature', HOW)
     hour, minute, second = (int(one or 0) for one in read.groups()[:3])
     try:
