@@ -167,7 +167,7 @@ class RunLayout:
                 wrong, remedy = _describe_missed_window(source.op, clock.id, missed, fixed)
                 if known == ():
                     wrong = f"{clock.id} closes before it is ready"
-                    remedy = "warm or dry the air if a cure is slow, then record it, or set pieces aside"
+                    remedy = "Warm or dry the air if a cure is slow, then record it, or set pieces aside"
                 self.laid.obstacles.append(Obstacle(where, f"for load {load}, {wrong}", remedy, run_id, load))
         return [Precedence(run, found) for run, found in windows.items()], allowed
 

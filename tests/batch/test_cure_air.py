@@ -17,7 +17,7 @@ from floor.batch.open_items import ClockJump
 from floor.batch.walk import cure_air
 from floor.batch.walk.clock_jumps import compute_shift_since
 from floor.batch.walk.clocks import compute_window_spans, judge_clock
-from floor.batch.worklist.tasks import list_due_tasks
+from floor.batch.worklist.tasks import list_due_tasks, say_when
 from floor.checklist.model import Checklist
 from floor.text import format_clock
 from tests.batch.factory import Bench, edited, open_bench, part
@@ -99,6 +99,7 @@ def test_the_walk_says_why_it_waits_longer() -> None:
     assert line.verdict is not None
     assert line.verdict.why == "cure has stalled: the air is too cold or damp"
     assert line.verdict.clear == "warm or dry the air, then record it (x)"
+    assert said_at_handover(bench, load)["cure"] == ("stalled", "cure: stalled, the air is too cold or damp")
 
 
 CLOSING = STATED.replace('earliest = "12 h"', 'earliest = "12 h", latest = "20 h"')
@@ -132,7 +133,8 @@ def test_a_window_that_closes_before_the_slowed_cure_is_over_is_said_at_once() -
     said = f"cure: {closes} (in 19 h 59), before it is ready"
     assert said_at_handover(bench, load)["cure"] == ("misses", said)
     (due,) = [one for one in list_due_tasks([bench.state], bench.clock()) if one.load == load]
-    assert (due.urgency, due.what) == ("now", f"cure {closes}, before it is ready in this cold or damp air")
+    assert (due.urgency, due.what) == ("overdue", f"cure {closes}, before it is ready in this cold or damp air")
+    assert say_when(due, bench.clock().at) == closes
     assert spans(bench, load) == []
 
     bench.begin(load)

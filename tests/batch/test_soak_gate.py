@@ -425,6 +425,8 @@ def test_an_entry_stays_small_whatever_was_read() -> None:
         {"total": 1e5, "start": None, "readings": 9, "sensors": ["a"], "over": [["a"]], "lacks": []},
         {"total": 1e5, "start": None, "readings": 9, "sensors": ["a"], "over": [], "lacks": [["gap", "a", 1e30, 5]]},
         {"total": 1e5, "start": None, "readings": 9, "sensors": ["a"], "over": [], "lacks": [["gap", "a", None, "5"]]},
+        {"total": 9, "start": None, "readings": 9, "sensors": [], "over": [], "lacks": [], "shortest": ["a"]},
+        {"total": 9, "start": None, "readings": 9, "sensors": [], "over": [], "lacks": [], "shortest": ["a", 1e99]},
     ],
 )  # fmt: skip
 def test_what_no_readings_can_give_is_an_open_gate(soak: object) -> None:

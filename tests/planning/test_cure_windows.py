@@ -9,7 +9,9 @@ from hypothesis import strategies as st
 
 from floor.figures.schedule import StartSpan, StartWindow
 from floor.planning.cure_windows import intersect_spans, intersect_windows
-from tests.planning.planned import MORNING
+from floor.planning.snapshot import take_snapshot
+from tests.batch.test_cure_air import CLOSING, coated, curing, read_air
+from tests.planning.planned import MORNING, ONE_SHIFT
 
 WINDOWS = st.lists(
     st.builds(
@@ -58,3 +60,13 @@ def test_an_instant_is_in_both_where_it_is_in_each(
     both = intersect_spans(spans(some), spans(others))
     for at in (MORNING + timedelta(seconds=30 * n) for n in range(-2, 64)):
         assert is_open(both, at) == (is_open(spans(some), at) and is_open(spans(others), at))
+
+
+def test_a_window_that_cold_air_keeps_shut_is_said_with_what_helps() -> None:
+    """At 15 degC, 12 h take 24; the window closes after 20."""
+    bench, load = curing(lambda: coated(CLOSING))
+    assert take_snapshot([bench.state], bench.clock(), ONE_SHIFT).ways[0].obstacles == ()
+    read_air(bench, 15, 50)
+    (obstacle,) = take_snapshot([bench.state], bench.clock(), ONE_SHIFT).ways[0].obstacles
+    assert obstacle.wrong == f"for load {load}, cure closes before it is ready"
+    assert obstacle.remedy == "Warm or dry the air if a cure is slow, then record it, or set pieces aside"

@@ -8,12 +8,14 @@ import pytest
 from textual.app import App, ComposeResult
 
 from floor.app import FloorApp
+from floor.batch.gates.room_air import ReadAir
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.widgets.rows import TableView, fit_cell
 from floor.shop import Shop
-from floor.shop.simulation import ManualClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import part
+from tests.batch.test_cure_air import CLOSING, coated
 from tests.screens.operator import Place
 from tests.screens.seen import seen
 
@@ -71,6 +73,20 @@ async def test_on_a_batch_of_many_operations_the_carriers_are_named_wherever_one
         assert "170" in shown, "it is scrolled to the end"
         assert "Pallet 1" in shown
         assert "loose" in shown
+
+
+async def test_a_batch_shows_that_a_window_will_close_before_it_opens(shop: Shop, clock: ManualClock) -> None:
+    id = shop.open_batch(OpenBatch("B0001", coated(CLOSING), "d", "part.toml", 8, 10), by="LL").id
+    operator = SimulatedOperator(shop, id, "AA", clock, "LL")
+    load = operator.form(10)
+    operator.work(load)
+    operator.work(load)
+    operator.do(ReadAir("15", "50"))
+    app = FloorApp(shop, who="AA", ticking=False)
+    async with app.run_test(size=(160, 50)) as pilot:
+        app.push_screen(BatchScreen(app.session, id))
+        await pilot.pause()
+        assert "cure: closes before it is ready" in seen(app)
 
 
 @pytest.mark.parametrize(

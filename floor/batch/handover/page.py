@@ -226,7 +226,7 @@ def _describe_window(ripe: Ripeness, now: Moment) -> tuple[str, str]:
         left = format_span((ripe.closes - now.at).total_seconds())
         return "misses", f"closes {format_clock(ripe.closes, now.at)} (in {left}), before it is ready"
     if ripe.status == "wait" and not ripe.rate:
-        return "stalled", f"stalled: {COLD}"
+        return "stalled", f"stalled, {COLD}"
     if ripe.status == "wait" and ripe.opens:
         left = format_span((ripe.opens - now.at).total_seconds())
         return "wait", f"ready {format_clock(ripe.opens, now.at)} (in {left})"

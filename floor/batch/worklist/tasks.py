@@ -360,7 +360,8 @@ def _held_up_by_clock(
         first = say_what_closes_first(ripe.opens, others, now)
         return replace(due, urgency="later", when=ripe.opens, what=f"Wait for {one.clock.id}{first and f': {first}'}")
     if ripe.status == "misses":
-        return replace(due, what=describe_missed_window(one.clock, ripe, now), closes=ripe.closes)
+        missed = describe_missed_window(one.clock, ripe, now)
+        return replace(due, urgency="overdue", what=missed, closes=ripe.closes)
     if ripe.status == "late":
         closed = describe_closed_window(batch, one.clock, load.number, one.pieces, now)
         return replace(due, urgency="overdue", what=closed)
@@ -427,10 +428,11 @@ def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context, 
 
 def say_when(due: DueTask, now: datetime, long: bool = True) -> str:
     """The time column: how long it waits, or until when; short without the time that is left."""
-    if due.urgency == "overdue":
-        return "missed"
-    if due.closes is not None and due.closes - now < CLOSING_SOON:
+    missed = due.urgency == "overdue"
+    if due.closes is not None and (due.closes > now if missed else due.closes - now < CLOSING_SOON):
         return f"closes {format_clock(due.closes, now)}"
+    if missed:
+        return "missed"
     if due.when is not None:
         left = format_span((due.when - now).total_seconds())
         return f"{format_clock(due.when, now)} in {left}" if long else format_clock(due.when, now)
