@@ -10,6 +10,8 @@ import tomllib
 from collections.abc import Iterator
 from contextlib import redirect_stdout, suppress
 from dataclasses import dataclass
+from functools import cache
+from itertools import chain
 from pathlib import Path
 
 from floor.cli.main import main
@@ -65,10 +67,10 @@ def bans() -> list[Ban]:
 
 def literals(path: Path) -> Iterator[Text]:
     """Words in a module's strings that may be shown: no docstrings, keys, styles or patterns."""
-    tree = ast.parse(path.read_text())
-    passed_over = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
-    passed_over |= {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in node.values}
-    for node in ast.walk(tree):
+    nodes = list(ast.walk(ast.parse(path.read_text())))
+    passed_over = {id(node.value) for node in nodes if isinstance(node, ast.Expr)}
+    passed_over |= {id(part) for node in nodes if isinstance(node, ast.JoinedStr) for part in node.values}
+    for node in nodes:
         if id(node) in passed_over:
             continue
         if isinstance(node, ast.JoinedStr):
@@ -126,26 +128,35 @@ def _help(*command: str) -> str:
     return said.getvalue()
 
 
-def shown() -> Iterator[Text]:
+@cache
+def shown() -> tuple[Text, ...]:
     """Every text the program can show, and the shipped files meant for reading."""
-    for path in CODE:
-        yield from literals(path)
-    yield from pictures()
-    yield from papers()
-    yield from helps()
-    for path in (*CHECKLISTS, ROOT / "README.md"):
-        yield from in_file(path)
+    code = chain.from_iterable(map(literals, CODE))
+    files = chain.from_iterable(map(in_file, (*CHECKLISTS, ROOT / "README.md")))
+    return (*code, *pictures(), *papers(), *helps(), *files)
 
 
-def notes() -> Iterator[Text]:
+@cache
+def notes() -> tuple[Text, ...]:
     """Docstrings and comments of the program and its tests."""
-    for path in (*CODE, *TESTS):
-        text = path.read_text()
-        for token in tokenize.generate_tokens(io.StringIO(text).readline):
-            if token.type == tokenize.COMMENT:
-                yield Text(place_of(path), token.start[0], token.string)
-        for node in ast.walk(ast.parse(text)):
-            said = node.value if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) else None
-            if said is not None and isinstance(said.value, str):
-                for number, line in enumerate(said.value.splitlines()):
-                    yield Text(place_of(path), node.lineno + number, line)
+    return tuple(chain.from_iterable(map(_notes_in, (*CODE, *TESTS))))
+
+
+def _notes_in(path: Path) -> Iterator[Text]:
+    text = path.read_text()
+    for token in tokenize.generate_tokens(io.StringIO(text).readline):
+        if token.type == tokenize.COMMENT:
+            yield Text(place_of(path), token.start[0], token.string)
+    for node in _statements(ast.parse(text)):
+        said = node.value if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) else None
+        if said is not None and isinstance(said.value, str):
+            for number, line in enumerate(said.value.splitlines()):
+                yield Text(place_of(path), node.lineno + number, line)
+
+
+def _statements(tree: ast.AST) -> Iterator[ast.AST]:
+    """All statements, without the expressions in them: those are nine of ten nodes."""
+    for within in ("body", "handlers", "cases", "orelse", "finalbody"):
+        for node in getattr(tree, within, ()):
+            yield node
+            yield from _statements(node)
