@@ -47,7 +47,7 @@ def find_card_faults(checklist: Checklist, tool: Tool) -> tuple[CardFault, ...]:
     try:
         read = _read_card(checklist, tool)
         found = [_describe(checklist, tool, one) for one in _find_misfits(checklist, tool, *read)] if read else []
-        found += [*_check_stroke(tool), *_check_stick_out(tool)]
+        found += [*_check_stroke(tool), *_check_stick_out(tool), *_check_plunge(tool)]
     except ImpossibleFigure as error:
         return (CardFault("", error.problem, error.remedy, certain=True),)
     return tuple(sorted(found, key=lambda one: not one.certain))
@@ -129,6 +129,14 @@ def _check_stick_out(tool: Tool) -> list[CardFault]:
         for name, size in sizes
         if out and size is not None and size.base > out
     ][:1]
+
+
+def _check_plunge(tool: Tool) -> list[CardFault]:
+    """Straight down a tool cuts worse than sideways."""
+    if tool.plunge is None or tool.feed is None or tool.plunge.base <= tool.feed.base:
+        return []
+    wrong = f"{tool.plunge} straight down is faster than {tool.feed} sideways"
+    return [CardFault("plunge", wrong, f"at most {tool.feed}", certain=True)]
 
 
 def _base(measure: Measure | None) -> float | None:

@@ -96,6 +96,7 @@ _COMMON = {
     "d": ("time", 86400.0),
     "mm": ("length", 1.0),
     "in": ("length", MM_PER_INCH),
+    "um": ("length", 0.001),
     "m": ("length", MM_PER_M),
     "deg": ("angle", 1.0),
     "rpm": ("speed", 1.0),
@@ -123,6 +124,8 @@ _WORDS = {"amount": "a mass or a volume", "area": "an area", "angle": "an angle"
 """How to name a dimension in a sentence, if not by "a" and its name."""
 
 _NAME = r"(?:%|HR15N|°?[^\W\d]+(?:(?:\*\*|\^)[1-4])?)"
+_DURATION = re.compile(r"(?:\d+(?:\.\d+)? ?(?:d|h|min|s)\b ?){2,}")
+"""``1 h 30 min``."""
 _UNIT = re.compile(rf"{_NAME}(?: ?[*/·] ?{_NAME}| {_NAME})*")
 
 
@@ -158,6 +161,8 @@ def read_measure(text: str, dimension: str) -> Measure:
     if not -1e12 < number < 1e12:  # also refuses nan and infinity
         raise ValueError(f'"{text}" is not a sensible number; {example}')
     unit = unit.strip()
+    if dimension in ("time", "life") and _DURATION.fullmatch(text):
+        raise ValueError(f'"{text}" has more than one unit; write it like "{_join_duration(text)}"')
     if not unit:
         raise ValueError(f'"{text}" has no unit; {example}')
     if not _UNIT.fullmatch(unit):  # keeps sums such as "9**9**9" away from the library, which would compute them
@@ -171,6 +176,13 @@ def read_measure(text: str, dimension: str) -> Measure:
     if kind and dimension == "any":
         return Measure(number, unit, number, text)
     return _by_library(number, unit, dimension, text)
+
+
+def _join_duration(text: str) -> str:
+    """``90 min`` of ``1 h 30 min``: all of it in its last unit."""
+    parts = re.findall(r"([\d.]+) ?(d|h|min|s)", text)
+    last = parts[-1][1]
+    return f"{sum(float(number) * _COMMON[unit][1] for number, unit in parts) / _COMMON[last][1]:g} {last}"
 
 
 def find_temperature_scale(unit: str) -> TemperatureScale:

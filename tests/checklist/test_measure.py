@@ -69,6 +69,9 @@ WRONG = [
     ("3 rad", "life", "not a life"),
     ("2 mil", "length", "is not a"),
     ("", "time", "is not a number"),
+    ("1 h 30 min", "time", '"1 h 30 min" has more than one unit; write it like "90 min"'),
+    ("1 h 30min", "life", 'write it like "90 min"'),
+    ("1 d 12 h", "time", 'write it like "36 h"'),
 ]
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from floor.checklist.loading import list_shipped_checklists, load_checklist, read_checklist
@@ -32,6 +34,18 @@ def test_a_step_under_a_grave_word_that_may_be_skipped_is_warned_of() -> None:
 def test_by_the_word(word: str, warned: bool) -> None:
     text = (HERE / "part.toml").read_text().replace('word = "WARNING"', f'word = "{word}"')
     assert any(f"a step under a {word} may" in one for one in warnings(text)) == warned
+
+
+def test_a_booth_without_a_clearance_time_is_refused() -> None:
+    """Without a clearance figure nobody goes in without air (HSE, COSHH essentials MR2, from memory)."""
+    [file] = [one for one in list_shipped_checklists() if one.stem == "thermal-break-plate"]
+    text = file.read_text()
+    waits = re.compile(r'  \{ gate = "cured", do = "Keep the respirator on.*\n')
+    assert len(waits.findall(text)) == 2
+    for count, wrong in ((1, 1), (2, 2)):
+        loaded = read_checklist(waits.sub("", text, count=count), "x.toml")
+        assert sum("until the booth is clear" in one.wrong for one in loaded.problems) == wrong
+        assert loaded.checklist is None
 
 
 @pytest.mark.parametrize("file", list_shipped_checklists(), ids=lambda file: file.stem)

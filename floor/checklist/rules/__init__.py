@@ -14,6 +14,7 @@ from floor.checklist.rules import (
     complete,
     consumables,
     cutting,
+    in_time,
     layout,
     limits,
     names,
@@ -44,6 +45,8 @@ REFERENCES: tuple[Rule, ...] = (
     *layout.RULES,
     *consumables.RULES,
     *workholding.RULES,
+    *in_time.RULES,
+    *safety.RULES,
 )
 """Rules on what the file says; they apply whatever else is wrong in it."""
 
@@ -58,6 +61,7 @@ ADVISED: tuple[Rule, ...] = (
     *turning_over.ADVISED,
     *reworking.ADVISED,
     *safety.ADVISED,
+    *workholding.ADVISED,
 )
 """Warnings, run like `COMPLETE`; the file can be used anyway."""
 

@@ -12,7 +12,7 @@ from floor.checklist.model import Checklist
 from floor.checklist.operation import BEFORE_CYCLE, PHASES, Clock, Do, Operation, Window
 from floor.checklist.rules.names import iterate_steps
 from floor.checklist.run_time_left import compute_remaining
-from floor.figures.drying import MOST_HUMID
+from floor.figures.drying import MOST_HUMID, CureRule
 
 EVENTS = ("start", "end", "release")
 """What starts a clock besides a step: cycle start, cycle end, release of the run."""
@@ -71,6 +71,10 @@ def check_cure_air(checklist: Checklist) -> Iterator[Finding]:
             if clock.humidity is not None and clock.humidity.base >= MOST_HUMID:
                 wrong = f"a coat does not cure at {clock.humidity} humidity"
                 yield Finding((*at, "humidity"), wrong, 'take it from the data sheet, such as "50 %"')
+            coldest = CureRule().stops_at
+            if clock.temperature is not None and clock.temperature.base <= coldest:
+                wrong = f"a coat hardly cures at {clock.temperature}: below {coldest:g} degC no time counts"
+                yield Finding((*at, "temperature"), wrong, 'take it from the data sheet, such as "25 degC"')
 
 
 def _latest(window: Window) -> float:

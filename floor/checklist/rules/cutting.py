@@ -10,6 +10,7 @@ from floor.checklist.model import Checklist
 from floor.checklist.tool_card import find_card_faults, format_like
 from floor.figures.cutting.mechanics import compute_feed_per_tooth, compute_speed, compute_surface_speed
 from floor.figures.cutting.misfits import ROUNDED
+from floor.text import with_article
 
 
 def check_surface_speed(checklist: Checklist) -> Iterator[Finding]:
@@ -40,11 +41,9 @@ def check_card_complete(checklist: Checklist) -> Iterator[Finding]:
     """A field that others are checked by, and that is not stated: they would pass unseen."""
     for i, tool in enumerate(checklist.tools):
         wrong, missing = _find_missing(tool)
-        if wrong:
-            each = _advance(tool)
-            told = format_like(each, None, checklist.part.units == "inch", "length") if each else ""
-            turn = "it advances {} per rev" if tool.kind == "tap" else "each tooth takes {}"
-            yield Finding(("tools", i), wrong, f"add {missing}" + (f"; now {turn.format(told)}" if each else ""))
+        if wrong and tool.kind != "tap":
+            each = _advance(checklist, tool)
+            yield Finding(("tools", i), wrong, f"add {missing}" + (f"; now each tooth takes {each}" if each else ""))
         if tool.stroke is not None and (tool.depth is None or tool.angle is None):
             wrong = f"nothing to check its stroke of {tool.stroke} by"
             yield Finding(("tools", i), wrong, "add `depth` and `angle`")
@@ -52,8 +51,6 @@ def check_card_complete(checklist: Checklist) -> Iterator[Finding]:
 
 def _find_missing(tool: Tool) -> tuple[str, str]:
     """(what a feed is not checked by, the field); empty if there is nothing."""
-    if tool.kind == "tap":
-        return ("a tap without a pitch to check its feed by", "`pitch`") if tool.pitch is None else ("", "")
     if tool.chip_load is not None and tool.flutes is None:
         return f"{tool.chip_load} per tooth, but the number of teeth is not stated", "`flutes`"
     if tool.feed and tool.speed and tool.flutes and tool.chip_load is None:
@@ -61,12 +58,59 @@ def _find_missing(tool: Tool) -> tuple[str, str]:
     return "", ""
 
 
-def _advance(tool: Tool) -> float | None:
-    """Feed per tooth in mm, of a tap per turn; None where the card does not say enough."""
+def _advance(checklist: Checklist, tool: Tool) -> str:
+    """Feed per tooth, of a tap per turn; empty where the card does not say enough."""
     teeth = 1 if tool.kind == "tap" else tool.flutes
     if tool.feed is None or tool.speed is None or teeth is None:
-        return None
-    return compute_feed_per_tooth(tool.feed.base, tool.speed.base, teeth)
+        return ""
+    each = compute_feed_per_tooth(tool.feed.base, tool.speed.base, teeth)
+    return format_like(each, None, checklist.part.units == "inch", "length")
+
+
+def check_tap_pitch(checklist: Checklist) -> Iterator[Finding]:
+    """A tap whose feed is not speed x pitch tears the thread."""
+    for i, tool in enumerate(checklist.tools):
+        if tool.kind == "tap" and tool.pitch is None:
+            each = _advance(checklist, tool)
+            right = "add `pitch`" + (f"; now it advances {each} per rev" if each else "")
+            yield Finding(("tools", i), "a tap without a pitch to check its feed by", right)
+
+
+_HOLES = frozenset({"drill", "reamer", "tap"})
+_POINTED = frozenset({"V-tool", "chamfer mill"})
+_MILLS = frozenset({"face mill", "fly cutter", "end mill", "ball end mill"})
+_KINDS_WITH = {
+    "pitch": frozenset({"tap"}),
+    "chip_load": _MILLS | _POINTED | {"drill", "reamer"},
+    "min_chip": _MILLS | _POINTED | {"drill", "reamer"},
+    "angle": _POINTED | {"drill"},
+    "tip": _POINTED,
+    "stroke": _POINTED,
+    "plunge": _MILLS | _POINTED,
+    "width": _MILLS | _POINTED,
+}
+"""Field of a card → the kinds of tool that have it; all have the others."""
+
+
+def check_fields_of_kind(checklist: Checklist) -> Iterator[Finding]:
+    for i, tool in enumerate(checklist.tools):
+        for field, kinds in _KINDS_WITH.items() if tool.kind is not None else ():
+            if getattr(tool, field) is not None and tool.kind not in kinds:
+                wrong = f"{with_article(str(tool.kind))} has no `{field}`"
+                yield Finding(("tools", i, field), wrong, "take it out, or correct `kind`")
+
+
+def check_reamed_holes(checklist: Checklist) -> Iterator[Finding]:
+    """A reamer follows a smaller drill: one drill of an operation at least leaves it something to cut."""
+    for operation in checklist.operations:
+        before: list[Tool] = []
+        for tool in filter(None, map(checklist.tool, operation.tool_numbers)):
+            size, i = tool.diameter, checklist.tools.index(tool)
+            sizes = [one.diameter for one in before if one.kind == "drill" and one.diameter is not None]
+            if tool.kind == "reamer" and size is not None and sizes and min(one.base for one in sizes) >= size.base:
+                wrong = f"nothing is left to ream at {size}: op {operation.op} drills {sizes[-1]} before it"
+                yield Finding(("tools", i, "diameter"), wrong, "a smaller drill, or a larger reamer")
+            before.append(tool)
 
 
 def _list_faults(checklist: Checklist, certain: bool) -> Iterator[Finding]:
@@ -76,5 +120,5 @@ def _list_faults(checklist: Checklist, certain: bool) -> Iterator[Finding]:
                 yield Finding(("tools", i, *filter(None, [fault.field])), fault.wrong, fault.right)
 
 
-RULES = (check_surface_speed, check_card)
+RULES = (check_surface_speed, check_card, check_tap_pitch, check_fields_of_kind, check_reamed_holes)
 ADVISED = (check_cut, check_card_complete)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
+from floor.checklist.consumables import ByArea
 from floor.checklist.equipment import Station
 from floor.checklist.findings import Finding
 from floor.checklist.gate_base import Phase
@@ -12,7 +13,7 @@ from floor.checklist.gates import Characteristic, FirstPiece, Measured, Probed, 
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
 from floor.checklist.rules.names import iterate_steps
-from floor.checklist.units import PIECES, Measure, read_measure
+from floor.checklist.units import EXAMPLES, PIECES, Measure, read_measure
 
 MOST_CAUTIONS = 3
 """Most cautions on one step; too many are not read (DOE-STD-1029-92, warnings and cautions)."""
@@ -53,6 +54,49 @@ def check_band(path: Path, low: Measure | None, high: Measure | None) -> Iterato
         yield Finding(path, f'low is stated in "{low.unit}", high in "{high.unit}"', "write both limits in one unit")
     elif low.number > high.number:
         yield Finding(path, f"low ({low}) is above high ({high})", "put the smaller value first")
+
+
+QUANTITIES = {
+    "torque": "torque", "pressure": "pressure", "temperature": "temperature", "angle": "angle",
+    "diameter": "length", "depth": "length", "height": "length", "width": "length", "thickness": "length",
+}  # fmt: skip
+"""Last word of what is read → its dimension."""
+MOST_FILM = 1.0
+"""Thickest film of a coat in mm (shop decision): more is a figure in micrometers or thou with another unit."""
+
+
+def check_quantity_units(checklist: Checklist) -> Iterator[Finding]:
+    """A torque is stated in units of torque, and a film in micrometers or mils."""
+    for path, what, low, high in _list_named(checklist):
+        words = what.casefold().split()
+        dimension = QUANTITIES.get(words[-1], "") if words else ""
+        for field, stated in (("low", low), ("high", high)) if dimension else ():
+            base = _base(stated, dimension)
+            if stated is not None and base is None:
+                wrong = f'"{stated}" is not {_A.get(dimension, f"a {dimension}")}'
+                yield Finding((*path, field), wrong, f'write it like "{EXAMPLES[dimension]}", or rename `what`')
+            elif base is not None and "film" in words and dimension == "length" and base > MOST_FILM:
+                yield _thick((*path, field), stated)
+    for i, one in enumerate(checklist.consumables):
+        if isinstance(one, ByArea) and one.film is not None and one.film.base > MOST_FILM:
+            yield _thick(("consumables", i, "film"), one.film)
+
+
+_A = {"angle": "an angle"}
+
+
+def _thick(path: Path, stated: Measure | None) -> Finding:
+    return Finding(path, f"{stated} is no film of a coat", 'write it in "um" or "thou"')
+
+
+def _list_named(checklist: Checklist) -> Iterator[tuple[Path, str, Measure | None, Measure | None]]:
+    """Each value that a gate names, with its limits."""
+    for path, _, step in iterate_steps(checklist):
+        if isinstance(step, Measured | WorkHeld):
+            yield path, step.what, step.low, step.high
+        elif isinstance(step, FirstPiece):
+            for k, one in enumerate(step.characteristics):
+                yield (*path, "characteristics", k), one.what, one.low, one.high
 
 
 def check_tool_within_station(checklist: Checklist) -> Iterator[Finding]:
@@ -180,6 +224,7 @@ def check_caution_parts(checklist: Checklist) -> Iterator[Finding]:
 
 RULES = (
     check_limit_order,
+    check_quantity_units,
     check_tool_within_station,
     check_temperature_within_station,
     check_power_within_station,

@@ -68,11 +68,12 @@ def check_program_number(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("operations", i, "program_file"), wrong, "name the file of this program")
 
 
-def check_program_folder(checklist: Checklist) -> Iterator[Finding]:
+def check_station_folders(checklist: Checklist) -> Iterator[Finding]:
     for i, station in enumerate(checklist.stations):
-        if ".." in station.program_folder.replace("\\", "/").split("/"):
-            right = "name a folder in the shop's folder, or a full path"
-            yield Finding(("stations", i, "program_folder"), '".." leads out of the shop\'s folder', right)
+        for field in ("program_folder", "readings_folder"):
+            if ".." in getattr(station, field).replace("\\", "/").split("/"):
+                right = "name a folder in the shop's folder, or a full path"
+                yield Finding(("stations", i, field), '".." leads out of the shop\'s folder', right)
 
 
 def check_control_settings(checklist: Checklist) -> Iterator[Finding]:
@@ -89,6 +90,6 @@ RULES = (
     check_program_limits,
     check_program_depths,
     check_program_number,
-    check_program_folder,
+    check_station_folders,
     check_control_settings,
 )

@@ -46,7 +46,7 @@ def check_soaks(checklist: Checklist) -> Iterator[Finding]:
 
 
 def check_soak_times(checklist: Checklist) -> Iterator[Finding]:
-    """A time that readings can prove: some, no longer than the cycle, in gaps that cannot hide all of it."""
+    """A time that readings can prove: some, less than the cycle with its ramp, in gaps that cannot hide all of it."""
     carriers = {carrier.id: carrier for carrier in checklist.carriers}
     for path, operation, step in iterate_steps(checklist):
         if not isinstance(step, Soaked):
@@ -56,8 +56,8 @@ def check_soak_times(checklist: Checklist) -> Iterator[Finding]:
         cycle = operation.time.seconds("cycle", load)
         if not time:
             yield Finding((*path, "time"), "no time at temperature proves nothing", "state how long")
-        elif cycle and time > cycle:
-            wrong = f"{step.time} at temperature does not fit a cycle of {format_span(cycle)}"
+        elif cycle and time >= cycle:
+            wrong = f"{step.time} at temperature leaves no time to get there in a cycle of {format_span(cycle)}"
             yield Finding((*path, "time"), wrong, "lengthen `cycle`, or shorten the time")
         gap = step.longest_gap
         if gap is not None and 0 < time <= gap.base:

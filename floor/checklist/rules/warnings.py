@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from floor.checklist.findings import Finding
 from floor.checklist.gates import FirstPiece, Gate, Measured, Probed, ToolLoaded
 from floor.checklist.model import Checklist, Leg
-from floor.checklist.operation import Do, Operation
+from floor.checklist.operation import BEFORE_CYCLE, Do, Operation
 from floor.checklist.rules.names import iterate_steps
 from floor.checklist.units import PIECES, Measure
 
@@ -39,17 +39,22 @@ def check_first_piece(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         if not is_cut(checklist, operation):
             continue
-        firsts = [j for j, step in enumerate(operation.steps) if isinstance(step, FirstPiece)]
+        firsts = [(j, step.at) for j, step in enumerate(operation.steps) if isinstance(step, FirstPiece)]
         carrier = next((one for one in checklist.carriers if one.id == operation.carrier), None)
         pieces = carrier.capacity if carrier else 1
         if not firsts:
             wrong = "cuts, and no first piece is accepted"
             right = 'add a step with `gate = "first piece accepted"` (first-article practice, as in AS9102)'
             yield Finding(("operations", i), wrong, right)
-        elif all(operation.steps[j].at == "after" for j in firsts) and pieces > 1:
+            continue
+        path, phases = ("operations", i, "steps", firsts[0][0]), {at for _, at in firsts}
+        if operation.cycle and phases <= {*BEFORE_CYCLE}:
+            right = 'use `at = "cycle"`: stop after the first piece, then go on'
+            yield Finding(path, "the first piece is accepted before it is cut", right)
+        elif phases == {"after"} and pieces > 1:
             wrong = f"the first piece is accepted when all of a load ({pieces}) are cut"
             right = f'`at = "{"cycle" if operation.cycle else "load"}"`: stop after the first piece, then go on'
-            yield Finding(("operations", i, "steps", firsts[0]), wrong, right)
+            yield Finding(path, wrong, right)
 
 
 def check_tool_life(checklist: Checklist) -> Iterator[Finding]:

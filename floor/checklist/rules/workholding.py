@@ -9,7 +9,9 @@ from floor.checklist.gates import WorkHeld
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Operation
+from floor.checklist.rules.warnings import is_cut
 from floor.checklist.setup_gates import UNNAMED
+from floor.text import with_article
 
 WET = ("flood", "mist")
 
@@ -33,13 +35,6 @@ def check_holding_named(checklist: Checklist) -> Iterator[Finding]:
         if (gate.low or gate.high) and gate.what == UNNAMED:
             right = "add `what`: torque, pressure, pull, indicator movement"
             yield Finding(path, "has limits, and nothing says of what", right)
-
-
-def check_holding_in_time(checklist: Checklist) -> Iterator[Finding]:
-    for path, _, gate in _held(checklist):
-        if gate.at == "after":
-            wrong = "proves that the work is held once the cut is over"
-            yield Finding((*path, "at"), wrong, 'use `at = "load"`, before the cut')
 
 
 def check_holding_coolant(checklist: Checklist) -> Iterator[Finding]:
@@ -66,11 +61,22 @@ def check_holding_load(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(path, wrong, "give the operation a smaller carrier, or fix `pieces`")
 
 
+def check_holding_stated(checklist: Checklist) -> Iterator[Finding]:
+    """A cut on what is clamped or bonded down has its hold-down proved (common practice, no source)."""
+    carriers = {carrier.id: carrier for carrier in checklist.carriers}
+    for i, operation in enumerate(checklist.operations):
+        carrier = carriers.get(operation.carrier)
+        held = any(isinstance(step, WorkHeld) for step in operation.steps)
+        if carrier is not None and carrier.holds_fast and is_cut(checklist, operation) and not held:
+            wrong = f"cuts on {with_article(carrier.kind)}, and no gate proves that the work is held"
+            yield Finding(("operations", i), wrong, 'add a step with `gate = "work held"`')
+
+
 RULES = (
     check_holding_proved,
     check_holding_named,
-    check_holding_in_time,
     check_holding_coolant,
     check_holding_through_cuts,
     check_holding_load,
 )
+ADVISED = (check_holding_stated,)

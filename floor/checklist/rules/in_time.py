@@ -1,0 +1,40 @@
+"""Gates stand where they still can prove something: before the cut, with a sample that a load has."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from floor.checklist.findings import Finding
+from floor.checklist.gates import Measured, Probed, ProgramLoaded, ToolLoaded, WorkHeld
+from floor.checklist.model import Checklist
+from floor.checklist.rules.names import iterate_steps
+
+BEFORE_THE_CUT = {
+    Probed: ("where the work sits", "load"),
+    ToolLoaded: ("that the tool is there", "setup"),
+    ProgramLoaded: ("which program runs", "setup"),
+    WorkHeld: ("that the work is held", "load"),
+}
+"""Kind of gate → what it proves, and where it usually stands."""
+
+
+def check_proved_in_time(checklist: Checklist) -> Iterator[Finding]:
+    for path, _, step in iterate_steps(checklist):
+        what, at = BEFORE_THE_CUT.get(type(step), ("", ""))
+        if what and step.at == "after":
+            yield Finding((*path, "at"), f"proves {what} once the cut is over", f'use `at = "{at}"`, before the cut')
+
+
+def check_samples(checklist: Checklist) -> Iterator[Finding]:
+    sizes = {carrier.id: carrier.capacity for carrier in checklist.carriers}
+    for path, operation, step in iterate_steps(checklist):
+        if not isinstance(step, Measured) or step.sample == "all":
+            continue
+        size = sizes.get(operation.carrier, step.sample)
+        if step.sample < 1:
+            yield Finding((*path, "sample"), f"a sample of {step.sample} measures nothing", '1 or more, or "all"')
+        elif step.sample > size > 0:
+            yield Finding((*path, "sample"), f"{step.sample} of a load of {size}", f'at most {size}, or "all"')
+
+
+RULES = (check_proved_in_time, check_samples)
