@@ -48,7 +48,7 @@ class Station(Strict):
     runs_at_once: Annotated[int, Limits(ge=1, le=1000)] = 1
     """Loads it holds at once; or its places, if some carriers take several."""
     carrier_places: dict[Id, Annotated[int, Limits(ge=1, le=1000)]] = field(default_factory=dict)
-    """Carrier kind → places one carrier takes: `{ pallet = 3 }`; one if not named."""
+    """Id of a carrier → places one of them takes: `{ pallet = 3 }`; one if not named."""
     cycles_at_once: Annotated[int, Limits(ge=1, le=1000)] | None = None
     """Cycles that can run at once. Default: one at a machine, elsewhere as many as loads."""
     speed_limit: Speed | None = None
@@ -56,7 +56,7 @@ class Station(Strict):
     temperature_limit: Temperature | None = None
     offsets: tuple[Text, ...] = ()
     carrier_offsets: dict[Id, tuple[Text, ...]] = field(default_factory=dict)
-    """Carrier kind → work offset of each carrier, by number: `{ pallet = ["G54", "G55"] }`."""
+    """Id of a carrier → work offset of each of them, by number: `{ pallet = ["G54", "G55"] }`."""
     source: Text = ""
     """Source of the limits."""
     program_folder: Text = ""

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
+from collections import defaultdict
 from pathlib import Path
 
 from floor.checklist.control_settings import RAPID, TOOL_CHANGE
 from floor.checklist.equipment import Tool
+from floor.checklist.field_types import read_defaults
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.loading import read_checklist
 from floor.checklist.operation import ProgramLimits
@@ -27,6 +29,16 @@ def test_the_readme_names_every_field_of_a_tool_and_of_program_limits_and_every_
     fields = {field.name for kind in (Tool, ProgramLimits) for field in dataclasses.fields(kind)}
     assert {name for name in fields if f"`{name}`" not in part and f"\n{name} = " not in part} == set()
     assert {name for name in GATE_KINDS if f"`{name}`" not in part} == set()
+
+
+def test_the_readme_says_where_each_gate_stands() -> None:
+    named = defaultdict(list)
+    for name, kind in GATE_KINDS.items():
+        named[read_defaults(kind)["at"]].append(f"`{name}`")
+    del named["load"]
+    said = " ".join(README.split())
+    assert "Left out, `at` is `load`; but" in said
+    assert [phase for phase, names in named.items() if f"`{phase}` for {' and '.join(names)}" not in said] == []
 
 
 def test_the_readme_names_every_setting_of_a_control_and_the_tolerance() -> None:
