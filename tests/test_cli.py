@@ -134,6 +134,13 @@ def test_every_paper_is_printed(demo: Path, capsys: pytest.CaptureFixture[str], 
     assert kind in capsys.readouterr().out
 
 
+def test_an_accepted_handover_is_printed_as_it_was_signed(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["paper", "handover", "B0001", "--signed", "1", "--shop", str(demo)]) == Exit.FINE
+    assert "Incoming" in capsys.readouterr().out
+    assert main(["paper", "handover", "B0001", "--signed", "9", "--shop", str(demo)]) == Exit.WRONG
+    assert "B0001 has no handover 9; it has 2 accepted handovers" in capsys.readouterr().err
+
+
 def test_a_paper_is_kept_where_it_says(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["paper", "close-out", "B0001", "--keep", "--shop", str(demo)]) == Exit.FINE
 

@@ -51,6 +51,9 @@ from floor.batch.handover.events import (
     QuestionAnswered,
     QuestionAsked,
     ReadBack,
+    SignedCount,
+    SignedLine,
+    SignedSection,
 )
 from floor.batch.lifecycle.events import (
     BatchClosed,
@@ -86,8 +89,9 @@ __all__ = [
     "HandoverWithdrawn", "LateProof", "LateRow", "LateSetup", "LoadFormed", "LotOpened", "Mark", "MeasuredAgain",
     "NewerEvent", "Noted", "OfRun", "OutDecided", "OutOfService", "OutSettled", "PageRead", "Paused",
     "PiecesStarted", "ProgramFinding", "ProgramOffset", "ProgramRead", "Proved", "QuestionAnswered",
-    "QuestionAsked", "ReadBack", "Released", "RunBegun", "RunPutBack", "SetAside", "SetupTakenDown", "StepDone",
-    "StepSkipped", "StruckOut", "SurplusBroughtBack", "SurplusGoesOn", "SurplusTakenOut", "TakenIn", "TakenOff",
+    "QuestionAsked", "ReadBack", "Released", "RunBegun", "RunPutBack", "SetAside", "SetupTakenDown", "SignedCount",
+    "SignedLine", "SignedSection", "StepDone", "StepSkipped", "StruckOut",
+    "SurplusBroughtBack", "SurplusGoesOn", "SurplusTakenOut", "TakenIn", "TakenOff",
     "ToolWorn", "UnprovedSettled", "Waived", "WaiverClosed", "make_drafts", "iter_events", "read_if_kind",
     "read_event", "read_run_numbers",
 ]  # fmt: skip

@@ -175,6 +175,9 @@ def _parse_paper(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     )
     paper.add_argument("--piece", type=parse_whole_number, metavar="N", help="with trace: the piece")
     paper.add_argument("--by", default="", metavar="INITIALS", help="with handover: who reads it; others count first")
+    paper.add_argument(
+        "--signed", type=parse_whole_number, metavar="N", help="with handover: the Nth that was accepted, as signed then"
+    )
     paper.add_argument("--keep", action="store_true", help="into papers/ of the shop's folder instead of printing it")
     paper.set_defaults(run=_paper)
 
@@ -295,7 +298,7 @@ def _paper(args: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from floor.batch.command import Refused
-    from floor.papers.catalog import KINDS, PaperSource, make_offer
+    from floor.papers.catalog import KINDS, PaperSource, make_offer, make_signed_offer
     from floor.papers.save import make_file_name, save_paper
 
     if args.kind not in KINDS:
@@ -311,7 +314,10 @@ def _paper(args: argparse.Namespace) -> int:
             from floor.cli.plan import list_missed_deadlines
 
             source = replace(source, pressing=list_missed_deadlines(shop, batch.id))
-        chosen = make_offer(source, args.kind, args.load, args.piece)
+        if args.kind == "handover" and args.signed is not None:
+            chosen = make_signed_offer(source, args.signed)
+        else:
+            chosen = make_offer(source, args.kind, args.load, args.piece)
         text = chosen.write()
         if args.keep:
             text = f"{save_paper(shop.folder, make_file_name(chosen.stem, source.now.at, chosen.ending), text)}\n"

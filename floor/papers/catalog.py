@@ -5,19 +5,25 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Literal, get_args
 
+from floor.batch.counting.blind_count import find_blind_subjects
+from floor.batch.handover.offers import list_handovers
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.papers.closeout import write_close_out
-from floor.papers.handover import write_handover_sheet
+from floor.papers.handover import write_handover_sheet, write_signed_handover
 from floor.papers.history import write_history
 from floor.papers.record_export import write_entries_csv, write_entries_json
 from floor.papers.trace import write_trace
 from floor.papers.traveler import write_traveler
+from floor.text import format_count
+from floor.wall import format_local
 
 Kind = Literal["traveler", "handover", "close-out", "trace", "history", "csv", "json"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
+LAST_SIGNED = 5
+"""Signed handover sheets that a list of papers offers; the command line writes every one."""
 NEW_PAGE = "\f"
 """Form feed between the travelers of several loads: a printer starts a new sheet."""
 
@@ -98,17 +104,57 @@ def list_offers(source: PaperSource, load: int | None = None, piece: int | None 
     if len(under_way) > 1 or (under_way and load is None):
         found.append(make_offer(source, "traveler"))
     kinds: tuple[Kind, ...] = ("handover", "close-out", "history", "csv", "json")
-    return found + [make_offer(source, kind) for kind in kinds if not (kind == "handover" and batch.closed)]
+    found += [make_offer(source, kind) for kind in kinds if not (kind == "handover" and batch.closed)]
+    return found + (_list_signed_offers(source) if batch.closed else [])
+
+
+def make_signed_offer(source: PaperSource, number: int) -> PaperOffer:
+    """The sheet of an accepted handover, as both signed it.
+
+    Args:
+        number: of the accepted ones, from 1.
+
+    Raises:
+        ValueError: no such handover, or its page was not kept.
+    """
+    accepted = [one for one in list_handovers(source.batch) if one.accepted]
+    if find_blind_subjects(source.batch):
+        raise ValueError(f"a handover of {source.batch.id} is open, and its figures are counted first")
+    if not 1 <= number <= len(accepted):
+        there = f"it has {format_count(len(accepted), 'accepted handover')}"
+        raise ValueError(f"{source.batch.id} has no handover {number}; {there}")
+    turnover = accepted[number - 1]
+    if turnover.signed is None or not turnover.signed.page:
+        raise ValueError(f"the page of handover {number} was not kept; floor paper history has its entries")
+    when = format_local(turnover.accepted or turnover.offered, "%a %d %b %H:%M")
+
+    def sheet() -> str:
+        return write_signed_handover(source.batch, turnover, source.now, source.head, source.names)
+
+    return PaperOffer(
+        f"Handover {number}, {turnover.by} to {turnover.to}, {when}", f"{source.batch.id}-handover-{number}", sheet
+    )
 
 
 def list_handover_offers(source: PaperSource, blind: bool) -> list[PaperOffer]:
-    """The sheet, and the travelers for working on by hand.
+    """The sheet, the travelers for working on by hand, and the last sheets that were signed.
 
     Args:
         blind: the reader has yet to count; the travelers show the figures, so they come afterward.
     """
     found = [make_offer(source, "handover")]
-    return found if blind or not _under_way(source.batch) else [*found, make_offer(source, "traveler")]
+    if blind:
+        return found
+    travelers = [make_offer(source, "traveler")] if _under_way(source.batch) else []
+    return [*found, *travelers, *_list_signed_offers(source)]
+
+
+def _list_signed_offers(source: PaperSource) -> list[PaperOffer]:
+    """The last few, the newest first."""
+    if find_blind_subjects(source.batch):
+        return []
+    kept = [bool(one.signed and one.signed.page) for one in list_handovers(source.batch) if one.accepted]
+    return [make_signed_offer(source, n) for n, there in enumerate(kept, 1) if there][: -LAST_SIGNED - 1 : -1]
 
 
 def _under_way(batch: Batch) -> list[Load]:

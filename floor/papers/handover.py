@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import get_args
+from collections.abc import Mapping, Sequence
 
-from floor.batch.counting.blind_count import find_subjects_to_count, list_count_subjects
-from floor.batch.gates.setup_sheet import find_own_offset
+from floor.batch.counting.blind_count import CountSubject, find_subjects_to_count, list_count_subjects
 from floor.batch.handover.offers import HandoverHistory, find_current_handover
 from floor.batch.handover.page import (
     ORDER,
@@ -17,8 +15,7 @@ from floor.batch.handover.page import (
     find_risks,
     list_safety_lines,
 )
-from floor.batch.load import Where
-from floor.batch.run import Run
+from floor.batch.handover.signed_page import read_signed_page
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.papers.page import Column, Paper, begin_paper, format_person, format_stamp, format_table
@@ -45,10 +42,66 @@ def write_handover_sheet(
         pressing: deadlines of runs under way that no plan can meet, such as a window closing while nobody is in.
     """
     turnover = find_current_handover(batch)
+    if turnover is not None and turnover.signed is not None and turnover.signed.page:
+        return write_signed_handover(batch, turnover, now, head_hash, names)
     hidden = find_subjects_to_count(batch, reader)
     paper = begin_paper("HANDOVER SHEET", batch, now, head_hash)
-    _add_people(paper, batch, turnover, now, names or {})
-    sections = list(build_handover_page(batch, now, hidden))
+    _add_people(paper, turnover, now, names or {}, batch.responsible, [RISKS[kind] for kind in find_risks(batch)])
+    _add_page(paper, build_handover_page(batch, now, hidden), pressing)
+    _add_counts(paper, [_row_of(subject, turnover, hidden) for subject in list_count_subjects(batch)])
+    _add_read_back(paper, turnover, list_safety_lines(batch, now, hidden))
+    _add_questions(paper, batch, turnover)
+    return paper.text()
+
+
+def write_signed_handover(
+    batch: Batch, turnover: HandoverHistory, now: Moment, head_hash: str, names: Mapping[str, str] | None = None
+) -> str:
+    """The sheet of an accepted handover as both signed it, whatever has been recorded since.
+
+    Raises:
+        ValueError: it was accepted before pages were kept.
+    """
+    signed = turnover.signed
+    if signed is None or not signed.page:
+        raise ValueError(f"the page that {turnover.to or 'nobody'} accepted was not kept")
+    paper = begin_paper("HANDOVER SHEET", batch, now, head_hash)
+    _add_people(paper, turnover, now, names or {}, turnover.to, signed.risks)
+    _add_page(paper, read_signed_page(signed))
+    _add_counts(paper, [_format_count_row(one.what, one.recorded, one.found) for one in signed.counts])
+    for one in signed.counts:
+        if one.settled:
+            paper.say(f"{one.what}: {one.settled}")
+    _add_read_back(paper, turnover, [])
+    _add_questions(paper, batch, turnover)
+    return paper.text()
+
+
+def _add_people(
+    paper: Paper,
+    turnover: HandoverHistory | None,
+    now: Moment,
+    names: Mapping[str, str],
+    responsible: str,
+    risks: Sequence[str],
+) -> None:
+    _add_signatures(paper, turnover, now, names, responsible)
+    for reader, at in (turnover.page_read if turnover else {}).items():
+        paper.say(f"Page read by {format_person(reader, names)} {format_stamp(at, now)}", "")
+    open_end = "" if turnover and turnover.to else ", until somebody accepts by name"
+    role = "Responsible from then on" if turnover and turnover.to else "Responsible now"
+    paper.say(f"{role}: {format_person(responsible, names)}{open_end}", "")
+    if turnover and turnover.unattended:
+        paper.say("Nobody was there to talk to: confirm each line as if face to face.", "! ")
+    for risk in risks:
+        paper.say(f"HIGHER RISK: {risk}", "! ")
+    if turnover and turnover.remarks:
+        paper.title("Remarks of the outgoing person")
+        paper.say(turnover.remarks)
+
+
+def _add_page(paper: Paper, page: Sequence[Section], pressing: Sequence[str] = ()) -> None:
+    sections = list(page)
     if sections[0].title == ORDER:
         _add_section(paper, sections.pop(0))
     if pressing:
@@ -57,38 +110,12 @@ def write_handover_sheet(
         paper.say(said, "  ! ")
     for section in sections:
         _add_section(paper, section)
-    _add_stations(paper, batch)
-    _add_quantities(paper, batch, hidden)
-    _add_counts(paper, batch, turnover, hidden)
-    _add_read_back(paper, turnover, list_safety_lines(batch, now, hidden))
-    _add_questions(paper, batch, turnover)
-    return paper.text()
-
-
-def _add_people(
-    paper: Paper, batch: Batch, turnover: HandoverHistory | None, now: Moment, names: Mapping[str, str]
-) -> None:
-    _add_signatures(paper, batch, turnover, now, names)
-    for reader, at in (turnover.page_read if turnover else {}).items():
-        paper.say(f"Page read by {format_person(reader, names)} {format_stamp(at, now)}", "")
-    paper.say(
-        f"Responsible now: {format_person(batch.responsible, names)}"
-        + ("" if turnover and turnover.to else ", until somebody accepts by name"),
-        "",
-    )
-    if turnover and turnover.unattended:
-        paper.say("Nobody was there to talk to: confirm each line as if face to face.", "! ")
-    for kind in find_risks(batch):
-        paper.say(f"HIGHER RISK: {RISKS[kind]}", "! ")
-    if turnover and turnover.remarks:
-        paper.title("Remarks of the outgoing person")
-        paper.say(turnover.remarks)
 
 
 def _add_signatures(
-    paper: Paper, batch: Batch, turnover: HandoverHistory | None, now: Moment, names: Mapping[str, str]
+    paper: Paper, turnover: HandoverHistory | None, now: Moment, names: Mapping[str, str], responsible: str
 ) -> None:
-    out = format_person(turnover.by if turnover else batch.responsible, names)
+    out = format_person(turnover.by if turnover else responsible, names)
     offered = f"offered {format_stamp(turnover.offered, now)}" if turnover else "not offered yet"
     into = format_person(turnover.to, names) if turnover and turnover.to else SIGN_HERE
     taken = f"accepted {format_stamp(turnover.accepted, now)}" if turnover and turnover.accepted else ""
@@ -109,56 +136,22 @@ def _add_section(paper: Paper, section: Section) -> None:
         paper.say(section.empty)
 
 
-def _add_stations(paper: Paper, batch: Batch) -> None:
-    """Each station: running or not, its zero, what it is set up for, its program and tools."""
-    paper.title("Stations")
-    for station in batch.checklist.stations:
-        here = [run for run in batch.list_open_runs() if run.station == station.id]
-        if here or batch.find_setup(station.id) is not None:
-            paper.say(f"{station.name}: {'; '.join(_describe_station(batch, station.id, here))}", "  - ")
+def _row_of(subject: CountSubject, turnover: HandoverHistory | None, hidden: frozenset[str]) -> tuple[str, ...]:
+    """What is to be counted: blank where that is left to do, by hand if need be."""
+    found = (turnover.counted if turnover else {}).get(subject.key)
+    if subject.key in hidden:
+        return subject.title, "____", str(found[0]) if found else "____", "look again" if found else ""
+    if found is None:
+        return subject.title, str(subject.expected), "____", ""
+    return _format_count_row(subject.title, found[1], found[0])
 
 
-def _describe_station(batch: Batch, station: str, runs: Sequence[Run]) -> Iterator[str]:
-    """A station with these open runs, part by part."""
-    loads = {run.number: " by ".join(filter(None, (f"load {run.load}", find_own_offset(batch, run)))) for run in runs}
-    running = [loads[run.number] for run in runs if run.running]
-    stopped = [loads[run.number] for run in runs if not run.running]
-    yield f"runs {', '.join(running)}" if running else "stands still"
-    if stopped:
-        yield f"on it: {', '.join(stopped)}"
-    setup = batch.find_setup(station)
-    if setup:
-        program = batch.operation(setup.op).program
-        yield f"set up for op {setup.op}" + (f", program {program}" if program else "")
-    tools = [f"T{number}" for place, number in batch.tools if place == station]
-    if tools:
-        yield f"tools in it {', '.join(tools)}"
+def _format_count_row(what: str, recorded: int, found: int) -> tuple[str, ...]:
+    return what, str(recorded), str(found), "agrees" if found == recorded else f"{found - recorded:+d} DIFFERS"
 
 
-def _add_quantities(paper: Paper, batch: Batch, hidden: frozenset[str]) -> None:
-    paper.title("Quantities")
-    if hidden:
-        paper.say("left out until everything is counted by hand")
-        return
-    words: dict[str, str] = {"load": "on loads"}
-    parts = [
-        f"{batch.total(where)} {words.get(where, where)}"
-        for where in get_args(Where)
-        if batch.total(where) or where not in ("spare", "stopped")
-    ]
-    paper.say(f"{batch.started} started = {' + '.join(parts)}")
-
-
-def _add_counts(paper: Paper, batch: Batch, turnover: HandoverHistory | None, hidden: frozenset[str]) -> None:
+def _add_counts(paper: Paper, rows: Sequence[tuple[str, ...]]) -> None:
     paper.title("Counts by hand")
-    counted = turnover.counted if turnover else {}
-    rows = []
-    for subject in list_count_subjects(batch):
-        found = counted.get(subject.key)
-        recorded = "" if subject.key in hidden else str(found[1] if found else subject.expected)
-        differs = f"{found[0] - found[1]:+d} DIFFERS" if found and recorded else "look again"
-        agrees = "" if found is None else "agrees" if found[0] == found[1] else differs
-        rows.append((subject.title, recorded or "____", str(found[0]) if found else "____", agrees))
     paper.add(
         format_table([Column("What"), Column("recorded", 8, True), Column("counted", 8, True), Column("", 14)], rows)
     )

@@ -450,7 +450,7 @@ def test_a_cure_is_not_proved_by_hand() -> None:
 
 
 def test_a_cure_that_asks_for_no_stage_takes_no_values() -> None:
-    gate = edited().operation(30).gate("cured 1")
+    gate = edited().ops[30].gate("cured 1")
     assert gate is not None
     with pytest.raises(Refused, match="time alone proves it"):
         read_proof(gate, 1, {}, None)

@@ -5,6 +5,7 @@ Numbers are those of the guidance followed, after HSE and DOE-STD-1038-93.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -23,6 +24,7 @@ from floor.batch.handover.commands import (
     ResolveDifference,
     WithdrawHandover,
 )
+from floor.batch.handover.offers import list_handovers
 from floor.batch.handover.page import (
     build_handover_page,
     list_count_subjects,
@@ -33,6 +35,7 @@ from floor.batch.handover.page import (
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import BeginRun, DoStep
+from floor.papers.handover import write_signed_handover
 from tests.batch.factory import Bench, conserved, open_bench
 
 
@@ -127,7 +130,7 @@ def test_the_responsibility_passes_only_with_acceptance_by_name(bench: Bench) ->
 
     entry = bench.say(AcceptHandover(), by="BB")[0]
 
-    assert (entry.by, entry.body) == ("BB", {"from": "AA"})
+    assert (entry.by, entry.body["from"]) == ("BB", "AA")
     assert (bench.state.responsible, bench.state.shift, bench.state.handover) == ("BB", 1, None)
 
 
@@ -152,10 +155,52 @@ def test_a_count_is_asked_before_its_figure_is_shown_and_a_mismatch_opens_an_ite
     assert (difference.subject, difference.expected, difference.found, difference.by) == ("load 2", 4, 3, "BB")
     read_all(bench)
     bench.say(ReadHandoverPage(), by="BB")
-    bench.say(AcceptHandover(), by="BB")
-    assert bench.state.list_open_differences() == [difference], "it stays open until somebody finds out"
+    refused = bench.refused(AcceptHandover(), by="BB")
+    assert refused.wrong == "a count does not match: load 2: counts do not match, recount (BB)", "still blind"
+    bench.say(CountSubjectPieces("load 2", 3), by="BB")
+    refused = bench.refused(AcceptHandover(), by="BB")
+    assert refused.wrong == "a count does not match: load 2: counted 3, recorded 4 (BB)"
+    [difference] = bench.state.list_open_differences()
+    bench.say(ResolveDifference(difference.seq, "one is at the gauge"), by="LL")
+    (accepted,) = bench.say(AcceptHandover(), by="BB")
+    assert {
+        "what": "Pallet 2 (load 2, by its tag)", "recorded": 4, "found": 3, "settled": "one is at the gauge · LL"
+    } in accepted.body["counts"]  # fmt: skip
     assert bench.state.started == 10
     conserved(bench.state)
+
+
+def test_what_is_shut_in_a_running_machine_is_counted_by_its_tag(bench: Bench) -> None:
+    """HND-16: nobody opens an oven for a count."""
+    assert [subject.by_tag for subject in list_count_subjects(bench.state)][:2] == [False, True]
+    bench.say(OfferHandover("as usual"))
+    assert bench.say(CountSubjectPieces("load 2", 4), by="BB")[0].body["by_tag"] is True
+    assert "by_tag" not in bench.say(CountSubjectPieces("load 1", 4), by="BB")[0].body
+
+
+def test_the_page_stays_as_both_signed_it(bench: Bench) -> None:
+    """HND-14: whatever is recorded after the acceptance."""
+    bench.say(Note("the left clamp slips", next_shift=True, abnormal=True))
+    bench.say(OfferHandover("as usual"))
+    bench.say(ReadHandoverPage(), by="BB")
+    count_all(bench)
+    read_all(bench)
+    bench.say(AcceptHandover(), by="BB")
+    (turnover,) = list_handovers(bench.state)
+    first = write_signed_handover(bench.state, turnover, bench.clock(), "0" * 64)
+    assert "the left clamp slips" in first
+    assert "Mill: runs load 2" in first
+
+    bench.clock.forward(7 * 86400)
+    bench.say(Note("the clamp is mended", abnormal=True))
+    bench.say(OfferHandover("next"), by="BB")
+    (turnover, _) = list_handovers(bench.state)
+
+    assert turnover.signed is not None
+    again = write_signed_handover(bench.state, turnover, bench.clock(), "0" * 64)
+    assert again.splitlines()[6:] == first.splitlines()[6:], "below the head, which says when it was printed"
+    with pytest.raises(ValueError, match="was not kept"):
+        write_signed_handover(bench.state, replace(turnover, signed=None), bench.clock(), "0" * 64)
 
 
 def test_counting_again_settles_a_miscount_and_both_counts_stay_on_record(bench: Bench) -> None:
@@ -319,7 +364,7 @@ def test_what_changed_after_it_was_counted_is_counted_again(bench: Bench) -> Non
     bench.say(ReadHandoverPage(), by="BB")
     refused = bench.refused(AcceptHandover(), by="BB")
 
-    assert refused.wrong == "not counted yet: Pallet 2 (load 2), pieces on hold, off their carriers"
+    assert refused.wrong == "not counted yet: Pallet 2 (load 2, by its tag), pieces on hold, off their carriers"
     assert bench.state.list_open_differences() == []
 
 

@@ -146,7 +146,16 @@ def lived() -> Bench:
 
 
 def test_every_kind_that_is_written_is_folded_and_described() -> None:
-    parts = {"Mark", "LateRow", "LateSetup", "LateProof", "ProgramFinding"}
+    parts = {
+        "Mark",
+        "LateRow",
+        "LateSetup",
+        "LateProof",
+        "ProgramFinding",
+        "SignedCount",
+        "SignedLine",
+        "SignedSection",
+    }
     assert drafted() - parts == {event.__name__ for event in OF_BATCHES}
     assert set(HANDLERS) == OF_BATCHES
     assert set(DESCRIBED) == OF_BATCHES

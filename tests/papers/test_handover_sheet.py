@@ -13,6 +13,7 @@ from floor.batch.handover.commands import (
     OfferHandover,
     ReadBackLine,
     ReadHandoverPage,
+    ResolveDifference,
 )
 from floor.batch.handover.page import list_count_subjects, list_safety_lines
 from floor.cli.plan import list_missed_deadlines
@@ -90,14 +91,17 @@ def test_after_the_count_it_shows_both_figures_and_says_where_they_differ() -> N
     for line in list_safety_lines(bench.state, bench.clock()):
         bench.say(ReadBackLine(line.key), "BB")
     bench.say(ReadHandoverPage(), "BB")
+    [difference] = bench.state.list_open_differences()
+    bench.say(ResolveDifference(difference.seq, "one is at the gauge"), "LL")
     bench.say(AcceptHandover(), "BB")
 
     text = sheet(bench, "BB")
 
     assert re.search(r"Pallet 2 \(load 2\) +4 +3  -1 DIFFERS", text)
+    assert "Pallet 2 (load 2): one is at the gauge · LL" in text
     assert re.search(r"Pallet 1 \(load 1\) with what is set aside +\d +\d  agrees", text)
     assert "Incoming  BB Bea Brandt, accepted 2026-03-02" in text
-    assert "Responsible now: BB Bea Brandt\n" in text
+    assert "Responsible from then on: BB Bea Brandt\n" in text
     assert "[x] Pallet 2: cure" in text
     assert "? Which lacquer? (BB)\n    OPEN" in text
 

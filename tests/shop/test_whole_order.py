@@ -113,12 +113,14 @@ def hand_over(floor: Floor, giver: str, taker: str) -> None:
     assert (difference.found, difference.expected) == (found[0].expected - 1, found[0].expected)
     lines = list_safety_lines(floor.batch, floor.clock())
     assert f"difference {difference.seq}" in {line.key for line in lines}
+    with pytest.raises(Refused, match=r"count does not match.*, recount"):
+        incoming.do(AcceptHandover())
+    lead.do(ResolveDifference(difference.seq, "one lay under the clamp bar"))
     with pytest.raises(Refused, match="ot read back yet"):
         incoming.do(AcceptHandover())
-    for line in lines:
+    for line in list_safety_lines(floor.batch, floor.clock()):
         incoming.do(ReadBackLine(line.key))
     incoming.do(AcceptHandover())
-    lead.do(ResolveDifference(difference.seq, "one lay under the clamp bar"))
     assert floor.batch.responsible == taker
 
 

@@ -23,6 +23,8 @@ class CountSubject:
     key: str
     title: str
     expected: int
+    by_tag: bool = False
+    """Whether the pieces are shut in a running machine: nobody opens it to count, the tag outside says how many."""
 
 
 def list_count_subjects(batch: Batch) -> list[CountSubject]:
@@ -30,11 +32,14 @@ def list_count_subjects(batch: Batch) -> list[CountSubject]:
     found = [
         CountSubject(
             PiecePlace("load", load=load.number).heap,
-            f"{batch.format_carrier(load)} (load {load.number})" + (" with what is set aside" if sitting else ""),
+            f"{batch.format_carrier(load)} (load {load.number}{', by its tag' if shut_in else ''})"
+            + (" with what is set aside" if sitting else ""),
             len(batch.present(load)) + len(sitting),
+            shut_in,
         )
         for load in batch.list_live_loads()
         for sitting in [batch.sitting(load)]
+        for shut_in in [load.run is not None and batch.runs[load.run].running]
     ]
     for op, rework, count in batch.list_waiting_pools():
         kind = " in rework" if rework else ""

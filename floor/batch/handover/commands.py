@@ -12,7 +12,9 @@ from floor.batch.handover.page import (
     list_lines_to_read_back,
     list_safety_lines,
     list_subjects_to_count,
+    say_difference,
 )
+from floor.batch.handover.signed_page import sign_page
 from floor.batch.open_items import OpenHandover
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
@@ -106,11 +108,14 @@ class CountSubjectPieces:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         _incoming(batch, context)
-        expected = {subject.key: subject.expected for subject in list_count_subjects(batch)}
-        if self.subject not in expected:
+        subject = next((one for one in list_count_subjects(batch) if one.key == self.subject), None)
+        if subject is None:
             raise Refused("unknown", f"{sanitize(self.subject, 40)} is not there to count", "choose one from the list")
         found = require_whole_number(self.found, "the count", 0)
-        return make_drafts(events.CarrierCounted(subject=self.subject, expected=expected[self.subject], found=found))
+        counted = events.CarrierCounted(
+            subject=subject.key, expected=subject.expected, found=found, by_tag=subject.by_tag
+        )
+        return make_drafts(counted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +163,8 @@ class AnswerQuestion:
 
 @dataclass(frozen=True, slots=True)
 class AcceptHandover:
-    """Take the batch over by name: page read by the same person, everything counted, every safety line read back."""
+    """Take the batch over by name: page read by the same person, everything counted and no count disputed, every
+    safety line read back."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         handover = _incoming(batch, context)
@@ -168,10 +174,15 @@ class AcceptHandover:
         left = [subject.title for subject in list_subjects_to_count(batch, context.now)]
         if left:
             raise Refused("handover", f"not counted yet: {', '.join(left)}", "count each with your own eyes")
+        disputed = batch.list_open_differences()
+        if disputed:
+            wrong = f"a count does not match: {say_difference(disputed[0], find_blind_subjects(batch))}"
+            remedy = "count it again, set aside what is missing, or a lead settles it"
+            raise Refused("handover", wrong, remedy)
         unread = list_lines_to_read_back(batch, context.now)
         if unread:
             raise Refused("handover", f"not read back yet: {unread[0].text}", "read back each safety line")
-        return make_drafts(events.HandoverAccepted(giver=handover.by))
+        return make_drafts(sign_page(batch, handover, context.now))
 
 
 @dataclass(frozen=True, slots=True)

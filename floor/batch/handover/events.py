@@ -1,6 +1,6 @@
 """A handover from one shift to the next."""
 
-from floor.batch.event_base import Event, alias_field, register_event
+from floor.batch.event_base import Event, alias_field, register_event, register_part
 
 
 @register_event("handover_offered", "handover", locked=True)
@@ -26,6 +26,8 @@ class CarrierCounted(Event):
     subject: str
     expected: int
     found: int
+    by_tag: bool = False
+    """Whether the tag was read, as the pieces are shut in a running machine."""
 
 
 @register_event("read_back", "handover", locked=True)
@@ -45,9 +47,37 @@ class QuestionAnswered(Event):
     text: str
 
 
+@register_part
+class SignedLine:
+    text: str
+    safety: bool = False
+
+
+@register_part
+class SignedSection:
+    title: str
+    lines: tuple[SignedLine, ...] = ()
+    empty: str = ""
+
+
+@register_part
+class SignedCount:
+    what: str
+    recorded: int
+    found: int
+    settled: str = ""
+    """How a lead settled that they differ."""
+
+
 @register_event("handover_accepted", "handover", locked=True)
 class HandoverAccepted(Event):
     giver: str = alias_field("from")
+    risks: tuple[str, ...] = ()
+    """Why it took more care, in words."""
+    page: tuple[SignedSection, ...] = ()
+    """As it was when both had signed: what is written later, or worded otherwise, does not change it. Empty where it
+    was accepted before pages were kept."""
+    counts: tuple[SignedCount, ...] = ()
 
 
 @register_event("difference_resolved", "handover", locked=True, proves=False)

@@ -42,6 +42,8 @@ class HandoverHistory:
     """Numbers in ``batch.questions``."""
     to: str = ""
     accepted: datetime | None = None
+    signed: HandoverAccepted | None = None
+    """What was signed at the acceptance."""
     ended: int = 0
     """The entry that accepted or withdrew it; 0 while it is open."""
 
@@ -73,7 +75,7 @@ def list_handovers(batch: Batch) -> list[HandoverHistory]:
             case HandoverWithdrawn():
                 last.ended = entry.seq
             case HandoverAccepted():
-                last.to, last.accepted, last.ended = entry.by, entry.time, entry.seq
+                last.to, last.accepted, last.ended, last.signed = entry.by, entry.time, entry.seq, event
     return found
 
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator, Sequence
 from datetime import timedelta
-from typing import Literal
+from typing import Literal, get_args
 
 from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
 from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, hide_piece_count, list_count_subjects
@@ -14,8 +14,10 @@ from floor.batch.describe import describe
 from floor.batch.events import KINDS, Disposed, Event, Noted, Proved, RunBegun, UnprovedSettled, iter_events
 from floor.batch.gates.judge_process import COLD
 from floor.batch.gates.out_of_limits import format_marked_pieces, say_open
-from floor.batch.load import Load, PiecePlace
+from floor.batch.gates.setup_sheet import find_own_offset
+from floor.batch.load import Load, PiecePlace, Where
 from floor.batch.open_items import CountDifference
+from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import is_clock_change_untold
 from floor.batch.walk.clocks import (
@@ -133,6 +135,8 @@ def build_handover_page(batch: Batch, now: Moment, hidden: Collection[str] = ())
         Section("Gates not met", tuple(_gates(batch, now, hidden)), "no run waits at a gate"),
         Section("Tools near end of life", tuple(_tools(batch)), "none"),
         Section("Abnormal this shift", tuple(_abnormal(batch, now)), "nothing"),
+        Section("Stations", tuple(_stations(batch)), "none is set up"),
+        Section("Quantities", tuple(_quantities(batch, hidden)), "left out until everything is counted by hand"),
     )
 
 
@@ -366,3 +370,41 @@ def _abnormal(batch: Batch, now: Moment) -> list[PageLine]:
     if is_clock_change_untold(batch, now):
         lines.append(PageLine("clock", "the shop's clock was changed: dwell times leave the jump out"))
     return lines
+
+
+def _stations(batch: Batch) -> Iterator[PageLine]:
+    """Each station: running or not, its zero, what it is set up for, its program and tools."""
+    for station in batch.checklist.stations:
+        here = [run for run in batch.list_open_runs() if run.station == station.id]
+        if here or batch.find_setup(station.id) is not None:
+            said = "; ".join(_describe_station(batch, station.id, here))
+            yield PageLine(f"station {station.id}", f"{station.name}: {said}")
+
+
+def _describe_station(batch: Batch, station: str, runs: Sequence[Run]) -> Iterator[str]:
+    """A station with these open runs, part by part."""
+    loads = {run.number: " by ".join(filter(None, (f"load {run.load}", find_own_offset(batch, run)))) for run in runs}
+    running = [loads[run.number] for run in runs if run.running]
+    stopped = [loads[run.number] for run in runs if not run.running]
+    yield f"runs {', '.join(running)}" if running else "stands still"
+    if stopped:
+        yield f"on it: {', '.join(stopped)}"
+    setup = batch.find_setup(station)
+    if setup:
+        program = batch.operation(setup.op).program
+        yield f"set up for op {setup.op}" + (f", program {program}" if program else "")
+    tools = [f"T{number}" for place, number in batch.tools if place == station]
+    if tools:
+        yield f"tools in it {', '.join(tools)}"
+
+
+def _quantities(batch: Batch, hidden: Collection[str]) -> Iterator[PageLine]:
+    if hidden:
+        return
+    words: dict[str, str] = {"load": "on loads"}
+    parts = [
+        f"{batch.total(where)} {words.get(where, where)}"
+        for where in get_args(Where)
+        if batch.total(where) or where not in ("spare", "stopped")
+    ]
+    yield PageLine("quantities", f"{batch.started} started = {' + '.join(parts)}")

@@ -29,6 +29,7 @@ from floor.batch.handover.page import (
     list_lines_to_read_back,
     list_safety_lines,
     list_subjects_to_count,
+    say_difference,
 )
 from floor.batch.open_items import OpenHandover
 from floor.entry import Entry
@@ -170,7 +171,7 @@ class HandoverScreen(BatchFrame):
             return "offered"
         if self.session.who not in handover.readers:
             return "read"
-        if self.counting or self.list_to_count():
+        if self.counting or self.list_to_count() or self.current_batch.list_open_differences():
             return "count"
         return "read back" if self.list_to_read_back() else "accept"
 
@@ -259,7 +260,8 @@ class HandoverScreen(BatchFrame):
         """The subject whose number is asked for: the one moved to, else the first that is left, else the last."""
         known = {subject.key: subject for subject in list_count_subjects(self.current_batch)}
         left = self.list_to_count()
-        return known.get(self.at) or next(iter(left or list(known.values())[::-1]), None)
+        disputed = [known[one.subject] for one in self.current_batch.list_open_differences() if one.subject in known]
+        return known.get(self.at) or next(iter(left or disputed or list(known.values())[::-1]), None)
 
     def _room(self) -> int:
         return max(self.list_.size.height, 6)
@@ -267,6 +269,8 @@ class HandoverScreen(BatchFrame):
     def _hint(self, stage: Stage) -> str:
         if self.looking and not self.has_class("-wide") and stage in ("count", "read back", "accept"):
             return "p: back to the task   PgUp PgDn: scroll"
+        if stage == "count" and self.current_batch.list_open_differences() and not self.list_to_count():
+            return "A count does not match: type it again, Enter   Esc, d: a lead settles it"
         if stage == "count" and not self.list_to_count():
             return "All counted. Enter: go on to read back   ↑ ↓: count a place again"
         return {
@@ -321,7 +325,12 @@ class HandoverScreen(BatchFrame):
         )
 
     def _go_on(self) -> None:
-        """From the counts to what comes next; the last answer is not about that any more."""
+        """From the counts to what comes next, if none is disputed; the last answer is not about that any more."""
+        disputed = self.current_batch.list_open_differences()
+        if disputed:
+            said = say_difference(disputed[0], find_blind_subjects(self.current_batch))
+            self.say(f"{said}. Count again, or a lead settles it (Esc, d)", wrong=True)
+            return
         self.counting, self.at = False, ""
         self.say("")
         self.update_all()
@@ -335,7 +344,7 @@ class HandoverScreen(BatchFrame):
             self.say(f"{subject.title}: counts do not match; count it again (↑)", wrong=True)
         else:
             told = f"{subject.title}: counted {found}, recorded {expected}. It differs"
-            self.say(f"{told}: count again (↑), or a lead settles it (d)", wrong=True)
+            self.say(f"{told}: count again (↑), or a lead settles it (Esc, d)", wrong=True)
 
     def on_key(self, event: events.Key) -> None:
         """The number of the line that is to be read back, and no other."""
