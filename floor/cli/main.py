@@ -176,7 +176,7 @@ def _parse_paper(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     paper.add_argument("--piece", type=parse_whole_number, metavar="N", help="with trace: the piece")
     paper.add_argument("--by", default="", metavar="INITIALS", help="with handover: who reads it; others count first")
     paper.add_argument(
-        "--signed", type=parse_whole_number, metavar="N", help="with handover: the Nth that was accepted, as signed then"
+        "--signed", type=parse_whole_number, metavar="N", help="with handover: the Nth accepted, as signed then"
     )
     paper.add_argument("--keep", action="store_true", help="into papers/ of the shop's folder instead of printing it")
     paper.set_defaults(run=_paper)
