@@ -48,6 +48,8 @@ LONGEST_LINE = 10_000
 """Characters: a line of 500 sensors is shorter, a longer one is no line of readings (common practice, no source)."""
 SAMPLE = 200
 """Lines sampled to find the layout."""
+SAMPLE_SIZE = 100_000
+"""Characters of these lines in all: nobody can stop the search, and a thousand cells a line took it seconds."""
 LINES_NAMED = 20
 """Most lines a finding lists; it counts all."""
 LONGEST_NAME = 40
@@ -296,7 +298,7 @@ def _find_first(lines: Sequence[str]) -> tuple[int, str]:
 
 def _find_layout(lines: Sequence[str]) -> _Layout | None:
     """The separator, decimal mark and columns of times by which most lines of a sample are readings."""
-    sample = list(islice((line for line in lines if line.strip()), SAMPLE))
+    sample = list(_take_sample(lines))
     quoted = any('"' in line for line in sample)
     found = [
         (*_score(rows, layout), layout)
@@ -306,6 +308,15 @@ def _find_layout(lines: Sequence[str]) -> _Layout | None:
     ]
     best = max(found, key=lambda one: one[:2], default=None)
     return best[2] if best and best[0] else None
+
+
+def _take_sample(lines: Sequence[str]) -> Iterator[str]:
+    left = SAMPLE_SIZE
+    for line in islice((line for line in lines if line.strip()), SAMPLE):
+        left -= len(line)
+        if left < 0:
+            return
+        yield line
 
 
 def _list_layouts(rows: Sequence[list[str]], separator: str, quoted: bool) -> Iterator[_Layout]:

@@ -89,8 +89,11 @@ def test_a_gap_proves_nothing_and_few_readings_are_said_to_be_few() -> None:
     line = bench.current(tray)
     assert line.verdict is not None
     assert line.verdict.why.startswith("20 min of 1 h 00 at temperature")
-    assert "no readings for 50 min before " in line.verdict.why
-    assert line.verdict.why.endswith("few readings at temperature: 4")
+    assert line.verdict.why.endswith(" (4 readings)")
+    first, gap, few = line.verdict.clear.split("; ")
+    assert first.startswith("keep soaking, then enter all readings again"), "while the oven runs, that comes first"
+    assert gap.startswith("no readings for 50 min before ")
+    assert few == "few readings at temperature: 4"
 
 
 def test_what_was_too_hot_stands_until_a_lead_decides_whatever_is_read_next() -> None:
@@ -327,7 +330,7 @@ def test_a_cell_that_shows_no_temperature_breaks_the_soak_and_is_said() -> None:
     line = bench.current(tray)
     assert line.verdict is not None
     at = f"{start + timedelta(minutes=30):%H:%M}"
-    assert line.verdict.why.endswith(f"; readings without a temperature: 1, from {at} (not counted)")
+    assert line.verdict.clear.endswith(f"; readings without a temperature: 1, from {at} (not counted)")
 
 
 CONTROLLED = GATE.replace('time = "1 h"', 'time = "1 h", by = "control sensor", control = "top"')

@@ -10,10 +10,12 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from floor.evidence.logger_cells import Quantity, find_quantity
+from floor.evidence import logger_file
+from floor.evidence.logger_cells import SEPARATORS, Quantity, find_quantity, split_cells
 from floor.evidence.logger_file import (
     LINES_NAMED,
     MOST_BYTES,
+    SAMPLE_SIZE,
     LoggerFile,
     LoggerFindingKind,
     read_logger_file,
@@ -286,6 +288,18 @@ def test_a_line_too_long_to_be_one_is_named() -> None:
         assert (found.kind, found.lines, len(found.text)) == (KIND.LINE_TOO_LONG, (3,), 60)
     wide = ",".join(["Time", *(f"T{n} (°C)" for n in range(500))])
     assert len(read(f"{wide}\n2026-11-30 08:00{',180.25' * 500}\n").channels) == 500
+
+
+def test_the_layout_is_found_in_a_sample_of_bounded_size(monkeypatch: pytest.MonkeyPatch) -> None:
+    looked_at: list[int] = []
+
+    def count(line: str, separator: str) -> list[str]:
+        looked_at.append(len(line))
+        return split_cells(line, separator)
+
+    monkeypatch.setattr(logger_file, "split_cells", count)
+    read(("," * 9_999 + "\n") * 300)
+    assert 0 < sum(looked_at) <= len(SEPARATORS) * SAMPLE_SIZE
 
 
 def test_many_lines_of_a_kind_are_one_finding() -> None:

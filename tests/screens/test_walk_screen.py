@@ -32,6 +32,7 @@ from floor.screens.walk.step_panel import describe_keys_where_stopped
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import edited, part
+from tests.batch.test_cure_air import curing, read_air
 from tests.screens.keys import fill as paste
 from tests.screens.keys import words
 from tests.screens.operator import Operator, Place, said
@@ -500,6 +501,16 @@ def test_a_waiver_is_offered_only_where_one_may_be_given(state: LineState, waive
     gate = Cured(gate="cured", clock="cure", waive=waive)
     line = Line("cured 1", "gate", "arrive", "Wait for cure", state, gate)
     assert ("w: waive (lead)" in describe_keys_where_stopped(line)) == (waive == "lead")
+
+
+@pytest.mark.parametrize(
+    ("air", "said"), [(15, "x: record the air   u: put it back"), (25, "Nothing to do here   u: ")]
+)
+def test_the_key_that_records_better_air_is_named_where_it_would_help(air: float, said: str) -> None:
+    bench, load = curing()
+    bench.begin(load)
+    read_air(bench, air, 50)
+    assert describe_keys_where_stopped(bench.current(load)).startswith(said)
 
 
 async def test_who_may_not_waive_hears_it_before_typing_a_reason(place: Place) -> None:

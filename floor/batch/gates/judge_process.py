@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from floor.batch.gates.check_values import (
     find_missing_or_outside,
@@ -11,8 +12,9 @@ from floor.batch.gates.check_values import (
 from floor.batch.gates.dew_point import measure_dew
 from floor.batch.gates.judge_readings import judge_values
 from floor.batch.gates.soak_outcome import (
+    SoakOutcome,
+    describe_measured,
     describe_over_temperature,
-    describe_soak,
     format_soak_evidence,
     list_lacks,
     read_outcome,
@@ -50,7 +52,7 @@ def judge_cured(batch: Batch, run: Run, line: str, gate: spec.Cured, now: Moment
         return _wait_for(clock, ripe, now)
     if ripe.status == "misses":
         clear = f"{_say_air_remedy(ripe)}set the pieces aside (m){say_or_waive(gate)}"
-        return GateVerdict("blocked", describe_missed_window(clock, ripe, now), clear)
+        return GateVerdict("blocked", describe_missed_window(clock, ripe, now), clear, air=ripe.rate < 1)
     if ripe.status == "late":
         return GateVerdict(
             "blocked",
@@ -84,12 +86,13 @@ def _wait_for(clock: Clock, ripe: Ripeness, now: Moment) -> GateVerdict:
     assert opens is not None
     if ripe.closes is not None:
         clear = f"{_say_air_remedy(ripe)}wait for the next window, {format_clock(opens, now.at)}"
-        return GateVerdict("wait", describe_missed_window(clock, ripe, now), clear if ripe.rate else WARM, opens)
+        missed = describe_missed_window(clock, ripe, now)
+        return GateVerdict("wait", missed, clear if ripe.rate else WARM, opens, air=ripe.rate < 1)
     if not ripe.rate:
-        return GateVerdict("wait", f"{clock.id} has stalled: {COLD}", WARM, opens)
+        return GateVerdict("wait", f"{clock.id} has stalled: {COLD}", WARM, opens, air=True)
     left, ready = format_span((opens - now.at).total_seconds()), f"ready {format_clock(opens, now.at)}"
     clear = f"{WARM}; else {ready}" if ripe.rate < 1 else ready
-    return GateVerdict("wait", f"{clock.id} needs {left} more{_say_slowed(ripe)}", clear, opens)
+    return GateVerdict("wait", f"{clock.id} needs {left} more{_say_slowed(ripe)}", clear, opens, air=ripe.rate < 1)
 
 
 def _say_air_remedy(ripe: Ripeness) -> str:
@@ -133,20 +136,25 @@ def judge_soaked(batch: Batch, run: Run, line: str, gate: spec.Soaked, now: Mome
     wrong = find_missing_or_outside(tuple(one for one in gate.asks() if one.kind != "readings"), proof.values)
     if wrong:
         return GateVerdict("ask", "; ".join(wrong), "set it right and enter it again", proof=proof, again=True)
-    said = describe_soak(gate, proof.values, outcome, now)
     if outcome.total < gate.time.base:
-        return GateVerdict("ask", said, _say_way_on(batch, run, gate), proof=proof, again=True)
+        why, clear = _describe_short_soak(batch, run, gate, proof.values, outcome, now)
+        return GateVerdict("ask", why, clear, proof=proof, again=True)
     evidence = f"{format_soak_evidence(gate, proof.values, outcome, now)} · {proof.by} {format_clock(proof.at, now.at)}"
     return GateVerdict("met", "", evidence=evidence, proof=proof, notes="; ".join(list_lacks(outcome, now)))
 
 
-def _say_way_on(batch: Batch, run: Run, gate: spec.Soaked) -> str:
-    """What to do about a soak that is too short: once its cycle is over, no reading can be added to it."""
+def _describe_short_soak(
+    batch: Batch, run: Run, gate: spec.Soaked, values: Mapping[str, Any], outcome: SoakOutcome, now: Moment
+) -> tuple[str, str]:
+    """What is wrong with a soak that is too short, and what to do: once its cycle is over, no reading can be added to
+    it. While the oven runs, that matters more than what the readings lack."""
+    why, lacks = describe_measured(gate, values, outcome, now), list_lacks(outcome, now)
     if run.ended is None:
-        return f"keep soaking, then enter all readings again{say_or_waive(gate)}"
+        return why, "; ".join([f"keep soaking, then enter all readings again{say_or_waive(gate)}", *lacks])
     again = next((route.name for route in batch.checklist.reworks if route.back_to == run.op), "")
     to_bake = f" for rework ({again})" if again else ""
-    return f"set the pieces aside (m){to_bake}{say_or_waive(gate)}; if readings are missing, enter them all"
+    clear = f"set the pieces aside (m){to_bake}{say_or_waive(gate)}; if readings are missing, enter them all"
+    return "; ".join([why, *lacks]), clear
 
 
 def judge_air(batch: Batch, run: Run, line: str, gate: spec.AirMeasured, now: Moment) -> GateVerdict:

@@ -139,15 +139,18 @@ def format_temperature(gate: Soaked, celsius: float) -> str:
 
 
 def describe_soak(gate: Soaked, values: Mapping[str, Any], outcome: SoakOutcome, now: Moment) -> str:
-    """``3 h 05 of 3 h 00 at temperature from 10:05 (all sensors, bake.csv 1a2b3c4d)``, and what the readings lack.
+    """What was measured, and what the readings lack."""
+    return "; ".join([describe_measured(gate, values, outcome, now), *list_lacks(outcome, now)])
 
-    If it was too short, also the sensor that was at temperature for the shortest time.
-    """
+
+def describe_measured(gate: Soaked, values: Mapping[str, Any], outcome: SoakOutcome, now: Moment) -> str:
+    """``3 h 05 of 3 h 00 at temperature from 10:05 (all sensors, bake.csv 1a2b3c4d)``; if it was too short, also which
+    sensor was at temperature for the shortest time."""
     said = f"{format_span(outcome.total)} of {format_span(gate.time.base)} at temperature"
-    cold = []
-    if outcome.shortest is not None and outcome.total < gate.time.base:
-        cold = [f"{outcome.shortest[0]} shortest ({format_span(outcome.shortest[1])})"]
-    return "; ".join([f"{said}{_say_source(gate, values, outcome, now)}", *cold, *list_lacks(outcome, now)])
+    said += _say_source(gate, values, outcome, now)
+    if outcome.shortest is None or outcome.total >= gate.time.base:
+        return said
+    return f"{said}; {outcome.shortest[0]} shortest ({format_span(outcome.shortest[1])})"
 
 
 def format_soak_evidence(gate: Soaked, values: Mapping[str, Any], outcome: SoakOutcome, now: Moment) -> str:

@@ -44,6 +44,8 @@ class GateVerdict:
     """met: what whoever proved it should know."""
     reads: bool = False
     """ask, blocked: until the program's file is read, or read again."""
+    air: bool = False
+    """wait, blocked: sooner in warmer or drier air, once somebody records it."""
 
 
 def format_evidence(gate: spec.Gate, proof: Proof, now: Moment) -> str:

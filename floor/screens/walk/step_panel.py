@@ -207,7 +207,8 @@ def describe_keys_where_stopped(line: Line) -> str:
     waive = "   w: waive (lead)" if line.gate is not None and line.gate.waive != "never" else ""
     if line.state == "waits":
         back = "   u: put it back" if line.phase == "arrive" else ""
-        return f"Nothing to do here{back}{waive}"
+        first = "x: record the air" if line.verdict is not None and line.verdict.air else "Nothing to do here"
+        return f"{first}{back}{waive}"
     if line.verdict is not None and line.verdict.reads:
         return f"Enter: read the program file{waive}"
     tool = line.verdict.change if line.verdict is not None else None
