@@ -217,6 +217,7 @@ def test_a_program_for_several_carriers_moves_in_the_offset_of_each(
     ("more", "said"),
     [
         (["--op", "10"], "--op needs --checklist FILE"),
+        (["--offset", "G54"], "--offset needs --checklist FILE"),
         (
             ["--checklist", "part.toml", "--op", "15"],
             "there is no op 15 in part.toml: choose one with --op (10, 20, 30, 40, 50)",

@@ -82,6 +82,8 @@ PROGRAM = """examples:
                                       compared with the operation that names
                                       the file: offset, tools, speeds, feeds,
                                       coolant, depth, travel
+  floor program O0710.nc --checklist my-part.toml --offset G54,G55
+                                      the same, for the carriers in the cycle
 
 A value is known, assumed or not known, with the reason and the line. Where
 controls read a word in two ways, both are listed until it is set here:

@@ -96,8 +96,9 @@ def _find_operation(args: argparse.Namespace) -> tuple[Checklist, Operation] | N
     from floor.checklist.loading import load_checklist
 
     if args.checklist is None:
-        if args.op is not None:
-            raise CommandError("--op needs --checklist FILE")
+        for name, given in (("--op", args.op is not None), ("--offset", args.offset)):
+            if given:
+                raise CommandError(f"{name} needs --checklist FILE")
         return None
     loaded = load_checklist(args.checklist)
     if loaded.checklist is None:

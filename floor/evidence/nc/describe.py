@@ -79,6 +79,7 @@ _SENTENCES: dict[Kind, str] = {
     "tool not on card": "{subject} is not on the tool list; another job's program?",
     "tool not called": "{subject} is on the tool list; the program never loads it",
     "spindle reversed": "{subject} runs {v0}; this tool needs {v1}",
+    "spindle not known": "{subject}: not known whether the spindle turns by {v0}; call it again",
     "speed off card": "{subject} S{v0}; the card allows {v1} to {v2} rpm",
     "feed off card": "{subject} F {f0}; the card allows {f1} to {f2}",
     "speed not known": "{subject} cuts at an unknown speed; check S",

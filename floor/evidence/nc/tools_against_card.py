@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from floor.dataclass import dataclass
 from floor.evidence.nc.finding_kinds import Finding
 from floor.evidence.nc.moves_in_work import SLACK_MM
+from floor.evidence.nc.state import UNKNOWN
 from floor.evidence.nc.summary import CycleUse, Feed, Level, ProgramSummary, ToolUse, format_tool
 from floor.figures.cutting.card import ToolKind
 from floor.figures.cutting.misfits import TAP_ROUNDED
@@ -73,7 +74,9 @@ def _check_spindle(tool: ToolUse, card: ExpectedTool) -> Iterator[Finding]:
     if card.left_hand is not None:
         right = "M4" if card.left_hand else "M3"
         for word in tool.directions:
-            if word.text != right:
+            if word.text == UNKNOWN:
+                yield Finding("spindle not known", word.line, format_tool(tool.number), (right,))
+            elif word.text != right:
                 yield Finding("spindle reversed", word.line, format_tool(tool.number), (word.text, right))
 
 

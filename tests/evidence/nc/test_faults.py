@@ -102,6 +102,12 @@ def test_what_keeps_the_travel_unknown_is_told_once_and_a_missing_subprogram_fir
     ]
 
 
+def test_a_missing_subprogram_may_have_stopped_the_spindle() -> None:
+    card = replace(CARD, lowest_z=None, tools=(ExpectedTool(1, left_hand=False),))
+    told = find_program_faults(read(START + "M98 P9000\nG0 Z10.\nG1 Z-1. F100." + END), card)
+    assert [(one.kind, one.line) for one in told] == [("call missing", NEXT), ("spindle not known", NEXT)]
+
+
 def test_a_subprogram_by_itself_is_told_shortly() -> None:
     text = "O9000\nG0 X0. Y0.\nZ5.\nG1 Z-1. F100.\nX9.\nG0 Z5.\nM99\n"
     card = replace(CARD, tools=None, travel_x=(-1.0, 9.0), travel_y=(-1.0, 9.0))
