@@ -7,6 +7,7 @@ from dataclasses import field
 from datetime import datetime, timedelta
 from typing import Literal, Protocol
 
+from floor.batch.event_base import Event
 from floor.batch.load import Load
 from floor.batch.open_items import Outage
 from floor.batch.run import Run
@@ -43,12 +44,22 @@ FREE_IT = "finish and release that, or put it back (u on its walk) if it was onl
 class Refused(Exception):
     """A command that the state does not allow: why (a fixed word), what is wrong, and what to do about it."""
 
-    def __init__(self, why: Why, wrong: str, remedy: str = "", *, field: str = "", place: int = 0) -> None:
+    def __init__(
+        self,
+        why: Why,
+        wrong: str,
+        remedy: str = "",
+        *,
+        field: str = "",
+        place: int = 0,
+        attempt: Event | None = None,
+    ) -> None:
         """Refuse.
 
         Args:
             field: the form field that is wrong, if any.
             place: where the same value is asked for several pieces, which of them, from 0.
+            attempt: what was entered, if it stays on record as refused.
         """
         super().__init__(join_sentences(wrong, remedy))
         self.why: Why = why
@@ -56,6 +67,7 @@ class Refused(Exception):
         self.remedy = remedy
         self.field = field
         self.place = place
+        self.attempt = attempt
 
 
 @dataclass(frozen=True, slots=True)

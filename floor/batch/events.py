@@ -28,6 +28,7 @@ from floor.batch.event_base import (
 )
 from floor.batch.gates.events import (
     AirRead,
+    AttemptRefused,
     BeforeDecided,
     ClockConfirmed,
     LotOpened,
@@ -83,15 +84,14 @@ from floor.batch.walk.events import (
 )
 
 __all__ = [
-    "KINDS", "AirRead", "BackInService", "BatchClosed", "BatchOpened", "BeforeDecided", "CarrierCounted",
-    "CautionsRead", "ClockConfirmed", "Counted", "CycleEnded", "CycleStarted", "CycleStopped", "DifferenceResolved",
-    "Disposed", "Disturbed", "EnteredLate", "Event", "GoneOver", "Group", "HandoverAccepted", "HandoverOffered",
-    "HandoverWithdrawn", "LateProof", "LateRow", "LateSetup", "LoadFormed", "LotOpened", "Mark", "MeasuredAgain",
-    "NewerEvent", "Noted", "OfRun", "OutDecided", "OutOfService", "OutSettled", "PageRead", "Paused",
-    "PiecesStarted", "ProgramFinding", "ProgramOffset", "ProgramRead", "Proved", "QuestionAnswered",
+    "KINDS", "AirRead", "AttemptRefused", "BackInService", "BatchClosed", "BatchOpened", "BeforeDecided",
+    "CarrierCounted", "CautionsRead", "ClockConfirmed", "Counted", "CycleEnded", "CycleStarted", "CycleStopped",
+    "DifferenceResolved", "Disposed", "Disturbed", "EnteredLate", "Event", "GoneOver", "Group", "HandoverAccepted",
+    "HandoverOffered", "HandoverWithdrawn", "LateProof", "LateRow", "LateSetup", "LoadFormed", "LotOpened", "Mark",
+    "MeasuredAgain", "NewerEvent", "Noted", "OfRun", "OutDecided", "OutOfService", "OutSettled", "PageRead",
+    "Paused", "PiecesStarted", "ProgramFinding", "ProgramOffset", "ProgramRead", "Proved", "QuestionAnswered",
     "QuestionAsked", "ReadBack", "Released", "RunBegun", "RunPutBack", "SetAside", "SetupTakenDown", "SignedCount",
-    "SignedLine", "SignedSection", "StepDone", "StepSkipped", "StruckOut",
-    "SurplusBroughtBack", "SurplusGoesOn", "SurplusTakenOut", "TakenIn", "TakenOff",
-    "ToolWorn", "UnprovedSettled", "Waived", "WaiverClosed", "make_drafts", "iter_events", "read_if_kind",
-    "read_event", "read_run_numbers",
+    "SignedLine", "SignedSection", "StepDone", "StepSkipped", "StruckOut", "SurplusBroughtBack", "SurplusGoesOn",
+    "SurplusTakenOut", "TakenIn", "TakenOff", "ToolWorn", "UnprovedSettled", "Waived", "WaiverClosed",
+    "make_drafts", "iter_events", "read_if_kind", "read_event", "read_run_numbers",
 ]  # fmt: skip

@@ -16,6 +16,7 @@ from pathlib import Path
 
 from floor.batch.command import Command, Context, OtherBatches, Person, Refused, refuse_closed_batch
 from floor.batch.corrections.from_paper import TranscribeAct, find_carriers_then, find_runs_then
+from floor.batch.events import make_drafts
 from floor.batch.fold import advance, fold
 from floor.batch.gates.verifiers import list_signatures
 from floor.batch.lifecycle.commands import OpenBatch
@@ -69,7 +70,7 @@ class Shop(OpenBatches):
             second: from `check_second`, if somebody else with a PIN also signs in the command.
 
         Raises:
-            Refused: the state does not allow it; nothing was written.
+            Refused: the state does not allow it; nothing was written, or only that it was refused.
             LedgerError: the disk does not allow it; nothing was written.
         """
         with self._shop_wide(command) as shop_turn:
@@ -83,7 +84,14 @@ class Shop(OpenBatches):
                 context = self.context(id, by, command.at if isinstance(command, TranscribeAct) else None)
                 if not isinstance(command, TakeInBatch):
                     refuse_closed_batch(held.batch)
-                drafts = command.decide(held.batch, context)
+                try:
+                    drafts = command.decide(held.batch, context)
+                except Refused as refused:
+                    if refused.attempt is not None:
+                        turn.need_writable()
+                        entries = turn.append(make_drafts(refused.attempt), context.now, by)
+                        held.batch = advance(held.batch, entries)
+                    raise
                 self._need_signed(drafts, by, second, context)
                 turn.need_writable()
                 # Others first: a crash in between then voids or wears too much, never too little.

@@ -128,6 +128,14 @@ SAID: list[tuple[Event, str]] = [
     (events.WaiverClosed(waiver=8, reason="indicated"), "waiver 8 closed: indicated"),
     (events.LotOpened(what="lacquer", lot="L-1", into=()), "new: lacquer L-1"),
     (
+        events.AttemptRefused(what="past its date", subject="lacquer", values={"lot": "L-1", "use_by": "2026-03-01"}),
+        "lacquer: L-1, 2026-03-01; refused, past its date",
+    ),
+    (
+        events.AttemptRefused(what="does not add up", run=1, op=10, values={"good": 3, "marked": 2, "in": 4}),
+        "load 1, op 10: count of 4 pieces: 3 good, 2 marked; refused, does not add up",
+    ),
+    (
         events.LotOpened(what="lacquer", lot="L-1", into=(2, 3), use_by="2026-08-01"),
         "new: lacquer L-1, 2026-08-01, goes into load 2, 3",
     ),

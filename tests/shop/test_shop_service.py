@@ -11,8 +11,11 @@ import pytest
 
 from floor.batch.command import Context, Refused
 from floor.batch.corrections.commands import Note, StrikeOut
+from floor.batch.counting.commands import CountRun
+from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.gates.commands import Prove, Waive
+from floor.batch.gates.open_lot import OpenLot
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
@@ -704,3 +707,34 @@ def test_who_is_added_or_signs_in_is_given_back(shop: Shop) -> None:
     added = shop.add_person(" cy ", "Cyd", False, by="LL")
     assert (added.initials, added.name, added.lead, added.left) == ("CY", "Cyd", False, False)
     assert shop.sign_in("cy") is shop.people.known["CY"]
+
+
+def test_what_was_entered_and_refused_stays_on_record(shop: Shop, clock: StepClock) -> None:
+    """REC-38: an expired lot, a zero that another load is cut by, a count that does not add up."""
+    id = opened(shop)
+    hand = SimulatedOperator(shop, id, "AA", clock, second="BB")
+    load = hand.form(10)
+    hand.work(load)
+    hand.work(load, stop=lambda line: line.key == "lot recorded 1")
+    run = hand.run(load).number
+    for command in (
+        Prove(run, "lot recorded 1", {"lot": "L1", "use_by": "2026-01-31"}),
+        OpenLot("lacquer", "L1", "2026-01-31"),
+    ):
+        with pytest.raises(Refused, match="which is past"):
+            shop.do(id, command, "AA")
+    with pytest.raises(Refused, match="years away"):
+        shop.do(id, Prove(run, "lot recorded 1", {"lot": "L1", "use_by": "9999-01-31"}), "AA")
+    hand.work(load, stop=lambda line: line.kind == "count")
+    with pytest.raises(Refused, match="too few"):
+        shop.do(id, CountRun(run, 1), "AA")
+
+    batch = shop.batch(id)
+    kept = [entry for entry in batch.entries if entry.kind == "attempt_refused"]
+    assert [(entry.body["what"], entry.by) for entry in kept] == [
+        ("past its date", "AA"), ("past its date", "AA"), ("does not add up", "AA")
+    ]  # fmt: skip
+    assert describe(batch, kept[0]).endswith("L1, use by 2026-01-31; refused, past its date")
+    assert batch == fold(batch.entries, checklist=batch.checklist), "and is read back the same"
+    hand.work(load)
+    assert shop.batch(id).runs[run].count is not None, "the work goes on"

@@ -62,6 +62,12 @@ class CountRun:
                 f"{good} good and {total - good} marked make {total}, {len(run.pieces)} went in: "
                 f"{format_count(abs(off), 'piece')} too {'many' if off > 0 else 'few'}",
                 "count again, or mark what is missing",
+                attempt=events.AttemptRefused(
+                    what="does not add up",
+                    run=run.number,
+                    op=run.op,
+                    values={"good": good, "marked": total - good, "in": len(run.pieces)},
+                ),
             )
         return make_drafts(
             events.Counted(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import field
 from typing import Any
 
@@ -18,6 +17,7 @@ from floor.batch.command import (
 )
 from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import count_samples, count_values_outside, is_same_text
+from floor.batch.gates.events import Fault
 from floor.batch.gates.open_lot import refuse_use_by
 from floor.batch.gates.out_of_limits import list_pieces_made_since, stands_until_decided
 from floor.batch.gates.proof_keys import find_proof_key
@@ -55,11 +55,11 @@ class Prove:
         count = count_samples(gate, len(run.undecided))
         values = read_proof(gate, count, self.values, find_work_span(run, context.now))
         if isinstance(gate, Probed):
-            _refuse_a_zero_in_use(batch, run, gate, str(values.get("offset", "")))
+            _refuse_a_zero_in_use(batch, run, self.line, gate, values)
         if isinstance(gate, Signed | FirstPiece) or (isinstance(gate, WorkHeld) and gate.second):
             values |= check_verifier(batch, run, self.line, gate, str(values.get("person", "")), context)
         if isinstance(gate, LotRecorded):
-            _refuse_expired_lot(gate, values, context)
+            _refuse_expired_lot(run, self.line, gate, values, context)
         worn = _compute_wear_so_far(batch, run, gate, context) if isinstance(gate, ToolLoaded) else 0.0
         out = (
             count_values_outside(gate, values)
@@ -98,10 +98,15 @@ def _count_doubtful_before(batch: Batch, run: Run, line: str, gate: Gate) -> int
     return len(list_pieces_made_since(batch, run, line, gate, run.undecided)) if isinstance(gate, Measured) else 0
 
 
-def _refuse_expired_lot(gate: LotRecorded, values: Mapping[str, Any], context: Context) -> None:
+def _refuse_expired_lot(run: Run, line: str, gate: LotRecorded, values: dict[str, Any], context: Context) -> None:
     use_by = read_use_by_date(values)
     if use_by is not None:
-        refuse_use_by(gate, use_by, context.now.at.date())
+        attempt = _note_attempt("past its date", run, line, values)
+        refuse_use_by(gate, use_by, context.now.at.date(), attempt)
+
+
+def _note_attempt(what: Fault, run: Run, line: str, values: dict[str, Any]) -> events.AttemptRefused:
+    return events.AttemptRefused(what=what, run=run.number, op=run.op, line=line, values=values)
 
 
 def _compute_wear_so_far(batch: Batch, run: Run, gate: ToolLoaded, context: Context) -> float:
@@ -111,9 +116,9 @@ def _compute_wear_so_far(batch: Batch, run: Run, gate: ToolLoaded, context: Cont
     return elsewhere if elsewhere > (known.used if known else 0.0) else 0.0
 
 
-def _refuse_a_zero_in_use(batch: Batch, run: Run, gate: Probed, entered: str) -> None:
+def _refuse_a_zero_in_use(batch: Batch, run: Run, line: str, gate: Probed, values: dict[str, Any]) -> None:
     """Refuse to probe a zero that another load is being cut by: it is a slip, or that cycle must stop first."""
-    entered = entered.upper()
+    entered = str(values.get("offset", "")).upper()
     if not entered or is_same_text(entered, gate.offset):
         return
     for other in batch.list_open_runs():
@@ -125,6 +130,7 @@ def _refuse_a_zero_in_use(batch: Batch, run: Run, gate: Probed, entered: str) ->
                 f"{batch.format_load(other.load)} is being cut by {entered} now: nobody can probe it",
                 f"look again: {uses}. If {entered} was moved, stop that cycle (x)",
                 field="offset",
+                attempt=_note_attempt("zero in use", run, line, values),
             )
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from floor.batch.describe_registry import describes, format_line_title
 from floor.batch.events import (
     AirRead,
+    AttemptRefused,
     BeforeDecided,
     ClockConfirmed,
     LotOpened,
@@ -17,6 +20,7 @@ from floor.batch.events import (
     WaiverClosed,
 )
 from floor.batch.gates.check_values import format_values
+from floor.batch.gates.events import Fault
 from floor.batch.gates.program_findings import describe_program_finding, sort_findings
 from floor.batch.gates.proof_remarks import describe_proof_remarks
 from floor.batch.gates.room_air import list_air_fields
@@ -44,10 +48,28 @@ def format_proof_remarks(batch: Batch, event: Proved) -> str:
     return describe_proof_remarks(batch, event.op, gate, event.values) if gate is not None else ""
 
 
-def _gate(batch: Batch, event: Proved) -> Gate | None:
+def _gate(batch: Batch, event: Proved | AttemptRefused) -> Gate | None:
     run = batch.runs.get(event.run)
     step = batch.find_operation(run).step(event.line) if run else None
     return None if isinstance(step, Do) else step
+
+
+REFUSED: Mapping[Fault, str] = {
+    "past its date": "refused, past its date",
+    "zero in use": "refused, another load was being cut by that zero",
+    "does not add up": "refused, does not add up",
+}
+
+
+@describes(AttemptRefused)
+def _attempt_refused(batch: Batch, event: AttemptRefused) -> str:
+    if event.what == "does not add up":
+        said = f"count of {event.values['in']} pieces: {event.values['good']} good, {event.values['marked']} marked"
+        return f"{said}; {REFUSED[event.what]}"
+    gate = _gate(batch, event)
+    values = format_values(gate.asks(), event.values) if gate else ", ".join(map(str, event.values.values()))
+    about = event.subject or (gate.title() if gate is not None else event.line)
+    return f"{about}: {values}; {REFUSED[event.what]}"
 
 
 @describes(AirRead)

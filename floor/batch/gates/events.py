@@ -1,6 +1,6 @@
 """Gates proved or waived, readings out of limits and the decisions on them, lots, the clock confirmed."""
 
-from typing import Any
+from typing import Any, Literal
 
 from floor.batch.counting.events import Mark
 from floor.batch.event_base import Event, register_event, register_part
@@ -22,6 +22,23 @@ class Proved(OfRun):
     """How many readings were out of limits."""
     before: int = 0
     """How many pieces made before them nobody has measured."""
+
+
+Fault = Literal["past its date", "zero in use", "does not add up"]
+"""Why an attempt was refused whose values are evidence."""
+
+
+@register_event("attempt_refused", "gates", locked=True, proves=False)
+class AttemptRefused(Event):
+    """A proof or a count that was entered and not taken; it stays on record (REC-38)."""
+
+    what: Fault
+    values: dict[str, Any]
+    subject: str = ""
+    """What the lot or serial number is of."""
+    run: int = 0
+    op: int = 0
+    line: str = ""
 
 
 @register_part

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from floor.batch.events import (
     AirRead,
+    AttemptRefused,
     ClockConfirmed,
     ProgramRead,
     Proved,
@@ -83,6 +84,11 @@ def _load_tool(batch: Batch, station: str, key: ToolKey, event: Proved, at: date
     known = batch.tools.get((station, key.tool))
     used = max(known.used if known else 0.0, event.worn)
     batch.tools[station, key.tool] = ToolState(event.values.get("length"), known.since if known else at, used)
+
+
+@handles(AttemptRefused)
+def _attempt_refused(batch: Batch, entry: Entry, event: AttemptRefused, at: datetime) -> None:
+    """Nothing changes: it was not taken."""
 
 
 @handles(AirRead)

@@ -40,7 +40,10 @@ class OpenLot:
         lot, which = sanitize(self.lot), "serial number" if gate.serial else "lot number"
         if not lot:
             raise Refused("input", f"{gate.what}: no {which} entered", f"enter the {which}", field="lot")
-        use_by = read_use_by(gate, self.use_by, context.now.at.date())
+        attempt = events.AttemptRefused(
+            what="past its date", subject=gate.what, values={"lot": lot, "use_by": sanitize(self.use_by)}
+        )
+        use_by = read_use_by(gate, self.use_by, context.now.at.date(), attempt)
         wrong = sorted(set(self.into) - {run.load for run in list_uncounted_runs(batch, self.what)})
         if wrong:
             said = f"load {wrong[0]} is not using {gate.what} now"
@@ -54,8 +57,11 @@ class OpenLot:
         return make_drafts(events.LotOpened(what=gate.what, lot=lot, use_by=use_by, into=tuple(sorted(set(self.into)))))
 
 
-def read_use_by(gate: LotRecorded, text: str, today: date) -> str:
+def read_use_by(gate: LotRecorded, text: str, today: date, attempt: events.Event | None = None) -> str:
     """The date until which a lot is good, as ISO text; empty where none is asked for.
+
+    Args:
+        attempt: what stays on record if it is past.
 
     Raises:
         Refused: it is no date, or past.
@@ -68,18 +74,21 @@ def read_use_by(gate: LotRecorded, text: str, today: date) -> str:
         what = sanitize(text, 20) or "nothing"
         wrong = f"{gate.what}: {gate.until}: {what} is not a date"
         raise Refused("input", wrong, "write it YYYY-MM-DD, like 2027-01-31", field="use_by") from None
-    refuse_use_by(gate, until, today)
+    refuse_use_by(gate, until, today, attempt)
     return until.isoformat()
 
 
-def refuse_use_by(gate: LotRecorded, until: date, today: date) -> None:
+def refuse_use_by(gate: LotRecorded, until: date, today: date, attempt: events.Event | None = None) -> None:
     """
+    Args:
+        attempt: what stays on record if it is past.
+
     Raises:
         Refused: the date is past, or so far away that it is a slip.
     """
     if is_past_use_by(until, today):
         wrong = f"{gate.what}: {gate.until} {until}, which is past"
-        raise Refused("gate", wrong, "use one that is still good", field="use_by")
+        raise Refused("gate", wrong, "use one that is still good", field="use_by", attempt=attempt)
     if until.year - today.year > FARTHEST:
         wrong = f"{gate.what}: {gate.until} {until}, {until.year - today.year} years away"
         raise Refused("input", wrong, "check the year", field="use_by")
