@@ -62,7 +62,8 @@ def build_large_view(batch: Batch, now: Moment, due: DueTask | None, run: int | 
     what = f"{due.what}: {due.title}" if due.go in ("begin", "form") else due.what
     kind: WorkKind = "now"
     if due.urgency in ("blocked", "overdue"):
-        kind = "blocked" if due.urgency == "blocked" else "missed"
+        to_come = due.closes is not None and due.closes > now.at
+        kind = "blocked" if due.urgency == "blocked" or to_come else "missed"
     left = ""
     if due.when is not None and due.when > now.at:
         kind, left, what = "waits", format_span((due.when - now.at).total_seconds()), due.what
