@@ -68,7 +68,16 @@ from floor.batch.lifecycle.events import (
     PiecesStarted,
     TakenIn,
 )
-from floor.batch.stations.events import BackInService, Disturbed, OutOfService, SetupTakenDown, ToolWorn
+from floor.batch.stations.events import (
+    BackInService,
+    Condition,
+    ConditionCleared,
+    ConditionReported,
+    Disturbed,
+    OutOfService,
+    SetupTakenDown,
+    ToolWorn,
+)
 from floor.batch.walk.events import (
     CautionsRead,
     CycleEnded,
@@ -85,13 +94,14 @@ from floor.batch.walk.events import (
 
 __all__ = [
     "KINDS", "AirRead", "AttemptRefused", "BackInService", "BatchClosed", "BatchOpened", "BeforeDecided",
-    "CarrierCounted", "CautionsRead", "ClockConfirmed", "Counted", "CycleEnded", "CycleStarted", "CycleStopped",
-    "DifferenceResolved", "Disposed", "Disturbed", "EnteredLate", "Event", "GoneOver", "Group", "HandoverAccepted",
-    "HandoverOffered", "HandoverWithdrawn", "LateProof", "LateRow", "LateSetup", "LoadFormed", "LotOpened", "Mark",
-    "MeasuredAgain", "NewerEvent", "Noted", "OfRun", "OutDecided", "OutOfService", "OutSettled", "PageRead",
-    "Paused", "PiecesStarted", "ProgramFinding", "ProgramOffset", "ProgramRead", "Proved", "QuestionAnswered",
-    "QuestionAsked", "ReadBack", "Released", "RunBegun", "RunPutBack", "SetAside", "SetupTakenDown", "SignedCount",
-    "SignedLine", "SignedSection", "StepDone", "StepSkipped", "StruckOut", "SurplusBroughtBack", "SurplusGoesOn",
-    "SurplusTakenOut", "TakenIn", "TakenOff", "ToolWorn", "UnprovedSettled", "Waived", "WaiverClosed",
-    "make_drafts", "iter_events", "read_if_kind", "read_event", "read_run_numbers",
+    "CarrierCounted", "CautionsRead", "ClockConfirmed", "Condition", "ConditionCleared", "ConditionReported",
+    "Counted", "CycleEnded", "CycleStarted", "CycleStopped", "DifferenceResolved", "Disposed", "Disturbed",
+    "EnteredLate", "Event", "GoneOver", "Group", "HandoverAccepted", "HandoverOffered", "HandoverWithdrawn",
+    "LateProof", "LateRow", "LateSetup", "LoadFormed", "LotOpened", "Mark", "MeasuredAgain", "NewerEvent", "Noted",
+    "OfRun", "OutDecided", "OutOfService", "OutSettled", "PageRead", "Paused", "PiecesStarted", "ProgramFinding",
+    "ProgramOffset", "ProgramRead", "Proved", "QuestionAnswered", "QuestionAsked", "ReadBack", "Released",
+    "RunBegun", "RunPutBack", "SetAside", "SetupTakenDown", "SignedCount", "SignedLine", "SignedSection",
+    "StepDone", "StepSkipped", "StruckOut", "SurplusBroughtBack", "SurplusGoesOn", "SurplusTakenOut", "TakenIn",
+    "TakenOff", "ToolWorn", "UnprovedSettled", "Waived", "WaiverClosed", "make_drafts", "iter_events",
+    "read_if_kind", "read_event", "read_run_numbers",
 ]  # fmt: skip

@@ -8,7 +8,7 @@ from dataclasses import field
 from datetime import datetime
 from typing import Any
 
-from floor.batch.events import OutOfService
+from floor.batch.events import Condition, ConditionReported, OutOfService
 from floor.batch.proof import ProofKey
 from floor.checklist.gates import FirstPiece, Measured
 from floor.dataclass import dataclass
@@ -68,6 +68,24 @@ class Outage:
         """From an entry; times in the offset of ``at``."""
         back = parse_wall(event.back, at) if event.back else None
         return cls(event.why, event.said_by, parse_wall(event.since, at), back)
+
+
+@dataclass(frozen=True, slots=True)
+class StationCondition:
+    """What stands at a station until somebody clears it: a guard off, a lock on, a temporary fix."""
+
+    what: Condition
+    note: str
+    by: str
+    since: datetime
+
+    def said(self, now: datetime) -> str:
+        return f"{self.what} since {format_clock(self.since, now)}: {self.note} ({self.by})"
+
+    @classmethod
+    def read(cls, event: ConditionReported, at: datetime) -> StationCondition:
+        """From an entry; the time in the offset of ``at``."""
+        return cls(event.what, event.note, event.said_by, parse_wall(event.since, at))
 
 
 @dataclass(frozen=True, slots=True)

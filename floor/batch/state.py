@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import field
 from datetime import date, datetime
 
+from floor.batch.events import Condition
 from floor.batch.lifecycle.half_done import LateEntry
 from floor.batch.load import Detour, Load, PiecePlace, Where
 from floor.batch.open_items import (
@@ -20,6 +21,7 @@ from floor.batch.open_items import (
     OpenHandover,
     Outage,
     OutOfLimits,
+    StationCondition,
     SurplusPermission,
     Waiver,
 )
@@ -92,6 +94,8 @@ class Batch:
     tools: dict[tuple[str, int], ToolState] = field(default_factory=dict)
     outages: dict[str, Outage] = field(default_factory=dict)
     """Station → why it is out of service now."""
+    conditions: dict[tuple[str, Condition], StationCondition] = field(default_factory=dict)
+    """(station, what) → a guard off, a lock on and the like, until it is cleared."""
     lots: dict[str, Lot] = field(default_factory=dict)
     lot_entries: dict[str, list[int]] = field(default_factory=dict)
     """Material → the entries that recorded a lot of it, in their order."""

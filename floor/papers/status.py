@@ -51,6 +51,10 @@ def write_status_text(batches: Sequence[Batch], due: Sequence[DueTask], now: Mom
             f"    ! {batch.checklist.station(station).name} is {outage.said(now.at)} ({outage.by})"
             for station, outage in batch.outages.items()
         ]
+        lines += [
+            f"    ! {batch.checklist.station(station).name}: {stands.said(now.at)}"
+            for (station, _), stands in batch.conditions.items()
+        ]
     lines.append("")
     return "\n".join([*lines, *_list_due(batches, due, now)])
 
@@ -125,6 +129,16 @@ def _batch(batch: Batch) -> dict[str, Any]:
                 "back": format_time(outage.back) if outage.back else None,
             }
             for station, outage in batch.outages.items()
+        ],
+        "conditions": [
+            {
+                "station": station,
+                "what": what,
+                "note": stands.note,
+                "by": stands.by,
+                "since": format_time(stands.since),
+            }
+            for (station, what), stands in batch.conditions.items()
         ],
         "waiting": [
             {

@@ -38,6 +38,7 @@ from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.proof import OffsetKey, ToolKey
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb, TakeDown, WearTools
+from floor.batch.stations.conditions import ClearCondition, ReportCondition
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import BeginRun, EndCycle, StartCycle
 from floor.batch.walk.shared_cycles import find_emptied_runs
@@ -74,6 +75,8 @@ def is_shop_wide(command: Command | OpenBatch) -> bool:
         | TakeInBatch
         | TakeOutOfService
         | ReturnToService
+        | ReportCondition
+        | ClearCondition
         | SetPiecesAside
         | HoldBack
         | TakeOutSurplus
@@ -104,7 +107,7 @@ def find_effects(batch: Batch, command: Command, drafts: Sequence[Draft], worn: 
         case StopCycle():
             disturbs = zip(command.list_disturbances(batch.runs[command.run]), cited[1:], strict=True)
             return [replace(one, note=f"entered on {batch.id}", told=cite) for one, cite in disturbs]
-        case TakeOutOfService() | ReturnToService():
+        case TakeOutOfService() | ReturnToService() | ReportCondition() | ClearCondition():
             return [command]
         case EndCycle() | StartCycle():
             return _worn_by_cycle(batch, command, said[-1].runs)  # cautions read with the end come first
@@ -209,10 +212,12 @@ def has_effect_on(batch: Batch, news: Command) -> bool:
         return _knows_tool(batch, news) and _worked(batch, news.station)
     if isinstance(news, StrikeTold):
         return bool(news.entries(batch))
-    if isinstance(news, TakeOutOfService):
+    if isinstance(news, TakeOutOfService | ReportCondition):
         return any(station.id == news.station for station in batch.checklist.stations)
     if isinstance(news, ReturnToService):
         return news.station in batch.outages
+    if isinstance(news, ClearCondition):
+        return (news.station, news.what) in batch.conditions
     if isinstance(news, WearTools):
         return any(get_tool_wear(batch, news.station, tool, used) < used for tool, used in news.tools)
     return True
@@ -298,14 +303,15 @@ def draft_shop_entries(
 ) -> list[Draft]:
     """Entries for the shop's own record: what later batches have to know.
 
-    A station out of service or back; when a batch leaves, the wear of its tools, which stay; the wear of a tool not
-    changed after all; and of one whose loading is struck out, which its batch no longer fully knows.
+    A station out of service or back, a guard off and the like; when a batch leaves, the wear of its tools, which stay;
+    the wear of a tool not changed after all; and of one whose loading is struck out, which its batch no longer fully
+    knows.
     """
     if isinstance(command, StrikeOut):
         figures = restore_tool_wear(batch, command, worn) | _loaded(batch, command.seq)
         again = tuple((*key, used) for key, used in figures.items() if used > people.worn.get(key, 0.0))
         return make_drafts(ToolsLeft(batch=batch.id, tools=again)) if again else []
-    if isinstance(command, TakeOutOfService | ReturnToService):
+    if isinstance(command, TakeOutOfService | ReturnToService | ReportCondition | ClearCondition):
         return list(drafts)
     if not isinstance(command, CloseBatch | TransferBatch):
         return []

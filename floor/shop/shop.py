@@ -159,9 +159,8 @@ class Shop(OpenBatches):
                 places[run.station] += count_places_needed(batch, run.station, batch.loads[run.load])
             carriers |= {(load.carrier, load.carrier_number) for load in batch.list_live_loads()}
             carriers |= find_carriers_then(batch, then) if then is not None else set()
-        return OtherBatches(
-            runs, frozenset(carriers), merge_tool_wear(others, self.people), dict(self.people.outages), dict(places)
-        )
+        worn, known = merge_tool_wear(others, self.people), self.people
+        return OtherBatches(runs, frozenset(carriers), worn, dict(known.outages), dict(places), dict(known.conditions))
 
     # --- people ------------------------------------------------------------------------------------------------
 

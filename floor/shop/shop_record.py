@@ -11,8 +11,16 @@ from collections.abc import Iterable
 from dataclasses import field
 
 from floor.batch.command import Refused
-from floor.batch.events import BackInService, OutOfService, make_drafts, read_event
-from floor.batch.open_items import Outage
+from floor.batch.events import (
+    BackInService,
+    Condition,
+    ConditionCleared,
+    ConditionReported,
+    OutOfService,
+    make_drafts,
+    read_event,
+)
+from floor.batch.open_items import Outage, StationCondition
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, Moment
 from floor.shop.events import PersonAdded, PersonChanged, PinRefused, PinSet, SignedIn, ToolChanged, ToolsLeft
@@ -51,6 +59,8 @@ class ShopRecord:
     """(station, tool) → its wear when the batch that had it loaded left."""
     outages: dict[str, Outage] = field(default_factory=dict)
     """Station → why it is out of service."""
+    conditions: dict[tuple[str, Condition], StationCondition] = field(default_factory=dict)
+    """(station, what) → a guard off, a lock on and the like, until it is cleared."""
 
     @property
     def active(self) -> list[ShopPerson]:
@@ -86,6 +96,10 @@ def fold_shop_record(entries: Iterable[Entry], people: ShopRecord | None = None)
                 people.outages[out.station] = Outage.read(out, entry.time)
             case BackInService(station=station):
                 people.outages.pop(station, None)
+            case ConditionReported() as stands:
+                people.conditions[stands.station, stands.what] = StationCondition.read(stands, entry.time)
+            case ConditionCleared(station=station, what=what):
+                people.conditions.pop((station, what), None)
             case ToolChanged(station=station, tool=tool):
                 people.worn.pop((station, tool), None)
     return people

@@ -235,6 +235,13 @@ SAID: list[tuple[Event, str]] = [
         "Oven is out of service: jams",
     ),
     (
+        events.ConditionReported(
+            station="oven", what="guard off", note="hinge broke", said_by="AA", since=format_wall(MORNING)
+        ),
+        "Oven: guard off: hinge broke",
+    ),
+    (events.ConditionCleared(station="oven", what="guard off", note="mended"), "Oven: no more guard off: mended"),
+    (
         events.OutOfService(
             station="saw", why="jams", said_by="AA", since=format_wall(MORNING), back=format_wall(MORNING)
         ),

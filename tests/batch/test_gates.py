@@ -695,7 +695,7 @@ def test_a_waiver_is_for_its_run_alone_and_follows_the_pieces_over_the_legs_unti
             dict(bench.state.operation(10).numbered_steps)["probed 1"].title()
         ]
     assert bench.state.list_open_waivers(bench.state.loads[other]) == []
-    assert build_handover_page(bench.state, bench.clock())[0].lines[0].safety
+    assert build_handover_page(bench.state, bench.clock())[1].lines[0].safety
 
     bench.through(tote, 50)
     bench.say(SetPiecesAside("scrap", "not needed", load=other, count=4))

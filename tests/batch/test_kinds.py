@@ -40,6 +40,7 @@ from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside, StartPiec
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.stations.commands import Disturb, TakeDown, WearTools
+from floor.batch.stations.conditions import ClearCondition, ReportCondition
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import DoStep, Pause, SkipStep
 from floor.batch.walk.put_back import PutBack
@@ -99,6 +100,8 @@ def everything_once() -> Bench:
     bench.say(WearTools("mill", ((1, 1800.0),), "B0002"))
     bench.say(TakeOutOfService("oven", "door jams"))
     bench.say(ReturnToService("oven", "hinge greased"))
+    bench.say(ReportCondition("oven", "temporary fix", "hinge wired"))
+    bench.say(ClearCondition("oven", "temporary fix", "hinge screwed"))
     bench.say(ReadAir("18", "60 %"))
     bench.say(Note("smells", abnormal=True))
     bench.say(StrikeOut(bench.state.seq, "does not"))

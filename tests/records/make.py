@@ -12,15 +12,27 @@ import sys
 import tempfile
 import zipfile
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note, StrikeOut
+from floor.batch.counting.blind_count import list_count_subjects
 from floor.batch.counting.commands import Dispose, MarkedPieces
+from floor.batch.gates.commands import Prove
 from floor.batch.gates.room_air import ReadAir
+from floor.batch.handover.commands import (
+    AcceptHandover,
+    CountSubjectPieces,
+    OfferHandover,
+    ReadBackLine,
+    ReadHandoverPage,
+)
+from floor.batch.handover.page import list_safety_lines
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch
 from floor.batch.run import Run
+from floor.batch.stations.conditions import ClearCondition, ReportCondition
 from floor.checklist.loading import compute_checklist_digest, list_shipped_checklists, load_checklist
 from floor.entry import Draft, Moment
 from floor.shop import Shop
@@ -127,8 +139,32 @@ def rooms(folder: Path) -> None:
     shop.close()
 
 
+def handed(folder: Path) -> None:
+    """A guard off over a shift change, one lot refused, the page signed; then the guard is on again."""
+    clock = ManualClock(MONDAY)
+    shop = _shop(folder / "shop", clock)
+    opening = OpenBatch(shop.find_next_id(), edited(), "digest", "part.toml", 4, 4)
+    id = shop.open_batch(opening, "AA").id
+    hand, taker = (SimulatedOperator(shop, id, who, clock, second="LL") for who in ("AA", "BB"))
+    load = hand.form(10)
+    hand.work(load)
+    hand.work(load, stop=lambda line: line.key == "lot recorded 1")
+    with suppress(Refused):
+        hand.do(Prove(hand.run(load).number, "lot recorded 1", {"lot": "L1", "use_by": "2026-01-31"}))
+    hand.do(ReportCondition("mill", "guard off", "hinge broke"))
+    hand.do(OfferHandover("no cut until the guard is on"))
+    taker.do(ReadHandoverPage())
+    for subject in list_count_subjects(shop.batch(id)):
+        taker.do(CountSubjectPieces(subject.key, subject.expected))
+    for line in list_safety_lines(shop.batch(id), clock()):
+        taker.do(ReadBackLine(line.key))
+    taker.do(AcceptHandover())
+    taker.do(ClearCondition("mill", "guard off", "new hinge"))
+    shop.close()
+
+
 SHOPS: dict[str, Callable[[Path], None]] = {
-    made.__name__: made for made in (order, demo, pins, struts, kinds, away, programs, rooms)
+    made.__name__: made for made in (order, demo, pins, struts, kinds, away, programs, rooms, handed)
 }
 
 

@@ -30,12 +30,14 @@ def unpacked(name: str, folder: Path) -> dict[Path, bytes]:
 
 def differences(was: object, now: object, at: str = "") -> Iterator[str]:
     """Where two states differ, a line each. Of a reading out of limits older states hold words made of its values."""
-    if at.endswith("/probed") and isinstance(now, dict):
+    if at.endswith("/probed") and isinstance(now, dict) and was != now:
         now = without_op(now)
     if isinstance(was, dict) and isinstance(now, dict):
         for key in sorted(was.keys() | now.keys()):
             if "/out/" in at and key in ("said", "title", "of_piece", "gate", "values"):
                 continue
+            if key not in was and not now[key]:
+                continue  # a newer field, of which an older record says nothing
             if key not in was or key not in now:
                 yield f"{at}/{key}: {'no more' if key in was else 'new'}"
             else:

@@ -19,6 +19,7 @@ from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.open_lot import list_lot_gates
 from floor.batch.handover.commands import AskQuestion, CountSubjectPieces, OfferHandover, ReadHandoverPage
 from floor.batch.lifecycle.commands import SetPiecesAside
+from floor.batch.stations.conditions import ReportCondition
 from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.screens.batch import closing, enter_half_done, half_done, surplus, trace, unproved
 from floor.screens.batch.history import HistoryScreen
@@ -180,6 +181,12 @@ async def back_in_service(app: FloorApp, pilot: Pilot[str], place: Place) -> Non
     disturbances.change_station_service(app.screen, place.id, station)  # type: ignore[arg-type]
 
 
+async def guard_put_on(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    station = place.batch.checklist.stations[0].id
+    place.shop.do(place.id, ReportCondition(station, "guard off", "hinge broke"), "LL")
+    disturbances._clear_condition(app.screen, place.id, station, "guard off")  # type: ignore[arg-type]
+
+
 def people(*keys: str) -> Opens:
     async def opens(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
         app.go(PeopleScreen(app.session))
@@ -254,6 +261,10 @@ FORMS: dict[str, Opens] = {
     "walk/disturbances change_station_service": Walk(
         lambda screen, place: disturbances.change_station_service(screen, place.id, screen.current_run.station)
     ),
+    "walk/disturbances _report_condition": Walk(
+        lambda screen, place: disturbances._report_condition(screen, place.id, screen.current_run.station, "guard off")
+    ),
+    "walk/disturbances _clear_condition": guard_put_on,
     "walk/disturbances ask_room_air": Walk(lambda screen, place: disturbances.ask_room_air(screen, place.id)),
     "walk/disturbances ask_paper_time": Walk(lambda screen, place: disturbances.ask_paper_time(screen)),
     "walk/disturbances ask_cycle_stop": Walk(

@@ -146,3 +146,29 @@ async def test_enter_on_what_is_next_reports_a_worn_tool_changed(
         await pilot.press("a")
         assert ("mill", 1) not in shop.batch(id).tools, "the new one is loaded and measured first"
         assert worker.current(load).title == "Load and measure tool 1"  # type: ignore[union-attr]
+
+
+async def test_a_guard_off_is_reported_and_cleared_by_x_on_the_batch_and_on_a_walk(
+    open_app: Open, shop: Shop, batch: str, clock: ManualClock
+) -> None:
+    worker = SimulatedOperator(shop, batch, "AA", clock, second="BB")
+    load = worker.form(10)
+    worker.work(load, stop=lambda line: line.kind == "start")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(BatchScreen(app.session, batch))
+        await pilot.pause()
+        await pilot.press("x", "up", "enter", "enter", "enter")
+        await fill(pilot, "hinge broke, new one on Friday")
+        assert "Mill: guard off since" in seen(app), "in the line of what is out of the ordinary"
+        app.go_walk(batch, worker.run(load).number)
+        await pilot.pause()
+        await pilot.press("enter")
+        assert "right, then report that (x)" in seen(app)
+        assert shop.batch(batch).runs[1].started is None
+        await pilot.press("x", "up", "enter", "enter")
+        assert "guard off cleared?" in seen(app)
+        await fill(pilot, "new hinge")
+        assert shop.batch(batch).conditions == {}
+        await pilot.press("enter")
+    assert shop.batch(batch).runs[1].started is not None

@@ -23,6 +23,7 @@ from floor.batch.lifecycle.transfer import TransferBatch
 from floor.batch.search.trace import trace
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
+from floor.batch.stations.conditions import ClearCondition, ReportCondition
 from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.station_walk import build_walk
@@ -738,3 +739,13 @@ def test_what_was_entered_and_refused_stays_on_record(shop: Shop, clock: StepClo
     assert batch == fold(batch.entries, checklist=batch.checklist), "and is read back the same"
     hand.work(load)
     assert shop.batch(id).runs[run].count is not None, "the work goes on"
+
+
+def test_a_guard_off_is_known_to_every_batch_and_to_later_ones(shop: Shop) -> None:
+    one, two = opened(shop), opened(shop)
+    shop.do(one, ReportCondition("mill", "guard off", "hinge broke"), "AA")
+    assert [stands.note for stands in shop.batch(two).conditions.values()] == ["hinge broke"]
+    three = opened(shop)
+    assert [(stands.by, stands.note) for stands in shop.batch(three).conditions.values()] == [("AA", "hinge broke")]
+    shop.do(three, ClearCondition("mill", "guard off", "mended"), "BB")
+    assert not any(shop.batch(id).conditions for id in (one, two, three, opened(shop)))

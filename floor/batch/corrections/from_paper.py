@@ -69,7 +69,8 @@ class TranscribeAct:
         act = _at_station(batch, self.act)
         if isinstance(act, BeginRun | StartCycle):
             _need_free_then(batch, act, done, context)
-            shown = replace(shown, outages=_by_then(batch.outages, done))
+            stood = {key: one for key, one in batch.conditions.items() if one.since <= done}
+            shown = replace(shown, outages=_by_then(batch.outages, done), conditions=stood)
             known = context.elsewhere
             context = replace(context, elsewhere=replace(known, outages=_by_then(known.outages, done)))
         if isinstance(self.act, FormLoad):

@@ -87,9 +87,12 @@ def list_safety_lines(batch: Batch, now: Moment, hidden: Collection[str] = ()) -
     return [line for section in build_handover_page(batch, now, hidden) for line in section.lines if line.safety]
 
 
-RiskKind = Literal["waived", "unproved", "out of limits", "mismatch", "clock", "maintenance", "stopped", "exception"]
+RiskKind = Literal[
+    "condition", "waived", "unproved", "out of limits", "mismatch", "clock", "maintenance", "stopped", "exception"
+]  # fmt: skip
 
 RISKS: dict[RiskKind, str] = {
+    "condition": "a guard is off, a lock on, or a fix temporary",
     "waived": "a gate is waived",
     "unproved": "a proof was struck out after pieces went on",
     "out of limits": "a value out of limits is not decided",
@@ -106,6 +109,7 @@ def find_risks(batch: Batch) -> tuple[RiskKind, ...]:
     """Why this handover takes more care than a routine one."""
     runs = batch.list_open_runs()
     stands: dict[RiskKind, bool] = {
+        "condition": bool(batch.conditions),
         "waived": bool(batch.list_open_waivers()),
         "unproved": bool(find_open_unproved_work(batch)),
         "out of limits": bool(batch.list_open_out_of_limits()),
@@ -126,6 +130,7 @@ def build_handover_page(batch: Batch, now: Moment, hidden: Collection[str] = ())
     said = format_order_filled(batch, hidden)
     return (
         *([Section(ORDER, (PageLine("filled", said),), "")] if said else []),
+        Section("Guards off, locks on, temporary fixes", tuple(_conditions(batch, now)), "none reported"),
         Section("Waived gates", tuple(_waivers(batch)), "no gate is waived"),
         Section("Running now", tuple(_running(batch, now)), "nothing runs"),
         *([Section("Maintenance in progress", tuple(_outages(batch, now)), "")] if batch.outages else []),
@@ -144,6 +149,18 @@ def _waivers(batch: Batch) -> list[PageLine]:
     return [
         PageLine(f"waiver {w.seq}", f"op {w.op} {w.title}: waived by {w.by}, {w.reason}", safety=True)
         for w in batch.list_open_waivers()
+    ]
+
+
+def _conditions(batch: Batch, now: Moment) -> list[PageLine]:
+    """What can hurt at a station comes before all else (HND-11); changed since, it is read back again."""
+    return [
+        PageLine(
+            f"condition {station} {what} {stands.note}",
+            f"{batch.checklist.station(station).name}: {stands.said(now.at)}",
+            safety=True,
+        )
+        for (station, what), stands in batch.conditions.items()
     ]
 
 

@@ -27,6 +27,7 @@ from floor.batch.gates.check_values import format_values_outside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.load import Load
 from floor.batch.state import RULES, Batch
+from floor.batch.stations.conditions import draft_known_conditions
 from floor.batch.stations.out_of_service import draft_known_outages
 from floor.checklist.equipment import MOST_PIECES, Carrier
 from floor.checklist.frozen import freeze_checklist
@@ -84,7 +85,12 @@ class OpenBatch:
             )
         )
         started = make_drafts(events.PiecesStarted(first=1, count=self.start))
-        drafts = [*opened, *started, *draft_known_outages(self.checklist, context)]
+        drafts = [
+            *opened,
+            *started,
+            *draft_known_outages(self.checklist, context),
+            *draft_known_conditions(self.checklist, context),
+        ]
         return drafts if self.late is None else [*drafts, *self.late.decide(_folded(drafts, context), context)]
 
     def opened(self, context: Context) -> Batch:

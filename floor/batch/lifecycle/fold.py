@@ -88,6 +88,7 @@ def _taken_in(batch: Batch, entry: Entry, event: TakenIn, at: datetime) -> None:
     batch.id = event.name or batch.id
     for station in event.in_service:  # entries about stations out of service here follow this one
         batch.outages.pop(station, None)
+    batch.conditions.clear()  # those of the other shop's machines
     for station, tool, used in event.worn:
         batch.tools[(station, tool)].used = used
     if event.untold:

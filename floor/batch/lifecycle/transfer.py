@@ -6,6 +6,7 @@ from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason
 from floor.batch.events import make_drafts
 from floor.batch.state import Batch
+from floor.batch.stations.conditions import draft_known_conditions
 from floor.batch.stations.out_of_service import draft_known_outages
 from floor.dataclass import dataclass
 from floor.entry import Draft
@@ -56,4 +57,5 @@ class TakeInBatch:
                 name=name, reason=why, worn=tuple(worn), in_service=tuple(sorted(batch.outages)), untold=True
             )
         )
-        return [*taken, *draft_known_outages(batch.checklist, context)]
+        known_here = draft_known_outages(batch.checklist, context) + draft_known_conditions(batch.checklist, context)
+        return [*taken, *known_here]

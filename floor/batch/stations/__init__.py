@@ -1,3 +1,3 @@
 """Stations: which are free, their room, disturbances, out of service."""
 
-__all__ = ["capacity", "station_choice", "commands", "out_of_service", "standing_setup"]
+__all__ = ["capacity", "station_choice", "commands", "conditions", "out_of_service", "standing_setup"]

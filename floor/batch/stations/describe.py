@@ -5,6 +5,8 @@ from __future__ import annotations
 from floor.batch.describe_registry import describes
 from floor.batch.events import (
     BackInService,
+    ConditionCleared,
+    ConditionReported,
     Disturbed,
     OutOfService,
     SetupTakenDown,
@@ -46,6 +48,16 @@ def _named(batch: Batch, station: str) -> str:
 def _out_of_service(batch: Batch, event: OutOfService) -> str:
     back = f", expected back {format_wall_clock(parse_wall(event.back, batch.opened))}" if event.back else ""
     return f"{_named(batch, event.station)} is out of service: {event.why}{back}"
+
+
+@describes(ConditionReported)
+def _condition_reported(batch: Batch, event: ConditionReported) -> str:
+    return f"{_named(batch, event.station)}: {event.what}: {event.note}"
+
+
+@describes(ConditionCleared)
+def _condition_cleared(batch: Batch, event: ConditionCleared) -> str:
+    return f"{_named(batch, event.station)}: no more {event.what}: {event.note}"
 
 
 @describes(SetupTakenDown)

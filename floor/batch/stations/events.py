@@ -1,5 +1,7 @@
 """What happened at a station: something that voids proofs, another set-up, tools worn, out of service."""
 
+from typing import Literal
+
 from floor.batch.event_base import Event, alias_field, register_event
 from floor.checklist.gate_base import Disturbance
 
@@ -42,6 +44,26 @@ class OutOfService(Event):
     since: str
     back: str = ""
     """When it is expected back; empty where nobody knows."""
+
+
+Condition = Literal["guard off", "interlock bypassed", "lock on", "safety equipment out", "temporary fix"]
+"""What outlasts a shift at a station and can hurt whoever does not know of it."""
+
+
+@register_event("condition_reported", "gates", locked=True)
+class ConditionReported(Event):
+    station: str
+    what: Condition
+    note: str
+    said_by: str
+    since: str
+
+
+@register_event("condition_cleared", "gates", locked=True)
+class ConditionCleared(Event):
+    station: str
+    what: Condition
+    note: str
 
 
 @register_event("back_in_service", "gates", locked=True)

@@ -6,11 +6,13 @@ from datetime import datetime
 
 from floor.batch.events import (
     BackInService,
+    ConditionCleared,
+    ConditionReported,
     OutOfService,
     ToolWorn,
 )
 from floor.batch.fold_registry import handles
-from floor.batch.open_items import Outage
+from floor.batch.open_items import Outage, StationCondition
 from floor.batch.state import Batch
 from floor.entry import Entry
 
@@ -23,6 +25,16 @@ def _out_of_service(batch: Batch, entry: Entry, event: OutOfService, at: datetim
 @handles(BackInService)
 def _back_in_service(batch: Batch, entry: Entry, event: BackInService, at: datetime) -> None:
     batch.outages.pop(event.station, None)
+
+
+@handles(ConditionReported)
+def _condition_reported(batch: Batch, entry: Entry, event: ConditionReported, at: datetime) -> None:
+    batch.conditions[event.station, event.what] = StationCondition.read(event, at)
+
+
+@handles(ConditionCleared)
+def _condition_cleared(batch: Batch, entry: Entry, event: ConditionCleared, at: datetime) -> None:
+    batch.conditions.pop((event.station, event.what), None)
 
 
 @handles(ToolWorn)

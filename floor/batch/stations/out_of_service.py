@@ -29,7 +29,7 @@ class TakeOutOfService:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
-        _station(batch, self.station)
+        require_station(batch, self.station)
         why = require_reason(self.why, "taking a station out of service")
         if self.back is not None:
             require_within_ten_years(self.back, context.now.at, "enter when it is back, or leave it blank", "back")
@@ -54,7 +54,7 @@ class ReturnToService:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
-        _station(batch, self.station)
+        require_station(batch, self.station)
         if _outage(batch, self.station, context) is None:
             raise Refused("not now", f"{batch.checklist.station(self.station).name} is in service", "go on with it")
         return make_drafts(events.BackInService(station=self.station, note=sanitize(self.note)))
@@ -81,7 +81,11 @@ def _outage(batch: Batch, station: str, context: Context) -> Outage | None:
     return batch.outages.get(station) or context.elsewhere.outages.get(station)
 
 
-def _station(batch: Batch, id: str) -> None:
+def require_station(batch: Batch, id: str) -> None:
+    """
+    Raises:
+        Refused: the route has no such station.
+    """
     if not any(station.id == id for station in batch.checklist.stations):
         raise Refused("unknown", f"there is no station {sanitize(id, 40)}", "choose one from the list")
 

@@ -20,6 +20,7 @@ from floor.batch.proof import OffsetKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, count_places_needed
+from floor.batch.stations.conditions import refuse_unsafe_start
 from floor.batch.stations.out_of_service import refuse_out_of_service
 from floor.batch.stations.station_choice import open_stations, refuse_station
 from floor.batch.walk.next_run import find_next_run, list_unmet_arrival_gates
@@ -188,6 +189,7 @@ class StartCycle:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         run, _ = require_current_line(batch, self.run, "start", context)
         refuse_out_of_service(batch, run.station, context)
+        refuse_unsafe_start(batch, run.station, context)
         _refuse_another_cycle(batch, run)
         stopped, along = run.stopped is not None, _all_at(batch, run, "start", context)
         return make_drafts(

@@ -391,6 +391,10 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[str]:
     found += list_plan_troubles(session.planner, batch)
     now = session.now().at
     found += [
+        f"{batch.checklist.station(station).name}: {stands.said(now)}"
+        for (station, _), stands in batch.conditions.items()
+    ]
+    found += [
         f"{batch.checklist.station(station).name} is {outage.said(now)}" for station, outage in batch.outages.items()
     ]
     if batch.handover is not None:

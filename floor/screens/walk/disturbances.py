@@ -6,11 +6,13 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import cast
 
+from floor.batch.events import Condition
 from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.gates.offset_users import list_offset_owners
 from floor.batch.gates.room_air import ReadAir, has_cure_by_air, list_air_fields
 from floor.batch.run import Run
 from floor.batch.stations.commands import Disturb
+from floor.batch.stations.conditions import CONDITIONS, ClearCondition, ReportCondition, list_conditions_at
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import StartCycle
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
@@ -34,6 +36,8 @@ from floor.wall import (
 SERVICE = "service"
 PAPER = "paper"
 AIR = "air"
+CONDITION = "condition"
+CONDITION_SAYS = "guard off, lock on, temporary fix; or cleared"
 FROM_PAPER = "enter work done on paper during an outage"
 WHY = ("broken down, maintenance called", "planned maintenance", "waiting for parts")
 
@@ -47,15 +51,65 @@ def choose_station(screen: FloorScreen, batch_id: str) -> None:
         for one in batch.checklist.stations
     ]
 
-    choices.append(Choice(PAPER, FROM_PAPER))
+    choices += [Choice(PAPER, FROM_PAPER), Choice(CONDITION, CONDITION_SAYS)]
 
     def picked(station: str | None) -> None:
         if station == PAPER:
             ask_paper_time(screen)
+        elif station == CONDITION:
+            where = [Choice(one.id, one.name) for one in batch.checklist.stations]
+            screen.floor.push_screen(ChoiceDialog("At which station?", where), condition_at)
         elif station is not None:
             change_station_service(screen, batch_id, station)
 
+    def condition_at(station: str | None) -> None:
+        if station is not None:
+            ask_condition(screen, batch_id, station)
+
     screen.floor.push_screen(ChoiceDialog("Which station is out of service, or back?", choices), picked)
+
+
+def ask_condition(screen: FloorScreen, batch_id: str, station: str) -> None:
+    """Ask what stands at a station, or which of what stands there is cleared."""
+    batch, now = screen.session.batch(batch_id), screen.session.now().at
+    standing = {stands.what: stands for stands in list_conditions_at(batch, station)}
+
+    def picked(what: str | None) -> None:
+        if what is not None:
+            ask = _clear_condition if what in standing else _report_condition
+            ask(screen, batch_id, station, cast("Condition", what))
+
+    choices = [
+        Choice(what, f"cleared: {standing[what].said(now)}" if what in standing else text)
+        for what, text in CONDITIONS.items()
+    ]
+    text = "On every screen and handover of this station until it is cleared."
+    title = f"{batch.checklist.station(station).name}: what stands there?"
+    screen.floor.push_screen(ChoiceDialog(title, choices, text), picked)
+
+
+def _report_condition(screen: FloorScreen, batch_id: str, station: str, what: Condition) -> None:
+    name = screen.session.batch(batch_id).checklist.station(station).name
+    screen.ask_and_give(
+        batch_id,
+        f"{name}: {what}",
+        [FieldSpec("note", "What, why, until when", needed=True)],
+        lambda given: ReportCondition(station, what, given["note"]),
+        lambda _: screen.say(f"{name}: {what}, on record until it is cleared (x)"),
+    )
+
+
+def _clear_condition(screen: FloorScreen, batch_id: str, station: str, what: Condition) -> None:
+    batch = screen.session.batch(batch_id)
+    name = batch.checklist.station(station).name
+    screen.ask_and_give(
+        batch_id,
+        f"{name}: {what} cleared?",
+        [FieldSpec("note", "What was done", needed=True)],
+        lambda given: ClearCondition(station, what, given["note"]),
+        lambda _: screen.say(f"{name}: {what} cleared"),
+        batch.conditions[station, what].said(screen.session.now().at),
+    )
 
 
 def change_station_service(screen: FloorScreen, batch_id: str, station: str) -> None:
@@ -206,6 +260,8 @@ def ask_disturbance(screen: RunFrame, batch_id: str, run: Run) -> None:
             ask_paper_time(screen)
         elif what == AIR:
             ask_room_air(screen, batch_id)
+        elif what == CONDITION:
+            ask_condition(screen, batch_id, run.station)
         elif what == SERVICE:
             change_station_service(screen, batch_id, run.station)
         elif what == "anew":
@@ -240,6 +296,6 @@ def ask_disturbance(screen: RunFrame, batch_id: str, run: Run) -> None:
     )
     if has_cure_by_air(checklist):
         choices.append(Choice(AIR, "room air measured: cold or damp air slows a cure"))
-    choices.append(Choice(PAPER, FROM_PAPER))
+    choices += [Choice(PAPER, FROM_PAPER), Choice(CONDITION, CONDITION_SAYS)]
     text = "Goes on the record. Checks it affects must be repeated."
     screen.floor.push_screen(ChoiceDialog(title, choices, text, acts=True), happened)

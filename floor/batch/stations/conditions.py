@@ -1,0 +1,104 @@
+"""A guard off, a lock on, a temporary fix: on record from the first word until somebody clears it.
+
+Reported to every open batch whose route uses the station, and to later ones; read back at each handover (HND-10, -11).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+
+from floor.batch import events
+from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason
+from floor.batch.events import Condition, make_drafts
+from floor.batch.open_items import StationCondition
+from floor.batch.state import Batch
+from floor.batch.stations.out_of_service import require_station
+from floor.checklist.model import Checklist
+from floor.dataclass import dataclass
+from floor.entry import Draft, format_time
+
+CONDITIONS: Mapping[Condition, str] = {
+    "guard off": "a guard or shield is off",
+    "interlock bypassed": "an interlock is bypassed",
+    "lock on": "a lock or tag is on: somebody works in it",
+    "safety equipment out": "exhaust, stop button, extinguisher or the like does not work",
+    "temporary fix": "a temporary fix is in place",
+}
+"""Each in words, as the form offers them."""
+HOLDS_STARTS: Collection[Condition] = ("guard off", "interlock bypassed", "lock on")
+"""No cycle starts at a station while one of these stands."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReportCondition:
+    """Given again, it changes the note."""
+
+    station: str
+    what: Condition
+    note: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        refuse_closed_batch(batch)
+        require_station(batch, self.station)
+        if self.what not in CONDITIONS:
+            raise Refused("unknown", "that is none of the conditions", "choose one from the list")
+        note = require_reason(self.note, "leaving it so")
+        before = _find(batch, self.station, self.what, context)
+        since, by = (before.since, before.by) if before is not None else (context.now.at, context.by.initials)
+        return _draft(self.station, StationCondition(self.what, note, by, since))
+
+
+@dataclass(frozen=True, slots=True)
+class ClearCondition:
+    """It is as it was. A lock is taken off by who put it on, else by a lead (29 CFR 1910.147(e)(3))."""
+
+    station: str
+    what: Condition
+    note: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        refuse_closed_batch(batch)
+        require_station(batch, self.station)
+        stands = _find(batch, self.station, self.what, context)
+        if stands is None:
+            name = batch.checklist.station(self.station).name
+            raise Refused("not now", f"{name}: no {self.what} on record", "look at the list again")
+        if self.what == "lock on" and context.by.initials != stands.by:
+            context.need_lead(f"taking off the lock of {stands.by}")
+        note = require_reason(self.note, "clearing it")
+        return make_drafts(events.ConditionCleared(station=self.station, what=self.what, note=note))
+
+
+def draft_known_conditions(checklist: Checklist, context: Context) -> list[Draft]:
+    """For a batch that comes into the shop: what stands at the stations of its route."""
+    ours = {station.id for station in checklist.stations}
+    known = context.elsewhere.conditions.items()
+    return [one for (station, _), stands in known if station in ours for one in _draft(station, stands)]
+
+
+def list_conditions_at(batch: Batch, station: str) -> list[StationCondition]:
+    return [stands for (at, _), stands in batch.conditions.items() if at == station]
+
+
+def refuse_unsafe_start(batch: Batch, station: str, context: Context) -> None:
+    """
+    Raises:
+        Refused: a guard is off, an interlock bypassed or a lock on there.
+    """
+    for stands in list_conditions_at(batch, station):
+        if stands.what in HOLDS_STARTS:
+            name = batch.checklist.station(station).name
+            raise Refused("busy", f"{name}: {stands.said(context.now.at)}", "put it right, then report that (x)")
+
+
+def _find(batch: Batch, station: str, what: Condition, context: Context) -> StationCondition | None:
+    """As the batch knows it, else from the shop's own record."""
+    return batch.conditions.get((station, what)) or context.elsewhere.conditions.get((station, what))
+
+
+def _draft(station: str, stands: StationCondition) -> list[Draft]:
+    return make_drafts(
+        events.ConditionReported(
+            station=station, what=stands.what, note=stands.note, said_by=stands.by, since=format_time(stands.since)
+        )
+    )

@@ -1,0 +1,84 @@
+"""A guard off, a lock on, a temporary fix: on record until it is cleared, and read back at each handover."""
+
+from __future__ import annotations
+
+import pytest
+
+from floor.batch.describe import describe
+from floor.batch.events import Condition
+from floor.batch.handover.page import build_handover_page, find_risks, list_safety_lines
+from floor.batch.stations.conditions import CONDITIONS, HOLDS_STARTS, ClearCondition, ReportCondition
+from floor.batch.walk.commands import StartCycle
+from tests.batch.factory import Bench, open_bench
+
+
+@pytest.fixture
+def bench() -> Bench:
+    return open_bench()
+
+
+def first_lines(bench: Bench) -> list[str]:
+    return [line.text for line in build_handover_page(bench.state, bench.clock())[0].lines]
+
+
+def test_it_stands_first_on_the_page_and_is_read_back_until_it_is_cleared(bench: Bench) -> None:
+    """HND-11; DOE-STD-1038-93 4.3 asks for the safety systems that are out."""
+    assert build_handover_page(bench.state, bench.clock())[0].title == "Guards off, locks on, temporary fixes"
+    assert first_lines(bench) == []
+    entry = bench.say(ReportCondition("mill", "guard off", "hinge broke, new one on Friday"))[0]
+    said = first_lines(bench)
+    assert [text.split(" since ")[0] for text in said] == ["Mill: guard off"]
+    assert said[0].endswith(": hinge broke, new one on Friday (AA)")
+    assert said[0] in [line.text for line in list_safety_lines(bench.state, bench.clock())]
+    assert find_risks(bench.state) == ("condition",)
+    assert describe(bench.state, entry) == "Mill: guard off: hinge broke, new one on Friday"
+
+    cleared = bench.say(ClearCondition("mill", "guard off", "new hinge"), by="BB")[0]
+    assert describe(bench.state, cleared) == "Mill: no more guard off: new hinge"
+    assert first_lines(bench) == []
+    assert find_risks(bench.state) == ()
+
+
+def test_what_is_said_anew_is_read_back_anew_and_keeps_who_found_it(bench: Bench) -> None:
+    bench.say(ReportCondition("mill", "temporary fix", "hose tied up"))
+    before = list_safety_lines(bench.state, bench.clock())
+    bench.clock.forward(600)
+    bench.say(ReportCondition("mill", "temporary fix", "hose clamped"), by="BB")
+    after = list_safety_lines(bench.state, bench.clock())
+    assert len(before) == len(after) == 1
+    assert before[0].key != after[0].key
+    assert after[0].text.endswith("hose clamped (AA)")
+    assert before[0].text.split(": ")[1] == after[0].text.split(": ")[1], "since the first word"
+
+
+@pytest.mark.parametrize("what", CONDITIONS)
+def test_no_cycle_starts_without_its_guard_or_under_a_lock(bench: Bench, what: Condition) -> None:
+    load = bench.form(10)
+    bench.until(load, "start")
+    bench.say(ReportCondition("mill", what, "as found"))
+    bench.say(ReportCondition("oven", "guard off", "not this one"))
+    run = bench.run_of(load).number
+    if what not in HOLDS_STARTS:
+        bench.say(StartCycle(run))
+        return
+    refused = bench.refused(StartCycle(run))
+    assert refused.why == "busy"
+    assert refused.wrong.startswith(f"Mill: {what} since ")
+    bench.say(ClearCondition("mill", what, "put right"))
+    bench.say(StartCycle(run))
+
+
+def test_a_lock_is_taken_off_by_who_put_it_on_or_a_lead(bench: Bench) -> None:
+    """29 CFR 1910.147(e)(3): by the employee who applied it, else under the employer's procedure."""
+    bench.say(ReportCondition("mill", "lock on", "spindle belt"))
+    assert bench.refused(ClearCondition("mill", "lock on", "looks done"), by="BB").why == "authority"
+    bench.say(ClearCondition("mill", "lock on", "belt is on"))
+    bench.say(ReportCondition("mill", "lock on", "spindle belt"))
+    bench.say(ClearCondition("mill", "lock on", "AA went home; belt looked at"), by="LL")
+
+
+def test_what_is_not_there_or_not_said_is_refused(bench: Bench) -> None:
+    assert bench.refused(ReportCondition("mill", "guard off", "")).why == "input"
+    assert bench.refused(ReportCondition("lathe", "guard off", "why")).why == "unknown"
+    assert bench.refused(ReportCondition("mill", "smell", "why")).why == "unknown"  # type: ignore[arg-type]
+    assert bench.refused(ClearCondition("mill", "guard off", "done")).why == "not now"
