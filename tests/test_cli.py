@@ -47,6 +47,33 @@ def test_status_as_json_accounts_for_every_piece(demo: Path, capsys: pytest.Capt
     assert sum(batch["counts"].values()) == batch["started"]
 
 
+def test_gauges_are_listed_with_what_is_due_first(
+    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shop = Shop(tmp_path / "shop")
+    shop.add_person("LL", "Lena", True, by="-")
+    today = shop.now().at.date()
+    for serial, days in (("A1", 200), ("B2", 3)):
+        shop.add_gauge(serial, "Micrometer", (today + timedelta(days)).isoformat(), "LL")
+    shop.withdraw_gauge("A1", "dropped", False, "LL")
+    shop.close()
+
+    assert main(["gauges", "--shop", str(tmp_path / "shop")]) == Exit.FINE
+    rows = capsys.readouterr().out.splitlines()
+    assert rows[1].split() == ["B2", "Micrometer", (today + timedelta(3)).isoformat(), "due", "in", "3", "days"]
+    assert rows[2].split()[-2:] == ["withdrawn:", "dropped"]
+
+    assert main(["gauges", "--json", "--shop", str(tmp_path / "shop")]) == Exit.FINE
+    told = json.loads(capsys.readouterr().out)
+    assert [(one["serial"], one["withdrawn"], one["overdue"]) for one in told["gauges"]] == [
+        ("B2", None, False),
+        ("A1", "dropped", False),
+    ]
+
+    assert main(["gauges", "--shop", str(demo)]) == Exit.FINE
+    assert "No gauges" in capsys.readouterr().out
+
+
 def test_verify_finds_the_record_sound_and_then_altered(
     demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

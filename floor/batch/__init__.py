@@ -9,6 +9,7 @@ __all__ = [
     "events",
     "fold",
     "gates",
+    "gauge",
     "handover",
     "lifecycle",
     "load",

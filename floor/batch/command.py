@@ -9,6 +9,7 @@ from typing import Literal, Protocol
 
 from floor.batch.event_base import Event
 from floor.batch.events import Condition
+from floor.batch.gauge import Gauge
 from floor.batch.load import Load
 from floor.batch.open_items import Outage, StationCondition
 from floor.batch.run import Run
@@ -95,6 +96,10 @@ class OtherBatches:
     """Station → how many of its places the runs take."""
     conditions: dict[tuple[str, Condition], StationCondition] = field(default_factory=dict)
     """(station, what) → a guard off, a lock on and the like, as the shop's own record says."""
+    gauges: dict[str, Gauge] = field(default_factory=dict)
+    """Serial number → the gauge, as the shop's register has it."""
+    registered_gauges_only: bool = False
+    """Whether a gauge that is not in the register may not be used."""
 
     def taken(self, station: str) -> int:
         """How many places of a station are taken."""

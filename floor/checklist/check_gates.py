@@ -4,7 +4,7 @@ from typing import Literal
 
 from floor.checklist.field_types import Strict, Text
 from floor.checklist.gate_base import Disturbance, GateBase, Phase
-from floor.checklist.gate_forms import FormField, make_number_field
+from floor.checklist.gate_forms import FormField, make_gauge_field, make_number_field
 from floor.checklist.units import AnyMeasure, Time
 from floor.text import capitalize_first
 
@@ -23,6 +23,8 @@ class Measured(GateBase):
     """How many pieces of the load to measure."""
     per: Literal["load", "setup"] = "load"
     gauge: Text = ""
+    serial: bool = False
+    """Whether to ask for the serial number of the gauge."""
     accept: Text = ""
     """For a visual check: what a good piece looks like. The form asks how many do not."""
     do: Text = ""
@@ -42,10 +44,12 @@ class Measured(GateBase):
 
     def asks(self) -> tuple[FormField, ...]:
         if self.accept:
-            return (
-                FormField(name="faulty", label="How many fail this check", kind="whole", low=0, high=0, short="failed"),
+            read = FormField(
+                name="faulty", label="How many fail this check", kind="whole", low=0, high=0, short="failed"
             )
-        return (make_number_field("value", self.what, self.low, self.high),)
+        else:
+            read = make_number_field("value", self.what, self.low, self.high)
+        return (read, make_gauge_field("gauge", self.gauge)) if self.serial else (read,)
 
     def title(self) -> str:
         if self.do:
@@ -76,6 +80,8 @@ class Characteristic(Strict):
     low: AnyMeasure | None = None
     high: AnyMeasure | None = None
     gauge: Text = ""
+    serial: bool = False
+    """Whether to ask for the serial number of the gauge: once, where several are measured with it."""
     accept: Text = ""
     """For a look: what a good piece is like."""
 
@@ -110,7 +116,12 @@ class FirstPiece(GateBase):
         person = FormField(name="person", label="Accepted by (initials)", kind="person")
         if not self.characteristics:
             return (person, FormField(name="found", label="What was measured or seen", kind="finding"))
-        return (*(one.ask(f"value {n}") for n, one in enumerate(self.characteristics, 1)), person)
+        gauges = dict.fromkeys(one.gauge for one in self.characteristics if one.serial)
+        return (
+            *(one.ask(f"value {n}") for n, one in enumerate(self.characteristics, 1)),
+            *(make_gauge_field(f"gauge {n}", gauge, f"Serial: {gauge}") for n, gauge in enumerate(gauges, 1)),
+            person,
+        )
 
     def title(self) -> str:
         return f"Accept the {self.what}"
@@ -151,9 +162,12 @@ class LotRecorded(GateBase):
         return "calibration due" if self.serial else "use by"
 
     def asks(self) -> tuple[FormField, ...]:
-        lot = FormField(name="lot", label=f"{self.what}: {'serial number' if self.serial else 'lot number'}")
+        lot = FormField(name="lot", label=f"{self.what}: lot number")
+        if self.serial:
+            lot = lot._replace(label=f"{self.what}: serial number", kind="gauge")
         label = f"{capitalize_first(self.until)} (YYYY-MM-DD)"
-        date = FormField(name="use_by", label=label, kind="date", short=self.until)
+        # The shop's register knows the date of a gauge that is in it.
+        date = FormField(name="use_by", label=label, kind="date", short=self.until, required=not self.serial)
         return (lot, date) if self.use_by else (lot,)
 
     def title(self) -> str:

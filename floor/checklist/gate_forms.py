@@ -11,9 +11,9 @@ class FormField(NamedTuple):
 
     name: str
     label: str
-    kind: Literal["number", "whole", "text", "finding", "date", "person", "readings", "look"] = "text"
+    kind: Literal["number", "whole", "text", "finding", "date", "person", "readings", "look", "gauge"] = "text"
     """A finding is a text that says a value or what was seen; a letter or "ok" says neither. Readings are times and
-    temperatures, or the name of a logger's file. A look is answered yes or no."""
+    temperatures, or the name of a logger's file. A look is answered yes or no. A gauge is a serial number."""
     unit: str = ""
     low: float | None = None
     high: float | None = None
@@ -30,6 +30,10 @@ class FormField(NamedTuple):
     least: float | None = None
     most: float | None = None
     """What the value can be at all: any other is no reading out of limits, but refused."""
+
+    def count(self, pieces: int) -> int:
+        """How many values of it are entered for so many pieces: one gauge measures them all."""
+        return 1 if self.kind == "gauge" else pieces
 
     @property
     def band(self) -> str:
@@ -63,6 +67,10 @@ READINGS = "readings"
 """The field of a soak for its readings."""
 
 
+CALIBRATION = "calibration"
+"""In a proof's values: serial number of a gauge → its calibration date then; empty if it was not in the register."""
+
+
 STAGE = "stage"
 """The field of a cure for the stage of drying that a test showed."""
 
@@ -86,6 +94,11 @@ def make_number_field(name: str, label: str, low: Measure | None, high: Measure 
         least=round(scale.from_celsius(ABSOLUTE_ZERO), 2) if scale else None,
         places=max((_places(one.text.split()[0]) for one in limits), default=0),
     )
+
+
+def make_gauge_field(name: str, gauge: str, label: str = "Serial number") -> FormField:
+    """The serial number of a gauge."""
+    return FormField(name=name, label=label, kind="gauge", short=gauge, longest=40)
 
 
 def make_humidity_field(short: str = "") -> FormField:

@@ -60,6 +60,7 @@ EXAMPLES = """examples:
   floor program O1234.nc              what an NC program does, before the cycle
   floor schema > checklist.schema.json
                                       JSON Schema for an editor
+  floor gauges                        the register of gauges, what is due first
   floor verify                        check that nobody altered the record
   floor backup                        one verified copy of the record
   floor recover B0007 --by RK         bring back what a record cut short lacks
@@ -118,6 +119,10 @@ def _parser() -> argparse.ArgumentParser:
     status = commands.add_parser("status", parents=[shop], help="print counts and what is next")
     status.add_argument("--json", action="store_true", help="machine-readable output")
     status.set_defaults(run=_status)
+
+    gauges = commands.add_parser("gauges", parents=[shop], help="list the gauges, what is due first")
+    gauges.add_argument("--json", action="store_true", help="machine-readable output")
+    gauges.set_defaults(run=_gauges)
 
     _parse_plan(commands, shop)
     _parse_paper(commands, shop)
@@ -258,6 +263,18 @@ def _status(args: argparse.Namespace) -> int:
         print_text(write_status_text(shop.batches, due, now))
     for trouble in shop.troubles:
         print_error(trouble)
+    return Exit.FINE
+
+
+def _gauges(args: argparse.Namespace) -> int:
+    from floor.papers.gauges import write_gauges_json, write_gauges_text
+
+    shop = open_shop(args)
+    gauges, today = shop.people.gauges.values(), shop.now().at.date()
+    if args.json:
+        print_json(write_gauges_json(gauges, today))
+    else:
+        print_text(write_gauges_text(gauges, today))
     return Exit.FINE
 
 

@@ -3,6 +3,7 @@
 __all__ = [
     "catalog",
     "drawing",
+    "gauges",
     "plan",
     "save",
     "search_results",

@@ -10,6 +10,7 @@ from floor.batch.counting.losses import Loss, count_losses
 from floor.batch.counting.op_yields import OpOutcome, list_op_outcomes
 from floor.batch.counting.surplus import format_surplus
 from floor.batch.describe import describe, list_late_proofs
+from floor.batch.gates.gauges import list_gauge_uses
 from floor.batch.gates.judge_readings import say_out
 from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.load import Where
@@ -50,6 +51,7 @@ def write_close_out(batch: Batch, now: Moment, head_hash: str, names: Mapping[st
     _operations(paper, batch, now)
     _losses(paper, batch)
     _lots(paper, batch, now)
+    _gauges(paper, batch)
     _differences(paper, batch, now)
     _people(paper, batch, names or {})
     return paper.text()
@@ -249,6 +251,16 @@ def _lots(paper: Paper, batch: Batch, now: Moment) -> None:
         paper.say(f"{what}: lot {lot}, in {format_count(len(pieces), 'piece')}{until}", "  - ")
     if not used:
         paper.say("none recorded")
+
+
+def _gauges(paper: Paper, batch: Batch) -> None:
+    """Each gauge by its serial number, its calibration as it was then, and how many checks it made."""
+    used = Counter(map(str, list_gauge_uses(batch)))
+    if not used:
+        return
+    paper.title("Gauges")
+    for gauge, many in used.items():
+        paper.say(f"{gauge}: {format_count(many, 'check')}", "  - ")
 
 
 def _differences(paper: Paper, batch: Batch, now: Moment) -> None:

@@ -6,6 +6,7 @@ from typing import Literal
 
 from floor.batch.describe import describe, describe_proof
 from floor.batch.events import Proved, read_event, read_if_kind
+from floor.batch.gates.gauges import list_gauges_of_run
 from floor.batch.gates.setup_sheet import find_own_offset
 from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.run import Run
@@ -127,6 +128,7 @@ def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: in
     ours = _tools_of(batch.find_operation(run))
     say("tools", ", ".join(_tool(batch, number, length) for number, length in run.tools.items() if number in ours))
     say("lots", ", ".join(f"{what} {lot}" for what, lot in stay.lots.items()))
+    say("gauges", ", ".join(list_gauges_of_run(batch, run)))
     say("people", _people(run, entered))
     say("proved", "; ".join(_proofs(batch, run, entered)))
     if run.count is not None:

@@ -1,4 +1,4 @@
-"""Entries of the shop's own record: people and PINs, worn tools batches left behind, restored records."""
+"""Entries of the shop's own record: people and PINs, gauges, worn tools batches left behind, restored records."""
 
 from floor.batch.event_base import Event, register_event
 
@@ -46,6 +46,35 @@ class ToolsLeft(Event):
 class ToolChanged(Event):
     station: str
     tool: int
+
+
+@register_event("gauge_added", "shop", locked=True)
+class GaugeAdded(Event):
+    serial: str
+    name: str
+    due: str
+
+
+@register_event("gauge_changed", "shop", locked=True)
+class GaugeChanged(Event):
+    serial: str
+    name: str
+    due: str
+
+
+@register_event("gauge_withdrawn", "shop", locked=True)
+class GaugeWithdrawn(Event):
+    serial: str
+    reason: str
+    suspect: bool
+    """Whether what it measured since its last good check is suspect."""
+
+
+@register_event("gauge_returned", "shop", locked=True)
+class GaugeReturned(Event):
+    serial: str
+    due: str
+    reason: str
 
 
 @register_event("batch_given_up", "shop", locked=True)

@@ -54,6 +54,15 @@ def load_zone(folder: Path) -> tzinfo | None:
         ) from None
 
 
+def load_gauge_rule(folder: Path) -> bool:
+    """Whether only gauges of the register may be used. A file that cannot be read is reported by its other readers."""
+    try:
+        found = _read_toml(folder)
+    except SettingsError:
+        return False
+    return found is not None and bool(found[1].get("registered_gauges_only", False))
+
+
 def load_keys(folder: Path, now: datetime) -> Mapping[str, str]:
     """The keys the shop's file asks for; its fields are read strictly only if it asks for any.
 

@@ -20,7 +20,7 @@ from floor.entry import Entry, Moment
 from floor.ledger import Busy, Journal, JournalFolder, LedgerError, NameTaken, NoSuchJournal, Replaced
 from floor.ledger.copies import SHOP_JOURNAL
 from floor.shop.clock import Clock, read_clock
-from floor.shop.load_settings import load_zone
+from floor.shop.load_settings import load_gauge_rule, load_zone
 from floor.shop.settings import SettingsError
 from floor.shop.shop_record import ShopRecord, fold_shop_record
 from floor.wall import convert_to_zone
@@ -62,6 +62,8 @@ class OpenBatches:
         self.clock = clock
         self.zone: tzinfo | None = None
         """The zone in ``shop.toml`` when opened; None for the clock's own."""
+        self.registered_gauges_only = False
+        """Whether ``shop.toml`` said so when opened."""
         self.troubles: list[str] = []
         """What was repaired, or is damaged or missing, in sentences for the person at the terminal."""
         self.away = ""
@@ -159,6 +161,7 @@ class OpenBatches:
             self.zone = load_zone(self.folder)
         except SettingsError as error:
             self.troubles.append(str(error))
+        self.registered_gauges_only = load_gauge_rule(self.folder)
         self._journal = self._shop_journal()
         self._say_condition(self._journal)
         self.people: ShopRecord = fold_shop_record(self._journal.entries)

@@ -8,6 +8,7 @@ Every field is optional too::
     days_off = [2026-12-25]         # no shift starts on these days
     fill_level = 0.9                # Floor speaks when P(order filled) falls below this
     sign_out_minutes = 30           # minutes without a key until sign-out; 0: never
+    registered_gauges_only = false  # true: no check takes a gauge that is not in the register
 
     [[shifts]]                      # as many as there are; without any, the shift above
     days = ["Mon", "Tue", "Wed", "Thu", "Fri"]
@@ -62,6 +63,7 @@ class Settings:
     hands: int = 1
     fill_level: float = FILL_LEVEL
     sign_out_minutes: int = SIGN_OUT_MINUTES
+    registered_gauges_only: bool = False
     keys: Mapping[str, str] = field(default_factory=dict)
     """Name of a key in the program → key to use."""
 

@@ -85,6 +85,7 @@ class _File(_Part):
     days_off: list[date] = []
     fill_level: float = Field(default=FILL_LEVEL, gt=0, lt=1)
     sign_out_minutes: int = Field(default=SIGN_OUT_MINUTES, ge=0, le=1440)
+    registered_gauges_only: bool = False
     shifts: list[_Shift] = []
     keys: dict[str, str] = {}
 
@@ -116,7 +117,9 @@ def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar)
     shifts = tuple(shift for one in given.shifts for shift in one.weekly()) or usual.shifts
     single = tuple(day for one in given.shifts for day in one.single())
     calendar = Calendar(given.zone or usual.zone, shifts, frozenset(given.days_off), single)
-    return Settings(calendar, given.hands, given.fill_level, given.sign_out_minutes, given.keys)
+    return Settings(
+        calendar, given.hands, given.fill_level, given.sign_out_minutes, given.registered_gauges_only, given.keys
+    )
 
 
 def _line(lines: dict[tuple[str | int, ...], int], where: tuple[int | str, ...]) -> int:
@@ -133,6 +136,7 @@ def _place(where: tuple[int | str, ...]) -> str:
 
 
 _KINDS = {
+    "bool": "true or false, without quotes",
     "int": "a whole number, without quotes",
     "float": "a number, without quotes",
     "string": "text in quotes",

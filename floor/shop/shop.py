@@ -11,7 +11,7 @@ import secrets
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 
 from floor.batch.command import Command, Context, OtherBatches, Person, Refused, refuse_closed_batch
@@ -19,6 +19,7 @@ from floor.batch.corrections.from_paper import TranscribeAct, find_carriers_then
 from floor.batch.events import make_drafts
 from floor.batch.fold import advance, fold
 from floor.batch.gates.verifiers import list_signatures
+from floor.batch.gauge import Gauge
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.transfer import TakeInBatch
 from floor.batch.state import Batch
@@ -36,10 +37,18 @@ from floor.shop.effects_on_other_batches import (
     is_shop_wide,
     merge_tool_wear,
 )
+from floor.shop.gauge_register import (
+    draft_gauge,
+    draft_gauge_change,
+    draft_gauge_return,
+    draft_gauge_withdrawal,
+    require_gauge,
+)
 from floor.shop.open_batches import LoadedBatch, OpenBatches
 from floor.shop.second_signature import PinToken, PinTokens
 from floor.shop.shop_record import (
     ShopPerson,
+    ShopRecord,
     draft_person,
     draft_person_change,
     draft_pin,
@@ -160,7 +169,16 @@ class Shop(OpenBatches):
             carriers |= {(load.carrier, load.carrier_number) for load in batch.list_live_loads()}
             carriers |= find_carriers_then(batch, then) if then is not None else set()
         worn, known = merge_tool_wear(others, self.people), self.people
-        return OtherBatches(runs, frozenset(carriers), worn, dict(known.outages), dict(places), dict(known.conditions))
+        return OtherBatches(
+            runs,
+            frozenset(carriers),
+            worn,
+            dict(known.outages),
+            dict(places),
+            dict(known.conditions),
+            dict(known.gauges),
+            self.registered_gauges_only,
+        )
 
     # --- people ------------------------------------------------------------------------------------------------
 
@@ -207,6 +225,35 @@ class Shop(OpenBatches):
             drafts = decide()
             if drafts:
                 fold_shop_record(turn.append(drafts, self.now(), by), self.people)
+
+    # --- gauges ------------------------------------------------------------------------------------------------
+
+    def add_gauge(self, serial: str, name: str, due: str, by: str) -> Gauge:
+        """``due`` is an ISO date."""
+        self._gauge_entries(
+            lambda known, today: draft_gauge(known.gauges, known.leads, serial, name, due, by, today), by
+        )
+        return require_gauge(self.people.gauges, serial)
+
+    def change_gauge(self, serial: str, name: str, due: str, by: str) -> None:
+        self._gauge_entries(
+            lambda known, today: draft_gauge_change(known.gauges, known.leads, serial, name, due, by, today), by
+        )
+
+    def withdraw_gauge(self, serial: str, reason: str, suspect: bool, by: str) -> None:
+        self._gauge_entries(lambda known, today: draft_gauge_withdrawal(known.gauges, serial, reason, suspect), by)
+
+    def return_gauge(self, serial: str, due: str, reason: str, by: str) -> None:
+        self._gauge_entries(
+            lambda known, today: draft_gauge_return(known.gauges, known.leads, serial, due, reason, by, today), by
+        )
+
+    def _gauge_entries(self, draft: Callable[[ShopRecord, date], list[Draft]], by: str) -> None:
+        def decide() -> list[Draft]:
+            self._need_known(by)
+            return draft(self.people, self.now().at.date())
+
+        self._shop_entries(decide, by)
 
     # --- inside ------------------------------------------------------------------------------------------------
 

@@ -1,4 +1,4 @@
-"""The shop's own record: who may enter what, and the PINs that prove it.
+"""The shop's own record: who may enter what, and the PINs that prove it; its gauges.
 
 A PIN is stored as a scrypt hash. Wrong tries are entries too, so all terminals slow down together.
 """
@@ -20,10 +20,20 @@ from floor.batch.events import (
     make_drafts,
     read_event,
 )
+from floor.batch.gauge import Gauge
 from floor.batch.open_items import Outage, StationCondition
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, Moment
-from floor.shop.events import PersonAdded, PersonChanged, PinRefused, PinSet, SignedIn, ToolChanged, ToolsLeft
+from floor.shop.events import (
+    PersonAdded,
+    PersonChanged,
+    PinRefused,
+    PinSet,
+    SignedIn,
+    ToolChanged,
+    ToolsLeft,
+)
+from floor.shop.gauge_register import fold_gauge
 from floor.text import format_span, sanitize
 
 SCRYPT: dict[str, int] = {"n": 2**14, "r": 8, "p": 1, "maxmem": 64 * 2**20}
@@ -61,6 +71,8 @@ class ShopRecord:
     """Station → why it is out of service."""
     conditions: dict[tuple[str, Condition], StationCondition] = field(default_factory=dict)
     """(station, what) → a guard off, a lock on and the like, until it is cleared."""
+    gauges: dict[str, Gauge] = field(default_factory=dict)
+    """Serial number → the gauge."""
 
     @property
     def active(self) -> list[ShopPerson]:
@@ -75,7 +87,9 @@ def fold_shop_record(entries: Iterable[Entry], people: ShopRecord | None = None)
     """Fold more entries into the shop's own record; other kinds are skipped."""
     people = people or ShopRecord()
     for entry in entries:
-        match read_event(entry):
+        said = read_event(entry)
+        fold_gauge(people.gauges, said, entry.time)
+        match said:
             case PersonAdded() as added:
                 people.known[added.initials] = ShopPerson(added.initials, added.name, added.lead)
             case PersonChanged() as changed:

@@ -240,7 +240,8 @@ class SimulatedOperator:
         values: dict[str, Any] = {}
         for ask in gate.asks():
             value = self._value(run, ask)
-            values[ask.name] = [value] * count if count > 1 else value
+            many = ask.count(count)
+            values[ask.name] = [value] * many if many > 1 else value
         if isinstance(gate, Cured) and gate.stage is not None:
             values[STAGE] = gate.stage
         if isinstance(gate, Soaked):
@@ -272,4 +273,6 @@ class SimulatedOperator:
             high = ask.high if ask.high is not None else low
             middle = (low + high) / 2
             return int(middle) if ask.kind == "whole" else round(middle, 4)
+        if ask.kind == "gauge":
+            return f"G-{run.op}"
         return {"lot": f"{run.op}-{self.batch.shift + 1:02d}A"}.get(ask.name, "as drawn")

@@ -293,7 +293,7 @@ GATES: list[tuple[Any, str, list[tuple[str, str, str, str]]]] = [
     (
         gates.LotRecorded(gate="lot recorded", what="caliper", serial=True),
         "Record the serial number of the caliper",
-        [("lot", "caliper: serial number", "text", ""), ("use_by", "Calibration due (YYYY-MM-DD)", "date", "")],
+        [("lot", "caliper: serial number", "gauge", ""), ("use_by", "Calibration due (YYYY-MM-DD)", "date", "")],
     ),
     (
         gates.LotRecorded(gate="lot recorded", what="bar", use_by=False),

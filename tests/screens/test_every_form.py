@@ -32,6 +32,7 @@ from floor.screens.frame.screen import BatchFrame
 from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.handover import forms as handover
 from floor.screens.handover.screen import HandoverScreen
+from floor.screens.shop.gauges import GaugesScreen
 from floor.screens.shop.open_batch import ask_start_more
 from floor.screens.shop.order_form import OpenBatchScreen
 from floor.screens.shop.people import PeopleScreen
@@ -196,6 +197,18 @@ def people(*keys: str) -> Opens:
     return opens
 
 
+def gauges(*keys: str, withdrawn: bool = False) -> Opens:
+    async def opens(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+        place.shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
+        if withdrawn:
+            place.shop.withdraw_gauge("DM-04", "dropped", False, "LL")
+        app.go(GaugesScreen(app.session))
+        await pilot.pause()
+        await pilot.press(*keys)
+
+    return opens
+
+
 def half_told(*keys: str) -> Opens:
     async def opens(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
         screen = await under_way(pilot, place.shop)
@@ -251,6 +264,10 @@ FORMS: dict[str, Opens] = {
     "handover/forms ask_question": Of(HandoverScreen, handover.ask_question, before=through_and_offered),
     "handover/forms picked": Of(HandoverScreen, handover.answer_question, before=asked),
     "handover/forms add_handover_note": Of(HandoverScreen, handover.add_handover_note),
+    "shop/gauges action_add": gauges("a"),
+    "shop/gauges action_change": gauges("d"),
+    "shop/gauges action_withdraw": gauges("x"),
+    "shop/gauges action_bring_back": gauges("b", withdrawn=True),
     "shop/open_batch ask_start_more": Of(BatchScreen, lambda screen: ask_start_more(screen, screen.batch_id)),
     "shop/people action_add": people("a"),
     "shop/people action_name": people("n"),

@@ -35,6 +35,7 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
         days_off = [2026-12-25]
         fill_level = 0.8
         sign_out_minutes = 0
+        registered_gauges_only = true
         [[shifts]]
         days = ["Mon", "Sat"]
         start = "22:00"
@@ -48,6 +49,7 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
 
     assert (settings.hands, settings.fill_level, settings.calendar.zone) == (2, 0.8, "Europe/Vienna")
     assert settings.sign_out_minutes == 0
+    assert settings.registered_gauges_only
     assert settings.calendar.days_off == {date(2026, 12, 25)}
     assert [(one.weekday, one.start, one.end, one.people) for one in settings.calendar.shifts] == [
         (0, time(22), time(6), 1), (5, time(22), time(6), 1)
@@ -170,6 +172,7 @@ def test_without_fields_a_file_says_what_none_says(tmp_path: Path) -> None:
         (day, time(7), time(15, 30), ((time(11, 30), time(12)),), None) for day in range(5)
     ]
     assert usual.sign_out_minutes == 30
+    assert not usual.registered_gauges_only
     assert (usual.hands, usual.fill_level, usual.keys, usual.calendar.days_off) == (1, 0.9, {}, frozenset())
     (tmp_path / "shop.toml").write_text("")
     assert load_settings(tmp_path, NOW) == usual

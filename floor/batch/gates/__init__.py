@@ -3,6 +3,7 @@
 __all__ = [
     "commands",
     "decide_out_of_limits",
+    "gauges",
     "entered_values",
     "judge_readings",
     "lapse_causes",

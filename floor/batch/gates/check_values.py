@@ -6,14 +6,22 @@ from collections.abc import Mapping
 from typing import Any
 
 from floor.batch.open_items import OutOfLimits
-from floor.checklist.gate_forms import FormField
+from floor.checklist.gate_forms import CALIBRATION, FormField
 from floor.checklist.gates import FirstPiece, Gate, Measured
 
 
 def format_values(asks: tuple[FormField, ...], values: dict[str, Any]) -> str:
     """The values with their units: ``X -12 in, Y -8 in``."""
     told = [(ask, values[ask.name]) for ask in asks if ask.name in values]
-    return ", ".join(" ".join(filter(None, (ask.short, _format_value(value), ask.unit))) for ask, value in told)
+    said = [" ".join(filter(None, (ask.short, _format_value(value), ask.unit))) for ask, value in told]
+    kept = [say_calibration(values, str(value)) if ask.kind == "gauge" else "" for ask, value in told]
+    return ", ".join(f"{text} ({note})" if note else text for text, note in zip(said, kept, strict=True))
+
+
+def say_calibration(values: Mapping[str, Any], serial: str) -> str:
+    """``due 2027-01-31`` or ``not in the register``: a gauge as it was when used; empty if not on record."""
+    due = values.get(CALIBRATION, {}).get(serial)
+    return "" if due is None else f"due {due}" if due else "not in the register"
 
 
 def _format_value(value: object) -> str:

@@ -18,6 +18,7 @@ from floor.batch.command import (
 from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import count_samples, count_values_outside, is_same_text
 from floor.batch.gates.events import Fault
+from floor.batch.gates.gauges import check_gauges
 from floor.batch.gates.open_lot import refuse_use_by
 from floor.batch.gates.out_of_limits import list_pieces_made_since, stands_until_decided
 from floor.batch.gates.proof_keys import find_proof_key
@@ -58,6 +59,7 @@ class Prove:
             _refuse_a_zero_in_use(batch, run, self.line, gate, values)
         if isinstance(gate, Signed | FirstPiece) or (isinstance(gate, WorkHeld) and gate.second):
             values |= check_verifier(batch, run, self.line, gate, str(values.get("person", "")), context)
+        values |= check_gauges(gate, values, context, lambda what: _note_attempt(what, run, self.line, values))
         if isinstance(gate, LotRecorded):
             _refuse_expired_lot(run, self.line, gate, values, context)
         worn = _compute_wear_so_far(batch, run, gate, context) if isinstance(gate, ToolLoaded) else 0.0

@@ -58,6 +58,8 @@ REFUSED: Mapping[Fault, str] = {
     "past its date": "refused, past its date",
     "zero in use": "refused, another load was being cut by that zero",
     "does not add up": "refused, does not add up",
+    "withdrawn": "refused, withdrawn",
+    "not in the register": "refused, not in the register",
 }
 
 

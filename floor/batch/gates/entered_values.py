@@ -25,7 +25,7 @@ def read_values(gate: Gate, count: int, given: Mapping[str, Any]) -> dict[str, A
     asks: tuple[FormField, ...] = gate.asks()
     for ask in asks:
         entered = given.get(ask.name)
-        if count > 1:
+        if ask.count(count) > 1:
             many = entered if isinstance(entered, list | tuple) else [entered]
             if len(many) != count:
                 wrong = f"{ask.label}: {format_count(len(many), 'value')} of {count} entered"

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch
 from floor.batch.events import make_drafts
 from floor.batch.gates.fold_lots import find_lots_in_use
+from floor.batch.gates.gauges import check_gauges
 from floor.batch.proof import is_past_use_by
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -43,7 +45,16 @@ class OpenLot:
         attempt = events.AttemptRefused(
             what="past its date", subject=gate.what, values={"lot": lot, "use_by": sanitize(self.use_by)}
         )
-        use_by = read_use_by(gate, self.use_by, context.now.at.date(), attempt)
+        use_by = sanitize(self.use_by)
+        if gate.serial:
+            found = check_gauges(
+                gate,
+                {"lot": lot} | ({"use_by": use_by} if use_by else {}),
+                context,
+                lambda what: replace(attempt, what=what),
+            )
+            lot, use_by = found.get("lot", lot), found.get("use_by", use_by)
+        use_by = read_use_by(gate, use_by, context.now.at.date(), attempt)
         wrong = sorted(set(self.into) - {run.load for run in list_uncounted_runs(batch, self.what)})
         if wrong:
             said = f"load {wrong[0]} is not using {gate.what} now"

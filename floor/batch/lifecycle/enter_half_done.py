@@ -18,6 +18,7 @@ from floor.batch.command import (
 )
 from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import count_samples
+from floor.batch.gates.gauges import describe_gauges
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.proof_readers import read_proof
 from floor.batch.gates.soak_readings import WorkSpan
@@ -348,6 +349,7 @@ def _proof(
     by = context.need_known(one.by.strip().upper() or context.by.initials)
     if "person" in values:
         values["person"] = context.need_known(values["person"])
+    values |= describe_gauges(gate, values, context.elsewhere.gauges)
     if isinstance(gate, LotRecorded) and is_past_use_by(read_use_by_date(values), one.at.date()):
         raise Refused("gate", f"{gate.what}: use-by date {values['use_by']} had passed", "check the lot")
     station = batch.operation(one.op).station

@@ -40,6 +40,8 @@ def check_limit_order(checklist: Checklist) -> Iterator[Finding]:
 
 def _check_measured(path: Path, step: Measured | Characteristic) -> Iterator[Finding]:
     yield from check_band(path, step.low, step.high)
+    if step.serial and not step.gauge:
+        yield Finding((*path, "serial"), "asks for the serial number of no gauge", "name it: `gauge`")
     if step.accept and (step.low or step.high):
         yield Finding(path, "has limits and `accept` too", "a look needs `accept`, a measurement needs limits")
     elif not (step.accept or step.low or step.high):

@@ -250,7 +250,8 @@ def _ask_values(
 
     def attempt(values: Values) -> Errors:
         given: dict[str, Any] = {
-            ask.name: values[f"v{n}"].split() if many > 1 else values[f"v{n}"] for n, ask in enumerate(gate.asks())
+            ask.name: values[f"v{n}"].split() if ask.count(many) > 1 else values[f"v{n}"]
+            for n, ask in enumerate(gate.asks())
         }
         at = parse_typed_time(values["at"], now, past=True)
         if at is None:
@@ -274,7 +275,12 @@ def _ask_values(
 
     several = f"{many} values, spaces between" if many > 1 else ""
     fields = [
-        FieldSpec(f"v{n}", ask.label, hint=several or ask.band, longest=LONGEST_TEXT if many > 1 else ask.longest)
+        FieldSpec(
+            f"v{n}",
+            ask.label,
+            hint=(several if ask.count(many) > 1 else "") or ask.band,
+            longest=LONGEST_TEXT if many > 1 else ask.longest,
+        )
         for n, ask in enumerate(gate.asks())
     ]
     fields += [FieldSpec("by", "By whom", hint="initials"), FieldSpec("at", "When", hint="like 14:30")]

@@ -215,6 +215,18 @@ class FloorScreen(Screen[None]):
         else:
             self.floor.ask_who(on)
 
+    def run_as_lead(self, what: str, go: Callable[[], None]) -> None:
+        """Go on as a lead; who is none is told at once, not after typing."""
+
+        def checked() -> None:
+            if self.session.is_lead:
+                go()
+            else:
+                leads = ", ".join(sorted(self.session.shop.people.leads))
+                self.say_refused(Refused("authority", f"{what} needs a lead", f"ask {leads}"))
+
+        self.run_signed_in(checked)
+
     def ask(self, dialog: Screen[T], answered: Callable[[T | None], None]) -> None:
         """Put a dialog to somebody who is signed in."""
 

@@ -80,18 +80,6 @@ class PeopleScreen(FloorScreen):
 
     # --- keys --------------------------------------------------------------------------------------------------
 
-    def _as_lead(self, what: str, go: Callable[[], None]) -> None:
-        """Go on as a lead; who is none is told at once, not after typing."""
-
-        def checked() -> None:
-            if self.session.is_lead:
-                go()
-            else:
-                leads = ", ".join(sorted(self.session.shop.people.leads))
-                self.say_refused(Refused("authority", f"{what} needs a lead", f"ask {leads}"))
-
-        self.run_signed_in(checked)
-
     def _put(self, dialog: ModalScreen[bool], done: str) -> None:
         def answered(taken: bool | None) -> None:
             self.say(done if taken else "")
@@ -123,7 +111,7 @@ class PeopleScreen(FloorScreen):
             FieldSpec("name", "Name"),
             FieldSpec("lead", "Lead? y/n", "n", hint="a lead decides"),
         ]
-        self._as_lead("Adding a person", lambda: self._put(FormDialog("Add a person", fields, attempt), "Entered"))
+        self.run_as_lead("Adding a person", lambda: self._put(FormDialog("Add a person", fields, attempt), "Entered"))
 
     def action_name(self) -> None:
         person = self.chosen
@@ -137,7 +125,7 @@ class PeopleScreen(FloorScreen):
             return errors
 
         form = FormDialog(f"Name of {person.initials}", [FieldSpec("name", "Name", person.name)], attempt)
-        self._as_lead("Changing a name", lambda: self._put(form, "Changed"))
+        self.run_as_lead("Changing a name", lambda: self._put(form, "Changed"))
 
     def action_role(self) -> None:
         person = self.chosen
@@ -164,7 +152,7 @@ class PeopleScreen(FloorScreen):
                     self.session.sign_out()
             self.update_all()
 
-        self._as_lead("Changing people", lambda: self._ask_sure(question, answered))
+        self.run_as_lead("Changing people", lambda: self._ask_sure(question, answered))
 
     def _ask_sure(self, question: str, answered: Callable[[bool | None], None]) -> None:
         self.floor.push_screen(ConfirmDialog(question), answered)

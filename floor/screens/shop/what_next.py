@@ -73,6 +73,7 @@ class NextScreen(FloorScreen):
         Binding("l", "sign_out", "Sign out", id="sign", tooltip="end your session"),
         Binding("q", "app.quit", "Quit", id="leave"),
         Binding("p", "people", "People", id="people", tooltip="operators, leads and PINs"),
+        Binding("m", "gauges", "Gauges", id="gauges", show=False, tooltip="measuring gauges: which are due"),
         Binding("c", "closed", "Closed batches", id="closed", show=False, tooltip="their history and papers"),
     ]
 
@@ -360,6 +361,11 @@ class NextScreen(FloorScreen):
         from floor.screens.shop.people import PeopleScreen
 
         self.floor.go(PeopleScreen(self.session))
+
+    def action_gauges(self) -> None:
+        from floor.screens.shop.gauges import GaugesScreen
+
+        self.floor.go(GaugesScreen(self.session))
 
     def action_closed(self) -> None:
         from floor.screens.batch.closed import ClosedScreen

@@ -9,13 +9,18 @@ from typing import Any
 from floor.batch.command import Refused
 from floor.batch.gates.check_values import is_same_text
 from floor.batch.gates.entered_values import read_value
+from floor.batch.gauge import Gauge, find_gauge
 from floor.checklist.gate_forms import FormField
 from floor.screens.forms.fields import FieldSpec
 from floor.screens.frame.theme import draw_band
 
 
 def list_gate_fields(
-    asks: tuple[FormField, ...], times: int, tried: Mapping[str, Any] | None = None
+    asks: tuple[FormField, ...],
+    times: int,
+    tried: Mapping[str, Any] | None = None,
+    serials: Mapping[str, str] | None = None,
+    gauges: Mapping[str, Gauge] | None = None,
 ) -> list[FieldSpec]:
     """The fields in which the values of a gate are entered.
 
@@ -23,24 +28,35 @@ def list_gate_fields(
         times: for how many pieces.
         tried: what was entered and does not do; what of it lies within its limits stands there again. Also
             what is known beforehand.
+        serials: form field → the serial number used last, which stands there and Enter passes by.
+        gauges: the shop's register, which says beside a serial number what is known of it.
     """
     fields = []
     for ask in asks:
-        for n, kept in enumerate(_kept(ask, tried or {}, times)):
+        last = (serials or {}).get(ask.name, "")
+        for n, kept in enumerate(_kept(ask, tried or {}, ask.count(times))):
             fields.append(
                 FieldSpec(
                     ask.name,
-                    f"{ask.label} {n + 1}" if times > 1 else ask.label,
-                    kept or _find_typed(ask, tried or {}) or ask.default,
+                    f"{ask.label} {n + 1}" if ask.count(times) > 1 else ask.label,
+                    kept or last or _find_typed(ask, tried or {}) or ask.default,
                     number=ask.kind in ("number", "whole"),
                     unit=ask.unit,
-                    kept=bool(kept),
-                    beside=partial(_band, ask),
+                    kept=bool(kept or last),
+                    beside=partial(_say_registered, gauges or {}) if ask.kind == "gauge" else partial(_band, ask),
                     check=partial(_find_fault, ask),
                     longest=ask.longest,
                 )
             )
     return fields
+
+
+def _say_registered(gauges: Mapping[str, Gauge], typed: str) -> str:
+    """What the register has for a serial number as it is typed; nothing while the shop keeps none."""
+    gauge = find_gauge(gauges, typed)
+    if gauge is None:
+        return "not in the register" if gauges and typed.strip() else ""
+    return f"{gauge.name}, {f'withdrawn: {gauge.withdrawn}' if gauge.withdrawn else f'due {gauge.due}'}"
 
 
 def _find_typed(ask: FormField, tried: Mapping[str, Any]) -> str:

@@ -36,6 +36,8 @@ def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
     gate, loads = list_lot_gates(batch.checklist)[what], [run.load for run in list_uncounted_runs(batch, what)]
 
     def find_date_fault(typed: str) -> str:
+        if gate.serial and not typed.strip():
+            return ""  # the register may know it
         try:
             read_use_by(gate, typed, screen.session.now().at.date())
         except Refused as refused:

@@ -161,7 +161,8 @@ class WalkScreen(RunFrame):
             return
         looks = self.look is not None
         one_go = "" if looks else describe_uninterrupted(self.session, self.batch_id, walked)
-        self.step.show_step(StepView(self.current_batch, self.current_run, line, self.session.who, one_go, looks))
+        view = StepView(self.current_batch, self.current_run, line, self.session.who, one_go, looks, self.session.shop)
+        self.step.show_step(view)
 
     def say(self, text: str, wrong: bool = False) -> None:
         """While a form is open, what is wrong is said at the form."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from textual import getters
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -10,7 +12,9 @@ from textual.widgets import Static
 
 from floor.batch.counting.blind_count import HIDDEN_FIGURE, find_blind_subjects
 from floor.batch.gates.check_values import count_samples, find_values_outside
+from floor.batch.gates.gauges import find_last_serials, list_gauges_asked
 from floor.batch.gates.setup_sheet import build_setup_card
+from floor.batch.gauge import Gauge
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line
@@ -22,6 +26,7 @@ from floor.screens.frame.theme import MARKS, draw_signal_panel
 from floor.screens.walk.gate_form import list_gate_fields
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.lines import format_card_brief
+from floor.shop import Shop
 from floor.text import join_sentences, wrap_text
 
 STEP_ROWS = 17
@@ -46,6 +51,8 @@ class StepView:
     one_go: str = ""
     """What may not be interrupted, before it is begun."""
     only_looked_at: bool = False
+    shop: Shop | None = None
+    """Where the gauges are on record, and what was used last."""
 
     @property
     def gate_asked(self) -> Gate | None:
@@ -139,7 +146,8 @@ class StepPanel(Vertical):
             and (find_values_outside(gate.asks(), proof.values) or any(ask.kind == "readings" for ask in gate.asks()))
         )
         values = proof.values if proof is not None and again else None
-        self.form.ask(name, list_gate_fields(gate.asks(), count_samples(gate, len(view.run.undecided)), values))
+        times, (serials, gauges) = count_samples(gate, len(view.run.undecided)), _find_gauges(view, gate)
+        self.form.ask(name, list_gate_fields(gate.asks(), times, values, serials, gauges))
 
     # --- beside it ---------------------------------------------------------------------------------------------
 
@@ -200,6 +208,14 @@ class StepPanel(Vertical):
         if line.kind == "gate" and self.form.inputs:
             return "Enter: next field, then record    Esc: leave the field for other keys"
         return "Enter: done" if line.kind == "do" else "Enter: confirm"
+
+
+def _find_gauges(view: StepView, gate: Gate) -> tuple[Mapping[str, str], Mapping[str, Gauge]]:
+    """The serial numbers used last at the station, by form field, and the shop's register."""
+    if view.shop is None or not list_gauges_asked(gate):
+        return {}, {}
+    gauges, today = view.shop.people.gauges, view.shop.now().at.date()
+    return find_last_serials(view.shop.batches, view.run.station, gate, gauges, today), gauges
 
 
 def describe_keys_where_stopped(line: Line) -> str:

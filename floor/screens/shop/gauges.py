@@ -1,0 +1,144 @@
+"""The shop's gauges."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual import getters, on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.widgets import Static
+
+from floor.batch.gauge import Gauge, describe_gauge_state, sort_gauges
+from floor.screens.forms.fields import Errors, FieldSpec, Values
+from floor.screens.frame.screen import FloorScreen
+from floor.screens.frame.session import Session
+from floor.screens.widgets.rows import TableView
+from floor.text import format_count
+
+WHY = ("dropped", "failed a check", "reading jumps", "lost")
+DATE = "YYYY-MM-DD"
+
+
+class GaugesScreen(FloorScreen):
+    """Which gauges may be used, and which are due? A lead enters them; anybody withdraws a suspect one."""
+
+    BINDINGS: ClassVar = [
+        Binding("a", "add", "Add", id="gauge_add", tooltip="enter a gauge (a lead)"),
+        Binding("d", "change", "Due date", id="gauge_change", tooltip="new due date after calibration (a lead)"),
+        Binding("x", "withdraw", "Withdraw", id="gauge_withdraw", tooltip="dropped, failed a check or suspect"),
+        Binding("b", "bring_back", "Bring back", id="gauge_back", tooltip="found good: back in use (a lead)"),
+    ]
+
+    table = getters.query_one("#gauges", TableView)
+    none = getters.query_one("#no-gauges", Static)
+    DEFAULT_CSS = "GaugesScreen #no-gauges { padding: 2 4; height: 1fr; }"
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self.gauges: list[Gauge] = []
+
+    def body(self) -> ComposeResult:
+        yield TableView([("Serial", 12), ("Gauge", 27), ("Due", 10), ("", 0)], id="gauges")
+        yield Static(
+            "No gauges yet. A check that asks for a serial number takes any.\n\n  a   enter the first gauge",
+            id="no-gauges",
+            markup=False,
+        )
+
+    def on_mount(self) -> None:
+        self.table.focus()
+
+    def place(self) -> str:
+        return f"Floor  {format_count(len(self.gauges), 'gauge')}, what is due first"
+
+    def update_body(self) -> None:
+        today = self.session.now().at.date()
+        self.gauges = sort_gauges(self.session.shop.people.gauges.values())
+        self.table.display, self.none.display = bool(self.gauges), not self.gauges
+        self.table.fill(
+            [(one.serial, one.name, one.due.isoformat(), describe_gauge_state(one, today)) for one in self.gauges]
+        )
+
+    @property
+    def chosen(self) -> Gauge | None:
+        row = self.table.cursor_row
+        return self.gauges[row] if 0 <= row < len(self.gauges) else None
+
+    @on(TableView.RowSelected)
+    def row_selected(self, event: TableView.RowSelected) -> None:
+        event.stop()
+        self.action_change()
+
+    # --- keys --------------------------------------------------------------------------------------------------
+
+    def action_add(self) -> None:
+        def attempt(values: Values) -> Errors:
+            self.session.shop.add_gauge(values["serial"], values["name"], values["due"], self.session.who)
+            return {}
+
+        fields = [
+            FieldSpec("serial", "Serial number", needed=True),
+            FieldSpec("name", "Gauge", hint="like depth micrometer", needed=True),
+            FieldSpec("due", "Calibration due", hint=DATE, needed=True),
+        ]
+        self.run_as_lead(
+            "Adding a gauge", lambda: self.ask_form("Add a gauge", fields, attempt, lambda: self.say("Entered"))
+        )
+
+    def action_change(self) -> None:
+        gauge = self.chosen
+        if gauge is None:
+            return
+
+        def attempt(values: Values) -> Errors:
+            self.session.shop.change_gauge(gauge.serial, values["name"], values["due"], self.session.who)
+            return {}
+
+        fields = [
+            FieldSpec("due", "Calibration due", gauge.due.isoformat(), hint=DATE, needed=True),
+            FieldSpec("name", "Gauge", gauge.name, needed=True),
+        ]
+        self.run_as_lead(
+            "Changing a gauge",
+            lambda: self.ask_form(f"Gauge {gauge.serial}", fields, attempt, lambda: self.say("Changed")),
+        )
+
+    def action_withdraw(self) -> None:
+        gauge = self.chosen
+        if gauge is None:
+            return
+
+        def attempt(values: Values) -> Errors:
+            suspect = values["suspect"].strip().casefold()[:1]
+            if suspect not in ("y", "n"):
+                return {"suspect": "Enter y or n."}
+            self.session.shop.withdraw_gauge(gauge.serial, values["why"], suspect == "y", self.session.who)
+            return {}
+
+        fields = [
+            FieldSpec("why", "Reason", picks=WHY, needed=True),
+            FieldSpec("suspect", "Earlier readings suspect? y/n", needed=True),
+        ]
+        title = f"Withdraw {gauge.serial} {gauge.name}"
+        self.ask_form(title, fields, attempt, lambda: self.say("Withdrawn: tag it and put it away"), blamed="why")
+
+    def action_bring_back(self) -> None:
+        gauge = self.chosen
+        if gauge is None:
+            return
+
+        def attempt(values: Values) -> Errors:
+            self.session.shop.return_gauge(gauge.serial, values["due"], values["why"], self.session.who)
+            return {}
+
+        fields = [
+            FieldSpec("why", "Found good how", hint="the check that shows it", needed=True),
+            FieldSpec("due", "Calibration due", gauge.due.isoformat(), hint=DATE, needed=True),
+        ]
+        self.run_as_lead(
+            "Bringing a gauge back",
+            lambda: self.ask_form(
+                f"Bring back {gauge.serial}", fields, attempt, lambda: self.say("Back in use"), blamed="why"
+            ),
+        )

@@ -1,0 +1,221 @@
+"""Gauges at gates: asked by serial number, held when overdue or withdrawn, on record with the calibration of the day.
+
+ISO 9001:2015, 7.1.5.2 (calibration status, unfit equipment; from memory).
+"""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from functools import partial
+from typing import Any
+
+import pytest
+
+from floor.batch.command import OtherBatches
+from floor.batch.describe import describe
+from floor.batch.gates.commands import Prove
+from floor.batch.gates.gauges import find_last_serials, list_gauge_uses, list_gauges_of_run
+from floor.batch.gates.open_lot import OpenLot
+from floor.batch.gauge import Gauge
+from floor.batch.search.history_filter import Filter
+from floor.batch.search.matching import find_matching_entries
+from floor.checklist.loading import read_checklist
+from floor.papers.closeout import write_close_out
+from floor.papers.trace import format_trace
+from floor.papers.traveler import write_traveler
+from tests.batch.factory import MORNING, Bench, edited, edited_text, open_bench
+
+DEPTH = ('high = "3.1 mm", sample = 2 }', 'high = "3.1 mm", sample = 2, gauge = "Depth micrometer", serial = true }')
+FIRST = (
+    '{ gate = "first piece accepted", independent = true }',
+    '{ gate = "first piece accepted", characteristics = ['
+    '{ what = "depth", low = "2.9 mm", high = "3.1 mm", gauge = "Depth micrometer", serial = true }, '
+    '{ what = "width", low = "2.9 mm", high = "3.1 mm", gauge = "Depth micrometer", serial = true }, '
+    '{ what = "bore", low = "2.9 mm", high = "3.1 mm", gauge = "Bore gauge", serial = true }] }',
+)
+LOT = ('what = "bar stock", at = "arrive", use_by = false }', 'what = "bar gauge", at = "arrive", serial = true }')
+TODAY = MORNING.date()
+
+
+def gauge(serial: str, days: int = 100, withdrawn: str = "") -> Gauge:
+    return Gauge(serial, "Depth micrometer", TODAY + timedelta(days), MORNING, withdrawn)
+
+
+def register(*gauges: Gauge, only: bool = False) -> OtherBatches:
+    return OtherBatches(gauges={one.serial: one for one in gauges}, registered_gauges_only=only)
+
+
+@pytest.fixture
+def bench() -> Bench:
+    return open_bench(partial(edited, DEPTH))
+
+
+def at_depth(bench: Bench) -> int:
+    load = bench.form(10)
+    bench.until(load, "measured 1")
+    return load
+
+
+def measure(bench: Bench, load: int, serial: str) -> None:
+    bench.prove(load, "measured 1", value=[3.0, 3.01], gauge=serial)
+
+
+def test_one_gauge_is_asked_for_all_samples_and_kept_with_its_date(bench: Bench) -> None:
+    bench.elsewhere = register(gauge("DM-04"))
+    load = at_depth(bench)
+    measure(bench, load, " dm-04")
+
+    line, due = bench.line(load, "measured 1"), TODAY + timedelta(100)
+    assert line.is_satisfied
+    assert line.evidence == f"3, 3.01 mm, Depth micrometer DM-04 (due {due}) · AA 07:24"
+    assert bench.state.entries[-1].body["values"]["calibration"] == {"DM-04": due.isoformat()}
+
+
+def test_without_a_serial_number_it_is_refused(bench: Bench) -> None:
+    load = at_depth(bench)
+    refused = bench.refused(Prove(bench.run_of(load).number, "measured 1", {"value": [3.0, 3.0]}))
+    assert (refused.field, refused.attempt) == ("gauge", None)
+
+
+@pytest.mark.parametrize(
+    ("known", "only", "fault", "said", "remedy"),
+    [
+        (
+            gauge("DM-04", -1),
+            False,
+            "past its date",
+            "calibration of DM-04 was due 2026-03-01",
+            "a lead enters its new",
+        ),
+        (gauge("DM-04", 9, "dropped"), False, "withdrawn", "DM-04 is withdrawn: dropped", "use another gauge"),
+        (gauge("X"), True, "not in the register", "dm-04 is not in the register of gauges", "a lead adds it"),
+    ],
+)
+def test_a_gauge_that_may_not_be_used_holds_the_check_and_the_attempt_is_evidence(
+    bench: Bench, known: Gauge, only: bool, fault: str, said: str, remedy: str
+) -> None:
+    bench.elsewhere = register(known, only=only)
+    load = at_depth(bench)
+    refused = bench.refused(Prove(bench.run_of(load).number, "measured 1", {"value": [3.0, 3.0], "gauge": "dm-04"}))
+
+    assert (refused.why, refused.field, refused.wrong) == ("gate", "gauge", said)
+    assert remedy in refused.remedy
+    attempt: Any = refused.attempt
+    assert (attempt.what, attempt.values["gauge"], attempt.line) == (fault, "dm-04", "measured 1")
+
+
+def test_it_is_in_calibration_through_the_day_that_it_is_due(bench: Bench) -> None:
+    bench.elsewhere = register(gauge("DM-04", 0))
+    load = at_depth(bench)
+    measure(bench, load, "DM-04")
+    assert bench.line(load, "measured 1").is_satisfied
+
+
+def test_one_that_is_not_in_the_register_is_taken_and_marked(bench: Bench) -> None:
+    load = at_depth(bench)
+    measure(bench, load, "own 7")
+    assert "Depth micrometer own 7 (not in the register)" in bench.line(load, "measured 1").evidence
+    assert "(not in the register)" in describe(bench.state, bench.state.entries[-1])
+
+
+def test_a_gate_without_serial_asks_for_none_as_before() -> None:
+    bench = open_bench()
+    load = at_depth(bench)
+    bench.prove(load, "measured 1", value=[3.0, 3.01])
+    assert bench.line(load, "measured 1").evidence == "3, 3.01 mm · AA 07:24"
+    assert list_gauge_uses(bench.state) == []
+
+
+def test_a_first_piece_asks_once_for_each_gauge() -> None:
+    bench = open_bench(partial(edited, FIRST))
+    bench.elsewhere = register(gauge("DM-04"), gauge("DM-05", -3))
+    load = bench.form(10)
+    bench.until(load, "first piece accepted 1")
+    gate = bench.current(load).gate
+    assert gate is not None
+    assert [ask.label for ask in gate.asks()][3:] == [
+        "Serial: Depth micrometer", "Serial: Bore gauge", "Accepted by (initials)",
+    ]  # fmt: skip
+
+    values = {"value 1": 3, "value 2": 3, "value 3": 3, "gauge 1": "dm-04", "person": "BB"}
+    refused = bench.refused(Prove(bench.run_of(load).number, "first piece accepted 1", values | {"gauge 2": "dm-05"}))
+    assert refused.field == "gauge 2"
+    bench.prove(load, "first piece accepted 1", **values, **{"gauge 2": "bg-1"})
+    evidence = bench.line(load, "first piece accepted 1").evidence
+    assert f"Depth micrometer DM-04 (due {TODAY + timedelta(100)}), Bore gauge bg-1 (not in the register)" in evidence
+
+
+def test_the_date_of_a_registered_gauge_is_the_registers() -> None:
+    bench = open_bench(partial(edited, LOT))
+    bench.elsewhere = register(gauge("BG-1", 50))
+    load = bench.form(10)
+    bench.until(load, "lot recorded 1")
+    run = bench.run_of(load).number
+
+    other = bench.refused(Prove(run, "lot recorded 1", {"lot": "bg-1", "use_by": "2027-01-31"}))
+    assert (other.field, "in the register" in other.wrong) == ("use_by", True)
+    unknown = bench.refused(Prove(run, "lot recorded 1", {"lot": "bg-2"}))
+    assert (unknown.field, unknown.wrong) == ("use_by", "bar gauge: calibration due: nothing entered")
+
+    bench.prove(load, "lot recorded 1", lot="bg-1")
+    assert bench.line(load, "lot recorded 1").evidence == f"BG-1, calibration due {TODAY + timedelta(50)}"
+
+    bench.elsewhere = register(gauge("BG-1", 50), gauge("BG-3", -1), gauge("BG-4", 60))
+    late = bench.refused(OpenLot("bar gauge", "bg-3", "", (load,)))
+    attempt: Any = late.attempt
+    assert (attempt.what, attempt.subject) == ("past its date", "bar gauge")
+    bench.say(OpenLot("bar gauge", "bg-4", "", (load,)))
+    assert bench.state.lots["bar gauge"].use_by == TODAY + timedelta(60)
+
+
+def test_the_serial_number_used_last_at_the_station_is_offered(bench: Bench) -> None:
+    load = at_depth(bench)
+    gate = bench.current(load).gate
+    assert gate is not None
+
+    def offered(station: str = "mill", **gauges: Gauge) -> dict[str, str]:
+        return find_last_serials([bench.state], station, gate, gauges, TODAY)
+
+    assert offered() == {}
+    measure(bench, load, "DM-04")
+    bench.through(load, 10)
+    measure(bench, at_depth(bench), "DM-05")
+    assert offered() == {"gauge": "DM-05"}
+    assert offered("bench") == {}
+    assert offered(**{"DM-05": gauge("DM-05", -1)}) == {}, "none that would be refused"
+    assert offered(**{"DM-05": gauge("DM-05", 1, "dropped")}) == {}
+
+
+def test_pieces_and_papers_know_their_gauges(bench: Bench) -> None:
+    bench.elsewhere = register(gauge("DM-04"))
+    load = at_depth(bench)
+    paper = write_traveler(bench.state, load, bench.clock(), "0" * 64)
+    assert "Serial number: ____" in paper
+    measure(bench, load, "DM-04")
+    run, said = bench.run_of(load), f"Depth micrometer DM-04 (due {TODAY + timedelta(100)})"
+
+    assert list_gauges_of_run(bench.state, run) == [said]
+    assert any(f"gauges   {said}" in line for line in format_trace(bench.state, run.pieces[0], bench.clock()))
+    assert f"- {said}: 1 check" in write_close_out(bench.state, bench.clock(), "0" * 64)
+    assert "DM-04" in write_traveler(bench.state, load, bench.clock(), "0" * 64)
+    found = find_matching_entries(bench.state, Filter(words="dm-04"))
+    assert [entry.kind for entry in found] == ["proved"]
+
+
+def test_a_gauge_of_the_set_up_measured_the_later_loads_too() -> None:
+    bench = open_bench(partial(edited, FIRST))
+    first, second = bench.form(10), bench.form(10)
+    bench.through(first, 10)
+    bench.until(second, "measured 1")
+    assert list_gauges_of_run(bench.state, bench.run_of(second)) == [
+        "Depth micrometer G-10 (not in the register)", "Bore gauge G-10 (not in the register)",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "edit",
+    [("sample = 2 }", "sample = 2, serial = true }"), (FIRST[0], FIRST[1].replace('gauge = "Bore gauge", ', ""))],
+)
+def test_a_serial_number_of_no_gauge_is_reported(edit: tuple[str, str]) -> None:
+    problems = read_checklist(edited_text(edit), "part.toml").problems
+    assert ["serial number of no gauge" in str(one) for one in problems] == [True]

@@ -1,0 +1,157 @@
+"""The register of gauges, driven by the documented keys and read back from the record."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from floor.batch.command import Refused
+from floor.batch.gates.commands import Prove
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.screens.shop.gauges import GaugesScreen
+from floor.screens.walk.screen import WalkScreen
+from floor.shop import Shop
+from floor.shop.simulation import ManualClock
+from tests.batch.factory import edited
+from tests.batch.test_gauges import DEPTH
+from tests.screens.conftest import Open
+from tests.screens.keys import fill, words
+from tests.screens.operator import Place
+
+
+async def test_a_gauge_is_entered_changed_withdrawn_and_brought_back(shop: Shop, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("m", "a")
+        await fill(pilot, "dm-04", "Depth micrometer", "2026-09-01")
+        assert isinstance(app.screen, GaugesScreen)
+        assert shop.people.gauges["DM-04"].due.isoformat() == "2026-09-01"
+
+        await pilot.press("d", *["backspace"] * 10)
+        await fill(pilot, "2027-09-01", "")
+        assert shop.people.gauges["DM-04"].due.isoformat() == "2027-09-01"
+
+        await pilot.press("x", "f2", "enter", *"maybe", "enter")
+        assert "Enter y or n" in words(app)
+        await pilot.press("n", "enter")  # over what was wrong
+        assert shop.people.gauges["DM-04"].withdrawn == "dropped"
+
+        await pilot.press("b")
+        await fill(pilot, "checked on blocks", "")
+        assert not shop.people.gauges["DM-04"].withdrawn
+
+
+async def test_who_is_no_lead_is_told_before_typing_and_may_withdraw(shop: Shop, open_app: Open) -> None:
+    shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("m")
+        for key in ("a", "d", "b"):
+            await pilot.press(key)
+            assert isinstance(app.screen, GaugesScreen)
+            assert "needs a lead" in words(app)
+        await pilot.press("x", *"dropped", "enter", "y", "enter")
+    assert shop.people.gauges["DM-04"].withdrawn == "dropped"
+
+
+async def test_without_gauges_it_says_so_and_no_key_fails(shop: Shop, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("m", "d", "x", "b", "enter")
+        assert isinstance(app.screen, GaugesScreen)
+        assert "No gauges yet" in words(app)
+
+
+def test_picture_of_the_gauges(snap_compare: Any, shop: Shop, open_app: Open) -> None:
+    """What is due first, then the others, withdrawn ones last with the reason."""
+    for serial, name, due in (
+        ("DM-04", "Depth micrometer", "2026-09-01"),
+        ("BG-11", "Bore gauge", "2026-03-20"),
+        ("MC-02", "Micrometer 0 to 25 mm", "2026-03-02"),
+        ("MC-03", "Micrometer 0 to 25 mm", "2026-12-15"),
+    ):
+        shop.add_gauge(serial, name, due, "LL")
+    shop.withdraw_gauge("MC-03", "dropped", False, "AA")
+    assert snap_compare(open_app(), press=["m"], terminal_size=(80, 24))
+
+
+# --- at a check ----------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def place(shop: Shop, clock: ManualClock) -> Place:
+    """A batch of the test part whose groove is measured with a gauge that has a serial number."""
+    opening = OpenBatch(shop.find_next_id(), edited(DEPTH), "digest", "part.toml", 8, 10)
+    return Place(shop, shop.open_batch(opening, by="LL").id, clock)
+
+
+AT = "Measure groove depth"
+
+
+async def test_the_serial_number_used_last_stands_there_and_costs_no_key(place: Place, open_app: Open) -> None:
+    place.shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
+    run = place.at(place.load(), AT)
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await fill(pilot, "3", "3.01", "dm-04")
+        assert place.batch.entries[-1].body["values"]["gauge"] == "DM-04"
+        place.hand.work(place.batch.runs[run].load)
+
+        app.go_walk(place.id, place.at(place.load(), AT))
+        await pilot.pause()
+        assert "Depth micrometer, due 2026-09-01" in words(app)
+        await fill(pilot, "3", "3.02")
+        values = place.batch.entries[-1].body["values"]
+        assert (values["value"], values["gauge"]) == ([3.0, 3.02], "DM-04")
+
+
+async def test_a_withdrawn_gauge_is_refused_at_its_field_and_stays_on_record(place: Place, open_app: Open) -> None:
+    place.shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
+    place.shop.withdraw_gauge("DM-04", "dropped", False, "AA")
+    run = place.at(place.load(), AT)
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await fill(pilot, "3", "3.01", "dm-04")
+        walk = app.screen
+        assert isinstance(walk, WalkScreen)
+        assert walk.asks.wrong == "DM-04 is withdrawn: dropped. Use another gauge."
+        assert app.focused is walk.asks.input("gauge")
+        assert place.batch.entries[-1].kind == "attempt_refused"
+        await fill(pilot, "dm-05")
+        assert place.batch.entries[-1].kind == "proved"
+
+
+def test_only_registered_gauges_if_the_shop_says_so(tmp_path: Path, clock: ManualClock) -> None:
+    (tmp_path / "shop").mkdir()
+    (tmp_path / "shop" / "shop.toml").write_text("registered_gauges_only = true\n")
+    shop = Shop(tmp_path / "shop", clock)
+    shop.add_person("AA", "Arne", True, by="-")
+    shop.add_person("BB", "Bea", False, by="AA")
+    place = Place(shop, shop.open_batch(OpenBatch("B0001", edited(DEPTH), "d", "part.toml", 8, 10), "AA").id, clock)
+    run = place.at(place.load(), AT)
+    with pytest.raises(Refused, match="Own 7 is not in the register of gauges"):
+        shop.do(place.id, Prove(run, "measured 1", {"value": [3, 3], "gauge": "own 7"}), "AA")
+    assert [entry.body["what"] for entry in place.batch.entries if entry.kind == "attempt_refused"] == [
+        "not in the register"
+    ]
+    shop.close()
+
+
+def test_picture_of_a_measurement_with_its_gauge(snap_compare: Any, place: Place, open_app: Open) -> None:
+    """The serial number that was used last stands below the values, with what the register knows of it."""
+    place.shop.add_gauge("G-10", "Depth micrometer", "2026-09-01", "LL")
+    place.through(place.load(), 10)
+    run = place.at(place.load(), AT)
+
+    async def opened(pilot: Any) -> None:
+        pilot.app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press(*"3.01")
+
+    assert snap_compare(open_app("AA"), run_before=opened, terminal_size=(80, 24))
