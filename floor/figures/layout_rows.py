@@ -74,25 +74,30 @@ def place_square_rows(room: UsableArea, length: Fraction, width: Fraction, gap: 
     best: list[tuple[int, int | None, list[Fraction]]] = [(0, None, [])]
     """From the top down: pieces from here up, where to go on from the row laid, and that row."""
     above = 0
+    rows: dict[tuple[tuple[Fraction, Fraction], ...], list[Fraction]] = {}
     for n, bottom in enumerate(reversed(heights)):
         while heights[len(heights) - 1 - above] >= bottom + width + gap:
             above += 1
-        row = _row(room, bottom, bottom + width, length, gap)
+        free = tuple(_free(room, bottom, bottom + width))
+        if free not in rows:
+            rows[free] = _row(free, length, gap)
+        row = rows[free]
         holds = best[above][0] + len(row)
         best.append((holds, above, row) if holds >= best[n][0] else (best[n][0], None, []))
     points: list[Point] = []
     at = len(heights)
     while at:
         _, above_it, row = best[at]
-        points += [(x, heights[len(heights) - at] + width / 2) for x in row]
+        middle = heights[len(heights) - at] + width / 2
+        points += [(x, middle) for x in row]
         at = at - 1 if above_it is None else above_it
     return points
 
 
-def _row(room: UsableArea, bottom: Fraction, top: Fraction, length: Fraction, gap: Fraction) -> list[Fraction]:
-    """The centers along a row between two heights."""
+def _row(free: Iterable[tuple[Fraction, Fraction]], length: Fraction, gap: Fraction) -> list[Fraction]:
+    """The centers along a row with these stretches free."""
     row: list[Fraction] = []
-    for left, right in _free(room, bottom, top):
+    for left, right in free:
         if row:  # a clamp narrower than the gap does not bring two pieces closer
             left = max(left, row[-1] + length / 2 + gap)
         row += [left + length / 2 + n * (length + gap) for n in range(count_pieces_along(right - left, length, gap))]
@@ -185,12 +190,14 @@ def _held(room: UsableArea, diameter: Fraction, rise: Fraction, step: Fraction, 
 
 def _rows(room: UsableArea, diameter: Fraction, rise: Fraction, step: Fraction, shift: Fraction) -> list[Point]:
     """Every other row starts at the left edge, the rows between one shift farther on."""
+    both: list[list[Fraction]] = []
+    for left in (room.left, room.left + shift):
+        count = count_pieces_along(room.right - left, diameter, step - diameter)
+        both.append([left + diameter / 2 + n * step for n in range(count)])
     found: list[Point] = []
     for row in range(_high(room, diameter, rise)):
-        left = room.left + (shift if row % 2 else 0)
-        count = count_pieces_along(room.right - left, diameter, step - diameter)
         y = room.bottom + diameter / 2 + row * rise
-        found += [(left + diameter / 2 + n * step, y) for n in range(count)]
+        found += [(x, y) for x in both[row % 2]]
     return found
 
 

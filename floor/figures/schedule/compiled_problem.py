@@ -81,14 +81,32 @@ class Block:
     latest: int = 0
 
 
-class CompiledProblem:
-    """The compiled problem. `tasks`, `blocks`, `loads` and `kinds` (of carriers) are in the problem's order."""
+@dataclass(slots=True)
+class ShopHours:
+    """When people are at work, and when the shop is open; the same for all problems with its calendar, moment, crew."""
 
-    def __init__(self, problem: SchedulingProblem) -> None:
+    at_work: WorkingTime
+    open: WorkingTime
+
+    @classmethod
+    def of(cls, problem: SchedulingProblem) -> "ShopHours":
+        now = to_epoch(problem.now)
+        return cls(
+            WorkingTime(problem.calendar, now, problem.hands), WorkingTime(problem.calendar, now, 1, breaks=False)
+        )
+
+
+class CompiledProblem:
+    """The compiled problem. `tasks`, `blocks`, `loads` and `kinds` (of carriers) are in the problem's order.
+
+    `hours` are worked out unless given: for a small shop they take longer than all the rest.
+    """
+
+    def __init__(self, problem: SchedulingProblem, hours: ShopHours | None = None) -> None:
         self.problem = problem
         self.now = to_epoch(problem.now)
-        self.hours = WorkingTime(problem.calendar, self.now, problem.hands)
-        self.open_hours = WorkingTime(problem.calendar, self.now, 1, breaks=False)
+        hours = hours or ShopHours.of(problem)
+        self.hours, self.open_hours = hours.at_work, hours.open
         self.stations = list(problem.stations)
         self.kinds = list(problem.carriers)
         self.loads = list(problem.loads)

@@ -9,8 +9,8 @@ from random import Random
 from statistics import NormalDist
 
 from floor.dataclass import dataclass
-from floor.figures.calendar import WorkingTime, to_epoch, to_local
-from floor.figures.schedule.compiled_problem import CompiledProblem
+from floor.figures.calendar import to_epoch, to_local
+from floor.figures.schedule.compiled_problem import CompiledProblem, ShopHours
 from floor.figures.schedule.model import BatchModel, LoadModel, Plan, SchedulingProblem
 from floor.figures.schedule.obstacles import find_input_errors, find_unreachable_runs, raise_obstacles
 from floor.figures.schedule.planner import build_warm_start
@@ -91,9 +91,9 @@ def simulate_finishes(
     Raises:
         CannotPlan: the problem is impossible with its make-up loads.
     """
-    _refuse_impossible(problem)
+    hours = ShopHours.of(problem)
+    _refuse_impossible(problem, hours)
     random = Random(seed)
-    hours = WorkingTime(problem.calendar, to_epoch(problem.now), problem.hands)
     route = RunSequence(problem)
     ends: list[int] = []
     finish: dict[str, list[int]] = {batch.id: [] for batch in problem.batches}
@@ -112,26 +112,27 @@ def simulate_finishes(
     return FinishBands(len(ends), compute_band(problem, ends, None), bands, missed / len(ends))
 
 
-def _refuse_impossible(problem: SchedulingProblem) -> None:
+def _refuse_impossible(problem: SchedulingProblem, hours: ShopHours) -> None:
     """Refuse make-up loads that cannot be planned; the problem's own loads already are."""
     extra = replace(
         problem, loads=tuple(load for batch in problem.batches for load in build_make_up_loads(batch, 1, 1))
     )
-    raise_obstacles(find_input_errors(extra) or find_unreachable_runs(CompiledProblem(extra)))
+    raise_obstacles(find_input_errors(extra) or find_unreachable_runs(CompiledProblem(extra, hours)))
 
 
 class _Drawn:
     """One simulated run through everything."""
 
-    def __init__(self, route: RunSequence, present: Plan, random: Random, hours: WorkingTime) -> None:
+    def __init__(self, route: RunSequence, present: Plan, random: Random, hours: ShopHours) -> None:
         self.present = present
+        self.hours = hours
         self.now = to_epoch(route.problem.now)
         self.ends: dict[str, int] = {}
         self.finish: dict[str, int] = {}
         self.tried = dict.fromkeys(route.batches, 0)
         large = len(route.runs) > _PLACED_TWICE
         drawing = RealizationSampler(
-            RandomDraws(random.getrandbits(64), lambda people: hours.find_longest_stretch(people) / 60)
+            RandomDraws(random.getrandbits(64), lambda people: hours.at_work.find_longest_stretch(people) / 60)
         )
         for _ in range(_ROUNDS + 1):
             self.going = drawing.go(route)
@@ -147,7 +148,7 @@ class _Drawn:
             self._place()
 
     def _place(self) -> None:
-        shop = CompiledProblem(self.going.problem)
+        shop = CompiledProblem(self.going.problem, self.hours)
         before = build_warm_start(shop, self.present)
         build = SerialSchedule(shop, pins=before.pins).run(before.keys)
         self.missed = bool(build.missed or build.stuck)
