@@ -210,11 +210,11 @@ def test_the_demo_clears_no_folder_that_is_not_a_demo(tmp_path: Path, capsys: py
 
 
 def test_the_demo_clears_no_batch_that_somebody_entered(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("floor.cli.main._show", lambda shop, who="": shop.close() or 0)
     folder = tmp_path / "demo"
-    assert main(["demo", "--shop", str(folder)]) == Exit.FINE
+    shutil.copytree(demo, folder)
     own = folder / "record" / "closed" / "B0002.json"
     own.write_text("{}", encoding="utf-8")
 
@@ -229,10 +229,11 @@ def test_the_demo_clears_no_batch_that_somebody_entered(
 
 @pytest.mark.parametrize("given", [["demo"], ["demo", "--fresh"]])
 def test_the_demo_that_another_terminal_has_open_is_not_cleared(
-    given: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    given: list[str], demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Confirmations there would be written to a record that is gone."""
     folder = tmp_path / "demo"
+    shutil.copytree(demo, folder)
     inside: list[int] = []
 
     def show(shop: Shop, who: str = "") -> int:
@@ -244,7 +245,7 @@ def test_the_demo_that_another_terminal_has_open_is_not_cleared(
         return 0
 
     monkeypatch.setattr("floor.cli.main._show", show)
-    assert main(["demo", "--shop", str(folder)]) == Exit.FINE
+    assert main(["demo", "--keep", "--shop", str(folder)]) == Exit.FINE
     assert inside == [Exit.CANNOT, Exit.FINE]
     assert "is open at another terminal" in capsys.readouterr().err
     assert main(["demo", "--shop", str(folder)]) == Exit.FINE, "closed there, it is made anew"
@@ -293,6 +294,7 @@ def test_what_scrap_may_bring_is_not_worked_out_for_a_table(
 ) -> None:
     asked: list[str] = []
     monkeypatch.setattr("floor.planning.yield_risk._Doubts.load", lambda doubts, load: asked.append(load.id) or load)
+    monkeypatch.setattr("floor.planning.whatif.compute_savings_of_one_more", lambda *given, **named: ())
 
     main(["plan", "--csv", "--shop", str(demo)])
     assert not asked

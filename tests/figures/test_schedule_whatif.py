@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
+from functools import cache
 from math import log
 
 import pytest
@@ -17,6 +18,7 @@ from floor.figures.schedule import (
     MakeUpLoads,
     Phase,
     PhaseKind,
+    Plan,
     ReworkLeg,
     ReworkPath,
     RunModel,
@@ -45,8 +47,13 @@ ROUTER = router_shop(4, 2)
 """Ends after 750 min; 660 and 510 with one and two more pallets, 1320 with one less (proven with CP-SAT)."""
 
 
+@cache
+def plan_router() -> Plan:
+    return solve_schedule(ROUTER)
+
+
 def test_one_more_pallet_saves_what_the_optima_say() -> None:
-    now = solve_schedule(ROUTER)
+    now = plan_router()
 
     assert compare_with_present(now, add_carriers(ROUTER, "pallet")).hours == -1.5
     assert compare_with_present(now, add_carriers(ROUTER, "pallet", 2)).hours == -4
@@ -58,10 +65,7 @@ def test_what_one_more_of_each_saves_is_ranked_and_never_negative() -> None:
 
     Ten loads on one pallet are bound by it alone: a second router saves nothing.
     """
-    two = {
-        (saving.kind, saving.name): saving.hours
-        for saving in compute_savings_of_one_more(ROUTER, solve_schedule(ROUTER))
-    }
+    two = {(saving.kind, saving.name): saving.hours for saving in compute_savings_of_one_more(ROUTER, plan_router())}
     bound = router_shop(10, 1)
     one = compute_savings_of_one_more(bound, solve_schedule(bound))
 
@@ -89,7 +93,7 @@ def two_that_meet_at_the_mill() -> SchedulingProblem:
 
 
 def test_one_more_saves_nothing_where_no_plan_with_it_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
-    made = solve_schedule(ROUTER)
+    made = plan_router()
 
     def refuses(problem: SchedulingProblem, *given: object, **named: object) -> object:
         if problem is ROUTER:
@@ -200,7 +204,7 @@ def test_a_machine_that_is_down_puts_one_load_off_by_as_long() -> None:
 
 
 def test_a_change_that_cannot_be_planned_says_why_and_leaves_the_present_plan() -> None:
-    difference = compare_with_present(solve_schedule(ROUTER), add_carriers(ROUTER, "pallet", -2))
+    difference = compare_with_present(plan_router(), add_carriers(ROUTER, "pallet", -2))
 
     assert (difference.plan, difference.hours) == (None, None)
     assert "there are 0" in difference.obstacles[0].wrong
