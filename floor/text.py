@@ -99,6 +99,8 @@ def sanitize(text: str, limit: int = LONGEST_TEXT) -> str:
 
 def count_cells(text: str) -> int:
     """Columns of a text in a fixed-width font: wide letters two, combining marks none."""
+    if text.isascii():  # nearly every text, counted several times a key
+        return len(text)
     return sum(
         0 if unicodedata.combining(letter) else 2 if unicodedata.east_asian_width(letter) in "WF" else 1
         for letter in text

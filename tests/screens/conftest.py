@@ -10,6 +10,8 @@ from pkgutil import resolve_name
 from typing import cast
 
 import pytest
+from textual.css.model import RuleSet
+from textual.css.stylesheet import Stylesheet
 from textual.widgets import Input
 
 from floor.app import FloorApp
@@ -39,6 +41,23 @@ def still(monkeypatch: pytest.MonkeyPatch) -> None:
         mounted(self, event)  # type: ignore[arg-type]
 
     monkeypatch.setattr(Input, "_on_mount", no_blink)
+
+
+PARSED: dict[tuple[object, ...], list[RuleSet]] = {}
+PARSE = Stylesheet._parse_rules
+
+
+def parse_once(self: Stylesheet, *given: object, **named: object) -> list[RuleSet]:
+    key = (given, *sorted(named.items()), *sorted(self._variables.items()))
+    if key not in PARSED:
+        PARSED[key] = PARSE(self, *given, **named)  # type: ignore[arg-type]
+    return PARSED[key]
+
+
+@pytest.fixture(autouse=True)
+def parsed_styles(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The styles are parsed once for all programs that tests start."""
+    monkeypatch.setattr(Stylesheet, "_parse_rules", parse_once)
 
 
 ANSWERS = {place: keep_answers(resolve_name(place)) for place in sorted(KEPT)}

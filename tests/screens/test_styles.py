@@ -5,15 +5,22 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
+import pytest
 import textual.widget
 from textual.css.model import Selector, SelectorType
 from textual.css.parse import parse
+from textual.dom import DOMNode
 from textual.widget import Widget
 
 import floor
 from floor.app import FloorApp
+from floor.screens.batch.screen import BatchScreen
+from floor.screens.frame.screen import FloorScreen
+from floor.screens.plan.screen import PlanScreen
+from tests.screens.conftest import Open
 
 PACKAGE = Path(floor.__file__).parent
 SHEETS = [*PACKAGE.rglob("*.tcss")]
@@ -24,9 +31,9 @@ UNSTYLED = {"-narrow": "the library asks for a name of each width; without -wide
 """Classes that are set and have no style → why."""
 
 
-def read_modules() -> Iterator[ast.Module]:
-    for path in PACKAGE.rglob("*.py"):
-        yield ast.parse(path.read_text(encoding="utf-8"))
+@cache
+def read_modules() -> list[ast.Module]:
+    return [ast.parse(path.read_text(encoding="utf-8")) for path in PACKAGE.rglob("*.py")]
 
 
 def list_styles() -> Iterator[str]:
@@ -126,3 +133,28 @@ def test_every_widget_that_is_styled_is_one() -> None:
         getattr(textual.widgets, name)  # they come when they are asked for
 
     assert name_styled(SelectorType.TYPE) - list_widgets() == set()
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)])
+async def test_a_screen_is_styled_once_when_it_is_opened(
+    open_app: Open, batch: str, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The library would style it again when it comes up and when it knows its width; nothing would change by that."""
+    again: list[DOMNode] = []
+    update = FloorApp.update_styles
+
+    def listen(app: FloorApp, node: DOMNode, animate: bool = True) -> None:
+        again.extend([node] if isinstance(node, FloorScreen) and node.children else [])
+        update(app, node, animate)
+
+    monkeypatch.setattr(FloorApp, "update_styles", listen)
+    app = open_app()
+    async with app.run_test(size=size) as pilot:
+        for screen in (BatchScreen(app.session, batch), PlanScreen(app.session)):
+            app.go(screen)
+            await pilot.pause()
+            assert screen.has_class("-wide") is (size[0] == 160)
+            assert again == []
+            styled = [dict(node._css_styles.get_rules()) for node in screen.walk_children()]
+            update(app, screen, animate=False)
+            assert [dict(node._css_styles.get_rules()) for node in screen.walk_children()] == styled

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from textual import getters, on, work
+from textual import events, getters, on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.message import Message
@@ -61,7 +61,7 @@ class ClosedScreen(FloorScreen):
     def place(self) -> str:
         return f"Floor  {format_count(len(self.names), 'closed batch')}"
 
-    def on_screen_resume(self) -> None:
+    def on_screen_resume(self, event: events.ScreenResume) -> None:
         """Another batch may have been closed meanwhile."""
         self.names = self.session.shop.closed()[::-1]
         self._read_on()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from textual import getters, on
+from textual import events, getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.content import Content
@@ -127,11 +127,11 @@ class BatchScreen(BatchFrame):
         self.update_all()
         self.table.focus()
 
-    def on_screen_resume(self) -> None:
+    def on_screen_resume(self, event: events.ScreenResume) -> None:
+        """A file may have been changed meanwhile (the frame's own part comes after)."""
         from floor.shop.checklists import describe_file_change
 
         self.since = describe_file_change(self.session.shop.folder, self.current_batch)
-        super().on_screen_resume()
 
     def abnormal(self) -> list[str]:
         return [*super().abnormal(), *([self.since] if self.since else [])]

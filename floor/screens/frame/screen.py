@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TypeVar, cast
 
-from textual import getters
+from textual import events, getters
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
@@ -38,6 +38,8 @@ T = TypeVar("T")
 
 REPLY_STANDS = 6.0
 """Seconds for which the answer to a key keeps its line before news."""
+WIDE = 120
+"""Columns from which a screen has room for two things side by side."""
 
 
 class FloorScreen(Screen[None]):
@@ -49,7 +51,7 @@ class FloorScreen(Screen[None]):
         Binding(HELD_KEY, "held", show=False, system=True),
         Binding(READ_KEY, "read", show=False, system=True),
     ]
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (WIDE, "-wide")]
 
     head_left = getters.query_one("#head-left", Static)
     head_right = getters.query_one("#head-right", Static)
@@ -69,6 +71,8 @@ class FloorScreen(Screen[None]):
         return cast(Program, self.app)
 
     def compose(self) -> ComposeResult:
+        wide = self.app.size.width >= WIDE  # known before anything is styled, or all of it would be styled again
+        self.update_classes({"-narrow": not wide, "-wide": wide})
         with Vertical(id="head"):
             yield DiffStatic(id="head-left", markup=False)
             yield DiffStatic(id="head-right", markup=False)
@@ -112,15 +116,13 @@ class FloorScreen(Screen[None]):
         """What of that which is shown here is no longer there, in a sentence; empty where all of it is."""
         return ""
 
-    def on_mount(self) -> None:
-        self.update_all()
-
     def on_screen_suspend(self) -> None:
         """What was answered here is old news to who comes back from another screen; a dialog is no other screen."""
         if isinstance(self.app.screen, FloorScreen):
             self.say("")
 
-    def on_screen_resume(self) -> None:
+    def on_screen_resume(self, event: events.ScreenResume) -> None:
+        event.refresh_styles = False  # a screen is styled when it is mounted and when a color changes
         self.update_all()
 
     @property

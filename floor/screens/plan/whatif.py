@@ -107,7 +107,6 @@ class WhatIfScreen(FloorScreen):
         if plan is not None:
             self.offers = suggest_questions(plan, self._case(), self.session.now(), self.saved)
         self.asked_in.focus()
-        super().on_mount()
 
     def on_resize(self, event: events.Resize) -> None:
         self.call_after_refresh(self.update_all)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from textual import getters, on, work
+from textual import events, getters, on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Container, VerticalScroll
@@ -130,7 +130,7 @@ class ChecklistsScreen(FloorScreen):
     def action_read(self) -> None:
         self.read()
 
-    def on_screen_resume(self) -> None:
+    def on_screen_resume(self, event: events.ScreenResume) -> None:
         """A file may have been mended meanwhile."""
         if self.found:
             self.read()

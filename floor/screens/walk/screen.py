@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from textual import getters, on
+from textual import events, getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical
@@ -96,7 +96,7 @@ class WalkScreen(RunFrame):
     def on_screen_suspend(self) -> None:
         self.was_left = isinstance(self.app.screen, ModalScreen)
 
-    def on_screen_resume(self) -> None:
+    def on_screen_resume(self, event: events.ScreenResume) -> None:
         """Back from a dialog one goes on typing where the form stands open (the frame's own part comes after)."""
         if self.was_left and self.focused is None:
             self.asks.focus_first()
