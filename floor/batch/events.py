@@ -59,6 +59,7 @@ from floor.batch.handover.events import (
 from floor.batch.lifecycle.events import (
     BatchClosed,
     BatchOpened,
+    ChecklistWeakened,
     EnteredLate,
     GoneOver,
     LateProof,
@@ -67,6 +68,7 @@ from floor.batch.lifecycle.events import (
     LoadFormed,
     PiecesStarted,
     TakenIn,
+    WeakenedPoint,
 )
 from floor.batch.stations.events import (
     BackInService,
@@ -94,14 +96,14 @@ from floor.batch.walk.events import (
 
 __all__ = [
     "KINDS", "AirRead", "AttemptRefused", "BackInService", "BatchClosed", "BatchOpened", "BeforeDecided",
-    "CarrierCounted", "CautionsRead", "ClockConfirmed", "Condition", "ConditionCleared", "ConditionReported",
-    "Counted", "CycleEnded", "CycleStarted", "CycleStopped", "DifferenceResolved", "Disposed", "Disturbed",
-    "EnteredLate", "Event", "GoneOver", "Group", "HandoverAccepted", "HandoverOffered", "HandoverWithdrawn",
-    "LateProof", "LateRow", "LateSetup", "LoadFormed", "LotOpened", "Mark", "MeasuredAgain", "NewerEvent", "Noted",
-    "OfRun", "OutDecided", "OutOfService", "OutSettled", "PageRead", "Paused", "PiecesStarted", "ProgramFinding",
-    "ProgramOffset", "ProgramRead", "Proved", "QuestionAnswered", "QuestionAsked", "ReadBack", "Released",
-    "RunBegun", "RunPutBack", "SetAside", "SetupTakenDown", "SignedCount", "SignedLine", "SignedSection",
-    "StepDone", "StepSkipped", "StruckOut", "SurplusBroughtBack", "SurplusGoesOn", "SurplusTakenOut", "TakenIn",
-    "TakenOff", "ToolWorn", "UnprovedSettled", "Waived", "WaiverClosed", "make_drafts", "iter_events",
-    "read_if_kind", "read_event", "read_run_numbers",
+    "CarrierCounted", "CautionsRead", "ChecklistWeakened", "ClockConfirmed", "Condition", "ConditionCleared",
+    "ConditionReported", "Counted", "CycleEnded", "CycleStarted", "CycleStopped", "DifferenceResolved", "Disposed",
+    "Disturbed", "EnteredLate", "Event", "GoneOver", "Group", "HandoverAccepted", "HandoverOffered",
+    "HandoverWithdrawn", "LateProof", "LateRow", "LateSetup", "LoadFormed", "LotOpened", "Mark", "MeasuredAgain",
+    "NewerEvent", "Noted", "OfRun", "OutDecided", "OutOfService", "OutSettled", "PageRead", "Paused",
+    "PiecesStarted", "ProgramFinding", "ProgramOffset", "ProgramRead", "Proved", "QuestionAnswered",
+    "QuestionAsked", "ReadBack", "Released", "RunBegun", "RunPutBack", "SetAside", "SetupTakenDown", "SignedCount",
+    "SignedLine", "SignedSection", "StepDone", "StepSkipped", "StruckOut", "SurplusBroughtBack", "SurplusGoesOn",
+    "SurplusTakenOut", "TakenIn", "TakenOff", "ToolWorn", "UnprovedSettled", "Waived", "WaiverClosed",
+    "WeakenedPoint", "make_drafts", "iter_events", "read_if_kind", "read_event", "read_run_numbers",
 ]  # fmt: skip

@@ -24,4 +24,5 @@ __all__ = [
     "run_time_left",
     "tool_card",
     "units",
+    "weakening",
 ]

@@ -77,6 +77,14 @@ class GaugeReturned(Event):
     reason: str
 
 
+@register_event("part_opened", "shop", locked=True)
+class PartOpened(Event):
+    """The newest batch of a part: the next one is compared with its checklist."""
+
+    part: str
+    batch: str
+
+
 @register_event("batch_given_up", "shop", locked=True)
 class BatchGivenUp(Event):
     batch: str

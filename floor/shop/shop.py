@@ -11,6 +11,7 @@ import secrets
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -20,11 +21,13 @@ from floor.batch.events import make_drafts
 from floor.batch.fold import advance, fold
 from floor.batch.gates.verifiers import list_signatures
 from floor.batch.gauge import Gauge
-from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.lifecycle.commands import Before, OpenBatch
 from floor.batch.lifecycle.transfer import TakeInBatch
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_needed
 from floor.batch.worklist.tasks import DueTask, list_due_tasks
+from floor.checklist.model import Checklist
+from floor.checklist.weakening import list_weakenings
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import JournalWriter
 from floor.shop.clock import Clock, read_clock
@@ -37,6 +40,7 @@ from floor.shop.effects_on_other_batches import (
     is_shop_wide,
     merge_tool_wear,
 )
+from floor.shop.events import PartOpened
 from floor.shop.gauge_register import (
     draft_gauge,
     draft_gauge_change,
@@ -120,12 +124,15 @@ class Shop(OpenBatches):
         Raises:
             Refused, LedgerError: nothing was written.
         """
-        with self._shop_wide(command):  # so no station goes out of service unseen
+        with self._shop_wide(command) as shop_turn:  # so no station goes out of service unseen
             self._need_known(by)
             context = self.context(command.id, by)
+            command = replace(command, before=self.find_weaker(command.checklist))
             drafts = command.decide_new(context)
             self._need_signed(drafts, by, second, context)
             self._tell_others(command.id, find_setup_effects(drafts, command.id), context)
+            newest = PartOpened(part=command.checklist.part.number, batch=command.id)
+            self._keep(shop_turn, make_drafts(newest), context)
             journal = self.journals.create(command.id)
             with journal.turn() as turn:
                 entries = turn.append(drafts, context.now, by)
@@ -133,6 +140,19 @@ class Shop(OpenBatches):
             batch = fold(entries)
             self._held[command.id] = LoadedBatch(journal, batch)
         return batch
+
+    def find_weaker(self, checklist: Checklist) -> Before | None:
+        """The newest batch of the part, if its checklist protects more than this one; None too if it is not here."""
+        known = self.people.newest.get(checklist.part.number)
+        older = [
+            held.batch for held in self._held.values() if held.batch.checklist.part.number == checklist.part.number
+        ]
+        try:
+            batch = self.batch(known) if known else max(older, key=lambda one: one.opened, default=None)
+        except Refused:
+            return None
+        lost = list_weakenings(batch.checklist, checklist) if batch is not None else ()
+        return Before(batch.id, lost) if batch is not None and lost else None
 
     def find_next_id(self) -> str:
         """The next free batch name: B0001, B0002 …"""
@@ -215,9 +235,13 @@ class Shop(OpenBatches):
         """Token for `do` that this person, signing second, gave the right PIN.
 
         Raises:
-            Refused: as `sign_in`.
+            Refused: as `sign_in`, or the person has no PIN yet.
         """
-        return self._receipts.give(self.sign_in(initials, pin).initials, self.now())
+        person = self.sign_in(initials, pin)
+        if not person.has_pin:
+            remedy = "they or a lead set one: p on What next"
+            raise Refused("authority", f"{person.initials} has no PIN, and signs by it", remedy, field="pin")
+        return self._receipts.give(person.initials, self.now())
 
     def _shop_entries(self, decide: Callable[[], list[Draft]], by: str) -> None:
         with self._journal.turn() as turn:

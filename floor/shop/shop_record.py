@@ -25,6 +25,7 @@ from floor.batch.open_items import Outage, StationCondition
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, Moment
 from floor.shop.events import (
+    PartOpened,
     PersonAdded,
     PersonChanged,
     PinRefused,
@@ -67,6 +68,8 @@ class ShopRecord:
     known: dict[str, ShopPerson] = field(default_factory=dict)
     worn: dict[tuple[str, int], float] = field(default_factory=dict)
     """(station, tool) → its wear when the batch that had it loaded left."""
+    newest: dict[str, str] = field(default_factory=dict)
+    """Number of a part → its batch opened last."""
     outages: dict[str, Outage] = field(default_factory=dict)
     """Station → why it is out of service."""
     conditions: dict[tuple[str, Condition], StationCondition] = field(default_factory=dict)
@@ -106,6 +109,8 @@ def fold_shop_record(entries: Iterable[Entry], people: ShopRecord | None = None)
             case ToolsLeft(tools=tools):
                 for station, tool, used in tools:
                     people.worn[(station, tool)] = max(used, people.worn.get((station, tool), 0.0))
+            case PartOpened(part=part, batch=batch):
+                people.newest[part] = batch
             case OutOfService() as out:
                 people.outages[out.station] = Outage.read(out, entry.time)
             case BackInService(station=station):
@@ -160,9 +165,13 @@ def draft_pin(people: ShopRecord, initials: str, pin: str, salt: bytes, by: str)
     person = _known(people, initials)
     if by != person.initials and by not in people.leads:
         raise Refused("authority", "a PIN is set by its owner or a lead", "sign in as one of them")
-    if not (4 <= len(pin) <= 32) or not pin.isprintable():
+    if not is_pin(pin):
         raise Refused("input", "a PIN has 4 to 32 characters", "choose another")
     return make_drafts(PinSet(initials=person.initials, salt=salt.hex(), hash=_hash(pin, salt)))
+
+
+def is_pin(text: str) -> bool:
+    return 4 <= len(text) <= 32 and text.isprintable()
 
 
 def draft_sign_in(

@@ -128,6 +128,12 @@ SAID: list[tuple[Event, str]] = [
     (events.WaiverClosed(waiver=8, reason="indicated"), "waiver 8 closed: indicated"),
     (events.LotOpened(what="lacquer", lot="L-1", into=()), "new: lacquer L-1"),
     (
+        events.ChecklistWeakened(
+            before="B0001", points=(events.WeakenedPoint(kind="caution gone", subject="Turning cutter"),), why="by hand"
+        ),
+        "weaker than the checklist of B0001: caution gone: Turning cutter. by hand",
+    ),
+    (
         events.AttemptRefused(what="past its date", subject="lacquer", values={"lot": "L-1", "use_by": "2026-03-01"}),
         "lacquer: L-1, 2026-03-01; refused, past its date",
     ),

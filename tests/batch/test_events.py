@@ -161,14 +161,14 @@ def test_what_stands_for_nothing_is_refused(written: object) -> None:
 def test_what_a_kind_means_stands_on_its_class() -> None:
     assert {kind for kind, event in KINDS.items() if event.LOCKED and event.GROUP != "shop"} == {
         "batch_opened", "handover_offered", "page_read", "carrier_counted", "read_back", "handover_accepted",
-        "question_answered", "difference_resolved",
-        "batch_closed", "gone_over", "taken_in", "tool_worn", "out_of_service", "back_in_service",
-        "condition_reported", "condition_cleared", "attempt_refused", "setup_taken_down",
+        "question_answered", "difference_resolved", "batch_closed", "gone_over", "taken_in", "tool_worn",
+        "out_of_service", "back_in_service", "condition_reported", "condition_cleared", "checklist_weakened",
+        "attempt_refused", "setup_taken_down",
     }  # fmt: skip
     assert {kind for kind, event in KINDS.items() if event.ABNORMAL} == {
-        "entered_late", "disturbed", "cycle_stopped", "waived", "step_skipped", "set_aside", "surplus_taken_out",
-        "surplus_brought_back", "surplus_goes_on", "struck_out", "out_decided", "before_decided", "measured_again",
-        "out_settled",
+        "entered_late", "checklist_weakened", "disturbed", "cycle_stopped", "waived", "step_skipped", "set_aside",
+        "surplus_taken_out", "surplus_brought_back", "surplus_goes_on", "struck_out", "out_decided",
+        "before_decided", "measured_again", "out_settled",
     }  # fmt: skip
     assert not Disposed.ABNORMAL
     assert Proved.PROVES

@@ -156,6 +156,7 @@ def test_every_kind_that_is_written_is_folded_and_described() -> None:
         "LateProof",
         "ProgramFinding",
         "SignedCount",
+        "WeakenedPoint",
         "SignedLine",
         "SignedSection",
     }
@@ -167,7 +168,7 @@ def test_every_kind_that_is_written_is_folded_and_described() -> None:
 def test_every_kind_comes_up_in_a_life_of_a_batch(lived: Bench) -> None:
     never = {event.KIND for event in HANDLERS} - {entry.kind for entry in lived.state.entries}
 
-    assert never == {"gone_over", "taken_in", "out_settled", "program_read", "attempt_refused"}, (
+    assert never == {"gone_over", "taken_in", "out_settled", "program_read", "attempt_refused", "checklist_weakened"}, (
         "leaving and coming back are tested with the bundle, a station's reading and a program with a part that has one"
     )
 

@@ -163,8 +163,19 @@ def handed(folder: Path) -> None:
     shop.close()
 
 
+def weaker(folder: Path) -> None:
+    """A second batch of a part, by a checklist whose step may be skipped now."""
+    shop = _shop(folder / "shop", ManualClock(MONDAY))
+    shop.open_batch(OpenBatch(shop.find_next_id(), edited(), "digest", "part.toml", 4, 4), "AA")
+    coat = '{ do = "Brush the coat on", id = "coat", at = "load", skip = false }'
+    looser = edited((coat, coat.replace(", skip = false", "")))
+    why = "the robot brushes it"
+    shop.open_batch(OpenBatch(shop.find_next_id(), looser, "other", "part.toml", 4, 4, weaker_why=why), "LL")
+    shop.close()
+
+
 SHOPS: dict[str, Callable[[Path], None]] = {
-    made.__name__: made for made in (order, demo, pins, struts, kinds, away, programs, rooms, handed)
+    made.__name__: made for made in (order, demo, pins, struts, kinds, away, programs, rooms, handed, weaker)
 }
 
 

@@ -15,6 +15,7 @@ from itertools import pairwise
 from floor.batch.gates.check_values import _format_value
 from floor.batch.state import Batch
 from floor.entry import Entry
+from tests.screens.keys import PIN
 
 KEY, HAND, THINK, POINT = 0.28, 0.40, 1.35, 1.10
 PEN = 0.6
@@ -58,7 +59,9 @@ def cost(batch: Batch, entry: Entry) -> Cost:
     if entry.kind == "proved" and entry.body["values"]:
         typed = [text for value in entry.body["values"].values() for text in _texts(value)]
         letters, fields = sum(map(len, typed)), len(typed)
-        return Cost(letters + fields, fields, STAMP + letters)
+        signs = entry.body["values"].get("person", entry.by) != entry.by
+        pin, more = (len(PIN) + 1, 1) if signs else (0, 0)  # chosen once, which is not counted
+        return Cost(letters + fields + pin, fields + more, STAMP + letters)
     if entry.kind == "counted":
         return _count(batch, entry)
     if entry.kind == "disturbed":

@@ -9,6 +9,9 @@ from textual.app import App
 from textual.pilot import Pilot
 from textual.widgets import Static
 
+PIN = "2468"
+"""Of a lead or a second person, wherever one is typed by a key a letter."""
+
 
 def words(app: App[Any]) -> str:
     """All text on the top screen."""

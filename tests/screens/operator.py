@@ -30,7 +30,7 @@ from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
-from tests.screens.keys import words
+from tests.screens.keys import PIN, words
 
 PATIENCE = 10.0
 """Seconds after which an awaited effect will not come; only a failing test waits this long."""
@@ -140,13 +140,18 @@ class Operator:
         self.keys = []
 
     async def sign(self, initials: str) -> None:
-        """Sign out whoever is signed in, and sign in somebody without a PIN."""
+        """Sign out whoever is signed in, and sign in somebody; a lead without a PIN chooses one."""
         if self.app.session.who:
             await self.press("ctrl+l", "y")
         await self.press("ctrl+l")
         await self.until(lambda: isinstance(self.app.focused, Input), "the question who it is")
         await self.type(initials.lower())
         await self.press("enter")
+        person = self.app.session.shop.people.known[initials]
+        if person.lead or person.has_pin:
+            for _ in range(1 if person.has_pin else 2):
+                await self.type(PIN)
+                await self.press("enter")
         await self.until(lambda: self.app.session.who == initials, f"{initials} signed in")
 
     # --- work --------------------------------------------------------------------------------------------------
@@ -203,6 +208,16 @@ class Operator:
                     ),
                     f"an answer to {name}",
                 )
+        await self.sign_second()
+
+    async def sign_second(self) -> None:
+        """The second person gives their PIN, or chooses one."""
+        dialog = self.app.screen
+        if isinstance(dialog, FormDialog) and dialog.heading.endswith(" signs"):
+            for _ in dialog.fields:
+                await self.type(PIN)
+                await self.press("enter")
+            await self.until(lambda: self.app.screen is not dialog, "the signature")
 
     async def pass_line(self, run: Run, line: Line, values: Mapping[str, Any] | None = None) -> None:
         """Do what the current line asks for, as on a good day."""

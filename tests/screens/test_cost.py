@@ -18,6 +18,7 @@ from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import Bench, open_bench, thermal_break
 from tests.language import ROOT
 from tests.screens.cost import KINDS, Cost, cost, steps, table
+from tests.screens.keys import PIN
 from tests.screens.operator import Operator
 
 ROUTINE = ("cautions_read", "step_done", "cycle_started", "cycle_ended", "released")
@@ -28,6 +29,7 @@ async def test_the_keys_pressed_are_those_the_model_counts(shop: Shop, clock: Ma
     batch = shop.open_batch(
         OpenBatch(shop.find_next_id(), thermal_break(), "-", "thermal-break-plate.toml", 16, 16), "LL"
     ).id
+    shop.set_pin("BB", PIN, "BB")
     app = FloorApp(shop, who="AA", ticking=False)
     keys = Operator(app, clock, "BB")
     found = {10: [("B3", "chatter"), ("D4", "chatter")]}

@@ -40,6 +40,7 @@ from floor.screens.walk import begin_run, confirm, disturbances, new_lot, out_of
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
+from floor.shop.shop_record import ShopPerson
 from tests.screens.conftest import Open
 from tests.screens.operator import Place
 from tests.screens.test_underway import under_way
@@ -228,6 +229,7 @@ async def trace_which(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     app.go(trace.TraceScreen(app.session, place.id))
 
 
+BEA = ShopPerson("BB", "Bea Brandt", False)
 FORMS: dict[str, Opens] = {
     "batch/closing close_batch": Of(
         BatchScreen, lambda screen: closing.close_batch(screen, screen.batch_id, lambda: None), before=all_scrap
@@ -273,7 +275,7 @@ FORMS: dict[str, Opens] = {
     "shop/people action_name": people("n"),
     "shop/people _ask_pin": people("s"),
     "walk/begin_run start_run": start_before_accepted,
-    "walk/confirm _ask_pin": Walk(lambda screen, place: confirm._ask_pin(screen, "BB", lambda token: None)),
+    "walk/confirm _ask_pin": Walk(lambda screen, place: confirm._ask_pin(screen, BEA, lambda token: None)),
     "walk/count_form _ask_note": note_at_count,
     "walk/disturbances change_station_service": Walk(
         lambda screen, place: disturbances.change_station_service(screen, place.id, screen.current_run.station)

@@ -565,3 +565,28 @@ def test_picture_of_opening(snap_compare: Any, shop: Shop, open_app: Open, size:
 def test_picture_of_starting_more(snap_compare: Any, batch: str, open_app: Open) -> None:
     """How many there are, and that more pieces would take a new set-up."""
     assert snap_compare(open_app(), press=["b", "a"], terminal_size=(80, 24))
+
+
+async def test_a_checklist_that_protects_less_is_opened_by_a_lead_who_says_why(
+    open_app: Open, shop: Shop, batch: str
+) -> None:
+    """SAF-15: the form says what is gone since the last batch of the part."""
+    door = '{ do = "Shut the door", at = "load", cautions = ["cutter"] }'
+    own(shop, a_good_one().replace(door, door.replace(', cautions = ["cutter"]', "")))
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await choose(pilot, "own.toml")
+        await pilot.pause()
+        await fill(pilot, "10", "12", "", "")
+        await pilot.pause()
+        assert f"This checklist protects less than that of {batch}:" in words(app)
+        assert "op 30, caution off an operation: Turning cutter" in words(app)
+        await fill(pilot, "fixture has its own shield")
+        assert "needs a lead" in words(app)
+        assert len(shop.batches) == 1
+        app.session.who = "LL"
+        await pilot.press("enter")
+        await pilot.pause()
+    opened = next(one for one in shop.batches if one.id != batch)
+    kept = next(entry for entry in opened.entries if entry.kind == "checklist_weakened")
+    assert (kept.by, kept.body["why"]) == ("LL", "fixture has its own shield")

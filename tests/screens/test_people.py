@@ -16,7 +16,7 @@ from floor.screens.shop.people import PeopleScreen
 from floor.screens.shop.what_next import NextScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
-from tests.screens.keys import fill, words
+from tests.screens.keys import PIN, fill, words
 
 Open = Callable[..., FloorApp]
 
@@ -34,23 +34,29 @@ async def test_a_shop_without_people_enters_the_first_one_as_a_lead(bare_shop: S
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l")
         assert "The first person is a lead" in words(app)
-        await fill(pilot, "ll", "Lena")
+        await fill(pilot, "ll", "Lena", "2468", "2486")
+        assert "The two PINs do not match" in words(app)
+        assert app.session.who == ""
+        await pilot.press("escape", "l")
+        await fill(pilot, "ll", "Lena", "2468", "2468")
 
         assert app.session.who == "LL"
         assert isinstance(app.screen, NextScreen)
     assert bare_shop.people.known["LL"].lead
-    assert kinds(bare_shop) == ["person_added"]
+    assert kinds(bare_shop) == ["person_added", "pin_set"]
 
 
 async def test_wrong_initials_and_a_missing_name_are_reported_at_their_fields(bare_shop: Shop) -> None:
     app = FloorApp(bare_shop, ticking=False)
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("l", "x", "enter", "enter")
+        await pilot.press("l", "x", *["enter"] * 4)
         assert "2 to 4" in str(app.screen.query_one("#error-initials", Static).content)
         assert app.focused is app.screen.query_one("#field-initials")
 
         await fill(pilot, "xy", "")
+        await pilot.press("enter", "enter")
         assert "Enter it" in str(app.screen.query_one("#error-name", Static).content)
+        assert "4 to 32 characters" in str(app.screen.query_one("#error-pin", Static).content)
 
         await pilot.press("escape")
         assert isinstance(app.screen, NextScreen)
@@ -66,9 +72,9 @@ async def test_picking_a_person(open_app: Open) -> None:
     picks = [
         (["down", "enter"], "AA"),
         (["down", "down", "enter"], "BB"),
-        (["up", "enter"], "LL"),
+        (["up", "enter", *PIN, "enter", *PIN, "enter"], "LL"),  # a lead chooses a PIN
         ([*"bb", "enter"], "BB"),
-        (["l", "enter"], "LL"),  # one letter is enough where it is the only one
+        (["l", "enter", *PIN, "enter"], "LL"),  # one letter is enough where it is the only one
         ([*"arne", "enter"], "AA"),
     ]
     async with app.run_test(size=(80, 24)) as pilot:
@@ -101,8 +107,26 @@ async def test_picking_with_the_mouse(open_app: Open) -> None:
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l")
-        await pilot.click("#people", offset=(3, 2))
+        await pilot.click("#people", offset=(3, 1))
+        assert app.session.who == "BB"
+
+
+async def test_a_lead_without_a_pin_chooses_one_before_deciding_anything(shop: Shop, open_app: Open) -> None:
+    """CBP-37: who may waive a check is told by more than two letters that anybody can type."""
+    app = open_app("")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("l", *"ll", "enter")
+        assert "A lead decides by a PIN: choose one of 4 to 32 characters" in words(app)
+        await pilot.press(*"2468", "enter")
+        assert "The same PIN again" in words(app)
+        await pilot.press(*"2486", "enter")
+        assert "The two PINs do not match" in words(app)
+        await pilot.press(*"12", "enter", *"12", "enter")
+        assert "a PIN has 4 to 32 characters" in words(app).replace("A PIN", "a PIN")
+        assert app.session.who == ""
+        await pilot.press("escape", *"ll", "enter", *"2468", "enter", *"2468", "enter")
         assert app.session.who == "LL"
+    assert shop.people.known["LL"].has_pin
 
 
 async def test_unknown_initials_are_reported_and_escape_signs_nobody_in(open_app: Open) -> None:
@@ -378,4 +402,4 @@ def test_picture_of_the_people(snap_compare: Any, shop: Shop, open_app: Open, si
 def test_picture_of_an_empty_shop(snap_compare: Any, bare_shop: Shop) -> None:
     """Entering the first person, with both fields wrong."""
     app = FloorApp(bare_shop, ticking=False)
-    assert snap_compare(app, press=["p", "a", "x", "enter", "enter"], terminal_size=(80, 24))
+    assert snap_compare(app, press=["p", "a", "x", *["enter"] * 4], terminal_size=(80, 24))

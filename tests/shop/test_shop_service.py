@@ -16,6 +16,7 @@ from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.open_lot import OpenLot
+from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
@@ -34,7 +35,7 @@ from floor.papers.traveler import write_traveler
 from floor.shop import Shop
 from floor.shop.second_signature import PinToken
 from floor.shop.simulation import SimulatedOperator
-from tests.batch.factory import MORNING, StepClock, conserved, part
+from tests.batch.factory import MORNING, StepClock, conserved, edited, part
 
 
 @pytest.fixture
@@ -529,10 +530,11 @@ def at_second_look(shop: Shop, clock: StepClock) -> tuple[str, Prove]:
 
 def test_a_second_signature_takes_evidence_that_its_pin_was_checked(shop: Shop, other: Shop, clock: StepClock) -> None:
     shop.set_pin("BB", "4711", by="BB")
+    shop.set_pin("LL", "0815", by="LL")
     id, sign = at_second_look(shop, clock)
     before = shop.batch(id).seq
 
-    for second in (None, PinToken("BB", shop.now()), other.check_second("BB", "4711"), shop.check_second("LL", "")):
+    for second in (None, PinToken("BB", shop.now()), other.check_second("BB", "4711"), shop.check_second("LL", "0815")):
         with pytest.raises(Refused, match="BB has a PIN and it was not checked") as refused:
             shop.do(id, sign, "AA", second)
         assert refused.value.why == "authority"
@@ -541,6 +543,13 @@ def test_a_second_signature_takes_evidence_that_its_pin_was_checked(shop: Shop, 
 
     assert (entry.by, entry.body["values"]) == ("AA", {"person": "BB"})
     assert b"4711" not in b"".join(path.read_bytes() for path in shop.folder.rglob("*.json"))
+
+
+def test_who_has_no_pin_signs_second_for_nobody(shop: Shop) -> None:
+    """REC-33: initials that anybody can type are no second signature."""
+    with pytest.raises(Refused, match="BB has no PIN, and signs by it") as refused:
+        shop.check_second("BB", "")
+    assert (refused.value.why, refused.value.field) == ("authority", "pin")
 
 
 def test_evidence_of_a_pin_is_good_once_and_for_two_minutes(shop: Shop, clock: StepClock) -> None:
@@ -749,3 +758,34 @@ def test_a_guard_off_is_known_to_every_batch_and_to_later_ones(shop: Shop) -> No
     assert [(stands.by, stands.note) for stands in shop.batch(three).conditions.values()] == [("AA", "hinge broke")]
     shop.do(three, ClearCondition("mill", "guard off", "mended"), "BB")
     assert not any(shop.batch(id).conditions for id in (one, two, three, opened(shop)))
+
+
+def test_a_checklist_that_protects_less_is_opened_by_a_lead_with_a_reason(shop: Shop) -> None:
+    """SAF-15: also against a batch that is closed by now, and said at the next handover."""
+    one = opened(shop)
+    coat = '{ do = "Brush the coat on", id = "coat", at = "load", skip = false }'
+    looser = edited((coat, coat.replace(", skip = false", "")))
+
+    def opening(why: str = "") -> OpenBatch:
+        return OpenBatch(shop.find_next_id(), looser, "other", "part.toml", 1, 4, weaker_why=why)
+
+    before = shop.find_weaker(looser)
+    assert before is not None
+    assert (before.batch, [tuple(point) for point in before.lost]) == (
+        one, [("step may be skipped", "Brush the coat on", 20)]
+    )  # fmt: skip
+    with pytest.raises(Refused, match="needs a lead"):
+        shop.open_batch(opening("the robot brushes it"), "AA")
+    with pytest.raises(Refused, match="needs a reason"):
+        shop.open_batch(opening(), "LL")
+    shop.do(one, SetPiecesAside("scrap", "not needed", op=10, count=8), "LL")
+    shop.do(one, CloseBatch("for the test"), "LL")
+    assert shop.find_weaker(looser) is not None, "the closed one is read"
+    batch = shop.open_batch(opening("the robot brushes it"), "LL")
+    kept = next(entry for entry in batch.entries if entry.kind == "checklist_weakened")
+    assert describe(batch, kept) == (
+        f"weaker than the checklist of {one}: op 20, step may be skipped: Brush the coat on. the robot brushes it"
+    )
+    assert any("the robot brushes it" in line.text for line in build_handover_page(batch, shop.now())[-3].lines)
+    assert shop.find_weaker(looser) is None, "the next one is as good as this"
+    assert shop.find_weaker(part()) is None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from floor.batch import events
 from floor.batch.command import (
@@ -32,6 +32,7 @@ from floor.batch.stations.out_of_service import draft_known_outages
 from floor.checklist.equipment import MOST_PIECES, Carrier
 from floor.checklist.frozen import freeze_checklist
 from floor.checklist.model import Checklist
+from floor.checklist.weakening import Weakening
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, format_time
 from floor.text import format_count, sanitize
@@ -54,6 +55,13 @@ def order_faults(order: int | str, start: int | str, due: date | None, today: da
     return faults
 
 
+class Before(NamedTuple):
+    """An earlier batch of the same part, and what its checklist has that the new one has not."""
+
+    batch: str
+    lost: tuple[Weakening, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class OpenBatch:
     """Open an order on a checklist, frozen as it is now. The only command that needs no batch."""
@@ -68,10 +76,14 @@ class OpenBatch:
     reference: str = ""
     late: EnterLate | None = None
     """Where everything is, for a batch that is already half done: entered together with the opening, or not at all."""
+    before: Before | None = None
+    """The batch of the part before this one, if its checklist protects more."""
+    weaker_why: str = ""
 
     def decide_new(self, context: Context) -> list[Draft]:
         for fault in order_faults(self.order, self.start, self.due, context.now.at.date()).values():
             raise fault
+        weakened = self._decide_weakened(context)
         opened = make_drafts(
             events.BatchOpened(
                 id=self.id,
@@ -87,11 +99,21 @@ class OpenBatch:
         started = make_drafts(events.PiecesStarted(first=1, count=self.start))
         drafts = [
             *opened,
+            *weakened,
             *started,
             *draft_known_outages(self.checklist, context),
             *draft_known_conditions(self.checklist, context),
         ]
         return drafts if self.late is None else [*drafts, *self.late.decide(_folded(drafts, context), context)]
+
+    def _decide_weakened(self, context: Context) -> list[Draft]:
+        """A checklist that protects less takes a lead and a reason (SAF-15)."""
+        if self.before is None:
+            return []
+        context.need_lead(f"opening a checklist that protects less than that of {self.before.batch}")
+        points = tuple(events.WeakenedPoint(kind=one.kind, subject=one.subject, op=one.op) for one in self.before.lost)
+        why = require_reason(self.weaker_why, "opening it all the same")
+        return make_drafts(events.ChecklistWeakened(before=self.before.batch, points=points, why=why))
 
     def opened(self, context: Context) -> Batch:
         """The batch as it would be opened, before its half-done state is entered."""

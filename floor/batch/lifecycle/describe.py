@@ -6,6 +6,7 @@ from floor.batch.describe_registry import describes
 from floor.batch.events import (
     BatchClosed,
     BatchOpened,
+    ChecklistWeakened,
     EnteredLate,
     GoneOver,
     LoadFormed,
@@ -14,6 +15,7 @@ from floor.batch.events import (
 )
 from floor.batch.lifecycle.half_done import PlacedPieces, say_sum
 from floor.batch.state import Batch
+from floor.checklist.weakening import describe_weakening
 from floor.entry import parse_wall
 from floor.text import format_count, format_wall_clock
 
@@ -38,6 +40,12 @@ def _loaded(batch: Batch, event: LoadFormed) -> str:
 @describes(BatchOpened)
 def _batch_opened(batch: Batch, event: BatchOpened) -> str:
     return f"batch {event.id} opened: {event.order} of {batch.checklist.part.number}"
+
+
+@describes(ChecklistWeakened)
+def _checklist_weakened(batch: Batch, event: ChecklistWeakened) -> str:
+    said = "; ".join(describe_weakening(one.kind, one.subject, one.op) for one in event.points)
+    return f"weaker than the checklist of {event.before}: {said}. {event.why}"
 
 
 @describes(PiecesStarted)

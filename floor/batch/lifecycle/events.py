@@ -21,6 +21,25 @@ class BatchOpened(Event):
     """The edition of the rules it is worked by."""
 
 
+@register_part
+class WeakenedPoint:
+    """One thing less than in the checklist of the batch before: see `floor.checklist.weakening`."""
+
+    kind: str
+    subject: str
+    op: int = 0
+
+
+@register_event("checklist_weakened", "batch", locked=True, abnormal=True, proves=False)
+class ChecklistWeakened(Event):
+    """It was opened all the same: by whom stands on the entry, and why here."""
+
+    before: str
+    """The batch whose checklist protected more."""
+    points: tuple[WeakenedPoint, ...]
+    why: str
+
+
 @register_event("pieces_started", "batch", proves=False)
 class PiecesStarted(Event):
     first: int

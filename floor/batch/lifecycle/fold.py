@@ -7,6 +7,7 @@ from datetime import datetime
 from floor.batch.events import (
     BatchClosed,
     BatchOpened,
+    ChecklistWeakened,
     GoneOver,
     LoadFormed,
     PiecesStarted,
@@ -23,6 +24,11 @@ from floor.entry import Entry
 @handles(BatchOpened)
 def _batch_opened(batch: Batch, entry: Entry, event: BatchOpened, at: datetime) -> None:
     raise Inapplicable(entry, "a batch is opened once")
+
+
+@handles(ChecklistWeakened)
+def _checklist_weakened(batch: Batch, entry: Entry, event: ChecklistWeakened, at: datetime) -> None:
+    """Nothing changes: the batch is worked by its own checklist."""
 
 
 @handles(PiecesStarted)

@@ -17,11 +17,13 @@ from floor.ledger import LedgerError
 from floor.screens.forms.fields import Errors, FieldSpec, Form, Values, collect_errors
 from floor.screens.frame.session import Session
 from floor.screens.widgets.ordered_input import OrderedInput
-from floor.shop.shop_record import ShopPerson, compute_lockout, require_free_initials
+from floor.shop.shop_record import ShopPerson, compute_lockout, is_pin, require_free_initials
 from floor.text import format_span
 
 WHO = "Sign in: who is at this terminal?"
 FIRST = "No people yet. The first person is a lead and adds the rest."
+
+MISMATCH = "The two PINs do not match. Enter both again."
 
 
 def format_role(person: ShopPerson) -> str:
@@ -52,13 +54,22 @@ class SignInDialog(ModalScreen[str | None]):
         self.choice = sorted(session.shop.people.active, key=lambda person: person.initials)
         self.chosen: ShopPerson | None = None
         """Whose pin is asked for."""
+        self.new_pin: str | None = None
+        """What was typed first, where a PIN is chosen: it is typed twice."""
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
             yield Static(WHO if self.choice else "Enter the first person", classes="dialog-title", markup=False)
             if not self.choice:
                 yield Static(FIRST, markup=False)
-                yield Form([FieldSpec("initials", "Initials", hint="2 to 4"), FieldSpec("name", "Name")])
+                yield Form(
+                    [
+                        FieldSpec("initials", "Initials", hint="2 to 4"),
+                        FieldSpec("name", "Name"),
+                        FieldSpec("pin", "PIN", secret=True, hint="4 to 32"),
+                        FieldSpec("again", "Repeat PIN", secret=True),
+                    ]
+                )
                 yield Static("Enter: next, then done    Esc: cancel", classes="dialog-hint")
                 return
             with Vertical(id="who-of", classes="field"):
@@ -100,9 +111,14 @@ class SignInDialog(ModalScreen[str | None]):
             initials = require_free_initials(shop.people, values["initials"])
         except Refused as refused:
             return {"initials": str(refused)}
-        errors = validate_name(values["name"])
+        errors = dict(validate_name(values["name"]))
+        if values["pin"] != values["again"]:
+            errors["pin"] = MISMATCH
+        elif not is_pin(values["pin"]):
+            errors["pin"] = "A PIN has 4 to 32 characters. Choose one."
         if not errors and self.is_active:
             shop.add_person(initials, values["name"], True, by=initials)
+            shop.set_pin(initials, values["pin"], initials)
             self.dismiss(initials)
         return errors
 
@@ -153,7 +169,7 @@ class SignInDialog(ModalScreen[str | None]):
 
     def _choose(self, person: ShopPerson) -> None:
         self.chosen = person
-        if person.has_pin:
+        if person.has_pin or person.lead:
             self._show_stage()
         else:
             self._sign_in("")
@@ -166,15 +182,44 @@ class SignInDialog(ModalScreen[str | None]):
             self.query_one(before).display = not asking
         title = f"{self.chosen.initials} {self.chosen.name}" if self.chosen else WHO
         self.query_one(".dialog-title", Static).update(title)
-        hint = "Enter: sign in    Esc: somebody else" if asking else "Initials or ↑ ↓, then Enter    Esc: cancel"
-        self.query_one("#hint", Static).update(hint)
+        self.query_one("#hint", Static).update(self._hint())
         self.query_one("#pin" if asking else "#who", Input).focus()
+
+    def _hint(self) -> str:
+        if self.chosen is None:
+            return "Initials or ↑ ↓, then Enter    Esc: cancel"
+        if self.chosen.has_pin:
+            return "Enter: sign in    Esc: somebody else"
+        if self.new_pin is None:
+            return "A lead decides by a PIN: choose one of 4 to 32 characters"
+        return "The same PIN again, then Enter"
 
     @on(Input.Submitted, "#pin")
     def pin_entered(self, event: Input.Submitted) -> None:
         event.stop()
-        self._sign_in(event.value)
-        event.input.value = ""
+        typed, event.input.value = event.value, ""
+        if self.chosen is None or self.chosen.has_pin:
+            self._sign_in(typed)
+        else:
+            self._choose_pin(self.chosen, typed)
+
+    def _choose_pin(self, person: ShopPerson, typed: str) -> None:
+        """A lead without a PIN chooses one before anything is decided in their name (CBP-37)."""
+        first, self.new_pin = self.new_pin, None
+        if first is None:
+            self.new_pin = typed
+            self._say("")
+        elif first != typed:
+            self._say(MISMATCH)
+        else:
+            try:
+                self.session.shop.set_pin(person.initials, typed, person.initials)
+            except (Refused, LedgerError) as wrong:
+                self._say(str(wrong))
+            else:
+                self._sign_in(typed)
+                return
+        self._show_stage()
 
     def _sign_in(self, pin: str) -> None:
         person = self.chosen
@@ -196,8 +241,8 @@ class SignInDialog(ModalScreen[str | None]):
         self.wrong.display = bool(text)
 
     def action_cancel(self) -> None:
-        if self.chosen is not None and self.chosen.has_pin:
-            self.chosen = None
+        if self.chosen is not None:
+            self.chosen = self.new_pin = None
             self._say("")
             self._show_stage()
         elif self.is_active:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import replace
 from datetime import date
 from typing import ClassVar
 
@@ -28,6 +29,7 @@ from floor.checklist.expected_yields import (
 )
 from floor.checklist.material_required import list_supplies
 from floor.checklist.model import Checklist
+from floor.checklist.weakening import describe_weakening
 from floor.figures.errors import Impossible
 from floor.figures.start_at_known_yields import StartQuantity
 from floor.ledger import NameTaken
@@ -48,6 +50,8 @@ from floor.text import capitalize_first, format_chance, format_count
 Open = Callable[[int, int, date | None, str], None]
 """What is done with a valid order: ordered, started, due, reference."""
 
+MOST_LOST = 8
+"""Points of a weaker checklist that its form lists; the record has them all."""
 OFFERED_AT = -1
 """Which of the confidences the start quantity is offered at: the highest (shop decision)."""
 
@@ -109,6 +113,8 @@ class OpenBatchScreen(FloorScreen):
         self.starts: tuple[StartQuantity, ...] = ()
         self.given = ""
         """The start quantity that was put in, as long as nobody typed another."""
+        self.weaker_why = ""
+        """Why a lead opens a checklist that protects less than the last one of the part."""
 
     def body(self) -> ComposeResult:
         typed = {"order": str(self.checklist.order or ""), **self.session.typed.get(self.one.digest, {})}
@@ -305,12 +311,34 @@ class OpenBatchScreen(FloorScreen):
             said += [f"reference {reference.strip()}"] if reference.strip() else []
             part = self.checklist.part
             question = f"Open a batch of {part.number} {part.revision}? {', '.join(said)}."
-            self.floor.push_screen(
-                ConfirmDialog(question),
-                lambda yes: self.form.show_errors(collect_errors(self._open, values)) if yes else None,
-            )
+
+            def go() -> None:
+                self.form.show_errors(collect_errors(self._open, values))
+
+            if self.session.shop.find_weaker(self.checklist) is not None:
+                self._ask_why_weaker(self._command(order, start, due, reference), question, go)
+            else:
+                self.floor.push_screen(ConfirmDialog(question), lambda yes: go() if yes else None)
 
         return ask
+
+    def _ask_why_weaker(self, command: OpenBatch, question: str, go: Callable[[], None]) -> None:
+        """What this checklist lacks of the last one of the part: a lead says why it is opened all the same."""
+        before = self.session.shop.find_weaker(self.checklist)
+        assert before is not None, "asked only then"
+
+        def attempt(given: Values) -> Errors:
+            context = self.session.shop.context(command.id, self.session.who)
+            replace(command, before=before, weaker_why=given["why"]).decide_new(context)
+            self.weaker_why = given["why"]
+            return {}
+
+        lost = [describe_weakening(one.kind, one.subject, one.op) for one in before.lost]
+        more = [f"and {len(lost) - MOST_LOST} more"] if len(lost) > MOST_LOST else []
+        text = "\n".join(
+            [f"This checklist protects less than that of {before.batch}:", *lost[:MOST_LOST], *more, question]
+        )
+        self.ask_form("A weaker checklist", [FieldSpec("why", "Why (a lead)", needed=True)], attempt, go, text, "why")
 
     def action_under_way(self) -> None:
         self.run_signed_in(lambda: self.form.show_errors(collect_errors(self._under_way, self.form.values)))
@@ -321,11 +349,18 @@ class OpenBatchScreen(FloorScreen):
         def go(order: int, start: int, due: date | None, reference: str) -> None:
             self.session.typed[self.one.digest] = dict(values)
             command = self._command(order, start, due, reference)
-            self.floor.go(
-                HalfDoneScreen(
-                    self.session, command, lambda late, pin: self._opened(order, start, due, reference, late, pin)
+
+            def tell() -> None:
+                self.floor.go(
+                    HalfDoneScreen(
+                        self.session, command, lambda late, pin: self._opened(order, start, due, reference, late, pin)
+                    )
                 )
-            )
+
+            if self.session.shop.find_weaker(self.checklist) is not None:
+                self._ask_why_weaker(command, "It is under way already.", tell)
+            else:
+                tell()
 
         return self._open(values, go)
 
@@ -347,7 +382,18 @@ class OpenBatchScreen(FloorScreen):
         self, order: int, start: int, due: date | None, reference: str, late: EnterLate | None = None
     ) -> OpenBatch:
         id = self.session.shop.find_next_id()
-        return OpenBatch(id, self.checklist, self.one.digest, self.one.name, order, start, due, reference, late)
+        return OpenBatch(
+            id,
+            self.checklist,
+            self.one.digest,
+            self.one.name,
+            order,
+            start,
+            due,
+            reference,
+            late,
+            weaker_why=self.weaker_why,
+        )
 
     def _opened(
         self,

@@ -16,7 +16,7 @@ from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, collect_errors
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
-from floor.screens.frame.sign_in import FIRST, format_role, validate_name
+from floor.screens.frame.sign_in import FIRST, MISMATCH, format_role, validate_name
 from floor.screens.widgets.rows import TableView
 from floor.shop.shop_record import ShopPerson, require_free_initials
 from floor.text import format_count
@@ -193,7 +193,7 @@ class PeopleScreen(FloorScreen):
                 except Refused as refused:
                     return {"present": str(refused)}
             if values["pin"] != values["again"]:
-                return {"pin": "The two PINs do not match. Enter both again."}
+                return {"pin": MISMATCH}
             try:
                 self.session.shop.set_pin(person.initials, values["pin"], self.session.who)
             except Refused as refused:
