@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 from typing import Literal, NamedTuple, get_args
 
+from floor.checklist.gates import Gate
 from floor.checklist.model import SIGNAL_WORDS, Checklist
 from floor.checklist.operation import Do, Operation
 
@@ -66,20 +66,24 @@ def _list_cautions(operation: Operation) -> set[str]:
 
 def _compare_steps(before: Operation, now: Operation) -> Iterator[Weakening]:
     """Steps that could not be skipped, and checks."""
-    must = {step.do: step for step in before.steps if isinstance(step, Do) and not step.skip}
     there = {step.do: step for step in now.steps if isinstance(step, Do)}
-    for title in must:
-        if title not in there:
-            yield Weakening("step gone", title, before.op)
-        elif there[title].skip:
-            yield Weakening("step may be skipped", title, before.op)
-    checks = [step for step in before.steps if not isinstance(step, Do)]
-    newer = {step.title(): step for step in now.steps if not isinstance(step, Do)}
-    many = Counter(step.title() for step in now.steps if not isinstance(step, Do))
-    for check in checks:
-        title = check.title()
-        many[title] -= 1
-        if many[title] < 0:
-            yield Weakening("check gone", title, before.op)
-        elif WAIVERS.index(newer[title].waive) > WAIVERS.index(check.waive):
-            yield Weakening("check may be waived", title, before.op)
+    for step in before.steps:
+        if isinstance(step, Do) and not step.skip:
+            newer = there.get(step.do)
+            if newer is None or newer.skip:
+                yield Weakening("step gone" if newer is None else "step may be skipped", step.do, before.op)
+    checks: dict[str, list[Gate]] = {}
+    for one in now.steps:
+        if not isinstance(one, Do):
+            checks.setdefault(one.title(), []).append(one)
+    for check in before.steps:
+        if not isinstance(check, Do):
+            yield from _compare_check(check, checks.get(check.title(), []), before.op)
+
+
+def _compare_check(check: Gate, left: list[Gate], op: int) -> Iterator[Weakening]:
+    """Whether one of the newer checks of its title stands for it; that one is taken from what is left."""
+    if not left:
+        yield Weakening("check gone", check.title(), op)
+    elif WAIVERS.index(left.pop(0).waive) > WAIVERS.index(check.waive):
+        yield Weakening("check may be waived", check.title(), op)

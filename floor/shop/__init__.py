@@ -21,4 +21,5 @@ __all__ = [
     "shop_record",
     "closed_summaries",
     "station_folders",
+    "weaker_checklist",
 ]

@@ -7,30 +7,24 @@ state here changes only once the entries are on the disk.
 from __future__ import annotations
 
 import re
-import secrets
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
-from datetime import date, datetime
-from pathlib import Path
+from datetime import datetime
 
 from floor.batch.command import Command, Context, OtherBatches, Person, Refused, refuse_closed_batch
 from floor.batch.corrections.from_paper import TranscribeAct, find_carriers_then, find_runs_then
 from floor.batch.events import make_drafts
 from floor.batch.fold import advance, fold
 from floor.batch.gates.verifiers import list_signatures
-from floor.batch.gauge import Gauge
-from floor.batch.lifecycle.commands import Before, OpenBatch
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.transfer import TakeInBatch
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_needed
 from floor.batch.worklist.tasks import DueTask, list_due_tasks
-from floor.checklist.model import Checklist
-from floor.checklist.weakening import list_weakenings
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import JournalWriter
-from floor.shop.clock import Clock, read_clock
 from floor.shop.effects_on_other_batches import (
     draft_effects,
     draft_shop_entries,
@@ -41,36 +35,19 @@ from floor.shop.effects_on_other_batches import (
     merge_tool_wear,
 )
 from floor.shop.events import PartOpened
-from floor.shop.gauge_register import (
-    draft_gauge,
-    draft_gauge_change,
-    draft_gauge_return,
-    draft_gauge_withdrawal,
-    require_gauge,
-)
-from floor.shop.open_batches import LoadedBatch, OpenBatches
-from floor.shop.second_signature import PinToken, PinTokens
+from floor.shop.open_batches import LoadedBatch
+from floor.shop.registers import Registers
+from floor.shop.second_signature import PinToken
 from floor.shop.shop_record import (
-    ShopPerson,
-    ShopRecord,
-    draft_person,
-    draft_person_change,
-    draft_pin,
-    draft_sign_in,
     fold_shop_record,
 )
-from floor.text import sanitize
+from floor.shop.weaker_checklist import find_weaker
 
 _BATCH_NAME = re.compile(r"B(\d{4,})")
 
 
-class Shop(OpenBatches):
+class Shop(Registers):
     """A shop folder open in this terminal, and what to do in it."""
-
-    def __init__(self, folder: Path | str, clock: Clock = read_clock) -> None:
-        """Open the folder, creating it if missing. Raises like `OpenBatches`."""
-        self._receipts = PinTokens()
-        super().__init__(folder, clock)
 
     def due(self, now: Moment | None = None) -> list[DueTask]:
         """What needs a person now and next, across all open batches."""
@@ -127,32 +104,19 @@ class Shop(OpenBatches):
         with self._shop_wide(command) as shop_turn:  # so no station goes out of service unseen
             self._need_known(by)
             context = self.context(command.id, by)
-            command = replace(command, before=self.find_weaker(command.checklist))
+            command = replace(command, before=find_weaker(self, command.checklist))
             drafts = command.decide_new(context)
             self._need_signed(drafts, by, second, context)
             self._tell_others(command.id, find_setup_effects(drafts, command.id), context)
-            newest = PartOpened(part=command.checklist.part.number, batch=command.id)
-            self._keep(shop_turn, make_drafts(newest), context)
             journal = self.journals.create(command.id)
             with journal.turn() as turn:
                 entries = turn.append(drafts, context.now, by)
+            newest = PartOpened(part=command.checklist.part.number, batch=command.id)
+            self._keep(shop_turn, make_drafts(newest), context)
             self._receipts.used(second)
             batch = fold(entries)
             self._held[command.id] = LoadedBatch(journal, batch)
         return batch
-
-    def find_weaker(self, checklist: Checklist) -> Before | None:
-        """The newest batch of the part, if its checklist protects more than this one; None too if it is not here."""
-        known = self.people.newest.get(checklist.part.number)
-        older = [
-            held.batch for held in self._held.values() if held.batch.checklist.part.number == checklist.part.number
-        ]
-        try:
-            batch = self.batch(known) if known else max(older, key=lambda one: one.opened, default=None)
-        except Refused:
-            return None
-        lost = list_weakenings(batch.checklist, checklist) if batch is not None else ()
-        return Before(batch.id, lost) if batch is not None and lost else None
 
     def find_next_id(self) -> str:
         """The next free batch name: B0001, B0002 …"""
@@ -200,85 +164,6 @@ class Shop(OpenBatches):
             self.registered_gauges_only,
         )
 
-    # --- people ------------------------------------------------------------------------------------------------
-
-    def add_person(self, initials: str, name: str, lead: bool, by: str) -> ShopPerson:
-        self._shop_entries(lambda: draft_person(self.people, initials, name, lead, by), by)
-        return self.people.known[sanitize(initials, 8).upper()]
-
-    def change_person(self, initials: str, by: str, *, name: str, lead: bool, left: bool) -> None:
-        self._shop_entries(lambda: draft_person_change(self.people, initials, by, name=name, lead=lead, left=left), by)
-
-    def set_pin(self, initials: str, pin: str, by: str) -> None:
-        self._shop_entries(lambda: draft_pin(self.people, initials, pin, secrets.token_bytes(16), by), by)
-
-    def sign_in(self, initials: str, pin: str = "") -> ShopPerson:
-        """The person, if the PIN is right (or none is set).
-
-        Raises:
-            Refused: unknown, wrong PIN, or too many wrong tries; each wrong try is recorded.
-        """
-        outcome: list[tuple[ShopPerson, Refused | None]] = []
-
-        def decide() -> list[Draft]:
-            person, drafts, refused = draft_sign_in(self.people, initials, pin, self.now())
-            outcome.append((person, refused))
-            return drafts
-
-        self._shop_entries(decide, sanitize(initials, 8).upper() or "-")
-        person, refused = outcome[-1]
-        if refused is not None:
-            raise refused
-        return person
-
-    def check_second(self, initials: str, pin: str) -> PinToken:
-        """Token for `do` that this person, signing second, gave the right PIN.
-
-        Raises:
-            Refused: as `sign_in`, or the person has no PIN yet.
-        """
-        person = self.sign_in(initials, pin)
-        if not person.has_pin:
-            remedy = "they or a lead set one: p on What next"
-            raise Refused("authority", f"{person.initials} has no PIN, and signs by it", remedy, field="pin")
-        return self._receipts.give(person.initials, self.now())
-
-    def _shop_entries(self, decide: Callable[[], list[Draft]], by: str) -> None:
-        with self._journal.turn() as turn:
-            fold_shop_record(turn.news, self.people)
-            drafts = decide()
-            if drafts:
-                fold_shop_record(turn.append(drafts, self.now(), by), self.people)
-
-    # --- gauges ------------------------------------------------------------------------------------------------
-
-    def add_gauge(self, serial: str, name: str, due: str, by: str) -> Gauge:
-        """``due`` is an ISO date."""
-        self._gauge_entries(
-            lambda known, today: draft_gauge(known.gauges, known.leads, serial, name, due, by, today), by
-        )
-        return require_gauge(self.people.gauges, serial)
-
-    def change_gauge(self, serial: str, name: str, due: str, by: str) -> None:
-        self._gauge_entries(
-            lambda known, today: draft_gauge_change(known.gauges, known.leads, serial, name, due, by, today), by
-        )
-
-    def withdraw_gauge(self, serial: str, reason: str, suspect: bool, by: str) -> None:
-        self._gauge_entries(lambda known, today: draft_gauge_withdrawal(known.gauges, serial, reason, suspect), by)
-
-    def return_gauge(self, serial: str, due: str, reason: str, by: str) -> None:
-        self._gauge_entries(
-            lambda known, today: draft_gauge_return(known.gauges, known.leads, serial, due, reason, by, today), by
-        )
-
-    def _gauge_entries(self, draft: Callable[[ShopRecord, date], list[Draft]], by: str) -> None:
-        def decide() -> list[Draft]:
-            self._need_known(by)
-            return draft(self.people, self.now().at.date())
-
-        self._shop_entries(decide, by)
-
     # --- inside ------------------------------------------------------------------------------------------------
 
     @contextmanager
@@ -305,12 +190,6 @@ class Shop(OpenBatches):
         """Write into the shop's own journal, within its turn."""
         if turn is not None and drafts:
             fold_shop_record(turn.append(drafts, context.now, context.by.initials), self.people)
-
-    def _need_known(self, by: str) -> None:
-        """Every entry names a person of the shop, from the first one on."""
-        known = self.people.known.get(by)
-        if self.people.known and (known is None or known.left):
-            raise Refused("authority", f"{by or 'nobody'} is not a person of this shop", "sign in first")
 
     def _tell_others(self, id: str, news: list[Command], context: Context) -> None:
         """An event at a station also voids what other batches proved there, and wears their tools."""

@@ -16,6 +16,7 @@ from floor.batch.events import (
     Condition,
     ConditionCleared,
     ConditionReported,
+    Event,
     OutOfService,
     make_drafts,
     read_event,
@@ -91,37 +92,47 @@ def fold_shop_record(entries: Iterable[Entry], people: ShopRecord | None = None)
     people = people or ShopRecord()
     for entry in entries:
         said = read_event(entry)
+        _fold_people(people, said, entry)
+        _fold_stations(people, said, entry)
         fold_gauge(people.gauges, said, entry.time)
-        match said:
-            case PersonAdded() as added:
-                people.known[added.initials] = ShopPerson(added.initials, added.name, added.lead)
-            case PersonChanged() as changed:
-                person = people.known[changed.initials]
-                person.name, person.lead, person.left = changed.name, changed.lead, changed.left
-            case PinSet() as pin:
-                person = people.known[pin.initials]
-                person.salt, person.hash, person.wrong = pin.salt, pin.hash, 0
-            case PinRefused(initials=initials):
-                person = people.known[initials]
-                person.wrong, person.last_wrong = person.wrong + 1, Moment(entry.time, entry.boot, entry.up)
-            case SignedIn(initials=initials):
-                people.known[initials].wrong = 0
-            case ToolsLeft(tools=tools):
-                for station, tool, used in tools:
-                    people.worn[(station, tool)] = max(used, people.worn.get((station, tool), 0.0))
-            case PartOpened(part=part, batch=batch):
-                people.newest[part] = batch
-            case OutOfService() as out:
-                people.outages[out.station] = Outage.read(out, entry.time)
-            case BackInService(station=station):
-                people.outages.pop(station, None)
-            case ConditionReported() as stands:
-                people.conditions[stands.station, stands.what] = StationCondition.read(stands, entry.time)
-            case ConditionCleared(station=station, what=what):
-                people.conditions.pop((station, what), None)
-            case ToolChanged(station=station, tool=tool):
-                people.worn.pop((station, tool), None)
+        if isinstance(said, PartOpened):
+            people.newest[said.part] = said.batch
     return people
+
+
+def _fold_people(people: ShopRecord, said: Event, entry: Entry) -> None:
+    match said:
+        case PersonAdded() as added:
+            people.known[added.initials] = ShopPerson(added.initials, added.name, added.lead)
+        case PersonChanged() as changed:
+            person = people.known[changed.initials]
+            person.name, person.lead, person.left = changed.name, changed.lead, changed.left
+        case PinSet() as pin:
+            person = people.known[pin.initials]
+            person.salt, person.hash, person.wrong = pin.salt, pin.hash, 0
+        case PinRefused(initials=initials):
+            person = people.known[initials]
+            person.wrong, person.last_wrong = person.wrong + 1, Moment(entry.time, entry.boot, entry.up)
+        case SignedIn(initials=initials):
+            people.known[initials].wrong = 0
+
+
+def _fold_stations(people: ShopRecord, said: Event, entry: Entry) -> None:
+    """Their tools, and what stands there."""
+    match said:
+        case ToolsLeft(tools=tools):
+            for station, tool, used in tools:
+                people.worn[(station, tool)] = max(used, people.worn.get((station, tool), 0.0))
+        case OutOfService() as out:
+            people.outages[out.station] = Outage.read(out, entry.time)
+        case BackInService(station=station):
+            people.outages.pop(station, None)
+        case ConditionReported() as stands:
+            people.conditions[stands.station, stands.what] = StationCondition.read(stands, entry.time)
+        case ConditionCleared(station=station, what=what):
+            people.conditions.pop((station, what), None)
+        case ToolChanged(station=station, tool=tool):
+            people.worn.pop((station, tool), None)
 
 
 def draft_person(people: ShopRecord, initials: str, name: str, lead: bool, by: str) -> list[Draft]:

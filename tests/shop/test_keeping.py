@@ -283,7 +283,7 @@ def test_people_that_are_gone_come_back_or_are_given_up(sender: Shop, tmp_path: 
     make_backup(sender)
     sender.close()
     (tmp_path / "here" / "record" / "shop.json").unlink()
-    assert "Entry 1 was brought back" in recover_people(tmp_path / "here", "RK", clock(), without=False)
+    assert "Entries 1 to 2 were brought back" in recover_people(tmp_path / "here", "RK", clock(), without=False)
     again = Shop(tmp_path / "here", clock)
     assert again.sign_in("RK").lead
     again.close()

@@ -6,6 +6,7 @@ Nobody worked these out by hand; see ``tests/batch/test_lives.py``. Renew them w
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from floor.checklist.model import Checklist
 from floor.entry import Entry
 from floor.shop import Shop
 from floor.shop.simulation import SimulatedOperator
+from floor.shop.weaker_checklist import find_weaker
 from tests.batch.factory import MORNING, StepClock, one_cycle, part, two_up
 from tests.batch.test_lives import Life
 
@@ -66,7 +68,10 @@ def test_what_one_batch_does_the_others_learn(
     for place, checklist in enumerate(checklists):
         at = (shop, other)[place % 2]
         at.refresh()
-        id = at.open_batch(OpenBatch(at.find_next_id(), checklist(), "digest", "part.toml", 9, 14), "AA").id
+        opening = OpenBatch(at.find_next_id(), checklist(), "digest", "part.toml", 9, 14)
+        if find_weaker(at, opening.checklist) is not None:
+            opening = replace(opening, weaker_why="held otherwise")
+        id = at.open_batch(opening, "LL" if opening.weaker_why else "AA").id
         lives.append(Life(OfShop(at, id, clock), seed + 10 * place))
     said = []
     for number in range(1, 41):

@@ -35,6 +35,7 @@ from floor.papers.traveler import write_traveler
 from floor.shop import Shop
 from floor.shop.second_signature import PinToken
 from floor.shop.simulation import SimulatedOperator
+from floor.shop.weaker_checklist import find_weaker
 from tests.batch.factory import MORNING, StepClock, conserved, edited, part
 
 
@@ -769,7 +770,7 @@ def test_a_checklist_that_protects_less_is_opened_by_a_lead_with_a_reason(shop: 
     def opening(why: str = "") -> OpenBatch:
         return OpenBatch(shop.find_next_id(), looser, "other", "part.toml", 1, 4, weaker_why=why)
 
-    before = shop.find_weaker(looser)
+    before = find_weaker(shop, looser)
     assert before is not None
     assert (before.batch, [tuple(point) for point in before.lost]) == (
         one, [("step may be skipped", "Brush the coat on", 20)]
@@ -780,12 +781,12 @@ def test_a_checklist_that_protects_less_is_opened_by_a_lead_with_a_reason(shop: 
         shop.open_batch(opening(), "LL")
     shop.do(one, SetPiecesAside("scrap", "not needed", op=10, count=8), "LL")
     shop.do(one, CloseBatch("for the test"), "LL")
-    assert shop.find_weaker(looser) is not None, "the closed one is read"
+    assert find_weaker(shop, looser) is not None, "the closed one is read"
     batch = shop.open_batch(opening("the robot brushes it"), "LL")
     kept = next(entry for entry in batch.entries if entry.kind == "checklist_weakened")
     assert describe(batch, kept) == (
         f"weaker than the checklist of {one}: op 20, step may be skipped: Brush the coat on. the robot brushes it"
     )
     assert any("the robot brushes it" in line.text for line in build_handover_page(batch, shop.now())[-3].lines)
-    assert shop.find_weaker(looser) is None, "the next one is as good as this"
-    assert shop.find_weaker(part()) is None
+    assert find_weaker(shop, looser) is None, "the next one is as good as this"
+    assert find_weaker(shop, part()) is None

@@ -45,6 +45,7 @@ from floor.shop.checklists import ChecklistFile
 from floor.shop.load_settings import load_settings
 from floor.shop.second_signature import PinToken
 from floor.shop.settings import SettingsError
+from floor.shop.weaker_checklist import find_weaker
 from floor.text import capitalize_first, format_chance, format_count
 
 Open = Callable[[int, int, date | None, str], None]
@@ -315,7 +316,7 @@ class OpenBatchScreen(FloorScreen):
             def go() -> None:
                 self.form.show_errors(collect_errors(self._open, values))
 
-            if self.session.shop.find_weaker(self.checklist) is not None:
+            if find_weaker(self.session.shop, self.checklist) is not None:
                 self._ask_why_weaker(self._command(order, start, due, reference), question, go)
             else:
                 self.floor.push_screen(ConfirmDialog(question), lambda yes: go() if yes else None)
@@ -324,7 +325,7 @@ class OpenBatchScreen(FloorScreen):
 
     def _ask_why_weaker(self, command: OpenBatch, question: str, go: Callable[[], None]) -> None:
         """What this checklist lacks of the last one of the part: a lead says why it is opened all the same."""
-        before = self.session.shop.find_weaker(self.checklist)
+        before = find_weaker(self.session.shop, self.checklist)
         assert before is not None, "asked only then"
 
         def attempt(given: Values) -> Errors:
@@ -357,7 +358,7 @@ class OpenBatchScreen(FloorScreen):
                     )
                 )
 
-            if self.session.shop.find_weaker(self.checklist) is not None:
+            if find_weaker(self.session.shop, self.checklist) is not None:
                 self._ask_why_weaker(command, "It is under way already.", tell)
             else:
                 tell()
