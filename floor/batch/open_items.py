@@ -88,6 +88,21 @@ class StationCondition:
         return cls(event.what, event.note, event.said_by, parse_wall(event.since, at))
 
 
+@dataclass(slots=True)
+class SuspectGauge:
+    """A gauge withdrawn as suspect after this batch was measured with it."""
+
+    seq: int
+    serial: str
+    gauge: str
+    reason: str
+    by: str
+    checks: tuple[int, ...]
+    """The entries that used it since its last good check."""
+    settled: str = ""
+    """A lead's decision."""
+
+
 @dataclass(frozen=True, slots=True)
 class SurplusPermission:
     """The decision to let surplus pieces go on."""

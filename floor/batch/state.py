@@ -23,6 +23,7 @@ from floor.batch.open_items import (
     OutOfLimits,
     StationCondition,
     SurplusPermission,
+    SuspectGauge,
     Waiver,
 )
 from floor.batch.proof import (
@@ -96,6 +97,8 @@ class Batch:
     """Station → why it is out of service now."""
     conditions: dict[tuple[str, Condition], StationCondition] = field(default_factory=dict)
     """(station, what) → a guard off, a lock on and the like, until it is cleared."""
+    suspect_gauges: dict[int, SuspectGauge] = field(default_factory=dict)
+    """Report → a gauge that is suspect since."""
     lots: dict[str, Lot] = field(default_factory=dict)
     lot_entries: dict[str, list[int]] = field(default_factory=dict)
     """Material → the entries that recorded a lot of it, in their order."""
@@ -247,6 +250,10 @@ class Batch:
 
     def list_open_differences(self) -> list[CountDifference]:
         return [difference for difference in self.differences.values() if not difference.resolved]
+
+    def list_open_suspect_gauges(self) -> list[SuspectGauge]:
+        """Those that a lead has not decided on."""
+        return [one for one in self.suspect_gauges.values() if not one.settled]
 
     def list_open_out_of_limits(self, key: ProofKey | None = None) -> list[OutOfLimits]:
         """Undecided readings out of limits, the oldest first; with a key, those at that gate."""

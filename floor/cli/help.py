@@ -58,7 +58,8 @@ KIND is one of these; the name before the colon takes the whole group:
                           cycle_ended, released, paused
   gates:                  proved, program_read, lot_opened, measured_again,
                           attempt_refused, condition_reported,
-                          condition_cleared,
+                          condition_cleared, gauge_suspected,
+                          suspect_gauge_settled,
                           out_settled, waived, waiver_closed,
                           clock_confirmed, air_read, disturbed,
                           setup_taken_down, tool_worn, out_of_service,

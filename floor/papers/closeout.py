@@ -12,6 +12,7 @@ from floor.batch.counting.surplus import format_surplus
 from floor.batch.describe import describe, list_late_proofs
 from floor.batch.gates.gauges import list_gauge_uses
 from floor.batch.gates.judge_readings import say_out
+from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.load import Where
 from floor.batch.state import Batch
@@ -261,6 +262,8 @@ def _gauges(paper: Paper, batch: Batch) -> None:
     paper.title("Gauges")
     for gauge, many in used.items():
         paper.say(f"{gauge}: {format_count(many, 'check')}", "  - ")
+    for one in batch.suspect_gauges.values():
+        paper.say(f"{describe_suspect_gauge(batch, one)}; {one.settled or 'OPEN'}", "  ! ")
 
 
 def _differences(paper: Paper, batch: Batch, now: Moment) -> None:

@@ -31,6 +31,7 @@ from floor.batch.gates.check_values import is_same_text
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, SettleOut
 from floor.batch.gates.offset_users import is_offset_set_anew
+from floor.batch.gates.suspect_gauges import ReportSuspectGauge, list_checks_with
 from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
@@ -212,6 +213,8 @@ def has_effect_on(batch: Batch, news: Command) -> bool:
         return _knows_tool(batch, news) and _worked(batch, news.station)
     if isinstance(news, StrikeTold):
         return bool(news.entries(batch))
+    if isinstance(news, ReportSuspectGauge):
+        return bool(list_checks_with(batch, news.serial, news.since))
     if isinstance(news, TakeOutOfService | ReportCondition):
         return any(station.id == news.station for station in batch.checklist.stations)
     if isinstance(news, ReturnToService):

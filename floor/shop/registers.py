@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from floor.batch.command import Refused
+from floor.batch.gates.suspect_gauges import list_checks_with
 from floor.batch.gauge import Gauge
 from floor.entry import Draft
 from floor.shop.clock import Clock, read_clock
@@ -15,7 +16,6 @@ from floor.shop.gauge_register import (
     draft_gauge,
     draft_gauge_change,
     draft_gauge_return,
-    draft_gauge_withdrawal,
     require_gauge,
 )
 from floor.shop.open_batches import OpenBatches
@@ -104,8 +104,10 @@ class Registers(OpenBatches):
             lambda known, today: draft_gauge_change(known.gauges, known.leads, serial, name, due, by, today), by
         )
 
-    def withdraw_gauge(self, serial: str, reason: str, suspect: bool, by: str) -> None:
-        self._gauge_entries(lambda known, today: draft_gauge_withdrawal(known.gauges, serial, reason, suspect), by)
+    def count_gauge_checks(self, gauge: Gauge) -> dict[str, int]:
+        """Open batch → how many of its checks used a gauge since its last good check; those without are left out."""
+        found = {batch.id: len(list_checks_with(batch, gauge.serial, gauge.checked)) for batch in self.batches}
+        return {id: many for id, many in found.items() if many}
 
     def return_gauge(self, serial: str, due: str, reason: str, by: str) -> None:
         self._gauge_entries(

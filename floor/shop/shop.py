@@ -17,6 +17,7 @@ from floor.batch.command import Command, Context, OtherBatches, Person, Refused,
 from floor.batch.corrections.from_paper import TranscribeAct, find_carriers_then, find_runs_then
 from floor.batch.events import make_drafts
 from floor.batch.fold import advance, fold
+from floor.batch.gates.suspect_gauges import ReportSuspectGauge
 from floor.batch.gates.verifiers import list_signatures
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.transfer import TakeInBatch
@@ -35,6 +36,7 @@ from floor.shop.effects_on_other_batches import (
     merge_tool_wear,
 )
 from floor.shop.events import PartOpened
+from floor.shop.gauge_register import draft_gauge_withdrawal, require_gauge
 from floor.shop.open_batches import LoadedBatch
 from floor.shop.registers import Registers
 from floor.shop.second_signature import PinToken
@@ -42,6 +44,7 @@ from floor.shop.shop_record import (
     fold_shop_record,
 )
 from floor.shop.weaker_checklist import find_weaker
+from floor.text import sanitize
 
 _BATCH_NAME = re.compile(r"B(\d{4,})")
 
@@ -117,6 +120,24 @@ class Shop(Registers):
             batch = fold(entries)
             self._held[command.id] = LoadedBatch(journal, batch)
         return batch
+
+    def withdraw_gauge(self, serial: str, reason: str, suspect: bool, by: str) -> None:
+        """Take a gauge out of use.
+
+        Args:
+            suspect: its readings since its last good check are; each open batch that has some is told.
+        """
+        with self._journal.turn() as turn:
+            fold_shop_record(turn.news, self.people)
+            self.refresh()
+            self._need_record()
+            self._need_known(by)
+            drafts, context = draft_gauge_withdrawal(self.people.gauges, serial, reason, suspect), self.context("", by)
+            if suspect:
+                gauge = require_gauge(self.people.gauges, serial)
+                news = ReportSuspectGauge(gauge.serial, gauge.name, sanitize(reason), gauge.checked)
+                self._tell_others("", [news], context)
+            self._keep(turn, drafts, context)
 
     def find_next_id(self) -> str:
         """The next free batch name: B0001, B0002 …"""

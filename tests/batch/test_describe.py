@@ -246,6 +246,11 @@ SAID: list[tuple[Event, str]] = [
         ),
         "Oven: guard off: hinge broke",
     ),
+    (
+        events.GaugeSuspected(serial="DM-04", gauge="Depth micrometer", reason="dropped", checks=(7, 9)),
+        "Depth micrometer DM-04 withdrawn as suspect: dropped; 2 checks here used it",
+    ),
+    (events.SuspectGaugeSettled(report=999, reason="measured again"), "checks with the gauge decided: measured again"),
     (events.ConditionCleared(station="oven", what="guard off", note="mended"), "Oven: no more guard off: mended"),
     (
         events.OutOfService(

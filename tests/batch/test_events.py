@@ -163,12 +163,12 @@ def test_what_a_kind_means_stands_on_its_class() -> None:
         "batch_opened", "handover_offered", "page_read", "carrier_counted", "read_back", "handover_accepted",
         "question_answered", "difference_resolved", "batch_closed", "gone_over", "taken_in", "tool_worn",
         "out_of_service", "back_in_service", "condition_reported", "condition_cleared", "checklist_weakened",
-        "attempt_refused", "setup_taken_down",
+        "attempt_refused", "setup_taken_down", "gauge_suspected", "suspect_gauge_settled",
     }  # fmt: skip
     assert {kind for kind, event in KINDS.items() if event.ABNORMAL} == {
         "entered_late", "checklist_weakened", "disturbed", "cycle_stopped", "waived", "step_skipped", "set_aside",
         "surplus_taken_out", "surplus_brought_back", "surplus_goes_on", "struck_out", "out_decided",
-        "before_decided", "measured_again", "out_settled",
+        "before_decided", "measured_again", "out_settled", "gauge_suspected", "suspect_gauge_settled",
     }  # fmt: skip
     assert not Disposed.ABNORMAL
     assert Proved.PROVES

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -19,7 +20,8 @@ from floor.batch.gates.open_lot import OpenLot
 from floor.batch.gauge import Gauge
 from floor.batch.search.history_filter import Filter
 from floor.batch.search.matching import find_matching_entries
-from floor.checklist.loading import read_checklist
+from floor.checklist.gates import FirstPiece, Measured
+from floor.checklist.loading import list_shipped_checklists, load_checklist, read_checklist
 from floor.papers.closeout import write_close_out
 from floor.papers.trace import format_trace
 from floor.papers.traveler import write_traveler
@@ -116,6 +118,17 @@ def test_one_that_is_not_in_the_register_is_taken_and_marked(bench: Bench) -> No
     measure(bench, load, "own 7")
     assert "Depth micrometer own 7 (not in the register)" in bench.line(load, "measured 1").evidence
     assert "(not in the register)" in describe(bench.state, bench.state.entries[-1])
+
+
+@pytest.mark.parametrize("file", list_shipped_checklists(), ids=lambda file: file.stem)
+def test_every_shipped_measurement_that_names_a_gauge_asks_for_its_serial_number(file: Path) -> None:
+    checklist = load_checklist(file).checklist
+    assert checklist is not None
+    steps = [step for operation in checklist.operations for step in operation.steps]
+    named = [step for step in steps if isinstance(step, Measured) and step.gauge]
+    looked = [one for step in steps if isinstance(step, FirstPiece) for one in step.characteristics if one.gauge]
+    assert len(named) + len(looked) >= 8
+    assert all(one.serial for one in (*named, *looked))
 
 
 def test_a_gate_without_serial_asks_for_none_as_before() -> None:

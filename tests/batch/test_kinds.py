@@ -24,6 +24,7 @@ from floor.batch.gates.commands import CloseWaiver, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
 from floor.batch.gates.open_lot import OpenLot
 from floor.batch.gates.room_air import ReadAir
+from floor.batch.gates.suspect_gauges import ReportSuspectGauge, SettleSuspectGauge
 from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,
@@ -102,6 +103,8 @@ def everything_once() -> Bench:
     bench.say(ReturnToService("oven", "hinge greased"))
     bench.say(ReportCondition("oven", "temporary fix", "hinge wired"))
     bench.say(ClearCondition("oven", "temporary fix", "hinge screwed"))
+    bench.say(ReportSuspectGauge("DM-04", "Depth micrometer", "dropped", bench.state.opened))
+    bench.say(SettleSuspectGauge(bench.state.seq, "measured again with DM-05"), by="LL")
     bench.say(ReadAir("18", "60 %"))
     bench.say(Note("smells", abnormal=True))
     bench.say(StrikeOut(bench.state.seq, "does not"))

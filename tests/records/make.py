@@ -22,6 +22,7 @@ from floor.batch.counting.blind_count import list_count_subjects
 from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.room_air import ReadAir
+from floor.batch.gates.suspect_gauges import SettleSuspectGauge
 from floor.batch.handover.commands import (
     AcceptHandover,
     CountSubjectPieces,
@@ -42,6 +43,7 @@ from floor.shop.program_files import prepare_reading
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import edited
 from tests.batch.test_cure_air import CURE, STATED
+from tests.batch.test_gauges import DEPTH
 from tests.batch.test_kinds import everything_once
 from tests.records.state import states
 from tests.shop.programmed import EDITS, LINE, PROGRAM
@@ -171,11 +173,32 @@ def weaker(folder: Path) -> None:
     looser = edited((coat, coat.replace(", skip = false", "")))
     why = "the robot brushes it"
     shop.open_batch(OpenBatch(shop.find_next_id(), looser, "other", "part.toml", 4, 4, weaker_why=why), "LL")
+
+
+def gauges(folder: Path) -> None:
+    """A check held by an overdue gauge and taken by another, which is suspect later; a lead decides, both come back."""
+    clock = ManualClock(MONDAY)
+    shop = _shop(folder / "shop", clock)
+    for serial, due in (("DM-03", "2026-05-04"), ("DM-04", "2026-11-30")):
+        shop.add_gauge(serial, "Depth micrometer", due, "LL")
+    clock.forward(24 * 3600)
+    opening = OpenBatch(shop.find_next_id(), edited(DEPTH), "digest", "part.toml", 4, 4)
+    id = shop.open_batch(opening, "AA").id
+    hand, lead = (SimulatedOperator(shop, id, who, clock, second="BB") for who in ("AA", "LL"))
+    load = hand.form(10)
+    hand.work(load, stop=lambda line: line.key == "measured 1")
+    with suppress(Refused):
+        hand.do(Prove(hand.run(load).number, "measured 1", {"value": [3.0, 3.0], "gauge": "DM-03"}))
+    hand.do(Prove(hand.run(load).number, "measured 1", {"value": [3.0, 3.0], "gauge": "DM-04"}))
+    shop.withdraw_gauge("DM-04", "dropped", True, "AA")
+    lead.do(SettleSuspectGauge(shop.batch(id).seq, "measured again with DM-05"))
+    shop.change_gauge("DM-03", "Depth micrometer 0 to 25 mm", "2027-05-04", "LL")
+    shop.return_gauge("DM-04", "2027-05-04", "checked on blocks", "LL")
     shop.close()
 
 
 SHOPS: dict[str, Callable[[Path], None]] = {
-    made.__name__: made for made in (order, demo, pins, struts, kinds, away, programs, rooms, handed, weaker)
+    made.__name__: made for made in (order, demo, pins, struts, kinds, away, programs, rooms, handed, weaker, gauges)
 }
 
 

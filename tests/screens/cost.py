@@ -13,7 +13,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from floor.batch.gates.check_values import _format_value
+from floor.batch.gates.gauges import list_gauges_asked
 from floor.batch.state import Batch
+from floor.checklist.gate_forms import CALIBRATION
+from floor.checklist.operation import Do
 from floor.entry import Entry
 from tests.screens.keys import PIN
 
@@ -57,16 +60,40 @@ class Cost:
 def cost(batch: Batch, entry: Entry) -> Cost:
     """The cost of one entry made by a key of the daily round."""
     if entry.kind == "proved" and entry.body["values"]:
-        typed = [text for value in entry.body["values"].values() for text in _texts(value)]
+        entered = {name: _texts(value) for name, value in entry.body["values"].items() if name != CALIBRATION}
+        typed = [text for name, texts in entered.items() if not _stands_there(batch, entry, name) for text in texts]
         letters, fields = sum(map(len, typed)), len(typed)
+        written = [text for texts in entered.values() for text in texts]
         signs = entry.body["values"].get("person", entry.by) != entry.by
         pin, more = (len(PIN) + 1, 1) if signs else (0, 0)  # chosen once, which is not counted
-        return Cost(letters + fields + pin, fields + more, STAMP + letters)
+        return Cost(letters + fields + pin, fields + more, STAMP + sum(map(len, written)))
     if entry.kind == "counted":
         return _count(batch, entry)
     if entry.kind == "disturbed":
         return Cost(3, 3, STAMP + len(entry.body["what"]))
     return Cost(1, 1, STAMP)
+
+
+def _stands_there(batch: Batch, entry: Entry, field: str) -> bool:
+    """Whether a serial number was used last at this station for the same gauge: it is in the form already."""
+    gauge = _find_gauge(batch, entry, field)
+    earlier = (one for one in batch.entries[: entry.seq - 1] if one.kind == "proved")
+    station = batch.runs[entry.body["run"]].station
+    return bool(gauge) and any(
+        gauge == _find_gauge(batch, one, other)
+        for one in earlier
+        if batch.runs[one.body["run"]].station == station
+        for other in one.body["values"]
+    )
+
+
+def _find_gauge(batch: Batch, entry: Entry, field: str) -> str:
+    """The gauge whose serial number a field asks for; empty for any other field."""
+    if CALIBRATION not in entry.body["values"] and field != "lot":
+        return ""
+    step = batch.find_operation(batch.runs[entry.body["run"]]).step(entry.body["line"])
+    asked = [] if step is None or isinstance(step, Do) else list_gauges_asked(step)
+    return next((gauge.casefold() for name, gauge in asked if name == field), "")
 
 
 def _texts(value: object) -> list[str]:

@@ -17,11 +17,12 @@ from floor.batch.corrections.strike_effects import find_dependent_runs
 from floor.batch.corrections.unproved_work import find_unproved_work
 from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.open_lot import list_lot_gates
+from floor.batch.gates.suspect_gauges import ReportSuspectGauge
 from floor.batch.handover.commands import AskQuestion, CountSubjectPieces, OfferHandover, ReadHandoverPage
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.stations.conditions import ReportCondition
 from floor.batch.stations.out_of_service import TakeOutOfService
-from floor.screens.batch import closing, enter_half_done, half_done, surplus, trace, unproved
+from floor.screens.batch import closing, enter_half_done, half_done, surplus, suspect_gauge, trace, unproved
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.batch.screen import BatchScreen
@@ -189,6 +190,12 @@ async def guard_put_on(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     disturbances._clear_condition(app.screen, place.id, station, "guard off")  # type: ignore[arg-type]
 
 
+async def gauge_dropped(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    since = place.batch.opened
+    place.shop.do(place.id, ReportSuspectGauge("DM-04", "Depth micrometer", "dropped", since), "AA")
+    suspect_gauge.decide_suspect_gauge(app.screen, place.id, place.batch.seq)  # type: ignore[arg-type]
+
+
 def people(*keys: str) -> Opens:
     async def opens(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
         app.go(PeopleScreen(app.session))
@@ -258,6 +265,7 @@ FORMS: dict[str, Opens] = {
     "batch/screen action_clock": Of(BatchScreen, lambda screen: screen.action_clock()),
     "batch/set_aside choose_set_aside": Walk(lambda screen, place: choose_set_aside(screen, place.id, 1)),
     "batch/surplus _ask_why": Walk(lambda screen, place: surplus._ask_why(screen, place.id, "until", None, None, "")),
+    "batch/suspect_gauge decide_suspect_gauge": gauge_dropped,
     "batch/trace action_choose": trace_which,
     "batch/unproved chosen": decide_unproved,
     "handover/forms offer_handover": Of(

@@ -17,6 +17,7 @@ __all__ = [
     "setup_sheet",
     "soak_outcome",
     "soak_readings",
+    "suspect_gauges",
     "tool_life",
     "check_values",
     "verifiers",

@@ -10,12 +10,14 @@ from floor.batch.events import (
     AttemptRefused,
     BeforeDecided,
     ClockConfirmed,
+    GaugeSuspected,
     LotOpened,
     MeasuredAgain,
     OutDecided,
     OutSettled,
     ProgramRead,
     Proved,
+    SuspectGaugeSettled,
     Waived,
     WaiverClosed,
 )
@@ -133,6 +135,18 @@ def _measured_again(batch: Batch, event: MeasuredAgain) -> str:
 @describes(OutSettled)
 def _out_settled(batch: Batch, event: OutSettled) -> str:
     return f"reading of entry {event.out} decided: {event.how}, {event.reason}"
+
+
+@describes(GaugeSuspected)
+def _gauge_suspected(batch: Batch, event: GaugeSuspected) -> str:
+    checks = format_count(len(event.checks), "check")
+    return f"{event.gauge} {event.serial} withdrawn as suspect: {event.reason}; {checks} here used it"
+
+
+@describes(SuspectGaugeSettled)
+def _suspect_gauge_settled(batch: Batch, event: SuspectGaugeSettled) -> str:
+    one = batch.suspect_gauges.get(event.report)
+    return f"checks with {one.serial if one is not None else 'the gauge'} decided: {event.reason}"
 
 
 @describes(ClockConfirmed)

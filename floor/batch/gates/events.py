@@ -153,6 +153,24 @@ class WaiverClosed(Event):
     reason: str
 
 
+@register_event("gauge_suspected", "gates", locked=True, abnormal=True, proves=False)
+class GaugeSuspected(Event):
+    """The shop withdrew a gauge whose readings are suspect."""
+
+    serial: str
+    gauge: str
+    reason: str
+    checks: tuple[int, ...] = ()
+    """The entries that used it since its last good check."""
+
+
+@register_event("suspect_gauge_settled", "gates", locked=True, abnormal=True, proves=False)
+class SuspectGaugeSettled(Event):
+    report: int
+    """The entry that reported it."""
+    reason: str
+
+
 @register_event("clock_confirmed", "gates")
 class ClockConfirmed(Event):
     reason: str

@@ -8,8 +8,10 @@ from floor.batch.events import (
     AirRead,
     AttemptRefused,
     ClockConfirmed,
+    GaugeSuspected,
     ProgramRead,
     Proved,
+    SuspectGaugeSettled,
     Waived,
     WaiverClosed,
 )
@@ -21,7 +23,7 @@ from floor.batch.gates.offset_history import record_probed
 from floor.batch.gates.offset_users import is_offset_set_anew
 from floor.batch.gates.program_findings import sort_findings
 from floor.batch.gates.room_air import record_air
-from floor.batch.open_items import Waiver
+from floor.batch.open_items import SuspectGauge, Waiver
 from floor.batch.proof import (
     AirReading,
     LineMark,
@@ -171,6 +173,21 @@ def _waiver_closed(batch: Batch, entry: Entry, event: WaiverClosed, at: datetime
     waiver = batch.waivers[event.waiver]
     require(entry, not waiver.closed, "the waiver is closed already")
     waiver.closed = f"{event.reason} · {entry.by}"
+
+
+@handles(GaugeSuspected)
+def _gauge_suspected(batch: Batch, entry: Entry, event: GaugeSuspected, at: datetime) -> None:
+    batch.suspect_gauges[entry.seq] = SuspectGauge(
+        entry.seq, event.serial, event.gauge, event.reason, entry.by, event.checks
+    )
+
+
+@handles(SuspectGaugeSettled)
+def _suspect_gauge_settled(batch: Batch, entry: Entry, event: SuspectGaugeSettled, at: datetime) -> None:
+    one = batch.suspect_gauges.get(event.report)
+    require(entry, one is not None and not one.settled, "it is already decided")
+    assert one is not None
+    one.settled = f"{event.reason} ({entry.by})"
 
 
 @handles(ClockConfirmed)

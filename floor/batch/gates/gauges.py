@@ -104,9 +104,10 @@ def find_last_serials(
             if proof.station != station or proof.values.keys().isdisjoint((CALIBRATION, "lot")):
                 continue
             for name, serial in _list_used(batch, proof.run, getattr(key, "line", ""), key, proof.values):
-                if name not in last or last[name][0] < proof.at:
-                    last[name] = proof.at, serial
-    found = {field: last[name][1] for field, name in list_gauges_asked(gate) if name in last}
+                if (known := name.casefold()) not in last or last[known][0] < proof.at:
+                    last[known] = proof.at, serial
+    asked = {field: name.casefold() for field, name in list_gauges_asked(gate)}
+    found = {field: last[name][1] for field, name in asked.items() if name in last}
     return {field: serial for field, serial in found.items() if _may_be_used(find_gauge(gauges, serial), today)}
 
 

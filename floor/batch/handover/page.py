@@ -15,6 +15,7 @@ from floor.batch.events import KINDS, Disposed, Event, Noted, Proved, RunBegun, 
 from floor.batch.gates.judge_process import COLD
 from floor.batch.gates.out_of_limits import format_marked_pieces, say_open
 from floor.batch.gates.setup_sheet import find_own_offset
+from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.load import Load, PiecePlace, Where
 from floor.batch.open_items import CountDifference
 from floor.batch.run import Run
@@ -301,6 +302,10 @@ def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
     lines += [
         PageLine(f"out {one.seq}", f"OUT OF LIMITS, to be decided: {say_open(batch, one)}", safety=True)
         for one in batch.list_open_out_of_limits()
+    ]
+    lines += [
+        PageLine(f"gauge {one.seq}", f"{describe_suspect_gauge(batch, one)}; a lead decides", safety=True)
+        for one in batch.list_open_suspect_gauges()
     ]
     for run in batch.list_open_runs():
         for mark in dict.fromkeys(run.decided.values()) if run.count is None else ():

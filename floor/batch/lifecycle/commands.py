@@ -24,6 +24,7 @@ from floor.batch.counting.blind_count import find_blind_subjects, format_total
 from floor.batch.events import make_drafts
 from floor.batch.fold import fold
 from floor.batch.gates.check_values import format_values_outside
+from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.load import Load
 from floor.batch.state import RULES, Batch
@@ -289,7 +290,9 @@ class CloseBatch:
         )
 
 
-PointKind = Literal["loads", "waiting", "hold", "waiver", "unproved", "out", "difference", "question", "handover"]
+PointKind = Literal[
+    "loads", "waiting", "hold", "waiver", "unproved", "out", "gauge", "difference", "question", "handover"
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,6 +314,7 @@ _POINTS: dict[PointKind, str] = {
     "waiver": "waiver open: {}",
     "unproved": "to be decided: {}, struck out after pieces went on",
     "out": "out of limits, to be decided: {}",
+    "gauge": "to be decided: {}",
     "difference": "difference open: {}",
     "question": "question open: {}",
     "handover": "a handover is open",
@@ -331,6 +335,7 @@ def open_points(batch: Batch) -> list[OpenPoint]:
     points += [OpenPoint("unproved", one.title) for one in find_open_unproved_work(batch)]
     out = batch.list_open_out_of_limits()
     points += [OpenPoint("out", f"{format_values_outside(one)} at op {one.op}") for one in out]
+    points += [OpenPoint("gauge", describe_suspect_gauge(batch, one)) for one in batch.list_open_suspect_gauges()]
     points += [OpenPoint("difference", difference.subject) for difference in batch.list_open_differences()]
     points += [OpenPoint("question", question.text) for question in batch.questions.values() if not question.answer]
     if batch.handover:

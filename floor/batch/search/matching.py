@@ -45,6 +45,7 @@ TYPED = frozenset(
         "remarks",
         "exception",
         "lot",
+        "serial",
         "reference",
         "to",
         "marks",

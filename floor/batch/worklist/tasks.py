@@ -13,6 +13,7 @@ from floor.batch.counting.blind_count import find_blind_subjects, format_count_s
 from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled, is_wanted_at
 from floor.batch.gates.judge_process import describe_closed_window, describe_missed_window
 from floor.batch.gates.out_of_limits import list_undecided_readings, say_open
+from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.gates.verdict import GateVerdict
 from floor.batch.lifecycle.commands import PointKind, list_free_carriers, open_points, say_points
 from floor.batch.load import Load, PiecePlace, Where
@@ -34,7 +35,7 @@ from floor.wall import shift_time
 
 Urgency = Literal["overdue", "now", "soon", "later", "blocked"]
 Destination = Literal[
-    "run", "begin", "form", "hold", "handover", "difference", "unproved", "out", "settle", "close", "surplus"
+    "run", "begin", "form", "hold", "handover", "difference", "unproved", "out", "gauge", "settle", "close", "surplus"
 ]
 CLOSING_SOON = timedelta(minutes=30)
 """A window that closes within this time is pressing (shop decision)."""
@@ -93,7 +94,7 @@ class DueTask:
     loading: Loading | None = None
     """form: what can be loaded now."""
     entry: int | None = None
-    """unproved: the strike. out: the reading."""
+    """unproved: the strike. out: the reading. gauge: the report."""
 
     @property
     def sentence(self) -> str:
@@ -170,6 +171,9 @@ def _decisions_due(batch: Batch, hidden: frozenset[str]) -> Iterator[DueTask]:
     for out in list_undecided_readings(batch):
         lead = "" if out.gate.of_piece else " (lead)"
         yield _batch_due(batch, f"Decide{lead}: {say_open(batch, out)}", "out", entry=out.seq)
+    for gauge in batch.list_open_suspect_gauges():
+        what = f"Decide (lead): {describe_suspect_gauge(batch, gauge)}"
+        yield _batch_due(batch, what, "gauge", entry=gauge.seq)
     held = batch.total("hold")
     if held:
         held_pieces = "the held pieces" if hides_total(batch, "hold", hidden) else format_count(held, "held piece")

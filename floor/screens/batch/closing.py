@@ -18,6 +18,7 @@ SETTLES: dict[PointKind, str] = {
     "handover": "o: handover",
     "unproved": "Esc: what is next",
     "out": "Esc: what is next",
+    "gauge": "Esc: what is next",
     "hold": "d: decide on them",
 }
 """Which key settles what keeps the batch from being closed; pieces that wait have none of their own."""

@@ -17,6 +17,7 @@ from floor.batch.command import Command, Refused
 from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
 from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled
+from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import is_clock_change_untold
@@ -400,6 +401,7 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[str]:
             f"{format_count(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})"
         )
     found += [f"Lead decision needed: {format_unproved_work(batch, one)}" for one in find_open_unproved_work(batch)]
+    found += [f"Lead decision needed: {describe_suspect_gauge(batch, one)}" for one in batch.list_open_suspect_gauges()]
     if find_undecided_surplus(batch):
         found.append(format_order_filled(batch, find_blind_subjects(batch)))
     found += list_plan_troubles(session.planner, batch)

@@ -14,7 +14,7 @@ from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.widgets.rows import TableView
-from floor.text import format_count
+from floor.text import format_clock, format_count
 
 WHY = ("dropped", "failed a check", "reading jumps", "lost")
 DATE = "YYYY-MM-DD"
@@ -50,7 +50,7 @@ class GaugesScreen(FloorScreen):
         self.table.focus()
 
     def place(self) -> str:
-        return f"Floor  {format_count(len(self.gauges), 'gauge')}, what is due first"
+        return f"Floor  {format_count(len(self.session.shop.people.gauges), 'gauge')}, what is due first"
 
     def update_body(self) -> None:
         today = self.session.now().at.date()
@@ -120,8 +120,16 @@ class GaugesScreen(FloorScreen):
             FieldSpec("why", "Reason", picks=WHY, needed=True),
             FieldSpec("suspect", "Earlier readings suspect? y/n", needed=True),
         ]
-        title = f"Withdraw {gauge.serial} {gauge.name}"
-        self.ask_form(title, fields, attempt, lambda: self.say("Withdrawn: tag it and put it away"), blamed="why")
+        title, used = f"Withdraw {gauge.serial} {gauge.name}", self._say_used(gauge)
+        self.ask_form(title, fields, attempt, lambda: self.say("Withdrawn: tag it and put it away"), used, "why")
+
+    def _say_used(self, gauge: Gauge) -> str:
+        """How much depends on it: of closed batches only a search knows."""
+        now, used = self.session.now().at, self.session.shop.count_gauge_checks(gauge)
+        batches = f"{len(used)} open {'batch' if len(used) == 1 else 'batches'}"
+        checks = format_count(sum(used.values()), "check")
+        since = f"{checks} in {batches} used it since {format_clock(gauge.checked, now)}"
+        return f"{since}; if suspect, a lead decides on them.\nClosed ones: floor find BATCH --text {gauge.serial}"
 
     def action_bring_back(self) -> None:
         gauge = self.chosen

@@ -265,6 +265,10 @@ class NextScreen(FloorScreen):
             from floor.screens.walk.out_of_limits import decide_out_of_limits
 
             decide_out_of_limits(self, batch, entry)
+        elif what == "gauge":
+            from floor.screens.batch.suspect_gauge import decide_suspect_gauge
+
+            decide_suspect_gauge(self, batch, entry)
 
     def _open(self, batch: str, what: Destination) -> None:
         """What somebody looks into or decides about a batch."""

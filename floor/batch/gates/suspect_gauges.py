@@ -1,0 +1,63 @@
+"""A gauge withdrawn because its readings are suspect: which checks used it, and a lead's decision on them."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from floor.batch import events
+from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason
+from floor.batch.events import make_drafts
+from floor.batch.gates.gauges import list_gauge_uses
+from floor.batch.gauge import normalize_serial
+from floor.batch.open_items import SuspectGauge
+from floor.batch.state import Batch
+from floor.dataclass import dataclass
+from floor.entry import Draft
+from floor.text import format_count
+
+
+def list_checks_with(batch: Batch, serial: str, since: datetime) -> tuple[int, ...]:
+    """The entries of the checks that used a gauge since its last good check, in order."""
+    uses = list_gauge_uses(batch)
+    return tuple(use.seq for use in uses if use.at >= since and normalize_serial(use.serial) == serial)
+
+
+@dataclass(frozen=True, slots=True)
+class ReportSuspectGauge:
+    """Told to every open batch that was measured with it, by the shop's register."""
+
+    serial: str
+    gauge: str
+    reason: str
+    since: datetime
+    """Its last good check."""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        checks = list_checks_with(batch, self.serial, self.since)
+        return make_drafts(
+            events.GaugeSuspected(serial=self.serial, gauge=self.gauge, reason=self.reason, checks=checks)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class SettleSuspectGauge:
+    """A lead says what became of what was measured with it."""
+
+    report: int
+    why: str
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        refuse_closed_batch(batch)
+        one = batch.suspect_gauges.get(self.report)
+        if one is None or one.settled:
+            raise Refused("unknown", "there is no such gauge to decide on", "choose one from the list")
+        context.need_lead("deciding on a suspect gauge")
+        return make_drafts(
+            events.SuspectGaugeSettled(report=self.report, reason=require_reason(self.why, "this decision"))
+        )
+
+
+def describe_suspect_gauge(batch: Batch, one: SuspectGauge) -> str:
+    """``gauge DM-04 suspect (dropped, AA): 3 checks here used it``."""
+    checks = format_count(sum(seq not in batch.struck for seq in one.checks), "check")
+    return f"gauge {one.serial} suspect ({one.reason}, {one.by}): {checks} here used it"
