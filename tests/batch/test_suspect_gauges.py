@@ -16,6 +16,7 @@ from floor.batch.command import Refused
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.describe import describe
 from floor.batch.gates.commands import Prove
+from floor.batch.gates.open_lot import OpenLot
 from floor.batch.gates.suspect_gauges import (
     ReportSuspectGauge,
     SettleSuspectGauge,
@@ -100,6 +101,18 @@ def test_a_gauge_recorded_for_the_batch_is_asked_for_again() -> None:
     assert verdict.why == "bar gauge BG-1 was withdrawn"
     bench.prove(load, "lot recorded 1", lot="BG-2", use_by="2027-01-31")
     assert bench.line(load, "lot recorded 1").is_satisfied
+
+
+def test_one_taken_in_mid_batch_is_found_too() -> None:
+    bench = open_bench(partial(edited, LOT))
+    bench.elsewhere = register(gauge("BG-1"))
+    load = bench.form(10)
+    bench.until(load, "lot recorded 1")
+    bench.prove(load, "lot recorded 1", lot="BG-2", use_by="2027-01-31")
+    opened = bench.say(OpenLot("bar gauge", "BG-1", "", (load,)))[0].seq
+    assert list_checks_with(bench.state, "BG-1", MORNING) == (opened,)
+    bench.say(StrikeOut(opened, "it is another"))
+    assert list_checks_with(bench.state, "BG-1", MORNING) == ()
 
 
 @pytest.fixture

@@ -8,7 +8,7 @@ from typing import Any
 
 from floor.batch.command import Context, Refused
 from floor.batch.event_base import Event
-from floor.batch.events import Proved, iter_events
+from floor.batch.events import LotOpened, Proved, iter_events
 from floor.batch.gates.check_values import say_calibration
 from floor.batch.gates.events import Fault
 from floor.batch.gauge import Gauge, find_gauge
@@ -152,6 +152,10 @@ def list_gauge_uses(batch: Batch) -> list[GaugeUse]:
         if isinstance(step, LotRecorded) and step.serial
     }
     found = []
+    for entry, opened in iter_events(batch.entries, LotOpened):
+        if entry.seq not in batch.struck and opened.what in gauge_lots:
+            key = LotKey("lot recorded", opened.what)
+            found.append(GaugeUse(entry.seq, entry.done, 0, key, opened.what, opened.lot, ""))
     for entry, proved in iter_events(batch.entries, Proved):
         lot = proved.key.what in gauge_lots if isinstance(proved.key, LotKey) else proved.gate == "lot recorded"
         if entry.seq in batch.struck or not (CALIBRATION in proved.values or lot):
@@ -162,7 +166,7 @@ def list_gauge_uses(batch: Batch) -> list[GaugeUse]:
             )
             for name, serial in _list_used(batch, proved.run, proved.line, proved.key, proved.values)
         ]
-    return found
+    return sorted(found, key=lambda use: use.seq)
 
 
 def list_gauges_of_run(batch: Batch, run: Run) -> list[str]:
