@@ -71,6 +71,9 @@ def test_gauges_are_listed_with_what_is_due_first(
     ]
 
     assert main(["gauges", "--shop", str(demo)]) == Exit.FINE
+    assert "DM-1          Depth micrometer" in capsys.readouterr().out
+    Shop(tmp_path / "new").close()
+    assert main(["gauges", "--shop", str(tmp_path / "new")]) == Exit.FINE
     assert "No gauges" in capsys.readouterr().out
 
 

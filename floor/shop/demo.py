@@ -9,13 +9,14 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 from floor.batch.corrections.commands import Note
 from floor.batch.counting.blind_count import list_count_subjects
 from floor.batch.counting.commands import MarkedPieces
 from floor.batch.gates.commands import Waive
+from floor.batch.gates.gauges import list_gauges_asked
 from floor.batch.handover.commands import (
     AcceptHandover,
     CountSubjectPieces,
@@ -29,6 +30,8 @@ from floor.batch.run import Run
 from floor.batch.walk.station_walk import Line
 from floor.checklist.gates import Measured
 from floor.checklist.loading import compute_checklist_digest, list_shipped_checklists, load_checklist
+from floor.checklist.model import Checklist
+from floor.checklist.operation import Do
 from floor.entry import Moment
 from floor.ledger.copies import SHOP_JOURNAL
 from floor.ledger.files import hold_lock, try_lock
@@ -38,7 +41,8 @@ from floor.shop.clock import Clock, read_clock
 from floor.shop.open_batches import RECORD
 from floor.shop.settings import FILE as SETTINGS
 from floor.shop.shop import Shop
-from floor.shop.simulation import Found, ManualClock, SimulatedOperator
+from floor.shop.simulation import Found, ManualClock, SimulatedOperator, make_serial
+from floor.text import capitalize_first
 
 CHECKLIST = "thermal-break-plate.toml"
 MARKER = "demo-shop.txt"
@@ -100,6 +104,15 @@ def list_entered(folder: Path) -> list[str]:
     return [*sorted(journals - {BATCH, SHOP_JOURNAL}), *(path.name for path in files if path.exists())]
 
 
+def _enter_gauges(shop: Shop, checklist: Checklist, today: date) -> None:
+    """What the checklist measures with, each due later than the one before."""
+    steps = [step for operation in checklist.operations for step in operation.steps if not isinstance(step, Do)]
+    names = dict.fromkeys(name for step in steps for _, name in list_gauges_asked(step))
+    known = {make_serial(name): name for name in reversed(names)}  # a gauge is named as where it is used first
+    for n, (serial, name) in enumerate(sorted(known.items()), 1):
+        shop.add_gauge(serial, capitalize_first(name), (today + timedelta(days=20 * n)).isoformat(), LEAD)
+
+
 def make_demo(folder: Path, clock: Clock = read_clock) -> Shop:
     """Build the demo shop in an empty folder and open it at the clock's time."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -120,6 +133,7 @@ def _work(shop: Shop, clock: ManualClock, now: Moment) -> None:
     checklist = load_checklist(file).checklist
     assert checklist is not None
     digest = compute_checklist_digest(file.read_text(encoding="utf-8"))
+    _enter_gauges(shop, checklist, now.at.date())
     due = (now.at + timedelta(days=6)).date()
     opening = OpenBatch(shop.find_next_id(), checklist, digest, CHECKLIST, 96, 108, due, "PO 7731")
     batch = shop.open_batch(opening, DAY).id

@@ -17,6 +17,7 @@ from floor.batch.gates.check_values import count_samples
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.soak_readings import find_work_span
 from floor.batch.gates.tool_life import compute_tool_life
+from floor.batch.gauge import find_gauge
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -28,7 +29,7 @@ from floor.batch.walk.shared_cycles import compute_run_seconds, find_open_runs_i
 from floor.batch.walk.station_walk import Line, build_walk
 from floor.batch.worklist.tasks import DueTask
 from floor.checklist.gate_forms import READINGS, STAGE, FormField
-from floor.checklist.gates import Cured, Soaked
+from floor.checklist.gates import Cured, LotRecorded, Soaked
 from floor.checklist.operation import Do
 from floor.entry import Entry, Moment
 from floor.shop.shop import Shop
@@ -40,6 +41,11 @@ Found = Callable[[Run], tuple[MarkedPieces, ...]]
 
 def mark_all_good(run: Run) -> tuple[MarkedPieces, ...]:
     return ()
+
+
+def make_serial(gauge: str) -> str:
+    """A serial number as a shop might engrave it: ``DM-1`` on a depth micrometer."""
+    return "".join(word[0] for word in gauge.split()).upper() + "-1"
 
 
 MOST_TYPED = 100
@@ -246,6 +252,9 @@ class SimulatedOperator:
             values[STAGE] = gate.stage
         if isinstance(gate, Soaked):
             values[READINGS] = self._read_oven(run, gate)
+        known = find_gauge(self.shop.context(self.id, self.initials).elsewhere.gauges, str(values.get("lot", "")))
+        if isinstance(gate, LotRecorded) and gate.serial and known is not None:
+            values["use_by"] = known.due.isoformat()
         return Prove(run.number, line.key, values)
 
     def _read_oven(self, run: Run, gate: Soaked) -> str:
@@ -274,5 +283,5 @@ class SimulatedOperator:
             middle = (low + high) / 2
             return int(middle) if ask.kind == "whole" else round(middle, 4)
         if ask.kind == "gauge":
-            return f"G-{run.op}"
+            return make_serial(ask.short or ask.label.partition(":")[0])
         return {"lot": f"{run.op}-{self.batch.shift + 1:02d}A"}.get(ask.name, "as drawn")

@@ -221,7 +221,7 @@ def test_a_gauge_of_the_set_up_measured_the_later_loads_too() -> None:
     bench.through(first, 10)
     bench.until(second, "measured 1")
     assert list_gauges_of_run(bench.state, bench.run_of(second)) == [
-        "Depth micrometer G-10 (not in the register)", "Bore gauge G-10 (not in the register)",
+        "Depth micrometer DM-1 (not in the register)", "Bore gauge BG-1 (not in the register)",
     ]  # fmt: skip
 
 

@@ -145,7 +145,7 @@ def test_only_registered_gauges_if_the_shop_says_so(tmp_path: Path, clock: Manua
 
 def test_picture_of_a_measurement_with_its_gauge(snap_compare: Any, place: Place, open_app: Open) -> None:
     """The serial number that was used last stands below the values, with what the register knows of it."""
-    place.shop.add_gauge("G-10", "Depth micrometer", "2026-09-01", "LL")
+    place.shop.add_gauge("DM-1", "Depth micrometer", "2026-09-01", "LL")
     place.through(place.load(), 10)
     run = place.at(place.load(), AT)
 
