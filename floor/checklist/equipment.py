@@ -6,7 +6,9 @@ from typing import Annotated, Literal
 
 from floor.checklist.field_types import GivenId, Id, Limits, Strict, Text
 from floor.checklist.units import (
+    Amount,
     Angle,
+    AnyMeasure,
     Feed,
     Length,
     Life,
@@ -54,6 +56,12 @@ class Station(Strict):
     speed_limit: Speed | None = None
     power_limit: Power | None = None
     temperature_limit: Temperature | None = None
+    oven_class: Literal["", "A", "B"] = ""
+    """By NFPA 86: A takes what gives off flammable vapor, B does not."""
+    solvent_limit: Amount | None = None
+    """Most solvent in an oven's load, by its plate."""
+    exhaust: AnyMeasure | None = None
+    """Flow of the exhaust that its plate asks for."""
     offsets: tuple[Text, ...] = ()
     carrier_offsets: dict[Id, tuple[Text, ...]] = field(default_factory=dict)
     """Id of a carrier → work offset of each of them, by number: `{ pallet = ["G54", "G55"] }`."""

@@ -19,6 +19,8 @@ from floor.checklist.operation import Clock, Operation, Rework
 SignalWord = Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
 SIGNAL_WORDS: tuple[SignalWord, ...] = get_args(SignalWord)
 """Most serious first."""
+Subject = Literal["eyes", "entanglement", "burns", "breathing", "coolant", "fire", "noise"]
+"""What a caution can be about, as far as `floor check` asks for one."""
 
 
 class PartInfo(Strict):
@@ -45,6 +47,9 @@ class Caution(Strict):
     hazard: Annotated[Text, Limits(max_length=76)]
     consequence: Annotated[Text, Limits(max_length=76)] = ""
     avoid: Annotated[Text, Limits(max_length=76)]
+    wanted: Annotated[Text, Limits(max_length=50)] = ""
+    """The guard or extraction that is missing, which the caution stands in for (ISO 45001, 8.1.2)."""
+    about: tuple[Subject, ...] = ()
     source: Annotated[Text, Limits(min_length=3)]
 
 

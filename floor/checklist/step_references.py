@@ -70,6 +70,11 @@ def _shows_drawing(gate: Gate) -> bool:
     return isinstance(gate, FirstPiece) or (isinstance(gate, Measured) and gate.number is not None)
 
 
+def describe_missing_guard(caution: Caution) -> str:
+    """What the caution stands in for; empty if nothing is missing."""
+    return f"Missing here, and wanted: {caution.wanted}" if caution.wanted else ""
+
+
 def list_caution_sources(cautions: Iterable[Caution]) -> str:
     """The sources of cautions, each once."""
     named = dict.fromkeys(caution.source for caution in cautions)

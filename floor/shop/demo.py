@@ -50,6 +50,8 @@ MARKER = "demo-shop.txt"
 WORKED = timedelta(hours=52)
 """Age of the demo's batch."""
 SHIFT = timedelta(hours=8)
+PER_LINE = 16.0
+"""Seconds per confirmed line."""
 LEAD, DAY, NEXT = "RK", "TN", "MO"
 
 
@@ -138,11 +140,16 @@ def _work(shop: Shop, clock: ManualClock, now: Moment) -> None:
     opening = OpenBatch(shop.find_next_id(), checklist, digest, CHECKLIST, 96, 108, due, "PO 7731")
     batch = shop.open_batch(opening, DAY).id
 
-    first = SimulatedOperator(shop, batch, DAY, clock, second=LEAD)
+    def hand(initials: str, second: str = LEAD) -> SimulatedOperator:
+        one = SimulatedOperator(shop, batch, initials, clock, second)
+        one.per_line = PER_LINE
+        return one
+
+    first = hand(DAY)
     first.shift(clock().at + SHIFT, _finds({10: [MarkedPieces("chatter", ("B3",))]}))
     first.do(Note("Coolant low in the router since noon, topped up twice", abnormal=True, next_shift=True))
     first.do(OfferHandover("Pallet 1 was poured first and is cured first."))
-    second = SimulatedOperator(shop, batch, NEXT, clock, second=LEAD)
+    second = hand(NEXT)
     _take_over(second)
 
     clock.until(now.at - timedelta(hours=29))
@@ -156,10 +163,10 @@ def _work(shop: Shop, clock: ManualClock, now: Moment) -> None:
     second.shift(clock().at + SHIFT, finds)
     second.do(OfferHandover("Trays stand cold in the oven.", unattended=True, safe="router and mill off, air shut"))
     clock.until(now.at - timedelta(hours=6))
-    _take_over(SimulatedOperator(shop, batch, DAY, clock, second=LEAD))
+    _take_over(hand(DAY))
     ends = now.at + timedelta(hours=2)
     first.shift(now.at - timedelta(hours=3), finds, ends)
-    _waive(SimulatedOperator(shop, batch, LEAD, clock, second=DAY))
+    _waive(hand(LEAD, second=DAY))
     # The last action may take a while: leave room so no entry is later than now.
     first.shift(now.at - timedelta(minutes=25), finds, ends)
     _start_the_mill(first)

@@ -98,6 +98,26 @@ reasons = [{ code = "over", text = "Ran over" }]
 op = 30
 """
 LIMITS = 'temperature_limit = "65 degC"\npower_limit = "2 kW"\nsource = "Plate"\n'
+INSPECTING = '[[operations]]\nop = 30\ntitle = "Inspect"\nstation = "bench"\n'
+OVEN_OF_CLASS_A = """[cautions.heat]
+word = "CAUTION"
+hazard = "Hot pieces"
+consequence = "Can burn the hand"
+avoid = "Heat gloves"
+about = ["burns"]
+source = "ISO 13732-1"
+
+[[stations]]
+id = "oven"
+name = "Oven"
+kind = "oven"
+oven_class = "A"
+solvent_limit = "1 L"
+exhaust = "30 cfm"
+temperature_limit = "120 degC"
+
+"""
+ABOUT = 'about = ["eyes", "entanglement"]\n'
 LATER = (
     ("back_to = 20\n", "back_to = 20\nops = [20, 25, 30]\n"),
     ("[[operations]]\nop = 30\n", BY_HAND),
@@ -105,6 +125,7 @@ LATER = (
     ('offsets = ["G54"]\n', f'offsets = ["G54"]\n{LIMITS}'),
     ('life = "60 min"\n', CARD),
     (']\nreasons = [{ code = "depth",', SOAK),
+    ('avoid = "Door shut"\n', f'avoid = "Door shut"\n{ABOUT}'),
 )
 RIGHT = (Path(__file__).parent / "right.toml").read_text() + USED_UP
 FILLING = RIGHT[RIGHT.index('steps = [\n  { do = "Mix 20 g') : RIGHT.index('windows = [{ latest = "1 h" }')]
@@ -1331,6 +1352,51 @@ ADVICE = [
         '"Look at each pocket: no void", at = "load", cautions = ["cutter"] }',
         "op 30, step 2",
         "a step under a WARNING may be skipped with a reason; write `skip = false`",
+    ),
+    (
+        "check_hazards_cautioned",
+        ABOUT,
+        'about = ["eyes", "noise"]\n',
+        "op 10",
+        'no caution here is about entanglement; give a step a caution with `about = ["entanglement"]`',
+    ),
+    (
+        "check_hazards_cautioned",
+        'program = "X1-10 A"\n',
+        'program = "X1-10 A"\ncoolant = "flood"\n',
+        "op 10",
+        "no caution here is about coolant; give a step",
+    ),
+    (
+        "check_hazards_cautioned",
+        INSPECTING,
+        OVEN_OF_CLASS_A + INSPECTING.replace("bench", "oven") + 'count_cautions = ["heat"]\n',
+        "op 30",
+        "no caution here is about fire; give a step",
+    ),
+    (
+        "check_oven_plates",
+        INSPECTING,
+        OVEN_OF_CLASS_A.replace('"A"', '"B"').replace('exhaust = "30 cfm"\n', "").replace('"burns"', '"burns", "fire"')
+        + INSPECTING.replace("bench", "oven")
+        + 'count_cautions = ["heat"]\n',
+        "op 30, station",
+        "heats a coat that may hold solvent, and the plate of Oven is not stated in full; "
+        'add `oven_class = "A"`, `exhaust` to the station',
+    ),
+    (
+        "check_balloons",
+        'revision = "A"\n',
+        'revision = "A"\ndrawing = "X-1 sheet 1"\n',
+        "op 10, step 4 (measured)",
+        "depth has no number on the drawing; add `number`, its balloon",
+    ),
+    (
+        "check_one_action",
+        '"Look at each pocket: no void"',
+        '"Look at each pocket and fill each void"',
+        "op 30, step 2",
+        'a second action is joined on with "fill"; make two steps',
     ),
     (
         "check_cut",

@@ -48,6 +48,15 @@ def test_a_booth_without_a_clearance_time_is_refused() -> None:
         assert loaded.checklist is None
 
 
+def test_spraying_without_a_word_of_eyes_breath_and_fire_is_warned_of() -> None:
+    """29 CFR 1910.107 and 1910.134, from memory: spray burns, and is breathed."""
+    [file] = [one for one in list_shipped_checklists() if one.stem == "thermal-break-plate"]
+    text = file.read_text()
+    for about, missing in (('about = ["breathing", "eyes"]\n', "eyes or breathing"), ('about = ["fire"]\n', "fire")):
+        said = [one.wrong for one in read_checklist(text.replace(about, ""), "x.toml").warnings if one.place == "op 70"]
+        assert said == [f"no caution here is about {missing}"]
+
+
 @pytest.mark.parametrize("file", list_shipped_checklists(), ids=lambda file: file.stem)
 def test_no_safety_step_of_a_shipped_checklist_may_be_skipped(file: object) -> None:
     checklist = load_checklist(str(file)).checklist

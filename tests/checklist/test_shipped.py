@@ -22,9 +22,9 @@ def read(file: Path) -> Checklist:
 
 CHECKLISTS = {file.stem: read(file) for file in list_shipped_checklists()}
 VERBS = re.compile(
-    "Abrade|Aim|Bag|Blast|Blow|Bond|Break|Brush|Cast|Clamp|Close|Compare|Confirm|Count|Cover|Degrease|Draw|Dress|Drop|Dry|Feel|File"
-    "|Hang|Indicate|Keep|Lay|Leave|Level|Lock|Look|Lower|Mark|Measure|Mix|Mount|Open|Pack|Peel|Plug|Pour|Press|Prick|Pull|Push"
-    "|Reach|Read|Rinse|Rub|Run|Saw|Scrape|Scribe|Seat|Set|Shut|Sleeve|Spray|Spread|Stand|Stop|Tag|Take|Tap|Tighten|Titrate|Try"
+    "Abrade|Aim|Bag|Blast|Blow|Bond|Break|Brush|Cast|Clamp|Close|Compare|Confirm|Count|Cover|Degrease|Draw|Dress|Drop|Dry|Feel|File|Find"
+    "|Hang|Indicate|Keep|Lay|Leave|Level|Lock|Look|Lower|Mark|Measure|Mix|Mount|Open|Pack|Peel|Plug|Pour|Press|Prick|Pull|Push|Raise"
+    "|Reach|Read|Rinse|Rub|Run|Saw|Scrape|Scribe|Seat|Set|Shut|Sleeve|Spray|Spread|Stand|Start|Stop|Tag|Take|Tap|Tighten|Titrate|Try"
     "|Turn|Vacuum|Vent|Wait|Wash|Watch|Wet|Wet-sand|Wipe"
 )
 each = pytest.mark.parametrize("checklist", CHECKLISTS.values(), ids=CHECKLISTS)
@@ -48,6 +48,17 @@ def test_steps_are_short_and_start_with_a_verb(checklist: Checklist) -> None:
         assert len(step.detail) <= 76, step.detail
         if isinstance(step, Do) or step.gate in ("confirmed", "signed"):
             assert VERBS.fullmatch(step.title().split()[0]), step.title()
+
+
+@each
+def test_a_step_holds_one_action(checklist: Checklist) -> None:
+    """DOE-STD-1029-92, action steps (from memory): a second verb is a second step; what must be true is no verb."""
+    steps = [step for operation in checklist.operations for step in operation.steps]
+    steps += [step for rework in checklist.reworks for step in rework.steps]
+    for step in steps:
+        action = getattr(step, "do", "").split(":")[0]  # what the list itself says
+        for word in re.findall(r"(?:,|;| and| then) (\w+)", action):
+            assert not VERBS.fullmatch(word.capitalize()), step.title()
 
 
 @each
@@ -177,5 +188,5 @@ def test_the_strut_has_pot_life_clamp_time_and_post_cure() -> None:
     assert pot_life.windows[0].latest
     assert [step.id for step in operation.steps if isinstance(step, Do) and step.while_running == "pot life"] == ["mix"]
     waits = [step.clock for op in STRUT.operations for step in op.steps if isinstance(step, Cured)]
-    assert waits == ["fresh face", "pot life", "clamp time", "soak", "cool"]
+    assert waits == ["fresh face", "pot life", "clamp time", "purge", "soak", "cool"]
     assert any(STRUT.station(operation.station).kind == "oven" for operation in STRUT.operations)

@@ -57,7 +57,7 @@ async def test_every_step_is_on_one_screen_with_all_its_cautions(file: Path, sho
             await _walk_and_look(pilot, app, hand, load.number, seen)
     told = {
         name for operation in checklist.operations for _, step in operation.numbered_steps for name in step.cautions
-    } | {name for operation in checklist.operations for name in operation.end_cautions}
+    } | {name for operation in checklist.operations for names in operation.event_cautions.values() for name in names}
     assert seen | needless >= told, "the others warn of a window that stood open on arrival"
     assert len(needless - seen) <= 1
 
@@ -74,7 +74,7 @@ async def _walk_and_look(pilot: Pilot[None], app: FloorApp, hand: SimulatedOpera
             screen.update_all()
             text = await painted(pilot)
             for name, caution in line.cautions:
-                for part_of_it in (caution.word, caution.hazard, caution.consequence, caution.avoid):
+                for part_of_it in (caution.word, caution.hazard, caution.consequence, caution.avoid, caution.wanted):
                     assert flat(part_of_it) in text, f"op {screen.current_run.op} {line.title}: {part_of_it}\n{text}"
                 seen.add(name)
             assert flat(line.step.title() if line.step is not None else line.title) in text

@@ -1,14 +1,18 @@
-"""Safety: a booth is clear before anybody breathes in it; warnings if a checklist allows bypassing a check."""
+"""Safety: a booth is clear before anybody breathes in it; warnings of checks that can be bypassed, of cautions that the
+kind of work needs and that are not there, and of an oven whose plate is not stated."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from floor.checklist.consumables import ByArea
+from floor.checklist.equipment import Station
 from floor.checklist.findings import Finding
 from floor.checklist.gates import Cured
-from floor.checklist.model import Checklist
-from floor.checklist.operation import Do
+from floor.checklist.model import Checklist, Subject
+from floor.checklist.operation import Do, Operation
 from floor.checklist.rules.names import iterate_steps
+from floor.checklist.rules.warnings import is_cut
 
 GRAVE = ("DANGER", "WARNING")
 """Signal words for hazards that can kill or seriously injure (ANSI Z535.4)."""
@@ -36,5 +40,58 @@ def check_booth_cleared(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("operations", i), wrong, right)
 
 
+BY_STATION: dict[str, tuple[Subject, ...]] = {"booth": ("eyes", "breathing", "fire"), "oven": ("fire", "burns")}
+"""Kind of station → what its work needs a caution about: 29 CFR 1910.107 and 1910.134 (spraying), NFPA 86 (ovens)."""
+AT_A_CUT: tuple[Subject, ...] = ("eyes", "entanglement")
+"""29 CFR 1910.133, eyes; common practice: no gloves, rings, sleeves or hair at a turning spindle."""
+WITH_COOLANT = ("mist", "flood")
+
+
+def check_hazards_cautioned(checklist: Checklist) -> Iterator[Finding]:
+    kinds = {station.id: station.kind for station in checklist.stations}
+    for i, operation in enumerate(checklist.operations):
+        needed = [*BY_STATION.get(kinds.get(operation.station, ""), ())]
+        needed += AT_A_CUT if is_cut(checklist, operation) else ()
+        needed += ("coolant",) if operation.coolant in WITH_COOLANT else ()
+        missing = [subject for subject in needed if subject not in _list_subjects(checklist, operation)]
+        if missing:
+            wrong = f"no caution here is about {' or '.join(missing)}"
+            right = f"give a step a caution with `about = {list(missing)}`".replace("'", '"')
+            yield Finding(("operations", i), wrong, right)
+
+
+def _list_subjects(checklist: Checklist, operation: Operation) -> set[Subject]:
+    names = {name for step in operation.steps for name in step.cautions}
+    names.update(*operation.event_cautions.values())
+    return {about for name, caution in checklist.cautions.items() if name in names for about in caution.about}
+
+
+def check_oven_plates(checklist: Checklist) -> Iterator[Finding]:
+    """What was sprayed, or coated with solvent, goes only into an oven whose plate allows it (NFPA 86)."""
+    stations = {station.id: station for station in checklist.stations}
+    coated = {op for one in checklist.consumables if isinstance(one, ByArea) and one.solids for op in one.ops}
+    wet = False
+    for i, operation in enumerate(checklist.operations):
+        station = stations.get(operation.station)
+        if station is None:
+            continue
+        lacks = _list_missing_figures(station) if wet and station.kind == "oven" else []
+        if lacks:
+            wrong = f"heats a coat that may hold solvent, and the plate of {station.name} is not stated in full"
+            right = f"add {', '.join(f'`{one}`' for one in lacks)} to the station, or use another oven"
+            yield Finding(("operations", i, "station"), wrong, right)
+        wet = wet or station.kind == "booth" or operation.op in coated
+
+
+def _list_missing_figures(oven: Station) -> list[str]:
+    figures = {
+        'oven_class = "A"': oven.oven_class == "A",
+        "solvent_limit": oven.solvent_limit,
+        "exhaust": oven.exhaust,
+        "temperature_limit": oven.temperature_limit,
+    }
+    return [name for name, stated in figures.items() if not stated]
+
+
 RULES = (check_booth_cleared,)
-ADVISED = (check_safety_steps,)
+ADVISED = (check_safety_steps, check_hazards_cautioned, check_oven_plates)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
-from floor.checklist.gates import FirstPiece, Gate, Measured, Probed, ToolLoaded
+from floor.checklist.gates import Confirmed, FirstPiece, Gate, Measured, Probed, Signed, ToolLoaded
+from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Leg
 from floor.checklist.operation import BEFORE_CYCLE, Do, Operation
 from floor.checklist.rules.names import iterate_steps
@@ -125,6 +127,39 @@ def check_length_units(checklist: Checklist) -> Iterator[Finding]:
         return
 
 
+def check_balloons(checklist: Checklist) -> Iterator[Finding]:
+    """Each value of the drawing has the number of its balloon (AS9102). Only the first lack is reported."""
+    if not checklist.part.drawing:
+        return
+    for path, _, step in iterate_steps(checklist):
+        values = step.characteristics if isinstance(step, FirstPiece) else (step,) if isinstance(step, Measured) else ()
+        for value in values:
+            of_station = isinstance(value, Measured) and not value.of_piece
+            if value.number is None and (value.low or value.high) and not of_station:
+                right = "add `number`, its balloon; or take `drawing` out of the part"
+                yield Finding(path, f"{value.what} has no number on the drawing", right)
+                return
+
+
+def check_one_action(checklist: Checklist) -> Iterator[Finding]:
+    """A step holds one action (DOE-STD-1029-92, from memory). A verb is known by being the first word of a step."""
+    texts: list[tuple[Path, str]] = [
+        (path, step.do) for path, _, step in iterate_steps(checklist) if isinstance(step, Do | Confirmed | Signed)
+    ]
+    for i, rework in enumerate(checklist.reworks):
+        texts += [(("reworks", i, "steps", j), step.do) for j, step in enumerate(rework.steps)]
+    verbs = {text.split()[0].lower() for _, text in texts}
+    for path, text in texts:
+        action = re.split(":", text, maxsplit=1)[0].lower()
+        second = [found[1] for found in JOINED.finditer(action) if found[1] in verbs or "then" in found[0]]
+        if second:
+            wrong = f'a second action is joined on with "{second[0]}"'
+            yield Finding(path, wrong, "make two steps; or write what must be true after a colon")
+
+
+JOINED = re.compile(r"(?:;|,? and(?: then)?|, then) (\w+)")
+
+
 _OTHER = {"inch": "metric", "metric": "inch"}
 
 
@@ -143,4 +178,6 @@ RULES = (
     check_tool_life,
     check_setups,
     check_length_units,
+    check_balloons,
+    check_one_action,
 )

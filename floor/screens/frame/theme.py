@@ -14,6 +14,7 @@ from textual.theme import Theme
 
 from floor.batch.walk.station_walk import LineState
 from floor.checklist.model import Caution
+from floor.checklist.step_references import describe_missing_guard
 
 NIGHT = Theme(
     name="floor-night",
@@ -97,7 +98,7 @@ SAID: dict[LineState, str] = {
 
 
 def draw_signal_panel(caution: Caution, width: int) -> Content:
-    """A caution as a signal panel and up to three lines: hazard, consequence, how to avoid it."""
+    """A caution as a signal panel and its lines: hazard, consequence, how to avoid it; a guard that is missing."""
     letters, panel = SIGNAL_PANELS[caution.word]
     word = f" {caution.word} " if caution.word == "NOTICE" else f" ⚠ {caution.word} "
     band = (word, f"bold {letters} on {panel}")
@@ -107,7 +108,7 @@ def draw_signal_panel(caution: Caution, width: int) -> Content:
         if beside
         else [Content.assemble(band), Content.assemble(("  " + caution.hazard, "bold"))]
     )
-    rest = [f"  {text}" for text in (caution.consequence, caution.avoid) if text]
+    rest = [f"  {text}" for text in (caution.consequence, caution.avoid, describe_missing_guard(caution)) if text]
     return Content("\n").join([*first, *(Content(text) for text in rest)])
 
 
