@@ -525,7 +525,10 @@ def finish(bench: Bench) -> None:
     for _ in range(400):
         batch = bench.state
         if batch.held():
-            bench.say(Dispose(tuple(batch.held()), "use as is", "looked at it", waive_rework=True), "LL")
+            bench.say(
+                Dispose(tuple(batch.held()), "use as is", "looked at it", waive_rework=True, concession="Ms Vance 12"),
+                "LL",
+            )
         elif loads := sorted(batch.list_live_loads(), key=lambda load: load.run is None):  # what holds a station first
             _push(bench, loads[0].number)
         elif pools := batch.list_waiting_pools():

@@ -141,7 +141,9 @@ class Life:
         if held := tuple(batch.held()):
             to = self.any(DECISIONS)
             rework = self.any([one.id for one in batch.checklist.reworks]) if to == "rework" else ""
-            return self.do(Dispose(held[: self.any((1, 2))], to, "looked at", rework, self.chance(0.5)), "LL")
+            return self.do(
+                Dispose(held[: self.any((1, 2))], to, "looked at", rework, self.chance(0.5), "Ms Vance 12"), "LL"
+            )
         for waiver in batch.list_open_waivers():
             return self.do(CloseWaiver(waiver.seq, "proved since"), "LL")
         return ""

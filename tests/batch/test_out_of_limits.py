@@ -231,10 +231,12 @@ def test_used_as_it_is_names_piece_reason_and_lead_on_handover_and_close_out(ben
     bench.say(DecideOut(seq, "", positions=("A2",)))
     bench.say(DecideBefore(seq, 0, "each measured since"), by="LL")
     bench.through(load)
-    bench.say(Dispose((2,), "use as is", "customer agrees, Ms Vance"), by="LL")
+    refused = bench.refused(Dispose((2,), "use as is", "looks fine"), by="LL")
+    assert (refused.why, refused.field) == ("authority", "concession"), "REC-17: the customer's word, not a lead's"
+    bench.say(Dispose((2,), "use as is", "two hundredths deep", concession="Ms Vance, 26-114"), by="LL")
     for said in (paper(bench), sheet(bench)):
         assert "Pallet 1 A2 (piece 2), op 10" in said
-        assert "customer agrees, Ms Vance" in said
+        assert "concession Ms Vance, 26-114" in " ".join(said.split())
         assert "LL" in said
 
 

@@ -22,6 +22,7 @@ from floor.batch.handover.commands import AskQuestion, CountSubjectPieces, Offer
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.stations.conditions import ReportCondition
 from floor.batch.stations.out_of_service import TakeOutOfService
+from floor.checklist.loading import read_checklist
 from floor.screens.batch import closing, enter_half_done, half_done, surplus, suspect_gauge, trace, unproved
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.hold import HoldScreen
@@ -41,7 +42,9 @@ from floor.screens.walk import begin_run, confirm, disturbances, new_lot, out_of
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
+from floor.shop.checklists import ChecklistFile
 from floor.shop.shop_record import ShopPerson
+from tests.batch.factory import edited_text
 from tests.screens.conftest import Open
 from tests.screens.operator import Place
 from tests.screens.test_underway import under_way
@@ -184,6 +187,17 @@ async def back_in_service(app: FloorApp, pilot: Pilot[str], place: Place) -> Non
     disturbances.change_station_service(app.screen, place.id, station)  # type: ignore[arg-type]
 
 
+async def weaker_file(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    coat = '{ do = "Brush the coat on", id = "coat", at = "load", skip = false }'
+    text = edited_text((coat, coat.replace(", skip = false", "")))
+    one = ChecklistFile(Path("own.toml"), "own.toml", read_checklist(text, "own.toml"))
+    assert one.loaded.checklist is not None
+    screen = OpenBatchScreen(app.session, one, one.loaded.checklist)
+    app.go(screen)
+    await pilot.pause()
+    screen._ask_why_weaker(screen._command(4, 4, None, ""), "Open it?", lambda: None)
+
+
 async def guard_put_on(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     station = place.batch.checklist.stations[0].id
     place.shop.do(place.id, ReportCondition(station, "guard off", "hinge broke"), "LL")
@@ -288,6 +302,7 @@ FORMS: dict[str, Opens] = {
     "walk/disturbances change_station_service": Walk(
         lambda screen, place: disturbances.change_station_service(screen, place.id, screen.current_run.station)
     ),
+    "shop/order_form _ask_why_weaker": weaker_file,
     "walk/disturbances _report_condition": Walk(
         lambda screen, place: disturbances._report_condition(screen, place.id, screen.current_run.station, "guard off")
     ),

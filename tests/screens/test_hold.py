@@ -46,7 +46,7 @@ async def test_the_one_under_the_cursor_is_used_as_it_is(shop: Shop, held: str, 
         assert isinstance(app.screen, HoldScreen)
         assert "corner [bent]" in words(app)
         await pilot.press("enter", "u")
-        await fill(pilot, "measured again")
+        await fill(pilot, "measured again", "")
         assert isinstance(app.screen, HoldScreen)
         assert "1 piece: use as is" in words(app)
     batch = shop.batch(held)

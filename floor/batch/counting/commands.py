@@ -205,6 +205,8 @@ class Dispose:
     rework: str = ""
     waive_rework: bool = False
     """use as is: also allowed for pieces whose rework has not been done."""
+    concession: str = ""
+    """use as is: the customer's word; left out only for pieces that conform after all."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
@@ -214,6 +216,10 @@ class Dispose:
         rework = self._need_route(batch).id if self.decision == "rework" else ""
         as_is = self.decision == "use as is"
         where = sanitize("; ".join(say_held(batch, piece) for piece in self.pieces)) if as_is else ""
+        waives = as_is and self._waives_rework(batch)
+        concession = sanitize(self.concession, 60) if as_is else ""
+        if as_is and not concession:
+            self._refuse_without_concession(batch, waives)
         stays = [piece for piece in self.pieces if rework and _reworked_in_place(batch, piece, rework)]
         return make_drafts(
             events.Disposed(
@@ -221,8 +227,9 @@ class Dispose:
                 decision=self.decision,
                 rework=rework,
                 reason=why,
-                waives_rework=as_is and self._waives_rework(batch),
+                waives_rework=waives,
                 where=where,
+                concession=concession,
                 stays=tuple(stays),
                 own_way=as_is,
             )
@@ -247,6 +254,14 @@ class Dispose:
                 "gate", f"still to be reworked: {names}", "send it to the rework, or waive the rework expressly"
             )
         return bool(owing)
+
+    def _refuse_without_concession(self, batch: Batch, waives: bool) -> None:
+        """What does not conform is used by the customer's word alone (ISO 9001:2015, 8.7.1 d)."""
+        out = {piece for one in batch.out.values() if one.gate.of_piece for piece in one.named}
+        wrong = "its rework is not done" if waives else "measured out of limits" if out & set(self.pieces) else ""
+        if wrong:
+            remedy = "enter whose word it is and its number; else rework or scrap"
+            raise Refused("authority", f"{wrong}: only the customer lets it pass", remedy, field="concession")
 
     def _need_route(self, batch: Batch) -> Rework:
         """The rework route; refused where not all of these pieces can take it."""

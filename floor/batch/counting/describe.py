@@ -55,6 +55,7 @@ def _disposed(batch: Batch, event: Disposed) -> str:
         f"{format_count(len(event.pieces), 'held piece')}: {event.decision}"
         + (", the rework waived" if event.waives_rework else "")
         + f", {event.reason}"
+        + (f", concession {event.concession}" if event.concession else "")
         + (f" ({event.where})" if event.where else "")
     )
 

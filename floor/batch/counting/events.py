@@ -56,6 +56,8 @@ class Disposed(Event):
     where: str = ""
     stays: tuple[int, ...] = ()
     """Pieces that are reworked without leaving their carrier."""
+    concession: str = ""
+    """Use as is: by whose word for the customer, and its number; empty where the pieces were found to conform."""
     own_way: bool = False
     """Whether it was checked where else a piece belongs; absent in older records."""
 

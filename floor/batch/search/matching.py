@@ -43,6 +43,7 @@ TYPED = frozenset(
         "note",
         "text",
         "remarks",
+        "concession",
         "exception",
         "lot",
         "serial",

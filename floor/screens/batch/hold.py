@@ -212,7 +212,8 @@ class HoldScreen(BatchFrame):
         waives = decision == "use as is" and any(one.owes for one in meant)  # the choice said so
 
         def attempt(values: Values) -> Errors:
-            command = Dispose(pieces, decision, values["why"], rework, waives)  # type: ignore[arg-type]
+            concession = values.get("concession", "")
+            command = Dispose(pieces, decision, values["why"], rework, waives, concession)  # type: ignore[arg-type]
             self.session.do(self.batch_id, command)
             return {}
 
@@ -225,6 +226,9 @@ class HoldScreen(BatchFrame):
         route = self.current_batch.checklist.rework(rework) if rework else None
         title = f"{route.name if route else capitalize_first(decision)}: {format_count(len(pieces), 'piece')}"
         fields = [FieldSpec("why", "Reason", picks=PICKS[decision], needed=True)]
+        if decision == "use as is":
+            hint = "whose word, and its number; blank: it conforms"
+            fields.append(FieldSpec("concession", "Customer's concession", hint=hint))
         self.floor.push_screen(
             FormDialog(title, fields, attempt, f"{format_places(meant)}\n{ADVICE[decision]}"), answered
         )
