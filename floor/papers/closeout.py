@@ -101,7 +101,9 @@ def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:
     for entry in found:
         named = ", ".join(f"piece {piece}" for piece in entry.body.get("pieces", ()))
         what = entry.body.get("where") or named
-        reason = f": {entry.body['reason']}" if what else ""  # the description says it
+        word = entry.body.get("concession")
+        agreed = f", concession {word}" if word else ""
+        reason = f": {entry.body['reason']}{agreed}" if what else ""  # the description says it
         paper.say(f"{what or describe(batch, entry)}; by {entry.by} {format_stamp(entry.time, now)}{reason}", "  ! ")
     if not found:
         paper.say("none")

@@ -526,7 +526,7 @@ def finish(bench: Bench) -> None:
         batch = bench.state
         if batch.held():
             bench.say(
-                Dispose(tuple(batch.held()), "use as is", "looked at it", waive_rework=True, concession="Ms Vance 12"),
+                Dispose(tuple(batch.held()), "use as is", "looked at it", "", True, "Ms Vance 12"),
                 "LL",
             )
         elif loads := sorted(batch.list_live_loads(), key=lambda load: load.run is None):  # what holds a station first
