@@ -10,7 +10,9 @@ import pytest
 from floor.batch.command import Refused
 from floor.batch.gates.commands import Prove
 from floor.batch.lifecycle.commands import OpenBatch
+from floor.screens.batch.suspect_gauge import decide_suspect_gauge
 from floor.screens.shop.gauges import GaugesScreen
+from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
@@ -155,3 +157,36 @@ def test_picture_of_a_measurement_with_its_gauge(snap_compare: Any, place: Place
         await pilot.press(*"3.01")
 
     assert snap_compare(open_app("AA"), run_before=opened, terminal_size=(80, 24))
+
+
+async def test_withdrawing_says_what_depends_on_it_and_a_lead_decides_on_what_is_next(
+    place: Place, open_app: Open
+) -> None:
+    place.shop.add_gauge("DM-1", "Depth micrometer", "2026-09-01", "LL")
+    place.through(place.load(), 10)
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("m", "x")
+        assert "1 check in 1 open batch used it since 07:00; if suspect, a lead decides" in words(app)
+        await pilot.press("f2", "enter", "y", "enter", "escape")
+        assert place.batch.entries[-1].kind == "gauge_suspected"
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        row = next(n for n, due in enumerate(screen.due) if due.go == "gauge")
+        await pilot.press("home", *["down"] * row, "enter")
+        assert "load 1, op 10: Measure groove depth: 3, 3 mm" in words(app)
+        await fill(pilot, "measured again with DM-2")
+    assert place.batch.list_open_suspect_gauges() == []
+
+
+def test_picture_of_what_a_suspect_gauge_measured(snap_compare: Any, place: Place, open_app: Open) -> None:
+    """The gauge and why, each check that used it with its operation and load; then what was done."""
+    place.shop.add_gauge("DM-1", "Depth micrometer", "2026-09-01", "LL")
+    place.through(place.load(), 10)
+    place.shop.withdraw_gauge("DM-1", "dropped", True, "AA")
+
+    async def opened(pilot: Any) -> None:
+        decide_suspect_gauge(pilot.app.screen, place.id, place.batch.seq)
+        await pilot.pause()
+
+    assert snap_compare(open_app("LL"), run_before=opened, terminal_size=(80, 24))
