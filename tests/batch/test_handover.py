@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from floor.batch.corrections.commands import Note
+from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.gates.commands import Waive
 from floor.batch.handover.commands import (
@@ -27,6 +27,7 @@ from floor.batch.handover.commands import (
 from floor.batch.handover.offers import list_handovers
 from floor.batch.handover.page import (
     build_handover_page,
+    find_risks,
     list_count_subjects,
     list_lines_to_read_back,
     list_safety_lines,
@@ -34,7 +35,7 @@ from floor.batch.handover.page import (
 )
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
 from floor.batch.stations.commands import Disturb
-from floor.batch.walk.commands import BeginRun, DoStep
+from floor.batch.walk.commands import BeginRun, DoStep, SkipStep
 from floor.papers.handover import write_signed_handover
 from tests.batch.factory import Bench, conserved, open_bench
 
@@ -453,3 +454,27 @@ def test_what_is_in_rework_stands_on_the_page_wherever_it_is_by_now() -> None:
         one for one in build_handover_page(bench.state, bench.clock(), hidden) if one.title.startswith("On hold")
     )
     assert [line.text.split(" wait")[0].split(" on ")[0] for line in blind.lines] == ["in rework: pieces"] * 2
+
+
+def test_timers_stand_soonest_first_over_all_loads() -> None:
+    """CBP-51: a window that closes in an hour before a cure of tonight, whichever load it is on."""
+    bench = open_bench()
+    bench.through(bench.form(10), 10, 20)
+    bench.through(bench.form(10), 10, 20)
+    (clocks,) = [one for one in build_handover_page(bench.state, bench.clock()) if one.title == "Curing and dwelling"]
+    said = [line.text for line in clocks.lines]
+    assert [(text[:8], text.split(": ")[1]) for text in said] == [
+        ("Pallet 2", "recoat"), ("Pallet 1", "cure"), ("Pallet 2", "cure"), ("Pallet 1", "recoat")
+    ]  # fmt: skip
+
+
+def test_steps_skipped_in_the_shift_make_it_a_handover_of_higher_risk() -> None:
+    """HND-20: it takes remarks then; struck out, it does not any more."""
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "load step 1")
+    (skip,) = bench.say(SkipStep(bench.run_of(load).number, "load step 1", "clamped already"))
+    assert find_risks(bench.state) == ("skipped",)
+    assert bench.refused(OfferHandover("")).why == "handover"
+    bench.say(StrikeOut(skip.seq, "it was not"))
+    assert find_risks(bench.state) == ()

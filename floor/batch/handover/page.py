@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Literal, get_args
 
 from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
@@ -11,7 +11,17 @@ from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, 
 from floor.batch.counting.holds import list_pieces_in_rework
 from floor.batch.counting.surplus import format_order_filled, list_pieces_out_of_work
 from floor.batch.describe import describe
-from floor.batch.events import KINDS, Disposed, Event, Noted, Proved, RunBegun, UnprovedSettled, iter_events
+from floor.batch.events import (
+    KINDS,
+    Disposed,
+    Event,
+    Noted,
+    Proved,
+    RunBegun,
+    StepSkipped,
+    UnprovedSettled,
+    iter_events,
+)
 from floor.batch.gates.judge_process import COLD
 from floor.batch.gates.out_of_limits import format_marked_pieces, say_open
 from floor.batch.gates.setup_sheet import find_own_offset
@@ -89,7 +99,8 @@ def list_safety_lines(batch: Batch, now: Moment, hidden: Collection[str] = ()) -
 
 
 RiskKind = Literal[
-    "condition", "waived", "unproved", "out of limits", "mismatch", "clock", "maintenance", "stopped", "exception"
+    "condition", "waived", "unproved", "out of limits", "mismatch", "clock", "maintenance", "stopped", "exception",
+    "skipped",
 ]  # fmt: skip
 
 RISKS: dict[RiskKind, str] = {
@@ -102,6 +113,7 @@ RISKS: dict[RiskKind, str] = {
     "maintenance": "maintenance continues over the shift change",
     "stopped": "a cycle stopped before its end",
     "exception": "a run was started by exception",
+    "skipped": "steps were skipped this shift",
 }
 """What makes a handover a higher risk, in words."""
 
@@ -119,6 +131,9 @@ def find_risks(batch: Batch) -> tuple[RiskKind, ...]:
         "maintenance": bool(batch.outages),
         "stopped": any(run.stopped for run in runs),
         "exception": any(run.exception for run in runs),
+        "skipped": any(
+            entry.seq not in batch.struck for entry, _ in iter_events(batch.entries[batch.shift_seq :], StepSkipped)
+        ),
     }
     return tuple(kind for kind, there in stands.items() if there)
 
@@ -207,6 +222,11 @@ def list_load_clocks(batch: Batch, load: Load, now: Moment) -> list[tuple[str, s
 
     One that its run has used is over, such as a recoat window once the next coat is on.
     """
+    return [(name, status, sentence) for name, status, sentence, _ in _time_load_clocks(batch, load, now)]
+
+
+def _time_load_clocks(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str, datetime | None]]:
+    """Each timer with when it opens or closes next; None where nothing more comes."""
     ripe: dict[str, tuple[int, Ripeness]] = {}
     for name, (op, pieces) in _find_clocks_ahead(batch, load).items():
         place = batch.checklist.clock(name)
@@ -220,10 +240,11 @@ def list_load_clocks(batch: Batch, load: Load, now: Moment) -> list[tuple[str, s
         status, said = _describe_window(one, now)
         others = [(it.closes, other) for other, (at, it) in ripe.items() if at == op and it.status == "open"]
         first = say_what_closes_first(one.opens, others, now)
+        when = one.closes if status in ("misses", "closes") else one.opens if status == "wait" else None
         if first:
-            found.append((name, "misses", f"{name}: {said}; {first}"))
+            found.append((name, "misses", f"{name}: {said}; {first}", when))
         elif status:
-            found.append((name, status, f"{name}: {said}"))
+            found.append((name, status, f"{name}: {said}", when))
     return found
 
 
@@ -259,13 +280,15 @@ def _describe_window(ripe: Ripeness, now: Moment) -> tuple[str, str]:
 
 
 def _clocks(batch: Batch, now: Moment) -> list[PageLine]:
-    lines = []
+    """The soonest first (CBP-51); what is late or stalled before them."""
+    timed = []
     for load in batch.list_live_loads():
-        for name, status, sentence in list_load_clocks(batch, load, now):
+        for name, status, sentence, when in _time_load_clocks(batch, load, now):
             if status != "open":
                 key = f"clock {name} {load.number} {status}"  # a window that opens or closes must be read back again
-                lines.append(PageLine(key, f"{batch.format_carrier(load)}: {sentence}", safety=True))
-    return lines
+                line = PageLine(key, f"{batch.format_carrier(load)}: {sentence}", safety=True)
+                timed.append((when if when is not None else now.at, line))
+    return [line for _, line in sorted(timed, key=lambda one: one[0])]
 
 
 def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine]:
