@@ -464,7 +464,7 @@ def test_timers_stand_soonest_first_over_all_loads() -> None:
     (clocks,) = [one for one in build_handover_page(bench.state, bench.clock()) if one.title == "Curing and dwelling"]
     said = [line.text for line in clocks.lines]
     assert [(text[:8], text.split(": ")[1]) for text in said] == [
-        ("Pallet 2", "recoat"), ("Pallet 1", "cure"), ("Pallet 2", "cure"), ("Pallet 1", "recoat")
+        ("Pallet 1", "recoat"), ("Pallet 2", "recoat"), ("Pallet 1", "cure"), ("Pallet 2", "cure")
     ]  # fmt: skip
 
 
