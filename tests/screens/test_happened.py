@@ -7,9 +7,12 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from floor.app import FloorApp
+from floor.batch.gates.commands import Waive
 from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.stations.conditions import ReportCondition
 from floor.batch.walk.commands import BeginRun
 from floor.screens.batch.screen import BatchScreen
+from floor.screens.frame.screen import list_batch_troubles
 from floor.screens.walk.disturbances import describe_ambiguous_time
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
@@ -172,3 +175,19 @@ async def test_a_guard_off_is_reported_and_cleared_by_x_on_the_batch_and_on_a_wa
         assert shop.batch(batch).conditions == {}
         await pilot.press("enter")
     assert shop.batch(batch).runs[1].started is not None
+
+
+async def test_what_can_hurt_comes_first_in_the_line_of_what_is_out_of_the_ordinary(
+    open_app: Open, shop: Shop, batch: str, clock: ManualClock
+) -> None:
+    """Only the first fits where there is little room."""
+    worker = SimulatedOperator(shop, batch, "AA", clock, second="BB")
+    load = worker.form(10)
+    worker.work(load, stop=lambda line: line.key == "probed 1")
+    shop.do(batch, Waive(worker.run(load).number, "probed 1", "probe broke"), "LL")
+    shop.do(batch, ReportCondition("mill", "guard off", "hinge broke"), "AA")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)):
+        first, *rest = list_batch_troubles(app.session, shop.batch(batch))
+    assert first.startswith("Mill: guard off since")
+    assert rest[0].startswith("1 gate waived")

@@ -29,13 +29,13 @@ from floor.screens.widgets.rows import TableView
 from floor.text import capitalize_first, format_clock, format_count, join_sentences
 
 PICKS = {
-    "use as is": ("within the drawing when measured again", "the customer accepts it, agreed with"),
+    "use as is": ("within the drawing when measured again", "outside the drawing; the customer accepts it"),
     "rework": ("rework restores it",),
     "scrap": ("cannot be reworked", "rework costs more than a new piece"),
 }
 """Reasons offered before typing."""
 ADVICE = {
-    "use as is": "Outside the drawing: name who at the customer agreed.",
+    "use as is": "Outside the drawing, the customer's word is needed, not a lead's.",
     "rework": "They are re-inspected before they count as good.",
     "scrap": "Mark or break the pieces now, so that they cannot come back.",
 }

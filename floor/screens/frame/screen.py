@@ -395,6 +395,11 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[str]:
         found.append(read_only)
     if batch.gone:
         found.append(f"Transferred to {batch.gone}: read-only here")
+    now = session.now().at
+    found += [
+        f"{batch.checklist.station(station).name}: {stands.said(now)}"
+        for (station, _), stands in batch.conditions.items()
+    ]
     waivers = batch.list_open_waivers()
     if waivers:
         found.append(
@@ -405,11 +410,6 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[str]:
     if find_undecided_surplus(batch):
         found.append(format_order_filled(batch, find_blind_subjects(batch)))
     found += list_plan_troubles(session.planner, batch)
-    now = session.now().at
-    found += [
-        f"{batch.checklist.station(station).name}: {stands.said(now)}"
-        for (station, _), stands in batch.conditions.items()
-    ]
     found += [
         f"{batch.checklist.station(station).name} is {outage.said(now)}" for station, outage in batch.outages.items()
     ]
