@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 from floor.batch.gates.check_values import (
@@ -20,6 +21,9 @@ from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.checklist import gates as spec
 from floor.entry import Moment
 from floor.text import format_count
+
+_NUMBERED = re.compile(r"o?0*(\d+)")
+"""A program number with what it may have before it; it is the whole word."""
 
 
 def judge_probed(batch: Batch, run: Run, line: str, gate: spec.Probed, now: Moment) -> GateVerdict:
@@ -91,12 +95,17 @@ def judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, n
     if isinstance(proof, GateVerdict):
         return proof
     shown = str(proof.values.get("program", ""))
-    if not is_same_text(shown, wanted):
+    if _normalize_program(shown) != _normalize_program(wanted):
         return GateVerdict(
             "ask", f"the control shows {shown}; the route calls for {wanted}", f"load {wanted}", proof=proof, again=True
         )
     file = f" · {check.file} {check.sha256[:8]}" if check is not None else ""
     return GateVerdict("met", "", evidence=format_evidence(gate, proof, now) + file, proof=proof)
+
+
+def _normalize_program(text: str) -> list[str]:
+    """The words of a program's name; of a number neither its letter O nor its leading zeros say anything (ISO 6983)."""
+    return [match[1] if (match := _NUMBERED.fullmatch(word)) else word for word in text.casefold().split()]
 
 
 def judge_held(batch: Batch, run: Run, line: str, gate: spec.WorkHeld, now: Moment) -> GateVerdict:
