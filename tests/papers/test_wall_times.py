@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -15,6 +16,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note
 from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
@@ -117,7 +119,8 @@ def break_down(bench: Bench) -> None:
 
 
 def from_paper(bench: Bench) -> None:
-    bench.say(TranscribeAct(BeginRun(1, anyway=True), bench.clock().at - timedelta(minutes=20)))
+    with suppress(Refused):  # a clock set back may put that time into the other load's run
+        bench.say(TranscribeAct(BeginRun(1, anyway=True), bench.clock().at - timedelta(minutes=20)))
 
 
 def hand_over(bench: Bench) -> None:
@@ -134,6 +137,7 @@ WORK: tuple[Callable[[Bench], None], ...] = (first_cut, coat, begin_another, bre
 )  # fmt: skip
 @example("Europe/Vienna", 0, -600, [30, 30, 30, 30, 300, 30], [0] * 6)
 @example("Europe/Vienna", 1, -600, [30, 30, 30, 30, 300, 30], [0] * 6)
+@example("America/New_York", 0, 0, [20, 20, 20, 20, 51, 20], [0, 0, 0, 0, -3700, 0])
 @settings(max_examples=8, deadline=None)
 @example("America/New_York", 0, 0, [20, 111, 540, 20, 20, 20], [0, -3700, 5000, 0, 0, 0])  # a caution lapses at a line
 def test_everything_shown_of_a_batch_is_in_wall_clock_time(

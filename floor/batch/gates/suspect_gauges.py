@@ -33,6 +33,7 @@ class ReportSuspectGauge:
     """Its last good check."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        refuse_closed_batch(batch)
         checks = list_checks_with(batch, self.serial, self.since)
         return make_drafts(
             events.GaugeSuspected(serial=self.serial, gauge=self.gauge, reason=self.reason, checks=checks)

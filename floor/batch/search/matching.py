@@ -44,6 +44,7 @@ TYPED = frozenset(
         "text",
         "remarks",
         "concession",
+        "gauge",
         "exception",
         "lot",
         "serial",
