@@ -9,35 +9,23 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import field
 from datetime import datetime, tzinfo
-from enum import StrEnum
-from itertools import islice
 from math import isnan, nan
 from typing import TypeVar
 
 from floor.dataclass import dataclass
 from floor.evidence.logger_cells import (
     NOTHING,
-    SEPARATORS,
     Quantity,
     decode,
     find_quantity,
-    find_stated_unit,
-    is_unit_row,
     read_value,
     split_cells,
     split_lines,
 )
-from floor.evidence.logger_times import (
-    ClockNews,
-    DateOrder,
-    Stamp,
-    WallClock,
-    find_date_order,
-    read_split_stamp,
-    read_stamp,
-)
+from floor.evidence.logger_findings import Findings, LoggerFinding, LoggerFindingKind
+from floor.evidence.logger_layout import SAMPLE, Columns, Layout, find_columns, find_layout, find_start
+from floor.evidence.logger_times import ClockNews, DateOrder, Stamp, WallClock, find_date_order
 from floor.figures.soak import Reading
 
 COLDEST, HOTTEST = -100.0, 1500.0
@@ -46,75 +34,14 @@ MOST_BYTES = 16 * 2**20
 """Size of the largest file read: lines of 30 bytes, one a second, fill it in six days, and a bake takes hours."""
 LONGEST_LINE = 10_000
 """Characters: a line of 500 sensors is shorter, a longer one is no line of readings (common practice, no source)."""
-SAMPLE = 200
-"""Lines sampled to find the layout."""
-SAMPLE_SIZE = 100_000
-"""Characters of these lines in all: nobody can stop the search, and a thousand cells a line took it seconds."""
-LINES_NAMED = 20
-"""Most lines a finding lists; it counts all."""
 LONGEST_NAME = 40
 """Characters of a header that are kept as a channel's name."""
-
-
-class LoggerFindingKind(StrEnum):
-    """What is wrong with a file, or was assumed."""
-
-    EMPTY = "empty"
-    TOO_LARGE = "too large"
-    NOT_TEXT = "not text"
-    LINE_TOO_LONG = "line too long"
-    NO_READINGS = "no readings"
-    """No line has a date, a time and a number."""
-    ENCODING_GUESSED = "encoding guessed"
-    LINE_UNREAD = "line unread"
-    """A line among the readings that is not one."""
-    CELLS_OFF = "cells off"
-    """More or fewer cells than columns, as from decimal commas between commas: skipped."""
-    HEADER_AGAIN = "header again"
-    """The logger was restarted, or files were joined."""
-    NO_VALUE = "no value"
-    """An empty cell."""
-    NO_NUMBER = "no number"
-    OUT_OF_RANGE = "out of range"
-    """An impossible temperature or humidity: skipped."""
-    COLUMN_PASSED_OVER = "column passed over"
-    """By its header neither temperature nor humidity."""
-    UNIT_UNKNOWN = "unit unknown"
-    """The channel gives no readings until somebody states the unit."""
-    UNIT_CONFLICT = "unit conflict"
-    """A cell in a different unit than its column: skipped."""
-    DATE_ORDER_ASSUMED = "date order assumed"
-    """Nothing tells day from month; assumed month first."""
-    OUT_OF_ORDER = "out of order"
-    """Earlier than the line before."""
-    HOUR_REPEATED = "hour repeated"
-    """Clocks went back; what follows is in the second pass."""
-    HOUR_AMBIGUOUS = "hour ambiguous"
-    """In an hour that clocks show twice; nothing tells which pass."""
-    HOUR_SKIPPED = "hour skipped"
-    """In an hour that clocks skip."""
-
-
 _NEWS = {
     ClockNews.BACK: LoggerFindingKind.OUT_OF_ORDER,
     ClockNews.HOUR_REPEATED: LoggerFindingKind.HOUR_REPEATED,
     ClockNews.HOUR_AMBIGUOUS: LoggerFindingKind.HOUR_AMBIGUOUS,
     ClockNews.HOUR_SKIPPED: LoggerFindingKind.HOUR_SKIPPED,
 }
-
-
-@dataclass(frozen=True, slots=True)
-class LoggerFinding:
-    """One kind of finding, with all its lines."""
-
-    kind: LoggerFindingKind
-    lines: tuple[int, ...]
-    """The first lines, counted from 1; empty if it is about the whole file."""
-    count: int
-    channel: str
-    """Empty if it is not about a channel."""
-    text: str
-    """The first text found there, shortened."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,27 +82,6 @@ class LoggerFile:
         return any(channel.readings for channel in self.channels)
 
 
-@dataclass(slots=True)
-class _Findings:
-    """Findings so far: (kind, channel) → lines, count and first text."""
-
-    found: dict[tuple[LoggerFindingKind, str], tuple[list[int], list[int], str]] = field(default_factory=dict)
-
-    def add(self, kind: LoggerFindingKind, line: int = 0, text: str = "", channel: str = "") -> None:
-        lines, count, _ = self.found.setdefault((kind, channel), ([], [0], text.strip()[:60]))
-        count[0] += 1
-        if line and len(lines) < LINES_NAMED:
-            lines.append(line)
-
-    def list_all(self) -> tuple[LoggerFinding, ...]:
-        if any(kind is LoggerFindingKind.HOUR_REPEATED for kind, _ in self.found):
-            self.found.pop((LoggerFindingKind.HOUR_AMBIGUOUS, ""), None)
-        return tuple(
-            LoggerFinding(kind, tuple(lines), count[0], channel, text)
-            for (kind, channel), (lines, count, text) in self.found.items()
-        )
-
-
 STEP = 2000
 """Lines after which somebody hears how far the reading is."""
 Passed = TypeVar("Passed")
@@ -195,31 +101,6 @@ class _Meter:
                 self.progress(min(start + share * n / self.lines, 1.0))
             yield one
         self.done = start + share
-
-
-@dataclass(frozen=True, slots=True)
-class _Layout:
-    """The layout of a file's lines."""
-
-    separator: str
-    mark: str
-    """The decimal mark."""
-    day: int
-    """Index of the cell with the date."""
-    clock: int
-    """Index of the cell with the time; the same if one cell has both."""
-
-    def read_stamp(self, cells: Sequence[str]) -> Stamp | None:
-        if max(self.day, self.clock) >= len(cells):
-            return None
-        if self.day == self.clock:
-            return read_stamp(cells[self.day])
-        return read_split_stamp(cells[self.day], cells[self.clock])
-
-    def list_values(self, cells: Sequence[str]) -> list[int]:
-        """Indexes of the cells that hold a number."""
-        times = (self.day, self.clock)
-        return [i for i, cell in enumerate(cells) if i not in times and read_value(cell, self.mark) is not None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,15 +127,15 @@ def read_logger_file(
         date_order: Order of ambiguous dates; None to find out.
         progress: Called with the share read, 0 to 1; what it raises ends the reading.
     """
-    findings = _Findings()
+    findings = Findings()
     lines = _decode(data, findings)
-    layout = _find_layout(lines)
+    layout = find_layout(lines)
     if layout is None:
         if lines:
             findings.add(LoggerFindingKind.NO_READINGS, *_find_first(lines))
         return LoggerFile((), findings.list_all())
-    first = _find_start(lines, layout)
-    columns = _find_columns(lines, first, layout)
+    first = find_start(lines, layout)
+    columns = find_columns(lines, first, layout)
     meter = _Meter(progress, len(lines))
     data_lines = list(_read_lines(lines, first, columns, layout, findings, meter))
     moments = _read_moments(data_lines, zone, date_order, findings, meter)
@@ -270,7 +151,7 @@ def to_soak_readings(channel: Channel) -> list[Reading]:
     return [Reading(one.at.timestamp(), one.value) for one in in_order]
 
 
-def _decode(data: bytes, findings: _Findings) -> list[str]:
+def _decode(data: bytes, findings: Findings) -> list[str]:
     """The lines; empty, with a finding, if the file cannot be read."""
     decoded = decode(data) if len(data) <= MOST_BYTES else None
     if decoded is None:
@@ -296,109 +177,8 @@ def _find_first(lines: Sequence[str]) -> tuple[int, str]:
     return next(((i, line) for i, line in enumerate(lines, 1) if line.strip()), (1, ""))
 
 
-def _find_layout(lines: Sequence[str]) -> _Layout | None:
-    """The separator, decimal mark and columns of times by which most lines of a sample are readings."""
-    sample = list(_take_sample(lines))
-    quoted = any('"' in line for line in sample)
-    found = [
-        (*_score(rows, layout), layout)
-        for separator in SEPARATORS
-        if (rows := [split_cells(line, separator) for line in sample])
-        for layout in _list_layouts(rows, separator, quoted)
-    ]
-    best = max(found, key=lambda one: one[:2], default=None)
-    return best[2] if best and best[0] else None
-
-
-def _take_sample(lines: Sequence[str]) -> Iterator[str]:
-    left = SAMPLE_SIZE
-    for line in islice((line for line in lines if line.strip()), SAMPLE):
-        left -= len(line)
-        if left < 0:
-            return
-        yield line
-
-
-def _list_layouts(rows: Sequence[list[str]], separator: str, quoted: bool) -> Iterator[_Layout]:
-    """Candidates, with the time cells most lines have; between commas, a decimal comma only counts in quotes."""
-    times = Counter(filter(None, map(_find_times, rows))).most_common(1)
-    for mark in (".", ","):
-        if times and (mark != separator or quoted):
-            yield _Layout(separator, mark, *times[0][0])
-
-
-def _score(rows: Sequence[list[str]], layout: _Layout) -> tuple[int, int]:
-    """Number of lines that are readings, and of numbers in them."""
-    numbers = [len(layout.list_values(row)) for row in rows if layout.read_stamp(row) is not None]
-    return sum(1 for number in numbers if number), sum(numbers)
-
-
-def _find_times(cells: Sequence[str]) -> tuple[int, int] | None:
-    """The cells with the date and the time of a line."""
-    for i, cell in enumerate(cells):
-        if read_stamp(cell) is not None:
-            return i, i
-    for i in range(len(cells) - 1):
-        if read_split_stamp(cells[i], cells[i + 1]) is not None:
-            return i, i + 1
-        if read_split_stamp(cells[i + 1], cells[i]) is not None:
-            return i + 1, i
-    return None
-
-
-def _find_start(lines: Sequence[str], layout: _Layout) -> int:
-    """Index of the first reading, or of earlier lines like it with no numbers yet."""
-    rows = (split_cells(line, layout.separator) for line in lines)
-    timed = ((i, row) for i, row in enumerate(rows) if layout.read_stamp(row) is not None)
-    first, start, cells = 0, -1, 0
-    for i, row in timed:
-        if i - 1 != start or len(row) != cells:
-            first = i
-        start, cells = i, len(row)
-        if layout.list_values(row):
-            break
-    return first
-
-
-@dataclass(frozen=True, slots=True)
-class _Columns:
-    """What the lines above the readings say."""
-
-    names: list[str]
-    count: int
-    rows: list[list[str]]
-    """The lines that name the columns, to recognize them later."""
-    stated: Quantity | None
-    """Unit of temperature stated on another line."""
-
-
-_TIME_WORDS = ("time", "date", "zeit", "datum")
-
-
-def _find_columns(lines: Sequence[str], first: int, layout: _Layout) -> _Columns:
-    """The column names: the last line above the readings with as many cells, or with a word for time.
-
-    A line of units below the names belongs with them.
-    """
-    above = [line for line in lines[:first] if line.strip()]
-    rows = [split_cells(line, layout.separator) for line in above]
-    cells = len(split_cells(lines[first], layout.separator))
-    at = next((i for i in reversed(range(len(rows))) if len(rows[i]) == cells or _names_time(rows[i])), None)
-    if at is None:
-        return _Columns([], cells, [], find_stated_unit(above))
-    names, start = rows[at], at
-    if is_unit_row(names) and at and len(rows[at - 1]) == len(names):
-        start = at - 1
-        names = [f"{name} {unit}".strip() for name, unit in zip(rows[start], names, strict=True)]
-    return _Columns(names, len(names), rows[start : at + 1], find_stated_unit(above[:start]))
-
-
-def _names_time(cells: Sequence[str]) -> bool:
-    return len(cells) > 1 and any(word in cell.lower() for cell in cells for word in _TIME_WORDS)
-
-
 def _read_lines(
-    lines: Sequence[str], first: int, columns: _Columns, layout: _Layout, findings: _Findings, meter: _Meter
+    lines: Sequence[str], first: int, columns: Columns, layout: Layout, findings: Findings, meter: _Meter
 ) -> Iterator[_Line]:
     """The lines of readings from the first on; all others become findings."""
     for number, line in enumerate(meter.pass_through(lines[first:]), first + 1):
@@ -421,7 +201,7 @@ def _fits(cells: Sequence[str], columns: int) -> bool:
 
 
 def _read_moments(
-    lines: Sequence[_Line], zone: tzinfo, date_order: DateOrder | None, findings: _Findings, meter: _Meter
+    lines: Sequence[_Line], zone: tzinfo, date_order: DateOrder | None, findings: Findings, meter: _Meter
 ) -> list[datetime | None]:
     """When each line was written; None if there is no such day."""
     order, proved = find_date_order(line.stamp for line in lines)
@@ -448,9 +228,9 @@ def _read_channels(
     lines: Sequence[_Line],
     moments: Sequence[datetime | None],
     header: Sequence[str],
-    layout: _Layout,
+    layout: Layout,
     stated: Quantity | None,
-    findings: _Findings,
+    findings: Findings,
     meter: _Meter,
 ) -> list[Channel]:
     sample = [*lines[:SAMPLE], *lines[SAMPLE :: 1 + len(lines) // SAMPLE]]
@@ -477,7 +257,7 @@ def _read_channels(
 
 
 def _choose_quantity(
-    lines: Sequence[_Line], i: int, heading: str, layout: _Layout, stated: Quantity | None
+    lines: Sequence[_Line], i: int, heading: str, layout: Layout, stated: Quantity | None
 ) -> Quantity | None:
     """By the header, else the unit most cells have, else what the file states."""
     named = find_quantity(heading)
@@ -496,8 +276,8 @@ def _read_column(
     i: int,
     name: str,
     quantity: Quantity,
-    layout: _Layout,
-    findings: _Findings,
+    layout: Layout,
+    findings: Findings,
 ) -> Iterator[LoggerReading]:
     """The readings of a column, NaN where a cell holds no valid value; none for a cell that says it was not read."""
     for line, at in zip(lines, moments, strict=True):

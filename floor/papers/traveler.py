@@ -8,11 +8,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from floor.batch.gates.setup_sheet import find_own_offset
-from floor.batch.handover.page import list_load_clocks
 from floor.batch.load import Load
 from floor.batch.proof import Setup
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.walk.load_clocks import list_load_clocks
 from floor.batch.walk.next_run import find_own_rework
 from floor.batch.walk.station_walk import Line, LineState, Walk, build_walk, find_phase_title
 from floor.checklist.model import Checklist
@@ -100,8 +100,8 @@ def _limits(paper: Paper, batch: Batch, load: Load, now: Moment) -> None:
     """Open waivers first, then this load's running clocks."""
     for waiver in batch.list_open_waivers(load):
         paper.say(f"WAIVED: op {waiver.op} {waiver.title}, by {waiver.by}: {waiver.reason}", "! ")
-    for _, _, sentence in list_load_clocks(batch, load, now):
-        paper.say(f"timer {sentence}", "* ")
+    for one in list_load_clocks(batch, load, now):
+        paper.say(f"timer {one.sentence}", "* ")
 
 
 def _pieces(paper: Paper, batch: Batch, load: Load, run: Run) -> None:

@@ -131,7 +131,7 @@ def _unreadable(path: Path, error: OSError) -> Refused:
 def _without_temperatures(path: Path, found: LoggerFile) -> Refused:
     """Why a file gives no temperatures, and what would help."""
     from floor.evidence.logger_file import LONGEST_LINE, MOST_BYTES
-    from floor.evidence.logger_file import LoggerFindingKind as Kind
+    from floor.evidence.logger_findings import LoggerFindingKind as Kind
 
     kinds = {one.kind for one in found.findings}
     if Kind.TOO_LARGE in kinds:

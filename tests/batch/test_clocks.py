@@ -19,13 +19,13 @@ from floor.batch.handover.page import (
     build_handover_page,
     find_risks,
     list_count_subjects,
-    list_load_clocks,
     list_safety_lines,
 )
 from floor.batch.open_items import ClockJump
 from floor.batch.walk.clock_jumps import is_clock_change_untold
 from floor.batch.walk.clocks import Ripeness, judge_windows
 from floor.batch.walk.commands import DoStep, Release
+from floor.batch.walk.load_clocks import list_load_clocks
 from floor.batch.walk.station_walk import build_walk
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Cured
@@ -594,7 +594,7 @@ def test_a_window_is_over_once_the_coat_it_was_for_is_on() -> None:
     bench.until(load, "load step 1")
 
     def shown() -> list[str]:
-        return [name for name, _, _ in list_load_clocks(bench.state, bench.state.loads[load], bench.clock())]
+        return [name for name, *_ in list_load_clocks(bench.state, bench.state.loads[load], bench.clock())]
 
     assert "recoat" in shown(), "until it is brushed on, the window closes"
     (due,) = (due for due in list_due_tasks([bench.state], bench.clock()) if due.load == load)

@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.describe import describe
 from floor.batch.gates.room_air import ReadAir, has_cure_by_air
-from floor.batch.handover.page import list_load_clocks
 from floor.batch.open_items import ClockJump
 from floor.batch.walk import cure_air
 from floor.batch.walk.clock_jumps import compute_shift_since
 from floor.batch.walk.clocks import compute_window_spans, judge_clock
+from floor.batch.walk.load_clocks import list_load_clocks
 from floor.batch.worklist.large_view_content import build_large_view
 from floor.batch.worklist.tasks import list_due_tasks, say_when
 from floor.checklist.model import Checklist
@@ -124,7 +124,7 @@ def spans(bench: Bench, load: int) -> list[tuple[float, float | None]]:
 
 def said_at_handover(bench: Bench, load: int) -> dict[str, tuple[str, str]]:
     found = list_load_clocks(bench.state, bench.state.loads[load], bench.clock())
-    return {name: (status, said) for name, status, said in found}
+    return {one.name: (one.status, one.sentence) for one in found}
 
 
 def test_a_window_that_closes_before_the_slowed_cure_is_over_is_said_at_once() -> None:

@@ -6,9 +6,9 @@ from floor.batch.command import OtherBatches
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.gates.commands import Waive
 from floor.batch.handover.commands import OfferHandover
-from floor.batch.handover.page import list_load_clocks
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.walk.commands import StartCycle
+from floor.batch.walk.load_clocks import list_load_clocks
 from floor.batch.walk.station_walk import say_waiver
 from floor.batch.worklist.tasks import DueTask, list_due_tasks, say_when
 from tests.batch.factory import Bench, open_bench
@@ -151,8 +151,6 @@ def test_a_window_that_was_open_at_the_start_is_no_matter_of_the_cycle_that_runs
     tray = bench.form(40)
     bench.until(tray, "start")
     load = bench.state.loads[tray]
-    assert "recoat" in [name for name, _, _ in list_load_clocks(bench.state, load, bench.clock())]
+    assert "recoat" in [name for name, *_ in list_load_clocks(bench.state, load, bench.clock())]
     bench.say(StartCycle(bench.run_of(tray).number))
-    assert "recoat" not in [
-        name for name, _, _ in list_load_clocks(bench.state, bench.state.loads[tray], bench.clock())
-    ]
+    assert "recoat" not in [name for name, *_ in list_load_clocks(bench.state, bench.state.loads[tray], bench.clock())]

@@ -12,11 +12,11 @@ from floor.batch.counting.decide_surplus import BringBackSurplus, TakeOutSurplus
 from floor.batch.counting.holds import list_held_pieces, list_pieces_in_rework, list_possible_reworks
 from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.fold import fold
-from floor.batch.handover.page import list_load_clocks
 from floor.batch.lifecycle.commands import FormLoad, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.load import Load
+from floor.batch.walk.load_clocks import list_load_clocks
 from floor.batch.walk.next_run import list_unmet_arrival_gates
 from floor.papers.closeout import write_close_out
 from tests.batch.factory import BY_HAND, MORNING, OWN_LOAD, Bench, by_hand, conserved, edited, open_bench, part

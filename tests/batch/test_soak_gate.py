@@ -23,7 +23,7 @@ from floor.batch.gates.soak_readings import LoggerReadings, WorkSpan, read_typed
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
 from floor.checklist.model import Checklist
-from floor.evidence.logger_file import LoggerFindingKind
+from floor.evidence.logger_findings import LoggerFindingKind
 from floor.figures.soak import SoakFindingKind
 from floor.wall import convert_to_zone
 from tests.batch.factory import MORNING, Bench, edited, open_bench

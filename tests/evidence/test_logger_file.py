@@ -10,17 +10,16 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from floor.evidence import logger_file
+from floor.evidence import logger_layout
 from floor.evidence.logger_cells import SEPARATORS, Quantity, find_quantity, split_cells
 from floor.evidence.logger_file import (
-    LINES_NAMED,
     MOST_BYTES,
-    SAMPLE_SIZE,
     LoggerFile,
-    LoggerFindingKind,
     read_logger_file,
     to_soak_readings,
 )
+from floor.evidence.logger_findings import LINES_NAMED, LoggerFindingKind
+from floor.evidence.logger_layout import SAMPLE_SIZE
 from floor.evidence.logger_times import DateOrder
 from floor.figures.soak import TemperatureBand, compute_soak
 
@@ -297,7 +296,7 @@ def test_the_layout_is_found_in_a_sample_of_bounded_size(monkeypatch: pytest.Mon
         looked_at.append(len(line))
         return split_cells(line, separator)
 
-    monkeypatch.setattr(logger_file, "split_cells", count)
+    monkeypatch.setattr(logger_layout, "split_cells", count)
     read(("," * 9_999 + "\n") * 300)
     assert 0 < sum(looked_at) <= len(SEPARATORS) * SAMPLE_SIZE
 

@@ -21,9 +21,10 @@ from floor.batch.corrections.commands import Note
 from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
 from floor.batch.handover.commands import OfferHandover
-from floor.batch.handover.page import build_handover_page, list_load_clocks
+from floor.batch.handover.page import build_handover_page
 from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.batch.walk.commands import BeginRun
+from floor.batch.walk.load_clocks import list_load_clocks
 from floor.batch.worklist.tasks import list_due_tasks, say_when
 from floor.papers.closeout import write_close_out
 from floor.papers.handover import write_handover_sheet
@@ -82,7 +83,7 @@ def texts(bench: Bench) -> Iterator[str]:
     for due in list_due_tasks([batch], now):
         yield f"{say_when(due, now.at)}: {due.sentence} {due.where}"
     for load in batch.list_live_loads():
-        yield "; ".join(sentence for _, _, sentence in list_load_clocks(batch, load, now))
+        yield "; ".join(sentence for _, _, sentence, _ in list_load_clocks(batch, load, now))
         if load.run is not None:
             for line in bench.walk(load.number).lines:
                 verdict = f"{line.verdict.why} {line.verdict.clear}" if line.verdict else ""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Literal, get_args
 
 from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
@@ -22,26 +22,21 @@ from floor.batch.events import (
     UnprovedSettled,
     iter_events,
 )
-from floor.batch.gates.judge_process import COLD
 from floor.batch.gates.out_of_limits import format_marked_pieces, say_open
 from floor.batch.gates.setup_sheet import find_own_offset
 from floor.batch.gates.suspect_gauges import describe_suspect_gauge
-from floor.batch.load import Load, PiecePlace, Where
+from floor.batch.load import PiecePlace, Where
 from floor.batch.open_items import CountDifference
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import is_clock_change_untold
 from floor.batch.walk.clocks import (
-    Ripeness,
     compute_planned_end,
     convert_to_present_clock,
-    find_pieces_to_cure,
-    judge_clock,
-    say_what_closes_first,
 )
+from floor.batch.walk.load_clocks import list_load_clocks
 from floor.batch.walk.shared_cycles import compute_cycle_seconds, find_open_runs_in_cycle
-from floor.batch.walk.station_walk import build_walk, find_gates_no_longer_asked
-from floor.checklist.gates import Cured
+from floor.batch.walk.station_walk import build_walk
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_clock, format_count, format_span
@@ -217,77 +212,15 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
     return lines
 
 
-def list_load_clocks(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str]]:
-    """Timers that matter to the load from here on: (timer, status, sentence).
-
-    One that its run has used is over, such as a recoat window once the next coat is on.
-    """
-    return [(name, status, sentence) for name, status, sentence, _ in _time_load_clocks(batch, load, now)]
-
-
-def _time_load_clocks(batch: Batch, load: Load, now: Moment) -> list[tuple[str, str, str, datetime | None]]:
-    """Each timer with when it opens or closes next; None where nothing more comes."""
-    ripe: dict[str, tuple[int, Ripeness]] = {}
-    for name, (op, pieces) in _find_clocks_ahead(batch, load).items():
-        place = batch.checklist.clock(name)
-        if place is None:
-            continue
-        if place[1].per == "batch" and place[0].op != load.at:
-            continue  # a mix that others opened says nothing about a load that has not come to it
-        ripe[name] = op, judge_clock(batch, place[1], pieces, now)
-    found = []
-    for name, (op, one) in ripe.items():
-        status, said = _describe_window(one, now)
-        others = [(it.closes, other) for other, (at, it) in ripe.items() if at == op and it.status == "open"]
-        first = say_what_closes_first(one.opens, others, now)
-        when = one.closes if status in ("misses", "closes") else one.opens if status == "wait" else None
-        if first:
-            found.append((name, "misses", f"{name}: {said}; {first}", when))
-        elif status:
-            found.append((name, status, f"{name}: {said}", when))
-    return found
-
-
-def _find_clocks_ahead(batch: Batch, load: Load) -> dict[str, tuple[int, tuple[int, ...]]]:
-    """The clocks that a load's way ahead asks for, each with the operation that asks first, and of which pieces."""
-    used = find_gates_no_longer_asked(batch, batch.runs[load.run]) if load.run is not None else set()
-    rework = batch.find_rework(load)
-    way = batch.checklist.list_way(rework.id if rework else "")
-    wanted: dict[str, tuple[int, tuple[int, ...]]] = {}
-    alone = load.detours[-1].found if load.detours else 0
-    for op in [op for op in way if load.at is not None and op >= load.at]:
-        there = batch.find_next_pieces(load) if op <= alone else batch.present(load)
-        for key, step in batch.operation(op).numbered_steps:
-            if isinstance(step, Cured) and step.clock not in wanted and not (op == load.at and key in used):
-                wanted[step.clock] = op, find_pieces_to_cure(batch, step, op, there)
-    return wanted
-
-
-def _describe_window(ripe: Ripeness, now: Moment) -> tuple[str, str]:
-    """How a clock stands: (misses, wait, closes, open, late or nothing, in words)."""
-    if ripe.status in ("misses", "wait") and ripe.closes:
-        left = format_span((ripe.closes - now.at).total_seconds())
-        return "misses", f"closes {format_clock(ripe.closes, now.at)} (in {left}), before it is ready"
-    if ripe.status == "wait" and not ripe.rate:
-        return "stalled", f"stalled, {COLD}"
-    if ripe.status == "wait" and ripe.opens:
-        left = format_span((ripe.opens - now.at).total_seconds())
-        return "wait", f"ready {format_clock(ripe.opens, now.at)} (in {left})"
-    if ripe.status == "open" and ripe.closes:
-        left = format_span((ripe.closes - now.at).total_seconds())
-        return "closes", f"do it by {format_clock(ripe.closes, now.at)} (in {left})"
-    return {"open": ("open", "ready"), "late": ("late", "time limit passed")}.get(ripe.status, ("", ""))
-
-
 def _clocks(batch: Batch, now: Moment) -> list[PageLine]:
     """The soonest first (CBP-51); what is late or stalled before them."""
     timed = []
     for load in batch.list_live_loads():
-        for name, status, sentence, when in _time_load_clocks(batch, load, now):
-            if status != "open":
-                key = f"clock {name} {load.number} {status}"  # a window that opens or closes must be read back again
-                line = PageLine(key, f"{batch.format_carrier(load)}: {sentence}", safety=True)
-                timed.append((when if when is not None else now.at, line))
+        for one in list_load_clocks(batch, load, now):
+            if one.status != "open":
+                key = f"clock {one.name} {load.number} {one.status}"  # opening or closing, it must be read back again
+                line = PageLine(key, f"{batch.format_carrier(load)}: {one.sentence}", safety=True)
+                timed.append((one.turns if one.turns is not None else now.at, line))
     return [line for _, line in sorted(timed, key=lambda one: one[0])]
 
 

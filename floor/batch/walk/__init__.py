@@ -6,6 +6,7 @@ __all__ = [
     "clocks",
     "commands",
     "clocks_before_next_run",
+    "load_clocks",
     "shared_cycles",
     "station_walk",
     "put_back",

@@ -6,9 +6,9 @@ from textual.content import Content
 
 from floor.batch.counting.blind_count import find_blind_subjects, hides_total
 from floor.batch.counting.losses import count_losses
-from floor.batch.handover.page import list_load_clocks
 from floor.batch.load import Load
 from floor.batch.state import Batch
+from floor.batch.walk.load_clocks import list_load_clocks
 from floor.batch.walk.station_walk import build_walk
 from floor.batch.worklist.tasks import DueTask
 from floor.entry import Moment
@@ -61,8 +61,8 @@ def _load(batch: Batch, load: Load, now: Moment, width: int, to_count: bool) -> 
     sitting = f", {said}" if (said := batch.format_sitting_pieces(load)) else ""
     many = "to be counted at the handover" if to_count else f"{format_count(pieces, 'piece')}{rework}{sitting}"
     rows += _said(f"load {load.number}, {many} · {station} · {state}", "", width)
-    for _, _, sentence in list_load_clocks(batch, load, now):
-        rows += _said(sentence, "◔ ", width)
+    for one in list_load_clocks(batch, load, now):
+        rows += _said(one.sentence, "◔ ", width)
     for waiver in batch.list_open_waivers(load):
         rows += _said(f"waived: op {waiver.op} {waiver.title}: {waiver.reason}", "W ", width)
     return rows
