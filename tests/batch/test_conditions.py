@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
+from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
 from floor.batch.events import Condition
 from floor.batch.handover.page import build_handover_page, find_risks, list_safety_lines
@@ -82,3 +85,14 @@ def test_what_is_not_there_or_not_said_is_refused(bench: Bench) -> None:
     assert bench.refused(ReportCondition("lathe", "guard off", "why")).why == "unknown"
     assert bench.refused(ReportCondition("mill", "smell", "why")).why == "unknown"  # type: ignore[arg-type]
     assert bench.refused(ClearCondition("mill", "guard off", "done")).why == "not now"
+
+
+def test_a_start_on_paper_is_held_up_only_by_what_stood_there_then(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, "start")
+    run, started = bench.run_of(load).number, bench.clock().at
+    bench.clock.forward(1800)
+    bench.say(ReportCondition("mill", "guard off", "hinge broke"))
+    assert bench.refused(TranscribeAct(StartCycle(run), bench.clock().at)).why == "busy"
+    bench.say(TranscribeAct(StartCycle(run), started + timedelta(minutes=5)))
+    assert bench.state.runs[run].started is not None

@@ -20,7 +20,7 @@ from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
-from floor.batch.lifecycle.transfer import TransferBatch
+from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.search.trace import trace
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
@@ -790,3 +790,15 @@ def test_a_checklist_that_protects_less_is_opened_by_a_lead_with_a_reason(shop: 
     assert any("the robot brushes it" in line.text for line in build_handover_page(batch, shop.now())[-3].lines)
     assert find_weaker(shop, looser) is None, "the next one is as good as this"
     assert find_weaker(shop, part()) is None
+
+
+def test_a_batch_that_comes_back_knows_what_stands_at_the_stations_now(shop: Shop) -> None:
+    one, away = opened(shop), opened(shop)
+    shop.do(one, ReportCondition("mill", "lock on", "belt"), "AA")
+    assert [stands.what for stands in shop.batch(away).conditions.values()] == ["lock on"]
+    shop.do(away, TransferBatch("the other machine"), "LL")
+    shop.do(one, ClearCondition("mill", "lock on", "belt is on"), "AA")
+    shop.do(one, ReportCondition("mill", "guard off", "hinge broke"), "AA")
+    shop.do(away, TakeInBatch("not sent", withdrawn=True), "LL")
+    assert [stands.what for stands in shop.batch(away).conditions.values()] == ["guard off"]
+    assert shop.batch(away) == fold(shop.batch(away).entries)
