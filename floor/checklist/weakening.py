@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Literal, NamedTuple, get_args
 
 from floor.checklist.gates import Gate
@@ -13,6 +13,16 @@ Kind = Literal[
     "caution gone", "lower signal word", "caution reworded", "caution off an operation", "step gone",
     "step may be skipped", "check gone", "check may be waived",
 ]  # fmt: skip
+SAID: Mapping[str, str] = {
+    "caution gone": "caution removed",
+    "lower signal word": "signal word lowered",
+    "caution off an operation": "caution removed there",
+    "step gone": "step removed",
+    "step may be skipped": "step may now be skipped",
+    "check gone": "check removed",
+    "check may be waived": "check easier to waive",
+}
+"""A kind in words, where it is not in words itself."""
 WAIVERS = ("never", "lead and second", "lead")
 """Who may waive a check, the strictest first."""
 
@@ -26,8 +36,8 @@ class Weakening(NamedTuple):
 
 
 def describe_weakening(kind: str, subject: str, op: int) -> str:
-    """``caution gone: Turning cutter``; ``op 30, step may be skipped: Shut the door``."""
-    return (f"op {op}, " if op else "") + f"{kind}: {subject}"
+    """``caution removed: Turning cutter``; ``op 30, step may now be skipped: Shut the door``."""
+    return (f"op {op}, " if op else "") + f"{SAID.get(kind, kind)}: {subject}"
 
 
 def list_weakenings(before: Checklist, now: Checklist) -> tuple[Weakening, ...]:

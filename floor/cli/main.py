@@ -60,7 +60,7 @@ EXAMPLES = """examples:
   floor program O1234.nc              what an NC program does, before the cycle
   floor schema > checklist.schema.json
                                       JSON Schema for an editor
-  floor gauges                        the register of gauges, what is due first
+  floor gauges                        the register of gauges, next due first
   floor verify                        check that nobody altered the record
   floor backup                        one verified copy of the record
   floor recover B0007 --by RK         bring back what a record cut short lacks
@@ -120,7 +120,7 @@ def _parser() -> argparse.ArgumentParser:
     status.add_argument("--json", action="store_true", help="machine-readable output")
     status.set_defaults(run=_status)
 
-    gauges = commands.add_parser("gauges", parents=[shop], help="list the gauges, what is due first")
+    gauges = commands.add_parser("gauges", parents=[shop], help="list the gauges, next due first")
     gauges.add_argument("--json", action="store_true", help="machine-readable output")
     gauges.set_defaults(run=_gauges)
 
@@ -181,7 +181,7 @@ def _parse_paper(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     paper.add_argument("--piece", type=parse_whole_number, metavar="N", help="with trace: the piece")
     paper.add_argument("--by", default="", metavar="INITIALS", help="with handover: who reads it; others count first")
     paper.add_argument(
-        "--signed", type=parse_whole_number, metavar="N", help="with handover: the Nth accepted, as signed then"
+        "--signed", type=parse_whole_number, metavar="N", help="for handover: the Nth one accepted, as signed"
     )
     paper.add_argument("--keep", action="store_true", help="into papers/ of the shop's folder instead of printing it")
     paper.set_defaults(run=_paper)

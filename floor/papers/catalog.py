@@ -119,7 +119,7 @@ def make_signed_offer(source: PaperSource, number: int) -> PaperOffer:
     """
     accepted = [one for one in list_handovers(source.batch) if one.accepted]
     if find_blind_subjects(source.batch):
-        raise ValueError(f"a handover of {source.batch.id} is open, and its figures are counted first")
+        raise ValueError(f"a handover of {source.batch.id} is open: count first, its figures are hidden until then")
     if not 1 <= number <= len(accepted):
         there = f"it has {format_count(len(accepted), 'accepted handover')}"
         raise ValueError(f"{source.batch.id} has no handover {number}; {there}")

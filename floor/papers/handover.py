@@ -94,7 +94,7 @@ def _add_people(
     if turnover and turnover.unattended:
         paper.say("Nobody was there to talk to: confirm each line as if face to face.", "! ")
     for risk in risks:
-        paper.say(f"HIGHER RISK: {risk}", "! ")
+        paper.say(f"EXTRA CARE: {risk}", "! ")
     if turnover and turnover.remarks:
         paper.title("Remarks of the outgoing person")
         paper.say(turnover.remarks)
@@ -105,7 +105,7 @@ def _add_page(paper: Paper, page: Sequence[Section], pressing: Sequence[str] = (
     if sections[0].title == ORDER:
         _add_section(paper, sections.pop(0))
     if pressing:
-        paper.title("What the plan cannot keep")
+        paper.title("Deadlines the plan cannot meet")
     for said in pressing:
         paper.say(said, "  ! ")
     for section in sections:
@@ -163,7 +163,7 @@ def _add_read_back(paper: Paper, turnover: HandoverHistory | None, safety: list[
         for text in turnover.read_back:
             paper.say(text, "  [x] ")
     elif turnover and turnover.to:
-        paper.say("there was nothing to read back")
+        paper.say("nothing to read back")
     else:
         for line in safety:
             paper.say(line.text, "  [ ] ")

@@ -40,12 +40,12 @@ def draft_gauge(
     gauges: dict[str, Gauge], leads: Collection[str], serial: str, name: str, due: str, by: str, today: date
 ) -> list[Draft]:
     """Add a gauge."""
-    _need_lead(leads, by, "added")
+    _need_lead(leads, by, "adding a gauge")
     known = find_gauge(gauges, serial)
     if known is not None:
         raise Refused("input", f"{known.serial} is in the register: {known.name}", "enter another", field="serial")
     if not normalize_serial(serial):
-        raise Refused("input", "a gauge has a serial number", "enter it", field="serial")
+        raise Refused("input", "serial number: nothing entered", "enter it", field="serial")
     return make_drafts(
         GaugeAdded(serial=normalize_serial(serial), name=_read_name(name), due=_read_due(due, today).isoformat())
     )
@@ -55,7 +55,7 @@ def draft_gauge_change(
     gauges: dict[str, Gauge], leads: Collection[str], serial: str, name: str, due: str, by: str, today: date
 ) -> list[Draft]:
     """Change the name, or the due date after a calibration."""
-    _need_lead(leads, by, "changed")
+    _need_lead(leads, by, "changing a gauge")
     gauge = require_gauge(gauges, serial)
     until = gauge.due if sanitize(due) == gauge.due.isoformat() else _read_due(due, today)
     return make_drafts(GaugeChanged(serial=gauge.serial, name=_read_name(name), due=until.isoformat()))
@@ -69,7 +69,7 @@ def draft_gauge_withdrawal(gauges: dict[str, Gauge], serial: str, reason: str, s
     """
     gauge = require_gauge(gauges, serial)
     if gauge.withdrawn:
-        raise Refused("not now", f"{gauge.serial} is withdrawn already: {gauge.withdrawn}", "a lead brings it back")
+        raise Refused("not now", f"{gauge.serial} is already withdrawn: {gauge.withdrawn}", "a lead can bring it back")
     why = require_reason(reason, "withdrawing a gauge")
     return make_drafts(GaugeWithdrawn(serial=gauge.serial, reason=why, suspect=suspect))
 
@@ -78,10 +78,10 @@ def draft_gauge_return(
     gauges: dict[str, Gauge], leads: Collection[str], serial: str, due: str, reason: str, by: str, today: date
 ) -> list[Draft]:
     """Bring a gauge back into use once it was found good."""
-    _need_lead(leads, by, "brought back")
+    _need_lead(leads, by, "bringing a gauge back")
     gauge = require_gauge(gauges, serial)
     if not gauge.withdrawn:
-        raise Refused("not now", f"{gauge.serial} is in use", "nothing to bring back")
+        raise Refused("not now", f"{gauge.serial} is in use already", "nothing to bring back")
     until = _read_due(due, today)
     return make_drafts(
         GaugeReturned(
@@ -104,13 +104,13 @@ def require_gauge(gauges: dict[str, Gauge], serial: str) -> Gauge:
 
 def _need_lead(leads: Collection[str], by: str, what: str) -> None:
     if by not in leads:
-        raise Refused("authority", f"gauges are {what} by a lead", f"ask {', '.join(sorted(leads)) or 'one'}")
+        raise Refused("authority", f"{what} needs a lead", f"ask {', '.join(sorted(leads)) or 'one'}")
 
 
 def _read_name(text: str) -> str:
     name = sanitize(text, 60)
     if not name:
-        raise Refused("input", "a gauge has a name", "enter what it is, like depth micrometer", field="name")
+        raise Refused("input", "gauge: nothing entered", "enter what it is, e.g. depth micrometer", field="name")
     return name
 
 
@@ -118,9 +118,9 @@ def _read_due(text: str, today: date) -> date:
     try:
         due = date.fromisoformat(sanitize(text))
     except ValueError:
-        shown = sanitize(text, 20) or "nothing"
-        wrong = f"calibration due: {shown} is not a date"
-        raise Refused("input", wrong, "write it YYYY-MM-DD, like 2027-01-31", field="due") from None
+        shown = sanitize(text, 20)
+        wrong = f"calibration due: {f'{shown} is not a date' if shown else 'nothing entered'}"
+        raise Refused("input", wrong, "write it as YYYY-MM-DD, e.g. 2027-01-31", field="due") from None
     if due < today:
         raise Refused("input", f"calibration due {due} is past", "enter the new date, or withdraw it", field="due")
     if due - today > FARTHEST:

@@ -79,8 +79,8 @@ class Registers(OpenBatches):
         """
         person = self.sign_in(initials, pin)
         if not person.has_pin:
-            remedy = "they or a lead set one: p on What next"
-            raise Refused("authority", f"{person.initials} has no PIN, and signs by it", remedy, field="pin")
+            remedy = "they or a lead set one (p on What next)"
+            raise Refused("authority", f"{person.initials} has no PIN to sign with", remedy, field="pin")
         return self._receipts.give(person.initials, self.now())
 
     def _shop_entries(self, decide: Callable[[], list[Draft]], by: str) -> None:

@@ -37,7 +37,7 @@ def test_it_stands_first_on_the_page_and_is_read_back_until_it_is_cleared(bench:
     assert describe(bench.state, entry) == "Mill: guard off: hinge broke, new one on Friday"
 
     cleared = bench.say(ClearCondition("mill", "guard off", "new hinge"), by="BB")[0]
-    assert describe(bench.state, cleared) == "Mill: no more guard off: new hinge"
+    assert describe(bench.state, cleared) == "Mill: guard off cleared: new hinge"
     assert first_lines(bench) == []
     assert find_risks(bench.state) == ()
 

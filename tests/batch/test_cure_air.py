@@ -150,7 +150,7 @@ def test_a_window_that_closes_before_the_slowed_cure_is_over_is_said_at_once() -
     read_air(bench, 9, 50)
     verdict = bench.current(load).verdict
     assert verdict is not None
-    assert verdict.why == f"cure {closes} and has stalled: the air is too cold or damp"
+    assert verdict.why == f"cure {closes}, but it has stalled: the air is too cold or damp"
 
     read_air(bench, 25, 50)
     line = bench.current(load)

@@ -131,7 +131,7 @@ SAID: list[tuple[Event, str]] = [
         events.ChecklistWeakened(
             before="B0001", points=(events.WeakenedPoint(kind="caution gone", subject="Turning cutter"),), why="by hand"
         ),
-        "weaker than the checklist of B0001: caution gone: Turning cutter. by hand",
+        "weaker than the checklist of B0001: caution removed: Turning cutter. by hand",
     ),
     (
         events.AttemptRefused(what="past its date", subject="lacquer", values={"lot": "L-1", "use_by": "2026-03-01"}),
@@ -251,7 +251,7 @@ SAID: list[tuple[Event, str]] = [
         "Depth micrometer DM-04 withdrawn as suspect: dropped; 2 checks here used it",
     ),
     (events.SuspectGaugeSettled(report=999, reason="measured again"), "checks with the gauge decided: measured again"),
-    (events.ConditionCleared(station="oven", what="guard off", note="mended"), "Oven: no more guard off: mended"),
+    (events.ConditionCleared(station="oven", what="guard off", note="mended"), "Oven: guard off cleared: mended"),
     (
         events.OutOfService(
             station="saw", why="jams", said_by="AA", since=format_wall(MORNING), back=format_wall(MORNING)

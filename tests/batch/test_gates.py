@@ -515,7 +515,7 @@ def test_a_lot_is_recorded_once_and_lapses_with_its_use_by_date(bench: Bench) ->
     assert bench.line(two, "lot recorded 1").evidence == f"L1, use by {today}"
     bench.clock.forward(86400)
     assert bench.current(two).key == "lot recorded 1"
-    assert bench.current(two).verdict.why == f"lacquer L1 was to be used by {today}"  # type: ignore[union-attr]
+    assert bench.current(two).verdict.why == f"lacquer L1 expired {today}"  # type: ignore[union-attr]
 
 
 def test_a_new_can_is_recorded_while_the_old_lot_still_holds(bench: Bench) -> None:

@@ -232,4 +232,4 @@ def test_a_gauge_of_the_set_up_measured_the_later_loads_too() -> None:
 )
 def test_a_serial_number_of_no_gauge_is_reported(edit: tuple[str, str]) -> None:
     problems = read_checklist(edited_text(edit), "part.toml").problems
-    assert ["serial number of no gauge" in str(one) for one in problems] == [True]
+    assert ["names no gauge" in str(one) for one in problems] == [True]

@@ -191,7 +191,7 @@ def test_the_page_stays_as_both_signed_it(bench: Bench) -> None:
     (turnover,) = list_handovers(bench.state)
     first = write_signed_handover(bench.state, turnover, bench.clock(), "0" * 64)
     assert "the left clamp slips" in first
-    assert "Mill: runs load 2" in first
+    assert "Mill: running load 2" in first
 
     bench.clock.forward(7 * 86400)
     bench.say(Note("the clamp is mended", abnormal=True))

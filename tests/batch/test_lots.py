@@ -162,7 +162,7 @@ def test_an_expired_one_of_a_load_opens_the_gate_again() -> None:
 
     verdict = bench.line(load, "lot recorded 1").verdict
     assert verdict is not None
-    assert verdict.why == f"lacquer F-1 was to be used by {today}"
+    assert verdict.why == f"lacquer F-1 expired {today}"
 
 
 def test_a_bar_of_the_set_up_serves_the_loads_of_it() -> None:

@@ -926,7 +926,7 @@ CASES += [
         SOAKS,
         soaked('low = "50 degC", high = "60 degC", longest_gap = "10 min"'),
         "op 10, step 7 (soaked), longest_gap",
-        "gaps of 10 min cannot prove 10 min; less than `time`",
+        "gaps of 10 min cannot prove 10 min; make it less than `time`",
     ),
     (
         "check_air",
@@ -1100,9 +1100,9 @@ CASES += [
             words,
         )
         for sample, words in (
-            (0, 'a sample of 0 measures nothing; 1 or more, or "all"'),
+            (0, 'a sample of 0 measures nothing; use 1 or more, or "all"'),
             (-2, "a sample of -2 measures nothing"),
-            (7, '7 of a load of 6; at most 6, or "all"'),
+            (7, 'a sample of 7 from a load of 6; use at most 6, or "all"'),
         )
     ),
     (
@@ -1117,21 +1117,21 @@ CASES += [
         MILLING,
         MILLING + '  { gate = "measured", what = "Dry film thickness", low = "25 mm" },\n',
         "op 10, step 4 (measured), low",
-        '25 mm is no film of a coat; write it in "um" or "thou"',
+        '25 mm is too thick for a coat; write it in "um" or "thou"',
     ),
     (
         "check_quantity_units",
         'film = "25 um"',
         'film = "25 mm"',
         "consumable Paint, film",
-        "25 mm is no film of a coat",
+        "25 mm is too thick for a coat",
     ),
     (
         "check_tap_pitch",
         'flutes = 2\nchip_load = "0.004 in"\n',
         'flutes = 2\nkind = "tap"\n',
         "tool 1",
-        "a tap without a pitch to check its feed by; add `pitch`; now it advances 0.008 in per rev",
+        "a tap without a pitch: its feed cannot be checked; add `pitch`; now it advances 0.008 in per rev",
     ),
     (
         "check_fields_of_kind",
@@ -1167,7 +1167,7 @@ CASES += [
         UP_TO_THE_TOOLS.replace("[[tools]]\n", DRILL).replace("flutes = 2\n", 'flutes = 2\nkind = "reamer"\n')
         + '{ tool = 2, per_piece = "2 min" }, ',
         "tool 1, diameter",
-        "nothing is left to ream at 0.5 in: op 10 drills 0.5 in before it; a smaller drill, or a larger reamer",
+        "nothing is left to ream at 0.5 in: op 10 drills 0.5 in before it; use a smaller drill or a larger reamer",
     ),
     (
         "check_booth_cleared",
@@ -1381,7 +1381,7 @@ ADVICE = [
         + INSPECTING.replace("bench", "oven")
         + 'count_cautions = ["heat"]\n',
         "op 30, station",
-        "heats a coat that may hold solvent, and the plate of Oven is not stated in full; "
+        "heats a coat that may hold solvent, but the plate of Oven is incomplete; "
         'add `oven_class = "A"`, `exhaust` to the station',
     ),
     (
@@ -1389,14 +1389,14 @@ ADVICE = [
         'revision = "A"\n',
         'revision = "A"\ndrawing = "X-1 sheet 1"\n',
         "op 10, step 4 (measured)",
-        "depth has no number on the drawing; add `number`, its balloon",
+        "depth has no balloon number; add `number`",
     ),
     (
         "check_one_action",
         '"Look at each pocket: no void"',
         '"Look at each pocket and fill each void"',
         "op 30, step 2",
-        'a second action is joined on with "fill"; make two steps',
+        'two actions in one step: the second is "fill"; make two steps',
     ),
     (
         "check_cut",
@@ -1418,7 +1418,7 @@ ADVICE = [
         "flutes = 2\n",
         'flutes = 2\nstroke = "0.1 in"\nangle = "90 deg"\n',
         "tool 1",
-        "nothing to check its stroke of 0.1 in by; add `depth` and `angle`",
+        "its stroke of 0.1 in cannot be checked; add `depth` and `angle`",
     ),
     (
         "check_flatness",

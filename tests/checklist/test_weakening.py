@@ -51,7 +51,7 @@ def test_a_caution_that_is_gone_is_named_once() -> None:
     )
     found = [one for one in list_weakenings(before, now) if "caution" in one.kind]
     assert [one.kind for one in found] == ["caution gone"] * len(before.cautions)
-    assert describe_weakening(*found[0]) == f"caution gone: {found[0].subject}"
+    assert describe_weakening(*found[0]) == f"caution removed: {found[0].subject}"
 
 
 def test_what_protects_more_or_as_much_is_nothing_to_answer_for() -> None:

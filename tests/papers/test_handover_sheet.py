@@ -39,9 +39,9 @@ def test_it_carries_what_the_standard_asks_for_with_waivers_first() -> None:
     text = sheet(half_done(), "AA")
 
     order = [
-        *("B0001", "2026-03-02 20:26 +01:00", HASH, "Outgoing  AA", "Incoming", "HIGHER RISK: a gate is waived"),
+        *("B0001", "2026-03-02 20:26 +01:00", HASH, "Outgoing  AA", "Incoming", "EXTRA CARE: a gate is waived"),
         *("Waived gates", "counted at the mill", "Running now", "Curing and dwelling", "Pallet 2: cure: ready Tue"),
-        *("Where everything is", "Coolant low since noon", "Stations", "Mill: stands still", "Counts by hand"),
+        *("Where everything is", "Coolant low since noon", "Stations", "Mill: idle", "Counts by hand"),
     ]
     places = [" ".join(text.split()).index(" ".join(part.split())) for part in order]
     assert places == sorted(places)

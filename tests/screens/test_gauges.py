@@ -167,7 +167,7 @@ async def test_withdrawing_says_what_depends_on_it_and_a_lead_decides_on_what_is
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("m", "x")
-        assert "1 check in 1 open batch used it since 07:00; if suspect, a lead decides" in words(app)
+        assert "1 check in 1 open batch used it since 07:00. If suspect, a lead decides" in words(app)
         await pilot.press("f2", "enter", "y", "enter", "escape")
         assert place.batch.entries[-1].kind == "gauge_suspected"
         screen = app.screen

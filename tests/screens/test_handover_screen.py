@@ -379,7 +379,7 @@ async def test_only_a_lead_settles_a_difference(open_app: Open, shop: Shop, half
         await pilot.press("d", "escape", "d", "a", "escape", "d", "a", "f2", "enter")
 
     resolved = next(iter(shop.batch(half).differences.values())).resolved
-    assert resolved == "counted again together: the record is right · LL"
+    assert resolved == "recounted together: the record is right · LL"
 
 
 # --- pictures ------------------------------------------------------------------------------------------------------

@@ -167,7 +167,7 @@ async def test_a_guard_off_is_reported_and_cleared_by_x_on_the_batch_and_on_a_wa
         app.go_walk(batch, worker.run(load).number)
         await pilot.pause()
         await pilot.press("enter")
-        assert "right, then report that (x)" in seen(app)
+        assert "right, then clear it (x)" in seen(app)
         assert shop.batch(batch).runs[1].started is None
         await pilot.press("x", "up", "enter", "enter")
         assert "guard off cleared?" in seen(app)

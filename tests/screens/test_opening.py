@@ -580,7 +580,7 @@ async def test_a_checklist_that_protects_less_is_opened_by_a_lead_who_says_why(
         await fill(pilot, "10", "12", "", "")
         await pilot.pause()
         assert f"This checklist protects less than that of {batch}:" in words(app)
-        assert "op 30, caution off an operation: Turning cutter" in words(app)
+        assert "op 30, caution removed there: Turning cutter" in words(app)
         await fill(pilot, "fixture has its own shield")
         assert "needs a lead" in words(app)
         assert len(shop.batches) == 1

@@ -116,9 +116,9 @@ async def test_a_lead_without_a_pin_chooses_one_before_deciding_anything(shop: S
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l", *"ll", "enter")
-        assert "A lead decides by a PIN: choose one of 4 to 32 characters" in words(app)
+        assert "A lead needs a PIN: choose 4 to 32 characters, then Enter" in words(app)
         await pilot.press(*"2468", "enter")
-        assert "The same PIN again" in words(app)
+        assert "Enter the same PIN again" in words(app)
         await pilot.press(*"2486", "enter")
         assert "The two PINs do not match" in words(app)
         await pilot.press(*"12", "enter", *"12", "enter")
@@ -175,7 +175,7 @@ async def test_wrong_tries_are_slowed_and_the_waiting_time_is_reported(
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l")
         await fill(pilot, "aa", "1", "2", "3")
-        assert "The next try is taken in 2 s" in words(app)
+        assert "Wait 2 s before the next try" in words(app)
 
         await fill(pilot, "4711")  # right, but too soon
         assert app.session.who == ""

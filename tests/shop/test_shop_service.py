@@ -548,7 +548,7 @@ def test_a_second_signature_takes_evidence_that_its_pin_was_checked(shop: Shop, 
 
 def test_who_has_no_pin_signs_second_for_nobody(shop: Shop) -> None:
     """REC-33: initials that anybody can type are no second signature."""
-    with pytest.raises(Refused, match="BB has no PIN, and signs by it") as refused:
+    with pytest.raises(Refused, match="BB has no PIN to sign with") as refused:
         shop.check_second("BB", "")
     assert (refused.value.why, refused.value.field) == ("authority", "pin")
 
@@ -785,7 +785,7 @@ def test_a_checklist_that_protects_less_is_opened_by_a_lead_with_a_reason(shop: 
     batch = shop.open_batch(opening("the robot brushes it"), "LL")
     kept = next(entry for entry in batch.entries if entry.kind == "checklist_weakened")
     assert describe(batch, kept) == (
-        f"weaker than the checklist of {one}: op 20, step may be skipped: Brush the coat on. the robot brushes it"
+        f"weaker than the checklist of {one}: op 20, step may now be skipped: Brush the coat on. the robot brushes it"
     )
     assert any("the robot brushes it" in line.text for line in build_handover_page(batch, shop.now())[-3].lines)
     assert find_weaker(shop, looser) is None, "the next one is as good as this"

@@ -258,10 +258,10 @@ class Dispose:
     def _refuse_without_concession(self, batch: Batch, waives: bool) -> None:
         """What does not conform is used by the customer's word alone (ISO 9001:2015, 8.7.1 d)."""
         out = {piece for one in batch.out.values() if one.gate.of_piece for piece in one.named}
-        wrong = "its rework is not done" if waives else "measured out of limits" if out & set(self.pieces) else ""
+        wrong = "the rework is not done" if waives else "measured out of limits" if out & set(self.pieces) else ""
         if wrong:
-            remedy = "enter whose word it is and its number; else rework or scrap"
-            raise Refused("authority", f"{wrong}: only the customer lets it pass", remedy, field="concession")
+            remedy = "enter the concession: its number and who gave it; else rework or scrap"
+            raise Refused("authority", f"{wrong}: only the customer can accept it", remedy, field="concession")
 
     def _need_route(self, batch: Batch) -> Rework:
         """The rework route; refused where not all of these pieces can take it."""

@@ -58,7 +58,7 @@ def _gate(batch: Batch, event: Proved | AttemptRefused) -> Gate | None:
 
 REFUSED: Mapping[Fault, str] = {
     "past its date": "refused, past its date",
-    "zero in use": "refused, another load was being cut by that zero",
+    "zero in use": "refused, another load was being cut from that zero",
     "does not add up": "refused, does not add up",
     "withdrawn": "refused, withdrawn",
     "not in the register": "refused, not in the register",

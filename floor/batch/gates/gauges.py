@@ -81,7 +81,7 @@ def find_fit_gauge(serial: str, field: str, context: Context, note: Note) -> Gau
     if gauge is None:
         if context.elsewhere.registered_gauges_only:
             wrong = f"{serial[:20]} is not in the register of gauges"
-            clear = "use one that is, or a lead adds it (m on what next)"
+            clear = "use one that is, or a lead adds it (m on What next)"
             raise Refused("gate", wrong, clear, field=field, attempt=note("not in the register"))
         return None
     if gauge.withdrawn:
@@ -89,7 +89,7 @@ def find_fit_gauge(serial: str, field: str, context: Context, note: Note) -> Gau
         raise Refused("gate", wrong, "use another gauge", field=field, attempt=note("withdrawn"))
     if gauge.is_overdue(context.now.at.date()):
         wrong = f"calibration of {gauge.serial} was due {gauge.due}"
-        clear = "use another gauge, or a lead enters its new date (m on what next)"
+        clear = "use another gauge, or a lead enters its new date (m on What next)"
         raise Refused("gate", wrong, clear, field=field, attempt=note("past its date"))
     return gauge
 

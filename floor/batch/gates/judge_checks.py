@@ -97,7 +97,7 @@ def judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Mo
     if serial and any(one.serial == serial and one.seq > lot.seq for one in batch.suspect_gauges.values()):
         return GateVerdict("ask", f"{gate.what} {lot.lot} was withdrawn", f"take another and enter its {which}")
     if is_past_use_by(lot.use_by, _today(now)):
-        over = "calibration was due" if gate.serial else "was to be used by"
+        over = "calibration was due" if gate.serial else "expired"
         return GateVerdict("ask", f"{gate.what} {lot.lot} {over} {lot.use_by}", f"take another and enter its {which}")
     until = f", {gate.until} {lot.use_by}" if lot.use_by else ""
     return GateVerdict("met", "", evidence=f"{lot.lot}{until}")

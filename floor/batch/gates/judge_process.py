@@ -107,7 +107,7 @@ def describe_missed_window(clock: Clock, ripe: Ripeness, now: Moment) -> str:
     """``recoat closes 14:00, before it is ready in this cold or damp air``: a window that closes before it opens."""
     assert ripe.closes is not None
     closes = f"{clock.id} closes {format_clock(ripe.closes, now.at)}"
-    return f"{closes}, before it is ready{_say_slowed(ripe)}" if ripe.rate else f"{closes} and has stalled: {COLD}"
+    return f"{closes}, before it is ready{_say_slowed(ripe)}" if ripe.rate else f"{closes}, but it has stalled: {COLD}"
 
 
 def describe_closed_window(batch: Batch, clock: Clock, load: int, pieces: Sequence[int], now: Moment) -> str:

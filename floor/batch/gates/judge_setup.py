@@ -55,7 +55,7 @@ def _judge_seat(batch: Batch, run: Run, gate: spec.Probed, verdict: GateVerdict)
     if all(one.probed_twice for one in unusual):
         return replace(verdict, evidence=f"{verdict.evidence} · unusual, probed twice")
     why = "; ".join(one.said for one in unusual if not one.probed_twice)
-    return GateVerdict("ask", why, "clean under it and probe again; a repeat reading counts", proof=proof, again=True)
+    return GateVerdict("ask", why, "clean under it and probe again; if it repeats, it counts", proof=proof, again=True)
 
 
 COMPARED_SINCE = 3

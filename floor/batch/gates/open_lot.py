@@ -82,9 +82,9 @@ def read_use_by(gate: LotRecorded, text: str, today: date, attempt: events.Event
     try:
         until = date.fromisoformat(sanitize(text))
     except ValueError:
-        what = sanitize(text, 20) or "nothing"
-        wrong = f"{gate.what}: {gate.until}: {what} is not a date"
-        raise Refused("input", wrong, "write it YYYY-MM-DD, like 2027-01-31", field="use_by") from None
+        what = sanitize(text, 20)
+        wrong = f"{gate.what}: {gate.until}: {f'{what} is not a date' if what else 'nothing entered'}"
+        raise Refused("input", wrong, "write it as YYYY-MM-DD, e.g. 2027-01-31", field="use_by") from None
     refuse_use_by(gate, until, today, attempt)
     return until.isoformat()
 

@@ -51,7 +51,7 @@ class SettleSuspectGauge:
         refuse_closed_batch(batch)
         one = batch.suspect_gauges.get(self.report)
         if one is None or one.settled:
-            raise Refused("unknown", "there is no such gauge to decide on", "choose one from the list")
+            raise Refused("unknown", "that gauge is not waiting for a decision", "choose one from the list")
         context.need_lead("deciding on a suspect gauge")
         return make_drafts(
             events.SuspectGaugeSettled(report=self.report, reason=require_reason(self.why, "this decision"))

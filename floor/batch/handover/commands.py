@@ -60,7 +60,7 @@ class OfferHandover:
         remarks = sanitize(self.remarks)
         risks = find_risks(batch)
         if risks and len(remarks) < 3:
-            why = ", ".join(RISKS[risk] for risk in risks)
+            why = "; ".join(RISKS[risk] for risk in risks)
             raise Refused(
                 "handover",
                 f"this handover takes more care than a routine one ({why}) and needs remarks",
@@ -177,7 +177,7 @@ class AcceptHandover:
         disputed = batch.list_open_differences()
         if disputed:
             wrong = f"a count does not match: {say_difference(disputed[0], find_blind_subjects(batch))}"
-            remedy = "count it again, set aside what is missing, or a lead settles it"
+            remedy = "recount, set aside what is missing, or have a lead settle it"
             raise Refused("handover", wrong, remedy)
         unread = list_lines_to_read_back(batch, context.now)
         if unread:

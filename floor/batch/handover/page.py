@@ -99,7 +99,7 @@ RiskKind = Literal[
 ]  # fmt: skip
 
 RISKS: dict[RiskKind, str] = {
-    "condition": "a guard is off, a lock on, or a fix temporary",
+    "condition": "a guard is off, a lock is on, or a fix is temporary",
     "waived": "a gate is waived",
     "unproved": "a proof was struck out after pieces went on",
     "out of limits": "a value out of limits is not decided",
@@ -364,7 +364,7 @@ def _describe_station(batch: Batch, station: str, runs: Sequence[Run]) -> Iterat
     loads = {run.number: " by ".join(filter(None, (f"load {run.load}", find_own_offset(batch, run)))) for run in runs}
     running = [loads[run.number] for run in runs if run.running]
     stopped = [loads[run.number] for run in runs if not run.running]
-    yield f"runs {', '.join(running)}" if running else "stands still"
+    yield f"running {', '.join(running)}" if running else "idle"
     if stopped:
         yield f"on it: {', '.join(stopped)}"
     setup = batch.find_setup(station)
@@ -373,7 +373,7 @@ def _describe_station(batch: Batch, station: str, runs: Sequence[Run]) -> Iterat
         yield f"set up for op {setup.op}" + (f", program {program}" if program else "")
     tools = [f"T{number}" for place, number in batch.tools if place == station]
     if tools:
-        yield f"tools in it {', '.join(tools)}"
+        yield f"tools {', '.join(tools)}"
 
 
 def _quantities(batch: Batch, hidden: Collection[str]) -> Iterator[PageLine]:

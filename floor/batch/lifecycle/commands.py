@@ -111,9 +111,9 @@ class OpenBatch:
         """A checklist that protects less takes a lead and a reason (SAF-15)."""
         if self.before is None:
             return []
-        context.need_lead(f"opening a checklist that protects less than that of {self.before.batch}")
+        context.need_lead(f"opening a checklist weaker than that of {self.before.batch}")
         points = tuple(events.WeakenedPoint(kind=one.kind, subject=one.subject, op=one.op) for one in self.before.lost)
-        why = require_reason(self.weaker_why, "opening it all the same")
+        why = require_reason(self.weaker_why, "opening it anyway")
         return make_drafts(events.ChecklistWeakened(before=self.before.batch, points=points, why=why))
 
     def opened(self, context: Context) -> Batch:

@@ -20,8 +20,8 @@ from floor.entry import Draft, format_time
 CONDITIONS: Mapping[Condition, str] = {
     "guard off": "a guard or shield is off",
     "interlock bypassed": "an interlock is bypassed",
-    "lock on": "a lock or tag is on: somebody works in it",
-    "safety equipment out": "exhaust, stop button, extinguisher or the like does not work",
+    "lock on": "locked or tagged out: someone is working in it",
+    "safety equipment out": "exhaust, emergency stop or extinguisher is out of order",
     "temporary fix": "a temporary fix is in place",
 }
 """Each in words, as the form offers them."""
@@ -41,8 +41,8 @@ class ReportCondition:
         refuse_closed_batch(batch)
         require_station(batch, self.station)
         if self.what not in CONDITIONS:
-            raise Refused("unknown", "that is none of the conditions", "choose one from the list")
-        note = require_reason(self.note, "leaving it so")
+            raise Refused("unknown", "that is not on the list", "choose one from the list")
+        note = require_reason(self.note, "leaving it this way")
         before = _find(batch, self.station, self.what, context)
         since, by = (before.since, before.by) if before is not None else (context.now.at, context.by.initials)
         return _draft(self.station, StationCondition(self.what, note, by, since))
@@ -62,9 +62,9 @@ class ClearCondition:
         stands = _find(batch, self.station, self.what, context)
         if stands is None:
             name = batch.checklist.station(self.station).name
-            raise Refused("not now", f"{name}: no {self.what} on record", "look at the list again")
+            raise Refused("not now", f'{name}: "{self.what}" is not on record', "look at the list again")
         if self.what == "lock on" and context.by.initials != stands.by:
-            context.need_lead(f"taking off the lock of {stands.by}")
+            context.need_lead(f"removing {stands.by}'s lock")
         note = require_reason(self.note, "clearing it")
         return make_drafts(events.ConditionCleared(station=self.station, what=self.what, note=note))
 
@@ -88,7 +88,7 @@ def refuse_unsafe_start(batch: Batch, station: str, context: Context) -> None:
     for stands in list_conditions_at(batch, station):
         if stands.what in HOLDS_STARTS:
             name = batch.checklist.station(station).name
-            raise Refused("busy", f"{name}: {stands.said(context.now.at)}", "put it right, then report that (x)")
+            raise Refused("busy", f"{name}: {stands.said(context.now.at)}", "put it right, then clear it (x)")
 
 
 def _find(batch: Batch, station: str, what: Condition, context: Context) -> StationCondition | None:

@@ -57,7 +57,7 @@ def _condition_reported(batch: Batch, event: ConditionReported) -> str:
 
 @describes(ConditionCleared)
 def _condition_cleared(batch: Batch, event: ConditionCleared) -> str:
-    return f"{_named(batch, event.station)}: no more {event.what}: {event.note}"
+    return f"{_named(batch, event.station)}: {event.what} cleared: {event.note}"
 
 
 @describes(SetupTakenDown)

@@ -45,7 +45,7 @@ def check_card_complete(checklist: Checklist) -> Iterator[Finding]:
             each = _advance(checklist, tool)
             yield Finding(("tools", i), wrong, f"add {missing}" + (f"; now each tooth takes {each}" if each else ""))
         if tool.stroke is not None and (tool.depth is None or tool.angle is None):
-            wrong = f"nothing to check its stroke of {tool.stroke} by"
+            wrong = f"its stroke of {tool.stroke} cannot be checked"
             yield Finding(("tools", i), wrong, "add `depth` and `angle`")
 
 
@@ -54,7 +54,7 @@ def _find_missing(tool: Tool) -> tuple[str, str]:
     if tool.chip_load is not None and tool.flutes is None:
         return f"{tool.chip_load} per tooth, but the number of teeth is not stated", "`flutes`"
     if tool.feed and tool.speed and tool.flutes and tool.chip_load is None:
-        return f"nothing to check its feed of {tool.feed} by", "`chip_load`"
+        return f"its feed of {tool.feed} cannot be checked", "`chip_load`"
     return "", ""
 
 
@@ -73,7 +73,7 @@ def check_tap_pitch(checklist: Checklist) -> Iterator[Finding]:
         if tool.kind == "tap" and tool.pitch is None:
             each = _advance(checklist, tool)
             right = "add `pitch`" + (f"; now it advances {each} per rev" if each else "")
-            yield Finding(("tools", i), "a tap without a pitch to check its feed by", right)
+            yield Finding(("tools", i), "a tap without a pitch: its feed cannot be checked", right)
 
 
 _HOLES = frozenset({"drill", "reamer", "tap"})
@@ -109,7 +109,7 @@ def check_reamed_holes(checklist: Checklist) -> Iterator[Finding]:
             sizes = [one.diameter for one in before if one.kind == "drill" and one.diameter is not None]
             if tool.kind == "reamer" and size is not None and sizes and min(one.base for one in sizes) >= size.base:
                 wrong = f"nothing is left to ream at {size}: op {operation.op} drills {sizes[-1]} before it"
-                yield Finding(("tools", i, "diameter"), wrong, "a smaller drill, or a larger reamer")
+                yield Finding(("tools", i, "diameter"), wrong, "use a smaller drill or a larger reamer")
             before.append(tool)
 
 

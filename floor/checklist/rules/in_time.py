@@ -32,9 +32,10 @@ def check_samples(checklist: Checklist) -> Iterator[Finding]:
             continue
         size = sizes.get(operation.carrier, step.sample)
         if step.sample < 1:
-            yield Finding((*path, "sample"), f"a sample of {step.sample} measures nothing", '1 or more, or "all"')
+            yield Finding((*path, "sample"), f"a sample of {step.sample} measures nothing", 'use 1 or more, or "all"')
         elif step.sample > size > 0:
-            yield Finding((*path, "sample"), f"{step.sample} of a load of {size}", f'at most {size}, or "all"')
+            wrong = f"a sample of {step.sample} from a load of {size}"
+            yield Finding((*path, "sample"), wrong, f'use at most {size}, or "all"')
 
 
 RULES = (check_proved_in_time, check_samples)

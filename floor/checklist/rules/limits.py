@@ -41,7 +41,7 @@ def check_limit_order(checklist: Checklist) -> Iterator[Finding]:
 def _check_measured(path: Path, step: Measured | Characteristic) -> Iterator[Finding]:
     yield from check_band(path, step.low, step.high)
     if step.serial and not step.gauge:
-        yield Finding((*path, "serial"), "asks for the serial number of no gauge", "name it: `gauge`")
+        yield Finding((*path, "serial"), "asks for a serial number, but names no gauge", "add `gauge`")
     if step.accept and (step.low or step.high):
         yield Finding(path, "has limits and `accept` too", "a look needs `accept`, a measurement needs limits")
     elif not (step.accept or step.low or step.high):
@@ -88,7 +88,7 @@ _A = {"angle": "an angle"}
 
 
 def _thick(path: Path, stated: Measure | None) -> Finding:
-    return Finding(path, f"{stated} is no film of a coat", 'write it in "um" or "thou"')
+    return Finding(path, f"{stated} is too thick for a coat", 'write it in "um" or "thou"')
 
 
 def _list_named(checklist: Checklist) -> Iterator[tuple[Path, str, Measure | None, Measure | None]]:

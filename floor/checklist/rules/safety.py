@@ -77,7 +77,7 @@ def check_oven_plates(checklist: Checklist) -> Iterator[Finding]:
             continue
         lacks = _list_missing_figures(station) if wet and station.kind == "oven" else []
         if lacks:
-            wrong = f"heats a coat that may hold solvent, and the plate of {station.name} is not stated in full"
+            wrong = f"heats a coat that may hold solvent, but the plate of {station.name} is incomplete"
             right = f"add {', '.join(f'`{one}`' for one in lacks)} to the station, or use another oven"
             yield Finding(("operations", i, "station"), wrong, right)
         wet = wet or station.kind == "booth" or operation.op in coated

@@ -62,7 +62,7 @@ def check_soak_times(checklist: Checklist) -> Iterator[Finding]:
         gap = step.longest_gap
         if gap is not None and 0 < time <= gap.base:
             wrong = f"gaps of {gap} cannot prove {step.time}"
-            yield Finding((*path, "longest_gap"), wrong, "less than `time`")
+            yield Finding((*path, "longest_gap"), wrong, "make it less than `time`")
 
 
 def check_air(checklist: Checklist) -> Iterator[Finding]:

@@ -136,8 +136,8 @@ def check_balloons(checklist: Checklist) -> Iterator[Finding]:
         for value in values:
             of_station = isinstance(value, Measured) and not value.of_piece
             if value.number is None and (value.low or value.high) and not of_station:
-                right = "add `number`, its balloon; or take `drawing` out of the part"
-                yield Finding(path, f"{value.what} has no number on the drawing", right)
+                right = "add `number`, or take `drawing` out of the part"
+                yield Finding(path, f"{value.what} has no balloon number", right)
                 return
 
 
@@ -153,8 +153,8 @@ def check_one_action(checklist: Checklist) -> Iterator[Finding]:
         action = re.split(":", text, maxsplit=1)[0].lower()
         second = [found[1] for found in JOINED.finditer(action) if found[1] in verbs or "then" in found[0]]
         if second:
-            wrong = f'a second action is joined on with "{second[0]}"'
-            yield Finding(path, wrong, "make two steps; or write what must be true after a colon")
+            wrong = f'two actions in one step: the second is "{second[0]}"'
+            yield Finding(path, wrong, "make two steps, or put what must be true after a colon")
 
 
 JOINED = re.compile(r"(?:;|,? and(?: then)?|, then) (\w+)")

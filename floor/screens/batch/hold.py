@@ -35,7 +35,7 @@ PICKS = {
 }
 """Reasons offered before typing."""
 ADVICE = {
-    "use as is": "Outside the drawing, the customer's word is needed, not a lead's.",
+    "use as is": "Outside the drawing, only the customer can accept them, not a lead.",
     "rework": "They are re-inspected before they count as good.",
     "scrap": "Mark or break the pieces now, so that they cannot come back.",
 }
@@ -227,7 +227,7 @@ class HoldScreen(BatchFrame):
         title = f"{route.name if route else capitalize_first(decision)}: {format_count(len(pieces), 'piece')}"
         fields = [FieldSpec("why", "Reason", picks=PICKS[decision], needed=True)]
         if decision == "use as is":
-            hint = "whose word, and its number; blank: it conforms"
+            hint = "number, and who gave it; blank: within drawing"
             fields.append(FieldSpec("concession", "Customer's concession", hint=hint))
         self.floor.push_screen(
             FormDialog(title, fields, attempt, f"{format_places(meant)}\n{ADVICE[decision]}"), answered

@@ -115,7 +115,7 @@ class SignInDialog(ModalScreen[str | None]):
         if values["pin"] != values["again"]:
             errors["pin"] = MISMATCH
         elif not is_pin(values["pin"]):
-            errors["pin"] = "A PIN has 4 to 32 characters. Choose one."
+            errors["pin"] = "A PIN has 4 to 32 characters. Choose another."
         if not errors and self.is_active:
             shop.add_person(initials, values["name"], True, by=initials)
             shop.set_pin(initials, values["pin"], initials)
@@ -191,8 +191,8 @@ class SignInDialog(ModalScreen[str | None]):
         if self.chosen.has_pin:
             return "Enter: sign in    Esc: somebody else"
         if self.new_pin is None:
-            return "A lead decides by a PIN: choose one of 4 to 32 characters"
-        return "The same PIN again, then Enter"
+            return "A lead needs a PIN: choose 4 to 32 characters, then Enter"
+        return "Enter the same PIN again"
 
     @on(Input.Submitted, "#pin")
     def pin_entered(self, event: Input.Submitted) -> None:
@@ -230,7 +230,7 @@ class SignInDialog(ModalScreen[str | None]):
             self.session.shop.sign_in(person.initials, pin)
         except Refused as refused:
             wait = 0.0 if waiting else compute_lockout(person, self.session.now())
-            self._say(f"{refused} The next try is taken in {format_span(wait)}." if wait else str(refused))
+            self._say(f"{refused} Wait {format_span(wait)} before the next try." if wait else str(refused))
         except LedgerError as error:
             self._say(str(error))
         else:

@@ -22,7 +22,7 @@ from floor.screens.frame.screen import BatchFrame
 from floor.text import format_count
 
 LEFT = ("machines off, air and heat shut", "one cycle finishing, all else off", "oven on its timer, rest off")
-SETTLED = ("counted again together: the record is right", "found", "set aside as scrap in the record")
+SETTLED = ("recounted together: the record is right", "found", "set aside as scrap in the record")
 
 
 def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool) -> None:

@@ -204,7 +204,7 @@ class HandoverScreen(BatchFrame):
     def update_body(self) -> None:
         stage = self.stage
         risks = find_risks(self.current_batch)
-        self.risk.update(f"! Extra care: {', '.join(RISKS[risk] for risk in risks)}." if risks else "")
+        self.risk.update(f"! Extra care: {'; '.join(RISKS[risk] for risk in risks)}." if risks else "")
         self.risk.display = bool(risks)
         self.who.update(self._who())
         self.steps.update(self._steps(stage))
@@ -270,7 +270,7 @@ class HandoverScreen(BatchFrame):
         if self.looking and not self.has_class("-wide") and stage in ("count", "read back", "accept"):
             return "p: back to the task   PgUp PgDn: scroll"
         if stage == "count" and self.current_batch.list_open_differences() and not self.list_to_count():
-            return "A count does not match: type it again, Enter   Esc, d: a lead settles it"
+            return "A count does not match: type it again, Enter   Esc, d: have a lead settle it"
         if stage == "count" and not self.list_to_count():
             return "All counted. Enter: go on to read back   ↑ ↓: count a place again"
         return {
@@ -329,7 +329,7 @@ class HandoverScreen(BatchFrame):
         disputed = self.current_batch.list_open_differences()
         if disputed:
             said = say_difference(disputed[0], find_blind_subjects(self.current_batch))
-            self.say(f"{said}. Count again, or a lead settles it (Esc, d)", wrong=True)
+            self.say(f"{said}. Recount, or have a lead settle it (Esc, d)", wrong=True)
             return
         self.counting, self.at = False, ""
         self.say("")
@@ -341,10 +341,10 @@ class HandoverScreen(BatchFrame):
         if found == expected:
             self.say(f"{subject.title}: {found}, agrees with the record")
         elif subject.key in find_blind_subjects(self.current_batch):
-            self.say(f"{subject.title}: counts do not match; count it again (↑)", wrong=True)
+            self.say(f"{subject.title}: counts do not match; recount (↑)", wrong=True)
         else:
-            told = f"{subject.title}: counted {found}, recorded {expected}. It differs"
-            self.say(f"{told}: count again (↑), or a lead settles it (Esc, d)", wrong=True)
+            told = f"{subject.title}: counted {found}, recorded {expected}"
+            self.say(f"{told}. Recount (↑), or have a lead settle it (Esc, d)", wrong=True)
 
     def on_key(self, event: events.Key) -> None:
         """The number of the line that is to be read back, and no other."""

@@ -24,7 +24,7 @@ class GaugesScreen(FloorScreen):
     """Which gauges may be used, and which are due? A lead enters them; anybody withdraws a suspect one."""
 
     BINDINGS: ClassVar = [
-        Binding("a", "add", "Add", id="gauge_add", tooltip="enter a gauge (a lead)"),
+        Binding("a", "add", "Add", id="gauge_add", tooltip="add a gauge (a lead)"),
         Binding("d", "change", "Due date", id="gauge_change", tooltip="new due date after calibration (a lead)"),
         Binding("x", "withdraw", "Withdraw", id="gauge_withdraw", tooltip="dropped, failed a check or suspect"),
         Binding("b", "bring_back", "Bring back", id="gauge_back", tooltip="found good: back in use (a lead)"),
@@ -41,7 +41,7 @@ class GaugesScreen(FloorScreen):
     def body(self) -> ComposeResult:
         yield TableView([("Serial", 12), ("Gauge", 27), ("Due", 10), ("", 0)], id="gauges")
         yield Static(
-            "No gauges yet. A check that asks for a serial number takes any.\n\n  a   enter the first gauge",
+            "No gauges yet. A check that asks for a serial number accepts any.\n\n  a   add the first gauge",
             id="no-gauges",
             markup=False,
         )
@@ -50,7 +50,7 @@ class GaugesScreen(FloorScreen):
         self.table.focus()
 
     def place(self) -> str:
-        return f"Floor  {format_count(len(self.session.shop.people.gauges), 'gauge')}, what is due first"
+        return f"Floor  {format_count(len(self.session.shop.people.gauges), 'gauge')}, next due first"
 
     def update_body(self) -> None:
         today = self.session.now().at.date()
@@ -79,11 +79,11 @@ class GaugesScreen(FloorScreen):
 
         fields = [
             FieldSpec("serial", "Serial number", needed=True),
-            FieldSpec("name", "Gauge", hint="like depth micrometer", needed=True),
+            FieldSpec("name", "Gauge", hint="e.g. depth micrometer", needed=True),
             FieldSpec("due", "Calibration due", hint=DATE, needed=True),
         ]
         self.run_as_lead(
-            "Adding a gauge", lambda: self.ask_form("Add a gauge", fields, attempt, lambda: self.say("Entered"))
+            "Adding a gauge", lambda: self.ask_form("Add a gauge", fields, attempt, lambda: self.say("Added"))
         )
 
     def action_change(self) -> None:
@@ -129,7 +129,7 @@ class GaugesScreen(FloorScreen):
         batches = f"{len(used)} open {'batch' if len(used) == 1 else 'batches'}"
         checks = format_count(sum(used.values()), "check")
         since = f"{checks} in {batches} used it since {format_clock(gauge.checked, now)}"
-        return f"{since}; if suspect, a lead decides on them.\nClosed ones: floor find BATCH --text {gauge.serial}"
+        return f"{since}. If suspect, a lead decides on them.\nClosed batches: floor find BATCH --text {gauge.serial}"
 
     def action_bring_back(self) -> None:
         gauge = self.chosen
@@ -141,7 +141,7 @@ class GaugesScreen(FloorScreen):
             return {}
 
         fields = [
-            FieldSpec("why", "Found good how", hint="the check that shows it", needed=True),
+            FieldSpec("why", "How checked", hint="the check that shows it is good", needed=True),
             FieldSpec("due", "Calibration due", gauge.due.isoformat(), hint=DATE, needed=True),
         ]
         self.run_as_lead(

@@ -78,7 +78,7 @@ def _give_once_sure(screen: RunFrame, line: Line, command: Command) -> None:
         screen.give(screen.batch_id, command)
 
     if question or unread:
-        question = question or "Cautions read, and the cycle complete?"
+        question = question or "Have you read the cautions, and is the cycle complete?"
         screen.floor.push_screen(ConfirmDialog(question, unread), lambda yes: give() if yes else None)
     else:
         give()

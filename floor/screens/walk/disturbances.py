@@ -37,7 +37,7 @@ SERVICE = "service"
 PAPER = "paper"
 AIR = "air"
 CONDITION = "condition"
-CONDITION_SAYS = "guard off, lock on, temporary fix; or cleared"
+CONDITION_SAYS = "guard off, lock on or temporary fix: report or clear it"
 FROM_PAPER = "enter work done on paper during an outage"
 WHY = ("broken down, maintenance called", "planned maintenance", "waiting for parts")
 
@@ -80,11 +80,11 @@ def ask_condition(screen: FloorScreen, batch_id: str, station: str) -> None:
             ask(screen, batch_id, station, cast("Condition", what))
 
     choices = [
-        Choice(what, f"cleared: {standing[what].said(now)}" if what in standing else text)
+        Choice(what, f"clear: {standing[what].said(now)}" if what in standing else text)
         for what, text in CONDITIONS.items()
     ]
-    text = "On every screen and handover of this station until it is cleared."
-    title = f"{batch.checklist.station(station).name}: what stands there?"
+    text = "Shown on every screen and handover until it is cleared."
+    title = f"{batch.checklist.station(station).name}: report or clear what?"
     screen.floor.push_screen(ChoiceDialog(title, choices, text), picked)
 
 
@@ -95,7 +95,7 @@ def _report_condition(screen: FloorScreen, batch_id: str, station: str, what: Co
         f"{name}: {what}",
         [FieldSpec("note", "What, why, until when", needed=True)],
         lambda given: ReportCondition(station, what, given["note"]),
-        lambda _: screen.say(f"{name}: {what}, on record until it is cleared (x)"),
+        lambda _: screen.say(f"{name}: {what} reported. x: clear it"),
     )
 
 
