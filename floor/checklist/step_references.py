@@ -72,7 +72,7 @@ def _shows_drawing(gate: Gate) -> bool:
 
 def describe_missing_guard(caution: Caution) -> str:
     """What the caution stands in for; empty if nothing is missing."""
-    return f"Missing here, and wanted: {caution.wanted}" if caution.wanted else ""
+    return f"Not fitted here yet: {caution.wanted}" if caution.wanted else ""
 
 
 def list_caution_sources(cautions: Iterable[Caution]) -> str:

@@ -11,7 +11,17 @@ from floor.checklist.operation import Do
 from tests.batch.factory import HERE
 
 DOOR = '{ do = "Shut the door", at = "load", cautions = ["cutter"] },\n  { do = "Watch'
-KEPT = ("stands still", "stand still", "Shut the", "Tighten the vise", "HOT tag", "exhaust", "respirator", "rags")
+KEPT = (
+    "spindle stops",
+    "blade stops",
+    "work stop",
+    "Shut the",
+    "Tighten the vise",
+    "HOT tag",
+    "exhaust",
+    "respirator",
+    "rags",
+)
 """Words of steps between a person and a machine, heat, fumes or fire, in the shipped checklists."""
 
 

@@ -72,7 +72,7 @@ def test_the_first_piece_is_accepted_before_the_second_is_cut(checklist: Checkli
         assert isinstance(stop, Confirmed), operation.op
         assert stop.per == "setup", "asked once, as the first piece is"
         assert re.search("first|A1", stop.do), stop.do
-        assert re.search(": the (spindle|blade|work) stands still", stop.do), stop.do
+        assert re.search(": the (spindle|blade|work) is at rest", stop.do), stop.do
         assert walked(operation)[first].at == stop.at == ("cycle" if operation.cycle else "load")
         assert walked(operation)[first].detail.endswith(("go on", "tabs")), "and then"
 
@@ -101,7 +101,7 @@ def test_whoever_is_alone_at_night_can_accept_the_first_piece(checklist: Checkli
 def test_nothing_is_touched_before_it_stands_still(checklist: Checklist) -> None:
     for operation in cutting(checklist):
         after = [step for step in walked(operation) if step.at == "after"]
-        assert re.match("Wait until .*stands? still", after[0].title()), operation.op
+        assert re.match("Wait until .*(spindle|blade|work) stops?", after[0].title()), operation.op
 
 
 @each
@@ -161,7 +161,7 @@ def test_a_lock_is_tried_and_taken_off_where_it_was_put_on(checklist: Checklist)
         off = place(operation, "(?i)take the lock off")
         tried = walked(operation)[on]
         assert isinstance(tried, Confirmed)
-        assert tried.detail == "Then try the start key: nothing moves", operation.op
+        assert tried.detail == "Then try the start button: nothing moves", operation.op
         assert off > on
         stop = next((n for n, step in enumerate(walked(operation)) if "mergency stop" in step.title()), off + 1)
         assert off < stop or checklist.station(operation.station).id == "saw", "power is on for what follows"
@@ -342,7 +342,7 @@ def test_the_ovens_plate_is_read_and_stated(checklist: Checklist, op: int) -> No
 def test_the_cut_out_is_apart_from_the_controller_and_reset_by_hand(checklist: Checklist, op: int) -> None:
     """NFPA 86 (from memory): an over-temperature limit of its own, reset by hand; above the bake, read each time."""
     oven = checklist.ops[op]
-    found = walked(oven)[place(oven, "cut-out: apart from the controller, reset by hand")]
+    found = walked(oven)[place(oven, "cut-out: separate from the controller, manual reset")]
     assert isinstance(found, Confirmed)
     assert found.waive == "never"
     setting = measured(oven, "cut-out setting", "load")
