@@ -135,7 +135,7 @@ class Context:
             raise Refused(
                 "authority",
                 f"{what}: the second person cannot be the first",
-                "ask somebody else to sign",
+                "ask someone else to sign",
                 field="second",
             )
         return self.need_known(second, "second")

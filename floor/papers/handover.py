@@ -88,7 +88,7 @@ def _add_people(
     _add_signatures(paper, turnover, now, names, responsible)
     for reader, at in (turnover.page_read if turnover else {}).items():
         paper.say(f"Page read by {format_person(reader, names)} {format_stamp(at, now)}", "")
-    open_end = "" if turnover and turnover.to else ", until somebody accepts by name"
+    open_end = "" if turnover and turnover.to else ", until someone accepts by name"
     role = "Responsible from then on" if turnover and turnover.to else "Responsible now"
     paper.say(f"{role}: {format_person(responsible, names)}{open_end}", "")
     if turnover and turnover.unattended:

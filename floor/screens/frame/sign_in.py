@@ -189,7 +189,7 @@ class SignInDialog(ModalScreen[str | None]):
         if self.chosen is None:
             return "Initials or ↑ ↓, then Enter    Esc: cancel"
         if self.chosen.has_pin:
-            return "Enter: sign in    Esc: somebody else"
+            return "Enter: sign in    Esc: someone else"
         if self.new_pin is None:
             return "A lead needs a PIN: choose 4 to 32 characters, then Enter"
         return "Enter the same PIN again"
