@@ -7,11 +7,12 @@ from datetime import timedelta
 import pytest
 from textual.widgets import Input
 
+from floor.batch.gates.commands import Waive
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
 from floor.batch.walk.clocks import compute_planned_end
 from floor.screens.batch import enter_half_done
-from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.frame import file_reading
 from floor.shop import Shop
 from floor.shop.logger_readings import LoggerReading
@@ -80,6 +81,16 @@ async def test_the_end_of_a_proved_soak_is_not_asked_about_though_it_was_planned
         await pilot.press("enter")
         await pilot.pause()
     assert place.batch.runs[run].ended is not None
+
+
+async def test_the_end_of_a_waived_soak_is_asked_about_before_its_time(place: Place) -> None:
+    run = bake(place)
+    place.shop.do(place.id, Waive(run, LINE, "logger is out"), "LL")
+    async with on_walk(place, run) as (app, keys, pilot):
+        await pilot.press("enter")
+        await pilot.pause()
+        assert isinstance(app.screen, ConfirmDialog)
+    assert place.batch.runs[run].ended is None
 
 
 async def test_readings_are_typed_and_what_they_lack_is_said(place: Place) -> None:
