@@ -105,7 +105,7 @@ def test_the_zero_stands_on_the_papers(shop: Shop, pallets: str, clock: ManualCl
     hand.work(1, stop=lambda line: line.key == "end")
     batch: Batch = shop.batch(pallets)
     now: Moment = clock()
-    assert "runs load 1 by G54, load 2 by G55; set up for op 10" in write_handover_sheet(batch, now, "")
+    assert "running load 1 by G54, load 2 by G55; set up for op 10" in write_handover_sheet(batch, now, "")
     assert "load 1, 2, op 10 Mill the groove, running" in write_handover_sheet(batch, now, "")
     assert "work offset G55" in write_traveler(batch, 2, now, "")
     said = "\n".join(format_trace(batch, batch.present(batch.loads[2])[0], now))
