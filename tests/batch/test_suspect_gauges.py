@@ -115,6 +115,23 @@ def test_one_taken_in_mid_batch_is_found_too() -> None:
     assert list_checks_with(bench.state, "BG-1", MORNING) == ()
 
 
+def test_one_recorded_for_the_batch_counts_for_as_long_as_it_is_the_current_one() -> None:
+    """Recorded, then found good, then dropped: loads since the good check rely on it, though none recorded it anew."""
+    bench = open_bench(partial(edited, LOT))
+    bench.elsewhere = register(gauge("BG-1"))
+    load = bench.form(10)
+    bench.until(load, "lot recorded 1")
+    bench.prove(load, "lot recorded 1", lot="BG-1")
+    recorded = bench.state.seq
+    bench.clock.forward(86_400)
+    calibrated = bench.clock().at
+    bench.through(load, 10)
+    assert list_checks_with(bench.state, "BG-1", calibrated) == (recorded,)
+    bench.say(OpenLot("bar gauge", "BG-2", "2027-01-31"))
+    bench.clock.forward(86_400)
+    assert list_checks_with(bench.state, "BG-1", bench.clock().at) == ()
+
+
 @pytest.fixture
 def shop(tmp_path: Path) -> Iterator[Shop]:
     shop = Shop(tmp_path / "shop", ManualClock(MORNING))

@@ -7,9 +7,10 @@ from datetime import datetime
 from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason
 from floor.batch.events import make_drafts
-from floor.batch.gates.gauges import list_gauge_uses
+from floor.batch.gates.gauges import GaugeUse, list_gauge_uses
 from floor.batch.gauge import normalize_serial
 from floor.batch.open_items import SuspectGauge
+from floor.batch.proof import LotKey
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Draft
@@ -17,9 +18,17 @@ from floor.text import format_count
 
 
 def list_checks_with(batch: Batch, serial: str, since: datetime) -> tuple[int, ...]:
-    """The entries of the checks that used a gauge since its last good check, in order."""
-    uses = list_gauge_uses(batch)
-    return tuple(use.seq for use in uses if use.at >= since and normalize_serial(use.serial) == serial)
+    """The entries of the checks that used a gauge since its last good check, in order.
+
+    One recorded for the whole batch was used for as long as it is the current one, whenever it was recorded.
+    """
+    uses = [use for use in list_gauge_uses(batch) if normalize_serial(use.serial) == serial]
+    return tuple(use.seq for use in uses if use.at >= since or _is_current(batch, use))
+
+
+def _is_current(batch: Batch, use: GaugeUse) -> bool:
+    lot = batch.lots.get(use.key.what) if isinstance(use.key, LotKey) else None
+    return lot is not None and lot.seq == use.seq
 
 
 @dataclass(frozen=True, slots=True)
