@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 
 from floor.batch.command import Refused, require_reason
 from floor.batch.events import Event, make_drafts
+from floor.batch.gates.entered_values import read_date
 from floor.batch.gauge import Gauge, find_gauge, normalize_serial
 from floor.entry import Draft
 from floor.shop.events import GaugeAdded, GaugeChanged, GaugeReturned, GaugeWithdrawn
@@ -115,12 +116,7 @@ def _read_name(text: str) -> str:
 
 
 def _read_due(text: str, today: date) -> date:
-    try:
-        due = date.fromisoformat(sanitize(text))
-    except ValueError:
-        shown = sanitize(text, 20)
-        wrong = f"calibration due: {f'{shown} is not a date' if shown else 'nothing entered'}"
-        raise Refused("input", wrong, "write it as YYYY-MM-DD, e.g. 2027-01-31", field="due") from None
+    due = read_date(text, "calibration due", "due")
     if due < today:
         raise Refused("input", f"calibration due {due} is past", "enter the new date, or withdraw it", field="due")
     if due - today > FARTHEST:

@@ -12,19 +12,22 @@ from typing import Any
 
 import pytest
 
-from floor.batch.command import OtherBatches
+from floor.batch.command import OtherBatches, Refused
 from floor.batch.describe import describe
 from floor.batch.gates.commands import Prove
+from floor.batch.gates.entered_values import read_date, read_value
 from floor.batch.gates.gauges import find_last_serials, list_gauge_uses, list_gauges_of_run
-from floor.batch.gates.open_lot import OpenLot
+from floor.batch.gates.open_lot import OpenLot, read_use_by
 from floor.batch.gauge import Gauge
 from floor.batch.search.history_filter import Filter
 from floor.batch.search.matching import find_matching_entries
-from floor.checklist.gates import FirstPiece, Measured
+from floor.checklist.gate_forms import FormField
+from floor.checklist.gates import FirstPiece, LotRecorded, Measured
 from floor.checklist.loading import list_shipped_checklists, load_checklist, read_checklist
 from floor.papers.closeout import write_close_out
 from floor.papers.trace import format_trace
 from floor.papers.traveler import write_traveler
+from floor.shop.gauge_register import draft_gauge
 from tests.batch.factory import MORNING, Bench, edited, edited_text, open_bench
 
 DEPTH = ('high = "3.1 mm", sample = 2 }', 'high = "3.1 mm", sample = 2, gauge = "Depth micrometer", serial = true }')
@@ -180,6 +183,21 @@ def test_the_date_of_a_registered_gauge_is_the_registers() -> None:
     assert (attempt.what, attempt.subject) == ("past its date", "bar gauge")
     bench.say(OpenLot("bar gauge", "bg-4", "", (load,)))
     assert bench.state.lots["bar gauge"].use_by == TODAY + timedelta(60)
+
+
+def test_a_date_is_refused_in_the_same_words_wherever_it_is_typed() -> None:
+    ask = FormField("use_by", "Use by", "date")
+    said = set()
+    for read in (
+        lambda: read_value(ask, "31 Jan"),
+        lambda: read_date("31 Jan", "Use by", "use_by"),
+        lambda: read_use_by(LotRecorded(gate="lot recorded", what="lacquer"), "31 Jan", TODAY),
+        lambda: draft_gauge({}, ["LL"], "X1", "Gauge", "31 Jan", "LL", TODAY),
+    ):
+        with pytest.raises(Refused) as refused:
+            read()
+        said.add((refused.value.wrong.split(": ")[-1], refused.value.remedy))
+    assert said == {("31 Jan is not a date", "write it as YYYY-MM-DD, e.g. 2027-01-31")}
 
 
 def test_the_serial_number_used_last_at_the_station_is_offered(bench: Bench) -> None:

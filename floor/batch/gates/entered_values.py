@@ -64,15 +64,25 @@ def read_value(ask: FormField, entered: object, place: int = 0) -> str | float |
             raise refuse(f"{number:g} is not {ask.possible}", "check the reading")
         return number
     if ask.kind == "date":
-        try:
-            return date.fromisoformat(text).isoformat()
-        except ValueError:
-            raise refuse(f"{text[:20]} is not a date", "write it as YYYY-MM-DD, e.g. 2027-01-31") from None
+        return read_date(text, ask.label, ask.name).isoformat()
     if ask.kind == "finding" and not _says_something(text):
         raise refuse(f'"{text[:20]}" says nothing', "enter the values, or what was seen")
     if ask.kind == "look":
         return _read_look(text, refuse)
     return text.upper() if ask.kind == "person" else text
+
+
+def read_date(text: str, what: str, field: str) -> date:
+    """
+    Raises:
+        Refused: it is no ISO date.
+    """
+    entered = sanitize(text, 20)
+    try:
+        return date.fromisoformat(entered)
+    except ValueError:
+        wrong = f"{what}: {f'{entered} is not a date' if entered else 'nothing entered'}"
+        raise Refused("input", wrong, "write it as YYYY-MM-DD, e.g. 2027-01-31", field=field) from None
 
 
 def _says_something(text: str) -> bool:

@@ -8,6 +8,7 @@ from datetime import date
 from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch
 from floor.batch.events import make_drafts
+from floor.batch.gates.entered_values import read_date
 from floor.batch.gates.fold_lots import find_lots_in_use
 from floor.batch.gates.gauges import check_gauges
 from floor.batch.proof import is_past_use_by
@@ -79,12 +80,7 @@ def read_use_by(gate: LotRecorded, text: str, today: date, attempt: events.Event
     """
     if not gate.use_by:
         return ""
-    try:
-        until = date.fromisoformat(sanitize(text))
-    except ValueError:
-        what = sanitize(text, 20)
-        wrong = f"{gate.what}: {gate.until}: {f'{what} is not a date' if what else 'nothing entered'}"
-        raise Refused("input", wrong, "write it as YYYY-MM-DD, e.g. 2027-01-31", field="use_by") from None
+    until = read_date(text, f"{gate.what}: {gate.until}", "use_by")
     refuse_use_by(gate, until, today, attempt)
     return until.isoformat()
 
