@@ -120,6 +120,17 @@ def test_what_was_mistyped_is_struck_out() -> None:
     assert bench.line(tray, LINE).state == "done"
 
 
+def test_what_a_file_says_is_struck_out_by_a_lead_alone() -> None:
+    bench, tray = in_the_oven()
+    bench.clock.forward(7200)
+    bench.say(from_file(bench, tray, {"oven": [(0, 150.0), (40, 165.0), (90, 150.0)]}))
+    seq = bench.state.seq
+    refused = bench.refused(StrikeOut(seq, "typing error"))
+    assert (refused.why, refused.wrong) == ("authority", "striking out what a file says needs a lead")
+    bench.say(StrikeOut(seq, "file of the other oven"), by="LL")
+    assert bench.line(tray, LINE).verdict.status != "met"  # type: ignore[union-attr]
+
+
 def test_the_record_keeps_tenths_of_a_second() -> None:
     """By hand: 145 degC is reached 2/7 of the first ten minutes after 143, 155 is left 3/7 of ten minutes after 152 and
     reached again 4/7 of ten minutes after 159: inside for 428.571 + 600 + 257.143 and 257.143 s, above for 685.714 s.

@@ -12,6 +12,7 @@ from floor.batch.events import (
     Counted,
     CycleStarted,
     Disturbed,
+    Proved,
     Released,
     StruckOut,
     make_drafts,
@@ -19,6 +20,7 @@ from floor.batch.events import (
     read_if_kind,
 )
 from floor.batch.fold import Inapplicable, fold
+from floor.batch.gates.soak_outcome import is_from_file
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use
 from floor.dataclass import dataclass
@@ -81,6 +83,8 @@ class StrikeOut:
             raise Refused("authority", wrong, "strike it out there")
         if entry.by != context.by.initials:
             context.need_lead(f"striking out what {entry.by} entered")
+        if isinstance(event, Proved) and is_from_file(event.values):  # nobody typed it, so nobody mistyped it
+            context.need_lead("striking out what a file says")
         try:
             without = fold(batch.entries, (self.seq,), batch.checklist)
         except Inapplicable as error:

@@ -16,6 +16,7 @@ from floor.batch.gates.soak_outcome import (
     describe_measured,
     describe_over_temperature,
     format_soak_evidence,
+    is_from_file,
     list_lacks,
     read_outcome,
 )
@@ -131,7 +132,9 @@ def judge_soaked(batch: Batch, run: Run, line: str, gate: spec.Soaked, now: Mome
         return GateVerdict("ask", "no readings on record", ask, proof=proof, again=True)
     over = describe_over_temperature(gate, outcome, now)
     if over:
-        clear = f"set the pieces aside (m){say_or_waive(gate)}; if a reading was mistyped, strike it out"
+        mistyped = "if a reading was mistyped, strike it out"
+        undo = "a file of another load is struck out by a lead" if is_from_file(proof.values) else mistyped
+        clear = f"set the pieces aside (m){say_or_waive(gate)}; {undo}"
         return GateVerdict("blocked", over, clear, proof=proof)
     wrong = find_missing_or_outside(tuple(one for one in gate.asks() if one.kind != "readings"), proof.values)
     if wrong:

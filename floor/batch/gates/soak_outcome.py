@@ -171,6 +171,11 @@ def _name_file(values: Mapping[str, Any]) -> str:
     return f"{file} {sha256[:8]}" if isinstance(file, str) and isinstance(sha256, str) else ""
 
 
+def is_from_file(values: Mapping[str, Any]) -> bool:
+    """Whether a logger's file gave these values, and nobody typed them."""
+    return bool(_name_file(values))
+
+
 def describe_over_temperature(gate: Soaked, outcome: SoakOutcome, now: Moment) -> str:
     """How long and how far it was above the limit, in a sentence; empty where it was not."""
     if not outcome.over:
