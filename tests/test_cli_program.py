@@ -164,9 +164,15 @@ def test_the_time_has_rapids_and_tool_changes_by_the_machine(file: Path, capsys:
 
 
 def test_a_file_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["program", str(tmp_path / "none.nc")]) == Exit.CANNOT
-    assert "cannot be read" in capsys.readouterr().err
-    assert main(["program", str(tmp_path)]) == Exit.CANNOT
+    """A file that is no good exits as in `floor check`, a command line that names none as argparse does."""
+    for none in (tmp_path / "none.nc", tmp_path / "none"):
+        assert main(["program", str(none)]) == Exit.WRONG
+        assert f"{none} cannot be read: No such file or directory" in capsys.readouterr().err
+    assert main(["program", str(tmp_path)]) == Exit.WRONG
+    assert f"{tmp_path} cannot be read: it is not a file" in capsys.readouterr().err
+    for unnamed in ("", "."):
+        assert main(["program", unnamed, "--checklist", "part.toml"]) == Exit.USAGE
+        assert "no program is named: give the name of its file" in capsys.readouterr().err
 
 
 def test_a_program_is_compared_with_the_operation_that_names_it(
@@ -214,26 +220,32 @@ def test_a_program_for_several_carriers_moves_in_the_offset_of_each(
 
 
 @pytest.mark.parametrize(
-    ("more", "said"),
+    ("more", "said", "status"),
     [
-        (["--op", "10"], "--op needs --checklist FILE"),
-        (["--offset", "G54"], "--offset needs --checklist FILE"),
+        (["--op", "10"], "--op needs --checklist FILE", Exit.USAGE),
+        (["--offset", "G54"], "--offset needs --checklist FILE", Exit.USAGE),
         (
             ["--checklist", "part.toml", "--op", "15"],
-            "there is no op 15 in part.toml: choose one with --op (10, 20, 30, 40, 50)",
+            "there is no op 15 in part.toml: choose one with --op (10 O0710.nc, 20, 30, 40, 50)",
+            Exit.USAGE,
         ),
-        (["--checklist", "part.toml"], "no op has the program file O1.nc in part.toml"),
-        (["--checklist", "wrong.toml"], "wrong.toml cannot be used: floor check wrong.toml lists why"),
+        (["--checklist", "part.toml"], "no op has the program file O1 in part.toml", Exit.USAGE),
+        (["--checklist", "wrong.toml"], "wrong.toml cannot be used: floor check wrong.toml lists why", Exit.WRONG),
     ],
 )
 def test_an_operation_that_is_not_there_is_said(
-    more: list[str], said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    more: list[str],
+    said: str,
+    status: Exit,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.chdir(tmp_path)
     Path("part.toml").write_text(PART)
     Path("wrong.toml").write_text("format = 1\n")
-    Path("O1.nc").write_text(RIGHT)
-    assert main(["program", "O1.nc", *more]) == Exit.CANNOT
+    Path("O1").write_text(RIGHT)
+    assert main(["program", "O1", *more]) == status
     assert said in capsys.readouterr().err
 
 

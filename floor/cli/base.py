@@ -35,7 +35,11 @@ class Exit(IntEnum):
 
 
 class CommandError(Exception):
-    """Why a command cannot run, as a sentence."""
+    """Why a command cannot run, as a sentence; and the exit status that says so."""
+
+    def __init__(self, said: str, exit: Exit = Exit.CANNOT) -> None:
+        super().__init__(said)
+        self.exit = exit
 
 
 class OutputError(Exception):

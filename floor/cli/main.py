@@ -94,7 +94,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return Exit.CANNOT
     except CommandError as error:
         print_error(str(error))
-        return Exit.CANNOT
+        return error.exit
 
 
 def _parser() -> argparse.ArgumentParser:

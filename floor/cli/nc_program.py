@@ -6,7 +6,7 @@ import argparse
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from floor.cli.base import CommandError, Exit, format_error, parse_path, print_error, print_json, print_text
+from floor.cli.base import CommandError, Exit, parse_path, print_error, print_json, print_text
 
 if TYPE_CHECKING:
     from floor.checklist.model import Checklist
@@ -52,6 +52,8 @@ def _program(args: argparse.Namespace) -> int:
     from floor.shop.program_files import iter_bytes
     from floor.shop.station_folders import measure_file
 
+    if not args.file.name:
+        raise CommandError("no program is named: give the name of its file", Exit.USAGE)
     try:
         found_in = _find_operation(args)
         dialect, compared = read_settings(args.settings), None
@@ -75,7 +77,7 @@ def _program(args: argparse.Namespace) -> int:
             work=compared.expected.work if compared is not None else Work(),
         )
     except OSError as error:
-        raise CommandError(f"the program cannot be read: {format_error(error)}") from error
+        raise CommandError(f"{args.file} cannot be read: {error.strerror or error}", Exit.WRONG) from error
     finally:
         line.clear()
     found = summary.findings if compared is None else find_program_faults(summary, compared.expected)
@@ -98,15 +100,16 @@ def _find_operation(args: argparse.Namespace) -> tuple[Checklist, Operation] | N
     if args.checklist is None:
         for name, given in (("--op", args.op is not None), ("--offset", args.offset)):
             if given:
-                raise CommandError(f"{name} needs --checklist FILE")
+                raise CommandError(f"{name} needs --checklist FILE", Exit.USAGE)
         return None
     loaded = load_checklist(args.checklist)
     if loaded.checklist is None:
-        raise CommandError(f"{args.checklist} cannot be used: floor check {args.checklist} lists why")
+        wrong = f"{args.checklist} cannot be used: floor check {args.checklist} lists why"
+        raise CommandError(wrong, Exit.WRONG)
     ops = loaded.checklist.operations
     wanted = [one for one in ops if (one.op == args.op if args.op is not None else one.program_file == args.file.name)]
     if not wanted:
-        known = ", ".join(str(one.op) for one in ops)
+        known = ", ".join(f"{one.op} {one.program_file}".strip() for one in ops)
         asked = f"there is no op {args.op}" if args.op is not None else f"no op has the program file {args.file.name}"
-        raise CommandError(f"{asked} in {args.checklist}: choose one with --op ({known})")
+        raise CommandError(f"{asked} in {args.checklist}: choose one with --op ({known})", Exit.USAGE)
     return loaded.checklist, wanted[0]
