@@ -8,10 +8,9 @@ from datetime import datetime, timedelta
 from typing import Literal, Protocol
 
 from floor.batch.event_base import Event
-from floor.batch.events import Condition
 from floor.batch.gauge import Gauge
 from floor.batch.load import Load
-from floor.batch.open_items import Outage, StationCondition
+from floor.batch.open_items import Conditions, Outage
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import find_emptied_runs
@@ -94,8 +93,8 @@ class OtherBatches:
     """Station → why it is out of service, as the shop's own record says."""
     places: dict[str, int] = field(default_factory=dict)
     """Station → how many of its places the runs take."""
-    conditions: dict[tuple[str, Condition], StationCondition] = field(default_factory=dict)
-    """(station, what) → a guard off, a lock on and the like, as the shop's own record says."""
+    conditions: Conditions = field(default_factory=dict)
+    """A guard off, a lock on and the like, as the shop's own record says."""
     gauges: dict[str, Gauge] = field(default_factory=dict)
     """Serial number → the gauge, as the shop's register has it."""
     registered_gauges_only: bool = False

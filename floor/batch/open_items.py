@@ -6,9 +6,9 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import field
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
-from floor.batch.events import Condition, ConditionReported, OutOfService
+from floor.batch.events import Condition, ConditionCleared, ConditionReported, OutOfService
 from floor.batch.proof import ProofKey
 from floor.checklist.gates import FirstPiece, Measured
 from floor.dataclass import dataclass
@@ -82,10 +82,28 @@ class StationCondition:
     def said(self, now: datetime) -> str:
         return f"{self.what} since {format_clock(self.since, now)}: {self.note} ({self.by})"
 
-    @classmethod
-    def read(cls, event: ConditionReported, at: datetime) -> StationCondition:
-        """From an entry; the time in the offset of ``at``."""
-        return cls(event.what, event.note, event.said_by, parse_wall(event.since, at))
+
+class ConditionKey(NamedTuple):
+    station: str
+    what: Condition
+    whose: str = ""
+    """Whose lock; of the others there is one for all."""
+
+
+Conditions = dict[ConditionKey, StationCondition]
+
+
+def make_condition_key(station: str, what: Condition, by: str) -> ConditionKey:
+    return ConditionKey(station, what, by if what == "lock on" else "")
+
+
+def fold_condition(conditions: Conditions, event: ConditionReported | ConditionCleared, at: datetime) -> None:
+    """What stands at the stations after an entry, in a batch or in the shop's own record."""
+    if isinstance(event, ConditionCleared):
+        conditions.pop(make_condition_key(event.station, event.what, event.whose), None)
+    else:
+        stands = StationCondition(event.what, event.note, event.said_by, parse_wall(event.since, at))
+        conditions[make_condition_key(event.station, event.what, event.said_by)] = stands
 
 
 @dataclass(slots=True)

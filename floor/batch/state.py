@@ -11,17 +11,16 @@ from collections.abc import Iterator, Mapping
 from dataclasses import field
 from datetime import date, datetime
 
-from floor.batch.events import Condition
 from floor.batch.lifecycle.half_done import LateEntry
 from floor.batch.load import Detour, Load, PiecePlace, Where
 from floor.batch.open_items import (
     ClockJump,
+    Conditions,
     CountDifference,
     HandoverQuestion,
     OpenHandover,
     Outage,
     OutOfLimits,
-    StationCondition,
     SurplusPermission,
     SuspectGauge,
     Waiver,
@@ -95,8 +94,8 @@ class Batch:
     tools: dict[tuple[str, int], ToolState] = field(default_factory=dict)
     outages: dict[str, Outage] = field(default_factory=dict)
     """Station → why it is out of service now."""
-    conditions: dict[tuple[str, Condition], StationCondition] = field(default_factory=dict)
-    """(station, what) → a guard off, a lock on and the like, until it is cleared."""
+    conditions: Conditions = field(default_factory=dict)
+    """A guard off, a lock on and the like, until it is cleared."""
     suspect_gauges: dict[int, SuspectGauge] = field(default_factory=dict)
     """Report → a gauge that is suspect since."""
     lots: dict[str, Lot] = field(default_factory=dict)

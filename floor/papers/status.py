@@ -53,7 +53,7 @@ def write_status_text(batches: Sequence[Batch], due: Sequence[DueTask], now: Mom
         ]
         lines += [
             f"    ! {batch.checklist.station(station).name}: {stands.said(now.at)}"
-            for (station, _), stands in batch.conditions.items()
+            for (station, *_), stands in batch.conditions.items()
         ]
     lines.append("")
     return "\n".join([*lines, *_list_due(batches, due, now)])
@@ -138,7 +138,7 @@ def _batch(batch: Batch) -> dict[str, Any]:
                 "by": stands.by,
                 "since": format_time(stands.since),
             }
-            for (station, what), stands in batch.conditions.items()
+            for (station, what, _), stands in batch.conditions.items()
         ],
         "waiting": [
             {

@@ -220,10 +220,14 @@ def has_effect_on(batch: Batch, news: Command) -> bool:
     if isinstance(news, ReturnToService):
         return news.station in batch.outages
     if isinstance(news, ClearCondition):
-        return (news.station, news.what) in batch.conditions
+        return _stands(batch, news)
     if isinstance(news, WearTools):
         return any(get_tool_wear(batch, news.station, tool, used) < used for tool, used in news.tools)
     return True
+
+
+def _stands(batch: Batch, news: ClearCondition) -> bool:
+    return any((key.station, key.what) == (news.station, news.what) for key in batch.conditions)
 
 
 def _knows_tool(batch: Batch, news: Disturb) -> bool:

@@ -13,7 +13,6 @@ from dataclasses import field
 from floor.batch.command import Refused
 from floor.batch.events import (
     BackInService,
-    Condition,
     ConditionCleared,
     ConditionReported,
     Event,
@@ -22,7 +21,7 @@ from floor.batch.events import (
     read_event,
 )
 from floor.batch.gauge import Gauge
-from floor.batch.open_items import Outage, StationCondition
+from floor.batch.open_items import Conditions, Outage, fold_condition
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, Moment
 from floor.shop.events import (
@@ -73,8 +72,8 @@ class ShopRecord:
     """Number of a part → its batch opened last."""
     outages: dict[str, Outage] = field(default_factory=dict)
     """Station → why it is out of service."""
-    conditions: dict[tuple[str, Condition], StationCondition] = field(default_factory=dict)
-    """(station, what) → a guard off, a lock on and the like, until it is cleared."""
+    conditions: Conditions = field(default_factory=dict)
+    """A guard off, a lock on and the like, until it is cleared."""
     gauges: dict[str, Gauge] = field(default_factory=dict)
     """Serial number → the gauge."""
 
@@ -127,10 +126,8 @@ def _fold_stations(people: ShopRecord, said: Event, entry: Entry) -> None:
             people.outages[out.station] = Outage.read(out, entry.time)
         case BackInService(station=station):
             people.outages.pop(station, None)
-        case ConditionReported() as stands:
-            people.conditions[stands.station, stands.what] = StationCondition.read(stands, entry.time)
-        case ConditionCleared(station=station, what=what):
-            people.conditions.pop((station, what), None)
+        case ConditionReported() | ConditionCleared() as changed:
+            fold_condition(people.conditions, changed, entry.time)
         case ToolChanged(station=station, tool=tool):
             people.worn.pop((station, tool), None)
 

@@ -6,12 +6,15 @@ from datetime import timedelta
 
 import pytest
 
+from floor.batch.command import OtherBatches
 from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
 from floor.batch.events import Condition
 from floor.batch.handover.page import build_handover_page, find_risks, list_safety_lines
+from floor.batch.open_items import StationCondition, make_condition_key
 from floor.batch.stations.conditions import CONDITIONS, HOLDS_STARTS, ClearCondition, ReportCondition
-from floor.batch.walk.commands import StartCycle
+from floor.batch.walk.commands import BeginRun, StartCycle
+from floor.batch.worklist.tasks import list_due_tasks
 from tests.batch.factory import Bench, open_bench
 
 
@@ -74,10 +77,56 @@ def test_no_cycle_starts_without_its_guard_or_under_a_lock(bench: Bench, what: C
 def test_a_lock_is_taken_off_by_who_put_it_on_or_a_lead(bench: Bench) -> None:
     """29 CFR 1910.147(e)(3): by the employee who applied it, else under the employer's procedure."""
     bench.say(ReportCondition("mill", "lock on", "spindle belt"))
-    assert bench.refused(ClearCondition("mill", "lock on", "looks done"), by="BB").why == "authority"
+    assert bench.refused(ClearCondition("mill", "lock on", "looks done"), by="BB").why == "not now", "BB has none on"
+    assert bench.refused(ClearCondition("mill", "lock on", "looks done", "AA"), by="BB").why == "authority"
     bench.say(ClearCondition("mill", "lock on", "belt is on"))
     bench.say(ReportCondition("mill", "lock on", "spindle belt"))
-    bench.say(ClearCondition("mill", "lock on", "AA went home; belt looked at"), by="LL")
+    bench.say(ClearCondition("mill", "lock on", "AA went home; belt looked at", "AA"), by="LL")
+    assert bench.state.conditions == {}
+
+
+def test_each_person_has_a_lock_of_their_own(bench: Bench) -> None:
+    """29 CFR 1910.147(f)(3)(ii)(D), from memory: group work has a lock for each; the machine starts after the last."""
+    load = bench.form(10)
+    bench.until(load, "start")
+    bench.say(ReportCondition("mill", "lock on", "belt"))
+    bench.say(ReportCondition("mill", "lock on", "belt, from behind"), by="BB")
+    assert [(stands.by, stands.note) for stands in bench.state.conditions.values()] == [
+        ("AA", "belt"), ("BB", "belt, from behind")
+    ]  # fmt: skip
+    bench.say(ClearCondition("mill", "lock on", "I am out"))
+    assert bench.refused(StartCycle(bench.run_of(load).number)).wrong.endswith("belt, from behind (BB)")
+    bench.say(ClearCondition("mill", "lock on", "out too"), by="BB")
+    bench.say(StartCycle(bench.run_of(load).number))
+
+
+def test_under_a_lock_not_even_the_set_up_is_begun_and_without_a_guard_no_work_by_hand(bench: Bench) -> None:
+    """A set-up may need the guard off; work without a cycle begins with its run."""
+    load = bench.form(10)
+    bench.say(ReportCondition("mill", "lock on", "belt"))
+    assert bench.refused(BeginRun(load)).why == "busy"
+    assert not [
+        due for due in list_due_tasks([bench.state], bench.clock()) if due.load == load and due.urgency == "now"
+    ]
+    bench.say(ClearCondition("mill", "lock on", "belt is on"))
+    bench.say(ReportCondition("mill", "guard off", "to reach the vise"))
+    bench.say(BeginRun(load))
+    bench.say(ClearCondition("mill", "guard off", "on again"))
+    bench.through(load)
+    bench.say(ReportCondition("bench", "guard off", "shield of the mixer"))
+    assert bench.refused(BeginRun(load)).wrong.startswith("Bench: guard off")
+
+
+def test_what_only_the_shops_own_record_knows_holds_the_start_too(bench: Bench) -> None:
+    """As where the batch could not be told: read-only then, or brought back without its end."""
+    load = bench.form(10)
+    bench.until(load, "start")
+    bench.clock.forward(300)
+    stands = StationCondition("lock on", "belt", "BB", bench.clock().at)
+    bench.elsewhere = OtherBatches(conditions={make_condition_key("mill", "lock on", "BB"): stands})
+    run = bench.run_of(load).number
+    assert bench.refused(StartCycle(run)).why == "busy"
+    bench.say(TranscribeAct(StartCycle(run), bench.clock().at - timedelta(minutes=1)))
 
 
 def test_what_is_not_there_or_not_said_is_refused(bench: Bench) -> None:

@@ -124,7 +124,8 @@ NO_WORDS = {
     "acted", "back", "before", "carrier", "cautions", "checklist", "counts", "digest", "due", "file", "findings",
     "for", "from", "gate", "id", "in_service", "key", "line", "mark", "name", "offset", "offsets", "page", "points",
     "rework", "risks", "said_by", "second", "seen_by", "setups", "sha256", "since", "station", "subject", "title",
-    "told", "unmet", "use_by", "value", "what", "where", "worn",
+    "told", "unmet", "use_by", "value", "what", "where", "whose",
+    "worn",
 }  # fmt: skip
 """Fields that hold text, or may, of which the program knows the words: names, times, what stands elsewhere too."""
 

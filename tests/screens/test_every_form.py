@@ -201,7 +201,8 @@ async def weaker_file(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
 async def guard_put_on(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     station = place.batch.checklist.stations[0].id
     place.shop.do(place.id, ReportCondition(station, "guard off", "hinge broke"), "LL")
-    disturbances._clear_condition(app.screen, place.id, station, "guard off")  # type: ignore[arg-type]
+    (stands,) = place.batch.conditions.values()
+    disturbances._clear_condition(app.screen, place.id, station, stands)  # type: ignore[arg-type]
 
 
 async def gauge_dropped(app: FloorApp, pilot: Pilot[str], place: Place) -> None:

@@ -11,6 +11,7 @@ import pytest
 
 from floor.batch.command import Context, Refused
 from floor.batch.corrections.commands import Note, StrikeOut
+from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.counting.commands import CountRun
 from floor.batch.describe import describe
 from floor.batch.fold import fold
@@ -36,7 +37,7 @@ from floor.shop import Shop
 from floor.shop.second_signature import PinToken
 from floor.shop.simulation import SimulatedOperator
 from floor.shop.weaker_checklist import find_weaker
-from tests.batch.factory import MORNING, StepClock, conserved, edited, part
+from tests.batch.factory import MORNING, StepClock, conserved, edited, part, two_mills
 
 
 @pytest.fixture
@@ -802,3 +803,31 @@ def test_a_batch_that_comes_back_knows_what_stands_at_the_stations_now(shop: Sho
     shop.do(away, TakeInBatch("not sent", withdrawn=True), "LL")
     assert [stands.what for stands in shop.batch(away).conditions.values()] == ["guard off"]
     assert shop.batch(away) == fold(shop.batch(away).entries)
+
+
+def test_a_refused_entry_from_paper_locks_its_own_act_out_of_nothing(shop: Shop, clock: StepClock) -> None:
+    """It is written at the time of now, and is no act at the station."""
+    id = opened(shop)
+    hand = SimulatedOperator(shop, id, "AA", clock, second="BB")
+    load = hand.form(10)
+    hand.work(load)
+    hand.work(load, stop=lambda line: line.key == "lot recorded 1")
+    run, then = hand.run(load).number, clock().at
+    clock.forward(3600)
+    for use_by, right in (("2026-01-31", False), ("2027-01-31", True)):
+        act = TranscribeAct(Prove(run, "lot recorded 1", {"lot": "L1", "use_by": use_by}), then + timedelta(minutes=1))
+        if right:
+            shop.do(id, act, "AA")
+        else:
+            with pytest.raises(Refused, match="which is past"):
+                shop.do(id, act, "AA")
+    assert shop.batch(id).entries[-1].kind == "proved"
+
+
+def test_a_batch_of_another_route_is_told_of_no_station_that_it_has_not(shop: Shop) -> None:
+    one = opened(shop)
+    other = shop.open_batch(OpenBatch(shop.find_next_id(), two_mills(), "d", "f", 1, 4), "LL").id
+    shop.do(other, ReportCondition("mill 2", "guard off", "hinge broke"), "AA")
+    assert shop.batch(one).conditions == {}
+    assert opened(shop)
+    assert shop.batches[-1].conditions == {}

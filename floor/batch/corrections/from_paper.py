@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import TypeVar
 
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_within_ten_years
 from floor.batch.counting.commands import CountRun
 from floor.batch.events import (
+    AttemptRefused,
     BackInService,
     EnteredLate,
     LoadFormed,
@@ -20,7 +22,7 @@ from floor.batch.events import (
 from floor.batch.gates.commands import Prove
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.load import PiecePlace
-from floor.batch.open_items import Outage
+from floor.batch.open_items import Outage, StationCondition
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, describe_lack_of_room
@@ -33,6 +35,9 @@ from floor.text import format_clock
 MINUTE = timedelta(minutes=1)
 Act = FormLoad | BeginRun | ReadCautions | DoStep | SkipStep | Prove | StartCycle | EndCycle | CountRun | Release
 """Acts at a station that a traveler may show."""
+
+Key = TypeVar("Key")
+Stands = TypeVar("Stands", Outage, StationCondition)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,10 +74,10 @@ class TranscribeAct:
         act = _at_station(batch, self.act)
         if isinstance(act, BeginRun | StartCycle):
             _need_free_then(batch, act, done, context)
-            stood = {key: one for key, one in batch.conditions.items() if one.since <= done}
-            shown = replace(shown, outages=_by_then(batch.outages, done), conditions=stood)
             known = context.elsewhere
-            context = replace(context, elsewhere=replace(known, outages=_by_then(known.outages, done)))
+            shown = replace(shown, outages=_by_then(batch.outages, done), conditions=_by_then(batch.conditions, done))
+            outages, conditions = _by_then(known.outages, done), _by_then(known.conditions, done)
+            context = replace(context, elsewhere=replace(known, outages=outages, conditions=conditions))
         if isinstance(self.act, FormLoad):
             shown = replace(shown, places=_waiting_then(batch, self.act, done, now))
             taken = context.elsewhere.carriers | find_carriers_then(batch, done)
@@ -181,9 +186,9 @@ def list_outage_periods(batch: Batch, station: str) -> list[tuple[Outage, dateti
     return found
 
 
-def _by_then(known: dict[str, Outage], done: datetime) -> dict[str, Outage]:
-    """Without stations that went out of service later."""
-    return {station: outage for station, outage in known.items() if outage.since <= done}
+def _by_then(known: dict[Key, Stands], done: datetime) -> dict[Key, Stands]:
+    """Without what came over the stations later."""
+    return {key: stands for key, stands in known.items() if stands.since <= done}
 
 
 def _spell(start: datetime, end: datetime | None, now: datetime) -> str:
@@ -209,8 +214,8 @@ def _last_entry(batch: Batch, act: Act) -> Entry | None:
         if entry.kind == EnteredLate.KIND and entry.seq not in batch.struck:
             return entry  # what was entered about it held then
         event = read_event(entry)
-        if isinstance(event, ProgramRead):
-            continue  # no act at the station: the file is read when it is entered
+        if isinstance(event, ProgramRead | AttemptRefused):
+            continue  # no act at the station: the file is read, or an entry refused, when it is entered
         mine = runs & set(event.runs) or (load and getattr(event, "load", None) == load)
         if mine and entry.seq not in batch.struck:
             return entry

@@ -167,11 +167,11 @@ def _conditions(batch: Batch, now: Moment) -> list[PageLine]:
     """What can hurt at a station comes before all else (HND-11); changed since, it is read back again."""
     return [
         PageLine(
-            f"condition {station} {what} {stands.note}",
+            f"condition {station} {what} {stands.by} {stands.note}",
             f"{batch.checklist.station(station).name}: {stands.said(now.at)}",
             safety=True,
         )
-        for (station, what), stands in batch.conditions.items()
+        for (station, what, _), stands in batch.conditions.items()
     ]
 
 

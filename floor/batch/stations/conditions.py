@@ -10,7 +10,7 @@ from collections.abc import Collection, Mapping
 from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason
 from floor.batch.events import Condition, make_drafts
-from floor.batch.open_items import StationCondition
+from floor.batch.open_items import Conditions, StationCondition, make_condition_key
 from floor.batch.state import Batch
 from floor.batch.stations.out_of_service import require_station
 from floor.checklist.model import Checklist
@@ -43,7 +43,7 @@ class ReportCondition:
         if self.what not in CONDITIONS:
             raise Refused("unknown", "that is not on the list", "choose one from the list")
         note = require_reason(self.note, "leaving it this way")
-        before = _find(batch, self.station, self.what, context)
+        before = _list_all(batch, context).get(make_condition_key(self.station, self.what, context.by.initials))
         since, by = (before.since, before.by) if before is not None else (context.now.at, context.by.initials)
         return _draft(self.station, StationCondition(self.what, note, by, since))
 
@@ -55,45 +55,58 @@ class ClearCondition:
     station: str
     what: Condition
     note: str
+    whose: str = ""
+    """Whose lock, if not one's own."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
         require_station(batch, self.station)
-        stands = _find(batch, self.station, self.what, context)
-        if stands is None:
+        key = make_condition_key(self.station, self.what, self.whose or context.by.initials)
+        if key not in _list_all(batch, context):
             name = batch.checklist.station(self.station).name
             raise Refused("not now", f'{name}: "{self.what}" is not on record', "look at the list again")
-        if self.what == "lock on" and context.by.initials != stands.by:
-            context.need_lead(f"removing {stands.by}'s lock")
+        if key.whose and key.whose != context.by.initials:
+            context.need_lead(f"removing {key.whose}'s lock")
         note = require_reason(self.note, "clearing it")
-        return make_drafts(events.ConditionCleared(station=self.station, what=self.what, note=note))
+        return make_drafts(events.ConditionCleared(station=self.station, what=self.what, note=note, whose=key.whose))
 
 
 def draft_known_conditions(checklist: Checklist, context: Context) -> list[Draft]:
     """For a batch that comes into the shop: what stands at the stations of its route."""
     ours = {station.id for station in checklist.stations}
     known = context.elsewhere.conditions.items()
-    return [one for (station, _), stands in known if station in ours for one in _draft(station, stands)]
+    return [one for key, stands in known if key.station in ours for one in _draft(key.station, stands)]
 
 
 def list_conditions_at(batch: Batch, station: str) -> list[StationCondition]:
-    return [stands for (at, _), stands in batch.conditions.items() if at == station]
+    return [stands for key, stands in batch.conditions.items() if key.station == station]
 
 
-def refuse_unsafe_start(batch: Batch, station: str, context: Context) -> None:
+def refuse_unsafe_start(batch: Batch, station: str, context: Context, *, cuts: bool = True) -> None:
     """
+    Args:
+        cuts: whether the machine turns or the work begins with it; a set-up may need a guard off, never a lock on.
+
     Raises:
-        Refused: a guard is off, an interlock bypassed or a lock on there.
+        Refused: a lock is on there, or a guard off or an interlock bypassed.
     """
-    for stands in list_conditions_at(batch, station):
-        if stands.what in HOLDS_STARTS:
-            name = batch.checklist.station(station).name
-            raise Refused("busy", f"{name}: {stands.said(context.now.at)}", "put it right, then clear it (x)")
+    stands = find_hold(_list_all(batch, context), station, cuts=cuts)
+    if stands is not None:
+        name = batch.checklist.station(station).name
+        raise Refused("busy", f"{name}: {stands.said(context.now.at)}", "put it right, then clear it (x)")
 
 
-def _find(batch: Batch, station: str, what: Condition, context: Context) -> StationCondition | None:
-    """As the batch knows it, else from the shop's own record."""
-    return batch.conditions.get((station, what)) or context.elsewhere.conditions.get((station, what))
+def find_hold(conditions: Conditions, station: str, *, cuts: bool) -> StationCondition | None:
+    """What holds a start at a station; see `refuse_unsafe_start`."""
+    for key, stands in conditions.items():
+        if key.station == station and (key.what == "lock on" or (cuts and key.what in HOLDS_STARTS)):
+            return stands
+    return None
+
+
+def _list_all(batch: Batch, context: Context) -> Conditions:
+    """As the batch knows it, and as the shop's own record says: a batch that could not be told knows less."""
+    return context.elsewhere.conditions | batch.conditions
 
 
 def _draft(station: str, stands: StationCondition) -> list[Draft]:

@@ -64,6 +64,8 @@ class ConditionCleared(Event):
     station: str
     what: Condition
     note: str
+    whose: str = ""
+    """Whose lock; each person has their own."""
 
 
 @register_event("back_in_service", "gates", locked=True)

@@ -12,7 +12,7 @@ from floor.batch.events import (
     ToolWorn,
 )
 from floor.batch.fold_registry import handles
-from floor.batch.open_items import Outage, StationCondition
+from floor.batch.open_items import Outage, fold_condition
 from floor.batch.state import Batch
 from floor.entry import Entry
 
@@ -29,12 +29,12 @@ def _back_in_service(batch: Batch, entry: Entry, event: BackInService, at: datet
 
 @handles(ConditionReported)
 def _condition_reported(batch: Batch, entry: Entry, event: ConditionReported, at: datetime) -> None:
-    batch.conditions[event.station, event.what] = StationCondition.read(event, at)
+    fold_condition(batch.conditions, event, at)
 
 
 @handles(ConditionCleared)
 def _condition_cleared(batch: Batch, entry: Entry, event: ConditionCleared, at: datetime) -> None:
-    batch.conditions.pop((event.station, event.what), None)
+    fold_condition(batch.conditions, event, at)
 
 
 @handles(ToolWorn)

@@ -8,13 +8,15 @@ from floor.batch.command import FREE_IT, Context, Refused
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, describe_lack_of_room
+from floor.batch.stations.conditions import refuse_unsafe_start
 from floor.batch.stations.out_of_service import refuse_out_of_service
 
 
 def refuse_station(batch: Batch, load: Load, station: str, context: Context) -> None:
-    """Refuse a station that is out of service, full, or set up for other work under way there."""
+    """Refuse a station that is out of service, unsafe, full, or set up for other work under way there."""
     assert load.at is not None, "a load past its leg starts nothing"
     refuse_out_of_service(batch, station, context)
+    refuse_unsafe_start(batch, station, context, cuts=not batch.operation(load.at).cycle)
     busy = describe_runs_at_station(batch, station, context)
     full = describe_lack_of_room(
         batch, station, load, busy, count_places_in_use(batch, station) + context.elsewhere.taken(station)

@@ -20,6 +20,7 @@ from floor.batch.load import Load, PiecePlace, Where
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, describe_lack_of_room
+from floor.batch.stations.conditions import find_hold
 from floor.batch.stations.station_choice import open_stations, refuse_station, set_up_for_another
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, say_what_closes_first
 from floor.batch.walk.clocks_before_next_run import BindingClock, find_binding_clocks
@@ -294,6 +295,9 @@ def _held_up_here(batch: Batch, run: Run, current: Line, due: DueTask, now: Mome
     verdict, outage = current.verdict, batch.outages.get(run.station)
     if outage is not None and not run.running and current.phase in BEFORE_CYCLE:
         return replace(due, urgency="blocked", when=outage.back, what=f"{due.where} {outage.said(now.at)}")
+    hold = find_hold(batch.conditions, run.station, cuts=True) if current.kind == "start" else None
+    if hold is not None:
+        return replace(due, urgency="blocked", what=f"{due.where}: {hold.said(now.at)}")
     if current.state == "blocked" and verdict is not None and not isinstance(current.step, Counted):
         return replace(due, urgency="overdue" if verdict.late else "now", what=_to_clear(verdict))
     return None
@@ -378,6 +382,10 @@ def _due_at_station(batch: Batch, load: Load, due: DueTask, station: str, contex
     if outage is not None:
         said = f"{batch.checklist.station(station).name} {outage.said(now.at)}"
         return replace(due, urgency="blocked", when=outage.back, what=said)
+    hold = find_hold(batch.conditions, station, cuts=not batch.operation(due.op or 0).cycle)
+    if hold is not None:
+        name = batch.checklist.station(station).name
+        return replace(due, urgency="blocked", what=f"{name}: {hold.said(now.at)}")
     busy = [batch.format_load(run.load) for run in batch.list_open_runs() if run.station == station]
     busy += context.elsewhere.runs.get(station, ())
     held = count_places_in_use(batch, station) + context.elsewhere.taken(station)

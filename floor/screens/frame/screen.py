@@ -398,7 +398,7 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[str]:
     now = session.now().at
     found += [
         f"{batch.checklist.station(station).name}: {stands.said(now)}"
-        for (station, _), stands in batch.conditions.items()
+        for (station, *_), stands in batch.conditions.items()
     ]
     waivers = batch.list_open_waivers()
     if waivers:

@@ -10,6 +10,7 @@ from floor.batch.events import Condition
 from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.gates.offset_users import list_offset_owners
 from floor.batch.gates.room_air import ReadAir, has_cure_by_air, list_air_fields
+from floor.batch.open_items import StationCondition, make_condition_key
 from floor.batch.run import Run
 from floor.batch.stations.commands import Disturb
 from floor.batch.stations.conditions import CONDITIONS, ClearCondition, ReportCondition, list_conditions_at
@@ -72,17 +73,17 @@ def choose_station(screen: FloorScreen, batch_id: str) -> None:
 def ask_condition(screen: FloorScreen, batch_id: str, station: str) -> None:
     """Ask what stands at a station, or which of what stands there is cleared."""
     batch, now = screen.session.batch(batch_id), screen.session.now().at
-    standing = {stands.what: stands for stands in list_conditions_at(batch, station)}
+    standing = {str(n): stands for n, stands in enumerate(list_conditions_at(batch, station))}
+    taken = {stands.what for stands in standing.values() if stands.what != "lock on" or stands.by == screen.session.who}
 
-    def picked(what: str | None) -> None:
-        if what is not None:
-            ask = _clear_condition if what in standing else _report_condition
-            ask(screen, batch_id, station, cast("Condition", what))
+    def picked(key: str | None) -> None:
+        if key in standing:
+            _clear_condition(screen, batch_id, station, standing[key])
+        elif key is not None:
+            _report_condition(screen, batch_id, station, cast("Condition", key))
 
-    choices = [
-        Choice(what, f"clear: {standing[what].said(now)}" if what in standing else text)
-        for what, text in CONDITIONS.items()
-    ]
+    choices = [Choice(key, f"clear: {stands.said(now)}") for key, stands in standing.items()]
+    choices += [Choice(what, text) for what, text in CONDITIONS.items() if what not in taken]
     text = "Shown on every screen and handover until it is cleared."
     title = f"{batch.checklist.station(station).name}: report or clear what?"
     screen.floor.push_screen(ChoiceDialog(title, choices, text), picked)
@@ -99,16 +100,16 @@ def _report_condition(screen: FloorScreen, batch_id: str, station: str, what: Co
     )
 
 
-def _clear_condition(screen: FloorScreen, batch_id: str, station: str, what: Condition) -> None:
-    batch = screen.session.batch(batch_id)
-    name = batch.checklist.station(station).name
+def _clear_condition(screen: FloorScreen, batch_id: str, station: str, stands: StationCondition) -> None:
+    name = screen.session.batch(batch_id).checklist.station(station).name
+    whose = make_condition_key(station, stands.what, stands.by).whose
     screen.ask_and_give(
         batch_id,
-        f"{name}: {what} cleared?",
+        f"{name}: {stands.what} cleared?",
         [FieldSpec("note", "What was done", needed=True)],
-        lambda given: ClearCondition(station, what, given["note"]),
-        lambda _: screen.say(f"{name}: {what} cleared"),
-        batch.conditions[station, what].said(screen.session.now().at),
+        lambda given: ClearCondition(station, stands.what, given["note"], whose),
+        lambda _: screen.say(f"{name}: {stands.what} cleared"),
+        stands.said(screen.session.now().at),
     )
 
 
