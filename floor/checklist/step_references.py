@@ -10,6 +10,9 @@ from floor.checklist.model import Caution, Checklist
 from floor.checklist.operation import Do
 from floor.text import capitalize_first
 
+COMMON_PRACTICE = "common practice"
+"""What a file names as the source of what has none."""
+
 
 def describe_gauge(checklist: Checklist, step: Do | Gate) -> str:
     """``With: Micrometer; balloon 4 on TB-2140 sheet 1``; for a first piece, the drawing."""
@@ -62,7 +65,7 @@ def find_source(checklist: Checklist, step: Do | Gate) -> str:
             source = clock.source
     drawing = checklist.part.drawing
     there = drawing.startswith(source) and _shows_drawing(gate)
-    return f"Source: {source}" if source and not there else ""
+    return "" if there else _say_sources([source])
 
 
 def _shows_drawing(gate: Gate) -> bool:
@@ -77,7 +80,13 @@ def describe_missing_guard(caution: Caution) -> str:
 
 def list_caution_sources(cautions: Iterable[Caution]) -> str:
     """The sources of cautions, each once."""
-    named = dict.fromkeys(caution.source for caution in cautions)
+    return _say_sources(caution.source for caution in cautions)
+
+
+def _say_sources(sources: Iterable[str]) -> str:
+    named = list(dict.fromkeys(filter(None, sources)))
+    if named == [COMMON_PRACTICE]:
+        return "Common practice, no source"
     return f"Source: {' · '.join(named)}" if named else ""
 
 

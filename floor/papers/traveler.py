@@ -17,7 +17,13 @@ from floor.batch.walk.next_run import find_own_rework
 from floor.batch.walk.station_walk import Line, LineState, Walk, build_walk, find_phase_title
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Do
-from floor.checklist.step_references import describe_gauge, describe_missing_guard, find_limits, find_source
+from floor.checklist.step_references import (
+    describe_gauge,
+    describe_missing_guard,
+    find_limits,
+    find_source,
+    list_caution_sources,
+)
 from floor.entry import Moment
 from floor.papers.page import Paper, begin_paper, format_stamp
 from floor.text import WIDTH, count_cells, format_count
@@ -184,4 +190,4 @@ def _cautions(paper: Paper, line: Line) -> None:
         paper.say(caution.avoid, "        ")
         if missing := describe_missing_guard(caution):
             paper.say(missing, "        ")
-        paper.say(f"Source: {caution.source}", "        ")
+        paper.say(list_caution_sources([caution]), "        ")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from floor.checklist.gates import Measured
 from floor.checklist.step_references import describe_gauge, find_limits, find_source, list_caution_sources
 from floor.papers.start_quantity import write_start_text
@@ -38,6 +40,15 @@ def test_the_source_of_a_gate_and_of_a_caution_is_on_the_copy() -> None:
     assert said.index("Measure groove depth") < said.index("Source: Trial of 40 pieces")
     door = said.index("*** WARNING: Turning cutter")
     assert said.index("Source: 29 CFR 1910.212(a)(1)", door) < said.index("Shut the door", door)
+
+
+def test_what_is_common_practice_has_no_source() -> None:
+    said = copy_of((GROOVE, f'{GROOVE}, source = "common practice"'), ("29 CFR 1910.212(a)(1)", "common practice"))
+    assert said.count("Common practice, no source") > 1, "at the gate and at its cautions"
+    assert "Source: common" not in said
+    cutter = part().cautions["cutter"]
+    both = [cutter, replace(cutter, source="common practice")]
+    assert list_caution_sources(both) == "Source: 29 CFR 1910.212(a)(1) · common practice"
 
 
 def test_what_a_station_can_do_is_on_the_copy() -> None:
