@@ -35,6 +35,8 @@ Why = Literal[
 
 LARGEST_VALUE = 1e9
 """The largest value anybody may enter (shop decision)."""
+SHORTEST_REASON = 3
+"""Letters and digits of the shortest reason (shop decision)."""
 FARTHEST = timedelta(days=3653)
 """The farthest from now that an entered time may lie: ten years (shop decision)."""
 
@@ -163,11 +165,11 @@ def require_within_ten_years(at: datetime, now: datetime, remedy: str, field: st
         raise Refused("input", f"the year {at.year} is more than ten years from now", remedy, field=field)
 
 
-def require_reason(text: str, what: str) -> str:
-    """A reason with real words in it."""
+def require_reason(text: str, what: str, field: str = "why") -> str:
+    """A reason with real words in it; ``field`` is the form field it comes from."""
     said = sanitize(text)
-    if len(said) < 3:
-        raise Refused("input", f"{what} needs a reason", "give a short reason", field="why")
+    if sum(map(str.isalnum, said)) < SHORTEST_REASON:
+        raise Refused("input", f"{what} needs a reason", "give a short reason", field=field)
     return said
 
 

@@ -6,10 +6,12 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from typing import get_args
 
+from floor.batch.counting.conformance import say_why_used
 from floor.batch.counting.losses import Loss, count_losses
 from floor.batch.counting.op_yields import OpOutcome, list_op_outcomes
 from floor.batch.counting.surplus import format_surplus
 from floor.batch.describe import describe, list_late_proofs
+from floor.batch.events import Disposed, read_if_kind
 from floor.batch.gates.gauges import list_gauge_uses
 from floor.batch.gates.judge_readings import say_out
 from floor.batch.gates.suspect_gauges import describe_suspect_gauge
@@ -101,9 +103,9 @@ def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:
     for entry in found:
         named = ", ".join(f"piece {piece}" for piece in entry.body.get("pieces", ()))
         what = entry.body.get("where") or named
-        word = entry.body.get("concession")
-        agreed = f", concession {word}" if word else ""
-        reason = f": {entry.body['reason']}{agreed}" if what else ""  # the description says it
+        used = read_if_kind(entry, Disposed)
+        why = say_why_used(used) if used is not None else entry.body["reason"]
+        reason = f": {why}" if what else ""  # the description says it
         paper.say(f"{what or describe(batch, entry)}; by {entry.by} {format_stamp(entry.time, now)}{reason}", "  ! ")
     if not found:
         paper.say("none")

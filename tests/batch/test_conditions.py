@@ -130,7 +130,9 @@ def test_what_only_the_shops_own_record_knows_holds_the_start_too(bench: Bench) 
 
 
 def test_what_is_not_there_or_not_said_is_refused(bench: Bench) -> None:
-    assert bench.refused(ReportCondition("mill", "guard off", "")).why == "input"
+    for empty in ("", ".", "- - -"):
+        refused = bench.refused(ReportCondition("mill", "guard off", empty))
+        assert (refused.why, refused.field) == ("input", "note"), "the field that its form has"
     assert bench.refused(ReportCondition("lathe", "guard off", "why")).why == "unknown"
     assert bench.refused(ReportCondition("mill", "smell", "why")).why == "unknown"  # type: ignore[arg-type]
     assert bench.refused(ClearCondition("mill", "guard off", "done")).why == "not now"

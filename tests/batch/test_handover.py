@@ -220,7 +220,7 @@ def test_a_difference_is_resolved_by_a_lead_with_what_was_found_out(bench: Bench
     [difference] = bench.state.list_open_differences()
 
     assert bench.refused(ResolveDifference(difference.seq, "one was in the drawer"), by="BB").why == "authority"
-    assert bench.refused(ResolveDifference(difference.seq, ""), by="LL").why == "input"
+    assert bench.refused(ResolveDifference(difference.seq, ""), by="LL").field == "how"
     bench.say(ResolveDifference(difference.seq, "one was in the drawer"), by="LL")
     assert bench.state.list_open_differences() == []
     assert bench.refused(ResolveDifference(difference.seq, "one was in the drawer"), by="LL").why == "unknown"

@@ -158,6 +158,7 @@ def test_every_kind_that_is_written_is_folded_and_described() -> None:
         "LateSetup",
         "LateProof",
         "ProgramFinding",
+        "ReadAgain",
         "SignedCount",
         "WeakenedPoint",
         "SignedLine",

@@ -8,6 +8,9 @@ import pytest
 
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import CountRun, Dispose
+from floor.batch.counting.conformance import list_standing_readings, list_standing_values
+from floor.batch.describe import describe
+from floor.batch.fold import fold
 from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
 from floor.batch.gates.judge_readings import ALL_DECIDED
@@ -238,6 +241,87 @@ def test_used_as_it_is_names_piece_reason_and_lead_on_handover_and_close_out(ben
         assert "Pallet 1 A2 (piece 2), op 10" in said
         assert "concession Ms Vance, 26-114" in " ".join(said.split())
         assert "LL" in said
+
+
+# --- what shows that a piece found out of limits conforms after all
+
+
+def held_out(bench: Bench) -> tuple[int, int]:
+    """A load counted with A2 on hold, as its groove depth was out; the load and the entry that read it."""
+    load, seq = measured(bench, 3.0, 3.12)
+    bench.say(DecideOut(seq, "", positions=("A2",)))
+    bench.say(DecideBefore(seq, 0, "each measured since"), by="LL")
+    bench.through(load)
+    return load, seq
+
+
+def test_a_new_reading_of_the_piece_stands_instead_of_a_concession(bench: Bench) -> None:
+    load, seq = held_out(bench)
+    assert [(one.out, one.ask.band) for one in list_standing_values(bench.state, 2)] == [(seq, "2.9 to 3.1 mm")]
+    refused = bench.refused(Dispose((2,), "use as is", "measured again", measured=("3.11",)), by="LL")
+    assert (refused.why, refused.field) == ("authority", "concession")
+    assert refused.wrong == "still out of limits, groove depth 3.11 mm: only the customer can accept it"
+    for wrong in ("deep", "3.0 in"):
+        assert bench.refused(Dispose((2,), "use as is", "again", measured=(wrong,)), by="LL").field == "measured-1"
+    (entry,) = bench.say(Dispose((2,), "use as is", "chip under the gauge", measured=("3.06",)), by="LL")
+    said = "chip under the gauge, measured again: groove depth 3.06 mm"
+    assert said in describe(bench.state, entry)
+    assert said in paper(bench)
+    assert list_standing_values(bench.state, 2) == []
+    bench.say(SetPiecesAside("hold", "scratched", load=load, positions=("A2",)))
+    bench.say(Dispose((2,), "use as is", "polished out"), by="LL")
+    assert bench.state == fold(bench.state.entries, checklist=bench.state.checklist)
+
+
+def test_a_good_reading_of_another_piece_makes_no_piece_good(bench: Bench) -> None:
+    """One more was measured in its stead, and that one was good."""
+    load, _ = held_out(bench)
+    assert bench.state.runs[1].count is not None
+    bench.say(SetPiecesAside("hold", "doubtful", load=load, positions=("A1",)))
+    both = bench.refused(Dispose((1, 2), "use as is", "again", measured=("3.0",)), by="LL")
+    assert (both.wrong, both.field) == ("a reading is that of one piece", "measured-1")
+    assert bench.refused(Dispose((2,), "use as is", "the next was good"), by="LL").why == "authority"
+    none = bench.refused(Dispose((1,), "use as is", "again", measured=("3.0",)), by="LL")
+    assert none.wrong == "1 value measured again, 0 out of limits"
+    bench.say(Dispose((1,), "use as is", "never out"), by="LL")
+
+
+def test_a_piece_accepted_once_is_not_asked_for_again(bench: Bench) -> None:
+    load, _ = held_out(bench)
+    bench.say(Dispose((2,), "use as is", "two hundredths deep", concession="Ms Vance, 26-114"), by="LL")
+    bench.say(SetPiecesAside("hold", "doubtful", load=load, positions=("A2",)))
+    bench.say(Dispose((2,), "use as is", "looked at"), by="LL")
+
+
+def test_a_piece_that_was_reworked_is_not_out_any_more(bench: Bench) -> None:
+    """Not while its rework is under way, and not by the work of the others meanwhile."""
+    load, seq = held_out(bench)
+    bench.say(Dispose((2,), "rework", "cut it again", "regroove"), by="LL")
+    assert [one.seq for one in list_standing_readings(bench.state, [2])] == [seq]
+    assert bench.state.loads[load].at == 10
+    bench.until(load, "count")
+    bench.say(SetPiecesAside("hold", "doubtful", load=load, positions=("A2",)))
+    assert [one.seq for one in list_standing_readings(bench.state, [2])] == [seq]
+    bench.say(Dispose((2,), "rework", "cut it again", "regroove"), by="LL")
+    bench.through(load, 10)
+    assert list_standing_readings(bench.state, [2]) == []
+    bench.say(SetPiecesAside("hold", "scratched", load=load, positions=("A2",)))
+    bench.say(Dispose((2,), "use as is", "polished out"), by="LL")
+
+
+@pytest.mark.parametrize(
+    ("concession", "wrong"),
+    [
+        (".", 'the concession "." has no number'),
+        ("x", 'the concession "x" has no number'),
+        ("none", 'the concession "none" has no number'),
+        ("12", 'the concession "12" has no name'),
+    ],
+)
+def test_a_concession_can_be_found_again(bench: Bench, concession: str, wrong: str) -> None:
+    held_out(bench)
+    refused = bench.refused(Dispose((2,), "use as is", "two hundredths", concession=concession), by="LL")
+    assert (refused.wrong, refused.field) == (wrong, "concession")
 
 
 # --- refused

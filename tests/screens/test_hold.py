@@ -10,6 +10,7 @@ import pytest
 from floor.app import FloorApp
 from floor.batch.counting.commands import MarkedPieces
 from floor.batch.gates.commands import Prove
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.state import Batch
 from floor.screens.batch.hold import HoldScreen
@@ -55,6 +56,35 @@ async def test_the_one_under_the_cursor_is_used_as_it_is(shop: Shop, held: str, 
         {"pieces": [1], "decision": "use as is", "reason": "measured again", "where": where, "own_way": True}
     ]
     assert batch.total("hold") == 2
+
+
+async def test_a_piece_that_was_out_of_limits_is_measured_again(
+    shop: Shop, batch: str, clock: ManualClock, open_app: Open
+) -> None:
+    hand, lead = (SimulatedOperator(shop, batch, who, clock, second="BB") for who in ("AA", "LL"))
+    load = hand.form(10)
+    hand.work(load, stop=lambda line: line.key == "measured 1")
+    hand.do(Prove(hand.run(load).number, "measured 1", {"value": [3.0, 3.12]}))
+    out = shop.batch(batch).seq
+    hand.do(DecideOut(out, positions=("A2",)))
+    lead.do(DecideBefore(out, 0, "each measured since"))
+    hand.work(load)
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d")
+        await pilot.press("enter", "u")
+        assert "Measured again: groove depth" in words(app)
+        await fill(pilot, "chip under the gauge", "3.2", "")
+        assert "Still out of limits" in words(app)
+    assert disposed(shop.batch(batch)) == []
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d")
+        await pilot.press("enter", "u")
+        await fill(pilot, "chip under the gauge", "3.05", "")
+        assert "1 piece: use as is" in words(app)
+    (kept,) = disposed(shop.batch(batch))
+    assert [one["value"] for one in kept["measured"]] == [3.05]
 
 
 async def test_scrap_that_still_sits_is_listed_and_taken_off_and_not_decided_on(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
 
 from floor.batch import events
@@ -17,13 +18,18 @@ from floor.batch.command import (
     require_whole_number,
 )
 from floor.batch.corrections.unproved_work import find_suspect_pieces
+from floor.batch.counting.conformance import list_standing_readings, read_again
 from floor.batch.events import make_drafts
+from floor.batch.gates.check_values import format_reading
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
 from floor.checklist.operation import Reason, Rework
 from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import format_count, sanitize
+
+SHORTEST_NAME = 2
+"""Letters of the shortest name: initials (shop decision)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,7 +212,9 @@ class Dispose:
     waive_rework: bool = False
     """use as is: also allowed for pieces whose rework has not been done."""
     concession: str = ""
-    """use as is: the customer's word; left out only for pieces that conform after all."""
+    """use as is: the customer's word, its number and who gave it; left out only for pieces that conform after all."""
+    measured: tuple[object, ...] = ()
+    """use as is: what was read on the one piece again, in the order of `list_standing_values`."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
@@ -217,9 +225,10 @@ class Dispose:
         as_is = self.decision == "use as is"
         where = sanitize("; ".join(say_held(batch, piece) for piece in self.pieces)) if as_is else ""
         waives = as_is and self._waives_rework(batch)
-        concession = sanitize(self.concession, 60) if as_is else ""
+        concession = require_concession(self.concession) if as_is and self.concession.strip() else ""
+        measured = read_again(batch, self.pieces, self.measured) if as_is else ()
         if as_is and not concession:
-            self._refuse_without_concession(batch, waives)
+            self._refuse_without_concession(batch, waives, measured)
         stays = [piece for piece in self.pieces if rework and _reworked_in_place(batch, piece, rework)]
         return make_drafts(
             events.Disposed(
@@ -230,6 +239,7 @@ class Dispose:
                 waives_rework=waives,
                 where=where,
                 concession=concession,
+                measured=measured,
                 stays=tuple(stays),
                 own_way=as_is,
             )
@@ -255,13 +265,19 @@ class Dispose:
             )
         return bool(owing)
 
-    def _refuse_without_concession(self, batch: Batch, waives: bool) -> None:
+    def _refuse_without_concession(self, batch: Batch, waives: bool, measured: Sequence[events.ReadAgain]) -> None:
         """What does not conform is used by the customer's word alone (ISO 9001:2015, 8.7.1 d)."""
-        out = {piece for one in batch.out.values() if one.gate.of_piece for piece in one.named}
-        wrong = "the rework is not done" if waives else "measured out of limits" if out & set(self.pieces) else ""
-        if wrong:
-            remedy = "enter the concession: its number and who gave it; else rework or scrap"
-            raise Refused("authority", f"{wrong}: only the customer can accept it", remedy, field="concession")
+        bad = [one for one in measured if not one.good]
+        if waives:
+            wrong = "the rework is not done"
+        elif bad:
+            wrong = f"still out of limits, {format_reading(bad[0])}"
+        elif list_standing_readings(batch, self.pieces) and not measured:
+            wrong = "measured out of limits"
+        else:
+            return
+        remedy = "enter the concession: its number and who gave it; else rework or scrap"
+        raise Refused("authority", f"{wrong}: only the customer can accept it", remedy, field="concession")
 
     def _need_route(self, batch: Batch) -> Rework:
         """The rework route; refused where not all of these pieces can take it."""
@@ -277,6 +293,20 @@ class Dispose:
             wrong = f"{route.name} skips operations that the piece has not passed"
             raise Refused("not now", wrong, "choose another")
         return route
+
+
+def require_concession(text: str) -> str:
+    """A concession that can be found again: its number, or date, and who gave it.
+
+    Raises:
+        Refused: it names neither.
+    """
+    said = sanitize(text, 60)
+    letters, digits = sum(map(str.isalpha, said)), sum(map(str.isdigit, said))
+    if not digits or letters < SHORTEST_NAME:
+        wrong = f'the concession "{said[:20]}" has no {"name" if digits else "number"}'
+        raise Refused("input", wrong, "enter its number or date and who gave it", field="concession")
+    return said
 
 
 def _reworked_in_place(batch: Batch, piece: int, rework: str) -> bool:

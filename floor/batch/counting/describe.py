@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from floor.batch.counting.conformance import say_why_used
 from floor.batch.describe_registry import describes
 from floor.batch.events import (
     Counted,
@@ -54,8 +55,7 @@ def _disposed(batch: Batch, event: Disposed) -> str:
     return (
         f"{format_count(len(event.pieces), 'held piece')}: {event.decision}"
         + (", the rework waived" if event.waives_rework else "")
-        + f", {event.reason}"
-        + (f", concession {event.concession}" if event.concession else "")
+        + f", {say_why_used(event)}"
         + (f" ({event.where})" if event.where else "")
     )
 

@@ -46,6 +46,18 @@ class SetAside(Event):
     """The run whose reading put all its pieces on hold."""
 
 
+@register_part
+class ReadAgain:
+    """A value of one piece that was out of limits, measured once more."""
+
+    out: int
+    """The entry that read it out of limits."""
+    what: str
+    value: float | int | str
+    unit: str
+    good: bool
+
+
 @register_event("disposed", "counts")
 class Disposed(Event):
     pieces: tuple[int, ...]
@@ -58,6 +70,8 @@ class Disposed(Event):
     """Pieces that are reworked without leaving their carrier."""
     concession: str = ""
     """Use as is: by whose word for the customer, and its number; empty where the pieces were found to conform."""
+    measured: tuple[ReadAgain, ...] = ()
+    """Use as is: what shows that the piece conforms after all."""
     own_way: bool = False
     """Whether it was checked where else a piece belongs; absent in older records."""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from floor.batch.events import ReadAgain
 from floor.batch.open_items import OutOfLimits
 from floor.checklist.gate_forms import CALIBRATION, FormField
 from floor.checklist.gates import FirstPiece, Gate, Measured
@@ -28,6 +29,11 @@ def _format_value(value: object) -> str:
     if isinstance(value, list):
         return ", ".join(_format_value(one) for one in value)
     return f"{value:.10g}" if isinstance(value, float) else str(value)
+
+
+def format_reading(one: ReadAgain) -> str:
+    """``groove depth 3.05 mm``."""
+    return " ".join(filter(None, (one.what, _format_value(one.value), one.unit)))
 
 
 def find_values_outside(asks: tuple[FormField, ...], values: Mapping[str, Any]) -> list[str]:

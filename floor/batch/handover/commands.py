@@ -201,5 +201,5 @@ class ResolveDifference:
             raise Refused("unknown", "there is no such open difference", "choose one from the list")
         context.need_lead("resolving a difference")
         return make_drafts(
-            events.DifferenceResolved(difference=self.difference, how=require_reason(self.how, "resolving it"))
+            events.DifferenceResolved(difference=self.difference, how=require_reason(self.how, "resolving it", "how"))
         )

@@ -44,6 +44,7 @@ TYPED = frozenset(
         "text",
         "remarks",
         "concession",
+        "measured",
         "gauge",
         "exception",
         "lot",

@@ -42,7 +42,7 @@ class ReportCondition:
         require_station(batch, self.station)
         if self.what not in CONDITIONS:
             raise Refused("unknown", "that is not on the list", "choose one from the list")
-        note = require_reason(self.note, "leaving it this way")
+        note = require_reason(self.note, "leaving it this way", "note")
         before = _list_all(batch, context).get(make_condition_key(self.station, self.what, context.by.initials))
         since, by = (before.since, before.by) if before is not None else (context.now.at, context.by.initials)
         return _draft(self.station, StationCondition(self.what, note, by, since))
@@ -67,7 +67,7 @@ class ClearCondition:
             raise Refused("not now", f'{name}: "{self.what}" is not on record', "look at the list again")
         if key.whose and key.whose != context.by.initials:
             context.need_lead(f"removing {key.whose}'s lock")
-        note = require_reason(self.note, "clearing it")
+        note = require_reason(self.note, "clearing it", "note")
         return make_drafts(events.ConditionCleared(station=self.station, what=self.what, note=note, whose=key.whose))
 
 

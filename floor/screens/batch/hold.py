@@ -13,6 +13,7 @@ from textual.widgets import Static
 
 from floor.batch.command import Refused
 from floor.batch.counting.commands import Dispose, TakeOff
+from floor.batch.counting.conformance import list_standing_values
 from floor.batch.counting.holds import (
     HeldPiece,
     count_most_passes,
@@ -209,12 +210,20 @@ class HoldScreen(BatchFrame):
     def _ask_reason(self, meant: list[HeldPiece], choice: str) -> None:
         decision, _, rework = choice.partition(" ") if choice.startswith("rework ") else (choice, "", "")
         pieces = tuple(one.piece for one in meant)
-        waives = decision == "use as is" and any(one.owes for one in meant)  # the choice said so
+        as_is = decision == "use as is"
+        waives = as_is and any(one.owes for one in meant)  # the choice said so
+        out = list_standing_values(self.current_batch, pieces[0]) if as_is and len(pieces) == 1 else []
+        again = [
+            FieldSpec(f"measured-{n}", f"Measured again: {one.ask.short or one.ask.label}", hint=one.ask.band)
+            for n, one in enumerate(out, 1)
+        ]
 
         def attempt(values: Values) -> Errors:
-            concession = values.get("concession", "")
-            command = Dispose(pieces, decision, values["why"], rework, waives, concession)  # type: ignore[arg-type]
-            self.session.do(self.batch_id, command)
+            concession, measured = values.get("concession", ""), tuple(values[one.name] for one in again)
+            self.session.do(
+                self.batch_id,
+                Dispose(pieces, decision, values["why"], rework, waives, concession, measured),  # type: ignore[arg-type]
+            )
             return {}
 
         def answered(taken: bool | None) -> None:
@@ -226,9 +235,9 @@ class HoldScreen(BatchFrame):
         route = self.current_batch.checklist.rework(rework) if rework else None
         title = f"{route.name if route else capitalize_first(decision)}: {format_count(len(pieces), 'piece')}"
         fields = [FieldSpec("why", "Reason", picks=PICKS[decision], needed=True)]
-        if decision == "use as is":
+        if as_is:
             hint = "number, and who gave it; blank: within drawing"
-            fields.append(FieldSpec("concession", "Customer's concession", hint=hint))
+            fields += [*again, FieldSpec("concession", "Customer's concession", hint=hint)]
         self.floor.push_screen(
             FormDialog(title, fields, attempt, f"{format_places(meant)}\n{ADVICE[decision]}"), answered
         )
