@@ -392,8 +392,8 @@ class FloorApp(Program):
             self.session.sign_out()
             self.update_screens()
 
-    def ask_who(self, go: Callable[[], None]) -> None:
-        """Sign somebody in, then go on."""
+    def ask_who(self, go: Callable[[], None], initials: str = "") -> None:
+        """Sign somebody in, or the person with these initials, then go on."""
         from floor.screens.frame.sign_in import SignInDialog
 
         def answered(initials: str | None) -> None:
@@ -402,7 +402,7 @@ class FloorApp(Program):
                 self.update_screens()
                 go()
 
-        self.push_screen(SignInDialog(self.session), answered)
+        self.push_screen(SignInDialog(self.session, initials), answered)
 
     def action_toggle_day(self) -> None:
         self.theme = "floor-day" if self.theme == "floor-night" else "floor-night"

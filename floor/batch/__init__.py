@@ -19,6 +19,7 @@ __all__ = [
     "search",
     "state",
     "stations",
+    "tag",
     "walk",
     "worklist",
 ]

@@ -8,6 +8,7 @@ __all__ = [
     "clock",
     "Clock",
     "demo",
+    "find_tagged",
     "load_settings",
     "logger_readings",
     "maintenance",

@@ -104,6 +104,11 @@ class OpenBatches:
         except (LedgerError, ValueError) as error:
             raise Refused("unknown", f"batch {id} cannot be opened: {error}", "choose one from the list") from error
 
+    @property
+    def first_hash(self) -> str:
+        """Hash of the first entry of the shop's own record, which tells it from every other; empty in a new one."""
+        return self._journal.entries[0].hash if self._journal.entries else ""
+
     def name_of(self, first: str) -> str:
         """The name of the open batch whose first entry has this hash; empty if it is not here."""
         return next((name for name, held in self._held.items() if held.batch.entries[0].hash == first), "")

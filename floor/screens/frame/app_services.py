@@ -57,5 +57,5 @@ class Program(App[str]):
         """Sign in, or out."""
 
     @abstractmethod
-    def ask_who(self, go: Callable[[], None]) -> None:
-        """Sign somebody in, then go on."""
+    def ask_who(self, go: Callable[[], None], initials: str = "") -> None:
+        """Sign somebody in, or the person with these initials, then go on."""

@@ -66,6 +66,8 @@ class FloorScreen(Screen[None]):
         """When the reply on view was given, in seconds by the clock that nobody can set."""
         self.newsworthy = False
         """Whether news stands in its line."""
+        self.scanned = False
+        """Whether a scanned tag brought it up: the next one takes its place."""
 
     @property
     def floor(self) -> Program:

@@ -48,9 +48,15 @@ class SignInDialog(ModalScreen[str | None]):
     people = getters.query_one("#people", OptionList)
     wrong = getters.query_one("#wrong", Static)
 
-    def __init__(self, session: Session) -> None:
+    def __init__(self, session: Session, initials: str = "") -> None:
+        """Ask who it is; of whom a badge named, only the PIN, if there is one.
+
+        Args:
+            initials: of an active person.
+        """
         super().__init__()
         self.session = session
+        self.named = initials
         self.choice = sorted(session.shop.people.active, key=lambda person: person.initials)
         self.chosen: ShopPerson | None = None
         """Whose pin is asked for."""
@@ -95,6 +101,9 @@ class SignInDialog(ModalScreen[str | None]):
             self.people.highlighted = None  # nobody signs in as the first of the list by a press too many
             self._say("")
             self._show_stage()
+        named = next((person for person in self.choice if person.initials == self.named), None)
+        if named is not None:
+            self.call_later(self._choose, named)
 
     # --- the first person of a shop ----------------------------------------------------------------------------
 

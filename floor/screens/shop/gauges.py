@@ -34,8 +34,10 @@ class GaugesScreen(FloorScreen):
     none = getters.query_one("#no-gauges", Static)
     DEFAULT_CSS = "GaugesScreen #no-gauges { padding: 2 4; height: 1fr; }"
 
-    def __init__(self, session: Session) -> None:
+    def __init__(self, session: Session, serial: str = "") -> None:
+        """Show the register, the cursor on a gauge if one is named."""
         super().__init__(session)
+        self.serial = serial
         self.gauges: list[Gauge] = []
 
     def body(self) -> ComposeResult:
@@ -48,6 +50,9 @@ class GaugesScreen(FloorScreen):
 
     def on_mount(self) -> None:
         self.table.focus()
+        self.update_all()
+        row = next((row for row, one in enumerate(self.gauges) if one.serial == self.serial), 0)
+        self.table.move_cursor(row=row)
 
     def place(self) -> str:
         return f"Floor  {format_count(len(self.session.shop.people.gauges), 'gauge')}, next due first"

@@ -1,0 +1,214 @@
+"""A scanned tag: the screen of what it is on, or what is wrong with it. Scanning records nothing; it may sign in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from floor.batch.gates.tool_life import format_life_left
+from floor.batch.search.history_filter import Filter
+from floor.batch.state import Batch
+from floor.batch.tag import TagKind
+from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.screens.frame.screen import FloorScreen
+from floor.shop.find_tagged import (
+    BatchPlace,
+    GaugePlace,
+    LotPlace,
+    NoPlace,
+    PersonPlace,
+    RunPlace,
+    ToolPlace,
+    WaitingPlace,
+    find_tagged,
+)
+from floor.text import cut, format_clock
+
+ROOM = 40
+"""Columns for what a tag is on, in a sentence about it."""
+
+
+def open_tagged(screen: FloorScreen, text: str) -> None:
+    """Go from a screen to what a scanned tag is on, or say there what is wrong.
+
+    Args:
+        text: as the scanner typed it (`floor.batch.tag`).
+    """
+    place = find_tagged(screen.session.shop, text)
+    match place:
+        case RunPlace():
+            _open_run(screen, place.batch, place.run)
+        case WaitingPlace():
+            _open_waiting(screen, place)
+        case BatchPlace():
+            _open_batch(screen, place)
+        case ToolPlace():
+            _ask_about_tool(screen, place)
+        case PersonPlace():
+            _sign_in(screen, place.initials)
+        case LotPlace():
+            _open_lot(screen, place)
+        case GaugePlace():
+            from floor.screens.shop.gauges import GaugesScreen
+
+            _show(screen, GaugesScreen(screen.session, place.serial))
+        case NoPlace():
+            screen.say(describe_no_place(place), wrong=True)
+            screen.floor.bell()
+
+
+def describe_no_place(found: NoPlace) -> str:
+    """What is wrong with a tag, and what to do."""
+    what = cut(_name(found.kind, found.names), ROOM)
+    match found.why:
+        case "no tag":
+            return "Not a tag of Floor. To enter it, open a field first"
+        case "misread":
+            return "Tag misread. Scan again; if that does not help, set the scanner to the keyboard layout in use here"
+        case "not ours":
+            of = "batch of the same name" if found.kind in ("load", "box") else "shop"
+            return f"{what}: a tag of another {of}. Take it off, and print one here"
+        case "several":
+            return f"{what}: more than one here reads like that. Open it by the keys"
+        case "empty":
+            return f"{what} is empty, no load is on it. What next lists what can be loaded"
+        case "emptied":
+            return f"{what} was emptied; its pieces went on. Take the tag off. Trace (batch) shows where they are"
+        case "closed":
+            return f"{what}: the batch is closed. Take the tag off. Closed batches are on What next"
+        case "transferred":
+            return f"{what}: the batch was transferred. Scan it at the machine that has it now"
+        case "unread":
+            return f"{what}: its record cannot be read. What next names the reason"
+        case "left":
+            return f"{what} no longer works here. A lead can reactivate them (People)"
+        case "unknown":
+            return f"{what}: {_UNKNOWN[found.kind or 'load']}"
+
+
+_UNKNOWN: dict[TagKind, str] = {
+    "carrier": "no open batch has this carrier. Check the tag, or print it again",
+    "load": "no such load on record; it may be struck out. History shows it",
+    "box": "there is no such batch here. Check the tag",
+    "tool": "no open batch uses this tool. Check the tag, or print it again",
+    "person": "nobody here has these initials. A lead adds new people (People)",
+    "lot": "no open batch recorded it. Closed ones: floor find BATCH --text LOT",
+    "gauge": "not in the register. A lead adds it (Gauges)",
+}
+
+
+def _name(kind: TagKind | None, names: Sequence[str]) -> str:
+    """What a tag is on, in words."""
+    match kind:
+        case "load":
+            return f"Load {names[1]} of {names[0]}"
+        case "box":
+            return f"Box of {names[0]}"
+        case "tool":
+            return f"T{names[1]} at {names[0]}"
+        case "lot":
+            return f"{names[0]}, lot {names[1]}"
+        case _:
+            return " ".join(names)
+
+
+def _show(screen: FloorScreen, new: FloorScreen) -> None:
+    """Show what was scanned; what an earlier scan brought up makes room, so that back leads out at once."""
+    new.scanned = True
+    if screen.scanned and not screen.is_unrecorded:
+        screen.floor.leave(screen)
+    screen.floor.go(new)
+
+
+def _open_run(screen: FloorScreen, batch: str, run: int) -> None:
+    from floor.screens.walk.screen import WalkScreen
+
+    if isinstance(screen, WalkScreen) and (screen.batch_id, screen.run_) == (batch, run):
+        screen.say(f"{screen.current_batch.format_load(screen.current_run.load)} is on screen")
+    else:
+        _show(screen, WalkScreen(screen.session, batch, run))
+
+
+def _open_waiting(screen: FloorScreen, place: WaitingPlace) -> None:
+    """What the load waits for; the batch, where its next run is not what it waits for."""
+    from floor.screens.batch.screen import BatchScreen
+    from floor.screens.walk.begin_run import WaitingScreen
+
+    batch = screen.session.batch(place.batch)
+    load = batch.loads[place.load]
+    if load.at is None or batch.handover is not None or not batch.find_next_pieces(load):
+        _show(screen, BatchScreen(screen.session, place.batch))
+    else:
+        _show(screen, WaitingScreen(screen.session, place.batch, place.load))
+
+
+def _open_batch(screen: FloorScreen, place: BatchPlace) -> None:
+    from floor.screens.batch.history import HistoryScreen
+    from floor.screens.batch.screen import BatchScreen
+
+    kind = HistoryScreen if place.closed else BatchScreen
+    _show(screen, kind(screen.session, place.batch))
+
+
+def _ask_about_tool(screen: FloorScreen, place: ToolPlace) -> None:
+    """What the record has of a tool, and the runs and batches to go on with."""
+    from floor.screens.batch.screen import BatchScreen
+
+    batches = [screen.session.batch(id) for id in place.batches]
+    choices: list[Choice] = []
+    opens: list[Callable[[], None]] = []
+    for batch in batches:
+        for run in batch.list_open_runs():
+            if run.station == place.station:
+                choices.append(Choice(str(len(opens)), f"{batch.format_load(run.load)}, op {run.op}, {batch.id}"))
+                opens.append(lambda id=batch.id, run=run.number: _open_run(screen, id, run))  # type: ignore[misc]
+    for batch in batches:
+        ops = [str(one.op) for one in batch.checklist.operations if place.tool in one.tool_numbers]
+        choices.append(Choice(str(len(opens)), f"Batch {batch.id}: op {', '.join(ops)}"))
+        opens.append(lambda id=batch.id: _show(screen, BatchScreen(screen.session, id)))  # type: ignore[misc]
+
+    def chosen(key: str | None) -> None:
+        if key is not None:
+            opens[int(key)]()
+
+    card = batches[0].checklist.tool(place.tool)
+    station = batches[0].checklist.station(place.station).name
+    title = f"T{place.tool} {card.name if card else ''}, {station}"
+    screen.floor.push_screen(ChoiceDialog(title, choices, _describe_tool(screen, place, batches)), chosen)
+
+
+def _describe_tool(screen: FloorScreen, place: ToolPlace, batches: Sequence[Batch]) -> str:
+    """Since when it is loaded, and what is left of it by the batch that knows most."""
+    loaded = [one for batch in batches if (one := batch.tools.get((place.station, place.tool))) is not None]
+    if not loaded:
+        return "Not on record as loaded."
+    said = f"Loaded {format_clock(max(one.since for one in loaded), screen.session.now().at)}"
+    card = batches[0].checklist.tool(place.tool)
+    if card is None or card.life is None:
+        return f"{said}."
+    used = screen.session.shop.elsewhere("").worn.get((place.station, place.tool), 0.0)
+    return f"{said}, {format_life_left(card, max(card.life.base - used, 0.0))}."
+
+
+def _sign_in(screen: FloorScreen, initials: str) -> None:
+    if screen.session.who == initials:
+        screen.say(f"{initials} is signed in")
+    else:
+        screen.floor.ask_who(lambda: screen.say(f"{initials} signed in"), initials)
+
+
+def _open_lot(screen: FloorScreen, place: LotPlace) -> None:
+    """The entries that name the lot, in the batch that recorded it or in one of several."""
+
+    def show(batch: str) -> None:
+        from floor.screens.batch.history import HistoryScreen
+
+        history = HistoryScreen(screen.session, batch)
+        history.wanted = Filter(says=place.lot)
+        _show(screen, history)
+
+    if len(place.batches) == 1:
+        show(place.batches[0])
+    else:
+        choices = [Choice(id, f"Batch {id}") for id in place.batches]
+        title = f"{place.what}, lot {place.lot}"
+        screen.floor.push_screen(ChoiceDialog(title, choices), lambda id: show(id) if id is not None else None)

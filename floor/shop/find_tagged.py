@@ -1,0 +1,214 @@
+"""Where a scanned tag leads: a place in the shop, or why there is none. Nothing is recorded by looking."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Literal
+
+from floor.batch.command import Refused
+from floor.batch.load import Load
+from floor.batch.search.recorded_lots import list_recorded_lots
+from floor.batch.state import Batch
+from floor.batch.tag import OWNED_BY_BATCH, NotRead, Tag, TagKind, make_mark, parse_tag, spell_plain
+from floor.dataclass import dataclass
+from floor.shop.shop import Shop
+
+
+@dataclass(frozen=True, slots=True)
+class RunPlace:
+    """A load with a run under way."""
+
+    batch: str
+    run: int
+
+
+@dataclass(frozen=True, slots=True)
+class WaitingPlace:
+    """A load that no run has: it waits for its next operation, or to be emptied."""
+
+    batch: str
+    load: int
+
+
+@dataclass(frozen=True, slots=True)
+class BatchPlace:
+    """A batch, by the tag of a box of its pieces."""
+
+    batch: str
+    closed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ToolPlace:
+    """A tool at its station."""
+
+    station: str
+    tool: int
+    batches: tuple[str, ...]
+    """Open batches that use it."""
+
+
+@dataclass(frozen=True, slots=True)
+class PersonPlace:
+    initials: str
+
+
+@dataclass(frozen=True, slots=True)
+class LotPlace:
+    """A lot of a material."""
+
+    what: str
+    lot: str
+    batches: tuple[str, ...]
+    """Open batches that it was recorded in."""
+
+
+@dataclass(frozen=True, slots=True)
+class GaugePlace:
+    serial: str
+
+
+Place = RunPlace | WaitingPlace | BatchPlace | ToolPlace | PersonPlace | LotPlace | GaugePlace
+Why = Literal[
+    "no tag", "misread", "not ours", "unknown", "several", "empty", "emptied", "closed", "transferred", "unread", "left"
+]
+
+
+@dataclass(frozen=True, slots=True)
+class NoPlace:
+    """Why a text leads nowhere."""
+
+    why: Why
+    """no tag: it does not begin like one. misread: not as it was printed. not ours: of another shop or batch of that
+    name. unknown: nothing here has that name. several: more than one thing has. empty: a carrier without a load.
+    emptied: a load whose pieces went on. closed, transferred, unread: its batch is closed, gone to another machine,
+    or cannot be read. left: a person who no longer works here."""
+    kind: TagKind | None = None
+    names: tuple[str, ...] = ()
+    """What the tag is on."""
+    batch: str = ""
+    load: int = 0
+
+
+def find_tagged(shop: Shop, text: str) -> Place | NoPlace:
+    """The place of what a tag is on.
+
+    Args:
+        text: as a scanner types it; spaces and line ends around it do not count.
+    """
+    try:
+        tag = parse_tag(text)
+    except NotRead as wrong:
+        return NoPlace("misread" if wrong.misread else "no tag")
+    owned = tag.kind in OWNED_BY_BATCH
+    if not owned and not (shop.first_hash and tag.mark == make_mark(shop.first_hash)):
+        return _nowhere(tag, "not ours")
+    return _FINDERS[tag.kind](shop, tag)
+
+
+def _active(shop: Shop) -> list[Batch]:
+    return [batch for batch in shop.batches if not batch.gone]
+
+
+def _find_in_batch(shop: Shop, tag: Tag) -> Place | NoPlace:
+    """A load, or a box of a batch: by the batch's hash, and the name it has here or had where the tag was made."""
+    name = tag.names[0]
+    for batch in shop.batches:
+        if tag.mark == make_mark(batch.entries[0].hash) and name in _spell_names(batch):
+            if batch.gone:
+                return _nowhere(tag, "transferred", batch.id)
+            return BatchPlace(batch.id, closed=False) if tag.kind == "box" else _find_load(batch, tag)
+    if any(name == spell_plain(one) for one in shop.out):
+        return _nowhere(tag, "unread")
+    closed = next((one for one in shop.closed() if spell_plain(one) == name), None)
+    if closed is not None:
+        return _find_closed(shop, tag, closed)
+    return _nowhere(tag, "not ours" if any(name == spell_plain(one.id) for one in shop.batches) else "unknown")
+
+
+def _find_closed(shop: Shop, tag: Tag, name: str) -> Place | NoPlace:
+    try:
+        batch = shop.batch(name)
+    except Refused:
+        return _nowhere(tag, "unread")
+    if tag.mark != make_mark(batch.entries[0].hash):
+        return _nowhere(tag, "not ours")
+    return BatchPlace(name, closed=True) if tag.kind == "box" else _nowhere(tag, "closed", name)
+
+
+def _spell_names(batch: Batch) -> tuple[str, str]:
+    return spell_plain(batch.id), spell_plain(str(batch.entries[0].body.get("id", "")))
+
+
+def _find_load(batch: Batch, tag: Tag) -> Place | NoPlace:
+    load = next((one for one in batch.loads.values() if str(one.number) == tag.names[1]), None)
+    if load is None:
+        return _nowhere(tag, "unknown", batch.id)
+    return _nowhere(tag, "emptied", batch.id, load.number) if load.dissolved else _place(batch, load)
+
+
+def _find_carrier(shop: Shop, tag: Tag) -> Place | NoPlace:
+    """The load on a carrier; every load that is there counts, or a wrong one might be opened."""
+    batches, (name, number) = _active(shop), tag.names
+    loads = [
+        _place(batch, load)
+        for batch in batches
+        for load in batch.list_live_loads()
+        if spell_plain(load.carrier) == name and str(load.carrier_number) == number
+    ]
+    kinds = (kind for batch in batches for kind in batch.checklist.carriers if spell_plain(kind.id) == name)
+    known = any(number.isdecimal() and 1 <= int(number) <= kind.count for kind in kinds)
+    return _nowhere(tag, "empty") if known and not loads else _only(tag, loads)
+
+
+def _place(batch: Batch, load: Load) -> RunPlace | WaitingPlace:
+    return WaitingPlace(batch.id, load.number) if load.run is None else RunPlace(batch.id, load.run)
+
+
+def _find_tool(shop: Shop, tag: Tag) -> Place | NoPlace:
+    used: dict[tuple[str, int], list[str]] = {}
+    for batch in _active(shop):
+        for station in batch.checklist.stations:
+            for tool in batch.checklist.tools_at(station.id):
+                if (spell_plain(station.id), str(tool.number)) == tag.names:
+                    used.setdefault((station.id, tool.number), []).append(batch.id)
+    return _only(tag, [ToolPlace(station, tool, tuple(ids)) for (station, tool), ids in used.items()])
+
+
+def _find_lot(shop: Shop, tag: Tag) -> Place | NoPlace:
+    used: dict[tuple[str, str], list[str]] = {}
+    for batch in _active(shop):
+        for what, lot in list_recorded_lots(batch):
+            if (spell_plain(what), spell_plain(lot)) == tag.names:
+                used.setdefault((what, lot), []).append(batch.id)
+    return _only(tag, [LotPlace(what, lot, tuple(ids)) for (what, lot), ids in used.items()])
+
+
+def _find_gauge(shop: Shop, tag: Tag) -> Place | NoPlace:
+    return _only(tag, [GaugePlace(one) for one in shop.people.gauges if spell_plain(one) == tag.names[0]])
+
+
+def _find_person(shop: Shop, tag: Tag) -> Place | NoPlace:
+    known = [one for one in shop.people.known.values() if spell_plain(one.initials) == tag.names[0]]
+    here = [PersonPlace(one.initials) for one in known if not one.left]
+    return _nowhere(tag, "left") if known and not here else _only(tag, here)
+
+
+_FINDERS: dict[TagKind, Callable[[Shop, Tag], Place | NoPlace]] = {
+    "carrier": _find_carrier,
+    "load": _find_in_batch,
+    "box": _find_in_batch,
+    "tool": _find_tool,
+    "person": _find_person,
+    "lot": _find_lot,
+    "gauge": _find_gauge,
+}
+
+
+def _only(tag: Tag, found: Iterable[Place]) -> Place | NoPlace:
+    places = list(found)
+    return places[0] if len(places) == 1 else _nowhere(tag, "several" if places else "unknown")
+
+
+def _nowhere(tag: Tag, why: Why, batch: str = "", load: int = 0) -> NoPlace:
+    return NoPlace(why, tag.kind, tag.names, batch, load)
