@@ -24,5 +24,6 @@ __all__ = [
     "run_time_left",
     "tool_card",
     "units",
+    "usual_lapses",
     "weakening",
 ]

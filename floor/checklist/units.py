@@ -221,6 +221,14 @@ def _by_library(number: float, unit: str, dimension: str, text: str) -> Measure:
     return Measure(number, unit, round(base, 9), text)
 
 
+def to_base(measure: Measure) -> tuple[str, float]:
+    """(dimension, value in its base unit) of a measure of any kind; of an uncommon unit, the unit itself."""
+    if measure.unit in SCALES:
+        return "temperature", round(SCALES[measure.unit].to_celsius(measure.number), 9)
+    kind, factor = _COMMON.get(measure.unit, (measure.unit, 1.0))
+    return kind, round(measure.number * factor, 9)
+
+
 class Unit:
     """A value in a file: text that `read_measure` reads, at least `least` in the base unit."""
 

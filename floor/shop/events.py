@@ -83,6 +83,8 @@ class PartOpened(Event):
 
     part: str
     batch: str
+    strongest: str = ""
+    """The earlier batch whose checklist asks for more, if there is one."""
 
 
 @register_event("batch_given_up", "shop", locked=True)

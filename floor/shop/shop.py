@@ -43,7 +43,7 @@ from floor.shop.second_signature import PinToken
 from floor.shop.shop_record import (
     fold_shop_record,
 )
-from floor.shop.weaker_checklist import find_weaker
+from floor.shop.weaker_checklist import find_still_stronger, find_weaker
 from floor.text import sanitize
 
 _BATCH_NAME = re.compile(r"B(\d{4,})")
@@ -108,13 +108,14 @@ class Shop(Registers):
             self._need_known(by)
             context = self.context(command.id, by)
             command = replace(command, before=find_weaker(self, command.checklist))
+            stronger = find_still_stronger(self, command.checklist)
             drafts = command.decide_new(context)
             self._need_signed(drafts, by, second, context)
             self._tell_others(command.id, find_setup_effects(drafts, command.id), context)
             journal = self.journals.create(command.id)
             with journal.turn() as turn:
                 entries = turn.append(drafts, context.now, by)
-            newest = PartOpened(part=command.checklist.part.number, batch=command.id)
+            newest = PartOpened(part=command.checklist.part.number, batch=command.id, strongest=stronger)
             self._keep(shop_turn, make_drafts(newest), context)
             self._receipts.used(second)
             batch = fold(entries)

@@ -69,13 +69,20 @@ class ShopRecord:
     worn: dict[tuple[str, int], float] = field(default_factory=dict)
     """(station, tool) → its wear when the batch that had it loaded left."""
     newest: dict[str, str] = field(default_factory=dict)
-    """Number of a part → its batch opened last."""
+    """Number of a part, as written → its batch opened last; the last one opened comes last."""
+    stronger: dict[str, str] = field(default_factory=dict)
+    """The same → an earlier batch whose checklist asked for more, if there is one."""
     outages: dict[str, Outage] = field(default_factory=dict)
     """Station → why it is out of service."""
     conditions: Conditions = field(default_factory=dict)
     """A guard off, a lock on and the like, until it is cleared."""
     gauges: dict[str, Gauge] = field(default_factory=dict)
     """Serial number → the gauge."""
+
+    def find_newest_and_strongest(self, part: str) -> tuple[str, str]:
+        """The batches with which the next one of a part is compared; empty if the part is new."""
+        same = [one for one in self.newest if fold_part_number(one) == fold_part_number(part)]
+        return (self.newest[same[-1]], self.stronger.get(same[-1], self.newest[same[-1]])) if same else ("", "")
 
     @property
     def active(self) -> list[ShopPerson]:
@@ -84,6 +91,11 @@ class ShopRecord:
     @property
     def leads(self) -> frozenset[str]:
         return frozenset(person.initials for person in self.active if person.lead)
+
+
+def fold_part_number(number: str) -> str:
+    """``kb7`` for KB 7, KB7 and kb 7: one part, however it is written."""
+    return "".join(number.split()).casefold()
 
 
 def fold_shop_record(entries: Iterable[Entry], people: ShopRecord | None = None) -> ShopRecord:
@@ -95,7 +107,11 @@ def fold_shop_record(entries: Iterable[Entry], people: ShopRecord | None = None)
         _fold_stations(people, said, entry)
         fold_gauge(people.gauges, said, entry.time)
         if isinstance(said, PartOpened):
+            for known in (people.newest, people.stronger):
+                known.pop(said.part, None)
             people.newest[said.part] = said.batch
+            if said.strongest:
+                people.stronger[said.part] = said.strongest
     return people
 
 

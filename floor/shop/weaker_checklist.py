@@ -1,4 +1,4 @@
-"""Whether a checklist protects less than that of the last batch of its part."""
+"""Whether a checklist asks less than those by which the part was worked before."""
 
 from __future__ import annotations
 
@@ -6,22 +6,44 @@ from contextlib import suppress
 
 from floor.batch.command import Refused
 from floor.batch.lifecycle.commands import Before
+from floor.batch.state import Batch
 from floor.checklist.model import Checklist
 from floor.checklist.weakening import list_weakenings
 from floor.shop.open_batches import OpenBatches
+from floor.shop.shop_record import fold_part_number
 
 
 def find_weaker(shop: OpenBatches, checklist: Checklist) -> Before | None:
     """The newest batch of the part, open or closed, if its checklist protects more than this one.
 
-    None too where no batch of the part is here any more.
+    With what was given up before, since the strongest: many small steps are seen as one. None too where no batch of the
+    part is here any more.
     """
-    number = checklist.part.number
-    found = [batch for batch in shop.batches if batch.checklist.part.number == number]
-    last = shop.people.newest.get(number)
-    if last is not None and last not in [batch.id for batch in found]:
-        with suppress(Refused):  # brought back from a copy without it, or sent away
-            found.append(shop.batch(last))
-    newest = max(found, key=lambda batch: batch.opened, default=None)
+    known = _find_batches(shop, checklist)
+    last, first = shop.people.find_newest_and_strongest(checklist.part.number)
+    newest = max(known.values(), key=lambda batch: (batch.opened, batch.id == last), default=None)
     lost = list_weakenings(newest.checklist, checklist) if newest is not None else ()
-    return Before(newest.id, lost) if newest is not None and lost else None
+    if newest is None or not lost:
+        return None
+    if first not in known or first == newest.id:
+        return Before(newest.id, lost)
+    earlier = tuple(one for one in list_weakenings(known[first].checklist, checklist) if one not in lost)
+    return Before(newest.id, lost, first, earlier)
+
+
+def find_still_stronger(shop: OpenBatches, checklist: Checklist) -> str:
+    """The batch with which later checklists are compared besides this one; empty if this asks for all that it does."""
+    _, first = shop.people.find_newest_and_strongest(checklist.part.number)
+    strongest = _find_batches(shop, checklist).get(first)
+    return first if strongest is not None and list_weakenings(strongest.checklist, checklist) else ""
+
+
+def _find_batches(shop: OpenBatches, checklist: Checklist) -> dict[str, Batch]:
+    """Batches of the part by id: those open here, and the newest and the strongest even if closed."""
+    number = fold_part_number(checklist.part.number)
+    found = {batch.id: batch for batch in shop.batches if fold_part_number(batch.checklist.part.number) == number}
+    for id in shop.people.find_newest_and_strongest(checklist.part.number):
+        if id and id not in found:
+            with suppress(Refused):  # brought back from a copy without it, or sent away
+                found[id] = shop.batch(id)
+    return found

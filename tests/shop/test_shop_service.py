@@ -29,6 +29,7 @@ from floor.batch.stations.conditions import ClearCondition, ReportCondition
 from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.station_walk import build_walk
+from floor.checklist.model import Checklist
 from floor.entry import Draft
 from floor.ledger import JournalFolder, LedgerError, ReadOnly
 from floor.ledger.verify import verify_journal
@@ -774,7 +775,7 @@ def test_a_checklist_that_protects_less_is_opened_by_a_lead_with_a_reason(shop: 
     before = find_weaker(shop, looser)
     assert before is not None
     assert (before.batch, [tuple(point) for point in before.lost]) == (
-        one, [("step may be skipped", "Brush the coat on", 20)]
+        one, [("step may be skipped", "Brush the coat on", 20, "", "")]
     )  # fmt: skip
     with pytest.raises(Refused, match="needs a lead"):
         shop.open_batch(opening("the robot brushes it"), "AA")
@@ -791,6 +792,36 @@ def test_a_checklist_that_protects_less_is_opened_by_a_lead_with_a_reason(shop: 
     assert any("the robot brushes it" in line.text for line in build_handover_page(batch, shop.now())[-3].lines)
     assert find_weaker(shop, looser) is None, "the next one is as good as this"
     assert find_weaker(shop, part()) is None
+
+
+def test_small_steps_are_compared_with_the_strongest_checklist_too(shop: Shop) -> None:
+    """However the part's number is written; what a lead accepted is not asked again, and is said at the next step."""
+    one = opened(shop)
+    limits = ["85 pct", "88 pct", "90 pct"]
+
+    def looser(limit: str, number: str = "KB-7") -> Checklist:
+        return edited(('high = "85 pct"', f'high = "{limit}"'), ('number = "KB-7"', f'number = "{number}"'))
+
+    def opening(checklist: Checklist, why: str = "") -> OpenBatch:
+        return OpenBatch(shop.find_next_id(), checklist, "other", "part.toml", 1, 4, weaker_why=why)
+
+    second = shop.open_batch(opening(looser("88 pct", "kb-7 "), "dry room now"), "LL").id
+    assert find_weaker(shop, looser("88 pct", "Kb -7")) is None
+    again = shop.open_batch(opening(looser("88 pct")), "AA").id
+    before = find_weaker(shop, looser("90 pct"))
+    assert before is not None
+    assert (before.batch, [one.was for one in before.lost]) == (again, limits[1:2])
+    assert (before.strongest, [one.was for one in before.earlier]) == (one, limits[:1])
+    batch = shop.open_batch(opening(looser("90 pct"), "dryer still"), "LL")
+    kept = next(entry for entry in batch.entries if entry.kind == "checklist_weakened")
+    assert f". Since {one}: op 20, upper limit raised: Measure humidity (85 pct, now 90 pct). dryer" in describe(
+        batch, kept
+    )
+    shop.open_batch(opening(part()), "AA")
+    now = find_weaker(shop, looser("88 pct"))
+    assert now is not None
+    assert not now.earlier, "the newest is the strongest again"
+    assert second != again
 
 
 def test_a_batch_that_comes_back_knows_what_stands_at_the_stations_now(shop: Shop) -> None:

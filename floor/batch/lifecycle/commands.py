@@ -61,6 +61,9 @@ class Before(NamedTuple):
 
     batch: str
     lost: tuple[Weakening, ...]
+    strongest: str = ""
+    """An earlier one still, and what its checklist has besides."""
+    earlier: tuple[Weakening, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,9 +115,16 @@ class OpenBatch:
         if self.before is None:
             return []
         context.need_lead(f"opening a checklist weaker than that of {self.before.batch}")
-        points = tuple(events.WeakenedPoint(kind=one.kind, subject=one.subject, op=one.op) for one in self.before.lost)
+        points, earlier = (
+            tuple(events.WeakenedPoint(**one._asdict()) for one in lost)
+            for lost in (self.before.lost, self.before.earlier)
+        )
         why = require_reason(self.weaker_why, "opening it anyway")
-        return make_drafts(events.ChecklistWeakened(before=self.before.batch, points=points, why=why))
+        return make_drafts(
+            events.ChecklistWeakened(
+                before=self.before.batch, points=points, why=why, strongest=self.before.strongest, earlier=earlier
+            )
+        )
 
     def opened(self, context: Context) -> Batch:
         """The batch as it would be opened, before its half-done state is entered."""

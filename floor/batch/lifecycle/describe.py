@@ -44,8 +44,12 @@ def _batch_opened(batch: Batch, event: BatchOpened) -> str:
 
 @describes(ChecklistWeakened)
 def _checklist_weakened(batch: Batch, event: ChecklistWeakened) -> str:
-    said = "; ".join(describe_weakening(one.kind, one.subject, one.op) for one in event.points)
-    return f"weaker than the checklist of {event.before}: {said}. {event.why}"
+    said, earlier = (
+        "; ".join(describe_weakening(one.kind, one.subject, one.op, one.was, one.now) for one in points)
+        for points in (event.points, event.earlier)
+    )
+    since = f". Since {event.strongest}: {earlier}" if earlier else ""
+    return f"weaker than the checklist of {event.before}: {said}{since}. {event.why}"
 
 
 @describes(PiecesStarted)

@@ -28,6 +28,8 @@ class WeakenedPoint:
     kind: str
     subject: str
     op: int = 0
+    was: str = ""
+    now: str = ""
 
 
 @register_event("checklist_weakened", "batch", locked=True, abnormal=True, proves=False)
@@ -38,6 +40,9 @@ class ChecklistWeakened(Event):
     """The batch whose checklist protected more."""
     points: tuple[WeakenedPoint, ...]
     why: str
+    strongest: str = ""
+    """An earlier batch, and what was given up since, by steps."""
+    earlier: tuple[WeakenedPoint, ...] = ()
 
 
 @register_event("pieces_started", "batch", proves=False)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from datetime import date
@@ -29,7 +29,7 @@ from floor.checklist.expected_yields import (
 )
 from floor.checklist.material_required import list_supplies
 from floor.checklist.model import Checklist
-from floor.checklist.weakening import describe_weakening
+from floor.checklist.weakening import Weakening, describe_weakening
 from floor.figures.errors import Impossible
 from floor.figures.start_at_known_yields import StartQuantity
 from floor.ledger import NameTaken
@@ -334,11 +334,9 @@ class OpenBatchScreen(FloorScreen):
             self.weaker_why = given["why"]
             return {}
 
-        lost = [describe_weakening(one.kind, one.subject, one.op) for one in before.lost]
-        more = [f"and {len(lost) - MOST_LOST} more"] if len(lost) > MOST_LOST else []
-        text = "\n".join(
-            [f"This checklist protects less than that of {before.batch}:", *lost[:MOST_LOST], *more, question]
-        )
+        lost = [f"This checklist protects less than that of {before.batch}:", *_list_lost(before.lost)]
+        lost += [f"All in all since {before.strongest}:", *_list_lost(before.earlier)] if before.earlier else []
+        text = "\n".join([*lost, question])
         self.ask_form("A weaker checklist", [FieldSpec("why", "Why (a lead)", needed=True)], attempt, go, text, "why")
 
     def action_under_way(self) -> None:
@@ -442,3 +440,9 @@ def _no_date(text: str) -> str:
     if not text or _day(text) is not None:
         return ""
     return f"{text[:20]} is not a date. Write it like 2027-01-31, or leave it empty."
+
+
+def _list_lost(lost: Sequence[Weakening]) -> list[str]:
+    """What a weaker checklist lacks, in words; of many the first ones."""
+    said = [describe_weakening(*one) for one in lost[:MOST_LOST]]
+    return said + ([f"and {len(lost) - MOST_LOST} more"] if len(lost) > MOST_LOST else [])
