@@ -167,3 +167,32 @@ def test_a_program_that_ends_by_a_fault_does_not_end_with_0(
     monkeypatch.setattr("floor.cli.main._need_size", lambda _: None)
     monkeypatch.setattr(FloorApp, "run", run)
     assert main(["--shop", str(shop)]) == status
+
+
+def test_a_paper_goes_to_the_printer_that_the_shop_names(
+    shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out, program = tmp_path / "printed", tmp_path / "printer.py"
+    given = ["paper", "close-out", "B0001", "--print", "--shop", str(shop)]
+    assert main(given) == Exit.CANNOT
+    assert f'no printer is named; write print = "lp" in {shop / "shop.toml"}' in capsys.readouterr().err
+
+    program.write_text(
+        f"import sys\nopen({str(out)!r}, 'wb').write(sys.stdin.buffer.read())\nprint('request id is office-7')\n"
+    )
+    (shop / "shop.toml").write_text(f'print = "{sys.executable} {program}"\n')
+    assert main(given) == Exit.FINE
+    assert capsys.readouterr().out == "request id is office-7\n"
+    assert "CLOSE-OUT" in out.read_text(encoding="utf-8")
+
+    (shop / "shop.toml").write_text(f'print = "{tmp_path / "gone"}"\n')
+    assert main(given) == Exit.CANNOT
+    assert "floor: Not printed: there is no program" in capsys.readouterr().err
+    (shop / "shop.toml").write_text("print = 3\n")
+    assert main(given) == Exit.CANNOT
+    assert "write text in quotes" in capsys.readouterr().err
+
+
+def test_what_is_for_other_programs_is_not_printed(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["paper", "csv", "B0001", "--print", "--shop", str(shop)]) == Exit.USAGE
+    assert "csv is machine-readable" in capsys.readouterr().err

@@ -107,6 +107,28 @@ def print_json(text: str) -> None:
     print_text(text)
 
 
+def print_out(shop: Shop, content: bytes, tags: bool = False) -> None:
+    """Give papers or tags to the printer that the shop names, and print what it says.
+
+    Raises:
+        CommandError: none is named, or it did not print.
+    """
+    from floor.papers.printing import NotPrinted, print_paper
+    from floor.shop.load_settings import load_settings
+    from floor.shop.settings import FILE, SettingsError
+
+    try:
+        settings = load_settings(shop.folder, shop.now().at)
+        command = settings.print_tags if tags else settings.print
+        if not command:
+            raise CommandError(f'no printer is named; write print = "lp" in {shop.folder / FILE}')
+        heard = print_paper(command, content)
+    except (SettingsError, NotPrinted) as error:
+        raise CommandError(str(error)) from error
+    if heard:
+        print_text(heard)
+
+
 def print_error(text: str) -> None:
     """Print to standard error, `escape_controls`."""
     if sys.stderr is not None:

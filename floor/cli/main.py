@@ -24,6 +24,7 @@ from floor.cli.base import (
     prepare_standard_streams,
     print_error,
     print_json,
+    print_out,
     print_text,
 )
 from floor.cli.find import add_find_command
@@ -183,7 +184,9 @@ def _parse_paper(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     paper.add_argument(
         "--signed", type=parse_whole_number, metavar="N", help="for handover: the Nth one accepted, as signed"
     )
-    paper.add_argument("--keep", action="store_true", help="into papers/ of the shop's folder instead of printing it")
+    there = paper.add_mutually_exclusive_group()
+    there.add_argument("--keep", action="store_true", help="into papers/ of the shop's folder, not standard output")
+    there.add_argument("--print", action="store_true", help="to the printer that shop.toml names (print)")
     paper.set_defaults(run=_paper)
 
 
@@ -322,6 +325,9 @@ def _paper(args: argparse.Namespace) -> int:
         plan = "; for the plan, run floor plan" if args.kind == "plan" else ""
         print_error(f'unknown paper "{args.kind}"; choose from {", ".join(KINDS)}{plan}')
         return Exit.USAGE
+    if args.print and args.kind in ("csv", "json"):
+        print_error(f"{args.kind} is machine-readable; leave out --print")
+        return Exit.USAGE
     shop = open_shop(args)
     try:
         batch = shop.batch(args.batch)
@@ -336,6 +342,9 @@ def _paper(args: argparse.Namespace) -> int:
         else:
             chosen = make_offer(source, args.kind, args.load, args.piece)
         text = chosen.write()
+        if args.print:
+            print_out(shop, text.encode())
+            return Exit.FINE
         if args.keep:
             text = f"{save_paper(shop.folder, make_file_name(chosen.stem, source.now.at, chosen.ending), text)}\n"
     except (Refused, ValueError) as refused:

@@ -5,6 +5,7 @@ __all__ = [
     "drawing",
     "gauges",
     "plan",
+    "printing",
     "save",
     "search_results",
     "start_quantity",

@@ -54,6 +54,11 @@ class PaperOffer:
     write: Callable[[], str]
     ending: str = "txt"
 
+    @property
+    def printable(self) -> bool:
+        """Whether people read it on paper; tables and JSON are for other programs."""
+        return self.ending == "txt"
+
 
 def make_offer(source: PaperSource, kind: Kind, load: int | None = None, piece: int | None = None) -> PaperOffer:
     """One kind of paper.

@@ -9,6 +9,8 @@ Every field is optional too::
     fill_level = 0.9                # Floor speaks when P(order filled) falls below this
     sign_out_minutes = 30           # minutes without a key until sign-out; 0: never
     registered_gauges_only = false  # true: no check takes a gauge that is not in the register
+    print = "lp -d office"          # command that prints a paper from its standard input
+    print_tags = "lp -d label"      # likewise a tag, as a PNG picture; left out, as `print`
 
     [[shifts]]                      # as many as there are; without any, the shift above
     days = ["Mon", "Tue", "Wed", "Thu", "Fri"]
@@ -57,13 +59,17 @@ class SettingsError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """The shop's settings for planning and keys."""
+    """The shop's settings for planning, printing and keys."""
 
     calendar: Calendar
     hands: int = 1
     fill_level: float = FILL_LEVEL
     sign_out_minutes: int = SIGN_OUT_MINUTES
     registered_gauges_only: bool = False
+    print: tuple[str, ...] = ()
+    """Program and arguments that print a paper; empty if the shop names none."""
+    print_tags: tuple[str, ...] = ()
+    """The same for a tag: `print` if the shop names no other."""
     keys: Mapping[str, str] = field(default_factory=dict)
     """Name of a key in the program → key to use."""
 

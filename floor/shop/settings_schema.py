@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from datetime import date, time
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
@@ -38,6 +39,22 @@ def _minutes(start: time, end: time) -> int:
 
 
 Clock = Annotated[time, BeforeValidator(_clock)]
+
+
+def _command(given: Any) -> Any:
+    """A program and its arguments; quotes hold words together, and no other character is special."""
+    if not isinstance(given, str):
+        return given
+    try:
+        words = tuple(shlex.split(given))
+    except ValueError:
+        words = ()
+    if given.strip() and not (words and words[0] and given.isprintable()):
+        raise ValueError('is no command: a program with its arguments, quotes in pairs; write it like "lp -d label"')
+    return words
+
+
+Command = Annotated[tuple[str, ...], BeforeValidator(_command)]
 
 
 class _Part(BaseModel):
@@ -86,6 +103,8 @@ class _File(_Part):
     fill_level: float = Field(default=FILL_LEVEL, gt=0, lt=1)
     sign_out_minutes: int = Field(default=SIGN_OUT_MINUTES, ge=0, le=1440)
     registered_gauges_only: bool = False
+    print: Command = ()
+    print_tags: Command = ()
     shifts: list[_Shift] = []
     keys: dict[str, str] = {}
 
@@ -118,7 +137,14 @@ def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar)
     single = tuple(day for one in given.shifts for day in one.single())
     calendar = Calendar(given.zone or usual.zone, shifts, frozenset(given.days_off), single)
     return Settings(
-        calendar, given.hands, given.fill_level, given.sign_out_minutes, given.registered_gauges_only, given.keys
+        calendar=calendar,
+        hands=given.hands,
+        fill_level=given.fill_level,
+        sign_out_minutes=given.sign_out_minutes,
+        registered_gauges_only=given.registered_gauges_only,
+        print=given.print,
+        print_tags=given.print_tags or given.print,
+        keys=given.keys,
     )
 
 
@@ -141,6 +167,7 @@ _KINDS = {
     "float": "a number, without quotes",
     "string": "text in quotes",
     "list": "a list in square brackets",
+    "tuple": "text in quotes",
     "date": "a date without quotes, like 2026-12-25",
     "model": "a table of fields",
     "dict": "a table of fields",

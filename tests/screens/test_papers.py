@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -18,7 +19,7 @@ from floor.screens.batch.closed import ClosedScreen
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.batch.trace import TraceScreen
-from floor.screens.forms.dialogs import ChoiceDialog
+from floor.screens.forms.dialogs import ChoiceDialog, TroubleDialog
 from floor.screens.frame.paper_choice import PAPERS, PaperScreen
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
@@ -28,6 +29,7 @@ from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.load_settings import load_settings
 from tests.batch.factory import part
+from tests.screens.keys import words
 from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
@@ -158,3 +160,90 @@ def test_picture_of_a_paper(snap_compare: Any, open_app: Open, half: str, size: 
         await pilot.pause()
 
     assert snap_compare(open_app("LL"), terminal_size=size, run_before=go)
+
+
+def name_printer(shop: Shop, script: str) -> None:
+    """A printer that runs a script with the paper on its standard input."""
+    program = shop.folder.resolve() / "printer.py"
+    program.write_text(f"import sys\npaper = sys.stdin.buffer.read()\n{script}\n")
+    (shop.folder / "shop.toml").write_text(f'print = "{sys.executable} {program}"\n')
+
+
+async def until_said(pilot: Any, said: str) -> None:
+    """Wait until a reply is on screen, as long as a printer may take."""
+    for _ in range(400):
+        await pilot.pause(0.05)
+        if said in " ".join(words(pilot.app).split()):
+            return
+    pytest.fail(f"{said!r} never came: {words(pilot.app)}")
+
+
+async def test_a_paper_is_printed_as_it_was_saved_and_nothing_is_recorded(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    out = shop.folder.resolve() / "printed"
+    name_printer(shop, f"open({str(out)!r}, 'wb').write(paper)\nprint('request id is office-7')")
+    before = shop.batch(half).seq
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(BatchScreen(app.session, half))
+        await pilot.pause()
+        await pilot.press("e", "a", "p")
+        await until_said(pilot, "✓ Sent to the printer. request id is office-7")
+        assert isinstance(app.screen, PaperScreen)
+        assert app.screen.path is not None
+        assert out.read_bytes() == app.screen.path.read_bytes()
+    assert shop.batch(half).seq == before
+
+
+async def test_a_printer_that_fails_is_a_sentence(open_app: Open, shop: Shop, half: str) -> None:
+    name_printer(shop, "print('cover open', file=sys.stderr); sys.exit(2)")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(BatchScreen(app.session, half))
+        await pilot.pause()
+        await pilot.press("e", "a", "p")
+        await until_said(pilot, "✕ Not printed: cover open (exit status 2)")
+
+
+async def test_keys_work_while_a_slow_printer_does_not_answer(open_app: Open, shop: Shop, half: str) -> None:
+    go = shop.folder.resolve() / "go"
+    name_printer(shop, f"import os, time\nwhile not os.path.exists({str(go)!r}): time.sleep(0.02)\nprint('at last')")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(BatchScreen(app.session, half))
+        await pilot.pause()
+        await pilot.press("e", "a", "p")
+        assert "Printing …" in words(app)
+        await pilot.press("p")
+        assert "✕ Printing already" in words(app)
+        await pilot.press("escape")
+        assert isinstance(app.screen, BatchScreen)
+        go.touch()
+        await until_said(pilot, "Sent to the printer. at last")
+
+
+async def test_who_named_no_printer_is_told_how_to(open_app: Open, shop: Shop, half: str) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(BatchScreen(app.session, half))
+        await pilot.pause()
+        await pilot.press("e", "a", "p")
+        assert f'Write print = "lp" in {shop.folder / "shop.toml"}' in " ".join(words(app).split())
+        (shop.folder / "shop.toml").write_text("print = 3")
+        await pilot.press("p")
+        assert isinstance(app.screen, TroubleDialog)
+        assert "write text in quotes" in words(app)
+
+
+async def test_a_table_for_other_programs_is_not_printed(open_app: Open, shop: Shop, half: str) -> None:
+    name_printer(shop, "")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(HistoryScreen(app.session, half))
+        await pilot.pause()
+        await pilot.press("e")
+        assert isinstance(app.screen, ChoiceDialog)
+        await pilot.press(next(letter for letter, one in zip(app.screen.letters, app.screen.choices, strict=True)
+                               if "CSV" in one.text), "p")  # fmt: skip
+        assert "Not printed: it is machine-readable" in words(app)

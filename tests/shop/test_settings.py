@@ -22,6 +22,7 @@ def test_without_a_file_it_is_one_operator_in_one_shift(tmp_path: Path) -> None:
     settings = load_settings(tmp_path, NOW)
 
     assert settings.hands == 1
+    assert settings.print == settings.print_tags == ()
     assert {shift.weekday for shift in settings.calendar.shifts} == set(range(5))
     monday = datetime(2026, 3, 2, 0, 0, tzinfo=settings.calendar.tz)
     assert settings.calendar.worked(monday, monday + timedelta(days=7)) == 5 * 8 * 60
@@ -36,6 +37,7 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
         fill_level = 0.8
         sign_out_minutes = 0
         registered_gauges_only = true
+        print = "lp -d office -o 'page-left=36' \\"two words\\" $HOME;"
         [[shifts]]
         days = ["Mon", "Sat"]
         start = "22:00"
@@ -50,6 +52,8 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
     assert (settings.hands, settings.fill_level, settings.calendar.zone) == (2, 0.8, "Europe/Vienna")
     assert settings.sign_out_minutes == 0
     assert settings.registered_gauges_only
+    assert settings.print == ("lp", "-d", "office", "-o", "page-left=36", "two words", "$HOME;")
+    assert settings.print_tags == settings.print
     assert settings.calendar.days_off == {date(2026, 12, 25)}
     assert [(one.weekday, one.start, one.end, one.people) for one in settings.calendar.shifts] == [
         (0, time(22), time(6), 1), (5, time(22), time(6), 1)
@@ -103,6 +107,10 @@ def test_a_shift_on_single_days_is_worked_beside_the_weekly_ones(tmp_path: Path)
         ('[[shifts]]\ndays = ["Mon"]\nstart = "seven"\nend = "15:00"', 'shifts 1 start: "seven" is not a time of day'),
         ('[[shifts]]\ndays = ["Mon"]\nstart = "7:00"\nend = "25:00"', "shifts 1 end: "),
         ("hands = ", "cannot be read"),
+        ('print = "lp \'office"', "line 1, print: is no command: a program with its arguments, quotes in pairs"),
+        ("print = \"''\"", "line 1, print: is no command"),
+        ('print_tags = "lp\\u0000"', "line 1, print_tags: is no command"),
+        ('print = ["lp"]', "line 1, print: ['lp'] is not right here; write text in quotes"),
     ],
 )
 def test_a_wrong_file_is_named_with_the_place(tmp_path: Path, text: str, said: str) -> None:
@@ -319,3 +327,9 @@ def test_pipes_devices_and_brackets_without_end_are_a_sentence_too(tmp_path: Pat
     file.write_text(f"days_off = {'[' * 300}{']' * 300}")
     with pytest.raises(SettingsError, match="nested too deep"):
         load_settings(tmp_path, NOW)
+
+
+def test_tags_have_a_printer_of_their_own_where_the_file_names_one(tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").write_text('print = "lp"\nprint_tags = "lp -d label"\n')
+    settings = load_settings(tmp_path, NOW)
+    assert (settings.print, settings.print_tags) == (("lp",), ("lp", "-d", "label"))
