@@ -61,7 +61,7 @@ def collect_summary(r: Record, file: FileFacts) -> ProgramSummary:
         distance_mode=_collect_mode(r.distances, "G90"),
         work_offsets=tuple(Word(name, line) for name, line in r.offsets.items()),
         offset_assumed=next((one.line for one in r.log.list() if one.kind == "offset assumed"), 0),
-        tools=tuple(_collect_tool(one) for one in r.tools.values() if _did_something(one)),
+        tools=tuple(_collect_tool(one, r.levels is not None) for one in r.tools.values() if _did_something(one)),
         staged=tuple(Number(tool, line) for tool, line in r.staged.items()),
         other_m=tuple(r.other_m.values()),
         stops=tuple(r.stops),
@@ -110,7 +110,8 @@ def _did_something(tool: ToolLog) -> bool:
     return tool.number is not None or bool(tool.first_feed or tool.coolants or tool.travels or tool.lengths.first)
 
 
-def _collect_tool(tool: ToolLog) -> ToolUse:
+def _collect_tool(tool: ToolLog, passes: bool) -> ToolUse:
+    """``passes``: whether it is cut in levels, and not as a surface in space."""
     feeds = [Feed(value, unit, line) for unit, values in tool.feeds.items() for value, line in values.list()]  # type: ignore[arg-type]
     return ToolUse(
         number=tool.number,
@@ -128,6 +129,7 @@ def _collect_tool(tool: ToolLog) -> ToolUse:
         fed_down=tool.fed_down,
         steepest=Number(*tool.steepest) if tool.steepest[1] else None,
         stroke=Number(*tool.stroke) if tool.stroke[1] else None,
+        ramp=Number(*tool.ramp) if tool.ramp[1] and passes else None,
         travels=tuple(_collect_travel(one) for one in tool.travels.values() if _went_somewhere(one)),
         first_feed=tool.first_feed,
         speed_gap=tool.speed_gap,

@@ -11,7 +11,7 @@ from math import isnan
 from typing import Literal
 
 from floor.evidence.nc.finding_kinds import LISTED
-from floor.evidence.nc.program_facts import Record
+from floor.evidence.nc.program_facts import Record, ToolLog
 from floor.evidence.nc.state import State
 from floor.evidence.nc.summary import Level, format_tool
 
@@ -48,12 +48,25 @@ def _note_descent(s: State, r: Record, line: int, down: float, size: float) -> N
     if rate > tool.steepest[0]:
         tool.steepest = rate, line
     if down != size:
+        _note_ramp(s, r, tool, line, down)
         return
     if not (s.hole and s.hole[:2] == (x, y) and s.hole[2] < z):
         s.hole = x, y, z
     stroke = min(down, r.work.top - z)
     if stroke > tool.stroke[0]:
         tool.stroke = stroke, line
+
+
+def _note_ramp(s: State, r: Record, tool: ToolLog, line: int, down: float) -> None:
+    """A slanting move: how deep its end is in what no flat cut has freed before it, counted from its start at most."""
+    if down <= tool.ramp[0] or r.levels is None:
+        return
+    z, work = s.at[2], r.work
+    free = work.rapid_low if work.rapid_low >= z else work.top
+    floor = min([free, *(one.z for one in r.levels.values() if one.offset == s.offset and one.z >= z)])
+    deep = min(z + down, floor) - z
+    if deep > tool.ramp[0]:
+        tool.ramp = deep, line
 
 
 def note_level(s: State, r: Record, line: int) -> None:

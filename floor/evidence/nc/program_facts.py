@@ -59,6 +59,8 @@ class ToolLog:
         """Greatest speed down into the work by plain feed, in mm/min, with its line."""
         self.stroke = 0.0, 0
         """Longest way straight down into the work in one plain feed, in mm, with its line."""
+        self.ramp = 0.0, 0
+        """Deepest slanting move into the work, in mm, with its line."""
         self.coolants: dict[tuple[str, bool], CoolantUse] = {}
         self.travels: dict[tuple[object, ...], TravelLog] = {}
         self.first_feed = 0

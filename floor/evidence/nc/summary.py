@@ -148,6 +148,8 @@ class ToolUse:
     """Greatest speed down into the work by plain feed, in mm/min."""
     stroke: Number | None
     """Longest way straight down into the work in one plain feed, in mm."""
+    ramp: Number | None
+    """Deepest slanting feed into what no flat cut has freed before it, in mm; None too for a surface in space."""
     travels: tuple[Travel, ...]
     first_feed: int
     """Line of its first feed move; 0 if it does not cut."""

@@ -127,6 +127,8 @@ def _check_passes(tool: ToolUse, card: ExpectedTool, summary: ProgramSummary) ->
         passes = [(level, summary.levels[:n]) for n, level in own]
         if card.kind is not None and card.kind.pointed:
             passes += _list_points(tool, summary)
+        elif tool.ramp is not None and _is_over(tool.ramp.value, card.depth):
+            yield Finding("pass too deep", tool.ramp.line, format_tool(tool.number), (tool.ramp.value, card.depth))
         for level, before in passes:
             deep = _find_floor(level, before, summary) - level.z
             if _is_over(deep, card.depth):

@@ -155,6 +155,25 @@ def test_how_deep_a_pass_is(text: str, found: list[tuple[str, int]]) -> None:
     assert faults(text) == found
 
 
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("G1 Z0. F200.\nX9. Z-3.\nX0. Z-6.\nG0 Z5.", []),  # three deep at the end of each leg
+        ("G1 Z0. F200.\nX9. Z-4.\nG0 Z5.", [("pass too deep", 1)]),
+        ("G1 Z0. F200.\nX9. Z-3.\nX0. Z-6.1\nG0 Z5.", [("pass too deep", 2)]),
+        ("G1 Z4. F200.\nX9. Z-3.\nG0 Z5.", []),  # down through the air
+        ("G1 Z-3. F200.\nX9.\nX0. Z0.\nX9. Z-6.\nG0 Z5.", []),  # the first three are cut
+        ("G1 Z-3. F200.\nX9.\nX0. Z0.\nX9. Z-6.1\nG0 Z5.", [("pass too deep", 3)]),
+        ("G1 Z0. F200.\nG3 X0. Y0. Z-2. I5. J0.\nG0 Z5.", []),
+        ("G1 Z0. F200.\nG3 X0. Y0. Z-4. I5. J0.\nG0 Z5.", [("pass too deep", 1)]),  # a turn of a helix
+        ("G91 G1 X9. Z-14.1 F200.\nG90 G0 Z5.", [("pass too deep", 0)]),
+    ],
+)
+def test_how_deep_a_ramp_is(text: str, found: list[tuple[str, int]]) -> None:
+    """It may not end deeper in metal than a pass: what one move goes down below its start, the top and what is cut."""
+    assert faults(text, ExpectedTool(1, kind=ToolKind.END_MILL, depth=3)) == found
+
+
 def test_what_another_tool_has_cut_is_free() -> None:
     other = ExpectedTool(2)
     text = "G1 Z-9. F200.\nX9.\nG0 Z10.\nT1 M6\nS1000 M3\nG43 H1 Z10.\nG1 Z-9.3 F200.\nX0."
