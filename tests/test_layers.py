@@ -17,11 +17,12 @@ import floor
 ROOT = Path(floor.__file__).parent
 
 ALL = {
-    "app", "batch", "checklist", "database", "dataclass", "entry", "evidence", "figures", "ledger", "papers",
-    "planning", "screens", "shop", "text", "wall",
+    "app", "batch", "block_letters", "checklist", "database", "dataclass", "entry", "evidence", "figures", "ledger",
+    "papers", "planning", "screens", "shop", "text", "wall",
 }  # fmt: skip
 MAY_IMPORT: dict[str, set[str]] = {
     "dataclass": set(),
+    "block_letters": set(),
     "wall": set(),
     "text": {"dataclass", "wall"},
     "entry": {"dataclass", "wall"},
@@ -33,7 +34,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "ledger": {"dataclass", "entry", "wall"},
     "planning": {"batch", "checklist", "dataclass", "entry", "figures", "text", "wall"},
     "shop": {"batch", "checklist", "dataclass", "entry", "evidence", "figures", "ledger", "text", "wall"},
-    "papers": {"batch", "checklist", "dataclass", "entry", "figures", "planning", "text", "wall"},
+    "papers": {"batch", "block_letters", "checklist", "dataclass", "entry", "figures", "planning", "text", "wall"},
     "screens": ALL - {"app"},
     "app": ALL,
 }

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floor.screens.widgets.block_letters import (
+from floor.block_letters import (
     GLYPHS,
     HEIGHT,
     count_squares,

@@ -10,10 +10,10 @@ import pytest
 from floor.app import FloorApp
 from floor.batch.walk.commands import BeginRun
 from floor.batch.worklist.large_view_content import LargeView
+from floor.block_letters import draw_block_letters, draw_blocks
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.large_view import LargeViewScreen, draw_large_view
 from floor.screens.walk.screen import WalkScreen
-from floor.screens.widgets.block_letters import draw_block_letters, draw_blocks
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.screens.operator import Place

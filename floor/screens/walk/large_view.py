@@ -13,11 +13,7 @@ from textual.widgets import Static
 from floor.batch.command import Refused
 from floor.batch.worklist.large_view_content import LargeView, build_large_view
 from floor.batch.worklist.tasks import DueTask
-from floor.dataclass import dataclass
-from floor.screens.frame.screen import FloorScreen, describe_missing_run, list_batch_troubles
-from floor.screens.frame.session import Session
-from floor.screens.frame.theme import SIGNAL_PANELS
-from floor.screens.widgets.block_letters import (
+from floor.block_letters import (
     count_squares,
     count_terminal_rows,
     draw_block_letters,
@@ -25,6 +21,10 @@ from floor.screens.widgets.block_letters import (
     is_drawable,
     wrap_squares,
 )
+from floor.dataclass import dataclass
+from floor.screens.frame.screen import FloorScreen, describe_missing_run, list_batch_troubles
+from floor.screens.frame.session import Session
+from floor.screens.frame.theme import SIGNAL_PANELS
 from floor.screens.widgets.diff_static import DiffStatic
 
 LARGEST = 4

@@ -1,1 +1,1 @@
-"""Pieces of screens that know nothing of batches or little: rows, lines of a walk, block letters."""
+"""Pieces of screens that know nothing of batches or little: rows, lines of a walk."""
