@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 
 from floor.dataclass import dataclass
 from floor.text import format_count, sanitize
@@ -21,13 +24,30 @@ class Gauge:
     name: str
     due: date
     """The last day of its calibration."""
-    checked: datetime
-    """When its due date was entered, or it came back: readings since then depend on it."""
+    checked: datetime | None
+    """Its last good check: readings since then depend on it, and all of them if none is known."""
+    as_of: datetime
+    """When the register was told so."""
     withdrawn: str = ""
     """Why it is out of use; empty if it is not."""
+    suspect: bool = False
+    """Whether its readings are suspect too."""
+    suspect_since: datetime | None = None
+    """From when on; all of them if that is not known."""
+    former: Gauge | None = None
+    """What the register said of it before."""
 
     def is_overdue(self, today: date) -> bool:
         return self.due < today
+
+    def look_back(self, at: datetime) -> Gauge:
+        """The gauge as it was then, as far as the register knows; out of use if its readings proved suspect since."""
+        then, suspect = self, None
+        while then.as_of > at and then.former is not None:
+            if then.suspect and (then.suspect_since is None or then.suspect_since <= at):
+                suspect = then
+            then = then.former
+        return then if suspect is None else replace(then, withdrawn=suspect.withdrawn, suspect=True)
 
 
 def normalize_serial(text: str) -> str:
@@ -35,9 +55,35 @@ def normalize_serial(text: str) -> str:
     return " ".join(sanitize(text, 40).split()).upper()
 
 
+@lru_cache(maxsize=4096)
+def fold_serial(text: str) -> str:
+    """A serial number without what people leave out or add: ``M2``, ``m-2`` and ``M 2`` are one gauge."""
+    return "".join(one for one in normalize_serial(text) if unicodedata.category(one) not in ("Pd", "Zs", "Sm"))
+
+
 def find_gauge(gauges: Mapping[str, Gauge], text: str) -> Gauge | None:
-    """The gauge of a typed serial number; None if the register has none."""
-    return gauges.get(normalize_serial(text))
+    """The gauge of a typed serial number; None if the register has none.
+
+    Registers of earlier versions may hold both ``M2`` and ``M-2``: there the one written as typed is meant.
+    """
+    exact = gauges.get(normalize_serial(text))
+    if exact is not None or not (folded := fold_serial(text)):
+        return exact
+    return next((one for serial, one in gauges.items() if fold_serial(serial) == folded), None)
+
+
+def is_named(gauge: Gauge, asked: str) -> bool:
+    """Whether a gauge is what a check asks for: case and blanks aside, its name is that, or goes on after it.
+
+    ``Depth micrometer 0 to 25 mm`` is a depth micrometer, a thread gauge is no caliper.
+    """
+    words, wanted = gauge.name.casefold().split(), asked.casefold().split()
+    return words[: len(wanted)] == wanted
+
+
+def look_back(gauges: Mapping[str, Gauge], at: datetime) -> dict[str, Gauge]:
+    """The register as it was at a past time; a gauge added since is as it was then."""
+    return {serial: gauge.look_back(at) for serial, gauge in gauges.items()}
 
 
 def sort_gauges(gauges: Iterable[Gauge]) -> list[Gauge]:
@@ -48,7 +94,7 @@ def sort_gauges(gauges: Iterable[Gauge]) -> list[Gauge]:
 def describe_gauge_state(gauge: Gauge, today: date) -> str:
     """``withdrawn: dropped``, ``overdue 3 days``, ``due in 12 days``; empty while there is nothing to do."""
     if gauge.withdrawn:
-        return f"withdrawn: {gauge.withdrawn}"
+        return f"withdrawn{', suspect' if gauge.suspect else ''}: {gauge.withdrawn}"
     left = gauge.due - today
     if gauge.is_overdue(today):
         return f"overdue {format_count(-left.days, 'day')}"

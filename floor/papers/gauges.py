@@ -32,7 +32,8 @@ def write_gauges_json(gauges: Iterable[Gauge], today: date) -> str:
             "due": one.due.isoformat(),
             "overdue": one.is_overdue(today),
             "withdrawn": one.withdrawn or None,
-            "checked": format_time(one.checked),
+            "suspect": one.suspect,
+            "checked": format_time(one.checked) if one.checked is not None else None,
         }
         for one in sort_gauges(gauges)
     ]

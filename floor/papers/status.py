@@ -8,6 +8,7 @@ from typing import Any, get_args
 
 from floor.batch.counting.blind_count import find_blind_subjects, format_total, hides_total
 from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled, is_order_filled
+from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.load import PiecePlace, Where
 from floor.batch.state import Batch
 from floor.batch.worklist.tasks import DueTask, say_when
@@ -47,6 +48,7 @@ def write_status_text(batches: Sequence[Batch], due: Sequence[DueTask], now: Mom
         lines += [
             f"    ! {waiver.title} waived by {waiver.by}: {waiver.reason}" for waiver in batch.list_open_waivers()
         ]
+        lines += [f"    ! {describe_suspect_gauge(batch, one)}" for one in batch.list_open_suspect_gauges()]
         lines += [
             f"    ! {batch.checklist.station(station).name} is {outage.said(now.at)} ({outage.by})"
             for station, outage in batch.outages.items()
@@ -129,6 +131,16 @@ def _batch(batch: Batch) -> dict[str, Any]:
                 "back": format_time(outage.back) if outage.back else None,
             }
             for station, outage in batch.outages.items()
+        ],
+        "suspect_gauges": [
+            {
+                "serial": one.serial,
+                "gauge": one.gauge,
+                "why": one.reason,
+                "by": one.by,
+                "checks": sum(seq not in batch.struck for seq in one.checks),
+            }
+            for one in batch.list_open_suspect_gauges()
         ],
         "conditions": [
             {

@@ -6,7 +6,7 @@ from typing import Literal
 
 from floor.batch.describe import describe, describe_proof
 from floor.batch.events import Proved, read_event, read_if_kind
-from floor.batch.gates.gauges import list_gauges_of_run
+from floor.batch.gates.gauges import list_gauges_of_runs
 from floor.batch.gates.setup_sheet import find_own_offset
 from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.run import Run
@@ -83,8 +83,10 @@ def list_trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) 
     if batch.late is not None and told is not None:
         text = f"{batch.late.head(now.at)}: {format_placed_pieces(batch.checklist, told, now.at)}"
         doubt(join_sentences(text, "What it went through before is not on record"))
+    gauges = list_gauges_of_runs(batch, [stay.run for stay in found.stays])
     for stay in found.stays:
-        lines += [TraceLine(""), *_stay(batch, stay, entered[stay.run.number], now, width)]
+        number = stay.run.number
+        lines += [TraceLine(""), *_stay(batch, stay, entered[number], gauges[number], now, width)]
     decided = list_decisions(batch, found.candidates, runs)
     lines += [TraceLine("")] if decided else []
     for entry in decided:
@@ -107,7 +109,9 @@ def _opening(batch: Batch, found: Trace, now: Moment) -> str:
     return f"Piece {found.piece} of {batch.started}: {found.place}{at}{reason}. Started {started}."
 
 
-def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: int) -> list[TraceLine]:
+def _stay(
+    batch: Batch, stay: Stay, entered: list[Entry], gauges: list[str], now: Moment, width: int
+) -> list[TraceLine]:
     run = stay.run
     station = batch.checklist.station(run.station).name
     sure = "" if stay.candidates == 1 else f", one of {stay.candidates}"
@@ -128,7 +132,7 @@ def _stay(batch: Batch, stay: Stay, entered: list[Entry], now: Moment, width: in
     ours = _tools_of(batch.find_operation(run))
     say("tools", ", ".join(_tool(batch, number, length) for number, length in run.tools.items() if number in ours))
     say("lots", ", ".join(f"{what} {lot}" for what, lot in stay.lots.items()))
-    say("gauges", ", ".join(list_gauges_of_run(batch, run)))
+    say("gauges", ", ".join(gauges))
     say("people", _people(run, entered))
     say("proved", "; ".join(_proofs(batch, run, entered)))
     if run.count is not None:

@@ -9,6 +9,7 @@ __all__ = [
     "Clock",
     "demo",
     "find_tagged",
+    "gauge_register",
     "load_settings",
     "logger_readings",
     "maintenance",

@@ -31,7 +31,7 @@ from floor.batch.gates.check_values import is_same_text
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, SettleOut
 from floor.batch.gates.offset_users import is_offset_set_anew
-from floor.batch.gates.suspect_gauges import ReportSuspectGauge, list_checks_with
+from floor.batch.gates.open_lot import OpenLot
 from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
@@ -58,14 +58,16 @@ def is_shop_wide(command: Command | OpenBatch) -> bool:
         return True  # from here on it is told what others are
     command = _bare(command)
     if isinstance(command, Prove):
-        # It takes over a tool's wear, or sets an offset another batch may have probed.
-        return "tool" in command.values or "offset" in command.values
+        # It takes over a tool's wear, sets an offset another batch may have probed, or uses a gauge of the shop, which
+        # nobody may withdraw meanwhile: a suspect one would be reported to this batch before the check is in it.
+        return any(name in ("tool", "offset", "lot") or name.split()[0] == "gauge" for name in command.values)
     if isinstance(command, StartCycle):
         return command.anew
     return isinstance(
         command,
         BeginRun
         | FormLoad
+        | OpenLot
         | StrikeOut
         | Disturb
         | StopCycle
@@ -213,8 +215,6 @@ def has_effect_on(batch: Batch, news: Command) -> bool:
         return _knows_tool(batch, news) and _worked(batch, news.station)
     if isinstance(news, StrikeTold):
         return bool(news.entries(batch))
-    if isinstance(news, ReportSuspectGauge):
-        return bool(list_checks_with(batch, news.serial, news.since))
     if isinstance(news, TakeOutOfService | ReportCondition):
         return any(station.id == news.station for station in batch.checklist.stations)
     if isinstance(news, ReturnToService):

@@ -53,6 +53,8 @@ class GaugeAdded(Event):
     serial: str
     name: str
     due: str
+    calibrated: str | None = None
+    """The day, from its first moment on; empty if not known. Entries of earlier versions, without, count as one."""
 
 
 @register_event("gauge_changed", "shop", locked=True)
@@ -60,6 +62,8 @@ class GaugeChanged(Event):
     serial: str
     name: str
     due: str
+    calibrated: str | None = None
+    """Likewise; empty if it was not. In entries of earlier versions a new due date counts as a calibration."""
 
 
 @register_event("gauge_withdrawn", "shop", locked=True)
@@ -68,6 +72,16 @@ class GaugeWithdrawn(Event):
     reason: str
     suspect: bool
     """Whether what it measured since its last good check is suspect."""
+
+
+@register_event("gauge_found_suspect", "shop", locked=True)
+class GaugeFoundSuspect(Event):
+    """After it was withdrawn, as when the calibration laboratory found it out of its limits."""
+
+    serial: str
+    reason: str
+    since: str
+    """From when on its readings are; empty if that is not known."""
 
 
 @register_event("gauge_returned", "shop", locked=True)

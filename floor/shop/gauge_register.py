@@ -5,61 +5,113 @@ A lead adds a gauge, changes it and brings it back; anybody may withdraw one tha
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from floor.batch.command import Refused, require_reason
-from floor.batch.events import Event, make_drafts
+from floor.batch.events import Event, make_drafts, read_event
 from floor.batch.gates.entered_values import read_date
-from floor.batch.gauge import Gauge, find_gauge, normalize_serial
-from floor.entry import Draft
-from floor.shop.events import GaugeAdded, GaugeChanged, GaugeReturned, GaugeWithdrawn
+from floor.batch.gates.suspect_gauges import ReportSuspectGauge
+from floor.batch.gauge import Gauge, find_gauge, fold_serial, normalize_serial
+from floor.entry import Draft, format_wall, parse_wall
+from floor.shop.events import GaugeAdded, GaugeChanged, GaugeFoundSuspect, GaugeReturned, GaugeWithdrawn
 from floor.text import sanitize
+from floor.wall import find_start_of_day, get_zone
 
 FARTHEST = timedelta(days=3653)
 """The farthest from today that a calibration may be due (shop decision)."""
+
+
+NO = "n"
+"""Entered for the day of a calibration that there was none, or that nobody knows it."""
 
 
 def fold_gauge(gauges: dict[str, Gauge], said: Event, at: datetime) -> None:
     """What an entry about a gauge changes in the register."""
     match said:
         case GaugeAdded():
-            gauges[said.serial] = Gauge(said.serial, said.name, date.fromisoformat(said.due), at)
+            checked = at if said.calibrated is None else _read_moment(said.calibrated, at)
+            gauges[said.serial] = Gauge(said.serial, said.name, date.fromisoformat(said.due), checked, at)
         case GaugeChanged():
             old, due = gauges[said.serial], date.fromisoformat(said.due)
-            checked = at if due != old.due else old.checked
-            gauges[said.serial] = replace(old, name=said.name, due=due, checked=checked)
+            checked = at if said.calibrated is None and due != old.due else old.checked
+            checked = _read_moment(said.calibrated, at) if said.calibrated else checked
+            _change(gauges, old, at, name=said.name, due=due, checked=checked)
         case GaugeWithdrawn():
-            gauges[said.serial] = replace(gauges[said.serial], withdrawn=said.reason)
+            old = gauges[said.serial]
+            since = old.checked if said.suspect else None
+            _change(gauges, old, at, withdrawn=said.reason, suspect=said.suspect, suspect_since=since)
+        case GaugeFoundSuspect():
+            since = _read_moment(said.since, at)
+            _change(gauges, gauges[said.serial], at, withdrawn=said.reason, suspect=True, suspect_since=since)
         case GaugeReturned():
             due = date.fromisoformat(said.due)
-            gauges[said.serial] = replace(gauges[said.serial], due=due, checked=at, withdrawn="")
+            good = {"withdrawn": "", "suspect": False, "suspect_since": None}
+            _change(gauges, gauges[said.serial], at, due=due, checked=at, **good)
+
+
+def _change(gauges: dict[str, Gauge], old: Gauge, at: datetime, **now: Any) -> None:
+    gauges[old.serial] = replace(old, **now, as_of=at, former=old)
+
+
+def _read_moment(text: str, at: datetime) -> datetime | None:
+    return parse_wall(text, at) if text else None
 
 
 def draft_gauge(
-    gauges: dict[str, Gauge], leads: Collection[str], serial: str, name: str, due: str, by: str, today: date
+    gauges: dict[str, Gauge],
+    leads: Collection[str],
+    serial: str,
+    name: str,
+    due: str,
+    calibrated: str,
+    by: str,
+    now: datetime,
 ) -> list[Draft]:
-    """Add a gauge."""
+    """Add a gauge.
+
+    Args:
+        calibrated: the day of its last calibration, or `NO` if nobody knows.
+    """
     _need_lead(leads, by, "adding a gauge")
     known = find_gauge(gauges, serial)
     if known is not None:
         raise Refused("input", f"{known.serial} is in the register: {known.name}", "enter another", field="serial")
-    if not normalize_serial(serial):
+    if not fold_serial(serial):
         raise Refused("input", "serial number: nothing entered", "enter it", field="serial")
     return make_drafts(
-        GaugeAdded(serial=normalize_serial(serial), name=_read_name(name), due=_read_due(due, today).isoformat())
+        GaugeAdded(
+            serial=normalize_serial(serial),
+            name=_read_name(name),
+            due=_read_due(due, now.date()).isoformat(),
+            calibrated=_read_day(calibrated, "calibrated", f"enter the day, or {NO} if nobody knows", now),
+        )
     )
 
 
 def draft_gauge_change(
-    gauges: dict[str, Gauge], leads: Collection[str], serial: str, name: str, due: str, by: str, today: date
+    gauges: dict[str, Gauge],
+    leads: Collection[str],
+    serial: str,
+    name: str,
+    due: str,
+    calibrated: str,
+    by: str,
+    now: datetime,
 ) -> list[Draft]:
-    """Change the name, or the due date after a calibration."""
+    """Change the name, or the due date, after a calibration or because it was wrong.
+
+    Args:
+        calibrated: the day of a calibration, or `NO` if there was none; may be empty if the due date stays.
+    """
     _need_lead(leads, by, "changing a gauge")
     gauge = require_gauge(gauges, serial)
-    until = gauge.due if sanitize(due) == gauge.due.isoformat() else _read_due(due, today)
-    return make_drafts(GaugeChanged(serial=gauge.serial, name=_read_name(name), due=until.isoformat()))
+    until = gauge.due if sanitize(due) == gauge.due.isoformat() else _read_due(due, now.date())
+    answer = NO if until == gauge.due and not sanitize(calibrated) else calibrated
+    day = _read_day(answer, "calibrated", f"enter the day, or {NO} if only the due date was wrong", now)
+    return make_drafts(GaugeChanged(serial=gauge.serial, name=_read_name(name), due=until.isoformat(), calibrated=day))
 
 
 def draft_gauge_withdrawal(gauges: dict[str, Gauge], serial: str, reason: str, suspect: bool) -> list[Draft]:
@@ -75,15 +127,40 @@ def draft_gauge_withdrawal(gauges: dict[str, Gauge], serial: str, reason: str, s
     return make_drafts(GaugeWithdrawn(serial=gauge.serial, reason=why, suspect=suspect))
 
 
+def draft_gauge_suspicion(gauges: dict[str, Gauge], serial: str, reason: str, since: str, now: datetime) -> list[Draft]:
+    """Call the readings of a withdrawn gauge suspect, as the laboratory's word may come weeks later.
+
+    Args:
+        since: the day of its last good check, or `NO` if nobody knows.
+    """
+    gauge = require_gauge(gauges, serial)
+    if not gauge.withdrawn:
+        raise Refused("not now", f"{gauge.serial} is in use", "withdraw it first")
+    why = require_reason(reason, "calling its readings suspect")
+    day = _read_day(since, "since", f"enter the day of its last good check, or {NO} if nobody knows", now)
+    return make_drafts(GaugeFoundSuspect(serial=gauge.serial, reason=why, since=day))
+
+
+def find_suspect_reports(gauges: dict[str, Gauge], drafts: Iterable[Draft], now: datetime) -> list[ReportSuspectGauge]:
+    """What to tell the batches that were measured with a gauge."""
+    reports = []
+    for said in map(read_event, drafts):
+        if isinstance(said, GaugeFoundSuspect) or (isinstance(said, GaugeWithdrawn) and said.suspect):
+            gauge = gauges[said.serial]
+            since = gauge.checked if isinstance(said, GaugeWithdrawn) else _read_moment(said.since, now)
+            reports.append(ReportSuspectGauge(gauge.serial, gauge.name, said.reason, since))
+    return reports
+
+
 def draft_gauge_return(
-    gauges: dict[str, Gauge], leads: Collection[str], serial: str, due: str, reason: str, by: str, today: date
+    gauges: dict[str, Gauge], leads: Collection[str], serial: str, due: str, reason: str, by: str, now: datetime
 ) -> list[Draft]:
     """Bring a gauge back into use once it was found good."""
     _need_lead(leads, by, "bringing a gauge back")
     gauge = require_gauge(gauges, serial)
     if not gauge.withdrawn:
         raise Refused("not now", f"{gauge.serial} is in use already", "nothing to bring back")
-    until = _read_due(due, today)
+    until = _read_due(due, now.date())
     return make_drafts(
         GaugeReturned(
             serial=gauge.serial, due=until.isoformat(), reason=require_reason(reason, "bringing a gauge back")
@@ -122,3 +199,17 @@ def _read_due(text: str, today: date) -> date:
     if due - today > FARTHEST:
         raise Refused("input", f"calibration due {due} is more than ten years away", "check the year", field="due")
     return due
+
+
+def _read_day(text: str, field: str, remedy: str, now: datetime) -> str:
+    """The first moment of a day gone by, as the record has it; empty for `NO`."""
+    if not sanitize(text):
+        raise Refused("input", f"{field}: nothing entered", remedy, field=field)
+    if sanitize(text).casefold() in (NO, "no"):
+        return ""
+    day = read_date(text, field, field)
+    if day > now.date():
+        raise Refused("input", f"{field} {day} is still to come", remedy, field=field)
+    if now.date() - day > FARTHEST:
+        raise Refused("input", f"{field} {day} is more than ten years ago", "check the year", field=field)
+    return format_wall(find_start_of_day(day, get_zone(now)))

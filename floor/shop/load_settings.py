@@ -55,12 +55,18 @@ def load_zone(folder: Path) -> tzinfo | None:
 
 
 def load_gauge_rule(folder: Path) -> bool:
-    """Whether only gauges of the register may be used. A file that cannot be read is reported by its other readers."""
-    try:
-        found = _read_toml(folder)
-    except SettingsError:
-        return False
-    return found is not None and bool(found[1].get("registered_gauges_only", False))
+    """Whether only gauges of the register may be used.
+
+    Raises:
+        SettingsError: nobody can tell, because the file cannot be read or says neither yes nor no.
+    """
+    found = _read_toml(folder)
+    rule = found[1].get("registered_gauges_only", False) if found is not None else False
+    if isinstance(rule, bool):
+        return rule
+    raise SettingsError(
+        f"{folder / FILE}: registered_gauges_only is neither true nor false; write it without quotes. {MEND}"
+    )
 
 
 def load_keys(folder: Path, now: datetime) -> Mapping[str, str]:

@@ -63,7 +63,7 @@ class OpenBatches:
         self.zone: tzinfo | None = None
         """The zone in ``shop.toml`` when opened; None for the clock's own."""
         self.registered_gauges_only = False
-        """Whether ``shop.toml`` said so when opened."""
+        """Whether ``shop.toml`` said so when opened, or could not be read."""
         self.troubles: list[str] = []
         """What was repaired, or is damaged or missing, in sentences for the person at the terminal."""
         self.away = ""
@@ -166,7 +166,11 @@ class OpenBatches:
             self.zone = load_zone(self.folder)
         except SettingsError as error:
             self.troubles.append(str(error))
-        self.registered_gauges_only = load_gauge_rule(self.folder)
+        try:
+            self.registered_gauges_only = load_gauge_rule(self.folder)
+        except SettingsError as error:
+            self.registered_gauges_only = True
+            self.troubles.append(f"{error} Until then only gauges of the register are taken.")
         self._journal = self._shop_journal()
         self._say_condition(self._journal)
         self.people: ShopRecord = fold_shop_record(self._journal.entries)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable
-from datetime import date
+from datetime import datetime
 from pathlib import Path
 
 from floor.batch.command import Refused
@@ -13,6 +13,7 @@ from floor.batch.gauge import Gauge
 from floor.entry import Draft
 from floor.shop.clock import Clock, read_clock
 from floor.shop.gauge_register import (
+    NO,
     draft_gauge,
     draft_gauge_change,
     draft_gauge_return,
@@ -92,16 +93,17 @@ class Registers(OpenBatches):
 
     # --- gauges ------------------------------------------------------------------------------------------------
 
-    def add_gauge(self, serial: str, name: str, due: str, by: str) -> Gauge:
-        """``due`` is an ISO date."""
+    def add_gauge(self, serial: str, name: str, due: str, by: str, calibrated: str = NO) -> Gauge:
+        """``due`` is an ISO date; ``calibrated`` too, or `NO` if nobody knows."""
         self._gauge_entries(
-            lambda known, today: draft_gauge(known.gauges, known.leads, serial, name, due, by, today), by
+            lambda known, now: draft_gauge(known.gauges, known.leads, serial, name, due, calibrated, by, now), by
         )
         return require_gauge(self.people.gauges, serial)
 
-    def change_gauge(self, serial: str, name: str, due: str, by: str) -> None:
+    def change_gauge(self, serial: str, name: str, due: str, by: str, calibrated: str = "") -> None:
+        """``calibrated`` is an ISO date, or `NO`; it must be given with another due date."""
         self._gauge_entries(
-            lambda known, today: draft_gauge_change(known.gauges, known.leads, serial, name, due, by, today), by
+            lambda known, now: draft_gauge_change(known.gauges, known.leads, serial, name, due, calibrated, by, now), by
         )
 
     def count_gauge_checks(self, gauge: Gauge) -> dict[str, int]:
@@ -111,13 +113,13 @@ class Registers(OpenBatches):
 
     def return_gauge(self, serial: str, due: str, reason: str, by: str) -> None:
         self._gauge_entries(
-            lambda known, today: draft_gauge_return(known.gauges, known.leads, serial, due, reason, by, today), by
+            lambda known, now: draft_gauge_return(known.gauges, known.leads, serial, due, reason, by, now), by
         )
 
-    def _gauge_entries(self, draft: Callable[[ShopRecord, date], list[Draft]], by: str) -> None:
+    def _gauge_entries(self, draft: Callable[[ShopRecord, datetime], list[Draft]], by: str) -> None:
         def decide() -> list[Draft]:
             self._need_known(by)
-            return draft(self.people, self.now().at.date())
+            return draft(self.people, self.now().at)
 
         self._shop_entries(decide, by)
 

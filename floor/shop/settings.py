@@ -8,7 +8,7 @@ Every field is optional too::
     days_off = [2026-12-25]         # no shift starts on these days
     fill_level = 0.9                # Floor speaks when P(order filled) falls below this
     sign_out_minutes = 30           # minutes without a key until sign-out; 0: never
-    registered_gauges_only = false  # true: no check takes a gauge that is not in the register
+    registered_gauges_only = false  # true, or unreadable: no check takes a gauge not in the register
     print = "lp -d office"          # command that prints a paper from its standard input
     print_tags = "lp -d label"      # likewise a tag, as a PNG picture; left out, as `print`
 

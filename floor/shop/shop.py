@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from datetime import datetime
@@ -17,8 +17,8 @@ from floor.batch.command import Command, Context, OtherBatches, Person, Refused,
 from floor.batch.corrections.from_paper import TranscribeAct, find_carriers_then, find_runs_then
 from floor.batch.events import make_drafts
 from floor.batch.fold import advance, fold
-from floor.batch.gates.suspect_gauges import ReportSuspectGauge
 from floor.batch.gates.verifiers import list_signatures
+from floor.batch.gauge import Gauge
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.transfer import TakeInBatch
 from floor.batch.state import Batch
@@ -36,7 +36,7 @@ from floor.shop.effects_on_other_batches import (
     merge_tool_wear,
 )
 from floor.shop.events import PartOpened
-from floor.shop.gauge_register import draft_gauge_withdrawal, require_gauge
+from floor.shop.gauge_register import draft_gauge_suspicion, draft_gauge_withdrawal, find_suspect_reports
 from floor.shop.open_batches import LoadedBatch
 from floor.shop.registers import Registers
 from floor.shop.second_signature import PinToken
@@ -44,7 +44,6 @@ from floor.shop.shop_record import (
     fold_shop_record,
 )
 from floor.shop.weaker_checklist import find_still_stronger, find_weaker
-from floor.text import sanitize
 
 _BATCH_NAME = re.compile(r"B(\d{4,})")
 
@@ -128,17 +127,15 @@ class Shop(Registers):
         Args:
             suspect: its readings since its last good check are; each open batch that has some is told.
         """
-        with self._journal.turn() as turn:
-            fold_shop_record(turn.news, self.people)
-            self.refresh()
-            self._need_record()
-            self._need_known(by)
-            drafts, context = draft_gauge_withdrawal(self.people.gauges, serial, reason, suspect), self.context("", by)
-            if suspect:
-                gauge = require_gauge(self.people.gauges, serial)
-                news = ReportSuspectGauge(gauge.serial, gauge.name, sanitize(reason), gauge.checked)
-                self._tell_others("", [news], context)
-            self._keep(turn, drafts, context)
+        self._tell_of_gauge(lambda gauges, now: draft_gauge_withdrawal(gauges, serial, reason, suspect), by)
+
+    def call_gauge_suspect(self, serial: str, reason: str, since: str, by: str) -> None:
+        """Call the readings of a withdrawn gauge suspect; each open batch that has some is told.
+
+        Args:
+            since: ISO date of its last good check, or "n" if nobody knows.
+        """
+        self._tell_of_gauge(lambda gauges, now: draft_gauge_suspicion(gauges, serial, reason, since, now), by)
 
     def find_next_id(self) -> str:
         """The next free batch name: B0001, B0002 …"""
@@ -188,6 +185,18 @@ class Shop(Registers):
 
     # --- inside ------------------------------------------------------------------------------------------------
 
+    def _tell_of_gauge(self, draft: Callable[[dict[str, Gauge], datetime], list[Draft]], by: str) -> None:
+        """Write an entry about a gauge; the batches that must know are told before."""
+        with self._journal.turn() as turn:
+            fold_shop_record(turn.news, self.people)
+            self.refresh()
+            self._need_record()
+            self._need_known(by)
+            gauges, context = self.people.gauges, self.context("", by)
+            drafts = draft(gauges, context.now.at)
+            self._tell_others("", find_suspect_reports(gauges, drafts, context.now.at), context)
+            self._keep(turn, drafts, context)
+
     @contextmanager
     def _shop_wide(self, command: Command | OpenBatch) -> Iterator[JournalWriter | None]:
         """The turn at the shop's own journal, for commands that take it.
@@ -213,7 +222,7 @@ class Shop(Registers):
         if turn is not None and drafts:
             fold_shop_record(turn.append(drafts, context.now, context.by.initials), self.people)
 
-    def _tell_others(self, id: str, news: list[Command], context: Context) -> None:
+    def _tell_others(self, id: str, news: Sequence[Command], context: Context) -> None:
         """An event at a station also voids what other batches proved there, and wears their tools."""
         with ExitStack() as turns:
             telling = []

@@ -5,7 +5,8 @@ ISO 9001:2015, 7.1.5.2 (calibration status, unfit equipment; from memory).
 
 from __future__ import annotations
 
-from datetime import timedelta
+from dataclasses import replace
+from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -13,12 +14,13 @@ from typing import Any
 import pytest
 
 from floor.batch.command import OtherBatches, Refused
+from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.entered_values import read_date, read_value
-from floor.batch.gates.gauges import find_last_serials, list_gauge_uses, list_gauges_of_run
+from floor.batch.gates.gauges import find_only_serials, list_gauge_uses, list_gauges_of_runs
 from floor.batch.gates.open_lot import OpenLot, read_use_by
-from floor.batch.gauge import Gauge
+from floor.batch.gauge import Gauge, find_gauge, is_named
 from floor.batch.search.history_filter import Filter
 from floor.batch.search.matching import find_matching_entries
 from floor.checklist.gate_forms import FormField
@@ -42,8 +44,8 @@ LOT = ('what = "bar stock", at = "arrive", use_by = false }', 'what = "bar gauge
 TODAY = MORNING.date()
 
 
-def gauge(serial: str, days: int = 100, withdrawn: str = "") -> Gauge:
-    return Gauge(serial, "Depth micrometer", TODAY + timedelta(days), MORNING, withdrawn)
+def gauge(serial: str, days: int = 100, withdrawn: str = "", name: str = "Depth micrometer") -> Gauge:
+    return Gauge(serial, name, TODAY + timedelta(days), MORNING, MORNING, withdrawn)
 
 
 def register(*gauges: Gauge, only: bool = False) -> OtherBatches:
@@ -94,6 +96,13 @@ def test_without_a_serial_number_it_is_refused(bench: Bench) -> None:
         ),
         (gauge("DM-04", 9, "dropped"), False, "withdrawn", "DM-04 is withdrawn: dropped", "use another gauge"),
         (gauge("X"), True, "not in the register", "dm-04 is not in the register of gauges", "a lead adds it"),
+        (
+            gauge("DM-04", name="Thread gauge"),
+            False,
+            "another gauge",
+            "DM-04 is in the register as: Thread gauge",
+            "measure with a Depth micrometer, or a lead",
+        ),
     ],
 )
 def test_a_gauge_that_may_not_be_used_holds_the_check_and_the_attempt_is_evidence(
@@ -135,6 +144,39 @@ def test_every_shipped_measurement_that_names_a_gauge_asks_for_its_serial_number
     assert all(one.serial for one in (*named, *looked))
 
 
+def from_paper(bench: Bench, load: int, serial: str, at: datetime) -> TranscribeAct:
+    return TranscribeAct(Prove(bench.run_of(load).number, "measured 1", {"value": [3.0, 3.0], "gauge": serial}), at)
+
+
+def test_a_check_from_paper_is_judged_by_what_held_at_its_time(bench: Bench) -> None:
+    """Calibration overdue then, or out of use then, whatever holds now; good then, if its readings still are."""
+    load = at_depth(bench)
+    measured = bench.clock().at
+    bench.clock.forward(86_400)
+    now = bench.clock().at
+
+    def changed(was: Gauge, **since: Any) -> Gauge:
+        return replace(was, **since, as_of=now, former=was)
+
+    calibrated = changed(gauge("DM-1", -1), due=TODAY + timedelta(400))
+    back = changed(gauge("DM-2", withdrawn="dropped"), withdrawn="")
+    lost = changed(gauge("DM-3", 0), withdrawn="lost")
+    wrong = changed(gauge("DM-4"), withdrawn="out of its limits", suspect=True, suspect_since=measured)
+    bench.elsewhere = register(calibrated, back, lost, wrong)
+
+    for serial, said in (
+        ("DM-1", "calibration of DM-1 was due 2026-03-01"),
+        ("DM-2", "DM-2 is withdrawn: dropped"),
+        ("DM-4", "DM-4 is withdrawn: out of its limits"),
+    ):
+        assert bench.refused(from_paper(bench, load, serial, measured)).wrong == said
+    assert bench.refused(Prove(bench.run_of(load).number, "measured 1", {"value": [3, 3], "gauge": "DM-3"})).wrong == (
+        "DM-3 is withdrawn: lost"
+    )
+    bench.say(from_paper(bench, load, "DM-3", measured))
+    assert bench.state.entries[-1].body["values"]["calibration"] == {"DM-3": TODAY.isoformat()}
+
+
 def test_a_gate_without_serial_asks_for_none_as_before() -> None:
     bench = open_bench()
     load = at_depth(bench)
@@ -164,7 +206,8 @@ def test_a_first_piece_asks_once_for_each_gauge() -> None:
 
 def test_the_date_of_a_registered_gauge_is_the_registers() -> None:
     bench = open_bench(partial(edited, LOT))
-    bench.elsewhere = register(gauge("BG-1", 50))
+    bar = partial(gauge, name="Bar gauge")
+    bench.elsewhere = register(bar("BG-1", 50))
     load = bench.form(10)
     bench.until(load, "lot recorded 1")
     run = bench.run_of(load).number
@@ -177,7 +220,7 @@ def test_the_date_of_a_registered_gauge_is_the_registers() -> None:
     bench.prove(load, "lot recorded 1", lot="bg-1")
     assert bench.line(load, "lot recorded 1").evidence == f"BG-1, calibration due {TODAY + timedelta(50)}"
 
-    bench.elsewhere = register(gauge("BG-1", 50), gauge("BG-3", -1), gauge("BG-4", 60))
+    bench.elsewhere = register(bar("BG-1", 50), bar("BG-3", -1), bar("BG-4", 60))
     late = bench.refused(OpenLot("bar gauge", "bg-3", "", (load,)))
     attempt: Any = late.attempt
     assert (attempt.what, attempt.subject) == ("past its date", "bar gauge")
@@ -192,7 +235,7 @@ def test_a_date_is_refused_in_the_same_words_wherever_it_is_typed() -> None:
         lambda: read_value(ask, "31 Jan"),
         lambda: read_date("31 Jan", "Use by", "use_by"),
         lambda: read_use_by(LotRecorded(gate="lot recorded", what="lacquer"), "31 Jan", TODAY),
-        lambda: draft_gauge({}, ["LL"], "X1", "Gauge", "31 Jan", "LL", TODAY),
+        lambda: draft_gauge({}, ["LL"], "X1", "Gauge", "31 Jan", "n", "LL", MORNING),
     ):
         with pytest.raises(Refused) as refused:
             read()
@@ -200,22 +243,49 @@ def test_a_date_is_refused_in_the_same_words_wherever_it_is_typed() -> None:
     assert said == {("31 Jan is not a date", "write it as YYYY-MM-DD, e.g. 2027-01-31")}
 
 
-def test_the_serial_number_used_last_at_the_station_is_offered(bench: Bench) -> None:
-    load = at_depth(bench)
-    gate = bench.current(load).gate
+def test_only_the_one_gauge_that_it_can_be_is_offered(bench: Bench) -> None:
+    """Of two nobody but who measured knows which one it was; one that may not be used was perhaps the one in hand."""
+    gate = bench.current(at_depth(bench)).gate
     assert gate is not None
 
-    def offered(station: str = "mill", **gauges: Gauge) -> dict[str, str]:
-        return find_last_serials([bench.state], station, gate, gauges, TODAY)
+    def offered(*gauges: Gauge) -> dict[str, str]:
+        return find_only_serials(gate, {one.serial: one for one in gauges}, TODAY)
 
+    good = gauge("DM-04", name="depth  Micrometer 0 to 25 mm")
     assert offered() == {}
-    measure(bench, load, "DM-04")
-    bench.through(load, 10)
-    measure(bench, at_depth(bench), "DM-05")
-    assert offered() == {"gauge": "DM-05"}
-    assert offered("bench") == {}
-    assert offered(**{"DM-05": gauge("DM-05", -1)}) == {}, "none that would be refused"
-    assert offered(**{"DM-05": gauge("DM-05", 1, "dropped")}) == {}
+    assert offered(good, gauge("M2", name="Micrometer")) == {"gauge": "DM-04"}
+    assert offered(good, gauge("DM-05", 1, "dropped")) == {"gauge": "DM-04"}
+    assert offered(good, gauge("DM-05")) == {}
+    assert offered(good, gauge("DM-05", -1)) == {}
+    assert offered(gauge("DM-04", -1)) == {}, "none that would be refused"
+    assert offered(gauge("DM-04", 1, "dropped")) == {}
+
+
+@pytest.mark.parametrize("typed", ["m2", "M-2", "m 2", "M – 2"])
+def test_a_serial_number_is_found_however_it_is_written(bench: Bench, typed: str) -> None:
+    bench.elsewhere = register(gauge("M2", -1), gauge("M-22"))
+    load = at_depth(bench)
+    refused = bench.refused(Prove(bench.run_of(load).number, "measured 1", {"value": [3.0, 3.0], "gauge": typed}))
+    assert refused.wrong == "calibration of M2 was due 2026-03-01"
+
+
+def test_of_two_that_differ_only_in_how_they_are_written_the_one_typed_is_meant() -> None:
+    both = {one.serial: one for one in (gauge("M2"), gauge("M-2", 5))}
+    assert [find_gauge(both, typed) for typed in ("m2", "m-2", "-", "")] == [both["M2"], both["M-2"], None, None]
+
+
+@pytest.mark.parametrize(
+    ("name", "asked", "same"),
+    [
+        ("Depth micrometer", "depth  MICROMETER", True),
+        ("Caliper 0 to 150 mm", "caliper", True),
+        ("Thread gauge", "caliper", False),
+        ("Micrometer", "depth micrometer", False),
+        ("Calipers", "caliper", False),
+    ],
+)
+def test_a_gauge_is_what_its_name_begins_with(name: str, asked: str, same: bool) -> None:
+    assert is_named(gauge("X1", name=name), asked) is same
 
 
 def test_pieces_and_papers_know_their_gauges(bench: Bench) -> None:
@@ -226,7 +296,7 @@ def test_pieces_and_papers_know_their_gauges(bench: Bench) -> None:
     measure(bench, load, "DM-04")
     run, said = bench.run_of(load), f"Depth micrometer DM-04 (due {TODAY + timedelta(100)})"
 
-    assert list_gauges_of_run(bench.state, run) == [said]
+    assert list_gauges_of_runs(bench.state, [run]) == {run.number: [said]}
     assert any(f"gauges   {said}" in line for line in format_trace(bench.state, run.pieces[0], bench.clock()))
     assert f"- {said}: 1 check" in write_close_out(bench.state, bench.clock(), "0" * 64)
     assert "DM-04" in write_traveler(bench.state, load, bench.clock(), "0" * 64)
@@ -239,7 +309,8 @@ def test_a_gauge_of_the_set_up_measured_the_later_loads_too() -> None:
     first, second = bench.form(10), bench.form(10)
     bench.through(first, 10)
     bench.until(second, "measured 1")
-    assert list_gauges_of_run(bench.state, bench.run_of(second)) == [
+    run = bench.run_of(second)
+    assert list_gauges_of_runs(bench.state, [run])[run.number] == [
         "Depth micrometer DM-1 (not in the register)", "Bore gauge BG-1 (not in the register)",
     ]  # fmt: skip
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import dataclasses
 import json
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -47,7 +48,8 @@ from floor.batch.walk.commands import DoStep, Pause, SkipStep
 from floor.batch.walk.put_back import PutBack
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.entry import Entry
-from tests.batch.factory import Bench, open_bench
+from tests.batch.factory import Bench, edited, open_bench
+from tests.batch.test_gauges import DEPTH
 
 BATCH = Path(floor.batch.__path__[0])
 
@@ -67,7 +69,7 @@ def drafted() -> set[str]:
 
 def everything_once() -> Bench:
     """A batch with every kind of entry except leaving and coming back."""
-    bench = open_bench(order=2, start=4)
+    bench = open_bench(partial(edited, DEPTH), order=2, start=4)
     bench.say(
         EnterLate((PlacedPieces("scrap", 1, 10, reason="deep"), PlacedPieces("waiting", 3, 10)), bench.clock().at),
         by="LL",
@@ -86,7 +88,7 @@ def everything_once() -> Bench:
     bench.until(load, "end")
     bench.say(StopCycle(run, "alarm"))
     bench.until(load, "measured 1")
-    out = bench.prove(load, "measured 1", value=[3.0, 3.3]).seq
+    out = bench.prove(load, "measured 1", value=[3.0, 3.3], gauge="DM-04").seq
     bench.say(MeasureAgain(out, 3.2, "chip under the gauge"))
     bench.say(DecideOut(out, "deep", ("A1",)))
     bench.say(DecideBefore(out, 0, "the chip was on A1 only"), by="LL")
@@ -196,9 +198,7 @@ def test_the_record_as_plain_json_folds_to_the_same_state(lived: Bench) -> None:
 
 def test_the_frozen_checklist_is_the_one_that_was_opened(lived: Bench) -> None:
     """REC-03: a copy of the procedure as run is kept inside the record."""
-    from tests.batch.factory import part
-
-    assert lived.state.checklist == part()
+    assert lived.state.checklist == edited(DEPTH)
 
 
 def changed(entry: Entry, **fields: Any) -> Entry:

@@ -5,7 +5,10 @@ ISO 9001:2015, 7.1.5.2: the validity of earlier results is looked at where equip
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
+from dataclasses import replace
+from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -14,8 +17,11 @@ import pytest
 
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import StrikeOut
+from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
+from floor.batch.events import make_drafts
 from floor.batch.gates.commands import Prove
+from floor.batch.gates.gauges import list_gauges_of_runs
 from floor.batch.gates.open_lot import OpenLot
 from floor.batch.gates.suspect_gauges import (
     ReportSuspectGauge,
@@ -23,15 +29,19 @@ from floor.batch.gates.suspect_gauges import (
     describe_suspect_gauge,
     list_checks_with,
 )
-from floor.batch.handover.page import list_safety_lines
+from floor.batch.gauge import Gauge
+from floor.batch.handover.page import find_risks, list_safety_lines
 from floor.batch.lifecycle.commands import OpenBatch, open_points
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
 from floor.batch.search.history_filter import Filter
 from floor.batch.search.matching import find_matching_entries
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.papers.closeout import write_close_out
+from floor.papers.status import write_status_json, write_status_text
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
-from tests.batch.factory import MORNING, Bench, edited, open_bench
+from tests.batch.factory import MORNING, Bench, edited, entries_of, open_bench
 from tests.batch.test_gauges import DEPTH, LOT, gauge, register
 
 
@@ -71,6 +81,10 @@ def test_it_stays_open_everywhere_until_a_lead_decides(bench: Bench) -> None:
     assert [due.what for due in list_due_tasks([bench.state], bench.clock()) if due.go == "gauge"] == [
         f"Decide (lead): {said}"
     ]
+    assert find_risks(bench.state) == ("gauge",)
+    assert f"    ! {said}" in write_status_text([bench.state], [], bench.clock()).splitlines()
+    told = json.loads(write_status_json([bench.state], [], bench.clock()))["batches"][0]["suspect_gauges"]
+    assert told == [{"serial": "DM-04", "gauge": "Depth micrometer", "why": "dropped", "by": "AA", "checks": 1}]
     assert f"{said}; a lead decides" in [line.text for line in list_safety_lines(bench.state, bench.clock())]
     assert f"{said}; OPEN" in " ".join(write_close_out(bench.state, bench.clock(), "0" * 64).split())
 
@@ -78,6 +92,8 @@ def test_it_stays_open_everywhere_until_a_lead_decides(bench: Bench) -> None:
     assert bench.refused(SettleSuspectGauge(report, ""), "LL").field == "why"
     bench.say(SettleSuspectGauge(report, "measured again with DM-05"), "LL")
     assert "gauge" not in [point.kind for point in open_points(bench.state)]
+    assert find_risks(bench.state) == ()
+    assert said not in write_status_text([bench.state], [], bench.clock())
     assert one.serial in describe(bench.state, bench.state.entries[-1])
     assert bench.state.suspect_gauges[report].settled == "measured again with DM-05 (LL)"
     assert bench.refused(SettleSuspectGauge(report, "again"), "LL").why == "unknown"
@@ -91,7 +107,7 @@ def test_a_search_finds_its_checks_and_what_became_of_it(bench: Bench) -> None:
 
 def test_a_gauge_recorded_for_the_batch_is_asked_for_again() -> None:
     bench = open_bench(partial(edited, LOT))
-    bench.elsewhere = register(gauge("BG-1"))
+    bench.elsewhere = register(gauge("BG-1", name="Bar gauge"))
     load = bench.form(10)
     bench.until(load, "lot recorded 1")
     bench.prove(load, "lot recorded 1", lot="BG-1")
@@ -105,7 +121,7 @@ def test_a_gauge_recorded_for_the_batch_is_asked_for_again() -> None:
 
 def test_one_taken_in_mid_batch_is_found_too() -> None:
     bench = open_bench(partial(edited, LOT))
-    bench.elsewhere = register(gauge("BG-1"))
+    bench.elsewhere = register(gauge("BG-1", name="Bar gauge"))
     load = bench.form(10)
     bench.until(load, "lot recorded 1")
     bench.prove(load, "lot recorded 1", lot="BG-2", use_by="2027-01-31")
@@ -118,7 +134,7 @@ def test_one_taken_in_mid_batch_is_found_too() -> None:
 def test_one_recorded_for_the_batch_counts_for_as_long_as_it_is_the_current_one() -> None:
     """Recorded, then found good, then dropped: loads since the good check rely on it, though none recorded it anew."""
     bench = open_bench(partial(edited, LOT))
-    bench.elsewhere = register(gauge("BG-1"))
+    bench.elsewhere = register(gauge("BG-1", name="Bar gauge"))
     load = bench.form(10)
     bench.until(load, "lot recorded 1")
     bench.prove(load, "lot recorded 1", lot="BG-1")
@@ -130,6 +146,72 @@ def test_one_recorded_for_the_batch_counts_for_as_long_as_it_is_the_current_one(
     bench.say(OpenLot("bar gauge", "BG-2", "2027-01-31"))
     bench.clock.forward(86_400)
     assert list_checks_with(bench.state, "BG-1", bench.clock().at) == ()
+
+
+def half_done(bench: Bench, *shown: PaperProof) -> int:
+    """A batch entered half done: a cut load, and what the papers show; the number of its entry."""
+    began, ended = (bench.clock().at - timedelta(minutes=minutes) for minutes in (120, 100))
+    load = PlacedPieces("load", 4, 10, 1, stands="over", began=began, ended=ended)
+    rest = PlacedPieces("waiting", bench.state.started - 4, 10)
+    return bench.say(EnterLate((load, rest), bench.clock().at, shown), "LL")[0].seq
+
+
+def shown_by_paper(at: datetime, serial: str) -> PaperProof:
+    return PaperProof(10, "measured 1", {"value": [3.0, 3.0], "gauge": serial}, "AA", at, 1)
+
+
+def test_checks_of_a_half_done_batch_are_found_by_their_own_time() -> None:
+    bench = open_bench(partial(edited, DEPTH))
+    bench.clock.forward(8 * 3600)
+    measured = bench.clock().at - timedelta(hours=1)
+    bench.elsewhere = register(gauge("DM-04"))
+    entry = half_done(bench, shown_by_paper(measured, "dm-04"))
+
+    run = bench.run_of(1)
+    assert list_gauges_of_runs(bench.state, [run])[1] == [f"Depth micrometer DM-04 (due {gauge('DM-04').due})"]
+    assert list_checks_with(bench.state, "DM-04", measured) == (entry,)
+    assert list_checks_with(bench.state, "DM-04", measured + timedelta(minutes=1)) == ()
+    assert list_checks_with(bench.state, "DM-05", measured) == ()
+    bench.say(StrikeOut(entry, "other papers"), "LL")
+    assert list_checks_with(bench.state, "DM-04", measured) == ()
+
+
+def test_a_lot_of_a_half_done_batch_is_found_while_it_is_the_current_one() -> None:
+    bench = open_bench(partial(edited, LOT))
+    bench.clock.forward(8 * 3600)
+    bench.elsewhere = register(gauge("BG-1", name="Bar gauge"))
+    entry = half_done(bench, PaperProof(10, "lot recorded 1", {"lot": "bg 1"}, "AA", MORNING))
+    assert bench.state.lots["bar gauge"].lot == "BG-1"
+    assert list_checks_with(bench.state, "BG-1", bench.clock().at) == (entry,)
+
+
+def test_a_half_done_batch_is_judged_by_what_held_when_it_was_measured() -> None:
+    bench = open_bench(partial(edited, DEPTH))
+    bench.clock.forward(8 * 3600)
+    was = gauge("DM-04")
+    bench.elsewhere = register(replace(was, withdrawn="lost", as_of=bench.clock().at, former=was))
+    entry = half_done(bench, shown_by_paper(bench.clock().at - timedelta(hours=1), "DM-04"))
+    assert list_checks_with(bench.state, "DM-04", None) == (entry,)
+
+
+@pytest.mark.parametrize(
+    ("known", "said"),
+    [
+        (gauge("DM-04", -1), "calibration of DM-04 was due 2026-03-01"),
+        (gauge("DM-04", withdrawn="dropped"), "DM-04 is withdrawn: dropped"),
+        (gauge("DM-04", name="Caliper"), "DM-04 is in the register as: Caliper"),
+    ],
+)
+def test_what_an_unfit_gauge_measured_proves_nothing_in_a_half_done_batch(known: Gauge, said: str) -> None:
+    bench = open_bench(partial(edited, DEPTH))
+    bench.clock.forward(8 * 3600)
+    bench.elsewhere = register(known)
+    with pytest.raises(Refused) as refused:
+        half_done(bench, shown_by_paper(bench.clock().at - timedelta(hours=1), "DM-04"))
+    attempt: Any = refused.value.attempt
+    assert (refused.value.wrong, attempt.op, attempt.line) == (said, 10, "measured 1")
+    entry = entries_of(make_drafts(attempt), bench.clock(), "LL", [])[0]
+    assert describe(bench.state, entry).startswith("Measure groove depth: 3, 3 mm, Depth micrometer DM-04; refused")
 
 
 @pytest.fixture
@@ -167,6 +249,45 @@ def test_each_open_batch_measured_with_it_is_told_and_no_other(shop: Shop) -> No
 
     shop.return_gauge("DM-04", "2026-10-01", "checked on blocks", "LL")
     assert shop.count_gauge_checks(shop.people.gauges["DM-04"]) == {}, "good since its last check"
+
+
+def test_what_a_gauge_measured_is_looked_at_when_the_laboratory_says_so_weeks_later(shop: Shop) -> None:
+    shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL", "2026-01-15")
+    ours, other = measured(shop, "dm04"), measured(shop, "DM-09")
+    shop.withdraw_gauge("DM-04", "at the laboratory", False, "AA")
+    assert shop.batch(ours).list_open_suspect_gauges() == []
+    clock: Any = shop.clock
+    clock.forward(21 * 86_400)
+    today = clock().at.date().isoformat()
+    shop.call_gauge_suspect("DM-04", "out of its limits", today, "AA")
+    assert shop.batch(ours).list_open_suspect_gauges() == [], "good until today, as they now say"
+    shop.call_gauge_suspect("DM-04", "out of its limits", "2026-01-15", "BB")
+    assert [one.reason for one in shop.batch(ours).list_open_suspect_gauges()] == ["out of its limits"]
+    assert shop.batch(other).list_open_suspect_gauges() == []
+
+
+def test_a_gauge_withdrawn_at_another_terminal_is_refused_at_this_one(shop: Shop) -> None:
+    """Proved or taken in mid-batch, before this terminal has looked again."""
+    shop.add_gauge("BG-1", "Bar gauge", "2026-09-01", "LL")
+    shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
+    both = edited(DEPTH, LOT)
+    id = shop.open_batch(OpenBatch("B0001", both, "digest", "part.toml", 4, 4), "AA").id
+    clock: Any = shop.clock
+    hand = SimulatedOperator(shop, id, "AA", clock, second="BB")
+    load = hand.form(10)
+    hand.work(load, stop=lambda line: line.key == "measured 1")
+    there = Shop(shop.folder, clock)
+    for serial in ("BG-1", "DM-04"):
+        there.withdraw_gauge(serial, "dropped", True, "BB")
+    there.close()
+
+    with pytest.raises(Refused, match="BG-1 is withdrawn: dropped"):
+        shop.do(id, OpenLot("bar gauge", "bg-1", "", (load,)), "AA")
+    prove = Prove(hand.run(load).number, "measured 1", {"value": [3.0, 3.0], "gauge": "dm-04"})
+    with pytest.raises(Refused, match="DM-04 is withdrawn: dropped"):
+        shop.do(id, prove, "AA")
+    with pytest.raises(Refused, match="DM-04 is withdrawn: dropped"):
+        shop.do(id, TranscribeAct(prove, clock().at), "AA")
 
 
 def test_one_that_is_only_lost_raises_no_question_and_a_refusal_tells_nobody(shop: Shop) -> None:

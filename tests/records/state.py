@@ -11,8 +11,9 @@ from typing import Any
 
 from floor.shop import Shop
 
-LEFT_OUT = {"entries", "checklist", "rules"}
-"""What is on disk as it is: the entries themselves, and the checklist and the edition of the rules in the first."""
+LEFT_OUT = {"entries", "checklist", "rules", "as_of", "former"}
+"""What is on disk as it is: the entries themselves, the checklist and the edition of the rules in the first, and what
+the register said of a gauge before."""
 
 
 def states(folder: Path) -> dict[str, Any]:

@@ -19,7 +19,7 @@ from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.open_lot import list_lot_gates
 from floor.batch.gates.suspect_gauges import ReportSuspectGauge
 from floor.batch.handover.commands import AskQuestion, CountSubjectPieces, OfferHandover, ReadHandoverPage
-from floor.batch.lifecycle.commands import SetPiecesAside
+from floor.batch.lifecycle.commands import OpenBatch, SetPiecesAside
 from floor.batch.stations.conditions import ReportCondition
 from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.checklist.loading import read_checklist
@@ -44,7 +44,8 @@ from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.checklists import ChecklistFile
 from floor.shop.shop_record import ShopPerson
-from tests.batch.factory import edited_text
+from tests.batch.factory import edited, edited_text
+from tests.batch.test_gauges import DEPTH
 from tests.screens.conftest import Open
 from tests.screens.operator import Place
 from tests.screens.test_underway import under_way
@@ -206,9 +207,11 @@ async def guard_put_on(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
 
 
 async def gauge_dropped(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
-    since = place.batch.opened
-    place.shop.do(place.id, ReportSuspectGauge("DM-04", "Depth micrometer", "dropped", since), "AA")
-    suspect_gauge.decide_suspect_gauge(app.screen, place.id, place.batch.seq)  # type: ignore[arg-type]
+    opening = OpenBatch(place.shop.find_next_id(), edited(DEPTH), "digest", "part.toml", 8, 10)
+    measured = Place(place.shop, place.shop.open_batch(opening, by="LL").id, place.clock)
+    measured.through(measured.load(), 10)
+    place.shop.do(measured.id, ReportSuspectGauge("DM-1", "Depth micrometer", "dropped", measured.batch.opened), "AA")
+    suspect_gauge.decide_suspect_gauge(app.screen, measured.id, measured.batch.seq)  # type: ignore[arg-type]
 
 
 def people(*keys: str) -> Opens:
@@ -292,6 +295,7 @@ FORMS: dict[str, Opens] = {
     "shop/gauges action_add": gauges("a"),
     "shop/gauges action_change": gauges("d"),
     "shop/gauges action_withdraw": gauges("x"),
+    "shop/gauges _call_suspect": gauges("x", withdrawn=True),
     "shop/gauges action_bring_back": gauges("b", withdrawn=True),
     "shop/open_batch ask_start_more": Of(BatchScreen, lambda screen: ask_start_more(screen, screen.batch_id)),
     "shop/people action_add": people("a"),

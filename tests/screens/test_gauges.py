@@ -27,13 +27,16 @@ async def test_a_gauge_is_entered_changed_withdrawn_and_brought_back(shop: Shop,
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("m", "a")
-        await fill(pilot, "dm-04", "Depth micrometer", "2026-09-01")
+        await fill(pilot, "dm-04", "Depth micrometer", "2026-09-01", "2026-01-15")
         assert isinstance(app.screen, GaugesScreen)
         assert shop.people.gauges["DM-04"].due.isoformat() == "2026-09-01"
 
         await pilot.press("d", *["backspace"] * 10)
-        await fill(pilot, "2027-09-01", "")
-        assert shop.people.gauges["DM-04"].due.isoformat() == "2027-09-01"
+        await fill(pilot, "2027-09-01", "", "")
+        assert "Calibrated: nothing entered. Enter the day, or n if only the due date was" in words(app)
+        await fill(pilot, "n", "")
+        gauge = shop.people.gauges["DM-04"]
+        assert (gauge.due.isoformat(), str(gauge.checked)[:10]) == ("2027-09-01", "2026-01-15")
 
         await pilot.press("x", "f2", "enter", *"maybe", "enter")
         assert "Enter y or n" in words(app)
@@ -43,6 +46,21 @@ async def test_a_gauge_is_entered_changed_withdrawn_and_brought_back(shop: Shop,
         await pilot.press("b")
         await fill(pilot, "checked on blocks", "")
         assert not shop.people.gauges["DM-04"].withdrawn
+
+
+async def test_a_withdrawn_gauge_is_called_suspect_later(place: Place, open_app: Open) -> None:
+    place.shop.add_gauge("DM-1", "Depth micrometer", "2026-09-01", "LL", "2026-01-15")
+    place.through(place.load(), 10)
+    place.shop.withdraw_gauge("DM-1", "at the laboratory", False, "AA")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("m", "x")
+        assert "Withdrawn: at the laboratory." in words(app)
+        assert "1 check in 1 open batch used it since " in words(app)
+        await pilot.press("f2", "enter")
+        await fill(pilot, "")
+        assert [one.reason for one in place.batch.list_open_suspect_gauges()] == ["calibration: out of its limits"]
+        assert place.shop.people.gauges["DM-1"].suspect
 
 
 async def test_who_is_no_lead_is_told_before_typing_and_may_withdraw(shop: Shop, open_app: Open) -> None:
@@ -92,23 +110,32 @@ def place(shop: Shop, clock: ManualClock) -> Place:
 AT = "Measure groove depth"
 
 
-async def test_the_serial_number_used_last_stands_there_and_costs_no_key(place: Place, open_app: Open) -> None:
+async def test_the_only_gauge_that_it_can_be_stands_there_and_costs_no_key(place: Place, open_app: Open) -> None:
     place.shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
-    run = place.at(place.load(), AT)
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.go_walk(place.id, run)
-        await pilot.pause()
-        await fill(pilot, "3", "3.01", "dm-04")
-        assert place.batch.entries[-1].body["values"]["gauge"] == "DM-04"
-        place.hand.work(place.batch.runs[run].load)
-
         app.go_walk(place.id, place.at(place.load(), AT))
         await pilot.pause()
         assert "Depth micrometer, due 2026-09-01" in words(app)
         await fill(pilot, "3", "3.02")
         values = place.batch.entries[-1].body["values"]
         assert (values["value"], values["gauge"]) == ([3.0, 3.02], "DM-04")
+
+
+async def test_of_two_gauges_the_one_in_hand_is_typed(place: Place, open_app: Open) -> None:
+    """Even if the other one was used for the load before."""
+    for serial in ("DM-1", "DM-04"):
+        place.shop.add_gauge(serial, "Depth micrometer", "2026-09-01", "LL")
+    place.through(place.load(), 10)
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_walk(place.id, place.at(place.load(), AT))
+        await pilot.pause()
+        await fill(pilot, "3", "3.02", "")
+        assert isinstance(app.screen, WalkScreen)
+        assert app.focused is app.screen.asks.input("gauge")
+        await fill(pilot, "dm04")
+        assert place.batch.entries[-1].body["values"]["gauge"] == "DM-04"
 
 
 async def test_a_withdrawn_gauge_is_refused_at_its_field_and_stays_on_record(place: Place, open_app: Open) -> None:
@@ -146,7 +173,7 @@ def test_only_registered_gauges_if_the_shop_says_so(tmp_path: Path, clock: Manua
 
 
 def test_picture_of_a_measurement_with_its_gauge(snap_compare: Any, place: Place, open_app: Open) -> None:
-    """The serial number that was used last stands below the values, with what the register knows of it."""
+    """The serial number that it can only be stands below the values, with what the register knows of it."""
     place.shop.add_gauge("DM-1", "Depth micrometer", "2026-09-01", "LL")
     place.through(place.load(), 10)
     run = place.at(place.load(), AT)
@@ -167,7 +194,7 @@ async def test_withdrawing_says_what_depends_on_it_and_a_lead_decides_on_what_is
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("m", "x")
-        assert "1 check in 1 open batch used it since 07:00. If suspect, a lead decides" in words(app)
+        assert "1 check in 1 open batch used it. If suspect, a lead decides" in words(app)
         await pilot.press("f2", "enter", "y", "enter", "escape")
         assert place.batch.entries[-1].kind == "gauge_suspected"
         screen = app.screen

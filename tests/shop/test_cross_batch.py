@@ -14,6 +14,7 @@ from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.counting.commands import CountRun
 from floor.batch.events import make_drafts
 from floor.batch.gates.commands import Prove
+from floor.batch.gates.open_lot import OpenLot
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.proof import ToolState
@@ -62,6 +63,10 @@ def cut(bench: Bench, pieces: int = 2) -> int:
         (Prove(1, "tool loaded 1", {"tool": 1}), True),
         (Prove(1, "probed 1", {"offset": "G54"}), True),
         (Prove(1, "measured 1", {"value": 3.0}), False),
+        (Prove(1, "measured 1", {"value": 3.0, "gauge": "DM-04"}), True),
+        (Prove(1, "first piece accepted 1", {"value 1": 3.0, "gauge 1": "DM-04"}), True),
+        (Prove(1, "lot recorded 1", {"lot": "BG-1"}), True),
+        (OpenLot("bar gauge", "BG-1"), True),
         (Note("swept"), False),
         (DoStep(1, "do 1"), False),
         (CountRun(1, 4), False),

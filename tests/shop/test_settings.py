@@ -259,6 +259,39 @@ def test_an_unknown_zone_is_reported_and_the_clocks_own_is_used(tmp_path: Path) 
     assert said.startswith(f'{tmp_path / "shop.toml"}: zone: "Europe/Vinena" is not a time zone')
 
 
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('registered_gauges_only = "false"', "registered_gauges_only is neither true nor false"),
+        ('registered_gauges_only = "true"', "registered_gauges_only is neither true nor false"),
+        ("registered_gauges_only = 0", "registered_gauges_only is neither true nor false"),
+        ("registered_gauges_only = maybe", "cannot be read"),
+        ("hands = \nregistered_gauges_only = false", "cannot be read"),
+    ],
+)
+def test_where_nobody_can_tell_only_registered_gauges_are_taken_and_that_is_said(
+    tmp_path: Path, text: str, said: str
+) -> None:
+    (tmp_path / "shop.toml").write_text(text)
+
+    shop = Shop(tmp_path, lambda: Moment(NOW))
+
+    assert shop.registered_gauges_only
+    [trouble] = shop.troubles
+    assert said in trouble
+    assert trouble.endswith("Until then only gauges of the register are taken.")
+
+
+@pytest.mark.parametrize(
+    ("text", "only"),
+    [("hands = 2", False), ("registered_gauges_only = false", False), ("registered_gauges_only = true", True)],
+)
+def test_a_file_that_can_be_read_says_which_gauges_are_taken(tmp_path: Path, text: str, only: bool) -> None:
+    (tmp_path / "shop.toml").write_text(text)
+    shop = Shop(tmp_path, lambda: Moment(NOW))
+    assert (shop.registered_gauges_only, shop.troubles) == (only, [])
+
+
 def test_the_shops_times_are_those_of_the_zone_in_its_file(tmp_path: Path) -> None:
     (tmp_path / "shop.toml").write_text('zone = "America/New_York"\n')
 

@@ -20,6 +20,7 @@ from floor.batch.events import (
     read_event,
 )
 from floor.batch.gates.commands import Prove
+from floor.batch.gauge import look_back
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.load import PiecePlace
 from floor.batch.open_items import Outage, StationCondition
@@ -78,6 +79,9 @@ class TranscribeAct:
             shown = replace(shown, outages=_by_then(batch.outages, done), conditions=_by_then(batch.conditions, done))
             outages, conditions = _by_then(known.outages, done), _by_then(known.conditions, done)
             context = replace(context, elsewhere=replace(known, outages=outages, conditions=conditions))
+        if isinstance(act, Prove):
+            gauges = look_back(context.elsewhere.gauges, done)
+            context = replace(context, elsewhere=replace(context.elsewhere, gauges=gauges))
         if isinstance(self.act, FormLoad):
             shown = replace(shown, places=_waiting_then(batch, self.act, done, now))
             taken = context.elsewhere.carriers | find_carriers_then(batch, done)

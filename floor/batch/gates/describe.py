@@ -51,8 +51,9 @@ def format_proof_remarks(batch: Batch, event: Proved) -> str:
 
 
 def _gate(batch: Batch, event: Proved | AttemptRefused) -> Gate | None:
-    run = batch.runs.get(event.run)
-    step = batch.find_operation(run).step(event.line) if run else None
+    run = batch.runs.get(event.run)  # an attempt to enter a batch half done has none
+    operation = batch.find_operation(run) if run else batch.checklist.ops.get(event.op)
+    step = operation.step(event.line) if operation else None
     return None if isinstance(step, Do) else step
 
 
@@ -62,6 +63,7 @@ REFUSED: Mapping[Fault, str] = {
     "does not add up": "refused, does not add up",
     "withdrawn": "refused, withdrawn",
     "not in the register": "refused, not in the register",
+    "another gauge": "refused, another kind of gauge",
 }
 
 

@@ -24,7 +24,7 @@ class Proved(OfRun):
     """How many pieces made before them nobody has measured."""
 
 
-Fault = Literal["past its date", "zero in use", "does not add up", "withdrawn", "not in the register"]
+Fault = Literal["past its date", "zero in use", "does not add up", "withdrawn", "not in the register", "another gauge"]
 """Why an attempt was refused whose values are evidence."""
 
 

@@ -1,17 +1,17 @@
-"""Gauges at a gate: whether one may be used, which were used where, and the serial number to offer."""
+"""Gauges at a gate: whether one may be used, which serial number to offer, and which were used where."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from datetime import date, datetime
 from typing import Any
 
 from floor.batch.command import Context, Refused
 from floor.batch.event_base import Event
-from floor.batch.events import LotOpened, Proved, iter_events
+from floor.batch.events import EnteredLate, LateProof, LotOpened, Proved, iter_events
 from floor.batch.gates.check_values import say_calibration
 from floor.batch.gates.events import Fault
-from floor.batch.gauge import Gauge, find_gauge
+from floor.batch.gauge import Gauge, find_gauge, fold_serial, is_named
 from floor.batch.proof import LotKey, SetupKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -19,6 +19,7 @@ from floor.checklist.gate_forms import CALIBRATION
 from floor.checklist.gates import Gate, LotRecorded
 from floor.checklist.operation import Do
 from floor.dataclass import dataclass
+from floor.entry import Entry, parse_wall
 
 Note = Callable[[Fault], Event]
 """Makes the entry that keeps on record what was refused."""
@@ -36,31 +37,20 @@ def check_gauges(gate: Gate, values: Mapping[str, Any], context: Context, note: 
     """What is recorded of the gauges: serial numbers as the register has them, with their calibration dates.
 
     Raises:
-        Refused: one is overdue or withdrawn, or must be in the register and is not.
+        Refused: one is overdue or withdrawn, is another kind of gauge, or must be in the register and is not.
     """
-    asked = [field for field, _ in list_gauges_asked(gate) if field in values]
+    asked = [(field, name) for field, name in list_gauges_asked(gate) if field in values]
+    found = {field: find_fit_gauge(str(values[field]), field, name, context, note) for field, name in asked}
     if isinstance(gate, LotRecorded):
-        return _check_lot(gate, values, context, note) if asked else {}
-    for field in asked:
-        find_fit_gauge(values[field], field, context, note)
-    return describe_gauges(gate, values, context.elsewhere.gauges)
+        return _check_lot(gate, values, found["lot"]) if found else {}
+    serials = {field: gauge.serial if gauge is not None else values[field] for field, gauge in found.items()}
+    due = {serials[field]: gauge.due.isoformat() if gauge is not None else "" for field, gauge in found.items()}
+    return serials | {CALIBRATION: due} if serials else {}
 
 
-def describe_gauges(gate: Gate, values: Mapping[str, Any], gauges: Mapping[str, Gauge]) -> dict[str, Any]:
-    """Serial numbers at a measuring gate as the register has them, with their calibration dates."""
-    found: dict[str, Any] = {}
-    calibration: dict[str, str] = {}
-    for field, _ in [] if isinstance(gate, LotRecorded) else list_gauges_asked(gate):
-        if field in values:
-            gauge = find_gauge(gauges, values[field])
-            found[field] = gauge.serial if gauge is not None else values[field]
-            calibration[found[field]] = gauge.due.isoformat() if gauge is not None else ""
-    return found | {CALIBRATION: calibration} if found else {}
-
-
-def _check_lot(gate: LotRecorded, values: Mapping[str, Any], context: Context, note: Note) -> dict[str, Any]:
+def _check_lot(gate: LotRecorded, values: Mapping[str, Any], gauge: Gauge | None) -> dict[str, Any]:
     """The date of a gauge in the register is the register's; of another it is asked for."""
-    gauge, typed = find_fit_gauge(values["lot"], "lot", context, note), values.get("use_by")
+    typed = values.get("use_by")
     if gauge is None:
         if gate.use_by and not typed:
             raise Refused("input", f"{gate.what}: {gate.until}: nothing entered", "enter it", field="use_by")
@@ -71,8 +61,11 @@ def _check_lot(gate: LotRecorded, values: Mapping[str, Any], context: Context, n
     return {"lot": gauge.serial} | ({"use_by": gauge.due.isoformat()} if gate.use_by else {})
 
 
-def find_fit_gauge(serial: str, field: str, context: Context, note: Note) -> Gauge | None:
+def find_fit_gauge(serial: str, field: str, asked: str, context: Context, note: Note) -> Gauge | None:
     """The registered gauge of a serial number; None if the register has none and needs none.
+
+    Args:
+        asked: what the gate asks for, ``depth micrometer``.
 
     Raises:
         Refused: it may not be used.
@@ -91,39 +84,24 @@ def find_fit_gauge(serial: str, field: str, context: Context, note: Note) -> Gau
         wrong = f"calibration of {gauge.serial} was due {gauge.due}"
         clear = "use another gauge, or a lead enters its new date (m on What next)"
         raise Refused("gate", wrong, clear, field=field, attempt=note("past its date"))
+    if asked and not is_named(gauge, asked):
+        wrong = f"{gauge.serial} is in the register as: {gauge.name}"
+        clear = f"measure with a {asked}, or a lead corrects its name (m on What next)"
+        raise Refused("gate", wrong, clear, field=field, attempt=note("another gauge"))
     return gauge
 
 
-def find_last_serials(
-    batches: Iterable[Batch], station: str, gate: Gate, gauges: Mapping[str, Gauge], today: date
-) -> dict[str, str]:
-    """Form field → the serial number used last at a station for that gauge, if it may be used still."""
-    last: dict[str, tuple[datetime, str]] = {}
-    for batch in batches:
-        for key, proof in batch.proofs.items():
-            if proof.station != station or proof.values.keys().isdisjoint((CALIBRATION, "lot")):
-                continue
-            for name, serial in _list_used(batch, proof.run, getattr(key, "line", ""), key, proof.values):
-                if (known := name.casefold()) not in last or last[known][0] < proof.at:
-                    last[known] = proof.at, serial
-    asked = {field: name.casefold() for field, name in list_gauges_asked(gate)}
-    found = {field: last[name][1] for field, name in asked.items() if name in last}
-    return {field: serial for field, serial in found.items() if _may_be_used(find_gauge(gauges, serial), today)}
+def find_only_serials(gate: Gate, gauges: Mapping[str, Gauge], today: date) -> dict[str, str]:
+    """Form field → the serial number of the only gauge in use that fits, if it may be used.
 
-
-def _may_be_used(gauge: Gauge | None, today: date) -> bool:
-    return gauge is None or not (gauge.withdrawn or gauge.is_overdue(today))
-
-
-def _list_used(batch: Batch, run: int, line: str, key: object, values: Mapping[str, Any]) -> list[tuple[str, str]]:
-    """(gauge, serial number) in the values of a proof."""
-    if isinstance(key, LotKey):
-        return [(key.what, str(values.get("lot", "")))]
-    there = batch.runs.get(run)
-    step = batch.find_operation(there).step(line) if there is not None else None
-    if step is None or isinstance(step, Do):
-        return []
-    return [(name, str(values[field])) for field, name in list_gauges_asked(step) if field in values]
+    Where there are two, nobody but who measured knows which one it was, an overdue one included.
+    """
+    found: dict[str, str] = {}
+    for field, name in list_gauges_asked(gate):
+        fit = [one for one in gauges.values() if not one.withdrawn and is_named(one, name)]
+        if len(fit) == 1 and not fit[0].is_overdue(today):
+            found[field] = fit[0].serial
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,37 +121,86 @@ class GaugeUse:
         return f"{self.gauge} {self.serial}" + (f" ({self.calibration})" if self.calibration else "")
 
 
-def list_gauge_uses(batch: Batch) -> list[GaugeUse]:
-    """Each use of a gauge with a serial number that nobody struck out, in order."""
+def list_gauge_uses(batch: Batch, is_wanted: Callable[[Entry], bool] | None = None) -> list[GaugeUse]:
+    """Each use of a gauge with a serial number that nobody struck out, in order.
+
+    Args:
+        is_wanted: tells by its plain data which entries to read at all; reading a whole record takes far longer.
+    """
+    entries = [
+        entry
+        for entry in batch.entries
+        if _may_name_a_gauge(entry) and entry.seq not in batch.struck and (is_wanted is None or is_wanted(entry))
+    ]
     gauge_lots = {
         step.what
         for operation in batch.checklist.operations
         for step in operation.steps
         if isinstance(step, LotRecorded) and step.serial
     }
-    found = []
-    for entry, opened in iter_events(batch.entries, LotOpened):
-        if entry.seq not in batch.struck and opened.what in gauge_lots:
-            key = LotKey("lot recorded", opened.what)
-            found.append(GaugeUse(entry.seq, entry.done, 0, key, opened.what, opened.lot, ""))
-    for entry, proved in iter_events(batch.entries, Proved):
-        lot = proved.key.what in gauge_lots if isinstance(proved.key, LotKey) else proved.gate == "lot recorded"
-        if entry.seq in batch.struck or not (CALIBRATION in proved.values or lot):
-            continue
-        found += [
-            GaugeUse(
-                entry.seq, entry.done, proved.run, proved.key, name, serial, say_calibration(proved.values, serial)
-            )
-            for name, serial in _list_used(batch, proved.run, proved.line, proved.key, proved.values)
-        ]
-    return sorted(found, key=lambda use: use.seq)
+    found: list[GaugeUse] = []
+    for entry, event in iter_events(entries, LotOpened, Proved, EnteredLate):
+        match event:
+            case LotOpened() if event.what in gauge_lots:
+                key = LotKey("lot recorded", event.what)
+                found.append(GaugeUse(entry.seq, entry.done, 0, key, event.what, event.lot, ""))
+            case Proved():
+                found += _list_used(batch, entry.seq, entry.done, event)
+            case EnteredLate():
+                for one in event.proofs:
+                    found += _list_used(batch, entry.seq, parse_wall(one.at, entry.time), one)
+    return found
 
 
-def list_gauges_of_run(batch: Batch, run: Run) -> list[str]:
-    """What the pieces of a run were measured with, in the run or when its set-up was accepted."""
-    uses = [
-        use
-        for use in list_gauge_uses(batch)
-        if use.run == run.number or (isinstance(use.key, SetupKey) and use.key.setup == run.setup)
+def _may_name_a_gauge(entry: Entry) -> bool:
+    if entry.kind == Proved.KIND:
+        return CALIBRATION in entry.body["values"] or entry.body["gate"] == "lot recorded"
+    return entry.kind in (LotOpened.KIND, EnteredLate.KIND)
+
+
+def _list_used(batch: Batch, seq: int, at: datetime, proved: Proved | LateProof) -> list[GaugeUse]:
+    """The gauges in the values of a proof."""
+    step, values = batch.operation(proved.op).step(proved.line), proved.values
+    if step is None or isinstance(step, Do):
+        return []
+    used = [(name, str(values[field])) for field, name in list_gauges_asked(step) if field in values]
+    return [
+        GaugeUse(seq, at, proved.run, proved.key, name, serial, say_calibration(values, serial))
+        for name, serial in used
     ]
-    return list(dict.fromkeys(map(str, uses)))
+
+
+def names_serial(entry: Entry, serial: str) -> bool:
+    """Whether the plain data of a check, a lot or a half-done batch may name this serial number."""
+    folded = fold_serial(serial)
+    if entry.kind == LotOpened.KIND:
+        return fold_serial(entry.body["lot"]) == folded
+    proofs = entry.body["proofs"] if entry.kind == EnteredLate.KIND else [entry.body]
+    return any(
+        fold_serial(str(one)) == folded
+        for proof in proofs
+        for one in (*proof["values"].get(CALIBRATION, ()), proof["values"].get("lot", ""))
+    )
+
+
+def list_gauges_of_runs(batch: Batch, runs: Collection[Run]) -> dict[int, list[str]]:
+    """Run → what its pieces were measured with, in the run or when its set-up was accepted."""
+    numbers, setups = {run.number for run in runs}, {run.setup for run in runs}
+
+    def is_wanted(entry: Entry) -> bool:
+        if entry.kind != Proved.KIND:
+            return entry.kind == EnteredLate.KIND
+        key = entry.body["key"]
+        return entry.body["run"] in numbers or (key[1] == "setup" and key[2] in setups)
+
+    uses = list_gauge_uses(batch, is_wanted)
+    return {
+        run.number: list(
+            dict.fromkeys(
+                str(use)
+                for use in uses
+                if use.run == run.number or (isinstance(use.key, SetupKey) and use.key.setup == run.setup)
+            )
+        )
+        for run in runs
+    }

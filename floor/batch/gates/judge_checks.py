@@ -12,7 +12,7 @@ from floor.batch.gates.judge_readings import ask_to_decide, format_proved_or_dec
 from floor.batch.gates.lapse_causes import is_safety_check
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.verdict import GateVerdict, find_proof, format_evidence, say_or_waive
-from floor.batch.gauge import normalize_serial
+from floor.batch.gauge import fold_serial
 from floor.batch.proof import (
     is_past_use_by,
     read_lot,
@@ -93,8 +93,8 @@ def judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Mo
         return GateVerdict(
             "ask", f"{gate.what} {lot.lot} has no {gate.until} date on record", f"enter {which} and date"
         )
-    serial = normalize_serial(lot.lot) if gate.serial else ""
-    if serial and any(one.serial == serial and one.seq > lot.seq for one in batch.suspect_gauges.values()):
+    serial = fold_serial(lot.lot) if gate.serial else ""
+    if serial and any(fold_serial(one.serial) == serial and one.seq > lot.seq for one in batch.suspect_gauges.values()):
         return GateVerdict("ask", f"{gate.what} {lot.lot} was withdrawn", f"take another and enter its {which}")
     if is_past_use_by(lot.use_by, _today(now)):
         over = "calibration was due" if gate.serial else "expired"

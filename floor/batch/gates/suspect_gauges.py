@@ -7,8 +7,8 @@ from datetime import datetime
 from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason
 from floor.batch.events import make_drafts
-from floor.batch.gates.gauges import GaugeUse, list_gauge_uses
-from floor.batch.gauge import normalize_serial
+from floor.batch.gates.gauges import GaugeUse, list_gauge_uses, names_serial
+from floor.batch.gauge import fold_serial
 from floor.batch.open_items import SuspectGauge
 from floor.batch.proof import LotKey
 from floor.batch.state import Batch
@@ -17,13 +17,15 @@ from floor.entry import Draft
 from floor.text import format_count
 
 
-def list_checks_with(batch: Batch, serial: str, since: datetime) -> tuple[int, ...]:
-    """The entries of the checks that used a gauge since its last good check, in order.
+def list_checks_with(batch: Batch, serial: str, since: datetime | None) -> tuple[int, ...]:
+    """The entry of each check that used a gauge since its last good check, in order; of a half-done batch one for all.
+    All of them if no good check is known.
 
     One recorded for the whole batch was used for as long as it is the current one, whenever it was recorded.
     """
-    uses = [use for use in list_gauge_uses(batch) if normalize_serial(use.serial) == serial]
-    return tuple(use.seq for use in uses if use.at >= since or _is_current(batch, use))
+    uses = list_gauge_uses(batch, lambda entry: names_serial(entry, serial))
+    found = [use for use in uses if fold_serial(use.serial) == fold_serial(serial)]
+    return tuple(dict.fromkeys(use.seq for use in found if since is None or use.at >= since or _is_current(batch, use)))
 
 
 def _is_current(batch: Batch, use: GaugeUse) -> bool:
@@ -38,12 +40,14 @@ class ReportSuspectGauge:
     serial: str
     gauge: str
     reason: str
-    since: datetime
-    """Its last good check."""
+    since: datetime | None
+    """Its last good check; None if none is known."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
         checks = list_checks_with(batch, self.serial, self.since)
+        if not checks:
+            return []
         return make_drafts(
             events.GaugeSuspected(serial=self.serial, gauge=self.gauge, reason=self.reason, checks=checks)
         )

@@ -94,8 +94,8 @@ def list_safety_lines(batch: Batch, now: Moment, hidden: Collection[str] = ()) -
 
 
 RiskKind = Literal[
-    "condition", "waived", "unproved", "out of limits", "mismatch", "clock", "maintenance", "stopped", "exception",
-    "skipped",
+    "condition", "waived", "unproved", "out of limits", "gauge", "mismatch", "clock", "maintenance", "stopped",
+    "exception", "skipped",
 ]  # fmt: skip
 
 RISKS: dict[RiskKind, str] = {
@@ -103,6 +103,7 @@ RISKS: dict[RiskKind, str] = {
     "waived": "a gate is waived",
     "unproved": "a proof was struck out after pieces went on",
     "out of limits": "a value out of limits is not decided",
+    "gauge": "pieces measured with a suspect gauge are not decided",
     "mismatch": "a count does not match and is open",
     "clock": "the clock was changed",
     "maintenance": "maintenance continues over the shift change",
@@ -121,6 +122,7 @@ def find_risks(batch: Batch) -> tuple[RiskKind, ...]:
         "waived": bool(batch.list_open_waivers()),
         "unproved": bool(find_open_unproved_work(batch)),
         "out of limits": bool(batch.list_open_out_of_limits()),
+        "gauge": bool(batch.list_open_suspect_gauges()),
         "mismatch": bool(batch.list_open_differences()),
         "clock": is_clock_change_untold(batch),
         "maintenance": bool(batch.outages),

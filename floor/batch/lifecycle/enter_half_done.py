@@ -18,10 +18,11 @@ from floor.batch.command import (
 )
 from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import count_samples
-from floor.batch.gates.gauges import describe_gauges
+from floor.batch.gates.gauges import check_gauges
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.proof_readers import read_proof
 from floor.batch.gates.soak_readings import WorkSpan
+from floor.batch.gauge import look_back
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, list_clocks_to_enter
 from floor.batch.proof import RunKey, SetupKey, ShiftKey, StationShiftKey, is_past_use_by, read_use_by_date
 from floor.batch.run import Run
@@ -349,7 +350,10 @@ def _proof(
     by = context.need_known(one.by.strip().upper() or context.by.initials)
     if "person" in values:
         values["person"] = context.need_known(values["person"])
-    values |= describe_gauges(gate, values, context.elsewhere.gauges)
+    refused = events.AttemptRefused(what="withdrawn", op=one.op, line=one.line, values=values)
+    gauges = look_back(context.elsewhere.gauges, one.at)
+    then = replace(context, now=replace(context.now, at=one.at), elsewhere=replace(context.elsewhere, gauges=gauges))
+    values |= check_gauges(gate, values, then, lambda what: replace(refused, what=what))
     if isinstance(gate, LotRecorded) and is_past_use_by(read_use_by_date(values), one.at.date()):
         raise Refused("gate", f"{gate.what}: use-by date {values['use_by']} had passed", "check the lot")
     station = batch.operation(one.op).station

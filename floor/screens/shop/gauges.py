@@ -14,9 +14,12 @@ from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.widgets.rows import TableView
-from floor.text import format_clock, format_count
+from floor.shop.gauge_register import NO
+from floor.text import capitalize_first, format_clock, format_count
+from floor.wall import get_local_day
 
 WHY = ("dropped", "failed a check", "reading jumps", "lost")
+WHY_SUSPECT = ("calibration: out of its limits", "failed a check")
 DATE = "YYYY-MM-DD"
 
 
@@ -25,8 +28,14 @@ class GaugesScreen(FloorScreen):
 
     BINDINGS: ClassVar = [
         Binding("a", "add", "Add", id="gauge_add", tooltip="add a gauge (a lead)"),
-        Binding("d", "change", "Due date", id="gauge_change", tooltip="new due date after calibration (a lead)"),
-        Binding("x", "withdraw", "Withdraw", id="gauge_withdraw", tooltip="dropped, failed a check or suspect"),
+        Binding("d", "change", "Due date", id="gauge_change", tooltip="new due date, calibrated or not (a lead)"),
+        Binding(
+            "x",
+            "withdraw",
+            "Withdraw",
+            id="gauge_withdraw",
+            tooltip="dropped, failed a check or suspect",
+        ),
         Binding("b", "bring_back", "Bring back", id="gauge_back", tooltip="found good: back in use (a lead)"),
     ]
 
@@ -79,13 +88,16 @@ class GaugesScreen(FloorScreen):
 
     def action_add(self) -> None:
         def attempt(values: Values) -> Errors:
-            self.session.shop.add_gauge(values["serial"], values["name"], values["due"], self.session.who)
+            self.session.shop.add_gauge(
+                values["serial"], values["name"], values["due"], self.session.who, values["calibrated"]
+            )
             return {}
 
         fields = [
             FieldSpec("serial", "Serial number", needed=True),
             FieldSpec("name", "Gauge", hint="e.g. depth micrometer", needed=True),
             FieldSpec("due", "Calibration due", hint=DATE, needed=True),
+            FieldSpec("calibrated", "Calibrated on", hint=f"{DATE}; n: not known", needed=True),
         ]
         self.run_as_lead(
             "Adding a gauge", lambda: self.ask_form("Add a gauge", fields, attempt, lambda: self.say("Added"))
@@ -97,11 +109,14 @@ class GaugesScreen(FloorScreen):
             return
 
         def attempt(values: Values) -> Errors:
-            self.session.shop.change_gauge(gauge.serial, values["name"], values["due"], self.session.who)
+            self.session.shop.change_gauge(
+                gauge.serial, values["name"], values["due"], self.session.who, values["calibrated"]
+            )
             return {}
 
         fields = [
             FieldSpec("due", "Calibration due", gauge.due.isoformat(), hint=DATE, needed=True),
+            FieldSpec("calibrated", "Calibrated on", hint=f"{DATE}; n: it was not"),
             FieldSpec("name", "Gauge", gauge.name, needed=True),
         ]
         self.run_as_lead(
@@ -112,6 +127,9 @@ class GaugesScreen(FloorScreen):
     def action_withdraw(self) -> None:
         gauge = self.chosen
         if gauge is None:
+            return
+        if gauge.withdrawn:
+            self._call_suspect(gauge)
             return
 
         def attempt(values: Values) -> Errors:
@@ -128,13 +146,31 @@ class GaugesScreen(FloorScreen):
         title, used = f"Withdraw {gauge.serial} {gauge.name}", self._say_used(gauge)
         self.ask_form(title, fields, attempt, lambda: self.say("Withdrawn: tag it and put it away"), used, "why")
 
+    def _call_suspect(self, gauge: Gauge) -> None:
+        """The laboratory's word may come weeks after a gauge was withdrawn."""
+
+        def attempt(values: Values) -> Errors:
+            self.session.shop.call_gauge_suspect(gauge.serial, values["why"], values["since"], self.session.who)
+            return {}
+
+        now = self.session.now().at
+        good = get_local_day(gauge.checked, now).isoformat() if gauge.checked is not None else NO
+        fields = [
+            FieldSpec("why", "Reason", picks=WHY_SUSPECT, needed=True),
+            FieldSpec("since", "Last good check", good, hint=f"{DATE}; n: not known", needed=True),
+        ]
+        title, state = f"Readings of {gauge.serial} suspect", describe_gauge_state(gauge, now.date())
+        text = f"{capitalize_first(state)}.\n{self._say_used(gauge)}"
+        self.ask_form(title, fields, attempt, lambda: self.say("A lead decides on what it measured"), text, "why")
+
     def _say_used(self, gauge: Gauge) -> str:
         """How much depends on it: of closed batches only a search knows."""
         now, used = self.session.now().at, self.session.shop.count_gauge_checks(gauge)
         batches = f"{len(used)} open {'batch' if len(used) == 1 else 'batches'}"
         checks = format_count(sum(used.values()), "check")
-        since = f"{checks} in {batches} used it since {format_clock(gauge.checked, now)}"
-        return f"{since}. If suspect, a lead decides on them.\nClosed batches: floor find BATCH --text {gauge.serial}"
+        since = f" since {format_clock(gauge.checked, now)}" if gauge.checked is not None else ""
+        said = f"{checks} in {batches} used it{since}. If suspect, a lead decides on them."
+        return f"{said}\nClosed batches: floor find BATCH --text {gauge.serial}"
 
     def action_bring_back(self) -> None:
         gauge = self.chosen

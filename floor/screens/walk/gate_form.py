@@ -28,21 +28,21 @@ def list_gate_fields(
         times: for how many pieces.
         tried: what was entered and does not do; what of it lies within its limits stands there again. Also
             what is known beforehand.
-        serials: form field → the serial number used last, which stands there and Enter passes by.
+        serials: form field → the serial number that it can only be, which stands there and Enter passes by.
         gauges: the shop's register, which says beside a serial number what is known of it.
     """
     fields = []
     for ask in asks:
-        last = (serials or {}).get(ask.name, "")
+        only = (serials or {}).get(ask.name, "")
         for n, kept in enumerate(_kept(ask, tried or {}, ask.count(times))):
             fields.append(
                 FieldSpec(
                     ask.name,
                     f"{ask.label} {n + 1}" if ask.count(times) > 1 else ask.label,
-                    kept or last or _find_typed(ask, tried or {}) or ask.default,
+                    kept or only or _find_typed(ask, tried or {}) or ask.default,
                     number=ask.kind in ("number", "whole"),
                     unit=ask.unit,
-                    kept=bool(kept or last),
+                    kept=bool(kept or only),
                     beside=partial(_say_registered, gauges or {}) if ask.kind == "gauge" else partial(_band, ask),
                     check=partial(_find_fault, ask),
                     longest=ask.longest,

@@ -12,7 +12,7 @@ from textual.widgets import Static
 
 from floor.batch.counting.blind_count import HIDDEN_FIGURE, find_blind_subjects
 from floor.batch.gates.check_values import count_samples, find_values_outside
-from floor.batch.gates.gauges import find_last_serials, list_gauges_asked
+from floor.batch.gates.gauges import find_only_serials, list_gauges_asked
 from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.gauge import Gauge
 from floor.batch.run import Run
@@ -52,7 +52,7 @@ class StepView:
     """What may not be interrupted, before it is begun."""
     only_looked_at: bool = False
     shop: Shop | None = None
-    """Where the gauges are on record, and what was used last."""
+    """Where the gauges are on record."""
 
     @property
     def gate_asked(self) -> Gate | None:
@@ -211,11 +211,11 @@ class StepPanel(Vertical):
 
 
 def _find_gauges(view: StepView, gate: Gate) -> tuple[Mapping[str, str], Mapping[str, Gauge]]:
-    """The serial numbers used last at the station, by form field, and the shop's register."""
+    """The serial numbers that it can only be, by form field, and the shop's register."""
     if view.shop is None or not list_gauges_asked(gate):
         return {}, {}
     gauges, today = view.shop.people.gauges, view.shop.now().at.date()
-    return find_last_serials(view.shop.batches, view.run.station, gate, gauges, today), gauges
+    return find_only_serials(gate, gauges, today), gauges
 
 
 def describe_keys_where_stopped(line: Line) -> str:
