@@ -84,7 +84,7 @@ def find_fit_gauge(serial: str, field: str, asked: str, context: Context, note: 
         wrong = f"calibration of {gauge.serial} was due {gauge.due}"
         clear = "use another gauge, or a lead enters its new date (m on What next)"
         raise Refused("gate", wrong, clear, field=field, attempt=note("past its date"))
-    if asked and not is_named(gauge, asked):
+    if not is_named(gauge, asked):
         wrong = f"{gauge.serial} is in the register as: {gauge.name}"
         clear = f"measure with a {asked}, or a lead corrects its name (m on What next)"
         raise Refused("gate", wrong, clear, field=field, attempt=note("another gauge"))
