@@ -197,8 +197,32 @@ def gauges(folder: Path) -> None:
     shop.close()
 
 
+def laboratory(folder: Path) -> None:
+    """A gauge calibrated, its due date corrected, withdrawn, and called suspect weeks later; one of another name."""
+    clock = ManualClock(MONDAY)
+    shop = _shop(folder / "shop", clock)
+    shop.add_gauge("DM-03", "Depth micrometer", "2026-11-30", "LL")
+    shop.add_gauge("DM-04", "Depth micrometer", "2026-11-30", "LL", "2026-04-30")
+    shop.add_gauge("TG-1", "Thread gauge", "2026-11-30", "LL", "2026-04-30")
+    shop.change_gauge("DM-03", "Depth micrometer", "2027-04-30", "LL", "2026-05-04")
+    shop.change_gauge("DM-04", "Depth micrometer 0 to 25 mm", "2026-10-31", "LL", "n")
+    opening = OpenBatch(shop.find_next_id(), edited(DEPTH), "digest", "part.toml", 4, 4)
+    id = shop.open_batch(opening, "AA").id
+    hand = SimulatedOperator(shop, id, "AA", clock, second="BB")
+    load = hand.form(10)
+    hand.work(load, stop=lambda line: line.key == "measured 1")
+    with suppress(Refused):
+        hand.do(Prove(hand.run(load).number, "measured 1", {"value": [3.0, 3.0], "gauge": "tg1"}))
+    hand.do(Prove(hand.run(load).number, "measured 1", {"value": [3.0, 3.0], "gauge": "dm 04"}))
+    shop.withdraw_gauge("DM-04", "at the laboratory", False, "AA")
+    clock.forward(14 * 24 * 3600)
+    shop.call_gauge_suspect("DM-04", "out of its limits", "2026-04-30", "AA")
+    shop.close()
+
+
 SHOPS: dict[str, Callable[[Path], None]] = {
-    made.__name__: made for made in (order, demo, pins, struts, kinds, away, programs, rooms, handed, weaker, gauges)
+    made.__name__: made
+    for made in (order, demo, pins, struts, kinds, away, programs, rooms, handed, weaker, gauges, laboratory)
 }
 
 

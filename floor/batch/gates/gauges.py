@@ -39,8 +39,9 @@ def check_gauges(gate: Gate, values: Mapping[str, Any], context: Context, note: 
     Raises:
         Refused: one is overdue or withdrawn, is another kind of gauge, or must be in the register and is not.
     """
-    asked = [(field, name) for field, name in list_gauges_asked(gate) if field in values]
-    found = {field: find_fit_gauge(str(values[field]), field, name, context, note) for field, name in asked}
+    found = {
+        field: find_fit_gauge(str(values[field]), field, name, context, note) for field, name in list_gauges_asked(gate)
+    }
     if isinstance(gate, LotRecorded):
         return _check_lot(gate, values, found["lot"]) if found else {}
     serials = {field: gauge.serial if gauge is not None else values[field] for field, gauge in found.items()}
