@@ -182,6 +182,7 @@ def test_a_gate_without_serial_asks_for_none_as_before() -> None:
     load = at_depth(bench)
     bench.prove(load, "measured 1", value=[3.0, 3.01])
     assert bench.line(load, "measured 1").evidence == "3, 3.01 mm · AA 07:24"
+    assert bench.state.entries[-1].body["values"] == {"value": [3.0, 3.01]}
     assert list_gauge_uses(bench.state) == []
 
 
@@ -226,6 +227,24 @@ def test_the_date_of_a_registered_gauge_is_the_registers() -> None:
     assert (attempt.what, attempt.subject) == ("past its date", "bar gauge")
     bench.say(OpenLot("bar gauge", "bg-4", "", (load,)))
     assert bench.state.lots["bar gauge"].use_by == TODAY + timedelta(60)
+
+
+def test_a_gauge_that_needs_no_date_is_recorded_without() -> None:
+    bench = open_bench(partial(edited, (LOT[0], LOT[1].replace("serial = true", "serial = true, use_by = false"))))
+    bench.elsewhere = register(gauge("BG-1", name="Bar gauge"))
+    load = bench.form(10)
+    bench.until(load, "lot recorded 1")
+    for typed, kept in (("bg1", "BG-1"), ("BG-2", "BG-2")):
+        bench.prove(load, "lot recorded 1", lot=typed)
+        assert bench.state.entries[-1].body["values"] == {"lot": kept}
+
+
+def test_a_lot_of_material_is_no_gauge() -> None:
+    bench = open_bench()
+    load = at_depth(bench)
+    assert "bar stock" in bench.state.lots
+    bench.say(OpenLot("bar stock", "H-78", "", (load,)))
+    assert list_gauge_uses(bench.state) == []
 
 
 def test_a_date_is_refused_in_the_same_words_wherever_it_is_typed() -> None:

@@ -133,12 +133,14 @@ def list_gauge_uses(batch: Batch, is_wanted: Callable[[Entry], bool] | None = No
         for entry in batch.entries
         if _may_name_a_gauge(entry) and entry.seq not in batch.struck and (is_wanted is None or is_wanted(entry))
     ]
-    gauge_lots = {
-        step.what
+    steps = [
+        (operation.op, line, step)
         for operation in batch.checklist.operations
-        for step in operation.steps
-        if isinstance(step, LotRecorded) and step.serial
-    }
+        for line, step in operation.numbered_steps
+        if not isinstance(step, Do)
+    ]
+    asked = {(op, line): list_gauges_asked(step) for op, line, step in steps}
+    gauge_lots = {step.what for _, _, step in steps if isinstance(step, LotRecorded) and step.serial}
     found: list[GaugeUse] = []
     for entry, event in iter_events(entries, LotOpened, Proved, EnteredLate):
         match event:
@@ -146,10 +148,10 @@ def list_gauge_uses(batch: Batch, is_wanted: Callable[[Entry], bool] | None = No
                 key = LotKey("lot recorded", event.what)
                 found.append(GaugeUse(entry.seq, entry.done, 0, key, event.what, event.lot, ""))
             case Proved():
-                found += _list_used(batch, entry.seq, entry.done, event)
+                found += _list_used(asked, entry.seq, entry.done, event)
             case EnteredLate():
                 for one in event.proofs:
-                    found += _list_used(batch, entry.seq, parse_wall(one.at, entry.time), one)
+                    found += _list_used(asked, entry.seq, parse_wall(one.at, entry.time), one)
     return found
 
 
@@ -159,12 +161,16 @@ def _may_name_a_gauge(entry: Entry) -> bool:
     return entry.kind in (LotOpened.KIND, EnteredLate.KIND)
 
 
-def _list_used(batch: Batch, seq: int, at: datetime, proved: Proved | LateProof) -> list[GaugeUse]:
-    """The gauges in the values of a proof."""
-    step, values = batch.operation(proved.op).step(proved.line), proved.values
-    if step is None or isinstance(step, Do):
-        return []
-    used = [(name, str(values[field])) for field, name in list_gauges_asked(step) if field in values]
+def _list_used(
+    asked: Mapping[tuple[int, str], list[tuple[str, str]]], seq: int, at: datetime, proved: Proved | LateProof
+) -> list[GaugeUse]:
+    """The gauges in the values of a proof.
+
+    Args:
+        asked: operation and line → the gauges that its gate asks for.
+    """
+    values = proved.values
+    used = [(name, str(values[field])) for field, name in asked.get((proved.op, proved.line), ()) if field in values]
     return [
         GaugeUse(seq, at, proved.run, proved.key, name, serial, say_calibration(values, serial))
         for name, serial in used
