@@ -13,6 +13,7 @@ __all__ = [
     "handover",
     "lifecycle",
     "load",
+    "moving",
     "open_items",
     "proof",
     "run",

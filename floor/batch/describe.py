@@ -26,6 +26,7 @@ from floor.batch.gates.describe import format_proof_remarks, format_proof_values
 from floor.batch.gates.proof_remarks import describe_proof_remarks
 from floor.batch.handover import describe as handover
 from floor.batch.lifecycle import describe as lifecycle
+from floor.batch.moving import describe as moving
 from floor.batch.state import Batch
 from floor.batch.stations import describe as stations
 from floor.batch.walk import describe as walk
@@ -33,7 +34,7 @@ from floor.dataclass import dataclass
 from floor.entry import Entry, parse_wall
 from floor.text import format_clock, format_wall_clock
 
-DESCRIBED_BY = (corrections, counting, gates, handover, lifecycle, stations, walk)
+DESCRIBED_BY = (corrections, counting, gates, handover, lifecycle, moving, stations, walk)
 """The modules that fill the table of describers."""
 
 

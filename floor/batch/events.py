@@ -73,6 +73,7 @@ from floor.batch.lifecycle.events import (
     TakenIn,
     WeakenedPoint,
 )
+from floor.batch.moving.events import PiecesMoved
 from floor.batch.stations.events import (
     BackInService,
     Condition,
@@ -109,5 +110,5 @@ __all__ = [
     "SignedCount", "SignedLine", "SignedSection", "StepDone", "StepSkipped", "StruckOut", "SurplusBroughtBack",
     "SurplusGoesOn", "SurplusTakenOut", "SuspectGaugeSettled", "TakenIn", "TakenOff", "ToolWorn", "UnprovedSettled",
     "Waived", "WaiverClosed", "WeakenedPoint", "make_drafts", "iter_events", "read_if_kind", "read_event",
-    "read_run_numbers",
+    "read_run_numbers", "PiecesMoved",
 ]  # fmt: skip

@@ -21,6 +21,7 @@ from floor.batch.gates import fold_lots, fold_out_of_limits
 from floor.batch.handover import fold as handover
 from floor.batch.lifecycle import fold as lifecycle
 from floor.batch.lifecycle import fold_half_done
+from floor.batch.moving import fold as moving
 from floor.batch.state import Batch
 from floor.batch.stations import fold as stations
 from floor.batch.stations import fold_disturbances
@@ -48,6 +49,7 @@ FOLDED_BY = (
     gates,
     handover,
     lifecycle,
+    moving,
     stations,
     walk,
 )

@@ -70,6 +70,10 @@ class Load:
     formed: datetime
     seq: int
     rework: str = ""
+    placed: bool = False
+    """Whether somebody named the piece in each place; otherwise that rests on the order of loading."""
+    made_of: frozenset[int] = frozenset()
+    """The earlier loads that its pieces rode on, where they were moved by hand between two runs."""
     run: int | None = None
     """The run under way."""
     detours: list[Detour] = field(default_factory=list)

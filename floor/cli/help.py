@@ -51,7 +51,7 @@ TIME is 14:30 (the latest one gone by), a day like 2026-11-25, both together,
 today or yesterday. A day counts whole.
 KIND is one of these; the name before the colon takes the whole group:
   batch:                  batch_opened, checklist_weakened,
-                          pieces_started, load_formed,
+                          pieces_started, load_formed, pieces_moved,
                           entered_late, batch_closed, gone_over, taken_in
   steps:                  run_begun, run_put_back, cautions_read, step_done,
                           step_skipped, cycle_started, cycle_stopped,

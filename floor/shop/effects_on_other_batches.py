@@ -36,6 +36,7 @@ from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_l
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
+from floor.batch.moving.commands import MovePieces
 from floor.batch.proof import OffsetKey, ToolKey
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb, TakeDown, WearTools
@@ -68,6 +69,7 @@ def is_shop_wide(command: Command | OpenBatch) -> bool:
         BeginRun
         | FormLoad
         | OpenLot
+        | MovePieces
         | StrikeOut
         | Disturb
         | StopCycle

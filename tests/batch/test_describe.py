@@ -210,6 +210,16 @@ SAID: list[tuple[Event, str]] = [
         events.LoadFormed(**FORMED, slots=(1, 2, None, 3), rework="touch up"),
         "load 3: 3 pieces on Pallet 2 for op 20 for rework",
     ),
+    (
+        events.PiecesMoved(op=20, pieces=(1, 4), where="A1, B2", left=(3,)),
+        "A1, B2 of load 3: taken off, waiting loose for op 20",
+    ),
+    (
+        events.PiecesMoved(
+            op=20, pieces=(1, 2), load=4, carrier="pallet", number=2, slots=(1, None, 2, None), joined=3
+        ),
+        "2 loose pieces: moved onto Pallet 2 A1, B1, joining load 3, load 4 from there on",
+    ),
     (events.BatchOpened(**PART), "batch B0001 opened: 96 of KB-7"),
     (events.PiecesStarted(first=1, count=1), "1 piece started"),
     (events.PiecesStarted(first=1, count=8), "8 pieces started"),

@@ -41,6 +41,7 @@ from floor.batch.handover.page import list_count_subjects, list_safety_lines
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside, StartPieces
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
+from floor.batch.moving.commands import MovePieces
 from floor.batch.stations.commands import Disturb, TakeDown, WearTools
 from floor.batch.stations.conditions import ClearCondition, ReportCondition
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
@@ -127,6 +128,7 @@ def everything_once() -> Bench:
     bench.say(AcceptHandover(), by="BB")
     bench.say(ConfirmClock("radio"), by="LL")
     bench.say(PutBack(bench.begin(load).number))
+    load = bench.say(MovePieces(load, onto=2))[0].body["load"]
     bench.through(load, 20)
     bench.say(OpenLot("lacquer", "L-2", "2027-01-31"))
     bench.say(OfferHandover("cures"), by="BB")

@@ -49,7 +49,8 @@ LOOKED_FOR: dict[str, tuple[Filter, Holds]] = {
     "kinds": (Filter(kinds=("noted", "paused")), lambda _, e: e.kind in ("noted", "paused")),
     "group": (Filter(group="gates"), lambda _, e: e.kind in GROUPS["gates"]),
     "person": (Filter(by="BB"), lambda _, e: e.by == "BB"),
-    "load": (Filter(load=1), lambda b, e: 1 in {e.body.get("load")} | of_run(b, e, "load")),
+    "load": (Filter(load=1), lambda b, e: (
+        1 in {e.body.get("load"), *e.body.get("left", ())} | of_run(b, e, "load"))),
     "op": (Filter(op=30), lambda b, e: 30 in {e.body.get("op")} | of_run(b, e, "op")),
     "station": (Filter(station="mill"), lambda b, e: "mill" in {e.body.get("station")} | of_run(b, e, "station")),
     "station by name": (Filter(station="MILL"), lambda b, e: (

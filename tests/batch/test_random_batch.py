@@ -41,6 +41,7 @@ from floor.batch.handover.commands import (
 )
 from floor.batch.handover.page import build_handover_page, list_count_subjects, list_safety_lines
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
+from floor.batch.moving.commands import MovePieces
 from floor.batch.run import Run
 from floor.batch.search.trace import trace
 from floor.batch.state import Batch
@@ -102,6 +103,10 @@ WHY = st.sampled_from(["", "because"])
 
 ANY: st.SearchStrategy[Command] = st.one_of(
     st.builds(FormLoad, OPS, st.sampled_from(["", "touch up", "regroove"]), st.none() | SMALL, st.none() | SMALL),
+    st.builds(
+        MovePieces, st.none() | SMALL, st.lists(st.integers(0, 9), max_size=3).map(tuple), st.none() | SMALL, PLACES,
+        st.none() | OPS,
+    ),
     st.builds(StartPieces, SMALL),
     st.builds(TakeOutSurplus, st.sampled_from(["spare", "stopped"]), WHY, st.none() | SMALL, st.none() | OPS),
     st.builds(BringBackSurplus, OPS, WHY, st.sampled_from(["spare", "stopped"])),
@@ -281,6 +286,28 @@ class RandomBatch(RuleBasedStateMachine):
             self.try_(command, by)
             if len(self.bench.state.entries) == before:
                 return
+
+    @rule(chance=CHANCE, by=PEOPLE)
+    def move(self, chance: Random, by: str) -> None:
+        """Some pieces of a load, or loose ones, go to another place, another carrier, another load, or off."""
+        batch = self.bench.state
+        loads = [load for load in batch.list_live_loads() if load.run is None and batch.present(load)]
+        pools = batch.list_waiting_pools()
+        if not loads and not pools:
+            return
+        source = chance.choice([*loads, *pools])
+        if isinstance(source, tuple):
+            op, rework, _ = source
+            there, load = batch.waiting(op, rework), None
+            kind = batch.checklist.carrier(batch.operation(op).carrier)
+        else:
+            op, rework, load = None, "", source.number
+            there, kind = list(batch.present(source)), batch.find_carrier(source.number)
+        pieces = tuple(chance.sample(there, chance.randint(1, len(there))))
+        free = chance.sample(kind.positions, min(len(pieces), len(kind.positions)))
+        places = chance.choice([(), tuple(free)])
+        onto = chance.choice([None, *range(1, kind.count + 1)])
+        self.try_(MovePieces(load, pieces, onto, places, op, rework), by)
 
     def counts(self, chance: Random, run: Run) -> CountRun:
         """A count of the run that adds up; now and then some pieces are not good."""

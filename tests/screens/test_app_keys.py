@@ -51,6 +51,7 @@ NEXT: dict[str, Brought] = {
 BATCH: dict[str, Brought] = {
     "enter": WalkScreen, "a": "Start more", "d": HoldScreen, "o": HandoverScreen, "y": HistoryScreen,
     "t": "Which piece?", "v": "No gate is waived", "m": "Set pieces aside", "j": "The clock was not changed",
+    "h": "Move: Pallet 1",
     "k": "Cannot close", "x": "Which station is out of service", "e": "Papers", "escape": NextScreen,
 }  # fmt: skip
 WALK: dict[str, Brought] = {

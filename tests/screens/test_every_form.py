@@ -20,6 +20,7 @@ from floor.batch.gates.open_lot import list_lot_gates
 from floor.batch.gates.suspect_gauges import ReportSuspectGauge
 from floor.batch.handover.commands import AskQuestion, CountSubjectPieces, OfferHandover, ReadHandoverPage
 from floor.batch.lifecycle.commands import OpenBatch, SetPiecesAside
+from floor.batch.moving.commands import MovePieces
 from floor.batch.stations.conditions import ReportCondition
 from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.checklist.loading import read_checklist
@@ -136,6 +137,12 @@ def waived(place: Place) -> None:
     line = place.hand.current(place.batch.runs[run].load)
     assert line is not None
     place.shop.do(place.id, Waive(run, line.key, "gauge is away"), "LL")
+
+
+def two_loads(place: Place) -> None:
+    for load in (place.load(), place.load()):
+        place.through(load, 10)
+        place.shop.do(place.id, MovePieces(load, (4 * load,)), "AA")
 
 
 def held(place: Place) -> None:
@@ -279,6 +286,12 @@ FORMS: dict[str, Opens] = {
         before=relied_on,
     ),
     "batch/hold _ask_reason": Of(HoldScreen, lambda screen: screen._ask_reason(screen.undecided, "scrap"), before=held),
+    "batch/moves form_load": Of(BatchScreen, lambda screen: screen.action_move(), "f"),
+    "batch/moves split": Of(BatchScreen, lambda screen: screen.action_move(), "s", before=lambda place: place.load()),
+    "batch/moves join": Of(BatchScreen, lambda screen: screen.action_move(), "j", before=two_loads),
+    "batch/moves _ask_move": Of(
+        BatchScreen, lambda screen: screen.action_move(), "p", before=lambda place: place.load()
+    ),
     "batch/screen chosen": Of(BatchScreen, lambda screen: screen.action_waivers(), "a", before=waived),
     "batch/screen action_clock": Of(BatchScreen, lambda screen: screen.action_clock()),
     "batch/set_aside choose_set_aside": Walk(lambda screen, place: choose_set_aside(screen, place.id, 1)),

@@ -107,7 +107,8 @@ def _goes_on_at(batch: Batch, piece: int, place: PiecePlace) -> int | None:
     last = batch.find_last_result(piece)
     if place.rework:  # its rework is waived: it resumes where it was sent back
         return batch.checklist.after(last.op) if last else batch.checklist.operations[0].op
-    counted = last is not None and last.op == place.op and last.load == place.load and last.how != "rework"
+    ridden = {place.load, *(batch.loads[place.load].made_of if place.load in batch.loads else ())}
+    counted = last is not None and last.op == place.op and last.load in ridden and last.how != "rework"
     return batch.checklist.after(place.op, place.on) if counted else place.op
 
 

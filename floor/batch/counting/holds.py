@@ -76,7 +76,9 @@ def _measured(batch: Batch, place: PiecePlace, proofs: Sequence[tuple[Entry, Pro
     Args:
         proofs: those that stand.
     """
-    runs = {run.number for run in batch.runs.values() if run.load == place.load and run.op == place.op}
+    load = batch.loads.get(place.load)
+    rode = {place.load, *load.made_of} if load is not None else {place.load}
+    runs = {run.number for run in batch.runs.values() if run.load in rode and run.op == place.op}
     steps = dict(batch.operation(place.op).numbered_steps)
     found = []
     for entry, proved in proofs:

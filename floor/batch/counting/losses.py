@@ -72,7 +72,7 @@ def _op_then(batch: Batch, aside: SetAside, seq: int) -> int:
     load = batch.loads.get(aside.load or 0)
     if load is None:
         return aside.op or 0
-    runs = [run for run in batch.runs.values() if run.load == load.number and run.seq < seq]
+    runs = [run for run in batch.runs.values() if run.load in (load.number, *load.made_of) and run.seq < seq]
     if not runs:
         return load.first_op
     last = runs[-1]

@@ -27,6 +27,7 @@ from floor.batch.gates.check_values import format_values_outside
 from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.load import Load
+from floor.batch.moving.choose import require_pieces, seat_pieces
 from floor.batch.state import RULES, Batch
 from floor.batch.stations.conditions import draft_known_conditions
 from floor.batch.stations.out_of_service import draft_known_outages
@@ -180,6 +181,10 @@ class FormLoad:
     rework: str = ""
     carrier_number: int | None = None
     count: int | None = None
+    pieces: tuple[int, ...] = ()
+    """Which pieces; by default the longest waiting."""
+    places: tuple[str, ...] = ()
+    """The place of each, in their order; by default the first places."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
@@ -197,18 +202,10 @@ class FormLoad:
         if number is None:
             raise Refused("busy", _say_all_loaded(kind), "finish one of them first")
         if number not in free:
-            raise Refused("busy", f"{kind.label(number)} is not free", "choose another" if free else "wait for one")
-        count = self.count if self.count is not None else min(len(waiting), kind.capacity)
-        if not 1 <= require_whole_number(count, "the pieces") <= min(len(waiting), kind.capacity):
-            raise Refused(
-                "count",
-                f"{count} pieces: {len(waiting)} wait for op {self.op}, {kind.label(number)} holds {kind.capacity}",
-                f"load 1 to {min(len(waiting), kind.capacity)}",
-            )
-        slots: list[int | None] = list(waiting[:count])
-        if kind.positions:
-            slots += [None] * (len(kind.positions) - count)
-        origins = {run.load for run in batch.runs.values() if run.count and set(run.pieces) & set(waiting[:count])}
+            remedy = "choose another" if free else "wait for one"
+            raise Refused("busy", f"{kind.label(number)} is not free", remedy, field="carrier")
+        pieces = self._choose_pieces(waiting, kind, number)
+        origins = {run.load for run in batch.runs.values() if run.count and set(run.pieces) & set(pieces)}
         return make_drafts(
             events.LoadFormed(
                 load=max(batch.loads, default=0) + 1,
@@ -216,10 +213,26 @@ class FormLoad:
                 number=number,
                 op=self.op,
                 rework=self.rework,
-                slots=tuple(slots),
+                slots=seat_pieces(kind, pieces, self.places),
                 came_from=tuple(sorted(origins)),
+                placed=bool(self.pieces and self.places),
             )
         )
+
+    def _choose_pieces(self, waiting: list[int], kind: Carrier, number: int) -> tuple[int, ...]:
+        most = min(len(waiting), kind.capacity)
+        count = self.count if self.count is not None else len(self.pieces) or min(len(self.places) or most, most)
+        if not 1 <= require_whole_number(count, "the pieces", field="count") <= most:
+            raise Refused(
+                "count",
+                f"{count} pieces: {len(waiting)} wait for op {self.op}, {kind.label(number)} holds {kind.capacity}",
+                f"load 1 to {most}",
+                field="count",
+            )
+        if not self.pieces:
+            return tuple(waiting[:count])
+        require_pieces(self.pieces, waiting, f"wait for op {self.op}", "which")
+        return self.pieces[:count]
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,6 +63,8 @@ class LoadFormed(Event):
     came_from: tuple[int, ...] | None = None
     """Loads the pieces were on before; None in older records."""
     rework: str = ""
+    placed: bool = False
+    """Whether somebody named each piece and its place; otherwise they are loaded in the order they were unloaded."""
 
 
 @register_part

@@ -71,6 +71,7 @@ def _load_formed(batch: Batch, entry: Entry, event: LoadFormed, at: datetime) ->
         formed=at,
         seq=entry.seq,
         rework=rework,
+        placed=event.placed,
     )
     for piece in slots:
         if piece is not None:

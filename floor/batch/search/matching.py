@@ -204,7 +204,8 @@ def _about(batch: Batch, field: str, values: tuple[Any, ...], meant: Callable[[R
             return True
         if "along" in body:
             return not runs.isdisjoint(read_run_numbers(body))
-        return field == "load" and not set(values).isdisjoint(body.get("into", ()))
+        others = (*body.get("into", ()), *body.get("left", ()), body.get("joined"))
+        return field == "load" and not set(values).isdisjoint(others)
 
     return _on("body", about)
 

@@ -2,8 +2,8 @@
 
 On a carrier with places each piece keeps its identity. On one without, the pieces of a load are one heap: from there
 back the trace only knows that the piece is one of them, and says so. Between carriers a piece keeps its number because
-pieces are assumed to be loaded in the order they were unloaded. Nobody confirms each place, so what lies before such a
-move is marked.
+pieces are assumed to be loaded in the order they were unloaded. Where nobody named the place of each, what lies before
+such a move is marked.
 """
 
 from __future__ import annotations
@@ -57,8 +57,11 @@ def trace(batch: Batch, piece: int) -> Trace:
     for run in sorted(batch.runs.values(), key=lambda run: run.seq, reverse=True):
         if candidates.isdisjoint(run.pieces):
             continue
-        last = place.load or (stays[0].run.load if stays else run.load)
-        stays.append(_make_stay(batch, run, candidates, by_order=run.load != last))
+        by_order = any(
+            one.number > run.load and not one.placed and not candidates.isdisjoint(one.pieces)
+            for one in batch.loads.values()
+        )
+        stays.append(_make_stay(batch, run, candidates, by_order=by_order))
     stays.reverse()
     said = {"waiting": f"waiting for op {place.op}", "load": f"on load {place.load}"}.get(place.where, place.where)
     said += ", still on its carrier" if place.sits else ""

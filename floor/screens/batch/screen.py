@@ -68,6 +68,7 @@ class BatchScreen(BatchFrame):
         NEW_LOT,
         Binding("v", "waivers", "Waivers", id="waivers", tooltip="close an open waiver (a lead)"),
         Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or suspect"),
+        Binding("h", "move", "Move", id="move", tooltip="choose pieces and carrier; split, join, move; another order"),
         Binding("j", "clock", "Confirm clock", id="clock", tooltip="it was changed and is right (a lead)"),
         Binding(
             "u",
@@ -378,6 +379,13 @@ class BatchScreen(BatchFrame):
                 self.say("These are out of process; u: take them back", wrong=True)
                 return
             choose_set_aside(self, self.batch_id, *((key, None) if kind == "load" else (None, key)))
+
+    def action_move(self) -> None:
+        """What is to be done otherwise than by the list, with the row under the cursor."""
+        if 0 <= self.table.cursor_row < len(self.rows):
+            from floor.screens.batch.moves import choose_move
+
+            choose_move(self, self.batch_id, *self.rows[self.table.cursor_row])
 
     def action_surplus(self) -> None:
         """What the filled order does not need, all of it or what is under the cursor; and spares to take back."""

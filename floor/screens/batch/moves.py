@@ -1,0 +1,234 @@
+"""Work that differs from the list: a load of chosen pieces, loads split and joined, pieces moved."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from floor.batch.describe import describe
+from floor.batch.lifecycle.commands import FormLoad, list_free_carriers
+from floor.batch.load import Load
+from floor.batch.moving.choose import choose_pieces, format_numbers, list_places_typed, list_sources
+from floor.batch.moving.commands import MovePieces
+from floor.batch.state import Batch
+from floor.checklist.equipment import Carrier
+from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.screens.forms.fields import FieldSpec, Values, parse_number
+from floor.screens.frame.screen import FloorScreen
+from floor.text import capitalize_first, format_count, with_article
+
+FIRST_PLACES = "blank: the first that are free"
+LAPSES = "What was probed of this carrier must be probed again."
+
+
+def choose_move(screen: FloorScreen, batch_id: str, kind: str, key: int, rework: str) -> None:
+    """What is to be done otherwise with the load or the loose pieces under the cursor.
+
+    Args:
+        kind: ``load`` or ``pool``.
+        key: the number of the load, or the operation that the pieces wait for.
+    """
+    if kind in ("spare", "stopped"):
+        screen.say("These are out of process; u: take them back", wrong=True)
+        return
+    batch = screen.session.batch(batch_id)
+    load = batch.loads[key] if kind == "load" else None
+    acts: dict[str, tuple[Choice, Callable[[], None]]] = {}
+
+    def offer(letter: str, text: str, go: Callable[[], None]) -> None:
+        acts[letter] = Choice(letter, text, letter), go
+
+    if load is None:
+        carrier = batch.checklist.carrier(batch.operation(key).carrier).name
+        offer("f", "form a load: choose pieces and carrier", lambda: form_load(screen, batch_id, key, rework))
+        onto = f"put pieces onto a {carrier} that is loaded for op {key}"
+        offer("j", onto, lambda: join(screen, batch_id, None, key, rework))
+        title = f"Move: loose, waiting for op {key}"
+    else:
+        carrier = batch.find_carrier(key).name
+        offer("s", f"split: pieces onto a free {carrier}", lambda: split(screen, batch_id, key))
+        offer("j", f"join: pieces onto a {carrier} that is loaded", lambda: join(screen, batch_id, key))
+        if batch.find_carrier(key).positions:
+            offer("p", f"change places on this {carrier}", lambda: change_places(screen, batch_id, key))
+        offer("t", "take pieces off, to wait loose", lambda: take_off(screen, batch_id, key))
+        title = f"Move: {batch.format_load(key)}"
+
+    def chosen(letter: str | None) -> None:
+        if letter is not None:
+            acts[letter][1]()
+
+    screen.ask(ChoiceDialog(title, [choice for choice, _ in acts.values()], acts=True), chosen)
+
+
+def form_load(screen: FloorScreen, batch_id: str, op: int, rework: str) -> None:
+    """Form a load: which pieces, on which carrier, each in which place."""
+    batch = screen.session.batch(batch_id)
+    carrier, waiting = batch.checklist.carrier(batch.operation(op).carrier), batch.waiting(op, rework)
+    free = list_free_carriers(batch, carrier.id, screen.session.context(batch_id))
+    most = min(len(waiting), carrier.capacity)
+
+    def command(given: Values) -> FormLoad:
+        now = screen.session.batch(batch_id)
+        return FormLoad(
+            op,
+            rework,
+            parse_number(given["carrier"]) if given["carrier"].strip() else None,  # type: ignore[arg-type]
+            parse_number(given["count"]) if given["count"].strip() else None,  # type: ignore[arg-type]
+            choose_pieces(now, given["which"], now.waiting(op, rework), "which"),
+            list_places_typed(given.get("places", "")),
+        )
+
+    fields = [
+        FieldSpec("carrier", f"{carrier.name} number", str(free[0]) if free else "", hint=_say_free(free), number=True),
+        FieldSpec("which", "Which pieces", hint="e.g. 12-15 18; blank: waiting longest"),
+        FieldSpec("count", "How many", hint=f"1 to {most}; blank: all of these", number=True),
+    ]
+    if carrier.positions:
+        fields.append(FieldSpec("places", "Places", hint=FIRST_PLACES))
+    screen.ask_and_give(
+        batch_id,
+        f"Load {with_article(carrier.name)} for op {op} {batch.operation(op).title}",
+        fields,
+        command,
+        lambda made: screen.say(say_loaded(screen.session.batch(batch_id), int(made[0].body["load"]))),
+        say_sources(batch, waiting),
+        "which",
+    )
+
+
+def split(screen: FloorScreen, batch_id: str, load: int) -> None:
+    """Part of a load, or all of it, goes onto a free carrier of the kind."""
+    batch = screen.session.batch(batch_id)
+    carrier = batch.find_carrier(load)
+    free = list_free_carriers(batch, carrier.id, screen.session.context(batch_id))
+    onto = FieldSpec("carrier", f"Onto {carrier.name} number", str(free[0]) if free else "", _say_free(free))
+    _ask_move(screen, batch_id, f"Split {batch.format_load(load)}", load, [onto])
+
+
+def join(screen: FloorScreen, batch_id: str, load: int | None, op: int = 0, rework: str = "") -> None:
+    """Pieces of a load, or loose ones, join a load that waits for the same operation."""
+    batch = screen.session.batch(batch_id)
+    of = batch.loads[load] if load is not None else None
+    kind = batch.checklist.carrier(of.carrier if of is not None else batch.operation(op).carrier)
+    at = (of.next_op, of.rework) if of is not None else (op, rework)
+    others = [
+        one
+        for one in batch.list_live_loads()
+        if one is not of and one.carrier == kind.id and (one.next_op, one.rework) == at and one.run is None
+    ]
+    if not others:
+        screen.say(f"No other {kind.name} waits with a load for op {at[0]}", wrong=True)
+        return
+    room = [f"{one.carrier_number}: {_count_room(batch, one)} free" for one in others]
+    first = str(others[0].carrier_number)
+    onto = FieldSpec("carrier", f"Onto {kind.name} number", first if len(others) == 1 else "", ", ".join(room))
+    _ask_move(screen, batch_id, f"Join pieces to a load for op {at[0]}", load, [onto], op=op, rework=rework)
+
+
+def change_places(screen: FloorScreen, batch_id: str, load: int) -> None:
+    """Pieces of a load go to other places on its carrier."""
+    batch = screen.session.batch(batch_id)
+    _ask_move(
+        screen, batch_id, f"Change places on {batch.format_load(load)}", load, [], batch.loads[load].carrier_number
+    )
+
+
+def take_off(screen: FloorScreen, batch_id: str, load: int) -> None:
+    """Pieces of a load come off its carrier and wait loose."""
+    title = f"Take pieces off {screen.session.batch(batch_id).format_load(load)}"
+    _ask_move(screen, batch_id, title, load, [], placed=False)
+
+
+def _ask_move(
+    screen: FloorScreen,
+    batch_id: str,
+    title: str,
+    load: int | None,
+    carrier: list[FieldSpec],
+    onto: int | None = None,
+    op: int = 0,
+    rework: str = "",
+    placed: bool = True,
+) -> None:
+    """Ask which pieces go where, and move them.
+
+    Args:
+        carrier: the field that asks for the carrier; none if it is known, or there is none.
+        onto: the carrier, if it is known.
+        placed: whether they go to places.
+    """
+    batch = screen.session.batch(batch_id)
+    there = _list_there(batch, load, op, rework)
+    kind = batch.checklist.carrier(batch.loads[load].carrier if load is not None else batch.operation(op).carrier)
+    places = bool(kind.positions) and placed
+
+    def command(given: Values) -> MovePieces:
+        now = screen.session.batch(batch_id)
+        typed = parse_number(given["carrier"]) if carrier else onto
+        return MovePieces(
+            load,
+            choose_pieces(now, given["which"], _list_there(now, load, op, rework), "which"),
+            typed,  # type: ignore[arg-type]
+            list_places_typed(given.get("places", "")),
+            op or None,
+            rework,
+        )
+
+    needed = not carrier and places
+    fields = [
+        FieldSpec("which", "Which pieces", hint=_say_which(kind), needed=needed),
+        *carrier,
+        *(
+            [FieldSpec("places", "To places", hint="one each" if needed else FIRST_PLACES, needed=needed)]
+            if places
+            else []
+        ),
+    ]
+    screen.ask_and_give(
+        batch_id,
+        title,
+        fields,
+        command,
+        lambda made: screen.say(capitalize_first(describe(screen.session.batch(batch_id), made[0]))),
+        f"{say_there(batch, load, there)}\n{LAPSES if load is not None else ''}".strip(),
+        "which",
+    )
+
+
+def _list_there(batch: Batch, load: int | None, op: int, rework: str) -> list[int]:
+    return list(batch.present(batch.loads[load])) if load is not None else batch.waiting(op, rework)
+
+
+def _say_which(kind: Carrier) -> str:
+    return "e.g. A1 B2, or 12-15; blank: all" if kind.positions else "e.g. 12-15 18; blank: all"
+
+
+def say_there(batch: Batch, load: int | None, pieces: list[int]) -> str:
+    """What there is to choose from: on a carrier with places each piece by its place."""
+    if load is None:
+        return say_sources(batch, pieces)
+    on = batch.loads[load]
+    named = [f"{batch.format_slot(on, piece)} {piece}".strip() for piece in pieces]
+    return f"Here: {', '.join(named) if batch.find_carrier(load).positions else format_numbers(pieces)}"
+
+
+def _count_room(batch: Batch, load: Load) -> int:
+    return batch.find_carrier(load.number).capacity - len(batch.present(load)) - len(batch.sitting(load))
+
+
+def say_loaded(batch: Batch, number: int) -> str:
+    """``Pallet 2 loaded with 4 pieces: load 7``."""
+    load = batch.loads[number]
+    return f"{batch.format_carrier(load)} loaded with {format_count(len(load.pieces), 'piece')}: load {number}"
+
+
+def say_sources(batch: Batch, pieces: list[int]) -> str:
+    """The pieces by their numbers, those from one load on one line."""
+    lines = []
+    for load, there in list_sources(batch, pieces).items():
+        of = f"from {batch.format_load(load)}" if load else "new"
+        lines.append(f"{of}: {format_numbers(there)}")
+    return "\n".join(lines)
+
+
+def _say_free(free: list[int]) -> str:
+    return f"free: {format_numbers(free)}" if free else "none is free"

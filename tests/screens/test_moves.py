@@ -1,0 +1,124 @@
+"""Work that differs from the list, by the key h on the batch: chosen pieces, loads split and joined, pieces moved."""
+
+from __future__ import annotations
+
+from textual.pilot import Pilot
+
+from floor.app import FloorApp
+from floor.batch.load import Load
+from floor.batch.moving.commands import MovePieces
+from tests.screens.conftest import Open
+from tests.screens.operator import Place
+from tests.screens.seen import seen
+
+
+async def type_in(pilot: Pilot[str], *fields: str) -> None:
+    """Fill one field after the other; what is proposed in it goes."""
+    for text in fields:
+        await pilot.press(*("space" if letter == " " else letter for letter in text), "enter")
+    await pilot.pause()
+
+
+async def at_row(app: FloorApp, pilot: Pilot[str], place: Place, down: int = 0) -> None:
+    app.go_batch(place.id)
+    await pilot.pause()
+    await pilot.press(*["down"] * down)
+
+
+def load(place: Place, number: int) -> Load:
+    return place.batch.loads[number]
+
+
+async def test_a_load_is_formed_of_chosen_pieces_on_a_chosen_pallet(open_app: Open, place: Place) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        await pilot.press("h", "f")
+        await pilot.pause()
+        assert "new: 1-10" in seen(app)
+        assert "free: 1-3" in seen(app)
+        await type_in(pilot, "2", "7 3-4", "", "b2 a1 a2")
+
+        assert load(place, 1).slots == (3, 4, None, 7)
+        assert "Pallet 2 loaded with 3 pieces: load 1" in seen(app)
+
+
+async def test_a_piece_that_does_not_wait_is_refused_at_its_field(open_app: Open, place: Place) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        await pilot.press("h", "f")
+        await type_in(pilot, "2", "77", "", "")
+
+        assert "Not among the pieces that are there: 77" in seen(app)
+        assert app.focused is not None
+        assert app.focused.id == "field-which"
+        assert not place.batch.loads
+
+
+async def test_a_load_is_split_onto_the_next_free_pallet(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10)
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        await pilot.press("h", "s")
+        await pilot.pause()
+        assert "Here: A1 1, A2 2, B1 3, B2 4" in seen(app)
+        assert "must be probed again" in seen(app)
+        await type_in(pilot, "b1 a2", "", "b2 a1")
+
+        assert load(place, 2).slots == (2, None, None, 3)
+        assert "B1, A2 of load 1: moved onto Pallet 2 B2, A1, load 2 from there on" in seen(app)
+
+
+async def test_a_load_joins_another_that_waits_for_the_same(open_app: Open, place: Place) -> None:
+    for number in (place.load(), place.load()):
+        place.through(number, 10)
+        place.shop.do(place.id, MovePieces(number, (4 * number - 3, 4 * number)), "AA")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        await pilot.press("h", "j")
+        await pilot.pause()
+        assert "2: 2 free" in seen(app)
+        await type_in(pilot, "", "", "")
+
+        assert load(place, 3).slots == (2, 6, 7, 3)
+        assert load(place, 1).dissolved is not None
+
+
+async def test_loose_pieces_join_a_load(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10)
+    place.shop.do(place.id, MovePieces(1, (1, 2)), "AA")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place, down=2)
+        await pilot.press("h", "j")
+        await type_in(pilot, "2", "", "a1")
+
+        assert load(place, 2).slots == (2, None, 3, 4)
+
+
+async def test_pieces_change_places_or_come_off(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10)
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        await pilot.press("h", "p")
+        await type_in(pilot, "a1 a2", "a2 a1")
+        assert load(place, 2).slots == (2, 1, 3, 4)
+
+        await pilot.press("h", "t")
+        await type_in(pilot, "a2")
+        assert place.batch.waiting(20) == [1]
+
+
+async def test_there_is_nothing_to_join(open_app: Open, place: Place) -> None:
+    place.load()
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        await pilot.press("h", "j")
+        await pilot.pause()
+
+        assert "No other Pallet waits with a load for op 10" in seen(app)
