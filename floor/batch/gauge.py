@@ -67,8 +67,9 @@ def find_gauge(gauges: Mapping[str, Gauge], text: str) -> Gauge | None:
     Registers of earlier versions may hold both ``M2`` and ``M-2``: there the one written as typed is meant.
     """
     exact = gauges.get(normalize_serial(text))
-    if exact is not None or not (folded := fold_serial(text)):
+    if exact is not None:
         return exact
+    folded = fold_serial(text)
     return next((one for serial, one in gauges.items() if fold_serial(serial) == folded), None)
 
 

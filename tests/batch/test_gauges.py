@@ -23,6 +23,7 @@ from floor.batch.gates.open_lot import OpenLot, read_use_by
 from floor.batch.gauge import Gauge, find_gauge, is_named
 from floor.batch.search.history_filter import Filter
 from floor.batch.search.matching import find_matching_entries
+from floor.batch.stations.commands import TakeDown
 from floor.checklist.gate_forms import FormField
 from floor.checklist.gates import FirstPiece, LotRecorded, Measured
 from floor.checklist.loading import list_shipped_checklists, load_checklist, read_checklist
@@ -290,7 +291,7 @@ def test_a_serial_number_is_found_however_it_is_written(bench: Bench, typed: str
 
 def test_of_two_that_differ_only_in_how_they_are_written_the_one_typed_is_meant() -> None:
     both = {one.serial: one for one in (gauge("M2"), gauge("M-2", 5))}
-    assert [find_gauge(both, typed) for typed in ("m2", "m-2", "-", "")] == [both["M2"], both["M-2"], None, None]
+    assert [find_gauge(both, typed) for typed in ("m2", "m-2", "")] == [both["M2"], both["M-2"], None]
 
 
 @pytest.mark.parametrize(
@@ -332,6 +333,18 @@ def test_a_gauge_of_the_set_up_measured_the_later_loads_too() -> None:
     assert list_gauges_of_runs(bench.state, [run])[run.number] == [
         "Depth micrometer DM-1 (not in the register)", "Bore gauge BG-1 (not in the register)",
     ]  # fmt: skip
+
+
+def test_a_gauge_of_one_set_up_measured_no_load_of_another() -> None:
+    bench = open_bench(partial(edited, FIRST))
+    first, second = bench.form(10), bench.form(10)
+    bench.through(first, 10)
+    bench.say(TakeDown("mill", "B0002"))
+    bench.until(second, "first piece accepted 1")
+    runs = [bench.state.runs[1], bench.run_of(second)]
+    assert runs[0].setup != runs[1].setup
+    found = list_gauges_of_runs(bench.state, runs)
+    assert (len(found[1]), found[runs[1].number]) == (2, [])
 
 
 @pytest.mark.parametrize(

@@ -42,7 +42,7 @@ from floor.papers.status import write_status_json, write_status_text
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import MORNING, Bench, edited, entries_of, open_bench
-from tests.batch.test_gauges import DEPTH, LOT, gauge, register
+from tests.batch.test_gauges import DEPTH, FIRST, LOT, gauge, register
 
 
 @pytest.fixture
@@ -186,12 +186,23 @@ def test_a_lot_of_a_half_done_batch_is_found_while_it_is_the_current_one() -> No
 
 
 def test_a_half_done_batch_is_judged_by_what_held_when_it_was_measured() -> None:
+    """Measured before midnight on the last day of its calibration, lost since."""
     bench = open_bench(partial(edited, DEPTH))
-    bench.clock.forward(8 * 3600)
-    was = gauge("DM-04")
+    bench.clock.forward(18 * 3600)
+    was = gauge("DM-04", 0)
     bench.elsewhere = register(replace(was, withdrawn="lost", as_of=bench.clock().at, former=was))
-    entry = half_done(bench, shown_by_paper(bench.clock().at - timedelta(hours=1), "DM-04"))
+    entry = half_done(bench, shown_by_paper(bench.clock().at - timedelta(minutes=90), "DM-04"))
     assert list_checks_with(bench.state, "DM-04", None) == (entry,)
+
+
+def test_a_half_done_batch_is_one_entry_however_often_it_was_measured() -> None:
+    bench = open_bench(partial(edited, DEPTH, FIRST))
+    bench.clock.forward(8 * 3600)
+    at = bench.clock().at - timedelta(hours=1)
+    values = {"value 1": 3, "value 2": 3, "value 3": 3, "gauge 1": "DM-04", "gauge 2": "BG-1", "person": "BB"}
+    first = PaperProof(10, "first piece accepted 1", values, "AA", at)
+    entry = half_done(bench, first, shown_by_paper(at, "DM-04"))
+    assert list_checks_with(bench.state, "DM-04", MORNING) == (entry,)
 
 
 @pytest.mark.parametrize(

@@ -12,10 +12,12 @@ from floor.app import FloorApp
 from floor.screens.batch.half_done import HalfDoneScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.fields import Form
 from floor.screens.shop.order_form import OpenBatchScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import BY_HAND, edited_text
+from tests.batch.test_gauges import LOT
 from tests.screens.keys import fill
 from tests.screens.seen import seen
 from tests.screens.test_opening import a_good_one, choose, own
@@ -150,6 +152,21 @@ async def test_what_was_proved_is_told_with_by_whom_and_when(open_app: Open, sho
     assert batch.late is not None
     assert batch.late.second == "BB"
     assert screen.missing == 0
+
+
+async def test_an_unfit_gauge_is_refused_at_its_field(open_app: Open, shop: Shop) -> None:
+    shop.add_gauge("BG-1", "Bar gauge", "2026-09-01", "LL")
+    shop.withdraw_gauge("BG-1", "dropped", True, "LL")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await under_way_with(pilot, shop, edited_text(LOT), "10", "22")
+        await pilot.press("l")
+        await fill(pilot, "", "", "6:50", "")
+        await pilot.press("w", "enter", "p", "a")
+        await fill(pilot, "bg1", "", "BB", "6:20")
+        assert "BG-1 is withdrawn: dropped" in seen(app)
+        assert isinstance(app.screen, FormDialog)
+        assert app.focused is app.screen.query_one(Form).input("v0")
 
 
 async def test_only_a_lead_opens_it(open_app: Open, shop: Shop) -> None:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
+from typing import Any
 
 from floor.batch import events
 from floor.batch.command import (
@@ -329,6 +330,23 @@ def find_span_worked(row: PlacedPieces | None, proved: datetime) -> WorkSpan | N
     return WorkSpan(row.began, min(row.ended or proved, proved), proved)
 
 
+def read_paper_values(one: PaperProof, gate: Gate, row: PlacedPieces | None, context: Context) -> dict[str, Any]:
+    """The values on the papers, the gauges in them judged by what held then.
+
+    Args:
+        row: the load that they are of, if they serve one only.
+
+    Raises:
+        Refused: a value is of another kind or makes no sense, or a gauge could not be used.
+    """
+    count = count_samples(gate, row.count if row is not None else 1)
+    values = read_proof(gate, count, one.values, find_span_worked(row, one.at))
+    refused = events.AttemptRefused(what="withdrawn", op=one.op, line=one.line, values=values)
+    gauges = look_back(context.elsewhere.gauges, one.at)
+    then = replace(context, now=replace(context.now, at=one.at), elsewhere=replace(context.elsewhere, gauges=gauges))
+    return values | check_gauges(gate, values, then, lambda what: replace(refused, what=what))
+
+
 def _proof(
     batch: Batch,
     one: PaperProof,
@@ -345,15 +363,10 @@ def _proof(
     _past(one.at, as_of, gate.title())
     reach = _reach(batch, one.op, one.line, gate)
     load, run, row = _find_own_load(one, gate, rows, runs, reach) if reach in ("run", "load") else (0, 0, None)
-    count = count_samples(gate, row.count if row is not None else 1)
-    values = read_proof(gate, count, one.values, find_span_worked(row, one.at))
+    values = read_paper_values(one, gate, row, context)
     by = context.need_known(one.by.strip().upper() or context.by.initials)
     if "person" in values:
         values["person"] = context.need_known(values["person"])
-    refused = events.AttemptRefused(what="withdrawn", op=one.op, line=one.line, values=values)
-    gauges = look_back(context.elsewhere.gauges, one.at)
-    then = replace(context, now=replace(context.now, at=one.at), elsewhere=replace(context.elsewhere, gauges=gauges))
-    values |= check_gauges(gate, values, then, lambda what: replace(refused, what=what))
     if isinstance(gate, LotRecorded) and is_past_use_by(read_use_by_date(values), one.at.date()):
         raise Refused("gate", f"{gate.what}: use-by date {values['use_by']} had passed", "check the lot")
     station = batch.operation(one.op).station

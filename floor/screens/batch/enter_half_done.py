@@ -11,10 +11,9 @@ from typing import Any, Protocol
 from floor.batch.command import Refused
 from floor.batch.gates.check_values import count_samples, format_values
 from floor.batch.gates.entered_values import read_values
-from floor.batch.gates.proof_readers import read_proof
 from floor.batch.gates.soak_readings import LoggerReadings
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.batch.lifecycle.enter_half_done import find_row_fault, find_span_worked
+from floor.batch.lifecycle.enter_half_done import find_row_fault, find_span_worked, read_paper_values
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, Stands, What, list_clocks_to_enter
 from floor.batch.state import Batch
 from floor.checklist.gates import Cured
@@ -245,8 +244,9 @@ def _ask_values(
 
     def take(read: dict[str, Any], by: str, at: datetime) -> None:
         """Raises `Refused`."""
-        read_proof(gate, many, read, find_span_worked(load, at))
-        proved(PaperProof(op, key, read, by, at, load.number if load else 0))
+        one = PaperProof(op, key, read, by, at, load.number if load else 0)
+        read_paper_values(one, gate, load, screen.session.shop.context(screen.command.id, screen.session.who))
+        proved(one)
 
     def attempt(values: Values) -> Errors:
         given: dict[str, Any] = {
