@@ -26,6 +26,7 @@ from floor.screens.frame.session import Session
 from floor.screens.frame.terminal import LossTolerantDriver, is_terminal_lost
 from floor.screens.frame.theme import DAY, NIGHT
 from floor.shop import Shop
+from floor.text import format_clock
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -400,9 +401,17 @@ class FloorApp(Program):
             if initials:
                 self.session.sign_in(initials)
                 self.update_screens()
+                self._tell_who_set_the_pin(initials)
                 go()
 
         self.push_screen(SignInDialog(self.session, initials), answered)
+
+    def _tell_who_set_the_pin(self, initials: str) -> None:
+        """Who else knows a person's PIN, until they choose one themselves: a reset never goes unnoticed."""
+        person = self.session.shop.people.known[initials]
+        if person.set_by and person.set_at is not None:
+            when = format_clock(person.set_at, self.session.now().at)
+            self.mention([f"{person.set_by} set your PIN {when}. Choose your own: p on What next, then s"])
 
     def action_toggle_day(self) -> None:
         self.theme = "floor-day" if self.theme == "floor-night" else "floor-night"

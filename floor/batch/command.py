@@ -121,7 +121,10 @@ class Context:
     people: frozenset[str] = frozenset()
 
     def need_lead(self, what: str) -> None:
+        """Refuse who is no lead, or has not shown it by their PIN."""
         if not self.by.lead:
+            if self.by.initials in self.leads:
+                raise lack_pin_given(self.by.initials, what)
             leads = ", ".join(sorted(self.leads)) or "no lead is in the people list yet"
             raise Refused("authority", f"{what} needs a lead", f"ask {leads}" if self.leads else leads)
 
@@ -149,6 +152,11 @@ class Context:
         if self.people and initials not in self.people:
             raise Refused("authority", f"{initials} is not in the people list", "add them first (people)", field=field)
         return initials
+
+
+def lack_pin_given(initials: str, what: str) -> Refused:
+    """The refusal of a lead who was not asked for their PIN here."""
+    return Refused("authority", f"{what} needs the PIN of {initials}", f"{initials} signs in again with it")
 
 
 class Command(Protocol):

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
-from floor.batch.command import Refused
+from floor.batch.command import Refused, lack_pin_given
 from floor.batch.gates.suspect_gauges import list_checks_with
 from floor.batch.gauge import Gauge
 from floor.entry import Draft
@@ -29,6 +29,7 @@ from floor.shop.shop_record import (
     draft_pin,
     draft_sign_in,
     fold_shop_record,
+    lack_pin,
 )
 from floor.text import sanitize
 
@@ -39,26 +40,63 @@ class Registers(OpenBatches):
     def __init__(self, folder: Path | str, clock: Clock = read_clock) -> None:
         """Open the folder, creating it if missing. Raises like `OpenBatches`."""
         self._receipts = PinTokens()
+        self._given: dict[str, str] = {}
+        """Initials → hash of the PIN that they gave at this terminal."""
         super().__init__(folder, clock)
 
     # --- people ------------------------------------------------------------------------------------------------
 
-    def add_person(self, initials: str, name: str, lead: bool, by: str) -> ShopPerson:
-        self._shop_entries(lambda: draft_person(self.people, initials, name, lead, by), by)
-        return self.people.known[sanitize(initials, 8).upper()]
+    def may_lead(self, initials: str) -> bool:
+        """Whether this person decides as a lead at this terminal: by the PIN that they gave here.
+
+        As long as nobody in the shop has a PIN, as on its first day, a lead needs none.
+        """
+        person = self.people.known.get(initials)
+        if person is None or person.left or not person.lead:
+            return False
+        return self._given.get(initials) == person.hash if person.has_pin else not self.people.has_pins
+
+    def add_person(self, initials: str, name: str, lead: bool, by: str, pin: str = "") -> ShopPerson:
+        def decide() -> list[Draft]:
+            self._need_pin_given(by, "adding a person")
+            return draft_person(self.people, initials, name, lead, by, pin, secrets.token_bytes(16))
+
+        self._shop_entries(decide, by)
+        person = self.people.known[sanitize(initials, 8).upper()]
+        self._note_given(person, by)
+        return person
 
     def change_person(self, initials: str, by: str, *, name: str, lead: bool, left: bool) -> None:
-        self._shop_entries(lambda: draft_person_change(self.people, initials, by, name=name, lead=lead, left=left), by)
+        def decide() -> list[Draft]:
+            self._need_pin_given(by, "changing a person")
+            return draft_person_change(self.people, initials, by, name=name, lead=lead, left=left)
 
-    def set_pin(self, initials: str, pin: str, by: str) -> None:
-        self._shop_entries(lambda: draft_pin(self.people, initials, pin, secrets.token_bytes(16), by), by)
+        self._shop_entries(decide, by)
+
+    def set_pin(self, initials: str, pin: str, by: str, *, first: bool = False) -> None:
+        """Set a PIN; ``first``: only if there is none yet."""
+        owner = sanitize(initials, 8).upper()
+
+        def decide() -> list[Draft]:
+            if by != owner:
+                self._need_pin_given(by, f"setting the PIN of {owner}")
+            return draft_pin(self.people, initials, pin, secrets.token_bytes(16), by, first=first)
+
+        self._shop_entries(decide, by)
+        self._note_given(self.people.known[owner], by)
 
     def sign_in(self, initials: str, pin: str = "") -> ShopPerson:
         """The person, if the PIN is right (or none is set).
 
         Raises:
-            Refused: unknown, wrong PIN, or too many wrong tries; each wrong try is recorded.
+            Refused: unknown, wrong PIN, or too many wrong tries; each wrong try is recorded. A lead without a PIN,
+                unless nobody has one.
         """
+        person = self._check_pin(initials, pin)
+        self._note_given(person, person.initials)
+        return person
+
+    def _check_pin(self, initials: str, pin: str) -> ShopPerson:
         outcome: list[tuple[ShopPerson, Refused | None]] = []
 
         def decide() -> list[Draft]:
@@ -76,13 +114,21 @@ class Registers(OpenBatches):
         """Token for `do` that this person, signing second, gave the right PIN.
 
         Raises:
-            Refused: as `sign_in`, or the person has no PIN yet.
+            Refused: as `sign_in`, or the person has no PIN, though others have.
         """
-        person = self.sign_in(initials, pin)
-        if not person.has_pin:
-            remedy = "they or a lead set one (p on What next)"
-            raise Refused("authority", f"{person.initials} has no PIN to sign with", remedy, field="pin")
+        person = self._check_pin(initials, pin)
+        if not person.has_pin and self.people.has_pins:
+            raise lack_pin(person)
         return self._receipts.give(person.initials, self.now())
+
+    def _note_given(self, person: ShopPerson, by: str) -> None:
+        """Whose PIN was typed here by its owner."""
+        if by == person.initials and person.has_pin:
+            self._given[by] = person.hash
+
+    def _need_pin_given(self, by: str, what: str) -> None:
+        if by in self.people.leads and not self.may_lead(by):
+            raise lack_pin_given(by, what)
 
     def _shop_entries(self, decide: Callable[[], list[Draft]], by: str) -> None:
         with self._journal.turn() as turn:
@@ -119,6 +165,7 @@ class Registers(OpenBatches):
     def _gauge_entries(self, draft: Callable[[ShopRecord, datetime], list[Draft]], by: str) -> None:
         def decide() -> list[Draft]:
             self._need_known(by)
+            self._need_pin_given(by, "changing the register of gauges")
             return draft(self.people, self.now().at)
 
         self._shop_entries(decide, by)

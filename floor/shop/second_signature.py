@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import field
 
 from floor.batch.command import Refused
@@ -31,15 +32,17 @@ class PinTokens:
         self._out = [one for one in self._out if _fresh(one, now)] + [receipt]
         return receipt
 
-    def need(self, initials: str, receipt: PinToken | None, now: Moment) -> None:
+    def need(self, initials: str, receipts: Iterable[PinToken], now: Moment) -> None:
         """Refuse a signature of this person without a token."""
-        if receipt is None or receipt.initials != initials or not any(one is receipt for one in self._out):
+        receipt = next((one for one in receipts if one.initials == initials), None)
+        if receipt is None or not any(one is receipt for one in self._out):
             raise Refused("authority", f"{initials} has a PIN and it was not checked", f"have {initials} enter it")
         if not _fresh(receipt, now):
             raise Refused("authority", f"the PIN of {initials} was checked too long ago", f"have {initials} enter it")
 
-    def used(self, receipt: PinToken | None) -> None:
-        self._out = [one for one in self._out if one is not receipt]
+    def used(self, receipts: Iterable[PinToken]) -> None:
+        gone = list(receipts)
+        self._out = [one for one in self._out if not any(one is other for other in gone)]
 
 
 def _fresh(receipt: PinToken, now: Moment) -> bool:

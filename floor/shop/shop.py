@@ -25,7 +25,7 @@ from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_needed
 from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.entry import Draft, Entry, Moment
-from floor.ledger import JournalWriter
+from floor.ledger import JournalWriter, LedgerError
 from floor.shop.effects_on_other_batches import (
     draft_effects,
     draft_shop_entries,
@@ -40,9 +40,7 @@ from floor.shop.gauge_register import draft_gauge_suspicion, draft_gauge_withdra
 from floor.shop.open_batches import LoadedBatch
 from floor.shop.registers import Registers
 from floor.shop.second_signature import PinToken
-from floor.shop.shop_record import (
-    fold_shop_record,
-)
+from floor.shop.shop_record import fold_shop_record, lack_pin
 from floor.shop.weaker_checklist import find_still_stronger, find_weaker
 
 _BATCH_NAME = re.compile(r"B(\d{4,})")
@@ -55,11 +53,11 @@ class Shop(Registers):
         """What needs a person now and next, across all open batches."""
         return list_due_tasks(self.batches, now or self.now(), {id: self.elsewhere(id) for id in self._held})
 
-    def do(self, id: str, command: Command, by: str, second: PinToken | None = None) -> list[Entry]:
+    def do(self, id: str, command: Command, by: str, *seconds: PinToken) -> list[Entry]:
         """Carry out a command on a batch: decided on the newest state, durable on return.
 
         Args:
-            second: from `check_second`, if somebody else with a PIN also signs in the command.
+            seconds: from `check_second`, one for each other person who also signs in the command.
 
         Raises:
             Refused: the state does not allow it; nothing was written, or only that it was refused.
@@ -80,11 +78,13 @@ class Shop(Registers):
                     drafts = command.decide(held.batch, context)
                 except Refused as refused:
                     if refused.attempt is not None:
-                        turn.need_writable()
-                        entries = turn.append(make_drafts(refused.attempt), context.now, by)
-                        held.batch = advance(held.batch, entries)
+                        try:
+                            entries = turn.append(make_drafts(refused.attempt), context.now, by)
+                            held.batch = advance(held.batch, entries)
+                        except LedgerError as error:  # why it is refused comes before a full disk
+                            self.troubles.append(str(error))
                     raise
-                self._need_signed(drafts, by, second, context)
+                self._need_signed(drafts, by, seconds, context)
                 turn.need_writable()
                 # Others first: a crash in between then voids or wears too much, never too little.
                 worn = context.elsewhere.worn
@@ -92,12 +92,12 @@ class Shop(Registers):
                 self._keep(shop_turn, draft_shop_entries(held.batch, command, drafts, self.people, worn), context)
                 entries = turn.append(drafts, context.now, by)
             held.batch = advance(held.batch, entries)
-            self._receipts.used(second)
+            self._receipts.used(seconds)
             self._keep(shop_turn, draft_tool_changes(drafts, self.people), context)
         self._put_aside_if_closed(id)
         return entries
 
-    def open_batch(self, command: OpenBatch, by: str, second: PinToken | None = None) -> Batch:
+    def open_batch(self, command: OpenBatch, by: str, *seconds: PinToken) -> Batch:
         """Open a batch under the command's id, with the work already done.
 
         Raises:
@@ -109,14 +109,14 @@ class Shop(Registers):
             command = replace(command, before=find_weaker(self, command.checklist))
             stronger = find_still_stronger(self, command.checklist)
             drafts = command.decide_new(context)
-            self._need_signed(drafts, by, second, context)
+            self._need_signed(drafts, by, seconds, context)
             self._tell_others(command.id, find_setup_effects(drafts, command.id), context)
             journal = self.journals.create(command.id)
             with journal.turn() as turn:
                 entries = turn.append(drafts, context.now, by)
             newest = PartOpened(part=command.checklist.part.number, batch=command.id, strongest=stronger)
             self._keep(shop_turn, make_drafts(newest), context)
-            self._receipts.used(second)
+            self._receipts.used(seconds)
             batch = fold(entries)
             self._held[command.id] = LoadedBatch(journal, batch)
         return batch
@@ -146,10 +146,9 @@ class Shop(Registers):
 
     def context(self, id: str, by: str, then: datetime | None = None) -> Context:
         """The world as a command on this batch sees it; ``then`` is a past time for what was at the stations."""
-        known = self.people.known.get(by)
         return Context(
             now=self.now(),
-            by=Person(by, lead=known is not None and known.lead and not known.left),
+            by=Person(by, lead=self.may_lead(by)),
             elsewhere=self.elsewhere(id, then),
             leads=self.people.leads,
             people=frozenset(person.initials for person in self.people.active),
@@ -235,9 +234,10 @@ class Shop(Registers):
             for held, turn, theirs in telling:  # only if none of them refuses
                 held.batch = advance(held.batch, turn.append(theirs, context.now, context.by.initials))
 
-    def _need_signed(self, drafts: list[Draft], by: str, second: PinToken | None, context: Context) -> None:
-        """Anybody else who signs in these entries has given their PIN."""
-        for initials in list_signatures(drafts) - {by}:
+    def _need_signed(self, drafts: list[Draft], by: str, seconds: Sequence[PinToken], context: Context) -> None:
+        """Anybody else who signs in these entries has given their PIN, unless nobody in the shop has one."""
+        for initials in sorted(list_signatures(drafts) - {by}) if self.people.has_pins else ():
             known = self.people.known.get(initials)
-            if known is not None and known.has_pin:
-                self._receipts.need(initials, second, context.now)
+            if known is not None and not known.has_pin:
+                raise lack_pin(known)
+            self._receipts.need(initials, seconds, context.now)

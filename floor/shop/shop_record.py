@@ -9,6 +9,7 @@ import hashlib
 import hmac
 from collections.abc import Iterable
 from dataclasses import field
+from datetime import datetime
 
 from floor.batch.command import Refused
 from floor.batch.events import (
@@ -55,6 +56,9 @@ class ShopPerson:
     hash: str = ""
     wrong: int = 0
     last_wrong: Moment | None = None
+    set_by: str = ""
+    """Who else set the PIN; empty once its owner chose it."""
+    set_at: datetime | None = None
 
     @property
     def has_pin(self) -> bool:
@@ -92,6 +96,11 @@ class ShopRecord:
     def leads(self) -> frozenset[str]:
         return frozenset(person.initials for person in self.active if person.lead)
 
+    @property
+    def has_pins(self) -> bool:
+        """Whether anybody has a PIN; from then on no lead decides and nobody signs second without one."""
+        return any(person.has_pin for person in self.active)
+
 
 def fold_part_number(number: str) -> str:
     """``kb7`` for KB 7, KB7 and kb 7: one part, however it is written."""
@@ -125,6 +134,7 @@ def _fold_people(people: ShopRecord, said: Event, entry: Entry) -> None:
         case PinSet() as pin:
             person = people.known[pin.initials]
             person.salt, person.hash, person.wrong = pin.salt, pin.hash, 0
+            person.set_by, person.set_at = ("" if entry.by == person.initials else entry.by), entry.time
         case PinRefused(initials=initials):
             person = people.known[initials]
             person.wrong, person.last_wrong = person.wrong + 1, Moment(entry.time, entry.boot, entry.up)
@@ -148,15 +158,23 @@ def _fold_stations(people: ShopRecord, said: Event, entry: Entry) -> None:
             people.worn.pop((station, tool), None)
 
 
-def draft_person(people: ShopRecord, initials: str, name: str, lead: bool, by: str) -> list[Draft]:
-    """Add a person. The first one in a shop is a lead; a lead adds the others."""
+def draft_person(
+    people: ShopRecord, initials: str, name: str, lead: bool, by: str, pin: str = "", salt: bytes = b""
+) -> list[Draft]:
+    """Add a person, with a first PIN if one is given. The first one in a shop is a lead; a lead adds the others.
+
+    A further lead needs a PIN at once, unless the shop has none at all.
+    """
     initials = require_free_initials(people, initials)
     name = sanitize(name, 60)
     if not name:
         raise Refused("input", "a person has a name", "enter it")
     if people.known and by not in people.leads:
         raise Refused("authority", "people are entered by a lead", f"ask {', '.join(sorted(people.leads))}")
-    return make_drafts(PersonAdded(initials=initials, name=name, lead=lead or not people.known))
+    if lead and people.has_pins and not pin:
+        raise Refused("input", "a lead decides by a PIN", "enter their first one", field="pin")
+    added = make_drafts(PersonAdded(initials=initials, name=name, lead=lead or not people.known))
+    return [*added, *make_drafts(_set_pin(initials, pin, salt))] if pin else added
 
 
 def require_free_initials(people: ShopRecord, text: str) -> str:
@@ -181,17 +199,47 @@ def draft_person_change(
         raise Refused("authority", "people are changed by a lead", f"ask {', '.join(sorted(people.leads))}")
     if people.leads == {person.initials} and (left or not lead):
         raise Refused("authority", f"{person.initials} is the only lead", "make somebody else a lead first")
+    if lead and not person.lead and people.has_pins and not person.has_pin:
+        raise lack_pin(person)
     return make_drafts(PersonChanged(initials=person.initials, name=name, lead=lead, left=left))
 
 
-def draft_pin(people: ShopRecord, initials: str, pin: str, salt: bytes, by: str) -> list[Draft]:
-    """Set a PIN: one's own, or by a lead for somebody. ``salt`` is 16 random bytes."""
+def draft_pin(people: ShopRecord, initials: str, pin: str, salt: bytes, by: str, *, first: bool = False) -> list[Draft]:
+    """Set a PIN: one's own, or by a lead for somebody.
+
+    Args:
+        salt: 16 random bytes.
+        first: only if there is none yet; one set meanwhile at another terminal stays.
+    """
     person = _known(people, initials)
     if by != person.initials and by not in people.leads:
         raise Refused("authority", "a PIN is set by its owner or a lead", "sign in as one of them")
+    if first and person.has_pin:
+        wrong = f"{person.initials} has a PIN already, set a moment ago"
+        raise Refused("not now", wrong, "use that one, or a lead sets a new one", field="pin")
+    if by == person.initials:
+        require_own_first_pin(people, person)
+    return make_drafts(_set_pin(person.initials, pin, salt))
+
+
+def require_own_first_pin(people: ShopRecord, person: ShopPerson) -> None:
+    """Refuse that a lead without a PIN chooses a first one where another lead has one: it could be anybody."""
+    others = sorted(one.initials for one in people.active if one.lead and one.has_pin)
+    if person.lead and not person.has_pin and others:
+        raise Refused(
+            "authority", f"{person.initials} has no PIN", f"{', '.join(others)} sets a first one (p on What next)"
+        )
+
+
+def _set_pin(initials: str, pin: str, salt: bytes) -> PinSet:
     if not is_pin(pin):
-        raise Refused("input", "a PIN has 4 to 32 characters", "choose another")
-    return make_drafts(PinSet(initials=person.initials, salt=salt.hex(), hash=_hash(pin, salt)))
+        raise Refused("input", "a PIN has 4 to 32 characters", "choose another", field="pin")
+    return PinSet(initials=initials, salt=salt.hex(), hash=_hash(pin, salt))
+
+
+def lack_pin(person: ShopPerson) -> Refused:
+    """The refusal of a person who would decide or sign without a PIN."""
+    return Refused("authority", f"{person.initials} has no PIN", "they or a lead set one first", field="pin")
 
 
 def is_pin(text: str) -> bool:
@@ -212,7 +260,7 @@ def draft_sign_in(
             field="pin",
         )
     if not person.has_pin:
-        return person, [], None
+        return person, [], lack_pin(person) if person.lead and people.has_pins else None
     if hmac.compare_digest(_hash(pin, bytes.fromhex(person.salt)), person.hash):
         return person, make_drafts(SignedIn(initials=person.initials)) if person.wrong else [], None
     wrong = Refused(

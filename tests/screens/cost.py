@@ -65,7 +65,7 @@ def cost(batch: Batch, entry: Entry) -> Cost:
         letters, fields = sum(map(len, typed)), len(typed)
         written = [text for texts in entered.values() for text in texts]
         signs = entry.body["values"].get("person", entry.by) != entry.by
-        pin, more = (len(PIN) + 1, 1) if signs else (0, 0)  # chosen once, which is not counted
+        pin, more = (len(PIN) + 1, 1) if signs else (0, 0)
         return Cost(letters + fields + pin, fields + more, STAMP + sum(map(len, written)))
     if entry.kind == "counted":
         return _count(batch, entry)

@@ -211,12 +211,11 @@ class Operator:
         await self.sign_second()
 
     async def sign_second(self) -> None:
-        """The second person gives their PIN, or chooses one."""
+        """The second person gives their PIN, where the shop has PINs."""
         dialog = self.app.screen
         if isinstance(dialog, FormDialog) and dialog.heading.endswith(" signs"):
-            for _ in dialog.fields:
-                await self.type(PIN)
-                await self.press("enter")
+            await self.type(PIN)
+            await self.press("enter")
             await self.until(lambda: self.app.screen is not dialog, "the signature")
 
     async def pass_line(self, run: Run, line: Line, values: Mapping[str, Any] | None = None) -> None:

@@ -24,7 +24,7 @@ from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
 from tests.batch.factory import BY_HAND, TWO_UP, conserved, edited_text
-from tests.screens.keys import fill, words
+from tests.screens.keys import PIN, fill, words
 from tests.screens.operator import Operator
 from tests.screens.test_underway import typical, under_way_with
 
@@ -143,6 +143,8 @@ async def _a_new_bottle(pilot: Any, app: FloorApp, operator: Operator, batch: st
 
 
 async def test_a_batch_in_which_everything_happens(shop: Shop, clock: ManualClock) -> None:
+    for initials in ("LL", "BB"):
+        shop.set_pin(initials, PIN, initials)
     app = FloorApp(shop, who="LL", ticking=False)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         batch = await _told(pilot, app, shop)

@@ -221,22 +221,72 @@ async def test_a_lead_adds_a_person(shop: Shop, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("p", "a")
-        await fill(pilot, "cc", "Cato", "y")
+        await fill(pilot, "cc", "Cato", "y", "", "")
         assert isinstance(app.screen, PeopleScreen)
     assert (shop.people.known["CC"].name, shop.people.known["CC"].lead) == ("Cato", True)
+
+
+async def test_a_further_lead_gets_a_first_pin_at_once_and_hears_at_the_sign_in_who_set_it(
+    shop: Shop, open_app: Open
+) -> None:
+    shop.set_pin("LL", "9753", "LL")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p", "a")
+        await fill(pilot, "cc", "Cato", "y", "", "")
+        assert "A lead decides by a PIN" in str(app.screen.query_one("#error-pin", Static).content)
+        assert "CC" not in shop.people.known, "nothing was entered"
+        await fill(pilot, "2468", "2468")
+        assert isinstance(app.screen, PeopleScreen)
+        assert shop.people.known["CC"].has_pin
+
+        await pilot.press("r")  # AA has no PIN
+        await pilot.press("y")
+        assert "AA has no PIN. They or a lead set one first" in words(app)
+        await pilot.press("escape", "ctrl+l", "y", "ctrl+l", *"cc", "enter", *"2468", "enter")
+        assert app.session.who == "CC"
+        assert "LL set your PIN 07:00. Choose your own: p on What next, then s" in words(app)
+        await pilot.press("p", "down", "down", "s")
+        await fill(pilot, "2468", "8642", "8642")
+        assert isinstance(app.screen, PeopleScreen)
+    assert shop.people.known["CC"].set_by == "", "and is not told again"
+
+
+async def test_a_first_pin_chosen_at_two_terminals_is_the_one_set_first(shop: Shop, open_app: Open) -> None:
+    app = open_app("")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("l", *"ll", "enter", *PIN, "enter")
+        other = Shop(shop.folder, shop.clock)
+        other.set_pin("LL", "9753", "LL", first=True)
+        other.close()
+        await pilot.press(*PIN, "enter")
+        assert app.session.who == ""
+        assert "LL has a PIN already, set a moment ago. Use that one" in words(app)
+        await pilot.press(*"9753", "enter")
+        assert app.session.who == "LL"
+
+
+async def test_a_lead_without_a_pin_is_told_which_lead_sets_it(shop: Shop, open_app: Open) -> None:
+    shop.add_person("MM", "Mia", True, "LL")
+    shop.set_pin("LL", "9753", "LL")
+    app = open_app("")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("l", *"mm", "enter")
+        assert "MM has no PIN. LL sets a first one (p on What next)" in words(app)
+        assert app.session.who == ""
 
 
 async def test_adding_says_every_error_at_its_field_and_keeps_what_was_typed(shop: Shop, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("p", "a")
-        await fill(pilot, "aa", "Cato", "")
+        await fill(pilot, "aa", "Cato", "", "", "")
         assert "AA is taken by Arne Aas" in str(app.screen.query_one("#error-initials", Static).content)
         assert app.screen.query_one("#field-name", Input).value == "Cato"
 
         await fill(pilot, "cc")
         await pilot.press("backspace", "enter")
-        await fill(pilot, "perhaps")
+        await fill(pilot, "perhaps", "", "")
         assert "Enter y or n" in str(app.screen.query_one("#error-lead", Static).content)
         assert "Enter it" in str(app.screen.query_one("#error-name", Static).content)
 

@@ -94,7 +94,7 @@ async def test_a_pin_that_cannot_be_checked_for_the_disk_is_an_answer(
     def full(initials: str, pin: str) -> None:
         raise Replaced("The disk is full.")
 
-    monkeypatch.setattr(place.shop, "sign_in", full)
+    monkeypatch.setattr(place.shop, "_check_pin", full)
 
     def sign(values: Values) -> Errors:
         place.shop.check_second("BB", values["pin"])

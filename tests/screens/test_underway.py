@@ -142,10 +142,18 @@ async def test_what_was_proved_is_told_with_by_whom_and_when(open_app: Open, sho
         await pilot.pause()
         assert "✓ Probe G54 X Z: X 0 mm, Z 0.05 mm · BB 06:40" in seen(app)
         await pilot.press("t")
-        shop.set_pin("BB", "2468", "BB")
-        await fill(pilot, "", "BB", "2468")
+        shop.set_pin("LL", "9753", "LL")
+        await fill(pilot, "", "BB")
         assert "BB saw the papers; cures count from the times entered" in " ".join(seen(app).split())
         await pilot.press("k")
+        await fill(pilot, "2468")
+        assert "BB has no PIN. They or a lead set one first." in seen(app)
+        assert not shop.people.known["BB"].has_pin, "nobody's PIN is set in passing"
+        shop.set_pin("BB", "2468", "BB")
+        await fill(pilot, "1111")
+        assert "that is not the PIN of BB" in seen(app).replace("That", "that")
+        assert shop.batches == []
+        await fill(pilot, "2468")
         await pilot.pause()
     (batch,) = shop.batches
     assert batch.lots["bar stock"].lot == "H-77"

@@ -137,7 +137,7 @@ def test_the_lead_is_known_from_a_copy_where_the_record_is_gone(shop: Shop, cloc
 
 def test_who_is_a_lead_is_asked_of_the_newest_copy(shop: Shop, clock: StepClock) -> None:
     make_backup(shop)
-    shop.add_person("MM", "Mia", True, by="LL")
+    shop.add_person("MM", "Mia", True, by="LL", pin="2222")
     clock.forward(3600)
     make_backup(shop)
     shop.close()
@@ -199,7 +199,7 @@ def test_where_nobody_was_ever_a_lead_nobody_is_asked_for(tmp_path: Path, clock:
 
 def test_all_leads_who_may_decide_are_named(shop: Shop, clock: StepClock) -> None:
     for initials in ("ZZ", "BB", "MM", "CC"):
-        shop.add_person(initials, "Another", True, by="LL")
+        shop.add_person(initials, "Another", True, by="LL", pin="2222")
     known = find_authority(shop.folder)
 
     for by in ("", "AA"):
@@ -305,6 +305,21 @@ def test_the_command_line_asks_for_the_pin(
     assert asked == ["PIN of LL: "] * 2
 
 
+def test_the_command_line_takes_no_lead_without_a_pin(
+    tmp_path: Path, clock: StepClock, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shop = Shop(tmp_path / "here", clock)
+    shop.add_person("LL", "Lee Lead", True, by="-")
+    shop.add_person("AA", "Ann", False, by="LL")
+    shop.open_batch(OpenBatch(shop.find_next_id(), part(), "digest", "part.toml", 1, 8), "LL")
+    copy = make_backup(shop)
+    shop.set_pin("AA", "4711", by="AA")
+    shop.close()
+    for command in (["restore", str(copy)], ["recover", "B0001"], ["bundle", "B0001", "--to", "north"]):
+        assert main([*command, "--by", "LL", "--shop", str(shop.folder)]) == Exit.WRONG, command
+        assert "LL has no PIN. They or a lead set one first." in capsys.readouterr().err
+
+
 def test_a_batch_whose_file_and_note_are_gone_is_missed(shop: Shop, clock: StepClock) -> None:
     for name in ("B0001.json", ".B0001.mark"):
         (record(shop) / name).unlink()
@@ -357,6 +372,7 @@ def test_what_a_lead_decided_to_go_on_without_is_not_brought_up_again(shop: Shop
     path = record(shop) / "B0002.json"
     path.write_bytes(b"\n".join(path.read_bytes().split(b"\n")[:2]) + b"\n}}\n")
     again = Shop(shop.folder, clock)
+    again.sign_in("LL", "4711")
     recover_batch(again, "B0002", "LL", without=True)
     again.close()
 

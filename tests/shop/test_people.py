@@ -185,6 +185,47 @@ def test_a_pin_is_set_by_its_owner_or_a_lead(register: Register) -> None:
         draft_pin(register.people, "AA", "1234", SALT, "BB")
 
 
+def test_a_first_pin_leaves_the_one_that_is_there(register: Register) -> None:
+    register.write(draft_pin(register.people, "BB", "1234", SALT, "BB", first=True), "BB")
+    with pytest.raises(Refused, match="BB has a PIN already") as refused:
+        draft_pin(register.people, "BB", "9999", SALT, "BB", first=True)
+    assert refused.value.field == "pin"
+
+
+def test_a_lead_is_added_or_made_with_a_pin_once_the_shop_has_pins(register: Register) -> None:
+    register.write(draft_pin(register.people, "AA", "4711", SALT, "AA"))
+    with pytest.raises(Refused, match="A lead decides by a PIN. Enter their first one") as refused:
+        draft_person(register.people, "CC", "Cy", True, "AA")
+    assert refused.value.field == "pin"
+    with pytest.raises(Refused, match="BB has no PIN. They or a lead set one first"):
+        draft_person_change(register.people, "BB", "AA", name="Bo", lead=True, left=False)
+    with pytest.raises(Refused, match="4 to 32"):
+        draft_person(register.people, "CC", "Cy", True, "AA", "12", SALT)
+
+    register.write(draft_person(register.people, "CC", "Cy", True, "AA", "1234", SALT))
+    assert register.people.known["CC"].has_pin
+    assert register.people.known["CC"].set_by == "AA"
+    draft_person(register.people, "DD", "Di", False, "AA")
+
+
+def test_a_lead_without_a_pin_signs_in_nowhere_once_the_shop_has_pins(register: Register) -> None:
+    """Also on the command line, which asks for no PIN where none is set."""
+    assert register.try_pin("") is None
+    register.write(draft_pin(register.people, "BB", "1234", SALT, "BB"), "BB")
+    assert str(register.try_pin("")) == "AA has no PIN. They or a lead set one first."
+    assert draft_pin(register.people, "AA", "4711", SALT, "AA"), "no other lead can"
+
+
+def test_a_lead_without_a_pin_gets_the_first_one_from_a_lead_who_has_one(register: Register) -> None:
+    """Who types LL at the sign-in could be anybody."""
+    register.write(draft_person(register.people, "LL", "Lee", True, "AA"))
+    register.write(draft_pin(register.people, "AA", "4711", SALT, "AA"))
+    with pytest.raises(Refused, match="LL has no PIN. AA sets a first one"):
+        draft_pin(register.people, "LL", "1234", SALT, "LL")
+    register.write(draft_pin(register.people, "LL", "1234", SALT, "AA"))
+    draft_pin(register.people, "LL", "5678", SALT, "LL")
+
+
 def test_wrong_tries_are_on_record_and_slow_down(register: Register) -> None:
     register.write(draft_pin(register.people, "AA", "4711", SALT, "AA"))
     for _ in range(FREE_TRIES):

@@ -20,7 +20,7 @@ from floor.batch.gates.open_lot import OpenLot
 from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate
-from floor.batch.lifecycle.half_done import PlacedPieces
+from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.search.trace import trace
 from floor.batch.state import Batch
@@ -30,8 +30,8 @@ from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.station_walk import build_walk
 from floor.checklist.model import Checklist
-from floor.entry import Draft
-from floor.ledger import JournalFolder, LedgerError, ReadOnly
+from floor.entry import Draft, Entry
+from floor.ledger import JournalFolder, JournalWriter, LedgerError, ReadOnly, WriteFailed
 from floor.ledger.verify import verify_journal
 from floor.papers.traveler import write_traveler
 from floor.shop import Shop
@@ -532,27 +532,122 @@ def at_second_look(shop: Shop, clock: StepClock) -> tuple[str, Prove]:
 
 
 def test_a_second_signature_takes_evidence_that_its_pin_was_checked(shop: Shop, other: Shop, clock: StepClock) -> None:
-    shop.set_pin("BB", "4711", by="BB")
+    shop.set_pin("BB", "no hex", by="BB")
     shop.set_pin("LL", "0815", by="LL")
     id, sign = at_second_look(shop, clock)
     before = shop.batch(id).seq
 
-    for second in (None, PinToken("BB", shop.now()), other.check_second("BB", "4711"), shop.check_second("LL", "0815")):
+    made, elsewhere = PinToken("BB", shop.now()), other.check_second("BB", "no hex")
+    for seconds in ((), (made,), (elsewhere,), (shop.check_second("LL", "0815"),)):
         with pytest.raises(Refused, match="BB has a PIN and it was not checked") as refused:
-            shop.do(id, sign, "AA", second)
+            shop.do(id, sign, "AA", *seconds)
         assert refused.value.why == "authority"
     assert shop.batch(id).seq == before
-    entry = shop.do(id, sign, "AA", shop.check_second("BB", "4711"))[0]
+    entry = shop.do(id, sign, "AA", shop.check_second("BB", "no hex"))[0]
 
     assert (entry.by, entry.body["values"]) == ("AA", {"person": "BB"})
-    assert b"4711" not in b"".join(path.read_bytes() for path in shop.folder.rglob("*.json"))
+    assert b"no hex" not in b"".join(path.read_bytes() for path in shop.folder.rglob("*.json"))
 
 
-def test_who_has_no_pin_signs_second_for_nobody(shop: Shop) -> None:
-    """REC-33: initials that anybody can type are no second signature."""
-    with pytest.raises(Refused, match="BB has no PIN to sign with") as refused:
-        shop.check_second("BB", "")
-    assert (refused.value.why, refused.value.field) == ("authority", "pin")
+def test_who_has_no_pin_signs_second_for_nobody_once_the_shop_has_pins(shop: Shop, clock: StepClock) -> None:
+    """REC-33: initials that anybody can type are no second signature, from a form or by a command."""
+    id, sign = at_second_look(shop, clock)
+    shop.set_pin("LL", "0815", by="LL")
+    before = shop.batch(id).seq
+    for asked in (lambda: shop.check_second("BB", ""), lambda: shop.do(id, sign, "AA")):
+        with pytest.raises(Refused, match=r"^BB has no PIN\. They or a lead set one first\.$") as refused:
+            asked()
+        assert (refused.value.why, refused.value.field) == ("authority", "pin")
+    assert shop.batch(id).seq == before
+    assert not shop.people.known["BB"].has_pin
+
+
+def test_in_a_shop_without_any_pin_initials_are_a_signature(shop: Shop, clock: StepClock) -> None:
+    id, sign = at_second_look(shop, clock)
+    assert shop.do(id, sign, "AA", shop.check_second("BB", ""))[0].body["values"] == {"person": "BB"}
+
+
+def test_a_signature_on_the_papers_of_a_half_done_batch_takes_its_owners_pin(shop: Shop, clock: StepClock) -> None:
+    shop.set_pin("LL", "0815", by="LL")
+    shop.set_pin("BB", "4711", by="BB")
+    shop.set_pin("AA", "1111", by="AA")
+    signed = PaperProof(10, "signed 1", {"person": "BB"}, "AA", clock().at)
+    late = EnterLate((PlacedPieces("waiting", 4, 20),), clock().at, (signed,), "AA")
+
+    def opening() -> OpenBatch:
+        return OpenBatch(shop.find_next_id(), part(), "d", "f", 1, 4, late=late)
+
+    for seconds in ((), (shop.check_second("AA", "1111"),)):
+        with pytest.raises(Refused, match="BB has a PIN and it was not checked|AA has a PIN"):
+            shop.open_batch(opening(), "LL", *seconds)
+    assert not shop.batches
+    both = shop.check_second("AA", "1111"), shop.check_second("BB", "4711")
+    assert shop.open_batch(opening(), "LL", *both).late is not None
+
+
+# --- a lead decides by a PIN (CBP-37)
+
+
+def test_a_lead_decides_only_by_the_pin_given_at_this_terminal(shop: Shop, other: Shop) -> None:
+    id = opened(shop)
+    other.refresh()
+    close = CloseBatch("for the test")
+    shop.do(id, SetPiecesAside("scrap", "not needed", op=10, count=8), "LL")
+    assert shop.context(id, "LL").by.lead, "nobody has a PIN yet, as on the first day"
+
+    shop.set_pin("AA", "1111", by="AA")
+    with pytest.raises(Refused, match="needs the PIN of LL. LL signs in again with it") as refused:
+        shop.do(id, close, "LL")
+    assert refused.value.why == "authority"
+    shop.set_pin("LL", "0815", by="LL")
+    other.refresh()
+    assert shop.context(id, "LL").by.lead, "chosen here by its owner"
+    assert not other.context(id, "LL").by.lead
+    with pytest.raises(Refused, match="needs the PIN of LL"):
+        other.do(id, close, "LL")
+    with pytest.raises(Refused, match="is not the PIN"):
+        other.sign_in("LL", "0000")
+    other.check_second("LL", "0815")
+    assert not other.context(id, "LL").by.lead, "signing second is not signing in"
+    other.sign_in("LL", "0815")
+    other.do(id, close, "LL")
+
+
+def test_the_registers_too_ask_for_the_pin_of_a_lead(shop: Shop, other: Shop) -> None:
+    shop.set_pin("LL", "0815", by="LL")
+    other.refresh()
+    for attempt in (
+        lambda: other.add_person("CC", "Cy", False, by="LL"),
+        lambda: other.change_person("BB", "LL", name="Bo", lead=False, left=True),
+        lambda: other.set_pin("BB", "1234", by="LL"),
+        lambda: other.add_gauge("X1", "Depth micrometer", "2026-12-31", by="LL"),
+    ):
+        with pytest.raises(Refused, match="needs the PIN of LL"):
+            attempt()
+    assert set(other.people.known) == {"LL", "AA", "BB"}
+    other.sign_in("LL", "0815")
+    other.set_pin("BB", "1234", by="LL")
+
+
+def test_a_lead_whose_pin_was_reset_decides_nothing_until_signed_in_with_the_new_one(shop: Shop) -> None:
+    shop.set_pin("LL", "0815", by="LL")
+    shop.add_person("MM", "Mo", True, by="LL", pin="2222")
+    assert not shop.context("", "MM").by.lead, "typed by the lead who added MM"
+    shop.sign_in("MM", "2222")
+    assert shop.context("", "MM").by.lead
+    shop.set_pin("MM", "3333", by="LL")
+    assert not shop.context("", "MM").by.lead
+    assert shop.sign_in("MM", "3333").set_by == "LL", "told at the next sign-in"
+    shop.set_pin("MM", "4444", by="MM")
+    assert shop.people.known["MM"].set_by == ""
+
+
+def test_of_two_first_pins_set_at_two_terminals_the_earlier_stays(shop: Shop, other: Shop) -> None:
+    shop.set_pin("LL", "0815", by="LL", first=True)
+    with pytest.raises(Refused, match="LL has a PIN already"):
+        other.set_pin("LL", "9999", by="LL", first=True)
+    assert other.sign_in("LL", "0815").initials == "LL"
+    assert not other.may_lead("AA")
 
 
 def test_evidence_of_a_pin_is_good_once_and_for_two_minutes(shop: Shop, clock: StepClock) -> None:
@@ -572,7 +667,6 @@ def test_evidence_of_a_pin_is_good_once_and_for_two_minutes(shop: Shop, clock: S
 
 
 def test_a_waiver_is_signed_with_a_pin_too(shop: Shop, clock: StepClock) -> None:
-    shop.set_pin("BB", "4711", by="BB")
     id = opened(shop, 4)
     worker = hand(shop, id, clock)
     worker.second = "LL"
@@ -580,7 +674,10 @@ def test_a_waiver_is_signed_with_a_pin_too(shop: Shop, clock: StepClock) -> None
     worker.work(load)
     worker.work(load, stop=lambda line: line.key == "lot recorded 1")
     waive = Waive(worker.run(load).number, "lot recorded 1", "label torn off", "BB")
-
+    shop.set_pin("LL", "0815", by="LL")
+    with pytest.raises(Refused, match="BB has no PIN"):
+        shop.do(id, waive, "LL")
+    shop.set_pin("BB", "4711", by="BB")
     with pytest.raises(Refused, match="BB has a PIN"):
         shop.do(id, waive, "LL")
     shop.do(id, waive, "LL", shop.check_second("BB", "4711"))
@@ -640,6 +737,7 @@ def test_a_batch_is_opened_half_done_in_one_go_or_not_at_all(tmp_path: Path) -> 
     hand.work(hand.form(10), stop=lambda line: line.key == "load step 1")
     hand.do(SetPiecesAside("scrap", "fell down", load=1, count=4))
     assert shop.batch(other).find_setup("mill") is not None
+    shop.set_pin("LL", "0815", by="LL")
     shop.set_pin("BB", "4711", by="LL")
     clock.forward(3600)
     cut = PlacedPieces("load", 4, 10, 2, stands="runs", began=clock().at)
@@ -751,6 +849,19 @@ def test_what_was_entered_and_refused_stays_on_record(shop: Shop, clock: StepClo
     assert batch == fold(batch.entries, checklist=batch.checklist), "and is read back the same"
     hand.work(load)
     assert shop.batch(id).runs[run].count is not None, "the work goes on"
+
+
+def test_a_refusal_that_cannot_be_kept_is_said_all_the_same(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    """On a full disk the person still reads why the lot is refused; that it was not kept is news."""
+    id = opened(shop)
+
+    def full(*_: object) -> list[Entry]:
+        raise WriteFailed("The disk is full.")
+
+    monkeypatch.setattr(JournalWriter, "append", full)
+    with pytest.raises(Refused, match="which is past"):
+        shop.do(id, OpenLot("lacquer", "L1", "2026-01-31"), "AA")
+    assert shop.troubles == ["The disk is full."]
 
 
 def test_a_guard_off_is_known_to_every_batch_and_to_later_ones(shop: Shop) -> None:

@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import Any
 
 from floor.batch.command import Context, Refused
-from floor.batch.events import Proved, Waived, read_event
+from floor.batch.events import EnteredLate, Proved, Waived, read_event
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.proof import SetupKey
 from floor.batch.run import Run
@@ -65,13 +65,17 @@ def check_verifier(
 
 def list_signatures(drafts: Iterable[Draft]) -> set[str]:
     """Everybody who signs in these entries besides the person who enters them."""
-    events = [read_event(draft) for draft in drafts]
-    found = {str(event.values.get("person", "")) for event in events if isinstance(event, Proved)}
-    return (
-        found
-        | {event.second for event in events if isinstance(event, Waived)}
-        | {draft.body.get("seen_by", "") for draft in drafts}
-    ) - {""}
+    found = set()
+    for draft in drafts:
+        found.add(draft.body.get("seen_by", ""))
+        match read_event(draft):
+            case Proved(values=values):
+                found.add(str(values.get("person", "")))
+            case Waived(second=second):
+                found.add(second)
+            case EnteredLate(proofs=proofs):
+                found |= {str(proof.values.get("person", "")) for proof in proofs}
+    return found - {""}
 
 
 def _who_may(context: Context, did: frozenset[str]) -> str:

@@ -26,7 +26,7 @@ from floor.shop.second_signature import PinToken
 from floor.text import format_clock, format_count
 from floor.wall import describe_wrong_time, parse_typed_time
 
-Open = Callable[[EnterLate, PinToken | None], None]
+Open = Callable[[EnterLate, tuple[PinToken, ...]], None]
 
 
 class HalfDoneScreen(FloorScreen):
@@ -66,7 +66,6 @@ class HalfDoneScreen(FloorScreen):
         self.shown: list[PaperProof] = list(shown)
         self.at = session.now().at
         self.second = ""
-        self.pin: PinToken | None = None
         self.lines: list[tuple[int, PlacedPieces | PaperProof | None]] = []
         """The operation of each line of the table (0: none) and what was told there."""
 
@@ -192,33 +191,52 @@ class HalfDoneScreen(FloorScreen):
             at = parse_typed_time(values["at"], now, past=True) if values["at"].strip() else now
             if at is None:
                 return {"at": f"{describe_wrong_time(values['at'], now)}."}
-            second, pin = values["second"].strip().upper(), None
+            second = values["second"].strip().upper()
             if second:
                 self.session.shop.context(self.command.id, self.session.who).need_second(
                     second, "entering from the papers"
                 )
-                pin = self.session.shop.check_second(second, values["pin"])
-            self.at, self.second, self.pin = at, second, pin
+            self.at, self.second = at, second
             return {}
 
         fields = [
             FieldSpec("at", "As of", hint="e.g. 14:30; blank: now"),
             FieldSpec("second", "Who saw the papers", self.second, hint="blank: nobody; cures count from now"),
-            FieldSpec("pin", "Their PIN", secret=True),
         ]
         self.floor.push_screen(FormDialog("As of what time?", fields, attempt), lambda _: self.update_all())
 
     def action_record(self) -> None:
+        self.run_signed_in(self._ask_signatures)
+
+    def _ask_signatures(self) -> None:
+        """Whoever else signs gives their PIN as it is entered: who saw the papers, who signed a check on them."""
+        people = self.session.shop.people
+        signed = {self.second, *(str(one.values.get("person", "")).strip().upper() for one in self.shown)}
+        signers = sorted(signed - {"", self.session.who}) if people.has_pins else []
+        tokens: list[PinToken] = []
+
+        def attempt(values: Values) -> Errors:
+            tokens.clear()
+            for initials in signers:
+                try:
+                    tokens.append(self.session.shop.check_second(initials, values[initials]))
+                except Refused as refused:
+                    return {initials: str(refused)}
+            return {}
+
+        if signers:
+            fields = [FieldSpec(initials, f"PIN of {initials}", secret=True) for initials in signers]
+            self.ask_form("Who signs", fields, attempt, lambda: self._record(tuple(tokens)))
+        else:
+            self._record(())
+
+    def _record(self, tokens: tuple[PinToken, ...]) -> None:
         late = EnterLate(tuple(self.rows), self.at, tuple(self.shown), self.second)
-
-        def go() -> None:
-            try:
-                self.open_(late, self.pin)
-            except Refused as refused:
-                self.say_refused(refused)
-            except LedgerError as error:
-                self.say(str(error), wrong=True)
-            else:
-                self.session.told.pop(self.command.digest, None)
-
-        self.run_signed_in(go)
+        try:
+            self.open_(late, tokens)
+        except Refused as refused:
+            self.say_refused(refused)
+        except LedgerError as error:
+            self.say(str(error), wrong=True)
+        else:
+            self.session.told.pop(self.command.digest, None)

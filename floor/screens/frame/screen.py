@@ -185,13 +185,13 @@ class FloorScreen(Screen[None]):
         id: str,
         command: Command,
         then: Callable[[list[Entry]], None] | None = None,
-        second: PinToken | None = None,
+        *seconds: PinToken,
     ) -> None:
         """Carry out a command, signing in first where nobody is; a refusal is said, never raised."""
 
         def go() -> None:
             try:
-                entries = self.session.do(id, command, second)
+                entries = self.session.do(id, command, *seconds)
             except Refused as refused:
                 self.say_refused(refused)
                 self.update_all()
@@ -224,11 +224,12 @@ class FloorScreen(Screen[None]):
         """Go on as a lead; who is none is told at once, not after typing."""
 
         def checked() -> None:
-            if self.session.is_lead:
-                go()
+            try:
+                self.session.context("").need_lead(what)
+            except Refused as refused:
+                self.say_refused(refused)
             else:
-                leads = ", ".join(sorted(self.session.shop.people.leads))
-                self.say_refused(Refused("authority", f"{what} needs a lead", f"ask {leads}"))
+                go()
 
         self.run_signed_in(checked)
 

@@ -54,12 +54,13 @@ class Session:
     def batch(self, id: str) -> Batch:
         return self.shop.batch(id)
 
-    def do(self, id: str, command: Command, second: PinToken | None = None) -> list[Entry]:
+    def do(self, id: str, command: Command, *seconds: PinToken) -> list[Entry]:
         """Carry out a command as the person signed in; see `Shop.do`."""
         if self.paper is None or not isinstance(command, Act):
-            return self.shop.do(id, command, self.who, second)
+            return self.shop.do(id, command, self.who, *seconds)
         paper = self.paper
-        entries = self.shop.do(id, TranscribeAct(command, paper.at, paper.second), self.who, second or paper.receipt)
+        signed = (*seconds, paper.receipt) if paper.receipt is not None else seconds
+        entries = self.shop.do(id, TranscribeAct(command, paper.at, paper.second), self.who, *signed)
         self.paper = None  # each act has its own time
         return entries
 
@@ -68,4 +69,4 @@ class Session:
 
     @property
     def is_lead(self) -> bool:
-        return self.who in self.shop.people.leads
+        return self.shop.may_lead(self.who)

@@ -17,7 +17,13 @@ from floor.ledger import LedgerError
 from floor.screens.forms.fields import Errors, FieldSpec, Form, Values, collect_errors
 from floor.screens.frame.session import Session
 from floor.screens.widgets.ordered_input import OrderedInput
-from floor.shop.shop_record import ShopPerson, compute_lockout, is_pin, require_free_initials
+from floor.shop.shop_record import (
+    ShopPerson,
+    compute_lockout,
+    is_pin,
+    require_free_initials,
+    require_own_first_pin,
+)
 from floor.text import format_span
 
 WHO = "Sign in: who is at this terminal?"
@@ -126,8 +132,7 @@ class SignInDialog(ModalScreen[str | None]):
         elif not is_pin(values["pin"]):
             errors["pin"] = "A PIN has 4 to 32 characters. Choose another."
         if not errors and self.is_active:
-            shop.add_person(initials, values["name"], True, by=initials)
-            shop.set_pin(initials, values["pin"], initials)
+            shop.add_person(initials, values["name"], True, initials, values["pin"])
             self.dismiss(initials)
         return errors
 
@@ -177,6 +182,11 @@ class SignInDialog(ModalScreen[str | None]):
         self._choose(self.choice[event.option_index])
 
     def _choose(self, person: ShopPerson) -> None:
+        try:
+            require_own_first_pin(self.session.shop.people, person)
+        except Refused as refused:
+            self._say(str(refused))
+            return
         self.chosen = person
         if person.has_pin or person.lead:
             self._show_stage()
@@ -222,7 +232,7 @@ class SignInDialog(ModalScreen[str | None]):
             self._say(MISMATCH)
         else:
             try:
-                self.session.shop.set_pin(person.initials, typed, person.initials)
+                self.session.shop.set_pin(person.initials, typed, person.initials, first=True)
             except (Refused, LedgerError) as wrong:
                 self._say(str(wrong))
             else:

@@ -14,7 +14,7 @@ from textual.binding import Binding
 from textual.containers import Container, Vertical, VerticalScroll
 from textual.widgets import Input, Static
 
-from floor.batch.lifecycle.commands import OpenBatch, order_faults
+from floor.batch.lifecycle.commands import Before, OpenBatch, order_faults
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.checklist.blank_layout import describe_layout, format_blank_size
 from floor.checklist.equipment import MOST_PIECES
@@ -114,8 +114,8 @@ class OpenBatchScreen(FloorScreen):
         self.starts: tuple[StartQuantity, ...] = ()
         self.given = ""
         """The start quantity that was put in, as long as nobody typed another."""
-        self.weaker_why = ""
-        """Why a lead opens a checklist that protects less than the last one of the part."""
+        self.weaker_why = ("", "")
+        """Which lead opens a checklist that protects less than the last one of the part, and why."""
 
     def body(self) -> ComposeResult:
         typed = {"order": str(self.checklist.order or ""), **self.session.typed.get(self.one.digest, {})}
@@ -316,22 +316,21 @@ class OpenBatchScreen(FloorScreen):
             def go() -> None:
                 self.form.show_errors(collect_errors(self._open, values))
 
-            if find_weaker(self.session.shop, self.checklist) is not None:
-                self._ask_why_weaker(self._command(order, start, due, reference), question, go)
+            before = find_weaker(self.session.shop, self.checklist)
+            if before is not None:
+                self._ask_why_weaker(before, self._command(order, start, due, reference), question, go)
             else:
                 self.floor.push_screen(ConfirmDialog(question), lambda yes: go() if yes else None)
 
         return ask
 
-    def _ask_why_weaker(self, command: OpenBatch, question: str, go: Callable[[], None]) -> None:
+    def _ask_why_weaker(self, before: Before, command: OpenBatch, question: str, go: Callable[[], None]) -> None:
         """What this checklist lacks of the last one of the part: a lead says why it is opened all the same."""
-        before = find_weaker(self.session.shop, self.checklist)
-        assert before is not None, "asked only then"
 
         def attempt(given: Values) -> Errors:
             context = self.session.shop.context(command.id, self.session.who)
             replace(command, before=before, weaker_why=given["why"]).decide_new(context)
-            self.weaker_why = given["why"]
+            self.weaker_why = (self.session.who, given["why"])
             return {}
 
         lost = [f"This checklist protects less than that of {before.batch}:", *_list_lost(before.lost)]
@@ -350,14 +349,14 @@ class OpenBatchScreen(FloorScreen):
             command = self._command(order, start, due, reference)
 
             def tell() -> None:
-                self.floor.go(
-                    HalfDoneScreen(
-                        self.session, command, lambda late, pin: self._opened(order, start, due, reference, late, pin)
-                    )
-                )
+                def open_(late: EnterLate, tokens: tuple[PinToken, ...]) -> None:
+                    self._opened(order, start, due, reference, late, tokens)
 
-            if find_weaker(self.session.shop, self.checklist) is not None:
-                self._ask_why_weaker(command, "It is under way already.", tell)
+                self.floor.go(HalfDoneScreen(self.session, command, open_))
+
+            before = find_weaker(self.session.shop, self.checklist)
+            if before is not None:
+                self._ask_why_weaker(before, command, "It is under way already.", tell)
             else:
                 tell()
 
@@ -381,6 +380,7 @@ class OpenBatchScreen(FloorScreen):
         self, order: int, start: int, due: date | None, reference: str, late: EnterLate | None = None
     ) -> OpenBatch:
         id = self.session.shop.find_next_id()
+        lead, why = self.weaker_why
         return OpenBatch(
             id,
             self.checklist,
@@ -391,7 +391,7 @@ class OpenBatchScreen(FloorScreen):
             due,
             reference,
             late,
-            weaker_why=self.weaker_why,
+            weaker_why=why if lead == self.session.who else "",
         )
 
     def _opened(
@@ -401,12 +401,12 @@ class OpenBatchScreen(FloorScreen):
         due: date | None,
         reference: str,
         late: EnterLate | None = None,
-        second: PinToken | None = None,
+        tokens: tuple[PinToken, ...] = (),
     ) -> None:
         while True:
             command = self._command(order, start, due, reference, late)
             try:
-                self.session.shop.open_batch(command, by=self.session.who, second=second)
+                self.session.shop.open_batch(command, self.session.who, *tokens)
                 break
             except NameTaken:  # another terminal opened a batch this very moment
                 continue

@@ -102,14 +102,18 @@ class PeopleScreen(FloorScreen):
             lead = values["lead"].strip().casefold()
             if lead[:1] not in ("y", "n"):
                 errors["lead"] = "Enter y or n."
+            if values["pin"] != values["again"]:
+                errors["pin"] = MISMATCH
             if not errors:
-                shop.add_person(initials, values["name"], lead.startswith("y"), by=self.session.who)
+                shop.add_person(initials, values["name"], lead.startswith("y"), self.session.who, values["pin"])
             return errors
 
         fields = [
             FieldSpec("initials", "Initials", hint="2 to 4"),
             FieldSpec("name", "Name"),
             FieldSpec("lead", "Lead? y/n", "n", hint="a lead decides"),
+            FieldSpec("pin", "First PIN", secret=True, hint="a lead needs one; 4 to 32"),
+            FieldSpec("again", "Repeat PIN", secret=True),
         ]
         self.run_as_lead("Adding a person", lambda: self._put(FormDialog("Add a person", fields, attempt), "Entered"))
 
@@ -183,7 +187,8 @@ class PeopleScreen(FloorScreen):
             FieldSpec("pin", "New PIN", secret=True, hint="4 to 32"),
             FieldSpec("again", "Repeat PIN", secret=True),
         ]
-        if mine and person.has_pin:
+        first = not person.has_pin
+        if mine and not first:
             fields.insert(0, FieldSpec("present", "Current PIN", secret=True))
 
         def attempt(values: Values) -> Errors:
@@ -195,7 +200,7 @@ class PeopleScreen(FloorScreen):
             if values["pin"] != values["again"]:
                 return {"pin": MISMATCH}
             try:
-                self.session.shop.set_pin(person.initials, values["pin"], self.session.who)
+                self.session.shop.set_pin(person.initials, values["pin"], self.session.who, first=first)
             except Refused as refused:
                 return {"pin": str(refused)}
             return {}

@@ -20,11 +20,9 @@ from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.file_reading import read_file
 from floor.screens.frame.screen import RunFrame
-from floor.screens.frame.sign_in import MISMATCH
 from floor.screens.walk.start_cycle import start_cycle
 from floor.shop.logger_readings import find_named_file
 from floor.shop.second_signature import PinToken
-from floor.shop.shop_record import ShopPerson
 from floor.text import format_clock, format_span, join_sentences
 
 EARLY = 0.1
@@ -137,34 +135,24 @@ def record_proof(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -
 
 
 def _record_read(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -> None:
-    def record(second: PinToken | None = None) -> None:
-        screen.give(screen.batch_id, proof, lambda entries: recorded(), second)
+    def record(*seconds: PinToken) -> None:
+        screen.give(screen.batch_id, proof, lambda entries: recorded(), *seconds)
 
     person = proof.values.get("person")
     known = screen.session.shop.people.known.get(str(person).strip().upper()) if person else None
-    if known is not None and not known.left and known.initials != screen.session.who:
-        _ask_pin(screen, known, record)
+    if known is not None and known.has_pin and not known.left and known.initials != screen.session.who:
+        _ask_pin(screen, known.initials, record)
     else:
         record()
 
 
-def _ask_pin(screen: RunFrame, person: ShopPerson, go: Callable[[PinToken], None]) -> None:
-    """A second person signs with their own pin; who has none chooses it now."""
+def _ask_pin(screen: RunFrame, initials: str, go: Callable[[PinToken], None]) -> None:
+    """A second person signs with their own pin."""
     tokens: list[PinToken] = []
-    shop, initials = screen.session.shop, person.initials
 
     def attempt(given: Values) -> Errors:
-        if "again" in given:
-            if given["pin"] != given["again"]:
-                return {"pin": MISMATCH}
-            shop.set_pin(initials, given["pin"], initials)
-        tokens.append(shop.check_second(initials, given["pin"]))
+        tokens.append(screen.session.shop.check_second(initials, given["pin"]))
         return {}
 
     fields = [FieldSpec("pin", "PIN", secret=True)]
-    if not person.has_pin:
-        fields = [
-            FieldSpec("pin", "New PIN", secret=True, hint="4 to 32"),
-            FieldSpec("again", "Repeat PIN", secret=True),
-        ]
-    screen.ask_form(f"{initials} signs", fields, attempt, lambda: go(tokens[0]), blamed="pin")
+    screen.ask_form(f"{initials} signs", fields, attempt, lambda: go(tokens[0]))

@@ -50,8 +50,8 @@ def _ask_waiver(screen: FloorScreen, batch: str, run: int, line: Line | None) ->
 
     def attempt(given: Values) -> Errors:
         second = given.get("second", "").strip().upper()
-        checked = screen.session.shop.check_second(second, given["pin"]) if second else None
-        screen.session.do(batch, Waive(run, key, given["why"], second), checked)
+        checked = [screen.session.shop.check_second(second, given["pin"])] if second else []
+        screen.session.do(batch, Waive(run, key, given["why"], second), *checked)
         return {}
 
     why = line.verdict.why if line.verdict else ""
