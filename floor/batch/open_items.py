@@ -154,8 +154,8 @@ class OpenHandover:
     tries: Counter[str] = field(default_factory=Counter)
     """How often each subject was counted; after the second time both figures are shown either way."""
     read_back: set[str] = field(default_factory=set)
-    readers: dict[str, datetime] = field(default_factory=dict)
-    """Who has read the page, and when."""
+    readers: dict[str, int] = field(default_factory=dict)
+    """Who has read the page → the entry that says so, the last time."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -134,7 +134,7 @@ def make_signed_offer(source: PaperSource, number: int) -> PaperOffer:
     when = format_local(turnover.accepted or turnover.offered, "%a %d %b %H:%M")
 
     def sheet() -> str:
-        return write_signed_handover(source.batch, turnover, source.now, source.head, source.names)
+        return write_signed_handover(source.batch, turnover, source.names)
 
     return PaperOffer(
         f"Handover {number}, {turnover.by} to {turnover.to}, {when}", f"{source.batch.id}-handover-{number}", sheet

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from floor.batch.counting.blind_count import CountSubject, find_subjects_to_count, list_count_subjects
+from floor.batch.fold import fold
 from floor.batch.handover.offers import HandoverHistory, find_current_handover
 from floor.batch.handover.page import (
     ORDER,
@@ -13,6 +14,7 @@ from floor.batch.handover.page import (
     Section,
     build_handover_page,
     find_risks,
+    list_miscounts,
     list_safety_lines,
 )
 from floor.batch.handover.signed_page import read_signed_page
@@ -43,37 +45,43 @@ def write_handover_sheet(
     """
     turnover = find_current_handover(batch)
     if turnover is not None and turnover.signed is not None and turnover.signed.page:
-        return write_signed_handover(batch, turnover, now, head_hash, names)
+        return write_signed_handover(batch, turnover, names)
     hidden = find_subjects_to_count(batch, reader)
     paper = begin_paper("HANDOVER SHEET", batch, now, head_hash)
     _add_people(paper, turnover, now, names or {}, batch.responsible, [RISKS[kind] for kind in find_risks(batch)])
     _add_page(paper, build_handover_page(batch, now, hidden), pressing)
     _add_counts(paper, [_row_of(subject, turnover, hidden) for subject in list_count_subjects(batch)])
+    for subject in list_count_subjects(batch):
+        if batch.handover is not None and subject.key not in hidden:
+            for miscount in list_miscounts(batch, batch.handover, subject):
+                paper.say(_format_miscount(subject.title, miscount.found, miscount.expected, miscount.by))
     _add_read_back(paper, turnover, list_safety_lines(batch, now, hidden))
     _add_questions(paper, batch, turnover)
     return paper.text()
 
 
-def write_signed_handover(
-    batch: Batch, turnover: HandoverHistory, now: Moment, head_hash: str, names: Mapping[str, str] | None = None
-) -> str:
-    """The sheet of an accepted handover as both signed it, whatever has been recorded since.
+def write_signed_handover(batch: Batch, turnover: HandoverHistory, names: Mapping[str, str] | None = None) -> str:
+    """The sheet of an accepted handover as both signed it, head included, whatever has been recorded since.
 
     Raises:
         ValueError: it was accepted before pages were kept.
     """
     signed = turnover.signed
-    if signed is None or not signed.page:
+    if signed is None or not signed.page or turnover.accepted is None:
         raise ValueError(f"the page that {turnover.to or 'nobody'} accepted was not kept")
-    paper = begin_paper("HANDOVER SHEET", batch, now, head_hash)
+    then, now = fold(batch.entries[: turnover.ended], checklist=batch.checklist), Moment(turnover.accepted)
+    then.damage = batch.damage
+    paper = begin_paper("HANDOVER SHEET", then, now, then.entries[-1].hash)
     _add_people(paper, turnover, now, names or {}, turnover.to, signed.risks)
     _add_page(paper, read_signed_page(signed))
     _add_counts(paper, [_format_count_row(one.what, one.recorded, one.found) for one in signed.counts])
     for one in signed.counts:
+        for miscount in one.miscounts:
+            paper.say(_format_miscount(one.what, miscount.found, miscount.recorded, miscount.by))
         if one.settled:
             paper.say(f"{one.what}: {one.settled}")
     _add_read_back(paper, turnover, [])
-    _add_questions(paper, batch, turnover)
+    _add_questions(paper, then, turnover)
     return paper.text()
 
 
@@ -148,6 +156,10 @@ def _row_of(subject: CountSubject, turnover: HandoverHistory | None, hidden: fro
 
 def _format_count_row(what: str, recorded: int, found: int) -> tuple[str, ...]:
     return what, str(recorded), str(found), "agrees" if found == recorded else f"{found - recorded:+d} DIFFERS"
+
+
+def _format_miscount(what: str, found: int, recorded: int, by: str) -> str:
+    return f"{what}: counted {found} before, recorded {recorded} ({by})"
 
 
 def _add_counts(paper: Paper, rows: Sequence[tuple[str, ...]]) -> None:

@@ -16,6 +16,8 @@ from floor.batch.counting.blind_count import (
 )
 from floor.batch.counting.commands import CountRun
 from floor.batch.describe import describe
+from floor.batch.events import make_drafts
+from floor.batch.fold import advance
 from floor.batch.handover.commands import (
     AcceptHandover,
     CountSubjectPieces,
@@ -31,7 +33,7 @@ from floor.batch.load import Where
 from floor.batch.walk.recap import describe_absence
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.papers.status import write_status_json, write_status_text
-from tests.batch.factory import Bench, open_bench
+from tests.batch.factory import Bench, entries_of, open_bench
 from tests.papers.half_done import half_done
 
 
@@ -114,6 +116,16 @@ def test_a_load_at_its_count_says_no_number_on_the_list_and_in_the_recap() -> No
     bench.say(OfferHandover(), "LL")
 
     assert "ago: counted (AA)" in describe_absence(bench.state, bench.run_of(load), bench.clock(), "BB")
+    bench = open_bench(order=4)
+    load = bench.form(10)
+    bench.until(load, "count")
+    attempt = bench.refused(CountRun(bench.run_of(load).number, 3), "AA").attempt
+    assert attempt is not None
+    bench.state = advance(bench.state, entries_of(make_drafts(attempt), bench.clock(), "AA", list(bench.state.entries)))
+    bench.clock.forward(3600)
+    assert "ago: count of 4 pieces: 3 good" in describe_absence(bench.state, bench.run_of(load), bench.clock(), "BB")
+    bench.say(OfferHandover(), "LL")
+    assert "ago: count refused (AA)" in describe_absence(bench.state, bench.run_of(load), bench.clock(), "BB")
     other = open_bench(order=4)
     other.until(other.form(10), "count")
     other.say(OfferHandover(), "LL")

@@ -32,11 +32,13 @@ from floor.batch.handover.page import (
     list_lines_to_read_back,
     list_safety_lines,
     list_subjects_to_count,
+    list_unread_entries,
 )
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import BeginRun, DoStep, SkipStep
-from floor.papers.handover import write_signed_handover
+from floor.papers.handover import write_handover_sheet, write_signed_handover
+from floor.wall import format_local
 from tests.batch.factory import Bench, conserved, open_bench
 
 
@@ -166,7 +168,8 @@ def test_a_count_is_asked_before_its_figure_is_shown_and_a_mismatch_opens_an_ite
     bench.say(ResolveDifference(difference.seq, "one is at the gauge"), by="LL")
     (accepted,) = bench.say(AcceptHandover(), by="BB")
     assert {
-        "what": "Pallet 2 (load 2, by its tag)", "recorded": 4, "found": 3, "settled": "one is at the gauge · LL"
+        "what": "Pallet 2 (load 2, by its tag)", "recorded": 4, "found": 3, "settled": "one is at the gauge · LL",
+        "miscounts": [{"recorded": 4, "found": 3, "by": "BB"}],
     } in accepted.body["counts"]  # fmt: skip
     assert bench.state.started == 10
     conserved(bench.state)
@@ -184,25 +187,73 @@ def test_the_page_stays_as_both_signed_it(bench: Bench) -> None:
     """HND-14: whatever is recorded after the acceptance."""
     bench.say(Note("the left clamp slips", next_shift=True, abnormal=True))
     bench.say(OfferHandover("as usual"))
+    (asked,) = bench.say(AskQuestion("which clamp?"), by="BB")
     bench.say(ReadHandoverPage(), by="BB")
     count_all(bench)
     read_all(bench)
     bench.say(AcceptHandover(), by="BB")
     (turnover,) = list_handovers(bench.state)
-    first = write_signed_handover(bench.state, turnover, bench.clock(), "0" * 64)
+    first = write_signed_handover(bench.state, turnover)
     assert "the left clamp slips" in first
     assert "Mill: running load 2" in first
 
     bench.clock.forward(7 * 86400)
     bench.say(Note("the clamp is mended", abnormal=True))
+    bench.say(StartPieces(5))
+    bench.say(AnswerQuestion(asked.seq, "on the left"), by="BB")
     bench.say(OfferHandover("next"), by="BB")
     (turnover, _) = list_handovers(bench.state)
 
     assert turnover.signed is not None
-    again = write_signed_handover(bench.state, turnover, bench.clock(), "0" * 64)
-    assert again.splitlines()[6:] == first.splitlines()[6:], "below the head, which says when it was printed"
+    again = write_signed_handover(bench.state, turnover)
+    assert again == first, "head and questions too"
+    accepted = bench.state.entries[turnover.ended - 1]
+    assert format_local(accepted.time, "%Y-%m-%d %H:%M") in again.splitlines()[1]
+    assert f"record up to entry {accepted.seq}, whose hash is\n{accepted.hash}" in again
     with pytest.raises(ValueError, match="was not kept"):
-        write_signed_handover(bench.state, replace(turnover, signed=None), bench.clock(), "0" * 64)
+        write_signed_handover(bench.state, replace(turnover, signed=None))
+
+
+def test_a_page_that_changed_since_it_was_read_is_read_again(bench: Bench) -> None:
+    """HND-14: nobody signs for a line that they never read; what they entered themselves they know."""
+    bench.say(OfferHandover("as usual"))
+    bench.say(ReadHandoverPage(), by="BB")
+    count_all(bench)
+    read_all(bench)
+    bench.say(Note("I look for the gauge", next_shift=True), by="BB")
+    bench.say(Note("private"), by="AA")
+    (asked,) = bench.say(AskQuestion("which gauge?"), by="BB")
+    bench.say(AnswerQuestion(asked.seq, "the long one"), by="AA")
+    assert list_unread_entries(bench.state, "BB") == []
+
+    bench.say(Note("the belt of the router squeals", next_shift=True), by="AA")
+    refused = bench.refused(AcceptHandover(), by="BB")
+    assert refused.wrong == "the page has changed since BB read it: entries by AA"
+    bench.say(ReadHandoverPage(), by="BB")
+    bench.say(AcceptHandover(), by="BB")
+    assert list_unread_entries(bench.state, "BB") == []
+
+
+def test_the_count_that_did_not_agree_is_on_the_sheet(bench: Bench) -> None:
+    """HND-16: also where the second count agreed, and where a lead settled the second one."""
+    bench.say(OfferHandover("as usual"))
+    bench.say(ReadHandoverPage(), by="BB")
+    count_all(bench, load_2=-1, load_1=-2)
+    [one, two] = bench.state.list_open_differences()
+    sheet = write_handover_sheet(bench.state, bench.clock(), "0" * 64, reader="BB")
+    assert "before" not in sheet, "both are counted blind again"
+    bench.say(CountSubjectPieces("load 2", 4), by="BB")
+    bench.say(CountSubjectPieces("load 1", 3), by="BB")
+    [open_] = bench.state.list_open_differences()
+    bench.say(ResolveDifference(open_.seq, "one is at the gauge"), by="LL")
+    sheet = write_handover_sheet(bench.state, bench.clock(), "0" * 64, reader="BB")
+    read_all(bench)
+    bench.say(AcceptHandover(), by="BB")
+    (turnover,) = list_handovers(bench.state)
+    for text in (sheet, write_signed_handover(bench.state, turnover)):
+        assert "(load 1): counted 2 before, recorded 4 (BB)" in text
+        assert "(load 2, by its tag): counted 3 before, recorded 4 (BB)" in text
+        assert text.count(" before, recorded") == 2, "the last counts stand in the table"
 
 
 def test_counting_again_settles_a_miscount_and_both_counts_stay_on_record(bench: Bench) -> None:
@@ -406,6 +457,7 @@ def test_a_count_is_made_again_after_an_hour_and_after_work_on_the_carrier() -> 
     bench.clock.forward(3601)
 
     assert len(list_subjects_to_count(bench.state, bench.clock())) == len(list_count_subjects(bench.state))
+    bench.say(ReadHandoverPage(), by="BB")
     assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not counted yet")
     count_all(bench)
     bench.say(AcceptHandover(), by="BB")

@@ -44,7 +44,7 @@ from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.checklists import ChecklistFile
-from floor.shop.shop_record import ShopPerson
+from floor.shop.weaker_checklist import find_weaker
 from tests.batch.factory import edited, edited_text
 from tests.batch.test_gauges import DEPTH
 from tests.screens.conftest import Open
@@ -203,7 +203,9 @@ async def weaker_file(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     screen = OpenBatchScreen(app.session, one, one.loaded.checklist)
     app.go(screen)
     await pilot.pause()
-    screen._ask_why_weaker(screen._command(4, 4, None, ""), "Open it?", lambda: None)
+    before = find_weaker(place.shop, screen.checklist)
+    assert before is not None
+    screen._ask_why_weaker(before, screen._command(4, 4, None, ""), "Open it?", lambda: None)
 
 
 async def guard_put_on(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
@@ -251,6 +253,14 @@ def half_told(*keys: str) -> Opens:
     return opens
 
 
+async def half_signed(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    place.shop.set_pin("BB", "2468", "BB")
+    screen = await under_way(pilot, place.shop)
+    assert isinstance(screen, half_done.HalfDoneScreen)
+    screen.second = "BB"
+    await pilot.press("k")
+
+
 async def half_proved(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     screen = await under_way(pilot, place.shop)
     enter_half_done.ask_proof(screen, 10, None, lambda proof: None)
@@ -261,7 +271,6 @@ async def trace_which(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     app.go(trace.TraceScreen(app.session, place.id))
 
 
-BEA = ShopPerson("BB", "Bea Brandt", False)
 FORMS: dict[str, Opens] = {
     "batch/closing close_batch": Of(
         BatchScreen, lambda screen: closing.close_batch(screen, screen.batch_id, lambda: None), before=all_scrap
@@ -272,6 +281,7 @@ FORMS: dict[str, Opens] = {
     "batch/enter_half_done _rework_field": half_told("r"),
     "batch/enter_half_done _ask_values": half_proved,
     "batch/half_done action_time": half_told("t"),
+    "batch/half_done _ask_signatures": half_signed,
     "batch/history _number": Of(HistoryScreen, lambda screen: screen.action_op()),
     "batch/history action_text": Of(HistoryScreen, lambda screen: screen.action_text()),
     "batch/history _ask_why": Of(
@@ -315,7 +325,7 @@ FORMS: dict[str, Opens] = {
     "shop/people action_name": people("n"),
     "shop/people _ask_pin": people("s"),
     "walk/begin_run start_run": start_before_accepted,
-    "walk/confirm _ask_pin": Walk(lambda screen, place: confirm._ask_pin(screen, BEA, lambda token: None)),
+    "walk/confirm _ask_pin": Walk(lambda screen, place: confirm._ask_pin(screen, "BB", lambda token: None)),
     "walk/count_form _ask_note": note_at_count,
     "walk/disturbances change_station_service": Walk(
         lambda screen, place: disturbances.change_station_service(screen, place.id, screen.current_run.station)

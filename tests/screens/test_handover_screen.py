@@ -13,6 +13,7 @@ from textual.widgets import Input
 
 from floor.app import FloorApp
 from floor.batch.command import Refused
+from floor.batch.corrections.commands import Note
 from floor.batch.handover.commands import CountSubjectPieces, OfferHandover, ReadBackLine, ReadHandoverPage
 from floor.batch.handover.page import find_blind_subjects, list_count_subjects, list_safety_lines
 from floor.batch.walk.commands import BeginRun
@@ -182,6 +183,29 @@ async def test_a_page_longer_than_the_screen_is_paged_through_before_it_is_read(
         await read_through(pilot)
         await pilot.press("pageup", "enter")
         assert screen.stage == "count"
+
+
+async def test_a_page_that_changed_before_it_is_signed_is_read_to_its_end_again(
+    open_app: Open, shop: Shop, half: str, clock: ManualClock
+) -> None:
+    offered(shop, half)
+    taken_to(shop, half, clock)
+    app = open_app("BB")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        assert screen.stage == "accept"
+        shop.do(half, Note("the belt squeals", next_shift=True), "LL")
+        await pilot.press("enter", "y")
+        assert shop.batch(half).responsible == "LL"
+        assert screen.stage == "read"
+        assert "The page has changed since you read it (LL): read to the end, then Enter" in seen(app)
+        await pilot.press("enter")
+        assert "You have not read to the end of the page" in seen(app)
+        await read_through(pilot)
+        await pilot.press("enter")
+        assert screen.stage == "accept"
+        await pilot.press("enter", "y")
+    assert shop.batch(half).responsible == "BB"
 
 
 async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str, clock: ManualClock) -> None:

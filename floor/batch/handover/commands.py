@@ -12,6 +12,7 @@ from floor.batch.handover.page import (
     list_lines_to_read_back,
     list_safety_lines,
     list_subjects_to_count,
+    list_unread_entries,
     say_difference,
 )
 from floor.batch.handover.signed_page import sign_page
@@ -94,7 +95,7 @@ class ReadHandoverPage:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         handover = _incoming(batch, context)
-        if context.by.initials in handover.readers:
+        if context.by.initials in handover.readers and not list_unread_entries(batch, context.by.initials):
             raise Refused("not now", f"{context.by.initials} has read the page already", "go on with the count")
         return make_drafts(events.PageRead(of=handover.seq))
 
@@ -163,14 +164,19 @@ class AnswerQuestion:
 
 @dataclass(frozen=True, slots=True)
 class AcceptHandover:
-    """Take the batch over by name: page read by the same person, everything counted and no count disputed, every
-    safety line read back."""
+    """Take the batch over by name: page read by the same person as it is now, everything counted and no count disputed,
+    every safety line read back."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         handover = _incoming(batch, context)
         if context.by.initials not in handover.readers:
             who = context.by.initials
             raise Refused("handover", f"{who} has not read the page yet", "read it to its end first, then take over")
+        unread = list_unread_entries(batch, context.by.initials)
+        if unread:
+            others = ", ".join(sorted({entry.by for entry in unread}))
+            wrong = f"the page has changed since {context.by.initials} read it: entries by {others}"
+            raise Refused("handover", wrong, "read it again, then take over")
         left = [subject.title for subject in list_subjects_to_count(batch, context.now)]
         if left:
             raise Refused("handover", f"not counted yet: {', '.join(left)}", "count each with your own eyes")
@@ -179,9 +185,9 @@ class AcceptHandover:
             wrong = f"a count does not match: {say_difference(disputed[0], find_blind_subjects(batch))}"
             remedy = "recount, set aside what is missing, or have a lead settle it"
             raise Refused("handover", wrong, remedy)
-        unread = list_lines_to_read_back(batch, context.now)
-        if unread:
-            raise Refused("handover", f"not read back yet: {unread[0].text}", "read back each safety line")
+        silent = list_lines_to_read_back(batch, context.now)
+        if silent:
+            raise Refused("handover", f"not read back yet: {silent[0].text}", "read back each safety line")
         return make_drafts(sign_page(batch, handover, context.now))
 
 

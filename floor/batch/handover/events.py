@@ -61,12 +61,21 @@ class SignedSection:
 
 
 @register_part
+class SignedMiscount:
+    recorded: int
+    found: int
+    by: str
+
+
+@register_part
 class SignedCount:
     what: str
     recorded: int
     found: int
     settled: str = ""
     """How a lead settled that they differ."""
+    miscounts: tuple[SignedMiscount, ...] = ()
+    """Those before it that did not agree."""
 
 
 @register_event("handover_accepted", "handover", locked=True)

@@ -55,7 +55,7 @@ def _carrier_counted(batch: Batch, entry: Entry, event: CarrierCounted, at: date
 
 @handles(PageRead)
 def _page_read(batch: Batch, entry: Entry, event: PageRead, at: datetime) -> None:
-    _handover(batch, entry).readers[entry.by] = at
+    _handover(batch, entry).readers[entry.by] = entry.seq
 
 
 @handles(ReadBack)

@@ -26,7 +26,7 @@ from floor.batch.gates.out_of_limits import format_marked_pieces, say_open
 from floor.batch.gates.setup_sheet import find_own_offset
 from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.load import PiecePlace, Where
-from floor.batch.open_items import CountDifference
+from floor.batch.open_items import CountDifference, OpenHandover
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import is_clock_change_untold
@@ -38,7 +38,7 @@ from floor.batch.walk.load_clocks import list_load_clocks
 from floor.batch.walk.shared_cycles import compute_cycle_seconds, find_open_runs_in_cycle
 from floor.batch.walk.station_walk import build_walk
 from floor.dataclass import dataclass
-from floor.entry import Moment
+from floor.entry import Entry, Moment
 from floor.text import format_clock, format_count, format_span
 
 COUNT_LASTS = timedelta(hours=1)
@@ -80,6 +80,29 @@ def list_lines_to_read_back(batch: Batch, now: Moment) -> list[PageLine]:
     """Safety lines that the incoming person has not read back yet."""
     done = batch.handover.read_back if batch.handover else set()
     return [line for line in list_safety_lines(batch, now, find_blind_subjects(batch)) if line.key not in done]
+
+
+def list_miscounts(batch: Batch, handover: OpenHandover, subject: CountSubject) -> list[CountDifference]:
+    """The counts of a subject at this handover that did not agree, before the one that stands now."""
+    found = [one for one in batch.differences.values() if one.subject == subject.key and one.seq > handover.seq]
+    return found if handover.counted.get(subject.key) == subject.expected else found[:-1]
+
+
+def list_unread_entries(batch: Batch, who: str) -> list[Entry]:
+    """What others entered since this person read the page of the open handover, and what may stand on it now.
+
+    Counts, questions and answers of the handover itself are shown beside the page. Empty if it was not read.
+    """
+    read = batch.handover.readers.get(who) if batch.handover else None
+    return (
+        [
+            entry
+            for entry, event in iter_events(batch.entries[read:], *OF_THE_PAGE)
+            if entry.by != who and (not isinstance(event, Noted) or _told(event))
+        ]
+        if read is not None
+        else []
+    )
 
 
 def say_difference(difference: CountDifference, hidden: Collection[str] = ()) -> str:
@@ -322,6 +345,10 @@ MAY_BE_TOLD: tuple[type[Event], ...] = (
     Proved,
 )
 """Kinds reported to the next shift, always or because of their content."""
+
+
+OF_THE_PAGE: tuple[type[Event], ...] = tuple(kind for kind in KINDS.values() if kind.GROUP != "handover")
+"""Kinds that may change a line of the page."""
 
 
 def _told(event: Event) -> bool:

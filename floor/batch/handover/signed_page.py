@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from floor.batch import events
 from floor.batch.counting.blind_count import CountSubject, list_count_subjects
-from floor.batch.handover.page import RISKS, PageLine, Section, build_handover_page, find_risks
+from floor.batch.handover.page import RISKS, PageLine, Section, build_handover_page, find_risks, list_miscounts
 from floor.batch.open_items import OpenHandover
 from floor.batch.state import Batch
 from floor.entry import Moment
@@ -29,6 +29,10 @@ def sign_page(batch: Batch, handover: OpenHandover, now: Moment) -> events.Hando
                 recorded=subject.expected,
                 found=handover.counted[subject.key],
                 settled=_find_settlement(batch, handover, subject),
+                miscounts=tuple(
+                    events.SignedMiscount(recorded=one.expected, found=one.found, by=one.by)
+                    for one in list_miscounts(batch, handover, subject)
+                ),
             )
             for subject in list_count_subjects(batch)
             if subject.key in handover.counted

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.describe import describe_parts
-from floor.batch.events import Counted, Paused, Proved, read_event, read_run_numbers
+from floor.batch.events import AttemptRefused, Counted, Paused, Proved, read_event, read_run_numbers
 from floor.batch.run import Run
 from floor.batch.search.history_filter import GROUPS
 from floor.batch.state import Batch
@@ -68,9 +68,11 @@ def _say_last(batch: Batch, run: Run, entry: Entry) -> str:
     """What was entered last on the run, and by whom; no figure of it while its load is counted blind."""
     event = read_event(entry)
     paused = f", paused: {run.paused}" if run.paused and not isinstance(event, Paused) else ""
+    refused = isinstance(event, AttemptRefused) and event.what == "does not add up"
     counts = isinstance(event, Counted) or (isinstance(event, Proved) and event.gate == "counted")
-    hidden = counts and f"load {run.load}" in find_blind_subjects(batch)
-    return f"{'counted' if hidden else describe_parts(batch, entry).here} ({entry.by}){paused}"
+    hidden = (counts or refused) and f"load {run.load}" in find_blind_subjects(batch)
+    blind = "count refused" if refused else "counted"
+    return f"{blind if hidden else describe_parts(batch, entry).here} ({entry.by}){paused}"
 
 
 def describe_other_person(batch: Batch, run: Run, now: Moment, who: str) -> str:

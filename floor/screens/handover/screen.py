@@ -29,6 +29,7 @@ from floor.batch.handover.page import (
     list_lines_to_read_back,
     list_safety_lines,
     list_subjects_to_count,
+    list_unread_entries,
     say_difference,
 )
 from floor.batch.open_items import OpenHandover
@@ -169,7 +170,7 @@ class HandoverScreen(BatchFrame):
             return "prepare"
         if self.session.who == handover.by and not handover.unattended:
             return "offered"
-        if self.session.who not in handover.readers:
+        if self.session.who not in handover.readers or self.list_unread():
             return "read"
         if self.counting or self.list_to_count() or self.current_batch.list_open_differences():
             return "count"
@@ -180,6 +181,9 @@ class HandoverScreen(BatchFrame):
 
     def list_to_read_back(self) -> list[PageLine]:
         return list_lines_to_read_back(self.current_batch, self.session.now())
+
+    def list_unread(self) -> list[Entry]:
+        return list_unread_entries(self.current_batch, self.session.who)
 
     @property
     def hidden(self) -> frozenset[str]:
@@ -251,6 +255,8 @@ class HandoverScreen(BatchFrame):
             rows = draw_acceptance(batch, width)
             self.list_.update(clip_rows(rows, len(rows), self._room()))
         if stage != self._shown:
+            if stage == "read":
+                self.at_end = None  # a page that has changed is read to its end again
             self._shown = stage
             self.page_box.scroll_home(animate=False)
             self.call_after_refresh(self.update_body)  # the task has its size only once it is laid out
@@ -273,6 +279,9 @@ class HandoverScreen(BatchFrame):
             return "A count does not match: type it again, Enter   Esc, d: have a lead settle it"
         if stage == "count" and not self.list_to_count():
             return "All counted. Enter: go on to read back   ↑ ↓: count a place again"
+        if stage == "read" and (unread := self.list_unread()):
+            others = ", ".join(sorted({entry.by for entry in unread}))
+            return f"The page has changed since you read it ({others}): read to the end, then Enter"
         return {
             "prepare": "Enter: add remarks and sign   u: leave unattended   ↑ ↓ PgUp PgDn: scroll",
             "offered": "Ctrl+L: sign out, then the next person signs in and takes over   w: withdraw",
