@@ -164,6 +164,7 @@ def test_every_kind_that_is_written_is_folded_and_described() -> None:
         "ProgramFinding",
         "ReadAgain",
         "SignedCount",
+        "SignedMiscount",
         "WeakenedPoint",
         "SignedLine",
         "SignedSection",
