@@ -298,6 +298,8 @@ class HandoverScreen(BatchFrame):
         stage = self.stage
         if stage == "prepare":
             offer_handover(self, self.typed, unattended=False)
+        elif stage == "read" and self._shown != "read":
+            self.update_all()  # it changed this very moment, and nobody has seen it yet
         elif stage == "read" and self.page_box.max_scroll_y and self.at_end not in ("", self.session.who):
             self.say("You have not read to the end of the page: PgDn to the end, then Enter", wrong=True)
         elif stage == "read":
