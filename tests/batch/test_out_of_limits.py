@@ -23,7 +23,7 @@ from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist
 from floor.checklist.units import read_measure
 from floor.papers.closeout import write_close_out
-from tests.batch.factory import Bench, conserved, open_bench, part
+from tests.batch.factory import Bench, conserved, edited, open_bench, part
 
 DEPTH = "measured 1"
 
@@ -284,6 +284,36 @@ def test_a_good_reading_of_another_piece_makes_no_piece_good(bench: Bench) -> No
     none = bench.refused(Dispose((1,), "use as is", "again", measured=("3.0",)), by="LL")
     assert none.wrong == "1 value measured again, 0 out of limits"
     bench.say(Dispose((1,), "use as is", "never out"), by="LL")
+
+
+def test_a_look_and_a_first_piece_are_repeated_value_by_value() -> None:
+    """Of a first piece only what was out; a look is answered yes or no."""
+    values = '{ what = "bore", low = "8 mm", high = "8.1 mm" }, { what = "face", accept = "no chatter" }'
+    first = '{ gate = "first piece accepted", independent = true'
+    bench = open_bench(lambda: edited((first, f"{first}, characteristics = [{values}]")))
+    load = bench.form(10)
+    bench.until(load, "first piece accepted 1")
+    out = bench.prove(load, "first piece accepted 1", **{"value 1": 8.2, "value 2": "no", "person": "BB"}).seq
+    bench.say(DecideOut(out, positions=("A1",)))
+    bench.through(load)
+    assert [one.ask.short for one in list_standing_values(bench.state, 1)] == ["bore", "face"]
+    assert bench.refused(Dispose((1,), "use as is", "again", measured=("8.05", "")), by="LL").field == "measured-2"
+    assert bench.refused(Dispose((1,), "use as is", "again", measured=("8.05", "no")), by="LL").why == "authority"
+    bench.say(Dispose((1,), "use as is", "chip under it", measured=("8.05", "yes")), by="LL")
+    assert list_standing_values(bench.state, 1) == []
+
+    bench = open_bench(start=4)
+    bench.through(bench.form(10), 10, 20, 30)
+    bench.through(bench.form(40))
+    tote = bench.form(50)
+    bench.until(tote, DEPTH)
+    seq = bench.prove(tote, DEPTH, faulty=1).seq
+    bench.say(DecideOut(seq, "doubtful", count=1))
+    bench.through(tote)
+    (piece,) = bench.state.held()
+    assert [one.ask.kind for one in list_standing_values(bench.state, piece)] == ["look"]
+    bench.say(Dispose((piece,), "use as is", "wiped", measured=("y",)), by="LL")
+    assert list_standing_values(bench.state, piece) == []
 
 
 def test_a_piece_accepted_once_is_not_asked_for_again(bench: Bench) -> None:
