@@ -293,7 +293,7 @@ def test_a_look_and_a_first_piece_are_repeated_value_by_value() -> None:
     bench = open_bench(lambda: edited((first, f"{first}, characteristics = [{values}]")))
     load = bench.form(10)
     bench.until(load, "first piece accepted 1")
-    out = bench.prove(load, "first piece accepted 1", **{"value 1": 8.2, "value 2": "no", "person": "BB"}).seq
+    out = bench.prove(load, "first piece accepted 1", person="BB", **{"value 1": 8.2, "value 2": "no"}).seq  # type: ignore[arg-type]
     bench.say(DecideOut(out, positions=("A1",)))
     bench.through(load)
     assert [one.ask.short for one in list_standing_values(bench.state, 1)] == ["bore", "face"]

@@ -7,6 +7,7 @@ sides.
 
 from __future__ import annotations
 
+from bisect import bisect_left, insort
 from math import isnan
 from typing import Literal
 
@@ -63,8 +64,9 @@ def _note_ramp(s: State, r: Record, tool: ToolLog, line: int, down: float) -> No
         return
     z, work = s.at[2], r.work
     free = work.rapid_low if work.rapid_low >= z else work.top
-    floor = min([free, *(one.z for one in r.levels.values() if one.offset == s.offset and one.z >= z)])
-    deep = min(z + down, floor) - z
+    cut = r.floors.get(s.offset, [])
+    above = cut[(n := bisect_left(cut, round(z, _FINEST))) : n + 1]
+    deep = min([z + down, free, *above]) - z
     if deep > tool.ramp[0]:
         tool.ramp = deep, line
 
@@ -76,7 +78,9 @@ def note_level(s: State, r: Record, line: int) -> None:
         note_media(s, r, line)
     z = round(s.at[2], _FINEST)
     if z < r.work.top and r.levels is not None:
-        r.levels.setdefault((s.offset, z, s.tool), Level(s.offset, z, s.tool, line))
+        if (s.offset, z, s.tool) not in r.levels:
+            r.levels[s.offset, z, s.tool] = Level(s.offset, z, s.tool, line)
+            insort(r.floors.setdefault(s.offset, []), z)
         if len(r.levels) > LISTED:
             r.levels = None  # a surface in space: its steps are no passes
 

@@ -87,6 +87,8 @@ class Record:
     writes: list[Word] = field(default_factory=list)
     levels: dict[tuple[str, float, int | None], Level] | None = field(default_factory=dict)
     """Flat cuts below the top of the work, the first of each tool at each level; None if there are too many."""
+    floors: dict[str, list[float]] = field(default_factory=dict)
+    """Work offset → Z of these, the lowest first."""
     cycles: dict[tuple[object, ...], CycleUse] = field(default_factory=dict)
     holes_left_out: int = 0
     machine_moves: dict[str, int] = field(default_factory=dict)
