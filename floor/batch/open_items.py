@@ -18,12 +18,13 @@ from floor.text import format_clock
 
 @dataclass(slots=True)
 class Waiver:
-    """A gate passed unproved by a named lead; follows the pieces until it is closed."""
+    """A gate passed unproved, or a rule not kept, by a named lead; follows the pieces until it is closed."""
 
     seq: int
     run: int
     op: int
     line: str
+    """Of the gate; empty if it was a rule."""
     title: str
     by: str
     second: str

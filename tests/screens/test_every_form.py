@@ -299,6 +299,13 @@ FORMS: dict[str, Opens] = {
     "batch/moves form_load": Of(BatchScreen, lambda screen: screen.action_move(), "f"),
     "batch/moves split": Of(BatchScreen, lambda screen: screen.action_move(), "s", before=lambda place: place.load()),
     "batch/moves join": Of(BatchScreen, lambda screen: screen.action_move(), "j", before=two_loads),
+    "batch/moves chosen": Of(
+        BatchScreen,
+        lambda screen: screen.action_move(),
+        "o",
+        "a",
+        before=lambda place: place.through(place.load(), 10),
+    ),
     "batch/moves _ask_move": Of(
         BatchScreen, lambda screen: screen.action_move(), "p", before=lambda place: place.load()
     ),

@@ -7,6 +7,7 @@ from textual.pilot import Pilot
 from floor.app import FloorApp
 from floor.batch.load import Load
 from floor.batch.moving.commands import MovePieces
+from floor.screens.walk.screen import WalkScreen
 from tests.screens.conftest import Open
 from tests.screens.operator import Place
 from tests.screens.seen import seen
@@ -122,3 +123,30 @@ async def test_there_is_nothing_to_join(open_app: Open, place: Place) -> None:
         await pilot.pause()
 
         assert "No other Pallet waits with a load for op 10" in seen(app)
+
+
+async def test_a_lead_sends_a_load_to_another_bench(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10)
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        await pilot.press("h", "o", "a")
+        await pilot.pause()
+        assert "Op 20 at Packing table" in seen(app)
+        await type_in(pilot, "the bench is wet")
+
+        run = place.batch.runs[2]
+        assert (run.op, run.station) == (20, "table")
+        assert isinstance(app.screen, WalkScreen)
+        assert "Waived on this load: at Packing table, not at Bench" in seen(app)
+
+
+async def test_an_operator_is_told_at_once_that_it_takes_a_lead(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10)
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        await pilot.press("h", "o")
+        await pilot.pause()
+
+        assert "needs a lead" in seen(app)

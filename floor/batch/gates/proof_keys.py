@@ -42,7 +42,8 @@ def _by_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded) -> ProofK
 def _by_scope(batch: Batch, run: Run, line: str, gate: spec.Measured | spec.Signed | spec.Confirmed) -> ProofKey:
     if gate.per == "shift":
         key = ShiftKey(gate.gate, "shift", batch.shift, run.op, line)
-        return StationShiftKey(*key, run.station) if batch.operation(run.op).also_at else key
+        operation = batch.operation(run.op)
+        return StationShiftKey(*key, run.station) if operation.also_at or run.station != operation.station else key
     return _by_setup(batch, run, line, gate) if gate.per == "setup" else _by_run(batch, run, line, gate)
 
 

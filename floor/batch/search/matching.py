@@ -47,6 +47,7 @@ TYPED = frozenset(
         "measured",
         "gauge",
         "exception",
+        "instead",
         "lot",
         "serial",
         "reference",

@@ -20,6 +20,15 @@ def count_places_in_use(batch: Batch, station: str, runs: Iterable[Run] | None =
     return sum(count_places_needed(batch, station, batch.loads[run.load]) for run in there if run.station == station)
 
 
+def list_other_stations(batch: Batch, op: int) -> tuple[str, ...]:
+    """Stations of the same kind that the checklist does not name for an operation; a lead may send it there."""
+    operation = batch.operation(op)
+    kind = batch.checklist.station(operation.station).kind
+    return tuple(
+        one.id for one in batch.checklist.stations if one.kind in (kind, "outside") and one.id not in operation.stations
+    )
+
+
 def describe_lack_of_room(
     batch: Batch, station: str, load: Load, there: Sequence[str], held: int, then: str = ""
 ) -> str:

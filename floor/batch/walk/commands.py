@@ -19,7 +19,7 @@ from floor.batch.load import Load
 from floor.batch.proof import OffsetKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.stations.capacity import count_places_in_use, count_places_needed
+from floor.batch.stations.capacity import count_places_in_use, count_places_needed, list_other_stations
 from floor.batch.stations.conditions import refuse_unsafe_start
 from floor.batch.stations.out_of_service import refuse_out_of_service
 from floor.batch.stations.station_choice import open_stations, refuse_station
@@ -45,6 +45,8 @@ class BeginRun:
     """Whether to start although an arrival gate cannot be met now; the station is taken meanwhile."""
     station: str = ""
     """The station, if several can do it; by default a free one, preferably one already set up."""
+    instead: str = ""
+    """Why it is done at a station that the checklist does not name for it: a lead's word."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
@@ -62,7 +64,7 @@ class BeginRun:
                     "accept the handover first, or start by exception with a reason",
                 )
             exception = require_reason(self.exception, "starting a run while a handover is open")
-        station = self._station(batch, load, context)
+        station, instead = self._station(batch, load, context)
         unmet = list_unmet_arrival_gates(batch, load, context.now, station.id)
         if unmet and not self.anyway:
             raise Refused(
@@ -84,23 +86,28 @@ class BeginRun:
                 cycle=run.cycle,
                 rework=run.rework,
                 exception=exception,
+                instead=instead,
                 unmet="; ".join(one.sentence for one in unmet),
                 lifted=find_loads_lifted_for(batch, load, station, held) if station.runs_at_once > 1 else None,
             )
         )
 
-    def _station(self, batch: Batch, load: Load, context: Context) -> Station:
-        """The station to use; refused if the load cannot start there now."""
+    def _station(self, batch: Batch, load: Load, context: Context) -> tuple[Station, str]:
+        """The station to use, and a lead's reason if it is another than the checklist's; refused if the load cannot
+        start there now."""
         assert load.at is not None, "a load through its leg is dissolved"
-        can = batch.list_stations_for(load.at)
-        if self.station and self.station not in can:
+        can, instead = batch.list_stations_for(load.at), ""
+        if self.station and self.station in list_other_stations(batch, load.at) and self.instead:
+            context.need_lead("another station than the checklist's")
+            instead = require_reason(self.instead, "another station")
+        elif self.station and self.station not in can:
             names = ", ".join(batch.checklist.station(one).name for one in can)
             wrong = f"op {load.at} is not done at {sanitize(self.station, 40)}"
             raise Refused("unknown", wrong, f"one of: {names}")
         free = [] if self.station else open_stations(batch, load, context)
         station = self.station or (free[0] if free else can[0])
         refuse_station(batch, load, station, context)
-        return batch.checklist.station(station)
+        return batch.checklist.station(station), instead
 
 
 def find_loads_lifted_for(batch: Batch, load: Load, station: Station, held: int) -> tuple[int, ...]:

@@ -25,13 +25,15 @@ def _begun(batch: Batch, event: RunBegun) -> str:
     exception = f", by exception: {event.exception}" if event.exception else ""
     rework = ", rework" if event.rework else ""
     unmet = f", although {event.unmet}" if event.unmet else ""
+    instead = f", another station than the list's: {event.instead}" if event.instead else ""
     joined = [
         str(run.load)
         for run in batch.runs.values()
         if event.cycle and run.cycle == event.cycle and run.number < event.run and not run.put_back
     ]
     joint = f", for one cycle with load {' and '.join(joined)}" if joined else ""
-    return f"load {event.load}: op {event.op} started at {event.station}{setup}{joint}{rework}{exception}{unmet}"
+    started = f"load {event.load}: op {event.op} started at {event.station}"
+    return f"{started}{setup}{joint}{rework}{instead}{exception}{unmet}"
 
 
 @describes(RunPutBack)

@@ -23,6 +23,8 @@ class RunBegun(OfRun):
     rework: str = ""
     exception: str = ""
     """Why it was started while a handover was open."""
+    instead: str = ""
+    """A lead's reason for a station that the checklist does not name for it."""
     unmet: str = ""
     """Arrival gates that were not met when it was started anyway."""
     lifted: tuple[int, ...] | None = None

@@ -18,6 +18,7 @@ from floor.batch.fold_registry import handles, open_run, open_runs_in, require, 
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
 from floor.batch.load import Load
+from floor.batch.open_items import Waiver
 from floor.batch.proof import (
     LineMark,
     OffsetKey,
@@ -26,7 +27,7 @@ from floor.batch.proof import (
 )
 from floor.batch.run import CycleStop, Run
 from floor.batch.state import Batch
-from floor.batch.stations.capacity import count_places_in_use, count_places_needed
+from floor.batch.stations.capacity import count_places_in_use, count_places_needed, list_other_stations
 from floor.batch.walk.clock_jumps import compute_shift_since
 from floor.batch.walk.fold_rejudging import rejudge_before, rejudge_windows
 from floor.checklist.operation import Do
@@ -57,13 +58,33 @@ def _run_begun(batch: Batch, entry: Entry, event: RunBegun, at: datetime) -> Non
     )
     batch.runs[run.number] = run
     load.run = run.number
+    if event.instead:
+        usual, here = (batch.checklist.station(one).name for one in (batch.operation(run.op).station, run.station))
+        waive_rule(batch, run, entry, f"at {here}, not at {usual}", event.instead, at)
+
+
+def waive_rule(batch: Batch, run: Run, entry: Entry, title: str, reason: str, at: datetime) -> None:
+    """What a lead let a run do otherwise than the checklist says is a waiver, and goes with its pieces."""
+    batch.waivers[entry.seq] = Waiver(
+        seq=entry.seq,
+        run=run.number,
+        op=run.op,
+        line="",
+        title=title,
+        by=entry.by,
+        second="",
+        reason=reason,
+        at=at,
+        pieces=frozenset(run.pieces),
+    )
 
 
 def _require_can_begin(batch: Batch, entry: Entry, event: RunBegun, load: Load) -> None:
     """The load is there and free, and the station does the operation and has room."""
     station = event.station
     can = batch.operation(event.op).stations if event.op in batch.checklist.ops else ()
-    require(entry, station in can, f"op {event.op} is not done at {station}")
+    other = bool(event.instead) and station in list_other_stations(batch, event.op)
+    require(entry, station in can or other, f"op {event.op} is not done at {station}")
     require(entry, load.dissolved is None and load.run is None, f"load {load.number} is not free for a run")
     require(entry, load.at == event.op, f"load {load.number} is not at op {event.op}")
     require(entry, event.pieces == batch.find_next_pieces(load), "the pieces of the load are others")

@@ -10,6 +10,8 @@ from floor.batch.load import Load
 from floor.batch.moving.choose import choose_pieces, format_numbers, list_places_typed, list_sources
 from floor.batch.moving.commands import MovePieces
 from floor.batch.state import Batch
+from floor.batch.stations.capacity import list_other_stations
+from floor.batch.walk.commands import BeginRun
 from floor.checklist.equipment import Carrier
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import FieldSpec, Values, parse_number
@@ -17,6 +19,7 @@ from floor.screens.frame.screen import FloorScreen
 from floor.text import capitalize_first, format_count, with_article
 
 FIRST_PLACES = "blank: the first that are free"
+ELSEWHERE = "Its set-up, tools, zero and checks are asked for there. It is kept as a waiver."
 LAPSES = "What was probed of this carrier must be probed again."
 
 
@@ -50,6 +53,8 @@ def choose_move(screen: FloorScreen, batch_id: str, kind: str, key: int, rework:
         if batch.find_carrier(key).positions:
             offer("p", f"change places on this {carrier}", lambda: change_places(screen, batch_id, key))
         offer("t", "take pieces off, to wait loose", lambda: take_off(screen, batch_id, key))
+        if load.run is None and load.at is not None and list_other_stations(batch, load.at):
+            offer("o", "at another station than the list's (a lead)", lambda: go_elsewhere(screen, batch_id, key))
         title = f"Move: {batch.format_load(key)}"
 
     def chosen(letter: str | None) -> None:
@@ -136,6 +141,30 @@ def take_off(screen: FloorScreen, batch_id: str, load: int) -> None:
     """Pieces of a load come off its carrier and wait loose."""
     title = f"Take pieces off {screen.session.batch(batch_id).format_load(load)}"
     _ask_move(screen, batch_id, title, load, [], placed=False)
+
+
+def go_elsewhere(screen: FloorScreen, batch_id: str, load: int) -> None:
+    """A lead starts a load's next operation at a station that the checklist does not name for it."""
+    batch = screen.session.batch(batch_id)
+    op = batch.loads[load].at or 0
+
+    def chosen(station: str | None) -> None:
+        if station is not None:
+            screen.ask_and_give(
+                batch_id,
+                f"Op {op} at {batch.checklist.station(station).name}",
+                [FieldSpec("why", "Reason", needed=True, picks=("the usual one is down", "the usual one is busy"))],
+                lambda given: BeginRun(load, station=station, instead=given["why"]),
+                lambda made: screen.floor.go_walk(batch_id, int(made[0].body["run"])),
+                ELSEWHERE,
+            )
+
+    def ask() -> None:
+        names = [Choice(one, batch.checklist.station(one).name) for one in list_other_stations(batch, op)]
+        title = f"Op {op} {batch.operation(op).title}: at which station?"
+        screen.floor.push_screen(ChoiceDialog(title, names, acts=True), chosen)
+
+    screen.run_as_lead("another station than the list's", ask)
 
 
 def _ask_move(

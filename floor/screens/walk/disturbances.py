@@ -19,6 +19,7 @@ from floor.batch.walk.commands import StartCycle
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
 from floor.checklist.equipment import Tool
 from floor.checklist.gate_base import Disturbance
+from floor.checklist.model import Checklist
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen, RunFrame
@@ -199,7 +200,7 @@ def describe_ambiguous_time(at: datetime) -> str:
 def ask_cycle_stop(screen: FloorScreen, batch_id: str, run: Run, why: str) -> None:
     """Ask when the cycle stopped, and which tool was cutting where that matters."""
     checklist, now = screen.session.batch(batch_id).checklist, screen.session.now().at
-    tools = checklist.tools_at(run.station)
+    tools = list_tools_in(checklist, run)
 
     def attempt(given: Values) -> Errors:
         at = parse_typed_time(given["at"], now, past=True) if given["at"].strip() else now
@@ -246,13 +247,20 @@ def ask_worn_tool_changed(screen: FloorScreen, batch_id: str, run: Run, tool: in
     ask_tool_changed(screen, batch_id, run, "Was the worn tool changed?", [card])
 
 
+def list_tools_in(checklist: Checklist, run: Run) -> tuple[Tool, ...]:
+    """The tools that a run's station may hold, those of its operation too if a lead sent it there."""
+    own = (checklist.tool(number) for number in checklist.ops[run.op].tool_numbers)
+    known = checklist.tools_at(run.station)
+    return (*known, *(tool for tool in own if tool is not None and tool not in known))
+
+
 def ask_disturbance(screen: RunFrame, batch_id: str, run: Run) -> None:
     """Ask what happened where the run is, and which tool where a tool was changed."""
     checklist = screen.session.batch(batch_id).checklist
 
     def happened(what: str | None) -> None:
         if what == "tool changed":
-            tools = checklist.tools_at(run.station)
+            tools = list_tools_in(checklist, run)
             ask_tool_changed(screen, batch_id, run, "Which tool was changed?", tools)
         elif what == "rezeroed" and len(offsets) > 1:
             which = ChoiceDialog("Which work zero was reset?", [*offsets, Choice("", "all of them")], acts=True)
