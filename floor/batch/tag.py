@@ -36,8 +36,8 @@ _DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 """32 signs, without I, L, O and U, which people misread."""
 _MARK, _CHECK = 4, 2
 """Signs for the owner (one in a million) and against a misread (one in a thousand)."""
-LONGEST = 120
-"""Signs of a tag's text; a longer one makes a code that no small label holds (shop decision)."""
+LONGEST_NAME = 40
+"""Signs kept of a name, so that every code goes on a small label (shop decision)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,15 +65,9 @@ def make_tag(kind: TagKind, names: tuple[str | int, ...], owner: str) -> Tag:
 
     Args:
         owner: hash of the first entry of the shop's record, or of the batch.
-
-    Raises:
-        ValueError: names too long for a tag.
     """
     assert len(names) == NAMES[kind]
-    tag = Tag(kind, tuple(spell_plain(str(name)) for name in names), make_mark(owner))
-    if len(format_tag(tag)) > LONGEST:
-        raise ValueError(f"{' '.join(tag.names)[:40]}… is too long for a tag; the limit is {LONGEST} characters")
-    return tag
+    return Tag(kind, tuple(spell_plain(str(name)) for name in names), make_mark(owner))
 
 
 def is_tag(text: str) -> bool:
@@ -108,10 +102,13 @@ def parse_tag(text: str) -> Tag:
 
 
 def spell_plain(name: str) -> str:
-    """A name as scanners can type it: capitals without accents, single blanks; ``*`` for what has no such letter."""
+    """A name as scanners can type it: capitals without accents, single blanks; ``*`` for what has no such letter.
+
+    Cut at `LONGEST_NAME`.
+    """
     letters = (one for one in unicodedata.normalize("NFKD", name.upper()) if not unicodedata.combining(one))
     plain = (one if one.isascii() and one.isprintable() and one != PREFIX else "*" for one in letters)
-    return " ".join("".join(plain).upper().split())
+    return " ".join("".join(plain).upper().split())[:LONGEST_NAME].rstrip()
 
 
 def make_mark(owner: str) -> str:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from floor.shop import Shop
 
 
-STEERING = re.compile(r"(?!\r\n)[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+STEERING = re.compile(r"(?!\r\n)[\x00-\x08\x0b\x0d-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
 
 
 class Exit(IntEnum):
@@ -70,7 +70,7 @@ def prepare_standard_streams() -> None:
 def escape_controls(text: str) -> str:
     """Text with terminal controls and direction marks written out: ``\\u001b`` for Escape.
 
-    Line ends and tabs stay. JSON keeps its meaning, as such characters occur only in strings.
+    Line ends, tabs and new pages stay. JSON keeps its meaning, as such characters occur only in strings.
     """
     return STEERING.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 

@@ -111,3 +111,26 @@ For the cycle time, the machine's rates:
 Floor reads the file and runs nothing. Prove the program out at the machine.
 Exit status: 0 nothing to check, 1 something to check, 2 a setting cannot
 be understood, 3 the file cannot be read."""
+
+TAG = """examples:
+  floor tag carrier --print           all pallets, trays, vises, racks, totes
+                                      of open batches, on the label printer
+  floor tag carrier "Pallet 1"        one, as text with a QR code
+  floor tag load B0007 3              load 3 of batch B0007; all without the 3
+  floor tag box B0007 --pieces 24 --box 2
+                                      a box of finished pieces; what is left out
+                                      is written with a pen
+  floor tag tool mill 7 --keep        tool 7 at the mill, as SVG and PNG
+  floor tag person                    a badge for everybody
+  floor tag lot "Epoxy paste" L-22    a lot on record in an open batch
+  floor tag gauge DM-04 --code 128 --as png > dm-04.png
+                                      with bars for a laser scanner
+
+Scan one anywhere in Floor: it opens the load, the tool, the lot or the gauge,
+or signs in. The code holds a percent sign, a letter for the kind, the names,
+four characters of the shop (of the batch, for a load or box), and two against
+misreads. Set the scanner to the keyboard layout in use and to end with Enter.
+In text a QR code is dark on light paper; on a dark terminal, open it in Floor.
+
+Exit status: 0 fine, 1 something named is not there, 2 bad command line,
+3 the shop cannot be opened, or nothing was printed."""

@@ -30,6 +30,7 @@ from floor.cli.base import (
 from floor.cli.find import add_find_command
 from floor.cli.maintenance import add_maintenance_commands
 from floor.cli.nc_program import add_program_command
+from floor.cli.tags import add_tag_command
 
 if TYPE_CHECKING:
     from floor.shop import Shop
@@ -55,6 +56,7 @@ EXAMPLES = """examples:
                                       the walk of load 3, to work from on paper
   floor paper close-out B0007 --keep  write the report into the shop's papers/
   floor paper csv B0007 > history.csv every entry as a table
+  floor tag carrier --print           tags for a scanner, on the label printer
   floor find B0007 --by RK --since yesterday
                                       what RK entered since yesterday
   floor check checklists/*.toml       list all errors in these checklists
@@ -127,6 +129,7 @@ def _parser() -> argparse.ArgumentParser:
 
     _parse_plan(commands, shop)
     _parse_paper(commands, shop)
+    add_tag_command(commands, shop)
     add_find_command(commands, shop)
     check = commands.add_parser("check", help="list all errors in checklist files")
     check.add_argument("files", nargs="+", metavar="FILE")

@@ -10,6 +10,8 @@ __all__ = [
     "search_results",
     "start_quantity",
     "status",
+    "tag_codes",
+    "tags",
     "trace",
     "traveler",
     "whatif",

@@ -8,6 +8,8 @@ from datetime import datetime
 from itertools import count
 from pathlib import Path
 
+from floor.papers.tag_codes import CodeKind
+from floor.papers.tags import TagLabel
 from floor.wall import format_local
 
 FILE_MODE, FOLDER_MODE = 0o640, 0o750
@@ -19,10 +21,22 @@ def make_file_name(stem: str, at: datetime, ending: str = "txt") -> str:
     return f"{stem}-{format_local(at, '%Y%m%d-%H%M')}.{ending}"
 
 
-def save_paper(shop: Path, name: str, text: str) -> Path:
+def save_tag(shop: Path, label: TagLabel, code: CodeKind = "qr") -> list[Path]:
+    """Save the pictures of a tag, SVG and PNG, like papers; the same tag is the same file. Returns their paths.
+
+    Raises:
+        OSError: as `save_paper`.
+        ValueError: its text is too long for bars.
+    """
+    stem = label.stem if code == "qr" else f"{label.stem}-bars"
+    pictures: tuple[tuple[str, str | bytes], ...] = (("svg", label.draw_svg(code)), ("png", label.draw_png(code)))
+    return [save_paper(shop, f"{stem}.{ending}", content) for ending, content in pictures]
+
+
+def save_paper(shop: Path, name: str, content: str | bytes) -> Path:
     """Write a paper to ``papers/`` in the shop folder; returns its path.
 
-    If the name exists with the same text, nothing is written; with a different text, the new name gets a number:
+    If the name exists with the same content, nothing is written; with a different one, the new name gets a number:
     ``-2``, ``-3``.
 
     Raises:
@@ -31,7 +45,7 @@ def save_paper(shop: Path, name: str, text: str) -> Path:
     folder = shop / "papers"
     folder.mkdir(mode=FOLDER_MODE, parents=True, exist_ok=True)
     draft = folder / f".{name}.{os.getpid()}"
-    raw = text.encode()
+    raw = content.encode() if isinstance(content, str) else content
     try:
         with open(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, FILE_MODE), "wb") as file:
             file.write(raw)
