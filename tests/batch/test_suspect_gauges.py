@@ -115,8 +115,18 @@ def test_a_gauge_recorded_for_the_batch_is_asked_for_again() -> None:
     verdict = bench.line(load, "lot recorded 1").verdict
     assert verdict is not None
     assert verdict.why == "bar gauge BG-1 was withdrawn"
-    bench.prove(load, "lot recorded 1", lot="BG-2", use_by="2027-01-31")
-    assert bench.line(load, "lot recorded 1").is_satisfied
+    bench.prove(load, "lot recorded 1", lot="BG-1")
+    assert bench.line(load, "lot recorded 1").is_satisfied, "found good since"
+
+
+def test_another_suspect_gauge_leaves_the_one_recorded_for_the_batch_alone() -> None:
+    bench = open_bench(partial(edited, DEPTH, LOT))
+    load = bench.form(10)
+    bench.through(load, 10)
+    assert bench.say(ReportSuspectGauge("DM-1", "Depth micrometer", "dropped", MORNING))
+    other = bench.form(10)
+    bench.begin(other)
+    assert bench.line(other, "lot recorded 1").is_satisfied
 
 
 def test_one_taken_in_mid_batch_is_found_too() -> None:

@@ -187,6 +187,16 @@ def test_readings_of_a_withdrawn_gauge_are_called_suspect_later(shop: Shop) -> N
     assert describe_gauge_state(shop.people.gauges["DM-04"], TODAY) == ""
 
 
+def test_withdrawn_as_suspect_it_is_so_since_its_last_good_check_until_it_is_back(shop: Shop) -> None:
+    shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL", "2026-03-02")
+    shop.withdraw_gauge("DM-04", "dropped", True, "AA")
+    gauge = shop.people.gauges["DM-04"]
+    assert (gauge.suspect, gauge.suspect_since) == (True, MIDNIGHT)
+    shop.return_gauge("DM-04", "2026-10-01", "checked on blocks", "LL")
+    gauge = shop.people.gauges["DM-04"]
+    assert (gauge.suspect, gauge.suspect_since) == (False, None)
+
+
 HOUR = timedelta(hours=1)
 
 

@@ -94,7 +94,7 @@ def judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Mo
             "ask", f"{gate.what} {lot.lot} has no {gate.until} date on record", f"enter {which} and date"
         )
     serial = fold_serial(lot.lot) if gate.serial else ""
-    if serial and any(fold_serial(one.serial) == serial and one.seq > lot.seq for one in batch.suspect_gauges.values()):
+    if any(fold_serial(one.serial) == serial and one.seq > lot.seq for one in batch.suspect_gauges.values()):
         return GateVerdict("ask", f"{gate.what} {lot.lot} was withdrawn", f"take another and enter its {which}")
     if is_past_use_by(lot.use_by, _today(now)):
         over = "calibration was due" if gate.serial else "expired"
