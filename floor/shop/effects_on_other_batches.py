@@ -49,6 +49,8 @@ from floor.entry import Draft, Entry
 from floor.shop.events import ToolChanged, ToolsLeft
 from floor.shop.shop_record import ShopRecord
 
+StationNews = TakeOutOfService | ReturnToService | ReportCondition | ClearCondition
+"""What a person says of a station: every batch there is told, and the shop's own record keeps it for later ones."""
 Worn = dict[tuple[str, int], float]
 
 
@@ -78,10 +80,7 @@ def is_shop_wide(command: Command | OpenBatch) -> bool:
         | TransferBatch
         | EnterLate
         | TakeInBatch
-        | TakeOutOfService
-        | ReturnToService
-        | ReportCondition
-        | ClearCondition
+        | StationNews
         | SetPiecesAside
         | HoldBack
         | TakeOutSurplus
@@ -100,6 +99,8 @@ def find_effects(batch: Batch, command: Command, drafts: Sequence[Draft], worn: 
     command = _bare(command)
     said = [read_event(one) for one in drafts]
     cited = [batch.format_citation(batch.seq + 1 + place) for place in range(len(drafts))]
+    if isinstance(command, StationNews):
+        return [command]
     match command:
         case EnterLate():
             return find_setup_effects(drafts, batch.id)
@@ -112,8 +113,6 @@ def find_effects(batch: Batch, command: Command, drafts: Sequence[Draft], worn: 
         case StopCycle():
             disturbs = zip(command.list_disturbances(batch.runs[command.run]), cited[1:], strict=True)
             return [replace(one, note=f"entered on {batch.id}", told=cite) for one, cite in disturbs]
-        case TakeOutOfService() | ReturnToService() | ReportCondition() | ClearCondition():
-            return [command]
         case EndCycle() | StartCycle():
             return _worn_by_cycle(batch, command, said[-1].runs)  # cautions read with the end come first
         case SetPiecesAside() | HoldBack() | TakeOutSurplus() | DecideOut() | DecideBefore() | SettleOut():
@@ -320,7 +319,7 @@ def draft_shop_entries(
         figures = restore_tool_wear(batch, command, worn) | _loaded(batch, command.seq)
         again = tuple((*key, used) for key, used in figures.items() if used > people.worn.get(key, 0.0))
         return make_drafts(ToolsLeft(batch=batch.id, tools=again)) if again else []
-    if isinstance(command, TakeOutOfService | ReturnToService | ReportCondition | ClearCondition):
+    if isinstance(command, StationNews):
         return list(drafts)
     if not isinstance(command, CloseBatch | TransferBatch):
         return []

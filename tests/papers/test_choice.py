@@ -9,7 +9,16 @@ import json
 import pytest
 
 from floor.batch.corrections.commands import Note, StrikeOut
-from floor.papers.catalog import KINDS, NEW_PAGE, PaperSource, list_handover_offers, list_offers, make_offer
+from floor.batch.handover.commands import OfferHandover
+from floor.papers.catalog import (
+    KINDS,
+    NEW_PAGE,
+    PaperSource,
+    list_handover_offers,
+    list_offers,
+    make_offer,
+    make_signed_offer,
+)
 from floor.text import WIDTH, count_cells
 from tests.batch.factory import Bench
 from tests.papers.half_done import half_done
@@ -58,6 +67,15 @@ def test_all_copies_are_one_paper_with_a_page_for_each_load(bench: Bench) -> Non
     assert len(pages) == len(loads) > 1
     for page, load in zip(pages, loads, strict=True):
         assert f"{bench.state.format_carrier(load)}, load {load.number}" in page
+
+
+def test_no_signed_sheet_shows_a_figure_while_a_handover_is_counted_blind() -> None:
+    """HSE, cross-check on handover."""
+    bench = half_done()
+    bench.say(OfferHandover("as usual"), by=bench.state.responsible)
+
+    with pytest.raises(ValueError, match="is open: count first, its figures are hidden until then"):
+        make_signed_offer(source(bench), 1)
 
 
 def test_who_is_still_to_count_gets_the_sheet_alone(bench: Bench) -> None:

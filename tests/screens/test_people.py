@@ -303,7 +303,7 @@ async def test_an_operator_is_told_at_once_that_it_takes_a_lead(shop: Shop, open
             await pilot.press(key)
             screen = app.screen
             assert isinstance(screen, PeopleScreen), key
-            assert "needs a lead. Ask LL. Ctrl+L: the lead signs in" in words(app), key
+            assert "needs a lead. Ask LL. Ctrl+L: sign out, then the lead signs in" in words(app), key
             screen.say("")
 
 

@@ -36,6 +36,7 @@ from floor.ledger.verify import verify_journal
 from floor.papers.traveler import write_traveler
 from floor.shop import Shop
 from floor.shop.second_signature import PinToken
+from floor.shop.shop_record import ShopRecord
 from floor.shop.simulation import SimulatedOperator
 from floor.shop.weaker_checklist import find_weaker
 from tests.batch.factory import MORNING, StepClock, conserved, edited, part, two_mills
@@ -872,6 +873,26 @@ def test_a_guard_off_is_known_to_every_batch_and_to_later_ones(shop: Shop) -> No
     assert [(stands.by, stands.note) for stands in shop.batch(three).conditions.values()] == [("AA", "hinge broke")]
     shop.do(three, ClearCondition("mill", "guard off", "mended"), "BB")
     assert not any(shop.batch(id).conditions for id in (one, two, three, opened(shop)))
+
+
+def test_what_is_cleared_is_told_only_where_it_stands(shop: Shop) -> None:
+    """A batch that never goes to that station keeps nobody from clearing it."""
+    one, other = opened(shop), edited(('"mill"', '"router"'))
+    two = shop.open_batch(
+        OpenBatch(shop.find_next_id(), other, "other", "part.toml", 1, 4, weaker_why="router"), "LL"
+    ).id
+    shop.do(one, ReportCondition("mill", "guard off", "hinge broke"), "AA")
+    assert not shop.batch(two).conditions
+    before = shop.batch(two).seq
+    shop.do(one, ClearCondition("mill", "guard off", "mended"), "AA")
+    assert not shop.batch(one).conditions
+    assert shop.batch(two).seq == before
+
+
+def test_a_newest_batch_that_is_nowhere_is_no_bar(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The shop's record names one that was brought back from a copy without it."""
+    monkeypatch.setattr(ShopRecord, "find_newest_and_strongest", lambda *_: ("B0099", "B0098"))
+    assert find_weaker(shop, part()) is None
 
 
 def test_a_checklist_that_protects_less_is_opened_by_a_lead_with_a_reason(shop: Shop) -> None:
