@@ -48,6 +48,7 @@ from floor.shop.weaker_checklist import find_weaker
 from tests.batch.factory import edited, edited_text
 from tests.batch.test_gauges import DEPTH
 from tests.screens.conftest import Open
+from tests.screens.keys import fill
 from tests.screens.operator import Place
 from tests.screens.test_underway import under_way
 
@@ -458,6 +459,20 @@ async def test_a_refusal_loses_nothing_and_puts_the_cursor_at_the_field(
         await pilot.press("escape")
         assert app.screen is not dialog, "Escape leaves it"
         assert place.batch.seq == before, "nothing was entered"
+
+
+async def test_the_reason_for_a_weaker_checklist_is_that_of_the_lead_who_gave_it(open_app: Open, place: Place) -> None:
+    """Another lead who signs in meanwhile gives their own."""
+    app = open_app("LL")
+    async with app.run_test(size=(80, 40)) as pilot:
+        await weaker_file(app, pilot, place)
+        await pilot.pause()
+        await fill(pilot, "held otherwise")
+        screen = app.screen
+        assert isinstance(screen, OpenBatchScreen)
+        assert screen._command(4, 4, None, "").weaker_why == "held otherwise"
+        app.session.sign_in("MM")
+        assert screen._command(4, 4, None, "").weaker_why == ""
 
 
 async def test_so_it_is_with_the_form_of_a_gate(open_app: Open, place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
