@@ -72,6 +72,10 @@ class Load:
     rework: str = ""
     placed: bool = False
     """Whether somebody named the piece in each place; otherwise that rests on the order of loading."""
+    ahead: int | None = None
+    """The operation of the run under way, if that is done before its turn."""
+    early: frozenset[int] = frozenset()
+    """Operations that it passed before their turn and has not come to since."""
     made_of: frozenset[int] = frozenset()
     """The earlier loads that its pieces rode on, where they were moved by hand between two runs."""
     run: int | None = None
@@ -84,7 +88,7 @@ class Load:
     @property
     def at(self) -> int | None:
         """The operation it is in or goes to next, a detour included."""
-        return self.detours[-1].at if self.detours else self.next_op
+        return self.detours[-1].at if self.detours else self.ahead or self.next_op
 
     @property
     def pieces(self) -> tuple[int, ...]:

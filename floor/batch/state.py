@@ -76,6 +76,10 @@ class Batch:
     passes: Counter[tuple[int, str]] = field(default_factory=Counter)
     found: dict[int, int] = field(default_factory=dict)
     """Piece → the operation that last sent it to rework."""
+    turn: dict[int, int] = field(default_factory=dict)
+    """Piece → the operation whose turn it was when it went to a later one first, until it has passed that."""
+    early: dict[int, set[int]] = field(default_factory=dict)
+    """Operation → the pieces that passed it before its turn and need not pass it again."""
     loads: dict[int, Load] = field(default_factory=dict)
     runs: dict[int, Run] = field(default_factory=dict)
     setups: dict[int, Setup] = field(default_factory=dict)
@@ -200,9 +204,22 @@ class Batch:
     def find_next_pieces(self, load: Load) -> tuple[int, ...]:
         """The pieces that the load's next run is about: all on it, or those of the detour."""
         present = self.present(load)
-        if not load.detours:
+        done = self.early.get(load.at, ()) if load.at is not None else ()
+        if not load.detours and not done:
             return present
-        return tuple(piece for piece in present if piece in load.detours[-1].pieces)
+        among = load.detours[-1].pieces if load.detours else present
+        return tuple(piece for piece in present if piece in among and piece not in done)
+
+    def find_turn(self, piece: int, op: int | None) -> int | None:
+        """The operation that a piece really goes to, where it would go to this one by the route: an earlier one that it
+        was let past, or a later one if it has passed this before its turn.
+        """
+        turn = self.turn.get(piece)
+        if turn is not None and (op is None or op > turn):
+            return turn
+        while op is not None and piece in self.early.get(op, ()):
+            op = self.checklist.after(op)
+        return op
 
     def waiting(self, op: int, rework: str = "") -> list[int]:
         """Pieces waiting loose for an operation, longest first."""
@@ -313,7 +330,8 @@ class Batch:
     def list_detour_ops(self, load: Load, detour: Detour) -> tuple[int, ...]:
         """The operations of a detour, from its first to the one that found the pieces."""
         ops = self.checklist.list_way(detour.rework) if detour.rework else self.list_leg_ops(load)
-        return tuple(op for op in ops if op <= detour.found)
+        ahead = load.next_op if load.early else None  # what the load was let past, all pass together
+        return tuple(op for op in ops if op <= detour.found and (ahead is None or op < ahead or op in load.early))
 
     def held(self) -> dict[int, PiecePlace]:
         return {piece: place for piece, place in self.places.items() if place.where == "hold"}

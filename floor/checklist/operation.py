@@ -142,6 +142,8 @@ class Operation(Strict):
     """Whether only rework that names it passes it: extra work with its own gates and times."""
     regroup: bool = False
     """Start a new leg here on the same kind of carrier: the pieces come off and are loaded again."""
+    any_order: bool = False
+    """Whether it and its neighbors in the route that say so too may be done in any order."""
     program: Text = ""
     program_file: Text = ""
     """Its file in the station's program folder: read and compared with the operation before it is proved."""

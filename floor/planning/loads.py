@@ -184,7 +184,14 @@ class _BatchLayout:
         for detour in reversed(live.detours):
             todo += self._detour(live, detour)
         if live.next_op is not None and present:  # otherwise all are on hold, with nothing to pass until a lead decides
-            todo += [(op, present) for op in ops if op >= live.next_op]
+            early = self.batch.early
+            left = [
+                (op, tuple(piece for piece in present if piece not in early.get(op, ())))
+                for op in ops
+                if op >= live.next_op and op != live.ahead
+            ]
+            todo += [(live.ahead, present)] if live.ahead is not None else []
+            todo += [(op, pieces) for op, pieces in left if pieces]
         made_up = [one for detour in live.behind for one in self._detour(live, detour)]
         if live.run is not None and todo:
             under_way = self.batch.runs[live.run].pieces

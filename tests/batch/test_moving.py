@@ -272,6 +272,23 @@ def test_lots_tools_and_waivers_go_with_each_piece() -> None:
     assert bench.state.list_open_waivers(bench.state.loads[bench.form(20)]), "loose pieces keep theirs"
 
 
+def test_what_comes_out_of_a_heap_may_be_any_piece_of_it() -> None:
+    """REC-09: no certainty is made up where nobody can tell the pieces apart."""
+    bench = open_bench(start=8)
+    for load in (bench.form(10), bench.form(10)):
+        bench.through(load, 10, 20, 30)
+    bench.through(bench.form(40), 40)
+    bench.through(bench.form(40), 40)
+    tote = bench.form(50)
+    before = trace(bench.state, 1)
+    moved(bench, MovePieces(tote, (1, 2), 2))
+    after = trace(bench.state, 1)
+
+    assert before.stays[0].candidates == after.stays[0].candidates
+    assert before.stays[0].candidates > 1
+    assert len(before.stays) == len(after.stays)
+
+
 def test_a_cure_follows_each_piece_and_a_joined_load_waits_for_the_last(milled: Bench) -> None:
     """CBP-29: a dwell is never shortened by what the pieces ride on."""
     milled.through(1, 20)

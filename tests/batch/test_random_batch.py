@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from random import Random
 from typing import Any
 
@@ -396,7 +397,10 @@ class RandomBatch(RuleBasedStateMachine):
         if runs:
             run = runs[pick % len(runs)]
             load = self.bench.state.loads[run.load]
-            at, sent_back = load.at, {piece for one in load.behind if one.at == load.at for piece in one.pieces}
+            at = load.next_op if load.ahead is not None else load.at
+            sent_back = {piece for one in load.behind if one.at == load.at for piece in one.pieces}
+            if load.ahead is not None:  # some may have passed that one before their turn already
+                run = replace(run, pieces=self.bench.state.find_next_pieces(replace(load, ahead=None)))
             pieces = {*run.pieces, *sent_back}  # who was to pass it again alone now passes it with the others
             self.try_(PutBack(run.number), by)
             load = self.bench.state.loads[run.load]

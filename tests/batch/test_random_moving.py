@@ -1,8 +1,9 @@
-"""Pieces moved at random between runs: nothing is lost, no carrier over-full, no clock shorter, no step left out."""
+"""Pieces moved and operations done before their turn, at random: nothing is lost, left out or done twice."""
 
 from __future__ import annotations
 
 import copy
+from collections import Counter
 from random import Random
 
 from hypothesis import strategies as st
@@ -12,18 +13,35 @@ from floor.batch.command import Command
 from floor.batch.moving.commands import MovePieces
 from floor.batch.proof import OffsetKey
 from floor.batch.search.trace import trace
+from floor.batch.state import Batch
+from floor.batch.walk.any_order import list_later_ops
+from floor.batch.walk.commands import BeginRun
 from tests.batch.factory import by_hand, open_bench, part, went_its_way
 from tests.batch.test_random_batch import CHANCE, PEOPLE, RandomBatch, shorter
+
+
+def nothing_done_twice(batch: Batch) -> None:
+    """A piece that nobody sent back or set aside was counted once at each operation it passed."""
+    live = [entry for entry in batch.entries if entry.seq not in batch.struck]
+    odd = {piece for entry in live if entry.kind in ("disposed", "set_aside") for piece in entry.body["pieces"]}
+    odd |= {
+        piece for entry in live if entry.kind == "counted" for mark in entry.body["marks"] for piece in mark["pieces"]
+    }
+    counted = Counter((piece, run.op) for run in batch.runs.values() if run.count is not None for piece in run.pieces)
+    assert [key for key, many in counted.items() if many > 1 and key[0] not in odd] == []
 
 
 class RandomMoves(RandomBatch):
     """Nothing but forming, moving, walking and counting: what was true of each piece before a move is true after it."""
 
+    ahead: set[int]
+    """The pieces that were let past an operation at some time."""
+
     hand_over = clock_is_moved = goes_to_another_machine = surplus = stop = waive = out_of_limits = None  # type: ignore
 
     @initialize(start=st.integers(5, 12), chance=CHANCE, ahead=st.integers(0, 12))
     def opened(self, start: int, chance: Random, ahead: int) -> None:
-        self.bench = open_bench(chance.choice([part, by_hand]), start=start)
+        self.bench, self.ahead = open_bench(chance.choice([part, by_hand]), start=start), set()
         self.push_on(chance, "AA", ahead)
 
     @rule(chance=CHANCE, by=PEOPLE, how=st.sampled_from(["split", "join", "turn", "fill"]))
@@ -56,9 +74,21 @@ class RandomMoves(RandomBatch):
                 continue
             return
 
+    @rule(chance=CHANCE, by=PEOPLE, lines=st.sampled_from([1, 8, 100, 100]))
+    def go_ahead(self, chance: Random, by: str, lines: int) -> None:
+        """A later operation on the carrier first."""
+        batch = self.bench.state
+        loads = [load for load in batch.list_live_loads() if list_later_ops(batch, load)]
+        if loads:
+            load = chance.choice(loads)
+            op = chance.choice(list_later_ops(batch, load))
+            self.try_(BeginRun(load.number, "still to be done", True, ahead=op, ahead_why="the oven is hot"), "LL")
+            self.work(chance, load.number, by, lines)
+
     def try_(self, command: Command, by: str) -> None:
         if not isinstance(command, MovePieces):
             super().try_(command, by)
+            self.ahead |= self.bench.state.turn.keys()
             return
         batch, seq = self.bench.state, self.bench.state.seq
         clocks, ends = copy.deepcopy((batch.piece_clocks, batch.batch_clocks)), dict(batch.places)
@@ -88,8 +118,9 @@ class RandomMoves(RandomBatch):
     def teardown(self) -> None:
         if hasattr(self, "bench"):
             for piece, place in self.bench.state.places.items():
-                if place.where == "finished":
+                if place.where == "finished" and piece not in self.ahead:
                     went_its_way(self.bench.state, piece)
+            nothing_done_twice(self.bench.state)
         super().teardown()
 
 

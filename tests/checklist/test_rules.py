@@ -57,6 +57,30 @@ by = "count"
 source = "Drawing"
 """
 OFFSETS = 'offsets = ["G54"]\n'
+IN_ANY_ORDER = """[[operations]]
+op = 26
+title = "Seal"
+station = "bench"
+carrier = "pallet"
+cycle = false
+any_order = true
+time = { before_piece = "1 min" }
+steps = [{ do = "Brush the seal on", id = "seal" }]
+clocks = [{ id = "set", starts = "step seal", windows = [{ earliest = "1 h" }], source = "Label: 1 h" }]
+reasons = [{ code = "run", text = "Run" }]
+
+[[operations]]
+op = 28
+title = "Engrave"
+station = "bench"
+carrier = "pallet"
+cycle = false
+any_order = true
+time = { before_piece = "1 min" }
+steps = [{ gate = "cured", clock = "set" }, { do = "Engrave the number" }]
+reasons = [{ code = "slip", text = "Slipped" }]
+
+"""
 
 
 def own(*offsets: str) -> str:
@@ -394,6 +418,20 @@ CASES = [
         '"Ran over", to = "rework", rework = "again", share = 0.1',
         "op 25, reason over, share",
         "a share at an operation that only rework passes",
+    ),
+    (
+        "check_any_order",
+        'title = "Mill pocket"\n',
+        'title = "Mill pocket"\nany_order = true\n',
+        "op 10, any_order",
+        "no operation beside it may be done in any order",
+    ),
+    (
+        "check_any_order",
+        "[[operations]]\nop = 30\n",
+        IN_ANY_ORDER + "[[operations]]\nop = 30\n",
+        "op 28, any_order",
+        "waits for set, which starts in op 26: their order matters",
     ),
     ("check_clock_starts", '"step fill"', '"step fil"', "op 20, clock cure, starts", 'did you mean "fill"?'),
     ("check_clock_starts", '"step fill"', '"poured"', "op 20, clock cure, starts", '"poured" is not an event'),
@@ -1501,6 +1539,12 @@ def test_one_edit_breaks_the_rule(rule: str, old: str, new: str, place: str, wor
             OFFSETS,
             OFFSETS + "runs_at_once = 2\ncarrier_places = { pallet = 2 }\n",
             id="a carrier that fills its station",
+        ),
+        pytest.param(
+            "[[operations]]\nop = 30\n",
+            IN_ANY_ORDER.replace('{ gate = "cured", clock = "set" }, ', "").replace("clocks = ", "# ")
+            + "[[operations]]\nop = 30\n",
+            id="two operations in any order",
         ),
         pytest.param(
             '  { do = "Look',

@@ -307,6 +307,13 @@ FORMS: dict[str, Opens] = {
         "a",
         before=lambda place: place.through(place.load(), 10),
     ),
+    "batch/moves ask_why": Of(
+        BatchScreen,
+        lambda screen: screen.action_move(),
+        "d",
+        "a",
+        before=lambda place: place.load(),
+    ),
     "batch/moves _ask_move": Of(
         BatchScreen, lambda screen: screen.action_move(), "p", before=lambda place: place.load()
     ),

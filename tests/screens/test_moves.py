@@ -5,9 +5,13 @@ from __future__ import annotations
 from textual.pilot import Pilot
 
 from floor.app import FloorApp
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.load import Load
 from floor.batch.moving.commands import MovePieces
 from floor.screens.walk.screen import WalkScreen
+from floor.shop import Shop
+from floor.shop.simulation import SimulatedOperator
+from tests.batch.test_out_of_list import line_of_ops
 from tests.screens.conftest import Open
 from tests.screens.operator import Place
 from tests.screens.seen import seen
@@ -150,3 +154,38 @@ async def test_an_operator_is_told_at_once_that_it_takes_a_lead(open_app: Open, 
         await pilot.pause()
 
         assert "needs a lead" in seen(app)
+
+
+async def test_a_lead_lets_a_load_do_another_operation_first(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10)
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        await pilot.press("h", "d", "a")
+        await pilot.pause()
+        assert "Op 30 before op 20" in seen(app)
+        await type_in(pilot, "the coat comes tomorrow")
+        run = place.batch.runs[2]
+        assert (run.op, place.batch.loads[1].next_op) == (30, 20)
+        assert isinstance(app.screen, WalkScreen)
+        assert "Waived on this load: before op 20 (op 30, LL" in seen(app)
+
+
+async def test_in_any_order_nobody_is_asked_why(open_app: Open, shop: Shop) -> None:
+    opened = OpenBatch(shop.find_next_id(), line_of_ops(12, 14), "digest", "part.toml", 4, 4)
+    id = shop.open_batch(opened, "LL").id
+    hand = SimulatedOperator(shop, id, "AA", shop.clock, second="BB")  # type: ignore[arg-type]
+    hand.work(hand.form(10))
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_batch(id)
+        await pilot.pause()
+        await pilot.press("h", "d", "a")
+        await pilot.pause()
+
+        assert isinstance(app.screen, WalkScreen)
+        assert [run.op for run in shop.batch(id).list_open_runs()] == [14]
+        app.go_batch(id)
+        await pilot.pause()
+        row = next(line for line in seen(app).splitlines() if "Pallet 1" in line)
+        assert row.count("✓") == 1, "op 12 is still to be done"

@@ -97,7 +97,7 @@ def _at_station(batch: Batch, act: Act) -> Act:
     if load is None or load.at is None:
         return act
     assert isinstance(act, BeginRun), "only that has a load to be started"
-    return replace(act, station=batch.operation(load.at).station)
+    return replace(act, station=batch.operation(act.ahead or load.at).station)
 
 
 def _waiting_then(batch: Batch, act: FormLoad, done: datetime, now: datetime) -> dict[int, PiecePlace]:

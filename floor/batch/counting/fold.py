@@ -38,6 +38,7 @@ def _counted(batch: Batch, entry: Entry, event: Counted, at: datetime) -> None:
     require(entry, all(batch.places[piece].where == "load" for piece in run.pieces), "a piece is no longer on the load")
     rejudge_before(batch, run, entry, "count")
     run.count = Count(entry.seq, at, entry.by, event.went_in, event.good, marks)
+    _pass_turns(batch, run)
     sits = {piece for mark in event.marks if mark.sits for piece in mark.pieces}
     for mark in marks:
         for piece in mark.pieces:
@@ -50,6 +51,22 @@ def _counted(batch: Batch, entry: Entry, event: Counted, at: datetime) -> None:
     _record_lots(batch, run)
 
 
+def _pass_turns(batch: Batch, run: Run) -> None:
+    """What was done before its turn need not be done again; what was let past is done now."""
+    for piece in run.pieces:
+        turn = batch.turn.get(piece)
+        if turn is not None and run.op > turn:
+            batch.early.setdefault(run.op, set()).add(piece)
+        elif turn == run.op:
+            del batch.turn[piece]
+
+
+def repeat_way(batch: Batch, piece: int, route: Rework) -> None:
+    """A rework passes its operations again, those too that were done before their turn."""
+    for op in batch.checklist.list_way(route.id):
+        batch.early.get(op, set()).discard(piece)
+
+
 def _send_to_rework(batch: Batch, run: Run, piece: int, mark: CountMark, entry: Entry) -> None:
     """A piece found in the count of a run; in place, it stays on its load until that is released."""
     reason = batch.find_operation(run).reason(mark.reason)
@@ -58,6 +75,7 @@ def _send_to_rework(batch: Batch, run: Run, piece: int, mark: CountMark, entry: 
     assert route is not None
     batch.passes[(piece, route.id)] += 1
     batch.found[piece] = run.op
+    repeat_way(batch, piece, route)
     if not is_reworked_in_place(batch, run, route):
         move_piece(batch, piece, PiecePlace("waiting", op=route.back_to, rework=route.id, seq=entry.seq))
 
@@ -83,7 +101,7 @@ def end_run_of_load(batch: Batch, load: Load, not_done: int = 0) -> None:
     Args:
         not_done: the run's operation if the load still has to pass it; all pieces then pass it together.
     """
-    load.run = None
+    load.run = load.ahead = None
     ops = batch.list_leg_ops(load)
     while load.behind:
         detour = load.behind.pop()
@@ -111,6 +129,7 @@ def end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
     """
     while load.detours and (load.detours[-1].at is None or not batch.find_next_pieces(load)):
         load.detours.pop()
+    skip_done_ops(batch, load)
     if load.at is not None and (batch.present(load) or batch.sitting(load, "hold")):
         return
     for piece in batch.sitting(load):
@@ -121,12 +140,21 @@ def end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
     load.dissolved = at
 
 
+def skip_done_ops(batch: Batch, load: Load) -> None:
+    """Pass a load over the operations that all on it have passed before their turn."""
+    ops = batch.list_leg_ops(load)
+    while load.next_op is not None and not load.detours and batch.present(load) and not batch.find_next_pieces(load):
+        load.next_op = next((op for op in ops if op > (load.next_op or 0)), None)
+    load.early = frozenset(op for op in load.early if load.next_op is not None and op >= load.next_op)
+
+
 def set_waiting(batch: Batch, piece: int, op: int | None, rework: str, entry: Entry) -> None:
     """Let a piece wait loose for its next operation, with the others of its rework until the routes join again."""
+    apart = rework if batch.checklist.is_apart(rework, op) else ""
+    op = op if apart else batch.find_turn(piece, op)
     if op is None:
         move_piece(batch, piece, PiecePlace("finished", seq=entry.seq))
     else:
-        apart = rework if batch.checklist.is_apart(rework, op) else ""
         move_piece(batch, piece, PiecePlace("waiting", op=op, rework=apart, seq=entry.seq))
 
 

@@ -10,6 +10,7 @@ from floor.batch.counting.fold import (
     leave_run,
     push_detour,
     record_wear_of_emptied_run,
+    repeat_way,
     set_waiting,
     tidy_load,
     tidy_loads,
@@ -77,6 +78,7 @@ def _disposed(batch: Batch, entry: Entry, event: Disposed, at: datetime) -> None
             assert route is not None
             batch.passes[(piece, route.id)] += place.rework != route.id  # it was sent there already
             batch.found[piece] = batch.find_op_reached(piece)
+            repeat_way(batch, piece, route)
             if piece in event.stays:
                 load = batch.loads[place.load]
                 move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
@@ -140,6 +142,8 @@ def _use_as_is(batch: Batch, piece: int, place: PiecePlace, entry: Entry, *, own
         own_way: whether to check where else it belongs; absent in older records.
     """
     target, load = _goes_on_at(batch, piece, place), batch.loads.get(place.load)
+    if not batch.checklist.is_apart(place.on, target):
+        target = batch.find_turn(piece, target)
     if load is None or not _returns_to_load(batch, load, piece, place, target, entry, own_way=own_way):
         set_waiting(batch, piece, target, place.on, entry)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from floor.batch.counting.fold import leave_run, record_wear_of_emptied_run, tidy_loads
+from floor.batch.counting.fold import leave_run, record_wear_of_emptied_run, set_waiting, tidy_loads
 from floor.batch.events import SurplusBroughtBack, SurplusGoesOn, SurplusTakenOut
 from floor.batch.fold_registry import Inapplicable, handles, move_piece, require
 from floor.batch.load import Load, PiecePlace
@@ -39,7 +39,7 @@ def _surplus_brought_back(batch: Batch, entry: Entry, event: SurplusBroughtBack,
         if load is not None and load.dissolved is None and load.run is None and _joins_again(load, piece, place):
             move_piece(batch, piece, PiecePlace("load", load=load.number, seq=entry.seq))
         else:
-            move_piece(batch, piece, PiecePlace("waiting", op=place.op, rework=place.rework, seq=entry.seq))
+            set_waiting(batch, piece, place.op, place.rework, entry)
 
 
 @handles(SurplusGoesOn)

@@ -80,6 +80,7 @@ def _form(
         seq=entry.seq,
         rework=event.rework,
         placed=event.placed,
+        early=frozenset[int]().union(*(load.early for load in before.values())),
         made_of=frozenset(before).union(*(load.made_of for load in before.values())),
         detours=[
             Detour(one.rework, one.pieces & on, one.found, one.at)

@@ -48,6 +48,7 @@ TYPED = frozenset(
         "gauge",
         "exception",
         "instead",
+        "ahead_why",
         "lot",
         "serial",
         "reference",

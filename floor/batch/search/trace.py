@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+from floor.batch.load import Load
 from floor.batch.open_items import Waiver
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -54,14 +55,19 @@ def trace(batch: Batch, piece: int) -> Trace:
     place = batch.places[piece]
     candidates = _find_first_candidates(batch, piece)
     stays: list[Stay] = []
-    for run in sorted(batch.runs.values(), key=lambda run: run.seq, reverse=True):
-        if candidates.isdisjoint(run.pieces):
+    ridden = [load for load in batch.loads.values() if _loose(batch, load.number)]
+    passed: list[Run | Load] = [*batch.runs.values(), *ridden]
+    for one in sorted(passed, key=lambda one: one.seq, reverse=True):
+        if candidates.isdisjoint(one.pieces):
+            continue
+        if isinstance(one, Load):  # it came out of this heap, whether or not any work was done there
+            candidates |= set(one.pieces)
             continue
         by_order = any(
-            one.number > run.load and not one.placed and not candidates.isdisjoint(one.pieces)
-            for one in batch.loads.values()
+            load.number > one.load and not load.placed and not candidates.isdisjoint(load.pieces)
+            for load in batch.loads.values()
         )
-        stays.append(_make_stay(batch, run, candidates, by_order=by_order))
+        stays.append(_make_stay(batch, one, candidates, by_order=by_order))
     stays.reverse()
     said = {"waiting": f"waiting for op {place.op}", "load": f"on load {place.load}"}.get(place.where, place.where)
     said += ", still on its carrier" if place.sits else ""

@@ -1,6 +1,7 @@
 """A run at a station: started, walked line by line, its cycle and timers, released or put back."""
 
 __all__ = [
+    "any_order",
     "next_run",
     "clock_jumps",
     "clocks",

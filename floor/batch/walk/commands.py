@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from floor.batch import events
 from floor.batch.command import (
     Command,
@@ -23,6 +25,7 @@ from floor.batch.stations.capacity import count_places_in_use, count_places_need
 from floor.batch.stations.conditions import refuse_unsafe_start
 from floor.batch.stations.out_of_service import refuse_out_of_service
 from floor.batch.stations.station_choice import open_stations, refuse_station
+from floor.batch.walk.any_order import is_any_order, list_later_ops
 from floor.batch.walk.next_run import find_next_run, list_unmet_arrival_gates
 from floor.batch.walk.shared_cycles import find_open_runs_in_cycle, find_runs_in_cycle
 from floor.batch.walk.station_walk import Line, build_walk, list_unread_cautions
@@ -45,6 +48,10 @@ class BeginRun:
     """Whether to start although an arrival gate cannot be met now; the station is taken meanwhile."""
     station: str = ""
     """The station, if several can do it; by default a free one, preferably one already set up."""
+    ahead: int | None = None
+    """An operation to do before its turn; by default the load's next one."""
+    ahead_why: str = ""
+    """Why, where the checklist does not allow any order: a lead's word."""
     instead: str = ""
     """Why it is done at a station that the checklist does not name for it: a lead's word."""
 
@@ -53,6 +60,9 @@ class BeginRun:
         load = require_load(batch, self.load)
         if load.run is not None:
             raise Refused("not now", f"load {load.number} is under way already", "go on where it stands")
+        ahead_why = self._require_may_go_ahead(batch, load, context)
+        if self.ahead is not None:
+            load = replace(load, ahead=self.ahead)
         if not batch.find_next_pieces(load):
             raise Refused("not now", f"every piece of load {load.number} is on hold", "a lead decides on them first")
         exception = ""
@@ -86,11 +96,27 @@ class BeginRun:
                 cycle=run.cycle,
                 rework=run.rework,
                 exception=exception,
+                ahead=self.ahead is not None,
+                ahead_why=ahead_why,
                 instead=instead,
                 unmet="; ".join(one.sentence for one in unmet),
                 lifted=find_loads_lifted_for(batch, load, station, held) if station.runs_at_once > 1 else None,
             )
         )
+
+    def _require_may_go_ahead(self, batch: Batch, load: Load, context: Context) -> str:
+        """A lead's reason to do an operation before its turn; empty where none is needed."""
+        if self.ahead is None:
+            return ""
+        if self.ahead not in list_later_ops(batch, load):
+            name, op = batch.format_load(load.number), sanitize(str(self.ahead), 8)
+            wrong = f"op {op} cannot be done before op {load.at} on {name}"
+            later = ", ".join(map(str, list_later_ops(batch, load)))
+            raise Refused("not now", wrong, f"one of: {later}" if later else "go on with its next operation")
+        if is_any_order(batch, load, self.ahead):
+            return ""
+        context.need_lead("another order than the list's")
+        return require_reason(self.ahead_why, "another order")
 
     def _station(self, batch: Batch, load: Load, context: Context) -> tuple[Station, str]:
         """The station to use, and a lead's reason if it is another than the checklist's; refused if the load cannot

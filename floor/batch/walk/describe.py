@@ -25,6 +25,7 @@ def _begun(batch: Batch, event: RunBegun) -> str:
     exception = f", by exception: {event.exception}" if event.exception else ""
     rework = ", rework" if event.rework else ""
     unmet = f", although {event.unmet}" if event.unmet else ""
+    ahead = ", before its turn" + (f": {event.ahead_why}" if event.ahead_why else "") if event.ahead else ""
     instead = f", another station than the list's: {event.instead}" if event.instead else ""
     joined = [
         str(run.load)
@@ -33,7 +34,7 @@ def _begun(batch: Batch, event: RunBegun) -> str:
     ]
     joint = f", for one cycle with load {' and '.join(joined)}" if joined else ""
     started = f"load {event.load}: op {event.op} started at {event.station}"
-    return f"{started}{setup}{joint}{rework}{instead}{exception}{unmet}"
+    return f"{started}{setup}{joint}{rework}{ahead}{instead}{exception}{unmet}"
 
 
 @describes(RunPutBack)

@@ -23,6 +23,10 @@ class RunBegun(OfRun):
     rework: str = ""
     exception: str = ""
     """Why it was started while a handover was open."""
+    ahead: bool = False
+    """Whether its turn has not come: operations before it follow later."""
+    ahead_why: str = ""
+    """A lead's reason for that, where the list does not allow any order."""
     instead: str = ""
     """A lead's reason for a station that the checklist does not name for it."""
     unmet: str = ""

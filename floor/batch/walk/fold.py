@@ -28,6 +28,7 @@ from floor.batch.proof import (
 from floor.batch.run import CycleStop, Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, count_places_needed, list_other_stations
+from floor.batch.walk.any_order import list_later_ops
 from floor.batch.walk.clock_jumps import compute_shift_since
 from floor.batch.walk.fold_rejudging import rejudge_before, rejudge_windows
 from floor.checklist.operation import Do
@@ -37,6 +38,9 @@ from floor.entry import Entry
 @handles(RunBegun)
 def _run_begun(batch: Batch, entry: Entry, event: RunBegun, at: datetime) -> None:
     load = batch.loads[event.load]
+    if event.ahead:
+        require(entry, event.op in list_later_ops(batch, load), f"op {event.op} cannot be done before its turn")
+        load.ahead = event.op
     _require_can_begin(batch, entry, event, load)
     _set_up(batch, entry, event, at)
     _void_offsets_of_moved_carriers(batch, entry, event, at)
@@ -58,6 +62,12 @@ def _run_begun(batch: Batch, entry: Entry, event: RunBegun, at: datetime) -> Non
     )
     batch.runs[run.number] = run
     load.run = run.number
+    if event.ahead:
+        assert load.next_op is not None, "else no operation is ahead of it"
+        for piece in run.pieces:
+            batch.turn.setdefault(piece, load.next_op)
+    if event.ahead_why:
+        waive_rule(batch, run, entry, f"before op {load.next_op}", event.ahead_why, at)
     if event.instead:
         usual, here = (batch.checklist.station(one).name for one in (batch.operation(run.op).station, run.station))
         waive_rule(batch, run, entry, f"at {here}, not at {usual}", event.instead, at)

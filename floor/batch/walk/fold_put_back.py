@@ -26,6 +26,9 @@ def _run_put_back(batch: Batch, entry: Entry, event: RunPutBack, at: datetime) -
         if waiver.run == run.number and not waiver.closed:
             waiver.closed = f"the load was put back · {entry.by}"
     _leave_the_setup(batch, run)
+    for piece in run.pieces if batch.loads[run.load].ahead is not None else ():
+        if not any(piece in done for done in batch.early.values()):
+            batch.turn.pop(piece, None)
     end_run_of_load(batch, batch.loads[run.load], not_done=run.op)
     run.pieces, run.put_back = (), True
     run.released, run.released_by = at, entry.by

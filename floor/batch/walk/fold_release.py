@@ -25,7 +25,11 @@ def _released(batch: Batch, entry: Entry, event: Released, at: datetime) -> None
     start_clocks(batch, run, "release", at, entry.seq)
     if load.detours:
         ahead = batch.list_detour_ops(load, load.detours[-1])
-        load.detours[-1].at = next((op for op in ahead if op > run.op), None)
+        here = load.detours[-1].pieces & batch.on.get(load.number, set())
+        left = (op for op in ahead if op > run.op and not here <= batch.early.get(op, set()))
+        load.detours[-1].at = next(left, None)
+    elif load.ahead is not None:
+        load.early |= {load.ahead}
     else:
         load.next_op = next((op for op in batch.list_leg_ops(load) if op > run.op), None)
     end_run_of_load(batch, load)

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from floor.checklist.findings import Finding
 from floor.checklist.model import Checklist
 from floor.checklist.rules import (
+    any_order,
     clocks,
     complete,
     consumables,
@@ -37,6 +38,7 @@ REFERENCES: tuple[Rule, ...] = (
     *reworking.RULES,
     *station_places.RULES,
     *turning_over.RULES,
+    *any_order.RULES,
     *clocks.RULES,
     *limits.RULES,
     *cutting.RULES,

@@ -11,14 +11,17 @@ from floor.batch.moving.choose import choose_pieces, format_numbers, list_places
 from floor.batch.moving.commands import MovePieces
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import list_other_stations
+from floor.batch.walk.any_order import is_any_order, list_later_ops
 from floor.batch.walk.commands import BeginRun
 from floor.checklist.equipment import Carrier
+from floor.entry import Entry
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
 from floor.text import capitalize_first, format_count, with_article
 
 FIRST_PLACES = "blank: the first that are free"
+AHEAD = "What is passed over follows later. It is kept as a waiver."
 ELSEWHERE = "Its set-up, tools, zero and checks are asked for there. It is kept as a waiver."
 LAPSES = "What was probed of this carrier must be probed again."
 
@@ -53,6 +56,8 @@ def choose_move(screen: FloorScreen, batch_id: str, kind: str, key: int, rework:
         if batch.find_carrier(key).positions:
             offer("p", f"change places on this {carrier}", lambda: change_places(screen, batch_id, key))
         offer("t", "take pieces off, to wait loose", lambda: take_off(screen, batch_id, key))
+        if list_later_ops(batch, load):
+            offer("d", "do another operation first", lambda: go_ahead(screen, batch_id, key))
         if load.run is None and load.at is not None and list_other_stations(batch, load.at):
             offer("o", "at another station than the list's (a lead)", lambda: go_elsewhere(screen, batch_id, key))
         title = f"Move: {batch.format_load(key)}"
@@ -143,6 +148,39 @@ def take_off(screen: FloorScreen, batch_id: str, load: int) -> None:
     _ask_move(screen, batch_id, title, load, [], placed=False)
 
 
+def go_ahead(screen: FloorScreen, batch_id: str, load: int) -> None:
+    """Start an operation before its turn; where the list does not allow any order, a lead does, with a reason."""
+    batch = screen.session.batch(batch_id)
+    of = batch.loads[load]
+
+    def walk(made: list[Entry]) -> None:
+        screen.floor.go_walk(batch_id, int(made[0].body["run"]))
+
+    def chosen(op: str | None) -> None:
+        if op is None:
+            return
+        if is_any_order(batch, of, int(op)):
+            screen.give(batch_id, BeginRun(load, anyway=True, ahead=int(op)), walk)
+        else:
+            screen.run_as_lead("another order than the list's", lambda: ask_why(int(op)))
+
+    def ask_why(op: int) -> None:
+        screen.ask_and_give(
+            batch_id,
+            f"Op {op} before op {of.next_op}",
+            [FieldSpec("why", "Reason", needed=True)],
+            lambda given: BeginRun(load, anyway=True, ahead=op, ahead_why=given["why"]),
+            walk,
+            AHEAD,
+        )
+
+    ops = [
+        Choice(str(op), f"op {op} {batch.operation(op).title}" + ("" if is_any_order(batch, of, op) else " (a lead)"))
+        for op in list_later_ops(batch, of)
+    ]
+    screen.ask(ChoiceDialog(f"Which operation before op {of.next_op}?", ops, acts=True), chosen)
+
+
 def go_elsewhere(screen: FloorScreen, batch_id: str, load: int) -> None:
     """A lead starts a load's next operation at a station that the checklist does not name for it."""
     batch = screen.session.batch(batch_id)
@@ -154,7 +192,7 @@ def go_elsewhere(screen: FloorScreen, batch_id: str, load: int) -> None:
                 batch_id,
                 f"Op {op} at {batch.checklist.station(station).name}",
                 [FieldSpec("why", "Reason", needed=True, picks=("the usual one is down", "the usual one is busy"))],
-                lambda given: BeginRun(load, station=station, instead=given["why"]),
+                lambda given: BeginRun(load, anyway=True, station=station, instead=given["why"]),
                 lambda made: screen.floor.go_walk(batch_id, int(made[0].body["run"])),
                 ELSEWHERE,
             )

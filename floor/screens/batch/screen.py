@@ -425,9 +425,11 @@ class BatchScreen(BatchFrame):
 
 def _sign_beside(batch: Batch, load: Load, op: int, on_its_way: bool) -> str:
     """The sign of an operation that a load is not at: done, still to come, or none of its business."""
-    at, leg = load.at, batch.list_leg_ops(load)
+    at, leg = load.next_op if load.ahead is not None else load.at, batch.list_leg_ops(load)
     if op < load.first_op:
         return " "
+    if op in load.early:
+        return "✓"
     if not on_its_way:
         return "✓" if op in leg and op < (load.next_op or at or 0) else ""
     if at is not None and op < at:

@@ -1,0 +1,24 @@
+"""An operation before its turn: which ones a load may pass now although others come before them in the route.
+
+A piece that was let past an operation passes it later (`Batch.turn`), and what it passed before its turn it does not
+pass again (`Batch.early`), wherever it is by then: on its load, on another, held or loose.
+"""
+
+from __future__ import annotations
+
+from floor.batch.load import Load
+from floor.batch.state import Batch
+
+
+def list_later_ops(batch: Batch, load: Load) -> tuple[int, ...]:
+    """The operations on its carrier that come after a load's next one; none while some or all of it is in rework."""
+    if load.next_op is None or load.detours or load.rework or load.run is not None:
+        return ()
+    ops = batch.list_leg_ops(load)
+    return tuple(op for op in ops if op > load.next_op and op not in load.early)
+
+
+def is_any_order(batch: Batch, load: Load, op: int) -> bool:
+    """Whether the checklist lets a load do an operation before those ahead of it."""
+    between = [one for one in batch.list_leg_ops(load) if (load.next_op or 0) <= one <= op and one not in load.early]
+    return all(batch.operation(one).any_order for one in between)
