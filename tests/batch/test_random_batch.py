@@ -105,6 +105,10 @@ WHY = st.sampled_from(["", "because"])
 ANY: st.SearchStrategy[Command] = st.one_of(
     st.builds(FormLoad, OPS, st.sampled_from(["", "touch up", "regroove"]), st.none() | SMALL, st.none() | SMALL),
     st.builds(
+        FormLoad, OPS, st.just(""), st.none() | SMALL, st.none(), st.lists(st.integers(0, 9), max_size=3).map(tuple),
+        PLACES,
+    ),
+    st.builds(
         MovePieces, st.none() | SMALL, st.lists(st.integers(0, 9), max_size=3).map(tuple), st.none() | SMALL, PLACES,
         st.none() | OPS,
     ),
@@ -118,6 +122,7 @@ ANY: st.SearchStrategy[Command] = st.one_of(
     ),
     st.builds(TakeOff, st.lists(st.integers(0, 9), max_size=2).map(tuple)),
     st.builds(BeginRun, SMALL, WHY, st.booleans()),
+    st.builds(BeginRun, SMALL, WHY, st.booleans(), st.sampled_from(["", "mill", "table", "moon"]), OPS, WHY, WHY),
     st.builds(PutBack, SMALL),
     st.builds(ReadCautions, SMALL, LINES),
     st.builds(DoStep, SMALL, LINES),

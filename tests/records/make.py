@@ -31,9 +31,11 @@ from floor.batch.handover.commands import (
     ReadHandoverPage,
 )
 from floor.batch.handover.page import list_safety_lines
-from floor.batch.lifecycle.commands import CloseBatch, OpenBatch
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch
+from floor.batch.moving.commands import MovePieces
 from floor.batch.run import Run
 from floor.batch.stations.conditions import ClearCondition, ReportCondition
+from floor.batch.walk.commands import BeginRun
 from floor.checklist.loading import compute_checklist_digest, list_shipped_checklists, load_checklist
 from floor.entry import Draft, Moment
 from floor.shop import Shop
@@ -45,6 +47,7 @@ from tests.batch.factory import edited
 from tests.batch.test_cure_air import CURE, STATED
 from tests.batch.test_gauges import DEPTH
 from tests.batch.test_kinds import everything_once
+from tests.batch.test_out_of_list import line_of_ops
 from tests.records.state import states
 from tests.shop.programmed import EDITS, LINE, PROGRAM
 from tests.shop.test_whole_order import test_the_demo_order_is_filled_through_commands_alone as whole_order
@@ -220,9 +223,34 @@ def laboratory(folder: Path) -> None:
     shop.close()
 
 
+def moves(folder: Path) -> None:
+    """A load of chosen pieces, two operations before their turn, split and joined, then at another bench."""
+    clock = ManualClock(MONDAY)
+    shop = _shop(folder / "shop", clock)
+    opening = OpenBatch(shop.find_next_id(), line_of_ops(12, 14), "digest", "part.toml", 8, 8)
+    id = shop.open_batch(opening, "AA").id
+    hand, lead = (SimulatedOperator(shop, id, who, clock, second="BB") for who in ("AA", "LL"))
+    hand.do(FormLoad(10, carrier_number=2, pieces=(8, 3, 5), places=("B2", "A1", "A2")))
+    hand.work(1)
+    hand.do(BeginRun(1, ahead=14))
+    hand.work(1)
+    lead.do(BeginRun(1, ahead=16, ahead_why="the cutter for 12 is away"))
+    hand.work(1)
+    hand.work(1)
+    half = int(hand.do(MovePieces(1, (8, 5), 3))[0].body["load"])
+    hand.do(MovePieces(half, (5,)))
+    hand.do(MovePieces(None, (5,), 2, op=20))
+    joined = int(hand.do(MovePieces(half, (8,), 2, ("B1",)))[0].body["load"])
+    hand.do(MovePieces(joined, (3, 8), 2, ("B1", "A1")))
+    last = max(shop.batch(id).loads)
+    lead.do(BeginRun(last, station="table", instead="the bench is wet"))
+    hand.work(last)
+    shop.close()
+
+
 SHOPS: dict[str, Callable[[Path], None]] = {
     made.__name__: made
-    for made in (order, demo, pins, struts, kinds, away, programs, rooms, handed, weaker, gauges, laboratory)
+    for made in (order, demo, pins, struts, kinds, away, programs, rooms, handed, weaker, gauges, laboratory, moves)
 }
 
 
