@@ -9,6 +9,7 @@ import pytest
 
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import StrikeOut
+from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.counting.commands import CountRun, Dispose, MarkedPieces
 from floor.batch.describe import describe
 from floor.batch.gates.commands import Waive
@@ -21,9 +22,10 @@ from floor.batch.search.history_filter import Filter
 from floor.batch.search.matching import find_matching_entries
 from floor.batch.search.trace import trace
 from floor.batch.walk.clocks import judge_clock
-from floor.batch.walk.commands import Release
+from floor.batch.walk.commands import BeginRun, Release
 from floor.batch.walk.put_back import PutBack
 from floor.checklist.model import Checklist
+from floor.entry import format_wall
 from tests.batch.factory import Bench, conserved, edited, open_bench, part
 
 CURE, RECOAT = (found[1] for name in ("cure", "recoat") if (found := part().clock(name)) is not None)
@@ -466,3 +468,32 @@ def test_a_move_is_found_by_each_load_it_is_about(milled: Bench) -> None:
 
     for load in (1, 2, 3):
         assert milled.state.entries[-1] in find_matching_entries(milled.state, Filter(load=load))
+
+
+# --- from paper ------------------------------------------------------------------------------------------------------
+
+
+def test_a_move_is_entered_from_paper_with_its_own_time(milled: Bench) -> None:
+    """REC-12: when it was done and when it was entered both stand on record."""
+    then = milled.clock().at
+    milled.clock.forward(3600)
+    milled.say(TranscribeAct(MovePieces(1, (1, 2), 3), then))
+    conserved(milled.state)
+
+    half = milled.state.loads[3]
+    assert (half.formed, milled.state.entries[-1].body["acted"]) == (then, format_wall(then))
+    refused = milled.refused(TranscribeAct(MovePieces(1, (3,), 3), then - timedelta(minutes=5)))
+    assert refused.wrong.endswith("is before what was done last here, 07:50")
+    assert milled.refused(TranscribeAct(BeginRun(3), then - timedelta(minutes=5))).why == "input"
+
+
+def test_no_piece_is_moved_from_paper_before_it_was_there(milled: Bench) -> None:
+    milled.clock.forward(3600)
+    early = milled.clock().at
+    milled.clock.forward(3600)
+    milled.say(MovePieces(1, (1, 2)))
+    milled.clock.forward(3600)
+
+    refused = milled.refused(TranscribeAct(MovePieces(None, (1,), 3, op=20), early))
+    assert refused.wrong.startswith("no piece waited for op 20 at ")
+    assert milled.refused(TranscribeAct(MovePieces(None, (1,), 2, op=20), early)).why == "count"

@@ -14,6 +14,7 @@ from floor.batch.events import (
     EnteredLate,
     LoadFormed,
     OutOfService,
+    PiecesMoved,
     ProgramRead,
     RunBegun,
     TakenIn,
@@ -23,6 +24,7 @@ from floor.batch.gates.commands import Prove
 from floor.batch.gauge import look_back
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.load import PiecePlace
+from floor.batch.moving.commands import MovePieces
 from floor.batch.open_items import Outage, StationCondition
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -34,7 +36,19 @@ from floor.entry import Draft, Entry, Moment, format_wall
 from floor.text import format_clock
 
 MINUTE = timedelta(minutes=1)
-Act = FormLoad | BeginRun | ReadCautions | DoStep | SkipStep | Prove | StartCycle | EndCycle | CountRun | Release
+Act = (
+    FormLoad
+    | MovePieces
+    | BeginRun
+    | ReadCautions
+    | DoStep
+    | SkipStep
+    | Prove
+    | StartCycle
+    | EndCycle
+    | CountRun
+    | Release
+)
 """Acts at a station that a traveler may show."""
 
 Key = TypeVar("Key")
@@ -82,8 +96,9 @@ class TranscribeAct:
         if isinstance(act, Prove):
             gauges = look_back(context.elsewhere.gauges, done)
             context = replace(context, elsewhere=replace(context.elsewhere, gauges=gauges))
-        if isinstance(self.act, FormLoad):
-            shown = replace(shown, places=_waiting_then(batch, self.act, done, now))
+        if isinstance(self.act, FormLoad | MovePieces):
+            if isinstance(self.act, FormLoad) or self.act.load is None:
+                shown = replace(shown, places=_waiting_then(batch, self.act, done, now))
             taken = context.elsewhere.carriers | find_carriers_then(batch, done)
             context = replace(context, elsewhere=replace(context.elsewhere, carriers=taken))
         drafts = act.decide(shown, replace(context, now=then))
@@ -100,9 +115,9 @@ def _at_station(batch: Batch, act: Act) -> Act:
     return replace(act, station=batch.operation(act.ahead or load.at).station)
 
 
-def _waiting_then(batch: Batch, act: FormLoad, done: datetime, now: datetime) -> dict[int, PiecePlace]:
+def _waiting_then(batch: Batch, act: FormLoad | MovePieces, done: datetime, now: datetime) -> dict[int, PiecePlace]:
     """The places without pieces that started to wait for the operation only later."""
-    waiting = batch.waiting(act.op, act.rework) if act.op in batch.checklist.ops else []
+    waiting = batch.waiting(act.op, act.rework) if act.op is not None and act.op in batch.checklist.ops else []
     since = {piece for piece in waiting if batch.entries[batch.places[piece].seq - 1].done >= done + MINUTE}
     if waiting and len(since) == len(waiting):
         raise Refused(
@@ -208,27 +223,44 @@ def find_last_act(batch: Batch, act: Act) -> datetime | None:
 def _last_entry(batch: Batch, act: Act) -> Entry | None:
     if isinstance(act, FormLoad):
         return None
-    runs = (
-        _runs_of(batch, act)
-        if not isinstance(act, BeginRun)
-        else {run.number for run in batch.runs.values() if run.load == act.load}
-    )
-    load = act.load if isinstance(act, BeginRun) else 0
+    loads = _loads_of(batch, act)
+    runs = _runs_of(batch, act) or {run.number for run in batch.runs.values() if run.load in loads}
     for entry in reversed(batch.entries):
         if entry.kind == EnteredLate.KIND and entry.seq not in batch.struck:
             return entry  # what was entered about it held then
         event = read_event(entry)
         if isinstance(event, ProgramRead | AttemptRefused):
             continue  # no act at the station: the file is read, or an entry refused, when it is entered
-        mine = runs & set(event.runs) or (load and getattr(event, "load", None) == load)
+        about = {getattr(event, "load", None)}
+        if isinstance(event, PiecesMoved):
+            about |= {*event.left, event.joined}
+        mine = runs & set(event.runs) or loads & about
         if mine and entry.seq not in batch.struck:
             return entry
     return None
 
 
+def _loads_of(batch: Batch, act: Act) -> set[int]:
+    """The loads of an act that is between two runs: the one that is started, or those that pieces are moved on."""
+    if isinstance(act, BeginRun):
+        return {act.load}
+    if not isinstance(act, MovePieces):
+        return set()
+    load = batch.loads.get(act.load or 0)
+    kind = (
+        load.carrier
+        if load is not None
+        else batch.checklist.ops[act.op].carrier
+        if act.op in batch.checklist.ops
+        else ""
+    )
+    joined = {one.number for one in batch.list_live_loads() if (one.carrier, one.carrier_number) == (kind, act.onto)}
+    return joined | ({load.number} if load is not None else set())
+
+
 def _runs_of(batch: Batch, act: Act) -> set[int]:
     """The run of an act; for a cycle start, cycle end or step in the cycle, all runs in that cycle."""
-    run = batch.runs.get(act.run) if not isinstance(act, FormLoad | BeginRun) else None
+    run = batch.runs.get(act.run) if not isinstance(act, FormLoad | MovePieces | BeginRun) else None
     steps = dict(batch.find_operation(run).numbered_steps) if run is not None else {}
     step = steps.get(act.line) if isinstance(act, DoStep | SkipStep) else None
     if run is not None and (isinstance(act, StartCycle | EndCycle) or (step is not None and step.at == "cycle")):
