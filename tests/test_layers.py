@@ -42,7 +42,7 @@ MAY_IMPORT: dict[str, set[str]] = {
 
 ONLY_IN = {
     "textual": {"screens", "app"}, "rich": {"screens", "app"}, "tinydb": {"database", "batch"}, "pint": {"checklist"},
-    "segno": {"papers"}, "barcode": {"papers"},
+    "segno": {"papers"},
 }  # fmt: skip
 """Library → the rooms that may import it."""
 

@@ -15,6 +15,16 @@ from floor.papers.closeout import write_close_out
 from floor.papers.handover import write_handover_sheet, write_signed_handover
 from floor.papers.history import write_history
 from floor.papers.record_export import write_entries_csv, write_entries_json
+from floor.papers.tags import (
+    TagLabel,
+    label_box,
+    label_load,
+    list_carrier_labels,
+    list_load_labels,
+    list_lot_labels,
+    list_tool_labels,
+    write_tags,
+)
 from floor.papers.trace import write_trace
 from floor.papers.traveler import write_traveler
 from floor.text import format_count
@@ -24,6 +34,8 @@ Kind = Literal["traveler", "handover", "close-out", "trace", "history", "csv", "
 KINDS: tuple[Kind, ...] = get_args(Kind)
 LAST_SIGNED = 5
 """Signed handover sheets that a list of papers offers; the command line writes every one."""
+MOST_ALONE = 25
+"""Tags of a kind that a list offers one by one: it has a letter for each line."""
 NEW_PAGE = "\f"
 """Form feed between the travelers of several loads: a printer starts a new sheet."""
 
@@ -42,6 +54,8 @@ class PaperSource:
     """Initials of the person who asked for it."""
     pressing: Sequence[str] = ()
     """Deadlines of runs under way that no plan can meet, for the handover sheet."""
+    shop: str = ""
+    """Hash of the first entry of the shop's record, for its tags; without, none are offered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,11 +67,21 @@ class PaperOffer:
     """File name without time and extension."""
     write: Callable[[], str]
     ending: str = "txt"
+    labels: tuple[TagLabel, ...] = ()
+    """The tags on it, if it is one of tags."""
 
     @property
     def printable(self) -> bool:
         """Whether people read it on paper; tables and JSON are for other programs."""
         return self.ending == "txt"
+
+
+@dataclass(frozen=True, slots=True)
+class PaperGroup:
+    """Papers behind one line of a list."""
+
+    title: str
+    make: Callable[[], list[PaperOffer | PaperGroup]]
 
 
 def make_offer(source: PaperSource, kind: Kind, load: int | None = None, piece: int | None = None) -> PaperOffer:
@@ -99,10 +123,12 @@ def make_offer(source: PaperSource, kind: Kind, load: int | None = None, piece: 
     )
 
 
-def list_offers(source: PaperSource, load: int | None = None, piece: int | None = None) -> list[PaperOffer]:
-    """The papers that make sense for a batch as it stands, those of the current load or piece first."""
+def list_offers(
+    source: PaperSource, load: int | None = None, piece: int | None = None
+) -> list[PaperOffer | PaperGroup]:
+    """The papers that make sense for a batch as it stands, those of the current load or piece first; tags last."""
     batch = source.batch
-    found = [make_offer(source, "trace", piece=piece)] if piece in batch.places else []
+    found: list[PaperOffer | PaperGroup] = [make_offer(source, "trace", piece=piece)] if piece in batch.places else []
     under_way = _under_way(batch)
     if load in [one.number for one in under_way]:
         found.append(make_offer(source, "traveler", load))
@@ -110,7 +136,46 @@ def list_offers(source: PaperSource, load: int | None = None, piece: int | None 
         found.append(make_offer(source, "traveler"))
     kinds: tuple[Kind, ...] = ("handover", "close-out", "history", "csv", "json")
     found += [make_offer(source, kind) for kind in kinds if not (kind == "handover" and batch.closed)]
-    return found + (_list_signed_offers(source) if batch.closed else [])
+    found += _list_signed_offers(source) if batch.closed else []
+    if source.shop:
+        found.append(PaperGroup("Tags for a scanner …", lambda: _list_tag_offers(source, load)))
+    return found
+
+
+def _list_tag_offers(source: PaperSource, load: int | None) -> list[PaperOffer | PaperGroup]:
+    """Tags of what the batch knows, that of the current load first."""
+    batch, batches, shop = source.batch, [source.batch], source.shop
+    box = make_tag_offer("Tag of a box of finished pieces", [label_box(batch)])
+    if batch.closed:
+        return [box]
+    found: list[PaperOffer | PaperGroup] = []
+    if load is not None and load in batch.loads:
+        label = label_load(batch, batch.loads[load])
+        found.append(make_tag_offer(label.title, [label]))
+    carriers = list_carrier_labels(batches, shop)
+    kinds = {label.words[1]: [one for one in carriers if one.words[1] == label.words[1]] for label in carriers}
+    groups = {
+        "loads under way": list_load_labels(batch),
+        **{f"{kind}s": labels for kind, labels in kinds.items()},
+        "tools": list_tool_labels(batches, shop),
+        "material lots": list_lot_labels(batches, shop),
+    }
+    found += [group_tags(f"Tags of {what}", labels) for what, labels in groups.items() if labels]
+    return [*found, box]
+
+
+def make_tag_offer(title: str, labels: Sequence[TagLabel]) -> PaperOffer:
+    return PaperOffer(title, "", lambda: NEW_PAGE.join(write_tags(labels)), labels=tuple(labels))
+
+
+def group_tags(title: str, labels: Sequence[TagLabel]) -> PaperOffer | PaperGroup:
+    """Tags as one paper, and each alone."""
+    if len(labels) == 1:
+        return make_tag_offer(labels[0].title, labels)
+    beyond = f" (alone, those beyond {MOST_ALONE}: floor tag)" if len(labels) > MOST_ALONE else ""
+    every = make_tag_offer(f"All {len(labels)}{beyond}", labels)
+    alone = labels[:MOST_ALONE]
+    return PaperGroup(f"{title} ({len(labels)})", lambda: [every, *(make_tag_offer(one.title, [one]) for one in alone)])
 
 
 def make_signed_offer(source: PaperSource, number: int) -> PaperOffer:

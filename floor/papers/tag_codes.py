@@ -1,6 +1,6 @@
 """The code of a tag as rows of modules: a QR code for imagers, Code 128 for laser scanners.
 
-The libraries are imported when a tag is drawn, as opening the program needs none of them.
+The library is imported when a code is drawn, as opening the program does not need it.
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Literal
 
 from floor.dataclass import dataclass
+from floor.papers.code_128 import encode_code_128
 
 CodeKind = Literal["qr", "128"]
 LONGEST_BARS = 60
@@ -50,9 +51,7 @@ def make_bars(text: str) -> Code:
     """
     if len(text) > LONGEST_BARS:
         raise ValueError(f"{text[:40]}… is too long for bars; choose a QR code")
-    from barcode.codex import Code128
-
-    return Code("128", (tuple(sign == "1" for sign in Code128(text).build()[0]),), 10)
+    return Code("128", (tuple(encode_code_128(text)),), 10)
 
 
 def draw_half_blocks(code: Code) -> list[str]:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterator, Sequence
+from html import escape
 from itertools import groupby
-from xml.sax.saxutils import escape
 from zlib import compress, crc32
 
 from floor.block_letters import GLYPHS, HEIGHT, count_squares, draw_block_letters, wrap_squares

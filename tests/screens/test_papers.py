@@ -20,7 +20,8 @@ from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.batch.trace import TraceScreen
 from floor.screens.forms.dialogs import ChoiceDialog, TroubleDialog
-from floor.screens.frame.paper_choice import PAPERS, PaperScreen
+from floor.screens.frame.paper_choice import PAPERS
+from floor.screens.frame.paper_screen import PaperScreen
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.handover.screen import HandoverScreen
@@ -216,7 +217,7 @@ async def test_keys_work_while_a_slow_printer_does_not_answer(open_app: Open, sh
         await pilot.press("e", "a", "p")
         assert "Printing …" in words(app)
         await pilot.press("p")
-        assert "✕ Printing already" in words(app)
+        assert "✕ Not yet: the last key is still at work" in words(app)
         await pilot.press("escape")
         assert isinstance(app.screen, BatchScreen)
         go.touch()

@@ -11,6 +11,7 @@ from textual.widgets import Static
 
 from floor.batch.gauge import Gauge, describe_gauge_state, sort_gauges
 from floor.screens.forms.fields import Errors, FieldSpec, Values
+from floor.screens.frame.paper_choice import PAPERS, offer_tags
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.widgets.rows import TableView
@@ -36,6 +37,7 @@ class GaugesScreen(FloorScreen):
             id="gauge_withdraw",
             tooltip="dropped, failed a check or suspect",
         ),
+        PAPERS,
         Binding("b", "bring_back", "Bring back", id="gauge_back", tooltip="found good: back in use (a lead)"),
     ]
 
@@ -85,6 +87,14 @@ class GaugesScreen(FloorScreen):
         self.action_change()
 
     # --- keys --------------------------------------------------------------------------------------------------
+
+    def action_papers(self) -> None:
+        """Tags: that of the gauge under the cursor, and all."""
+        from floor.papers.tags import list_gauge_labels
+
+        shop, chosen = self.session.shop, self.chosen
+        if chosen is not None:
+            offer_tags(self, list_gauge_labels(shop.people.gauges.values(), shop.first_hash), chosen.serial)
 
     def action_add(self) -> None:
         def attempt(values: Values) -> Errors:

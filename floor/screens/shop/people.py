@@ -14,6 +14,7 @@ from textual.widgets import Static
 from floor.batch.command import Refused
 from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, collect_errors
+from floor.screens.frame.paper_choice import PAPERS, offer_tags
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.frame.sign_in import FIRST, MISMATCH, format_role, validate_name
@@ -31,6 +32,7 @@ class PeopleScreen(FloorScreen):
         Binding("n", "name", "Name", id="person_name", tooltip="change the name"),
         Binding("x", "left", "Deactivate", id="person_left", tooltip="no longer works here, or is back"),
         Binding("s", "pin", "PIN", id="person_pin", tooltip="set a PIN"),
+        PAPERS,
     ]
 
     table = getters.query_one("#people", TableView)
@@ -79,6 +81,15 @@ class PeopleScreen(FloorScreen):
         self.action_pin()
 
     # --- keys --------------------------------------------------------------------------------------------------
+
+    def action_papers(self) -> None:
+        """Badges: that of the person under the cursor, and all."""
+        from floor.papers.tags import list_person_labels
+
+        shop, chosen = self.session.shop, self.chosen
+        if chosen is not None:
+            active = {person.initials: person.name for person in shop.people.active}
+            offer_tags(self, list_person_labels(active, shop.first_hash), chosen.initials)
 
     def _put(self, dialog: ModalScreen[bool], done: str) -> None:
         def answered(taken: bool | None) -> None:
