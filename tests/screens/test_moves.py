@@ -8,6 +8,8 @@ from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.load import Load
 from floor.batch.moving.commands import MovePieces
+from floor.batch.walk.commands import BeginRun
+from floor.batch.walk.put_back import PutBack
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.simulation import SimulatedOperator
@@ -189,3 +191,20 @@ async def test_in_any_order_nobody_is_asked_why(open_app: Open, shop: Shop) -> N
         await pilot.pause()
         row = next(line for line in seen(app).splitlines() if "Pallet 1" in line)
         assert row.count("✓") == 1, "op 12 is still to be done"
+
+
+async def test_a_waiver_is_marked_wherever_its_pieces_are(open_app: Open, place: Place) -> None:
+    """CBP-38."""
+    for number in (place.load(), place.load()):
+        place.through(number, 10)
+    place.shop.do(place.id, BeginRun(1, station="table", instead="the bench is wet"), "LL")
+    place.shop.do(place.id, PutBack(place.batch.list_open_runs()[0].number), "LL")
+    place.shop.do(place.id, BeginRun(1, station="table", instead="the bench is wet"), "LL")
+    place.hand.work(1)
+    place.shop.do(place.id, MovePieces(1, (1,)), "AA")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        rows = [line for line in seen(app).splitlines() if line.strip().startswith(("Pallet", "loose"))]
+
+        assert [" W" in row for row in rows] == [True, False, False, True]

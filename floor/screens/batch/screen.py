@@ -47,7 +47,7 @@ PIECES = "pieces"
 LONGEST_LOAD = 18
 """Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
 NOT_NEEDED = "not needed: u decides"
-LEGEND = "✓ done  ▶ under way  ◔ timer  ✕ blocked  ○ next  ↺ rework  · ahead"
+LEGEND = "✓ done  ▶ under way  ◔ timer  ✕ blocked  ○ next  ↺ rework  · ahead  W waived"
 SITTING_SIGNS: tuple[tuple[Where, str], ...] = (("scrap", "✕"), ("hold", "?"))
 """Of pieces that stay on their carrier although they do not go on."""
 
@@ -221,6 +221,7 @@ class BatchScreen(BatchFrame):
             f" {sign}{len(there)}" for where, sign in SITTING_SIGNS if (there := batch.sitting(load, where))
         )
         pieces = HIDDEN_FIGURE if f"load {load.number}" in self.hidden else pieces
+        pieces += " W" if batch.list_open_waivers(load) else ""
         return self._in_order(batch.format_carrier(load), f"{pieces:>3}", cells, said)
 
     def _in_order(self, carrier: str, pieces: str, ops: list[str], said: str) -> tuple[str, ...]:
@@ -254,14 +255,16 @@ class BatchScreen(BatchFrame):
         hidden = PiecePlace(where, op=op, rework=rework).heap in self.hidden
         count = HIDDEN_FIGURE if hidden else batch.tally[(where, op, rework)]
         sign = " ○" if where == "waiting" else " ="
+        there = {piece for piece, at in batch.places.items() if (at.where, at.op, at.rework) == (where, op, rework)}
+        waived = " W" if any(there & waiver.pieces for waiver in batch.list_open_waivers()) else ""
         cells = [sign if operation.op == op else "" for operation in batch.checklist.operations]
         if where != "waiting":
-            return self._in_order(where, f"{count:>3}", cells, f"out of process before op {op}; u: take back")
+            return self._in_order(where, f"{count:>3}{waived}", cells, f"out of process before op {op}; u: take back")
         carrier = batch.checklist.carrier(batch.operation(op).carrier)
         free = list_free_carriers(batch, carrier.id, self.session.context(self.batch_id))
         said = ("rework, " if rework else "") + f"{'to load on' if free else 'wait for'} {with_article(carrier.name)}"
         said = said if is_wanted_at(batch, op) else NOT_NEEDED
-        return self._in_order("loose", f"{count:>3}", cells, said)
+        return self._in_order("loose", f"{count:>3}{waived}", cells, said)
 
     @on(TableView.RowHighlighted)
     def moved(self, event: TableView.RowHighlighted) -> None:
