@@ -178,7 +178,7 @@ def test_only_the_shop_and_the_doors_ask_the_machine_for_the_time() -> None:
 ])  # fmt: skip
 def test_the_core_starts_without_what_it_does_not_need(module: str) -> None:
     """One library may load another, so this asks Python itself, in its own process."""
-    heavy = sorted({"textual", "rich", "pint", "tomlkit", "pydantic", "tinydb", *TEST_TIME})
+    heavy = sorted({"textual", "rich", "pint", "tomlkit", "pydantic", "segno", "tinydb", *TEST_TIME})
     code = f"import sys, {module}; print([name for name in {heavy} if name in sys.modules])"
 
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT.parent)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -12,13 +13,18 @@ from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.handover.commands import OfferHandover
 from floor.papers.catalog import (
     KINDS,
+    MOST_ALONE,
     NEW_PAGE,
+    PaperGroup,
+    PaperOffer,
     PaperSource,
+    group_tags,
     list_handover_offers,
     list_offers,
     make_offer,
     make_signed_offer,
 )
+from floor.papers.tags import list_person_labels
 from floor.text import WIDTH, count_cells
 from tests.batch.factory import Bench
 from tests.papers.half_done import half_done
@@ -106,3 +112,28 @@ def test_the_history_says_every_entry_and_what_was_struck_out() -> None:
     assert numbers == [entry.seq for entry in bench.state.entries]
     assert any(f"STRUCK OUT by entry {strike.seq}" in line and line.startswith(f"{note.seq:>6}") for line in lines)
     assert lines[-1] == "By AA Arne Aas, LL."
+
+
+def test_tags_come_last_that_of_the_load_at_hand_first(bench: Bench) -> None:
+    shop = "1f3a9" + "0" * 59
+    load = next(load for load in bench.state.list_live_loads() if load.at is not None)
+    tags = list_offers(replace(source(bench), shop=shop), load=load.number)[-1]
+    assert isinstance(tags, PaperGroup)
+
+    found = tags.make()
+    assert found[0].title == f"Tag: {bench.state.id} load {load.number}, {bench.state.format_carrier(load)}"
+    assert found[-1].title == "Tag of a box of finished pieces"
+    assert all(not isinstance(one, PaperGroup) for one in list_offers(source(bench))), "not without a shop's record"
+
+
+def test_many_tags_are_one_paper_and_the_first_of_them_alone() -> None:
+    people = {f"P{n:02}": f"Person {n}" for n in range(MOST_ALONE + 5)}
+    group = group_tags("Badges", list_person_labels(people, "1f3a9"))
+    assert isinstance(group, PaperGroup)
+    every, *alone = group.make()
+    assert isinstance(every, PaperOffer)
+    assert group.title == f"Badges ({len(people)})"
+    assert every.title == f"All {len(people)} (alone, those beyond {MOST_ALONE}: floor tag)"
+    assert len(every.write().split(NEW_PAGE)) == len(every.labels) == len(people)
+    assert len(alone) == MOST_ALONE
+    assert group_tags("Badges", every.labels[:1]).title == "Tag: P00, Person 0"
