@@ -379,6 +379,11 @@ class FloorApp(Program):
 
         self.push_screen(TroubleDialog(text, title))
 
+    def name_tagged(self, text: str) -> str:
+        from floor.shop.find_tagged import name_tagged
+
+        return name_tagged(self.session.shop, text)
+
     # --- who ---------------------------------------------------------------------------------------------------
 
     def action_who(self) -> None:

@@ -6,6 +6,7 @@ is, two tell a misread. Names are in capitals, without accents.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from typing import Literal
 from zlib import crc32
@@ -34,6 +35,7 @@ OWNED_BY_BATCH: frozenset[TagKind] = frozenset({"load", "box"})
 """What goes with its batch to another shop; everything else is the shop's."""
 _DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 """32 signs, without I, L, O and U, which people misread."""
+_HEAD = re.compile(rf"\s*{PREFIX}[^{PREFIX}]*{PREFIX}")
 _MARK, _CHECK = 4, 2
 """Signs for the owner (one in a million) and against a misread (one in a thousand)."""
 LONGEST_NAME = 40
@@ -71,8 +73,8 @@ def make_tag(kind: TagKind, names: tuple[str | int, ...], owner: str) -> Tag:
 
 
 def is_tag(text: str) -> bool:
-    """Whether a typed text can only be a tag."""
-    return text.lstrip().startswith(PREFIX)
+    """Whether a typed text is that of a tag, be it misread: it begins with a percent sign, and has another."""
+    return _HEAD.match(text) is not None
 
 
 def format_tag(tag: Tag) -> str:

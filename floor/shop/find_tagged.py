@@ -106,6 +106,14 @@ def find_tagged(shop: Shop, text: str) -> Place | NoPlace:
     return _FINDERS[tag.kind](shop, tag)
 
 
+def name_tagged(shop: Shop, text: str) -> str:
+    """What a tag scanned into a field stands for: a lot, serial number or initials as on record; empty if none."""
+    match find_tagged(shop, text):
+        case LotPlace(lot=name) | GaugePlace(serial=name) | PersonPlace(initials=name):
+            return name
+    return ""
+
+
 def _active(shop: Shop) -> list[Batch]:
     return [batch for batch in shop.batches if not batch.gone]
 

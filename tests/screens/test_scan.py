@@ -15,7 +15,8 @@ from floor.batch.search.recorded_lots import list_recorded_lots
 from floor.batch.tag import NAMES, TagKind, format_tag, make_tag
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.dialogs import ChoiceDialog
+from floor.screens.forms.dialogs import ChoiceDialog, is_anything_typed
+from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.scan import describe_no_place, open_tagged
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.sign_in import SignInDialog
@@ -29,7 +30,7 @@ from floor.shop.find_tagged import NoPlace, Why
 from floor.text import count_cells
 from tests.batch.factory import part
 from tests.screens.conftest import Open
-from tests.screens.keys import PIN, words
+from tests.screens.keys import PIN, fill, words
 from tests.screens.operator import Place
 
 SIZE = (80, 24)
@@ -259,3 +260,56 @@ def test_whatever_is_wrong_fits_two_lines_and_says_what_to_do(why: Why) -> None:
         wrong, _, remedy = said.partition(". ")
         assert wrong
         assert remedy, said
+
+
+async def test_a_badge_scanned_where_initials_are_asked_for_signs_in(shop: Shop, open_app: Open) -> None:
+    app = open_app("")
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("l")
+        await fill(pilot, tag(shop, "gauge", "DM-04"))
+        assert "This tag is nobody's badge here" in words(app)
+        await fill(pilot, tag(shop, "person", "AA"))
+        assert app.session.who == "AA"
+
+
+async def test_in_a_form_a_tag_is_the_name_on_it_and_another_tag_is_no_value(
+    shop: Shop, half: str, open_app: Open
+) -> None:
+    shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
+    taken: list[str] = []
+
+    def attempt(values: Values) -> Errors:
+        taken.append(values["serial"])
+        return {}
+
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        assert isinstance(app.screen, FloorScreen)
+        app.screen.ask_form("Gauge", [FieldSpec("serial", "Serial number")], attempt)
+        await pilot.pause()
+        for text in (tag(shop, "carrier", "pallet", 1), "%G%DM-04%000000"):
+            await fill(pilot, text)
+            assert "This tag names no lot, gauge or person here" in " ".join(words(app).split())
+        await fill(pilot, tag(shop, "gauge", "DM-04"))
+    assert taken == ["DM-04"]
+
+
+async def test_what_is_typed_on_a_scanned_screen_is_not_lost_to_the_next_scan(
+    place: Place, shop: Shop, open_app: Open
+) -> None:
+    shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
+    load = place.load()
+    place.at(load, "Record the lot of bar stock")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        scan(app, batch_tag(shop, "load", place.id, load))
+        await pilot.pause()
+        walk = app.screen
+        assert isinstance(walk, WalkScreen)
+        await pilot.press(*"L-1")
+        scan(app, tag(shop, "gauge", "DM-04"))
+        await pilot.pause()
+        assert isinstance(app.screen, GaugesScreen)
+        await pilot.press("escape")
+        assert app.screen is walk
+        assert is_anything_typed(walk)

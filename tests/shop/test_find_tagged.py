@@ -25,6 +25,7 @@ from floor.shop.find_tagged import (
     ToolPlace,
     WaitingPlace,
     find_tagged,
+    name_tagged,
 )
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import part, two_mills
@@ -224,7 +225,9 @@ def test_a_batch_that_went_to_another_machine_is_looked_for_there(shop: Shop) ->
     assert found.why in ("empty", "unknown")
 
 
-@pytest.mark.parametrize(("text", "why"), [("RK", "no tag"), ("", "no tag"), ("%", "misread"), ("%L%B0001", "misread")])
+@pytest.mark.parametrize(
+    ("text", "why"), [("RK", "no tag"), ("", "no tag"), ("%", "no tag"), ("% of 24", "no tag"), ("%L%B0001", "misread")]
+)
 def test_a_text_that_is_no_tag_is_told_from_a_misread_one(shop: Shop, text: str, why: str) -> None:
     found = find_tagged(shop, text)
     assert isinstance(found, NoPlace)
@@ -235,6 +238,21 @@ def test_looking_records_nothing(shop: Shop, clock: ManualClock) -> None:
     id = open_batch(shop)
     work(shop, id, clock)
     before = {name: len(shop.journals.open(name).entries) for name in shop.journals.names()}
-    for text in (tag(shop, "carrier", "pallet", 2), batch_tag(shop, "load", id, 2), tag(shop, "person", "AA"), "%x"):
+    for text in (tag(shop, "carrier", "pallet", 2), batch_tag(shop, "load", id, 2), tag(shop, "person", "AA"), "%x%"):
         find_tagged(shop, text)
     assert {name: len(shop.journals.open(name).entries) for name in shop.journals.names()} == before
+
+
+def test_in_a_field_a_tag_is_the_name_on_record(shop: Shop, clock: ManualClock) -> None:
+    """Of what people type into fields: lots, serial numbers, initials."""
+    id = open_batch(shop)
+    work(shop, id, clock)
+    what = list_recorded_lots(shop.batch(id))[0][0]
+    shop.do(id, OpenLot(what, "nächste 2b"), "AA")
+    shop.add_gauge("dm-04", "Depth micrometer", "2026-09-01", "LL")
+
+    assert name_tagged(shop, tag(shop, "lot", what, "nächste 2b")) == "nächste 2b"
+    assert name_tagged(shop, tag(shop, "gauge", "dm-04")) == "DM-04"
+    assert name_tagged(shop, tag(shop, "person", "aa")) == "AA"
+    assert name_tagged(shop, tag(shop, "carrier", "pallet", 1)) == ""
+    assert name_tagged(shop, "%M%x%y%000000") == ""

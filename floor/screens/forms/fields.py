@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import ClassVar
+from typing import ClassVar, Protocol, runtime_checkable
 
 from textual import events, on
 from textual.app import ComposeResult
@@ -13,6 +13,7 @@ from textual.message import Message
 from textual.widgets import Input, Static
 
 from floor.batch.command import Refused
+from floor.batch.tag import is_tag
 from floor.dataclass import dataclass
 from floor.ledger import LedgerError
 from floor.screens.widgets.diff_static import DiffStatic
@@ -30,6 +31,8 @@ LABEL_ROOM = 56
 
 SHORT_TEXT = 60
 """Characters up to which a text of a form in a panel leaves room beside its field; a longer one takes all of it."""
+
+NOT_FOR_A_FIELD = "This tag names no lot, gauge or person here. Type the value; Esc first to open what the tag is on"
 
 Values = Mapping[str, str]
 """What was typed, by the names of the fields."""
@@ -73,6 +76,14 @@ class FieldSpec:
             too_many = format_count(over, "character")
             return f"{self.label}: {too_many} more than the {self.longest} that are kept. Shorten it."
         return self.check(typed) if self.check is not None else ""
+
+
+@runtime_checkable
+class TagReader(Protocol):
+    """A program that knows what tags are on."""
+
+    def name_tagged(self, text: str) -> str:
+        """What a tag scanned into a field stands for; empty if it stands for nothing that is typed."""
 
 
 class FormInput(OrderedInput):
@@ -254,6 +265,11 @@ class Form(Vertical):
         if ended not in self.inputs:
             return  # ended a second time while what it asked for was being recorded
         at = self.inputs.index(ended)
+        if is_tag(typed) and not self.fields[at].secret:
+            typed = ended.value = self._name_tagged(typed)
+            if not typed:
+                self._show({at: NOT_FOR_A_FIELD})
+                return
         typed_in = [typed if input is ended else input.value for input in self.inputs]
         onward = next((n for n in range(at + 1, len(self.fields)) if not self.fields[n].kept), None)
         if onward is not None:
@@ -270,6 +286,9 @@ class Form(Vertical):
         for field, text in zip(self.fields, typed_in, strict=True):
             texts.setdefault(field.name, []).append(text)
         self.post_message(self.Entered(self.about, texts))
+
+    def _name_tagged(self, text: str) -> str:
+        return self.app.name_tagged(text) if isinstance(self.app, TagReader) else ""
 
     def _find_fault_now(self, field: FieldSpec, typed: str) -> str:
         """What is wrong with a field that is left for the next; a value of a panel is judged with the others."""

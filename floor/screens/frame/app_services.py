@@ -53,6 +53,10 @@ class Program(App[str]):
         """News without a bell."""
 
     @abstractmethod
+    def name_tagged(self, text: str) -> str:
+        """What a tag scanned into a field stands for: a lot, serial number or initials; empty if none."""
+
+    @abstractmethod
     def action_who(self) -> None:
         """Sign in, or out."""
 

@@ -8,7 +8,7 @@ from floor.batch.gates.tool_life import format_life_left
 from floor.batch.search.history_filter import Filter
 from floor.batch.state import Batch
 from floor.batch.tag import TagKind
-from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, is_anything_typed
 from floor.screens.frame.screen import FloorScreen
 from floor.shop.find_tagged import (
     BatchPlace,
@@ -114,7 +114,7 @@ def _name(kind: TagKind | None, names: Sequence[str]) -> str:
 def _show(screen: FloorScreen, new: FloorScreen) -> None:
     """Show what was scanned; what an earlier scan brought up makes room, so that back leads out at once."""
     new.scanned = True
-    if screen.scanned and not screen.is_unrecorded:
+    if screen.scanned and not screen.is_unrecorded and not is_anything_typed(screen):
         screen.floor.leave(screen)
     screen.floor.go(new)
 

@@ -13,10 +13,12 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from floor.batch.command import Refused
+from floor.batch.tag import is_tag
 from floor.ledger import LedgerError
 from floor.screens.forms.fields import Errors, FieldSpec, Form, Values, collect_errors
 from floor.screens.frame.session import Session
 from floor.screens.widgets.ordered_input import OrderedInput
+from floor.shop.find_tagged import name_tagged
 from floor.shop.shop_record import (
     ShopPerson,
     compute_lockout,
@@ -29,6 +31,8 @@ from floor.text import format_span
 WHO = "Sign in: who is at this terminal?"
 FIRST = "No people yet. The first person is a lead and adds the rest."
 
+LONGEST_SCAN = 60
+"""Characters of the field for initials: a badge may be scanned there."""
 MISMATCH = "The two PINs do not match. Enter both again."
 
 
@@ -85,7 +89,7 @@ class SignInDialog(ModalScreen[str | None]):
                 yield Static("Enter: next, then done    Esc: cancel", classes="dialog-hint")
                 return
             with Vertical(id="who-of", classes="field"):
-                yield OrderedInput(id="who", placeholder="initials", compact=True, max_length=8)
+                yield OrderedInput(id="who", placeholder="initials", compact=True, max_length=LONGEST_SCAN)
             yield OptionList(
                 *(Option(self._line(person), id=person.initials) for person in self.choice),
                 id="people",
@@ -166,6 +170,9 @@ class SignInDialog(ModalScreen[str | None]):
     @on(Input.Submitted, "#who")
     def who_entered(self, event: Input.Submitted) -> None:
         event.stop()
+        if is_tag(event.value):
+            self._take_badge(event.input, event.value)
+            return
         at = self.people.highlighted
         if at is None and not event.value.strip():
             self._say("Type your initials, or choose with ↑ ↓")
@@ -175,6 +182,16 @@ class SignInDialog(ModalScreen[str | None]):
             event.input.select_all()
         else:
             self._choose(self.choice[at])
+
+    def _take_badge(self, field: Input, text: str) -> None:
+        """A badge was scanned where initials are asked for."""
+        initials = name_tagged(self.session.shop, text)
+        person = next((person for person in self.choice if person.initials == initials), None)
+        if person is None:
+            self._say("This tag is nobody's badge here. Scan again, or type your initials")
+            field.select_all()
+        else:
+            self._choose(person)
 
     @on(OptionList.OptionSelected)
     def clicked(self, event: OptionList.OptionSelected) -> None:
