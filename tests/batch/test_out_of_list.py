@@ -16,6 +16,7 @@ from floor.batch.moving.commands import MovePieces
 from floor.batch.proof import StationShiftKey
 from floor.batch.run import Run
 from floor.batch.search.trace import trace
+from floor.batch.walk.any_order import list_later_ops
 from floor.batch.walk.commands import BeginRun, Release
 from floor.batch.walk.put_back import PutBack
 from floor.checklist.model import Checklist
@@ -137,6 +138,7 @@ reasons = [
 AGAIN = '  {{ code = "again{0}", text = "To be cut again", to = "rework", rework = "recut" }},\n'
 
 
+@cache
 def line_of_ops(*any_order: int) -> Checklist:
     """The test part with operations 12, 14 and 16 on the pallet before it is coated, these in any order."""
     rework = '[[reworks]]\nid = "recut"\nname = "Cut again"\nback_to = 14\nops = [14]\npasses = 2\n\n'
@@ -285,6 +287,17 @@ def test_pieces_taken_off_and_joined_to_others_go_on_by_themselves(cut: Bench) -
 
     assert {cut.state.loads[again].at} == {14}, "5 and 6 are still to go there"
     assert cut.state.find_next_pieces(cut.state.loads[again]) == (5, 6)
+
+
+def test_what_all_on_a_load_have_behind_them_is_not_offered_again(cut: Bench) -> None:
+    ahead(cut, 14)
+    cut.through(1, 14)
+    cut.say(MovePieces(1))
+    again = cut.form(12)
+
+    assert list_later_ops(cut.state, cut.state.loads[again]) == (16, 20, 30)
+    cut.through(again, 12)
+    assert cut.state.loads[again].at == 16
 
 
 def test_a_load_in_rework_keeps_its_order(cut: Bench) -> None:

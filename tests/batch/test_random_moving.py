@@ -17,6 +17,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.any_order import list_later_ops
 from floor.batch.walk.commands import BeginRun
 from tests.batch.factory import by_hand, open_bench, part, went_its_way
+from tests.batch.test_out_of_list import line_of_ops
 from tests.batch.test_random_batch import CHANCE, PEOPLE, RandomBatch, shorter
 
 
@@ -41,7 +42,7 @@ class RandomMoves(RandomBatch):
 
     @initialize(start=st.integers(5, 12), chance=CHANCE, ahead=st.integers(0, 12))
     def opened(self, start: int, chance: Random, ahead: int) -> None:
-        self.bench, self.ahead = open_bench(chance.choice([part, by_hand]), start=start), set()
+        self.bench, self.ahead = open_bench(chance.choice([part, by_hand, line_of_ops]), start=start), set()
         self.push_on(chance, "AA", ahead)
 
     @rule(chance=CHANCE, by=PEOPLE, how=st.sampled_from(["split", "join", "turn", "fill"]))

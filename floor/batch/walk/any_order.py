@@ -14,8 +14,9 @@ def list_later_ops(batch: Batch, load: Load) -> tuple[int, ...]:
     """The operations on its carrier that come after a load's next one; none while some or all of it is in rework."""
     if load.next_op is None or load.detours or load.rework or load.run is not None:
         return ()
-    ops = batch.list_leg_ops(load)
-    return tuple(op for op in ops if op > load.next_op and op not in load.early)
+    on = batch.on.get(load.number, set())
+    ops = (op for op in batch.list_leg_ops(load) if op > load.next_op)
+    return tuple(op for op in ops if op not in load.early and not on <= batch.early.get(op, set()))
 
 
 def is_any_order(batch: Batch, load: Load, op: int) -> bool:
