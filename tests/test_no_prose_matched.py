@@ -20,7 +20,6 @@ NO_SENTENCE = {
     ("checklist/loading.py", " (at end of document)"): "how the TOML reader of the standard library ends its message",
     ("checklist/schema_messages.py", "write "): "our own hint, set into another one",
     ("checklist/schema_messages.py", "; "): "what a validator of a file raises: what is wrong, and what to do",
-    ("planning/plan_text.py", " ("): "the band beside the date, in a table",
     ("batch/gates/judge_process.py", " on "): "where nothing is named before it",
     ("checklist/loading.py", ""): "a mark of our own that stands for a value in a message, no word",
 }

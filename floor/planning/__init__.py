@@ -14,6 +14,7 @@ __all__ = [
     "scenario",
     "make_plan",
     "snapshot",
+    "time_scale",
     "unbroken_work",
     "unplannable",
     "whatif",

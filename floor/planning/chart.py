@@ -1,4 +1,4 @@
-"""The time chart as text: a row for each place of a station and each carrier, a cell for each slice of time.
+"""The time chart as text: a row for each place of a station or each carrier, a cell for each slice of open hours.
 
 Work differs by shape, so it reads without color: attended work, set-up, unattended cycle, cure.
 """
@@ -7,14 +7,16 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from datetime import datetime, time, timedelta
-from itertools import groupby
+from datetime import datetime, timedelta
+from typing import Literal
 
 from floor.dataclass import dataclass
-from floor.figures.calendar import Calendar, WorkingTime, to_epoch
-from floor.figures.schedule import PhaseKind, PlannedRun
+from floor.figures.calendar import WorkingTime
+from floor.figures.schedule import Bottleneck, PhaseKind, PlannedRun, PlannedStretch
 from floor.planning.plan import ShopPlan
-from floor.wall import convert_to_zone, get_local_day, get_zone, resolve_local
+from floor.planning.plan_text import list_attendance
+from floor.planning.time_scale import DUE, NOW, TimeScale, draw_axis
+from floor.wall import format_local, get_local_day
 
 SIGNS: dict[PhaseKind, str] = {
     PhaseKind.SETUP: "▓",
@@ -23,33 +25,64 @@ SIGNS: dict[PhaseKind, str] = {
     PhaseKind.CURE: "~",
     PhaseKind.WAIT: "-",
 }
-HELD = "·"
-LATE = "!"
-NOW, DUE = "▼", "D"
-NOW_LINE = "│"
-LEGEND = "█ attended ▓ set-up ▒ unattended ~ cure - wait · occupied ▼ now ! late D due"
+HELD, LATE, CLOSED, LIMITS = "·", "!", "│", "►"
+WORDS: dict[str, str] = {
+    LATE: "late",
+    LIMITS: "bottleneck",
+    "█": "attended",
+    "▓": "set-up",
+    "▒": "runs alone",
+    "~": "cure",
+    "-": "waits",
+    HELD: "occupied",
+    CLOSED: "closed",
+    NOW: "now",
+    DUE: "due",
+}
+"""What each sign means, the one that is least known without it first where room is short."""
+_IDLE = {SIGNS[PhaseKind.WAIT], HELD}
+_ALONE = {SIGNS[PhaseKind.UNATTENDED], SIGNS[PhaseKind.CURE]}
 
-ZOOMS = (5, 10, 15, 30, 60, 120, 240, 480, 1440)
-"""Minutes per cell."""
+Side = Literal["stations", "carriers"]
 
-_TICKS = (1, 2, 3, 4, 6, 12, 24)
-_DAY_FORMS = (("%a %d %b", 11), ("%a %d", 7), ("%d", 3))
-"""How to name a day that has this many cells: its name stays over its own cells, never over another day's."""
-_LEAST_TICK = 6
-"""Cells between two hours on the axis."""
+
+@dataclass(frozen=True, slots=True)
+class ChartSpan:
+    """What a row shows of a run: all of it, or, among the people, one stretch of its attended work."""
+
+    start: datetime
+    end: datetime
+    run: PlannedRun
 
 
 @dataclass(frozen=True, slots=True)
 class ChartRow:
-    """A row of the chart."""
+    """A row of the chart.
 
+    Attributes:
+        kind: "station", "carrier" or "hands", as for the use of resources.
+        name: of the station or the kind of carrier.
+        spans: of the whole plan, in order.
+    """
+
+    kind: str
+    name: str
     label: str
     cells: str
+    spans: tuple[ChartSpan, ...]
+
+    def is_limit(self, bottleneck: Bottleneck | None) -> bool:
+        """Whether the bottleneck is this row's: the shift hours are the people's."""
+        if bottleneck is None:
+            return False
+        if self.kind == "hands":
+            return bottleneck.kind in ("hands", "calendar")
+        return (bottleneck.kind, bottleneck.name) == (self.kind, self.name)
 
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """A stretch of the plan."""
+    """A stretch of the plan; the last row is the people's."""
 
     days: str
     hours: str
@@ -59,62 +92,93 @@ class Chart:
 class _Line:
     """A row being filled: seconds of each kind of work per cell."""
 
-    def __init__(self, start: datetime, minutes: int, width: int) -> None:
-        self.start, self.cell, self.width = start.timestamp(), minutes * 60, width
+    def __init__(self, scale: TimeScale, width: int) -> None:
+        self.scale, self.width = scale, width
         self.seconds: list[dict[str, float]] = [defaultdict(float) for _ in range(width)]
         self.over: dict[int, str] = {}
 
-    def shows(self, begin: datetime, end: datetime) -> bool:
-        """Whether a stretch overlaps the row."""
-        return end.timestamp() >= self.start and begin.timestamp() <= self.start + self.cell * self.width
-
-    def fill(self, begin: float, end: float, sign: str) -> tuple[int, int]:
-        """Add a stretch; the cells it touches, first and last+1."""
-        first = max(0, int((begin - self.start) // self.cell))
-        last = min(self.width, -int((self.start - end) // self.cell))
-        for n in range(first, last):
-            left = self.start + n * self.cell
-            self.seconds[n][sign] += max(0.0, min(end, left + self.cell) - max(begin, left))
-        return first, last
+    def fill(self, begin: float, end: float, sign: str) -> range:
+        """Add a stretch; the cells it touches."""
+        edges, cells = self.scale.edges, self.scale.cover(begin, end)
+        for n in cells:
+            self.seconds[n][sign] += min(end, edges[n + 1]) - max(begin, edges[n])
+        return cells
 
     def write(self, at: int, text: str) -> None:
         for n, letter in enumerate(text, at):
             if 0 <= n < self.width:
                 self.over[n] = letter
 
-    def text(self) -> str:
-        return "".join(
-            self.over.get(n) or max(cell, key=lambda sign: (sign != HELD, cell[sign]), default=" ")
-            for n, cell in enumerate(self.seconds)
+    def write_end(self, stretch: range, run: range, sign: str, texts: Sequence[str]) -> None:
+        """Write when a stretch ends in closed hours, where its place in the one cell cannot show it.
+
+        The longest text that fits is written: in what waits after the stretch, after its run, or over the stretch.
+        """
+        for text in texts:
+            over = range(stretch.stop - 1 - len(text), stretch.stop - 1)
+            for cells, signs in (
+                (range(stretch.stop, stretch.stop + len(text)), _IDLE),
+                (range(run.stop, run.stop + len(text)), {HELD}),
+                (over if over.start > stretch.start else range(-1, 0), {sign, HELD}),
+            ):
+                if self._is_free(cells, signs):
+                    self.write(cells.start, text)
+                    return
+
+    def _is_free(self, cells: range, signs: set[str]) -> bool:
+        return cells.start >= 0 and all(
+            n < len(self.scale.closed)
+            and not self.scale.closed[n]
+            and n not in self.over
+            and self.seconds[n].keys() <= signs
+            for n in cells
         )
 
+    def text(self) -> str:
+        return "".join(self.over.get(n) or self._sign(n) for n in range(self.width))
 
-def draw_chart(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Chart:
-    """Draw the plan from an instant on.
+    def _sign(self, n: int) -> str:
+        """What takes most of a cell; work before what only stands there, and in closed hours before all that waits."""
+        cell = self.seconds[n]
+        if n < len(self.scale.closed) and self.scale.closed[n]:
+            return max(cell, key=lambda sign: (sign not in _IDLE, cell[sign]), default=CLOSED)
+        return max(cell, key=lambda sign: (sign != HELD, cell[sign]), default=" ")
+
+
+def draw_chart(shop_plan: ShopPlan, scale: TimeScale, width: int, side: Side = "stations") -> Chart:
+    """Draw the plan on the cells of a scale.
 
     Args:
-        minutes: per cell; see `ZOOMS`.
-        width: cells.
+        width: cells of each row; those beyond the scale are blank.
     """
-    tags = _tags(shop_plan.problem.carriers)
-    rows = [*_stations(shop_plan, start, minutes, width, tags), *_carriers(shop_plan, start, minutes, width)]
-    rows.append(_hands(shop_plan, start, minutes, width))
-    now = shop_plan.plan.start
+    rows = _draw_stations if side == "stations" else _draw_carriers
     # If the last shift ends at midnight, the mark stays on that day.
     due = [one.due - timedelta(seconds=1) for one in shop_plan.problem.batches if one.due is not None]
-    days, hours = draw_axis(start, now, minutes, width, due)
-    return Chart(days, hours, tuple(_now_line(row, _cell_of(now, start, minutes)) for row in rows))
+    days, hours = draw_axis(scale, width, shop_plan.plan.start, due)
+    return Chart(days, hours, (*rows(shop_plan, scale, width), _draw_people(shop_plan, scale, width)))
 
 
-def _cell_of(at: datetime, start: datetime, minutes: int) -> int:
-    return int((at - start).total_seconds() // (minutes * 60))
+def list_legend(chart: Chart, limits: bool) -> list[str]:
+    """What the signs on view mean.
+
+    Args:
+        limits: whether a row is marked as the bottleneck.
+    """
+    on_view = {sign for row in chart.rows for sign in row.cells} | set(chart.hours) | ({LIMITS} if limits else set())
+    return [f"{sign} {words}" for sign, words in WORDS.items() if sign in on_view]
 
 
-def _now_line(row: ChartRow, at: int) -> ChartRow:
-    """The row with a line at now, where it is idle."""
-    if 0 <= at < len(row.cells) and row.cells[at] == " ":
-        return ChartRow(row.label, f"{row.cells[:at]}{NOW_LINE}{row.cells[at + 1 :]}")
-    return row
+def find_span(row: ChartRow, at: datetime, run: str = "") -> ChartSpan | None:
+    """The span at an instant, else the next one, else the last; None where the row has none.
+
+    Args:
+        run: of several that start at that instant, the one of this run.
+    """
+    named = (span for span in row.spans if span.start == at and span.run.run == run)
+    return next(
+        named,
+        next((span for span in row.spans if span.end > at), row.spans[-1] if row.spans else None),
+    )
 
 
 def _tags(kinds: Iterable[str]) -> dict[str, str]:
@@ -127,25 +191,25 @@ def _tags(kinds: Iterable[str]) -> dict[str, str]:
     return found
 
 
-def _stations(
-    shop_plan: ShopPlan, start: datetime, minutes: int, width: int, tags: dict[str, str]
-) -> Iterable[ChartRow]:
+def _draw_stations(shop_plan: ShopPlan, scale: TimeScale, width: int) -> Iterable[ChartRow]:
+    tags = _tags(shop_plan.problem.carriers)
     for station in shop_plan.problem.stations:
         runs = [run for run in shop_plan.runs if run.station == station.name]
         for place in range(1, station.places + 1):
             here = [run for run in runs if place in run.places]
             if not here and (place > 1 or not runs):
                 continue
-            line = _Line(start, minutes, width)
+            line = _Line(scale, width)
             for run in here:
-                first, last = _run(line, run, held=True)
                 number = shop_plan.carrier(run).rpartition(" ")[2]
-                _tag(line, first, last, f"{tags.get(run.carrier or '', '')}{number}")
-                _mark_late(shop_plan, line, run, first, last)
-            yield ChartRow(f"{station.name} {place}" if station.places > 1 else station.name, line.text())
+                _fill_run(shop_plan, line, run, run.held_until, f"{tags.get(run.carrier or '', '')}{number}")
+            for run in here:
+                _write_ends(line, run, run.held_until)
+            label = f"{station.name} {place}" if station.places > 1 else station.name
+            yield ChartRow("station", station.name, label, line.text(), _spans(here))
 
 
-def _carriers(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> Iterable[ChartRow]:
+def _draw_carriers(shop_plan: ShopPlan, scale: TimeScale, width: int) -> Iterable[ChartRow]:
     by_carrier: dict[tuple[str, int], list[PlannedRun]] = defaultdict(list)
     for run in shop_plan.runs:
         if run.carrier is not None and run.carrier_number is not None:
@@ -154,13 +218,21 @@ def _carriers(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) ->
     holding = {load.id for load in shop_plan.problem.loads if load.holds_carrier}
     for kind in shop_plan.problem.carriers:
         for number in sorted(number for known, number in by_carrier if known == kind):
-            line = _Line(start, minutes, width)
+            line = _Line(scale, width)
+            runs = by_carrier[kind, number]
             by_load: dict[str, list[PlannedRun]] = defaultdict(list)
-            for run in by_carrier[kind, number]:
+            for run in runs:
                 by_load[run.load].append(run)
             for load, mine in by_load.items():
                 _fill_load(shop_plan, line, mine, shop_plan.plan.start if load in holding else mine[0].start)
-            yield ChartRow(f"{kind} {number}", line.text())
+            for run in runs:
+                _write_ends(line, run, run.end)
+            yield ChartRow("carrier", kind, f"{kind} {number}", line.text(), _spans(runs))
+
+
+def _spans(runs: Iterable[PlannedRun]) -> tuple[ChartSpan, ...]:
+    found = (ChartSpan(run.start, run.end, run) for run in runs)
+    return tuple(sorted(found, key=lambda span: (span.start.timestamp(), span.run.run)))
 
 
 def _fill_load(shop_plan: ShopPlan, line: _Line, runs: Sequence[PlannedRun], since: datetime) -> None:
@@ -170,116 +242,57 @@ def _fill_load(shop_plan: ShopPlan, line: _Line, runs: Sequence[PlannedRun], sin
     if ripe is not None:
         line.fill(since.timestamp(), ripe.timestamp(), SIGNS[PhaseKind.CURE])
     for run in runs:
-        first, last = _run(line, run, held=False)
-        _tag(line, first, last, str(shop_plan.work(run).op))
-        _mark_late(shop_plan, line, run, first, last)
+        _fill_run(shop_plan, line, run, run.end, str(shop_plan.work(run).op))
 
 
-def _run(line: _Line, run: PlannedRun, held: bool) -> tuple[int, int]:
-    """Fill in a run, at its station until that is free and on its carrier to its end; return the cells it touches."""
+def _fill_run(shop_plan: ShopPlan, line: _Line, run: PlannedRun, until: datetime, tag: str) -> None:
+    """Fill in a run, at its station until that is free and on its carrier to its end; tagged, and marked if late."""
     first, last = line.width, 0
-    if not line.shows(run.start, run.held_until if held else run.end):
-        return first, last
-    for part in run.stretches:
-        if held and part.start >= run.held_until:
-            continue
-        begin, end = line.fill(part.start.timestamp(), part.end.timestamp(), SIGNS[part.kind])
-        first, last = min(first, begin), max(last, end)
-    return first, last
-
-
-def _tag(line: _Line, first: int, last: int, tag: str) -> None:
+    for part in _list_parts(run, until):
+        cells = line.fill(part.start.timestamp(), part.end.timestamp(), SIGNS[part.kind])
+        if cells:
+            first, last = min(first, cells.start), max(last, cells.stop)
     if last - first > len(tag):
         line.write(first, tag)
-
-
-def _mark_late(shop_plan: ShopPlan, line: _Line, run: PlannedRun, first: int, last: int) -> None:
-    due = shop_plan.due(run.batch)
-    if due is not None and run.end > due and last > first:
+    if last > first and is_late(shop_plan, run):
         line.write(last - 1, LATE)
 
 
-def _hands(shop_plan: ShopPlan, start: datetime, minutes: int, width: int) -> ChartRow:
+def _list_parts(run: PlannedRun, until: datetime) -> list[PlannedStretch]:
+    return [part for part in run.stretches if part.start < until]
+
+
+def _write_ends(line: _Line, run: PlannedRun, until: datetime) -> None:
+    """Write when what runs alone ends, where that is while nobody is in."""
+    scale = line.scale
+    whole = scale.cover(run.start.timestamp(), min(run.end, until).timestamp())
+    for part in _list_parts(run, until):
+        cells = scale.cover(part.start.timestamp(), part.end.timestamp())
+        if SIGNS[part.kind] not in _ALONE or not cells or not scale.closed[cells[-1]]:
+            continue
+        opens = scale.read_wall(cells.stop)
+        if part.end < opens:
+            at = format_local(part.end, "%H:%M" if get_local_day(part.end) == get_local_day(opens) else "%a %H:%M")
+            line.write_end(cells, whole, SIGNS[part.kind], (f" ends {at}", f" {at}"))
+
+
+def is_late(shop_plan: ShopPlan, run: PlannedRun) -> bool:
+    """Whether a run ends after its batch is due, or must end while nobody is in."""
+    due = shop_plan.due(run.batch)
+    return (due is not None and run.end > due) or any(one.run == run.run for one in shop_plan.pressing)
+
+
+def _draw_people(shop_plan: ShopPlan, scale: TimeScale, width: int) -> ChartRow:
     """The most people needed at once per cell; a dot where somebody is in but not needed."""
     needed: list[set[int]] = [set() for _ in range(width)]
-    over = start + timedelta(minutes=minutes * width)
-    for part in (part for run in shop_plan.runs if run.start <= over for part in run.attended):
-        first = int((part.start - start).total_seconds() // (minutes * 60))
-        last = -int((start - part.end).total_seconds() // (minutes * 60))
-        for n in range(max(0, first), min(width, last)):
+    for part in (part for run in shop_plan.runs for part in run.attended):
+        for n in scale.cover(part.start.timestamp(), max(part.end.timestamp(), part.start.timestamp() + 1)):
             needed[n] |= set(part.people)
-    open_ = _open(shop_plan.problem.calendar, start, minutes, width, shop_plan.problem.hands)
-    idle = (HELD if there else " " for there in open_)
-    cells = (f"{min(len(people), 9)}" if people else empty for people, empty in zip(needed, idle, strict=True))
-    return ChartRow("People", "".join(cells))
-
-
-def _open(calendar: Calendar, start: datetime, minutes: int, width: int, hands: int) -> list[bool]:
-    """Whether somebody is in, cell by cell."""
-    first = to_epoch(start)
-    hours = WorkingTime(calendar, first, hands)
-    cell = minutes * 60
-    return [hours.worked(first + n * cell, first + (n + 1) * cell) > 0 for n in range(width)]
-
-
-def draw_axis(
-    start: datetime, now: datetime, minutes: int, width: int, due: Iterable[datetime] = ()
-) -> tuple[str, str]:
-    """The days, and the hours below them with marks at now and where orders are due."""
-    days, hours = [" "] * width, [" "] * width
-    _write_all(days, _days_shown(start, minutes, width))
-    _write_all(hours, _hours_shown(start, minutes, width))
-    for at, mark in (*((one, DUE) for one in due), (now, NOW)):
-        where = _cell_of(at, start, minutes)
-        if 0 <= where < width:
-            hours[where] = mark
-    return "".join(days), "".join(hours)
-
-
-def _write_all(cells: list[str], texts: Iterable[tuple[int, str]]) -> None:
-    """Write texts at their cells, skipping any that would touch the one before or run over the edge."""
-    free = 0
-    for n, text in texts:
-        if n >= free and n + len(text) <= len(cells):
-            cells[n : n + len(text)] = text
-            free = n + len(text) + 1
-
-
-def _days_shown(start: datetime, minutes: int, width: int) -> Iterable[tuple[int, str]]:
-    """The first cell of each day with its name, if that fits above the day's own cells."""
-    form = next((form for form, least in _DAY_FORMS if least <= 1440 // minutes), _DAY_FORMS[1][0])
-    walls = [convert_to_zone(start + timedelta(minutes=n * minutes), get_zone(start)) for n in range(width)]
-    for day, cells in groupby(range(width), lambda n: walls[n].date()):
-        n, *others = cells
-        text = f"{day:{form}}"
-        if len(text) <= len(others) or minutes == 1440:
-            yield n, text
-
-
-def _hours_shown(start: datetime, minutes: int, width: int) -> Iterable[tuple[int, str]]:
-    """The first cell at or after each full hour of the scale."""
-    step = next((tick for tick in _TICKS if tick * 60 >= _LEAST_TICK * minutes), None)
-    if step is None:
-        return
-    for n in range(width * minutes // 1440 + 2):
-        day = datetime.combine(get_local_day(start) + timedelta(days=n), time())
-        for hour in range(0, 24, step):
-            for at in resolve_local(day + timedelta(hours=hour), get_zone(start)):
-                cell = -int((start - at).total_seconds() // (minutes * 60))
-                if 0 <= cell < width:
-                    yield cell, f"{hour:02d}"
-
-
-def find_cell_start(at: datetime, minutes: int) -> datetime:
-    """The last full cell at or before an instant."""
-    midnight = datetime.combine(get_local_day(at), time())
-    day = next(iter(resolve_local(midnight, get_zone(at))), at)
-    past = int((at - day).total_seconds() // (minutes * 60))
-    return day + timedelta(minutes=past * minutes)
-
-
-def find_fitting_zoom(shop_plan: ShopPlan, width: int) -> int:
-    """The finest zoom at which the whole plan, or two days of it, fits the width."""
-    length = (shop_plan.plan.end - shop_plan.plan.start).total_seconds() / 60
-    length = min(length, 2 * 1440)
-    return next((minutes for minutes in ZOOMS if minutes * (width - 2) >= length), ZOOMS[-1])
+    hours = WorkingTime(shop_plan.problem.calendar, int(scale.edges[0]), shop_plan.problem.hands)
+    cells = [" "] * width
+    for n, (begin, closed) in enumerate(zip(scale.edges, scale.closed, strict=False)):
+        people = needed[n]
+        worked = closed or hours.worked(int(begin), int(scale.edges[n + 1])) > 0
+        cells[n] = f"{min(len(people), 9)}" if people else CLOSED if closed else HELD if worked else " "
+    spans = tuple(ChartSpan(one.start, one.end, one.run) for one in list_attendance(shop_plan))
+    return ChartRow("hands", "hands", "People", "".join(cells), spans)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
-from textwrap import wrap
 
 from floor.dataclass import dataclass
 from floor.figures.schedule import Band, PlannedRun, PlannedStretch, Saving
@@ -12,8 +11,8 @@ from floor.planning.batch_forecast import Outlook
 from floor.planning.finish import Finish, compute_finish
 from floor.planning.plan import ShopPlan
 from floor.planning.unplannable import describe_obstacles
-from floor.planning.whatif import name_one_more
-from floor.text import capitalize_first, format_count, format_day
+from floor.planning.whatif import describe_bottleneck, describe_saving, find_bottleneck, name_one_more
+from floor.text import capitalize_first, cut, format_count, format_day
 from floor.wall import format_local, get_local_day
 
 AT_BEST = " at best"
@@ -100,10 +99,10 @@ def format_spread(found: Finish) -> str:
     return (AT_BEST if found.is_as_drawn else "") + spread
 
 
-def _band(band: Band) -> str:
+def _band(band: Band, form: str = "%a %d %H:%M") -> str:
     """The band; without the day if both ends share it, because the finish before it names it."""
-    one_day = get_local_day(band.early) == get_local_day(band.late)
-    form = "%H:%M" if one_day else "%a %d %H:%M"
+    if get_local_day(band.early) == get_local_day(band.late):
+        form = "%H:%M"
     return f"{format_local(band.early, form)} to {format_local(band.late, form)}"
 
 
@@ -141,7 +140,7 @@ def format_batch_lines(
     width: int,
     brief: bool = False,
 ) -> list[str]:
-    """A batch in one line if it fits, else in two or three: finish, lateness, chance.
+    """A batch in one line if it fits, else in two: finish and lateness, then chance and band as far as they fit.
 
     Args:
         width: columns.
@@ -149,62 +148,123 @@ def format_batch_lines(
     """
     ends = compute_finish(shop_plan, batch, band)
     if ends.at is None:
-        return _format_without_finish(shop_plan, batch, width, brief)
+        return _format_without_finish(shop_plan, batch, width)
     through = f"{batch}  done {format_day_time(ends.at, shop_plan.plan.start)}"
-    spread = "" if brief else format_spread(ends)
-    more = []
-    if len(through + spread) > width:  # never break a time
-        spread, _, band_said = spread.partition(" (")
-        more.append(f"({band_said}")
-    through += spread
-    more += _list_due_parts(ends, shop_plan.plan.start, brief)
-    up = found.top_up if found is not None else None
-    if found is not None:
-        more.append(format_fill_chance(found))
-    if up is not None:
-        more.append(f"{up.pieces} more at op {first_op}: {up.probability:.0%}")
-    if not more:
-        return [through]
+    chance = format_fill_chance(found) if found is not None else ""
     if brief:
-        return [_fit_in_one_line(through, more, width)]
-    said = " · ".join(more)
-    one_line = len(through) + len(said) + 2 <= width
-    lines = [f"{through}  {said}"] if one_line else [through, *_set_out(more, width, " " * (len(batch) + 2))]
-    hours = f", {up.hours:.1f} h" if up is not None else ""
-    if len(lines[-1]) + len(hours) <= width:
-        lines[-1] += hours
-    return lines
+        return [_fit_in_one_line(through, [format_lateness(ends), chance, _format_top_up(found, first_op)], width)]
+    due, drawn = _format_due(ends, shop_plan.plan.start), format_as_drawn(ends)
+    more = [due, drawn, chance, _format_top_up(found, first_op, hours=True)]
+    one_line = f"{through}{format_spread(ends)}  {' · '.join(filter(None, more))}".rstrip()
+    if len(one_line) <= width:
+        return [one_line]
+    best = AT_BEST if ends.is_as_drawn else ""
+    how = format_lateness(ends)
+    firsts = (f"{through}{best}  {due}", f"{through}{best}  {how}", f"{through}  {how}")
+    first = next((line.rstrip() for line in firsts if len(line.rstrip()) <= width), through)
+    for hours, form in ((True, "%a %d %H:%M"), (False, "%a %d %H:%M"), (False, "%a %d")):
+        parts = [chance, _format_top_up(found, first_op, hours=hours), _format_band(ends, form)]
+        if len(" · ".join(filter(None, parts))) + 2 <= width:
+            break
+    second = _fit_in_one_line("", [*parts, drawn], width)
+    return [first, second] if second else [first]
 
 
-def _format_without_finish(shop_plan: ShopPlan, batch: str, width: int, brief: bool) -> list[str]:
+def _format_due(ends: Finish, now: datetime) -> str:
+    """``due Sun 06 Dec ✕ LATE by 2 working days``; empty without a due date."""
+    return f"due {format_day(ends.due_day, now)} {format_lateness(ends)}" if ends.due_day is not None else ""
+
+
+def _format_band(ends: Finish, form: str) -> str:
+    return f"10–90 %: {_band(ends.band, form)}" if ends.band else ""
+
+
+def _format_top_up(found: Outlook | None, first_op: int, hours: bool = False) -> str:
+    """``14 more at op 10: 91%, 8.2 h``; empty where none helps."""
+    up = found.top_up if found is not None else None
+    if up is None:
+        return ""
+    return f"{up.pieces} more at op {first_op}: {up.probability:.0%}" + (f", {up.hours:.1f} h" if hours else "")
+
+
+def _format_without_finish(shop_plan: ShopPlan, batch: str, width: int) -> list[str]:
+    """In full where that fits a line, else in short: the reason stands with what limits the plan."""
     said = f"{batch}  ✕ {describe_unknown_finish(shop_plan, batch)}"
-    if brief and len(said) > width:
-        said = f"{batch}  ✕ {shop_plan.unplanned[batch].short}"[:width]
-    return wrap(said, width, subsequent_indent=" " * (len(batch) + 2))
-
-
-def _list_due_parts(ends: Finish, now: datetime, brief: bool) -> Iterator[str]:
-    """How the finish lies to the due date, and that of the plan as drawn."""
-    if ends.due_day is not None:
-        how = format_lateness(ends)
-        yield how if brief else f"due {format_day(ends.due_day, now)} {how}"
-    if not brief and (drawn := format_as_drawn(ends)):
-        yield drawn
+    return [said if len(said) <= width else f"{batch}  ✕ {shop_plan.unplanned[batch].short}"[:width]]
 
 
 def _fit_in_one_line(first: str, parts: Sequence[str], width: int) -> str:
-    """The first part, and as many of the others as have room beside it."""
-    kept = list(parts)
-    while kept and len(first) + len(" · ".join(kept)) + 2 > width:
-        kept.pop()
+    """The first part, and beside it those of the others that have room, the first of them before later ones."""
+    kept: list[str] = []
+    for part in parts:
+        if part and len(first) + len(" · ".join([*kept, part])) + 2 <= width:
+            kept.append(part)
     return f"{first}  {' · '.join(kept)}".rstrip()
 
 
-def _set_out(parts: Sequence[str], width: int, indent: str) -> list[str]:
-    """Parts in lines, broken between two of them."""
-    kept = "\xa0· ".join(part.replace(" ", "\xa0") for part in parts)
-    lines = wrap(kept, width, initial_indent=indent, subsequent_indent=indent)
-    return [line.replace("\xa0", " ") for line in lines]
+def format_bottleneck_line(shop_plan: ShopPlan, saved: Sequence[Saving] | None, fault: str = "") -> str:
+    """``Bottleneck: Router; one more place at Router saves 9.8 working hours``.
+
+    Args:
+        fault: why the savings will not be known.
+    """
+    found = find_bottleneck(shop_plan, saved)
+    if found is not None:
+        name = {"hands": "operators", "calendar": "shift hours"}.get(found.kind, found.name)
+        for one in saved or ():
+            if one.kind == found.kind and (one.name == found.name or one.kind == "calendar"):
+                return f"Bottleneck: {name}; {describe_saving(one)}"
+    return f"Bottleneck: {describe_bottleneck(shop_plan, saved, fault)}"
+
+
+def format_run_line(
+    shop_plan: ShopPlan, run: PlannedRun, where: str, width: int, stretch: tuple[datetime, datetime] | None = None
+) -> str:
+    """``Pallet 1 · op 30 Debridge · Thu 07:11–08:02 · 1 operator 07:11–07:44``.
+
+    Args:
+        where: its carrier, its station, or both.
+        width: columns; the operation's name is left out where that is not enough.
+        stretch: from when to when somebody is needed; None is all of the run, with who is needed in it.
+    """
+    start, end = stretch or (run.start, run.end)
+    batch = f" of {run.batch}" if len(shop_plan.plan.finish) > 1 else ""
+    when = [_say_stretch(start, end, "%a "), _say_needed(run) if stretch is None else ""]
+    first = [where]
+    due = shop_plan.due(run.batch)
+    if due is not None and run.end > due:
+        first.insert(0, f"! LATE: due {format_day(get_local_day(due - timedelta(seconds=1)), shop_plan.plan.start)}")
+    if run.run in {one.run for one in shop_plan.pressing}:
+        first.insert(0, "! MISSED: nobody is in when it must end")
+    for operation in (run.operation, shop_plan.work(run).op):
+        said = " · ".join(filter(None, [*first, f"op {operation}{batch}", *when]))
+        if len(said) <= width:
+            break
+    return cut(said, width)
+
+
+def _say_needed(run: PlannedRun) -> str:
+    """How many people are needed in a run, and when, unless all the time; stretches without a gap are one."""
+    needed: list[tuple[datetime, datetime]] = []
+    for part in run.attended:
+        if needed and needed[-1][1] == part.start:
+            needed[-1] = needed[-1][0], part.end
+        else:
+            needed.append((part.start, part.end))
+    if not needed:
+        return "nobody needed"
+    people = format_count(max(len(part.people) for part in run.attended), "operator")
+    if needed == [(run.start, run.end)]:
+        return people
+    day = get_local_day(run.start)
+    times = (_say_stretch(begin, end, "" if get_local_day(begin) == day else "%a ") for begin, end in needed)
+    return f"{people} {', '.join(times)}"
+
+
+def _say_stretch(start: datetime, end: datetime, day: str) -> str:
+    """``Wed 10:00–10:45``, with the day of its end if that is another one."""
+    other = "" if get_local_day(start) == get_local_day(end) else "%a "
+    return f"{format_local(start, f'{day}%H:%M')}–{format_local(end, f'{other}%H:%M')}"
 
 
 def format_use_lines(shop_plan: ShopPlan, bar: int = 14) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -13,12 +13,11 @@ import pytest
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.checklist.loading import compute_checklist_digest
 from floor.cli.main import Exit, main
-from floor.planning.chart import DUE, LATE, NOW, draw_axis, draw_chart, find_fitting_zoom
-from floor.planning.plan_text import describe_finish, describe_troubles, list_attendance
+from floor.planning.plan_text import describe_troubles, list_attendance
 from floor.shop import Shop
 from floor.shop.clock import read_clock
 from tests.batch.factory import open_bench
-from tests.planning.planned import MORNING, planned, potted
+from tests.planning.planned import planned, potted
 
 HERE = Path(__file__).parents[1] / "planning" / "lid.toml"
 
@@ -126,67 +125,6 @@ def test_the_program_asks_the_time_of_nobody_else(folder: Path) -> None:
     plan = planned(*shop.batches, now=shop.now())
     assert min(run.start for run in plan.plan.runs) >= plan.plan.start
     shop.close()
-
-
-# --- the chart -------------------------------------------------------------------------------------------------
-
-
-def test_every_row_is_as_wide_as_asked_and_tells_cutting_from_cure() -> None:
-    plan = planned(open_bench(potted, start=26).state)
-
-    drawn = draw_chart(plan, MORNING, 60, 66)
-
-    assert {len(row.cells) for row in drawn.rows} == {66}
-    rows = {row.label: row.cells for row in drawn.rows}
-    assert set(rows) >= {"Router", "Bench", "Pallet 1", "Pallet 2", "People"}
-    assert "▒" in rows["Router"]
-    assert "~" not in rows["Router"], "a cure is on its pallet, not at the machine"
-    assert rows["Pallet 1"].count("~") >= 20, "a day of cure, an hour to a cell"
-    assert rows["People"][0] == "1"
-
-
-def test_the_axis_marks_now_and_the_hours_of_the_day() -> None:
-    days, hours = draw_axis(MORNING, MORNING, 60, 48)
-    assert days.startswith("Mon 02 Mar")
-    assert days[17:].startswith("Tue 03 Mar"), "midnight is 17 h after 07:00"
-    assert hours[0] == "▼"
-    assert hours[5:7] == "12"
-
-
-@pytest.mark.parametrize("minutes", [30, 60, 240])
-def test_now_and_due_stand_in_the_cell_of_their_time(minutes: int) -> None:
-    at = MORNING + timedelta(minutes=5 * minutes)
-    _, hours = draw_axis(
-        MORNING, at, minutes, 48, [at + timedelta(minutes=minutes), at + timedelta(minutes=99 * minutes)]
-    )
-    assert (hours[5], hours[6]) == (NOW, DUE)
-    assert hours.count(NOW) == hours.count(DUE) == 1, "what is due beyond the edge is not drawn"
-
-
-def test_a_station_with_two_places_has_a_row_for_each_that_is_used() -> None:
-    for start, rows in ((4, ["Oven 1"]), (8, ["Oven 1", "Oven 2"])):
-        used = [row.label for row in draw_chart(planned(open_bench(start=start).state), MORNING, 60, 66).rows]
-        assert [label for label in used if label.startswith("Oven")] == rows
-        assert "Mill" in used, "of one with a single place no number is said"
-
-
-def test_late_work_is_marked_by_a_sign_and_said_in_words() -> None:
-    state = open_bench(potted, start=26).state
-    state.due = MORNING.date()
-    plan = planned(state)
-
-    drawn = draw_chart(plan, MORNING, 60, 66)
-
-    assert LATE in "".join(row.cells for row in drawn.rows if row.label in ("Router", "Bench"))
-    assert "✕ LATE by" in describe_finish(plan, "B0001")
-
-
-@pytest.mark.parametrize("minutes", [5, 60, 1440])
-def test_any_zoom_can_be_drawn(minutes: int) -> None:
-    plan = planned(open_bench(potted, start=13).state)
-    drawn = draw_chart(plan, MORNING, minutes, 40)
-    assert {len(row.cells) for row in drawn.rows} == {40}
-    assert find_fitting_zoom(plan, 66) in (30, 60, 120)
 
 
 def test_who_is_needed_when_is_in_order_and_never_two_places_at_once() -> None:

@@ -16,12 +16,12 @@ from floor.batch.worklist.tasks import DueTask
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.papers.plan import write_plan_csv, write_plan_text
-from floor.planning.chart import NOW, ZOOMS, draw_axis, find_cell_start
 from floor.planning.dispatch_list import RankedDue
 from floor.planning.finish import compute_finish
 from floor.planning.plan import ShopPlan
 from floor.planning.plan_text import describe_finish
 from floor.planning.problem import Crew
+from floor.planning.time_scale import NOW, ZOOMS, build_scale, draw_axis, find_cell_start
 from floor.wall import convert_to_zone
 from tests.batch.factory import open_bench
 from tests.papers.test_wall_times import CHANGES
@@ -73,7 +73,8 @@ def test_the_axis_names_the_days_and_hours_that_the_wall_shows(zone: str, which:
     assert start <= now < start + timedelta(minutes=minutes)
     walls = [(start + timedelta(minutes=n * minutes)).astimezone(UTC).astimezone(rules) for n in range(width + 1)]
 
-    days, hours = draw_axis(start, now, minutes, width)
+    end = start.timestamp() + 60 * minutes * width
+    days, hours = draw_axis(build_scale(now, minutes, [(start.timestamp(), end)], end), width, now)
 
     left = days
     for n in [n for n in range(width) if n == 0 or walls[n].date() != walls[n - 1].date()]:

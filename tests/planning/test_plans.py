@@ -23,7 +23,7 @@ from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.papers.whatif import format_whatif_table
 from floor.planning.batch_forecast import collect_forecast_inputs, compute_outlook, describe_outlook
-from floor.planning.chart import draw_chart, find_fitting_zoom
+from floor.planning.chart import draw_chart
 from floor.planning.dispatch_list import rank_dues
 from floor.planning.finish import compute_finish
 from floor.planning.make_plan import draw_finishes
@@ -46,6 +46,7 @@ from floor.planning.plan_text import (
 from floor.planning.questions import read_questions
 from floor.planning.questions.likely_questions import suggest_questions
 from floor.planning.scenario import build_scenario
+from floor.planning.time_scale import build_plan_scale, find_fitting_zoom
 from floor.planning.whatif import build_trials, compute_gain, count_late_days, plan_changed_row, plan_present_row
 from tests.batch.factory import Bench, StepClock, by_hand, entries_of, one_cycle, part, turned, two_mills, two_up
 from tests.batch.test_lives import Life
@@ -86,8 +87,9 @@ def words(plan: ShopPlan, batches: Sequence[Batch], now: Moment) -> Iterator[str
         latest = f"{ranked.latest:%a %H:%M}" if ranked.latest is not None else "-"
         yield f"{ranked.due.urgency} {ranked.due.short_sentence}: {latest} {ranked.said(at)}"
     for minutes in (find_fitting_zoom(plan, 60), 30):
-        chart = draw_chart(plan, at, minutes, 60)
-        yield from (chart.days, chart.hours, *(f"{row.label:<14.14}{row.cells}" for row in chart.rows))
+        for side in ("stations", "carriers"):
+            chart = draw_chart(plan, build_plan_scale(plan, minutes, 60).cut(0, 60), 60, side)
+            yield from (chart.days, chart.hours, *(f"{row.label:<14.14}{row.cells}" for row in chart.rows))
 
 
 def lived(checklist: Callable[[], Checklist], seed: int, steps: int, id: str = "B0001") -> Life:

@@ -16,11 +16,13 @@ from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.papers.plan import write_plan_csv, write_plan_json, write_plan_text
 from floor.papers.whatif import make_whatif_data, write_whatif_text
+from floor.planning.chart import draw_chart
 from floor.planning.problem import Crew
 from floor.planning.questions import read_questions
 from floor.planning.questions.likely_questions import suggest_questions
 from floor.planning.scenario import build_scenario
 from floor.planning.snapshot import compute_outlooks, take_snapshot
+from floor.planning.time_scale import build_plan_scale
 from floor.planning.whatif import (
     add_savings,
     add_spread,
@@ -30,7 +32,7 @@ from floor.planning.whatif import (
     rank_savings,
 )
 from floor.screens.plan.background_plan import Planner
-from floor.screens.plan.view import ChartView, format_attendance_days, format_chart, format_limits, format_plan_head
+from floor.screens.plan.view import Cursor, format_attendance_days, format_chart, format_limits, format_plan_head
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ONE_SHIFT, ZONE, planned, potted
 
@@ -76,6 +78,7 @@ def all_of_it(batch: Batch, now: Moment, crew: Crew) -> list[str]:
     [first, *others] = build_trials(case, read_questions("saturday 7-12, 1 more pallet", case, now), now)
     stood = add_spread(plan_present_row(made, first, effort=50), samples=5)
     rows = [stood, *(add_savings(plan_changed_row(stood, one, effort=50), effort=50) for one in others)]
+    scale = build_plan_scale(made, 60, 63).cut(0, 63)
     return [
         write_plan_text(made, now, ids, savings=saved, outlooks=looked),
         write_plan_json(made, now, ids, savings=saved, outlooks=looked),
@@ -85,7 +88,7 @@ def all_of_it(batch: Batch, now: Moment, crew: Crew) -> list[str]:
         "\n".join(format_plan_head(planner, made, saved, "", 78)),
         "\n".join(format_attendance_days(made, 78)),
         "\n".join(format_limits(made, saved, "", 78)),
-        "\n".join(format_chart(made, ChartView(None, 60, 0), 78, 12)[0]),
+        format_chart(made, draw_chart(made, scale, 63), scale, Cursor(), 0, saved, "", 78, 12)[0].plain,
         *(offer.one for offer in suggest_questions(made, case, now)),
     ]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import pairwise
 from pathlib import Path
 from threading import Event
 from typing import Any
@@ -196,11 +197,11 @@ async def test_a_plan_that_is_not_whole_promises_no_finish_on_any_screen(open_ap
         await pilot.press("g")
         head = body(app, "#plan-head")
         assert head.startswith(f"{lids}  ✕ {short}")
-        assert "attended work" in head.replace("\n", " ")
+        assert "attended work" in str(app.screen.strip.content), "the reason"  # type: ignore[attr-defined]
         assert not [claim for claim in ("in time", "day early", "LATE", "on time", "done ") if claim in head]
-        assert app.screen.query_one("#plan-head").size.height <= 8
+        assert app.screen.query_one("#plan-head").size.height <= 3
 
-        await pilot.press("v", "v")
+        await pilot.press("v", "v", "v")
         assert "What cannot be planned, and why" in body(app, "#plan-body")
         assert "being worked out" not in body(app, "#plan-body")
 
@@ -332,7 +333,7 @@ async def test_what_was_entered_meanwhile_gives_a_plan_up_once_and_the_old_one_s
 
 
 async def test_a_better_plan_is_searched_for_behind_the_first_and_a_large_shop_s_first_is_reported_to_be_coarse(
-    open_app: Open, lids: str, monkeypatch: pytest.MonkeyPatch
+    open_app: Open, shop: Shop, lids: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     import floor.figures.schedule as schedule
     import floor.planning.make_plan as plans
@@ -360,6 +361,7 @@ async def test_a_better_plan_is_searched_for_behind_the_first_and_a_large_shop_s
         monkeypatch.setattr(schedule, "LARGE", 1)
         efforts.clear()
         heads.clear()
+        shop.do(lids, Note("the light is out"), "LL")
         await with_plan(pilot)
         assert efforts == [schedule.FIRST, LITTLE]
         assert held == [False, False, True, True], "what has been on view is held"
@@ -368,6 +370,7 @@ async def test_a_better_plan_is_searched_for_behind_the_first_and_a_large_shop_s
 
         monkeypatch.setattr(schedule, "THOROUGH_LARGE", 2)
         app.session.planner.effort = 0
+        shop.do(lids, Note("the light is back"), "LL")
         await app.session.planner.renew(app.session.shop, app.session.now())
         assert efforts[2:] == [schedule.FIRST, 2]
 
@@ -461,14 +464,14 @@ async def test_what_one_more_saves_is_searched_for_longer_unless_that_takes_too_
         await pilot.press("g")
         await settled(pilot)
         assert efforts == [QUICK] + [longer] * (longer is not None)
-        assert "Bottleneck: Pallet: 2 in the shop" in body(app, "#plan-head")
-        await pilot.press("v", "v")
+        assert "Bottleneck: Pallet; one more Pallet saves" in body(app, "#plan-head")
+        await pilot.press("v", "v", "v")
         limits = body(app, "#plan-body")
         assert ("✕ Floor failed to search for longer: ZeroDivisionError" in limits) == (longer is not None)
         assert ("The figures above stand." in limits) == (longer is not None)
         assert "being worked out" not in limits
         assert isinstance(app.screen, PlanScreen)
-        assert app.screen.saved == quick, "what was found first stands"
+        assert app.session.planner.savings == quick, "what was found first stands"
 
 
 async def test_what_was_worked_out_for_a_screen_that_is_being_taken_down_ends_nothing(
@@ -492,7 +495,7 @@ async def test_what_was_worked_out_for_a_screen_that_is_being_taken_down_ends_no
         free.set()
         await settled(pilot)
         assert isinstance(app.screen, PlanScreen)
-        assert app.screen.saved_of is app.session.planner.shop_plan
+        assert app.session.planner.savings == ()
 
 
 async def test_the_outlook_is_worked_out_anew_only_when_something_was_counted(
@@ -537,26 +540,37 @@ async def test_what_limits_it_is_reported_once_it_is_known_and_a_fault_in_it_sto
             await pilot.press("g")
             await settled(pilot)
             assert "Bottleneck: Floor failed to work this out: ZeroDivisionError" in body(app, "#plan-head")
-            await pilot.press("v", "v")
+            await pilot.press("v", "v", "v")
             assert "\n  ✕ Floor failed to work this out: ZeroDivisionError" in body(app, "#plan-body")
             await pilot.press("escape")
         await pilot.press("g")
         await settled(pilot)
-        assert "Bottleneck: Pallet: 2 in the shop" in body(app, "#plan-head")
+        assert "Bottleneck: Pallet; one more Pallet saves" in body(app, "#plan-head")
         assert "working hours" in body(app, "#plan-head")
+
+
+async def on_plan(pilot: Pilot[None]) -> PlanScreen:
+    await with_plan(pilot)
+    await pilot.press("g")
+    await settled(pilot)
+    assert isinstance(pilot.app.screen, PlanScreen)
+    return pilot.app.screen
+
+
+def under_cursor(app: FloorApp) -> str:
+    """The line that tells the run under the cursor: below the people's row."""
+    lines = body(app, "#plan-body").splitlines()
+    return next(told for row, told in pairwise(lines) if row.startswith((" People", "►People")))
 
 
 async def test_zoom_scroll_and_views_by_their_keys(open_app: Open, lids: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await with_plan(pilot)
-        await pilot.press("g")
-        await settled(pilot)
-        screen = app.screen
-        assert isinstance(screen, PlanScreen)
+        screen = await on_plan(pilot)
         first = body(app, "#plan-body")
         assert "▼" in first
         assert "Router" in first
+        assert "Pallet 1 " not in first.split(" People")[0], "stations first"
         assert max(map(len, first.splitlines())) <= 78
 
         at = screen.minutes
@@ -564,21 +578,169 @@ async def test_zoom_scroll_and_views_by_their_keys(open_app: Open, lids: str) ->
         assert screen.minutes < at
         await pilot.press("minus", "minus")
         assert screen.minutes > at
-        await pilot.press("plus", "right")
+        await pilot.press("plus", "plus", "plus", "pagedown")
         assert "▼" not in body(app, "#plan-body").splitlines()[1], "now has gone out on the left"
-        await pilot.press("home")
+        await pilot.press("pageup", "pageup")
+        assert "▼" in body(app, "#plan-body").splitlines()[1]
+        await pilot.press("minus", "minus", "home")
+        assert screen.minutes == at
         assert body(app, "#plan-body") == first
 
+        await pilot.press("v")
+        assert "Pallet 1 " in body(app, "#plan-body").split(" People")[0]
         await pilot.press("v")
         assert body(app, "#plan-body").startswith("Tue 03 Mar\n  09:")
         await pilot.press("down")
         await pilot.press("v")
         await settled(pilot)
         limits = body(app, "#plan-body")
-        assert limits.startswith("Working hours gained by one more of each\n  Pallet ")
+        assert limits.startswith("Bottleneck: ")
+        assert "\nWorking hours gained by one more of each\n  Pallet " in limits
         assert "Operators (shifts)" in limits
         await pilot.press("v", "escape")
         assert isinstance(app.screen, NextScreen)
+
+
+async def test_the_cursor_goes_from_run_to_run_and_row_to_row_and_tells_each(open_app: Open, lids: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await on_plan(pilot)
+        plan = app.session.planner.shop_plan
+        assert plan is not None
+        router = sorted((run for run in plan.runs if run.station == "Router"), key=lambda run: run.start)
+        told = []
+        for _ in router:
+            told.append(under_cursor(app))
+            await pilot.press("right")
+        assert under_cursor(app) == told[-1], "at the last it stays"
+        for run, said in zip(router, told, strict=True):
+            assert said.startswith(f"{plan.carrier(run)} · op {plan.work(run).op} ")
+            assert f"{run.start:%a %H:%M}–" in said
+        for said in reversed(told[:-1]):
+            await pilot.press("left")
+            assert under_cursor(app) == said
+
+        await pilot.press("down")
+        assert " · op 20" in under_cursor(app)
+        await pilot.press("down", "down", "down", "down")
+        assert under_cursor(app).startswith(("Router · Pallet", "Bench · Pallet")), "the people's row is the last"
+        await pilot.press("up", "up", "up", "up")
+        assert under_cursor(app) == told[0]
+
+
+async def test_the_time_on_view_follows_the_cursor_and_a_touch_moves_it(open_app: Open, lids: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await on_plan(pilot)
+        plan = app.session.planner.shop_plan
+        assert plan is not None
+        await pilot.press("plus", "plus", "plus")
+        before = under_cursor(app)
+        for _ in plan.runs:
+            await pilot.press("right")
+        assert "▼" not in body(app, "#plan-body").splitlines()[1], "the last run is hours away at 5 min to a cell"
+        last = max((run for run in plan.runs if run.station == "Router"), key=lambda run: run.start)
+        assert f"{last.start:%a %H:%M}–" in under_cursor(app)
+
+        await pilot.press("home")
+        assert under_cursor(app) == before
+        row = next(n for n, line in enumerate(body(app, "#plan-body").splitlines()) if line[1:].startswith("Bench"))
+        await pilot.click("#plan-body", offset=(20, row))
+        assert screen.cursor is not None
+        assert screen.cursor.row == row - 2
+        assert " · op " in under_cursor(app)
+
+
+async def test_the_row_of_the_bottleneck_has_a_sign_that_the_legend_names(open_app: Open, lids: str) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await on_plan(pilot)
+        assert "Bottleneck: Pallet" in body(app, "#plan-head")
+        assert "►" not in body(app, "#plan-body"), "no row of a station is the pallets'"
+        await pilot.press("v")
+        assert "►Pallet 1" in body(app, "#plan-body")
+        assert "► bottleneck" in body(app, "#plan-body")
+        assert "carriers" in screen.place()
+
+
+# --- an idle terminal ----------------------------------------------------------------------------------------------
+
+
+async def test_where_nothing_is_entered_a_plan_is_made_again_ever_more_seldom_and_without_the_longer_search(
+    open_app: Open, shop: Shop, lids: str, clock: ManualClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import floor.planning.make_plan as plans
+
+    efforts: list[int] = []
+    real = plans.make_plan
+
+    def watched(*given: Any, effort: int, **named: Any) -> ShopPlan:
+        efforts.append(effort)
+        return real(*given, effort=effort, **named)
+
+    monkeypatch.setattr(plans, "make_plan", watched)
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        planner = app.session.planner
+        assert efforts == [QUICK, LITTLE]
+        waits = []
+        for _ in range(5):
+            minutes = 0
+            while planner.is_fresh(shop, shop.now()):
+                clock.forward(60)
+                minutes += 1
+            waits.append(minutes)
+            efforts.clear()
+            await planner.renew(shop, shop.now())
+            assert efforts == [QUICK]
+        assert waits == [5, 10, 20, 30, 30]
+        assert planner.shop_plan is not None
+        assert planner.shop_plan.plan.start == shop.now().at, "it is of now"
+
+        shop.do(lids, Note("the light is out"), "LL")
+        assert not planner.is_fresh(shop, shop.now())
+        efforts.clear()
+        await planner.renew(shop, shop.now())
+        assert efforts == [QUICK, LITTLE], "something was entered: the whole search"
+        clock.forward(4 * 60)
+        assert planner.is_fresh(shop, shop.now())
+        clock.forward(60)
+        assert not planner.is_fresh(shop, shop.now())
+
+
+async def test_what_one_more_saves_is_worked_out_once_for_what_was_entered(
+    open_app: Open, shop: Shop, lids: str, clock: ManualClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import floor.planning.whatif as what_if
+
+    efforts: list[int] = []
+
+    def count(shop_plan: object, should_stop: object, effort: int, progress: object = None) -> tuple[Saving, ...]:
+        efforts.append(effort)
+        return (Saving("carrier", "Pallet", 1.0, 1.0),)
+
+    monkeypatch.setattr(what_if, "rank_savings", count)
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await on_plan(pilot)
+        planner = app.session.planner
+        assert efforts == [QUICK, LITTLE]
+
+        clock.forward(10 * 60)
+        before = planner.shop_plan
+        await with_plan(pilot)
+        await settled(pilot)
+        assert planner.shop_plan is not before
+        await pilot.press("escape", "g")
+        await settled(pilot)
+        assert efforts == [QUICK, LITTLE], "neither a newer plan of the same nor a second look asks again"
+        assert "Bottleneck: Pallet; one more Pallet saves 1.0 working hours" in body(app, "#plan-head")
+
+        shop.do(lids, Note("the light is out"), "LL")
+        await with_plan(pilot)
+        await settled(pilot)
+        assert efforts == [QUICK, LITTLE] * 2
 
 
 @SIZES

@@ -10,7 +10,7 @@ import asyncio
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from floor.batch.state import Batch
@@ -20,7 +20,7 @@ from floor.entry import Moment
 from floor.screens.frame.run_in_thread import run_in_thread
 
 if TYPE_CHECKING:
-    from floor.figures.schedule import FinishBands
+    from floor.figures.schedule import FinishBands, Saving
     from floor.planning.batch_forecast import ForecastInputs, Outlook
     from floor.planning.plan import ShopPlan
     from floor.planning.problem import Crew
@@ -29,7 +29,8 @@ if TYPE_CHECKING:
     from floor.shop.shop import Shop
 
 REPLAN_MINUTES = 5
-"""A plan older than this is made again although nothing was entered."""
+LONGEST_WAIT = 30
+"""A plan older than the first is made again although nothing was entered, the next after twice as long, up to this."""
 SETTLE = 2.0
 """Seconds without an entry before a plan is made: while somebody confirms line after line it waits."""
 DRAWN, PLANNED, LOOKED, IMPROVED = 0.1, 0.2, 0.35, 0.8
@@ -60,6 +61,16 @@ class Planner:
     asked_for_hours: bool = False
     """Whether the settings were read without a plan: they are not at every key."""
     made_of: Key = ()
+    """What had been entered when the plan was made."""
+    made_at: datetime | None = None
+    good_for: int = REPLAN_MINUTES
+    """Minutes after which it is made again although nothing was entered."""
+    searched: bool = False
+    """Whether the longer search for a plan of what was entered is over."""
+    saved: tuple[Saving, ...] | None = None
+    saved_of: object = None
+    savings_searched: bool = False
+    """Whether the longer search for what one more of each saves is over, too."""
     busy: bool = False
     share: float = 0.0
     """How far the plan is that is being made."""
@@ -75,7 +86,23 @@ class Planner:
     """Said once by the next who looks."""
 
     def is_fresh(self, shop: Shop, now: Moment) -> bool:
-        return self.made_of == _key(shop, now)
+        """Whether nothing was entered since it was made, and not too long ago."""
+        if self.made_of != _key(shop) or self.made_at is None:
+            return False
+        return timedelta(0) <= now.at - self.made_at < timedelta(minutes=self.good_for)
+
+    @property
+    def basis(self) -> tuple[Key, Settings | None]:
+        """What the plan hangs on, but for the time."""
+        return self.made_of, self.settings
+
+    @property
+    def savings(self) -> tuple[Saving, ...] | None:
+        """What one more of each saves, by any plan of what was entered; None until it is worked out."""
+        return self.saved if self.saved_of == self.basis else None
+
+    def keep_savings(self, found: tuple[Saving, ...]) -> None:
+        self.saved, self.saved_of, self.savings_searched = found, self.basis, False
 
     @property
     def progress(self) -> str:
@@ -117,7 +144,7 @@ class Planner:
             raise
         except Exception as error:  # whatever it is, work must go on without a plan
             self.trouble = _sentence(error)
-            self.made_of = _key(shop, now)
+            self._note(_key(shop), now, False)
 
     async def _renew(self, shop: Shop, now: Moment, turn: int) -> None:
         await run_in_thread(_import)
@@ -129,12 +156,13 @@ class Planner:
         settings = await run_in_thread(load_settings, shop.folder, now.at)
         if self.shop_plan is None:
             self.settings = settings
-        key, hold = _key(shop, now), self.shop_plan is not None  # nothing was promised before the first plan
+        key, hold = _key(shop), self.shop_plan is not None  # nothing was promised before the first plan
+        again = self.searched and (key, settings) == self.basis
 
         def stop() -> bool:
             """Whether somebody started again, or entered something since."""
             try:
-                return turn != self.turn or (not self.overtaken and key != _key(shop, now))
+                return turn != self.turn or (not self.overtaken and key != _key(shop))
             except KeyError:  # a batch was closed this very moment: this is asked in the thread that plans
                 return True
 
@@ -152,9 +180,10 @@ class Planner:
         taken = service.taken
         try:
             large = taken.runs > LARGE
+            coarse = large and not again
             first = await made(
                 service.make_plan,
-                effort=FIRST if large else QUICK,
+                effort=FIRST if coarse else QUICK,
                 previous=self.shop_plan,
                 hold=hold,
                 progress=lambda share, doing: tell(DRAWN * share, doing),
@@ -162,7 +191,7 @@ class Planner:
             # The band of a large shop takes long: its first plan stands beside the band that was drawn last, if any.
             drawn = (
                 self.spread
-                if large
+                if coarse
                 else await made(
                     draw_finishes,
                     first,
@@ -171,8 +200,11 @@ class Planner:
                 )
             )
             self.shop_plan, self.spread = first, drawn
-            self.settings, self.trouble, self.made_of, self.first_op = settings, "", key, taken.first_op
+            self.settings, self.trouble, self.first_op = settings, "", taken.first_op
+            self._note(key, now, again)
             await self._look_out(taken, settings.fill_level, stop, tell)
+            if again:  # it was searched for longer, and no one has done anything since
+                return
             longer = self.effort or (THOROUGH_LARGE if large else THOROUGH)
             better = await made(
                 service.make_plan,
@@ -194,9 +226,14 @@ class Planner:
                 first, bands[1], promised
             ):
                 self.shop_plan, self.spread = better, found
-            self.overtaken = False
+            self.overtaken, self.searched = False, True
         except _Overtaken:
             self.overtaken = turn == self.turn
+
+    def _note(self, key: Key, now: Moment, again: bool) -> None:
+        """Note what a plan was made from, and when; where that was the same as before, the next one can wait longer."""
+        self.good_for = min(2 * self.good_for, LONGEST_WAIT) if again else REPLAN_MINUTES
+        self.made_of, self.made_at, self.searched = key, now.at, again
 
     async def _look_out(
         self, taken: Snapshot, level: float, stop: Callable[[], bool], tell: Callable[[float, str], None]
@@ -236,9 +273,8 @@ def _import() -> None:
     import floor.shop.settings  # noqa: F401
 
 
-def _key(shop: Shop, now: Moment) -> Key:
-    stood: list[tuple[str, int]] = [(batch.id, batch.seq) for batch in shop.batches]
-    return (*stood, int(now.at.timestamp() // (60 * REPLAN_MINUTES)))
+def _key(shop: Shop) -> Key:
+    return tuple((batch.id, batch.seq) for batch in shop.batches)
 
 
 def _sentence(error: Exception) -> str:

@@ -10,121 +10,192 @@ from textual.content import Content
 
 from floor.dataclass import dataclass
 from floor.figures.schedule import PhaseKind, Saving
-from floor.planning.chart import HELD, LATE, LEGEND, SIGNS, draw_chart, find_cell_start
+from floor.planning.chart import (
+    CLOSED,
+    HELD,
+    LATE,
+    LIMITS,
+    SIGNS,
+    Chart,
+    ChartRow,
+    ChartSpan,
+    find_span,
+    list_legend,
+)
 from floor.planning.finish import find_last_finish
 from floor.planning.plan import ShopPlan
 from floor.planning.plan_text import (
-    describe_filled_orders,
     describe_missed_deadlines,
     format_attendance_by_day,
     format_batch_lines,
+    format_bottleneck_line,
     format_day_time,
+    format_run_line,
     format_saving_lines,
     format_use_lines,
     list_attendance,
 )
+from floor.planning.time_scale import TimeScale
 from floor.planning.unplannable import describe_obstacles
-from floor.planning.whatif import describe_bottleneck
+from floor.planning.whatif import find_bottleneck
 from floor.screens.plan.background_plan import Planner
+from floor.text import cut
 
-LABEL = 14
-"""Columns of a row's name in the chart."""
-MOST_BATCHES = 3
-BRIEF_BELOW = 100
-"""Columns below which several batches take a line each."""
+LABEL = 15
+"""Columns of a row's name in the chart, with a sign before it."""
+AROUND = 5
+"""Lines of the chart beside the rows of stations or carriers: axis (two), people, what is under the cursor, legend."""
+HEAD_LINES = 3
 COLUMN = 52
 """Columns of a column of people's times below the chart."""
-FAINT = {HELD, SIGNS[PhaseKind.WAIT]}
+BESIDE = 50
+"""Columns of what limits the plan, right of them where there is room."""
+WIDE = 120
+QUIET = {HELD, SIGNS[PhaseKind.WAIT], SIGNS[PhaseKind.CURE]}
+STYLES = dict.fromkeys(QUIET, "$secondary") | {CLOSED: "$primary", LATE: "bold $error"}
 
 
 @dataclass(frozen=True, slots=True)
-class ChartView:
-    """The stretch of the chart on view."""
+class Cursor:
+    """Where the cursor is: the row, and in it the run at an instant.
 
-    start: datetime | None
-    """None follows the plan's own start."""
-    minutes: int
-    """To a cell."""
-    first: int
-    """Row on top."""
+    Attributes:
+        at: None is the first run there is.
+        run: of several that start at that instant, this one.
+    """
+
+    row: int = 0
+    at: datetime | None = None
+    run: str = ""
 
 
 def format_plan_head(
     planner: Planner, shop_plan: ShopPlan, saved: Sequence[Saving] | None, first_batch: str, width: int, fault: str = ""
 ) -> list[str]:
-    """When each batch is through and whether its order is filled; then what it hangs on.
+    """When each batch is through and whether its order is filled; then what it hangs on: three lines at most.
 
     Args:
         fault: why that will not be known.
     """
     order = sorted(shop_plan.plan.finish, key=lambda batch: (batch != first_batch, batch))
-    lines = [part for said in describe_filled_orders(shop_plan) for part in wrap_indented(f"! {said}", width)]
-    lines += [part for said in describe_missed_deadlines(shop_plan) for part in wrap_indented(f"✕ {said}", width)]
+    last = format_bottleneck_line(shop_plan, saved, fault)
     if shop_plan.coarse:
-        lines += wrap_indented("A first plan, from one order of work; a better one is being made.", width)
-    brief = len(order) > 1 and width < BRIEF_BELOW
-    for batch in order[:MOST_BATCHES]:
+        last = "A first plan, from one order of work; a better one is being made."
+    room, brief = HEAD_LINES - 1, len(order) > 1
+    lines: list[str] = []
+    for batch in order[: room if len(order) <= room else room - 1]:
         band = planner.spread.batches.get(batch) if planner.spread else None
         found = planner.outlooks.get(batch)
         lines += format_batch_lines(shop_plan, batch, band, found, planner.first_op.get(batch, 0), width, brief)
-    if len(order) > MOST_BATCHES:
+    if len(order) > room:
         end = find_last_finish(shop_plan, planner.spread.end if planner.spread else None)
         through = f"all done {format_day_time(end, shop_plan.plan.start)}" if end else "not all of them planned"
-        lines.append(f"and {len(order) - MOST_BATCHES} more, {through}")
-    return [*lines, f"Bottleneck: {describe_bottleneck(shop_plan, saved, fault)}"]
+        lines.append(f"and {len(order) - room + 1} more, {through}")
+    return [*lines, cut(last, width)]
 
 
-def paint_chart(shop_plan: ShopPlan, window: ChartView, width: int, room: int) -> tuple[Content, int]:
-    """The chart, with who is needed when below it where there is room; and the row that stands on top."""
-    lines, first = format_chart(shop_plan, window, width, room)
-    text, left = color_text(lines), room - len(lines) - 2
-    if left > 2:
-        below = ["", "", "Who is needed when", *format_attendance_columns(shop_plan, width, left - 1)]
-        text = Content.assemble(text, "\n".join(below))
-    return text, first
+def format_chart(
+    shop_plan: ShopPlan,
+    chart: Chart,
+    scale: TimeScale,
+    cursor: Cursor,
+    first: int,
+    saved: Sequence[Saving] | None,
+    doing: str,
+    width: int,
+    room: int,
+) -> tuple[Content, int]:
+    """The chart with its axis, the run under the cursor and the legend; and the row that stands on top.
 
-
-def format_chart(shop_plan: ShopPlan, window: ChartView, width: int, room: int) -> tuple[list[str], int]:
-    """The chart with its axis and legend, and the row that stands on top.
+    Below it, where there is room, who is needed when and what limits the plan.
 
     Args:
+        scale: the cells on view.
+        first: the row on top, unless the cursor would not be on view.
+        doing: what is being worked out, for what limits the plan.
         width: columns in all.
         room: lines in all.
     """
-    start = window.start or find_cell_start(shop_plan.plan.start, window.minutes)
-    drawn = draw_chart(shop_plan, start, window.minutes, width - LABEL)
-    *rows, people = drawn.rows
-    shown = max(room - 4, 1)
-    first = max(0, min(window.first, len(rows) - shown))
+    *rows, people = chart.rows
+    shown = max(room - AROUND, 1)
+    first = _clamp(first, cursor.row, len(rows), shown)
     more = f"↑↓ {first + 1}–{min(first + shown, len(rows))} of {len(rows)}" if len(rows) > shown else ""
+    on = find_row(chart, cursor)
+    span = find_span(on, cursor.at or shop_plan.plan.start, cursor.run)
+    bottleneck = find_bottleneck(shop_plan, saved)
+    legend = _fit(list_legend(chart, any(row.is_limit(bottleneck) for row in chart.rows)), width)
     lines = [
-        f"{more:<{LABEL}}{drawn.days}",
-        f"{_cell(window.minutes):<{LABEL}}{drawn.hours}",
-        *(f"{row.label[: LABEL - 1]:<{LABEL}}{row.cells}" for row in [*rows[first : first + shown], people]),
-        LEGEND[:width],
+        Content(f"{more:<{LABEL}}{chart.days}"),
+        Content(f"{_cell(scale.minutes):<{LABEL}}{chart.hours}"),
+        *(
+            color_row(row, scale, span if row is on else None, row is on, row.is_limit(bottleneck))
+            for row in [*rows[first : first + shown], people]
+        ),
+        Content.styled(_say_under_cursor(shop_plan, on, span, width), "bold"),
+        Content.styled(legend, "$secondary"),
     ]
-    return lines, first
+    left = room - len(lines) - 1
+    if left > 2:
+        lines += [Content(""), *map(Content, _format_below(shop_plan, saved, doing, width, left))]
+    return Content("\n").join(lines), first
 
 
-def color_text(lines: Sequence[str]) -> Content:
-    """The chart's lines: what waits is faint, what is late stands out; both are told by their sign too."""
-    parts: list[Content] = []
-    for n, line in enumerate(lines):
-        cells = line[LABEL:] if 1 < n < len(lines) - 1 else ""
-        parts.append(Content.assemble(line[: len(line) - len(cells)], *(_cells(cells))))
-    return Content("\n").join(parts)
+def find_row(chart: Chart, cursor: Cursor) -> ChartRow:
+    """The row that the cursor is on; the last one where there are fewer."""
+    return chart.rows[min(cursor.row, len(chart.rows) - 1)]
 
 
-def _cells(cells: str) -> list[tuple[str, str]]:
-    """Stretches of cells of one style."""
-    found: list[tuple[str, str]] = []
-    for sign in cells:
-        style = "$secondary" if sign in FAINT else "bold reverse" if sign == LATE else ""
-        if found and found[-1][1] == style:
-            found[-1] = (found[-1][0] + sign, style)
+def _clamp(first: int, row: int, rows: int, shown: int) -> int:
+    """The row on top, so that the one of the cursor is on view; the people's, below all others, always is."""
+    if row < rows:
+        first = max(min(first, row), row - shown + 1)
+    return max(0, min(first, rows - shown))
+
+
+def _fit(parts: Sequence[str], width: int) -> str:
+    """As many parts side by side as fit."""
+    line = ""
+    for part in parts:
+        longer = f"{line}  {part}" if line else part
+        line = longer if len(longer) <= width else line
+    return line
+
+
+def _say_under_cursor(shop_plan: ShopPlan, row: ChartRow, span: ChartSpan | None, width: int) -> str:
+    """What the row does not say of the run: its carrier, its station, or both."""
+    if span is None:
+        return f"{row.label}: nothing is planned"
+    run, carrier = span.run, shop_plan.carrier(span.run)
+    if row.kind == "hands":
+        where = " · ".join(part for part in (run.station, carrier) if part)
+        return format_run_line(shop_plan, run, where, width, (span.start, span.end))
+    return format_run_line(shop_plan, run, carrier if row.kind == "station" else run.station or "", width)
+
+
+def color_row(row: ChartRow, scale: TimeScale, span: ChartSpan | None, is_on: bool, is_limit: bool) -> Content:
+    """A row with its name: what waits is quiet, what is late and the run under the cursor stand out."""
+    label = f"{LIMITS if is_limit else ' '}{row.label}"[: LABEL - 1]
+    style = "bold reverse" if is_on else "bold $accent" if is_limit else ""
+    cells = scale.cover(span.start.timestamp(), span.end.timestamp()) if span is not None else range(0)
+    parts: list[tuple[str, str]] = [(label, style), (" " * (LABEL - len(label)), "")]
+    for n, sign in enumerate(row.cells):
+        how = STYLES.get(sign, "") + (" reverse" if n in cells else "")
+        if parts[-1][1] == how:
+            parts[-1] = (parts[-1][0] + sign, how)
         else:
-            found.append((sign, style))
-    return found
+            parts.append((sign, how))
+    return Content.assemble(*parts)
+
+
+def _format_below(shop_plan: ShopPlan, saved: Sequence[Saving] | None, doing: str, width: int, room: int) -> list[str]:
+    """Who is needed when; where it is wide, with what limits the plan beside it."""
+    if width < WIDE:
+        return ["Who is needed when", *format_attendance_columns(shop_plan, width, room - 1)]
+    left = ["Who is needed when", *format_attendance_columns(shop_plan, width - BESIDE, room - 1)]
+    right = format_limits(shop_plan, saved, doing, BESIDE)[:room]
+    count = max(len(left), len(right))
+    left, right = [*left, *[""] * (count - len(left))], [*right, *[""] * (count - len(right))]
+    return [f"{one[: width - BESIDE]:<{width - BESIDE}}{two}" for one, two in zip(left, right, strict=True)]
 
 
 def format_attendance_days(shop_plan: ShopPlan, width: int) -> list[str]:
@@ -150,22 +221,30 @@ def format_attendance_columns(shop_plan: ShopPlan, width: int, rows: int) -> lis
 
 
 def format_limits(shop_plan: ShopPlan, saved: Sequence[Saving] | None, doing: str, width: int) -> list[str]:
-    """What one more of each saves, and how much of each is in use."""
+    """What the plan cannot keep, what one more of each saves, and how much of each is in use."""
+    missed = [part for said in describe_missed_deadlines(shop_plan) for part in wrap_indented(f"✕ {said}", width)]
     if not shop_plan.whole:
         why = [part for said in describe_obstacles(shop_plan.obstacles) for part in wrap_indented(said, width - 2)]
-        return ["What cannot be planned, and why", *(f"  {part}" for part in why)]
+        return [*missed, "What cannot be planned, and why", *(f"  {part}" for part in why)]
     if not shop_plan.plan.runs:
-        return ["Nothing is left to do."]
-    savings = format_saving_lines(saved or ())
-    if saved is None or doing:
-        savings.append(doing or "being worked out …")
+        return [*missed, "Nothing is left to do."]
+    found = find_bottleneck(shop_plan, saved)
     return [
-        "Working hours gained by one more of each",
-        *(f"  {part}" for line in savings for part in wrap_indented(line, width - 2)),
+        *missed,
+        *([*wrap_indented(f"Bottleneck: {found.words}", width), ""] if found is not None else []),
+        *_format_savings(saved, doing, width),
         "",
         "In use until the finish",
         *(f"  {line}" for line in format_use_lines(shop_plan)),
     ]
+
+
+def _format_savings(saved: Sequence[Saving] | None, doing: str, width: int) -> list[str]:
+    lines = format_saving_lines(saved or ())
+    if saved is None or doing:
+        lines.append(doing or "being worked out …")
+    parts = [part for line in lines for part in wrap_indented(line, width - 2)]
+    return ["Working hours gained by one more of each", *(f"  {part}" for part in parts)]
 
 
 def wrap_indented(line: str, width: int) -> list[str]:
