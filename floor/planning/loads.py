@@ -183,15 +183,8 @@ class _BatchLayout:
         todo: list[tuple[int, tuple[int, ...]]] = []
         for detour in reversed(live.detours):
             todo += self._detour(live, detour)
-        if live.next_op is not None and present:  # otherwise all are on hold, with nothing to pass until a lead decides
-            early = self.batch.early
-            left = [
-                (op, tuple(piece for piece in present if piece not in early.get(op, ())))
-                for op in ops
-                if op >= live.next_op and op != live.ahead
-            ]
-            todo += [(live.ahead, present)] if live.ahead is not None else []
-            todo += [(op, pieces) for op, pieces in left if pieces]
+        if present:  # otherwise all are on hold, with nothing to pass until a lead decides
+            todo += self._together(live, present, ops)
         made_up = [one for detour in live.behind for one in self._detour(live, detour)]
         if live.run is not None and todo:
             under_way = self.batch.runs[live.run].pieces
@@ -201,6 +194,19 @@ class _BatchLayout:
         begun = 1 if live.run is not None else 0
         streams = [PieceStream(present, {}, None)]
         return LoadDraft(name, live.carrier, ops, self._wanted(todo, begun), streams, live=live, rework=live.rework)
+
+    def _together(self, live: LiveLoad, present: tuple[int, ...], ops: Sequence[int]) -> Todo:
+        """What all of a load pass together from its next operation on, one before its turn first."""
+        if live.next_op is None:
+            return []
+        early = self.batch.early
+        left = [
+            (op, tuple(piece for piece in present if piece not in early.get(op, ())))
+            for op in ops
+            if op >= live.next_op and op != live.ahead
+        ]
+        first = [(live.ahead, present)] if live.ahead is not None else []
+        return [*first, *((op, pieces) for op, pieces in left if pieces)]
 
     def _after(self, op: int, draft: LoadDraft) -> int | None:
         return self.batch.checklist.after(op, draft.rework if op in draft.ops else "")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from floor.batch import events
 from floor.batch.command import Context, Refused, format_pieces, refuse_closed_batch, require_load
@@ -43,45 +44,47 @@ class MovePieces:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
         source = require_load(batch, self.load) if self.load is not None else None
-        there = batch.present(source) if source is not None else batch.waiting(self.op or 0, self.rework)
-        pieces = self.pieces or tuple(there)
-        if not pieces:
-            raise Refused("count", "no piece is there to be moved", "choose a load that has some")
-        require_pieces(pieces, there, f"are on load {source.number}" if source else f"wait for op {self.op}", "which")
+        pieces = self._choose_pieces(batch, source)
         if source is not None:
             _refuse_busy(batch, source)
         if self.onto is None:
             return _take_off(batch, source, pieces)
         kind = batch.checklist.carrier(source.carrier if source else batch.operation(self.op or 0).carrier)
-        joined = self._find_joined(batch, kind, context)
-        if joined is not None and joined is not source:
-            _refuse_busy(batch, joined)
-            self._require_same_way(batch, source, joined)
+        joined = self._find_joined(batch, source, kind, context)
         stay = _list_staying(batch, joined, pieces) if joined is not None else {}
-        if joined is not None and joined is source and not self.places:
-            raise Refused("input", "they are on this carrier", "name the place that each goes to", field="places")
-        op = batch.find_next_op(pieces[0]) if source is not None else self.op
-        return make_drafts(
-            events.PiecesMoved(
-                op=op or 0,
-                pieces=pieces,
-                where=format_pieces(batch, source, pieces) if source is not None else "",
-                left=(source.number,) if source is not None else (),
-                rework=source.rework if source is not None else self.rework,
-                load=max(batch.loads, default=0) + 1,
-                carrier=kind.id,
-                number=self.onto,
-                slots=seat_pieces(kind, pieces, self.places, stay),
-                joined=joined.number if joined is not None else 0,
-                placed=bool(self.places),
-            )
+        moved = events.PiecesMoved(
+            op=self.op or 0,
+            pieces=pieces,
+            rework=self.rework,
+            load=max(batch.loads, default=0) + 1,
+            carrier=kind.id,
+            number=self.onto,
+            slots=seat_pieces(kind, pieces, self.places, stay),
+            joined=joined.number if joined is not None else 0,
+            placed=bool(self.places),
         )
+        return make_drafts(moved if source is None else _say_whence(batch, moved, source))
 
-    def _find_joined(self, batch: Batch, kind: Carrier, context: Context) -> Load | None:
-        """The load on the carrier that they go onto; None if it is free."""
+    def _choose_pieces(self, batch: Batch, source: Load | None) -> tuple[int, ...]:
+        there = batch.present(source) if source is not None else batch.waiting(self.op or 0, self.rework)
+        pieces = self.pieces or tuple(there)
+        if not pieces:
+            raise Refused("count", "no piece is there to be moved", "choose a load that has some")
+        where = f"are on load {source.number}" if source is not None else f"wait for op {self.op}"
+        require_pieces(pieces, there, where, "which")
+        return pieces
+
+    def _find_joined(self, batch: Batch, source: Load | None, kind: Carrier, context: Context) -> Load | None:
+        """The load on the carrier that they go onto, which they may join; None if it is free."""
         for load in batch.list_live_loads():
-            if (load.carrier, load.carrier_number) == (kind.id, self.onto):
-                return load
+            if (load.carrier, load.carrier_number) != (kind.id, self.onto):
+                continue
+            if load is not source:
+                _refuse_busy(batch, load)
+                self._require_same_way(batch, source, load)
+            elif not self.places:
+                raise Refused("input", "they are on this carrier", "name the place that each goes to", field="places")
+            return load
         free = list_free_carriers(batch, kind.id, context)
         if self.onto not in free:
             known = isinstance(self.onto, int) and 0 < self.onto <= kind.count
@@ -104,6 +107,17 @@ class MovePieces:
         if rework != joined.rework or not same_leg:
             wrong = f"{name} goes another way after op {op}, because of a rework"
             raise Refused("not now", wrong, "keep them apart until it is over", field="carrier")
+
+
+def _say_whence(batch: Batch, moved: events.PiecesMoved, source: Load) -> events.PiecesMoved:
+    """The move with the load, places, operation and rework that the pieces come with."""
+    return replace(
+        moved,
+        op=batch.find_next_op(moved.pieces[0]) or 0,
+        where=format_pieces(batch, source, moved.pieces),
+        left=(source.number,),
+        rework=source.rework,
+    )
 
 
 def _refuse_busy(batch: Batch, load: Load) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import replace
 from datetime import datetime
 
@@ -23,10 +24,7 @@ def _pieces_moved(batch: Batch, entry: Entry, event: PiecesMoved, at: datetime) 
     for piece in event.pieces:
         _require_there(batch, entry, event, piece)
     touched = {load.number: load for load in (*sources, *([joined] if joined is not None else []))}
-    for key in [key for key in batch.proofs if isinstance(key, OffsetKey) and key.load in touched]:
-        void_proof(batch, key, MOVED, entry, at)
-        if event.joined == key.load:
-            void_proof(batch, key._replace(load=event.load), MOVED, entry, at)
+    _void_zeros(batch, entry, event, touched, at)
     if event.load:
         made = _form(batch, entry, event, touched, joined, at)
         _take_over(batch, entry, event, made, joined, at)
@@ -39,6 +37,14 @@ def _pieces_moved(batch: Batch, entry: Entry, event: PiecesMoved, at: datetime) 
             for detour in load.detours:
                 detour.pieces -= set(event.pieces)
             tidy_load(batch, load, entry, at)
+
+
+def _void_zeros(batch: Batch, entry: Entry, event: PiecesMoved, touched: Collection[int], at: datetime) -> None:
+    """What was probed of a carrier that pieces were moved on lapses, and the load that goes on there knows why."""
+    for key in [key for key in batch.proofs if isinstance(key, OffsetKey) and key.load in touched]:
+        void_proof(batch, key, MOVED, entry, at)
+        if event.joined == key.load:
+            void_proof(batch, key._replace(load=event.load), MOVED, entry, at)
 
 
 def _find_free(batch: Batch, entry: Entry, number: int) -> Load:
