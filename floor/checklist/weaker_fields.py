@@ -152,6 +152,7 @@ CLOCKS = (
 OPERATIONS = (
     Row("may run unattended", "may_outlast_shift", is_on),
     Row("may be interrupted", "in_one_go", is_off),
+    Row("may be done in another order", "any_order", is_on),
     Row("program not read", "program_file", is_off),
     Row("coolant not stated", "coolant", is_off),
     Row("cut through not stated", "through", is_off),

@@ -12,6 +12,7 @@ from floor.checklist.operation import Do
 from floor.checklist.units import read_measure
 from floor.checklist.weakening import Weakening, describe_weakening, list_weakenings
 from tests.batch.factory import edited, part, thermal_break
+from tests.batch.test_out_of_list import line_of_ops
 
 HUMIDITY = '  { gate = "measured", what = "humidity", at = "load", high = "85 pct", waive = "never" },\n'
 DOOR = '{ do = "Shut the door", at = "load", cautions = ["cutter"] }'
@@ -139,6 +140,14 @@ def test_each_way_to_ask_less_is_found(both: Edit | None, edit: Edit, lost: tupl
     assert list_weakenings(now, now) == ()
     back = [one.kind for one in list_weakenings(now, before)]
     assert lost[0] not in back or lost[0] in BOTH_WAYS
+
+
+def test_an_order_that_no_longer_binds_is_found() -> None:
+    before, now = line_of_ops(), line_of_ops(12, 14)
+
+    lost = [Weakening("may be done in another order", f"Cut {op}", op) for op in (12, 14)]
+    assert list(list_weakenings(before, now)) == lost
+    assert list_weakenings(now, before) == ()
 
 
 def renumbered(checklist: Checklist, more: int) -> Checklist:
