@@ -6,7 +6,7 @@ from bisect import bisect_right
 from datetime import datetime
 
 from floor.figures.calendar import WorkingTime, to_epoch, to_local
-from floor.figures.schedule import Obstacle, PhaseKind, Plan, PlannedRun, SchedulingProblem
+from floor.figures.schedule import Obstacle, PhaseKind, Plan, PlannedRun, RunModel, SchedulingProblem
 from floor.planning.run_deadlines import RunDeadline
 from floor.text import format_clock
 
@@ -32,26 +32,47 @@ def find_missed_deadlines(
 def _obstacle(
     problem: SchedulingProblem, hours: WorkingTime, one: RunDeadline, run: PlannedRun | None
 ) -> Obstacle | None:
-    now = problem.now
     taken = None if run is None else _taken_out(run)
     left = _left(hours, one.by)
     if (taken is not None and taken <= one.by) if one.clock else left is None:
         return None
-    by, then = format_clock(one.by, now), "" if taken is None else format_clock(taken, now)
-    wrong = f"{one.clock} must end by {by}" if one.clock else f"its cycle ends {by} and may not run alone"
+    asked = next((asked for load in problem.loads for asked in load.runs if asked.id == one.run), None)
+    parts = [one.load, _name_station(problem, asked, run), f"op {one.op} {one.clock}".strip()]
+    where = ", ".join(filter(None, parts))
     if left is None:
-        wrong += f", and nobody is free for it before {then}" if then else ", and it is not in the plan"
-        remedy = f"Leave other work for it in time, or have one more person in by {by}"
-        return Obstacle(f"{one.load}, op {one.op}", wrong, remedy, one.run)
-    gone, then = to_local(left, problem.calendar.tz), _say_back(problem, hours, left)
-    remedy = f"Be there by {by} to take it out" if one.clock else f"Be with it until {by}"
-    if left <= to_epoch(now):
-        wrong += f", and nobody is in before {then}" if then else ", and nobody is in"
-    else:
-        wrong += f", and nobody is in from {format_clock(gone, now)}" + (f" to {then}" if then else "")
-        if any(opens <= gone <= closes for opens, closes in one.windows):
-            remedy = f"Be there by {by}, or take it out by {format_clock(gone, now)}"
-    return Obstacle(f"{one.load}, op {one.op}", wrong, remedy, one.run)
+        wrong = f"nobody is free before {format_clock(taken, problem.now)}" if taken else "it is not in the plan"
+        return Obstacle(where, wrong, _say_remedy(problem, one, asked, None), one.run)
+    gone = to_local(left, problem.calendar.tz) if left > to_epoch(problem.now) else None
+    back = _say_back(problem, hours, left)
+    wrong = "nobody in"
+    wrong += f" from {format_clock(gone, problem.now)}" if gone else ""
+    wrong += f" until {back}" if back else ""
+    wrong += "" if one.clock else ", and its cycle may not run alone"
+    return Obstacle(where, wrong, _say_remedy(problem, one, asked, gone), one.run)
+
+
+def _say_remedy(problem: SchedulingProblem, one: RunDeadline, asked: RunModel | None, gone: datetime | None) -> str:
+    """What to do and by when: before all leave, where a window is open then.
+
+    Args:
+        gone: when all leave; None where they have, or somebody is in.
+    """
+    by = format_clock(one.by, problem.now)
+    if not one.clock:
+        return f"STAY until {by}"
+    alone = asked is not None and any(phase.kind is PhaseKind.UNATTENDED for phase in asked.phases)
+    verb = "TAKE OUT" if alone else "FINISH"
+    if gone is not None and any(opens <= gone <= closes for opens, closes in one.windows):
+        return f"{verb} by {format_clock(gone, problem.now)}, or be in by {by}"
+    return f"{verb} by {by}"
+
+
+def _name_station(problem: SchedulingProblem, asked: RunModel | None, run: PlannedRun | None) -> str:
+    """``Oven 1`` where it has several places and the plan says which; empty where there is no station."""
+    station = next((one for one in problem.stations if asked is not None and one.name == asked.station), None)
+    if station is None:
+        return ""
+    return f"{station.name} {run.places[0]}" if station.places > 1 and run is not None and run.places else station.name
 
 
 def _taken_out(run: PlannedRun) -> datetime:

@@ -67,8 +67,8 @@ def test_what_closes_while_nobody_is_in_stands_before_all_else_also_for_anybody_
     for reader in ("LL", "BB"):
         source = PaperSource(bench.state, bench.clock(), HASH, {}, reader, said)
         text = " ".join(make_offer(source, "handover").write().split())
-        assert "soak must end by 17:14, and nobody is in from 15:30 to Tue 07:00" in text
-        assert text.index("nobody is in from") < text.index("Running now")
+        assert "TAKE OUT by 15:30, or be in by 17:14: Pallet 1, Mill, op 10 soak; nobody in from" in text
+        assert text.index("nobody in from") < text.index("Running now")
 
 
 def test_recorded_figures_are_blank_for_anybody_still_to_count() -> None:

@@ -57,10 +57,9 @@ def test_a_soak_that_ends_after_the_shift_is_reported_with_its_time_and_what_can
     bench = baking(time(12, 14), oven())
     said = describe_troubles(plan_of(bench))
 
-    assert len(said) == 1
-    assert said[0].startswith("Pallet 1, op 10: soak must end by 17:14, and nobody is in from 15:30")
-    assert "nobody is in from 15:30 to Tue 07:00" in said[0]
-    assert "Be there by 17:14, or take it out by 15:30" in said[0]
+    assert said == [
+        "TAKE OUT by 15:30, or be in by 17:14: Pallet 1, Mill, op 10 soak; nobody in from 15:30 until Tue 07:00"
+    ], "verb and time first"
 
 
 def test_somebody_is_in_from_the_start_of_the_shift_whatever_the_plan_does_first() -> None:
@@ -76,20 +75,19 @@ def test_somebody_is_in_from_the_start_of_the_shift_whatever_the_plan_does_first
 
     [said] = find_missed_deadlines(made.asked.problem, plan, made.asked.closing)
 
-    assert said.wrong.endswith("nobody is in from 15:30 to Tue 07:00")
+    assert said.wrong == "nobody in from 15:30 until Tue 07:00"
 
 
 @pytest.mark.parametrize(("earliest", "remedy"), [
-    ("3 h", "Be there by 17:14, or take it out by 15:30"),
-    ("4 h", "Be there by 17:14 to take it out"),
+    ("3 h", "TAKE OUT by 15:30, or be in by 17:14"),
+    ("4 h", "TAKE OUT by 17:14"),
 ])  # fmt: skip
 def test_of_two_windows_the_last_is_met_and_nothing_is_taken_out_between_them(earliest: str, remedy: str) -> None:
     """Started at 12:14: out by 14:14, or from 15:14 or 16:14 to 17:14. All leave at 15:30."""
     checklist = oven(earliest=earliest, before='{ earliest = "1 h", latest = "2 h" }, ')
     [said] = describe_troubles(plan_of(baking(time(12, 14), checklist)))
 
-    assert said.startswith("Pallet 1, op 10: soak must end by 17:14, and nobody is in from 15:30")
-    assert said.split(". ")[1].rstrip(".") == remedy
+    assert said.startswith(f"{remedy}: Pallet 1, Mill, op 10 soak; nobody in from 15:30")
 
 
 def test_what_to_do_about_a_window_is_read_whole_at_the_head_of_every_screen() -> None:
@@ -103,8 +101,7 @@ def test_what_to_do_about_a_window_is_read_whole_at_the_head_of_every_screen() -
 def test_what_is_not_soaked_enough_before_all_leave_is_not_to_be_taken_out() -> None:
     said = describe_troubles(plan_of(baking(time(14, 0), oven())))
 
-    assert "must end by 19:00" in said[0]
-    assert "or take it out" not in said[0]
+    assert said[0].startswith("TAKE OUT by 19:00: ")
 
 
 def test_a_cycle_under_way_does_not_wait_for_the_morning() -> None:
@@ -115,7 +112,8 @@ def test_a_cycle_under_way_does_not_wait_for_the_morning() -> None:
 
     assert timedelta(hours=3.4) < heat.end - heat.start < timedelta(hours=3.6)
     assert "may not run alone" in describe_troubles(plan)[0]
-    assert "nobody is in from 15:30" in describe_troubles(plan)[0]
+    assert "nobody in from 15:30" in describe_troubles(plan)[0]
+    assert describe_troubles(plan)[0].startswith("STAY until ")
 
 
 def test_a_cycle_that_may_run_alone_and_closes_nothing_is_quiet() -> None:
@@ -165,7 +163,8 @@ def test_nobody_in_at_all_is_reported_for_running_cycles() -> None:
     bench = baking(time(12, 0), oven())
     plan = plan_of(bench, Crew(Calendar(ZONE, ())))
 
-    assert "soak must end by 17:00, and nobody is in." in describe_troubles(plan)[0]
+    assert describe_troubles(plan)[0].startswith("TAKE OUT by 17:00: ")
+    assert describe_troubles(plan)[0].endswith("; nobody in")
 
 
 def test_a_mix_that_cannot_be_poured_in_its_pot_life_before_all_leave_is_reported() -> None:
@@ -184,7 +183,8 @@ def test_a_mix_that_cannot_be_poured_in_its_pot_life_before_all_leave_is_reporte
 
     said = describe_troubles(plan_of(bench))
 
-    assert "pot life must end by 16:05, and nobody is in from 15:30 to Tue 07:00" in said[0]
+    assert said[0].startswith("FINISH by 15:30, or be in by 16:05: ")
+    assert said[0].endswith("op 10 pot life; nobody in from 15:30 until Tue 07:00")
 
 
 def test_at_the_minute_in_which_all_leave_somebody_is_in_still() -> None:
@@ -207,12 +207,10 @@ def test_what_the_plan_takes_out_too_late_while_somebody_is_in_is_reported_with_
 
     def said(of: str, by: datetime) -> list[str]:
         found = find_missed_deadlines(plan.problem, plan.plan, (RunDeadline(of, "Pallet 1", 10, "soak", (), by),))
-        return [f"{one.wrong}. {one.remedy}" for one in found]
+        return [f"{one.remedy}: {one.wrong}" for one in found]
 
-    remedy = "Leave other work for it in time, or have one more person in by 09:00"
-    late = f"soak must end by 09:00, and nobody is free for it before {out:%H:%M}. {remedy}"
-    assert said(run.run, early) == [late]
-    assert said("of no plan", early) == [f"soak must end by 09:00, and it is not in the plan. {remedy}"]
+    assert said(run.run, early) == [f"TAKE OUT by 09:00: nobody is free before {out:%H:%M}"]
+    assert said("of no plan", early) == ["FINISH by 09:00: it is not in the plan"]
     assert said(run.run, out) == []
 
 

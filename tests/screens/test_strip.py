@@ -15,7 +15,7 @@ from tests.screens.operator import Place
 from tests.screens.painted import rows
 from tests.screens.test_surplus import fill_order
 
-LONG = "B0001: Pallet 1, op 10: soak must end by 17:14, and nobody is in from 15:30 to Tue 07:00, nor on another shift"
+LONG = "B0001: TAKE OUT by 15:30, or be in by 17:14: Pallet 1, Oven 1, op 10 soak; nobody in from 15:30 until Tue 07:00"
 
 
 def test_a_long_sentence_takes_two_lines_and_a_short_one_takes_one() -> None:
