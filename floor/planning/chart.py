@@ -48,7 +48,7 @@ Side = Literal["stations", "carriers"]
 
 @dataclass(frozen=True, slots=True)
 class ChartSpan:
-    """What a row shows of a run: all of it, or, among the people, one stretch of its attended work."""
+    """What a row shows of a run: at a station until that is free, on a carrier all of it, of the people a stretch."""
 
     start: datetime
     end: datetime
@@ -206,7 +206,7 @@ def _draw_stations(shop_plan: ShopPlan, scale: TimeScale, width: int) -> Iterabl
             for run in here:
                 _write_ends(line, run, run.held_until)
             label = f"{station.name} {place}" if station.places > 1 else station.name
-            yield ChartRow("station", station.name, label, line.text(), _spans(here))
+            yield ChartRow("station", station.name, label, line.text(), _spans((run, run.held_until) for run in here))
 
 
 def _draw_carriers(shop_plan: ShopPlan, scale: TimeScale, width: int) -> Iterable[ChartRow]:
@@ -227,11 +227,12 @@ def _draw_carriers(shop_plan: ShopPlan, scale: TimeScale, width: int) -> Iterabl
                 _fill_load(shop_plan, line, mine, shop_plan.plan.start if load in holding else mine[0].start)
             for run in runs:
                 _write_ends(line, run, run.end)
-            yield ChartRow("carrier", kind, f"{kind} {number}", line.text(), _spans(runs))
+            yield ChartRow("carrier", kind, f"{kind} {number}", line.text(), _spans((run, run.end) for run in runs))
 
 
-def _spans(runs: Iterable[PlannedRun]) -> tuple[ChartSpan, ...]:
-    found = (ChartSpan(run.start, run.end, run) for run in runs)
+def _spans(runs: Iterable[tuple[PlannedRun, datetime]]) -> tuple[ChartSpan, ...]:
+    """Runs, each until the end that the row shows, in order of their starts."""
+    found = (ChartSpan(run.start, end, run) for run, end in runs)
     return tuple(sorted(found, key=lambda span: (span.start.timestamp(), span.run.run)))
 
 

@@ -302,6 +302,13 @@ def test_of_two_runs_that_start_at_once_the_cursor_keeps_to_its_own() -> None:
     assert find_span(same, first.start, first.run.run) is same.spans[0]
 
 
+def test_a_cure_is_under_the_cursor_on_its_carrier_and_not_at_the_station_it_has_left() -> None:
+    bench, pallet = rows(lids(), 60, 60)["Bench"], rows(lids(), 60, 60, "carriers")["Pallet 1"]
+    [cured, *_] = [span for span in pallet.spans if any(part.kind is PhaseKind.CURE for part in span.run.stretches)]
+    at_bench = next(span for span in bench.spans if span.run is cured.run)
+    assert at_bench.end == cured.run.held_until < cured.end == cured.run.end
+
+
 def test_a_row_without_work_has_nothing_under_the_cursor() -> None:
     assert find_span(ChartRow("station", "Saw", "Saw", " " * 9, ()), MORNING) is None
 
